@@ -1,0 +1,64 @@
+"""The one error that a person can put right."""
+
+
+class CoachError(Exception):
+    """Something the user can mend: what was expected, what was found, where, and the next step.
+
+    Anything else that goes wrong is a bug and stays an ordinary exception.
+
+    Parameters
+    ----------
+    message : str
+        What was expected and what was found, in one plain sentence without a full stop at its end.
+    where : str or None
+        The file, ``file:line`` or option that it is about.
+    hint : str or None
+        What to do next, in one plain sentence without a full stop.
+
+    Examples
+    --------
+    >>> print(CoachError("expected a tempo of 20 to 400 beats a minute, got 0", where="--tempo"))
+    --tempo: expected a tempo of 20 to 400 beats a minute, got 0.
+    """
+
+    def __init__(self, message: str, *, where: str | None = None, hint: str | None = None) -> None:
+        super().__init__(message)
+        self.message = message
+        self.where = where
+        self.hint = hint
+
+    def __str__(self) -> str:
+        place = f"{self.where}: " if self.where else ""
+        advice = f" {_sentence(self.hint)}" if self.hint else ""
+        return f"{place}{_sentence(self.message)}{advice}"
+
+
+class CoachErrors(CoachError):
+    """Several things of one file that the user can mend, all reported at once.
+
+    Parameters
+    ----------
+    problems : list of CoachError
+        In the order in which they stand in the file; never empty.
+    """
+
+    def __init__(self, problems: list[CoachError]) -> None:
+        if not problems:
+            raise ValueError("CoachErrors needs at least one problem")
+        super().__init__(problems[0].message, where=problems[0].where, hint=problems[0].hint)
+        self.problems = tuple(problems)
+
+    def __str__(self) -> str:
+        return "\n".join(str(problem) for problem in self.problems)
+
+
+def nearest(word: str, known: list[str]) -> str | None:
+    """Return the known word that a mistyped one was probably meant to be, or None."""
+    import difflib
+
+    close = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
+    return close[0] if close else None
+
+
+def _sentence(text: str) -> str:
+    return text if text.endswith((".", "?", "!")) else f"{text}."

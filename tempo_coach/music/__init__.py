@@ -1,0 +1,1 @@
+"""Music: from a sound file to beats, counts of eight and back."""

@@ -1,0 +1,1 @@
+"""Observation: from taps, contact sounds, films and sensor traces to onsets on the take clock."""

@@ -1,0 +1,1 @@
+"""Patterns: what is to be done on which count."""

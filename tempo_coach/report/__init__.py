@@ -1,0 +1,1 @@
+"""Reports: sentences, drawings and pages made of values."""

@@ -1,0 +1,1 @@
+"""Scores: what was done, measured against what was asked."""

@@ -1,0 +1,1 @@
+"""Screens: a thin shell that draws values and hands events on."""

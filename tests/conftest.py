@@ -1,0 +1,20 @@
+"""What all tests share: reproducible properties, and parts of the machine that a test may need."""
+
+import os
+
+import pytest
+from hypothesis import settings
+
+# The gate is exact: the same examples every time. Long searches for new ones belong to the benchmarks.
+settings.register_profile("gate", derandomize=True, deadline=None, max_examples=60, database=None)
+settings.load_profile("gate")
+
+#: Set where every part of the machine is there: a test that would skip for a missing one then fails.
+NEED_ALL_PARTS = "TEMPO_COACH_NEED_ALL_PARTS"
+
+
+def skip_for_missing_part(reason: str) -> None:
+    """Skip the running test for its reason, or fail it where all parts were promised."""
+    if os.environ.get(NEED_ALL_PARTS):
+        pytest.fail(f"a part of the machine is missing: {reason}")
+    pytest.skip(reason)
