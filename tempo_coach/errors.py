@@ -33,7 +33,7 @@ class CoachError(Exception):
         return f"{place}{_sentence(self.message)}{advice}"
 
 
-class CoachErrors(CoachError):
+class CoachErrors(CoachError):  # noqa: N818  the plural of CoachError
     """Several things of one file that the user can mend, all reported at once.
 
     Parameters

@@ -216,9 +216,7 @@ def _check_eights(eights: Sequence[tuple[int, int]]) -> None:
         expected = start + length
 
 
-def _add_pauses(
-    beats: Floats, counts: Floats, pauses: Sequence[tuple[float, float]]
-) -> tuple[Floats, Floats]:
+def _add_pauses(beats: Floats, counts: Floats, pauses: Sequence[tuple[float, float]]) -> tuple[Floats, Floats]:
     """Add two knots of equal count for every pause; the rest of its interval shares the one count."""
     seconds_of = beats.tolist()
     counts_of = counts.tolist()
@@ -250,9 +248,7 @@ def _pauses_of_rests(beats: Floats, rests: Iterable[tuple[float, float]]) -> Ite
             yield float(beats[before]) + period, float(beats[before + 1])
 
 
-def _read(
-    known: Floats, wanted: Floats, at: ArrayLike, slopes: tuple[float, float], *, side: str
-) -> Floats:
+def _read(known: Floats, wanted: Floats, at: ArrayLike, slopes: tuple[float, float], *, side: str) -> Floats:
     """Piecewise linear reading with a slope beyond each end; ``side`` decides at knots that repeat."""
     points = np.asarray(at, dtype=np.float64)
     place = np.searchsorted(known, points, side="left" if side == "left" else "right")

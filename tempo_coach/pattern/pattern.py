@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
@@ -87,7 +88,7 @@ class Hand:
         if not self.moments:
             raise ValueError(f"hand {self.name}: expected at least one moment")
         places = [moment.at for moment in self.moments]
-        if any(b - a <= SAME_PLACE for a, b in zip(places, places[1:], strict=False)):
+        if any(b - a <= SAME_PLACE for a, b in pairwise(places)):
             raise ValueError(f"hand {self.name}: expected moments in ascending order, got {places}")
 
 

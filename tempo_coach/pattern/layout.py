@@ -1,0 +1,273 @@
+"""Laying a drill on counts: from a :class:`Drill` and a :class:`CountMap` to a :class:`Plan`."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.pattern.pattern import SAME_PLACE
+from tempo_coach.pattern.plan import CueSounds, Eight, Moments, Piece, Plan
+from tempo_coach.pattern.practice import LEAD_IN_HEARD, Cues, Drill
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import ArrayLike
+
+    from tempo_coach.music.countmap import CountMap
+    from tempo_coach.pattern.pattern import Pattern
+    from tempo_coach.pattern.plan import Music
+    from tempo_coach.times import Floats
+
+    OnTakeClock = Callable[[ArrayLike], Floats]
+
+#: Beats a minute that a movement can be counted at; music lies well inside.
+TEMPO_RANGE_BPM = (20.0, 400.0)
+#: Speeds at which stretched music is still music.
+SPEED_RANGE = (0.5, 1.2)
+#: Names of the cue sounds.
+COUNT_SOUND = "count"
+ONE_SOUND = "one"
+HAND_SOUNDS = ("first_hand", "second_hand")
+
+
+def lay_out(
+    drill: Drill,
+    counts: CountMap,
+    *,
+    music: Music | None = None,
+    tempo_bpm: float | None = None,
+    from_eight: int = 1,
+    eights: int | None = None,
+    cycles: int | None = None,
+    speed: float = 1.0,
+    lead_in_counts: int | None = None,
+    cues: Cues | None = None,
+    pattern: dict[str, object] | None = None,
+) -> Plan:
+    """Return the plan of a drill on the counts of a piece of music or of a plain tempo.
+
+    Parameters
+    ----------
+    drill : Drill
+    counts : CountMap
+        Of the music, or :meth:`CountMap.steady`.
+    music : Music or None
+        The file that ``counts`` belongs to.
+    tempo_bpm : float or None
+        The tempo that was asked for, where there is no music.
+    from_eight : int
+        The eight on which the first cycle begins.
+    eights : int or None
+        How many eights; by default as many as ``cycles`` needs, or, with music and without ``cycles``, all that follow.
+    cycles : int or None
+        How many cycles; by default as many as fit into ``eights``, or what the drill says.
+    speed : float
+        Share of the music's own speed, 0.5 to 1.2.
+    lead_in_counts : int or None
+        Counts before the first cycle; by default what the drill says.
+    cues : {"all", "alternate", "ones", "none"} or None
+        By default what the drill says.
+    pattern : dict or None
+        The pattern as its file gave it, to be kept with the plan.
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    CoachError
+        If the passage lies outside the music, no whole cycle fits, or a number is out of range.
+    """
+    _check_ranges(counts, speed=speed, from_eight=from_eight, eights=eights, cycles=cycles)
+    lead_in = drill.practice.lead_in_counts if lead_in_counts is None else lead_in_counts
+    if not 0 <= lead_in <= 32:
+        raise CoachError(f"expected a lead-in of 0 to 32 counts, got {lead_in}", where="--lead-in")
+    way = drill.practice.cues if cues is None else cues
+    first = float(counts.start_of_eight(from_eight))
+    end = _end_of_passage(drill, counts, music, from_eight, eights, cycles)
+    starts = _cycle_starts(drill.pattern, counts, first, end)
+    if cycles is not None:
+        starts = starts[:cycles]
+    if not starts:
+        raise CoachError(
+            f"no whole cycle of {drill.pattern.cycle_counts:g} counts fits into the passage",
+            where=drill.name,
+            hint="ask for more eights",
+        )
+    end = max(end, starts[-1] + drill.pattern.cycle_counts) if eights is None else end
+    music_start = float(counts.seconds_at(first - lead_in, after=True))
+    piece = Piece(0.0, music_start, speed)
+
+    def on_take_clock(positions: ArrayLike, *, after: bool = True) -> Floats:
+        return (counts.seconds_at(positions, after=after) - piece.music_start) / speed
+
+    moments = _make_moments(drill.pattern, starts, way, on_take_clock)
+    plan_eights = _eights_between(counts, first, end)
+    whole = np.arange(math.floor(first - lead_in), math.ceil(end) + 1, dtype=np.float64)
+    knot_times = np.column_stack([on_take_clock(whole, after=False), on_take_clock(whole)]).ravel()[1:]
+    knot_counts = np.repeat(whole, 2)[1:]
+    end_time = float(on_take_clock([end], after=False)[0])
+    return Plan(
+        drill=drill.name,
+        title=drill.title,
+        apparatus=drill.apparatus,
+        hands=drill.pattern.hand_names,
+        cycle_counts=drill.pattern.cycle_counts,
+        tempo_bpm=tempo_bpm,
+        music=music,
+        speed=speed,
+        lead_in_counts=lead_in,
+        cue_way=way,
+        allowance=drill.allowance,
+        eights=plan_eights,
+        pieces=(piece,),
+        knot_times=np.maximum(knot_times, 0.0),
+        knot_counts=knot_counts,
+        duration=max(end_time, float(moments.time[-1])),
+        moments=moments,
+        cues=_make_cues(drill.pattern, moments, way, first, lead_in, plan_eights, on_take_clock),
+        pattern=pattern or {},
+    )
+
+
+def check_tempo(tempo_bpm: float, *, where: str = "--tempo") -> float:
+    """Return a tempo that can be counted, in beats a minute.
+
+    Raises
+    ------
+    CoachError
+        If it lies outside ``TEMPO_RANGE_BPM``.
+    """
+    low, high = TEMPO_RANGE_BPM
+    if not low <= tempo_bpm <= high:
+        raise CoachError(f"expected a tempo of {low:g} to {high:g} beats a minute, got {tempo_bpm:g}", where=where)
+    return tempo_bpm
+
+
+def _check_ranges(counts: CountMap, *, speed: float, from_eight: int, eights: int | None, cycles: int | None) -> None:
+    check_tempo(counts.tempo_bpm)
+    low, high = SPEED_RANGE
+    if not low <= speed <= high:
+        raise CoachError(f"expected a speed of {low:g} to {high:g}, got {speed:g}", where="--speed")
+    for number, option in ((from_eight, "--from-eight"), (eights, "--eights"), (cycles, "--cycles")):
+        if number is not None and not 1 <= number <= 100_000:
+            raise CoachError(f"expected a number from 1 to 100000, got {number}", where=option)
+
+
+def _end_of_passage(
+    drill: Drill,
+    counts: CountMap,
+    music: Music | None,
+    from_eight: int,
+    eights: int | None,
+    cycles: int | None,
+) -> float:
+    """Position at which the passage ends; with music it has to lie inside it."""
+    first = float(counts.start_of_eight(from_eight))
+    music_end = counts.last_count + 1
+    if eights is not None:
+        end = float(counts.start_of_eight(from_eight + eights))
+    elif cycles is None and music is not None:
+        return music_end
+    else:
+        end = _end_of_cycles(drill.pattern, counts, first, cycles or drill.practice.cycles)
+    if music is not None and end > music_end + SAME_PLACE:
+        last = counts.place(counts.last_count).eight
+        raise CoachError(
+            f"the passage would end in eight {counts.place(end - 1).eight}, but the music ends in eight {last}",
+            where=music.path,
+            hint="start earlier or ask for less",
+        )
+    return end
+
+
+def _end_of_cycles(pattern: Pattern, counts: CountMap, first: float, cycles: int) -> float:
+    if pattern.restart == "never":
+        return first + cycles * pattern.cycle_counts
+    starts: list[float] = []
+    eight = counts.place(first).eight
+    while len(starts) < cycles:
+        begin, end = float(counts.start_of_eight(eight)), float(counts.start_of_eight(eight + 1))
+        if pattern.cycle_counts > end - begin + SAME_PLACE:
+            raise CoachError(
+                f"a cycle of {pattern.cycle_counts:g} counts that restarts with every eight is longer than one",
+                hint="let it run on: take the line with restart out of the drill",
+            )
+        starts.extend(_starts_between(pattern.cycle_counts, begin, end))
+        eight += 1
+    return starts[cycles - 1] + pattern.cycle_counts
+
+
+def _cycle_starts(pattern: Pattern, counts: CountMap, first: float, end: float) -> list[float]:
+    if pattern.restart == "never":
+        return _starts_between(pattern.cycle_counts, first, end)
+    starts: list[float] = []
+    for eight in _eights_between(counts, first, end):
+        starts.extend(_starts_between(pattern.cycle_counts, eight.start, min(end, eight.start + eight.length)))
+    return starts
+
+
+def _starts_between(cycle_counts: float, first: float, end: float) -> list[float]:
+    number = math.floor((end - first) / cycle_counts + SAME_PLACE)
+    return [first + k * cycle_counts for k in range(number)]
+
+
+def _eights_between(counts: CountMap, first: float, end: float) -> tuple[Eight, ...]:
+    number = counts.place(first).eight
+    found: list[Eight] = []
+    start = float(counts.start_of_eight(number))
+    while start < end - SAME_PLACE or not found:
+        behind = float(counts.start_of_eight(number + 1))
+        found.append(Eight(number, start, int(behind - start)))
+        number, start = number + 1, behind
+    return tuple(found)
+
+
+def _make_moments(pattern: Pattern, starts: list[float], way: Cues, on_take_clock: OnTakeClock) -> Moments:
+    """All moments of all cycles and hands, ordered by time and then by the order of the hands."""
+    cycle_starts = np.array(starts)
+    columns = []
+    for order, hand in enumerate(pattern.hands):
+        lags = pattern.asked_lags_deg(hand)
+        for k, (moment, lag) in enumerate(zip(hand.moments, lags, strict=True)):
+            for cycle, start in enumerate(cycle_starts):
+                cue = way == "all" or (way == "alternate" and cycle % 2 == 0) or (way == "ones" and k == 0)
+                columns.append((start + moment.at, order, cycle, hand.name, moment, lag, cue))
+    columns.sort(key=lambda row: (row[0], row[1]))
+    positions = np.array([row[0] for row in columns])
+    return Moments(
+        time=on_take_clock(positions),
+        cycle=np.array([row[2] for row in columns]),
+        hand=tuple(row[3] for row in columns),
+        label=tuple(row[4].label for row in columns),
+        count=positions,
+        asked_lag_deg=np.array([row[5] for row in columns]),
+        cue=np.array([row[6] for row in columns]),
+        kind=tuple(row[4].kind for row in columns),
+    )
+
+
+def _make_cues(
+    pattern: Pattern,
+    moments: Moments,
+    way: Cues,
+    first: float,
+    lead_in: int,
+    eights: tuple[Eight, ...],
+    on_take_clock: OnTakeClock,
+) -> CueSounds:
+    """The last counts of the lead-in, the ones, and the moments that have a cue."""
+    heard = min(lead_in, LEAD_IN_HEARD)
+    sounds = [(float(t), COUNT_SOUND) for t in on_take_clock(np.arange(first - heard, first))]
+    if way != "none":
+        sounds += [(float(t), ONE_SOUND) for t in on_take_clock([eight.start for eight in eights])]
+    order = {name: HAND_SOUNDS[min(k, len(HAND_SOUNDS) - 1)] for k, name in enumerate(pattern.hand_names)}
+    cued = np.flatnonzero(moments.cue)
+    sounds += [(float(moments.time[k]), order[moments.hand[k]]) for k in cued]
+    sounds.sort(key=lambda cue: cue[0])
+    return CueSounds(np.array([time for time, _ in sounds]), tuple(name for _, name in sounds))
