@@ -1,0 +1,295 @@
+"""A trace: a table of time against position or sensor readings.
+
+A trace holds what a sensor or a tracked point gave, in seconds and in metres, m/s² and rad/s wherever the unit
+is known. What it means (cycles, circles, flights) is found by the modules beside this one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from tempo_coach.errors import CoachError, nearest
+from tempo_coach.times import Floats, ascending, column
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import ArrayLike
+
+Quantity = Literal["position", "rotation", "acceleration", "other"]
+
+#: What is looked at first of a point with several quantities: a place shows circles best, a turning rate next.
+PREFERENCE: tuple[Quantity, ...] = ("position", "rotation", "acceleration")
+
+#: A step longer than this many usual steps is a gap: one lost sample may be bridged without a word.
+GAP_STEPS = 2.5
+
+
+@dataclass(frozen=True)
+class Channel:
+    """What one column of a trace is.
+
+    Parameters
+    ----------
+    name : str
+        The column's name as it stood in the table.
+    quantity : {"position", "rotation", "acceleration", "other"}
+        What was measured.
+    axis : {"x", "y", "z", ""}
+        Along or about which axis; empty where it is not one of three.
+    point : str
+        Which point or sensor, empty where the table has only one.
+    unit : str
+        The unit of the values as they are now: m, px, m/s², rad/s, or empty where nobody said.
+    """
+
+    name: str
+    quantity: Quantity
+    axis: str = ""
+    point: str = ""
+    unit: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Trace:
+    """Readings over time, a column a channel.
+
+    Parameters
+    ----------
+    time : array_like, shape (n,)
+        Seconds, strictly ascending, n at least 2. Steps may be uneven.
+    values : array_like, shape (n, m)
+        One column a channel; NaN where nothing was read.
+    channels : sequence of Channel, length m
+        What the columns are. No two share a name.
+    notes : sequence of str
+        What the reader understood or mended, in plain sentences.
+    clock_start : float or None
+        The instant of time 0 as seconds since 1970 (UTC), where the table's stamps told it.
+
+    Raises
+    ------
+    ValueError
+        If shapes, order or names do not fit together.
+
+    Examples
+    --------
+    >>> trace = Trace([0.0, 0.1, 0.2], [[0.0], [1.0], [0.0]], [Channel("y", "position", "y", unit="m")])
+    >>> round(trace.rate_hz, 6), trace.points
+    (10.0, ('',))
+    """
+
+    time: Floats
+    values: Floats
+    channels: tuple[Channel, ...]
+    notes: tuple[str, ...] = ()
+    clock_start: float | None = None
+
+    def __init__(
+        self,
+        time: ArrayLike,
+        values: ArrayLike,
+        channels: Sequence[Channel],
+        *,
+        notes: Sequence[str] = (),
+        clock_start: float | None = None,
+    ) -> None:
+        stamps = ascending(time, name="time", strict=True)
+        table = np.array(values, dtype=np.float64)
+        if stamps.size < 2:
+            raise ValueError(f"time: expected at least two readings, got {stamps.size}")
+        if table.shape != (stamps.size, len(channels)) or not channels:
+            raise ValueError(
+                f"values: expected shape ({stamps.size}, {len(channels)}), a channel each, got {table.shape}"
+            )
+        if np.isinf(table).any():
+            raise ValueError("values: expected finite numbers or NaN, got infinity")
+        names = [channel.name for channel in channels]
+        if len(set(names)) < len(names):
+            raise ValueError(f"channels: expected different names, got {names}")
+        table.flags.writeable = False
+        object.__setattr__(self, "time", stamps)
+        object.__setattr__(self, "values", table)
+        object.__setattr__(self, "channels", tuple(channels))
+        object.__setattr__(self, "notes", tuple(notes))
+        object.__setattr__(self, "clock_start", clock_start)
+
+    @property
+    def rate_hz(self) -> float:
+        """Readings a second: one over the median step."""
+        return float(1.0 / np.median(np.diff(self.time)))
+
+    @property
+    def duration(self) -> float:
+        """Seconds from the first reading to the last."""
+        return float(self.time[-1] - self.time[0])
+
+    @property
+    def points(self) -> tuple[str, ...]:
+        """The points or sensors of the trace, in the order of their columns."""
+        return tuple(dict.fromkeys(channel.point for channel in self.channels))
+
+    @property
+    def quantity(self) -> Quantity:
+        """What was measured, of a trace of one quantity; ``"other"`` of a mixed one."""
+        found = {channel.quantity for channel in self.channels}
+        return found.pop() if len(found) == 1 else "other"
+
+    @property
+    def unit(self) -> str:
+        """The unit of a trace of one unit, else empty."""
+        found = {channel.unit for channel in self.channels}
+        return found.pop() if len(found) == 1 else ""
+
+    @property
+    def axes(self) -> tuple[str, ...]:
+        """The axis of each column."""
+        return tuple(channel.axis for channel in self.channels)
+
+    def get(self, axis: str) -> Floats | None:
+        """Return the column of that axis, or None where a trace of one mover has none."""
+        return self.values[:, self.axes.index(axis)] if axis in self.axes else None
+
+
+def pick(
+    trace: Trace, *, point: str | None = None, columns: Sequence[str] = (), quantity: Quantity | None = None
+) -> Trace:
+    """Return the columns of one mover: one point and one quantity.
+
+    Parameters
+    ----------
+    trace : Trace
+    point : str or None
+        The point wanted; by default the first one that gives something that can be used.
+    columns : sequence of str
+        Columns by name, in this order; they override everything else and may be of any point.
+    quantity : {"position", "rotation", "acceleration", "other"} or None
+        By default position before rotation before acceleration.
+
+    Returns
+    -------
+    Trace
+        With one to three columns, x before y before z.
+
+    Raises
+    ------
+    CoachError
+        If the trace has no such point, column or quantity, or what it has never changes.
+    """
+    if columns:
+        chosen = [_find(trace, name) for name in columns]
+        mixed = {trace.channels[i].quantity for i in chosen}
+        if len(mixed) > 1:
+            raise CoachError(
+                f"expected columns of one quantity, got {' and '.join(sorted(mixed))}",
+                where="--columns",
+                hint="name the columns of one sensor or point",
+            )
+        return _take(trace, chosen)
+    if point is not None and point not in trace.points:
+        known = [name for name in trace.points if name]
+        close = nearest(point, known)
+        raise CoachError(
+            f"expected one of the points {', '.join(known) or 'of a table with a single one'}, got {point}",
+            where="--point",
+            hint=f"did you mean {close}" if close else "name one of these points, or leave the option out",
+        )
+    for name in trace.points if point is None else (point,):
+        for wanted in PREFERENCE if quantity is None else (quantity,):
+            chosen = [
+                i
+                for i, channel in enumerate(trace.channels)
+                if channel.point == name and channel.quantity == wanted and _changes(trace.values[:, i])
+            ]
+            if chosen:
+                chosen.sort(key=lambda i: trace.channels[i].axis)
+                return _take(trace, chosen[:3])
+    asked = quantity or "position, acceleration or rotation"
+    raise CoachError(
+        f"found no column of {asked} that changes{f' for {point}' if point else ''}",
+        hint=f"the columns: {', '.join(c.name for c in trace.channels)}. Name those to read with --columns",
+    )
+
+
+def cut(trace: Trace, start: float, end: float) -> Trace:
+    """Return the readings from start to end, in seconds on the trace's own clock.
+
+    Raises
+    ------
+    CoachError
+        If fewer than two readings lie there.
+    """
+    inside = (trace.time >= start) & (trace.time <= end)
+    if inside.sum() < 2:
+        raise CoachError(
+            f"expected readings between {start:g} and {end:g} s, found {inside.sum()}",
+            hint=f"the trace runs from {trace.time[0]:.3f} to {trace.time[-1]:.3f} s",
+        )
+    return _replace(trace, time=trace.time[inside], values=trace.values[inside])
+
+
+def shift(trace: Trace, *, offset: float, rate: float = 1.0) -> Trace:
+    """Return the trace on another clock: time · rate + offset.
+
+    Parameters
+    ----------
+    trace : Trace
+    offset : float
+        Seconds that the other clock shows when this one shows 0.
+    rate : float
+        Seconds of the other clock a second of this one; two clocks that are 50 ppm apart have 1.00005.
+
+    Raises
+    ------
+    ValueError
+        If the rate is not positive.
+    """
+    if not rate > 0:
+        raise ValueError(f"rate: expected a positive number, got {rate}")
+    return _replace(trace, time=column(trace.time * rate + offset, name="time"))
+
+
+def _replace(trace: Trace, *, time: Floats, values: Floats | None = None) -> Trace:
+    return Trace(
+        time,
+        trace.values if values is None else values,
+        trace.channels,
+        notes=trace.notes,
+        clock_start=trace.clock_start,
+    )
+
+
+def _take(trace: Trace, chosen: list[int]) -> Trace:
+    for i in chosen:
+        if not _changes(trace.values[:, i]):
+            raise CoachError(
+                f"the column {trace.channels[i].name} never changes",
+                hint="name columns that move, or check that the sensor was switched on",
+            )
+    return Trace(
+        trace.time,
+        trace.values[:, chosen],
+        [replace(trace.channels[i]) for i in chosen],
+        notes=trace.notes,
+        clock_start=trace.clock_start,
+    )
+
+
+def _find(trace: Trace, name: str) -> int:
+    names = [channel.name for channel in trace.channels]
+    if name in names:
+        return names.index(name)
+    close = nearest(name, names)
+    raise CoachError(
+        f"expected one of the columns {', '.join(names)}, got {name}",
+        where="--columns",
+        hint=f"did you mean {close}" if close else None,
+    )
+
+
+def _changes(values: Floats) -> bool:
+    known = values[~np.isnan(values)]
+    return bool(known.size > 1 and np.ptp(known) > 0)
