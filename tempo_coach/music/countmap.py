@@ -7,7 +7,7 @@ after count 3. Between two beats the count grows evenly; in a pause it stands st
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -27,7 +27,8 @@ EIGHT = 8
 EDGE_INTERVALS = 4
 
 
-class Place(NamedTuple):
+@dataclass(frozen=True)
+class Place:
     """Where a position lies, as a coach says it: both numbers start at 1."""
 
     eight: int
@@ -77,8 +78,7 @@ class CountMap:
         eights = tuple((int(start), int(length)) for start, length in self.eights)
         _check_eights(eights)
         pauses = tuple((float(start), float(end)) for start, end in self.pauses)
-        counts = np.arange(beats.size, dtype=np.float64) - eights[0][0]
-        seconds, counts = _add_pauses(beats, counts, pauses)
+        seconds, counts = _add_pauses(beats, np.arange(beats.size, dtype=np.float64) - eights[0][0], pauses)
         put = object.__setattr__
         put(self, "beats", beats)
         put(self, "eights", eights)

@@ -1,0 +1,223 @@
+"""Reading TOML written by a person: every problem of a file reported at once, with its line.
+
+A :class:`Table` hands out checked values and notes what is wrong instead of stopping at it; the reader goes on with a
+stand-in, and :meth:`Problems.raise_if_any` reports all of it in the order of the file.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import tomllib
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from tempo_coach.errors import CoachError, CoachErrors, nearest
+from tempo_coach.pattern.counts import read_count
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+Key = tuple[str | int, ...]
+
+_HEADER = re.compile(r"^\s*(\[\[?)\s*([A-Za-z0-9_.\"' -]+?)\s*\]\]?\s*(?:#.*)?$")
+_ENTRY = re.compile(r"^\s*([A-Za-z0-9_\"'.-]+)\s*=")
+
+
+@dataclass
+class Problems:
+    """What is wrong with one file so far."""
+
+    path: str
+    lines: dict[Key, int]
+    found: list[tuple[int, CoachError]] = field(default_factory=list)
+
+    def add(self, key: Key, message: str, hint: str | None = None) -> None:
+        """Note one problem of the entry at ``key``."""
+        line = self.line_of(key)
+        name = ".".join(str(part) for part in key if isinstance(part, str))
+        where = f"{self.path}:{line}: {name}" if name else f"{self.path}:{line}"
+        self.found.append((line, CoachError(message, where=where, hint=hint)))
+
+    def line_of(self, key: Key) -> int:
+        """Return the line of an entry, or of the nearest table around it."""
+        while key and key not in self.lines:
+            key = key[:-1]
+        return self.lines.get(key, 1)
+
+    def raise_if_any(self) -> None:
+        """Raise :class:`CoachErrors` with everything found, in the order of the file."""
+        if self.found:
+            raise CoachErrors([error for _, error in sorted(self.found, key=lambda each: each[0])])
+
+
+@dataclass
+class Table:
+    """One table of a file; every ``get`` returns a usable value and notes what was wrong with the given one."""
+
+    data: dict[str, Any]
+    key: Key
+    problems: Problems
+    asked: set[str] = field(default_factory=set)
+
+    def has(self, name: str) -> bool:
+        """Whether the entry is there."""
+        return name in self.data
+
+    def problem(self, name: str, message: str, hint: str | None = None) -> None:
+        """Note a problem of one entry."""
+        self.problems.add((*self.key, name), message, hint)
+
+    def text(self, name: str, default: str | None = "") -> str:
+        """Return a text; without a default it has to be there."""
+        value = self._value(name, default)
+        if isinstance(value, str) and (value.strip() or default is not None):
+            return value
+        if value is not None:
+            self.problem(name, f"expected words in quotes, got {value!r}")
+        return default or ""
+
+    def choice(self, name: str, among: Sequence[str], default: str) -> str:
+        """Return one of the known words."""
+        value = self._value(name, default)
+        if value in among:
+            return str(value)
+        guess = nearest(str(value), list(among))
+        self.problem(name, f"expected {_either(among)}, got {value!r}", f"did you mean {guess}?" if guess else None)
+        return default
+
+    def number(self, name: str, default: float | None, *, low: float, high: float) -> float:
+        """Return a number of that range."""
+        value = self._value(name, default)
+        if isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value):
+            if low <= value <= high:
+                return float(value)
+            self.problem(name, f"expected a number from {low:g} to {high:g}, got {value:g}")
+        elif value is not None:
+            self.problem(name, f"expected a number from {low:g} to {high:g}, got {value!r}")
+        return default if default is not None else low
+
+    def whole(self, name: str, default: int | None, *, low: int, high: int) -> int:
+        """Return a whole number of that range."""
+        value = self._value(name, default)
+        if isinstance(value, int) and not isinstance(value, bool) and low <= value <= high:
+            return value
+        if value is not None:
+            self.problem(name, f"expected a whole number from {low} to {high}, got {value!r}")
+        return default if default is not None else low
+
+    def count(self, name: str) -> float:
+        """Return a place in counts from 0, given as a coach says it, from 1."""
+        value = self._value(name, None)
+        if value is None:
+            return 0.0
+        try:
+            return read_count(value)
+        except ValueError as error:
+            self.problem(name, str(error))
+            return 0.0
+
+    def table(self, name: str) -> Table:
+        """Return a table inside this one, empty where it is not there."""
+        value = self._value(name, {})
+        if not isinstance(value, dict):
+            self.problem(name, f"expected a table, got {value!r}")
+            value = {}
+        return Table(value, (*self.key, name), self.problems)
+
+    def tables(self, name: str) -> Iterator[Table]:
+        """Yield the tables of an array of tables, none where it is not there."""
+        value = self._value(name, [])
+        if not isinstance(value, list) or not all(isinstance(each, dict) for each in value):
+            self.problem(name, f"expected one or more tables headed [[{name}]]")
+            return
+        for k, each in enumerate(value):
+            yield Table(each, (*self.key, name, k), self.problems)
+
+    def no_more(self) -> None:
+        """Note every entry that nobody asked for, with the near miss."""
+        for name in self.data:
+            if name not in self.asked:
+                guess = nearest(name, sorted(self.asked - set(self.data)) or sorted(self.asked))
+                known = ", ".join(sorted(self.asked))
+                hint = f"did you mean {guess}?" if guess else f"known here: {known}"
+                self.problem(name, "this entry is not known", hint)
+
+    def _value(self, name: str, default: object) -> Any:  # noqa: ANN401  whatever the file holds
+        self.asked.add(name)
+        if name not in self.data:
+            if default is None:
+                self.problem(name, f"expected the entry {name}, found none")
+            return default
+        return self.data[name]
+
+
+def read_table(path: str | Path, *, what: str, hint: str | None = None) -> tuple[Table, str]:
+    """Return the top table of a TOML file, and the file's text.
+
+    Parameters
+    ----------
+    path : str or Path
+    what : str
+        What the file should be, for the error: ``"a drill"``.
+    hint : str or None
+
+    Raises
+    ------
+    CoachError
+        If there is no such file or it is not TOML.
+    """
+    where = str(path)
+    try:
+        text = Path(path).read_text(encoding="utf-8")
+    except FileNotFoundError:
+        raise CoachError(f"expected {what}, but there is no such file", where=where, hint=hint) from None
+    except IsADirectoryError:
+        raise CoachError(f"expected {what}, found a folder", where=where, hint=hint) from None
+    except UnicodeDecodeError:
+        raise CoachError(f"expected {what} as text, found something else", where=where, hint=hint) from None
+    except OSError as error:
+        raise CoachError(f"expected {what}, but it cannot be read ({error.strerror})", where=where) from error
+    try:
+        data = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        found = re.search(r"line (\d+)", str(error))
+        line = found.group(1) if found else str(text.count("\n") + 1)
+        said = re.sub(r"\s*\(at .*\)$", "", str(error)) or "it is nested too deeply"
+        raise CoachError(f"expected {what} in TOML, but {said[0].lower()}{said[1:]}", where=f"{where}:{line}") from None
+    return Table(data, (), Problems(where, find_lines(text))), text
+
+
+def find_lines(text: str) -> dict[Key, int]:
+    """Return the line of every table and entry of a TOML text, keyed by its path.
+
+    Arrays of tables are counted from 0: ``("phase", 1, "start")``.
+    """
+    lines: dict[Key, int] = {(): 1}
+    numbers: dict[Key, int] = {}
+    here: Key = ()
+    for number, line in enumerate(text.splitlines(), start=1):
+        header = _HEADER.match(line)
+        if header:
+            here = ()
+            names = [name.strip().strip("\"'") for name in header[2].split(".")]
+            for name in names[:-1]:
+                here = (*here, name)
+                if here in numbers:
+                    here = (*here, numbers[here])
+            here = (*here, names[-1])
+            lines.setdefault(here, number)
+            if header[1] == "[[":
+                numbers[here] = numbers.get(here, -1) + 1
+                here = (*here, numbers[here])
+                lines[here] = number
+            continue
+        entry = _ENTRY.match(line)
+        if entry:
+            lines.setdefault((*here, *entry[1].replace('"', "").replace("'", "").split(".")), number)
+    return lines
+
+
+def _either(words: Sequence[str]) -> str:
+    return f"{', '.join(words[:-1])} or {words[-1]}" if len(words) > 1 else words[0]
