@@ -1,0 +1,153 @@
+"""From sound to beats, with a confidence each, pauses, and the places that a coach should look at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.music import decode as decoding
+from tempo_coach.music.bars import find_bars, one_strength
+from tempo_coach.music.features import FRAME_HZ, hear
+from tempo_coach.music.place import place_beats
+from tempo_coach.music.strength import beat_strength
+from tempo_coach.music.tempo import look_for_tempo, prefer_tempo
+from tempo_coach.times import Floats, Ints, ascending, column, whole
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from tempo_coach.music.sound import Sound
+
+
+class Rest(NamedTuple):
+    """A pause in seconds: from the last beat before it to the first beat after it."""
+
+    start: float
+    end: float
+
+
+class Doubt(NamedTuple):
+    """A place in seconds that a coach should look at, and why."""
+
+    time: float
+    reason: str
+
+
+@dataclass(frozen=True, eq=False)
+class Beats:
+    """Beats of a piece of music.
+
+    Parameters
+    ----------
+    times : array_like, shape (n,)
+        Seconds, strictly ascending.
+    bar : array_like, shape (n,)
+        Position in the bar, 1 is its first beat.
+    confidence : array_like, shape (n,)
+        0 to 1: how much worse the best row of beats without this one would be.
+    rests : tuple of Rest
+        Pauses, in order.
+    doubtful : tuple of Doubt
+        Places to look at, in order.
+    duration : float
+        Length of the sound in seconds.
+
+    Raises
+    ------
+    ValueError
+        If the columns do not fit together.
+    """
+
+    times: Floats
+    bar: Ints
+    confidence: Floats
+    rests: tuple[Rest, ...]
+    doubtful: tuple[Doubt, ...]
+    duration: float
+
+    def __post_init__(self) -> None:
+        put = object.__setattr__
+        put(self, "times", ascending(self.times, name="times", strict=True))
+        put(self, "bar", whole(self.bar, name="bar"))
+        put(self, "confidence", column(self.confidence, name="confidence"))
+        put(self, "rests", tuple(Rest(*rest) for rest in self.rests))
+        put(self, "doubtful", tuple(Doubt(*doubt) for doubt in self.doubtful))
+        if not self.times.shape == self.bar.shape == self.confidence.shape:
+            raise ValueError("times, bar and confidence: expected one length")
+        if self.bar.size and self.bar.min() < 1:
+            raise ValueError("bar: expected positions from 1")
+        if self.confidence.size and not 0 <= self.confidence.min() <= self.confidence.max() <= 1:
+            raise ValueError("confidence: expected 0 to 1")
+
+    @property
+    def tempo_bpm(self) -> float:
+        """Median tempo in beats a minute, pauses left out."""
+        steps = np.diff(self.times)
+        resting = np.isin(self.times[:-1], [rest.start for rest in self.rests])
+        return float(60 / np.median(steps[~resting]))
+
+
+def find_beats(
+    sound: Sound,
+    *,
+    tempo_bpm: float | None = None,
+    meter: int | None = None,
+    one_at: float | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Beats:
+    """Find the beats of a sound.
+
+    Parameters
+    ----------
+    sound : Sound
+    tempo_bpm : float or None
+        A hint, right within 6 %, that decides which of several possible levels is counted.
+    meter : int or None
+        Beats a bar, where it is known.
+    one_at : float or None
+        Seconds at which a bar is known to begin; the nearest beat is taken.
+    progress : callable or None
+        Is given the part that is done, 0 to 1.
+
+    Returns
+    -------
+    Beats
+
+    Raises
+    ------
+    CoachError
+        If the music has no beat, or the tempo is none that people count.
+    """
+    if tempo_bpm is not None and not SLOWEST_BPM <= tempo_bpm <= FASTEST_BPM:
+        raise CoachError(
+            f"expected a tempo of {SLOWEST_BPM} to {FASTEST_BPM} beats a minute, got {tempo_bpm:g}",
+            where="--tempo",
+            hint="count how many beats fall into 15 seconds and multiply by four",
+        )
+    features = hear(sound, progress=progress)
+    strength = beat_strength(features)
+    found = decoding.decode(strength, look_for_tempo(strength), prefer_tempo(tempo_bpm), decoding.Prices())
+    if len(found.frames) < 4:
+        raise CoachError("no beat was found in the music", hint="tap along once, or set the counts by hand")
+    times, _ = place_beats(found.frames / FRAME_HZ, features.fine)
+    times, kept = _in_order(times)
+    rests = tuple(Rest(times[k - 1], times[k]) for k in range(1, len(times)) if found.after_rest[kept][k])
+    one = int(np.abs(times - one_at).argmin()) if one_at is not None else None
+    bar = find_bars(one_strength(times, features), meter=meter, one=one)
+    confidence = 1 - np.exp(-found.margin[kept] / 2.0)
+    return Beats(times, bar, confidence, rests, (), sound.duration)
+
+
+SLOWEST_BPM, FASTEST_BPM = 40, 240
+
+
+def _in_order(times: Floats) -> tuple[Floats, Ints]:
+    """Return times without those that fine placing has put on or before their neighbour, and which were kept."""
+    kept = [0]
+    for place in range(1, len(times)):
+        if times[place] > times[kept[-1]] + 0.1:
+            kept.append(place)
+    return times[kept], np.array(kept)
