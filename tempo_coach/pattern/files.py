@@ -24,6 +24,7 @@ A drill's file says what the movement is and how it is practised::
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -153,7 +154,7 @@ def _read_phases(table: Table, cycle_counts: float) -> tuple[tuple[Phase, ...], 
         each.no_more()
         if name in circles:
             each.problem("name", f"expected each phase once, got {name!r} again")
-        if each.has("start") and each.has("end"):
+        if math.isfinite(start) and math.isfinite(end):
             if end <= start:
                 each.problem("end", "expected the phase to end after it starts")
             elif start < end_before - SAME_PLACE:
@@ -202,7 +203,9 @@ def _read_hands(
             else place_moments(phases, circles | own, given, lag_counts=lag)
         )
         if not moments:
-            each.problem("name", "expected at least one circle or moment for this hand")
+            # phases that could not be read have no circles: that has been said already
+            if not table.problems.found:
+                each.problem("name", "expected at least one circle or moment for this hand")
             continue
         try:
             yield Hand(name, moments, plane, direction)
@@ -228,7 +231,7 @@ def _read_moments(hand: Table) -> Iterator[Moment]:
     for each in hand.tables("moment"):
         moment = Moment(each.count("at"), each.text("label", None), each.text("kind", "circle"))
         each.no_more()
-        if each.has("at") and each.has("label"):
+        if math.isfinite(moment.at) and moment.label:
             yield moment
 
 

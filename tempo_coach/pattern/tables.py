@@ -108,15 +108,15 @@ class Table:
         return default if default is not None else low
 
     def count(self, name: str) -> float:
-        """Return a place in counts from 0, given as a coach says it, from 1."""
+        """Return a place in counts from 0, given as a coach says it, from 1; NaN where it is none."""
         value = self._value(name, None)
         if value is None:
-            return 0.0
+            return math.nan
         try:
             return read_count(value)
         except ValueError as error:
             self.problem(name, str(error))
-            return 0.0
+            return math.nan
 
     def table(self, name: str) -> Table:
         """Return a table inside this one, empty where it is not there."""
@@ -144,7 +144,7 @@ class Table:
                 hint = f"did you mean {guess}?" if guess else f"known here: {known}"
                 self.problem(name, "this entry is not known", hint)
 
-    def _value(self, name: str, default: object) -> Any:  # noqa: ANN401  whatever the file holds
+    def _value(self, name: str, default: object) -> Any:
         self.asked.add(name)
         if name not in self.data:
             if default is None:

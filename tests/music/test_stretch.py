@@ -1,0 +1,48 @@
+import numpy as np
+import pytest
+
+from tempo_coach.music.sound import Sound
+from tempo_coach.music.stretch import stretch
+
+RATE = 48_000
+
+
+def clicks_at(times, seconds=8.0):
+    samples = np.zeros((int(seconds * RATE), 2), np.float32)
+    burst = np.random.default_rng(1).normal(size=48) * np.hanning(48)
+    for time in times:
+        start = round(time * RATE)
+        samples[start : start + 48] += burst[:, np.newaxis].astype(np.float32)
+    return Sound(samples, RATE)
+
+
+def centre_of(samples, near):
+    middle = round(near * RATE)
+    power = samples[middle - 2400 : middle + 2400, 0].astype(float) ** 2
+    return (middle - 2400 + (power * np.arange(4800)).sum() / power.sum()) / RATE
+
+
+@pytest.mark.parametrize("speed", [0.5, 0.8, 0.9, 1.2])
+def test_a_click_stays_within_a_millisecond_of_its_place_and_the_length_is_exact(speed):
+    times = np.arange(1.0, 7.5, 0.77)
+    sound = clicks_at(times)
+    slow = stretch(sound, speed)
+    assert len(slow.samples) == round(len(sound.samples) / speed)
+    half_burst = 24 / RATE
+    errors = [centre_of(slow.samples, t / speed) - (t + half_burst) / speed for t in times]
+    assert np.abs(errors).max() < 0.001
+
+
+def test_the_pitch_is_kept():
+    t = np.arange(RATE * 4) / RATE
+    tone = Sound(np.sin(2 * np.pi * 440 * t)[:, np.newaxis], RATE)
+    slow = stretch(tone, 0.8).samples[RATE : 3 * RATE, 0]
+    spectrum = np.abs(np.fft.rfft(slow * np.hanning(slow.size)))
+    assert np.argmax(spectrum) * RATE / slow.size == pytest.approx(440, abs=1)
+
+
+def test_full_speed_and_no_sound_are_left_as_they_are():
+    sound = clicks_at([1.0])
+    assert stretch(sound, 1.0) is sound
+    with pytest.raises(ValueError, match="above 0"):
+        stretch(sound, 0)
