@@ -45,7 +45,7 @@ def stretch(sound: Sound, speed: float) -> Sound:
     worker = Signalsmith.Stretch()
     worker.preset(sound.channels, float(sound.rate_hz))
     worker.timeFactor = speed
-    stretched = np.asarray(worker.process(np.ascontiguousarray(sound.samples.T))).T
+    stretched = np.asarray(worker.process(np.array(sound.samples.T, order="C"))).T
     length = round(len(sound.samples) / speed)
     if len(stretched) < length:
         stretched = np.vstack([stretched, np.zeros((length - len(stretched), sound.channels), np.float32)])
