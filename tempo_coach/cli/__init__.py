@@ -1,1 +1,83 @@
-"""..."""
+"""The command line: parse, call :mod:`tempo_coach.coach`, print. The only place with exit codes.
+
+Every command is one module beside this one, with ``add(commands)`` and ``run(args)``. They import what they need
+inside ``run``, so that ``tempo-coach --help`` loads nothing but argparse.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from importlib import import_module
+from typing import TYPE_CHECKING, NoReturn
+
+from tempo_coach import __version__
+from tempo_coach.errors import CoachError, nearest
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+#: In the order in which the help names them.
+COMMANDS = ("demo", "drills", "listen", "cue", "practise", "score")
+
+OK, FAILED, USAGE, INTERRUPTED = 0, 1, 2, 130
+
+
+class Parser(argparse.ArgumentParser):
+    """An argument parser whose errors suggest the near miss and say what to do next."""
+
+    def error(self, message: str) -> NoReturn:
+        """Print one sentence and leave with the code for wrong usage."""
+        hint = f"{self.prog} --help shows what there is."
+        if "invalid choice: " in message and "choose from" in message:
+            given = message.split("invalid choice: ")[1].split("'")[1]
+            choices = [word.strip(" '") for word in message.split("choose from ")[1].rstrip(")").split(",")]
+            guess = nearest(given, choices)
+            message = f"there is no {given!r} here"
+            hint = f"Did you mean {guess}? {hint}" if guess else hint
+        print(f"{self.prog}: {message}. {hint}", file=sys.stderr)
+        sys.exit(USAGE)
+
+
+def build_parser() -> Parser:
+    """Return the parser with every command in it."""
+    parser = Parser(
+        prog="tempo-coach",
+        description="A rhythm and timing coach for rhythmic gymnasts. Without a command it opens the screens.",
+        epilog="Start with: tempo-coach demo",
+    )
+    parser.add_argument("--version", action="version", version=f"tempo-coach {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
+    for name in COMMANDS:
+        import_module(f"tempo_coach.cli.{name}").add(commands)
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code: 0 ok, 1 failed, 2 wrong usage.
+
+    Parameters
+    ----------
+    argv : sequence of str or None
+        By default those of the process.
+    """
+    try:
+        args = build_parser().parse_args(argv)
+        if args.command is None:
+            from tempo_coach.ui import open_screens
+
+            return open_screens()
+        code: int = args.run(args)
+        sys.stdout.flush()
+    except CoachError as error:
+        print(f"tempo-coach: {error}", file=sys.stderr)
+        return FAILED
+    except KeyboardInterrupt:
+        print("tempo-coach: stopped.", file=sys.stderr)
+        return INTERRUPTED
+    except BrokenPipeError:
+        # whoever read the output has seen enough; what is still buffered has nowhere to go
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return FAILED
+    return code

@@ -1,0 +1,67 @@
+"""``tempo-coach cue``: a drill as a sound file, and its plan."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.cli.options import add_force, add_json, add_passage, read_request
+
+if TYPE_CHECKING:
+    import argparse
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "cue",
+        help="write music and cues of a drill to a sound file",
+        description="Write a drill's cues, alone or in music, to a sound file, and its plan beside it.",
+        epilog="Example: tempo-coach cue clubs_mills --tempo 100 --cycles 8 --out mills.wav --plan mills.json",
+    )
+    parser.add_argument("drill", metavar="DRILL", help="name or file of a drill")
+    add_passage(parser)
+    parser.add_argument("--out", metavar="FILE", help="sound file to write: wav, flac or ogg")
+    parser.add_argument("--rate", type=int, metavar="HZ", help="samples a second (default: the music's, or 48000)")
+    parser.add_argument("--plan", metavar="PLAN.json", help="write the plan")
+    add_json(parser)
+    add_force(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    import json
+
+    from tempo_coach import coach
+    from tempo_coach.cli.output import Progress, print_json, refuse_existing, warn, write_text
+    from tempo_coach.errors import CoachError
+    from tempo_coach.music.sound import write_sound
+    from tempo_coach.pattern.planfile import plan_to_dict
+
+    if not (args.out or args.plan or args.json):
+        raise CoachError("expected something to write", where="cue", hint="give --out FILE, --plan PLAN.json or --json")
+    for path in filter(None, (args.out, args.plan)):
+        refuse_existing(path, force=args.force)
+    request = read_request(args, args.drill)
+    with Progress("hearing the music") as progress:
+        heard = (
+            coach.hear(request.music, tempo_bpm=request.tempo_bpm, warn=warn, progress=progress)
+            if request.music
+            else None
+        )
+        plan = coach.lay(request, heard=heard)
+    values = plan_to_dict(plan)
+    if args.out:
+        with Progress("mixing the cues") as progress:
+            progress(0.0)
+            sound = coach.cue_sound(plan, music=heard.sound if heard else None, rate_hz=args.rate)
+            progress(0.5)
+            write_sound(args.out, sound, overwrite=args.force)
+    if args.plan:
+        write_text(args.plan, json.dumps(values, indent=1, allow_nan=False) + "\n", force=args.force)
+    if args.json:
+        print_json(values)
+    else:
+        written = " and ".join(filter(None, (args.out, args.plan)))
+        print(f"{plan.title}: {plan.cycles} cycles, {len(plan.moments)} moments, {plan.duration:.1f} s -> {written}")
+    return 0

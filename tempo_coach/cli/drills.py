@@ -1,0 +1,85 @@
+"""``tempo-coach drills``: which drills there are, and what one looks like."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.cli.options import add_json
+
+if TYPE_CHECKING:
+    import argparse
+
+    from tempo_coach.pattern.practice import Drill
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "drills",
+        help="list the drills, or draw one",
+        description="List the drills that came with the program, or draw one in text.",
+        epilog="Example: tempo-coach drills show rope_figure_eight",
+    )
+    parser.add_argument("what", nargs="?", choices=("list", "show"), default="list", help="list (default) or show")
+    parser.add_argument("drill", metavar="DRILL", nargs="?", help="with show: name or file of a drill")
+    add_json(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from tempo_coach import coach
+    from tempo_coach.cli.output import print_json
+    from tempo_coach.errors import CoachError
+    from tempo_coach.pattern.files import list_drills, read_drill
+    from tempo_coach.report.draw import draw_drill
+
+    if args.what == "show":
+        if not args.drill:
+            raise CoachError("expected the name of a drill", where="drills show", hint="tempo-coach drills lists them")
+        drill = coach.load_drill(args.drill)
+        if args.json:
+            print_json(to_values(drill))
+        else:
+            print(draw_drill(drill))
+        return 0
+    drills = [read_drill(path) for path in list_drills()]
+    if args.json:
+        print_json([to_values(drill) for drill in drills])
+        return 0
+    width = max(len(drill.name) for drill in drills)
+    for drill in drills:
+        print(f"{drill.name:<{width}}  {drill.apparatus:<7}{drill.pattern.cycle_counts:>3g} counts  {drill.title}")
+    return 0
+
+
+def to_values(drill: Drill) -> dict[str, object]:
+    """Return a drill as plain values."""
+    pattern = drill.pattern
+    carried = pattern.carried
+    return {
+        "name": drill.name,
+        "title": drill.title,
+        "apparatus": drill.apparatus,
+        "cycle_counts": pattern.cycle_counts,
+        "phases": [{"name": each.name, "start": each.start, "end": each.end} for each in pattern.phases],
+        "hands": [
+            {
+                "name": hand.name,
+                "plane": hand.plane,
+                "direction": hand.direction,
+                "moments": [{"at": m.at, "label": m.label, "kind": m.kind} for m in hand.moments],
+            }
+            for hand in pattern.hands
+        ],
+        "carried": carried
+        and {
+            "circles_in_room": carried.in_frame("room"),
+            "circles_on_arm": carried.in_frame("arm"),
+            "sense": carried.sense,
+        },
+        "tempo_bpm": drill.practice.tempo_bpm,
+        "trains": drill.trains,
+        "caution": drill.caution,
+        "source": drill.source,
+    }

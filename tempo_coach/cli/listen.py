@@ -1,0 +1,92 @@
+"""``tempo-coach listen``: music to beats, counts and eights."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.cli.options import add_force, add_json
+
+if TYPE_CHECKING:
+    import argparse
+
+    from tempo_coach.coach import Heard
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "listen",
+        help="find beats, counts of eight and doubtful places in music",
+        description="Hear a piece of music as counts of eight.",
+        epilog="Example: tempo-coach listen music.mp3 --tempo 118 --beats beats.txt",
+    )
+    parser.add_argument("music", metavar="MUSIC", help="a sound file: wav, flac, ogg, opus or mp3")
+    parser.add_argument("--tempo", type=float, metavar="BPM", help="about how fast it is counted")
+    parser.add_argument("--meter", type=int, choices=(3, 4), help="beats in a bar, where it is known")
+    parser.add_argument("--one", type=float, metavar="S", help="seconds at which a one is known to be")
+    parser.add_argument("--beats", metavar="OUT.txt", help="write seconds, tab, position in the bar")
+    add_json(parser)
+    add_force(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from tempo_coach.cli.output import Progress, print_json, refuse_existing, warn, write_text
+    from tempo_coach.coach import hear
+    from tempo_coach.music.exchange import beats_to_text
+
+    if args.beats:
+        refuse_existing(args.beats, force=args.force)
+    with Progress("hearing the music") as progress:
+        heard = hear(args.music, tempo_bpm=args.tempo, meter=args.meter, one_at=args.one, warn=warn, progress=progress)
+    if args.beats:
+        write_text(args.beats, beats_to_text(heard.beats.times, heard.beats.bar), force=args.force)
+    if args.json:
+        print_json(to_values(heard))
+    else:
+        print(describe(heard))
+    return 0
+
+
+def to_values(heard: Heard) -> dict[str, object]:
+    """Return what was heard as plain values."""
+    counts = heard.counts
+    beats = heard.beats
+    first = counts.eights[0][0]
+    return {
+        "file": heard.path,
+        "duration": heard.sound.duration,
+        "tempo_bpm": beats.tempo_bpm,
+        "beats": beats.times.tolist(),
+        "bar": beats.bar.tolist(),
+        "counts": [round(counts.place(k - first).count) for k in range(beats.times.size)],
+        "eights": [list(eight) for eight in counts.eights],
+        "confidence": beats.confidence.tolist(),
+        "doubtful": [{"time": doubt.time, "reason": doubt.reason} for doubt in beats.doubtful],
+    }
+
+
+def describe(heard: Heard) -> str:
+    """Return what was heard in words."""
+    beats, counts = heard.beats, heard.counts
+    lengths = sorted({length for _, length in counts.eights})
+    unit = "eights" if lengths == [8] else f"rows of {' and '.join(str(each) for each in lengths)}"
+    lines = [
+        f"{heard.path}: {_clock(heard.sound.duration)} of music",
+        f"  tempo          {beats.tempo_bpm:.1f} beats a minute",
+        f"  beats          {beats.times.size}, the first at {beats.times[0]:.2f} s",
+        f"  {unit:<14} {len(counts.eights)}, the first count 1 at {float(counts.seconds_at(0)):.2f} s",
+        f"  pauses         {len(beats.rests) or 'none'}"
+        + "".join(f"\n    {_clock(rest.start)} to {_clock(rest.end)}" for rest in beats.rests),
+        f"  doubtful       {len(beats.doubtful) or 'none'}",
+    ]
+    for doubt in beats.doubtful:
+        place = counts.place(float(counts.counts_at(doubt.time)))
+        lines.append(f"    {_clock(doubt.time)}  eight {place.eight} count {int(place.count)}: {doubt.reason}")
+    return "\n".join(lines)
+
+
+def _clock(seconds: float) -> str:
+    tenths = round(seconds * 10)
+    return f"{tenths // 600}:{tenths % 600 // 10:02d}.{tenths % 10}"

@@ -1,0 +1,253 @@
+"""The whole flow as a handful of verbs: hear, lay, sound, judge. Read this first.
+
+::
+
+    heard = hear("music.wav")  # beats, counts, eights
+    plan = lay(Request("rope_figure_eight", music="music.wav", from_eight=3, eights=4))
+    sound = cue_sound(plan)  # music and cues, sample for sample
+    card = judge_file("onsets.csv", plan)  # what was done against what was asked
+
+Both front ends, the command line and the screens, call these and have no logic of their own. Nothing here opens a
+device or a screen; progress and warnings go to the callables that are passed in.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tempo_coach.errors import CoachError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from tempo_coach.music.beats import Beats
+    from tempo_coach.music.countmap import CountMap
+    from tempo_coach.music.sound import Sound
+    from tempo_coach.observe.onsets import ObservedBy, Take
+    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.pattern.practice import Cues, Drill
+    from tempo_coach.score.card import Scorecard
+
+    Progress = Callable[[float], None]
+    Warn = Callable[[str], None]
+
+
+@dataclass(frozen=True, eq=False)
+class Heard:
+    """A piece of music as it was heard.
+
+    Parameters
+    ----------
+    path : str
+    sound : Sound
+    beats : Beats
+    counts : CountMap
+    """
+
+    path: str
+    sound: Sound
+    beats: Beats
+    counts: CountMap
+
+
+@dataclass(frozen=True)
+class Request:
+    """What is to be practised: a drill, on a tempo or on music.
+
+    Parameters
+    ----------
+    drill : str
+        Name or path.
+    music : str or None
+        Path. Without it the drill is laid on ``tempo_bpm``, or on its own usual tempo.
+    tempo_bpm : float or None
+        With music: a hint that decides which level is counted.
+    from_eight, eights, cycles, speed, lead_in_counts, cues
+        As in :func:`tempo_coach.pattern.layout.lay_out`.
+    mirrored : bool
+        Whether left and right change places.
+    """
+
+    drill: str
+    music: str | None = None
+    tempo_bpm: float | None = None
+    from_eight: int = 1
+    eights: int | None = None
+    cycles: int | None = None
+    speed: float = 1.0
+    lead_in_counts: int | None = None
+    cues: Cues | None = None
+    mirrored: bool = False
+
+
+def hear(
+    path: str | Path,
+    *,
+    tempo_bpm: float | None = None,
+    meter: int | None = None,
+    one_at: float | None = None,
+    warn: Warn | None = None,
+    progress: Progress | None = None,
+) -> Heard:
+    """Find beats, counts and eights in a sound file.
+
+    Parameters
+    ----------
+    path : str or Path
+    tempo_bpm, meter, one_at
+        Hints, as in :func:`tempo_coach.music.beats.find_beats`.
+    warn : callable or None
+        Told, in a sentence, what is odd about the file.
+    progress : callable or None
+        Told the share that is done, 0 to 1.
+
+    Raises
+    ------
+    CoachError
+        If it is no sound file, or holds no beat.
+    """
+    from tempo_coach.music.beats import find_beats
+    from tempo_coach.music.countmap import CountMap
+    from tempo_coach.music.sound import read_sound
+
+    sound = read_sound(path, warn=warn)
+    try:
+        beats = find_beats(sound, tempo_bpm=tempo_bpm, meter=meter, one_at=one_at, progress=progress)
+    except CoachError as error:
+        raise CoachError(error.message, where=error.where or str(path), hint=error.hint) from error
+    return Heard(str(path), sound, beats, CountMap.from_beats(beats))
+
+
+def load_drill(name: str, *, mirrored: bool = False) -> Drill:
+    """Return the drill of that name or path."""
+    from tempo_coach.pattern.files import find_drill, read_drill
+
+    drill = read_drill(find_drill(name))
+    return replace(drill, pattern=drill.pattern.mirrored()) if mirrored else drill
+
+
+def lay(
+    request: Request, *, heard: Heard | None = None, warn: Warn | None = None, progress: Progress | None = None
+) -> Plan:
+    """Lay a drill on counts: the plan of one go.
+
+    Parameters
+    ----------
+    request : Request
+    heard : Heard or None
+        The request's music where it has been heard already.
+    warn, progress : callable or None
+        As in :func:`hear`.
+
+    Raises
+    ------
+    CoachError
+        If the drill or the music cannot be read, or the passage does not fit.
+    """
+    from tempo_coach.music.countmap import CountMap
+    from tempo_coach.music.sound import content_hash
+    from tempo_coach.pattern.files import find_drill, pattern_data
+    from tempo_coach.pattern.layout import check_tempo, lay_out
+    from tempo_coach.pattern.plan import Music
+
+    drill = load_drill(request.drill, mirrored=request.mirrored)
+    tempo_bpm = None if request.tempo_bpm is None else check_tempo(request.tempo_bpm)
+    music = None
+    if request.music is None:
+        tempo_bpm = tempo_bpm or drill.practice.tempo_bpm
+        counts = CountMap.steady(tempo_bpm)
+    else:
+        heard = heard or hear(request.music, tempo_bpm=tempo_bpm, warn=warn, progress=progress)
+        counts = heard.counts
+        music = Music(str(Path(request.music).resolve()), content_hash(request.music))
+    return lay_out(
+        drill,
+        counts,
+        music=music,
+        tempo_bpm=tempo_bpm,
+        from_eight=request.from_eight,
+        eights=request.eights,
+        cycles=request.cycles,
+        speed=request.speed,
+        lead_in_counts=request.lead_in_counts,
+        cues=request.cues,
+        pattern=pattern_data(find_drill(request.drill)),
+    )
+
+
+def cue_sound(plan: Plan, *, music: Sound | None = None, rate_hz: int | None = None, warn: Warn | None = None) -> Sound:
+    """Return what a plan sounds like: music and cues, sample 0 being 0 on the take clock.
+
+    Parameters
+    ----------
+    plan : Plan
+    music : Sound or None
+        The plan's music where it has been read already.
+    rate_hz : int or None
+        By default the music's own rate, or 48 kHz.
+    warn : callable or None
+
+    Raises
+    ------
+    CoachError
+        If the music is gone or has changed since the plan was laid.
+    """
+    from tempo_coach.live.mix import RATE_HZ, cut_passage, load_cue_sounds, mix
+    from tempo_coach.music.sound import RATES_HZ, resample
+    from tempo_coach.music.stretch import stretch
+
+    if rate_hz is not None and not RATES_HZ[0] <= rate_hz <= RATES_HZ[1]:
+        raise CoachError(f"expected a rate of {RATES_HZ[0]} to {RATES_HZ[1]} Hz, got {rate_hz}", where="--rate")
+    if plan.music is None:
+        rate = rate_hz or RATE_HZ
+        return mix(plan, None, load_cue_sounds(rate), rate_hz=rate)
+    music = music or read_music(plan, warn=warn)
+    rate = rate_hz or music.rate_hz
+    passage = resample(stretch(cut_passage(plan, music), plan.speed), rate)
+    return mix(plan, passage, load_cue_sounds(rate), rate_hz=rate)
+
+
+def read_music(plan: Plan, *, warn: Warn | None = None) -> Sound:
+    """Return the music of a plan, refusing a file that has changed since.
+
+    Raises
+    ------
+    CoachError
+        If it is gone or another one.
+    """
+    from tempo_coach.music.sound import content_hash, read_sound
+
+    if plan.music is None:
+        raise ValueError("the plan has no music")
+    sound = read_sound(plan.music.path, warn=warn)
+    if content_hash(plan.music.path) != plan.music.content_hash:
+        raise CoachError(
+            "the music has changed since the plan was made",
+            where=plan.music.path,
+            hint="make the plan again, or bring the old file back",
+        )
+    return sound
+
+
+def judge_file(
+    onsets: str | Path, plan: Plan, *, observed_by: ObservedBy = "file", warn: Warn | None = None
+) -> Scorecard:
+    """Judge a table of onsets against a plan.
+
+    Raises
+    ------
+    CoachError
+        If the table cannot be read.
+    """
+    from tempo_coach.observe.onsets import Take, read_onsets
+
+    return judge_take(Take(plan, read_onsets(onsets, hands=plan.hands, warn=warn), observed_by=observed_by))
+
+
+def judge_take(take: Take) -> Scorecard:
+    """Judge a take: one scorecard."""
+    from tempo_coach.score.card import judge
+
+    return judge(take)
