@@ -7,7 +7,7 @@ import os
 import sys
 import time
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Self
 
 from tempo_coach.errors import CoachError
 
@@ -52,7 +52,7 @@ class Progress:
             print(f"\r{text}" if self._live else text, end="" if self._live else "\n", file=sys.stderr, flush=True)
             self._shown = text
 
-    def __enter__(self) -> Progress:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:
