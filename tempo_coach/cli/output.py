@@ -94,3 +94,8 @@ def write_text(path: str | Path, text: str, *, force: bool) -> None:
     except OSError as error:
         beside.unlink(missing_ok=True)
         raise CoachError(f"the file cannot be written ({error.strerror})", where=str(path)) from error
+
+
+def say(sentence: str) -> None:
+    """Tell the person what is being done now."""
+    print(sentence, file=sys.stderr, flush=True)
