@@ -192,7 +192,7 @@ def _read_hands(
         if name in seen:
             each.problem("name", f"expected each hand once, got {name!r} again")
         seen.add(name)
-        lag = each.number("lag", 0.0, low=-cycle_counts, high=cycle_counts)
+        lag = each.number("lag", 0.0, low=-64, high=64)
         plane, direction = each.text("plane"), each.text("direction")
         own = _read_own_circles(each, phases)
         given = tuple(_read_moments(each))

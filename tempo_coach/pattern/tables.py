@@ -88,7 +88,7 @@ class Table:
         return default
 
     def number(self, name: str, default: float | None, *, low: float, high: float) -> float:
-        """Return a number of that range."""
+        """Return a number of that range; NaN where it is none and there is no default."""
         value = self._value(name, default)
         if isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value):
             if low <= value <= high:
@@ -96,7 +96,7 @@ class Table:
             self.problem(name, f"expected a number from {low:g} to {high:g}, got {value:g}")
         elif value is not None:
             self.problem(name, f"expected a number from {low:g} to {high:g}, got {value!r}")
-        return default if default is not None else low
+        return default if default is not None else math.nan
 
     def whole(self, name: str, default: int | None, *, low: int, high: int) -> int:
         """Return a whole number of that range."""
