@@ -1,0 +1,33 @@
+"""The gate: ``python -m tests`` runs format, lint, types, layers and tests, and says what each took.
+
+It ends with the first part that fails, except that the tests are always run last and whole.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+ROOT = Path(__file__).parent.parent
+RUN = (sys.executable, "-m")
+PARTS = {
+    "format": (*RUN, "ruff", "format", "--check", "."),
+    "lint": (*RUN, "ruff", "check", "."),
+    "types": (*RUN, "mypy"),
+    "layers": (sys.executable, "-c", "from importlinter.cli import lint_imports_command as run; run()"),
+    "tests": (*RUN, "pytest", "--durations=8", *sys.argv[1:]),
+}
+
+seconds: dict[str, float] = {}
+failed: list[str] = []
+for name, command in PARTS.items():
+    print(f"== {name}", flush=True)
+    begin = time.monotonic()
+    if subprocess.run(command, cwd=ROOT, check=False).returncode:
+        failed.append(name)
+    seconds[name] = time.monotonic() - begin
+print("\nseconds by part: " + ", ".join(f"{name} {took:.1f}" for name, took in seconds.items()))
+print(f"all: {sum(seconds.values()):.1f} s" + (f"; FAILED: {', '.join(failed)}" if failed else "; everything holds"))
+sys.exit(1 if failed else 0)

@@ -1,0 +1,18 @@
+"""Music of our own for the commands, made once."""
+
+import pytest
+
+from tempo_coach.demo import compose
+from tempo_coach.music.sound import write_sound
+
+
+@pytest.fixture(scope="session")
+def invented():
+    return compose()
+
+
+@pytest.fixture(scope="session")
+def music(tmp_path_factory, invented):
+    path = tmp_path_factory.mktemp("music") / "invented music.flac"
+    write_sound(path, invented.sound)
+    return path

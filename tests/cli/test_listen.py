@@ -1,0 +1,69 @@
+import json
+
+import numpy as np
+import pytest
+
+from tempo_coach.cli import main
+
+
+def test_the_counts_of_invented_music_are_heard_through_its_slowing_and_its_pause(music, invented, capsys):
+    assert main(["listen", str(music), "--json"]) == 0
+    heard = json.loads(capsys.readouterr().out)
+    assert list(heard) == [
+        "file", "duration", "tempo_bpm", "beats", "bar", "counts", "eights", "confidence", "doubtful",
+    ]  # fmt: skip
+    beats = np.array(heard["beats"])
+    assert beats.size == invented.beats.size
+    error = beats - invented.beats
+    assert np.median(np.abs(error)) < 0.005
+    assert np.abs(error.mean()) < 0.005
+    assert heard["counts"][:9] == [1, 2, 3, 4, 5, 6, 7, 8, 1]
+    assert heard["bar"][:5] == [1, 2, 3, 4, 1]
+    assert heard["eights"][:2] == [[0, 8], [8, 8]]
+    assert heard["duration"] == pytest.approx(invented.sound.duration)
+    assert all(0 <= each <= 1 for each in heard["confidence"])
+
+
+def test_beats_are_written_as_seconds_tab_position_in_the_bar_and_nothing_is_overwritten(music, tmp_path, capsys):
+    out = tmp_path / "beats.txt"
+    assert main(["listen", str(music), "--beats", str(out)]) == 0
+    told = capsys.readouterr().out
+    assert "eights" in told and "beats a minute" in told and "pauses" in told
+    import mir_eval
+
+    times, bar = mir_eval.io.load_labeled_events(str(out))
+    assert len(times) == 144
+    assert list(bar[:5]) == ["1", "2", "3", "4", "1"]
+    before = out.read_bytes()
+    assert main(["listen", str(music), "--beats", str(out)]) == 1
+    assert "not overwritten" in capsys.readouterr().err
+    assert out.read_bytes() == before
+    assert main(["listen", str(music), "--beats", str(out), "--force"]) == 0
+
+
+@pytest.mark.parametrize(
+    ("content", "name"),
+    [
+        (b"", "empty.wav"),
+        (b"RIFF", "short.wav"),
+        (b"hello, this is text\n" * 50, "text.mp3"),
+        (b"\x89PNG\r\n\x1a\n" + bytes(500), "picture.flac"),
+        (b"\x00\x00\x00\x18ftypmp42" + bytes(500), "film.wav"),
+    ],
+)
+def test_what_is_no_sound_is_said_in_one_sentence(content, name, tmp_path, capsys):
+    path = tmp_path / name
+    path.write_bytes(content)
+    assert main(["listen", str(path)]) == 1
+    caught = capsys.readouterr()
+    assert caught.out == ""
+    assert name in caught.err
+    assert "Traceback" not in caught.err
+
+
+def test_a_missing_file_and_an_impossible_tempo_are_said(music, capsys):
+    assert main(["listen", "gone.wav"]) == 1
+    assert "gone.wav" in capsys.readouterr().err
+    for tempo in ("0", "1000"):
+        assert main(["listen", str(music), "--tempo", tempo]) == 1
+        assert "beats a minute" in capsys.readouterr().err

@@ -1,0 +1,55 @@
+"""What happens before a command does its work: help, usage, and what is not imported."""
+
+import subprocess
+import sys
+
+import pytest
+
+from tempo_coach.cli import COMMANDS, main
+
+SLOW = ("librosa", "scipy", "sounddevice", "soundfile", "textual", "numpy", "numba", "tomlkit")
+
+
+def test_the_help_loads_none_of_the_slow_libraries():
+    code = (
+        "import sys\n"
+        "from tempo_coach.cli import main\n"
+        "try: main(['--help'])\n"
+        "except SystemExit: pass\n"
+        f"print('LOADED', *[name for name in {SLOW!r} if name in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "LOADED"
+    assert "tempo-coach demo" in done.stdout
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_has_help_with_an_example(command, capsys):
+    with pytest.raises(SystemExit) as left:
+        main([command, "--help"])
+    assert left.value.code == 0
+    assert f"tempo-coach {command}" in " ".join(capsys.readouterr().out.split("Example:")[1].split())
+
+
+def test_a_mistyped_command_is_wrong_usage_and_the_near_miss_is_suggested(capsys):
+    with pytest.raises(SystemExit) as left:
+        main(["lisen"])
+    assert left.value.code == 2
+    said = capsys.readouterr().err
+    assert "Did you mean listen?" in said
+    assert "Traceback" not in said
+
+
+def test_a_value_that_is_no_number_is_wrong_usage(capsys):
+    with pytest.raises(SystemExit) as left:
+        main(["cue", "clubs_mills", "--tempo", "fast"])
+    assert left.value.code == 2
+    assert "invalid float value: 'fast'" in capsys.readouterr().err
+
+
+def test_a_mistake_is_one_sentence_on_stderr_and_code_1(capsys):
+    assert main(["cue", "clubs_mils", "--json"]) == 1
+    caught = capsys.readouterr()
+    assert caught.out == ""
+    assert caught.err.count("\n") == 1
+    assert "did you mean clubs_mills?" in caught.err

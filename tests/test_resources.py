@@ -1,0 +1,42 @@
+import pytest
+
+from tempo_coach.errors import CoachError, CoachErrors, nearest
+from tempo_coach.resources import find_shared
+from tempo_coach.times import ascending, column, whole
+
+
+def test_sounds_and_drills_are_found():
+    assert (find_shared("sounds") / "count.wav").is_file()
+    assert (find_shared("drills") / "clubs_mills.toml").is_file()
+    with pytest.raises(CoachError, match="install tempo_coach again"):
+        find_shared("nothing")
+
+
+def test_an_error_says_where_what_and_what_next():
+    assert str(CoachError("expected a, got b", where="x:1", hint="write a")) == "x:1: expected a, got b. write a."
+    both = CoachErrors([CoachError("one"), CoachError("two?")])
+    assert str(both) == "one.\ntwo?"
+    with pytest.raises(ValueError, match="at least one"):
+        CoachErrors([])
+    assert nearest("rigth", ["left", "right"]) == "right"
+    assert nearest("xyz", ["left", "right"]) is None
+
+
+def test_columns_are_copied_checked_and_cannot_be_written_to():
+    mine = [0.0, 1.0]
+    times = ascending(mine, name="times")
+    mine[0] = 5.0
+    assert times[0] == 0
+    with pytest.raises(ValueError, match="read-only"):
+        times[0] = 1
+    assert whole([1.0, 2.0], name="n").dtype.kind == "i"
+    for make, words in [
+        (lambda: ascending([1, 0], name="t"), "t: expected ascending order, got 0.0 after 1.0 at position 1"),
+        (lambda: ascending([1, 1], name="t", strict=True), "ascending"),
+        (lambda: column([[1]], name="t"), "one dimension"),
+        (lambda: column([float("nan")], name="t"), "finite"),
+        (lambda: column([float("inf")], name="t", allow_nan=True), "finite"),
+        (lambda: whole([1.5], name="n"), "whole numbers"),
+    ]:
+        with pytest.raises(ValueError, match=words):
+            make()
