@@ -1,0 +1,323 @@
+"""Flight and counts: a toss that is in the air for an exact number of counts.
+
+A toss is four numbers: how long it flies, how high it is let go, how high it is caught, and how far away. Release
+speed, angle and height of the toss follow from them by the flight of a body without air (Galileo's parabola), and
+:func:`solve_toss` goes the other way from whatever is known. What air changes is in :mod:`tempo_coach.pattern.drag`,
+what a badly timed release changes in :mod:`tempo_coach.pattern.release`.
+
+Heights are in metres above the floor, places in metres along it, times in seconds from the release.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.pattern.toss_rules import GRAVITY, HIGHEST_APEX_M, check_ranges, complete
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from numpy.typing import ArrayLike, NDArray
+
+    from tempo_coach.pattern.drag import DragToss
+
+RELEASE_M = 1.8
+"""Height of a release above the head where none is given; common practice, and said to be assumed."""
+
+CATCH_M = 1.2
+"""Height of a catch between hip and shoulder where none is given; common practice, and said to be assumed."""
+
+
+@dataclass(frozen=True)
+class Toss:
+    """One flight from a release to a catch, without air.
+
+    Parameters
+    ----------
+    flight : float
+        Time in the air, s, above 0.
+    release_m, catch_m : float
+        Heights above the floor, m.
+    distance_m : float
+        From the release to the catch along the floor, m, 0 or more.
+    counts : float or None
+        Length of the flight in counts, where a tempo is known.
+    assumed : tuple of str
+        Which of ``release``, ``catch``, ``distance`` nobody gave.
+
+    Notes
+    -----
+    Up: ``z(t) = release + u t - g t²/2`` with ``u = (catch - release)/T + g T/2``; along: ``x(t) = distance t/T``.
+
+    Examples
+    --------
+    >>> toss = Toss(flight=2.0, release_m=1.8, catch_m=1.2, distance_m=3.0, counts=4)
+    >>> round(toss.speed_mps, 6), round(toss.angle_deg, 6), round(toss.apex_m, 6)
+    (9.624261, 81.033548, 6.407914)
+    """
+
+    flight: float
+    release_m: float
+    catch_m: float
+    distance_m: float
+    counts: float | None = None
+    assumed: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        numbers = (self.flight, self.release_m, self.catch_m, self.distance_m, self.counts or 1.0)
+        if not all(math.isfinite(number) for number in numbers):
+            raise ValueError(f"a toss needs finite numbers, got {numbers}")
+        if self.flight <= 0 or self.distance_m < 0:
+            raise ValueError("a toss needs a flight above 0 s and a distance of 0 m or more")
+
+    @property
+    def tempo_bpm(self) -> float | None:
+        """Beats a minute at which the flight lasts its counts."""
+        return None if self.counts is None else 60.0 * self.counts / self.flight
+
+    @property
+    def up_mps(self) -> float:
+        """Upward part of the release speed, m/s."""
+        return (self.catch_m - self.release_m) / self.flight + GRAVITY * self.flight / 2
+
+    @property
+    def along_mps(self) -> float:
+        """Horizontal speed, the same all the way, m/s."""
+        return self.distance_m / self.flight
+
+    @property
+    def speed_mps(self) -> float:
+        """Release speed, m/s."""
+        return math.hypot(self.along_mps, self.up_mps)
+
+    @property
+    def angle_deg(self) -> float:
+        """Release angle above the horizontal, degrees; 90 is straight up."""
+        return math.degrees(math.atan2(self.up_mps, self.along_mps))
+
+    @property
+    def rise_m(self) -> float:
+        """Height of the toss above its release, m: u²/2g."""
+        return self.up_mps**2 / (2 * GRAVITY)
+
+    @property
+    def apex_m(self) -> float:
+        """Highest point above the floor, m."""
+        return self.release_m + self.rise_m
+
+    @property
+    def apex_time(self) -> float:
+        """Seconds from the release to the highest point: u/g."""
+        return self.up_mps / GRAVITY
+
+    @property
+    def catch_vertical_mps(self) -> float:
+        """Upward speed at the catch, m/s: negative, because it comes down."""
+        return self.up_mps - GRAVITY * self.flight
+
+    def place_at(self, times: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return how far along and how high it is at the times (s from the release), in m."""
+        seconds = np.asarray(times, dtype=np.float64)
+        height = self.release_m + self.up_mps * seconds - GRAVITY * seconds**2 / 2
+        return self.along_mps * seconds, height
+
+    def to_dict(self, with_drag: DragToss | None = None) -> dict[str, Any]:
+        """Return the values under the names that ``toss --json`` prints."""
+        return {
+            "counts": self.counts,
+            "tempo_bpm": self.tempo_bpm,
+            "release_m": self.release_m,
+            "catch_m": self.catch_m,
+            "distance_m": self.distance_m,
+            "assumed": list(self.assumed),
+            "flight_s": self.flight,
+            "speed_mps": self.speed_mps,
+            "angle_deg": self.angle_deg,
+            "apex_m": self.apex_m,
+            "rise_m": self.rise_m,
+            "apex_s": self.apex_time,
+            "catch_vertical_mps": self.catch_vertical_mps,
+            "with_drag": None if with_drag is None else with_drag.to_dict(),
+        }
+
+
+def solve_toss(
+    *,
+    counts: float | None = None,
+    tempo_bpm: float | None = None,
+    flight: float | None = None,
+    release_m: float | None = None,
+    catch_m: float | None = None,
+    distance_m: float | None = None,
+    rise_m: float | None = None,
+    apex_m: float | None = None,
+    speed_mps: float | None = None,
+    angle_deg: float | None = None,
+) -> Toss:
+    """Return the toss that what is known amounts to.
+
+    Any sufficient set will do: counts and tempo; height and tempo (the counts follow); height and counts (the tempo
+    follows); speed and angle; angle and distance ... Release height, catch height and distance are assumed
+    (:data:`RELEASE_M`, :data:`CATCH_M`, straight up) only where nothing else determines them.
+
+    Parameters
+    ----------
+    counts, tempo_bpm, flight : float or None
+        Length in counts, beats a minute, time in the air in s; two of them give the third.
+    release_m, catch_m, distance_m : float or None
+        As in :class:`Toss`.
+    rise_m, apex_m : float or None
+        Height of the toss above the release, and above the floor.
+    speed_mps, angle_deg : float or None
+        Release speed, and its angle above the horizontal. Of a high and a flat way to throw so far with a given
+        speed, the high one is meant.
+
+    Raises
+    ------
+    CoachError
+        If a value is out of its range, the set is too small, its values contradict each other, or nobody can throw
+        that: the nearest that can be thrown is named.
+
+    Examples
+    --------
+    >>> round(solve_toss(counts=4, tempo_bpm=120, release_m=1.5, catch_m=1.5).rise_m, 6)
+    4.903325
+    >>> round(solve_toss(rise_m=6, tempo_bpm=120, release_m=1.5, catch_m=1.5).counts, 3)
+    4.425
+    """
+    given = {
+        "counts": counts,
+        "tempo": tempo_bpm,
+        "flight": flight,
+        "release": release_m,
+        "catch": catch_m,
+        "distance": distance_m,
+        "rise": rise_m,
+        "apex": apex_m,
+        "speed": speed_mps,
+        "angle": angle_deg,
+    }
+    stated = {name: float(value) for name, value in given.items() if value is not None}
+    check_ranges(stated)
+    known, assumed = complete(stated, {"release": RELEASE_M, "catch": CATCH_M, "distance": 0.0})
+    toss = Toss(
+        flight=known["flight"],
+        release_m=known["release"],
+        catch_m=known["catch"],
+        distance_m=known["distance"],
+        counts=known.get("counts"),
+        assumed=assumed,
+    )
+    _check_throwable(toss, stated)
+    _check_agreement(toss, stated)
+    return toss
+
+
+def tabulate_tosses(
+    *,
+    tempo_bpm: float,
+    counts: Iterable[float] = range(2, 9),
+    release_m: float = RELEASE_M,
+    catch_m: float = CATCH_M,
+    distance_m: float = 0.0,
+) -> tuple[list[Toss], list[tuple[float, CoachError]]]:
+    """Return the tosses of so many counts at a tempo, and the numbers of counts that nobody can throw, with why.
+
+    Examples
+    --------
+    >>> tosses, beyond = tabulate_tosses(tempo_bpm=120)
+    >>> [round(toss.rise_m, 1) for toss in tosses], [counts for counts, _ in beyond]
+    ([0.8, 2.2, 4.3, 7.2, 10.6, 14.7], [8])
+    """
+    tosses: list[Toss] = []
+    beyond: list[tuple[float, CoachError]] = []
+    for number in counts:
+        try:
+            tosses.append(
+                solve_toss(
+                    counts=number,
+                    tempo_bpm=tempo_bpm,
+                    release_m=release_m,
+                    catch_m=catch_m,
+                    distance_m=distance_m,
+                )
+            )
+        except CoachError as error:
+            if error.where != "flight":
+                raise
+            beyond.append((number, error))
+    return tosses, beyond
+
+
+def shortest_flight(*, release_m: float, catch_m: float) -> float:
+    """Return the shortest time in the air that still goes up and comes down, s.
+
+    Shorter than ``sqrt(2 |catch - release|/g)`` it is thrown downwards, or caught while it still rises.
+    """
+    return math.sqrt(2 * abs(catch_m - release_m) / GRAVITY)
+
+
+def longest_flight(*, release_m: float, catch_m: float) -> float:
+    """Return the time in the air of a toss as high as :data:`HIGHEST_APEX_M`, s."""
+    up, down = HIGHEST_APEX_M - release_m, HIGHEST_APEX_M - catch_m
+    return math.sqrt(2 * up / GRAVITY) + math.sqrt(2 * down / GRAVITY)
+
+
+def _check_throwable(toss: Toss, stated: dict[str, float]) -> None:
+    """Refuse a flight that is too short or too high, naming the nearest in the words that were used."""
+    check_ranges({"release": toss.release_m, "catch": toss.catch_m, "distance": toss.distance_m}, found=True)
+    ends = {"release_m": toss.release_m, "catch_m": toss.catch_m}
+    shortest, longest = shortest_flight(**ends), longest_flight(**ends)
+    if toss.flight < shortest * (1 - 1e-9):
+        what = "thrown downwards" if toss.catch_m < toss.release_m else "caught while it still rises"
+        raise CoachError(
+            f"in {_lasting(toss.flight, toss)} from {toss.release_m:.2f} m to {toss.catch_m:.2f} m it would be {what}",
+            where="flight",
+            hint=f"the shortest that goes up and comes down is {_lasting(shortest, toss, stated)}",
+        )
+    if toss.flight > longest:
+        raise CoachError(
+            f"{_lasting(toss.flight, toss)} in the air would rise {toss.rise_m:.0f} m above the release, "
+            f"and no hall is higher than {HIGHEST_APEX_M:.0f} m",
+            where="flight",
+            hint=f"the longest is {_lasting(longest, toss, stated)}",
+        )
+
+
+def _lasting(seconds: float, toss: Toss, stated: dict[str, float] | None = None) -> str:
+    """Say a time in the air; beside it counts at the toss's tempo, or the tempo if that was not what was stated."""
+    if toss.counts is None or toss.tempo_bpm is None:
+        return f"{seconds:.2f} s"
+    if stated is not None and "tempo" not in stated:
+        return f"{seconds:.2f} s, {toss.counts:g} counts at {60 * toss.counts / seconds:.0f} beats a minute"
+    return f"{seconds:.2f} s ({seconds * toss.tempo_bpm / 60:.2f} counts at {toss.tempo_bpm:.0f} beats a minute)"
+
+
+def _check_agreement(toss: Toss, stated: dict[str, float]) -> None:
+    """Refuse a set with more than is needed, unless it agrees."""
+    found = {
+        "counts": toss.counts,
+        "tempo": toss.tempo_bpm,
+        "flight": toss.flight,
+        "release": toss.release_m,
+        "catch": toss.catch_m,
+        "distance": toss.distance_m,
+        "rise": toss.rise_m,
+        "apex": toss.apex_m,
+        "speed": toss.speed_mps,
+        "angle": toss.angle_deg,
+    }
+    for name, value in stated.items():
+        follows = found[name]
+        if follows is not None and not math.isclose(value, follows, rel_tol=1e-6, abs_tol=1e-9):
+            others = ", ".join(f"{other} {stated[other]:g}" for other in stated if other != name)
+            raise CoachError(
+                f"{name} {value:g} does not go with {others}: from those follows {name} {follows:.6g}",
+                where=name,
+                hint=f"leave {name} or one of the others out",
+            )
