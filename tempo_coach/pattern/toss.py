@@ -232,7 +232,7 @@ def tabulate_tosses(
     --------
     >>> tosses, beyond = tabulate_tosses(tempo_bpm=120)
     >>> [round(toss.rise_m, 1) for toss in tosses], [counts for counts, _ in beyond]
-    ([0.8, 2.2, 4.3, 7.2, 10.6, 14.7], [8])
+    ([0.9, 2.5, 4.6, 7.4, 10.7, 14.7], [8])
     """
     tosses: list[Toss] = []
     beyond: list[tuple[float, CoachError]] = []

@@ -1,0 +1,69 @@
+"""The drills as one table in Markdown, generated so that no page has to be kept in step by hand."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.pattern.toss import solve_toss
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from tempo_coach.pattern.pattern import Hand, Pattern
+    from tempo_coach.pattern.practice import Drill
+
+_HEAD = ("drill", "apparatus", "cycle", "in each cycle", "beats a minute", "what it trains")
+
+
+def library_table(drills: Iterable[Drill]) -> str:
+    """Return a Markdown table of drills, one row each, in the order given.
+
+    Examples
+    --------
+    >>> library_table([]).splitlines()[0]
+    '| drill | apparatus | cycle | in each cycle | beats a minute | what it trains |'
+    """
+    rows = [_HEAD, ("---",) * len(_HEAD)]
+    for drill in drills:
+        slow, fast = drill.practice.tempi_bpm
+        rows.append(
+            (
+                f"`{drill.name}`",
+                drill.apparatus,
+                f"{drill.pattern.cycle_counts:g} counts",
+                _tell_hands(drill.pattern),
+                f"{drill.practice.tempo_bpm:g} ({slow:g} to {fast:g})",
+                drill.trains,
+            )
+        )
+    return "\n".join("| " + " | ".join(cell.replace("|", "\\|") for cell in row) + " |" for row in rows) + "\n"
+
+
+def flight_counts(drill: Drill) -> float | None:
+    """Return how many counts a drill's phase called ``flight`` lasts, or None where nothing flies."""
+    lengths = [phase.length for phase in drill.pattern.phases if phase.name == "flight"]
+    return lengths[0] if lengths else None
+
+
+def flight_rise_m(drill: Drill, tempo_bpm: float, *, release_m: float, catch_m: float) -> float | None:
+    """Return how high above its release a drill's toss rises at a tempo, m, or None where nothing flies."""
+    counts = flight_counts(drill)
+    if counts is None:
+        return None
+    return solve_toss(counts=counts, tempo_bpm=tempo_bpm, release_m=release_m, catch_m=catch_m).rise_m
+
+
+def _tell_hands(pattern: Pattern) -> str:
+    told = [f"{hand.name}: {_tell_moments(hand)}" for hand in pattern.hands]
+    return "; ".join(told)
+
+
+def _tell_moments(hand: Hand) -> str:
+    """Say how many moments of each kind, in the order in which the kinds come."""
+    kinds = [moment.kind for moment in hand.moments]
+    told = []
+    for kind in dict.fromkeys(kinds):
+        number = kinds.count(kind)
+        ending = "" if number == 1 else "es" if kind.endswith(("s", "ch")) else "s"
+        told.append(f"{number} {kind}{ending}")
+    return ", ".join(told)
