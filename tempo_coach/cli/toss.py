@@ -1,0 +1,191 @@
+"""``tempo-coach toss``: counts to height, speed and angle, and back."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.cli.options import add_force, add_json
+
+if TYPE_CHECKING:
+    import argparse
+
+    from tempo_coach.pattern.drag import DragToss
+    from tempo_coach.pattern.toss import Toss
+
+_NUMBERS = (
+    ("--counts", "N", "length of the flight in counts"),
+    ("--tempo", "BPM", "beats a minute; with --music a hint"),
+    ("--flight", "S", "time in the air in seconds"),
+    ("--release", "M", "height of the release above the floor"),
+    ("--catch", "M", "height of the catch above the floor"),
+    ("--distance", "M", "from the release to the catch along the floor"),
+    ("--rise", "M", "height of the toss above the release"),
+    ("--apex", "M", "height of the toss above the floor"),
+    ("--speed", "MPS", "release speed in m/s"),
+    ("--angle", "DEG", "release angle above the horizontal"),
+)
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "toss",
+        help="plan a toss: counts to height, speed and angle, and back",
+        description="Plan a toss. Any sufficient set of values gives the rest. Before it is tossed at speed: clear "
+        "space, a look at the height of the hall, and a coach.",
+        epilog="Example: tempo-coach toss --counts 4 --tempo 120 --release 1.8 --catch 1.2 --distance 3 "
+        "--apparatus ball",
+    )
+    group = parser.add_argument_group("what is known")
+    for option, metavar, told in _NUMBERS:
+        group.add_argument(option, type=float, metavar=metavar, help=told)
+    group.add_argument("--music", metavar="FILE", help="take the tempo from a place in music: with --counts")
+    group.add_argument("--from-eight", type=int, default=1, metavar="N", help="with --music: the eight (default 1)")
+    group.add_argument("--on", type=int, default=1, metavar="N", help="the count of the release, 1 to 8 (default 1)")
+    parser.add_argument("--apparatus", metavar="NAME", help="ball, clubs, hoop (on edge) or hoop-face-on: with drag")
+    parser.add_argument("--turning", type=float, metavar="DPS", help="how fast the arm turns, degrees a second")
+    parser.add_argument("--reach", type=float, metavar="M", help="how far off a catch is still had (default 0.7)")
+    parser.add_argument("--moves", metavar="FILE.toml", help="another table of moves and their lengths in counts")
+    parser.add_argument("--table", action="store_true", help="2 to 8 counts at the tempo")
+    parser.add_argument("--svg", metavar="FILE.svg", help="write the picture of the flight")
+    add_json(parser)
+    add_force(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from tempo_coach.cli.output import refuse_existing
+    from tempo_coach.errors import CoachError
+
+    if args.svg:
+        refuse_existing(args.svg, force=args.force)
+    if not 1 <= args.on <= 8:
+        raise CoachError(f"expected a count from 1 to 8, got {args.on}", where="--on")
+    options = {option.removeprefix("--") for option, _, _ in _NUMBERS} | {"apparatus", "reach"}
+    try:
+        return _run_table(args) if args.table else _run_toss(args)
+    except CoachError as error:
+        if error.where not in options:
+            raise
+        raise CoachError(error.message, where=f"--{error.where}", hint=error.hint) from error
+
+
+def _solve(args: argparse.Namespace) -> Toss:
+    from tempo_coach.errors import CoachError
+    from tempo_coach.pattern.toss import solve_toss
+
+    tempo, flight = args.tempo, args.flight
+    if args.music:
+        if args.counts is None or flight is not None:
+            raise CoachError("expected --counts, and no --flight, with --music", where="--music")
+        tempo, flight = None, _hear_flight(args)
+    return solve_toss(
+        counts=args.counts,
+        tempo_bpm=tempo,
+        flight=flight,
+        release_m=args.release,
+        catch_m=args.catch,
+        distance_m=args.distance,
+        rise_m=args.rise,
+        apex_m=args.apex,
+        speed_mps=args.speed,
+        angle_deg=args.angle,
+    )
+
+
+def _hear_flight(args: argparse.Namespace) -> float:
+    """Return how long the counts last at that place of the music, s."""
+    from tempo_coach import coach
+    from tempo_coach.cli.output import Progress, warn
+    from tempo_coach.errors import CoachError
+
+    with Progress("hearing the music") as progress:
+        heard = coach.hear(args.music, tempo_bpm=args.tempo, warn=warn, progress=progress)
+    first = float(heard.counts.start_of_eight(args.from_eight)) + args.on - 1
+    last = first + args.counts
+    if not (0 < args.counts <= 64 and heard.counts.first_count <= first and last <= heard.counts.last_count + 1):
+        raise CoachError(
+            f"the music has no {args.counts:g} counts from eight {args.from_eight}, count {args.on}", where=args.music
+        )
+    return float(heard.counts.seconds_at(last) - heard.counts.seconds_at(first, after=True))
+
+
+def _run_toss(args: argparse.Namespace) -> int:
+    from pathlib import Path
+
+    from tempo_coach.cli.output import print_json, write_text
+    from tempo_coach.errors import CoachError
+    from tempo_coach.pattern import release
+    from tempo_coach.pattern.drag import add_drag, find_body
+    from tempo_coach.pattern.moves import fit_moves, read_moves
+    from tempo_coach.report import flight, tossing
+
+    body = find_body(args.apparatus) if args.apparatus else None
+    moves = read_moves(Path(args.moves) if args.moves else None)
+    toss = _solve(args)
+    drag: DragToss | None = None
+    if body:
+        drag = add_drag([toss], body)[0]
+        if drag is None:
+            raise CoachError(
+                f"in air a {body.name} would have to be let go faster than anybody throws",
+                where="flight",
+                hint="plan fewer counts",
+            )
+    reach = release.REACH_M if args.reach is None else args.reach
+    turning = release.turn_of_arm(toss) if args.turning is None else args.turning
+    rows = release.show_sensitivity(toss, turning_dps=turning)
+    windows = release.find_windows(toss, reach_m=reach, turning_dps=turning)
+    passing = release.find_passing(toss, reach_m=reach)
+    fits = [] if toss.counts is None else fit_moves(toss.counts, moves)
+    if args.svg:
+        write_text(args.svg, flight.draw_flight_svg(toss, from_count=args.on), force=args.force)
+    if args.json:
+        print_json(
+            toss.to_dict(drag)
+            | {
+                "turning_dps": turning,
+                "sensitivity": rows,
+                "reach_m": reach,
+                "windows": {name: list(edges) for name, edges in windows.items()},
+                "passing_s": list(passing),
+                "moves": [fit.to_dict() for fit in fits],
+            }
+        )
+        return 0
+    parts = [
+        tossing.format_toss(toss, drag),
+        flight.draw_flight(toss, width=78, height=18, from_count=args.on),
+        tossing.format_release(
+            rows, windows, passing, reach_m=reach, turning_dps=turning, estimated=args.turning is None
+        ),
+    ]
+    if fits:
+        parts.append(tossing.format_fits(fits))
+    print("\n\n".join([*parts, tossing.CAUTION]))
+    return 0
+
+
+def _run_table(args: argparse.Namespace) -> int:
+    from tempo_coach.cli.output import print_json
+    from tempo_coach.errors import CoachError
+    from tempo_coach.pattern.drag import add_drag, find_body
+    from tempo_coach.pattern.toss import CATCH_M, RELEASE_M, tabulate_tosses
+    from tempo_coach.report.tossing import CAUTION, format_table
+
+    if args.tempo is None:
+        raise CoachError("expected --tempo with --table", where="--table")
+    tosses, beyond = tabulate_tosses(
+        tempo_bpm=args.tempo,
+        release_m=RELEASE_M if args.release is None else args.release,
+        catch_m=CATCH_M if args.catch is None else args.catch,
+        distance_m=args.distance or 0.0,
+    )
+    drags = add_drag(tosses, find_body(args.apparatus)) if args.apparatus else None
+    if args.json:
+        shown = [toss.to_dict(drags[k] if drags else None) for k, toss in enumerate(tosses)]
+        print_json({"tosses": shown, "beyond": [counts for counts, _ in beyond]})
+    else:
+        print(f"{format_table(tosses, beyond, drags)}\n\n{CAUTION}")
+    return 0

@@ -1,0 +1,124 @@
+"""A toss in words: how long, how high, how fast, what a bad release does, what fits under it."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from tempo_coach.errors import CoachError
+    from tempo_coach.pattern.drag import DragToss
+    from tempo_coach.pattern.moves import Fit
+    from tempo_coach.pattern.toss import Toss
+
+CAUTION = "Before it is tossed at speed: clear space, a look at the height of the hall, and a coach."
+
+_WORDS = {
+    "angle_deg": ("degree flatter", "degree steeper", "°"),
+    "speed_mps": ("0.1 m/s slower", "0.1 m/s faster", " m/s"),
+    "release_s": ("20 ms early", "20 ms late", " ms"),
+}
+
+
+def format_toss(toss: Toss, with_drag: DragToss | None, *, width: int = 78) -> str:
+    """Return what a toss asks for, in sentences; in air where a body is given, with the range of the speed."""
+    lasting = f"{toss.flight:.2f} s in the air"
+    if toss.counts is not None:
+        lasting = f"{toss.counts:.3g} counts at {toss.tempo_bpm:.0f} beats a minute: {lasting}"
+    lines = [f"{lasting}."]
+    lines.append(
+        f"It rises {toss.rise_m:.1f} m above the release, to {toss.apex_m:.1f} m above the floor, at the top after "
+        f"{toss.apex_time:.2f} s; at the catch it falls with {-toss.catch_vertical_mps:.1f} m/s."
+    )
+    if with_drag is None:
+        lines.append(f"Let go with {toss.speed_mps:.1f} m/s at {toss.angle_deg:.0f}° (without air).")
+    else:
+        fastest = with_drag.speed_high_mps
+        upper = f"{fastest:.1f}" if math.isfinite(fastest) else "more than anybody throws"
+        lines.append(
+            f"A {with_drag.body.name} in air: let go with {with_drag.speed_low_mps:.1f} to {upper} m/s at about "
+            f"{with_drag.angle_deg:.0f}°; without air it would be {toss.speed_mps:.1f} m/s. Teach the height, not the "
+            "speed."
+        )
+    if toss.assumed:
+        given = {"release": toss.release_m, "catch": toss.catch_m, "distance": toss.distance_m}
+        told = ", ".join(f"{name} {given[name]:g} m" for name in toss.assumed)
+        lines.append(f"Assumed: {told}.")
+    return "\n".join(part for line in lines for part in textwrap.wrap(line, width, subsequent_indent="  "))
+
+
+def format_release(
+    rows: Sequence[dict[str, Any]],
+    windows: dict[str, tuple[float, float]],
+    passing: tuple[float, float],
+    *,
+    reach_m: float,
+    turning_dps: float,
+    estimated: bool,
+) -> str:
+    """Return what errors of the release do to the catch, as rows, and how large they may be."""
+    told = ", estimated from the speed and the arm's length" if estimated else ""
+    lines = [f"If the release is off (the arm turning {turning_dps:.0f}° a second{told}):"]
+    for row in rows:
+        words = _WORDS[row["error"]][row["by"] > 0]
+        if row["place_m"] is None:
+            lines.append(f"  {words:<16} it does not come up to the catch")
+            continue
+        place = f"{abs(row['place_m']):.2f} m {'further' if row['place_m'] > 0 else 'nearer'}"
+        late = f"{abs(row['late_s']) * 1000:.0f} ms {'later' if row['late_s'] > 0 else 'earlier'}"
+        lines.append(f"  {words:<16} {place:<16} {late}")
+    edges = []
+    for error, (low, high) in windows.items():
+        unit = _WORDS[error][2]
+        scale, digits = (1000, 0) if error == "release_s" else (1, 1)
+        edges.append(f"{low * scale:.{digits}f} to +{high * scale:.{digits}f}{unit}")
+    lines.append(f"Within a reach of {reach_m:g} m: {edges[0]}, {edges[1]}, {edges[2]}, each alone.")
+    before, after = passing
+    lines.append(
+        f"It passes the hand's place in {(before + after) * 1000:.0f} ms: {before * 1000:.0f} before the catch, "
+        f"{after * 1000:.0f} after."
+    )
+    return "\n".join(lines)
+
+
+def format_fits(fits: Sequence[Fit]) -> str:
+    """Return which moves fit under the flight, with the counts to spare or missing."""
+    lines = ["Under it (lengths are common practice, and yours to edit):"]
+    for fit in fits:
+        if abs(fit.spare) < 1e-9:
+            told = "just fits"
+        elif fit.fits:
+            told = f"fits, {_say_counts(fit.spare)} to spare"
+        else:
+            told = f"{_say_counts(-fit.spare)} too long"
+        lines.append(f"  {fit.move.name:<18} {_say_counts(fit.move.counts)}: {told}")
+    return "\n".join(lines)
+
+
+def _say_counts(counts: float) -> str:
+    return f"{counts:.2g} count{'' if counts == 1 else 's'}"
+
+
+def format_table(
+    tosses: Sequence[Toss], beyond: Sequence[tuple[float, CoachError]], drags: Sequence[DragToss | None] | None
+) -> str:
+    """Return a table of tosses by counts; in air where ``drags`` are given, one for each toss."""
+    lines = ["counts   in the air    rise   above the floor   release"]
+    for number, toss in enumerate(tosses):
+        drag = None if drags is None else drags[number]
+        if drags is None:
+            release = f"{toss.speed_mps:.1f} m/s at {toss.angle_deg:.0f}°"
+        elif drag is None:
+            release = "faster than anybody throws"
+        else:
+            upper = f"{drag.speed_high_mps:.1f}" if math.isfinite(drag.speed_high_mps) else "…"
+            release = f"{drag.speed_low_mps:.1f} to {upper} m/s at {drag.angle_deg:.0f}°"
+        lines.append(
+            f"{toss.counts:>6g} {toss.flight:>10.2f} s {toss.rise_m:>6.1f} m {toss.apex_m:>13.1f} m   {release}"
+        )
+    lines.extend(f"{counts:>6g}   higher than any hall" for counts, _ in beyond)
+    return "\n".join(lines)
