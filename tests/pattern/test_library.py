@@ -5,11 +5,14 @@ import tomllib
 import numpy as np
 import pytest
 
+from tempo_coach.coach import cue_sound
 from tempo_coach.music.countmap import CountMap
+from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.pattern.files import list_drills, pattern_data, read_drill
 from tempo_coach.pattern.layout import lay_out
 from tempo_coach.pattern.pattern import SAME_PLACE
 from tempo_coach.report.library import flight_counts, flight_rise_m, library_table
+from tempo_coach.score.card import judge
 
 PATHS = list(list_drills())
 DRILLS = [read_drill(path) for path in PATHS]
@@ -95,6 +98,30 @@ def test_what_flies_can_be_thrown_under_a_low_roof(drill):
         assert 0.05 < rise + release < LOW_HALL_M
     moments = [m for hand in drill.pattern.hands[:1] for m in hand.moments if m.kind in ("release", "catch")]
     assert moments[1].at - moments[0].at == pytest.approx(counts)
+
+
+@each_drill
+def test_each_scores_a_generated_take_of_its_own(drill):
+    # an invented gymnast: 20 ms early with a spread of 8 ms, and nothing missed
+    plan = plan_of(drill, drill.practice.tempo_bpm)
+    wobble = np.random.default_rng(8).normal(-0.020, 0.008, len(plan.moments))
+    onsets = Onsets.unsorted(plan.moments.time + wobble, plan.moments.hand)
+    card = judge(Take(plan, onsets, observed_by="file")).to_dict()
+    assert (card["n"], card["missed"], card["extra"]) == (len(plan.moments), 0, 0)
+    assert card["bias_ms"] == pytest.approx(-20, abs=4)
+    assert card["spread_ms"] == pytest.approx(8, abs=2.5)
+
+
+@each_drill
+def test_each_plays_with_a_cue_on_every_moment(drill):
+    plan = lay_out(drill, CountMap.steady(drill.practice.tempo_bpm), tempo_bpm=drill.practice.tempo_bpm, cycles=2)
+    sound = cue_sound(plan, rate_hz=8000)
+    loud = (
+        np.abs(np.asarray(sound.samples)).reshape(-1, sound.samples.shape[-1] if sound.samples.ndim > 1 else 1).max(1)
+    )
+    for time in plan.moments.time:
+        start = round(time * 8000)
+        assert loud[start : start + 160].max() > 0.01
 
 
 def by_name(name):
