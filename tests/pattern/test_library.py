@@ -116,9 +116,7 @@ def test_each_scores_a_generated_take_of_its_own(drill):
 def test_each_plays_with_a_cue_on_every_moment(drill):
     plan = lay_out(drill, CountMap.steady(drill.practice.tempo_bpm), tempo_bpm=drill.practice.tempo_bpm, cycles=2)
     sound = cue_sound(plan, rate_hz=8000)
-    loud = (
-        np.abs(np.asarray(sound.samples)).reshape(-1, sound.samples.shape[-1] if sound.samples.ndim > 1 else 1).max(1)
-    )
+    loud = np.abs(sound.samples).max(axis=1)
     for time in plan.moments.time:
         start = round(time * 8000)
         assert loud[start : start + 160].max() > 0.01
