@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.cli.new_drill import add_options
 from tempo_coach.cli.options import add_json
 
 if TYPE_CHECKING:
@@ -16,12 +17,17 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the command."""
     parser = commands.add_parser(
         "drills",
-        help="list the drills, or draw one",
-        description="List the drills that came with the program, or draw one in text.",
+        help="list the drills, draw one, or begin a new one",
+        description="List the drills that came with the program, draw one in text, or write the file of a new one.",
         epilog="Example: tempo-coach drills show rope_figure_eight",
     )
-    parser.add_argument("what", nargs="?", choices=("list", "show"), default="list", help="list (default) or show")
-    parser.add_argument("drill", metavar="DRILL", nargs="?", help="with show: name or file of a drill")
+    parser.add_argument(
+        "what", nargs="?", choices=("list", "show", "new"), default="list", help="list (default), show or new"
+    )
+    parser.add_argument(
+        "drill", metavar="DRILL", nargs="?", help="with show: name or file of a drill; with new: its name"
+    )
+    add_options(parser)
     add_json(parser)
     parser.set_defaults(run=run)
 
@@ -34,6 +40,10 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.pattern.files import list_drills, read_drill
     from tempo_coach.report.draw import draw_drill
 
+    if args.what == "new":
+        from tempo_coach.cli.new_drill import write_new
+
+        return write_new(args)
     if args.what == "show":
         if not args.drill:
             raise CoachError("expected the name of a drill", where="drills show", hint="tempo-coach drills lists them")
