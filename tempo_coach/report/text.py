@@ -1,0 +1,166 @@
+"""The scorecard as plain text for a terminal: 80 columns, told by shape and word alone."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from typing import TYPE_CHECKING
+
+from tempo_coach.pattern.counts import say_count
+from tempo_coach.report.sentence import tell, tell_cycle
+
+if TYPE_CHECKING:
+    from tempo_coach.score.card import Scorecard
+    from tempo_coach.score.scorecard import CycleCard, LagCard, Measure
+
+WIDTH = 80
+#: Longest list of cycles that is printed whole; of a longer take only what broke is.
+MOST_ROWS = 32
+#: Half of a cycle's scale in characters, and what its end stands for.
+SCALE, SCALE_END = 10, 0.25
+#: Most reasons and broken cycles that are printed.
+MOST_LINES = 12
+
+
+def format_card(card: Scorecard, previous: Scorecard | None = None) -> str:
+    """Return the scorecard as text of at most 80 columns.
+
+    Parameters
+    ----------
+    card : Scorecard
+    previous : Scorecard or None
+        An earlier take, for praise.
+    """
+    blocks = [
+        _head(card),
+        _wrap(tell(card, previous)),
+        "\n".join(_measures(card)),
+        "\n".join(_cycles(card)),
+        "\n".join(_broken(card)),
+        "\n".join(_reasons(card)),
+    ]
+    return "\n\n".join(block for block in blocks if block)
+
+
+def _head(card: Scorecard) -> str:
+    answered = card.measures["bias_ms"].n
+    asked = answered + len(card.missed)
+    parts = [f"{card.plan.cycles} cycles", f"{answered} of {asked} moments answered"]
+    if len(card.missed):
+        parts.append(f"{len(card.missed)} missed")
+    if len(card.extra_time):
+        parts.append(f"{len(card.extra_time)} too many")
+    parts.append(f"observed by {card.observed_by}")
+    title = textwrap.shorten(card.plan.title or card.plan.drill, WIDTH, placeholder=" …")
+    return f"{title}\n{_wrap(', '.join(parts))}"
+
+
+def _measures(card: Scorecard) -> list[str]:
+    rows = [
+        ("against the plan", _against_plan(card.measures["bias_ms"])),
+        ("spread", _number(card.measures["spread_ms"], "ms")),
+        ("length of a cycle", _period(card)),
+        ("cycles differ by", _number(card.measures["period_cv_pct"], "%", digits=1)),
+        ("drift", _drift(card.measures["drift_pct_per_cycle"])),
+        *((_lag_name(card, lag), _lag(lag)) for lag in card.lags[:8]),
+    ]
+    wide = max(len(name) for name, value in rows if value) if any(value for _, value in rows) else 0
+    return [f"{name:<{wide}}  {value}" for name, value in rows if value]
+
+
+def _between(measure: Measure, digits: int, *, sign: bool = False) -> str:
+    if math.isnan(measure.low):
+        return ""
+    style = f"{'+' if sign else ''}.{digits}f"
+    return f"  (between {measure.low:{style}} and {measure.high:{style}})"
+
+
+def _number(measure: Measure, unit: str, *, digits: int = 0) -> str:
+    if math.isnan(measure.value):
+        return ""
+    return f"{measure.value:.{digits}f} {unit}{_between(measure, digits)}"
+
+
+def _against_plan(bias: Measure) -> str:
+    if math.isnan(bias.value):
+        return ""
+    rounded = round(bias.value)
+    if rounded == 0:
+        return "0 ms" + _between(bias, 0, sign=True)
+    return f"{abs(rounded)} ms {'early' if rounded < 0 else 'late'}{_between(bias, 0, sign=True)}"
+
+
+def _period(card: Scorecard) -> str:
+    mean, ratio = card.value("period_mean_ms"), card.value("period_ratio_mean")
+    return "" if math.isnan(mean) else f"{mean:.0f} ms, {ratio:.1%} of what was asked"
+
+
+def _drift(drift: Measure) -> str:
+    if math.isnan(drift.value):
+        return ""
+    if math.isnan(drift.low) or drift.low <= 0 <= drift.high:
+        return f"none that can be told ({drift.value:+.2f} % a cycle)"
+    way = "slows down" if drift.value > 0 else "speeds up"
+    return f"{way} by {abs(drift.value):.2f} % a cycle{_between(drift, 2, sign=True)}"
+
+
+def _lag_name(card: Scorecard, lag: LagCard) -> str:
+    labels = {each.label for each in card.lags if each.of == lag.of}
+    if lag.of == lag.to:
+        return textwrap.shorten(f"{lag.label} in the cycle", 30, placeholder="…")
+    name = f"{lag.of} behind {lag.to}" + (f", {lag.label}" if len(labels) > 1 else "")
+    return textwrap.shorten(name, 30, placeholder="…")
+
+
+def _lag(card: LagCard) -> str:
+    lag = card.lag
+    asked = "" if math.isnan(card.asked) else f", asked {card.asked % 360:.0f}°"
+    sure = "" if math.isnan(lag.half_interval) else f" ± {lag.half_interval:.0f}°"
+    return f"{lag.degrees % 360:.0f}°{sure}{asked}"
+
+
+def _cycles(card: Scorecard) -> list[str]:
+    """One row a cycle and hand: where it lies, its length on a scale, and a word for what broke."""
+    rows = card.cycles if len(card.cycles) <= MOST_ROWS else ()
+    known = [cycle for cycle in rows if not math.isnan(cycle.ratio)]
+    if not known:
+        return []
+    wide = max(len(cycle.hand) for cycle in rows)
+    scale = f"{'-25 %':<{SCALE}}|{'+25 %':>{SCALE}}"
+    lines = [f"cycle  eight  count  {'hand':<{max(wide, 4)}}  {scale}  length"]
+    lines += [_cycle(cycle, max(wide, 4)) for cycle in rows]
+    return lines
+
+
+def _cycle(cycle: CycleCard, wide: int) -> str:
+    length = "" if math.isnan(cycle.ratio) else f"{cycle.ratio:>6.0%}"
+    words = ", ".join(dict.fromkeys(flag.kind.upper() for flag in cycle.flags))
+    line = f"{cycle.cycle + 1:>5}  {cycle.eight:>5}  {say_count(cycle.count - 1):>5}  {cycle.hand:<{wide}}  "
+    return f"{line}{_scale(cycle.ratio)}  {length:<6}  {words}".rstrip()[:WIDTH]
+
+
+def _scale(ratio: float) -> str:
+    marks = ["."] * (2 * SCALE + 1)
+    marks[SCALE] = "|"
+    if not math.isnan(ratio):
+        place = round((ratio - 1) / SCALE_END * SCALE)
+        beyond = "<" if place < -SCALE else ">" if place > SCALE else "o"
+        marks[max(-SCALE, min(place, SCALE)) + SCALE] = beyond
+    return "".join(marks)
+
+
+def _broken(card: Scorecard) -> list[str]:
+    told = [_wrap(tell_cycle(card, cycle), hanging=2) for cycle in card.flagged]
+    if not told:
+        return []
+    more = [f"… and {len(told) - MOST_LINES} more"] if len(told) > MOST_LINES else []
+    return ["What broke:", *told[:MOST_LINES], *more]
+
+
+def _reasons(card: Scorecard) -> list[str]:
+    """Only what a person can do something about: how the take was matched, and what was left out."""
+    return [_wrap(f"Note: {text}.", hanging=2) for text in card.notes.values()]
+
+
+def _wrap(text: str, *, hanging: int = 0) -> str:
+    return "\n".join(textwrap.wrap(text, WIDTH, subsequent_indent=" " * hanging))

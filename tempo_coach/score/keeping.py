@@ -1,0 +1,205 @@
+"""Keeping time: the single numbers of the scorecard, each only where the take can carry it."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from tempo_coach.score.interval import interval_of_mean, interval_of_rms, interval_of_spread
+from tempo_coach.score.parts import WITH_CUES, WITHOUT_CUES
+from tempo_coach.score.period import (
+    autocovariance,
+    detrend,
+    robust_slope,
+    split_intervals,
+    spread,
+    successive_difference,
+)
+from tempo_coach.score.scorecard import Measure
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.score.grid import Grid
+    from tempo_coach.times import Floats, Ints
+
+#: Asynchronies from which on their correction can be told at all: below, chance alone is wider than the range.
+LEAST_FOR_CORRECTION = 8
+#: Periods from which on a slope is one.
+LEAST_FOR_DRIFT = 5
+#: Intervals that the split into clock and movement asks for, and the length of the blocks that are detrended.
+LEAST_FOR_SPLIT = 30
+SPLIT_BLOCK = 30
+#: Cycles after the cues have stopped that are kept out of the drift: tapping speeds up right there (Flach 2005,
+#: abstract).
+AFTER_CUES = 2
+
+NO_PERIOD = "no two neighbouring cycles have their first moment"
+ONE_PERIOD = "one period alone has no spread"
+
+
+class Rows(NamedTuple):
+    """Periods of one hand by cycle, shape (c,) each: cycle numbers, seconds, and ratios to what was asked."""
+
+    cycles: Ints
+    periods: Floats
+    ratios: Floats
+
+
+def measure_asynchrony(asynchrony: Floats, grids: Sequence[Grid]) -> dict[str, Measure]:
+    """Return bias, spread and correction.
+
+    Parameters
+    ----------
+    asynchrony : array, shape (n,)
+        Seconds for each moment of the plan in order of time; NaN where missed.
+    grids : sequence of Grid
+        One for each hand.
+    """
+    known = ~np.isnan(asynchrony)
+    values = asynchrony[known] * 1000
+    n = len(values)
+    if n == 0:
+        none = Measure(math.nan, 0, reason="no onset answers a moment")
+        return {"bias_ms": none, "spread_ms": none, "lag1_asynchrony": none}
+    rest = np.full(len(asynchrony), np.nan)
+    for grid in grids:
+        rest[grid.in_order] = _less_usual(grid.fill(asynchrony))[grid.at >= 0]
+    alone = Measure(math.nan, n, reason="one asynchrony alone has no spread")
+    wide = Measure(spread(values), n, *interval_of_spread(values)) if n > 1 else alone
+    return {
+        "bias_ms": Measure(float(values.mean()), n, *interval_of_mean(values, rest=rest[known] * 1000)),
+        "spread_ms": wide,
+        "lag1_asynchrony": _measure_correction(rest, grids),
+    }
+
+
+def measure_periods(rows: Sequence[Rows], blocks: dict[int, str]) -> dict[str, Measure]:
+    """Return what the periods of all hands tell.
+
+    Parameters
+    ----------
+    rows : sequence of Rows
+        One for each hand.
+    blocks : dict
+        Block of cues of each cycle.
+    """
+    cycles = np.concatenate([row.cycles for row in rows]) if rows else np.array([], dtype=np.int64)
+    order = np.argsort(cycles, kind="stable")
+    ratios = np.concatenate([row.ratios for row in rows])[order] if rows else np.array([])
+    seconds = np.concatenate([row.periods for row in rows])[order] if rows else np.array([])
+    known = ~np.isnan(ratios)
+    ratios, milliseconds, cycles = ratios[known], seconds[known] * 1000, cycles[order][known]
+    names = ("period_ratio_mean", "period_cv_pct", "period_rmssd_pct", "period_mean_ms", "period_sd_ms")
+    n = len(ratios)
+    if n == 0:
+        none = Measure(math.nan, 0, reason=NO_PERIOD)
+        return dict.fromkeys((*names, "drift_pct_per_cycle"), none)
+    mean = float(ratios.mean())
+    by_cycle = _mean_by(cycles, ratios)
+    alone = Measure(math.nan, n, reason=ONE_PERIOD)
+    measures = {
+        "period_ratio_mean": Measure(mean, n, *interval_of_mean(by_cycle)),
+        "period_cv_pct": alone,
+        "period_rmssd_pct": _measure_steadiness(rows),
+        "period_mean_ms": Measure(float(milliseconds.mean()), n, *interval_of_mean(_mean_by(cycles, milliseconds))),
+        "period_sd_ms": alone,
+        "drift_pct_per_cycle": _measure_drift(np.unique(cycles), by_cycle, blocks),
+    }
+    if n > 1:
+        low, high = interval_of_spread(ratios)
+        wide = spread(ratios)
+        measures["period_cv_pct"] = Measure(100 * wide / mean, n, 100 * low / mean, 100 * high / mean)
+        measures["period_sd_ms"] = Measure(spread(milliseconds), n, *interval_of_spread(milliseconds))
+    return measures
+
+
+def measure_split(rows: Sequence[Rows], blocks: dict[int, str], *, observed_by: str) -> dict[str, Measure]:
+    """Return the SD of the inner clock and of the movement, where the model of Wing & Kristofferson holds.
+
+    It is a model of tapping without a cue. Periods are taken over what was asked, so that music which slows is not
+    taken for a clock that does.
+    """
+    free = [np.isin(row.cycles, [c for c, name in blocks.items() if name == WITHOUT_CUES]) for row in rows]
+    longest = max(rows, key=lambda row: int((~np.isnan(row.ratios)).sum()), default=None)
+    chosen = np.array([])
+    if longest is not None:
+        kept = free[[row is longest for row in rows].index(True)]
+        scale = float(np.nanmean(longest.periods / longest.ratios)) if (~np.isnan(longest.ratios)).any() else math.nan
+        chosen = np.where(kept, longest.ratios, np.nan) * scale * 1000
+        known = np.flatnonzero(~np.isnan(chosen))
+        chosen = chosen[known[0] : known[-1] + 1] if len(known) else np.array([])
+    n = int((~np.isnan(chosen)).sum())
+    reason = ""
+    if observed_by != "tap":
+        reason = f"only taps can be split into clock and movement, and this take was observed by {observed_by}"
+    elif n < LEAST_FOR_SPLIT:
+        reason = f"needs {LEAST_FOR_SPLIT} periods without a cue, there are {n}"
+    else:
+        split = split_intervals(chosen, block=SPLIT_BLOCK)
+        reason = split.why_not or ""
+        if not reason:
+            return {
+                "clock_sd_ms": Measure(math.sqrt(split.clock), n),
+                "motor_sd_ms": Measure(math.sqrt(split.motor), n),
+            }
+    none = Measure(math.nan, n, reason=reason)
+    return {"clock_sd_ms": none, "motor_sd_ms": none}
+
+
+def _less_usual(table: Floats) -> Floats:
+    """Each column less its mean; NaN stays."""
+    number = (~np.isnan(table)).sum(axis=0)
+    usual = np.divide(np.nansum(table, axis=0), number, out=np.zeros(table.shape[1]), where=number > 0)
+    rest: Floats = table - usual
+    return rest
+
+
+def _measure_correction(rest: Floats, grids: Sequence[Grid]) -> Measure:
+    """C(1)/C(0) of the detrended asynchronies of each hand, what is usual for a label taken out; hands together."""
+    none, one, pairs, n = 0.0, 0.0, 0, 0
+    for grid in grids:
+        series = detrend(rest[grid.in_order])
+        known = int((~np.isnan(series)).sum())
+        if known < 2:
+            continue
+        none += autocovariance(series, 0) * known
+        one += autocovariance(series, 1) * known
+        pairs += int((~np.isnan(series[1:] * series[:-1])).sum())
+        n += known
+    if n < LEAST_FOR_CORRECTION:
+        return Measure(math.nan, n, reason=f"needs {LEAST_FOR_CORRECTION} asynchronies, there are {n}")
+    if none <= 1e-24 * n:
+        return Measure(math.nan, n, reason="the asynchronies do not vary about their line")
+    value = one / none
+    half = 1.96 / math.sqrt(max(pairs, 1))
+    return Measure(value, n, max(value - half, -1.0), min(value + half, 1.0))
+
+
+def _measure_steadiness(rows: Sequence[Rows]) -> Measure:
+    steps = np.concatenate([np.diff(row.ratios) for row in rows]) * 100
+    steps = steps[~np.isnan(steps)]
+    if not len(steps):
+        return Measure(math.nan, 0, reason="no three neighbouring cycles have their first moment")
+    return Measure(
+        successive_difference(np.concatenate([[0.0], np.cumsum(steps)])), len(steps), *interval_of_rms(steps)
+    )
+
+
+def _measure_drift(cycles: Ints, ratios: Floats, blocks: dict[int, str]) -> Measure:
+    stopped = [c for c in cycles.tolist() if blocks.get(c) == WITHOUT_CUES and blocks.get(c - 1) == WITH_CUES]
+    kept = np.array([all(not 0 <= c - stop < AFTER_CUES for stop in stopped) for c in cycles.tolist()], dtype=np.bool_)
+    x, y = cycles[kept].astype(np.float64), ratios[kept] * 100
+    if len(x) < LEAST_FOR_DRIFT:
+        return Measure(math.nan, len(x), reason=f"needs {LEAST_FOR_DRIFT} periods, there are {len(x)}")
+    slope, low, high = robust_slope(x, y)
+    return Measure(slope, len(x), low, high)
+
+
+def _mean_by(cycles: Ints, values: Floats) -> Floats:
+    """Mean over the hands of each cycle."""
+    _, inverse = np.unique(cycles, return_inverse=True)
+    means: Floats = np.bincount(inverse, weights=values) / np.bincount(inverse)
+    return means

@@ -1,0 +1,191 @@
+"""Measures of how evenly something comes round: periods, steadiness, drift, correction, and what is behind them.
+
+Plain formulas: they do not ask whether the data can carry them. :func:`tempo_coach.score.card.judge` does.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.times import column
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from tempo_coach.times import Floats
+
+#: Points to which a long series is condensed before a robust slope: all pairs of them are compared.
+SLOPE_POINTS = 200
+
+
+def spread(values: ArrayLike) -> float:
+    """Return the standard deviation with n - 1; NaN under two values."""
+    numbers = column(values, name="values")
+    return float(numbers.std(ddof=1)) if len(numbers) > 1 else math.nan
+
+
+def coefficient_of_variation(values: ArrayLike) -> float:
+    """Return SD over mean, in per cent; NaN under two values."""
+    numbers = column(values, name="values")
+    return 100 * spread(numbers) / float(numbers.mean()) if len(numbers) > 1 else math.nan
+
+
+def successive_difference(values: ArrayLike) -> float:
+    """Return the root mean square of successive differences (RMSSD): steadiness with slow drift taken out.
+
+    A gap, written NaN, takes the two differences beside it out. NaN where no difference is left.
+    """
+    steps = np.diff(column(values, name="values", allow_nan=True))
+    steps = steps[~np.isnan(steps)]
+    return float(np.sqrt(np.mean(steps**2))) if len(steps) else math.nan
+
+
+def period_ratios(observed: ArrayLike, asked: ArrayLike) -> Floats:
+    """Return each observed interval over the one that was asked for there.
+
+    Parameters
+    ----------
+    observed, asked : array_like, shape (n,)
+        Seconds of the anchors of neighbouring cycles; NaN where one is missed.
+
+    Returns
+    -------
+    numpy.ndarray, shape (n - 1,)
+        1 is exact, above 1 is long; NaN beside a missed anchor, never a double period.
+    """
+    done = np.diff(column(observed, name="observed anchors", allow_nan=True))
+    wanted = np.diff(column(asked, name="asked anchors", allow_nan=True))
+    return done / wanted
+
+
+def autocovariance(values: ArrayLike, lag: int) -> float:
+    """Return the autocovariance C(lag) with 1/N, the mean taken out; NaN without values.
+
+    A gap is written NaN; pairs across it are left out.
+    """
+    numbers = column(values, name="values", allow_nan=True)
+    known = int((~np.isnan(numbers)).sum())
+    if known == 0 or not 0 <= lag < len(numbers):
+        return math.nan
+    centred = numbers - np.nanmean(numbers)
+    return float(np.nansum(centred[lag:] * centred[: len(centred) - lag]) / known)
+
+
+def detrend(values: ArrayLike) -> Floats:
+    """Return the values less their straight line of least squares; gaps, written NaN, stay gaps."""
+    numbers = column(values, name="values", allow_nan=True)
+    known = ~np.isnan(numbers)
+    if known.sum() < 2:
+        return numbers - (np.nanmean(numbers) if known.any() else 0.0)
+    place = np.arange(len(numbers), dtype=np.float64)
+    place -= place[known].mean()
+    level = numbers[known].mean()
+    slope = (place[known] * (numbers[known] - level)).sum() / (place[known] ** 2).sum()
+    rest: Floats = numbers - level - slope * place
+    return rest
+
+
+def lag_one(values: ArrayLike) -> float:
+    """Return C(1)/C(0) of the values as they are; NaN where they do not vary."""
+    variance = autocovariance(values, 0)
+    return autocovariance(values, 1) / variance if variance > 0 else math.nan
+
+
+@dataclass(frozen=True)
+class Split:
+    """Intervals split into the variance of an inner clock and that of the movement which carries it out.
+
+    A. M. Wing & A. B. Kristofferson, *Perception & Psychophysics* 14 (1973) 5-12 (formula from memory):
+    an interval is one clock interval plus the difference of two motor delays, so C(1) is minus the motor variance.
+    """
+
+    c0: float
+    c1: float
+
+    @property
+    def motor(self) -> float:
+        """Variance of a motor delay."""
+        return -self.c1
+
+    @property
+    def clock(self) -> float:
+        """Variance of a clock interval."""
+        return self.c0 + 2 * self.c1
+
+    @property
+    def lag_one(self) -> float:
+        """C(1)/C(0); the model allows -0.5 to 0 (Doumas & Wing 2007, abstract)."""
+        return self.c1 / self.c0 if self.c0 > 0 else math.nan
+
+    @property
+    def why_not(self) -> str | None:
+        """Why the split cannot be believed, or None where it can."""
+        if not self.c0 > 0:
+            return "the intervals do not vary"
+        if self.c1 > 0:
+            return f"not identifiable: neighbouring intervals go together (lag-1 {self.lag_one:+.2f}, -0.5 to 0 needed)"
+        if self.clock < 0:
+            return f"not identifiable: lag-1 {self.lag_one:+.2f} is below the -0.5 that the model allows"
+        return None
+
+
+def split_intervals(intervals: ArrayLike, *, block: int | None = None) -> Split:
+    """Split intervals into clock and motor variance.
+
+    Parameters
+    ----------
+    intervals : array_like, shape (n,)
+        In any unit; gaps are NaN.
+    block : int or None
+        With it, a straight line is taken out of every block of so many intervals first.
+    """
+    numbers = column(intervals, name="intervals", allow_nan=True)
+    if block is not None:
+        parts = max(len(numbers) // block, 1)
+        numbers = np.concatenate([detrend(part) for part in np.array_split(numbers, parts)])
+    return Split(autocovariance(numbers, 0), autocovariance(numbers, 1))
+
+
+def robust_slope(places: ArrayLike, values: ArrayLike, *, level: float = 0.95) -> tuple[float, float, float]:
+    """Return the median slope over all pairs of points, and its interval.
+
+    Parameters
+    ----------
+    places, values : array_like, shape (n,)
+        For example cycle numbers and period ratios, in order of place. Long series are first condensed to medians of
+        neighbours, so that time grows with n.
+    level : float
+        Confidence of the interval.
+
+    Returns
+    -------
+    slope, low, high : float
+        NaN where there are no two different places.
+
+    Notes
+    -----
+    P. K. Sen, *Journal of the American Statistical Association* 63 (1968) 1379-1389.
+    """
+    from scipy.special import ndtri
+
+    x, y = column(places, name="places"), column(values, name="values")
+    if len(x) > SLOPE_POINTS:
+        parts = np.array_split(np.arange(len(x)), SLOPE_POINTS)
+        x = np.array([x[part].mean() for part in parts])
+        y = np.array([np.median(y[part]) for part in parts])
+    first, second = np.triu_indices(len(x), k=1)
+    apart = x[second] != x[first]
+    slopes = np.sort((y[second] - y[first])[apart] / (x[second] - x[first])[apart])
+    if len(slopes) == 0:
+        return math.nan, math.nan, math.nan
+    _, repeats = np.unique(x, return_counts=True)
+    n = len(x)
+    variance = (n * (n - 1) * (2 * n + 5) - (repeats * (repeats - 1) * (2 * repeats + 5)).sum()) / 18
+    reach = float(ndtri(0.5 + level / 2)) * math.sqrt(variance)
+    low = max(round((len(slopes) - reach) / 2), 0)
+    high = min(round((len(slopes) + reach) / 2), len(slopes) - 1)
+    return float(np.median(slopes)), float(slopes[low]), float(slopes[high])
