@@ -6,11 +6,13 @@ import math
 import textwrap
 from typing import TYPE_CHECKING
 
+from tempo_coach.errors import CoachError
+from tempo_coach.pattern.release import miss_catch
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from typing import Any
 
-    from tempo_coach.errors import CoachError
     from tempo_coach.pattern.drag import DragToss
     from tempo_coach.pattern.moves import Fit
     from tempo_coach.pattern.toss import Toss
@@ -49,6 +51,39 @@ def format_toss(toss: Toss, with_drag: DragToss | None, *, width: int = 78) -> s
         told = ", ".join(f"{name} {given[name]:g} m" for name in toss.assumed)
         lines.append(f"Assumed: {told}.")
     return "\n".join(part for line in lines for part in textwrap.wrap(line, width, subsequent_indent="  "))
+
+
+def say_release(toss: Toss, *, angle_deg: float, speed_mps: float) -> str:
+    """Return what a coach says to a release that was measured, against the one that was planned.
+
+    Parameters
+    ----------
+    toss : Toss
+        The plan.
+    angle_deg, speed_mps : float
+        Of the release that was done.
+
+    Examples
+    --------
+    >>> from tempo_coach.pattern.toss import Toss
+    >>> say_release(Toss(2.0, 1.8, 1.2, 3.0), angle_deg=78, speed_mps=9.6)
+    'let go 3° too flat: it lands 0.9 m further and 23 ms earlier'
+    """
+    steeper, faster = angle_deg - toss.angle_deg, speed_mps - toss.speed_mps
+    wrong = []
+    if abs(steeper) >= 0.5:
+        wrong.append(f"{abs(steeper):.0f}° too {'steep' if steeper > 0 else 'flat'}")
+    if abs(faster) >= 0.05:
+        wrong.append(f"{abs(faster):.1f} m/s too {'fast' if faster > 0 else 'slow'}")
+    if not wrong:
+        return "let go as planned"
+    try:
+        miss = miss_catch(toss, angle_deg=steeper, speed_mps=faster)
+    except CoachError:
+        return f"let go {' and '.join(wrong)}: it does not come up to the catch"
+    place = f"{abs(miss.place_m):.1f} m {'further' if miss.place_m > 0 else 'nearer'}"
+    late = f"{abs(miss.late) * 1000:.0f} ms {'later' if miss.late > 0 else 'earlier'}"
+    return f"let go {' and '.join(wrong)}: it lands {place} and {late}"
 
 
 def format_release(

@@ -1,8 +1,8 @@
-"""The ribbon's boomerang: was the stick pulled back while it lay on the floor?
+"""The ribbon's boomerang: the pull has to come while the stick lies on the floor.
 
 The pull is asked for on a count, but what makes it right is the stick: pulled before the stick is down it comes back in
-the air; pulled long after, it has stopped and lies there. So a pull that is wrong by the count and one that is wrong by the
-stick are told apart.
+the air; pulled long after, it has stopped and lies there. So a pull that is wrong by the count and one that is wrong by
+the stick are told apart.
 """
 
 from __future__ import annotations
