@@ -1,0 +1,376 @@
+"""A group: who is early and late, where it falls apart, and who follows whom.
+
+Asynchronies are taken to the plan and never to the members' common mean, whose removal invents mirror images: of two
+members each would then be exactly as late as the other is early. A member who is always 80 ms late is perfectly steady
+in phase with the others, so offsets stand beside the order parameter.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.score.card import judge
+from tempo_coach.score.flags import robust_sd
+from tempo_coach.score.parts import place_counts
+from tempo_coach.score.period import spread
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from tempo_coach.observe.onsets import Take
+    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.times import Floats, Ints
+
+#: Members of a group; a group exercise has five.
+MEMBERS = (2, 30)
+#: Cycles from which on it can be told who follows whom.
+LEAST_CYCLES = 20
+#: Robust SDs above the usual range at which a moment is said to have fallen apart.
+APART = 4.0
+#: Seconds that sound takes for a metre: 1 / 344 m/s, in a hall of 20 °C.
+SOUND_PER_METRE = 0.0029
+
+
+class Member(NamedTuple):
+    """One member: mean asynchrony to the plan, offset from the group's mean, spread, all in seconds, and moments."""
+
+    member: str
+    bias: float
+    offset: float
+    spread: float
+    n: int
+
+
+@dataclass(frozen=True)
+class Apart:
+    """A moment at which the group fell apart: where it lies, and seconds from the first member to the last."""
+
+    eight: int
+    count: float
+    width: float
+
+
+class Pair(NamedTuple):
+    """Whether member b follows member a.
+
+    ``gain`` is the share of what a is ahead or behind that b takes over by the next cycle; NaN under 20 cycles.
+    """
+
+    a: str
+    b: str
+    gain: float
+    n: int
+    low: float
+    high: float
+
+    @property
+    def follows(self) -> bool | None:
+        """Whether the interval of the gain lies above 0; None where there is no gain."""
+        return None if math.isnan(self.gain) else self.low > 0
+
+
+@dataclass(frozen=True, eq=False)
+class GroupCard:
+    """The scorecard of a group.
+
+    Parameters
+    ----------
+    members : tuple of Member
+    resultant : float
+        Order parameter of the asynchronies over the asked period, 0 to 1, mean over the moments.
+    chance : float
+        What it would be for as many members who do not listen to each other.
+    sd, width : float
+        Seconds, mean over the moments.
+    apart : tuple of Apart
+    pairs : tuple of Pair
+        All ordered pairs.
+    reasons : dict
+        Why something is null.
+    """
+
+    members: tuple[Member, ...]
+    resultant: float
+    chance: float
+    sd: float
+    width: float
+    apart: tuple[Apart, ...]
+    pairs: tuple[Pair, ...]
+    reasons: dict[str, str]
+
+    def to_dict(self) -> dict[str, object]:
+        """Return the card as plain values, in ms."""
+        return {
+            "members": [
+                {
+                    "member": m.member,
+                    "bias_ms": _ms(m.bias),
+                    "offset_ms": _ms(m.offset),
+                    "spread_ms": _ms(m.spread),
+                    "n": m.n,
+                }
+                for m in self.members
+            ],
+            "group_r": _plain(self.resultant),
+            "group_r_chance": _plain(self.chance),
+            "group_sd_ms": _ms(self.sd),
+            "group_range_ms": _ms(self.width),
+            "apart": [{"eight": a.eight, "count": a.count, "range_ms": _ms(a.width)} for a in self.apart],
+            "pairs": [
+                {
+                    "a": p.a,
+                    "b": p.b,
+                    "follows": p.follows,
+                    "gain": _plain(p.gain),
+                    "n": p.n,
+                    "ci95": None if math.isnan(p.low) else [p.low, p.high],
+                }
+                for p in self.pairs
+            ],
+            "reasons": self.reasons,
+        }
+
+
+def judge_group(
+    takes: Mapping[str, Take],
+    *,
+    metres: Mapping[str, float] | None = None,
+    shifts: Mapping[str, float] | None = None,
+) -> GroupCard:
+    """Judge a group from one take of each member, all on the same take clock.
+
+    Parameters
+    ----------
+    takes : mapping of member to Take
+        All of the same plan.
+    metres : mapping of member to float, optional
+        How far each stood from the loudspeaker; the time that the music took to reach them is taken off.
+    shifts : mapping of member to float, optional
+        For a canon: by how many counts a member's part comes later on purpose.
+
+    Raises
+    ------
+    CoachError
+        If there are too few or too many members, their plans differ, or nobody did anything at the same moment.
+    """
+    low, high = MEMBERS
+    if not low <= len(takes) <= high:
+        raise CoachError(f"expected {low} to {high} members, got {len(takes)}", where="group")
+    plan = next(iter(takes.values())).plan
+    _check_alike(takes)
+    for name, given in (("--place", metres), ("--canon", shifts)):
+        unknown = sorted(set(given or {}) - set(takes))
+        if unknown:
+            raise CoachError(f"expected a member ({', '.join(takes)}), found {unknown[0]}", where=name)
+    asynchronies = np.array(
+        [
+            judge(shift_take(take, (shifts or {}).get(member, 0.0))).asynchrony
+            - SOUND_PER_METRE * (metres or {}).get(member, 0.0)
+            for member, take in takes.items()
+        ]
+    )
+    if not ((~np.isnan(asynchronies)).sum(axis=0) > 1).any():
+        raise CoachError("no two members did any moment together", where="group", hint="check that the clocks agree")
+    return measure_group(tuple(takes), asynchronies, plan)
+
+
+def measure_group(members: tuple[str, ...], asynchronies: Floats, plan: Plan) -> GroupCard:
+    """Return the measures of a group.
+
+    Parameters
+    ----------
+    members : tuple of str, length m
+    asynchronies : array, shape (m, n)
+        Seconds to the plan for each member and moment; NaN where missed.
+    plan : Plan
+        Of n moments.
+    """
+    present = (~np.isnan(asynchronies)).sum(axis=0)
+    together = present > 1
+    shared = asynchronies[:, together]
+    centre = np.nanmean(shared, axis=0) if together.any() else np.array([])
+    offsets = shared - centre
+    period = _asked_period(plan)[together]
+    ranges = np.nanmax(shared, axis=0) - np.nanmin(shared, axis=0) if together.any() else np.array([])
+    sds = np.nanstd(shared, axis=0, ddof=1) if together.any() else np.array([])
+    resultants = order_parameter(shared / period * 360.0)
+    reasons = {}
+    cycles = np.unique(plan.moments.cycle)
+    by_cycle = _by_cycle(asynchronies, plan.moments.cycle)
+    if len(cycles) < LEAST_CYCLES:
+        reasons["pairs"] = f"who follows whom needs {LEAST_CYCLES} cycles, there are {len(cycles)}"
+    return GroupCard(
+        members=tuple(
+            _measure_member(name, row, offset) for name, row, offset in zip(members, asynchronies, offsets, strict=True)
+        ),
+        resultant=float(resultants.mean()) if len(resultants) else math.nan,
+        chance=chance_order_parameter(len(members)),
+        sd=float(sds.mean()) if len(sds) else math.nan,
+        width=float(ranges.mean()) if len(ranges) else math.nan,
+        apart=_find_apart(ranges, plan, np.flatnonzero(together), period),
+        pairs=tuple(
+            measure_following(members[a], members[b], by_cycle[a], by_cycle[b])
+            for a in range(len(members))
+            for b in range(len(members))
+            if a != b
+        ),
+        reasons=reasons,
+    )
+
+
+def order_parameter(phases: Floats) -> Floats:
+    """Return the resultant length of each column of phases in degrees, members along the rows; NaN is left out.
+
+    Y. Kuramoto, *Chemical Oscillations, Waves, and Turbulence* (1984).
+    """
+    lengths: Floats = np.abs(np.nanmean(np.exp(1j * np.radians(phases)), axis=0)) if phases.size else np.array([])
+    return lengths
+
+
+@cache
+def chance_order_parameter(n: int) -> float:
+    """Return the order parameter expected of n independent phases that are spread evenly.
+
+    It is the mean length of a plane walk of n unit steps in random directions, over n: the integral of
+    ``(1 - J0(t)^n) / t^2`` over all t above 0 (J. C. Kluyver 1905, from memory; held against random numbers in the
+    tests).
+    """
+    from scipy.special import j0
+
+    if n < 1:
+        raise ValueError(f"expected at least one phase, got {n}")
+    end, steps = 2000.0, 400_000
+    t = (np.arange(steps) + 0.5) * (end / steps)
+    return float((((1 - j0(t) ** n) / t**2).sum() * (end / steps) + 1 / end) / n)
+
+
+def cross_correlation(one: Floats, other: Floats, lag: int) -> float:
+    """Return the correlation of one series with the other ``lag`` places later, each about its own mean, with 1/N."""
+    n = len(one)
+    if len(other) != n or abs(lag) >= n:
+        raise ValueError("expected two series of one length, and a lag below it")
+    x, y = one - one.mean(), other - other.mean()
+    shifted = (x[: n - lag] * y[lag:]).sum() if lag >= 0 else (x[-lag:] * y[:lag]).sum()
+    return float(shifted / n / math.sqrt(float((x**2).mean() * (y**2).mean())))
+
+
+def measure_following(a: str, b: str, leads: Floats, answers: Floats) -> Pair:
+    """Return whether b's next change follows a's present lead.
+
+    Parameters
+    ----------
+    a, b : str
+    leads, answers : array, shape (c,)
+        Asynchronies to the plan of both, cycle by cycle, in seconds; NaN where missed.
+
+    Notes
+    -----
+    Least squares of b's next change on a's asynchrony minus b's, with b's own asynchrony as second variable: someone
+    who corrects herself against the music alone would otherwise seem to follow everybody.
+    """
+    from scipy.special import stdtrit
+
+    change = np.diff(answers)
+    lead, own = (leads - answers)[:-1], answers[:-1]
+    known = ~(np.isnan(change) | np.isnan(lead))
+    n = int(known.sum())
+    nothing = Pair(a, b, math.nan, n, math.nan, math.nan)
+    if n + 1 < LEAST_CYCLES:
+        return nothing
+    design = np.column_stack([lead[known], own[known], np.ones(n)])
+    inverse = np.linalg.pinv(design.T @ design)
+    if np.linalg.matrix_rank(design) < 3:
+        return nothing
+    weights = inverse @ design.T @ change[known]
+    rest = change[known] - design @ weights
+    error = math.sqrt(float(rest @ rest) / (n - 3) * float(inverse[0, 0]))
+    half = float(stdtrit(n - 3, 0.975)) * error
+    gain = float(weights[0])
+    return Pair(a, b, gain, n, gain - half, gain + half)
+
+
+def shift_take(take: Take, counts: float) -> Take:
+    """Return the take with its moments that many counts later, for a canon."""
+    if not counts:
+        return take
+    plan = take.plan
+    moments = plan.moments
+    knots, first = np.unique(plan.knot_counts, return_index=True)
+    times = plan.knot_times[first]
+    edge = (times[-1] - times[-2]) / (knots[-1] - knots[-2])
+    wanted = moments.count + counts
+    inside = np.interp(wanted, knots, times) + np.maximum(wanted - knots[-1], 0) * edge
+    return replace(take, plan=replace(plan, moments=replace(moments, time=inside)))
+
+
+def _measure_member(name: str, row: Floats, offset: Floats) -> Member:
+    known, off = row[~np.isnan(row)], offset[~np.isnan(offset)]
+    return Member(
+        name,
+        float(known.mean()) if len(known) else math.nan,
+        float(off.mean()) if len(off) else math.nan,
+        spread(known),
+        len(known),
+    )
+
+
+def _check_alike(takes: Mapping[str, Take]) -> None:
+    first_name, first = next(iter(takes.items()))
+    for name, take in takes.items():
+        one, other = first.plan.moments, take.plan.moments
+        if take.plan.drill != first.plan.drill:
+            raise CoachError(
+                f"expected one drill for all, found {first.plan.drill} ({first_name}) and {take.plan.drill} ({name})",
+                where="group",
+            )
+        if len(one) != len(other) or one.label != other.label or np.abs(one.time - other.time).max(initial=0) > 0.001:
+            raise CoachError(
+                f"the plans of {first_name} and {name} differ ({len(one)} and {len(other)} moments)",
+                where="group",
+                hint="record the group to one plan, or score its members one by one",
+            )
+
+
+def _asked_period(plan: Plan) -> Floats:
+    """Asked period at each moment of the plan: seconds of the cycle's counts around it."""
+    moments = plan.moments
+    anchors = np.array([moments.time[moments.cycle == c].min() for c in np.unique(moments.cycle)])
+    usual = float(np.median(np.diff(anchors))) if len(anchors) > 1 else plan.duration - plan.start
+    lengths = np.append(np.diff(anchors), usual)
+    return lengths[np.searchsorted(np.unique(moments.cycle), moments.cycle)]
+
+
+def _by_cycle(asynchronies: Floats, cycles: Ints) -> Floats:
+    numbers = np.unique(cycles)
+    means = np.full((len(asynchronies), len(numbers)), np.nan)
+    for k, number in enumerate(numbers):
+        part = asynchronies[:, cycles == number]
+        known = (~np.isnan(part)).sum(axis=1)
+        means[:, k] = np.divide(np.nansum(part, axis=1), known, out=np.full(len(part), np.nan), where=known > 0)
+    return means
+
+
+def _find_apart(ranges: Floats, plan: Plan, at: Ints, period: Floats) -> tuple[Apart, ...]:
+    if not len(ranges):
+        return ()
+    limit = np.maximum(np.median(ranges) + APART * robust_sd(ranges), 2 * plan.allowance * period)
+    out = at[ranges > limit]
+    eights, counts = place_counts(plan, plan.moments.count[out])
+    return tuple(
+        Apart(eight, count, float(wide))
+        for eight, count, wide in zip(eights, counts, ranges[ranges > limit].tolist(), strict=True)
+    )
+
+
+def _plain(number: float) -> float | None:
+    return None if math.isnan(number) else float(number)
+
+
+def _ms(seconds: float) -> float | None:
+    return _plain(seconds * 1000)

@@ -1,0 +1,210 @@
+"""A group: exact values, chance by random numbers, and simulated groups whose leader is known."""
+
+import math
+
+import numpy as np
+import pytest
+
+from tempo_coach import coach
+from tempo_coach.errors import CoachError
+from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.report.group_words import format_group, tell_group
+from tempo_coach.score.circular import mean_direction
+from tempo_coach.score.group import (
+    chance_order_parameter,
+    cross_correlation,
+    judge_group,
+    measure_following,
+    order_parameter,
+)
+from tempo_coach.score.period import spread
+
+PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=24))
+NAMES = ("Ada", "Bea", "Cyl", "Dor", "Eva")  # invented
+
+
+def take(times):
+    return Take(PLAN, Onsets.unsorted(np.asarray(times).tolist(), PLAN.moments.hand))
+
+
+def group(biases, sd=0.012, seed=1):
+    generator = np.random.default_rng(seed)
+    moments = PLAN.moments.time
+    return {
+        name: take(moments + bias + generator.normal(0, sd, len(moments)))
+        for name, bias in zip(NAMES, biases, strict=False)
+    }
+
+
+def test_order_parameter_and_offsets_of_phases():  # exact
+    phases = np.array([0, 10, -5, 20, -15.0])
+    assert order_parameter(phases[:, None])[0] == pytest.approx(0.977913, abs=1e-6)
+    mean = mean_direction(phases)
+    assert mean == pytest.approx(1.988863, abs=1e-6)
+    assert phases - mean == pytest.approx([-1.988863, 8.011137, -6.988863, 18.011137, -16.988863], abs=1e-6)
+
+
+def test_one_moment_of_five():  # exact
+    onsets = np.array([0, 12, -8, 25, -15.0])
+    assert order_parameter(onsets[:, None] / 500 * 360)[0] == pytest.approx(0.983987, abs=1e-6)
+    assert onsets.mean() == pytest.approx(2.8)
+    assert spread(onsets) == pytest.approx(15.959323, abs=1e-6)
+    assert onsets.max() - onsets.min() == 40
+    apart = np.abs(np.subtract.outer(onsets, onsets))[np.triu_indices(5, k=1)]
+    assert apart.mean() == pytest.approx(20)
+
+
+def test_order_parameter_of_known_patterns():  # exact
+    evenly = np.arange(5) * 72.0
+    assert order_parameter(evenly[:, None])[0] == pytest.approx(0, abs=1e-12)
+    assert order_parameter(np.array([0, 0, 0, 0, 180.0])[:, None])[0] == pytest.approx(0.6)
+
+
+def test_the_order_parameter_of_chance_is_not_0():
+    # five unit steps in a plane go 2.0082 far on average (Borwein et al. on short random walks, from memory): 0.4016
+    assert chance_order_parameter(5) == pytest.approx(2.0082 / 5, abs=1e-4)
+    assert chance_order_parameter(1) == pytest.approx(1, abs=1e-4)
+    assert chance_order_parameter(2) == pytest.approx(2 / math.pi, abs=1e-6)
+    generator = np.random.default_rng(2)
+    for n in (2, 3, 5, 12, 30):
+        random = order_parameter(generator.uniform(0, 360, (n, 100_000)))
+        assert chance_order_parameter(n) == pytest.approx(random.mean(), abs=2.5e-3)
+
+
+def test_cross_correlation_of_one_who_repeats_another():  # exact; as statsmodels' ccf
+    one = np.array([0, 10, -6, 4, 12, -8, 2, 9, -11, 5.0])
+    other = np.concatenate([[0], 0.7 * one[:-1]])
+    found = [cross_correlation(one, other, lag) for lag in (1, 0, -1)]
+    assert found == pytest.approx([0.986952, -0.546671, -0.233718], abs=1e-6)
+    from statsmodels.tsa.stattools import ccf
+
+    assert found[1] == pytest.approx(ccf(one, other, adjusted=False)[0])
+
+
+def test_removing_the_common_mean_invents_mirror_images():  # exact: why it is not removed
+    generator = np.random.default_rng(3)
+    two = generator.normal(0, 1, (2, 400))
+    less = two - two.mean(axis=0)
+    assert cross_correlation(less[0], less[1], 0) == pytest.approx(-1)
+    five = generator.normal(0, 1, (5, 20_000))
+    less = five - five.mean(axis=0)
+    assert np.corrcoef(less)[0, 1] == pytest.approx(-0.25, abs=0.02)
+
+
+def test_one_who_repeats_another_is_found_with_her_gain():
+    generator = np.random.default_rng(4)
+    leads = generator.normal(0, 0.02, 60)
+    answers = np.concatenate([[0], 0.7 * leads[:-1]]) + generator.normal(0, 0.002, 60)
+    pair = measure_following("a", "b", leads, answers)
+    assert pair.follows
+    assert pair.gain == pytest.approx(0.7, abs=0.03)
+    assert pair.low < 0.7 < pair.high
+    back = measure_following("b", "a", answers, leads)
+    assert not back.follows
+
+
+def test_those_who_listen_to_the_music_alone_follow_nobody():
+    generator = np.random.default_rng(5)
+    wrong = 0
+    for _ in range(300):
+        series = np.zeros((2, 40))
+        for k in range(1, 40):
+            series[:, k] = 0.5 * series[:, k - 1] + generator.normal(0, 0.02, 2)
+        wrong += bool(measure_following("a", "b", series[0], series[1]).follows)
+    assert wrong / 300 < 0.06  # one side of a 95 % interval is 2.5 %
+
+
+def test_who_follows_whom_is_not_told_under_20_cycles():
+    pair = measure_following("a", "b", np.arange(19.0), np.arange(19.0) ** 2)
+    assert pair.follows is None
+    assert math.isnan(pair.gain)
+
+
+def test_everyone_is_placed_against_the_group_and_against_the_music():
+    card = judge_group(group([0, 0, 0.08, 0, 0]))
+    late = card.members[2]
+    assert late.bias == pytest.approx(0.08, abs=0.006)
+    assert late.offset == pytest.approx(0.064, abs=0.006)
+    assert late.n == len(PLAN.moments)
+    assert card.resultant > 0.95  # steadily late is in phase: offsets say what the order parameter cannot
+    assert card.width == pytest.approx(0.08, abs=0.03)
+    assert "Cyl is" in tell_group(card)
+    assert "behind" in tell_group(card)
+
+
+def test_the_names_of_the_json_are_those_that_were_promised():
+    plain = judge_group(group([0, 0.02])).to_dict()
+    names = {"members", "group_r", "group_r_chance", "group_sd_ms", "group_range_ms", "apart", "pairs", "reasons"}
+    assert set(plain) == names
+    assert set(plain["members"][0]) == {"member", "bias_ms", "offset_ms", "spread_ms", "n"}
+    assert set(plain["pairs"][0]) == {"a", "b", "follows", "gain", "n", "ci95"}
+
+
+def test_perfect_and_shifted_groups():
+    moments = PLAN.moments.time
+    card = judge_group({name: take(moments + 0.05) for name in NAMES})
+    assert card.resultant == pytest.approx(1)
+    assert card.width == pytest.approx(0, abs=1e-9)
+    assert not card.apart
+    assert all(m.offset == pytest.approx(0, abs=1e-9) for m in card.members)
+    assert all(m.bias == pytest.approx(0.05) for m in card.members)
+    assert "50 ms behind the music" in tell_group(card)
+
+
+def test_the_moment_where_it_fell_apart_is_placed():
+    takes = group([0, 0, 0, 0, 0])
+    times = np.array(takes["Bea"].onsets.time)
+    times[20] += 0.25
+    takes["Bea"] = take(times)
+    card = judge_group(takes)
+    place = PLAN.place(float(PLAN.moments.count[20]))
+    assert [(a.eight, a.count) for a in card.apart] == [(place.eight, place.count)]
+    assert card.apart[0].width == pytest.approx(0.25, abs=0.05)
+    assert f"eight {place.eight}" in tell_group(card)
+
+
+def test_a_canon_is_late_on_purpose():
+    takes = group([0, 0, 0])
+    takes["Cyl"] = take(takes["Cyl"].onsets.time + 4 * 0.6)
+    card = judge_group(takes, shifts={"Cyl": 4})
+    assert abs(card.members[2].offset) < 0.01
+
+
+def test_the_way_of_the_sound_is_taken_off():
+    card = judge_group(group([0, 0.029]), metres={"Bea": 10})
+    assert card.members[1].bias == pytest.approx(0, abs=0.006)
+
+
+def test_a_missing_member_at_some_moments_is_left_out_there():
+    takes = group([0, 0.03, 0])
+    half = len(PLAN.moments) // 2
+    onsets = takes["Bea"].onsets
+    takes["Bea"] = Take(PLAN, Onsets(onsets.time[:half], onsets.hand[:half]))
+    card = judge_group(takes)
+    assert card.members[1].n == half
+    assert card.members[1].offset == pytest.approx(0.02, abs=0.006)
+
+
+def test_what_cannot_be_a_group_is_said():
+    with pytest.raises(CoachError, match="2 to 30 members, got 1"):
+        judge_group({"Ada": take(PLAN.moments.time)})
+    other = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=8))
+    short = Take(other, Onsets(other.moments.time, other.moments.hand))
+    with pytest.raises(CoachError, match="plans of Ada and Bea differ"):
+        judge_group({"Ada": take(PLAN.moments.time), "Bea": short})
+    drill = coach.lay(coach.Request("rope_figure_eight", tempo_bpm=100, cycles=8))
+    rope = Take(drill, Onsets(drill.moments.time, drill.moments.hand))
+    with pytest.raises(CoachError, match="one drill"):
+        judge_group({"Ada": take(PLAN.moments.time), "Bea": rope})
+    nothing = Take(PLAN, Onsets(np.array([]), ()))
+    with pytest.raises(CoachError, match="no two members"):
+        judge_group({"Ada": nothing, "Bea": nothing})
+    with pytest.raises(CoachError, match="found Zoe"):
+        judge_group(group([0, 0]), metres={"Zoe": 3})
+
+
+def test_the_page_of_a_group_fits_the_terminal():
+    text = format_group(judge_group(group([0, 0.02, 0.3, -0.2, 0])))
+    assert max(len(line) for line in text.splitlines()) <= 80
+    for name in NAMES:
+        assert name in text
