@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -132,6 +133,36 @@ def lay_out(
         moments=moments,
         cues=_make_cues(drill.pattern, moments, way, first, lead_in, plan_eights, on_take_clock),
         pattern=pattern or {},
+    )
+
+
+def cut_short(plan: Plan, end: float) -> Plan:
+    """Return the plan of a take that was ended early: only the cycles that were over by then.
+
+    Parameters
+    ----------
+    plan : Plan
+    end : float
+        Seconds on the take clock.
+    """
+    moments = plan.moments
+    unfinished = set(moments.cycle[moments.time > end].tolist())
+    if not unfinished:
+        return plan
+    kept = np.flatnonzero([int(cycle) not in unfinished for cycle in moments.cycle])
+    return replace(
+        plan,
+        duration=min(plan.duration, max(end, 0.0)),
+        moments=Moments(
+            time=moments.time[kept],
+            cycle=moments.cycle[kept],
+            hand=tuple(moments.hand[k] for k in kept),
+            label=tuple(moments.label[k] for k in kept),
+            count=moments.count[kept],
+            asked_lag_deg=moments.asked_lag_deg[kept],
+            cue=moments.cue[kept],
+            kind=tuple(moments.kind[k] for k in kept),
+        ),
     )
 
 

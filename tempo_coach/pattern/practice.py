@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal, get_args
+from typing import TYPE_CHECKING, Literal, get_args
 
 from tempo_coach.pattern.pattern import Pattern  # noqa: TC001  a field's type has to be found at run time
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 Cues = Literal["all", "alternate", "ones", "none"]
 CUE_WAYS: tuple[str, ...] = get_args(Cues)
@@ -18,6 +21,9 @@ CYCLES = 8
 #: Smallest allowance, a share of the interval: a smaller displacement of one event in a row cannot be heard
 #: (Friberg & Sundberg 1995, abstract).
 LEAST_ALLOWANCE = 0.025
+#: By how much the tempo goes up or down, and after how many good takes it goes up: common practice.
+TEMPO_STEP_BPM = 4.0
+GOOD_TAKES = 2
 
 
 @dataclass(frozen=True)
@@ -43,6 +49,70 @@ class Practice:
     cues: Cues = "all"
     tempo_bpm: float = 100.0
     tempi_bpm: tuple[float, float] = (60.0, 160.0)
+
+    @property
+    def steps(self) -> TempoSteps:
+        """How its tempo goes up and down between the slowest and the fastest in use."""
+        return TempoSteps(*self.tempi_bpm)
+
+
+@dataclass(frozen=True)
+class TempoSteps:
+    """When the tempo goes up and when down, in beats a minute: common practice, and shown to whoever practises.
+
+    Parameters
+    ----------
+    lowest, highest : float
+        It never leaves these.
+    step : float
+    good_takes : int
+        So many good takes in a row bring it up; one that was not good brings it down.
+
+    Examples
+    --------
+    >>> TempoSteps(60, 120).after(100, [True, True])
+    (104.0, '2 good takes in a row: up to 104.')
+    """
+
+    lowest: float
+    highest: float
+    step: float = TEMPO_STEP_BPM
+    good_takes: int = GOOD_TAKES
+
+    def __post_init__(self) -> None:
+        if not (0 < self.lowest <= self.highest and self.step > 0 and self.good_takes >= 1):
+            raise ValueError(f"steps of tempo: expected 0 < lowest <= highest and steps above 0, got {self}")
+
+    @property
+    def rule(self) -> str:
+        """The rule in one sentence."""
+        takes = "a good take" if self.good_takes == 1 else f"{self.good_takes} good takes in a row"
+        return (
+            f"Up {self.step:g} after {takes}, down {self.step:g} after one that was not, to {self.highest:g} at most."
+        )
+
+    def after(self, tempo_bpm: float, results: Sequence[bool]) -> tuple[float, str]:
+        """Return the tempo of the next take, and why.
+
+        Parameters
+        ----------
+        tempo_bpm : float
+            Of the takes so far.
+        results : sequence of bool
+            Which takes at this tempo were good, the newest last.
+        """
+        if results and not results[-1]:
+            lower = max(self.lowest, tempo_bpm - self.step)
+            words = f"down to {lower:g}" if lower < tempo_bpm else f"{tempo_bpm:g} is the lowest already"
+            return float(lower), f"That one was not even: {words}."
+        row = next((k for k, good in enumerate(reversed(results)) if not good), len(results))
+        if row >= self.good_takes:
+            higher = min(self.highest, tempo_bpm + self.step)
+            words = f"up to {higher:g}" if higher > tempo_bpm else f"{tempo_bpm:g} is the highest already"
+            takes = "A good take" if self.good_takes == 1 else f"{self.good_takes} good takes in a row"
+            return float(higher), f"{takes}: {words}."
+        missing = self.good_takes - row
+        return float(tempo_bpm), f"Stay at {tempo_bpm:g}: {missing} more good one{'s' if missing > 1 else ''} to go up."
 
 
 @dataclass(frozen=True)

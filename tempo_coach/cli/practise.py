@@ -1,0 +1,94 @@
+"""``tempo-coach practise``: a drill on the screen, with cues that are heard and taps that are stamped."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.cli.options import add_passage, read_request
+
+if TYPE_CHECKING:
+    import argparse
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "practise",
+        help="practise a drill on the screen, with cues and the count",
+        description="Practise a drill: hear its cues, see the count, tap each hand's circles, and get the scorecard.",
+        epilog="Example: tempo-coach practise clubs_mills --tempo 96 --ready 10",
+    )
+    parser.add_argument("drill", metavar="DRILL", help="name or file of a drill")
+    add_passage(parser)
+    group = parser.add_argument_group("how it goes")
+    group.add_argument("--ready", type=float, default=0.0, metavar="S", help="seconds to walk in before the lead-in")
+    group.add_argument(
+        "--again", type=int, default=1, metavar="N", help="so many takes follow each other by themselves"
+    )
+    group.add_argument("--rest", type=float, default=20.0, metavar="S", help="seconds between them (default 20)")
+    group.add_argument("--steps", action="store_true", help="tempo up after good takes, down after one that was not")
+    group.add_argument("--keys", default="", metavar="XY", help="one key for each hand, the first hand's first")
+    group.add_argument("--now", action="store_true", help="start at once, without asking")
+    group.add_argument("--coach", action="store_true", help="a coach who watches taps, not the gymnast")
+    group.add_argument("--watch", action="store_true", help="nobody taps: a film or a sensor observes")
+    group.add_argument("--device", metavar="NAME", help="part of the sound device's name; none for no sound")
+    group.add_argument("--take", metavar="FILE", help="where to write the take (default: the folder of all takes)")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from pathlib import Path
+
+    from tempo_coach import coach
+    from tempo_coach.cli.output import Progress, warn
+    from tempo_coach.live.session import Way
+    from tempo_coach.ui.start import check_terminal, make_go, practise
+
+    check_terminal()
+    request = read_request(args, args.drill)
+    _check(args)
+    drill = coach.load_drill(args.drill, mirrored=args.mirrored)
+    heard = None
+    if request.music:
+        with Progress("hearing the music") as progress:
+            heard = coach.hear(request.music, tempo_bpm=request.tempo_bpm, warn=warn, progress=progress)
+    go = make_go(
+        request,
+        heard=heard,
+        way=Way(
+            ready=args.ready,
+            takes=args.again,
+            rest=args.rest,
+            steps=drill.practice.steps if args.steps else None,
+        ),
+        observed_by="film" if args.watch else "coach's tap" if args.coach else "tap",
+        keys=_check_keys(args.keys, drill.pattern.hand_names),
+        at_once=args.now,
+        take_file=Path(args.take) if args.take else None,
+        device=args.device,
+    )
+    for done in practise(go):
+        print(f"{done.path or 'in memory alone'}")
+    return 0
+
+
+def _check(args: argparse.Namespace) -> None:
+    from tempo_coach.errors import CoachError
+
+    for value, low, high, option in (
+        (args.ready, 0, 600, "--ready"),
+        (args.rest, 1, 3600, "--rest"),
+        (args.again, 1, 100, "--again"),
+    ):
+        if not low <= value <= high:
+            raise CoachError(f"expected {low} to {high}, got {value:g}", where=option)
+
+
+def _check_keys(keys: str, hands: tuple[str, ...]) -> str:
+    from tempo_coach.errors import CoachError
+
+    if len(keys) > len(hands) or len(set(keys.lower())) < len(keys) or not keys.isprintable():
+        names = " and ".join(hands)
+        raise CoachError(f"expected a different key for each of {names}, got {keys!r}", where="--keys")
+    return keys

@@ -1,0 +1,168 @@
+"""The card after a take: steadier or not, which circle, which hand, one sentence, then the cycles unrolled."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+
+from tempo_coach.live.session import Stage
+from tempo_coach.pattern.counts import say_count
+from tempo_coach.report.words import tell
+from tempo_coach.ui.floor import bar, fill
+from tempo_coach.ui.glyphs import draw_letters
+from tempo_coach.ui.palette import HAND_MARKS, Palette
+
+if TYPE_CHECKING:
+    from tempo_coach.live.session import Session
+    from tempo_coach.score.card import Scorecard
+    from tempo_coach.score.scorecard import CycleCard, Part
+    from tempo_coach.ui.conductor import Done
+
+#: Two takes' spreads closer than this, as a share, count as the same without further proof.
+SAME_SPREAD = 0.1
+#: Least seconds by which one circle has to stand apart from the others to be named.
+APART = 0.010
+_COLUMNS = 40
+
+
+def draw_after(
+    done: list[Done], session: Session, *, width: int, height: int, first_row: int, palette: Palette
+) -> list[Text]:
+    """Return the rows of the card.
+
+    Parameters
+    ----------
+    done : list of Done
+        The takes so far, at least one.
+    session : Session
+    width, height : int
+    first_row : int
+        How many rows of cycles are scrolled away.
+    palette : Palette
+    """
+    last = done[-1]
+    card = last.card
+    previous = done[-2].card if len(done) > 1 else None
+    head, why = compare(card, previous)
+    lines = [
+        bar(f" {card.plan.title}", f"take {len(done)} ", width, palette),
+        Text(),
+        *(Text(f"  {line}", palette.strong) for line in draw_letters(head)),
+        Text(f"  {why}", palette.text),
+        Text(),
+    ]
+    for name, value in (("circle", name_circle(card)), ("hand", name_hand(card))):
+        if value:
+            line = Text(f"  {name:<8}", palette.faint)
+            lines.append(line.append(value, palette.text))
+    for k, row in enumerate(textwrap.wrap(tell(card, previous), width - 12)):
+        lines.append(Text(f"  {'' if k else 'say':<8}", palette.faint).append(row, palette.strong))
+    if session.step_words:
+        lines.append(Text(f"  {'tempo':<8}", palette.faint).append(session.step_words, palette.text))
+    where = last.trouble or (f"kept in {last.path}" if last.path else "kept in memory alone")
+    lines.append(
+        Text(f"  {'take':<8}", palette.faint).append(where, palette.warning if last.trouble else palette.faint)
+    )
+    lines.append(Text())
+    room = height - len(lines) - 1
+    table = _cycles(card, palette)
+    shown = _scroll(table, first_row, room)
+    if session.stage is Stage.RESTING:
+        foot = f" again in {math.ceil(session.left)} s    Enter: stay here    Ctrl+Q: leave"
+    else:
+        foot = " Enter: again    Tab: set up    ↑↓: cycles    Ctrl+Q: leave"
+    return fill([*lines, *shown], foot, "", width, height, palette)
+
+
+def compare(card: Scorecard, previous: Scorecard | None) -> tuple[str, str]:
+    """Return whether a take was steadier than the one before: in large letters, and with its figures."""
+    now = card.value("spread_ms")
+    if math.isnan(now):
+        return "too short", "Too few onsets to tell how steady it was."
+    if previous is None or math.isnan(previous.value("spread_ms")):
+        return "first take", f"= spread {now:.0f} ms: what the next take is held against"
+    before = previous.value("spread_ms")
+    figures = f"spread {now:.0f} ms, before {before:.0f} ms"
+    if now < before * (1 - SAME_SPREAD):
+        return "steadier", f"▲ {figures}"
+    if now > before * (1 + SAME_SPREAD):
+        return "less steady", f"▼ {figures}"
+    return "as before", f"= {figures}"
+
+
+def name_circle(card: Scorecard) -> str:
+    """Return which moment stands apart from the others, early or late; empty where none does."""
+    parts = [part for part in card.parts.get("circle", ()) if part.n]
+    if len(parts) < 2:
+        return ""
+    middle = sorted(part.bias for part in parts)[len(parts) // 2] if len(parts) > 2 else card.value("bias_ms") / 1000
+    worst = max(parts, key=lambda part: abs(part.bias - middle))
+    off = worst.bias - middle
+    if abs(off) < APART:
+        return "= no one stands apart"
+    sign, way = (">", "later") if off > 0 else ("<", "earlier")
+    return f"{sign} {worst.name}: {abs(off) * 1000:.0f} ms {way} than the others"
+
+
+def name_hand(card: Scorecard) -> str:
+    """Return the spread of each hand, the steadier one first; empty with one hand."""
+    parts = [part for part in card.parts.get("hand", ()) if part.n > 1 and not math.isnan(part.spread)]
+    if len(parts) < 2:
+        return ""
+    steadier: list[Part] = sorted(parts, key=lambda part: part.spread)
+    best, worst = steadier[0], steadier[-1]
+    if worst.spread <= best.spread * (1 + SAME_SPREAD):
+        return f"= {' and '.join(part.name for part in parts)} are as steady: spread {best.spread * 1000:.0f} ms"
+    return f"{worst.name} is less steady: spread {worst.spread * 1000:.0f} ms, {best.name} {best.spread * 1000:.0f} ms"
+
+
+def _scroll(table: list[Text], first_row: int, room: int) -> list[Text]:
+    if not table or room < 2:
+        return []
+    head, rows = table[0], table[1:]
+    first = max(0, min(first_row, len(rows) - (room - 1)))
+    return [head, *rows[first : first + room - 1]]
+
+
+def _cycles(card: Scorecard, palette: Palette) -> list[Text]:
+    """One row a cycle and hand, unrolled: ``|`` where a moment was asked, the hand's mark where it came."""
+    if not card.cycles:
+        return []
+    period = card.plan.cycle_counts
+    wide = max(4, *(len(hand) for hand in card.plan.hands))
+    head = Text(f"  cycle  place  {'hand':<{wide}}  {'asked |, came ●':<{_COLUMNS}}  length", palette.faint)
+    return [head, *(_cycle(card, cycle, period, wide, palette) for cycle in card.cycles)]
+
+
+def _cycle(card: Scorecard, cycle: CycleCard, period: float, wide: int, palette: Palette) -> Text:
+    order = card.plan.hands.index(cycle.hand)
+    place = f"{cycle.eight}·{say_count(cycle.count - 1)}"
+    line = Text(f"  {cycle.cycle + 1:>5}  {place:>5}  {cycle.hand:<{wide}}  ", palette.text)
+    signs: list[tuple[str, str]] = [("·", palette.faint)] * _COLUMNS
+    span = _seconds_of(card, cycle)
+    for position, late in zip(cycle.positions, cycle.asynchronies, strict=True):
+        into = (position - cycle.positions[0]) / period + 0.06
+        asked = min(int(into * _COLUMNS), _COLUMNS - 1)
+        signs[asked] = ("|", palette.text)
+        if not math.isnan(late):
+            came = min(max(int((into + late / span) * _COLUMNS), 0), _COLUMNS - 1)
+            signs[came] = (HAND_MARKS[min(order, 2)], palette.hands[min(order, 2)])
+    for sign, style in signs:
+        line.append(sign, style)
+    length = "" if math.isnan(cycle.ratio) else f"{cycle.ratio:>6.0%}"
+    line.append(f"  {length:<6}  ", palette.text)
+    words = ", ".join(dict.fromkeys(flag.kind for flag in cycle.flags))
+    if words:
+        line.append(f" {words} ", palette.late)
+    return line
+
+
+def _seconds_of(card: Scorecard, cycle: CycleCard) -> float:
+    """Seconds that a cycle was asked to take."""
+    if not math.isnan(cycle.ratio) and cycle.ratio > 0:
+        return cycle.period / cycle.ratio
+    known = [each.period / each.ratio for each in card.cycles if not math.isnan(each.ratio) and each.ratio > 0]
+    return known[0] if known else 1.0

@@ -1,0 +1,293 @@
+"""Carries out what the session orders, and tells it what came of it: between the state machine, the player and disk.
+
+It knows no screen. Whatever waits or takes long is handed to ``aside``, which calls back when it is done.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field, replace
+from time import perf_counter
+from typing import TYPE_CHECKING, Protocol, TypeVar
+
+from tempo_coach import coach
+from tempo_coach.live import session as course_of
+from tempo_coach.live.playing import Kind
+from tempo_coach.live.session import Order, Stage
+from tempo_coach.live.word import find_last_word, is_good
+from tempo_coach.observe.takefile import make_take
+from tempo_coach.observe.takewriter import TakeWriter
+from tempo_coach.ui.picture import Course, Picture, make_picture
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from tempo_coach.live.playing import News, Player
+    from tempo_coach.live.word import LastWord
+    from tempo_coach.music.sound import Sound
+    from tempo_coach.observe.onsets import ObservedBy, Take
+    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.score.card import Scorecard
+
+Result = TypeVar("Result")
+
+#: Seconds that a last word stays at least: long enough to be read, and nothing flashes.
+WORD_STAYS = 1.0
+
+
+class Aside(Protocol):
+    """Does something that takes long beside everything else."""
+
+    def __call__(self, work: Callable[[], Result], then: Callable[[Result], None]) -> None:
+        """Call ``work`` somewhere else, and ``then`` with what came of it, here."""
+
+
+@dataclass(frozen=True, eq=False)
+class Go:
+    """Everything that one practice needs to be known before it starts.
+
+    Parameters
+    ----------
+    plan : Plan
+        Of the first take.
+    sound_of : callable
+        Returns plan and samples of a take at a tempo in beats a minute (0: that of the plan).
+    make_player : callable
+        Opens the sound.
+    make_silent : callable
+        Returns a player without sound, told why.
+    take_path : callable or None
+        Returns the file of a take, told its number; None keeps takes in memory.
+    begun : callable
+        Returns date and time, ISO 8601.
+    way, observed_by, keys, at_once
+        As in :func:`tempo_coach.live.session.begin`.
+    """
+
+    plan: Plan
+    sound_of: Callable[[float], tuple[Plan, Sound]]
+    make_player: Callable[[], Player]
+    make_silent: Callable[[str], Player]
+    take_path: Callable[[int], Path] | None = None
+    begun: Callable[[], str] = lambda: ""
+    way: course_of.Way = field(default_factory=course_of.Way)
+    observed_by: ObservedBy = "tap"
+    keys: str = ""
+    at_once: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Done:
+    """A take that is over.
+
+    Parameters
+    ----------
+    take : Take
+    card : Scorecard
+    path : Path or None
+        Where it lies; None where it is in memory alone.
+    trouble : str
+        What went wrong with its file.
+    """
+
+    take: Take
+    card: Scorecard
+    path: Path | None
+    trouble: str = ""
+
+
+class Conductor:
+    """Runs one practice.
+
+    Parameters
+    ----------
+    go : Go
+    aside : Aside
+    clock : callable
+        ``time.perf_counter`` but in tests.
+
+    Attributes
+    ----------
+    session : Session
+    done : list of Done
+        The takes so far.
+    """
+
+    def __init__(self, go: Go, *, aside: Aside, clock: Callable[[], float] = perf_counter) -> None:
+        self.done: list[Done] = []
+        self._go = go
+        self._aside = aside
+        self._clock = clock
+        self._player: Player | None = None
+        self._silent_because = ""
+        self._sound: Sound | None = None
+        self._writer: TakeWriter | None = None
+        self._gaps_kept = 0
+        self._word: LastWord | None = None
+        self._word_since = -math.inf
+        self._course = Course(go.plan)
+        hands = go.plan.hands if go.observed_by in ("tap", "coach's tap") else ()
+        self.session, orders = course_of.begin(
+            go.plan, stamp=clock(), way=go.way, hands=hands, keys=go.keys, at_once=go.at_once
+        )
+        self._carry_out(orders)
+
+    @property
+    def course(self) -> Course:
+        """The moves of the plan that runs."""
+        return self._course
+
+    @property
+    def player(self) -> Player | None:
+        """What plays, once something does."""
+        return self._player
+
+    def tick(self) -> None:
+        """Let time go on: call it ten times a second or more."""
+        if self._player is not None:
+            for news in self._player.poll():
+                self._tell(_event_of(news))
+            self._keep_gaps(self._player)
+        self._tell(course_of.Tick(self._clock(), self._position()))
+
+    def press(self, key: str, stamp: float) -> None:
+        """Take in a key."""
+        time = math.nan
+        if self._player is not None and self.session.stage is Stage.PLAYING:
+            time = self._player.take_time(stamp)
+        self._tell(course_of.Pressed(key, stamp, time))
+
+    def enter(self, stamp: float) -> None:
+        """Take in Enter."""
+        time = self._player.take_time(stamp) if self._player is not None else math.nan
+        self._tell(course_of.Entered(stamp, time))
+
+    def leave(self) -> None:
+        """Close everything; a running take is kept as one that was broken off."""
+        self._tell(course_of.Leave())
+
+    def picture(self) -> Picture:
+        """Return what is to be seen now."""
+        picture = make_picture(self.session, self._course, word=self._word, sound=self._words_of_sound())
+        trouble = self._writer.sentence if self._writer is not None else ""
+        return replace(picture, sentence=picture.sentence or trouble)
+
+    def _tell(self, event: course_of.Event) -> None:
+        self.session, orders = course_of.step(self.session, event)
+        self._carry_out(orders)
+
+    def _carry_out(self, orders: tuple[Order, ...]) -> None:
+        for order in orders:
+            getattr(self, f"_do_{order.name.lower()}")()
+
+    def _do_prepare(self) -> None:
+        tempo = self.session.tempo_bpm
+        self._aside(lambda: self._go.sound_of(tempo), self._prepared)
+
+    def _prepared(self, made: tuple[Plan, Sound]) -> None:
+        plan, self._sound = made
+        self._course = Course(plan)
+        self._tell(course_of.Prepared(plan))
+
+    def _do_play(self) -> None:
+        if self._player is None:
+            self._player = self._go.make_player()
+        self._silent_because = self._player.sentence if self._player.silent else ""
+        self._start(self._player)
+
+    def _do_play_silently(self) -> None:
+        self._silent_because = self.session.sentence
+        if self._player is not None:
+            self._player.close()
+        self._player = self._go.make_silent(self._silent_because)
+        if self._writer is not None:
+            self._writer.discard()
+        self._start(self._player)
+
+    def _start(self, player: Player) -> None:
+        if self._sound is None:
+            raise ValueError("expected samples to be prepared before a take")
+        self._word, self._word_since, self._gaps_kept = None, -math.inf, 0
+        if self._go.take_path is not None:
+            self._writer = TakeWriter(
+                self._go.take_path(self.session.number),
+                self.session.plan,
+                observed_by=self._go.observed_by,
+                begun=self._go.begun(),
+                player=player.name,
+            )
+        player.start(self._sound.samples, self._sound.rate_hz)
+
+    def _do_resume(self) -> None:
+        if self._player is not None:
+            self._player.resume()
+
+    def _do_keep(self) -> None:
+        onset = self.session.onsets[-1]
+        if self._writer is not None:
+            self._writer.onset(onset.hand, stamp=onset.stamp, time=onset.time)
+        now = self._clock()
+        if now - self._word_since >= WORD_STAYS:
+            word = find_last_word(self.session.plan, self.session.onsets)
+            if word != self._word:
+                self._word, self._word_since = word, now
+
+    def _do_end(self) -> None:
+        session, player = self.session, self._player
+        gaps: tuple[tuple[float, float], ...] = ()
+        rows = [(onset.time, onset.hand) for onset in session.onsets]
+        if player is not None:
+            player.stop()
+            rows = [(player.take_time(onset.stamp), onset.hand) for onset in session.onsets]
+            gaps = tuple((gap.start, gap.end) for gap in player.gaps)
+        take = make_take(
+            session.plan, rows, observed_by=self._go.observed_by, stopped=session.stopped, unmeasurable=gaps
+        )
+        path, trouble = None, ""
+        if self._writer is not None:
+            self._writer.finish(rows, how=session.how_ended, stopped=session.stopped, unmeasurable=gaps)
+            path, trouble = self._writer.path, self._writer.sentence
+            self._writer = None
+        self._aside(lambda: Done(take, coach.judge_take(take), path, trouble), self._judged)
+
+    def _judged(self, done: Done) -> None:
+        self.done.append(done)
+        self._tell(course_of.Judged(is_good(done.card)))
+
+    def _do_leave(self) -> None:
+        if self._player is not None:
+            self._player.close()
+        if self._writer is not None:
+            self._writer.close()
+
+    def _keep_gaps(self, player: Player) -> None:
+        gaps = player.gaps
+        if self._writer is not None:
+            for gap in gaps[self._gaps_kept :]:
+                self._writer.gap(gap.start, gap.end)
+        self._gaps_kept = len(gaps)
+
+    def _position(self) -> float:
+        return self._player.position() if self._player is not None and self.session.stage is Stage.PLAYING else math.nan
+
+    def _words_of_sound(self) -> str:
+        if self._player is None:
+            return ""
+        if self._player.silent:
+            return f"{self._silent_because or 'Without sound.'} Running on the {self._player.name}."
+        return f"Playing through {self._player.name}."
+
+
+def _event_of(news: News) -> course_of.Event:
+    match news.kind:
+        case Kind.PLAYING:
+            return course_of.Began()
+        case Kind.PAUSED:
+            return course_of.Broke(news.sentence)
+        case Kind.BACK:
+            return course_of.Back(news.sentence)
+        case Kind.FINISHED:
+            return course_of.Finished()
+        case _:
+            return course_of.Noted(news.sentence)

@@ -1,0 +1,244 @@
+"""The floor card: what a gymnast sees while she moves, three metres away. Draws a picture; decides nothing."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from rich.cells import cell_len, set_cell_size
+from rich.text import Text
+
+from tempo_coach.live.session import Stage
+from tempo_coach.ui.glyphs import (
+    LETTER_ROWS,
+    NUMBER_ROWS,
+    NUMBER_WIDTH,
+    draw_letters,
+    draw_number,
+    fit_letters,
+    letters_width,
+)
+from tempo_coach.ui.palette import HAND_MARKS, Palette
+
+if TYPE_CHECKING:
+    from tempo_coach.ui.picture import Course, Picture
+
+#: The least size that everything fits into.
+LEAST_WIDTH, LEAST_HEIGHT = 80, 24
+#: Eighths of a row, lowest first.
+_EIGHTHS = " ▁▂▃▄▅▆▇█"
+_HILL_ROWS = 3
+_LEFT = 10
+_LOW = ("low", "floor", "landing", "down", "ready")
+_HIGH = ("high", "over", "flight", "up", "lift")
+#: How the last word looks besides its colour: an arrow against the direction of time, along it, or level.
+WORD_SIGNS = {"early": "< early", "late": "late >", "steady": "= steady ="}
+
+
+def draw_floor(picture: Picture, course: Course, *, width: int, height: int, palette: Palette) -> list[Text]:
+    """Return the rows of the card.
+
+    Parameters
+    ----------
+    picture : Picture
+    course : Course
+    width, height : int
+        Of the screen.
+    palette : Palette
+
+    Returns
+    -------
+    list of Text
+        ``height`` rows, each ``width`` columns wide.
+    """
+    roomy = height >= 30 and width >= 100
+    rows = 15 if roomy else NUMBER_ROWS
+    square = 3 if roomy else 2
+    left = _number(picture, rows, square, palette)
+    right = _moves(picture, rows, width - _number_width(square) - 8, palette, roomy=roomy)
+    body = [_beside(a, b, width, _number_width(square), palette) for a, b in zip(left, right, strict=True)]
+    lines = [
+        bar(f" {picture.title}", f"{picture.place}   {picture.take} ", width, palette),
+        Text(),
+        *body,
+        Text(),
+        *draw_cycle(picture, course, width=width - 4, palette=palette),
+        Text(),
+        _sentence(picture, width, palette),
+        Text(f"  {picture.sound}", palette.faint),
+    ]
+    return fill(lines, f" {picture.foot}", f"{picture.keys} ", width, height, palette)
+
+
+def fill(lines: list[Text], foot: str, foot_right: str, width: int, height: int, palette: Palette) -> list[Text]:
+    """Return lines as rows of a whole screen with a foot: cut or filled up to its height and width."""
+    rows = [*lines[: height - 1], *[Text() for _ in range(height - 1 - len(lines))]]
+    rows.append(bar(foot, foot_right, width, palette))
+    return [_pad(row, width, palette) for row in rows]
+
+
+def bar(left: str, right: str, width: int, palette: Palette) -> Text:
+    """Return a head or foot: one text at its left end, one at its right."""
+    room = max(width - cell_len(right) - 1, 0)
+    return Text(f"{set_cell_size(left, room)} {set_cell_size(right, width - room - 1)}", palette.bar)
+
+
+def draw_cycle(picture: Picture, course: Course, *, width: int, palette: Palette) -> list[Text]:
+    """Return the cycle as a hill: as high as the arm, the moments of the first hand on it, those of the others below.
+
+    Where she is stands a post; what is over is darker than what is coming.
+
+    Returns
+    -------
+    list of Text
+        Six rows.
+    """
+    columns = width - _LEFT
+    cycle = course.plan.cycle_counts
+    post = -1 if math.isnan(picture.at) else min(int(picture.at / cycle * columns), columns - 1)
+    heights = [_height((k + 0.5) / columns * cycle, course) for k in range(columns)]
+    rows = [_mark_row(course, (0,), columns, post, palette)]
+    for row in range(_HILL_ROWS - 1, -1, -1):
+        line = Text(" " * (_LEFT + 2), palette.text)
+        signs = [_EIGHTHS[max(0, min(8, round(height * (8 * _HILL_ROWS - 1) + 1) - 8 * row))] for height in heights]
+        for k, sign in enumerate(signs):
+            if k == post:
+                line.append("┃", palette.strong)
+            else:
+                line.append(sign, palette.done if k < post else palette.coming)
+        rows.append(line)
+    rows.append(_mark_row(course, tuple(range(1, len(course.plan.hands))), columns, post, palette))
+    names = [" "] * columns
+    for phase in course.phases:
+        at = int(phase.start / cycle * columns)
+        room = int(phase.end / cycle * columns) - at - 1
+        for k, letter in enumerate(phase.name[: max(room, 1)]):
+            names[at + k] = letter
+    rows.append(Text(" " * (_LEFT + 2) + "".join(names), palette.faint))
+    return rows
+
+
+def _mark_row(course: Course, hands: tuple[int, ...], columns: int, post: int, palette: Palette) -> Text:
+    names = [course.plan.hands[hand] for hand in hands]
+    label = f"{HAND_MARKS[min(hands[0], 2)]} {' '.join(names)}" if hands else ""
+    line = Text("  ", palette.text)
+    line.append(set_cell_size(label, _LEFT), palette.hands[min(hands[0], 2)] if hands else palette.text)
+    signs: list[tuple[str, str]] = [(" ", palette.text)] * columns
+    if post >= 0:
+        signs[post] = ("┃", palette.strong)
+    for mark in course.marks:
+        if mark.hand in hands:
+            at = min(round(mark.at / course.plan.cycle_counts * columns), columns - 1)
+            signs[at] = (HAND_MARKS[min(mark.hand, 2)], palette.hands[min(mark.hand, 2)])
+    for sign, style in signs:
+        line.append(sign, style)
+    return line
+
+
+def _height(count: float, course: Course) -> float:
+    """How high it is, 0 to 1: the arm, as the phases' names say; else the first hand, lowest at each of its circles."""
+    phases = course.phases
+    index = next((k for k, phase in enumerate(phases) if phase.start <= count < phase.end), None)
+    if index is None:
+        return 0.1
+    phase = phases[index]
+    into = (count - phase.start) / (phase.end - phase.start)
+    if phase.name == "rise":
+        return 0.5 - 0.5 * math.cos(math.pi * into)
+    if phase.name == "fall":
+        return 0.5 + 0.5 * math.cos(math.pi * into)
+    arch = math.sin(math.pi * into)
+    if any(word in phase.name for word in _LOW):
+        return 0.0
+    if any(word in phase.name for word in _HIGH):
+        return 1.0 if any(each.name in ("rise", "fall") for each in phases) else 0.35 + 0.65 * arch
+    circles = sum(
+        mark.hand == 0 and mark.kind == "circle" and phase.start <= mark.at < phase.end for mark in course.marks
+    )
+    return 0.5 + 0.5 * math.cos(2 * math.pi * circles * into) if circles else 0.1 + 0.6 * arch
+
+
+def _number_width(square: int) -> int:
+    return NUMBER_WIDTH * square
+
+
+def _number(picture: Picture, rows: int, square: int, palette: Palette) -> list[Text]:
+    if not picture.number:
+        return [Text() for _ in range(rows)]
+    drawn = draw_number(picture.number[-2:], rows=rows, square=square if len(picture.number) < 2 else 1)
+    return [Text(line, palette.number) for line in drawn]
+
+
+def _beside(left: Text, right: Text, width: int, number_width: int, palette: Palette) -> Text:
+    line = Text("    ", palette.text)
+    line.append_text(_pad(left, number_width, palette))
+    line.append("    ", palette.text)
+    line.append_text(right)
+    return _pad(line, width, palette)
+
+
+def _moves(picture: Picture, rows: int, width: int, palette: Palette, *, roomy: bool) -> list[Text]:
+    """Now, next and the last word, one below the other."""
+    spaced = [Text()] if roomy else []
+    lines = [
+        *_caption_and_letters(
+            _now_caption(picture), (picture.now, picture.now_short), picture.now_circles, width, palette
+        )
+    ]
+    following = picture.next_in if picture.stage is not Stage.PLAYING else f"next {picture.next_in}".strip()
+    lines += [
+        *spaced,
+        *_caption_and_letters(following, (picture.next, picture.next_short), picture.next_circles, width, palette),
+    ]
+    lines += spaced
+    if picture.word:
+        style = {"early": palette.early, "late": palette.late}.get(picture.word, palette.steady)
+        drawn = draw_letters(WORD_SIGNS[picture.word])
+        wide = max(len(line) for line in drawn)
+        mark = HAND_MARKS[min(picture.word_hand, 2)]
+        for k, line in enumerate(drawn):
+            text = Text(f" {line:<{wide}} ", style)
+            if k == LETTER_ROWS // 2:
+                text.append(f"  {mark}", palette.hands[min(picture.word_hand, 2)])
+            lines.append(text)
+    lines = lines[:rows]
+    return [*lines, *[Text() for _ in range(rows - len(lines))]]
+
+
+def _now_caption(picture: Picture) -> str:
+    if picture.stage is Stage.PLAYING:
+        return "now"
+    return picture.number_means
+
+
+def _caption_and_letters(
+    caption: str, names: tuple[str, str], circles: tuple[int, ...], width: int, palette: Palette
+) -> list[Text]:
+    """One row of small words with the circles that belong to it, three rows of letters."""
+    head = Text(f"{caption}  ", palette.faint)
+    for hand, number in enumerate(circles):
+        head.append(f"{' '.join(HAND_MARKS[min(hand, 2)] * number)}  ", palette.hands[min(hand, 2)])
+    whole = names[0]
+    shown = next((name for name in names if name and letters_width(name) <= width), None) or fit_letters(whole, width)
+    if shown is None:
+        return [head, Text(), Text(whole, palette.strong), Text()]
+    if shown != whole:
+        head.append(f"({whole})", palette.faint)
+    return [head, *(Text(line, palette.strong) for line in draw_letters(shown))]
+
+
+def _sentence(picture: Picture, width: int, palette: Palette) -> Text:
+    if not picture.sentence:
+        return Text()
+    line = Text("  ", palette.text)
+    line.append(f" ! {picture.sentence} "[: width - 4], palette.warning)
+    return line
+
+
+def _pad(line: Text, width: int, palette: Palette) -> Text:
+    room = width - line.cell_len
+    if room > 0:
+        line.append(" " * room, palette.text)
+    elif room < 0:
+        line.truncate(width)
+    return line

@@ -1,0 +1,134 @@
+"""The practise screen: a loop that draws the conductor's picture, and keys handed on with their stamps."""
+
+from __future__ import annotations
+
+from time import monotonic, perf_counter
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.screen import Screen
+
+from tempo_coach.live.session import Stage
+from tempo_coach.ui.after import draw_after
+from tempo_coach.ui.card import Card
+from tempo_coach.ui.conductor import Conductor
+from tempo_coach.ui.floor import LEAST_HEIGHT, LEAST_WIDTH, draw_floor
+from tempo_coach.ui.palette import find_palette
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from textual.app import ComposeResult
+    from textual.binding import BindingType
+    from textual.events import Key
+
+    from tempo_coach.ui.conductor import Go, Result
+
+#: Pictures a second. The sound is the reference, and the picture may lag.
+PICTURES_HZ = 15.0
+#: Seconds after a take in which Enter does nothing: whoever ends it with the passage's last count starts no other one.
+HOLD_AFTER = 0.8
+_AFTER = (Stage.AFTER, Stage.RESTING)
+
+
+class PractiseScreen(Screen[bool]):
+    """One practice, from the hands' keys to the scorecard. Dismissed with False where she wants to leave altogether.
+
+    Parameters
+    ----------
+    go : Go
+    clock : callable
+        ``time.perf_counter`` but in tests.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q", "leave", "Leave")]
+
+    def __init__(self, go: Go, *, clock: Callable[[], float] = perf_counter) -> None:
+        super().__init__()
+        self._palette = find_palette()
+        self._clock = clock
+        self._go = go
+        self._first_row = 0
+        self._taken_down = False
+        self.conductor: Conductor | None = None
+
+    def compose(self) -> ComposeResult:
+        """Make the one widget."""
+        yield Card(self._palette.text)
+
+    def on_mount(self) -> None:
+        """Begin."""
+        self.conductor = Conductor(self._go, aside=self._aside, clock=self._clock)
+        self.set_interval(1 / PICTURES_HZ, self.draw)
+        self.call_after_refresh(self.draw)
+
+    def on_unmount(self) -> None:
+        """Close what the practice opened, however the screen went away."""
+        self._take_down()
+
+    def draw(self) -> None:
+        """Let the practice go on and show where it is."""
+        if self.conductor is None or self._taken_down:
+            return
+        self.conductor.tick()
+        width, height = self.size
+        card = self.query_one(Card)
+        session = self.conductor.session
+        if session.stage in _AFTER and self.conductor.done:
+            rows = draw_after(
+                self.conductor.done,
+                session,
+                width=width,
+                height=height,
+                first_row=self._first_row,
+                palette=self._palette,
+            )
+        else:
+            self._first_row = 0
+            rows = draw_floor(
+                self.conductor.picture(), self.conductor.course, width=width, height=height, palette=self._palette
+            )
+        if width < LEAST_WIDTH or height < LEAST_HEIGHT:
+            rows[-2].plain = f"This needs {LEAST_WIDTH} columns and {LEAST_HEIGHT} rows."[:width].ljust(width)
+        card.show(rows)
+
+    def on_key(self, event: Key) -> None:
+        """Hand a key on: the stamp was taken in the input thread."""
+        conductor = self.conductor
+        if conductor is None or event.key == "ctrl+q":
+            return
+        event.stop()
+        event.prevent_default()
+        stamp = event.time + (perf_counter() - monotonic()) if self._clock is perf_counter else self._clock()
+        stage = conductor.session.stage
+        if event.key == "enter":
+            if stage not in _AFTER or self._clock() - conductor.session.since >= HOLD_AFTER:
+                conductor.enter(stamp)
+        elif stage in _AFTER and event.key in ("up", "down", "pageup", "pagedown"):
+            rows = {"up": -1, "down": 1, "pageup": -10, "pagedown": 10}[event.key]
+            self._first_row = max(0, self._first_row + rows)
+        elif stage in _AFTER and event.key == "tab":
+            self._take_down()
+            self.dismiss(True)
+            return
+        else:
+            conductor.press(event.key, stamp)
+        if stage is not Stage.PLAYING:
+            self.draw()
+
+    def action_leave(self) -> None:
+        """Leave the program."""
+        self._take_down()
+        self.dismiss(False)
+
+    def _take_down(self) -> None:
+        if not self._taken_down and self.conductor is not None:
+            self._taken_down = True
+            self.conductor.leave()
+
+    def _aside(self, work: Callable[[], Result], then: Callable[[Result], None]) -> None:
+        async def do() -> None:
+            from asyncio import to_thread
+
+            then(await to_thread(work))
+
+        self.run_worker(do(), exit_on_error=True)

@@ -1,0 +1,185 @@
+"""From what a person asked for to a practice on the screen: plans, samples, players and files brought together.
+
+The screen needs descriptor 2 for itself: C libraries write their complaints to it, and Textual draws there. While the
+screens are up, Textual draws on a copy of it, and whatever else is written to it goes to a log.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+import tempfile
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tempo_coach.errors import CoachError
+from tempo_coach.observe.takefile import ENDING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from tempo_coach.coach import Heard, Request
+    from tempo_coach.live.playing import Player
+    from tempo_coach.live.session import Way
+    from tempo_coach.music.sound import Sound
+    from tempo_coach.observe.onsets import ObservedBy
+    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.ui.conductor import Done, Go
+
+#: What a device is called where there is to be no sound at all.
+NO_SOUND = "none"
+
+
+def takes_folder() -> Path:
+    """Return the folder in which takes are kept unless another file is named."""
+    if sys.platform == "win32":
+        base = Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
+    elif sys.platform == "darwin":
+        base = Path.home() / "Library" / "Application Support"
+    else:
+        base = Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share")
+    return base / "tempo_coach" / "takes"
+
+
+def make_go(
+    request: Request,
+    *,
+    heard: Heard | None = None,
+    way: Way | None = None,
+    observed_by: ObservedBy = "tap",
+    keys: str = "",
+    at_once: bool = False,
+    take_file: Path | None = None,
+    device: str | None = None,
+    make_player: Callable[[], Player] | None = None,
+) -> Go:
+    """Return everything that a practice of a request needs.
+
+    Parameters
+    ----------
+    request : Request
+    heard : Heard or None
+        The request's music where it has been heard already.
+    way, observed_by, keys, at_once
+        As in :class:`tempo_coach.ui.conductor.Go`.
+    take_file : Path or None
+        Where the first take goes; further ones get a number. By default a new file in :func:`takes_folder`.
+    device : str or None
+        Part of the name of the sound device; ``"none"`` for no sound; None for the system's own choice.
+    make_player : callable or None
+        Opens the sound in another way; for tests.
+
+    Raises
+    ------
+    CoachError
+        If the drill cannot be read or does not fit, or the take's file exists.
+    ValueError
+        If the keys are not different ones, or too many.
+    """
+    from tempo_coach import coach
+    from tempo_coach.live.session import Way
+    from tempo_coach.live.silent import SilentClock
+    from tempo_coach.ui.conductor import Go
+
+    plan = coach.lay(request, heard=heard)
+    if take_file is not None and take_file.exists():
+        raise CoachError("the file exists and is not overwritten", where=str(take_file), hint="name another one")
+    name = f"{datetime.now():%Y-%m-%d_%H%M%S}_{os.getpid()}_{plan.drill}"
+
+    def sound_of(tempo_bpm: float) -> tuple[Plan, Sound]:
+        laid = plan
+        if tempo_bpm and tempo_bpm != plan.tempo_bpm and plan.music is None:
+            laid = coach.lay(replace(request, tempo_bpm=tempo_bpm))
+        return laid, coach.cue_sound(laid, music=heard.sound if heard else None)
+
+    def take_path(number: int) -> Path:
+        if take_file is None:
+            return takes_folder() / f"{name}_{number}{ENDING}"
+        return take_file if number == 1 else take_file.with_name(f"{take_file.stem}_{number}{take_file.suffix}")
+
+    def open_sound() -> Player:
+        if device == NO_SOUND:
+            return SilentClock("No sound was asked for.")
+        from tempo_coach.live.engine import Engine
+
+        return Engine(device=device)
+
+    return Go(
+        plan=plan,
+        sound_of=sound_of,
+        make_player=make_player or open_sound,
+        make_silent=SilentClock,
+        take_path=take_path,
+        begun=lambda: datetime.now().astimezone().isoformat(timespec="seconds"),
+        way=way or Way(),
+        observed_by=observed_by,
+        keys=keys,
+        at_once=at_once,
+    )
+
+
+def practise(go: Go) -> tuple[Done, ...]:
+    """Open the practise screen and return the takes that were made.
+
+    Raises
+    ------
+    CoachError
+        If there is no terminal to draw on.
+    """
+    check_terminal()
+    from tempo_coach.ui.app import CoachApp
+
+    with screen_to_itself():
+        app = CoachApp(go)
+        app.run()
+    return tuple(app.done)
+
+
+def check_terminal() -> None:
+    """Refuse where the screens would have nowhere to go.
+
+    Raises
+    ------
+    CoachError
+        If input or output is no terminal.
+    """
+    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+        raise CoachError(
+            "the screens need a terminal",
+            hint="without one, write the cues to a file: tempo-coach cue DRILL --out FILE",
+        )
+
+
+@contextlib.contextmanager
+def screen_to_itself(log: Path | None = None) -> Iterator[Path]:
+    """Send what is written to descriptor 2 to a log, and let Textual draw on a copy of it.
+
+    Yields
+    ------
+    Path
+        The log.
+    """
+    path = log or Path(tempfile.gettempdir()) / f"tempo_coach_{os.getpid()}.log"
+    real = sys.__stderr__
+    if real is None:
+        yield path
+        return
+    real.flush()
+    copy = os.dup(2)
+    quiet = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
+    screen = os.fdopen(copy, "w", encoding="utf-8", errors="replace", closefd=False)
+    os.dup2(quiet, 2)
+    os.close(quiet)
+    sys.__stderr__ = screen  # type: ignore[misc]  # where Textual draws
+    try:
+        yield path
+    finally:
+        screen.flush()
+        sys.__stderr__ = real  # type: ignore[misc]  # as it was
+        os.dup2(copy, 2)
+        os.close(copy)
+        if path.exists() and not path.stat().st_size:
+            path.unlink()

@@ -1,0 +1,247 @@
+"""The file of a take: grows line by line, and survives whatever ends it."""
+
+import errno
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tempo_coach import coach
+from tempo_coach.errors import CoachError
+from tempo_coach.observe import takewriter
+from tempo_coach.observe.takefile import ENDING, find_unfinished, make_take, read_take, read_take_file
+from tempo_coach.observe.takewriter import TO_DISK_EVERY, TakeWriter
+
+PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=120, cycles=8))
+PERFECT = list(zip(PLAN.moments.time.tolist(), PLAN.moments.hand, strict=True))
+
+
+def writer(path: Path) -> TakeWriter:
+    return TakeWriter(path, PLAN, observed_by="tap", begun="2031-05-04T18:15:02", player="silent clock")
+
+
+def write_all(path: Path) -> TakeWriter:
+    out = writer(path)
+    for at, hand in PERFECT:
+        out.onset(hand, stamp=at + 100, time=at + 0.002)
+    return out
+
+
+def test_a_finished_take_comes_back_as_the_clocks_put_it_in_the_end(tmp_path: Path) -> None:
+    out = write_all(tmp_path / "a")
+    out.finish(PERFECT, how="passage", unmeasurable=[(1.0, 1.5)])
+    file = read_take_file(tmp_path / "a")
+    assert file.take.onsets.time == pytest.approx(PLAN.moments.time, abs=0)
+    assert file.take.onsets.hand == PLAN.moments.hand
+    assert file.take.observed_by == "tap" and file.take.unmeasurable == ((1.0, 1.5),)
+    assert (file.begun, file.player, file.ended) == ("2031-05-04T18:15:02", "silent clock", "passage")
+    assert coach.judge_take(file.take).value("spread_ms") == pytest.approx(0, abs=1e-9)
+
+
+def test_a_take_that_was_broken_off_is_made_of_what_is_there(tmp_path: Path) -> None:
+    write_all(tmp_path / "a").close()
+    take = read_take(tmp_path / "a")
+    assert len(take.onsets) == len(PERFECT)
+    assert coach.judge_take(take).value("bias_ms") == pytest.approx(2.0, abs=1e-6)
+
+
+@given(st.data())
+def test_wherever_the_file_is_cut_every_whole_line_before_it_is_read(
+    tmp_path_factory: pytest.TempPathFactory, data: st.DataObject
+) -> None:
+    path = tmp_path_factory.mktemp("take") / "a"
+    write_all(path).close()
+    raw = path.read_bytes()
+    head = raw.index(b"\n") + 1
+    cut = data.draw(st.integers(head, len(raw)))
+    path.write_bytes(raw[:cut])
+    said: list[str] = []
+    take = read_take(path, warn=said.append)
+    whole = raw[head:cut].count(b"\n")
+    at_the_edge = raw[cut : cut + 1] == b"\n"
+    expected = whole + at_the_edge
+    last = max((time + 0.002 for time, _ in PERFECT[:expected]), default=0.0)
+    kept_cycles = {int(c) for c in PLAN.moments.cycle} - {int(c) for c in PLAN.moments.cycle[PLAN.moments.time > last]}
+    assert len(take.onsets) >= sum(PLAN.moments.cycle[k] in kept_cycles for k in range(expected))
+    assert bool(said) == (not at_the_edge and raw[cut - 1 : cut] != b"\n")
+
+
+def test_a_block_that_never_reached_the_disk_spoils_no_line_beside_it(tmp_path: Path) -> None:
+    write_all(tmp_path / "a").close()
+    lines = (tmp_path / "a").read_bytes().split(b"\n")
+    lines[3] = b"\0" * 40 + b"{broken"
+    (tmp_path / "a").write_bytes(b"\n".join(lines))
+    said: list[str] = []
+    assert len(read_take(tmp_path / "a", warn=said.append).onsets) == len(PERFECT) - 1
+    assert said == [f"{tmp_path / 'a'}: line 4 cannot be read and was left out."]
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"", "no take"),
+        (b"time,hand\n1,right\n", "no take"),
+        (b'{"take": 99}\n', "version"),
+        (b'{"take": 1, "plan": {}}\n', "plan"),
+        (b"\xff\xfe\n", "no take"),
+    ],
+)
+def test_what_is_no_take_is_said_to_be_none(tmp_path: Path, content: bytes, words: str) -> None:
+    (tmp_path / "a").write_bytes(content)
+    with pytest.raises(CoachError, match=words):
+        read_take(tmp_path / "a")
+
+
+def test_a_file_that_is_not_there_is_named(tmp_path: Path) -> None:
+    with pytest.raises(CoachError, match="no such file"):
+        read_take(tmp_path / "nowhere")
+
+
+def test_an_existing_file_is_never_touched(tmp_path: Path) -> None:
+    (tmp_path / "a").write_text("mine")
+    out = write_all(tmp_path / "a")
+    assert "exists" in out.sentence
+    out.discard()
+    assert (tmp_path / "a").read_text() == "mine"
+
+
+def test_a_full_disk_is_said_at_once_and_what_waits_is_written_when_there_is_room(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    out = writer(tmp_path / "a")
+    real = os.write
+
+    def full(file: int, data: bytes) -> int:
+        if len(data) > 20:
+            return real(file, data[:20])
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(takewriter.os, "write", full)
+    out.onset("right", stamp=1.0, time=5.0)
+    assert "disk is full" in out.sentence and "memory" in out.sentence
+    monkeypatch.setattr(takewriter.os, "write", real)
+    out.onset("left", stamp=2.0, time=5.5)
+    assert out.sentence == ""
+    out.close()
+    assert [json.loads(line)["hand"] for line in (tmp_path / "a").read_text().splitlines()[1:]] == ["right", "left"]
+
+
+def test_a_device_without_room_is_said_at_once() -> None:
+    full = Path("/dev/full")
+    if not full.exists():
+        pytest.skip("this system has no device that is always full")
+    out = TakeWriter.__new__(TakeWriter)
+    out.path, out.sentence, out._waiting = full, "", b""
+    out._file = os.open(full, os.O_WRONLY)
+    out._thread = None
+    out._new, out._over = takewriter.threading.Event(), takewriter.threading.Event()
+    out.onset("right", stamp=1.0, time=5.0)
+    assert "disk is full" in out.sentence
+    out.close()
+
+
+def test_a_folder_that_cannot_be_written_is_said_at_once(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    out = writer(tmp_path / "file" / "a")
+    assert "It goes on in memory" in out.sentence
+    out.onset("right", stamp=1.0, time=1.0)
+    out.finish([(1.0, "right")], how="enter")
+    assert "It goes on in memory" in out.sentence
+
+
+def test_a_killed_program_loses_no_onset_older_than_a_fifth_of_a_second(tmp_path: Path) -> None:
+    path = tmp_path / f"a{ENDING}"
+    script = (
+        "import sys, time\n"
+        "from tests.observe.test_takefile import writer, Path\n"
+        "out = writer(Path(sys.argv[1]))\n"
+        "k = 0\n"
+        "while True:\n"
+        "    out.onset('right', stamp=k, time=2.0 + k / 100); k += 1\n"
+        "    print(k, flush=True); time.sleep(0.01)\n"
+    )
+    child = subprocess.Popen([sys.executable, "-c", script, str(path)], stdout=subprocess.PIPE, text=True)
+    assert child.stdout is not None
+    for _ in range(40):
+        said = int(child.stdout.readline())
+    assert find_unfinished(tmp_path) == ()  # it runs: nobody else may offer it
+    os.kill(child.pid, signal.SIGKILL)
+    said = max([said, *(int(line) for line in child.stdout.read().split())])
+    child.wait()
+    child.stdout.close()
+    assert len(path.read_bytes().splitlines()) - 1 >= said
+    assert find_unfinished(tmp_path) == (path,)
+
+
+def test_lines_are_brought_to_the_disk_within_a_fifth_of_a_second(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    brought: list[float] = []
+    monkeypatch.setattr(takewriter.os, "fsync", lambda _: brought.append(time.perf_counter()))
+    out = writer(tmp_path / "a")
+    waits = []
+    for _ in range(5):
+        time.sleep(0.03)
+        begin = time.perf_counter()
+        out.onset("right", stamp=1.0, time=1.0)
+        while not brought or brought[-1] < begin:
+            time.sleep(0.002)
+        waits.append(brought[-1] - begin)
+    out.close()
+    assert TO_DISK_EVERY < 0.2 and min(waits) < 0.2
+
+
+def test_a_finished_take_is_not_offered_again(tmp_path: Path) -> None:
+    write_all(tmp_path / f"b{ENDING}").finish(PERFECT, how="passage")
+    write_all(tmp_path / f"a{ENDING}").close()
+    assert find_unfinished(tmp_path) == (tmp_path / f"a{ENDING}",)
+    assert find_unfinished(tmp_path / "nowhere") == ()
+
+
+# --- what belongs to a take -----------------------------------------------------------------------------------------
+
+
+def test_tapping_along_with_the_lead_in_is_no_fault() -> None:
+    counts = [(float(t), "right") for t in np.arange(0.0, 3.6, 0.5)]
+    card = coach.judge_take(make_take(PLAN, counts + PERFECT, observed_by="tap"))
+    assert len(card.extra_time) == 0 and len(card.missed) == 0
+
+
+def test_a_hand_that_began_a_cycle_early_keeps_its_first_onset() -> None:
+    early = [(time - 1.0, hand) for time, hand in PERFECT]
+    take = make_take(PLAN, early, observed_by="tap")
+    assert len(take.onsets) == len(PERFECT)
+
+
+def test_what_was_not_asked_any_more_when_she_stopped_is_not_missed() -> None:
+    stopped = PLAN.moments.time[9] + 0.01
+    done = [(time, hand) for time, hand in PERFECT if time <= stopped]
+    take = make_take(PLAN, done, observed_by="tap", stopped=float(stopped))
+    card = coach.judge_take(take)
+    assert len(card.missed) == 0 and len(card.extra_time) == 0
+    assert 0 < take.plan.cycles < PLAN.cycles
+
+
+def test_a_take_that_was_stopped_in_the_lead_in_asks_for_nothing() -> None:
+    take = make_take(PLAN, [(1.0, "right")], observed_by="tap", stopped=1.2)
+    assert len(take.plan.moments) == 0 and len(take.onsets) == 0
+    assert coach.judge_take(take).flagged == ()
+
+
+def test_an_onset_without_a_place_on_the_clock_is_left_out() -> None:
+    take = make_take(PLAN, [*PERFECT, (float("nan"), "left")], observed_by="tap")
+    assert len(take.onsets) == len(PERFECT)
+
+
+def test_no_onset_at_all_is_a_take_too(tmp_path: Path) -> None:
+    writer(tmp_path / "a").finish([], how="passage")
+    take = read_take(tmp_path / "a")
+    assert len(take.onsets) == 0 and take.plan.cycles == PLAN.cycles
