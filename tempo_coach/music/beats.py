@@ -9,11 +9,10 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music import decode as decoding
-from tempo_coach.music.bars import find_bars, one_strength
-from tempo_coach.music.features import FRAME_HZ, hear
-from tempo_coach.music.place import place_beats
-from tempo_coach.music.strength import beat_strength
-from tempo_coach.music.tempo import look_for_tempo, prefer_tempo
+from tempo_coach.music.bars import find_bars
+from tempo_coach.music.evidence import gather_evidence
+from tempo_coach.music.features import hear
+from tempo_coach.music.tempo import prefer_tempo
 from tempo_coach.times import Floats, Ints, ascending, column, whole
 
 if TYPE_CHECKING:
@@ -96,7 +95,9 @@ def find_beats(
     tempo_bpm: float | None = None,
     meter: int | None = None,
     one_at: float | None = None,
+    use_network: bool = True,
     progress: Callable[[float], None] | None = None,
+    warn: Callable[[str], None] | None = None,
 ) -> Beats:
     """Find the beats of a sound.
 
@@ -109,8 +110,12 @@ def find_beats(
         Beats a bar, where it is known.
     one_at : float or None
         Seconds at which a bar is known to begin; the nearest beat is taken.
+    use_network : bool
+        Whether the network is asked; without it, or without its weights, onsets alone decide.
     progress : callable or None
         Is given the part that is done, 0 to 1.
+    warn : callable or None
+        Is given one sentence where the network's weights cannot be had.
 
     Returns
     -------
@@ -127,21 +132,37 @@ def find_beats(
             where="--tempo",
             hint="count how many beats fall into 15 seconds and multiply by four",
         )
-    features = hear(sound, progress=progress)
-    strength = beat_strength(features)
-    found = decoding.decode(strength, look_for_tempo(strength), prefer_tempo(tempo_bpm), decoding.Prices())
+    features = hear(sound, progress=_part(progress, 0.0, 0.5))
+    evidence = gather_evidence(sound, features, use_network=use_network, progress=_part(progress, 0.5, 1.0), warn=warn)
+    found = decoding.decode(evidence.beat, evidence.tempo, prefer_tempo(tempo_bpm), evidence.prices)
     if len(found.frames) < 4:
         raise CoachError("no beat was found in the music", hint="tap along once, or set the counts by hand")
-    times, _ = place_beats(found.frames / FRAME_HZ, features.fine)
-    times, kept = _in_order(times)
-    rests = tuple(Rest(times[k - 1], times[k]) for k in range(1, len(times)) if found.after_rest[kept][k])
+    times, kept = _in_order(evidence.place(found.frames))
+    rests = _find_rests(times, found.after_rest[kept])
     one = int(np.abs(times - one_at).argmin()) if one_at is not None else None
-    bar = find_bars(one_strength(times, features), meter=meter, one=one)
+    bar = find_bars(evidence.ones(times), meter=meter, one=one)
     confidence = 1 - np.exp(-found.margin[kept] / 2.0)
     return Beats(times, bar, confidence, rests, (), sound.duration)
 
 
 SLOWEST_BPM, FASTEST_BPM = 40, 240
+
+
+def _part(progress: Callable[[float], None] | None, start: float, end: float) -> Callable[[float], None] | None:
+    """Return what reports one stretch of the whole work."""
+    return None if progress is None else lambda done: progress(start + (end - start) * done)
+
+
+#: A gap shorter than this many beats is a beat that comes late, not a rest.
+_REST_BEATS = 1.6
+
+
+def _find_rests(times: Floats, after_rest: np.ndarray) -> tuple[Rest, ...]:
+    """Return the pauses: gaps across which the decoder rested and that are longer than the beats beside them."""
+    steps = np.diff(times)
+    around = [np.median(steps[max(0, k - 4) : k + 5]) for k in range(len(steps))]
+    long = [k for k in range(len(steps)) if after_rest[k + 1] and steps[k] > _REST_BEATS * around[k]]
+    return tuple(Rest(times[k], times[k + 1]) for k in long)
 
 
 def _in_order(times: Floats) -> tuple[Floats, Ints]:

@@ -1,0 +1,124 @@
+"""What the decoder of beats is given: by the network where its weights are there, else by onsets alone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.music import network
+from tempo_coach.music.bars import one_strength
+from tempo_coach.music.decode import Prices
+from tempo_coach.music.features import FRAME_HZ
+from tempo_coach.music.place import place_beats
+from tempo_coach.music.strength import beat_strength
+from tempo_coach.music.tempo import INTERVALS, LOOK_EVERY, look_for_tempo
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from tempo_coach.music.features import Curve, Features, Rows
+    from tempo_coach.music.sound import Sound
+    from tempo_coach.times import Floats
+
+#: Found on the development set, with the network's beats (their square roots) in place of onsets.
+NETWORK_PRICES = Prices(beat=1.0, tempo=0.1, prior=0.2, usual=0.3, change=15.0, jump=2.0, rest=0.2)
+#: A tempo less probable than this is as good as impossible.
+_FAINT = 1e-3
+
+
+@dataclass(frozen=True, eq=False)
+class Evidence:
+    """What speaks for beats, frame by frame, and how to place and number them.
+
+    Parameters
+    ----------
+    beat : (n,) float32
+        How much speaks for a beat at each frame, 0 to 1.
+    tempo : (looks, intervals) float32
+        How well each interval fits around each look.
+    prices : Prices
+        What the decoder is to weigh them by.
+    heard : Activations or None
+        What the network heard; None without it.
+    features : Features
+    """
+
+    beat: Curve
+    tempo: Rows
+    prices: Prices
+    heard: network.Activations | None
+    features: Features
+
+    def place(self, frames: np.ndarray) -> Floats:
+        """Return the seconds of beats found at frames, placed finer than a frame."""
+        if self.heard is None:
+            return place_beats(frames / FRAME_HZ, self.features.fine)[0]
+        around = np.arange(-2, 3)
+        weight = np.pad(self.heard.beat, 2)[frames[:, None] + around + 2].astype(np.float64)
+        return np.asarray((frames + (weight @ around) / np.maximum(weight.sum(axis=1), 1e-6)) / FRAME_HZ)
+
+    def ones(self, times: Floats) -> Floats:
+        """Return how much each beat stands out as the first of a bar, mean about 0."""
+        if self.heard is None:
+            return one_strength(times, self.features)
+        around = np.round(times * FRAME_HZ).astype(np.intp)[:, None] + np.arange(-2, 3)
+        likely = self.heard.downbeat[np.clip(around, 0, len(self.heard.downbeat) - 1)].max(axis=1).astype(np.float64)
+        odds = np.log(likely + 0.01) - np.log(1.01 - likely)
+        spread = odds.std()
+        return (odds - odds.mean()) / spread if spread > 0 else np.zeros(len(times))
+
+
+def gather_evidence(
+    sound: Sound,
+    features: Features,
+    *,
+    use_network: bool = True,
+    progress: Callable[[float], None] | None = None,
+    warn: Callable[[str], None] | None = None,
+) -> Evidence:
+    """Return what speaks for beats in a sound.
+
+    Parameters
+    ----------
+    sound : Sound
+    features : Features
+        Of the same sound.
+    use_network : bool
+        Whether to ask the network; without it, or where its weights are missing or damaged, onsets decide.
+    progress : callable or None
+        Is given the part of the network's work that is done, 0 to 1.
+    warn : callable or None
+        Is given one sentence where the network was asked for and cannot be had.
+
+    Returns
+    -------
+    Evidence
+    """
+    if use_network:
+        try:
+            heard = network.hear(sound.samples, sound.rate_hz, progress=progress)
+        except CoachError as problem:
+            if warn is not None:
+                warn(str(problem))
+        else:
+            return Evidence(np.sqrt(heard.beat), _explain_tempo(heard.tempo), NETWORK_PRICES, heard, features)
+    strength = beat_strength(features)
+    return Evidence(strength, look_for_tempo(strength), Prices(), None, features)
+
+
+def _explain_tempo(tempo: Rows) -> Rows:
+    """Return the log of each interval's probability around each look, 0 for the likeliest."""
+    looks = len(tempo) // LOOK_EVERY + 1
+    total = np.concatenate([np.zeros((1, tempo.shape[1])), np.cumsum(tempo, axis=0, dtype=np.float64)])
+    centre = np.arange(looks) * LOOK_EVERY
+    first = np.clip(centre - LOOK_EVERY // 2, 0, len(tempo) - 1)
+    last = np.clip(centre + LOOK_EVERY // 2, 1, len(tempo))
+    mean = (total[last] - total[first]) / (last - first)[:, None]
+    place = np.log(60 * FRAME_HZ / INTERVALS / network.TEMPI[0]) / np.log(network.TEMPI[1] / network.TEMPI[0])
+    below = np.clip(place.astype(np.intp), 0, len(network.TEMPI) - 2)
+    part = np.clip(place - below, 0, 1)
+    score = np.log(mean[:, below] * (1 - part) + mean[:, below + 1] * part + _FAINT)
+    return np.asarray(score - score.max(axis=1, keepdims=True), np.float32)
