@@ -31,8 +31,10 @@ OFFSET_SAMPLE = 400
 OFFSET_GAIN = 0.6
 #: How far beyond the reach an onset may still be its moment's, as a share of the longer step beside it: under a half.
 LONGEST_STRAY = 0.45
-#: Share of moments and onsets left alone from which on the offset is followed through the take.
+#: Share of moments and onsets left alone from which on the offset is followed through the take; in a take of up to
+#: this many moments it is tried wherever something is missed and something else is too many.
 FOLLOW_FROM = 0.08
+FOLLOW_ALWAYS = 1000
 #: Offsets tried per period when the offset is followed, and what a move costs against leaving a moment alone.
 FOLLOW_STEPS = 48
 FOLLOW_MOVE = 0.3
@@ -97,8 +99,10 @@ def answer(moments: Floats, cycles: Ints, onsets: Floats) -> Answers:
     offsets = np.full(len(moments), offset)
     pairs = match(moments + offsets, onsets, reach=reach)
     followed = False
-    if _alone(pairs) > FOLLOW_FROM * (len(moments) + len(onsets)) and min(len(moments), len(onsets)) > 3:
-        for ratio in (1.0, _tempo_ratio(moments, cycles, onsets)):
+    many = _alone(pairs) > FOLLOW_FROM * (len(moments) + len(onsets))
+    beside = len(pairs.missed) > 0 and len(pairs.extra) > 0
+    if beside and (many or len(moments) <= FOLLOW_ALWAYS) and min(len(moments), len(onsets)) > 3:
+        for ratio in (1.0, _tempo_ratio(moments, cycles, onsets)) if many else (1.0,):
             even = (ratio - 1) * (moments - moments[0])
             even += _constant_offset(moments + even, onsets, reach=reach, period=period)
             path = even + _follow(moments + even, cycles, onsets, reach=reach, period=period)
@@ -201,8 +205,8 @@ def _tempo_ratio(moments: Floats, cycles: Ints, onsets: Floats) -> float:
 def _take_in_displaced(shifted: Floats, onsets: Floats, pairs: Pairs) -> tuple[Ints, Ints]:
     """Give a moment that nothing answered the onset beyond the reach that lies in its gap, and return both lists.
 
-    Only where the gap between two answered moments holds as many onsets as moments, and each onset lies nearer to its
-    moment than to any other: then a circle came early or late, and was not left out and replaced by another one.
+    Only where the gap between two answered moments holds as many onsets as moments, and the onset lies in its moment's
+    half of the way to the next one: then a circle came early or late, and was not left out and replaced by another.
     """
     onset = np.full(len(shifted), -1, dtype=np.int64)
     onset[pairs.expected] = pairs.observed
@@ -215,10 +219,8 @@ def _take_in_displaced(shifted: Floats, onsets: Floats, pairs: Pairs) -> tuple[I
     for gap in np.flatnonzero((alone > 0) & (alone == after_onset - before_onset - 1)).tolist():
         moments_here = np.arange(before[gap] + 1, after[gap])
         onsets_here = np.arange(before_onset[gap] + 1, after_onset[gap])
-        around = np.arange(max(before[gap], 0), min(after[gap] + 1, len(shifted)))
-        nearest = around[np.abs(np.subtract.outer(onsets[onsets_here], shifted[around])).argmin(axis=1)]
-        edge = np.abs(onsets[onsets_here] - shifted[moments_here]) > LONGEST_STRAY * _steps(shifted, moments_here)
-        fits = (nearest == moments_here) & ~edge
+        stray = np.abs(onsets[onsets_here] - shifted[moments_here])
+        fits = stray <= LONGEST_STRAY * _steps(shifted, moments_here)
         onset[moments_here[fits]] = onsets_here[fits]
         taken.extend(onsets_here[fits].tolist())
     return onset, np.setdiff1d(pairs.extra, np.array(taken, dtype=np.int64), assume_unique=True)

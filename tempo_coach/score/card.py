@@ -10,10 +10,11 @@ import numpy as np
 
 from tempo_coach.score.align import Answers, answer
 from tempo_coach.score.circular import wrap
-from tempo_coach.score.flags import find_broken
+from tempo_coach.score.flags import Broken, Table, find_broken
 from tempo_coach.score.grid import Grid, lay_grid
 from tempo_coach.score.keeping import Rows, measure_asynchrony, measure_periods, measure_split
 from tempo_coach.score.parts import find_parts, name_blocks, place_counts
+from tempo_coach.score.period import lag_one
 from tempo_coach.score.phase import lag_degrees, summarise_lag
 from tempo_coach.score.scorecard import CycleCard, Flag, LagCard, Measure, Scorecard
 
@@ -23,6 +24,9 @@ if TYPE_CHECKING:
     from tempo_coach.observe.onsets import Take
     from tempo_coach.pattern.plan import Plan
     from tempo_coach.times import Floats, Ints
+
+#: Lags from which on their correlation can be told; with fewer they are taken for separate ones.
+ENOUGH_FOR_CORRELATION = 12
 
 __all__ = ["Scorecard", "judge"]
 
@@ -81,7 +85,7 @@ def judge(take: Take) -> Scorecard:
     blocks = name_blocks(moments)
     rows = [Rows(hand.grid.cycles, hand.periods, hand.ratios) for hand in hands]
     measures = {
-        **measure_asynchrony(asynchrony, [hand.grid for hand in hands]),
+        **measure_asynchrony(asynchrony, moments.cycle, [hand.grid for hand in hands]),
         **measure_periods(rows, blocks),
         **measure_split(rows, blocks, observed_by=take.observed_by),
         "f_measure": _f_measure(int((~np.isnan(asynchrony)).sum()), len(missed), len(extra)),
@@ -147,11 +151,12 @@ def _f_measure(paired: int, missed: int, extra: int) -> Measure:
 
 def _cycle_cards(plan: Plan, hands: list[HandTake]) -> tuple[CycleCard, ...]:
     cards: list[CycleCard] = []
-    for hand in hands:
+    broken = find_broken([Table(h.observed, h.asked, h.ratios) for h in hands], allowance=plan.allowance)
+    for number, hand in enumerate(hands):
         present = [[k for k in row if k >= 0] for row in hand.grid.at.tolist()]
         labels = [tuple(plan.moments.label[k] for k in row) for row in present]
         positions = plan.moments.count.tolist()
-        flags = _flags(plan, hand, labels)
+        flags = _flags(plan, hand, labels, [found for found in broken if found.hand == number])
         eights, counts = place_counts(plan, plan.moments.count[hand.grid.at[:, 0]])
         asynchronies = (hand.observed - hand.asked).tolist()
         columns = zip(
@@ -177,10 +182,10 @@ def _cycle_cards(plan: Plan, hands: list[HandTake]) -> tuple[CycleCard, ...]:
     return tuple(sorted(cards, key=lambda card: (card.cycle, order[card.hand])))
 
 
-def _flags(plan: Plan, hand: HandTake, labels: list[tuple[str, ...]]) -> dict[int, list[Flag]]:
+def _flags(plan: Plan, hand: HandTake, labels: list[tuple[str, ...]], broken: list[Broken]) -> dict[int, list[Flag]]:
     """Flags of each row of one hand: what stands out, what is missed, what is too many."""
     flags: dict[int, list[Flag]] = {}
-    for found in find_broken(hand.observed, hand.asked, hand.ratios, allowance=plan.allowance):
+    for found in broken:
         label = labels[found.row][found.column] if found.column is not None else ""
         flags.setdefault(found.row, []).append(Flag(found.kind, label, found.by))
     row_of = {int(k): row for row in range(len(hand.grid.at)) for k in hand.grid.at[row] if k >= 0}
@@ -212,11 +217,20 @@ def _lags(plan: Plan, hands: list[HandTake]) -> tuple[LagCard, ...]:
             lags = lag_degrees(reference[theirs], _local_period(reference, leader.grid)[theirs], hand.observed[ours, k])
             asked = _asked_lag(plan, hand.grid, k)
             around = asked if not math.isnan(asked) else _laid_lag(leader, hand, column, k, theirs, ours)
-            lag = summarise_lag(lags, period=mean_period, asked=around)
+            lag = summarise_lag(lags, period=mean_period, asked=around, together=_together(lags, around))
             if len(shared) and lag.n:
                 label = plan.moments.label[hand.grid.at[0, k]]
                 cards.append(LagCard(hand.grid.hand, leader.grid.hand, label, around, lag))
     return tuple(cards)
+
+
+def _together(lags: Floats, around: float) -> float:
+    """Correlation of neighbouring lags, which share an anchor through the local period; 0 where too few show it."""
+    known = int((~np.isnan(lags)).sum())
+    if known < ENOUGH_FOR_CORRELATION:
+        return 0.0
+    one = lag_one(wrap(lags - (0.0 if math.isnan(around) else around)))
+    return 0.0 if math.isnan(one) else max(one + 1 / known, 0.0)
 
 
 def _local_period(reference: Floats, grid: Grid) -> Floats:

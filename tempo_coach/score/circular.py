@@ -84,13 +84,13 @@ def angular_deviation(resultant: float) -> float:
     return math.degrees(math.sqrt(2.0 * (1.0 - resultant)))
 
 
-def mean_interval(n: int, resultant: float, *, level: float = 0.95) -> float:
+def mean_interval(n: float, resultant: float, *, level: float = 0.95) -> float:
     """Return the half-width in degrees of the confidence interval of a mean direction.
 
     Parameters
     ----------
-    n : int
-        How many angles.
+    n : float
+        How many angles, or how many separate ones they are worth.
     resultant : float
         Their mean resultant length.
     level : float

@@ -21,58 +21,63 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from tempo_coach.times import Floats
 
 #: Moments on either side that a moment is compared with.
-NEIGHBOURS = 3
+NEIGHBOURS = 2
 #: Fewer cycles than this cannot show what is usual in a take.
 LEAST_CYCLES = 4
-#: SD of a normal distribution over its median absolute deviation.
-MAD_TO_SD = 1.4826
+#: Share of the values, the smaller ones, that tell the scatter: what stands out must not hide itself.
+KEPT = 0.75
+#: SD of a normal distribution over the root mean square of that share of it, the smaller values.
+KEPT_TO_SD = 1.6483
 #: Smallest scatter of a take, a share of the interval: one without any would flag the least noise.
 LEAST_SCATTER = 0.002
-
 #: Seconds under which a displaced moment cannot be heard, however short the interval (Friberg & Sundberg 1995,
 #: abstract).
 LEAST_HEARD = 0.006
+#: Hands whose moments come closer together than this share of the usual step are looked at one by one: what both do
+#: at once would otherwise be each other's neighbour.
+CLOSE = 0.4
 
 _TABLE = Path(__file__).with_name("flag_thresholds.csv")
 
 
-@dataclass(frozen=True)
-class Thresholds:
-    """How many robust SDs out is out.
+class Table(NamedTuple):
+    """One hand of a take: seconds asked and observed, shape (c, k), and the ratio of each period, shape (c,)."""
 
-    Parameters
-    ----------
-    period : float
-        For the period of a cycle.
-    moment : float
-        For one moment of it.
-    """
-
-    period: float
-    moment: float
+    observed: Floats
+    asked: Floats
+    ratios: Floats
 
 
 class Broken(NamedTuple):
-    """One thing that stands out: of a row (cycle), in a column (moment) or, with None, of the cycle as a whole."""
+    """One thing that stands out: of a hand, in a row (cycle) and column (moment; None for the cycle as a whole)."""
 
+    hand: int
     row: int
     column: int | None
     kind: Literal["long", "short", "early", "late"]
     by: float
 
 
-def find_broken(observed: Floats, asked: Floats, ratios: Floats, *, allowance: float) -> list[Broken]:
-    """Return what stands out of one hand's take.
+@dataclass(frozen=True)
+class Thresholds:
+    """How many robust SDs out is out, for the period of a cycle and for one moment of it."""
+
+    period: float
+    moment: float
+
+
+def find_broken(hands: Sequence[Table], *, allowance: float) -> list[Broken]:
+    """Return what stands out of a take.
 
     Parameters
     ----------
-    observed, asked : array, shape (c, k)
-        Seconds, a row for each cycle; NaN where nothing was observed.
-    ratios : array, shape (c,)
-        Period of each cycle over the asked one; NaN where there is none.
+    hands : sequence of Table
+        NaN where nothing was observed.
     allowance : float
         Share of the interval that is in time all the same.
 
@@ -82,45 +87,44 @@ def find_broken(observed: Floats, asked: Floats, ratios: Floats, *, allowance: f
     constant delay or another tempo is not held against single cycles. A period that is long or short only because one
     of its anchors came early or late is not broken: the moment is.
     """
-    cycles, width = observed.shape
+    cycles = max((len(hand.observed) for hand in hands), default=0)
     if cycles < LEAST_CYCLES:
         return []
-    thresholds = look_up_thresholds(cycles, width)
-    asynchronies = observed - asked
-    out, scatter = standing_out((asynchronies - _median(asynchronies)).ravel())
-    out = out.reshape(cycles, width)
-    interval = _usual_step(asked)
-    limit = thresholds.moment * max(scatter, LEAST_SCATTER * interval)
-    limit = max(limit, allowance * interval, LEAST_HEARD)
-    displaced = np.abs(np.nan_to_num(out)) > limit
-    found = [
-        Broken(int(row), int(column), "late" if out[row, column] > 0 else "early", float(out[row, column]))
-        for row, column in np.argwhere(displaced)
-    ]
-    length = np.full(cycles, np.nan)
-    length[:-1] = np.diff(asked[:, 0])
-    off = ratios - _median(ratios[:, None])[0]
-    scatter = robust_sd(off)
-    limit = max(thresholds.period * max(scatter, LEAST_SCATTER), allowance)
-    anchors = np.where(displaced[:, 0], np.nan_to_num(out[:, 0]), 0.0)
-    explained = np.concatenate([np.diff(anchors), [0.0]]) / length
-    broken = (np.abs(np.nan_to_num(off)) > limit) & (np.abs(np.nan_to_num(off - explained)) > limit)
-    found += [
-        Broken(row, None, "long" if off[row] > 0 else "short", float(off[row] * length[row]))
-        for row in np.flatnonzero(broken).tolist()
-    ]
+    thresholds = look_up_thresholds(cycles, sum(hand.observed.shape[1] for hand in hands), len(hands))
+    outs, scatters = _displacements(hands)
+    off = [hand.ratios - _median(hand.ratios[:, None])[0] for hand in hands]
+    limit = max(thresholds.period * max(robust_sd(np.concatenate(off)), LEAST_SCATTER), allowance)
+    found: list[Broken] = []
+    for number, (hand, out, scatter, ratio_off) in enumerate(zip(hands, outs, scatters, off, strict=True)):
+        interval = _usual_step(hand.asked)
+        least = max(thresholds.moment * max(scatter, LEAST_SCATTER * interval), allowance * interval, LEAST_HEARD)
+        displaced = np.abs(out) > least
+        found += [
+            Broken(number, row, column, "late" if out[row, column] > 0 else "early", float(out[row, column]))
+            for row, column in np.argwhere(displaced).tolist()
+        ]
+        length = np.append(np.diff(hand.asked[:, 0]), np.nan)
+        anchors = np.where(displaced[:, 0], out[:, 0], 0.0)
+        explained = np.append(np.diff(anchors), 0.0) / length
+        broken = (np.abs(np.nan_to_num(ratio_off)) > limit) & (np.abs(np.nan_to_num(ratio_off - explained)) > limit)
+        found += [
+            Broken(number, row, None, "long" if ratio_off[row] > 0 else "short", float(ratio_off[row] * length[row]))
+            for row in np.flatnonzero(broken).tolist()
+        ]
     return found
 
 
 def robust_sd(values: Floats) -> float:
-    """Return the SD as the median absolute deviation tells it, so that what stands out does not hide itself.
+    """Return the SD as the smaller part of the deviations from the median tells it.
 
-    NaN is left out; NaN comes back where nothing is left.
+    The root mean square of the ``KEPT`` smaller deviations, scaled to a normal distribution; NaN is left out, and comes
+    back where nothing is left. As robust as is needed here, it scatters less than the median absolute deviation.
     """
     known = values[~np.isnan(values)]
     if not known.size:
         return math.nan
-    return float(MAD_TO_SD * np.median(np.abs(known - np.median(known))))
+    squares = np.sort((known - np.median(known)) ** 2)
+    return float(KEPT_TO_SD * np.sqrt(squares[: max(math.ceil(KEPT * known.size), 1)].mean()))
 
 
 def standing_out(asynchronies: Floats) -> tuple[Floats, float]:
@@ -129,14 +133,14 @@ def standing_out(asynchronies: Floats) -> tuple[Floats, float]:
     Parameters
     ----------
     asynchronies : numpy.ndarray, shape (n,)
-        Of one hand in order of time, what is usual for each label taken out; NaN where a moment is missed. At either
-        end of a take only one side is there, and what cannot be told from a change of pace is not held against it.
+        In order of time, what is usual for each label taken out; NaN where a moment is missed.
 
     Returns
     -------
     out : numpy.ndarray, shape (n,)
-        The smaller of the differences to the mean of the three before and of the three behind, where both have one
-        sign; else 0. NaN where the moment is missed or has no neighbours on a side.
+        The smaller of the differences to the mean of the two before and of the two behind, where both have one sign;
+        else 0, as where a moment is missed. At either end of a take only one side is there, and what cannot be told
+        from a change of pace is not held against it.
     scatter : float
         Robust SD of the difference to all neighbours.
     """
@@ -144,19 +148,36 @@ def standing_out(asynchronies: Floats) -> tuple[Floats, float]:
     to_left, to_right = asynchronies - left, asynchronies - right
     smaller = np.where(np.abs(to_left) < np.abs(to_right), to_left, to_right)
     out = np.where(to_left * to_right > 0, smaller, 0.0)
-    out[np.isnan(to_left) | np.isnan(to_right)] = np.nan
     return out, robust_sd(asynchronies - (left + right) / 2)
 
 
-def look_up_thresholds(cycles: int, moments: int) -> Thresholds:
-    """Return the thresholds for a take of that many cycles with that many moments each.
+def look_up_thresholds(cycles: int, moments: int, hands: int) -> Thresholds:
+    """Return the thresholds for a take of that many cycles, with that many moments each by so many hands.
 
     Between the simulated sizes the stricter neighbour is taken.
     """
-    sizes, numbers, table = _read_table()
-    size = max((n for n in sizes if n <= cycles), default=sizes[0])
-    number = min((m for m in numbers if m >= moments), default=numbers[-1])
-    return table[size, number]
+    table = _read_table()
+    size = max((n for n, _, _ in table if n <= cycles), default=min(n for n, _, _ in table))
+    number = min((m for _, m, _ in table if m >= moments), default=max(m for _, m, _ in table))
+    both = min((h for _, _, h in table if h >= hands), default=max(h for _, _, h in table))
+    return table[size, number, both]
+
+
+def _displacements(hands: Sequence[Table]) -> tuple[list[Floats], list[float]]:
+    """Displacement of every moment of each hand, and the scatter that it is to be compared with."""
+    rests = [(hand.observed - hand.asked) - _median(hand.observed - hand.asked) for hand in hands]
+    asked = np.concatenate([hand.asked.ravel() for hand in hands])
+    steps = np.diff(np.sort(asked[~np.isnan(asked)]))
+    if not len(steps) or steps.min() < CLOSE * np.median(steps):
+        each = [standing_out(rest.ravel()) for rest in rests]
+        apart: list[Floats] = [out.reshape(rest.shape) for (out, _), rest in zip(each, rests, strict=True)]
+        return apart, [scatter for _, scatter in each]
+    order = np.argsort(asked, kind="stable")
+    together = np.empty(len(asked))
+    together[order], scatter = standing_out(np.concatenate([rest.ravel() for rest in rests])[order])
+    ends = np.cumsum([rest.size for rest in rests])[:-1]
+    parts: list[Floats] = [part.reshape(rest.shape) for part, rest in zip(np.split(together, ends), rests, strict=True)]
+    return parts, [scatter] * len(hands)
 
 
 def _median(table: Floats) -> Floats:
@@ -184,11 +205,12 @@ def _side_means(values: Floats) -> Floats:
 
 
 @cache
-def _read_table() -> tuple[list[int], list[int], dict[tuple[int, int], Thresholds]]:
+def _read_table() -> dict[tuple[int, int, int], Thresholds]:
     with _TABLE.open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(line for line in file if not line.startswith("#")))
-    table = {
-        (int(row["cycles"]), int(row["moments"])): Thresholds(float(row["period"]), float(row["moment"]))
+    return {
+        (int(row["cycles"]), int(row["moments"]), int(row["hands"])): Thresholds(
+            float(row["period"]), float(row["moment"])
+        )
         for row in rows
     }
-    return sorted({n for n, _ in table}), sorted({m for _, m in table}), table

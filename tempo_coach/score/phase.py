@@ -77,7 +77,7 @@ def degrees_to_seconds(degrees: float, period: float) -> float:
     return degrees / 360.0 * period
 
 
-def summarise_lag(lags: ArrayLike, *, period: float, asked: float = math.nan) -> Lag:
+def summarise_lag(lags: ArrayLike, *, period: float, asked: float = math.nan, together: float = 0.0) -> Lag:
     """Return the lag over several cycles.
 
     Parameters
@@ -88,6 +88,8 @@ def summarise_lag(lags: ArrayLike, *, period: float, asked: float = math.nan) ->
         Mean period in seconds, which turns degrees into time.
     asked : float
         Degrees; NaN where nothing is asked.
+    together : float
+        Correlation of neighbouring lags, 0 or more: the interval is that of correspondingly fewer separate ones.
     """
     degrees = np.asarray(lags, dtype=np.float64)
     degrees = degrees[~np.isnan(degrees)]
@@ -102,5 +104,5 @@ def summarise_lag(lags: ArrayLike, *, period: float, asked: float = math.nan) ->
         sd=circular_sd(resultant),
         resultant=resultant,
         n=len(degrees),
-        half_interval=mean_interval(len(degrees), resultant),
+        half_interval=mean_interval(len(degrees) / (1 + 2 * together), resultant),
     )

@@ -1,8 +1,9 @@
 """Simulate good takes and write the table of thresholds: ``python -m tests.benchmarks.flag_thresholds``.
 
-A good take is a mixture of what people do: moments that scatter independently about the music, periods that scatter
-independently (so that the asynchrony wanders), and both. For each size the threshold is the largest of the three, set
-so that a good cycle is flagged with a probability of ``PERIOD_RATE + MOMENT_RATE``, which is below 1 in 200.
+Good takes of several kinds of people: some correct everything at once, some little, some nothing (their asynchrony
+wanders), with more scatter in the inner clock or more in the single movements. For each size the threshold is the
+largest that any of them needs so that a good cycle, all hands together, is flagged with a probability of
+``PERIOD_RATE + MOMENT_RATE``, which is below 1 in 200.
 """
 
 from __future__ import annotations
@@ -10,35 +11,60 @@ from __future__ import annotations
 import numpy as np
 
 from tempo_coach.score.flags import _TABLE, robust_sd, standing_out
+from tests.benchmarks.performer import correct
 
-SIZES = (4, 6, 8, 12, 16, 24, 48, 96, 200)
-MOMENTS = (1, 2, 3, 4, 6, 8)
+SIZES = (4, 6, 8, 12, 16, 24, 48, 96)
+#: Moments of a cycle in all, and the hands that share them.
+SHAPES = (
+    (1, 1),
+    (2, 1),
+    (3, 1),
+    (4, 1),
+    (6, 1),
+    (8, 1),
+    (2, 2),
+    (3, 2),
+    (4, 2),
+    (6, 2),
+    (8, 2),
+    (16, 2),
+    (3, 3),
+    (9, 3),
+)
 CYCLES_IN_ALL = 60_000
-PERIOD_RATE, MOMENT_RATE = 0.0018, 0.0022
-MIXTURES = ((1.0, 0.0), (0.0, 1.0), (0.7, 0.5))  # SD of moments, SD of a cycle's period
+PERIOD_RATE, MOMENT_RATE = 0.0016, 0.0021
+#: Correction from cycle to cycle, and SD of the inner clock and of a movement.
+PEOPLE = ((1.0, 0.0, 1.0), (0.3, 1.0, 0.8), (0.5, 1.0, 0.3), (0.0, 1.0, 0.5))
 SEED = 17
 
 
-def statistics_of(series: np.ndarray, moments: int) -> tuple[np.ndarray, np.ndarray]:
-    """Return how far out every period is, and the furthest moment of every cycle, in robust SDs."""
-    labels = np.arange(series.size) % moments
-    usual = np.array([np.median(series[labels == k]) for k in range(moments)])
-    out, scatter = standing_out(series - usual[labels])
-    furthest = np.nan_to_num(np.abs(out) / scatter).reshape(-1, moments).max(axis=1)
-    periods = np.diff(series[::moments])
-    return np.abs(periods - np.median(periods)) / robust_sd(periods), furthest
+def statistics_of(inner: np.ndarray, motor: np.ndarray, hands: int) -> tuple[np.ndarray, np.ndarray]:
+    """Return the furthest period and the furthest moment of every cycle, in robust SDs.
+
+    ``inner`` is the inner clock's asynchrony at the begin of each cycle and of the one after the last; ``motor``, shape
+    (cycles, moments), what each movement adds.
+    """
+    cycles, moments = motor.shape
+    share = np.arange(moments) / moments
+    series = inner[:-1, None] + np.diff(inner)[:, None] * share + motor
+    out, scatter = standing_out((series - np.median(series, axis=0)).ravel())
+    furthest = (np.abs(np.nan_to_num(out)) / scatter).reshape(cycles, moments).max(axis=1)
+    # the first moments of the cycle are the hands' anchors
+    periods = np.diff(series[:, :hands], axis=0)
+    off = periods - np.median(periods, axis=0)
+    return np.abs(off).max(axis=1) / robust_sd(off.ravel()), furthest
 
 
-def simulate(cycles: int, moments: int) -> tuple[float, float]:
+def simulate(cycles: int, moments: int, hands: int) -> tuple[float, float]:
     """Return the two thresholds for one size."""
-    generator = np.random.default_rng([SEED, cycles, moments])
+    generator = np.random.default_rng([SEED, cycles, moments, hands])
     found = []
-    for still, wandering in MIXTURES:
+    for gain, clock, motor in PEOPLE:
         periods, furthest = [], []
-        for _ in range(CYCLES_IN_ALL // cycles):
-            steps = generator.normal(0, wandering / np.sqrt(moments), cycles * moments)
-            series = generator.normal(0, still, cycles * moments) + np.cumsum(steps)
-            one, other = statistics_of(series, moments)
+        inner = correct(generator, CYCLES_IN_ALL + CYCLES_IN_ALL // cycles, gain=gain, clock=clock, motor=0.0)
+        for begin in range(0, len(inner) - cycles - 1, cycles + 1):
+            mine = inner[begin : begin + cycles + 1]
+            one, other = statistics_of(mine, generator.normal(0, motor, (cycles, moments)), hands)
             periods.append(one)
             furthest.append(other)
         found.append(
@@ -54,11 +80,11 @@ def simulate(cycles: int, moments: int) -> tuple[float, float]:
 def main() -> None:
     """Write the table beside the module that reads it."""
     lines = ["# robust SDs beyond which a cycle or a moment stands out; written by tests/benchmarks/flag_thresholds.py"]
-    lines.append("cycles,moments,period,moment")
+    lines.append("cycles,moments,hands,period,moment")
     for cycles in SIZES:
-        for moments in MOMENTS:
-            period, moment = simulate(cycles, moments)
-            lines.append(f"{cycles},{moments},{period:.2f},{moment:.2f}")
+        for moments, hands in SHAPES:
+            period, moment = simulate(cycles, moments, hands)
+            lines.append(f"{cycles},{moments},{hands},{period:.2f},{moment:.2f}")
             print(lines[-1], flush=True)
     _TABLE.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
