@@ -43,7 +43,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.live.session import Way
-    from tempo_coach.ui.start import check_terminal, make_go, practise
+    from tempo_coach.ui.start import check_terminal, make_go, run_screens
 
     check_terminal()
     request = read_request(args, args.drill)
@@ -68,7 +68,7 @@ def run(args: argparse.Namespace) -> int:
         take_file=Path(args.take) if args.take else None,
         device=args.device,
     )
-    for done in practise(go):
+    for done in run_screens(go, request=request, device=args.device):
         print(f"{done.path or 'in memory alone'}")
     return 0
 

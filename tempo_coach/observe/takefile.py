@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.onsets import OBSERVED_BY, Onsets, Take
-from tempo_coach.observe.takewriter import TAKE_VERSION, lock
+from tempo_coach.observe.takewriter import TAKE_VERSION, end_line, lock
 from tempo_coach.pattern.layout import cut_short
 from tempo_coach.pattern.planfile import plan_from_dict
 
@@ -32,6 +32,8 @@ if TYPE_CHECKING:
     from tempo_coach.observe.onsets import ObservedBy
     from tempo_coach.pattern.plan import Plan
 
+#: Seconds by which the last onset of a take that was ended early may be ahead of its moment.
+EARLIEST = 0.1
 #: What stands at the end of the name of every take.
 ENDING = ".take.jsonl"
 
@@ -116,6 +118,34 @@ def find_unfinished(folder: str | Path) -> tuple[Path, ...]:
     return tuple(sorted(paths, key=lambda path: path.name, reverse=True))
 
 
+def finish_broken_off(path: str | Path) -> TakeFile:
+    """Return a take that was broken off, and end its file with a line that says so: it is not offered again.
+
+    Raises
+    ------
+    CoachError
+        If it cannot be read or written.
+    """
+    file = read_take_file(path)
+    onsets = file.take.onsets
+    stopped = max(onsets.time.tolist(), default=0.0)
+    end = end_line(
+        list(zip(onsets.time.tolist(), onsets.hand, strict=True)),
+        how="broken off",
+        stopped=stopped,
+        unmeasurable=file.take.unmeasurable,
+    )
+    try:
+        with Path(path).open("rb+") as out:
+            whole = out.read()
+            # a line that was cut off stays, on a line of its own
+            out.write(b"" if whole.endswith(b"\n") else b"\n")
+            out.write(end)
+    except OSError as error:
+        raise CoachError(f"the take cannot be written to ({error.strerror})", where=str(path)) from error
+    return file
+
+
 def make_take(
     plan: Plan,
     rows: Iterable[tuple[float, str]],
@@ -142,8 +172,11 @@ def make_take(
         As in :class:`Take`.
     """
     whole = plan
+    rows = list(rows)
     if stopped is not None:
-        plan = cut_short(plan, stopped)
+        # whoever reaches for a key has stopped moving before
+        last = max((time for time, _ in rows if not math.isnan(time)), default=stopped)
+        plan = cut_short(plan, min(stopped, last + EARLIEST))
     known = [(time, hand) for time, hand in rows if not math.isnan(time)]
     kept: list[tuple[float, str]] = []
     for hand in plan.hands:

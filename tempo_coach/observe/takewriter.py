@@ -108,16 +108,7 @@ class TakeWriter:
         stopped, noise_floor_ms, unmeasurable
             As in :func:`make_take`.
         """
-        self._line(
-            {
-                "end": how,
-                "stopped": stopped,
-                "time": [None if math.isnan(time) else time for time, _ in rows],
-                "hand": [hand for _, hand in rows],
-                "noise_floor_ms": noise_floor_ms,
-                "unmeasurable": [[start, end] for start, end in unmeasurable],
-            }
-        )
+        self._bytes(end_line(rows, how=how, stopped=stopped, noise_floor_ms=noise_floor_ms, unmeasurable=unmeasurable))
         self.close()
 
     def discard(self) -> None:
@@ -140,7 +131,10 @@ class TakeWriter:
             self._file = None
 
     def _line(self, values: Mapping[str, object]) -> None:
-        self._waiting += json.dumps(values, ensure_ascii=False, allow_nan=False).encode() + b"\n"
+        self._bytes(_encode(values))
+
+    def _bytes(self, line: bytes) -> None:
+        self._waiting += line
         if self._file is None:
             return
         try:
@@ -181,6 +175,31 @@ class TakeWriter:
             errno.EEXIST: "a file of that name exists and is not overwritten",
         }.get(error.errno or 0, str(error.strerror or error))
         self.sentence = f"The take cannot be written to {self.path}: {why}. It goes on in memory."
+
+
+def end_line(
+    rows: Sequence[tuple[float, str]],
+    *,
+    how: str,
+    stopped: float | None = None,
+    noise_floor_ms: float | None = None,
+    unmeasurable: Iterable[tuple[float, float]] = (),
+) -> bytes:
+    """Return the line that ends a take's file. See :meth:`TakeWriter.finish`."""
+    return _encode(
+        {
+            "end": how,
+            "stopped": stopped,
+            "time": [None if math.isnan(time) else time for time, _ in rows],
+            "hand": [hand for _, hand in rows],
+            "noise_floor_ms": noise_floor_ms,
+            "unmeasurable": [[start, end] for start, end in unmeasurable],
+        }
+    )
+
+
+def _encode(values: Mapping[str, object]) -> bytes:
+    return json.dumps(values, ensure_ascii=False, allow_nan=False).encode() + b"\n"
 
 
 def lock(file: int) -> bool:

@@ -21,15 +21,24 @@ if TYPE_CHECKING:
     from tempo_coach.score.scorecard import CycleCard, Part
     from tempo_coach.ui.conductor import Done
 
-#: Two takes' spreads closer than this, as a share, count as the same without further proof.
-SAME_SPREAD = 0.1
+#: The logarithm of an SD of n values has an SD of about 1/sqrt(2(n - 1)) of its own (normal theory); two that differ
+#: by more than this many of both together differ by more than chance.
+BEYOND_CHANCE = 1.96
 #: Least seconds by which one circle has to stand apart from the others to be named.
 APART = 0.010
-_COLUMNS = 40
+#: Columns of a row of cycles that are not the cycle.
+_BESIDE = 46
 
 
 def draw_after(
-    done: list[Done], session: Session, *, width: int, height: int, first_row: int, palette: Palette
+    done: list[Done],
+    session: Session,
+    *,
+    width: int,
+    height: int,
+    first_row: int,
+    palette: Palette,
+    foot: str = " Enter: again    Tab: set up    ↑↓: cycles    Ctrl+Q: leave",
 ) -> list[Text]:
     """Return the rows of the card.
 
@@ -42,6 +51,8 @@ def draw_after(
     first_row : int
         How many rows of cycles are scrolled away.
     palette : Palette
+    foot : str
+        What the keys do.
     """
     last = done[-1]
     card = last.card
@@ -67,13 +78,11 @@ def draw_after(
         Text(f"  {'take':<8}", palette.faint).append(where, palette.warning if last.trouble else palette.faint)
     )
     lines.append(Text())
-    room = height - len(lines) - 1
-    table = _cycles(card, palette)
+    room = height - len(lines) - 2
+    table = _cycles(card, width - _BESIDE, palette)
     shown = _scroll(table, first_row, room)
     if session.stage is Stage.RESTING:
         foot = f" again in {math.ceil(session.left)} s    Enter: stay here    Ctrl+Q: leave"
-    else:
-        foot = " Enter: again    Tab: set up    ↑↓: cycles    Ctrl+Q: leave"
     return fill([*lines, *shown], foot, "", width, height, palette)
 
 
@@ -86,11 +95,9 @@ def compare(card: Scorecard, previous: Scorecard | None) -> tuple[str, str]:
         return "first take", f"= spread {now:.0f} ms: what the next take is held against"
     before = previous.value("spread_ms")
     figures = f"spread {now:.0f} ms, before {before:.0f} ms"
-    if now < before * (1 - SAME_SPREAD):
-        return "steadier", f"▲ {figures}"
-    if now > before * (1 + SAME_SPREAD):
-        return "less steady", f"▼ {figures}"
-    return "as before", f"= {figures}"
+    if not _differ(now, card.measures["spread_ms"].n, before, previous.measures["spread_ms"].n):
+        return "as before", f"= {figures}: no more than chance"
+    return ("steadier", f"▲ {figures}") if now < before else ("less steady", f"▼ {figures}")
 
 
 def name_circle(card: Scorecard) -> str:
@@ -101,8 +108,8 @@ def name_circle(card: Scorecard) -> str:
     middle = sorted(part.bias for part in parts)[len(parts) // 2] if len(parts) > 2 else card.value("bias_ms") / 1000
     worst = max(parts, key=lambda part: abs(part.bias - middle))
     off = worst.bias - middle
-    if abs(off) < APART:
-        return "= no one stands apart"
+    if abs(off) < APART or math.isnan(worst.low) or worst.low <= middle <= worst.high:
+        return "= none stands apart from the others"
     sign, way = (">", "later") if off > 0 else ("<", "earlier")
     return f"{sign} {worst.name}: {abs(off) * 1000:.0f} ms {way} than the others"
 
@@ -114,9 +121,18 @@ def name_hand(card: Scorecard) -> str:
         return ""
     steadier: list[Part] = sorted(parts, key=lambda part: part.spread)
     best, worst = steadier[0], steadier[-1]
-    if worst.spread <= best.spread * (1 + SAME_SPREAD):
-        return f"= {' and '.join(part.name for part in parts)} are as steady: spread {best.spread * 1000:.0f} ms"
+    if not _differ(best.spread, best.n, worst.spread, worst.n):
+        figures = " and ".join(f"{part.name} {part.spread * 1000:.0f} ms" for part in parts)
+        return f"= as steady as each other: spread {figures}"
     return f"{worst.name} is less steady: spread {worst.spread * 1000:.0f} ms, {best.name} {best.spread * 1000:.0f} ms"
+
+
+def _differ(one: float, n: int, other: float, m: int) -> bool:
+    """Whether two SDs of n and m values differ by more than chance."""
+    if n < 2 or m < 2 or not (one > 0 and other > 0):
+        return False
+    room = BEYOND_CHANCE * math.sqrt(1 / (2 * (n - 1)) + 1 / (2 * (m - 1)))
+    return abs(math.log(one / other)) > room
 
 
 def _scroll(table: list[Text], first_row: int, room: int) -> list[Text]:
@@ -127,33 +143,32 @@ def _scroll(table: list[Text], first_row: int, room: int) -> list[Text]:
     return [head, *rows[first : first + room - 1]]
 
 
-def _cycles(card: Scorecard, palette: Palette) -> list[Text]:
+def _cycles(card: Scorecard, columns: int, palette: Palette) -> list[Text]:
     """One row a cycle and hand, unrolled: ``|`` where a moment was asked, the hand's mark where it came."""
     if not card.cycles:
         return []
-    period = card.plan.cycle_counts
     wide = max(4, *(len(hand) for hand in card.plan.hands))
-    head = Text(f"  cycle  place  {'hand':<{wide}}  {'asked |, came ●':<{_COLUMNS}}  length", palette.faint)
-    return [head, *(_cycle(card, cycle, period, wide, palette) for cycle in card.cycles)]
+    head = Text(f"  cycle  place  {'hand':<{wide}}  {'asked |, came ●':<{columns}}  length", palette.faint)
+    return [head, *(_cycle(card, cycle, columns, wide, palette) for cycle in card.cycles)]
 
 
-def _cycle(card: Scorecard, cycle: CycleCard, period: float, wide: int, palette: Palette) -> Text:
+def _cycle(card: Scorecard, cycle: CycleCard, columns: int, wide: int, palette: Palette) -> Text:
     order = card.plan.hands.index(cycle.hand)
     place = f"{cycle.eight}·{say_count(cycle.count - 1)}"
     line = Text(f"  {cycle.cycle + 1:>5}  {place:>5}  {cycle.hand:<{wide}}  ", palette.text)
-    signs: list[tuple[str, str]] = [("·", palette.faint)] * _COLUMNS
+    signs: list[tuple[str, str]] = [("·", palette.faint)] * columns
     span = _seconds_of(card, cycle)
     for position, late in zip(cycle.positions, cycle.asynchronies, strict=True):
-        into = (position - cycle.positions[0]) / period + 0.06
-        asked = min(int(into * _COLUMNS), _COLUMNS - 1)
+        into = (position - cycle.positions[0]) / card.plan.cycle_counts + 0.06
+        asked = min(int(into * columns), columns - 1)
         signs[asked] = ("|", palette.text)
         if not math.isnan(late):
-            came = min(max(int((into + late / span) * _COLUMNS), 0), _COLUMNS - 1)
+            came = min(max(int((into + late / span) * columns), 0), columns - 1)
             signs[came] = (HAND_MARKS[min(order, 2)], palette.hands[min(order, 2)])
     for sign, style in signs:
         line.append(sign, style)
-    length = "" if math.isnan(cycle.ratio) else f"{cycle.ratio:>6.0%}"
-    line.append(f"  {length:<6}  ", palette.text)
+    length = "" if math.isnan(cycle.ratio) else f"{cycle.ratio * 100:>4.0f} %"
+    line.append(f"  {length:<7}  ", palette.text)
     words = ", ".join(dict.fromkeys(flag.kind for flag in cycle.flags))
     if words:
         line.append(f" {words} ", palette.late)

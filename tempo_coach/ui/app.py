@@ -7,15 +7,17 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App
 
+from tempo_coach.errors import CoachError
 from tempo_coach.ui.palette import find_palette
-from tempo_coach.ui.practise import PractiseScreen
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from textual.binding import BindingType
 
     from tempo_coach.ui.conductor import Done, Go
+    from tempo_coach.ui.form import Form
 
 
 class CoachApp(App[int]):
@@ -23,30 +25,69 @@ class CoachApp(App[int]):
 
     Parameters
     ----------
-    go : Go
-        What to practise.
+    form : Form
+        What the set-up shows.
+    go : Go or None
+        What to practise at once, before the set-up is seen.
     clock : callable
         ``time.perf_counter`` but in tests.
+    folder : Path or None
+        Where takes are kept.
+
+    Attributes
+    ----------
+    done : list of Done
+        The takes of the first practice.
+    trouble : CoachError or None
+        Why that could not go on.
     """
 
+    TITLE = "tempo_coach"
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q", "quit", "Leave")]
 
-    def __init__(self, go: Go, *, clock: Callable[[], float] = perf_counter) -> None:
+    def __init__(
+        self,
+        form: Form,
+        go: Go | None = None,
+        *,
+        clock: Callable[[], float] = perf_counter,
+        folder: Path | None = None,
+    ) -> None:
         palette = find_palette()
         super().__init__(ansi_color=not palette.card)
-        self._card_colour = palette.card or "ansi_default"
+        self._colour = palette.card or "ansi_default"
+        self._form = form
         self._go = go
         self._clock = clock
+        self._folder = folder
         self.done: list[Done] = []
+        self.trouble: CoachError | None = None
 
     def on_mount(self) -> None:
         """Open the first screen."""
-        screen = PractiseScreen(self._go, clock=self._clock)
-        screen.styles.background = self._card_colour
+        if self._go is None:
+            self._set_up()
+            return
+        from tempo_coach.ui.practise import PractiseScreen
 
-        def left(_: bool | None) -> None:
+        screen = PractiseScreen(self._go, clock=self._clock)
+        screen.styles.background = self._colour
+
+        def back(left: bool | CoachError | None) -> None:
             self.done = screen.conductor.done if screen.conductor else []
+            if isinstance(left, CoachError):
+                self.trouble = left
+            elif left:
+                self._set_up()
+                return
             self.exit(0)
 
-        self.push_screen(screen, left)
+        self.push_screen(screen, back)
+
+    def _set_up(self) -> None:
+        from tempo_coach.ui.setup import SetupScreen
+
+        screen = SetupScreen(self._form, folder=self._folder)
+        screen.styles.background = self._colour
+        self.push_screen(screen)

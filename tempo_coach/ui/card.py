@@ -53,9 +53,11 @@ class Card(Widget):
         width = self.size.width
         if y >= len(self._rows):
             return Strip.blank(width, self._under)
-        segments = list(self._rows[y].render(self.app.console, end=""))
-        styled = Segment.apply_style(segments, self._under)
-        return Strip(styled).adjust_cell_length(width, self._under)
+        row = self._rows[y]
+        # rich leaves the style of a text without spans to whoever prints it
+        under = self._under + (Style.parse(row.style) if isinstance(row.style, str) else row.style)
+        segments = Segment.apply_style(row.render(self.app.console, end=""), under)
+        return Strip(segments).adjust_cell_length(width, under)
 
 
 def _other(new: Text, old: Text) -> bool:

@@ -34,6 +34,7 @@ Result = TypeVar("Result")
 
 #: Seconds that a last word stays at least: long enough to be read, and nothing flashes.
 WORD_STAYS = 1.0
+_BEFORE = (Stage.ASKING, Stage.WAITING, Stage.WALKING)
 
 
 class Aside(Protocol):
@@ -61,6 +62,8 @@ class Go:
         Returns the file of a take, told its number; None keeps takes in memory.
     begun : callable
         Returns date and time, ISO 8601.
+    caution : str
+        What she has to mind before she starts.
     way, observed_by, keys, at_once
         As in :func:`tempo_coach.live.session.begin`.
     """
@@ -72,6 +75,7 @@ class Go:
     take_path: Callable[[int], Path] | None = None
     begun: Callable[[], str] = lambda: ""
     way: course_of.Way = field(default_factory=course_of.Way)
+    caution: str = ""
     observed_by: ObservedBy = "tap"
     keys: str = ""
     at_once: bool = False
@@ -171,7 +175,8 @@ class Conductor:
         """Return what is to be seen now."""
         picture = make_picture(self.session, self._course, word=self._word, sound=self._words_of_sound())
         trouble = self._writer.sentence if self._writer is not None else ""
-        return replace(picture, sentence=picture.sentence or trouble)
+        caution = f"Mind: {self._go.caution}." if self._go.caution and self.session.stage in _BEFORE else ""
+        return replace(picture, sentence=picture.sentence or trouble, sound=picture.sound or caution)
 
     def _tell(self, event: course_of.Event) -> None:
         self.session, orders = course_of.step(self.session, event)

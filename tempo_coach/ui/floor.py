@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from typing import TYPE_CHECKING
 
 from rich.cells import cell_len, set_cell_size
@@ -52,7 +53,7 @@ def draw_floor(picture: Picture, course: Course, *, width: int, height: int, pal
         ``height`` rows, each ``width`` columns wide.
     """
     roomy = height >= 30 and width >= 100
-    rows = 15 if roomy else NUMBER_ROWS
+    rows = 16 if roomy else NUMBER_ROWS + 1
     square = 3 if roomy else 2
     left = _number(picture, rows, square, palette)
     right = _moves(picture, rows, width - _number_width(square) - 8, palette, roomy=roomy)
@@ -63,9 +64,7 @@ def draw_floor(picture: Picture, course: Course, *, width: int, height: int, pal
         *body,
         Text(),
         *draw_cycle(picture, course, width=width - 4, palette=palette),
-        Text(),
-        _sentence(picture, width, palette),
-        Text(f"  {picture.sound}", palette.faint),
+        *_sentences(picture, width, palette),
     ]
     return fill(lines, f" {picture.foot}", f"{picture.keys} ", width, height, palette)
 
@@ -179,40 +178,34 @@ def _beside(left: Text, right: Text, width: int, number_width: int, palette: Pal
 
 def _moves(picture: Picture, rows: int, width: int, palette: Palette, *, roomy: bool) -> list[Text]:
     """Now, next and the last word, one below the other."""
-    spaced = [Text()] if roomy else []
+    names, following = (picture.now, picture.now_short), (picture.next, picture.next_short)
+    playing = picture.stage is Stage.PLAYING
+    caption = "now" if playing else picture.number_means
+    ahead = f"next {picture.next_in}".strip() if playing else picture.next_in
     lines = [
-        *_caption_and_letters(
-            _now_caption(picture), (picture.now, picture.now_short), picture.now_circles, width, palette
-        )
-    ]
-    following = picture.next_in if picture.stage is not Stage.PLAYING else f"next {picture.next_in}".strip()
-    lines += [
-        *spaced,
-        *_caption_and_letters(following, (picture.next, picture.next_short), picture.next_circles, width, palette),
-    ]
-    lines += spaced
-    if picture.word:
-        style = {"early": palette.early, "late": palette.late}.get(picture.word, palette.steady)
-        drawn = draw_letters(WORD_SIGNS[picture.word])
-        wide = max(len(line) for line in drawn)
-        mark = HAND_MARKS[min(picture.word_hand, 2)]
-        for k, line in enumerate(drawn):
-            text = Text(f" {line:<{wide}} ", style)
-            if k == LETTER_ROWS // 2:
-                text.append(f"  {mark}", palette.hands[min(picture.word_hand, 2)])
-            lines.append(text)
-    lines = lines[:rows]
+        *_caption_and_letters(caption, names, picture.now_circles, width, palette, palette.strong),
+        *([Text()] if roomy else []),
+        *_caption_and_letters(ahead, following, picture.next_circles, width, palette, palette.next),
+        *([Text(), Text()] if roomy else [Text()]),
+        *_last_word(picture, palette),
+    ][:rows]
     return [*lines, *[Text() for _ in range(rows - len(lines))]]
 
 
-def _now_caption(picture: Picture) -> str:
-    if picture.stage is Stage.PLAYING:
-        return "now"
-    return picture.number_means
+def _last_word(picture: Picture, palette: Palette) -> list[Text]:
+    if not picture.word:
+        return []
+    style = {"early": palette.early, "late": palette.late}.get(picture.word, palette.steady)
+    drawn = draw_letters(WORD_SIGNS[picture.word])
+    wide = max(len(line) for line in drawn)
+    lines = [Text().append(f" {line:<{wide}} ", style) for line in drawn]
+    hand = min(picture.word_hand, 2)
+    lines[LETTER_ROWS // 2].append(f"  {HAND_MARKS[hand]} {picture.word_hand_name}", palette.hands[hand])
+    return lines
 
 
 def _caption_and_letters(
-    caption: str, names: tuple[str, str], circles: tuple[int, ...], width: int, palette: Palette
+    caption: str, names: tuple[str, str], circles: tuple[int, ...], width: int, palette: Palette, style: str
 ) -> list[Text]:
     """One row of small words with the circles that belong to it, three rows of letters."""
     head = Text(f"{caption}  ", palette.faint)
@@ -221,18 +214,19 @@ def _caption_and_letters(
     whole = names[0]
     shown = next((name for name in names if name and letters_width(name) <= width), None) or fit_letters(whole, width)
     if shown is None:
-        return [head, Text(), Text(whole, palette.strong), Text()]
+        return [head, Text(), Text(whole, style), Text()]
     if shown != whole:
         head.append(f"({whole})", palette.faint)
-    return [head, *(Text(line, palette.strong) for line in draw_letters(shown))]
+    return [head, *(Text(line, style) for line in draw_letters(shown))]
 
 
-def _sentence(picture: Picture, width: int, palette: Palette) -> Text:
+def _sentences(picture: Picture, width: int, palette: Palette) -> list[Text]:
+    """Two rows: what she has to know now, and, where that leaves room, what it plays through."""
     if not picture.sentence:
-        return Text()
-    line = Text("  ", palette.text)
-    line.append(f" ! {picture.sentence} "[: width - 4], palette.warning)
-    return line
+        return [Text(), Text(f"  {picture.sound}", palette.faint)]
+    told = textwrap.wrap(f"! {picture.sentence}", width - 6)[:2]
+    rows = [Text("  ", palette.text).append(f" {row} ", palette.warning) for row in told]
+    return [*rows, Text(f"  {picture.sound}", palette.faint)][:2]
 
 
 def _pad(line: Text, width: int, palette: Palette) -> Text:

@@ -118,13 +118,13 @@ def draw_letters(text: str) -> tuple[str, ...]:
     Examples
     --------
     >>> print("\n".join(draw_letters("Up")))
-    █  █ █▀▀▄
-    █  █ █▀▀
-     ▀▀  ▀
+    ▄  ▄ ▄▄▄
+    █  █ █▄▄▀
+    ▀▄▄▀ █
     """
     drawn = [_LETTERS.get(letter, _LETTERS[" "]).split() for letter in text.upper()]
     lines = [" ".join(letter[row] for letter in drawn) for row in range(5)]
-    lines.append("." * len(lines[0]))
+    lines.insert(0, "." * len(lines[0]))  # so that they stand clear of what is written above them
     return tuple(
         "".join(
             _HALVES[upper == "#", lower == "#"] for upper, lower in zip(lines[row], lines[row + 1], strict=True)

@@ -23,8 +23,8 @@ class Palette:
 
     Parameters
     ----------
-    text, faint, strong, number : str
-        Running text, what matters less, what matters, the big number.
+    text, faint, strong, next, number : str
+        Running text, what matters less, what matters, the move to come, the big number.
     hands : tuple of str
         Marks of the first, second and any further hand.
     done, coming : str
@@ -42,6 +42,7 @@ class Palette:
     text: str = f"{INK} on {CARD}"
     faint: str = f"{FAINT} on {CARD}"
     strong: str = f"bold {INK} on {CARD}"
+    next: str = f"{FAINT} on {CARD}"
     number: str = f"{INK} on {CARD}"
     hands: tuple[str, str, str] = (f"bold {BLUE} on {CARD}", f"bold #9A6A00 on {CARD}", f"bold #A24C7C on {CARD}")
     done: str = f"{BLUE} on {CARD}"
@@ -58,6 +59,7 @@ PLAIN = Palette(
     text="",
     faint="",
     strong="bold",
+    next="",
     number="",
     hands=("bold", "bold", "bold"),
     done="",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from tempo_coach.live.session import Stage
+from tempo_coach.live.session import Stage, usual_keys
 from tempo_coach.pattern.counts import read_count
 
 if TYPE_CHECKING:
@@ -152,8 +152,8 @@ class Picture:
         The big number, and what it counts.
     now, now_short, now_circles, next, next_short, next_in, next_circles
         The moves, in few words where there is little room, their circles by hand, and how far ahead the next one is.
-    word, word_hand : str
-        The last word.
+    word, word_hand, word_hand_name
+        The last word, and the hand that it is about, by its number and its name.
     at : float
         Counts from the start of the cycle; NaN outside.
     sentence, sound, keys, foot : str
@@ -175,6 +175,7 @@ class Picture:
     next_circles: tuple[int, ...] = ()
     word: str = ""
     word_hand: int = -1
+    word_hand_name: str = ""
     at: float = math.nan
     sentence: str = ""
     sound: str = ""
@@ -219,7 +220,14 @@ def make_picture(session: Session, course: Course, *, word: LastWord | None = No
     )
     match session.stage:
         case Stage.ASKING:
-            return replace(base, now=f"{session.asked_hand}", number_means="Press the key for", next_in="")
+            usual = say_key(dict(usual_keys(session.hands, session.keys))[session.asked_hand or session.hands[0]])
+            return replace(
+                base,
+                now=f"{session.asked_hand}",
+                number_means="press the key for",
+                next=usual,
+                next_in="or Enter for the usual one,",
+            )
         case Stage.WAITING:
             return replace(base, now="ready?", next="Enter", next_in="start with")
         case Stage.WALKING | Stage.RESTING:
@@ -316,5 +324,6 @@ def _playing(base: Picture, session: Session, course: Course, word: LastWord | N
         next_circles=following.circles if following else (),
         word=word.word if word else "",
         word_hand=plan.hands.index(word.hand) if word else -1,
+        word_hand_name=word.hand if word and len(plan.hands) > 1 else "",
         at=course.in_cycle(count),
     )

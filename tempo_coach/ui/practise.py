@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from asyncio import to_thread
 from time import monotonic, perf_counter
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.screen import Screen
 
+from tempo_coach.errors import CoachError
 from tempo_coach.live.session import Stage
 from tempo_coach.ui.after import draw_after
 from tempo_coach.ui.card import Card
@@ -30,8 +32,10 @@ HOLD_AFTER = 0.8
 _AFTER = (Stage.AFTER, Stage.RESTING)
 
 
-class PractiseScreen(Screen[bool]):
-    """One practice, from the hands' keys to the scorecard. Dismissed with False where she wants to leave altogether.
+class PractiseScreen(Screen["bool | CoachError"]):
+    """One practice, from the hands' keys to the scorecard.
+
+    Dismissed with True to go back to the set-up, False to leave altogether, an error where the samples cannot be made.
 
     Parameters
     ----------
@@ -127,8 +131,12 @@ class PractiseScreen(Screen[bool]):
 
     def _aside(self, work: Callable[[], Result], then: Callable[[Result], None]) -> None:
         async def do() -> None:
-            from asyncio import to_thread
+            try:
+                done = await to_thread(work)
+            except CoachError as error:
+                self._take_down()
+                self.dismiss(error)
+                return
+            then(done)
 
-            then(await to_thread(work))
-
-        self.run_worker(do(), exit_on_error=True)
+        self.run_worker(do())

@@ -115,14 +115,22 @@ def make_go(
         take_path=take_path,
         begun=lambda: datetime.now().astimezone().isoformat(timespec="seconds"),
         way=way or Way(),
+        caution=coach.load_drill(request.drill).caution,
         observed_by=observed_by,
         keys=keys,
         at_once=at_once,
     )
 
 
-def practise(go: Go) -> tuple[Done, ...]:
-    """Open the practise screen and return the takes that were made.
+def run_screens(go: Go | None = None, *, request: Request | None = None, device: str | None = None) -> tuple[Done, ...]:
+    """Open the screens and return the takes of the first practice.
+
+    Parameters
+    ----------
+    go : Go or None
+        What to practise at once; without it the set-up comes first.
+    request, device
+        What the set-up shows.
 
     Raises
     ------
@@ -130,11 +138,18 @@ def practise(go: Go) -> tuple[Done, ...]:
         If there is no terminal to draw on.
     """
     check_terminal()
+    from tempo_coach.pattern.files import list_drills
     from tempo_coach.ui.app import CoachApp
+    from tempo_coach.ui.form import make_form
 
+    form = make_form([path.stem for path in list_drills()], request, device=device)
     with screen_to_itself():
-        app = CoachApp(go)
+        app = CoachApp(form, go)
         app.run()
+    if app.trouble is not None:
+        raise app.trouble
+    if app.return_code:
+        raise CoachError("the screens ended on their own", hint="the log above says why")
     return tuple(app.done)
 
 

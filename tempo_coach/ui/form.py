@@ -1,0 +1,271 @@
+"""The set-up as plain values: lines that are chosen with up and down and changed with left and right, or typed into."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
+
+from tempo_coach.errors import CoachError
+from tempo_coach.live.session import Way
+from tempo_coach.pattern.layout import SPEED_RANGE, TEMPO_RANGE_BPM
+from tempo_coach.pattern.practice import CUE_WAYS
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.coach import Request
+    from tempo_coach.observe.onsets import ObservedBy
+    from tempo_coach.pattern.practice import Drill
+
+#: What a line shows where nothing was chosen and the drill, the music or the system decides.
+USUAL = ""
+#: The drill that a set-up without a request begins with.
+FIRST_DRILL = "clubs_mills"
+#: Ways of observing: as the set-up calls them, and as a take stores them.
+OBSERVERS: dict[str, ObservedBy] = {
+    "her own taps": "tap",
+    "a coach who taps": "coach's tap",
+    "a film, afterwards": "film",
+    "a sensor, afterwards": "sensor",
+}
+CUE_WORDS = {
+    "all": "every moment",
+    "alternate": "every other cycle",
+    "ones": "the first of each cycle",
+    "none": "none",
+}
+DEVICE_WORDS = {USUAL: "the system's own", "none": "none: a silent clock"}
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the set-up.
+
+    Parameters
+    ----------
+    key, label : str
+    value : str
+        As it is typed; ``USUAL`` where nothing was chosen.
+    choices : tuple of str
+        What left and right lead through; none for a line that is typed.
+    kind : {"choice", "number", "text"}
+    step, low, high : float
+        Of a number.
+    usual : str
+        What ``USUAL`` stands for here, as far as it is known.
+    unit : str
+    """
+
+    key: str
+    label: str
+    value: str = USUAL
+    choices: tuple[str, ...] = ()
+    kind: Literal["choice", "number", "text"] = "choice"
+    step: float = 1.0
+    low: float = 0.0
+    high: float = 0.0
+    usual: str = ""
+    unit: str = ""
+
+    def turned(self, by: int) -> Line:
+        """Return the line one choice, or one step of its number, further or back."""
+        if self.kind == "text":
+            return self
+        if self.kind == "choice":
+            index = self.choices.index(self.value) if self.value in self.choices else 0
+            return replace(self, value=self.choices[(index + by) % len(self.choices)])
+        start = self.number if self.number is not None else _number(self.usual)
+        start = self.low if start is None else start
+        return replace(self, value=f"{min(max(start + by * self.step, self.low), self.high):g}")
+
+    def typed(self, letter: str) -> Line:
+        """Return the line with a letter more; a list of choices goes to the next one that begins with it."""
+        if self.kind == "choice":
+            start = self.choices.index(self.value) + 1 if self.value in self.choices else 0
+            order = (*self.choices[start:], *self.choices[:start])
+            found = next((each for each in order if each.startswith(letter.lower())), self.value)
+            return replace(self, value=found)
+        if self.kind == "number" and not (letter.isdigit() or letter in ".,"):
+            return self
+        return replace(
+            self, value=self.value + letter.replace(",", ".") if self.kind == "number" else self.value + letter
+        )
+
+    def erased(self) -> Line:
+        """Return the line with a letter less, or as usual where it is a choice."""
+        if self.kind == "choice":
+            return replace(self, value=USUAL) if USUAL in self.choices else self
+        return replace(self, value=self.value[:-1])
+
+    @property
+    def number(self) -> float | None:
+        """The number that was typed; None where none was.
+
+        Raises
+        ------
+        CoachError
+            If it is none, or outside its range.
+        """
+        if self.value == USUAL:
+            return None
+        number = _number(self.value)
+        if number is None or not self.low <= number <= self.high:
+            raise CoachError(f"expected {self.low:g} to {self.high:g}, got {self.value}", where=self.label)
+        return number
+
+
+@dataclass(frozen=True)
+class Form:
+    """The whole set-up.
+
+    Parameters
+    ----------
+    lines : tuple of Line
+    at : int
+        The line that is chosen.
+    """
+
+    lines: tuple[Line, ...]
+    at: int = 0
+
+    def line(self, key: str) -> Line:
+        """Return a line by its key."""
+        return next(line for line in self.lines if line.key == key)
+
+    def value(self, key: str) -> str:
+        """Return what stands in a line."""
+        return self.line(key).value
+
+    def moved(self, by: int) -> Form:
+        """Return the set-up with another line chosen."""
+        return replace(self, at=(self.at + by) % len(self.lines))
+
+    def put(self, line: Line) -> Form:
+        """Return the set-up with a line in the place of the one with its key."""
+        return replace(self, lines=tuple(line if each.key == line.key else each for each in self.lines))
+
+    @property
+    def chosen(self) -> Line:
+        """The line that is chosen."""
+        return self.lines[self.at]
+
+    def for_drill(self, drill: Drill) -> Form:
+        """Return the set-up knowing what is usual for a drill."""
+        practice = drill.practice
+        form = self
+        for key, usual in (
+            ("tempo", f"{practice.tempo_bpm:g}"),
+            ("cycles", f"{practice.cycles}"),
+            ("cues", CUE_WORDS.get(practice.cues, practice.cues)),
+        ):
+            form = form.put(replace(form.line(key), usual=usual))
+        return form
+
+    def request(self) -> Request:
+        """Return what is to be practised.
+
+        Raises
+        ------
+        CoachError
+            If a number is out of its range.
+        """
+        from tempo_coach.coach import Request
+
+        music = self.value("music").strip()
+        from_eight, eights = self.line("from_eight").number, self.line("eights").number
+        cycles, speed = self.line("cycles").number, self.line("speed").number
+        cues = self.value("cues")
+        return Request(
+            drill=self.value("drill"),
+            music=music or None,
+            tempo_bpm=self.line("tempo").number,
+            from_eight=int(from_eight or 1),
+            eights=int(eights) if eights else None,
+            cycles=int(cycles) if cycles else None,
+            speed=(speed or 100.0) / 100.0,
+            cues=cues or None,  # type: ignore[arg-type]  # the choices are the ways of cueing
+            mirrored=self.value("hands") == "mirrored",
+        )
+
+    def way(self, drill: Drill) -> Way:
+        """Return how the practice goes on from take to take."""
+        return Way(
+            ready=self.line("ready").number or 0.0,
+            takes=int(self.line("takes").number or 1),
+            rest=self.line("rest").number or Way().rest,
+            steps=drill.practice.steps if self.value("steps") == "yes" else None,
+        )
+
+
+def make_form(drills: Sequence[str], request: Request | None = None, *, device: str | None = None) -> Form:
+    """Return a set-up with everything as usual, or as a request has it.
+
+    Parameters
+    ----------
+    drills : sequence of str
+        Names of the drills there are.
+    request : Request or None
+    device : str or None
+    """
+    names = tuple(drills)
+    first = FIRST_DRILL if FIRST_DRILL in names else names[0]
+    if request is not None and request.drill not in names:
+        names = (request.drill, *names)
+    low, high = SPEED_RANGE
+    slowest, fastest = TEMPO_RANGE_BPM
+    lines = (
+        Line("drill", "drill", request.drill if request else first, names),
+        Line("music", "music", (request and request.music) or USUAL, kind="text", usual="none, a plain tempo"),
+        Line("tempo", "tempo", kind="number", step=4, low=slowest, high=fastest, unit="a minute"),
+        Line("cycles", "cycles", kind="number", low=1, high=999),
+        Line("from_eight", "from eight", kind="number", low=1, high=999, usual="1"),
+        Line("eights", "eights", kind="number", low=1, high=999, usual="as many as it takes"),
+        Line(
+            "speed",
+            "speed",
+            kind="number",
+            step=5,
+            low=low * 100,
+            high=high * 100,
+            usual="100",
+            unit="% of the music's",
+        ),
+        Line("cues", "cues", USUAL, (USUAL, *CUE_WAYS)),
+        Line("hands", "hands", "as taught", ("as taught", "mirrored")),
+        Line("observer", "observed by", next(iter(OBSERVERS)), tuple(OBSERVERS)),
+        Line("ready", "walk-in", kind="number", step=5, low=0, high=600, usual="0", unit="s"),
+        Line("takes", "takes", kind="number", low=1, high=100, usual="1", unit="one after the other"),
+        Line("rest", "rest", kind="number", step=5, low=1, high=3600, usual="20", unit="s between takes"),
+        Line("steps", "tempo steps", "no", ("no", "yes")),
+        Line(
+            "device", "sound", device or USUAL, tuple(DEVICE_WORDS) if device in (None, "none") else (device or USUAL,)
+        ),
+    )
+    form = Form(lines)
+    if request is None:
+        return form
+    for key, number in (
+        ("tempo", request.tempo_bpm),
+        ("cycles", request.cycles),
+        ("from_eight", request.from_eight if request.from_eight != 1 else None),
+        ("eights", request.eights),
+        ("speed", request.speed * 100 if request.speed != 1 else None),
+    ):
+        form = form.put(replace(form.line(key), value=USUAL if number is None else f"{number:g}"))
+    form = form.put(replace(form.line("cues"), value=request.cues or USUAL))
+    return form.put(replace(form.line("hands"), value="mirrored" if request.mirrored else "as taught"))
+
+
+def say_line(line: Line) -> str:
+    """Return what a line shows behind its label."""
+    words = {"cues": CUE_WORDS, "device": DEVICE_WORDS}.get(line.key, {})
+    if line.value != USUAL or line.key == "device":
+        return f"{words.get(line.value, line.value)} {line.unit}".strip()
+    return f"{line.usual} {line.unit}".strip() + (" (usual)" if line.usual and line.kind != "text" else "")
+
+
+def _number(text: str) -> float | None:
+    try:
+        return float(text)
+    except ValueError:
+        return None

@@ -1,0 +1,132 @@
+"""Between the state machine, a player and the disk, without any screen."""
+
+from pathlib import Path
+from typing import TypeVar
+
+import pytest
+
+from tempo_coach.live.session import Stage, Way
+from tempo_coach.observe.takefile import read_take_file
+from tempo_coach.pattern.practice import TempoSteps
+from tempo_coach.ui.conductor import Conductor
+from tests.ui import fakes
+
+T = TypeVar("T")
+PLAN = fakes.lay("clubs_mills", tempo_bpm=120, cycles=8)
+
+
+def at_once(work: "fakes.Callable[[], T]", then: "fakes.Callable[[T], None]") -> None:
+    then(work())
+
+
+def conduct(**options: object) -> tuple[Conductor, fakes.Stage]:
+    stage = fakes.Stage(PLAN, **options)  # type: ignore[arg-type]
+    return Conductor(stage.go, aside=at_once, clock=stage.clock), stage
+
+
+def play(conductor: Conductor, stage: fakes.Stage, *, late: float = 0.0, until: float = 99.0) -> None:
+    """Press every moment's key, and let the passage end."""
+    conductor.tick()
+    zero = stage.clock.now
+    for time, hand in zip(PLAN.moments.time, PLAN.moments.hand, strict=True):
+        if time < until:
+            stage.clock.now = zero + float(time) + late
+            conductor.press({"right": "j", "left": "f"}[hand], stage.clock.now)
+            conductor.tick()
+
+
+START = {"keys": "jf", "at_once": True}
+
+
+def test_a_whole_take_reaches_the_disk_and_the_scorecard(tmp_path: Path) -> None:
+    conductor, stage = conduct(folder=tmp_path, options=START)
+    play(conductor, stage, late=0.02)
+    stage.clock.now += 2
+    conductor.tick()
+    assert conductor.session.stage is Stage.AFTER
+    (done,) = conductor.done
+    assert done.card.value("bias_ms") == pytest.approx(20.0, abs=0.01) and len(done.card.missed) == 0
+    file = read_take_file(tmp_path / "1.take.jsonl")
+    assert file.ended == "passage" and file.player == "fake sound"
+    assert len(file.take.onsets) == len(PLAN.moments)
+    assert file.take.onsets.time == pytest.approx(done.take.onsets.time, abs=0)
+
+
+def test_every_onset_is_in_the_file_while_the_take_still_runs(tmp_path: Path) -> None:
+    conductor, stage = conduct(folder=tmp_path, options=START)
+    play(conductor, stage, until=6.0)
+    asked = int((PLAN.moments.time < 6.0).sum())
+    lines = (tmp_path / "1.take.jsonl").read_bytes().splitlines()
+    assert len(lines) == 1 + asked and conductor.session.stage is Stage.PLAYING
+    conductor.leave()
+    assert stage.player.closed and read_take_file(tmp_path / "1.take.jsonl").ended == ""
+
+
+def test_enter_ends_a_take_and_what_came_after_is_not_missed(tmp_path: Path) -> None:
+    conductor, stage = conduct(folder=tmp_path, options=START)
+    play(conductor, stage, until=8.1)
+    conductor.enter(stage.clock.now)
+    (done,) = conductor.done
+    assert len(done.card.missed) == 0 and 0 < done.take.plan.cycles < PLAN.cycles
+    assert read_take_file(tmp_path / "1.take.jsonl").ended == "enter"
+
+
+def test_without_sound_it_runs_on_a_silent_clock_and_says_both(tmp_path: Path) -> None:
+    conductor, stage = conduct(folder=tmp_path, fails="No sound: nothing is plugged in.", options=START)
+    conductor.tick()
+    conductor.tick()
+    assert conductor.session.stage is Stage.PLAYING and stage.player.closed and stage.silent.starts == 1
+    picture = conductor.picture()
+    assert "No sound: nothing is plugged in." in picture.sound and "silent clock" in picture.sound
+    play(conductor, stage)
+    stage.clock.now += 2
+    conductor.tick()
+    assert len(conductor.done[0].card.missed) == 0
+    assert read_take_file(tmp_path / "1.take.jsonl").player == "silent clock"
+
+
+def test_a_break_in_the_sound_pauses_and_nothing_is_lost(tmp_path: Path) -> None:
+    conductor, stage = conduct(folder=tmp_path, options=START)
+    play(conductor, stage, until=6.0)
+    before = len(conductor.session.onsets)
+    stage.player.break_off("The sound went away.")
+    conductor.tick()
+    assert conductor.session.stage is Stage.PAUSED and conductor.picture().sentence == "The sound went away."
+    stage.player.come_back("The sound is back.")
+    conductor.tick()
+    assert "to go on" in conductor.picture().next_in
+    conductor.press("j", stage.clock.now)
+    conductor.tick()
+    assert conductor.session.stage is Stage.PLAYING and len(conductor.session.onsets) == before
+
+
+def test_a_take_that_cannot_be_written_is_said_and_scored_all_the_same(tmp_path: Path) -> None:
+    (tmp_path / "1.take.jsonl").write_text("mine")
+    conductor, stage = conduct(folder=tmp_path, options=START)
+    play(conductor, stage, until=6.0)
+    assert "cannot be written" in conductor.picture().sentence
+    stage.clock.now += 20
+    conductor.tick()
+    assert conductor.done[0].trouble and conductor.done[0].card.measures["bias_ms"].n > 0
+    assert (tmp_path / "1.take.jsonl").read_text() == "mine"
+
+
+def test_good_takes_bring_the_tempo_up_and_the_next_plan_has_it() -> None:
+    way = Way(takes=3, rest=5.0, steps=TempoSteps(60, 140, step=4, good_takes=1))
+    conductor, stage = conduct(options={**START, "way": way})
+    play(conductor, stage)
+    stage.clock.now += 2
+    conductor.tick()
+    assert conductor.session.stage is Stage.RESTING and conductor.session.plan.tempo_bpm == 124.0
+    assert "up to 124" in conductor.session.step_words
+    stage.clock.now += 6
+    conductor.tick()
+    conductor.tick()
+    assert conductor.session.stage is Stage.PLAYING and stage.player.starts == 2
+
+
+def test_where_nobody_taps_no_key_is_asked_for_and_keys_do_nothing() -> None:
+    conductor, _ = conduct(options={"observed_by": "film"})
+    assert conductor.session.stage is Stage.WAITING
+    conductor.press("j", 0.0)
+    assert conductor.session.onsets == ()

@@ -1,0 +1,136 @@
+"""What is to be seen at one instant, and that nothing of it flashes."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tempo_coach.live.session import Pressed, Session, Stage, begin, step
+from tempo_coach.live.word import LastWord
+from tempo_coach.pattern.plan import Plan
+from tempo_coach.ui.floor import draw_floor
+from tempo_coach.ui.palette import PLAIN
+from tempo_coach.ui.picture import Course, make_picture, shorten_names
+from tests.ui.fakes import lay
+
+
+def playing(plan: Plan, position: float) -> Session:
+    session, _ = begin(plan, stamp=0.0, keys="jf"[: len(plan.hands)])
+    return replace(session, stage=Stage.PLAYING, position=position)
+
+
+def at(plan: Plan, count: float) -> float:
+    return float(np.interp(count, plan.knot_counts, plan.knot_times))
+
+
+def test_the_lead_in_counts_to_the_end_of_its_eight_however_long_it_is() -> None:
+    for lead_in in (8, 4, 2):
+        plan = lay("rope_figure_eight", lead_in_counts=lead_in)
+        seen = [
+            make_picture(playing(plan, at(plan, count + 0.01)), Course(plan)).number for count in range(-lead_in, 1)
+        ]
+        assert seen == [str(8 - lead_in + k + 1) for k in range(lead_in)] + ["1"]
+
+
+def test_counts_and_eights_are_said_as_a_coach_says_them() -> None:
+    plan = lay("rope_figure_eight", from_eight=3)
+    picture = make_picture(playing(plan, at(plan, plan.first_count + 10.2)), Course(plan))
+    assert picture.number == "3" and picture.place.startswith("eight 4")
+
+
+def test_the_move_now_and_the_next_one_with_their_circles() -> None:
+    plan = lay("rope_figure_eight")
+    picture = make_picture(playing(plan, at(plan, 1.2)), Course(plan))
+    assert (picture.now, picture.now_circles) == ("rise", (0,))
+    assert (picture.next, picture.next_circles, picture.next_in) == ("high", (2,), "in 1 count")
+
+
+def test_a_drill_without_phases_names_its_moments() -> None:
+    plan = lay("rope_figure_eight", tempo_bpm=66)
+    bare = replace(plan, pattern={})
+    picture = make_picture(playing(bare, at(bare, 2.3)), Course(bare))
+    assert (picture.now, picture.next) == ("high 1", "high 2")
+
+
+def test_moves_that_follow_too_fast_to_be_read_are_shown_as_one() -> None:
+    plan = lay("rope_figure_eight", tempo_bpm=132)
+    bare = replace(plan, pattern={})
+    assert make_picture(playing(bare, at(bare, 2.3)), Course(bare)).next == "low"
+
+
+def test_the_end_is_announced() -> None:
+    plan = lay("rope_figure_eight", cycles=2)
+    assert make_picture(playing(plan, plan.duration - 0.05), Course(plan)).next == "end"
+
+
+def test_in_a_pause_of_the_music_the_count_stands_and_she_is_told_to_wait() -> None:
+    plan = lay("rope_figure_eight")
+    late = plan.knot_times + np.where(plan.knot_counts > 4, 3.0, 0.0)
+    first = int(np.flatnonzero(plan.knot_counts == 4)[-1])
+    late[first:] = plan.knot_times[first:] + 3.0
+    waiting = replace(plan, knot_times=late)
+    picture = make_picture(playing(waiting, float(plan.knot_times[first]) + 1.5), Course(waiting))
+    assert picture.now == "wait" and picture.number == "5"
+
+
+def test_names_that_are_too_long_are_told_by_what_sets_them_apart() -> None:
+    assert shorten_names(["right wrist over", "left wrist over"])["left wrist over"] == "left"
+    assert shorten_names(["circle"]) == {"circle": "circle"}
+    assert shorten_names([]) == {}
+
+
+def test_a_cycle_that_starts_anew_with_every_eight_is_followed() -> None:
+    plan = lay("clubs_mills_three", cycles=4)
+    course = Course(plan)
+    assert course.cycle_starts == pytest.approx([plan.first_count + 6.0 * k for k in range(4)])
+    assert course.in_cycle(plan.first_count + 7.5) == pytest.approx(1.5)
+    assert math.isnan(course.in_cycle(plan.first_count - 1))
+
+
+@pytest.mark.parametrize("tempo_bpm", [60.0, 120.0, 179.0, 240.0, 400.0])
+@pytest.mark.parametrize("drill", ["clubs_mills", "rope_figure_eight", "ribbon_snakes"])
+def test_no_place_on_the_card_flashes_more_than_three_times_a_second(drill: str, tempo_bpm: float) -> None:
+    """WCAG 2.3.1 (W3C, 2018): a flash is a pair of opposing changes; at most three in any one second.
+
+    Every cell of the number and the letters is followed through ten seconds of pictures at the screen's rate.
+    """
+    plan = lay(drill, tempo_bpm=tempo_bpm, cycles=40)
+    course = Course(plan)
+    rate = 15
+    frames = []
+    for k in range(10 * rate):
+        picture = make_picture(playing(plan, 1.0 + k / rate), course)
+        rows = draw_floor(picture, course, width=80, height=24, palette=PLAIN)
+        cells = np.array([[ord(letter) for letter in row.plain] for row in rows[2:14]])
+        frames.append(np.isin(cells, [ord(c) for c in "█▀▄"]))
+    changes = np.diff(np.array(frames, dtype=np.int8), axis=0) != 0
+    window = np.lib.stride_tricks.sliding_window_view(changes, rate, axis=0).sum(axis=-1)
+    assert int(window.max()) <= 6  # six changes are three pairs
+
+
+# --- the last word --------------------------------------------------------------------------------------------------
+
+
+def words(late: list[float]) -> LastWord | None:
+    from tempo_coach.live.word import find_last_word
+
+    plan = lay("rope_figure_eight")
+    session = replace(playing(plan, 0.0), stage=Stage.PLAYING)
+    for k, off in enumerate(late):
+        time = float(plan.moments.time[k]) + off
+        session, _ = step(session, Pressed("j", time, time))
+    return find_last_word(plan, session.onsets)
+
+
+def test_the_last_word_is_said_against_her_own_usual_place_not_the_clicks() -> None:
+    assert words([-0.04] * 6) == LastWord("steady", "right")
+    assert words([-0.04] * 5 + [0.05]) == LastWord("late", "right")
+    assert words([0.03] * 5 + [-0.06]) == LastWord("early", "right")
+
+
+def test_there_is_no_word_before_it_is_known_what_is_usual_or_for_a_stray_press() -> None:
+    assert words([]) is None
+    assert words([0.0] * 3) is None
+    assert words([0.0] * 5 + [0.29]) is None
+    assert words([0.0] * 5 + [math.nan]) is None

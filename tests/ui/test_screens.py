@@ -1,0 +1,322 @@
+"""The screens, driven by keys, with a clock and a sound that do what the test says."""
+
+from __future__ import annotations
+
+import math
+import os
+import re
+import sys
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tempo_coach.errors import CoachError
+from tempo_coach.live.session import Stage, Way
+from tempo_coach.ui.app import CoachApp
+from tempo_coach.ui.card import Card
+from tempo_coach.ui.form import make_form
+from tempo_coach.ui.practise import PractiseScreen
+from tempo_coach.ui.setup import SetupScreen
+from tests.ui import fakes, snapshots
+from tests.ui.fakes import in_a_loop, lay, wait_until
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from textual.pilot import Pilot
+
+    from tempo_coach.ui.conductor import Conductor
+
+SIZES = ((80, 24), (100, 30))
+DRILLS = ("clubs_mills", "rope_figure_eight")
+
+
+def open_app(stage: fakes.Stage) -> CoachApp:
+    return CoachApp(make_form(DRILLS), stage.go, clock=stage.clock)
+
+
+def conductor_of(app: CoachApp) -> Conductor:
+    assert isinstance(app.screen, PractiseScreen) and app.screen.conductor is not None
+    return app.screen.conductor
+
+
+def rows(app: CoachApp) -> list[str]:
+    return app.screen.query_one(Card).rows
+
+
+def shown(app: CoachApp) -> str:
+    return "\n".join(rows(app))
+
+
+async def start(app: CoachApp, pilot: Pilot[int], *keys: str) -> None:
+    await wait_until(pilot, lambda: isinstance(app.screen, PractiseScreen) and app.screen.conductor is not None)
+    await pilot.press(*keys)
+    await wait_until(pilot, lambda: conductor_of(app).session.stage is Stage.PLAYING)
+
+
+async def play(
+    app: CoachApp, pilot: Pilot[int], stage: fakes.Stage, *, after: float = 0.0, until: float = math.inf
+) -> None:
+    """Tap every moment that is asked between two times, each a little off in its own way and one of them late."""
+    zero, moments = stage.clock.now, stage.plan.moments
+    keys = dict(conductor_of(app).session.keys)
+    for k, (time, hand) in enumerate(zip(moments.time, moments.hand, strict=True)):
+        if not after <= time < until:
+            continue
+        off = 0.15 if k == 10 else 0.01 * math.sin(2.4 * k)
+        stage.clock.now = zero + float(time) + off
+        await pilot.press(keys[hand])
+    stage.clock.now = zero + (until if math.isfinite(until) else stage.plan.duration + 1)
+
+
+def test_from_the_keys_of_her_hands_to_the_scorecard(tmp_path: Path) -> None:
+    async def run() -> None:
+        stage = fakes.Stage(lay("clubs_mills", tempo_bpm=120, cycles=8), folder=tmp_path)
+        app = open_app(stage)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await wait_until(pilot, lambda: "press the key for" in shown(app))
+            await start(app, pilot, "x", "b", "enter")
+            assert dict(conductor_of(app).session.keys) == {"right": "x", "left": "b"}
+            await play(app, pilot, stage)
+            await wait_until(pilot, lambda: "kept in" in shown(app))
+            card = conductor_of(app).done[0].card
+            assert len(card.missed) == 0 and len(card.extra_time) == 0
+            assert "say" in shown(app) and "late" in shown(app) and "cycle" in shown(app)
+            await pilot.press("ctrl+q")
+        assert app.return_value == 0 and stage.player.closed
+
+    in_a_loop(run())
+
+
+def test_enter_enter_plays_and_enter_ends(tmp_path: Path) -> None:
+    async def run() -> None:
+        stage = fakes.Stage(lay("clubs_mills", tempo_bpm=120), folder=tmp_path)
+        app = open_app(stage)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await start(app, pilot, "enter")
+            await play(app, pilot, stage, until=7.0)
+            await pilot.press("enter")
+            await wait_until(pilot, lambda: "kept in" in shown(app))
+            assert len(conductor_of(app).done[0].card.missed) == 0
+            # whoever presses once more at once starts nothing
+            await pilot.press("enter")
+            assert conductor_of(app).session.stage is Stage.AFTER
+            stage.clock.now += 3
+            await pilot.press("enter")
+            await wait_until(pilot, lambda: conductor_of(app).session.stage is Stage.PLAYING)
+            assert conductor_of(app).session.number == 2
+
+    in_a_loop(run())
+
+
+@pytest.mark.parametrize("key", ["q", "escape", "space", "s", "tab", "up", "f1"])
+def test_while_a_take_runs_no_key_but_enter_and_ctrl_q_does_anything(key: str) -> None:
+    async def run() -> None:
+        stage = fakes.Stage(lay("clubs_mills"), options={"keys": "jf", "at_once": True})
+        app = open_app(stage)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await start(app, pilot)
+            before = shown(app)
+            await pilot.press(key)
+            assert conductor_of(app).session.stage is Stage.PLAYING
+            assert conductor_of(app).session.onsets == ()
+            assert shown(app) == before
+
+    in_a_loop(run())
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_how_the_screens_look(width: int, height: int) -> None:
+    async def run() -> None:
+        stage = fakes.Stage(
+            lay("rope_figure_eight", cycles=10),
+            options={"caution": "keep clear space all round you", "way": Way(ready=10)},
+        )
+        app = open_app(stage)
+        async with app.run_test(size=(width, height)) as pilot:
+
+            def look(name: str) -> None:
+                assert isinstance(app.screen, PractiseScreen)
+                app.screen.draw()
+                snapshots.check(name, rows(app), width=width, height=height)
+
+            await wait_until(pilot, lambda: "press the key for" in shown(app))
+            look("asking")
+            await pilot.press("j", "enter")
+            stage.clock.now += 2.5
+            look("walking_in")
+            stage.clock.now += 8
+            await wait_until(pilot, lambda: conductor_of(app).session.stage is Stage.PLAYING)
+            zero = stage.clock.now
+            stage.clock.now = zero + 3.1
+            look("lead_in")
+            stage.clock.now = zero
+            await play(app, pilot, stage, until=13.0)
+            look("playing")
+            stage.player.break_off(
+                "The sound went away: device unplugged or server ended. The take is paused and kept."
+            )
+            await wait_until(pilot, lambda: "PAUSED" in str(conductor_of(app).session.stage).upper())
+            look("paused")
+            stage.player.come_back("The sound is back: the take can go on.")
+            await pilot.pause(0.2)
+            await pilot.press("j")
+            await wait_until(pilot, lambda: conductor_of(app).session.stage is Stage.PLAYING)
+            stage.clock.now = zero
+            await play(app, pilot, stage, after=13.0)
+            await wait_until(pilot, lambda: "kept in" in shown(app))
+            await pilot.pause(0.2)
+            snapshots.check("after", rows(app), width=width, height=height)
+
+    in_a_loop(run())
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_how_the_set_up_looks(width: int, height: int, tmp_path: Path) -> None:
+    async def run() -> None:
+        app = CoachApp(make_form(DRILLS), folder=tmp_path)
+        async with app.run_test(size=(width, height)) as pilot:
+            await wait_until(pilot, lambda: bool(rows(app)))
+            await pilot.press("down", "down", "right")
+            await pilot.pause(0.1)
+            snapshots.check("set_up", rows(app), width=width, height=height)
+
+    in_a_loop(run())
+
+
+def test_in_the_set_up_enter_starts_what_stands_there(tmp_path: Path) -> None:
+    async def run() -> None:
+        app = CoachApp(make_form(DRILLS, device="none"), folder=tmp_path)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await wait_until(pilot, lambda: bool(rows(app)))
+            await pilot.press("right", "down", "down", "9", "6", "enter")
+            await wait_until(pilot, lambda: isinstance(app.screen, PractiseScreen))
+            await wait_until(pilot, lambda: "press the key for" in shown(app))
+            plan = conductor_of(app).session.plan
+            assert (plan.drill, plan.tempo_bpm) == ("rope_figure_eight", 96.0)
+
+    in_a_loop(run())
+
+
+def test_the_set_up_says_what_cannot_be_and_stays(tmp_path: Path) -> None:
+    async def run() -> None:
+        app = CoachApp(make_form(DRILLS), folder=tmp_path)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await wait_until(pilot, lambda: bool(rows(app)))
+            await pilot.press("down", *"nowhere.wav", "enter")
+            await wait_until(pilot, lambda: "does not exist" in shown(app))
+            assert isinstance(app.screen, SetupScreen)
+            await pilot.press(*["backspace"] * 11, "down", *"1000", "enter")
+            await wait_until(pilot, lambda: "expected 20 to 400" in shown(app))
+
+    in_a_loop(run())
+
+
+def test_a_take_that_was_broken_off_is_offered_and_only_once(tmp_path: Path) -> None:
+    from tempo_coach.observe.takefile import ENDING, find_unfinished
+    from tempo_coach.observe.takewriter import TakeWriter
+
+    plan = lay("clubs_mills", tempo_bpm=120, cycles=8)
+    writer = TakeWriter(tmp_path / f"x{ENDING}", plan, observed_by="tap", begun="2031-05-04T18:15:02")
+    for time, hand in zip(plan.moments.time, plan.moments.hand, strict=True):
+        writer.onset(hand, stamp=float(time), time=float(time))
+    writer.close()
+
+    async def run() -> None:
+        app = CoachApp(make_form(DRILLS), folder=tmp_path)
+        async with app.run_test(size=(100, 30)) as pilot:
+            await wait_until(pilot, lambda: "broken off" in shown(app))
+            await pilot.press("f2")
+            await wait_until(pilot, lambda: "kept in" in shown(app))
+            await pilot.press("enter")
+            await wait_until(pilot, lambda: isinstance(app.screen, SetupScreen))
+            assert "broken off" not in shown(app)
+
+    in_a_loop(run())
+    assert find_unfinished(tmp_path) == ()
+
+
+def test_a_screen_that_is_too_small_says_so_and_does_not_fail() -> None:
+    async def run() -> None:
+        stage = fakes.Stage(lay("clubs_mills"), options={"keys": "jf", "at_once": True})
+        app = open_app(stage)
+        async with app.run_test(size=(50, 12)) as pilot:
+            await start(app, pilot)
+            await wait_until(pilot, lambda: "80 columns and 24 rows" in shown(app))
+
+    in_a_loop(run())
+
+
+def test_samples_that_cannot_be_made_end_in_a_sentence_not_in_a_trace() -> None:
+    async def run() -> None:
+        stage = fakes.Stage(lay("clubs_mills"))
+
+        def fails(_: float) -> object:
+            raise CoachError("the music has changed since the plan was made")
+
+        stage.go = fakes.Go(**{**vars(stage.go), "sound_of": fails})
+        app = open_app(stage)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await wait_until(pilot, lambda: app.trouble is not None)
+        assert "music has changed" in str(app.trouble)
+
+    in_a_loop(run())
+
+
+def test_with_no_color_nothing_is_coloured_and_everything_is_there(monkeypatch: pytest.MonkeyPatch) -> None:
+    """NO_COLOR (no-color.org): set and not empty means no colour is added, whatever else is styled."""
+    monkeypatch.setenv("NO_COLOR", "1")
+
+    async def run() -> None:
+        stage = fakes.Stage(lay("clubs_mills"), options={"keys": "jf", "at_once": True})
+        app = open_app(stage)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await start(app, pilot)
+            await play(app, pilot, stage, until=10.0)
+            await wait_until(pilot, lambda: "█" in shown(app))
+            card = app.screen.query_one(Card)
+            for y in range(24):
+                for segment in card.render_line(y):
+                    style = segment.style
+                    assert style is None or (style.color is None and style.bgcolor is None), segment
+
+    in_a_loop(run())
+
+
+def test_what_c_libraries_write_goes_to_a_log_and_the_screen_stays_whole(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    from tempo_coach.ui.start import screen_to_itself
+
+    before = sys.__stderr__
+    with screen_to_itself(tmp_path / "log") as log:
+        os.write(2, b"ALSA lib: underrun\n")
+        assert sys.__stderr__ is not None
+        print("drawn", file=sys.__stderr__, flush=True)
+    assert log.read_text() == "ALSA lib: underrun\n"
+    assert sys.__stderr__ is before
+    said = capfd.readouterr().err
+    assert "drawn" in said and "ALSA" not in said
+    os.write(2, b"afterwards\n")
+    assert "afterwards" in capfd.readouterr().err
+
+
+def test_the_screens_refuse_to_start_without_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    from tempo_coach.cli import main
+
+    monkeypatch.setattr(sys.stdin, "isatty", lambda: False, raising=False)
+    assert main(["practise", "clubs_mills"]) == 1
+
+
+def test_the_head_of_the_card_is_drawn_from_edge_to_edge() -> None:
+    async def run() -> None:
+        stage = fakes.Stage(lay("clubs_mills"))
+        app = open_app(stage)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await wait_until(pilot, lambda: "press the key for" in shown(app))
+            assert {len(row) for row in rows(app)} == {80}
+            assert re.match(r" Clubs: forward mills", rows(app)[0])
+            head = app.screen.query_one(Card).render_line(0)
+            assert all(segment.style is not None and segment.style.bgcolor is not None for segment in head)
+
+    in_a_loop(run())
