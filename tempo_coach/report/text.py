@@ -20,6 +20,8 @@ MOST_ROWS = 32
 SCALE, SCALE_END = 10, 0.25
 #: Most reasons and broken cycles that are printed.
 MOST_LINES = 12
+#: Characters of a hand's name in the table of cycles.
+LONGEST_HAND = 14
 
 
 def format_card(card: Scorecard, previous: Scorecard | None = None) -> str:
@@ -125,17 +127,18 @@ def _cycles(card: Scorecard) -> list[str]:
     known = [cycle for cycle in rows if not math.isnan(cycle.ratio)]
     if not known:
         return []
-    wide = max(len(cycle.hand) for cycle in rows)
+    wide = min(max(4, *(len(cycle.hand) for cycle in rows)), LONGEST_HAND)
     scale = f"{'-25 %':<{SCALE}}|{'+25 %':>{SCALE}}"
-    lines = [f"cycle  eight  count  {'hand':<{max(wide, 4)}}  {scale}  length"]
-    lines += [_cycle(cycle, max(wide, 4)) for cycle in rows]
+    lines = [f"cycle  eight  count  {'hand':<{wide}}  {scale}  length"]
+    lines += [_cycle(cycle, wide) for cycle in rows]
     return lines
 
 
 def _cycle(cycle: CycleCard, wide: int) -> str:
     length = "" if math.isnan(cycle.ratio) else f"{cycle.ratio:>6.0%}"
     words = ", ".join(dict.fromkeys(flag.kind.upper() for flag in cycle.flags))
-    line = f"{cycle.cycle + 1:>5}  {cycle.eight:>5}  {say_count(cycle.count - 1):>5}  {cycle.hand:<{wide}}  "
+    hand = textwrap.shorten(cycle.hand, wide, placeholder="…")
+    line = f"{cycle.cycle + 1:>5}  {cycle.eight:>5}  {say_count(cycle.count - 1):>5}  {hand:<{wide}}  "
     return f"{line}{_scale(cycle.ratio)}  {length:<6}  {words}".rstrip()[:WIDTH]
 
 
@@ -150,11 +153,30 @@ def _scale(ratio: float) -> str:
 
 
 def _broken(card: Scorecard) -> list[str]:
-    told = [_wrap(tell_cycle(card, cycle), hanging=2) for cycle in card.flagged]
+    undone = _undone(card)
+    told = [f"{_range(first, last)} not done" for first, last in _runs(undone)]
+    told += [_wrap(tell_cycle(card, cycle), hanging=2) for cycle in card.flagged if cycle.cycle not in undone]
     if not told:
         return []
     more = [f"… and {len(told) - MOST_LINES} more"] if len(told) > MOST_LINES else []
     return ["What broke:", *told[:MOST_LINES], *more]
+
+
+def _undone(card: Scorecard) -> set[int]:
+    """Cycles of which nothing was done at all."""
+    done = {cycle.cycle for cycle in card.cycles if not all(math.isnan(time) for time in cycle.asynchronies)}
+    return {cycle.cycle for cycle in card.flagged} - done
+
+
+def _runs(numbers: set[int]) -> list[tuple[int, int]]:
+    """First and last of each run of neighbours."""
+    firsts = sorted(n for n in numbers if n - 1 not in numbers)
+    lasts = sorted(n for n in numbers if n + 1 not in numbers)
+    return list(zip(firsts, lasts, strict=True))
+
+
+def _range(first: int, last: int) -> str:
+    return f"cycle {first + 1} was" if first == last else f"cycles {first + 1} to {last + 1} were"
 
 
 def _reasons(card: Scorecard) -> list[str]:

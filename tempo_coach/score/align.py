@@ -31,6 +31,8 @@ OFFSET_SAMPLE = 400
 OFFSET_GAIN = 0.6
 #: How far beyond the reach an onset may still be its moment's, as a share of the longer step beside it: under a half.
 LONGEST_STRAY = 0.45
+#: Most pairs that may lie between a moment and an onset which are left alone and belong together.
+MOST_BETWEEN = 2
 #: Share of moments and onsets left alone from which on the offset is followed through the take; in a take of up to
 #: this many moments it is tried wherever something is missed and something else is too many.
 FOLLOW_FROM = 0.08
@@ -203,33 +205,37 @@ def _tempo_ratio(moments: Floats, cycles: Ints, onsets: Floats) -> float:
 
 
 def _take_in_displaced(shifted: Floats, onsets: Floats, pairs: Pairs) -> tuple[Ints, Ints]:
-    """Give a moment that nothing answered the onset beyond the reach that lies in its gap, and return both lists.
+    """Give a moment that nothing answered the onset that was left over beside it, and return both lists.
 
-    Only where the gap between two answered moments holds as many onsets as moments, and the onset lies in its moment's
-    half of the way to the next one: then a circle came early or late, and was not left out and replaced by another.
+    A circle that came so early or late that it lies beyond the reach, or nearer to the next moment than that moment's
+    own onset, leaves one moment and one onset alone, with at most a pair or two between them. They are paired again
+    in order where each onset then lies in its moment's half of the way to the next.
     """
     onset = np.full(len(shifted), -1, dtype=np.int64)
     onset[pairs.expected] = pairs.observed
-    before = np.concatenate([[-1], pairs.expected])
-    after = np.concatenate([pairs.expected, [len(shifted)]])
-    before_onset = np.concatenate([[-1], pairs.observed])
-    after_onset = np.concatenate([pairs.observed, [len(onsets)]])
-    alone = after - before - 1
-    taken: list[int] = []
-    for gap in np.flatnonzero((alone > 0) & (alone == after_onset - before_onset - 1)).tolist():
-        moments_here = np.arange(before[gap] + 1, after[gap])
-        onsets_here = np.arange(before_onset[gap] + 1, after_onset[gap])
-        stray = np.abs(onsets[onsets_here] - shifted[moments_here])
-        fits = stray <= LONGEST_STRAY * _steps(shifted, moments_here)
-        onset[moments_here[fits]] = onsets_here[fits]
-        taken.extend(onsets_here[fits].tolist())
-    return onset, np.setdiff1d(pairs.extra, np.array(taken, dtype=np.int64), assume_unique=True)
+    limit = LONGEST_STRAY * _steps(shifted)
+    pairs_before_extra = np.searchsorted(pairs.observed, pairs.extra)
+    free = np.ones(len(pairs.extra), dtype=np.bool_)
+    for moment, before in zip(
+        pairs.missed.tolist(), np.searchsorted(pairs.expected, pairs.missed).tolist(), strict=True
+    ):
+        near = np.flatnonzero(free & (np.abs(pairs_before_extra - before) <= MOST_BETWEEN))
+        for k in near[np.argsort(np.abs(pairs_before_extra[near] - before), kind="stable")].tolist():
+            low, high = sorted((before, int(pairs_before_extra[k])))
+            moments = np.sort(np.append(pairs.expected[low:high], moment))
+            answers = np.sort(np.append(pairs.observed[low:high], pairs.extra[k]))
+            untouched = (onset[pairs.expected[low:high]] == pairs.observed[low:high]).all()
+            if untouched and (np.abs(onsets[answers] - shifted[moments]) <= limit[moments]).all():
+                onset[moments] = answers
+                free[k] = False
+                break
+    return onset, pairs.extra[free]
 
 
-def _steps(shifted: Floats, at: Ints) -> Floats:
+def _steps(shifted: Floats) -> Floats:
     """Longer one of the two steps to the neighbours of each moment."""
-    steps = np.diff(shifted, prepend=shifted[0], append=shifted[-1])
-    longer: Floats = np.maximum(steps[at], steps[at + 1])
+    steps = np.diff(shifted)
+    longer: Floats = np.maximum(np.concatenate([[0.0], steps]), np.concatenate([steps, [0.0]]))
     return longer
 
 

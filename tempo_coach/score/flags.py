@@ -38,6 +38,8 @@ LEAST_SCATTER = 0.002
 #: Seconds under which a displaced moment cannot be heard, however short the interval (Friberg & Sundberg 1995,
 #: abstract).
 LEAST_HEARD = 0.006
+#: Cycles that the scatter of all moments counts for beside the scatter of one of them.
+SHARED = 12
 #: Hands whose moments come closer together than this share of the usual step are looked at one by one: what both do
 #: at once would otherwise be each other's neighbour.
 CLOSE = 0.4
@@ -91,25 +93,25 @@ def find_broken(hands: Sequence[Table], *, allowance: float) -> list[Broken]:
     if cycles < LEAST_CYCLES:
         return []
     thresholds = look_up_thresholds(cycles, sum(hand.observed.shape[1] for hand in hands), len(hands))
-    outs, scatters = _displacements(hands)
     off = [hand.ratios - _median(hand.ratios[:, None])[0] for hand in hands]
-    limit = max(thresholds.period * max(robust_sd(np.concatenate(off)), LEAST_SCATTER), allowance)
+    period_limits = np.maximum(thresholds.period * np.maximum(share_scatter(off), LEAST_SCATTER), allowance)
     found: list[Broken] = []
-    for number, (hand, out, scatter, ratio_off) in enumerate(zip(hands, outs, scatters, off, strict=True)):
+    for number, (hand, (out, scatter)) in enumerate(zip(hands, _displacements(hands), strict=True)):
         interval = _usual_step(hand.asked)
-        least = max(thresholds.moment * max(scatter, LEAST_SCATTER * interval), allowance * interval, LEAST_HEARD)
-        displaced = np.abs(out) > least
+        least = max(LEAST_SCATTER * thresholds.moment, allowance) * interval
+        displaced = np.abs(out) > np.maximum(thresholds.moment * scatter, max(least, LEAST_HEARD))
         found += [
             Broken(number, row, column, "late" if out[row, column] > 0 else "early", float(out[row, column]))
             for row, column in np.argwhere(displaced).tolist()
         ]
         length = np.append(np.diff(hand.asked[:, 0]), np.nan)
         anchors = np.where(displaced[:, 0], out[:, 0], 0.0)
-        explained = np.append(np.diff(anchors), 0.0) / length
-        broken = (np.abs(np.nan_to_num(ratio_off)) > limit) & (np.abs(np.nan_to_num(ratio_off - explained)) > limit)
+        unexplained = off[number] - np.append(np.diff(anchors), 0.0) / length
+        limit = period_limits[number]
+        broken = (np.abs(np.nan_to_num(off[number])) > limit) & (np.abs(np.nan_to_num(unexplained)) > limit)
         found += [
-            Broken(number, row, None, "long" if ratio_off[row] > 0 else "short", float(ratio_off[row] * length[row]))
-            for row in np.flatnonzero(broken).tolist()
+            Broken(number, row, None, "long" if by > 0 else "short", by)
+            for row, by in zip(np.flatnonzero(broken).tolist(), (off[number] * length)[broken].tolist(), strict=True)
         ]
     return found
 
@@ -127,8 +129,22 @@ def robust_sd(values: Floats) -> float:
     return float(KEPT_TO_SD * np.sqrt(squares[: max(math.ceil(KEPT * known.size), 1)].mean()))
 
 
-def standing_out(asynchronies: Floats) -> tuple[Floats, float]:
-    """Return by how much each moment differs from both sides, and the scatter of moments.
+def share_scatter(columns: Sequence[Floats]) -> Floats:
+    """Return the robust SD of each column, drawn towards that of all: a column alone is short.
+
+    Some moments scatter more than others (a fast low circle, a slow high one), and each is to be held against its own.
+    """
+    everything = robust_sd(np.concatenate(columns))
+    if math.isnan(everything):
+        return np.zeros(len(columns))
+    known = np.array([int((~np.isnan(column)).sum()) for column in columns])
+    own = np.nan_to_num(np.array([robust_sd(column) for column in columns]))
+    shared: Floats = np.sqrt((known * own**2 + SHARED * everything**2) / (known + SHARED))
+    return shared
+
+
+def standing_out(asynchronies: Floats) -> tuple[Floats, Floats]:
+    """Return by how much each moment differs from both sides.
 
     Parameters
     ----------
@@ -141,14 +157,13 @@ def standing_out(asynchronies: Floats) -> tuple[Floats, float]:
         The smaller of the differences to the mean of the two before and of the two behind, where both have one sign;
         else 0, as where a moment is missed. At either end of a take only one side is there, and what cannot be told
         from a change of pace is not held against it.
-    scatter : float
-        Robust SD of the difference to all neighbours.
+    rest : numpy.ndarray, shape (n,)
+        The difference to all neighbours, whose scatter tells how far out is out; NaN where one side is missing.
     """
     left, right = _side_means(asynchronies), _side_means(asynchronies[::-1])[::-1]
     to_left, to_right = asynchronies - left, asynchronies - right
     smaller = np.where(np.abs(to_left) < np.abs(to_right), to_left, to_right)
-    out = np.where(to_left * to_right > 0, smaller, 0.0)
-    return out, robust_sd(asynchronies - (left + right) / 2)
+    return np.where(to_left * to_right > 0, smaller, 0.0), asynchronies - (left + right) / 2
 
 
 def look_up_thresholds(cycles: int, moments: int, hands: int) -> Thresholds:
@@ -158,26 +173,31 @@ def look_up_thresholds(cycles: int, moments: int, hands: int) -> Thresholds:
     """
     table = _read_table()
     size = max((n for n, _, _ in table if n <= cycles), default=min(n for n, _, _ in table))
-    number = min((m for _, m, _ in table if m >= moments), default=max(m for _, m, _ in table))
     both = min((h for _, _, h in table if h >= hands), default=max(h for _, _, h in table))
+    numbers = sorted(m for n, m, h in table if (n, h) == (size, both))
+    number = next((m for m in numbers if m >= moments), numbers[-1])
     return table[size, number, both]
 
 
-def _displacements(hands: Sequence[Table]) -> tuple[list[Floats], list[float]]:
-    """Displacement of every moment of each hand, and the scatter that it is to be compared with."""
-    rests = [(hand.observed - hand.asked) - _median(hand.observed - hand.asked) for hand in hands]
+def _displacements(hands: Sequence[Table]) -> list[tuple[Floats, Floats]]:
+    """Displacement of every moment of each hand, shape (c, k), and the scatter of each label, shape (k,)."""
+    usual = [(hand.observed - hand.asked) - _median(hand.observed - hand.asked) for hand in hands]
     asked = np.concatenate([hand.asked.ravel() for hand in hands])
     steps = np.diff(np.sort(asked[~np.isnan(asked)]))
-    if not len(steps) or steps.min() < CLOSE * np.median(steps):
-        each = [standing_out(rest.ravel()) for rest in rests]
-        apart: list[Floats] = [out.reshape(rest.shape) for (out, _), rest in zip(each, rests, strict=True)]
-        return apart, [scatter for _, scatter in each]
-    order = np.argsort(asked, kind="stable")
-    together = np.empty(len(asked))
-    together[order], scatter = standing_out(np.concatenate([rest.ravel() for rest in rests])[order])
-    ends = np.cumsum([rest.size for rest in rests])[:-1]
-    parts: list[Floats] = [part.reshape(rest.shape) for part, rest in zip(np.split(together, ends), rests, strict=True)]
-    return parts, [scatter] * len(hands)
+    if not (steps > 0).any() or steps.min() < CLOSE * np.median(steps[steps > 0]):
+        parts = [standing_out(table.ravel()) for table in usual]
+        outs, rests = [out for out, _ in parts], [rest for _, rest in parts]
+    else:
+        order = np.argsort(asked, kind="stable")
+        both = np.empty((2, len(asked)))
+        both[:, order] = standing_out(np.concatenate([table.ravel() for table in usual])[order])
+        outs, rests = (np.split(row, np.cumsum([table.size for table in usual])[:-1]) for row in both)
+    columns = [rest.reshape(table.shape).T for rest, table in zip(rests, usual, strict=True)]
+    scatter = share_scatter([column for table in columns for column in table])
+    widths = np.cumsum([table.shape[1] for table in usual])[:-1]
+    return [
+        (out.reshape(table.shape), own) for out, table, own in zip(outs, usual, np.split(scatter, widths), strict=True)
+    ]
 
 
 def _median(table: Floats) -> Floats:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from tempo_coach.score.flags import _TABLE, robust_sd, standing_out
+from tempo_coach.score.flags import _TABLE, share_scatter, standing_out
 from tests.benchmarks.performer import correct
 
 SIZES = (4, 6, 8, 12, 16, 24, 48, 96)
@@ -31,7 +31,7 @@ SHAPES = (
     (3, 3),
     (9, 3),
 )
-CYCLES_IN_ALL = 60_000
+CYCLES_IN_ALL = 24_000
 PERIOD_RATE, MOMENT_RATE = 0.0016, 0.0021
 #: Correction from cycle to cycle, and SD of the inner clock and of a movement.
 PEOPLE = ((1.0, 0.0, 1.0), (0.3, 1.0, 0.8), (0.5, 1.0, 0.3), (0.0, 1.0, 0.5))
@@ -47,12 +47,12 @@ def statistics_of(inner: np.ndarray, motor: np.ndarray, hands: int) -> tuple[np.
     cycles, moments = motor.shape
     share = np.arange(moments) / moments
     series = inner[:-1, None] + np.diff(inner)[:, None] * share + motor
-    out, scatter = standing_out((series - np.median(series, axis=0)).ravel())
-    furthest = (np.abs(np.nan_to_num(out)) / scatter).reshape(cycles, moments).max(axis=1)
+    out, rest = standing_out((series - np.median(series, axis=0)).ravel())
+    furthest = np.abs(np.nan_to_num(out)).reshape(cycles, moments) / share_scatter(rest.reshape(cycles, moments).T)
     # the first moments of the cycle are the hands' anchors
     periods = np.diff(series[:, :hands], axis=0)
     off = periods - np.median(periods, axis=0)
-    return np.abs(off).max(axis=1) / robust_sd(off.ravel()), furthest
+    return (np.abs(off) / share_scatter(off.T)).max(axis=1), furthest.max(axis=1)
 
 
 def simulate(cycles: int, moments: int, hands: int) -> tuple[float, float]:

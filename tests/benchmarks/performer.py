@@ -107,7 +107,7 @@ def perform(
         k = pick(plan, faults.extra_cycle, generator)
         later = [j for j in moments.of_hand(moments.hand[k]) if moments.time[j] > moments.time[k]]
         step = moments.time[later[0]] - moments.time[k] if later else period
-        times, hands = np.append(times, moments.time[k] + 0.5 * step), [*hands, moments.hand[k]]
+        times, hands = np.append(times, moments.time[k] + 0.45 * step), [*hands, moments.hand[k]]
     return Take(plan, Onsets.unsorted(times.tolist(), hands), observed_by=observed_by)  # type: ignore[arg-type]
 
 

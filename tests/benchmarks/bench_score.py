@@ -1,0 +1,139 @@
+"""The scorecard on simulated performers: coverage of its intervals, what it finds, what it flags for nothing, time.
+
+The performers are those of :mod:`tests.benchmarks.performer`. *Natural spread of 3 %* means that the periods of a good
+take have a coefficient of variation of 3 %, of which the clock and the movements have a part each.
+"""
+
+from __future__ import annotations
+
+import time
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach import coach
+from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.score.card import judge
+from tests.benchmarks.performer import Faults, Performer, perform
+from tests.benchmarks.table import Row
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.score.scorecard import Scorecard
+
+SEEDS = 1000
+#: Correction of half of each asynchrony by the next cycle; 3 % of spread in the periods.
+NATURAL = Performer(gain=0.5, clock=0.019, motor=0.015)
+DRIFTING = Performer(gain=0.0, clock=0.02, motor=0.015, drift=0.002)
+DRILLS = {"clubs": "clubs_mills", "rope": "rope_figure_eight"}
+
+
+def lay(drill: str, cycles: int) -> Plan:
+    """Return a plan of a drill at 100 beats a minute."""
+    return coach.lay(coach.Request(drill, tempo_bpm=100, cycles=cycles))
+
+
+def run() -> Iterator[Row]:
+    """Yield the rows of the table."""
+    yield from measure_time()
+    yield from measure_false_flags()
+    yield from measure_detection()
+    yield from measure_coverage()
+
+
+def measure_time() -> Iterator[Row]:
+    """Time of judging; twice as many moments may take little more than twice as long."""
+    seconds = {}
+    for moments in (10_000, 20_000):
+        plan = lay("clubs_mills", moments // 2)
+        generator = np.random.default_rng(1)
+        times = plan.moments.time + generator.normal(0, 0.03, len(plan.moments))
+        take = Take(plan, Onsets.unsorted(times.tolist(), plan.moments.hand))
+        seconds[moments] = min(_time(lambda take=take: judge(take)) for _ in range(3))
+    yield Row("judging 10,000 moments", seconds[10_000], "s", floor=0.3)
+    yield Row("judging 20,000 over judging 10,000", seconds[20_000] / seconds[10_000], "", floor=2.6)
+
+
+def measure_false_flags() -> Iterator[Row]:
+    """Good cycles that are flagged."""
+    for name, drill in DRILLS.items():
+        for cycles in (8, 16, 24, 48):
+            plan = lay(drill, cycles)
+            takes = 12_000 // cycles
+            flagged = sum(
+                len({c.cycle for c in judge(perform(plan, NATURAL, np.random.default_rng(seed))).flagged})
+                for seed in range(takes)
+            )
+            yield Row(f"{name}, {cycles} cycles: good cycles flagged", flagged / takes / cycles, "", floor=0.005)
+
+
+def measure_detection() -> Iterator[Row]:
+    """Faults that are found in their cycle."""
+    for name, drill in DRILLS.items():
+        for cycles in (8, 16, 24, 48):
+            plan = lay(drill, cycles)
+            floor = 0.95 if cycles >= 24 else None
+            for what, options, kinds in (
+                ("a cycle 20 % long", "long_cycle", {"long"}),
+                ("a circle 12 % of the cycle late", "late_cycle", {"late"}),
+                ("a missed moment", "missed_cycle", {"missed"}),
+                ("an extra onset", "extra_cycle", {"extra"}),
+            ):
+                found = sum(_found(plan, options, kinds, seed) for seed in range(SEEDS // 2))
+                share = found / (SEEDS // 2)
+                yield Row(f"{name}, {cycles} cycles: {what} found", share, "", floor=floor, better="high")
+
+
+def measure_coverage() -> Iterator[Row]:
+    """How often the 95 % intervals hold the truth."""
+    cycles = 48
+    for name, drill in DRILLS.items():
+        plan = lay(drill, cycles)
+        period = plan.cycle_counts * 600
+        who = Performer(bias=-0.02, gain=NATURAL.gain, clock=NATURAL.clock, motor=NATURAL.motor)
+        cards = [judge(perform(plan, who, np.random.default_rng(seed))) for seed in range(SEEDS)]
+        truths = {
+            "bias_ms": -0.02 * period,
+            "period_ratio_mean": 1.0,
+            "period_mean_ms": period,
+            "drift_pct_per_cycle": 0.0,
+        }
+        for measure in ("spread_ms", "period_sd_ms", "period_cv_pct", "period_rmssd_pct"):
+            truths[measure] = float(np.sqrt(np.mean([card.value(measure) ** 2 for card in cards])))
+        truths["lag1_asynchrony"] = float(np.mean([card.value("lag1_asynchrony") for card in cards]))
+        for measure, truth in truths.items():
+            yield _coverage(f"{name}: {measure}", cards, lambda card, m=measure: card.measures[m][2:4], truth)
+        if name == "clubs":
+            yield _coverage(f"{name}: lag", cards, _lag_interval, 180.0)
+        drifting = [judge(perform(plan, DRIFTING, np.random.default_rng(seed))) for seed in range(SEEDS)]
+        yield _coverage(
+            f"{name}: drift of one who drifts", drifting, lambda card: card.measures["drift_pct_per_cycle"][2:4], 0.2
+        )
+
+
+def _coverage(
+    what: str, cards: list[Scorecard], interval: Callable[[Scorecard], tuple[float, float]], truth: float
+) -> Row:
+    held = np.mean([low <= truth <= high for low, high in map(interval, cards)])
+    return Row(f"coverage, 48 cycles, {what}", float(held), "", floor=0.93, aim=0.95, better="high")
+
+
+def _lag_interval(card: Scorecard) -> tuple[float, float]:
+    lag = card.lags[0].lag
+    return lag.degrees - lag.half_interval, lag.degrees + lag.half_interval
+
+
+def _found(plan: Plan, option: str, kinds: set[str], seed: int) -> bool:
+    generator = np.random.default_rng(seed)
+    cycle = int(generator.integers(1, plan.cycles - 2))
+    card = judge(perform(plan, NATURAL, generator, faults=Faults(**{option: cycle})))
+    near = {cycle, cycle + 1} if "extra" in kinds else {cycle}
+    return bool(kinds & {flag.kind for c in card.flagged if c.cycle in near for flag in c.flags})
+
+
+def _time(work: Callable[[], object]) -> float:
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start

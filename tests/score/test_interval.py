@@ -1,0 +1,79 @@
+"""Intervals: known coverage on series whose truth is known (the whole table is in the benchmarks)."""
+
+import math
+
+import numpy as np
+import pytest
+
+from tempo_coach.score.interval import interval_of_mean, interval_of_root, interval_of_slope, long_run_error
+
+
+def test_separate_values_are_covered_as_students_t_would():
+    generator = np.random.default_rng(1)
+    hits = 0
+    for _ in range(600):
+        low, high = interval_of_mean(generator.normal(0, 1, 40))
+        hits += low <= 0 <= high
+    assert 0.92 <= hits / 600 <= 0.98
+
+
+def test_values_that_go_together_are_covered_where_a_plain_error_would_not():
+    generator = np.random.default_rng(2)
+    ours = plain = 0
+    for _ in range(600):
+        series = np.zeros(80)
+        for k in range(1, 80):
+            series[k] = 0.6 * series[k - 1] + generator.normal()
+        series = series[20:]
+        low, high = interval_of_mean(series)
+        ours += low <= 0 <= high
+        plain += abs(series.mean()) <= 2 * series.std(ddof=1) / math.sqrt(len(series))
+    assert ours / 600 > 0.91
+    assert plain / 600 < 0.75
+
+
+def test_a_spread_and_a_slope_are_covered():
+    generator = np.random.default_rng(3)
+    spreads = slopes = 0
+    x = np.arange(40.0)
+    for _ in range(600):
+        values = generator.normal(0, 2, 40)
+        low, high = interval_of_root((values - values.mean()) ** 2, value=float(values.std(ddof=1)))
+        spreads += low <= 2 <= high
+        y = 0.1 * x + values
+        low, high = interval_of_slope(x, y, slope=float(np.polyfit(x, y, 1)[0]))
+        slopes += low <= 0.1 <= high
+    assert 0.90 <= spreads / 600 <= 0.98
+    assert 0.91 <= slopes / 600 <= 0.98
+
+
+def test_one_outlier_does_not_blow_up_the_interval_of_a_slope():
+    x = np.arange(30.0)
+    y = np.random.default_rng(4).normal(0, 1, 30)
+    low, high = interval_of_slope(x, y, slope=0.0)
+    y[3] += 100
+    wide_low, wide_high = interval_of_slope(x, y, slope=0.0)
+    assert wide_high - wide_low < 2 * (high - low)
+
+
+def test_few_values_carry_no_interval():
+    for low, high in (
+        interval_of_mean(np.zeros(4)),
+        interval_of_root(np.ones(4), value=1.0),
+        interval_of_slope(np.arange(4.0), np.zeros(4), slope=0.0),
+    ):
+        assert math.isnan(low)
+        assert math.isnan(high)
+
+
+def test_values_that_do_not_vary_have_no_error():
+    assert long_run_error(np.ones(9))[0] == 0
+    assert interval_of_mean(np.ones(9)) == (1, 1)
+    assert interval_of_root(np.zeros(9), value=0.0) == (0, 0)
+
+
+@pytest.mark.parametrize("centre", [None, 5.0])
+def test_an_interval_lies_around_its_centre(centre):
+    values = np.random.default_rng(5).normal(0, 1, 30)
+    low, high = interval_of_mean(values, centre=centre)
+    assert (low + high) / 2 == pytest.approx(values.mean() if centre is None else 5)
