@@ -124,6 +124,14 @@ def answer(moments: Floats, cycles: Ints, onsets: Floats) -> Answers:
     )
 
 
+def find_nearest(times: Floats, places: Floats) -> Ints:
+    """Return the position of the time that is nearest to each place; the earlier one of two."""
+    after = np.searchsorted(times, places)
+    left, right = np.maximum(after - 1, 0), np.minimum(after, len(times) - 1)
+    nearest: Ints = np.where(np.abs(times[left] - places) <= np.abs(times[right] - places), left, right)
+    return nearest
+
+
 def _period(moments: Floats, cycles: Ints) -> float:
     _, first = np.unique(cycles, return_index=True)
     anchors = moments[np.sort(first)]
@@ -136,11 +144,8 @@ def _alone(pairs: Pairs) -> int:
 
 def _distance(places: Floats, onsets: Floats) -> Floats:
     """Signed distance from each place to its nearest onset."""
-    after = np.searchsorted(onsets, places)
-    left = onsets[np.maximum(after - 1, 0)] - places
-    right = onsets[np.minimum(after, len(onsets) - 1)] - places
-    nearest: Floats = np.where(np.abs(left) <= np.abs(right), left, right)
-    return nearest
+    distance: Floats = onsets[find_nearest(onsets, places)] - places
+    return distance
 
 
 def _constant_offset(moments: Floats, onsets: Floats, *, reach: float, period: float) -> float:

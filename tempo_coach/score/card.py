@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.score.align import Answers, answer
+from tempo_coach.score.align import Answers, answer, find_nearest
 from tempo_coach.score.circular import wrap
 from tempo_coach.score.flags import Broken, Table, find_broken
 from tempo_coach.score.grid import Grid, lay_grid
@@ -191,10 +191,8 @@ def _flags(plan: Plan, hand: HandTake, labels: list[tuple[str, ...]], broken: li
     row_of = {int(k): row for row in range(len(hand.grid.at)) for k in hand.grid.at[row] if k >= 0}
     for k in hand.missed.tolist():
         flags.setdefault(row_of[k], []).append(Flag("missed", plan.moments.label[k]))
-    positions = hand.grid.in_order
-    times = plan.moments.time[positions]
-    for time in hand.extra.tolist():
-        nearest = int(np.abs(times - time).argmin())
+    positions = plan.moments.of_hand(hand.grid.hand)
+    for nearest in find_nearest(plan.moments.time[positions], hand.extra).tolist():
         flags.setdefault(row_of[int(positions[nearest])], []).append(Flag("extra"))
     return flags
 
