@@ -24,8 +24,8 @@ def add_passage(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--lead-in", type=int, metavar="N", help="counts before the first cycle (default: the drill's)")
     group.add_argument(
         "--cues",
-        choices=("all", "alternate", "ones", "none"),
-        help="a cue on every moment, in every other cycle, on the first of each cycle, or none",
+        choices=("all", "alternate", "ones", "none", "thinning"),
+        help="a cue on every moment, in every other cycle, on the first of each cycle, none, or one after the other",
     )
     group.add_argument("--mirrored", action="store_true", help="left and right change places")
 

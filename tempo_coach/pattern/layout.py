@@ -11,7 +11,15 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.pattern.pattern import SAME_PLACE
 from tempo_coach.pattern.plan import CueSounds, Eight, Moments, Piece, Plan
-from tempo_coach.pattern.practice import LEAD_IN_HEARD, Cues, Drill
+from tempo_coach.pattern.practice import (
+    CLOSEST_CLICK,
+    LEAD_IN_HEARD,
+    LEAST_THINNING,
+    LONGEST_WAIT,
+    Cues,
+    Drill,
+    way_of_cycle,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -70,7 +78,7 @@ def lay_out(
         Share of the music's own speed, 0.5 to 1.2.
     lead_in_counts : int or None
         Counts before the first cycle; by default what the drill says.
-    cues : {"all", "alternate", "ones", "none"} or None
+    cues : {"all", "alternate", "ones", "none", "thinning"} or None
         By default what the drill says.
     pattern : dict or None
         The pattern as its file gave it, to be kept with the plan.
@@ -100,6 +108,12 @@ def lay_out(
             where=drill.name,
             hint="ask for more eights",
         )
+    if way == "thinning" and len(starts) < LEAST_THINNING:
+        raise CoachError(
+            f"cues thin out over {LEAST_THINNING} cycles or more, and there are {len(starts)}",
+            where="--cues",
+            hint="ask for more cycles or eights",
+        )
     end = max(end, starts[-1] + drill.pattern.cycle_counts) if eights is None else end
     music_start = float(counts.seconds_at(first - lead_in, after=True))
     piece = Piece(0.0, music_start, speed)
@@ -107,6 +121,7 @@ def lay_out(
     def on_take_clock(positions: ArrayLike, *, after: bool = True) -> Floats:
         return (counts.seconds_at(positions, after=after) - piece.music_start) / speed
 
+    slowed = speed < 1 or (tempo_bpm is not None and tempo_bpm < drill.practice.tempo_bpm)
     moments = _make_moments(drill.pattern, starts, way, on_take_clock)
     plan_eights = _eights_between(counts, first, end)
     whole = np.arange(math.floor(first - lead_in), math.ceil(end) + 1, dtype=np.float64)
@@ -131,7 +146,7 @@ def lay_out(
         knot_counts=knot_counts,
         duration=max(end_time, float(moments.time[-1])),
         moments=moments,
-        cues=_make_cues(drill.pattern, moments, way, first, lead_in, plan_eights, on_take_clock),
+        cues=_make_cues(drill.pattern, moments, way, first, lead_in, plan_eights, on_take_clock, slowed=slowed),
         pattern=pattern or {},
     )
 
@@ -267,7 +282,8 @@ def _make_moments(pattern: Pattern, starts: list[float], way: Cues, on_take_cloc
         lags = pattern.asked_lags_deg(hand)
         for k, (moment, lag) in enumerate(zip(hand.moments, lags, strict=True)):
             for cycle, start in enumerate(cycle_starts):
-                cue = way == "all" or (way == "alternate" and cycle % 2 == 0) or (way == "ones" and k == 0)
+                here, number = way_of_cycle(way, cycle, len(starts))
+                cue = here == "all" or (here == "alternate" and number % 2 == 0) or (here == "ones" and k == 0)
                 columns.append((start + moment.at, order, cycle, hand.name, moment, lag, cue))
     columns.sort(key=lambda row: (row[0], row[1]))
     positions = np.array([row[0] for row in columns])
@@ -291,14 +307,44 @@ def _make_cues(
     lead_in: int,
     eights: tuple[Eight, ...],
     on_take_clock: OnTakeClock,
+    *,
+    slowed: bool,
 ) -> CueSounds:
-    """The last counts of the lead-in, the ones, and the moments that have a cue."""
+    """The last counts of the lead-in, the ones, the moments that have a cue, and clicks between those when slowed.
+
+    Where cues thin out, the ones fall silent with the block that has none.
+    """
     heard = min(lead_in, LEAD_IN_HEARD)
     sounds = [(float(t), COUNT_SOUND) for t in on_take_clock(np.arange(first - heard, first))]
     if way != "none":
-        sounds += [(float(t), ONE_SOUND) for t in on_take_clock([eight.start for eight in eights])]
+        silent_from = _silent_from(moments, way)
+        ones = [eight.start for eight in eights if eight.start < silent_from - SAME_PLACE]
+        sounds += [(float(t), ONE_SOUND) for t in on_take_clock(ones)]
     order = {name: HAND_SOUNDS[min(k, len(HAND_SOUNDS) - 1)] for k, name in enumerate(pattern.hand_names)}
     cued = np.flatnonzero(moments.cue)
     sounds += [(float(moments.time[k]), order[moments.hand[k]]) for k in cued]
+    if way == "all" and slowed:
+        sounds += [(time, COUNT_SOUND) for time in _clicks_between(sounds, moments, on_take_clock)]
     sounds.sort(key=lambda cue: cue[0])
     return CueSounds(np.array([time for time, _ in sounds]), tuple(name for _, name in sounds))
+
+
+def _silent_from(moments: Moments, way: Cues) -> float:
+    """Position from which on nothing is to be heard: the first moment of the block without cues."""
+    if way != "thinning":
+        return math.inf
+    cycles = int(moments.cycle.max()) + 1
+    silent = [way_of_cycle(way, int(cycle), cycles)[0] == "none" for cycle in moments.cycle]
+    return float(moments.count[silent].min())
+
+
+def _clicks_between(sounds: list[tuple[float, str]], moments: Moments, on_take_clock: OnTakeClock) -> list[float]:
+    """Times of the counts inside every wait that is too long between two cues."""
+    heard = np.unique([time for time, _ in sounds])
+    counts = np.arange(math.ceil(moments.count[0]), math.floor(moments.count[-1]) + 1, dtype=np.float64)
+    times = on_take_clock(counts)
+    behind = np.clip(np.searchsorted(heard, times), 1, len(heard) - 1)
+    before, after = heard[behind - 1], heard[behind]
+    wanted = (after - before > LONGEST_WAIT) & (np.minimum(times - before, after - times) >= CLOSEST_CLICK)
+    wanted[1:] &= np.diff(times) >= CLOSEST_CLICK
+    return [float(time) for time in times[wanted]]

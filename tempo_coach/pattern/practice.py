@@ -10,7 +10,7 @@ from tempo_coach.pattern.pattern import Pattern  # noqa: TC001  a field's type h
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-Cues = Literal["all", "alternate", "ones", "none"]
+Cues = Literal["all", "alternate", "ones", "none", "thinning"]
 CUE_WAYS: tuple[str, ...] = get_args(Cues)
 
 #: Counts before the first cycle, of which the last LEAD_IN_HEARD are heard: common practice, "5 6 7 8".
@@ -18,6 +18,14 @@ LEAD_IN_COUNTS = 8
 LEAD_IN_HEARD = 4
 #: Cycles where neither she nor the music says how many.
 CYCLES = 8
+#: The blocks of a take whose cues thin out, one after the other; the last one, without cues, is what counts.
+THINNING: tuple[Cues, ...] = ("all", "alternate", "ones", "none")
+#: Fewest cycles that can be told apart as such blocks: two without cues behind one of each other kind.
+LEAST_THINNING = 5
+#: Seconds between two cues from which on spread grows and clicks in between help (Repp 2006, rate limits: about 1.8 s
+#: for the ability to synchronise at all, from memory), and the least distance of such clicks from any other cue.
+LONGEST_WAIT = 1.5
+CLOSEST_CLICK = 0.2
 #: Smallest allowance, a share of the interval: a smaller displacement of one event in a row cannot be heard
 #: (Friberg & Sundberg 1995, abstract).
 LEAST_ALLOWANCE = 0.025
@@ -36,8 +44,9 @@ class Practice:
         Counts before the first cycle.
     cycles : int
         Where the music does not say.
-    cues : {"all", "alternate", "ones", "none"}
-        A cue on every moment, on those of every other cycle, on the first moment of each cycle, or on none.
+    cues : {"all", "alternate", "ones", "none", "thinning"}
+        A cue on every moment, on those of every other cycle, on the first moment of each cycle, on none, or all of
+        these one after the other in four blocks.
     tempo_bpm : float
         The usual tempo.
     tempi_bpm : (float, float)
@@ -54,6 +63,27 @@ class Practice:
     def steps(self) -> TempoSteps:
         """How its tempo goes up and down between the slowest and the fastest in use."""
         return TempoSteps(*self.tempi_bpm)
+
+
+def way_of_cycle(way: Cues, cycle: int, cycles: int) -> tuple[Cues, int]:
+    """Return how a cycle is cued, and its number within its block.
+
+    Parameters
+    ----------
+    way : {"all", "alternate", "ones", "none", "thinning"}
+    cycle, cycles : int
+        Its number in the take, from 0, and how many there are.
+
+    Examples
+    --------
+    >>> [way_of_cycle("thinning", k, 9)[0] for k in range(9)]
+    ['all', 'all', 'alternate', 'alternate', 'ones', 'ones', 'none', 'none', 'none']
+    """
+    if way != "thinning":
+        return way, cycle
+    length = max(cycles // len(THINNING), 1)
+    block = min(cycle // length, len(THINNING) - 1)
+    return THINNING[block], cycle - block * length
 
 
 @dataclass(frozen=True)

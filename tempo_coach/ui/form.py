@@ -33,6 +33,7 @@ CUE_WORDS = {
     "alternate": "every other cycle",
     "ones": "the first of each cycle",
     "none": "none",
+    "thinning": "fewer and fewer, then none",
 }
 DEVICE_WORDS = {USUAL: "the system's own", "none": "none: a silent clock"}
 

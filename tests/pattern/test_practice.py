@@ -1,0 +1,133 @@
+"""Ways of practising: cues that thin out, clicks between when slow, steps of tempo."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tempo_coach import coach
+from tempo_coach.errors import CoachError
+from tempo_coach.pattern.plan import Plan
+from tempo_coach.pattern.practice import CLOSEST_CLICK, LEAST_THINNING, LONGEST_WAIT, TempoSteps, way_of_cycle
+from tempo_coach.score.parts import THINNED, WITH_CUES, WITHOUT_CUES, name_blocks
+
+
+def lay(drill: str, **options: object) -> Plan:
+    return coach.lay(coach.Request(drill, **options))  # type: ignore[arg-type]
+
+
+# --- thinning -------------------------------------------------------------------------------------------------------
+
+
+@given(st.integers(LEAST_THINNING, 200))
+def test_cues_thin_out_in_four_blocks_in_order_and_the_last_is_the_longest(cycles: int) -> None:
+    ways = [way_of_cycle("thinning", k, cycles)[0] for k in range(cycles)]
+    assert list(dict.fromkeys(ways)) == ["all", "alternate", "ones", "none"]
+    assert ways == sorted(ways, key=["all", "alternate", "ones", "none"].index)
+    assert ways.count("none") == max(ways.count(way) for way in ways) >= 2
+
+
+def test_of_each_block_exactly_its_moments_are_heard() -> None:
+    plan = lay("rope_figure_eight", cycles=16, cues="thinning")
+    cued = plan.moments.cue.reshape(16, 3)
+    assert cued[:4].all()
+    assert cued[4:8].all(axis=1).tolist() == [True, False, True, False] and not cued[5].any()
+    assert cued[8:12].tolist() == [[True, False, False]] * 4
+    assert not cued[12:].any()
+
+
+def test_nothing_at_all_is_heard_in_the_block_without_cues() -> None:
+    plan = lay("rope_figure_eight", cycles=16, cues="thinning")
+    begin = plan.moments.time[plan.moments.cycle == 12].min()
+    assert plan.cues.time.max() < begin
+    assert plan.cue_way == "thinning"
+
+
+def test_the_block_without_cues_is_scored_apart() -> None:
+    blocks = name_blocks(lay("rope_figure_eight", cycles=16, cues="thinning").moments)
+    assert [blocks[k] for k in (0, 3)] == [WITH_CUES] * 2
+    assert {blocks[k] for k in range(8, 12)} == {THINNED}
+    assert {blocks[k] for k in range(12, 16)} == {WITHOUT_CUES}
+
+
+def test_too_few_cycles_to_thin_out_are_refused_with_a_way_on() -> None:
+    with pytest.raises(CoachError, match="5 cycles or more, and there are 4"):
+        lay("rope_figure_eight", cycles=4, cues="thinning")
+
+
+# --- clicks between -------------------------------------------------------------------------------------------------
+
+
+def test_slowed_no_wait_between_two_cues_is_longer_than_people_can_keep() -> None:
+    plan = lay("ball_figure_eight", tempo_bpm=76)
+    inside = plan.cues.time[plan.cues.time >= plan.moments.time[0] - 1e-9]
+    assert np.diff(inside).max() <= LONGEST_WAIT
+    assert np.diff(np.unique(inside)).min() >= CLOSEST_CLICK
+
+
+def test_at_its_usual_tempo_a_drill_sounds_as_it_is_written() -> None:
+    plan = lay("ball_figure_eight")
+    assert plan.cues.sound.count("count") == 4
+
+
+@given(
+    st.floats(30, 400), st.sampled_from(["ball_figure_eight", "rope_figure_eight_observed", "clubs_mills", "ball_flip"])
+)
+def test_however_slow_no_click_crowds_another_cue(tempo_bpm: float, drill: str) -> None:
+    plan = lay(drill, tempo_bpm=tempo_bpm, cycles=4)
+    sound = np.array(plan.cues.sound)
+    inside = plan.cues.time >= plan.start
+    clicks = plan.cues.time[inside & (sound == "count")]
+    others = plan.cues.time[inside & (sound != "count")]
+    for click in clicks:
+        assert np.abs(others - click).min() >= CLOSEST_CLICK - 1e-9
+    assert clicks.size < 2 or np.diff(clicks).min() >= CLOSEST_CLICK - 1e-9
+
+
+# --- steps of tempo -------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("results", "tempo"),
+    [
+        ([], 100),
+        ([True], 100),
+        ([True, True], 104),
+        ([False], 96),
+        ([True, False], 96),
+        ([False, True], 100),
+        ([True, True, True], 104),
+    ],
+)
+def test_up_after_two_good_takes_in_a_row_down_after_one_that_was_not(results: list[bool], tempo: float) -> None:
+    assert TempoSteps(60, 120).after(100, results)[0] == tempo
+
+
+def test_it_never_leaves_the_drills_own_tempi() -> None:
+    steps = TempoSteps(98, 102)
+    assert steps.after(100, [True, True])[0] == 102 and steps.after(100, [False])[0] == 98
+    assert steps.after(102, [True, True]) == (102, "2 good takes in a row: 102 is the highest already.")
+    assert steps.after(98, [False])[1] == "That one was not even: 98 is the lowest already."
+
+
+def test_the_rule_and_what_is_missing_are_said() -> None:
+    steps = TempoSteps(60, 120)
+    assert steps.rule == "Up 4 after 2 good takes in a row, down 4 after one that was not, to 120 at most."
+    assert steps.after(100, [True])[1] == "Stay at 100: 1 more good one to go up."
+
+
+@pytest.mark.parametrize("wrong", [{"lowest": 0}, {"highest": 50}, {"step": 0}, {"good_takes": 0}])
+def test_steps_that_make_no_sense_are_a_bug_of_the_caller(wrong: dict[str, float]) -> None:
+    with pytest.raises(ValueError, match="steps of tempo"):
+        TempoSteps(**{"lowest": 60, "highest": 120, **wrong})  # type: ignore[arg-type]
+
+
+@given(st.lists(st.booleans(), max_size=60))
+def test_the_tempo_stays_within_its_bounds_whatever_the_takes_are(results: list[bool]) -> None:
+    steps, tempo, row = TempoSteps(90, 110), 100.0, []
+    for good in results:
+        row.append(good)
+        new, _ = steps.after(tempo, row)
+        assert 90 <= new <= 110 and abs(new - tempo) <= steps.step
+        if new != tempo:
+            tempo, row = new, []
