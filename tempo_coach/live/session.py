@@ -106,6 +106,8 @@ class Session:
         The newest time; NaN while nothing plays.
     prepared : bool
         Whether the samples of the next take are there.
+    started : bool
+        Whether they were handed to the player.
     onsets : tuple of Onset
         Of this take, in the order in which they came.
     sentence : str
@@ -135,6 +137,7 @@ class Session:
     now: float = 0.0
     position: float = math.nan
     prepared: bool = False
+    started: bool = False
     onsets: tuple[Onset, ...] = ()
     sentence: str = ""
     can_resume: bool = False
@@ -241,6 +244,7 @@ def begin(
     hands: tuple[str, ...] | None = None,
     keys: str = "",
     at_once: bool = False,
+    tempo_bpm: float | None = None,
 ) -> Next:
     """Return the first state of a practice.
 
@@ -255,6 +259,8 @@ def begin(
         One character for each of the first hands, so that they are not asked for.
     at_once : bool
         Whether to start without waiting for Enter.
+    tempo_bpm : float or None
+        Of the first take; by default the plan's, where there is no music.
 
     Raises
     ------
@@ -271,7 +277,7 @@ def begin(
         keys=tuple(zip(hands, keys.lower(), strict=False)),
         since=stamp,
         now=stamp,
-        tempo_bpm=plan.tempo_bpm or 0.0,
+        tempo_bpm=(plan.tempo_bpm or 0.0) if tempo_bpm is None else tempo_bpm,
     )
     orders: tuple[Order, ...] = (Order.PREPARE,)
     if session.asked_hand is None:
@@ -388,20 +394,20 @@ def _walk_in(session: Session) -> Next:
 
 
 def _open(session: Session) -> Next:
-    return _open_if_prepared(_enter(session, Stage.OPENING))
+    return _open_if_prepared(replace(_enter(session, Stage.OPENING), started=False))
 
 
 def _open_if_prepared(session: Session) -> Next:
     if not session.prepared:
         return session, ()
-    fresh = replace(session, prepared=False, onsets=(), how_ended="", stopped=None, position=math.nan)
+    fresh = replace(session, prepared=False, started=True, onsets=(), how_ended="", stopped=None, position=math.nan)
     return fresh, (Order.PLAY,)
 
 
 def _hear(session: Session, event: Began | Broke | Back | Noted | Finished) -> Next:
     stage = session.stage
     if isinstance(event, Began) and stage is Stage.OPENING:
-        return _enter(session, Stage.PLAYING), ()
+        return replace(_enter(session, Stage.PLAYING), sentence=""), ()
     if isinstance(event, Broke) and stage is Stage.OPENING and not session.onsets:
         return replace(session, sentence=event.sentence), (Order.PLAY_SILENTLY,)
     if isinstance(event, Broke) and stage in (Stage.OPENING, Stage.PLAYING):

@@ -86,6 +86,10 @@ def way_of_cycle(way: Cues, cycle: int, cycles: int) -> tuple[Cues, int]:
     return THINNING[block], cycle - block * length
 
 
+def _say(tempo_bpm: float) -> str:
+    return f"{round(tempo_bpm, 1):g}"
+
+
 @dataclass(frozen=True)
 class TempoSteps:
     """When the tempo goes up and when down, in beats a minute: common practice, and shown to whoever practises.
@@ -117,9 +121,7 @@ class TempoSteps:
     def rule(self) -> str:
         """The rule in one sentence."""
         takes = "a good take" if self.good_takes == 1 else f"{self.good_takes} good takes in a row"
-        return (
-            f"Up {self.step:g} after {takes}, down {self.step:g} after one that was not, to {self.highest:g} at most."
-        )
+        return f"Up {self.step:g} after {takes}, down {self.step:g} after one that was not, to {_say(self.highest)} at most."
 
     def after(self, tempo_bpm: float, results: Sequence[bool]) -> tuple[float, str]:
         """Return the tempo of the next take, and why.
@@ -133,16 +135,18 @@ class TempoSteps:
         """
         if results and not results[-1]:
             lower = max(self.lowest, tempo_bpm - self.step)
-            words = f"down to {lower:g}" if lower < tempo_bpm else f"{tempo_bpm:g} is the lowest already"
+            words = f"down to {_say(lower)}" if lower < tempo_bpm else f"{_say(tempo_bpm)} is the lowest already"
             return float(lower), f"That one was not even: {words}."
         row = next((k for k, good in enumerate(reversed(results)) if not good), len(results))
         if row >= self.good_takes:
             higher = min(self.highest, tempo_bpm + self.step)
-            words = f"up to {higher:g}" if higher > tempo_bpm else f"{tempo_bpm:g} is the highest already"
+            words = f"up to {_say(higher)}" if higher > tempo_bpm else f"{_say(tempo_bpm)} is the highest already"
             takes = "A good take" if self.good_takes == 1 else f"{self.good_takes} good takes in a row"
             return float(higher), f"{takes}: {words}."
         missing = self.good_takes - row
-        return float(tempo_bpm), f"Stay at {tempo_bpm:g}: {missing} more good one{'s' if missing > 1 else ''} to go up."
+        return float(
+            tempo_bpm
+        ), f"Stay at {_say(tempo_bpm)}: {missing} more good one{'s' if missing > 1 else ''} to go up."
 
 
 @dataclass(frozen=True)

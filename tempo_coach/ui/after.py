@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 
 from tempo_coach.live.session import Stage
+from tempo_coach.live.word import GOOD_IN_WORDS
 from tempo_coach.pattern.counts import say_count
 from tempo_coach.report.words import tell
 from tempo_coach.ui.floor import bar, fill
-from tempo_coach.ui.glyphs import draw_letters
+from tempo_coach.ui.glyphs import draw_letters, letters_width
 from tempo_coach.ui.palette import HAND_MARKS, Palette
 
 if TYPE_CHECKING:
@@ -61,7 +62,7 @@ def draw_after(
     lines = [
         bar(f" {card.plan.title}", f"take {len(done)} ", width, palette),
         Text(),
-        *(Text(f"  {line}", palette.strong) for line in draw_letters(head)),
+        *_headline(head, session, width, palette),
         Text(f"  {why}", palette.text),
         Text(),
     ]
@@ -69,10 +70,13 @@ def draw_after(
         if value:
             line = Text(f"  {name:<8}", palette.faint)
             lines.append(line.append(value, palette.text))
-    for k, row in enumerate(textwrap.wrap(tell(card, previous), width - 12)):
+    say = tell(card, previous) if card.plan.cycles else "It ended before the first cycle was over: nothing to tell yet."
+    for k, row in enumerate(textwrap.wrap(say, width - 12)):
         lines.append(Text(f"  {'' if k else 'say':<8}", palette.faint).append(row, palette.strong))
-    if session.step_words:
+    if session.way.steps is not None:
         lines.append(Text(f"  {'tempo':<8}", palette.faint).append(session.step_words, palette.text))
+        lines.append(Text(f"  {'rule':<8}", palette.faint).append(session.way.steps.rule, palette.faint))
+        lines.append(Text(f"  {'':<8}", palette.faint).append(GOOD_IN_WORDS, palette.faint))
     where = last.trouble or (f"kept in {last.path}" if last.path else "kept in memory alone")
     lines.append(
         Text(f"  {'take':<8}", palette.faint).append(where, palette.warning if last.trouble else palette.faint)
@@ -84,6 +88,21 @@ def draw_after(
     if session.stage is Stage.RESTING:
         foot = f" again in {math.ceil(session.left)} s    Enter: stay here    Ctrl+Q: leave"
     return fill([*lines, *shown], foot, "", width, height, palette)
+
+
+def _headline(head: str, session: Session, width: int, palette: Palette) -> list[Text]:
+    """What became of it in large letters; while she rests, how long still, at the right."""
+    left = draw_letters(head)
+    right = draw_letters(f"again {math.ceil(session.left)}" if session.stage is Stage.RESTING else "")
+    if letters_width(head) + max(len(line) for line in right) + 8 > width:
+        right = draw_letters(f"{math.ceil(session.left)}")
+    wide = max(len(line) for line in right)
+    rows = []
+    for one, other in zip(left, right, strict=True):
+        line = Text().append(f"  {one}", palette.strong)
+        line.append(" " * max(width - line.cell_len - wide - 3, 1), palette.text)
+        rows.append(line.append(f"{other:<{wide}}", palette.next))
+    return rows
 
 
 def compare(card: Scorecard, previous: Scorecard | None) -> tuple[str, str]:

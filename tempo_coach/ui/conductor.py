@@ -53,7 +53,9 @@ class Go:
     plan : Plan
         Of the first take.
     sound_of : callable
-        Returns plan and samples of a take at a tempo in beats a minute (0: that of the plan).
+        Returns plan and samples of a take at a tempo in beats a minute.
+    tempo_bpm : float
+        Of the first take, as it is heard.
     make_player : callable
         Opens the sound.
     make_silent : callable
@@ -72,6 +74,7 @@ class Go:
     sound_of: Callable[[float], tuple[Plan, Sound]]
     make_player: Callable[[], Player]
     make_silent: Callable[[str], Player]
+    tempo_bpm: float
     take_path: Callable[[int], Path] | None = None
     begun: Callable[[], str] = lambda: ""
     way: course_of.Way = field(default_factory=course_of.Way)
@@ -133,7 +136,7 @@ class Conductor:
         self._course = Course(go.plan)
         hands = go.plan.hands if go.observed_by in ("tap", "coach's tap") else ()
         self.session, orders = course_of.begin(
-            go.plan, stamp=clock(), way=go.way, hands=hands, keys=go.keys, at_once=go.at_once
+            go.plan, stamp=clock(), way=go.way, hands=hands, keys=go.keys, at_once=go.at_once, tempo_bpm=go.tempo_bpm
         )
         self._carry_out(orders)
 
@@ -176,7 +179,10 @@ class Conductor:
         picture = make_picture(self.session, self._course, word=self._word, sound=self._words_of_sound())
         trouble = self._writer.sentence if self._writer is not None else ""
         caution = f"Mind: {self._go.caution}." if self._go.caution and self.session.stage in _BEFORE else ""
-        return replace(picture, sentence=picture.sentence or trouble, sound=picture.sound or caution)
+        sentence = picture.sentence or trouble
+        if not sentence and self._silent_because and self.session.stage is Stage.PLAYING:
+            return replace(picture, sentence=picture.sound, sound="")
+        return replace(picture, sentence=sentence, sound=picture.sound or caution)
 
     def _tell(self, event: course_of.Event) -> None:
         self.session, orders = course_of.step(self.session, event)

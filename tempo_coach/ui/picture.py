@@ -229,7 +229,7 @@ def make_picture(session: Session, course: Course, *, word: LastWord | None = No
                 next_in="or Enter for the usual one,",
             )
         case Stage.WAITING:
-            return replace(base, now="ready?", next="Enter", next_in="start with")
+            return replace(base, now="ready?", number_means=_tempo_words(session), next="Enter", next_in="start with")
         case Stage.WALKING | Stage.RESTING:
             means = "walk in" if session.stage is Stage.WALKING else "rest"
             return replace(base, number=f"{math.ceil(session.left):d}", number_means="seconds", now=means)
@@ -291,8 +291,13 @@ def say_number_of_count(plan: Plan, count: float, period: float) -> str:
     return str(number + 1)
 
 
+def _tempo_words(session: Session) -> str:
+    words = f"{session.tempo_bpm:.0f} a minute"
+    return f"{words}   {session.way.steps.rule}" if session.way.steps is not None else words
+
+
 def _opening_words(session: Session) -> str:
-    return "Opening the sound …" if not session.prepared else "Making the cues …"
+    return "Opening the sound …" if session.started else "Making the cues …"
 
 
 def _playing(base: Picture, session: Session, course: Course, word: LastWord | None) -> Picture:

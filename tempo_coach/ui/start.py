@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 #: What a device is called where there is to be no sound at all.
 NO_SOUND = "none"
+#: Two tempi closer than this are one.
+SAME_TEMPO_BPM = 0.01
 
 
 def takes_folder() -> Path:
@@ -82,6 +84,7 @@ def make_go(
     from tempo_coach import coach
     from tempo_coach.live.session import Way
     from tempo_coach.live.silent import SilentClock
+    from tempo_coach.pattern.layout import SPEED_RANGE
     from tempo_coach.ui.conductor import Go
 
     plan = coach.lay(request, heard=heard)
@@ -89,10 +92,18 @@ def make_go(
         raise CoachError("the file exists and is not overwritten", where=str(take_file), hint="name another one")
     name = f"{datetime.now():%Y-%m-%d_%H%M%S}_{os.getpid()}_{plan.drill}"
 
-    def sound_of(tempo_bpm: float) -> tuple[Plan, Sound]:
+    own_bpm = heard.counts.tempo_bpm if heard and plan.music else 0.0
+    tempo_bpm = own_bpm * plan.speed if plan.music else plan.tempo_bpm or 0.0
+    way = way or Way()
+    if plan.music and way.steps is not None:
+        slowest, fastest = (share * own_bpm for share in SPEED_RANGE)
+        way = replace(way, steps=replace(way.steps, lowest=slowest, highest=fastest))
+
+    def sound_of(wanted_bpm: float) -> tuple[Plan, Sound]:
         laid = plan
-        if tempo_bpm and tempo_bpm != plan.tempo_bpm and plan.music is None:
-            laid = coach.lay(replace(request, tempo_bpm=tempo_bpm))
+        if abs(wanted_bpm - tempo_bpm) > SAME_TEMPO_BPM:
+            changed = {"speed": wanted_bpm / own_bpm} if plan.music else {"tempo_bpm": wanted_bpm}
+            laid = coach.lay(replace(request, **changed), heard=heard)  # type: ignore[arg-type]  # both are numbers
         return laid, coach.cue_sound(laid, music=heard.sound if heard else None)
 
     def take_path(number: int) -> Path:
@@ -112,9 +123,10 @@ def make_go(
         sound_of=sound_of,
         make_player=make_player or open_sound,
         make_silent=SilentClock,
+        tempo_bpm=tempo_bpm,
         take_path=take_path,
         begun=lambda: datetime.now().astimezone().isoformat(timespec="seconds"),
-        way=way or Way(),
+        way=way,
         caution=coach.load_drill(request.drill).caution,
         observed_by=observed_by,
         keys=keys,

@@ -124,6 +124,7 @@ class Stage:
             sound_of=self.sound_of,
             make_player=lambda: self.player,
             make_silent=lambda _: self.silent,
+            tempo_bpm=self.plan.tempo_bpm or 0.0,
             take_path=take_path,
             begun=lambda: "2031-05-04T18:15:02",
             **self.options,  # type: ignore[arg-type]
