@@ -1,0 +1,136 @@
+"""Stamps of a table to seconds: the unit from their steps, and stamps that come in bursts put right."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.times import Floats
+
+#: Steps that a sensor, film or tracker can have, in seconds: 4000 to half a reading a second.
+_STEPS = (0.00025, 2.0)
+_NAMES = {1.0: "s", 1e-3: "ms", 1e-6: "µs", 1e-9: "ns"}
+#: Stamps of which more than this part repeat come in bursts: they tell when readings arrived, not when they were made.
+_REPEATED = 0.02
+_RUN = 51
+
+
+def parse_moments(cells: Sequence[str]) -> Floats | None:
+    """Return date-times or times of day as seconds, or None if they are something else.
+
+    Date-times are seconds since 1970 (UTC where no zone stands there), times of day seconds since midnight.
+    """
+    out = np.empty(len(cells))
+    for i, cell in enumerate(cells):
+        text = cell.strip().strip('"')
+        try:
+            if "-" in text[:8] or "/" in text[:8] or "T" in text:
+                moment = datetime.fromisoformat(text.replace("/", "-").replace(",", "."))
+                out[i] = (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
+            elif text.count(":") in (1, 2):
+                parts = [float(part) for part in text.replace(",", ".").split(":")]
+                out[i] = sum(part * factor for part, factor in zip(reversed(parts), (1, 60, 3600), strict=False))
+            else:
+                return None
+        except ValueError:
+            if not text:
+                out[i] = np.nan
+                continue
+            return None
+    return out
+
+
+def find_unit(stamps: Floats, *, where: str) -> tuple[float, str]:
+    """Return seconds a unit of the stamps and the unit's name, from the size of the steps.
+
+    Raises
+    ------
+    CoachError
+        If no unit makes the steps those of a sensor or a film.
+    """
+    steps = np.diff(stamps[~np.isnan(stamps)])
+    forward = steps[steps > 0]
+    if not forward.size:
+        raise CoachError(
+            "expected times that go forward, got stamps that never do",
+            where=where,
+            hint="name the time column with --time-column, or give --rate HZ",
+        )
+    usual = float(np.median(forward))
+    fitting = [unit for unit in _NAMES if _STEPS[0] <= usual * unit <= _STEPS[1]]
+    if not fitting:
+        raise CoachError(
+            f"a usual step of {usual:g} is that of no sensor in s, ms, µs or ns",
+            where=where,
+            hint="give --rate HZ if the column counts frames",
+        )
+    return fitting[0], _NAMES[fitting[0]]
+
+
+def mend(stamps: Floats, *, where: str) -> tuple[Floats, np.ndarray[tuple[int], np.dtype[np.int64]], list[str]]:
+    """Put stamps into strictly ascending order.
+
+    Rows out of order are sorted. A few repeated stamps lose their later row. Where many repeat, readings came in
+    bursts: they were made at even steps, so each gets its place on a line through the stamps around it (a running
+    median, so that a real gap stays a gap).
+
+    Parameters
+    ----------
+    stamps : numpy.ndarray, shape (n,)
+        Seconds; no NaN.
+    where : str
+        The file, for the error.
+
+    Returns
+    -------
+    time : numpy.ndarray, shape (k,)
+    rows : numpy.ndarray of int, shape (k,)
+        Which reading each time belongs to.
+    notes : list of str
+        What was done, in sentences.
+
+    Raises
+    ------
+    CoachError
+        If the stamps run backwards more often than a mix-up of single rows explains.
+    """
+    from scipy.ndimage import median_filter
+
+    notes = []
+    back = np.diff(stamps) < 0
+    if back.mean() > 0.1:
+        raise CoachError(
+            f"the times run backwards {int(back.sum())} times",
+            where=where,
+            hint="name the time column with --time-column",
+        )
+    rows = np.argsort(stamps, kind="stable").astype(np.int64)
+    if back.any():
+        notes.append(f"{int(back.sum())} rows were out of order and were sorted by time")
+    time = stamps[rows]
+    same = np.diff(time) <= 0
+    if not same.any():
+        return time, rows, notes
+    if same.sum() <= max(2, _REPEATED * same.size):
+        keep = np.concatenate([[True], ~same])
+        notes.append(f"{int(same.sum())} rows repeated the stamp of the row before and were left out")
+        return time[keep], rows[keep], notes
+    number = np.arange(time.size)
+    run = min(_RUN, time.size - 1)
+    step = float(np.median((time[run:] - time[:-run]) / run))
+    late = time - step * number
+    level = median_filter(late, size=min(_RUN, time.size) | 1, mode="nearest")
+    even = step * number + level
+    even = np.maximum.accumulate(even) + 1e-6 * step * number
+    notes.append(
+        f"stamps repeat and jump ({100 * same.mean():.0f} % repeat): readings were put on even steps of "
+        f"{1000 * step:.4g} ms between them"
+    )
+    return even, rows, notes

@@ -1,0 +1,223 @@
+"""Tables of sensors and trackers: what is understood, and what is refused with one sentence."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tempo_coach.errors import CoachError
+from tempo_coach.observe.header import read_name, read_time_name
+from tempo_coach.observe.tables import LARGEST_MIB, parse_trace, read_trace
+from tempo_coach.observe.trace import pick
+
+ROWS = 40
+
+
+def table(header: str, *columns: np.ndarray, mark: str = ",", comma: bool = False) -> str:
+    rows = [mark.join(f"{value:.9g}" for value in row) for row in zip(*columns, strict=True)]
+    if comma:
+        rows = [row.replace(".", ",") for row in rows]
+    return "\n".join([header, *rows])
+
+
+TIME = np.arange(ROWS) / 100
+WAVE = np.sin(7 * TIME)
+
+
+@pytest.mark.parametrize(
+    ("name", "quantity", "axis", "point", "unit"),
+    [
+        ("LeftWrist_accX (g)", "acceleration", "x", "LeftWrist", "m/s²"),
+        ("ax", "acceleration", "x", "", ""),
+        ("gz", "rotation", "z", "", ""),
+        ("gyro_z [deg/s]", "rotation", "z", "", "rad/s"),
+        ("club 1 y [px]", "position", "y", "club 1", "px"),
+        ("x_mm", "position", "x", "", "m"),
+        ("acc_x_g", "acceleration", "x", "", "m/s²"),
+        ("wrist_pos_z_m", "position", "z", "wrist", "m"),
+        ("Acceleration X(g)", "acceleration", "x", "", "m/s²"),
+        ("AngularVelocity X(°/s)", "rotation", "x", "", "rad/s"),
+        ("ball3_y", "position", "y", "ball3", ""),
+        ("mx", "other", "x", "", ""),
+        ("battery", "other", "", "battery", ""),
+        ("velocity x", "other", "x", "", ""),
+    ],
+)
+def test_a_name_says_what_the_column_is(name: str, quantity: str, axis: str, point: str, unit: str) -> None:
+    channel = read_name(name).channel
+    assert (channel.quantity, channel.axis, channel.point, channel.unit) == (quantity, axis, point, unit)
+
+
+@pytest.mark.parametrize(
+    ("name", "unit"),
+    [("time", None), ("Time (s)", 1.0), ("time_ms", 1e-3), ("Timestamp [us]", 1e-6), ("epoch_ns", 1e-9), ("ms", 1e-3)],
+)
+def test_a_time_columns_name_gives_its_unit(name: str, unit: float | None) -> None:
+    said = read_time_name(name)
+    assert said is not None
+    assert said.unit == unit
+    assert said.exact
+
+
+@pytest.mark.parametrize("mark", [",", ";", "\t"])
+def test_commas_semicolons_and_tabs_separate(mark: str) -> None:
+    trace = parse_trace(table(mark.join(("time", "x", "y")), TIME, WAVE, -WAVE, mark=mark))
+    np.testing.assert_allclose(trace.time, TIME)
+    np.testing.assert_allclose(trace.values[:, 1], -WAVE, atol=1e-8)
+    assert trace.rate_hz == pytest.approx(100)
+
+
+def test_a_decimal_comma_is_read_where_the_comma_does_not_separate() -> None:
+    trace = parse_trace(table("time;x", TIME, WAVE, mark=";", comma=True))
+    np.testing.assert_allclose(trace.values[:, 0], WAVE, atol=1e-8)
+
+
+@pytest.mark.parametrize(("factor", "word"), [(1.0, "in s"), (1e3, "in ms"), (1e6, "in µs"), (1e9, "in ns")])
+def test_the_unit_of_time_is_found_from_the_steps(factor: float, word: str) -> None:
+    trace = parse_trace(table("time,x", TIME * factor, WAVE))
+    np.testing.assert_allclose(trace.time, TIME, atol=1e-9)
+    assert word in trace.notes[0]
+
+
+def test_seconds_since_1970_begin_at_the_first_row_and_keep_the_clock() -> None:
+    stamps = [f"{1_700_000_000_000 + round(1000 * t)},{w:.6f}" for t, w in zip(TIME, WAVE, strict=True)]
+    trace = parse_trace("\n".join(["timestamp,x", *stamps]))
+    np.testing.assert_allclose(trace.time, TIME, atol=1e-6)
+    assert trace.clock_start == 1_700_000_000
+
+
+def test_date_times_and_times_of_day_are_read() -> None:
+    dated = [f"2024-05-01T17:30:{t:06.3f},{w:.6f}" for t, w in zip(TIME, WAVE, strict=True)]
+    trace = parse_trace("\n".join(["time,x", *dated]))
+    np.testing.assert_allclose(trace.time, TIME, atol=1e-6)
+    assert trace.clock_start == pytest.approx(1_714_584_600)
+    daily = [f"17:30:{t:06.3f},{w:.6f}" for t, w in zip(TIME, WAVE, strict=True)]
+    np.testing.assert_allclose(parse_trace("\n".join(["time,x", *daily])).time, TIME, atol=1e-6)
+
+
+def test_without_a_time_column_a_rate_is_enough() -> None:
+    trace = parse_trace(table("x,y", WAVE, -WAVE), rate_hz=50)
+    assert trace.rate_hz == pytest.approx(50)
+
+
+def test_units_come_from_names_from_a_row_below_or_from_size() -> None:
+    named = parse_trace(table("time,x (cm)", TIME, 100 * WAVE))
+    np.testing.assert_allclose(named.values[:, 0], WAVE, atol=1e-6)
+    below = parse_trace(table("time,x\ns,mm", TIME, 1000 * WAVE))
+    np.testing.assert_allclose(below.values[:, 0], WAVE, atol=1e-6)
+    in_g = parse_trace(table("time,ax,ay,az", TIME, WAVE, 0.1 * WAVE, 1 + 0.1 * WAVE))
+    np.testing.assert_allclose(in_g.values[:, 0], 9.80665 * WAVE, atol=1e-5)
+    degrees = parse_trace(table("time,gx", TIME, 300 * WAVE))
+    assert degrees.unit == "rad/s"
+    np.testing.assert_allclose(degrees.values[:, 0], np.radians(300 * WAVE), atol=1e-5)
+    unknown = parse_trace(table("time,x", TIME, 300 * WAVE))
+    assert unknown.unit == ""
+    asked = parse_trace(table("time,x", TIME, 300 * WAVE), units={"position": "mm"})
+    np.testing.assert_allclose(asked.values[:, 0], 0.3 * WAVE, atol=1e-6)
+
+
+def test_pixels_point_down_and_are_turned_up() -> None:
+    trace = parse_trace(table("time,x [px],y [px]", TIME, 200 * WAVE, 100 * WAVE))
+    np.testing.assert_allclose(trace.values[:, 1], -100 * WAVE, atol=1e-6)
+
+
+def test_several_points_are_told_apart_and_what_was_understood_is_said() -> None:
+    trace = parse_trace(table("time,left_x,left_y,right_x,right_y,battery", TIME, *([WAVE] * 4), np.full(ROWS, 3.7)))
+    assert trace.points == ("left", "right")
+    assert pick(trace, point="right").channels[0].name == "right_x"
+    assert "left_x: position x of left in m" in trace.notes
+    assert "left out, because they never change: battery" in trace.notes
+
+
+def test_lines_before_the_header_empty_cells_and_drop_outs_are_normal() -> None:
+    lines = table("time,x,y", TIME, WAVE, -WAVE).splitlines()
+    lines[5] = "0.04,,NaN"
+    trace = parse_trace("\n".join(["# a sensor", "recorded indoors", *lines]))
+    assert np.isnan(trace.values[4]).all()
+    assert trace.time.size == ROWS
+
+
+def test_stamps_that_repeat_and_jump_are_put_on_even_steps() -> None:
+    # readings at 50 Hz that arrive in bursts: stamps repeat and jump by 0 to 36 ms
+    rng = np.random.default_rng(4)
+    true = np.arange(400) / 50
+    arrived = np.ceil((true + rng.uniform(0, 0.02, 400)) / 0.036) * 0.036
+    trace = parse_trace(table("time,x", arrived, np.sin(9 * true)))
+    assert any("even steps" in note for note in trace.notes)
+    late = trace.time - true
+    assert np.std(late) < 0.004
+    assert np.std(np.diff(trace.time)) < 0.004
+
+
+def test_a_gap_stays_a_gap_though_stamps_repeat() -> None:
+    true = np.concatenate([np.arange(200), np.arange(250, 450)]) / 50
+    trace = parse_trace(table("time,x", np.ceil(true / 0.036) * 0.036, np.sin(9 * true)))
+    assert np.diff(trace.time).max() == pytest.approx(1.02, abs=0.1)
+
+
+def test_single_rows_out_of_order_are_sorted_and_single_repeats_left_out() -> None:
+    time = TIME.copy()
+    time[[5, 6]] = time[[6, 5]]
+    trace = parse_trace(table("time,x", np.append(time, time[-1]), np.append(WAVE, 3)), where="t")
+    np.testing.assert_allclose(trace.time, TIME)
+    np.testing.assert_allclose(trace.values[:, 0], WAVE[np.argsort(time)], atol=1e-8)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "empty"),
+        ("hello\nworld", "no rows of numbers"),
+        ("1,2,3\n4,5,6\n7,8,9", "header"),
+        ("time,x\n0,1", "two rows"),
+        (table("frame,x", TIME * 100, WAVE), "no time column"),
+        (table("time,timestamp,x", TIME, TIME, WAVE), "two columns could be the time"),
+        (table("time,x", TIME, np.zeros(ROWS)), "nothing in it changes"),
+        (table("time,x", TIME, np.full(ROWS, np.nan)), "nothing in it changes"),
+        (table("time,x (m)", TIME, 10_000 * WAVE), "which no gymnast does"),
+        (table("time,ax (g)", TIME, 4000 * WAVE), "which no gymnast does"),
+        (table("time (s),x", -TIME, WAVE), "run backwards"),
+        (table("time,x", np.zeros(ROWS), WAVE), "no time column"),
+    ],
+)
+def test_bad_tables_are_refused_with_a_sentence(text: str, said: str) -> None:
+    with pytest.raises(CoachError, match=said) as caught:
+        parse_trace(text, where="take.csv")
+    assert "take.csv" in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ({"time_column": "tme"}, "did you mean time"),
+        ({"rate_hz": 0}, "rate above 0"),
+        ({"units": {"position": "miles"}}, "m, cm, mm, px"),
+    ],
+)
+def test_wrong_wishes_are_told(asked: dict[str, object], said: str) -> None:
+    with pytest.raises(CoachError, match=said):
+        parse_trace(table("time,x", TIME, WAVE), **asked)  # type: ignore[arg-type]  # varied on purpose
+
+
+def test_files_that_are_no_tables_are_told_before_they_are_read(tmp_path: Path) -> None:
+    picture = tmp_path / "picture.csv"
+    picture.write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(100))
+    with pytest.raises(CoachError, match="picture"):
+        read_trace(picture)
+    with pytest.raises(CoachError, match="no such file"):
+        read_trace(tmp_path / "none.csv")
+    with pytest.raises(CoachError, match="folder"):
+        read_trace(tmp_path)
+    huge = tmp_path / "huge.csv"
+    with huge.open("wb") as file:
+        file.truncate((LARGEST_MIB + 1) * 2**20)
+    with pytest.raises(CoachError, match="more than the 400"):
+        read_trace(huge)
+
+
+def test_other_encodings_are_read(tmp_path: Path) -> None:
+    text = table("time (µs),x", TIME * 1e6, WAVE)
+    for encoding in ("utf-8-sig", "utf-16", "latin-1"):
+        path = tmp_path / f"{encoding}.csv"
+        path.write_text(text, encoding=encoding)
+        np.testing.assert_allclose(read_trace(path).time, TIME, atol=1e-9)
