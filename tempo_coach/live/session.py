@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 #: Keys that are never a hand's: they lead through the screens, or the terminal makes other keys of them.
 RESERVED_KEYS = frozenset({"enter", "escape", "tab", "shift+tab", "up", "down", "left", "right", "pageup", "pagedown"})
+#: Keys without a sign of their own that may be a hand's.
+NAMED_KEYS = frozenset({"space", "backspace", "delete", "insert", "home", "end"})
 #: Keys that Enter takes where she presses none: the two that a keyboard marks for the forefingers.
 USUAL_KEYS = {"right": "j", "left": "f"}
 SPARE_KEYS = ("j", "f", "k", "d", "l", "s")
@@ -331,7 +333,8 @@ def usual_keys(hands: tuple[str, ...], known: tuple[tuple[str, str], ...] = ()) 
 
 def can_be_a_hand(key: str) -> bool:
     """Whether a key may be a hand's: no key that leads through the screens, none that is held with another."""
-    return key not in RESERVED_KEYS and not key.startswith(("ctrl+", "alt+", "shift+", "super+", "f1", "<"))
+    held_with_another = key.startswith(("ctrl+", "alt+", "shift+", "super+", "meta+"))
+    return key not in RESERVED_KEYS and not held_with_another and (len(key) == 1 or key in NAMED_KEYS)
 
 
 def _enter(session: Session, stage: Stage) -> Session:

@@ -12,7 +12,7 @@ from tempo_coach.live.session import Stage
 from tempo_coach.live.word import GOOD_IN_WORDS
 from tempo_coach.pattern.counts import say_count
 from tempo_coach.report.words import tell
-from tempo_coach.ui.floor import bar, fill
+from tempo_coach.ui.floor import append_signs, bar, fill
 from tempo_coach.ui.glyphs import draw_letters, letters_width
 from tempo_coach.ui.palette import HAND_MARKS, Palette
 
@@ -58,7 +58,8 @@ def draw_after(
     last = done[-1]
     card = last.card
     previous = done[-2].card if len(done) > 1 else None
-    head, why = compare(card, previous)
+    unseen = last.take.observed_by in ("film", "sensor") and not len(last.take.onsets)
+    head, why = ("done", f"Nothing was tapped: a {last.take.observed_by} tells.") if unseen else compare(card, previous)
     lines = [
         bar(f" {card.plan.title}", f"take {len(done)} ", width, palette),
         Text(),
@@ -70,20 +71,25 @@ def draw_after(
         if value:
             line = Text(f"  {name:<8}", palette.faint)
             lines.append(line.append(value, palette.text))
-    say = tell(card, previous) if card.plan.cycles else "It ended before the first cycle was over: nothing to tell yet."
+    if unseen:
+        say = "The take's file holds what was asked: score what was observed against it."
+    elif not card.plan.cycles:
+        say = "It ended before the first cycle was over: nothing to tell yet."
+    else:
+        say = tell(card, previous)
     for k, row in enumerate(textwrap.wrap(say, width - 12)):
         lines.append(Text(f"  {'' if k else 'say':<8}", palette.faint).append(row, palette.strong))
     if session.way.steps is not None:
         lines.append(Text(f"  {'tempo':<8}", palette.faint).append(session.step_words, palette.text))
-        lines.append(Text(f"  {'rule':<8}", palette.faint).append(session.way.steps.rule, palette.faint))
-        lines.append(Text(f"  {'':<8}", palette.faint).append(GOOD_IN_WORDS, palette.faint))
+        rule = textwrap.wrap(f"{session.way.steps.rule} {GOOD_IN_WORDS}", width - 12)
+        lines += [Text(f"  {'' if k else 'rule':<8}{row}", palette.faint) for k, row in enumerate(rule)]
     where = last.trouble or (f"kept in {last.path}" if last.path else "kept in memory alone")
     lines.append(
         Text(f"  {'take':<8}", palette.faint).append(where, palette.warning if last.trouble else palette.faint)
     )
     lines.append(Text())
     room = height - len(lines) - 2
-    table = _cycles(card, width - _BESIDE, palette)
+    table = [] if unseen else _cycles(card, width - _BESIDE, palette)
     shown = _scroll(table, first_row, room)
     if session.stage is Stage.RESTING:
         foot = f" again in {math.ceil(session.left)} s    Enter: stay here    Ctrl+Q: leave"
@@ -184,8 +190,7 @@ def _cycle(card: Scorecard, cycle: CycleCard, columns: int, wide: int, palette: 
         if not math.isnan(late):
             came = min(max(int((into + late / span) * columns), 0), columns - 1)
             signs[came] = (HAND_MARKS[min(order, 2)], palette.hands[min(order, 2)])
-    for sign, style in signs:
-        line.append(sign, style)
+    append_signs(line, signs)
     length = "" if math.isnan(cycle.ratio) else f"{cycle.ratio * 100:>4.0f} %"
     line.append(f"  {length:<7}  ", palette.text)
     words = ", ".join(dict.fromkeys(flag.kind for flag in cycle.flags))

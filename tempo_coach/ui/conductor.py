@@ -6,6 +6,7 @@ It knows no screen. Whatever waits or takes long is handed to ``aside``, which c
 from __future__ import annotations
 
 import math
+from contextlib import ExitStack, nullcontext
 from dataclasses import dataclass, field, replace
 from time import perf_counter
 from typing import TYPE_CHECKING, Protocol, TypeVar
@@ -21,6 +22,7 @@ from tempo_coach.ui.picture import Course, Picture, make_picture
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from contextlib import AbstractContextManager
     from pathlib import Path
 
     from tempo_coach.live.playing import News, Player
@@ -64,6 +66,10 @@ class Go:
         Returns the file of a take, told its number; None keeps takes in memory.
     begun : callable
         Returns date and time, ISO 8601.
+    steady : callable
+        Returns a context in which a take runs: whatever makes the interpreter keep time.
+    noise_floor_ms : float or None
+        SD that this way of observing adds, where it was measured.
     caution : str
         What she has to mind before she starts.
     way, observed_by, keys, at_once
@@ -78,6 +84,8 @@ class Go:
     take_path: Callable[[int], Path] | None = None
     begun: Callable[[], str] = lambda: ""
     way: course_of.Way = field(default_factory=course_of.Way)
+    steady: Callable[[], AbstractContextManager[object]] = nullcontext
+    noise_floor_ms: float | None = None
     caution: str = ""
     observed_by: ObservedBy = "tap"
     keys: str = ""
@@ -132,6 +140,8 @@ class Conductor:
         self._writer: TakeWriter | None = None
         self._gaps_kept = 0
         self._word: LastWord | None = None
+        self._words: list[LastWord] = []
+        self._steady: ExitStack | None = None
         self._word_since = -math.inf
         self._course = Course(go.plan)
         hands = go.plan.hands if go.observed_by in ("tap", "coach's tap") else ()
@@ -176,7 +186,9 @@ class Conductor:
 
     def picture(self) -> Picture:
         """Return what is to be seen now."""
-        picture = make_picture(self.session, self._course, word=self._word, sound=self._words_of_sound())
+        picture = make_picture(
+            self.session, self._course, word=self._word, so_far=self._words, sound=self._words_of_sound()
+        )
         trouble = self._writer.sentence if self._writer is not None else ""
         caution = f"Mind: {self._go.caution}." if self._go.caution and self.session.stage in _BEFORE else ""
         sentence = picture.sentence or trouble
@@ -220,6 +232,7 @@ class Conductor:
         if self._sound is None:
             raise ValueError("expected samples to be prepared before a take")
         self._word, self._word_since, self._gaps_kept = None, -math.inf, 0
+        self._words.clear()
         if self._go.take_path is not None:
             self._writer = TakeWriter(
                 self._go.take_path(self.session.number),
@@ -228,7 +241,16 @@ class Conductor:
                 begun=self._go.begun(),
                 player=player.name,
             )
+        self._calm_down()
+        self._steady = ExitStack()
+        self._steady.enter_context(self._go.steady())
         player.start(self._sound.samples, self._sound.rate_hz)
+
+    def _calm_down(self) -> None:
+        """Let the interpreter go back to its usual ways."""
+        if self._steady is not None:
+            self._steady.close()
+            self._steady = None
 
     def _do_resume(self) -> None:
         if self._player is not None:
@@ -238,13 +260,15 @@ class Conductor:
         onset = self.session.onsets[-1]
         if self._writer is not None:
             self._writer.onset(onset.hand, stamp=onset.stamp, time=onset.time)
+        word = find_last_word(self.session.plan, self.session.onsets)
+        if word is not None:
+            self._words.append(word)
         now = self._clock()
-        if now - self._word_since >= WORD_STAYS:
-            word = find_last_word(self.session.plan, self.session.onsets)
-            if word != self._word:
-                self._word, self._word_since = word, now
+        if now - self._word_since >= WORD_STAYS and word != self._word:
+            self._word, self._word_since = word, now
 
     def _do_end(self) -> None:
+        self._calm_down()
         session, player = self.session, self._player
         gaps: tuple[tuple[float, float], ...] = ()
         rows = [(onset.time, onset.hand) for onset in session.onsets]
@@ -252,12 +276,20 @@ class Conductor:
             player.stop()
             rows = [(player.take_time(onset.stamp), onset.hand) for onset in session.onsets]
             gaps = tuple((gap.start, gap.end) for gap in player.gaps)
+        floor = self._go.noise_floor_ms
         take = make_take(
-            session.plan, rows, observed_by=self._go.observed_by, stopped=session.stopped, unmeasurable=gaps
+            session.plan,
+            rows,
+            observed_by=self._go.observed_by,
+            stopped=session.stopped,
+            noise_floor_ms=floor,
+            unmeasurable=gaps,
         )
         path, trouble = None, ""
         if self._writer is not None:
-            self._writer.finish(rows, how=session.how_ended, stopped=session.stopped, unmeasurable=gaps)
+            self._writer.finish(
+                rows, how=session.how_ended, stopped=session.stopped, noise_floor_ms=floor, unmeasurable=gaps
+            )
             path, trouble = self._writer.path, self._writer.sentence
             self._writer = None
         self._aside(lambda: Done(take, coach.judge_take(take), path, trouble), self._judged)
@@ -267,6 +299,7 @@ class Conductor:
         self._tell(course_of.Judged(is_good(done.card)))
 
     def _do_leave(self) -> None:
+        self._calm_down()
         if self._player is not None:
             self._player.close()
         if self._writer is not None:

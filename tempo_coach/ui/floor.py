@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import textwrap
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from rich.cells import cell_len, set_cell_size
@@ -66,6 +67,9 @@ def draw_floor(picture: Picture, course: Course, *, width: int, height: int, pal
         *draw_cycle(picture, course, width=width - 4, palette=palette),
         *_sentences(picture, width, palette),
     ]
+    if roomy and picture.so_far:
+        room = width - 14
+        lines.append(Text("  so far  ", palette.faint).append(picture.so_far[-room:], palette.strong))
     return fill(lines, f" {picture.foot}", f"{picture.keys} ", width, height, palette)
 
 
@@ -100,12 +104,10 @@ def draw_cycle(picture: Picture, course: Course, *, width: int, palette: Palette
     for row in range(_HILL_ROWS - 1, -1, -1):
         line = Text(" " * (_LEFT + 2), palette.text)
         signs = [_EIGHTHS[max(0, min(8, round(height * (8 * _HILL_ROWS - 1) + 1) - 8 * row))] for height in heights]
-        for k, sign in enumerate(signs):
-            if k == post:
-                line.append("┃", palette.strong)
-            else:
-                line.append(sign, palette.done if k < post else palette.coming)
-        rows.append(line)
+        over = max(post, 0)
+        line.append("".join(signs[:over]), palette.done)
+        line.append("┃" if post >= 0 else signs[0], palette.strong if post >= 0 else palette.coming)
+        rows.append(line.append("".join(signs[over + 1 :]), palette.coming))
     rows.append(_mark_row(course, tuple(range(1, len(course.plan.hands))), columns, post, palette))
     names = [" "] * columns
     for phase in course.phases:
@@ -129,8 +131,13 @@ def _mark_row(course: Course, hands: tuple[int, ...], columns: int, post: int, p
         if mark.hand in hands:
             at = min(round(mark.at / course.plan.cycle_counts * columns), columns - 1)
             signs[at] = (HAND_MARKS[min(mark.hand, 2)], palette.hands[min(mark.hand, 2)])
-    for sign, style in signs:
-        line.append(sign, style)
+    return append_signs(line, signs)
+
+
+def append_signs(line: Text, signs: list[tuple[str, str]]) -> Text:
+    """Append signs with a style each, those of one style together: a terminal is told of a style once."""
+    for style, run in groupby(signs, key=lambda sign: sign[1]):
+        line.append("".join(sign for sign, _ in run), style)
     return line
 
 

@@ -154,6 +154,8 @@ class Picture:
         The moves, in few words where there is little room, their circles by hand, and how far ahead the next one is.
     word, word_hand, word_hand_name
         The last word, and the hand that it is about, by its number and its name.
+    so_far : str
+        A sign for each of the words of this take, the newest last.
     at : float
         Counts from the start of the cycle; NaN outside.
     sentence, sound, keys, foot : str
@@ -176,6 +178,7 @@ class Picture:
     word: str = ""
     word_hand: int = -1
     word_hand_name: str = ""
+    so_far: str = ""
     at: float = math.nan
     sentence: str = ""
     sound: str = ""
@@ -183,6 +186,8 @@ class Picture:
     foot: str = ""
 
 
+#: The words of a take in one sign each.
+SIGNS = {"early": "<", "late": ">", "steady": "="}
 #: What the keys do in each stage.
 FEET = {
     Stage.ASKING: "Enter: usual keys, and start    Ctrl+Q: leave",
@@ -196,7 +201,14 @@ FEET = {
 }
 
 
-def make_picture(session: Session, course: Course, *, word: LastWord | None = None, sound: str = "") -> Picture:
+def make_picture(
+    session: Session,
+    course: Course,
+    *,
+    word: LastWord | None = None,
+    so_far: Sequence[LastWord] = (),
+    sound: str = "",
+) -> Picture:
     """Return what is to be seen.
 
     Parameters
@@ -205,6 +217,8 @@ def make_picture(session: Session, course: Course, *, word: LastWord | None = No
     course : Course
         Of the session's plan.
     word : LastWord or None
+    so_far : sequence of LastWord
+        All words of this take.
     sound : str
         What it plays through, in words.
     """
@@ -242,7 +256,8 @@ def make_picture(session: Session, course: Course, *, word: LastWord | None = No
             go_on = f"Press {keys} to go on." if session.can_resume else "Waiting for the sound …"
             return replace(base, now="paused", sentence=session.sentence, next_in=go_on)
         case Stage.PLAYING:
-            return _playing(base, session, course, word)
+            signs = "".join(SIGNS[each.word] for each in so_far)
+            return replace(_playing(base, session, course, word), so_far=signs)
         case _:
             return base
 

@@ -115,7 +115,7 @@ class PractiseScreen(Screen["bool | CoachError"]):
             self.dismiss(True)
             return
         else:
-            conductor.press(event.key, stamp)
+            conductor.press(_name_of(event), stamp)
         if stage is not Stage.PLAYING:
             self.draw()
 
@@ -140,3 +140,9 @@ class PractiseScreen(Screen["bool | CoachError"]):
             then(done)
 
         self.run_worker(do())
+
+
+def _name_of(event: Key) -> str:
+    """What a key is called: as it is printed on it, so that a hand's key can be named in a command."""
+    printed = event.character
+    return printed if printed and event.is_printable and not printed.isspace() else event.key

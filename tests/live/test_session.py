@@ -40,10 +40,16 @@ def test_each_hand_is_asked_for_its_key_in_turn_and_no_press_of_that_is_an_onset
     assert session.onsets == () and orders == []
 
 
-@pytest.mark.parametrize("key", ["enter", "escape", "tab", "up", "ctrl+c", "f1", "shift+tab"])
+@pytest.mark.parametrize("key", ["enter", "escape", "tab", "up", "ctrl+c", "f1", "shift+tab", "<scroll-up>"])
 def test_a_key_that_leads_through_the_screens_is_no_hands_key(key: str) -> None:
     session, _ = run(s.begin(PLAN, stamp=0.0)[0], s.Pressed(key, 1.0))
     assert session.asked_hand == "right" and session.sentence
+
+
+@pytest.mark.parametrize("key", ["x", "7", "/", "<", "ä", "space"])
+def test_any_key_with_a_sign_or_the_space_bar_may_be_a_hands_key(key: str) -> None:
+    session, _ = run(s.begin(PLAN, stamp=0.0)[0], s.Pressed(key, 1.0))
+    assert session.keys == (("right", key),)
 
 
 def test_two_hands_cannot_share_a_key() -> None:

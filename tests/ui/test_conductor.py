@@ -1,5 +1,7 @@
 """Between the state machine, a player and the disk, without any screen."""
 
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TypeVar
 
@@ -15,7 +17,7 @@ T = TypeVar("T")
 PLAN = fakes.lay("clubs_mills", tempo_bpm=120, cycles=8)
 
 
-def at_once(work: "fakes.Callable[[], T]", then: "fakes.Callable[[T], None]") -> None:
+def at_once(work: Callable[[], T], then: Callable[[T], None]) -> None:
     then(work())
 
 
@@ -130,3 +132,39 @@ def test_where_nobody_taps_no_key_is_asked_for_and_keys_do_nothing() -> None:
     assert conductor.session.stage is Stage.WAITING
     conductor.press("j", 0.0)
     assert conductor.session.onsets == ()
+
+
+def test_the_interpreter_is_steadied_for_a_take_and_let_go_after_it_however_it_ends() -> None:
+    said: list[str] = []
+
+    @contextmanager
+    def steady() -> Iterator[None]:
+        said.append("in")
+        yield
+        said.append("out")
+
+    conductor, stage = conduct(options={**START, "steady": steady})
+    assert said == ["in"]
+    play(conductor, stage, until=6.0)
+    conductor.enter(stage.clock.now)
+    assert said == ["in", "out"]
+    other, _ = conduct(options={**START, "steady": steady})
+    other.leave()
+    assert said == ["in", "out"] * 2
+
+
+def test_what_observing_adds_is_kept_with_the_take(tmp_path: Path) -> None:
+    conductor, stage = conduct(folder=tmp_path, options={**START, "noise_floor_ms": 0.7})
+    play(conductor, stage)
+    stage.clock.now += 2
+    conductor.tick()
+    assert read_take_file(tmp_path / "1.take.jsonl").take.noise_floor_ms == 0.7
+    assert conductor.done[0].card.noise_floor_ms == 0.7
+
+
+def test_the_words_of_a_take_are_shown_as_signs_and_the_last_one_stays_a_second() -> None:
+    conductor, stage = conduct(options=START)
+    play(conductor, stage, until=11.0)
+    picture = conductor.picture()
+    assert set(picture.so_far) == {"="} and len(picture.so_far) > 3
+    assert picture.word == "steady"

@@ -6,8 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tempo_coach.live.session import Pressed, Session, Stage, begin, step
-from tempo_coach.live.word import LastWord
+from tempo_coach.live.session import Session, Stage, begin
 from tempo_coach.pattern.plan import Plan
 from tempo_coach.ui.floor import draw_floor
 from tempo_coach.ui.palette import PLAIN
@@ -107,30 +106,3 @@ def test_no_place_on_the_card_flashes_more_than_three_times_a_second(drill: str,
     changes = np.diff(np.array(frames, dtype=np.int8), axis=0) != 0
     window = np.lib.stride_tricks.sliding_window_view(changes, rate, axis=0).sum(axis=-1)
     assert int(window.max()) <= 6  # six changes are three pairs
-
-
-# --- the last word --------------------------------------------------------------------------------------------------
-
-
-def words(late: list[float]) -> LastWord | None:
-    from tempo_coach.live.word import find_last_word
-
-    plan = lay("rope_figure_eight")
-    session = replace(playing(plan, 0.0), stage=Stage.PLAYING)
-    for k, off in enumerate(late):
-        time = float(plan.moments.time[k]) + off
-        session, _ = step(session, Pressed("j", time, time))
-    return find_last_word(plan, session.onsets)
-
-
-def test_the_last_word_is_said_against_her_own_usual_place_not_the_clicks() -> None:
-    assert words([-0.04] * 6) == LastWord("steady", "right")
-    assert words([-0.04] * 5 + [0.05]) == LastWord("late", "right")
-    assert words([0.03] * 5 + [-0.06]) == LastWord("early", "right")
-
-
-def test_there_is_no_word_before_it_is_known_what_is_usual_or_for_a_stray_press() -> None:
-    assert words([]) is None
-    assert words([0.0] * 3) is None
-    assert words([0.0] * 5 + [0.29]) is None
-    assert words([0.0] * 5 + [math.nan]) is None

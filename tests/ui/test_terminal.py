@@ -1,0 +1,147 @@
+"""The program in a real pseudo-terminal, on its silent clock: nothing is faked."""
+
+from __future__ import annotations
+
+import os
+import re
+import select
+import signal
+import struct
+import sys
+import time
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tempo_coach.observe.takefile import find_unfinished, read_take
+from tempo_coach.observe.takewriter import TO_DISK_EVERY
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+    from pathlib import Path
+
+pty = pytest.importorskip("pty", reason="this system has no pseudo-terminals")
+
+
+class Terminal:
+    """``tempo-coach`` with a terminal of 80 columns and 24 rows."""
+
+    def __init__(self, *arguments: str, **environment: str) -> None:
+        import fcntl
+        import termios
+
+        self.pid, self.file = pty.fork()
+        if self.pid == 0:
+            values = {**os.environ, "TERM": "xterm-256color", **environment}
+            os.execve(sys.executable, [sys.executable, "-m", "tempo_coach.cli", *arguments], values)
+        fcntl.ioctl(self.file, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
+        self.drawn = b""
+        self.code: int | None = None
+
+    def read(self, seconds: float) -> None:
+        """Take in what is drawn for a while."""
+        end = time.monotonic() + seconds
+        while (left := end - time.monotonic()) > 0:
+            if select.select([self.file], [], [], left)[0]:
+                try:
+                    self.drawn += os.read(self.file, 65536)
+                except OSError:  # the program has gone
+                    return
+
+    def wait_for(self, true: Callable[[], bool]) -> None:
+        """Let the program work until something is so."""
+        for _ in range(300):
+            if true():
+                return
+            self.read(0.05)
+        raise AssertionError(f"it never came to that; the last thing drawn was {self.drawn[-600:]!r}")
+
+    def press(self, keys: bytes) -> None:
+        os.write(self.file, keys)
+
+    def end(self) -> int:
+        """Wait until the program has gone."""
+        if self.code is None:
+            self.read(0.3)
+            self.code = os.waitstatus_to_exitcode(os.waitpid(self.pid, 0)[1])
+            os.close(self.file)
+        return self.code
+
+    def kill(self) -> None:
+        if self.code is None:
+            os.kill(self.pid, signal.SIGKILL)
+            self.end()
+
+
+@pytest.fixture
+def start(tmp_path: Path) -> Iterator[Callable[..., Terminal]]:
+    opened: list[Terminal] = []
+
+    def open_one(*arguments: str, **environment: str) -> Terminal:
+        opened.append(Terminal(*arguments, XDG_DATA_HOME=str(tmp_path), **environment))
+        return opened[-1]
+
+    yield open_one
+    for terminal in opened:
+        terminal.kill()
+
+
+def practise(take: Path) -> tuple[str, ...]:
+    return ("practise", "clubs_mills", "--tempo", "200", "--cycles", "40", "--device", "none", "--now",
+            "--keys", "jf", "--take", str(take))  # fmt: skip
+
+
+def lines_of(take: Path) -> int:
+    return take.read_bytes().count(b"\n") if take.exists() else 0
+
+
+def test_a_killed_screen_loses_no_onset_older_than_a_fifth_of_a_second(
+    start: Callable[..., Terminal], tmp_path: Path
+) -> None:
+    take = tmp_path / "x.take.jsonl"
+    terminal = start(*practise(take))
+    terminal.wait_for(lambda: b"next in" in terminal.drawn)
+    for key in b"jfjfjfjfjf":
+        terminal.press(bytes([key]))
+        terminal.read(0.07)
+    assert TO_DISK_EVERY < 0.2
+    terminal.read(0.2)
+    terminal.kill()
+    assert lines_of(take) == 1 + 10
+    assert find_unfinished(tmp_path) == (take,)
+    assert {*read_take(take).plan.hands} == {"right", "left"}
+
+
+def test_enter_ends_the_take_and_ctrl_q_leaves_the_terminal_as_it_was(
+    start: Callable[..., Terminal], tmp_path: Path
+) -> None:
+    take = tmp_path / "x.take.jsonl"
+    terminal = start(*practise(take))
+    terminal.wait_for(lambda: b"next in" in terminal.drawn)
+    terminal.press(b"\r")
+    terminal.wait_for(lambda: b"Enter: again" in terminal.drawn)
+    terminal.press(b"\x11")
+    terminal.wait_for(lambda: str(take).encode() in terminal.drawn.rsplit(b"\x1b[?1049l", 1)[-1])
+    assert terminal.end() == 0
+    assert b"\x1b[?1049h" in terminal.drawn  # it had a screen of its own, and gave it back
+
+
+def test_no_colour_reaches_a_terminal_that_asked_for_none(start: Callable[..., Terminal], tmp_path: Path) -> None:
+    """Colours are SGR 30-37, 40-47, 90-97, 100-107, 38 and 48 (ECMA-48, 5th edition, 8.3.117; 38 and 48: ITU T.416)."""
+    terminal = start(*practise(tmp_path / "x"), NO_COLOR="1")
+    terminal.wait_for(lambda: b"next in" in terminal.drawn)
+    terminal.read(0.5)
+    used = {int(code or 0) for run in re.findall(rb"\x1b\[([0-9;]*)m", terminal.drawn) for code in run.split(b";")}
+    colours = {*range(30, 39), *range(40, 49), *range(90, 98), *range(100, 108)}
+    assert 7 in used  # the head of the card is told by reverse instead
+    assert not used & colours
+
+
+def test_the_screens_are_there_within_a_glance(start: Callable[..., Terminal]) -> None:
+    """Printed, not judged: a gate's machine may be busy. The benchmark of the start holds it to 0.8 s."""
+    begin = time.perf_counter()
+    terminal = start()
+    terminal.wait_for(lambda: b"observed by" in terminal.drawn)
+    print(f"first picture after {time.perf_counter() - begin:.2f} s")
+    terminal.press(b"\x11")
+    assert terminal.end() == 0
