@@ -23,6 +23,8 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
     from tempo_coach.times import Floats
 
 #: Moments on either side that a moment is compared with.
@@ -40,6 +42,8 @@ LEAST_SCATTER = 0.002
 LEAST_HEARD = 0.006
 #: Cycles that the scatter of all moments counts for beside the scatter of one of them.
 SHARED = 12
+#: Share of what a period is off from which on a displaced anchor explains it.
+EXPLAINS = 0.6
 #: Hands whose moments come closer together than this share of the usual step are looked at one by one: what both do
 #: at once would otherwise be each other's neighbour.
 CLOSE = 0.4
@@ -100,20 +104,34 @@ def find_broken(hands: Sequence[Table], *, allowance: float) -> list[Broken]:
         interval = _usual_step(hand.asked)
         least = max(LEAST_SCATTER * thresholds.moment, allowance) * interval
         displaced = np.abs(out) > np.maximum(thresholds.moment * scatter, max(least, LEAST_HEARD))
+        long_or_short = np.abs(np.nan_to_num(off[number])) > period_limits[number]
+        length = np.append(np.diff(hand.asked[:, 0]), np.nan)
+        _settle(long_or_short, displaced, off[number] * length, out[:, 0])
         found += [
             Broken(number, row, column, "late" if out[row, column] > 0 else "early", float(out[row, column]))
             for row, column in np.argwhere(displaced).tolist()
         ]
-        length = np.append(np.diff(hand.asked[:, 0]), np.nan)
-        anchors = np.where(displaced[:, 0], out[:, 0], 0.0)
-        unexplained = off[number] - np.append(np.diff(anchors), 0.0) / length
-        limit = period_limits[number]
-        broken = (np.abs(np.nan_to_num(off[number])) > limit) & (np.abs(np.nan_to_num(unexplained)) > limit)
         found += [
-            Broken(number, row, None, "long" if by > 0 else "short", by)
-            for row, by in zip(np.flatnonzero(broken).tolist(), (off[number] * length)[broken].tolist(), strict=True)
+            Broken(
+                number, row, None, "long" if off[number][row] > 0 else "short", float(off[number][row] * length[row])
+            )
+            for row in np.flatnonzero(long_or_short).tolist()
         ]
     return found
+
+
+def _settle(long_or_short: NDArray[np.bool_], displaced: NDArray[np.bool_], by: Floats, anchors: Floats) -> None:
+    """Leave one flag where a period and one of its anchors stand out together, in place.
+
+    A displaced anchor makes the period before it long and the one after it short by as much: then the moment is what
+    broke. After a long cycle she is late and catches up: then the cycle is, and its anchor only seems displaced.
+    """
+    for row in np.flatnonzero(long_or_short).tolist():
+        ends = [anchors[k] * sign for k, sign in ((row, -1), (row + 1, 1)) if k < len(anchors) and displaced[k, 0]]
+        if any(end * by[row] > 0 and abs(end) >= EXPLAINS * abs(by[row]) for end in ends):
+            long_or_short[row] = False
+        elif row + 1 < len(anchors) and anchors[row + 1] * by[row] > 0:
+            displaced[row + 1, 0] = False
 
 
 def robust_sd(values: Floats) -> float:

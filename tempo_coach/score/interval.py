@@ -57,7 +57,7 @@ def interval_of_mean(values: Floats, *, centre: float | None = None, level: floa
     return mean - half, mean + half
 
 
-def interval_of_root(squares: Floats, *, value: float, level: float = 0.95) -> tuple[float, float]:
+def interval_of_root(squares: Floats, *, value: float, wider: float = 1.0, level: float = 0.95) -> tuple[float, float]:
     """Return the confidence interval of a standard deviation or another root of a mean of squares.
 
     Parameters
@@ -66,6 +66,8 @@ def interval_of_root(squares: Floats, *, value: float, level: float = 0.95) -> t
         The squares, a series in order of time, whose mean the value is the root of.
     value : float
         What the interval goes around, on a logarithmic scale.
+    wider : float
+        Factor of its half-width, where simulation says that it takes one.
     """
     if len(squares) < LEAST_VALUES:
         return math.nan, math.nan
@@ -73,11 +75,13 @@ def interval_of_root(squares: Floats, *, value: float, level: float = 0.95) -> t
     if mean <= 0 or value <= 0:
         return value, value
     error, freedom = long_run_error(squares)
-    half = _student(freedom, level) * error / mean / 2
+    half = wider * _student(freedom, level) * error / mean / 2
     return value * math.exp(-half), value * math.exp(half)
 
 
-def interval_of_slope(places: Floats, values: Floats, *, slope: float, level: float = 0.95) -> tuple[float, float]:
+def interval_of_slope(
+    places: Floats, values: Floats, *, slope: float, wider: float = 1.0, level: float = 0.95
+) -> tuple[float, float]:
     """Return the confidence interval of a robust slope of a series on its places.
 
     The error is that of the line of least squares through values whose outliers have been drawn in, with the
@@ -90,13 +94,20 @@ def interval_of_slope(places: Floats, values: Floats, *, slope: float, level: fl
     rest = rest - np.median(rest)
     scale = 1.4826 * float(np.median(np.abs(rest)))
     rest = np.clip(rest, -WINSOR * scale, WINSOR * scale)
-    error, freedom = long_run_error(rest * apart)
-    half = _student(freedom, level) * error / float((apart**2).mean())
+    error, freedom = long_run_error(rest, first=2)
+    half = wider * _student(freedom, level) * error / math.sqrt(float((apart**2).mean()))
     return slope - half, slope + half
 
 
-def long_run_error(values: Floats) -> tuple[float, int]:
-    """Return the standard error of the mean of a series, and its degrees of freedom."""
+def long_run_error(values: Floats, *, first: int = 1) -> tuple[float, int]:
+    """Return the standard error of the mean of a series, and its degrees of freedom.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+    first : int
+        The first cosine that is asked: 1, or 2 where a line was taken out of the values and the first went with it.
+    """
     n = len(values)
     centred = values - values.mean()
     variance = float((centred**2).mean())
@@ -107,7 +118,7 @@ def long_run_error(values: Floats) -> tuple[float, int]:
     together = min(max(together, CORRELATION[0]), CORRELATION[1])
     white = centred[1:] - together * centred[:-1]
     cosines = max(2, min(round(COSINES * n ** (2 / 3)), n - 2, MOST_COSINES))
-    angles = np.pi * np.outer(np.arange(1, cosines + 1), np.arange(n - 1) + 0.5) / (n - 1)
+    angles = np.pi * np.outer(np.arange(first, cosines + first), np.arange(n - 1) + 0.5) / (n - 1)
     parts = math.sqrt(2 / (n - 1)) * np.cos(angles) @ (white - white.mean())
     return math.sqrt(float(np.mean(parts**2)) / n) / (1 - together), cosines
 
