@@ -20,6 +20,8 @@ MOST_ROWS = 32
 SCALE, SCALE_END = 10, 0.25
 #: Most reasons and broken cycles that are printed.
 MOST_LINES = 12
+#: An interval wider than this, as a multiple of a spread or in ms, says only that nothing is known: left to the JSON.
+WIDEST, WIDEST_BIAS_MS = 2.0, 150.0
 #: Characters of a hand's name in the table of cycles.
 LONGEST_HAND = 14
 
@@ -70,8 +72,8 @@ def _measures(card: Scorecard) -> list[str]:
     return [f"{name:<{wide}}  {value}" for name, value in rows if value]
 
 
-def _between(measure: Measure, digits: int, *, sign: bool = False) -> str:
-    if math.isnan(measure.low):
+def _between(measure: Measure, digits: int, *, widest: float, sign: bool = False) -> str:
+    if math.isnan(measure.low) or measure.high - measure.low > widest:
         return ""
     style = f"{'+' if sign else ''}.{digits}f"
     return f"  (between {measure.low:{style}} and {measure.high:{style}})"
@@ -80,7 +82,7 @@ def _between(measure: Measure, digits: int, *, sign: bool = False) -> str:
 def _number(measure: Measure, unit: str, *, digits: int = 0) -> str:
     if math.isnan(measure.value):
         return ""
-    return f"{measure.value:.{digits}f} {unit}{_between(measure, digits)}"
+    return f"{measure.value:.{digits}f} {unit}{_between(measure, digits, widest=WIDEST * measure.value)}"
 
 
 def _against_plan(bias: Measure) -> str:
@@ -88,8 +90,9 @@ def _against_plan(bias: Measure) -> str:
         return ""
     rounded = round(bias.value)
     if rounded == 0:
-        return "0 ms" + _between(bias, 0, sign=True)
-    return f"{abs(rounded)} ms {'early' if rounded < 0 else 'late'}{_between(bias, 0, sign=True)}"
+        return "0 ms" + _between(bias, 0, widest=WIDEST_BIAS_MS, sign=True)
+    sure = _between(bias, 0, widest=WIDEST_BIAS_MS, sign=True)
+    return f"{abs(rounded)} ms {'early' if rounded < 0 else 'late'}{sure}"
 
 
 def _period(card: Scorecard) -> str:
@@ -103,7 +106,7 @@ def _drift(drift: Measure) -> str:
     if math.isnan(drift.low) or drift.low <= 0 <= drift.high:
         return f"none that can be told ({drift.value:+.2f} % a cycle)"
     way = "slows down" if drift.value > 0 else "speeds up"
-    return f"{way} by {abs(drift.value):.2f} % a cycle{_between(drift, 2, sign=True)}"
+    return f"{way} by {abs(drift.value):.2f} % a cycle{_between(drift, 2, widest=math.inf, sign=True)}"
 
 
 def _lag_name(card: Scorecard, lag: LagCard) -> str:

@@ -264,7 +264,7 @@ def _notes(take: Take, hands: list[HandTake], measurable: NDArray[np.bool_]) -> 
             way = "late" if answers.slipped > 0 else "early"
             said.append(f"{name}: {cycles} {way}; what that leaves over at both ends is neither missed nor extra")
         if answers.followed:
-            said.append(f"{name}: does not keep to the plan's tempo; its moments were followed from cycle to cycle")
+            said.append(f"{name}: strays from the plan by more than the reach; followed from cycle to cycle")
     if said:
         notes["matching"] = "; ".join(said)
     left_out = int((~measurable).sum())
