@@ -1,0 +1,70 @@
+"""One mover of a trace, whatever was measured: its cycles, circles and events under one roof."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.observe.circles import Circles, find_circles
+from tempo_coach.observe.cycles import Cycles, find_cycles
+from tempo_coach.observe.turning import find_turns
+
+if TYPE_CHECKING:
+    from tempo_coach.observe.trace import Trace
+    from tempo_coach.times import Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Mover:
+    """What one mover did.
+
+    Parameters
+    ----------
+    name : str
+        The point or sensor; the columns' names where it has none.
+    trace : Trace
+        Its own columns.
+    circles : Circles
+        With no circle in it where it only swings, or only accelerations are known.
+    """
+
+    name: str
+    trace: Trace
+    circles: Circles
+
+    @property
+    def cycles(self) -> Cycles:
+        """Its cycles; of circles that are carried, the carrying ones."""
+        return self.circles.cycles
+
+    @property
+    def events(self) -> Floats:
+        """The instants that stand for it in a comparison: its circles, or the starts of its cycles."""
+        return self.circles.time if self.circles.time.size else self.cycles.time
+
+
+def observe(trace: Trace, *, period: float | None = None) -> Mover:
+    """Find cycles and circles of one mover.
+
+    Parameters
+    ----------
+    trace : Trace
+        As :func:`tempo_coach.observe.trace.pick` gives it.
+    period : float or None
+        Of its whole cycle, where it is known.
+
+    Raises
+    ------
+    CoachError
+        If nothing repeats, or too little was read.
+    """
+    name = trace.channels[0].point or " ".join(channel.name for channel in trace.channels)
+    if trace.quantity == "position":
+        return Mover(name, trace, find_circles(trace, period=period))
+    if trace.quantity == "rotation":
+        return Mover(name, trace, find_turns(trace, period=period))
+    nothing = np.empty(0, dtype=np.int64)
+    cycles = find_cycles(trace, period=period)
+    return Mover(name, trace, Circles(np.empty(0), nothing, np.empty(0), nothing, cycles))

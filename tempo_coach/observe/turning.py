@@ -1,0 +1,118 @@
+"""Circles of a rotation sensor: by the turn about its main axis, or by the winding of the rate on a cone.
+
+A club or a hand that spins turns about one axis all the time, and its circles are the whole turns. A wrist cannot
+spin: it swings on a cone, and its rate, seen in its own axes, has no constant part; but the direction of the rate goes
+round once a circle.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.observe.circles import Circles
+from tempo_coach.observe.cycles import Cycles, time_cycles
+from tempo_coach.observe.rhythm import Rhythm, find_rhythm, to_grid
+from tempo_coach.observe.warp import low, unroll
+
+if TYPE_CHECKING:
+    from tempo_coach.observe.rhythm import Grid
+    from tempo_coach.observe.trace import Trace
+    from tempo_coach.times import Floats
+
+#: A rate whose mean reaches this part of its root mean square spins; a pure swing has 0, an even spin 1.
+SPINS = 0.6
+#: On a cone the second direction of the rate has at least this part of the first one's power; a swing has less.
+_CONE = 0.15
+
+
+def find_turns(trace: Trace, *, period: float | None = None) -> Circles:
+    """Find the circles of a rotation sensor.
+
+    Parameters
+    ----------
+    trace : Trace
+        Rotation rates of one mover in rad/s.
+    period : float or None
+        Of a circle, where it is known.
+
+    Returns
+    -------
+    Circles
+        Timed at equal turns; where the turn is zero is not known from a rate, so times are those of the same place in
+        every circle, not of its low point. A mover that only swings has cycles and no circles.
+
+    Raises
+    ------
+    CoachError
+        If too little is read, or nothing repeats.
+    ValueError
+        If the trace holds no rotation.
+    """
+    if trace.quantity != "rotation":
+        raise ValueError(f"find_turns: expected rotation, got {trace.quantity}")
+    grid = to_grid(trace)
+    power = grid.values.T @ grid.values / len(grid.values)
+    main = np.linalg.eigh(power)[1][:, -1]
+    about = grid.values @ main
+    if abs(about.mean()) > SPINS * np.sqrt((about**2).mean()):
+        return _spin(grid, about)
+    rhythm = find_rhythm(grid, period=period)
+    unrolled = unroll(grid, rhythm)
+    cycles = time_cycles(unrolled, rhythm, trace)
+    values, vectors = np.linalg.eigh(power)
+    if trace.values.shape[1] < 2 or values[-2] < _CONE * values[-1]:
+        return _none(cycles)
+    plane = unrolled.values @ vectors[:, -1] + 1j * (unrolled.values @ vectors[:, -2])
+    turn = np.unwrap(np.angle(low(plane, unrolled.per_cycle, 4.0))) / (2 * np.pi)
+    inside = np.zeros(turn.size, dtype=bool)
+    for start, end in cycles.span:
+        inside |= (unrolled.time >= start) & (unrolled.time <= end)
+    return _gather(unrolled.time, turn, inside, cycles)
+
+
+def _spin(grid: Grid, about: Floats) -> Circles:
+    """Circles of a mover that spins: its whole turns while it does."""
+    from scipy.ndimage import uniform_filter1d
+
+    sense = 1 if about.mean() > 0 else -1
+    turn = np.concatenate([[0.0], np.cumsum((about[1:] + about[:-1]) / 2) * grid.step]) / (2 * np.pi)
+    width = max(3, round(1.0 / grid.step))
+    smooth = sense * uniform_filter1d(about, width, mode="nearest")
+    moving = smooth > 0.25 * np.quantile(smooth, 0.9)
+    numbers = np.arange(np.ceil(sense * turn[0] + 1e-9), np.floor((sense * turn).max()) + 1)
+    rising = np.maximum.accumulate(sense * turn) + 1e-12 * np.arange(turn.size)
+    at = np.interp(numbers, rising, grid.time)
+    period = float(np.median(np.diff(at))) if at.size > 1 else grid.step * about.size
+    rhythm = Rhythm(period, 1.0, (), np.array([grid.time[0], grid.time[-1]]), np.array([period, period]))
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], moving.astype(np.int8), [0]]))).reshape(-1, 2)
+    span = np.array([(grid.time[a], grid.time[b - 1]) for a, b in edges])
+    bout = np.searchsorted(span[:, 0], at, side="right") - 1
+    kept = (bout >= 0) & (at <= span[np.maximum(bout, 0), 1])
+    at, bout = at[kept], np.unique(bout[kept], return_inverse=True)[1]
+    reach = np.full(at.size, float(np.abs(about).mean()))
+    cycles = Cycles(at, bout.astype(np.int64), rhythm, "crossing", np.array([1.0]), reach, span)
+    return Circles(at, np.full(at.size, sense), np.zeros(at.size), np.arange(at.size), cycles)
+
+
+def _gather(time: Floats, turn: Floats, inside: np.ndarray[tuple[int], np.dtype[np.bool_]], cycles: Cycles) -> Circles:
+    total = turn[-1] - turn[0]
+    if abs(total) < 0.5 * cycles.time.size:
+        return _none(cycles)
+    sense = 1 if total > 0 else -1
+    # Whole turns counted from where the first cycle starts, so that circles and cycles begin together.
+    first = float(np.interp(cycles.time[0], time, sense * turn))
+    rising = np.maximum.accumulate(sense * turn - first) + 1e-12 * np.arange(turn.size)
+    numbers = np.arange(np.ceil(rising[0]), np.floor(rising[-1]) + 1)
+    at = np.interp(numbers, rising, time)
+    at = at[np.interp(at, time, inside.astype(float)) > 0.5]
+    bout = np.clip(np.searchsorted(cycles.span[:, 0], at, side="right") - 1, 0, None)
+    reach = np.interp(at, cycles.time, cycles.reach)
+    circles = Cycles(at, bout.astype(np.int64), cycles.rhythm, cycles.timed_by, cycles.direction, reach, cycles.span)
+    return Circles(at, np.full(at.size, sense), np.zeros(at.size), np.arange(at.size), circles)
+
+
+def _none(cycles: Cycles) -> Circles:
+    nothing = np.empty(0, dtype=np.int64)
+    return Circles(np.empty(0), nothing, np.empty(0), nothing, cycles)

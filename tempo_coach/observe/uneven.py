@@ -1,0 +1,192 @@
+"""Which cycle broke: long, short, with a circle missing or too many, and from where to where.
+
+A cycle stands out when its period leaves the median by more than can be heard and by more than the take's own scatter
+allows. The scatter is 1.4826 times the median distance from the median; how many times it a good cycle may leave
+depends on how many cycles there are.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from tempo_coach.observe.circles import Circles
+    from tempo_coach.times import Floats, Ints
+
+#: Below this part of the period nobody hears a difference (Friberg & Sundberg 1995).
+HEARD = 0.025
+#: Scatters by which one good cycle in 1000 leaves the median of its take, by the number of cycles: simulated, 400 000
+#: normal cycles each, seed 0.
+_CYCLES = (5.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 30.0, 50.0, 100.0, 400.0)
+_SCATTERS = (29.7, 12.5, 8.95, 7.28, 6.25, 5.41, 4.76, 4.27, 3.82, 3.51, 3.36)
+#: The usual length is a median of nine steps only, whose own scatter adds this much.
+_LOCAL = 1.15
+#: A step of this many periods has left a circle out; one of less than this part belongs to an extra circle.
+_LEFT_OUT, _SQUEEZED = 1.6, 0.7
+
+Kind = Literal["long", "short", "missed", "extra", "irregular"]
+
+
+@dataclass(frozen=True)
+class Uneven:
+    """One cycle, or several in a row, that broke.
+
+    Parameters
+    ----------
+    kind : {"long", "short", "missed", "extra", "irregular"}
+        Irregular is three or more in a row that broke in different ways.
+    first, last : int
+        Numbers of the cycles, from 0.
+    start, end : float
+        Seconds from where to where.
+    ratio : float
+        The (longest) period over the usual one there.
+    circles : int or None
+        How many circles there were in the cycle, where it carries any.
+    """
+
+    kind: Kind
+    first: int
+    last: int
+    start: float
+    end: float
+    ratio: float
+    circles: int | None = None
+
+
+def find_uneven(circles: Circles) -> list[Uneven]:
+    """Return the cycles that broke, in order of time.
+
+    Parameters
+    ----------
+    circles : Circles
+        Where circles are carried, cycles are judged by their length and by their number of circles; else every step
+        from one circle (or cycle) to the next is a cycle.
+
+    Returns
+    -------
+    list of Uneven
+        Empty under five cycles, where nothing can stand out.
+    """
+    found = _by_number(circles) if circles.carried else []
+    taken = {flag.first for flag in found}
+    found += [flag for flag in _by_length(circles) if flag.first not in taken]
+    found.sort(key=lambda flag: flag.start)
+    return _join(found)
+
+
+def usual_periods(times: Floats, within: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> tuple[Floats, Floats]:
+    """Return each step over its usual length, and the usual length; NaN between bouts.
+
+    The usual length is the median of the nine steps around, so that a tempo that changes is not charged to a cycle.
+    """
+    steps = np.where(within, np.diff(times), np.nan)
+    usual = np.full(steps.size, np.nan)
+    for k in range(steps.size):
+        near = steps[max(0, k - 4) : k + 5]
+        if within[k]:
+            usual[k] = np.nanmedian(near)
+    return np.asarray(steps / usual), usual
+
+
+def find_threshold(ratios: Floats) -> float:
+    """Return by how much a ratio must leave its median to stand out; infinite under five cycles."""
+    known = ratios[~np.isnan(ratios)]
+    if known.size < _CYCLES[0]:
+        return float("inf")
+    scatter = 1.4826 * float(np.median(np.abs(known - np.median(known))))
+    times = float(np.exp(np.interp(np.log(known.size), np.log(_CYCLES), np.log(_SCATTERS))))
+    return max(HEARD, _LOCAL * times * scatter)
+
+
+def _by_length(circles: Circles) -> list[Uneven]:
+    times, within = circles.cycles.time, circles.cycles.within
+    if times.size < 6:
+        return []
+    ratios, _ = usual_periods(times, within)
+    limit = find_threshold(ratios)
+    middle = float(np.nanmedian(ratios))
+    out: list[Uneven] = []
+    k = 0
+    while k < ratios.size:
+        ratio = float(ratios[k])
+        off = ratio - middle
+        if not abs(off) > limit:
+            k += 1
+            continue
+        pair = ratio + float(ratios[k + 1]) if k + 1 < ratios.size and within[k + 1] else float("nan")
+        if not circles.carried and ratio < _SQUEEZED and ratios[k + 1 : k + 2] < _SQUEEZED and pair < 1.35:
+            out.append(Uneven("extra", k, k + 1, float(times[k]), float(times[k + 2]), pair))
+            k += 2
+            continue
+        kind: Kind = "missed" if ratio > _LEFT_OUT and not circles.carried else "long" if off > 0 else "short"
+        out.append(Uneven(kind, k, k, float(times[k]), float(times[k + 1]), ratio))
+        k += 1
+    return out
+
+
+def count_circles(circles: Circles) -> tuple[Ints, Ints]:
+    """Return the numbers of the whole carrying cycles and how many circles each has.
+
+    The first and the last of a bout may be cut off by the record, and are left out.
+    """
+    if not circles.cycle.size:
+        return circles.cycle, circles.cycle
+    numbers, counts = np.unique(circles.cycle, return_counts=True)
+    starts = np.array([circles.time[circles.cycle == number][0] for number in numbers])
+    bouts = np.searchsorted(circles.cycles.span[:, 0], starts, side="right")
+    inner = np.ones(numbers.size, dtype=bool)
+    for bout in np.unique(bouts):
+        mine = np.flatnonzero(bouts == bout)
+        inner[mine[[0, -1]]] = False
+    return numbers[inner], counts[inner].astype(np.int64)
+
+
+def _by_number(circles: Circles) -> list[Uneven]:
+    numbers, counts = count_circles(circles)
+    if numbers.size < 3:
+        return []
+    usual = int(np.median(counts))
+    out = []
+    for number, count in zip(numbers, counts, strict=True):
+        if count != usual:
+            mine = circles.time[circles.cycle == number]
+            start = float(mine[0])
+            begun = circles.cycles.time
+            at = int(np.clip(np.searchsorted(begun, mine.mean(), side="right") - 1, 0, begun.size - 2))
+            out.append(
+                Uneven(
+                    "missed" if count < usual else "extra",
+                    at,
+                    at,
+                    min(start, float(begun[at])),
+                    float(begun[at + 1]),
+                    1.0,
+                    int(count),
+                )
+            )
+    return out
+
+
+def _join(found: list[Uneven]) -> list[Uneven]:
+    """Put three or more neighbours that broke into one irregular stretch."""
+    out: list[Uneven] = []
+    run: list[Uneven] = []
+    for flag in [*found, None]:
+        if flag is not None and (not run or flag.first <= run[-1].last + 1):
+            run.append(flag)
+            continue
+        told = [each for each in run if each.kind in ("missed", "extra")]
+        if len(told) == 1:
+            # A circle too many or too few drags the steps beside it along; it is the one to name.
+            out.extend(told)
+        elif len(run) >= 3:
+            worst = max(run, key=lambda each: abs(each.ratio - 1))
+            out.append(Uneven("irregular", run[0].first, run[-1].last, run[0].start, run[-1].end, worst.ratio))
+        else:
+            out.extend(run)
+        run = [flag] if flag is not None else []
+    return out
