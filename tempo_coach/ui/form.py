@@ -52,6 +52,8 @@ class Line:
     kind : {"choice", "number", "text"}
     step, low, high : float
         Of a number.
+    begin : float
+        Where left and right begin while the number is not known.
     usual : str
         What ``USUAL`` stands for here, as far as it is known.
     unit : str
@@ -65,6 +67,7 @@ class Line:
     step: float = 1.0
     low: float = 0.0
     high: float = 0.0
+    begin: float = 0.0
     usual: str = ""
     unit: str = ""
 
@@ -76,7 +79,7 @@ class Line:
             index = self.choices.index(self.value) if self.value in self.choices else 0
             return replace(self, value=self.choices[(index + by) % len(self.choices)])
         start = self.number if self.number is not None else _number(self.usual)
-        start = self.low if start is None else start
+        start = self.begin if start is None else start
         return replace(self, value=f"{min(max(start + by * self.step, self.low), self.high):g}")
 
     def typed(self, letter: str) -> Line:
@@ -151,12 +154,14 @@ class Form:
         return self.lines[self.at]
 
     def for_drill(self, drill: Drill) -> Form:
-        """Return the set-up knowing what is usual for a drill."""
+        """Return the set-up knowing what is usual for a drill, alone or on music."""
         practice = drill.practice
         form = self
+        music = self.value("music").strip() != USUAL
         for key, usual in (
-            ("tempo", f"{practice.tempo_bpm:g}"),
-            ("cycles", f"{practice.cycles}"),
+            ("tempo", "as heard" if music else f"{practice.tempo_bpm:g}"),
+            ("cycles", "as many as fit" if music else f"{practice.cycles}"),
+            ("eights", "all that follow" if music else "as many as it takes"),
             ("cues", CUE_WORDS.get(practice.cues, practice.cues)),
         ):
             form = form.put(replace(form.line(key), usual=usual))
@@ -217,10 +222,10 @@ def make_form(drills: Sequence[str], request: Request | None = None, *, device: 
     lines = (
         Line("drill", "drill", request.drill if request else first, names),
         Line("music", "music", (request and request.music) or USUAL, kind="text", usual="none, a plain tempo"),
-        Line("tempo", "tempo", kind="number", step=4, low=slowest, high=fastest, unit="a minute"),
-        Line("cycles", "cycles", kind="number", low=1, high=999),
+        Line("tempo", "tempo", kind="number", step=4, low=slowest, high=fastest, begin=100, unit="a minute"),
+        Line("cycles", "cycles", kind="number", low=1, high=999, begin=8),
         Line("from_eight", "from eight", kind="number", low=1, high=999, usual="1"),
-        Line("eights", "eights", kind="number", low=1, high=999, usual="as many as it takes"),
+        Line("eights", "eights", kind="number", low=1, high=999, begin=4),
         Line(
             "speed",
             "speed",
@@ -262,7 +267,9 @@ def say_line(line: Line) -> str:
     words = {"cues": CUE_WORDS, "device": DEVICE_WORDS}.get(line.key, {})
     if line.value != USUAL or line.key == "device":
         return f"{words.get(line.value, line.value)} {line.unit}".strip()
-    return f"{line.usual} {line.unit}".strip() + (" (usual)" if line.usual and line.kind != "text" else "")
+    if line.kind == "text" or (line.kind == "number" and _number(line.usual) is None):
+        return line.usual
+    return f"{line.usual} {line.unit}".strip() + " (usual)"
 
 
 def _number(text: str) -> float | None:

@@ -113,7 +113,7 @@ class SetupScreen(Screen[None]):
             self.sentence = ""
         except CoachError as error:
             self.form, self.sentence = form.put(replace(line, value="")), str(error)
-        if line.key == "drill" and self.form.value("drill") != line.value:
+        if line.key in ("drill", "music") and self.form.value(line.key) != line.value:
             self._read_drill()
         self.draw()
 

@@ -77,6 +77,16 @@ def test_what_is_usual_is_said_to_be() -> None:
     assert say_line(form.line("tempo").turned(1)) == "104 a minute"
 
 
+def test_on_music_the_music_says_what_is_usual() -> None:
+    form = write(make_form(DRILLS), "music", "a.ogg").for_drill(coach.load_drill("clubs_mills"))
+    assert [say_line(form.line(key)) for key in ("tempo", "cycles", "eights")] == [
+        "as heard",
+        "as many as fit",
+        "all that follow",
+    ]
+    assert form.line("tempo").turned(1).value == "104" and form.line("eights").turned(-1).value == "3"
+
+
 def test_how_it_goes_on_follows_the_lines() -> None:
     form = write(write(make_form(DRILLS), "ready", "10"), "takes", "3")
     form = form.put(form.line("steps").turned(1))
