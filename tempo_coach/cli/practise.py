@@ -45,10 +45,11 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.live.session import Way
     from tempo_coach.ui.start import check_terminal, make_go, run_screens
 
-    check_terminal()
     request = read_request(args, args.drill)
     _check(args)
     drill = coach.load_drill(args.drill, mirrored=args.mirrored)
+    keys = _check_keys(args.keys, drill.pattern.hand_names)
+    check_terminal()
     heard = None
     if request.music:
         with Progress("hearing the music") as progress:
@@ -63,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
             steps=drill.practice.steps if args.steps else None,
         ),
         observed_by="film" if args.watch else "coach's tap" if args.coach else "tap",
-        keys=_check_keys(args.keys, drill.pattern.hand_names),
+        keys=keys,
         at_once=args.now,
         take_file=Path(args.take) if args.take else None,
         device=args.device,

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.plan import Plan
     from tempo_coach.pattern.practice import TempoSteps
 
+#: Seconds after the first sample in which Enter ends nothing: whoever starts with it may press it twice.
+JUST_BEGUN = 0.7
 #: Keys that are never a hand's: they lead through the screens, or the terminal makes other keys of them.
 RESERVED_KEYS = frozenset({"enter", "escape", "tab", "shift+tab", "up", "down", "left", "right", "pageup", "pagedown"})
 #: Keys without a sign of their own that may be a hand's.
@@ -382,6 +384,8 @@ def _press_enter(session: Session, event: Entered) -> Next:
             return _walk_in(session)
         case Stage.WALKING:
             return _open(session)
+        case Stage.PLAYING if session.now - session.since < JUST_BEGUN:
+            return session, ()
         case Stage.PLAYING | Stage.PAUSED:
             return _end(session, how="enter", stopped=event.time)
         case Stage.RESTING:

@@ -9,6 +9,7 @@ from textual.app import App
 
 from tempo_coach.errors import CoachError
 from tempo_coach.ui.palette import find_palette
+from tempo_coach.ui.practise import PractiseScreen
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -44,7 +45,7 @@ class CoachApp(App[int]):
 
     TITLE = "tempo_coach"
     ENABLE_COMMAND_PALETTE = False
-    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q", "quit", "Leave")]
+    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "quit", "Leave")]
 
     def __init__(
         self,
@@ -69,8 +70,6 @@ class CoachApp(App[int]):
         if self._go is None:
             self._set_up()
             return
-        from tempo_coach.ui.practise import PractiseScreen
-
         screen = PractiseScreen(self._go, clock=self._clock)
         screen.styles.background = self._colour
 
@@ -86,7 +85,7 @@ class CoachApp(App[int]):
         self.push_screen(screen, back)
 
     def _set_up(self) -> None:
-        from tempo_coach.ui.setup import SetupScreen
+        from tempo_coach.ui.setup import SetupScreen  # not before it is seen
 
         screen = SetupScreen(self._form, folder=self._folder)
         screen.styles.background = self._colour

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Protocol, TypeVar
 
 from tempo_coach import coach
 from tempo_coach.live import session as course_of
-from tempo_coach.live.playing import Kind
+from tempo_coach.live.playing import Kind, State
 from tempo_coach.live.session import Order, Stage
 from tempo_coach.live.word import find_last_word, is_good
 from tempo_coach.observe.takefile import make_take
@@ -166,6 +166,9 @@ class Conductor:
             for news in self._player.poll():
                 self._tell(_event_of(news))
             self._keep_gaps(self._player)
+            if self.session.stage is Stage.OPENING and self.session.started and self._player.state is State.PAUSED:
+                # it failed before it could tell any news
+                self._tell(course_of.Broke(self._player.sentence))
         self._tell(course_of.Tick(self._clock(), self._position()))
 
     def press(self, key: str, stamp: float) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from asyncio import to_thread
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
 from textual.screen import Screen
@@ -14,11 +14,13 @@ from tempo_coach.ui.after import draw_after
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.conductor import Done
 from tempo_coach.ui.palette import find_palette
+from tempo_coach.ui.practise import LEAVE_KEYS
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from textual.app import ComposeResult
+    from textual.binding import BindingType
     from textual.events import Key, Resize
 
     from tempo_coach.observe.onsets import Take
@@ -33,6 +35,8 @@ class LookScreen(Screen[None]):
     path : Path
         Where it lies.
     """
+
+    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "app.quit", "Leave")]
 
     def __init__(self, take: Take, path: Path) -> None:
         super().__init__()
@@ -57,7 +61,7 @@ class LookScreen(Screen[None]):
 
     def on_key(self, event: Key) -> None:
         """Scroll the cycles, or go back."""
-        if event.key == "ctrl+q":
+        if event.key in LEAVE_KEYS:
             return
         event.stop()
         if event.key == "enter":

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 PICTURES_HZ = 15.0
 #: Seconds after a take in which Enter does nothing: whoever ends it with the passage's last count starts no other one.
 HOLD_AFTER = 0.8
+LEAVE_KEYS = ("ctrl+q", "ctrl+c")
 _AFTER = (Stage.AFTER, Stage.RESTING)
 
 
@@ -44,7 +45,7 @@ class PractiseScreen(Screen["bool | CoachError"]):
         ``time.perf_counter`` but in tests.
     """
 
-    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q", "leave", "Leave")]
+    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "leave", "Leave")]
 
     def __init__(self, go: Go, *, clock: Callable[[], float] = perf_counter) -> None:
         super().__init__()
@@ -98,7 +99,7 @@ class PractiseScreen(Screen["bool | CoachError"]):
     def on_key(self, event: Key) -> None:
         """Hand a key on: the stamp was taken in the input thread."""
         conductor = self.conductor
-        if conductor is None or event.key == "ctrl+q":
+        if conductor is None or event.key in LEAVE_KEYS:
             return
         event.stop()
         event.prevent_default()

@@ -16,6 +16,7 @@ from tempo_coach.ui.card import Card
 from tempo_coach.ui.floor import bar, fill
 from tempo_coach.ui.form import OBSERVERS, say_line
 from tempo_coach.ui.palette import find_palette
+from tempo_coach.ui.practise import LEAVE_KEYS, PractiseScreen
 from tempo_coach.ui.start import make_go, takes_folder
 
 if TYPE_CHECKING:
@@ -44,7 +45,7 @@ class SetupScreen(Screen[None]):
         Where takes are kept.
     """
 
-    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q", "app.quit", "Leave")]
+    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "app.quit", "Leave")]
 
     def __init__(self, form: Form, *, folder: Path | None = None) -> None:
         super().__init__()
@@ -90,7 +91,9 @@ class SetupScreen(Screen[None]):
 
     def on_key(self, event: Key) -> None:
         """Choose a line, change it, or start."""
-        if self._busy or event.key == "ctrl+q":
+        if event.key in LEAVE_KEYS:
+            return
+        if self._busy:
             return
         event.stop()
         event.prevent_default()
@@ -153,7 +156,6 @@ class SetupScreen(Screen[None]):
 
     def open(self, go: Go) -> None:
         """Open the practise screen, and come back from it or leave."""
-        from tempo_coach.ui.practise import PractiseScreen
 
         def back(left: bool | CoachError | None) -> None:
             if isinstance(left, CoachError):

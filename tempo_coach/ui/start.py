@@ -157,7 +157,7 @@ def run_screens(go: Go | None = None, *, request: Request | None = None, device:
     form = make_form([path.stem for path in list_drills()], request, device=device)
     with screen_to_itself():
         app = CoachApp(form, go)
-        app.run()
+        app.run(mouse=False)
     if app.trouble is not None:
         raise app.trouble
     if app.return_code:

@@ -102,6 +102,11 @@ def test_enter_ends_the_take_early_and_says_where() -> None:
     assert session.how_ended == "enter" and session.stopped == 4.0
 
 
+def test_enter_pressed_twice_to_start_does_not_end_what_it_started() -> None:
+    session, orders = run(playing(), s.Entered(0.3, 0.2))
+    assert session.stage is Stage.PLAYING and orders == []
+
+
 def test_the_passage_ends_by_itself_and_nothing_was_stopped() -> None:
     session, orders = run(playing(), s.Finished())
     assert orders == [Order.END] and session.how_ended == "passage" and session.stopped is None

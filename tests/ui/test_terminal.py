@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from tempo_coach.live.session import JUST_BEGUN
 from tempo_coach.observe.takefile import find_unfinished, read_take
 from tempo_coach.observe.takewriter import TO_DISK_EVERY
 
@@ -118,6 +119,7 @@ def test_enter_ends_the_take_and_ctrl_q_leaves_the_terminal_as_it_was(
     take = tmp_path / "x.take.jsonl"
     terminal = start(*practise(take))
     terminal.wait_for(lambda: b"next in" in terminal.drawn)
+    terminal.read(JUST_BEGUN)
     terminal.press(b"\r")
     terminal.wait_for(lambda: b"Enter: again" in terminal.drawn)
     terminal.press(b"\x11")
