@@ -36,8 +36,7 @@ UNEVEN_IN_GOOD = 1 / 8
 GOOD_WITHIN = 0.1
 MISSED_IN_GOOD = 1 / 20
 GOOD_IN_WORDS = (
-    "A good take: in seven of eight cycles every moment within a tenth of the interval, "
-    "one in twenty missed at most, the tempo kept."
+    "Good: in 7 of 8 cycles every moment within a tenth of the interval, one in 20 missed at most, the tempo kept."
 )
 
 

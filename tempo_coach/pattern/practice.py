@@ -122,7 +122,7 @@ class TempoSteps:
         """The rule in one sentence."""
         takes = "a good take" if self.good_takes == 1 else f"{self.good_takes} good takes in a row"
         step, most = f"{self.step:g}", _say(self.highest)
-        return f"Up {step} after {takes}, down {step} after one that was not, to {most} at most."
+        return f"Up {step} after {takes}, down {step} after an uneven one, {most} at most."
 
     def after(self, tempo_bpm: float, results: Sequence[bool]) -> tuple[float, str]:
         """Return the tempo of the next take, and why.

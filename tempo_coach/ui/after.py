@@ -81,7 +81,8 @@ def draw_after(
         lines.append(Text(f"  {'' if k else 'say':<8}", palette.faint).append(row, palette.strong))
     if session.way.steps is not None:
         lines.append(Text(f"  {'tempo':<8}", palette.faint).append(session.step_words, palette.text))
-        rule = textwrap.wrap(f"{session.way.steps.rule} {GOOD_IN_WORDS}", width - 12)
+        told = f"{session.way.steps.rule} {GOOD_IN_WORDS}" if height >= 30 else session.way.steps.rule
+        rule = textwrap.wrap(told, width - 12)
         lines += [Text(f"  {'' if k else 'rule':<8}{row}", palette.faint) for k, row in enumerate(rule)]
     where = last.trouble or (f"kept in {last.path}" if last.path else "kept in memory alone")
     lines.append(
@@ -169,12 +170,16 @@ def _scroll(table: list[Text], first_row: int, room: int) -> list[Text]:
 
 
 def _cycles(card: Scorecard, columns: int, palette: Palette) -> list[Text]:
-    """One row a cycle and hand, unrolled: ``|`` where a moment was asked, the hand's mark where it came."""
+    """One row a cycle and hand, unrolled: ``|`` where a moment was asked, the hand's mark where it came.
+
+    Those that broke come first.
+    """
     if not card.cycles:
         return []
     wide = max(4, *(len(hand) for hand in card.plan.hands))
     head = Text(f"  cycle  place  {'hand':<{wide}}  {'asked |, came ●':<{columns}}  length", palette.faint)
-    return [head, *(_cycle(card, cycle, columns, wide, palette) for cycle in card.cycles)]
+    in_order = sorted(card.cycles, key=lambda cycle: not cycle.flags)
+    return [head, *(_cycle(card, cycle, columns, wide, palette) for cycle in in_order)]
 
 
 def _cycle(card: Scorecard, cycle: CycleCard, columns: int, wide: int, palette: Palette) -> Text:

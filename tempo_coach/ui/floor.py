@@ -230,7 +230,7 @@ def _caption_and_letters(
 def _sentences(picture: Picture, width: int, palette: Palette) -> list[Text]:
     """Two rows: what she has to know now, and, where that leaves room, what it plays through."""
     if not picture.sentence:
-        return [Text(), Text(f"  {picture.sound}", palette.faint)]
+        return [Text(f"  {picture.rule}"), Text(f"  {picture.sound}", palette.faint)]
     told = textwrap.wrap(f"! {picture.sentence}", width - 6)[:2]
     rows = [Text("  ", palette.text).append(f" {row} ", palette.warning) for row in told]
     return [*rows, Text(f"  {picture.sound}", palette.faint)][:2]

@@ -156,6 +156,8 @@ class Picture:
         The last word, and the hand that it is about, by its number and its name.
     so_far : str
         A sign for each of the words of this take, the newest last.
+    rule : str
+        How the tempo goes up and down, where it does.
     at : float
         Counts from the start of the cycle; NaN outside.
     sentence, sound, keys, foot : str
@@ -179,6 +181,7 @@ class Picture:
     word_hand: int = -1
     word_hand_name: str = ""
     so_far: str = ""
+    rule: str = ""
     at: float = math.nan
     sentence: str = ""
     sound: str = ""
@@ -243,7 +246,9 @@ def make_picture(
                 next_in="or Enter for the usual one,",
             )
         case Stage.WAITING:
-            return replace(base, now="ready?", number_means=_tempo_words(session), next="Enter", next_in="start with")
+            tempo = f"{session.tempo_bpm:.0f} a minute" if session.tempo_bpm else ""
+            rule = session.way.steps.rule if session.way.steps is not None else ""
+            return replace(base, now="ready?", number_means=tempo, next="Enter", next_in="start with", rule=rule)
         case Stage.WALKING | Stage.RESTING:
             means = "walk in" if session.stage is Stage.WALKING else "rest"
             return replace(base, number=f"{math.ceil(session.left):d}", number_means="seconds", now=means)
@@ -304,11 +309,6 @@ def say_number_of_count(plan: Plan, count: float, period: float) -> str:
     if period < SHORTEST_SHOWN - 1e-9:
         number -= number % 2
     return str(number + 1)
-
-
-def _tempo_words(session: Session) -> str:
-    words = f"{session.tempo_bpm:.0f} a minute"
-    return f"{words}   {session.way.steps.rule}" if session.way.steps is not None else words
 
 
 def _opening_words(session: Session) -> str:

@@ -112,7 +112,7 @@ def test_it_never_leaves_the_drills_own_tempi() -> None:
 
 def test_the_rule_and_what_is_missing_are_said() -> None:
     steps = TempoSteps(60, 120)
-    assert steps.rule == "Up 4 after 2 good takes in a row, down 4 after one that was not, to 120 at most."
+    assert steps.rule == "Up 4 after 2 good takes in a row, down 4 after an uneven one, 120 at most."
     assert steps.after(100, [True])[1] == "Stay at 100: 1 more good one to go up."
 
 
