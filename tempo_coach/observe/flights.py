@@ -25,6 +25,8 @@ GRAVITY = 9.80665
 SHORTEST = 0.3
 #: How far g may come out beside its value and still be free fall, where the unit is the metre.
 _TOLERANCE = 0.15
+#: A fit to a piece of a circle leaves several times the noise; one to a flight leaves the noise.
+_ROUGH = 1.6
 _WINDOW = 0.24
 
 
@@ -174,6 +176,8 @@ def _measure(time: Floats, values: Floats, up: int, first: int, last: int, scale
     away = np.column_stack([rest, *(values[:, i] - line(time) for i, line in zip(side, lines, strict=True))])
     release = _leave(time, away, a, -1, powers=(2, 3))
     catch = _leave(time, away, b, 1, powers=(1, 2))
+    if catch - release < SHORTEST or _too_rough(values[a : b + 1], away[a : b + 1]):
+        return None
     off = [values[a : b + 1, i] - line(time[a : b + 1]) for i, line in zip(side, lines, strict=True)]
     level = math.hypot(*(float(line.coef[1]) for line in lines)) if lines else 0.0
     rise = float(height.deriv()(release - centre))
@@ -187,8 +191,14 @@ def _measure(time: Floats, values: Floats, up: int, first: int, last: int, scale
         float(top + centre),
         gravity,
         float(np.sqrt(np.mean(np.square(off)))) if off else 0.0,
-        scale if abs(scale - 1) > 1e-9 else 1.0,
+        1.0 if scale == 1.0 else GRAVITY / gravity,
     )
+
+
+def _too_rough(readings: Floats, away: Floats) -> bool:
+    """Whether the readings leave the free path by more than their own noise, which their third differences show."""
+    noise = np.std(np.diff(readings, 3, axis=0)) / math.sqrt(20)
+    return bool(np.std(away) > _ROUGH * noise + 1e-4 * np.ptp(readings))
 
 
 def _leave(time: Floats, away: Floats, at: int, way: int, *, powers: tuple[int, int]) -> float:

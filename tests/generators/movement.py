@@ -279,3 +279,39 @@ def cone(seed: int, phase: Phase, time: np.ndarray, *, tilt: float = 0.5, noise:
     )
     values = values + noise * np.abs(rate).mean() * rng.standard_normal(values.shape)
     return Trace(time, values, [Channel(f"g{axis}", "rotation", axis, "", "rad/s") for axis in "xyz"])
+
+
+@dataclass(frozen=True, eq=False)
+class Toss:
+    """A generated toss and its truth."""
+
+    trace: Trace
+    release: float
+    catch: float
+    speed: float
+    angle_deg: float
+
+
+def toss(seed: int, *, noise: float = 0.005, rate_hz: float = 100.0) -> Toss:
+    """An arm's swing that lets go, a flight without drag to the height of the release, and a catch that gives way."""
+    rng = np.random.default_rng(seed)
+    time = clock(5, rate_hz)
+    release, speed = 1.3 + rng.uniform(0, 0.01), rng.uniform(6, 9)
+    angle = np.radians(rng.uniform(70, 84))
+    catch = release + 2 * speed * np.sin(angle) / GRAVITY
+    before, after = np.minimum(time - release, 0), np.maximum(time - catch, 0)
+    arm = 0.7
+    swing = np.maximum(speed / arm * before, -2.2)
+    along, across = np.array([np.cos(angle), np.sin(angle)]), np.array([-np.sin(angle), np.cos(angle)])
+    hand = arm * (np.sin(swing)[:, None] * along + (1 - np.cos(swing))[:, None] * across)
+    flown = np.clip(time - release, 0, catch - release)
+    flight = np.column_stack(
+        [
+            speed * np.cos(angle) * flown,
+            speed * np.sin(angle) * flown - GRAVITY / 2 * flown**2,
+        ]
+    )
+    give = 0.15 * (1 - np.exp(-after / 0.15))
+    path = hand + flight + np.column_stack([np.zeros(time.size), -speed * np.sin(angle) * give]) + [0, 1.5]
+    trace = positions(time, path + noise * rng.standard_normal(path.shape))
+    return Toss(trace, release, catch, speed, float(np.degrees(angle)))

@@ -1,0 +1,98 @@
+"""``tempo-coach trace``: cycles, circles, lags and flights in a table of a sensor or tracker."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.cli.options import add_json
+
+if TYPE_CHECKING:
+    import argparse
+
+    from tempo_coach.observe.trace import Trace
+    from tempo_coach.score.study import Study
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "trace",
+        help="find cycles and circles in a sensor's or tracker's table",
+        description="Find cycles, circles, lags, flights and the cycle that broke in a CSV or TSV table.",
+        epilog="Example: tempo-coach trace wrist.csv --point left --against right",
+    )
+    parser.add_argument("trace", metavar="TRACE.csv", help="a table with a header: time and positions or readings")
+    add_reading(parser)
+    parser.add_argument("--against", type=_names, default=(), metavar="C,D", help="point or columns of a second mover")
+    parser.add_argument("--asked", type=float, metavar="DEG", help="lag that was asked of the second mover")
+    add_json(parser)
+    parser.set_defaults(run=run)
+
+
+def add_reading(parser: argparse.ArgumentParser) -> None:
+    """Add the options that say how a table is to be read."""
+    parser.add_argument("--point", metavar="NAME", help="the point or sensor to look at")
+    parser.add_argument("--columns", type=_names, default=(), metavar="A,B", help="its columns by name")
+    parser.add_argument("--time-column", metavar="NAME", help="the column of times")
+    parser.add_argument("--rate", type=float, metavar="HZ", help="readings a second, for a table without times")
+    parser.add_argument("--unit", action="append", default=[], metavar="WHAT=UNIT", help="for example position=cm")
+    parser.add_argument("--period", type=float, metavar="S", help="period of the cycle, where it is known")
+    parser.add_argument("--from", dest="start", type=float, metavar="S", help="leave out what comes before")
+    parser.add_argument("--to", dest="end", type=float, metavar="S", help="leave out what comes after")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from tempo_coach.cli.output import print_json
+    from tempo_coach.report.traced import format_study, study_to_dict
+
+    trace, found = look(args, against=args.against, asked=args.asked)
+    if args.json:
+        print_json(study_to_dict(found, trace))
+    else:
+        print(format_study(found, trace))
+    return 0
+
+
+def look(args: argparse.Namespace, *, against: tuple[str, ...] = (), asked: float | None = None) -> tuple[Trace, Study]:
+    """Read the table and study it, as the options say."""
+    import math
+
+    from tempo_coach.cli.output import Progress
+    from tempo_coach.errors import CoachError
+    from tempo_coach.observe.tables import read_trace
+    from tempo_coach.observe.trace import cut
+    from tempo_coach.score.study import study
+
+    units = {}
+    for given in args.unit:
+        what, mark, unit = given.partition("=")
+        if not mark:
+            raise CoachError(f"expected WHAT=UNIT, got {given}", where="--unit", hint="for example position=cm")
+        units[what] = unit
+    if args.period is not None and not args.period > 0:
+        raise CoachError(f"expected a period above 0 s, got {args.period:g}", where="--period")
+    with Progress("reading the trace") as progress:
+        trace = read_trace(args.trace, time_column=args.time_column, rate_hz=args.rate, units=units)
+        progress(0.5)
+        if args.start is not None or args.end is not None:
+            trace = cut(
+                trace, -math.inf if args.start is None else args.start, math.inf if args.end is None else args.end
+            )
+        try:
+            found = study(
+                trace,
+                point=args.point,
+                columns=args.columns,
+                against=against,
+                asked_deg=math.nan if asked is None else asked,
+                period=args.period,
+            )
+        except CoachError as error:
+            raise CoachError(error.message, where=error.where or args.trace, hint=error.hint) from error
+        progress(1.0)
+    return trace, found
+
+
+def _names(text: str) -> tuple[str, ...]:
+    return tuple(name.strip() for name in text.split(",") if name.strip())

@@ -1,0 +1,208 @@
+"""What a trace showed, as values for programs and as sentences for people."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from tempo_coach.observe.flights import Flight
+    from tempo_coach.observe.mover import Mover
+    from tempo_coach.observe.trace import Trace
+    from tempo_coach.observe.uneven import Uneven
+    from tempo_coach.score.movers import MoverLag
+    from tempo_coach.score.study import Study
+
+_SENSES = {1: "against the clock", -1: "with the clock", 0: "to and fro"}
+#: Parts of the carrying cycle from its low point, up to the one given: common practice's words for the arm.
+_WORDS = (
+    (0.06, "at the bottom"),
+    (0.2, "as it starts up"),
+    (0.34, "half-way up"),
+    (0.44, "as it is almost up"),
+    (0.56, "at the top"),
+    (0.7, "as it starts down"),
+    (0.84, "half-way down"),
+    (0.94, "as it is almost down"),
+    (1.0, "at the bottom"),
+)
+
+
+def study_to_dict(found: Study, trace: Trace) -> dict[str, object]:
+    """Return everything that was found as plain values."""
+    main = found.main
+    rhythm = main.cycles.rhythm
+    out: dict[str, object] = {
+        "understood": list(trace.notes),
+        "rate_hz": round(trace.rate_hz, 4),
+        "period_s": round(_period(main), 6),
+        "period_confidence": round(rhythm.confidence, 3),
+        "period_could_be_s": [round(other, 6) for other in rhythm.alternatives],
+        "cycles": [round(float(time), 6) for time in main.cycles.time],
+        "bouts": [[round(float(a), 3), round(float(b), 3)] for a, b in main.cycles.span],
+        "circles": [
+            {"time": round(float(time), 6), "place": round(float(place), 4), "part": mover.name}
+            for mover in found.movers
+            for time, place in zip(mover.circles.time, mover.circles.place, strict=True)
+        ],
+        "places": [{"at": round(p.at, 4), "sd": round(p.sd, 4), "n": p.n} for p in found.places],
+        "lags": [_lag_to_dict(lag) for lag in found.lags],
+        "rotations": [rotation for mover in found.movers for rotation in _rotations(mover)],
+        "flights": [_flight_to_dict(flight) for flight in found.flights],
+        "flags": [_flag_to_dict(name, flag) for name, flag in found.uneven],
+        "left_out": list(found.left_out),
+    }
+    return out
+
+
+def format_study(found: Study, trace: Trace, *, taught: str = "") -> str:
+    """Return what was found as sentences, the most useful ones first."""
+    main = found.main
+    period = _period(main)
+    lines = [f"read: {note}" for note in trace.notes]
+    count = main.circles.time.size
+    what = f"{count} circles in " if main.circles.carried else f"{count} circles, " if count else ""
+    spread = 100 * float(np.std(main.cycles.periods, ddof=1)) / period if main.cycles.periods.size > 1 else math.nan
+    steady = f", periods within {spread:.1f} %" if math.isfinite(spread) else ""
+    lines.append(f"{main.name}: {what}{main.cycles.periods.size} cycles of {period:.3f} s{steady}")
+    if main.cycles.rhythm.confidence < 0.5:
+        others = " or ".join(f"{other:.3f} s" for other in main.cycles.rhythm.alternatives) or "another period"
+        lines.append(f"the period is not sure: it could be {others}; --period S decides")
+    if len(main.cycles.span) > 1:
+        lines.append(f"{len(main.cycles.span)} bouts with pauses between them")
+    if found.places:
+        done = ", ".join(f"one at {100 * place.at:.0f} % {say_place(place.at)}" for place in found.places)
+        lines.append(f"{f'taught: {taught}; ' if taught else ''}this take: {done} (0 % is the cycle's low point)")
+    lines += [_say_rotation(values) for mover in found.movers for values in _rotations(mover)]
+    lines += [_say_lag(lag) for lag in found.lags]
+    lines += [_say_flight(flight) for flight in found.flights]
+    lines += [f"{name}: {say_uneven(flag)}" for name, flag in found.uneven]
+    if not found.uneven:
+        lines.append("no cycle stands out from the others")
+    lines += [f"not found: {reason}" for reason in found.left_out]
+    return "\n".join(lines)
+
+
+def say_place(at: float) -> str:
+    """Return a place of the arm's cycle in a coach's words.
+
+    Examples
+    --------
+    >>> say_place(0.41), say_place(0.62)
+    ('as it is almost up', 'as it starts down')
+    """
+    return next(words for limit, words in _WORDS if at % 1 <= limit)
+
+
+def say_uneven(flag: Uneven) -> str:
+    """Return which cycle broke and how."""
+    first, last = flag.first + 1, flag.last + 1
+    where = f"from {flag.start:.2f} to {flag.end:.2f} s"
+    if flag.kind == "irregular":
+        return f"cycles {first} to {last} are irregular, {where}"
+    if flag.kind in ("missed", "extra"):
+        tail = f" ({flag.circles} in it)" if flag.circles is not None else ""
+        word = "a circle is missing" if flag.kind == "missed" else "a circle too many"
+        return f"cycle {first}: {word}{tail}, {where}"
+    change = 100 * abs(flag.ratio - 1)
+    word = "longer" if flag.kind == "long" else "shorter"
+    return f"cycle {first} is {change:.0f} % {word} than its neighbours, {where}"
+
+
+def _period(mover: Mover) -> float:
+    periods = mover.cycles.periods
+    return float(np.median(periods)) if periods.size else mover.cycles.rhythm.period
+
+
+def _plain(number: float, digits: int) -> float | None:
+    return round(number, digits) if math.isfinite(number) else None
+
+
+def _lag_to_dict(lag: MoverLag) -> dict[str, object]:
+    value = lag.lag
+    half = value.half_interval
+    return {
+        "of": lag.of,
+        "to": lag.to,
+        "asked_deg": _plain(lag.asked_deg, 3),
+        "deg": _plain(value.degrees, 4),
+        "ms": _plain(1000 * value.seconds, 3),
+        "sd_deg": _plain(value.sd, 4),
+        "R": _plain(value.resultant, 6),
+        "n": value.n,
+        "ci95_deg": [_plain(value.degrees - half, 4), _plain(value.degrees + half, 4)] if math.isfinite(half) else None,
+    }
+
+
+def _flight_to_dict(flight: Flight) -> dict[str, object]:
+    return {
+        "release": round(flight.release, 4),
+        "catch": round(flight.catch, 4),
+        "flight_s": round(flight.seconds, 4),
+        "speed": round(flight.speed, 4),
+        "angle_deg": round(flight.angle_deg, 3),
+        "apex": round(flight.apex, 4),
+        "apex_time": round(flight.apex_time, 4),
+        "gravity": round(flight.gravity, 4),
+        "metres_a_unit": round(flight.metres_a_unit, 8),
+    }
+
+
+def _flag_to_dict(name: str, flag: Uneven) -> dict[str, object]:
+    return {
+        "part": name,
+        "kind": flag.kind,
+        "cycle": flag.first,
+        "to_cycle": flag.last,
+        "start": round(flag.start, 4),
+        "end": round(flag.end, 4),
+        "ratio": round(flag.ratio, 4),
+        "words": say_uneven(flag),
+    }
+
+
+def _rotations(mover: Mover) -> list[dict[str, object]]:
+    return [
+        {
+            "part": mover.name,
+            "circles_in_room": round(each.in_room, 3),
+            "circles_on_arm": round(each.on_arm, 3),
+            "small_radius": round(each.small_radius, 5),
+            "big_radii": [round(radius, 5) for radius in each.carrying_radii],
+            "small_sense": each.small_sense,
+            "big_sense": each.carrying_sense,
+            "separable": not each.reasons,
+            "reasons": list(each.reasons),
+        }
+        for each in mover.circles.separations
+    ]
+
+
+def _say_rotation(values: dict[str, object]) -> str:
+    if values["reasons"]:
+        return f"small and big movement cannot be told apart safely: {'; '.join(map(str, values['reasons']))}"  # type: ignore[call-overload]  # reasons is a list of sentences
+    small, big = _SENSES[int(str(values["small_sense"]))], _SENSES[int(str(values["big_sense"]))]
+    return (
+        f"{values['circles_in_room']:.2f} small circles ({small}) a big cycle ({big}) in the room, "
+        f"{values['circles_on_arm']:.2f} as the arm feels them"
+    )
+
+
+def _say_lag(lag: MoverLag) -> str:
+    value = lag.lag
+    if value.n == 0 or not math.isfinite(value.degrees):
+        return f"{lag.of} and {lag.to} have no cycles in common"
+    sure = f" ± {value.half_interval:.1f}°" if math.isfinite(value.half_interval) else ""
+    asked = f", {lag.asked_deg:.0f}° asked" if math.isfinite(lag.asked_deg) else ""
+    return f"{lag.of} trails {lag.to} by {value.degrees:.1f}°{sure} ({1000 * value.seconds:.0f} ms{asked})"
+
+
+def _say_flight(flight: Flight) -> str:
+    unit = "m" if flight.metres_a_unit == 1.0 else "units"
+    scale = "" if unit == "m" else f"; gravity makes a unit {1000 * flight.metres_a_unit:.3g} mm"
+    return (
+        f"in the air from {flight.release:.3f} to {flight.catch:.3f} s ({flight.seconds:.3f} s), released at "
+        f"{flight.speed:.2f} {unit}/s, {flight.angle_deg:.0f}° above the level{scale}"
+    )

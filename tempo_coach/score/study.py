@@ -1,0 +1,168 @@
+"""What a trace shows, put together: cycles, circles, places, lags, flights and the cycles that broke."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.observe.flights import find_flights
+from tempo_coach.observe.mover import observe
+from tempo_coach.observe.trace import pick
+from tempo_coach.observe.uneven import count_circles, find_uneven
+from tempo_coach.score.circular import circular_sd, mean_direction, resultant_length
+from tempo_coach.score.movers import measure_lag
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.observe.circles import Circles
+    from tempo_coach.observe.flights import Flight
+    from tempo_coach.observe.mover import Mover
+    from tempo_coach.observe.trace import Trace
+    from tempo_coach.observe.uneven import Uneven
+    from tempo_coach.score.movers import MoverLag
+    from tempo_coach.times import Floats
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where one of the circles falls in the carrying cycle.
+
+    Parameters
+    ----------
+    at : float
+        Circular mean, 0 to 1 from the cycle's low point.
+    sd : float
+        Circular SD, in parts of the cycle.
+    n : int
+        Cycles that it rests on.
+    """
+
+    at: float
+    sd: float
+    n: int
+
+
+@dataclass(frozen=True, eq=False)
+class Study:
+    """What was found in a trace.
+
+    Parameters
+    ----------
+    movers : tuple of Mover
+        The one that was asked for, and the one that it is set against.
+    places : tuple of Place
+        Of the first mover's circles in their carrying cycle; empty where nothing carries them.
+    lags : tuple of MoverLag
+    flights : tuple of Flight
+    uneven : tuple of tuple
+        ``(mover's name, Uneven)``.
+    left_out : tuple of str
+        What could not be had, and why.
+    """
+
+    movers: tuple[Mover, ...]
+    places: tuple[Place, ...]
+    lags: tuple[MoverLag, ...]
+    flights: tuple[Flight, ...]
+    uneven: tuple[tuple[str, Uneven], ...]
+    left_out: tuple[str, ...] = ()
+
+    @property
+    def main(self) -> Mover:
+        """The mover that was asked for."""
+        return self.movers[0]
+
+
+def study(
+    trace: Trace,
+    *,
+    point: str | None = None,
+    columns: Sequence[str] = (),
+    against: Sequence[str] = (),
+    asked_deg: float = math.nan,
+    period: float | None = None,
+) -> Study:
+    """Find everything that a trace tells of one mover, and of a second one if there is one.
+
+    Parameters
+    ----------
+    trace : Trace
+    point : str or None
+        As in :func:`tempo_coach.observe.trace.pick`.
+    columns, against : sequence of str
+        Columns of the mover and of the second one, or a single name of a point in ``against``. Without ``against`` the
+        next point of the trace is the second mover, where there is one with the same quantity.
+    asked_deg : float
+        The lag that was asked of the second mover.
+    period : float or None
+        Of the cycle, where it is known.
+
+    Raises
+    ------
+    CoachError
+        If nothing can be read or nothing repeats.
+    """
+    first = pick(trace, point=point, columns=columns)
+    movers = [observe(first, period=period)]
+    left_out = []
+    try:
+        other = _second(trace, first, against)
+        if other is not None:
+            movers.append(observe(other, period=period))
+    except CoachError as error:
+        if against:
+            raise
+        left_out.append(f"a second mover: {error.message}")
+    lags = [measure_lag(mover, movers[0], asked_deg=asked_deg) for mover in movers[1:]]
+    flights: list[Flight] = []
+    if first.quantity == "position":
+        try:
+            flights = find_flights(first)
+        except CoachError as error:
+            left_out.append(f"flights: {error.message}")
+    uneven = [(mover.name, flag) for mover in movers for flag in find_uneven(mover.circles)]
+    return Study(tuple(movers), find_places(movers[0].circles), tuple(lags), tuple(flights), tuple(uneven),
+                 tuple(left_out))  # fmt: skip
+
+
+def find_places(circles: Circles) -> tuple[Place, ...]:
+    """Return where the circles fall in their carrying cycle, as circular means over its whole cycles.
+
+    Only cycles with the usual number of circles are used, so that the k-th circle of each is the same circle.
+    """
+    if not circles.carried:
+        return ()
+    numbers, counts = count_circles(circles)
+    if not numbers.size:
+        return ()
+    usual = int(np.median(counts))
+    rows = np.array([circles.place[circles.cycle == number] for number in numbers[counts == usual]])
+    if not rows.size or usual == 0:
+        return ()
+    places = [_summarise(column) for column in rows.T]
+    return tuple(sorted(places, key=lambda place: place.at))
+
+
+def _summarise(places: Floats) -> Place:
+    degrees = np.asarray(places) * 360.0
+    mean = mean_direction(degrees) % 360.0
+    return Place(mean / 360.0 % 1.0, circular_sd(resultant_length(degrees)) / 360.0, int(degrees.size))
+
+
+def _second(trace: Trace, first: Trace, against: Sequence[str]) -> Trace | None:
+    if len(against) == 1 and against[0] in trace.points:
+        return pick(trace, point=against[0])
+    if against:
+        return pick(trace, columns=against)
+    taken = first.channels[0].point
+    for name in trace.points:
+        if name != taken and any(
+            channel.point == name and channel.quantity == first.quantity for channel in trace.channels
+        ):
+            return pick(trace, point=name, quantity=first.quantity)
+    return None

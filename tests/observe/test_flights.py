@@ -1,0 +1,70 @@
+"""Free flights: release and catch, speed and angle, and gravity as the check of scale."""
+
+import math
+
+import numpy as np
+import pytest
+
+from tempo_coach.errors import CoachError
+from tempo_coach.observe.flights import GRAVITY, find_flights
+from tempo_coach.observe.trace import Channel, Trace
+from tests.generators import movement
+
+
+def test_release_catch_and_angle_come_out_of_noisy_positions() -> None:
+    # 100 Hz, 5 mm of noise
+    errors = []
+    for seed in range(20):
+        made = movement.toss(seed)
+        (flight,) = find_flights(made.trace)
+        errors.append(
+            (
+                flight.release - made.release,
+                flight.catch - made.catch,
+                flight.angle_deg - made.angle_deg,
+                flight.gravity / GRAVITY - 1,
+            )
+        )
+    release, catch, angle, gravity = np.median(np.abs(errors), axis=0)
+    assert release < 0.005
+    assert catch < 0.005
+    assert angle < 1
+    assert gravity < 0.01
+
+
+def test_a_level_toss_rises_g_t_squared_over_eight() -> None:
+    # H = g T²/8 (exact)
+    made = movement.toss(3, noise=0.0)
+    (flight,) = find_flights(made.trace)
+    assert flight.seconds == pytest.approx(made.catch - made.release, abs=0.01)
+    assert flight.apex - 1.5 == pytest.approx(GRAVITY * (made.catch - made.release) ** 2 / 8, rel=0.005)
+
+
+def test_gravity_gives_the_scale_of_pixels() -> None:
+    made = movement.toss(5, noise=0.002)
+    pixels = Trace(made.trace.time, made.trace.values * 180, [Channel("x", "position", "x", unit="px"),
+                                                             Channel("y", "position", "y", unit="px")])  # fmt: skip
+    (flight,) = find_flights(pixels)
+    assert 1 / flight.metres_a_unit == pytest.approx(180, rel=0.03)
+    assert flight.release == pytest.approx(made.release, abs=0.02)
+
+
+def test_mills_and_rope_are_no_flights() -> None:
+    for seed in range(4):
+        assert find_flights(movement.rope(seed).trace) == []
+        assert find_flights(movement.carried(seed).trace) == []
+
+
+def test_a_trace_without_height_is_told_so() -> None:
+    time = movement.clock(2, 100)
+    with pytest.raises(CoachError, match="height"):
+        find_flights(Trace(time, np.sin(time)[:, None], [Channel("x", "position", "x")]))
+    with pytest.raises(ValueError, match="positions"):
+        find_flights(Trace(time, np.sin(time)[:, None], [Channel("ax", "acceleration", "x")]))
+
+
+def test_too_slow_a_table_gives_no_flight() -> None:
+    made = movement.toss(1)
+    slow = Trace(made.trace.time[::12], made.trace.values[::12], made.trace.channels)
+    assert find_flights(slow) == []
+    assert math.isfinite(made.release)

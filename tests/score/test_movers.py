@@ -1,0 +1,74 @@
+"""Lag between two movers, and where circles fall."""
+
+import numpy as np
+import pytest
+
+from tempo_coach.observe.mover import observe
+from tempo_coach.observe.trace import Trace, pick
+from tempo_coach.score.movers import event_lags, follow_phase, measure_lag
+from tempo_coach.score.phase import summarise_lag
+from tempo_coach.score.study import study
+from tests.generators import movement
+
+
+def test_discrete_lags_over_the_local_period() -> None:
+    # exact
+    lags, steps = event_lags(np.array([0.0, 0.58, 1.19, 1.77, 2.4]), np.array([0.145, 0.728, 1.341, 1.928]))
+    np.testing.assert_allclose(lags, [90, 87.34426, 93.72414, 90.28571], atol=0.6)
+    np.testing.assert_allclose(steps, [0.58, 0.61, 0.58, 0.63])
+
+
+@pytest.mark.parametrize("lag", [0.25, 0.5, 0.75])
+def test_the_second_club_trails_the_first_as_it_was_made(lag: float) -> None:
+    made = movement.mills(6, lag=lag, n=30)
+    movers = [observe(pick(made.trace, point=name)) for name in ("first", "second")]
+    found = measure_lag(movers[1], movers[0]).lag
+    true = summarise_lag(event_lags(made.circles["first"], made.circles["second"])[0], period=0.6)
+    assert (found.degrees - true.degrees + 180) % 360 - 180 == pytest.approx(0, abs=1)
+    assert found.seconds == pytest.approx(found.degrees / 360 * 0.6, rel=0.03)
+    # both clubs of a mill have one period (common practice)
+    assert np.median(movers[0].cycles.periods) == pytest.approx(np.median(movers[1].cycles.periods), rel=0.01)
+
+
+def test_clocks_that_are_50_ppm_apart_move_a_lag_by_less_than_a_degree() -> None:
+    made = movement.mills(6, n=30)
+    first, second = (pick(made.trace, point=name) for name in ("first", "second"))
+    late = Trace(second.time * 1.00005, second.values, second.channels)
+    plain = measure_lag(observe(second), observe(first)).lag.degrees
+    assert measure_lag(observe(late), observe(first)).lag.degrees == pytest.approx(plain, abs=1)
+
+
+def test_a_circle_left_out_gives_no_lag_there() -> None:
+    reference = np.array([0.0, 0.6, 1.2, 2.4, 3.0])
+    lags, _ = event_lags(reference, reference[:-1] + 0.3)
+    np.testing.assert_allclose(lags, 180)
+    assert lags.size == 3
+
+
+def test_nothing_to_compare_gives_nothing() -> None:
+    assert event_lags(np.array([1.0]), np.array([1.0]))[0].size == 0
+    assert event_lags(np.array([0.0, 1.0]), np.empty(0))[0].size == 0
+    assert follow_phase(np.array([0.0, 1.0]), np.array([0.0, 1.0]))[0].size == 0
+
+
+def test_the_course_of_phase_runs_beside_the_lags() -> None:
+    reference = np.arange(20) * 0.6
+    _, degrees = follow_phase(reference, reference + 0.15)
+    np.testing.assert_allclose(degrees, 90, atol=1e-6)
+
+
+def test_the_places_of_the_ropes_wrist_circles_come_out_as_they_were_made() -> None:
+    # one at the floor, one as the arm is almost up, one as it starts down (common practice)
+    made = movement.rope(2)
+    places = study(made.trace).places
+    assert len(places) == 3
+    found = np.sort([(place.at + 0.1) % 1 - 0.1 for place in places])
+    np.testing.assert_allclose(found, [0.0, 0.41, 0.62], atol=0.01)
+    assert all(0.003 < place.sd < 0.03 for place in places)
+
+
+def test_a_study_takes_the_next_point_as_the_second_mover() -> None:
+    found = study(movement.mills(2).trace)
+    assert [mover.name for mover in found.movers] == ["first", "second"]
+    assert study(movement.mills(2).trace, point="second").lags[0].to == "second"
+    assert study(movement.mills(2).trace, against=["second"]).lags[0].of == "second"
