@@ -50,11 +50,13 @@ class Order(Enum):
     """What has to be done outside."""
 
     PREPARE = "make the samples of the next take, then say Prepared"
+    WALK = "let the seconds of walking in be heard"
     PLAY = "start the samples"
     PLAY_SILENTLY = "start them on a silent clock"
     RESUME = "go on where the sound broke off"
     KEEP = "write the newest onset to the take's file"
     END = "fall silent, judge the take, then say Judged"
+    SAY = "say a few words about the take"
     LEAVE = "close everything"
 
 
@@ -397,7 +399,7 @@ def _press_enter(session: Session, event: Entered) -> Next:
 
 
 def _walk_in(session: Session) -> Next:
-    return (_enter(session, Stage.WALKING), ()) if session.way.ready > 0 else _open(session)
+    return (_enter(session, Stage.WALKING), (Order.WALK,)) if session.way.ready > 0 else _open(session)
 
 
 def _open(session: Session) -> Next:
@@ -444,7 +446,7 @@ def _judged(session: Session, event: Judged) -> Next:
         results = session.results if tempo == session.tempo_bpm else ()
         session = replace(session, tempo_bpm=tempo, step_words=words, results=results)
     more = session.number < session.way.takes
-    return _enter(session, Stage.RESTING if more else Stage.AFTER), (Order.PREPARE,)
+    return _enter(session, Stage.RESTING if more else Stage.AFTER), (Order.SAY, Order.PREPARE)
 
 
 def _next_take(session: Session) -> Next:

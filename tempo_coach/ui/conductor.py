@@ -66,6 +66,10 @@ class Go:
         Returns the file of a take, told its number; None keeps takes in memory.
     begun : callable
         Returns date and time, ISO 8601.
+    walk_in : callable or None
+        Returns what is heard while she walks in for so many seconds.
+    verdict : callable or None
+        Returns what is said of a take, told the card, the one before and whether another take follows.
     steady : callable
         Returns a context in which a take runs: whatever makes the interpreter keep time.
     noise_floor_ms : float or None
@@ -84,6 +88,8 @@ class Go:
     take_path: Callable[[int], Path] | None = None
     begun: Callable[[], str] = lambda: ""
     way: course_of.Way = field(default_factory=course_of.Way)
+    walk_in: Callable[[float], Sound] | None = None
+    verdict: Callable[[Scorecard, Scorecard | None, bool], Sound | None] | None = None
     steady: Callable[[], AbstractContextManager[object]] = nullcontext
     noise_floor_ms: float | None = None
     caution: str = ""
@@ -215,6 +221,24 @@ class Conductor:
         plan, self._sound = made
         self._course = Course(plan)
         self._tell(course_of.Prepared(plan))
+
+    def _do_walk(self) -> None:
+        if self._go.walk_in is not None:
+            self._let_hear(self._go.walk_in(self.session.way.ready))
+
+    def _do_say(self) -> None:
+        if self._go.verdict is not None:
+            previous = self.done[-2].card if len(self.done) > 1 else None
+            said = self._go.verdict(self.done[-1].card, previous, self.session.stage is Stage.RESTING)
+            if said is not None:
+                self._let_hear(said)
+
+    def _let_hear(self, sound: Sound) -> None:
+        """Play something beside a take; without sound it is left out, and the next take says why."""
+        if self._player is None:
+            self._player = self._go.make_player()
+        if not self._player.silent:
+            self._player.start(sound.samples, sound.rate_hz)
 
     def _do_play(self) -> None:
         if self._player is None:

@@ -12,6 +12,7 @@ import sys
 import tempfile
 from dataclasses import replace
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from tempo_coach.music.sound import Sound
     from tempo_coach.observe.onsets import ObservedBy
     from tempo_coach.pattern.plan import Plan
+    from tempo_coach.score.card import Scorecard
     from tempo_coach.ui.conductor import Done, Go
 
 #: What a device is called where there is to be no sound at all.
@@ -56,6 +58,7 @@ def make_go(
     at_once: bool = False,
     take_file: Path | None = None,
     device: str | None = None,
+    voice: Path | None = None,
     make_player: Callable[[], Player] | None = None,
 ) -> Go:
     """Return everything that a practice of a request needs.
@@ -71,6 +74,8 @@ def make_go(
         Where the first take goes; further ones get a number. By default a new file in :func:`takes_folder`.
     device : str or None
         Part of the name of the sound device; ``"none"`` for no sound; None for the system's own choice.
+    voice : Path or None
+        A folder of her own recorded words; those that it lacks are the program's.
     make_player : callable or None
         Opens the sound in another way; for tests.
 
@@ -88,6 +93,7 @@ def make_go(
     from tempo_coach.ui.conductor import Go
 
     plan = coach.lay(request, heard=heard)
+    walk_in, verdict = _make_voice(voice)
     if take_file is not None and take_file.exists():
         raise CoachError("the file exists and is not overwritten", where=str(take_file), hint="name another one")
     name = f"{datetime.now():%Y-%m-%d_%H%M%S}_{os.getpid()}_{plan.drill}"
@@ -124,6 +130,8 @@ def make_go(
         make_player=make_player or open_sound,
         make_silent=SilentClock,
         tempo_bpm=tempo_bpm,
+        walk_in=walk_in,
+        verdict=verdict,
         take_path=take_path,
         begun=lambda: datetime.now().astimezone().isoformat(timespec="seconds"),
         way=way,
@@ -132,6 +140,30 @@ def make_go(
         keys=keys,
         at_once=at_once,
     )
+
+
+def _make_voice(
+    folder: Path | None,
+) -> tuple[Callable[[float], Sound], Callable[[Scorecard, Scorecard | None, bool], Sound | None]]:
+    """What is heard while she walks in, and what is said of a take: her own recordings before the program's."""
+    from tempo_coach.live.mix import RATE_HZ, load_cue_sounds
+    from tempo_coach.live.spoken import choose_words, join_words, load_words, mix_walk_in
+    from tempo_coach.resources import find_shared
+
+    if folder is not None and not folder.is_dir():
+        raise CoachError("there is no such folder", where=str(folder), hint="it holds one sound file for each word")
+
+    @cache
+    def words() -> dict[str, Sound]:
+        return load_words([*([folder] if folder else []), find_shared("sounds") / "voice"], RATE_HZ)
+
+    def walk_in(seconds: float) -> Sound:
+        return mix_walk_in(seconds, words(), load_cue_sounds(RATE_HZ)["count"])
+
+    def verdict(card: Scorecard, previous: Scorecard | None, again: bool) -> Sound | None:
+        return join_words(choose_words(card, previous, again=again), words(), rate_hz=RATE_HZ)
+
+    return walk_in, verdict
 
 
 def run_screens(go: Go | None = None, *, request: Request | None = None, device: str | None = None) -> tuple[Done, ...]:

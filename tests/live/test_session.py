@@ -76,7 +76,9 @@ def test_the_sound_starts_only_when_its_samples_are_there() -> None:
 
 def test_walking_in_counts_down_and_enter_cuts_it_short() -> None:
     way = s.Way(ready=10.0)
-    session, _ = s.begin(PLAN, stamp=5.0, keys="jf", at_once=True, way=way)
+    session, begun = s.begin(PLAN, stamp=5.0, keys="jf", at_once=True, way=way)
+    assert begun == (Order.PREPARE, Order.WALK)
+    assert session.stage is Stage.WALKING
     session, orders = run(session, s.Prepared(PLAN), s.Tick(8.0))
     assert session.stage is Stage.WALKING and session.left == pytest.approx(7.0) and orders == []
     waited, orders = run(session, s.Tick(15.0))
@@ -119,7 +121,7 @@ def test_enter_behind_the_passage_stops_nothing_early() -> None:
 
 def test_after_the_take_enter_does_another_one_with_samples_of_its_own() -> None:
     session, orders = run(playing(), s.Finished(), s.Judged(good=True))
-    assert session.stage is Stage.AFTER and orders == [Order.END, Order.PREPARE] and not session.prepared
+    assert session.stage is Stage.AFTER and orders == [Order.END, Order.SAY, Order.PREPARE] and not session.prepared
     session, orders = run(session, s.Prepared(PLAN), s.Entered(50.0))
     assert session.number == 2 and session.onsets == () and orders == [Order.PLAY]
 

@@ -178,3 +178,37 @@ def test_the_words_of_a_take_are_shown_as_signs_and_the_last_one_stays_a_second(
     picture = conductor.picture()
     assert set(picture.so_far) == {"="} and len(picture.so_far) > 3
     assert picture.word == "steady"
+
+
+def test_walking_in_is_heard_and_a_few_words_are_said_after_the_take() -> None:
+    click = fakes.Sound(fakes.np.ones((80, 1), fakes.np.float32), 8000)
+    said: list[bool] = []
+
+    def verdict(card: object, previous: object, again: bool) -> fakes.Sound:
+        said.append(again)
+        return click
+
+    options = {**START, "way": Way(ready=4, takes=2), "walk_in": lambda seconds: click, "verdict": verdict}
+    conductor, stage = conduct(options=options)
+    assert stage.player.starts == 1 and len(stage.player.samples) == 80
+    for _ in range(2):
+        stage.clock.now += 2
+        conductor.tick()
+    play(conductor, stage)
+    stage.clock.now += 2
+    conductor.tick()
+    assert said == [True] and stage.player.starts == 3 and len(conductor.done) == 1
+    assert len(conductor.done[0].card.missed) == 0
+
+
+def test_where_walking_in_cannot_be_heard_the_take_says_why() -> None:
+    click = fakes.Sound(fakes.np.ones((80, 1), fakes.np.float32), 8000)
+    conductor, stage = conduct(
+        fails="No sound.", options={**START, "way": Way(ready=4), "walk_in": lambda seconds: click}
+    )
+    conductor.tick()
+    assert conductor.session.stage is Stage.WALKING
+    for _ in range(4):
+        stage.clock.now += 2
+        conductor.tick()
+    assert conductor.session.stage is Stage.PLAYING and "No sound." in conductor.picture().sentence
