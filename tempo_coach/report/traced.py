@@ -73,7 +73,7 @@ def format_study(found: Study, trace: Trace, *, taught: str = "") -> str:
     if len(main.cycles.span) > 1:
         lines.append(f"{len(main.cycles.span)} bouts with pauses between them")
     if found.places:
-        done = ", ".join(f"one at {100 * place.at:.0f} % {say_place(place.at)}" for place in found.places)
+        done = ", ".join(f"one at {round(100 * place.at) % 100} % {say_place(place.at)}" for place in found.places)
         lines.append(f"{f'taught: {taught}; ' if taught else ''}this take: {done} (0 % is the cycle's low point)")
     lines += [_say_rotation(values) for mover in found.movers for values in _rotations(mover)]
     lines += [_say_lag(lag) for lag in found.lags]

@@ -126,14 +126,15 @@ def study(
         except CoachError as error:
             left_out.append(f"flights: {error.message}")
     uneven = [(mover.name, flag) for mover in movers for flag in find_uneven(mover.circles)]
-    return Study(tuple(movers), find_places(movers[0].circles), tuple(lags), tuple(flights), tuple(uneven),
-                 tuple(left_out))  # fmt: skip
+    places = find_places(movers[0].circles, without=_spans(movers[0], uneven))
+    return Study(tuple(movers), places, tuple(lags), tuple(flights), tuple(uneven), tuple(left_out))
 
 
-def find_places(circles: Circles) -> tuple[Place, ...]:
+def find_places(circles: Circles, *, without: Sequence[tuple[float, float]] = ()) -> tuple[Place, ...]:
     """Return where the circles fall in their carrying cycle, as circular means over its whole cycles.
 
-    Only cycles with the usual number of circles are used, so that the k-th circle of each is the same circle.
+    Only cycles with the usual number of circles are used, so that the k-th circle of each is the same circle; those
+    that lie in one of the stretches ``without`` are left out.
     """
     if not circles.carried:
         return ()
@@ -141,11 +142,21 @@ def find_places(circles: Circles) -> tuple[Place, ...]:
     if not numbers.size:
         return ()
     usual = int(np.median(counts))
-    rows = np.array([circles.place[circles.cycle == number] for number in numbers[counts == usual]])
+    fair = []
+    for number in numbers[counts == usual]:
+        mine = circles.cycle == number
+        middle = float(circles.time[mine].mean())
+        if not any(start <= middle <= end for start, end in without):
+            fair.append(circles.place[mine])
+    rows = np.array(fair)
     if not rows.size or usual == 0:
         return ()
     places = [_summarise(column) for column in rows.T]
     return tuple(sorted(places, key=lambda place: place.at))
+
+
+def _spans(mover: Mover, uneven: Sequence[tuple[str, Uneven]]) -> list[tuple[float, float]]:
+    return [(flag.start, flag.end) for name, flag in uneven if name == mover.name]
 
 
 def _summarise(places: Floats) -> Place:

@@ -1,0 +1,72 @@
+"""``tempo-coach learn``: a drill out of a good take's trace."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.cli.options import add_force
+
+if TYPE_CHECKING:
+    import argparse
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    from tempo_coach.cli.trace import add_reading
+
+    parser = commands.add_parser(
+        "learn",
+        help="make a drill of a good take's trace",
+        description="Make a drill of a good take: where its circles fall in the cycle, with its own spread.",
+        epilog="Example: tempo-coach learn good.csv --counts 4 --apparatus rope --out my_eight.toml",
+    )
+    parser.add_argument("trace", metavar="TRACE.csv", help="a table with a header: time and positions or readings")
+    parser.add_argument("--out", metavar="DRILL.toml", required=True, help="the drill's file")
+    parser.add_argument("--counts", type=float, metavar="N", help="counts of a cycle")
+    parser.add_argument("--tempo", type=float, metavar="BPM", help="tempo that gives the counts of a cycle")
+    parser.add_argument("--apparatus", default="none", metavar="NAME", help="rope, hoop, ball, clubs or ribbon")
+    parser.add_argument("--title", metavar="WORDS", help="by default the file's name in plain words")
+    parser.add_argument("--hand", default="right", metavar="NAME", help="what a single mover is called")
+    add_reading(parser)
+    add_force(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from pathlib import Path
+
+    from tempo_coach.cli.output import refuse_existing, write_text
+    from tempo_coach.cli.trace import look
+    from tempo_coach.errors import CoachError, nearest
+    from tempo_coach.pattern.files import APPARATUS, read_drill
+    from tempo_coach.report.draw import draw_drill
+    from tempo_coach.score.learn import learn_drill
+
+    if args.apparatus not in APPARATUS:
+        close = nearest(args.apparatus, list(APPARATUS))
+        raise CoachError(
+            f"expected one of {', '.join(APPARATUS)}, got {args.apparatus}",
+            where="--apparatus",
+            hint=f"did you mean {close}?" if close else None,
+        )
+    for name in ("counts", "tempo"):
+        value = getattr(args, name)
+        if value is not None and not 0 < value <= 400:
+            raise CoachError(f"expected a number above 0, got {value:g}", where=f"--{name}")
+    path = refuse_existing(args.out, force=args.force)
+    _, found = look(args)
+    learned = learn_drill(
+        found,
+        title=args.title or Path(args.out).stem.replace("_", " "),
+        apparatus=args.apparatus,
+        counts=args.counts,
+        tempo_bpm=args.tempo,
+        hand=args.hand,
+    )
+    write_text(path, learned.text, force=args.force)
+    print(draw_drill(read_drill(path)))
+    for reason in learned.left_out:
+        print(f"left out: {reason}")
+    print(f"\n{learned.counts:g} counts at {learned.tempo_bpm:.1f} beats a minute, written to {path}")
+    return 0

@@ -1,0 +1,91 @@
+"""The commands trace, learn and compare: what they print and what they refuse."""
+
+import argparse
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tempo_coach.cli import compare, learn, trace
+from tempo_coach.errors import CoachError
+from tests.generators import movement
+
+
+def run(*words: str) -> int:
+    parser = argparse.ArgumentParser()
+    commands = parser.add_subparsers()
+    for module in (trace, learn, compare):
+        module.add(commands)
+    args = parser.parse_args(words)
+    code: int = args.run(args)
+    return code
+
+
+@pytest.fixture
+def mills(tmp_path: Path) -> str:
+    made = movement.mills(2, fault="long").trace
+    path = tmp_path / "mills.csv"
+    names = ",".join(["time", *(channel.name for channel in made.channels)])
+    np.savetxt(path, np.column_stack([made.time, made.values]), delimiter=",", header=names, comments="", fmt="%.6f")
+    return str(path)
+
+
+def test_trace_gives_everything_as_json(mills: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("trace", mills, "--asked", "180", "--json") == 0
+    found = json.loads(capsys.readouterr().out)
+    assert {"understood", "rate_hz", "period_s", "cycles", "circles", "lags", "flights", "flags"} <= set(found)
+    assert found["rate_hz"] == 100
+    assert found["period_s"] == pytest.approx(0.6, rel=0.02)
+    assert {circle["part"] for circle in found["circles"]} == {"first", "second"}
+    (lag,) = found["lags"]
+    assert lag["of"] == "second"
+    assert lag["asked_deg"] == 180
+    assert lag["deg"] == pytest.approx(180, abs=3)
+    assert [flag["kind"] for flag in found["flags"] if flag["part"] == "first"] == ["long"]
+
+
+def test_trace_says_it_in_sentences(mills: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("trace", mills, "--columns", "first_x,first_y", "--against", "second_x,second_y") == 0
+    said = capsys.readouterr().out
+    assert "read: first_x: position x of first in m" in said
+    assert "longer than its neighbours" in said
+    assert "trails" in said
+
+
+def test_a_stretch_and_a_point_can_be_chosen(mills: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("trace", mills, "--point", "second", "--from", "1", "--to", "5", "--period", "0.6", "--json") == 0
+    found = json.loads(capsys.readouterr().out)
+    assert min(found["cycles"]) >= 1
+    assert max(found["cycles"]) <= 5
+
+
+def test_learn_and_compare_go_round(mills: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = str(tmp_path / "mine.toml")
+    assert run("learn", mills, "--out", out, "--counts", "2", "--apparatus", "clubs") == 0
+    with pytest.raises(CoachError, match="exists"):
+        run("learn", mills, "--out", out)
+    capsys.readouterr()
+    assert run("compare", out, mills, "--json") == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["cycle_counts"] == 2
+    assert found["moments"][0]["off_counts"] == 0
+    assert run("compare", "rope_figure_eight", mills) == 0
+    assert "not done" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("trace", "{}", "--unit", "cm"), "WHAT=UNIT"),
+        (("trace", "{}", "--period", "-1"), "above 0"),
+        (("trace", "{}", "--point", "frist"), "did you mean first"),
+        (("trace", "{}", "--against", "third_x"), "did you mean|one of the columns"),
+        (("trace", "none.csv"), "no such file"),
+        (("learn", "{}", "--out", "x.toml", "--apparatus", "club"), "did you mean clubs"),
+        (("learn", "{}", "--out", "x.toml", "--counts", "0"), "above 0"),
+    ],
+)
+def test_wrong_wishes_are_told(mills: str, words: tuple[str, ...], said: str) -> None:
+    with pytest.raises(CoachError, match=said):
+        run(*(word.format(mills) for word in words))
