@@ -44,7 +44,8 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.live.session import Way
-    from tempo_coach.ui.start import check_terminal, make_go, run_screens
+    from tempo_coach.observe.takefile import find_unfinished
+    from tempo_coach.ui.start import check_terminal, make_go, run_screens, takes_folder
 
     request = read_request(args, args.drill)
     _check(args)
@@ -73,6 +74,9 @@ def run(args: argparse.Namespace) -> int:
     )
     for done in run_screens(go, request=request, device=args.device):
         print(f"{done.path or 'in memory alone'}")
+    unfinished = find_unfinished(takes_folder())
+    if unfinished:
+        warn(f"a take was broken off: {unfinished[0]}. See it with tempo-coach score --take FILE, or in tempo-coach.")
     return 0
 
 

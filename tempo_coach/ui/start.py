@@ -187,13 +187,13 @@ def run_screens(go: Go | None = None, *, request: Request | None = None, device:
     from tempo_coach.ui.form import make_form
 
     form = make_form([path.stem for path in list_drills()], request, device=device)
-    with screen_to_itself():
+    with screen_to_itself() as log:
         app = CoachApp(form, go)
         app.run(mouse=False)
     if app.trouble is not None:
         raise app.trouble
     if app.return_code:
-        raise CoachError("the screens ended on their own", hint="the log above says why")
+        raise CoachError("the screens ended on their own", hint=f"what went wrong stands in {log}")
     return tuple(app.done)
 
 

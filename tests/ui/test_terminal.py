@@ -40,7 +40,7 @@ class Terminal:
         self.code: int | None = None
 
     def read(self, seconds: float) -> None:
-        """Take in what is drawn for a while."""
+        """Take in what is drawn for a while, or until the program has gone."""
         end = time.monotonic() + seconds
         while (left := end - time.monotonic()) > 0:
             if select.select([self.file], [], [], left)[0]:
@@ -63,7 +63,7 @@ class Terminal:
     def end(self) -> int:
         """Wait until the program has gone."""
         if self.code is None:
-            self.read(0.3)
+            self.read(10.0)
             self.code = os.waitstatus_to_exitcode(os.waitpid(self.pid, 0)[1])
             os.close(self.file)
         return self.code
@@ -126,6 +126,22 @@ def test_enter_ends_the_take_and_ctrl_q_leaves_the_terminal_as_it_was(
     terminal.wait_for(lambda: str(take).encode() in terminal.drawn.rsplit(b"\x1b[?1049l", 1)[-1])
     assert terminal.end() == 0
     assert b"\x1b[?1049h" in terminal.drawn  # it had a screen of its own, and gave it back
+
+
+def test_a_bug_on_the_screen_leaves_the_terminal_whole_and_says_where_its_trace_is(
+    start: Callable[..., Terminal], tmp_path: Path
+) -> None:
+    (tmp_path / "sitecustomize.py").write_text(
+        "import tempo_coach.ui.setup as screen\n"
+        "def fails(*_, **__): raise ZeroDivisionError('a bug')\n"
+        "screen.draw_setup = fails\n"
+    )
+    terminal = start(PYTHONPATH=str(tmp_path), TMPDIR=str(tmp_path))
+    assert terminal.end() == 1
+    told = terminal.drawn.rsplit(b"\x1b[?1049l", 1)[-1].decode()
+    assert "ended on their own" in told and "Traceback" not in told
+    (log,) = tmp_path.glob("tempo_coach_*.log")
+    assert "a bug" in log.read_text()
 
 
 def test_no_colour_reaches_a_terminal_that_asked_for_none(start: Callable[..., Terminal], tmp_path: Path) -> None:
