@@ -23,7 +23,7 @@ HEARD = 0.025
 _CYCLES = (5.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 30.0, 50.0, 100.0, 400.0)
 _SCATTERS = (29.7, 12.5, 8.95, 7.28, 6.25, 5.41, 4.76, 4.27, 3.82, 3.51, 3.36)
 #: The usual length is a median of nine steps only, whose own scatter adds this much.
-_LOCAL = 1.15
+_LOCAL = 1.05
 #: A step of this many periods has left a circle out; one of less than this part belongs to an extra circle.
 _LEFT_OUT, _SQUEEZED = 1.6, 0.7
 
