@@ -1,0 +1,55 @@
+"""A trace finds its place on the take clock."""
+
+import numpy as np
+import pytest
+
+from tempo_coach.coach import Request, lay
+from tempo_coach.errors import CoachError
+from tempo_coach.observe.mover import observe
+from tempo_coach.observe.placing import place_by_event, place_by_fit, to_onsets
+from tempo_coach.observe.trace import pick
+from tests.generators import movement
+
+UNEVEN = np.cumsum([0.5, 0.8, 0.5, 0.9, 0.4, 0.8, 0.5, 0.7, 0.9, 0.5])
+
+
+def test_a_clap_that_both_saw_gives_the_offset() -> None:
+    placing = place_by_event(12.5, 3.25)
+    assert placing.offset == -9.25
+    assert placing.confidence == 1
+
+
+def test_the_best_fit_finds_an_uneven_rhythm_and_is_sure() -> None:
+    rng = np.random.default_rng(1)
+    placing = place_by_fit(UNEVEN, UNEVEN - 7.3 + 0.01 * rng.standard_normal(UNEVEN.size))
+    assert placing.offset == pytest.approx(7.3, abs=0.01)
+    assert placing.confidence > 0.6
+
+
+def test_a_missing_and_an_extra_event_do_not_move_it() -> None:
+    events = np.sort(np.append(np.delete(UNEVEN, 3), 2.4))
+    assert place_by_fit(UNEVEN, events + 2).offset == pytest.approx(-2, abs=0.01)
+
+
+def test_even_circles_fit_at_every_cycle_and_this_is_told() -> None:
+    moments = np.arange(40) * 0.6
+    placing = place_by_fit(moments, np.arange(36) * 0.6 + 100)
+    assert placing.confidence < 0.5
+    assert placing.next_best is not None
+    assert (placing.offset + 100) / 0.6 == pytest.approx(round((placing.offset + 100) / 0.6), abs=0.02)
+
+
+def test_two_or_fewer_cannot_be_fitted() -> None:
+    with pytest.raises(CoachError, match="three"):
+        place_by_fit(np.array([0.0, 1.0]), UNEVEN)
+
+
+def test_movers_become_onsets_of_the_plans_hands() -> None:
+    made = movement.mills(3)
+    movers = [observe(pick(made.trace, point=name)) for name in ("first", "second")]
+    plan = lay(Request("clubs_mills", tempo_bpm=200, cycles=20))
+    onsets = to_onsets(movers, plan, place_by_event(0.0, 2.0))
+    assert set(onsets.hand) == set(plan.hands)
+    np.testing.assert_allclose(onsets.of_hand(plan.hands[0]), movers[0].events + 2)
+    with pytest.raises(CoachError, match="3 movers"):
+        to_onsets([*movers, movers[0]], plan, place_by_event(0, 0))
