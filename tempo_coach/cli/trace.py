@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_json
+from tempo_coach.cli.options import add_force, add_json
 
 if TYPE_CHECKING:
     import argparse
@@ -25,6 +25,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     add_reading(parser)
     parser.add_argument("--against", type=_names, default=(), metavar="C,D", help="point or columns of a second mover")
     parser.add_argument("--asked", type=float, metavar="DEG", help="lag that was asked of the second mover")
+    parser.add_argument("--picture", action="store_true", help="draw the movement unrolled, one row a cycle")
+    parser.add_argument("--svg", metavar="FILE.svg", help="write the same picture as SVG")
+    add_force(parser)
     add_json(parser)
     parser.set_defaults(run=run)
 
@@ -43,14 +46,20 @@ def add_reading(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from tempo_coach.cli.output import print_json
+    from tempo_coach.cli.output import print_json, write_text
     from tempo_coach.report.traced import format_study, study_to_dict
+    from tempo_coach.report.unroll import draw_periods, draw_unrolled, unrolled_svg
 
     trace, found = look(args, against=args.against, asked=args.asked)
+    mine = [flag for name, flag in found.uneven if name == found.main.name]
+    if args.svg:
+        write_text(args.svg, unrolled_svg(found.main, mine) + "\n", force=args.force)
     if args.json:
         print_json(study_to_dict(found, trace))
     else:
         print(format_study(found, trace))
+        if args.picture:
+            print(f"\n{draw_unrolled(found.main, mine)}\n\n{draw_periods(found.main)}")
     return 0
 
 

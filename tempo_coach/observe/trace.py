@@ -62,7 +62,7 @@ class Trace:
     time : array_like, shape (n,)
         Seconds, strictly ascending, n at least 2. Steps may be uneven.
     values : array_like, shape (n, m)
-        One column a channel; NaN where nothing was read.
+        One column a channel; NaN where nothing was read. The upward axis (z, or y) grows upwards, also in pixels.
     channels : sequence of Channel, length m
         What the columns are. No two share a name.
     notes : sequence of str

@@ -1,0 +1,226 @@
+"""A movement unrolled: one row a cycle, its circles marked, the uneven ones set apart. In text and as SVG."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+from xml.sax.saxutils import escape
+
+import numpy as np
+
+from tempo_coach.report.traced import say_uneven
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.observe.mover import Mover
+    from tempo_coach.observe.uneven import Uneven
+    from tempo_coach.score.study import Place
+    from tempo_coach.times import Floats
+
+_DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))  # braille patterns: four rows of two dots (Unicode)
+_BLUE, _ORANGE, _INK, _PALE = "#0072B2", "#D55E00", "#222222", "#BBBBBB"  # Okabe and Ito's palette, and a grey
+_LEAD = 14
+_CIRCLE, _LATE = "●", "◆"
+
+
+def draw_unrolled(mover: Mover, uneven: Sequence[Uneven] = (), *, width: int = 78, rows: int = 40) -> str:
+    """Return the movement as text: a row a cycle with its reading in dots, and a row of marks for its circles.
+
+    Parameters
+    ----------
+    mover : Mover
+    uneven : sequence of Uneven
+        Those of this mover; their rows carry ◆ instead of ● and end in words.
+    width, rows : int
+        Columns to fill, and cycles to show at most.
+
+    Returns
+    -------
+    str
+        Every row is as long as the longest cycle shown: a long cycle sticks out at the right.
+    """
+    starts, ends = mover.cycles.starts[:rows], mover.cycles.ends[:rows]
+    if not starts.size:
+        return f"{mover.name}: no whole cycle to draw"
+    longest = float((ends - starts).max())
+    columns = max(10, width - _LEAD)
+    lines = [f"{mover.name}: one row a cycle, the longest {longest:.3f} s"]
+    for number, (start, end) in enumerate(zip(starts, ends, strict=True)):
+        broken = [flag for flag in uneven if flag.start < end - 1e-9 and flag.end > start + 1e-9]
+        length = max(2, round(columns * (end - start) / longest))
+        lines.append(f"{number + 1:4d} {end - start:6.3f} s {_braille(_between(mover, start, end, 2 * length))}")
+        marks = [" "] * columns
+        for time in mover.circles.time:
+            if start - 1e-9 <= time < end - 1e-9:
+                marks[min(columns - 1, int((time - start) / longest * columns))] = _LATE if broken else _CIRCLE
+        row = "".join(marks).rstrip()
+        if row or broken:
+            lines.append(f"{'':{_LEAD}}{row}")
+        lines += [
+            f"{'':{_LEAD}}{_LATE} {say_uneven(flag)}" for flag in broken if start <= flag.start + 1e-9 or number == 0
+        ]
+    hidden = mover.cycles.starts.size - starts.size
+    return "\n".join([*lines, f"{hidden} more cycles are not shown"] if hidden else lines)
+
+
+def draw_periods(mover: Mover, *, asked: float | None = None, width: int = 78) -> str:
+    """Return the period of each cycle as text, as a mark on a line from the shortest to the longest.
+
+    Parameters
+    ----------
+    mover : Mover
+    asked : float or None
+        The period that was asked for, drawn as an upright line; by default the median.
+    width : int
+    """
+    periods = mover.cycles.periods
+    if not periods.size:
+        return f"{mover.name}: no whole cycle to draw"
+    middle = float(np.median(periods)) if asked is None else asked
+    reach = max(float(np.abs(periods - middle).max()), 0.025 * middle) * 1.05
+    columns = max(11, (width - _LEAD) | 1)
+    lines = [f"{mover.name}: {'median' if asked is None else 'asked'} {middle:.3f} s in the middle, ± {reach:.3f} s"]
+    for number, period in enumerate(periods):
+        row = [" "] * columns
+        row[columns // 2] = "│"
+        row[round((period - middle + reach) / (2 * reach) * (columns - 1))] = _CIRCLE
+        lines.append(f"{number + 1:4d} {period:6.3f} s {''.join(row).rstrip()}")
+    return "\n".join(lines)
+
+
+def unrolled_svg(mover: Mover, uneven: Sequence[Uneven] = (), *, width: int = 720) -> str:
+    """Return the movement unrolled as SVG, one row a cycle; an uneven row is orange and has its words."""
+    starts, ends = mover.cycles.starts, mover.cycles.ends
+    row, left = 34, 70
+    height = 40 + row * max(starts.size, 1)
+    parts = [_open(width, height, f"{mover.name}: one row a cycle")]
+    longest = float((ends - starts).max()) if starts.size else 1.0
+    scale = (width - left - 20) / longest
+    for number, (start, end) in enumerate(zip(starts, ends, strict=True)):
+        top = 30 + number * row
+        broken = [flag for flag in uneven if flag.start < end - 1e-9 and flag.end > start + 1e-9]
+        colour = _ORANGE if broken else _BLUE
+        values = _between(mover, float(start), float(end), 80)
+        steps = np.linspace(0, (end - start) * scale, values.size)
+        points = " ".join(
+            f"{left + x:.1f},{top + row - 8 - 22 * y:.1f}" for x, y in zip(steps, _unit(values), strict=True)
+        )
+        parts.append(
+            f'<text x="4" y="{top + 20}" font-size="11" fill="{_INK}">{number + 1}: {end - start:.3f} s</text>'
+        )
+        parts.append(f'<polyline points="{points}" fill="none" stroke="{_PALE}" stroke-width="1.5"/>')
+        for time in mover.circles.time:
+            if start - 1e-9 <= time < end - 1e-9:
+                x = left + (time - start) * scale
+                parts.append(_mark(x, top + row - 6, colour, square=bool(broken)))
+        if broken:
+            words = escape("; ".join(say_uneven(flag) for flag in broken))
+            parts.append(f'<text x="{left}" y="{top + 6}" font-size="10" fill="{_ORANGE}">{words}</text>')
+    return "\n".join([*parts, "</svg>"])
+
+
+def places_svg(places: Sequence[Place], *, taught: Sequence[float] = (), size: int = 320) -> str:
+    """Return where the circles fall round the cycle as SVG: low point at the bottom, spread as arcs.
+
+    Parameters
+    ----------
+    places : sequence of Place
+    taught : sequence of float
+        Places that are taught, 0 to 1, drawn as hollow squares.
+    size : int
+    """
+    middle, radius = size / 2, 0.36 * size
+    parts = [
+        _open(size, size, "places of the circles in the cycle"),
+        f'<circle cx="{middle}" cy="{middle}" r="{radius:.1f}" fill="none" stroke="{_PALE}"/>',
+    ]
+    for name, part in (("low", 0.0), ("rise", 0.25), ("high", 0.5), ("fall", 0.75)):
+        x, y = _round(part, middle, 1.22 * radius)
+        parts.append(f'<text x="{x:.1f}" y="{y:.1f}" font-size="12" text-anchor="middle" fill="{_INK}">{name}</text>')
+    for at in taught:
+        x, y = _round(at, middle, radius)
+        parts.append(f'<rect x="{x - 6:.1f}" y="{y - 6:.1f}" width="12" height="12" fill="none" stroke="{_INK}"/>')
+    for place in places:
+        arc = [_round(place.at + place.sd * part, middle, 0.92 * radius) for part in np.linspace(-1, 1, 15)]
+        path = " ".join(f"{x:.1f},{y:.1f}" for x, y in arc)
+        parts.append(f'<polyline points="{path}" fill="none" stroke="{_BLUE}" stroke-width="3"/>')
+        parts.append(_mark(*_round(place.at, middle, radius), _BLUE, square=False))
+    return "\n".join([*parts, "</svg>"])
+
+
+def path_svg(mover: Mover, *, size: int = 320) -> str:
+    """Return the point's path in its plane as SVG with the low points of its circles: small circles on the big one.
+
+    Raises
+    ------
+    ValueError
+        If the mover has fewer than two columns of positions.
+    """
+    from tempo_coach.observe.circles import to_plane
+
+    if mover.trace.quantity != "position" or mover.trace.values.shape[1] < 2:
+        raise ValueError("path_svg: expected positions in a plane")
+    path = to_plane(np.nan_to_num(mover.trace.values, nan=0.0), mover.trace.axes)
+    inside = (mover.trace.time >= mover.cycles.time[0]) & (mover.trace.time <= mover.cycles.time[-1])
+    span = max(float(np.ptp(path[inside].real)), float(np.ptp(path[inside].imag)), 1e-9)
+    centre = (path[inside].real.min() + path[inside].real.max()) / 2 + 1j * (
+        (path[inside].imag.min() + path[inside].imag.max()) / 2
+    )
+
+    def seat(z: complex) -> tuple[float, float]:
+        there = (z - centre) / span * 0.88 * size
+        return size / 2 + there.real, size / 2 - there.imag
+
+    step = max(1, int(inside.sum() // 1500))
+    points = " ".join(f"{x:.1f},{y:.1f}" for x, y in map(seat, path[inside][::step]))
+    parts = [
+        _open(size, size, f"{mover.name}: path with the low points of its circles"),
+        f'<polyline points="{points}" fill="none" stroke="{_PALE}" stroke-width="1"/>',
+    ]
+    lows = np.interp(mover.circles.time, mover.trace.time, path.real) + 1j * np.interp(
+        mover.circles.time, mover.trace.time, path.imag
+    )
+    parts += [_mark(*seat(z), _BLUE, square=False) for z in lows]
+    return "\n".join([*parts, "</svg>"])
+
+
+def _between(mover: Mover, start: float, end: float, count: int) -> Floats:
+    """The reading along the mover's own direction at even instants of one cycle."""
+    values = mover.trace.values
+    along = values @ mover.cycles.direction if mover.cycles.direction.size == values.shape[1] else values[:, 0]
+    known = ~np.isnan(along)
+    return np.asarray(np.interp(np.linspace(start, end, count), mover.trace.time[known], along[known]))
+
+
+def _unit(values: Floats) -> Floats:
+    span = float(np.ptp(values))
+    return np.asarray((values - values.min()) / span if span > 0 else np.full(values.size, 0.5))
+
+
+def _braille(values: Floats) -> str:
+    """One row of text for values: two a character, four heights."""
+    heights = np.rint((1 - _unit(values)) * 3).astype(int)
+    cells = [
+        chr(0x2800 + _DOTS[left][0] + _DOTS[right][1]) for left, right in zip(heights[::2], heights[1::2], strict=False)
+    ]
+    return "".join(cells)
+
+
+def _round(part: float, middle: float, radius: float) -> tuple[float, float]:
+    """A place of the cycle on the dial: low at the bottom, going up on the right."""
+    angle = 2 * math.pi * part
+    return middle + radius * math.sin(angle), middle + radius * math.cos(angle)
+
+
+def _mark(x: float, y: float, colour: str, *, square: bool) -> str:
+    if square:
+        return f'<rect x="{x - 4:.1f}" y="{y - 4:.1f}" width="8" height="8" fill="{colour}"/>'
+    return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4" fill="{colour}"/>'
+
+
+def _open(width: float, height: float, title: str) -> str:
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" width="{width:g}" '
+        f'height="{height:g}" role="img" font-family="sans-serif"><title>{escape(title)}</title>'
+    )
