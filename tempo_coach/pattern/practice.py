@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal, get_args
 
+from tempo_coach.errors import CoachError
 from tempo_coach.pattern.pattern import Pattern  # noqa: TC001  a field's type has to be found at run time
 
 if TYPE_CHECKING:
@@ -179,3 +180,17 @@ class Drill:
     notes: str = ""
     allowance: float = LEAST_ALLOWANCE
     faults: tuple[tuple[str, str], ...] = ()
+
+    def with_one_hand(self, hand: str) -> Drill:
+        """Return the drill for one of its hands alone: the one that lags behind is practised as a part of its own.
+
+        Raises
+        ------
+        CoachError
+            If the drill has no such hand.
+        """
+        hands = tuple(each for each in self.pattern.hands if each.name == hand)
+        if not hands:
+            known = ", ".join(self.pattern.hand_names)
+            raise CoachError(f"expected one of its hands ({known}), got {hand!r}", where=self.name)
+        return replace(self, pattern=replace(self.pattern, hands=hands))

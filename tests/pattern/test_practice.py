@@ -7,6 +7,8 @@ from hypothesis import strategies as st
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
+from tempo_coach.music.countmap import CountMap
+from tempo_coach.pattern.layout import lay_out
 from tempo_coach.pattern.plan import Plan
 from tempo_coach.pattern.practice import CLOSEST_CLICK, LEAST_THINNING, LONGEST_WAIT, TempoSteps, way_of_cycle
 from tempo_coach.score.parts import THINNED, WITH_CUES, WITHOUT_CUES, name_blocks
@@ -131,3 +133,20 @@ def test_the_tempo_stays_within_its_bounds_whatever_the_takes_are(results: list[
         assert 90 <= new <= 110 and abs(new - tempo) <= steps.step
         if new != tempo:
             tempo, row = new, []
+
+
+# --- one hand -------------------------------------------------------------------------------------------------------
+
+
+def test_each_hand_is_a_drill_of_its_own_at_its_own_places() -> None:
+    drill, counts = coach.load_drill("clubs_mills"), CountMap.steady(120)
+    both = lay_out(drill, counts, tempo_bpm=120, cycles=6)
+    for hand in ("right", "left"):
+        alone = lay_out(drill.with_one_hand(hand), counts, tempo_bpm=120, cycles=6)
+        assert alone.hands == (hand,)
+        np.testing.assert_allclose(alone.moments.time, both.moments.time[both.moments.of_hand(hand)])
+
+
+def test_a_hand_that_the_drill_does_not_have_is_said() -> None:
+    with pytest.raises(CoachError, match=r"expected one of its hands \(right, left\), got 'rope'"):
+        coach.load_drill("clubs_mills").with_one_hand("rope")
