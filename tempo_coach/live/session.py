@@ -16,6 +16,21 @@ from dataclasses import dataclass, field, replace
 from enum import Enum, StrEnum
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
+from tempo_coach.live.events import (
+    Back,
+    Began,
+    Broke,
+    Entered,
+    Event,
+    Finished,
+    Judged,
+    Leave,
+    Noted,
+    Prepared,
+    Pressed,
+    Tick,
+)
+
 if TYPE_CHECKING:
     from tempo_coach.pattern.plan import Plan
     from tempo_coach.pattern.practice import TempoSteps
@@ -171,74 +186,6 @@ class Session:
         return next((hand for hand, mine in self.keys if mine == key), None)
 
 
-# --- events -----------------------------------------------------------------------------------------------------------
-
-
-class Tick(NamedTuple):
-    """The clock went on."""
-
-    stamp: float
-    time: float = math.nan
-
-
-class Pressed(NamedTuple):
-    """A key went down."""
-
-    key: str
-    stamp: float
-    time: float = math.nan
-
-
-class Entered(NamedTuple):
-    """Enter went down."""
-
-    stamp: float
-    time: float = math.nan
-
-
-class Prepared(NamedTuple):
-    """The samples of the next take are there."""
-
-    plan: Plan
-
-
-class Began(NamedTuple):
-    """The first sample is about to be heard."""
-
-
-class Broke(NamedTuple):
-    """The sound failed."""
-
-    sentence: str
-
-
-class Back(NamedTuple):
-    """The sound can go on."""
-
-    sentence: str
-
-
-class Noted(NamedTuple):
-    """Something happened that has to be said and changes nothing, such as a gap in the sound."""
-
-    sentence: str
-
-
-class Finished(NamedTuple):
-    """The last sample was heard."""
-
-
-class Judged(NamedTuple):
-    """The take was judged."""
-
-    good: bool
-
-
-class Leave(NamedTuple):
-    """She wants to leave."""
-
-
-Event: TypeAlias = Tick | Pressed | Entered | Prepared | Began | Broke | Back | Noted | Finished | Judged | Leave
 Next: TypeAlias = tuple[Session, tuple[Order, ...]]
 
 

@@ -12,6 +12,7 @@ from time import perf_counter
 from typing import TYPE_CHECKING, Protocol, TypeVar
 
 from tempo_coach import coach
+from tempo_coach.live import events
 from tempo_coach.live import session as course_of
 from tempo_coach.live.playing import Kind, State
 from tempo_coach.live.session import Order, Stage
@@ -174,24 +175,24 @@ class Conductor:
             self._keep_gaps(self._player)
             if self.session.stage is Stage.OPENING and self.session.started and self._player.state is State.PAUSED:
                 # it failed before it could tell any news
-                self._tell(course_of.Broke(self._player.sentence))
-        self._tell(course_of.Tick(self._clock(), self._position()))
+                self._tell(events.Broke(self._player.sentence))
+        self._tell(events.Tick(self._clock(), self._position()))
 
     def press(self, key: str, stamp: float) -> None:
         """Take in a key."""
         time = math.nan
         if self._player is not None and self.session.stage is Stage.PLAYING:
             time = self._player.take_time(stamp)
-        self._tell(course_of.Pressed(key, stamp, time))
+        self._tell(events.Pressed(key, stamp, time))
 
     def enter(self, stamp: float) -> None:
         """Take in Enter."""
         time = self._player.take_time(stamp) if self._player is not None else math.nan
-        self._tell(course_of.Entered(stamp, time))
+        self._tell(events.Entered(stamp, time))
 
     def leave(self) -> None:
         """Close everything; a running take is kept as one that was broken off."""
-        self._tell(course_of.Leave())
+        self._tell(events.Leave())
 
     def picture(self) -> Picture:
         """Return what is to be seen now."""
@@ -205,7 +206,7 @@ class Conductor:
             return replace(picture, sentence=picture.sound, sound="")
         return replace(picture, sentence=sentence, sound=picture.sound or caution)
 
-    def _tell(self, event: course_of.Event) -> None:
+    def _tell(self, event: events.Event) -> None:
         self.session, orders = course_of.step(self.session, event)
         self._carry_out(orders)
 
@@ -220,7 +221,7 @@ class Conductor:
     def _prepared(self, made: tuple[Plan, Sound]) -> None:
         plan, self._sound = made
         self._course = Course(plan)
-        self._tell(course_of.Prepared(plan))
+        self._tell(events.Prepared(plan))
 
     def _do_walk(self) -> None:
         if self._go.walk_in is not None:
@@ -323,7 +324,7 @@ class Conductor:
 
     def _judged(self, done: Done) -> None:
         self.done.append(done)
-        self._tell(course_of.Judged(is_good(done.card)))
+        self._tell(events.Judged(is_good(done.card)))
 
     def _do_leave(self) -> None:
         self._calm_down()
@@ -350,15 +351,15 @@ class Conductor:
         return f"Playing through {self._player.name}."
 
 
-def _event_of(news: News) -> course_of.Event:
+def _event_of(news: News) -> events.Event:
     match news.kind:
         case Kind.PLAYING:
-            return course_of.Began()
+            return events.Began()
         case Kind.PAUSED:
-            return course_of.Broke(news.sentence)
+            return events.Broke(news.sentence)
         case Kind.BACK:
-            return course_of.Back(news.sentence)
+            return events.Back(news.sentence)
         case Kind.FINISHED:
-            return course_of.Finished()
+            return events.Finished()
         case _:
-            return course_of.Noted(news.sentence)
+            return events.Noted(news.sentence)
