@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.music import decode as decoding
-from tempo_coach.music.bars import find_bars
+from tempo_coach.music.bars import find_bars, one_strength
+from tempo_coach.music.decode import decode
+from tempo_coach.music.doubts import find_doubts
 from tempo_coach.music.evidence import gather_evidence
 from tempo_coach.music.features import hear
-from tempo_coach.music.tempo import prefer_tempo
+from tempo_coach.music.taps import follow_taps
+from tempo_coach.music.tempo import INTERVALS, prefer_tempo
 from tempo_coach.times import Floats, Ints, ascending, column, whole
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from numpy.typing import ArrayLike
+
+    from tempo_coach.music.decode import Prices
     from tempo_coach.music.sound import Sound
 
 
@@ -95,6 +101,7 @@ def find_beats(
     tempo_bpm: float | None = None,
     meter: int | None = None,
     one_at: float | None = None,
+    taps: ArrayLike | None = None,
     use_network: bool = True,
     progress: Callable[[float], None] | None = None,
     warn: Callable[[str], None] | None = None,
@@ -110,6 +117,8 @@ def find_beats(
         Beats a bar, where it is known.
     one_at : float or None
         Seconds at which a bar is known to begin; the nearest beat is taken.
+    taps : array_like, shape (m,), or None
+        Seconds at which a person tapped along once: they decide where beats are, the music puts them right.
     use_network : bool
         Whether the network is asked; without it, or without its weights, onsets alone decide.
     progress : callable or None
@@ -132,17 +141,47 @@ def find_beats(
             where="--tempo",
             hint="count how many beats fall into 15 seconds and multiply by four",
         )
+    if meter is not None and not 2 <= meter <= 12:
+        raise CoachError(f"expected 2 to 12 beats a bar, got {meter}", where="--meter")
     features = hear(sound, progress=_part(progress, 0.0, 0.5))
-    evidence = gather_evidence(sound, features, use_network=use_network, progress=_part(progress, 0.5, 1.0), warn=warn)
-    found = decoding.decode(evidence.beat, evidence.tempo, prefer_tempo(tempo_bpm), evidence.prices)
-    if len(found.frames) < 4:
-        raise CoachError("no beat was found in the music", hint="tap along once, or set the counts by hand")
-    times, kept = _in_order(evidence.place(found.frames))
-    rests = _find_rests(times, found.after_rest[kept])
+    if taps is not None:
+        followed = follow_taps(taps, features.fine, duration=sound.duration)
+        times, kept = _in_order(followed.times)
+        rests = tuple(Rest(times[k - 1], times[k]) for k in np.flatnonzero(followed.after_pause[kept]) if k > 0)
+        confidence = np.where(followed.tapped, 0.5 + 0.5 * followed.sure, followed.sure)[kept]
+        number, levels = partial(find_bars, one_strength(times, features)), None
+    else:
+        evidence = gather_evidence(
+            sound, features, use_network=use_network, progress=_part(progress, 0.5, 1.0), warn=warn
+        )
+        prices = evidence.prices
+        prior = prefer_tempo(tempo_bpm, usual_bpm=prices.usual_bpm, octaves=prices.octaves)
+        found = decode(evidence.beat, evidence.tempo, prior, prices)
+        if len(found.frames) < 4:
+            raise CoachError("no beat was found in the music", hint="tap along once, or set the counts by hand")
+        times, kept = _in_order(evidence.place(found.frames))
+        rests = _find_rests(times, found.after_rest[kept])
+        confidence = 1 - np.exp(-found.margin[kept] / prices.sure)
+        number, levels = (
+            partial(evidence.number, times),
+            _other_levels(found.rivals[kept], found.intervals[kept], prices),
+        )
+    if progress is not None:
+        progress(1.0)
     one = int(np.abs(times - one_at).argmin()) if one_at is not None else None
-    bar = find_bars(evidence.ones(times), meter=meter, one=one)
-    confidence = 1 - np.exp(-found.margin[kept] / 2.0)
-    return Beats(times, bar, confidence, rests, (), sound.duration)
+    bar = number(meter=meter, one=one)
+    doubtful = tuple(Doubt(*each) for each in find_doubts(times, confidence, rests, levels=levels))
+    return Beats(times, bar, confidence, rests, doubtful, sound.duration)
+
+
+def _other_levels(rivals: np.ndarray, intervals: np.ndarray, prices: Prices) -> np.ndarray:
+    """Return at which beats half or twice the tempo costs little more than going there and back."""
+    close = np.zeros(len(intervals), dtype=bool)
+    for ratio in (0.5, 2.0):
+        near = np.abs(np.log(INTERVALS / (ratio * intervals[:, None]))) < 0.06
+        best = np.where(near, rivals, np.inf).min(axis=1)
+        close |= best < 2 * prices.jump + 0.5
+    return close
 
 
 SLOWEST_BPM, FASTEST_BPM = 40, 240

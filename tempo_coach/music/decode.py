@@ -42,15 +42,22 @@ class Prices:
         Price of any change at all, for cuts and steps of tempo.
     rest : float
         Price of leaving off and of taking up again, each.
+    usual_bpm, octaves : float
+        The preferred tempo and the SD about it.
+    sure : float
+        The margin that makes a beat sure by 1 - 1/e.
     """
 
     beat: float = 1.0
-    tempo: float = 0.3
-    prior: float = 0.15
-    usual: float = 0.45
-    change: float = 60.0
+    tempo: float = 2.0
+    prior: float = 0.3
+    usual: float = 0.66
+    change: float = 45.0
     jump: float = 2.0
-    rest: float = 0.5
+    rest: float = 1.0
+    usual_bpm: float = 143.0
+    octaves: float = 0.48
+    sure: float = 2.0
 
 
 class Decoded(NamedTuple):
@@ -84,7 +91,38 @@ def decode(beat: Curve, tempo: Rows, prior: np.ndarray, prices: Prices) -> Decod
     Returns
     -------
     Decoded
+
+    Notes
+    -----
+    Long music is decoded in pieces of ten minutes, each with a minute of its neighbours, so that memory is bounded.
     """
+    pieces = [
+        _decode_piece(beat, tempo, prior, prices, start=start, end=min(start + _PIECE, len(beat)))
+        for start in range(0, max(1, len(beat)), _PIECE)
+    ]
+    joined = [pieces[0]]
+    for piece in pieces[1:]:
+        last = next((each.frames[-1] for each in reversed(joined) if len(each.frames)), -LONGEST)
+        keep = piece.frames - last > piece.intervals / 2
+        joined.append(Decoded(*(values[keep] for values in piece)))
+    return Decoded(*(np.concatenate(values) for values in zip(*joined, strict=True)))
+
+
+#: Frames decoded at a time, and of the neighbours on either side.
+_PIECE, _BESIDE = 60_000, 6_000
+
+
+def _decode_piece(beat: Curve, tempo: Rows, prior: np.ndarray, prices: Prices, *, start: int, end: int) -> Decoded:
+    """Return the beats from ``start`` to ``end - 1``, found with what lies beside."""
+    first, last = max(0, start - _BESIDE), min(len(beat), end + _BESIDE)
+    looks = tempo[first // LOOK_EVERY : last // LOOK_EVERY + 1]
+    found = _decode_whole(beat[first:last], looks, prior, prices)
+    inside = (found.frames >= start - first) & (found.frames < end - first)
+    kept = Decoded(*(values[inside] for values in found))
+    return kept._replace(frames=kept.frames + first)
+
+
+def _decode_whole(beat: Curve, tempo: Rows, prior: np.ndarray, prices: Prices) -> Decoded:
     worth = _Worth(beat, tempo, prior, prices)
     forward = _search_forward(worth)
     backward = _search_backward(worth)
@@ -102,7 +140,9 @@ class _Worth:
         self.onset = np.full(self.frames + 2 * _PAD, -prices.usual, dtype=np.float32)
         self.onset[_PAD : _PAD + self.frames] += beat
         self.onset *= prices.beat
-        self.steady = (prices.tempo * tempo + prices.prior * prior).astype(np.float32)
+        self.tempo = np.float32(prices.tempo) * tempo
+        self.prior = (prices.prior * prior).astype(np.float32)
+        self.busy = _find_busy(beat, prices.usual)
         self.seconds = (INTERVALS / FRAME_HZ).astype(np.float32)
         shifts = np.arange(-_BAND, _BAND + 1)
         others = np.clip(INTERVALS[:, None] + shifts, 1, None)
@@ -111,14 +151,18 @@ class _Worth:
 
     def first(self, start: int, end: int) -> Rows:
         """Worth of a beat that follows a rest, for padded frames ``start`` to ``end - 1``."""
-        worth: Rows = self.onset[start:end, None] * self.seconds
+        # As short as any interval, so that going from rest to rest never pays.
+        worth: Rows = np.broadcast_to(self.onset[start:end, None] * self.seconds[0], (end - start, _D))
         return worth
 
     def next(self, start: int, end: int) -> Rows:
         """Worth of an interval that ends at padded frames ``start`` to ``end - 1``."""
-        middles = np.arange(start, end)[:, None] - _PAD - INTERVALS // 2
-        looks = np.clip(np.round(middles / LOOK_EVERY), 0, len(self.steady) - 1).astype(np.intp)
-        worth: Rows = (self.onset[start:end, None] + self.steady[looks, np.arange(_D)]) * self.seconds
+        middles = np.clip(np.arange(start, end)[:, None] - _PAD - INTERVALS // 2, 0, self.frames - 1)
+        tempo = self.tempo[np.round(middles / LOOK_EVERY).astype(np.intp).clip(max=len(self.tempo) - 1), np.arange(_D)]
+        # Where nothing begins, a tempo that fits what is around is no reason for a beat; one that does not still
+        # speaks against it.
+        tempo = np.where(tempo > 0, tempo * self.busy[middles // SHORTEST], tempo)
+        worth: Rows = (self.onset[start:end, None] + tempo + self.prior) * self.seconds
         return worth
 
     def changed(self, totals: Rows) -> Rows:
@@ -128,6 +172,17 @@ class _Worth:
         near = (sliding_window_view(wide, 2 * _BAND + 1, axis=1) - self.change).max(axis=2)
         best: Rows = np.maximum(near, totals.max(axis=1, keepdims=True) - np.float32(self.prices.jump))
         return best
+
+
+def _find_busy(beat: Curve, usual: float) -> Curve:
+    """Return, for each quarter of a second, how far onsets stand out within the second and a half around it, 0 to 1."""
+    bins = -(-len(beat) // SHORTEST)
+    padded = np.full(bins * SHORTEST, -np.inf, dtype=np.float32)
+    padded[: len(beat)] = beat
+    loudest = np.pad(padded.reshape(bins, SHORTEST).max(axis=1), 3, constant_values=-np.inf)
+    nearby = sliding_window_view(loudest, 7).max(axis=1)
+    busy: Curve = np.clip(nearby / np.float32(1.5 * usual), 0, 1)
+    return busy
 
 
 _PAD = LONGEST
@@ -216,7 +271,22 @@ def _trace_back(worth: _Worth, forward: _Forward) -> tuple[np.ndarray, np.ndarra
         at = int(np.argmax(forward.rested[: at - SHORTEST + 1] >= rested))
         column = int(forward.beat[at].argmax())
     frames, columns, rests = zip(*row[::-1], strict=True)
-    return np.array(frames), np.array(columns), np.array(rests)
+    return _leave_out_silent_edges(worth, np.array(frames), np.array(columns), np.array(rests))
+
+
+def _leave_out_silent_edges(
+    worth: _Worth, frames: np.ndarray, columns: np.ndarray, rests: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Leave out beats beside a rest at which nothing begins: a steady tempo alone would run on into silence."""
+    heard = np.array([worth.onset[frame - 3 : frame + 4].max() > 0 for frame in frames])
+    kept = np.ones(len(frames), dtype=bool)
+    after_rest = rests.copy()
+    for run in np.split(np.arange(len(frames)), np.flatnonzero(rests)[1:]):
+        loud = run[heard[run]]
+        kept[run] = (run >= loud[0]) & (run <= loud[-1]) if len(loud) else False
+        if len(loud):
+            after_rest[loud[0]] = True
+    return frames[kept], columns[kept], after_rest[kept]
 
 
 #: A beat is another one when it lies further off than this (frames): the usual 70 ms.
@@ -234,20 +304,19 @@ def _weigh(
     """Compare the best row with the best one that has no beat here, and the best one of another interval here."""
     price = worth.prices.rest
     total = forward.beat.max()
-    through = forward.beat + backward.beat
     lefts = np.maximum.accumulate(forward.beat.max(axis=1))
     margin = np.empty(len(frames))
     rivals = np.empty((len(frames), _D))
-    steps = np.arange(1, LONGEST + 1)[:, None]
-    # Rows that are entered from a rest are no intervals: count only what continues.
-    for place, (frame, _) in enumerate(zip(frames, columns, strict=True)):
-        ends = frame + _ELSEWHERE + steps[:, 0]
-        ends = ends[ends < len(through)]
-        spans = through[ends]
-        across = steps[: len(ends)] + 2 * _ELSEWHERE <= INTERVALS
-        best = float(np.where(across, spans, _NEVER).max(initial=_NEVER))
-        silent_after = float(backward.rested[min(frame + _ELSEWHERE, len(lefts) - 1)])
-        silent_before = max(0.0, float(lefts[frame - _ELSEWHERE]) - price)
-        margin[place] = total - max(best, silent_before + silent_after, float(lefts[frame - _ELSEWHERE]))
-        rivals[place] = total - through[frame - SHORTEST : frame + SHORTEST].max(axis=0)
+    for place, frame in enumerate(frames):
+        start, end = int(frame) - SHORTEST, min(int(frame) + _ELSEWHERE + LONGEST, worth.frames + _PAD)
+        rows = np.arange(start, end)[:, None]
+        # Best rows of beats that hold the interval which ends at each frame.
+        begun = np.maximum(rows - INTERVALS, 0)
+        spans = forward.onward[begun, np.arange(_D)] + worth.next(start, end) + backward.beat[start:end]
+        across = (rows > frame + _ELSEWHERE) & (rows - INTERVALS < frame - _ELSEWHERE)
+        before = float(lefts[max(0, frame - _ELSEWHERE)])
+        after = float(backward.rested[min(int(frame) + _ELSEWHERE, len(lefts) - 1)])
+        silent = max(before, max(0.0, before - price) + after)
+        margin[place] = total - max(float(np.where(across, spans, _NEVER).max()), silent)
+        rivals[place] = total - spans[: 2 * SHORTEST].max(axis=0)
     return Decoded(frames - _PAD, INTERVALS[columns], after_rest, np.maximum(margin, 0), rivals)

@@ -9,9 +9,10 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music import network
-from tempo_coach.music.bars import one_strength
+from tempo_coach.music.bars import find_bars, one_strength
 from tempo_coach.music.decode import Prices
 from tempo_coach.music.features import FRAME_HZ
+from tempo_coach.music.ones import find_ones
 from tempo_coach.music.place import place_beats
 from tempo_coach.music.strength import beat_strength
 from tempo_coach.music.tempo import INTERVALS, LOOK_EVERY, look_for_tempo
@@ -21,10 +22,12 @@ if TYPE_CHECKING:
 
     from tempo_coach.music.features import Curve, Features, Rows
     from tempo_coach.music.sound import Sound
-    from tempo_coach.times import Floats
+    from tempo_coach.times import Floats, Ints
 
 #: Found on the development set, with the network's beats (their square roots) in place of onsets.
-NETWORK_PRICES = Prices(beat=1.0, tempo=0.1, prior=0.2, usual=0.3, change=15.0, jump=2.0, rest=0.2)
+NETWORK_PRICES = Prices(
+    beat=1.0, tempo=0.1, prior=0.2, usual=0.3, change=15.0, jump=2.0, rest=0.2, usual_bpm=110.0, octaves=0.7, sure=0.3
+)
 #: A tempo less probable than this is as good as impossible.
 _FAINT = 1e-3
 
@@ -60,15 +63,14 @@ class Evidence:
         weight = np.pad(self.heard.beat, 2)[frames[:, None] + around + 2].astype(np.float64)
         return np.asarray((frames + (weight @ around) / np.maximum(weight.sum(axis=1), 1e-6)) / FRAME_HZ)
 
-    def ones(self, times: Floats) -> Floats:
-        """Return how much each beat stands out as the first of a bar, mean about 0."""
+    def number(self, times: Floats, *, meter: int | None, one: int | None) -> Ints:
+        """Return each beat's position in its bar, from 1; `meter` and the index of a `one` where they are known."""
         if self.heard is None:
-            return one_strength(times, self.features)
+            return find_bars(one_strength(times, self.features), meter=meter, one=one)
         around = np.round(times * FRAME_HZ).astype(np.intp)[:, None] + np.arange(-2, 3)
-        likely = self.heard.downbeat[np.clip(around, 0, len(self.heard.downbeat) - 1)].max(axis=1).astype(np.float64)
-        odds = np.log(likely + 0.01) - np.log(1.01 - likely)
-        spread = odds.std()
-        return (odds - odds.mean()) / spread if spread > 0 else np.zeros(len(times))
+        around = np.clip(around, 0, len(self.heard.beat) - 1)
+        beat = self.heard.beat[around].max(axis=1).astype(np.float64)
+        return find_ones(self.heard.downbeat[around].max(axis=1) / np.maximum(beat, 1e-3), meter=meter, one=one)
 
 
 def gather_evidence(

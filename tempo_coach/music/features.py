@@ -38,7 +38,7 @@ _WINDOW, _FINE_WINDOW, _TONE_WINDOW = 1024, 256, 4096
 _LAG = 2
 _TONE_EVERY = 10
 #: Frames of context before and after a block that the slowest curve needs.
-_BEFORE, _AFTER = 12, 2
+_BEFORE, _AFTER = 7, 7
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,8 +136,8 @@ def _hear_block(samples: Mono, level: float) -> tuple[Rows, Curve, Curve, Curve,
     onset = np.stack(
         [growth[:, :low].mean(axis=1), growth[:, low:high].mean(axis=1), growth[:, high:].mean(axis=1)], axis=1
     )
-    smooth = np.mean([spectra[k : len(spectra) - 4 + k] for k in range(5)], axis=0)  # row k covers k .. k+4
-    swell = np.maximum(smooth[10:] - _widest(smooth[:-10]), 0)[-frames:]
+    smooth = np.mean([spectra[k : len(spectra) - 4 + k] for k in range(5)], axis=0)
+    swell = np.maximum(smooth[10:] - _widest(smooth[:-10]), 0)  # row k compares the five frames around k and k + 10
     fine_spectra = _compress(_spectra(scaled, _FINE_WINDOW, FINE_HOP, -4, _BLOCK * HEARD_HZ // FINE_HOP), _FINE_BANDS)
     fine = np.maximum(fine_spectra[4:] - fine_spectra[:-4], 0).mean(axis=1)
     tones = _tones(_spectra(scaled, _TONE_WINDOW, HOP * _TONE_EVERY, 0, _BLOCK * HEARD_HZ // HOP // _TONE_EVERY))

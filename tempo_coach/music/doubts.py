@@ -1,0 +1,90 @@
+"""The places of found beats that a coach should look at, and why."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.times import Floats
+
+#: An interval of this many usual ones is long enough to hide a beat, one of so few short enough to hold one too many.
+MISSING_FROM, EXTRA_BELOW = 1.6, 0.62
+#: Beats on either side of a jump that are compared, and how far their tempo must differ: twice what a player's
+#: phrase usually does in four beats.
+_JUMP_BEATS, JUMP_FROM = 4, 0.15
+#: A stretch of beats less sure than this is named, once.
+WEAK_BELOW, _WEAK_BEATS = 0.25, 4
+
+
+def find_doubts(
+    times: Floats,
+    confidence: Floats,
+    rests: Sequence[tuple[float, float]],
+    *,
+    levels: np.ndarray | None = None,
+) -> list[tuple[float, str]]:
+    """Return times and reasons, in order.
+
+    Parameters
+    ----------
+    times, confidence : (n,)
+        Beats in seconds, and 0 to 1 for each.
+    rests : sequence of (start, end)
+        Pauses in seconds.
+    levels : (n,) of bool or None
+        Whether counting half or twice as fast fits a beat's surroundings nearly as well.
+
+    Returns
+    -------
+    list of (float, str)
+    """
+    doubts = [(float(start), f"a pause of {end - start:.1f} s") for start, end in rests]
+    steps = np.diff(times)
+    resting = np.isin(times[:-1], [start for start, _ in rests])
+    for k in np.flatnonzero(~resting):
+        near = np.r_[max(0, k - 4) : min(len(steps), k + 5)]
+        near = near[(near != k) & ~resting[near]]
+        if len(near) < 2:
+            continue
+        ratio = steps[k] / np.median(steps[near])
+        if ratio > MISSING_FROM:
+            doubts.append((float(times[k]), "a beat may be missing"))
+        elif ratio < EXTRA_BELOW:
+            doubts.append((float(times[k + 1]), "a beat may be too many"))
+    odd = [time for time, _ in doubts]
+    jumps = (float(times[k]) for k in _find_jumps(steps, resting))
+    doubts += [(time, "the tempo jumps") for time in jumps if all(abs(time - other) > 2 for other in odd)]
+    doubts += [(float(times[k]), "the beat is hard to hear") for k in _run_starts(confidence < WEAK_BELOW)]
+    if levels is not None:
+        doubts += [(float(times[k]), "half or double the tempo fits as well") for k in _run_starts(levels)]
+    return sorted(doubts)
+
+
+def _find_jumps(steps: Floats, resting: np.ndarray) -> list[int]:
+    """Return the beats at which the tempo of the next four intervals leaves that of the last four, each jump once."""
+    n = _JUMP_BEATS
+    change = np.zeros(len(steps) + 1)
+    for k in range(n, len(steps) - n + 1):
+        before, after = steps[k - n : k], steps[k : k + n]
+        if resting[k - n : k + n].any():
+            continue
+        # The nearer halves must differ too: a ramp is no jump.
+        near = abs(np.log(after[:2].mean() / before[-2:].mean()))
+        change[k] = min(abs(np.log(np.median(after) / np.median(before))), near * 1.5)
+    found: list[int] = []
+    for k in np.argsort(-change):
+        if change[k] <= np.log1p(JUMP_FROM):
+            break
+        if all(abs(k - other) > n for other in found):
+            found.append(int(k))
+    return found
+
+
+def _run_starts(flags: np.ndarray) -> list[int]:
+    """Return where stretches of several flagged beats begin."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(int), [0]])))
+    return [int(start) for start, end in edges.reshape(-1, 2) if end - start >= _WEAK_BEATS]
