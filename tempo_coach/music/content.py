@@ -78,9 +78,7 @@ def _look(path: Path) -> tuple[bytes, bytes, int]:
             file.seek(max(0, size - (128 << 10)))
             return head, file.read(), size
     except FileNotFoundError as error:
-        raise CoachError(
-            "the file does not exist", where=str(path), hint="check the name and the folder"
-        ) from error
+        raise CoachError("the file does not exist", where=str(path), hint="check the name and the folder") from error
     except IsADirectoryError as error:
         raise CoachError(f"expected {WANTED}, this is a folder", where=str(path)) from error
     except OSError as error:
@@ -97,9 +95,7 @@ def _kind(head: bytes) -> str | None:
     if head[:4] == b"OggS":
         return None if b"theora" in head[:128] else "ogg"
     # The two layer bits are zero in AAC, which shares the sync word with mp3.
-    if head[:3] == b"ID3" or (
-        head[:1] == b"\xff" and len(head) > 1 and head[1] & 0xE0 == 0xE0 and head[1] & 0x06
-    ):
+    if head[:3] == b"ID3" or (head[:1] == b"\xff" and len(head) > 1 and head[1] & 0xE0 == 0xE0 and head[1] & 0x06):
         return None if head[:3] == b"\xff\xd8\xff" else "mp3"
     return None if _describe(head) != _UNKNOWN else "sound"
 

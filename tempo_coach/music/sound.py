@@ -56,9 +56,7 @@ class Sound:
 
     def __post_init__(self) -> None:
         samples: Any = self.samples
-        if not (
-            isinstance(samples, np.ndarray) and samples.dtype == np.float32 and not samples.flags.writeable
-        ):
+        if not (isinstance(samples, np.ndarray) and samples.dtype == np.float32 and not samples.flags.writeable):
             samples = np.array(samples, dtype=np.float32)
             samples.flags.writeable = False
         if samples.ndim != 2 or samples.shape[1] < 1:
@@ -144,9 +142,7 @@ def read_sound(path: str | os.PathLike[str], *, warn: Callable[[str], None] | No
     try:
         return Sound(samples, rate_hz)
     except ValueError as error:
-        raise CoachError(
-            "some samples are not numbers", where=str(path), hint="export the sound again"
-        ) from error
+        raise CoachError("some samples are not numbers", where=str(path), hint="export the sound again") from error
 
 
 @contextlib.contextmanager
@@ -250,9 +246,7 @@ def refuse_existing(path: Path, *, overwrite: bool) -> None:
     if path.is_dir():
         raise CoachError("expected a file, this is a folder", where=str(path))
     if path.exists() and not overwrite:
-        raise CoachError(
-            "the file is there already", where=str(path), hint="choose another name or use --force"
-        )
+        raise CoachError("the file is there already", where=str(path), hint="choose another name or use --force")
 
 
 def resample(sound: Sound, rate_hz: int) -> Sound:

@@ -71,9 +71,7 @@ def test_an_existing_file_is_kept_unless_told_otherwise(tmp_path, hum):
     assert read_sound(path).duration == 2
 
 
-@pytest.mark.parametrize(
-    ("name", "words"), [("a.wave", r"did you mean \.wav"), ("no/a.wav", "folder does not exist")]
-)
+@pytest.mark.parametrize(("name", "words"), [("a.wave", r"did you mean \.wav"), ("no/a.wav", "folder does not exist")])
 def test_a_place_that_cannot_be_written_is_named(tmp_path, hum, name, words):
     with pytest.raises(CoachError, match=words):
         write_sound(tmp_path / name, hum)
