@@ -1,0 +1,377 @@
+"""The program's side of the audio process: starts it, reads its log, notices when it stops, and opens it again.
+
+Nothing here waits and no thread runs: :meth:`Engine.poll` does everything, so that a screen which is busy for
+a moment loses nothing. The samples lie in a file that the audio process maps, in the cache and not in memory
+that systems keep small.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import math
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from dataclasses import replace
+from pathlib import Path
+from time import perf_counter
+
+import numpy as np
+
+from tempo_coach.live.board import OUTPUT_UNDERRUN, Board, Stage
+from tempo_coach.live.player import BEFORE, CHANNELS, Order, line_of
+from tempo_coach.live.playing import BACK, MAY_COME_BACK, Kind, News, State, Trouble, sentence_for
+from tempo_coach.live.timeline import SETTLING, DeviceClock, Gap, Timeline
+
+#: Seconds without a block after which the device counts as frozen.
+WATCHDOG = 0.5
+#: The same for the first block: some devices wake up slowly.
+FIRST_BLOCK = 3.0
+#: Seconds that opening a device may take; a server that does not answer never says no.
+OPENING = 8.0
+#: Seconds between two tries to open a device that went away.
+TRY_AGAIN = 1.0
+
+
+def cache_folder() -> Path:
+    """Return the user's cache folder for samples that are being played, made if need be.
+
+    Never ``/dev/shm``: containers give it 64 MB, and writing more kills.
+    """
+    if sys.platform == "win32":
+        base = Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
+    elif sys.platform == "darwin":
+        base = Path.home() / "Library" / "Caches"
+    else:
+        base = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+    folder = base / "tempo_coach" / "live"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return Path(tempfile.gettempdir())
+    return folder
+
+
+class Engine:
+    """Plays a take through the sound device. See :class:`tempo_coach.live.playing.Player` for what it offers.
+
+    Parameters
+    ----------
+    device : int, str or None
+        Number or part of the name of the output device; None is the system's own choice.
+    latency : float
+        Seconds of sound kept ready. It is measured and taken out, so it buys safety for nothing.
+    folder : pathlib.Path or None
+        Where to put the samples; None is :func:`cache_folder`.
+    """
+
+    silent = False
+
+    def __init__(self, *, device: int | str | None = None, latency: float = 0.1, folder: Path | None = None) -> None:
+        self.state = State.IDLE
+        self.trouble: Trouble | None = None
+        self.sentence = ""
+        self.name = "sound"
+        self._device = device
+        self._latency = latency
+        self._folder = Path(tempfile.mkdtemp(prefix="take-", dir=folder or cache_folder()))
+        self._order: Order | None = None
+        self._frames = 0
+        self._timeline = Timeline(48_000)
+        self._pauses: list[Gap] = []
+        self._clock = DeviceClock()
+        self._process: _Process | None = None
+        self._ready_to_resume = False
+        self._last_block = 0.0
+        self._try_again_at = math.inf
+        self._stood_at = math.nan
+
+    @property
+    def can_resume(self) -> bool:
+        """Whether a paused take can go on now."""
+        return self._ready_to_resume
+
+    @property
+    def rate_hz(self) -> int:
+        """Frames a second of the samples that were last started."""
+        return self._timeline.rate_hz
+
+    @property
+    def duration(self) -> float:
+        """Length of the samples in seconds."""
+        return self._frames / self.rate_hz
+
+    @property
+    def gaps(self) -> tuple[Gap, ...]:
+        """Every stretch of the take in which nothing can be measured, in order."""
+        return tuple(sorted([*self._timeline.gaps, *self._pauses], key=lambda gap: gap.start))
+
+    @property
+    def pid(self) -> int | None:
+        """Process number of the audio process, while there is one."""
+        return self._process.popen.pid if self._process else None
+
+    def start(self, samples: np.ndarray, rate_hz: int, *, first_frame: int = 0) -> None:
+        """Begin with the samples; :meth:`poll` tells when they sound.
+
+        Parameters
+        ----------
+        samples : numpy.ndarray, shape (frames,) or (frames, 1 or 2)
+            Full scale 1.
+        rate_hz : int
+            Frames a second.
+        first_frame : int
+            The frame to begin with. Take time 0 stays the first frame of all.
+
+        Raises
+        ------
+        ValueError
+            If the samples have another shape, or the first frame is not one of them.
+        """
+        samples = np.asarray(samples)
+        if samples.ndim == 1:
+            samples = samples[:, np.newaxis]
+        if samples.ndim != 2 or samples.shape[1] not in (1, CHANNELS):
+            raise ValueError(f"expected samples of shape (frames, 1 or 2), got {samples.shape}")
+        if not 0 <= first_frame <= len(samples):
+            raise ValueError(f"expected a first frame from 0 to {len(samples)}, got {first_frame}")
+        self.stop()
+        self._timeline = Timeline(rate_hz)
+        self._pauses = []
+        self._stood_at = math.nan
+        self._frames = len(samples)
+        path = self._folder / "samples.f32"
+        self._order = Order(
+            samples=str(path), rate_hz=rate_hz, latency=self._latency, first_frame=first_frame, device=self._device
+        )
+        try:
+            both = np.broadcast_to(samples, (len(samples), CHANNELS))
+            np.ascontiguousarray(both, dtype="<f4").tofile(path)
+            self._open()
+        except OSError:
+            self._pause(Trouble.NO_ROOM)
+            return
+        self.state, self.trouble, self.sentence = State.OPENING, None, ""
+
+    def poll(self) -> list[News]:
+        """Take in what the audio process logged, and return what is new."""
+        if self._process is None:
+            if self.state is State.PAUSED and perf_counter() >= self._try_again_at:
+                self._open()
+            return []
+        if self.state is State.OPENING:
+            return self._poll_opening(self._process)
+        if self.state is State.PAUSED:
+            return self._poll_paused(self._process)
+        if self.state in (State.PLAYING, State.FINISHED):
+            return self._poll_playing(self._process)
+        return []
+
+    def position(self) -> float:
+        """Return the take time heard now: negative before the first sample, standing still in a pause."""
+        if self.state in (State.PLAYING, State.FINISHED):
+            now = self._timeline.take_time(perf_counter())
+            if math.isfinite(now):
+                self._stood_at = now
+        return self._stood_at if math.isfinite(self._stood_at) else self._begins_at()
+
+    def take_time(self, stamp: float) -> float:
+        """Return the take time heard at a stamp of ``perf_counter``, or NaN where none was."""
+        return self._timeline.take_time(stamp)
+
+    def measurable(self, time: float) -> bool:
+        """Whether an onset at a take time can be scored."""
+        return math.isfinite(time) and not any(gap.start <= time < gap.end for gap in self.gaps)
+
+    def resume(self, *, first_frame: int | None = None) -> None:
+        """Go on after a pause, from where it broke or from a frame.
+
+        Raises
+        ------
+        ValueError
+            If it is not paused, or the sound has not come back yet.
+        """
+        if self.state is not State.PAUSED or self._order is None or not self._ready_to_resume:
+            raise ValueError("expected a paused take whose sound is back")
+        if first_frame is None:
+            first_frame = max(0, round(self.position() * self.rate_hz))
+        if self._process is None or first_frame != self._order.first_frame:
+            self._end_process()
+            self._order = replace(self._order, first_frame=first_frame)
+            self._open()
+        self.state, self.trouble, self.sentence = State.OPENING, None, ""
+        self._ready_to_resume = False
+
+    def stop(self) -> None:
+        """Fall silent at once. Stamps of the take can still be turned into take time."""
+        if self._process is not None:
+            if self.state in (State.PLAYING, State.FINISHED):
+                self._take_in(self._process)
+                self._stood_at = self._timeline.close(perf_counter())
+            self._end_process()
+        self.state, self.trouble, self.sentence = State.IDLE, None, ""
+        self._ready_to_resume = False
+
+    def close(self) -> None:
+        """Stop, and let go of the audio process and the samples' file."""
+        self.stop()
+        shutil.rmtree(self._folder, ignore_errors=True)
+
+    def _begins_at(self) -> float:
+        first = self._order.first_frame if self._order else 0
+        return first / self.rate_hz - BEFORE
+
+    def _open(self) -> None:
+        if self._order is None:
+            raise ValueError("expected samples to be started before a device is opened")
+        self._process = _Process(self._order, self._folder)
+        self._clock = DeviceClock()
+        self._try_again_at = math.inf
+
+    def _end_process(self) -> None:
+        if self._process is not None:
+            self._process.end()
+            self._process = None
+
+    def _poll_opening(self, process: _Process) -> list[News]:
+        stage = process.board.stage
+        if stage is Stage.FAILED or process.ended:
+            return self._failed(process)
+        if stage is Stage.OPENED and not process.started:
+            process.start()
+        if stage in (Stage.RUNNING, Stage.ENDED):
+            self._take_in(process)
+            if process.records_seen:
+                self.name = str(process.board.words["device"])
+                self.state = State.PLAYING
+                return [News(Kind.PLAYING, self.position())]
+        limit = FIRST_BLOCK + OPENING if process.started else OPENING
+        return self._pause(Trouble.NOT_OPENED) if process.age > limit else []
+
+    def _poll_paused(self, process: _Process) -> list[News]:
+        if process.board.stage is Stage.FAILED or process.ended or process.age > OPENING + TRY_AGAIN:
+            if not self._ready_to_resume or process.ended:
+                self._ready_to_resume = False
+                self._end_process()
+                self._try_again_at = perf_counter() + TRY_AGAIN
+        elif process.board.stage is Stage.OPENED and not self._ready_to_resume:
+            self._ready_to_resume = True
+            self.sentence = BACK
+            return [News(Kind.BACK, self.position(), BACK)]
+        return []
+
+    def _poll_playing(self, process: _Process) -> list[News]:
+        news = [
+            News(Kind.GAP, gap.start, "Some sound was lost here; that stretch is not measured.", gap=gap)
+            for gap in self._take_in(process)
+        ]
+        if process.board.stage is not Stage.RUNNING or process.ended:
+            return news + self._pause(Trouble.LOST)
+        if perf_counter() - self._last_block > WATCHDOG:
+            return news + self._pause(Trouble.FROZEN)
+        if self.state is State.PLAYING and self.position() >= self.duration:
+            self.state = State.FINISHED
+            news.append(News(Kind.FINISHED, self.duration))
+        return news
+
+    def _take_in(self, process: _Process) -> list[Gap]:
+        known = len(self._timeline.gaps)
+        for middle, device, _ in process.new_brackets():
+            self._clock.add(middle, device)
+        latency = float(process.board.words.get("latency", self._latency))
+        for frame, frames, device, _, now, marks, _ in process.new_records():
+            heard = self._clock.heard(device, now, latency)
+            underrun = bool(int(marks) & OUTPUT_UNDERRUN) and self._last_block > 0
+            self._timeline.add(frame, int(frames), heard, now, underrun=underrun)
+            self._last_block = now
+        return self._timeline.gaps[known:]
+
+    def _failed(self, process: _Process) -> list[News]:
+        words = process.board.words
+        trouble = Trouble(words["trouble"]) if "trouble" in words else Trouble.LOST
+        return self._pause(trouble, offers_hz=words.get("offers_hz"))
+
+    def _pause(self, trouble: Trouble, *, offers_hz: int | None = None) -> list[News]:
+        self.position()
+        stopped = self._timeline.close(self._last_block)
+        if math.isfinite(stopped):
+            self._stood_at = stopped
+            again = max(stopped, 0.0) + SETTLING
+            self._pauses.append(Gap(max(stopped, 0.0) - WATCHDOG, again, math.nan))
+        self._end_process()
+        self.state, self.trouble = State.PAUSED, trouble
+        self.sentence = sentence_for(trouble, rate_hz=self.rate_hz, offers_hz=offers_hz)
+        self._ready_to_resume = False
+        self._last_block = 0.0
+        if self._order is not None:
+            first = max(0, min(self._frames, round(self.position() * self.rate_hz)))
+            self._order = replace(self._order, first_frame=first)
+        self._try_again_at = perf_counter() + TRY_AGAIN if trouble in MAY_COME_BACK else math.inf
+        return [News(Kind.PAUSED, self.position(), self.sentence, trouble=trouble)]
+
+
+class _Process:
+    """One audio process, from its start to its end."""
+
+    def __init__(self, order: Order, folder: Path) -> None:
+        self._path = Path(tempfile.mkstemp(prefix="board-", dir=folder)[1])
+        self.board = Board(self._path, new=True)
+        self._began = perf_counter()
+        self.started = False
+        self.records_seen = 0
+        self._brackets_seen = 0
+        with (folder / "sound.log").open("ab") as log:
+            # Sound libraries write to descriptor 2, which would land in the middle of the screen.
+            self.popen = subprocess.Popen(
+                [sys.executable, "-m", "tempo_coach.live.player", str(self._path)],
+                stdin=subprocess.PIPE,
+                stdout=log,
+                stderr=log,
+                start_new_session=True,
+            )
+        self._tell(line_of(order))
+
+    def _tell(self, line: bytes) -> None:
+        if self.popen.stdin is None:
+            raise ValueError("expected a process with a standard input")
+        # A process that has gone already is noticed by its exit, with its reason.
+        with contextlib.suppress(BrokenPipeError):
+            self.popen.stdin.write(line)
+            self.popen.stdin.flush()
+
+    @property
+    def age(self) -> float:
+        """Seconds since it was started."""
+        return perf_counter() - self._began
+
+    @property
+    def ended(self) -> bool:
+        """Whether it has gone."""
+        return self.popen.poll() is not None
+
+    def start(self) -> None:
+        """Let the open stream play."""
+        self.started = True
+        self._tell(b"start\n")
+
+    def new_records(self) -> list[tuple[float, ...]]:
+        """Return the blocks logged since this was last asked."""
+        new, self.records_seen = self.board.records_since(self.records_seen)
+        return new
+
+    def new_brackets(self) -> list[tuple[float, ...]]:
+        """Return the readings of the device's clock since this was last asked."""
+        new, self._brackets_seen = self.board.brackets_since(self._brackets_seen)
+        return new
+
+    def end(self) -> None:
+        """End it at once. It holds nothing that could be lost: its log is in a file that it shares."""
+        self.popen.kill()
+        self.popen.wait()
+        if self.popen.stdin is not None:
+            with contextlib.suppress(BrokenPipeError):
+                self.popen.stdin.close()
+        self.board.close()
+        self._path.unlink(missing_ok=True)
