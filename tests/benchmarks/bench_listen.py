@@ -112,7 +112,8 @@ def run() -> Iterator[Row]:
 def _speed() -> Iterator[Row]:
     """Yield seconds for 90 s of music in a fresh process, imports included, after one run that warms the disk."""
     script = (
-        "import numpy as np, sys; from tempo_coach.music.sound import Sound; from tempo_coach.music.beats import find_beats;"
+        "import numpy as np, sys; from tempo_coach.music.sound import Sound;"
+        "from tempo_coach.music.beats import find_beats;"
         "k = np.arange(90 * 44100); x = np.sin(k * 0.06) * np.exp(-(k % 22050) / 3000);"
         "find_beats(Sound(np.stack([x, x], 1), 44100), use_network=sys.argv[1] == 'network')"
     )
