@@ -157,6 +157,7 @@ def test_any_sufficient_set_gives_the_rest(way, toss):
 @given(tosses())
 def test_of_two_ways_to_throw_with_a_speed_the_high_one_is_meant(toss):
     ends = {"release_m": toss.release_m, "catch_m": toss.catch_m, "distance_m": toss.distance_m}
+    assume(toss.speed_mps**2 / (2 * 9.80665) < 15)  # else the high one would leave the hall
     again = solve_toss(speed_mps=toss.speed_mps, **ends)
     assert again.speed_mps == pytest.approx(toss.speed_mps)
     assert again.angle_deg >= toss.angle_deg - 1e-3
