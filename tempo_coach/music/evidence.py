@@ -28,6 +28,9 @@ if TYPE_CHECKING:
 NETWORK_PRICES = Prices(
     beat=1.0, tempo=0.1, prior=0.2, usual=0.3, change=15.0, jump=2.0, rest=0.2, usual_bpm=110.0, octaves=0.7, sure=0.3
 )
+#: Clearness from which an onset's own moment begins to count beside the network's, and from which it alone counts.
+#: Clicks are at 0.94; music of the development set stays below 0.91, and there the network is nearer.
+_SHARP = (0.91, 0.93)
 #: A tempo less probable than this is as good as impossible.
 _FAINT = 1e-3
 
@@ -61,7 +64,10 @@ class Evidence:
             return place_beats(frames / FRAME_HZ, self.features.fine)[0]
         around = np.arange(-2, 3)
         weight = np.pad(self.heard.beat, 2)[frames[:, None] + around + 2].astype(np.float64)
-        return np.asarray((frames + (weight @ around) / np.maximum(weight.sum(axis=1), 1e-6)) / FRAME_HZ)
+        heard = (frames + (weight @ around) / np.maximum(weight.sum(axis=1), 1e-6)) / FRAME_HZ
+        placed, clarity = place_beats(heard, self.features.fine)
+        sharp = np.clip((clarity - _SHARP[0]) / (_SHARP[1] - _SHARP[0]), 0, 1) * (np.abs(placed - heard) < 0.02)
+        return np.asarray(heard + sharp * (placed - heard), dtype=np.float64)
 
     def number(self, times: Floats, *, meter: int | None, one: int | None) -> Ints:
         """Return each beat's position in its bar, from 1; `meter` and the index of a `one` where they are known."""
@@ -99,7 +105,7 @@ def gather_evidence(
     -------
     Evidence
     """
-    if use_network:
+    if use_network and not _is_clicks(features):
         try:
             heard = network.hear(sound.samples, sound.rate_hz, progress=progress)
         except CoachError as problem:
@@ -109,6 +115,16 @@ def gather_evidence(
             return Evidence(np.sqrt(heard.beat), _explain_tempo(heard.tempo), NETWORK_PRICES, heard, features)
     strength = beat_strength(features)
     return Evidence(strength, look_for_tempo(strength), Prices(), None, features)
+
+
+def _is_clicks(features: Features) -> bool:
+    """Whether nothing lies between the onsets, as in a row of clicks: then the network has nothing to add."""
+    return float(np.percentile(features.fine, 80)) < _BETWEEN * float(features.fine.mean())
+
+
+#: Part of the mean growth that is still there in four fifths of the time: 0 for clicks, 0.69 or more for music of the
+#: development set.
+_BETWEEN = 0.05
 
 
 def _explain_tempo(tempo: Rows) -> Rows:

@@ -33,10 +33,11 @@ def errors(found, true):
     return nearest - true
 
 
+@pytest.mark.parametrize("use_network", [True, False])
 @pytest.mark.parametrize("period", [0.4, 0.5, 0.65])
-def test_beats_of_clicks_that_bend_are_placed_within_milliseconds(period):
+def test_beats_of_clicks_that_bend_are_placed_within_milliseconds(period, use_network):
     true = bending(60, period=period)
-    found = find_beats(clicks(true, seconds=60), use_network=False)
+    found = find_beats(clicks(true, seconds=60), use_network=use_network)
     off = errors(found.times, true)
     assert len(found.times) == len(true)
     assert np.median(np.abs(off)) < 0.005
