@@ -27,6 +27,8 @@ Mono = np.ndarray[tuple[int], np.dtype[np.float32]]
 
 #: Frames read or written at a time. Whole pieces in one call crash some builds of the Vorbis encoder.
 BLOCK = 1 << 18
+#: Seconds by which a file may fall short of what it announces: some whole opus files lack a few packets' worth.
+SLACK = 0.1
 #: Decoded sound above this size (bytes) is kept in a temporary file and mapped: about 25 minutes of stereo.
 MAPPED_FROM = 512 << 20
 #: Sample rates that make sense for music (Hz): from telephone sound to the highest studio rate.
@@ -127,7 +129,7 @@ def read_sound(path: str | os.PathLike[str], *, warn: Callable[[str], None] | No
         ) from error
     if len(samples) == 0:
         raise CoachError("the file holds no sound", where=str(path))
-    if kind != "mp3" and len(samples) < promised:
+    if kind != "mp3" and len(samples) < promised - SLACK * rate_hz:
         raise CoachError(
             f"the {kind} file is cut short: it announces {promised / rate_hz:.1f} s and holds "
             f"{len(samples) / rate_hz:.1f} s",
