@@ -23,6 +23,7 @@ from typing import TYPE_CHECKING, Any
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.onsets import OBSERVED_BY, Onsets, Take
 from tempo_coach.observe.takewriter import TAKE_VERSION, end_line, lock
+from tempo_coach.observe.taps import find_repeats
 from tempo_coach.pattern.layout import cut_short
 from tempo_coach.pattern.planfile import plan_from_dict
 
@@ -34,6 +35,8 @@ if TYPE_CHECKING:
 
 #: Seconds by which the last onset of a take that was ended early may be ahead of its moment.
 EARLIEST = 0.1
+#: Ways of observing by keys, which repeat while they are held.
+PRESSED = ("tap", "coach's tap")
 #: What stands at the end of the name of every take.
 ENDING = ".take.jsonl"
 
@@ -157,8 +160,8 @@ def make_take(
 ) -> Take:
     """Return the take that was made of a plan.
 
-    Onsets without a place on the take clock (NaN) are left out, and so are those of a hand that tapped along with the
-    lead-in, unless it began early and has no more onsets than moments.
+    Onsets without a place on the take clock (NaN) are left out, and so are the repeats of a held key, and those of a
+    hand that tapped along with the lead-in, unless it began early and has no more onsets than moments.
 
     Parameters
     ----------
@@ -182,6 +185,8 @@ def make_take(
     for hand in plan.hands:
         asked = plan.moments.time[plan.moments.of_hand(hand)]
         mine = sorted(time for time, whose in known if whose == hand)
+        if observed_by in PRESSED:
+            mine = [time for time, repeat in zip(mine, find_repeats(mine), strict=True) if not repeat]
         if len(asked):
             step = float(asked[1] - asked[0]) if len(asked) > 1 else plan.duration - plan.start
             if len(mine) > len(asked):

@@ -87,6 +87,7 @@ def make_go(
         If the keys are not different ones, or too many.
     """
     from tempo_coach import coach
+    from tempo_coach.live.keys import steady_interpreter
     from tempo_coach.live.session import Way
     from tempo_coach.live.silent import SilentClock
     from tempo_coach.pattern.layout import SPEED_RANGE
@@ -135,6 +136,7 @@ def make_go(
         take_path=take_path,
         begun=lambda: datetime.now().astimezone().isoformat(timespec="seconds"),
         way=way,
+        steady=steady_interpreter,
         caution=coach.load_drill(request.drill).caution,
         observed_by=observed_by,
         keys=keys,
