@@ -175,12 +175,12 @@ def find_beats(
 
 
 def _other_levels(rivals: np.ndarray, intervals: np.ndarray, prices: Prices) -> np.ndarray:
-    """Return at which beats half or twice the tempo costs little more than going there and back."""
+    """Return at which beats half or twice the tempo costs less than going there and back: it fits better."""
     close = np.zeros(len(intervals), dtype=bool)
     for ratio in (0.5, 2.0):
         near = np.abs(np.log(INTERVALS / (ratio * intervals[:, None]))) < 0.06
         best = np.where(near, rivals, np.inf).min(axis=1)
-        close |= best < 2 * prices.jump + 0.5
+        close |= best < 2 * prices.jump
     return close
 
 

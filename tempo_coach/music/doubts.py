@@ -61,7 +61,22 @@ def find_doubts(
     doubts += [(float(times[k]), "the beat is hard to hear") for k in _run_starts(confidence < WEAK_BELOW)]
     if levels is not None:
         doubts += [(float(times[k]), "half or double the tempo fits as well") for k in _run_starts(levels)]
-    return sorted(doubts)
+    return _once(sorted(doubts))
+
+
+def _once(doubts: list[tuple[float, str]]) -> list[tuple[float, str]]:
+    """Return the doubts without those for the same reason soon after another: one look settles them all."""
+    last: dict[str, float] = {}
+    kept = []
+    for time, reason in doubts:
+        if time - last.get(reason, -np.inf) > _SOON:
+            kept.append((time, reason))
+        last[reason] = time
+    return kept
+
+
+#: Seconds within which the same reason is told once: about an eight and a half.
+_SOON = 8.0
 
 
 def _find_jumps(steps: Floats, resting: np.ndarray) -> list[int]:

@@ -26,8 +26,9 @@ _TEETH = 4
 #: Weights of the halves and of the thirds between the multiples, and of the whole piece beside what is near; the
 #: development set decided.
 HALF_WEIGHT, THIRD_WEIGHT, WHOLE_WEIGHT = 0.35, 0.55, 0.6
-#: SD about a hint (octaves): 6 % is 0.084.
-HINT_OCTAVES = 0.12
+#: Octaves about a hint within which every tempo is as good, since music bends, and the SD beyond; three halves of
+#: the tempo are 0.58 octaves away.
+HINT_WITHIN, HINT_OCTAVES = 0.1, 0.12
 
 
 def look_for_tempo(onset: Curve) -> Rows:
@@ -103,5 +104,7 @@ def prefer_tempo(hint_bpm: float | None, *, usual_bpm: float, octaves: float) ->
     numpy.ndarray, shape (intervals,)
     """
     tempi = 60.0 * FRAME_HZ / INTERVALS
-    distance = np.log2(tempi / (hint_bpm or usual_bpm))
-    return -0.5 * (distance / (HINT_OCTAVES if hint_bpm else octaves)) ** 2
+    distance = np.abs(np.log2(tempi / (hint_bpm or usual_bpm)))
+    if hint_bpm:
+        return -0.5 * (np.maximum(distance - HINT_WITHIN, 0) / HINT_OCTAVES) ** 2
+    return -0.5 * (distance / octaves) ** 2

@@ -114,7 +114,8 @@ def _speed() -> Iterator[Row]:
     script = (
         "import numpy as np, sys; from tempo_coach.music.sound import Sound;"
         "from tempo_coach.music.beats import find_beats;"
-        "k = np.arange(90 * 44100); x = np.sin(k * 0.06) * np.exp(-(k % 22050) / 3000);"
+        "k = np.arange(90 * 44100); x = np.sin(k * 0.06) * np.exp(-(k % 22050) / 3000)"
+        " + np.random.default_rng(0).normal(0, 0.001, len(k));"
         "find_beats(Sound(np.stack([x, x], 1), 44100), use_network=sys.argv[1] == 'network')"
     )
     for name in ("onsets", "network"):

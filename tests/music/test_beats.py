@@ -81,3 +81,31 @@ def test_beats_are_checked_when_made():
     for name, wrong in [("times", [1, 1]), ("bar", [0, 1]), ("bar", [1]), ("confidence", [0, 1.1])]:
         with pytest.raises(ValueError, match=name):
             Beats(**(good | {name: wrong}))
+
+
+def test_meter_and_a_known_one_number_the_bars():
+    true = 0.5 * np.arange(1, 60)
+    found = find_beats(clicks(true, seconds=31), meter=3, one_at=float(true[7]) + 0.1)
+    assert found.bar[7] == 1
+    assert found.bar[:9].tolist() == [3, 1, 2, 3, 1, 2, 3, 1, 2]
+    with pytest.raises(CoachError, match="2 to 12 beats a bar"):
+        find_beats(clicks(true, seconds=31), meter=1)
+
+
+def test_taps_decide_where_the_beats_are():
+    true = 0.5 * np.arange(1, 60)
+    taps = true[::2] - 0.03 + np.random.default_rng(0).normal(0, 0.03, 30)
+    found = find_beats(clicks(true, seconds=31), taps=taps)
+    assert len(found.times) == 30
+    assert np.abs(found.times - true[::2]).max() < 0.005
+    assert found.confidence.min() > 0.5
+
+
+def test_six_channels_at_192_khz_are_heard_and_progress_only_grows():
+    true = bending(20)
+    mono = clicks(true, seconds=20, rate_hz=192_000).samples
+    done = []
+    found = find_beats(Sound(np.repeat(mono, 6, axis=1), 192_000), progress=done.append)
+    assert len(found.times) == len(true)
+    assert done == sorted(done)
+    assert done[-1] == 1
