@@ -114,7 +114,7 @@ def hear(
 
     sound = read_sound(path, warn=warn)
     try:
-        beats = find_beats(sound, tempo_bpm=tempo_bpm, meter=meter, one_at=one_at, progress=progress)
+        beats = find_beats(sound, tempo_bpm=tempo_bpm, meter=meter, one_at=one_at, progress=progress, warn=warn)
     except CoachError as error:
         raise CoachError(error.message, where=error.where or str(path), hint=error.hint) from error
     return Heard(str(path), sound, beats, CountMap.from_beats(beats))
