@@ -85,6 +85,7 @@ class Engine:
         self._process: _Process | None = None
         self._ready_to_resume = False
         self._last_block = 0.0
+        self._block = 0.0
         self._try_again_at = math.inf
         self._stood_at = math.nan
 
@@ -285,7 +286,7 @@ class Engine:
             heard = self._clock.heard(device, now, latency)
             underrun = bool(int(marks) & OUTPUT_UNDERRUN) and self._last_block > 0
             self._timeline.add(frame, int(frames), heard, now, underrun=underrun)
-            self._last_block = now
+            self._last_block, self._block = now, frames / self.rate_hz
         return self._timeline.gaps[known:]
 
     def _failed(self, process: _Process) -> list[News]:
@@ -295,7 +296,8 @@ class Engine:
 
     def _pause(self, trouble: Trouble, *, offers_hz: int | None = None) -> list[News]:
         self.position()
-        stopped = self._timeline.close(self._last_block)
+        # The sound went on at least until the next block was due.
+        stopped = self._timeline.close(self._last_block + self._block)
         if math.isfinite(stopped):
             self._stood_at = stopped
             again = max(stopped, 0.0) + SETTLING
