@@ -118,8 +118,10 @@ def read_plan(path: str | Path) -> Plan:
         text = Path(path).read_text(encoding="utf-8")
     except FileNotFoundError:
         raise CoachError("there is no such file", where=where, hint=_HINT) from None
-    except (OSError, UnicodeDecodeError) as error:
-        raise CoachError(f"a plan cannot be read from it ({error})", where=where, hint=_HINT) from error
+    except UnicodeDecodeError:
+        raise CoachError("expected a plan in JSON, found something that is no text", where=where, hint=_HINT) from None
+    except OSError as error:
+        raise CoachError(f"it cannot be read ({error.strerror})", where=where, hint=_HINT) from error
     try:
         data = json.loads(text)
     except (json.JSONDecodeError, RecursionError) as error:
