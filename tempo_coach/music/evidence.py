@@ -129,12 +129,11 @@ _BETWEEN = 0.05
 
 def _explain_tempo(tempo: Rows) -> Rows:
     """Return the log of each interval's probability around each look, 0 for the likeliest."""
-    looks = len(tempo) // LOOK_EVERY + 1
-    total = np.concatenate([np.zeros((1, tempo.shape[1])), np.cumsum(tempo, axis=0, dtype=np.float64)])
-    centre = np.arange(looks) * LOOK_EVERY
+    # the stretches around the looks lie side by side: summed one by one, a long piece needs no second copy
+    centre = np.arange(len(tempo) // LOOK_EVERY + 1) * LOOK_EVERY
     first = np.clip(centre - LOOK_EVERY // 2, 0, len(tempo) - 1)
-    last = np.clip(centre + LOOK_EVERY // 2, 1, len(tempo))
-    mean = (total[last] - total[first]) / (last - first)[:, None]
+    length = np.diff(first, append=len(tempo))
+    mean = np.add.reduceat(tempo, first, axis=0, dtype=np.float64) / length[:, None]
     place = np.log(60 * FRAME_HZ / INTERVALS / network.TEMPI[0]) / np.log(network.TEMPI[1] / network.TEMPI[0])
     below = np.clip(place.astype(np.intp), 0, len(network.TEMPI) - 2)
     part = np.clip(place - below, 0, 1)
