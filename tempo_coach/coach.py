@@ -89,6 +89,8 @@ def hear(
     meter: int | None = None,
     one_at: float | None = None,
     warn: Warn | None = None,
+    taps: str | Path | None = None,
+    known: str | Path | None = None,
     progress: Progress | None = None,
 ) -> Heard:
     """Find beats, counts and eights in a sound file.
@@ -99,6 +101,11 @@ def hear(
     tempo_bpm, meter, one_at
         Hints, as in :func:`tempo_coach.music.beats.find_beats`.
     warn : callable or None
+    taps : str, Path or None
+        A file of the times at which a person tapped along once; they steer, the music puts them right.
+    known : str, Path or None
+        A file of beats that are taken as they stand. Both kinds are read by
+        :func:`tempo_coach.music.exchange.read_beats`.
         Told, in a sentence, what is odd about the file.
     progress : callable or None
         Told the share that is done, 0 to 1.
@@ -114,7 +121,21 @@ def hear(
 
     sound = read_sound(path, warn=warn)
     try:
-        beats = find_beats(sound, tempo_bpm=tempo_bpm, meter=meter, one_at=one_at, progress=progress, warn=warn)
+        if listed is not None and not taps:
+            beats = as_heard(listed, duration=sound.duration, meter=meter, one_at=one_at)
+        else:
+            tapped = listed.times if listed is not None else None
+            beats = find_beats(
+                sound,
+                tempo_bpm=tempo_bpm,
+                meter=meter,
+                one_at=one_at,
+                taps=tapped,
+                progress=progress,
+                warn=warn,
+            )
+    file = taps or known
+    listed = read_beats(file, duration=sound.duration) if file else None
     except CoachError as error:
         raise CoachError(error.message, where=error.where or str(path), hint=error.hint) from error
     return Heard(str(path), sound, beats, CountMap.from_beats(beats))

@@ -24,7 +24,15 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser.add_argument("--tempo", type=float, metavar="BPM", help="about how fast it is counted")
     parser.add_argument("--meter", type=int, choices=(3, 4), help="beats in a bar, where it is known")
     parser.add_argument("--one", type=float, metavar="S", help="seconds at which a one is known to be")
+    given = parser.add_mutually_exclusive_group()
+    given.add_argument(
+        "--taps", metavar="FILE", help="times of one tapping along, a line each: they steer, the music puts them right"
+    )
+    given.add_argument("--known", metavar="FILE", help="beats that are taken as they stand, as text or MIDI")
     parser.add_argument("--beats", metavar="OUT.txt", help="write seconds, tab, position in the bar")
+    parser.add_argument(
+        "--midi", metavar="OUT.mid", help="write a Standard MIDI File with a tempo map and a click a beat"
+    )
     add_json(parser)
     add_force(parser)
     parser.set_defaults(run=run)
@@ -32,16 +40,30 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from tempo_coach.cli.output import Progress, print_json, refuse_existing, warn, write_text
+    from tempo_coach.cli.output import Progress, print_json, refuse_existing, warn, write_bytes
     from tempo_coach.coach import hear
     from tempo_coach.music.exchange import beats_to_text
+    from tempo_coach.music.midi import beats_to_midi
 
-    if args.beats:
-        refuse_existing(args.beats, force=args.force)
+    for path in (args.beats, args.midi):
+        if path:
+            refuse_existing(path, force=args.force)
     with Progress("hearing the music") as progress:
-        heard = hear(args.music, tempo_bpm=args.tempo, meter=args.meter, one_at=args.one, warn=warn, progress=progress)
+        heard = hear(
+            args.music,
+            tempo_bpm=args.tempo,
+            meter=args.meter,
+            one_at=args.one,
+            taps=args.taps,
+            known=args.known,
+            warn=warn,
+            progress=progress,
+        )
+    times, bar = heard.beats.times, heard.beats.bar
     if args.beats:
-        write_text(args.beats, beats_to_text(heard.beats.times, heard.beats.bar), force=args.force)
+        write_bytes(args.beats, beats_to_text(times, bar).encode(), force=args.force)
+    if args.midi:
+        write_bytes(args.midi, beats_to_midi(times, bar), force=args.force)
     if args.json:
         print_json(to_values(heard))
     else:

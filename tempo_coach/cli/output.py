@@ -79,7 +79,12 @@ def refuse_existing(path: str | Path, *, force: bool) -> Path:
 
 
 def write_text(path: str | Path, text: str, *, force: bool) -> None:
-    """Write a text file whole or not at all.
+    """Write a text file whole or not at all, as :func:`write_bytes` does."""
+    write_bytes(path, text.encode("utf-8"), force=force)
+
+
+def write_bytes(path: str | Path, content: bytes, *, force: bool) -> None:
+    """Write a file whole or not at all.
 
     Raises
     ------
@@ -89,7 +94,7 @@ def write_text(path: str | Path, text: str, *, force: bool) -> None:
     path = refuse_existing(path, force=force)
     beside = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        beside.write_text(text, encoding="utf-8")
+        beside.write_bytes(content)
         beside.replace(path)
     except OSError as error:
         beside.unlink(missing_ok=True)

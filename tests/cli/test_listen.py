@@ -68,3 +68,33 @@ def test_a_missing_file_and_an_impossible_tempo_are_said(music, capsys):
     for tempo in ("0", "1000"):
         assert main(["listen", str(music), "--tempo", tempo]) == 1
         assert "beats a minute" in capsys.readouterr().err
+
+
+def test_tapping_along_once_gives_the_beats_of_the_music(music, invented, tmp_path, capsys):
+    generator = np.random.default_rng(11)
+    taps = invented.beats - 0.025 + generator.normal(0, 0.035, invented.beats.size)
+    file = tmp_path / "taps.txt"
+    file.write_text("".join(f"{tap:.3f}\n" for tap in taps.clip(0)))
+    assert main(["listen", str(music), "--taps", str(file), "--json"]) == 0
+    beats = np.array(json.loads(capsys.readouterr().out)["beats"])
+    assert beats.size == invented.beats.size
+    assert np.median(np.abs(beats - invented.beats)) < 0.008
+
+
+def test_bad_lines_of_taps_are_said_before_the_music_is_searched(music, tmp_path, capsys):
+    file = tmp_path / "taps.txt"
+    file.write_text("1.0\n0.5\n-3\n500\n")
+    assert main(["listen", str(music), "--taps", str(file)]) == 1
+    said = capsys.readouterr().err
+    assert "taps.txt:2" in said and "taps.txt:3" in said and "taps.txt:4" in said
+
+
+def test_beats_leave_as_midi_and_come_back_as_they_were(music, invented, tmp_path, capsys):
+    out = tmp_path / "beats.mid"
+    assert main(["listen", str(music), "--midi", str(out)]) == 0
+    capsys.readouterr()
+    assert main(["listen", str(music), "--known", str(out), "--json"]) == 0
+    heard = json.loads(capsys.readouterr().out)
+    assert np.median(np.abs(np.array(heard["beats"])[: invented.beats.size] - invented.beats)) < 0.005
+    assert main(["listen", str(music), "--midi", str(out)]) == 1
+    assert "not overwritten" in capsys.readouterr().err

@@ -1,0 +1,265 @@
+"""Beats as a Standard MIDI File: a tempo map that follows every beat, and a click on each.
+
+One beat is one quarter note. A tempo is a whole number of microseconds in such a file, so each beat is rounded from
+the begin of the music and not from the beat before: no beat is off by more than half a microsecond, however many there
+are. Source of the format: Standard MIDI Files 1.0 (MIDI Manufacturers Association), from memory.
+"""
+
+from __future__ import annotations
+
+import math
+import struct
+from itertools import pairwise
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+
+if TYPE_CHECKING:
+    from tempo_coach.times import Floats, Ints
+
+#: Ticks a quarter note.
+DIVISION = 960
+#: Longest quarter note that three bytes of microseconds hold, in microseconds.
+LONGEST_QUARTER_US = (1 << 24) - 1
+#: The clicks: wood blocks of the percussion channel, high on a bar's one (General MIDI, from memory).
+CLICK_CHANNEL, HIGH, LOW = 9, 76, 77
+#: Tempo of a file that names none (Standard MIDI Files): 120 beats a minute.
+USUAL_QUARTER_US = 500_000
+_TEMPO, _METER, _NAME, _END = 0x51, 0x58, 0x03, 0x2F
+_NAME_OF_BEATS = b"counts"
+
+
+def is_midi(content: bytes) -> bool:
+    """Whether a file's content begins as a Standard MIDI File does."""
+    return content[:4] == b"MThd"
+
+
+def beats_to_midi(times: Floats, bar: Ints) -> bytes:
+    """Return beats as a Standard MIDI File of one track.
+
+    Parameters
+    ----------
+    times : array, shape (n,), n >= 1
+        Seconds, strictly ascending, from 0.
+    bar : array of int, shape (n,)
+        Position in the bar, from 1.
+
+    Returns
+    -------
+    bytes
+        Time 0 of the file is time 0 of the music. A pause takes as many quarter notes as its length asks for.
+    """
+    micros = np.round(np.asarray(times, dtype=np.float64) * 1e6).astype(np.int64)
+    steps = np.diff(micros)
+    usual = float(np.median(steps)) if steps.size else 500_000.0
+    events: list[tuple[int, int, bytes]] = []
+    tick, now = 0, 0
+    ticks = []
+    for k, moment in enumerate(micros.tolist()):
+        length = moment - now
+        quarters = max(
+            1, math.ceil(length / LONGEST_QUARTER_US), round(length / usual) if _is_wait(k, length, usual) else 1
+        )
+        if k == 0 and length == 0:
+            quarters = 0
+        for quarter in range(quarters):
+            end = now + round(length * (quarter + 1) / quarters)
+            begin = now + round(length * quarter / quarters)
+            events.append((tick + quarter * DIVISION, 0, _meta(_TEMPO, struct.pack(">I", end - begin)[1:])))
+        tick, now = tick + quarters * DIVISION, moment
+        ticks.append(tick)
+    events.append((tick, 0, _meta(_TEMPO, struct.pack(">I", min(round(usual), LONGEST_QUARTER_US))[1:])))
+    events += _meters(ticks, bar)
+    for place, position in zip(ticks, bar.tolist(), strict=True):
+        key = HIGH if position == 1 else LOW
+        events.append((place, 2, bytes([0x90 | CLICK_CHANNEL, key, 100])))
+        events.append((place + DIVISION // 8, 1, bytes([0x80 | CLICK_CHANNEL, key, 0])))
+    body = bytearray(b"\x00" + _meta(_NAME, _NAME_OF_BEATS))
+    last = 0
+    for place, _, message in sorted(events, key=lambda event: event[:2]):
+        body += _variable(place - last) + message
+        last = place
+    body += _variable(DIVISION) + _meta(_END, b"")
+    header = struct.pack(">4sIHHH", b"MThd", 6, 0, 1, DIVISION)
+    return header + struct.pack(">4sI", b"MTrk", len(body)) + bytes(body)
+
+
+def _is_wait(k: int, length: int, usual: float) -> bool:
+    """Whether a stretch before a beat holds no beats: before the first one, or a pause."""
+    return k == 0 or length > 2 * usual
+
+
+def _meters(ticks: list[int], bar: Ints) -> list[tuple[int, int, bytes]]:
+    """Return a time signature wherever bars begin to have another number of quarter notes."""
+    ones = [0, *(tick for tick, position in zip(ticks, bar.tolist(), strict=True) if position == 1 and tick > 0)]
+    lengths = [(b - a) // DIVISION for a, b in pairwise(ones)]
+    lengths.append(int(bar.max()))
+    events, before = [], 0
+    for tick, quarters in zip(ones, lengths, strict=True):
+        if quarters != before and quarters <= 255:
+            events.append((tick, 0, _meta(_METER, bytes([quarters, 2, 24, 8]))))
+            before = quarters
+    return events
+
+
+def _meta(kind: int, data: bytes) -> bytes:
+    return bytes([0xFF, kind]) + _variable(len(data)) + data
+
+
+def _variable(number: int) -> bytes:
+    """Seven bits a byte, the highest first, all but the last one marked."""
+    parts = [number & 0x7F]
+    while number := number >> 7:
+        parts.append(0x80 | number & 0x7F)
+    return bytes(reversed(parts))
+
+
+class _Events(NamedTuple):
+    """What matters of a file: tempi (tick, µs a quarter), metres (tick, beats, ticks a beat), clicks (tick, key)."""
+
+    tempi: list[tuple[int, int]]
+    meters: list[tuple[int, int, int]]
+    clicks: list[tuple[int, int]]
+    end: int
+
+
+def read_midi(content: bytes, *, where: str = "MIDI file") -> tuple[Floats, Ints]:
+    """Return the beats of a Standard MIDI File.
+
+    A file with clicks (wood blocks, as :func:`beats_to_midi` writes them) has its beats there; in any other one every
+    beat of its metre counts, to the end of its notes.
+
+    Parameters
+    ----------
+    content : bytes
+    where : str
+        The file, for errors.
+
+    Returns
+    -------
+    times : array, shape (n,)
+        Seconds.
+    bar : array of int, shape (n,)
+
+    Raises
+    ------
+    CoachError
+        If it is damaged, counts in film frames, or holds separate songs.
+    """
+    try:
+        events, division = _parse(content, where)
+    except (IndexError, struct.error) as error:
+        raise CoachError("the MIDI file is damaged or cut short", where=where, hint="export it again") from error
+    if events.clicks:
+        ticks = sorted({tick for tick, _ in events.clicks})
+        high = {tick for tick, key in events.clicks if key == HIGH}
+        bar = _count_from_ones(ticks, high)
+    else:
+        ticks, bar = _metre_beats(events, division)
+    times = _seconds(ticks, events.tempi, division)
+    return times, np.array(bar, dtype=np.int64)
+
+
+def _count_from_ones(ticks: list[int], ones: set[int]) -> list[int]:
+    """Return positions in the bar; those before the first one count up to it from a whole bar."""
+    bar: list[int] = []
+    for tick in ticks:
+        bar.append(1 if tick in ones else (bar[-1] + 1 if bar else 0))
+    lead = next((k for k, tick in enumerate(ticks) if tick in ones), 0)
+    usual = max(bar[lead:], default=1)
+    for k in range(lead):
+        bar[k] = (usual - lead + k) % usual + 1
+    return [max(1, position) for position in bar]
+
+
+def _metre_beats(events: _Events, division: int) -> tuple[list[int], list[int]]:
+    meters = sorted([(0, 4, division), *events.meters], key=lambda meter: meter[0])
+    ticks: list[int] = []
+    bar: list[int] = []
+    for (start, number, length), (stop, _, _) in zip(meters, [*meters[1:], (events.end + 1, 0, 0)], strict=True):
+        beats = range(start, stop, max(1, length))
+        ticks += beats
+        bar += [k % number + 1 for k in range(len(beats))]
+    return ticks, bar
+
+
+def _seconds(ticks: list[int], tempi: list[tuple[int, int]], division: int) -> Floats:
+    """Return the time of each tick under the tempo map."""
+    changes = dict(sorted([(0, USUAL_QUARTER_US), *tempi], key=lambda each: each[0]))
+    places = np.array(list(changes), dtype=np.int64)
+    lengths = np.array(list(changes.values()), dtype=np.int64)
+    # whole numbers of microseconds times ticks: no rounding adds up
+    begun = np.concatenate([[0], np.cumsum(np.diff(places) * lengths[:-1])])
+    wanted = np.array(ticks, dtype=np.int64)
+    piece = np.searchsorted(places, wanted, side="right") - 1
+    total = begun[piece] + (wanted - places[piece]) * lengths[piece]
+    return np.asarray(total / (division * 1e6), dtype=np.float64)
+
+
+def _parse(content: bytes, where: str) -> tuple[_Events, int]:
+    kind, tracks, division = struct.unpack(">HHH", content[8:14])
+    if kind > 1:
+        raise CoachError("the MIDI file holds separate songs", where=where, hint="export one song as format 0 or 1")
+    if division & 0x8000 or division == 0:
+        raise CoachError("the MIDI file counts in film frames and not in beats", where=where, hint="export it in beats")
+    events = _Events([], [], [], 0)
+    place = 8 + struct.unpack(">I", content[4:8])[0]
+    end = 0
+    for _ in range(tracks):
+        name, length = struct.unpack(">4sI", content[place : place + 8])
+        body = content[place + 8 : place + 8 + length]
+        if len(body) < length:
+            raise IndexError
+        if name == b"MTrk":
+            end = max(end, _parse_track(body, events, division))
+        place += 8 + length
+    return events._replace(end=end), division
+
+
+def _parse_track(body: bytes, events: _Events, division: int) -> int:
+    """Add what matters of one track, and return the tick of its last note."""
+    place, tick, status, last = 0, 0, 0, 0
+    while place < len(body):
+        step, place = _read_variable(body, place)
+        tick += step
+        if body[place] & 0x80:
+            status = body[place]
+            place += 1
+        if status == 0xFF:
+            kind = body[place]
+            length, place = _read_variable(body, place + 1)
+            _take_meta(kind, body[place : place + length], tick, events, division)
+            place += length
+        elif status in (0xF0, 0xF7):
+            length, place = _read_variable(body, place)
+            place += length
+        elif status < 0x80:
+            raise IndexError
+        else:
+            key, loudness = body[place], body[place + 1] if status & 0xE0 != 0xC0 else 0
+            if status == 0x90 | CLICK_CHANNEL and key in (HIGH, LOW) and loudness:
+                events.clicks.append((tick, key))
+            if status & 0xF0 == 0x90:
+                last = tick
+            place += 1 if status & 0xE0 == 0xC0 else 2
+    return last
+
+
+def _take_meta(kind: int, data: bytes, tick: int, events: _Events, division: int) -> None:
+    if kind == _TEMPO and len(data) == 3:
+        events.tempi.append((tick, int.from_bytes(data, "big")))
+    elif kind == _METER and len(data) >= 2 and data[0]:
+        events.meters.append((tick, data[0], max(1, division * 4 >> data[1])))
+
+
+def _read_variable(body: bytes, place: int) -> tuple[int, int]:
+    number = 0
+    for _ in range(4):
+        byte = body[place]
+        place += 1
+        number = number << 7 | byte & 0x7F
+        if byte < 0x80:
+            return number, place
+    raise IndexError
