@@ -88,9 +88,9 @@ def hear(
     tempo_bpm: float | None = None,
     meter: int | None = None,
     one_at: float | None = None,
-    warn: Warn | None = None,
     taps: str | Path | None = None,
     known: str | Path | None = None,
+    warn: Warn | None = None,
     progress: Progress | None = None,
 ) -> Heard:
     """Find beats, counts and eights in a sound file.
@@ -100,12 +100,12 @@ def hear(
     path : str or Path
     tempo_bpm, meter, one_at
         Hints, as in :func:`tempo_coach.music.beats.find_beats`.
-    warn : callable or None
     taps : str, Path or None
         A file of the times at which a person tapped along once; they steer, the music puts them right.
     known : str, Path or None
         A file of beats that are taken as they stand. Both kinds are read by
         :func:`tempo_coach.music.exchange.read_beats`.
+    warn : callable or None
         Told, in a sentence, what is odd about the file.
     progress : callable or None
         Told the share that is done, 0 to 1.
@@ -117,9 +117,12 @@ def hear(
     """
     from tempo_coach.music.beats import find_beats
     from tempo_coach.music.countmap import CountMap
+    from tempo_coach.music.exchange import as_heard, read_beats
     from tempo_coach.music.sound import read_sound
 
     sound = read_sound(path, warn=warn)
+    file = taps or known
+    listed = read_beats(file, duration=sound.duration) if file else None
     try:
         if listed is not None and not taps:
             beats = as_heard(listed, duration=sound.duration, meter=meter, one_at=one_at)
@@ -134,8 +137,6 @@ def hear(
                 progress=progress,
                 warn=warn,
             )
-    file = taps or known
-    listed = read_beats(file, duration=sound.duration) if file else None
     except CoachError as error:
         raise CoachError(error.message, where=error.where or str(path), hint=error.hint) from error
     return Heard(str(path), sound, beats, CountMap.from_beats(beats))
