@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.errors import CoachError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping, Sequence
 
     from tempo_coach.music.beats import Beats
     from tempo_coach.music.countmap import CountMap
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.plan import Plan
     from tempo_coach.pattern.practice import Cues, Drill
     from tempo_coach.score.card import Scorecard
+    from tempo_coach.score.group_card import GroupCard
 
     Progress = Callable[[float], None]
     Warn = Callable[[str], None]
@@ -266,6 +267,79 @@ def judge_file(
     from tempo_coach.observe.onsets import Take, read_onsets
 
     return judge_take(Take(plan, read_onsets(onsets, hands=plan.hands, warn=warn), observed_by=observed_by))
+
+
+def lay_every_count(
+    end: float,
+    *,
+    music: str | None = None,
+    tempo_bpm: float | None = None,
+    warn: Warn | None = None,
+    progress: Progress | None = None,
+) -> Plan:
+    """Return a plan without a drill: a moment on every count of a tempo or of a piece of music.
+
+    Parameters
+    ----------
+    end : float
+        Seconds on the take clock that it has to reach, where there is no music.
+    music, tempo_bpm
+        As in :class:`Request`; one of them has to be there.
+    warn, progress : callable or None
+        As in :func:`hear`.
+    """
+    from tempo_coach.music.countmap import CountMap
+    from tempo_coach.music.sound import content_hash
+    from tempo_coach.pattern import every_count
+    from tempo_coach.pattern.layout import check_tempo
+    from tempo_coach.pattern.plan import Music
+
+    tempo_bpm = None if tempo_bpm is None else check_tempo(tempo_bpm)
+    if music is not None:
+        heard = hear(music, tempo_bpm=tempo_bpm, warn=warn, progress=progress)
+        file = Music(str(Path(music).resolve()), content_hash(music))
+        return every_count.lay_every_count(heard.counts, end=end, music=file)
+    if tempo_bpm is None:
+        raise ValueError("expected a tempo or music")
+    return every_count.lay_every_count(CountMap.steady(tempo_bpm), end=end, tempo_bpm=tempo_bpm)
+
+
+def judge_members(
+    sources: Sequence[str],
+    *,
+    lay_plan: Callable[[float], Plan] | None = None,
+    later: Mapping[str, float] | None = None,
+    metres: Mapping[str, float] | None = None,
+    shifts: Mapping[str, float] | None = None,
+    partners: Mapping[str, str] | None = None,
+    warn: Warn | None = None,
+) -> GroupCard:
+    """Judge a group from its files.
+
+    Parameters
+    ----------
+    sources : sequence of str
+        Takes, tables of onsets and traces, a member each, or tables with a column member; ``NAME=FILE`` says whose.
+    lay_plan : callable or None
+        Returns the plan of tables and traces, told the time of the last onset; None for that of the takes.
+    later : mapping of member to float, optional
+        Seconds from the clock of a member's file to the take clock.
+    metres, shifts, partners
+        As in :func:`tempo_coach.score.group.judge_group`.
+    warn : callable or None
+
+    Raises
+    ------
+    CoachError
+        If a file cannot be read, a name comes twice, or nothing says what the plan is.
+    """
+    from tempo_coach.observe.gather import gather
+    from tempo_coach.score.group import judge_group, judge_mix
+
+    takes, mixed = gather(sources, lay_plan=lay_plan, later=later or {}, warn=warn)
+    if mixed is not None:
+        return judge_mix(mixed)
+    return judge_group(takes, metres=metres, shifts=shifts, partners=partners)
 
 
 def judge_take(take: Take) -> Scorecard:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.pattern.counts import say_count
 
 if TYPE_CHECKING:
-    from tempo_coach.score.group import GroupCard, Member
+    from tempo_coach.score.group_card import GroupCard, Member
 
 WIDTH = 80
 #: Offsets below this many seconds are not told apart by eye or ear in a group (common practice: a fifth of a count).
@@ -20,6 +20,11 @@ SCALE, SCALE_END = 15, 0.15
 
 def tell_group(card: GroupCard) -> str:
     """Return the one thing that a coach would say to the group."""
+    if not card.members:
+        return (
+            f"Who was who cannot be told; {card.width * 1000:.0f} ms from the first to the last on average "
+            f"({sum(t.n for t in card.over_time)} moments)."
+        )
     known = [m for m in card.members if not math.isnan(m.offset)]
     if not known:
         return "Nothing to tell: nobody did a moment of the plan."
@@ -45,13 +50,16 @@ def tell_group(card: GroupCard) -> str:
 
 def format_group(card: GroupCard) -> str:
     """Return the group's card as text of at most 80 columns."""
-    wide = min(max(len(m.member) for m in card.members), 20)
-    lines = ["\n".join(textwrap.wrap(tell_group(card), WIDTH)), ""]
-    lines.append(f"{'member':<{wide}}  {'early':<{SCALE}}|{'late':>{SCALE}}  to group  to music  spread")
+    wide = min(max((len(m.member) for m in card.members), default=0), 20)
+    lines = ["\n".join(textwrap.wrap(tell_group(card), WIDTH))]
+    if card.members:
+        lines += ["", f"{'member':<{wide}}  {'early':<{SCALE}}|{'late':>{SCALE}}  to group  to music  spread"]
     lines += [_row(member, wide) for member in card.members]
     if not math.isnan(card.resultant):
-        lines += ["", f"together {card.resultant:.2f} of 1.00; {card.chance:.2f} would be chance for so many"]
+        chance = "" if math.isnan(card.chance) else f"; {card.chance:.2f} would be chance for so many"
+        lines += ["", f"together {card.resultant:.2f} of 1.00{chance}"]
         lines.append(f"first to last {card.width * 1000:.0f} ms, spread {card.sd * 1000:.0f} ms on average")
+    lines += _tell_over_time(card)
     if card.apart:
         lines += ["", "Fell apart:"]
         lines += [
@@ -65,9 +73,47 @@ def format_group(card: GroupCard) -> str:
             f"  {p.b} follows {p.a} ({p.gain:.0%} by the next cycle, between {p.low:.0%} and {p.high:.0%})"[:WIDTH]
             for p in followers[:12]
         ]
+    lines += _tell_exchanges(card)
     for reason in card.reasons.values():
         lines += ["", *textwrap.wrap(f"Note: {reason}.", WIDTH, subsequent_indent="  ")]
     return "\n".join(lines)
+
+
+def _tell_over_time(card: GroupCard) -> list[str]:
+    if len(card.over_time) < 2:
+        return []
+    most = max(stretch.width for stretch in card.over_time)
+    lines = ["", "Eight by eight, from the first to the last:"]
+    for stretch in card.over_time:
+        bar = "▪" * round(40 * stretch.width / most) if most > 0 else ""
+        lines.append(f"  eight {stretch.eight:>3}  {stretch.width * 1000:>4.0f} ms  {bar}".rstrip())
+    return lines
+
+
+def _tell_exchanges(card: GroupCard) -> list[str]:
+    lines = ["", "Exchanges:"] if card.exchanges else []
+    for one in card.exchanges:
+        lines.append(
+            f"  eight {one.eight} count {say_count(one.count - 1)}: "
+            f"{_together('released', one.released, one.released_width)}; "
+            f"{_together('caught', one.caught, one.caught_width)}"
+        )
+        for throw in one.throws:
+            if math.isnan(throw.flight):
+                told = "not seen"
+            else:
+                off = (throw.flight - throw.asked) * 1000
+                way = f"{abs(off):.0f} ms {'longer' if off > 0 else 'shorter'} than asked" if round(off) else "as asked"
+                told = f"{throw.flight:.2f} s from hand to hand, {way}"
+            lines.append(f"    {throw.thrower} to {throw.catcher}: {told}"[:WIDTH])
+    return lines
+
+
+def _together(what: str, off: float, width: float) -> str:
+    if math.isnan(off):
+        return f"{what}: not seen"
+    within = "" if math.isnan(width) else f" within {width * 1000:.0f} ms"
+    return f"{what}{within} ({off * 1000:+.0f} ms)"
 
 
 def _row(member: Member, wide: int) -> str:

@@ -8,17 +8,19 @@ in phase with the others, so offsets stand beside the order parameter.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.score.card import judge
 from tempo_coach.score.flags import robust_sd
+from tempo_coach.score.group_card import Apart, GroupCard, Member, Pair
 from tempo_coach.score.parts import place_counts
 from tempo_coach.score.period import spread
+from tempo_coach.score.together import RELEASE, find_exchanges, measure_over_time
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -33,108 +35,10 @@ MEMBERS = (2, 30)
 LEAST_CYCLES = 20
 #: Robust SDs above the usual range at which a moment is said to have fallen apart.
 APART = 4.0
+#: In one recording of several people: an onset further than this share of the period from a moment is not its own.
+SAME_MOMENT = 0.3
 #: Seconds that sound takes for a metre: 1 / 344 m/s, in a hall of 20 °C.
 SOUND_PER_METRE = 0.0029
-
-
-class Member(NamedTuple):
-    """One member: mean asynchrony to the plan, offset from the group's mean, spread, all in seconds, and moments."""
-
-    member: str
-    bias: float
-    offset: float
-    spread: float
-    n: int
-
-
-@dataclass(frozen=True)
-class Apart:
-    """A moment at which the group fell apart: where it lies, and seconds from the first member to the last."""
-
-    eight: int
-    count: float
-    width: float
-
-
-class Pair(NamedTuple):
-    """Whether member b follows member a.
-
-    ``gain`` is the share of what a is ahead or behind that b takes over by the next cycle; NaN under 20 cycles.
-    """
-
-    a: str
-    b: str
-    gain: float
-    n: int
-    low: float
-    high: float
-
-    @property
-    def follows(self) -> bool | None:
-        """Whether the interval of the gain lies above 0; None where there is no gain."""
-        return None if math.isnan(self.gain) else self.low > 0
-
-
-@dataclass(frozen=True, eq=False)
-class GroupCard:
-    """The scorecard of a group.
-
-    Parameters
-    ----------
-    members : tuple of Member
-    resultant : float
-        Order parameter of the asynchronies over the asked period, 0 to 1, mean over the moments.
-    chance : float
-        What it would be for as many members who do not listen to each other.
-    sd, width : float
-        Seconds, mean over the moments.
-    apart : tuple of Apart
-    pairs : tuple of Pair
-        All ordered pairs.
-    reasons : dict
-        Why something is null.
-    """
-
-    members: tuple[Member, ...]
-    resultant: float
-    chance: float
-    sd: float
-    width: float
-    apart: tuple[Apart, ...]
-    pairs: tuple[Pair, ...]
-    reasons: dict[str, str]
-
-    def to_dict(self) -> dict[str, object]:
-        """Return the card as plain values, in ms."""
-        return {
-            "members": [
-                {
-                    "member": m.member,
-                    "bias_ms": _ms(m.bias),
-                    "offset_ms": _ms(m.offset),
-                    "spread_ms": _ms(m.spread),
-                    "n": m.n,
-                }
-                for m in self.members
-            ],
-            "group_r": _plain(self.resultant),
-            "group_r_chance": _plain(self.chance),
-            "group_sd_ms": _ms(self.sd),
-            "group_range_ms": _ms(self.width),
-            "apart": [{"eight": a.eight, "count": a.count, "range_ms": _ms(a.width)} for a in self.apart],
-            "pairs": [
-                {
-                    "a": p.a,
-                    "b": p.b,
-                    "follows": p.follows,
-                    "gain": _plain(p.gain),
-                    "n": p.n,
-                    "ci95": None if math.isnan(p.low) else [p.low, p.high],
-                }
-                for p in self.pairs
-            ],
-            "reasons": self.reasons,
-        }
 
 
 def judge_group(
@@ -142,6 +46,7 @@ def judge_group(
     *,
     metres: Mapping[str, float] | None = None,
     shifts: Mapping[str, float] | None = None,
+    partners: Mapping[str, str] | None = None,
 ) -> GroupCard:
     """Judge a group from one take of each member, all on the same take clock.
 
@@ -153,6 +58,8 @@ def judge_group(
         How far each stood from the loudspeaker; the time that the music took to reach them is taken off.
     shifts : mapping of member to float, optional
         For a canon: by how many counts a member's part comes later on purpose.
+    partners : mapping of member to member, optional
+        In exchanges: who catches what a member throws.
 
     Raises
     ------
@@ -164,8 +71,9 @@ def judge_group(
         raise CoachError(f"expected {low} to {high} members, got {len(takes)}", where="group")
     plan = next(iter(takes.values())).plan
     _check_alike(takes)
-    for name, given in (("--place", metres), ("--canon", shifts)):
-        unknown = sorted(set(given or {}) - set(takes))
+    both = {*(partners or {}), *(partners or {}).values()}
+    for name, given in (("--place", set(metres or {})), ("--canon", set(shifts or {})), ("--exchange", both)):
+        unknown = sorted(given - set(takes))
         if unknown:
             raise CoachError(f"expected a member ({', '.join(takes)}), found {unknown[0]}", where=name)
     asynchronies = np.array(
@@ -177,10 +85,54 @@ def judge_group(
     )
     if not ((~np.isnan(asynchronies)).sum(axis=0) > 1).any():
         raise CoachError("no two members did any moment together", where="group", hint="check that the clocks agree")
-    return measure_group(tuple(takes), asynchronies, plan)
+    return measure_group(tuple(takes), asynchronies, plan, partners=partners)
 
 
-def measure_group(members: tuple[str, ...], asynchronies: Floats, plan: Plan) -> GroupCard:
+def judge_mix(take: Take) -> GroupCard:
+    """Judge one recording of several people: how far together they were, not who was early or late.
+
+    Every onset belongs to the moment that is nearest, within ``SAME_MOMENT`` of the asked period.
+
+    Raises
+    ------
+    CoachError
+        If no moment has two onsets.
+    """
+    plan, moments = take.plan, take.plan.moments
+    edges = (moments.time[1:] + moments.time[:-1]) / 2
+    at = np.searchsorted(edges, take.onsets.time)
+    period = _asked_period(plan)
+    off = take.onsets.time - moments.time[at]
+    near = np.abs(off) <= SAME_MOMENT * period[at]
+    at, off = at[near], off[near]
+    shared = np.flatnonzero(np.bincount(at, minlength=len(moments)) > 1)
+    if not shared.size:
+        raise CoachError("no moment of the plan has two onsets", where="group", hint="check that the clocks agree")
+    groups = [off[at == k] for k in shared.tolist()]
+    resultants = np.array(
+        [order_parameter((one / period[k] * 360.0)[:, None])[0] for one, k in zip(groups, shared.tolist(), strict=True)]
+    )
+    sds, widths = np.array([spread(one) for one in groups]), np.array([float(np.ptp(one)) for one in groups])
+    eights, _ = place_counts(plan, moments.count[shared])
+    return GroupCard(
+        members=(),
+        resultant=float(resultants.mean()),
+        chance=math.nan,
+        sd=float(sds.mean()),
+        width=float(widths.mean()),
+        apart=_find_apart(widths, plan, shared, period[shared]),
+        pairs=(),
+        reasons={
+            "members": "one recording of several people: who was who cannot be told, so nobody is early or late",
+            "group_r_chance": "nobody knows how many they were",
+        },
+        over_time=measure_over_time(eights, resultants, sds, widths),
+    )
+
+
+def measure_group(
+    members: tuple[str, ...], asynchronies: Floats, plan: Plan, *, partners: Mapping[str, str] | None = None
+) -> GroupCard:
     """Return the measures of a group.
 
     Parameters
@@ -190,6 +142,8 @@ def measure_group(members: tuple[str, ...], asynchronies: Floats, plan: Plan) ->
         Seconds to the plan for each member and moment; NaN where missed.
     plan : Plan
         Of n moments.
+    partners : mapping of member to member, optional
+        As in :func:`judge_group`.
     """
     present = (~np.isnan(asynchronies)).sum(axis=0)
     together = present > 1
@@ -205,6 +159,9 @@ def measure_group(members: tuple[str, ...], asynchronies: Floats, plan: Plan) ->
     by_cycle = _by_cycle(asynchronies, plan.moments.cycle)
     if len(cycles) < LEAST_CYCLES:
         reasons["pairs"] = f"who follows whom needs {LEAST_CYCLES} cycles, there are {len(cycles)}"
+    if partners and RELEASE not in plan.moments.kind:
+        reasons["exchanges"] = "the plan has no release, so nothing is thrown in it"
+    eights, _ = place_counts(plan, plan.moments.count[together])
     return GroupCard(
         members=tuple(
             _measure_member(name, row, offset) for name, row, offset in zip(members, asynchronies, offsets, strict=True)
@@ -221,6 +178,8 @@ def measure_group(members: tuple[str, ...], asynchronies: Floats, plan: Plan) ->
             if a != b
         ),
         reasons=reasons,
+        over_time=measure_over_time(eights, resultants, sds, ranges),
+        exchanges=find_exchanges(members, asynchronies, plan, partners=partners),
     )
 
 
@@ -366,11 +325,3 @@ def _find_apart(ranges: Floats, plan: Plan, at: Ints, period: Floats) -> tuple[A
         Apart(eight, count, float(wide))
         for eight, count, wide in zip(eights, counts, ranges[ranges > limit].tolist(), strict=True)
     )
-
-
-def _plain(number: float) -> float | None:
-    return None if math.isnan(number) else float(number)
-
-
-def _ms(seconds: float) -> float | None:
-    return _plain(seconds * 1000)

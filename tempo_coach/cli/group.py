@@ -1,0 +1,130 @@
+"""``tempo-coach group``: members against each other and against the plan."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.cli.options import add_json, add_passage, read_request
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Callable
+
+    from tempo_coach.pattern.plan import Plan
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "group",
+        help="judge a group: who is early, who is late, where it falls apart",
+        description="Judge 2 to 30 members: a take or a table of onsets each, or one table with a column member.",
+        epilog="Example: tempo-coach group clapping.csv --tempo 120    "
+        "Example: tempo-coach group Ada=ada.take.jsonl Bea=bea.csv --plan mills.json",
+    )
+    parser.add_argument(
+        "takes", metavar="TAKE", nargs="+", help="a take, a table or a trace; NAME=FILE says whose it is"
+    )
+    which = parser.add_mutually_exclusive_group()
+    which.add_argument("--plan", metavar="PLAN.json", help="the plan that cue wrote (default: that of the takes)")
+    which.add_argument(
+        "--drill",
+        metavar="DRILL",
+        help="a drill with the options that cue was given; without it --tempo or --music ask for every count",
+    )
+    add_passage(parser)
+    group = parser.add_argument_group("the members")
+    group.add_argument(
+        "--place",
+        action="append",
+        default=[],
+        metavar="MEMBER=METRES",
+        help="how far from the loudspeaker she stood: 2.9 ms a metre are taken off",
+    )
+    group.add_argument(
+        "--canon", action="append", default=[], metavar="MEMBER=COUNTS", help="her part begins so many counts later"
+    )
+    group.add_argument(
+        "--exchange", action="append", default=[], metavar="MEMBER:MEMBER", help="the first throws to the second"
+    )
+    group.add_argument(
+        "--clock", action="append", default=[], metavar="MEMBER=S", help="seconds to add to the times of her file"
+    )
+    add_json(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from tempo_coach import coach
+    from tempo_coach.cli.output import print_json, warn
+    from tempo_coach.report.group_words import format_group
+
+    card = coach.judge_members(
+        args.takes,
+        lay_plan=_lay_plan(args),
+        later=_read_numbers(args.clock, "--clock"),
+        metres=_read_numbers(args.place, "--place"),
+        shifts=_read_numbers(args.canon, "--canon"),
+        partners=_read_partners(args.exchange),
+        warn=warn,
+    )
+    if args.json:
+        print_json(card.to_dict())
+    else:
+        print(format_group(card))
+    return 0
+
+
+def _lay_plan(args: argparse.Namespace) -> Callable[[float], Plan] | None:
+    """What lays the plan once the last onset is known; None where the takes bring theirs."""
+    from tempo_coach import coach
+    from tempo_coach.cli.output import Progress, warn
+    from tempo_coach.pattern.planfile import read_plan
+
+    if args.plan:
+        plan = read_plan(args.plan)
+        return lambda _: plan
+    if not (args.drill or args.music or args.tempo is not None):
+        return None
+
+    def lay(end: float) -> Plan:
+        with Progress("hearing the music") as progress:
+            if args.drill:
+                return coach.lay(read_request(args, args.drill), warn=warn, progress=progress)
+            return coach.lay_every_count(end, music=args.music, tempo_bpm=args.tempo, warn=warn, progress=progress)
+
+    return lay
+
+
+def _read_numbers(given: list[str], option: str) -> dict[str, float]:
+    import math
+
+    from tempo_coach.errors import CoachError
+
+    found = {}
+    for each in given:
+        member, mark, number = each.rpartition("=")
+        try:
+            found[member] = float(number)
+        except ValueError:
+            found[member] = math.nan
+        if not mark or not math.isfinite(found[member]):
+            raise CoachError(f"expected MEMBER=NUMBER, got {each!r}", where=option)
+    return found
+
+
+def _read_partners(given: list[str]) -> dict[str, str]:
+    from tempo_coach.errors import CoachError
+
+    partners: dict[str, str] = {}
+    for each in given:
+        thrower, mark, catcher = each.partition(":")
+        if not (mark and thrower and catcher) or thrower in partners:
+            raise CoachError(
+                f"expected MEMBER:MEMBER, each throwing to one other, got {each!r}",
+                where="--exchange",
+                hint="for example --exchange Ada:Bea --exchange Bea:Ada",
+            )
+        partners[thrower] = catcher
+    return partners

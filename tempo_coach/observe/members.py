@@ -1,0 +1,128 @@
+"""A group's onsets in one table: columns time and member, and hand where the plan has several hands."""
+
+from __future__ import annotations
+
+import csv
+import math
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tempo_coach.errors import CoachError, nearest
+from tempo_coach.observe.onsets import Onsets
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+#: What a member is called where the table does not tell them apart: one recording of all.
+TOGETHER = ""
+#: Letters of a member's name, at most; longer ones are no names.
+LONGEST_NAME = 200
+
+_HINT = "expected a table with a header and the columns time (s) and member"
+
+
+@dataclass(frozen=True)
+class Rows:
+    """One member's rows of a table, in the order of the file.
+
+    Parameters
+    ----------
+    time : tuple of float
+        Seconds.
+    hand : tuple of str
+        As written; empty where there is no such column.
+    where : tuple of str
+        ``file:line`` of each.
+    """
+
+    time: tuple[float, ...]
+    hand: tuple[str, ...]
+    where: tuple[str, ...]
+
+    def onsets(self, hands: Sequence[str], *, later: float = 0.0) -> Onsets:
+        """Return them as onsets of a plan's hands.
+
+        Parameters
+        ----------
+        hands : sequence of str
+        later : float
+            Seconds to add: from the clock of the table to the take clock.
+
+        Raises
+        ------
+        CoachError
+            If a row names no hand of the plan.
+        """
+        names = []
+        for given, where in zip(self.hand, self.where, strict=True):
+            hand = given or (hands[0] if len(hands) == 1 else "")
+            if hand not in hands:
+                guess = nearest(given, list(hands))
+                raise CoachError(
+                    f"expected a hand ({', '.join(hands)}), found {given[:40]!r}",
+                    where=where,
+                    hint=f"did you mean {guess}?" if guess else "give the table a column hand",
+                )
+            names.append(hand)
+        return Onsets.unsorted([time + later for time in self.time], names)
+
+
+def read_members(path: str | Path) -> dict[str, Rows]:
+    """Return the rows of each member, in the order in which they first appear.
+
+    Parameters
+    ----------
+    path : str or Path
+        A CSV file with a header; commas, semicolons or tabs. Without a column member all rows are one's, called
+        ``TOGETHER``.
+
+    Raises
+    ------
+    CoachError
+        If the file cannot be read, has no column time, or a row holds no time or no member; the line is named.
+    """
+    where = str(path)
+    try:
+        text = Path(path).read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        raise CoachError("there is no such file", where=where, hint=_HINT) from None
+    except UnicodeDecodeError:
+        raise CoachError("expected a table, found something that is no text", where=where, hint=_HINT) from None
+    except OSError as error:
+        raise CoachError(f"it cannot be read ({error.strerror})", where=where, hint=_HINT) from error
+    lines = text.splitlines()
+    if not text.strip():
+        raise CoachError("the file is empty", where=where, hint=_HINT)
+    try:
+        reader = csv.reader(lines, delimiter=max(",;\t", key=lines[0].count), strict=True)
+        header = [name.strip().lower() for name in next(reader)]
+        if "time" not in header:
+            found = ", ".join(header)[:80] or "none"
+            raise CoachError(f"expected a column time, found {found}", where=f"{where}:1", hint=_HINT)
+        return _collect(header, [(reader.line_num, row) for row in reader], where)
+    except csv.Error as error:
+        raise CoachError(f"this is no table ({error})", where=where, hint=_HINT) from error
+
+
+def _collect(header: list[str], rows: list[tuple[int, list[str]]], where: str) -> dict[str, Rows]:
+    at = {name: header.index(name) for name in ("time", "member", "hand") if name in header}
+    found: dict[str, list[tuple[float, str, str]]] = {}
+    for line, row in rows:
+        if not any(cell.strip() for cell in row):
+            continue
+        cells = {name: row[k].strip() if k < len(row) else "" for name, k in at.items()}
+        place = f"{where}:{line}"
+        try:
+            time = float(cells["time"])
+        except ValueError:
+            time = math.nan
+        if not math.isfinite(time):
+            raise CoachError(f"expected a time in seconds, found {cells['time'][:40]!r}", where=place)
+        member = cells.get("member", TOGETHER)
+        if "member" in at and not 0 < len(member) <= LONGEST_NAME:
+            raise CoachError(f"expected a member, found {member[:40]!r}", where=place, hint=_HINT)
+        found.setdefault(member, []).append((time, cells.get("hand", ""), place))
+    if not found:
+        raise CoachError("the table has no rows", where=where, hint=_HINT)
+    return {member: Rows(*zip(*mine, strict=True)) for member, mine in found.items()}

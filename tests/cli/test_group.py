@@ -1,0 +1,146 @@
+"""``tempo-coach group``: from files to the card."""
+
+import json
+
+import numpy as np
+import pytest
+
+from tempo_coach.cli import main
+
+OFF = {"Ada": 0.0, "Bea": 0.03, "Cyl": 0.08, "Dör": -0.02, "Eva 🤸": 0.0}  # invented
+
+
+def run(capsys, *words):
+    code = main([str(word) for word in words])
+    caught = capsys.readouterr()
+    return code, caught.out, caught.err
+
+
+def write(path, rows, header="time,member"):
+    path.write_text(f"{header}\n" + "".join(",".join(str(cell) for cell in row) + "\n" for row in rows))
+    return path
+
+
+def clapping(path, beats):
+    return write(path, [(f"{beat + off:.6f}", name) for beat in beats for name, off in OFF.items()])
+
+
+@pytest.fixture
+def table(tmp_path):
+    return clapping(tmp_path / "clapping.csv", np.arange(32) * 0.5)
+
+
+def test_one_table_on_a_tempo_has_the_names_of_the_contract(table, capsys):
+    code, out, _ = run(capsys, "group", table, "--tempo", 120, "--json")
+    assert code == 0
+    card = json.loads(out)
+    names = {"members", "group_r", "group_r_chance", "group_sd_ms", "group_range_ms", "apart", "pairs"}
+    assert set(card) == names | {"reasons", "detail"}
+    assert [member["member"] for member in card["members"]] == sorted(OFF, key=list(OFF).index)
+    mean = np.mean(list(OFF.values()))
+    for member in card["members"]:
+        off = OFF[member["member"]]
+        assert member["bias_ms"] == pytest.approx(off * 1000, abs=0.01)
+        assert member["offset_ms"] == pytest.approx((off - mean) * 1000, abs=0.01)
+        assert member["n"] == 32
+    assert card["group_range_ms"] == pytest.approx(100, abs=0.01)
+    assert card["group_sd_ms"] == pytest.approx(np.std(list(OFF.values()), ddof=1) * 1000, abs=0.01)
+
+
+def test_the_page_fits_the_terminal(table, capsys):
+    code, out, _ = run(capsys, "group", table, "--tempo", 120)
+    assert code == 0
+    assert "Cyl is 62 ms behind the group" in out
+    assert max(map(len, out.splitlines())) <= 80
+
+
+def test_where_she_stood_and_when_her_part_begins_are_taken_off(table, capsys):
+    options = ("--place", "Cyl=27.586", "--canon", "Bea=2", "--clock", "Bea=1", "--json")
+    code, out, _ = run(capsys, "group", table, "--tempo", 120, *options)
+    assert code == 0
+    by = {member["member"]: member for member in json.loads(out)["members"]}
+    assert by["Cyl"]["bias_ms"] == pytest.approx(0, abs=0.1)  # 27.586 m at 2.9 ms a metre
+    assert by["Bea"]["bias_ms"] == pytest.approx(30, abs=0.1)  # a second later on her clock is two counts
+
+
+def test_a_table_with_music_lies_on_the_counts_of_the_music(tmp_path, music, invented, capsys):
+    table = clapping(tmp_path / "clapping.csv", invented.beats[:64])
+    code, out, _ = run(capsys, "group", table, "--music", music, "--json")
+    assert code == 0
+    by = {member["member"]: member["bias_ms"] for member in json.loads(out)["members"]}
+    assert by["Cyl"] - by["Ada"] == pytest.approx(80, abs=2)
+    assert by["Ada"] == pytest.approx(0, abs=15)  # what the beats are heard to
+
+
+def test_takes_bring_their_plan_and_a_table_is_put_beside_them(tmp_path, capsys):
+    plan = tmp_path / "plan.json"
+    assert run(capsys, "cue", "clubs_mills", "--tempo", 100, "--cycles", 24, "--plan", plan)[0] == 0
+    rows = [(each["time"], each["hand"]) for each in json.loads(plan.read_text())["moments"]]
+    ada = write(tmp_path / "ada.csv", rows, "time,hand")
+    bea = write(tmp_path / "bea.csv", [(time + 0.05, hand) for time, hand in rows], "time,hand")
+    code, out, _ = run(capsys, "group", ada, f"Béa={bea}", "--plan", plan, "--json")
+    assert code == 0
+    card = json.loads(out)
+    assert [member["member"] for member in card["members"]] == ["ada", "Béa"]
+    assert card["members"][1]["bias_ms"] == pytest.approx(50, abs=1e-3)
+
+
+def test_traces_of_one_clock_are_members_too(tmp_path, capsys):
+    time = np.arange(0, 33, 0.01)
+    paths = []
+    for name, late in (("ada", 0.0), ("bea", 0.06)):
+        turn = 2 * np.pi * (time - late)  # a circle a second: every second count of 120
+        table = np.column_stack([time, np.sin(turn), -np.cos(turn)]).round(6).tolist()
+        paths.append(write(tmp_path / f"{name}.csv", table, "time_s,x_m,y_m"))
+    code, out, err = run(capsys, "group", *paths, "--tempo", 60, "--json")
+    assert code == 0, err
+    by = {member["member"]: member for member in json.loads(out)["members"]}
+    assert by["bea"]["bias_ms"] - by["ada"]["bias_ms"] == pytest.approx(60, abs=2)
+
+
+def test_one_recording_of_several_is_taken_and_told_apart_from_a_group(tmp_path, capsys):
+    beats = np.arange(16) * 0.5
+    mix = write(tmp_path / "mix.csv", [(f"{beat + off:.4f}",) for beat in beats for off in (0, 0.03)], "time")
+    code, out, _ = run(capsys, "group", mix, "--tempo", 120, "--json")
+    assert code == 0
+    card = json.loads(out)
+    assert card["members"] == []
+    assert card["group_range_ms"] == pytest.approx(30)
+    assert card["group_r_chance"] is None
+    assert "cannot be told" in card["reasons"]["members"]
+
+
+@pytest.mark.parametrize(
+    ("text", "options", "said"),
+    [
+        ("", ("--tempo", 120), "the file is empty"),
+        ("member\nAda\n", ("--tempo", 120), "expected a column time"),
+        ("time,member\n1,Ada\nx,Bea\n", ("--tempo", 120), "clapping.csv:3: expected a time in seconds, found 'x'"),
+        ("time,member\n1,Ada\n2,\n", ("--tempo", 120), "clapping.csv:3: expected a member"),
+        ("time,member\n1," + "A" * 10_000 + "\n", ("--tempo", 120), "clapping.csv:2: expected a member"),
+        ("time,member\n1,Ada\n", ("--tempo", 120), "expected 2 to 30 members, got 1"),
+        ("time,member\n1,Ada\n30,Bea\n", ("--tempo", 120), "no two members"),
+        ("time,member\n1,Ada\n1,Bea\n", (), "nothing says what was asked for"),
+        ("time,member\n1,Ada\n1,Bea\n", ("--tempo", 1), "expected a tempo"),
+        ("time,member\n1,Ada\n1,Bea\n", ("--tempo", 120, "--place", "Ada"), "--place: expected MEMBER=NUMBER"),
+        ("time,member\n1,Ada\n1,Bea\n", ("--tempo", 120, "--clock", "Zoe=1"), "found Zoe"),
+        ("time,member\n1,Ada\n1,Bea\n", ("--tempo", 120, "--exchange", "Ada"), "expected MEMBER:MEMBER"),
+        ("time,member\n1,Ada\n1,Bea\n", ("--drill", "clubs_mills"), "expected a hand"),
+    ],
+)
+def test_what_cannot_be_a_group_is_said(tmp_path, capsys, text, options, said):
+    path = tmp_path / "clapping.csv"
+    path.write_text(text)
+    code, out, err = run(capsys, "group", path, *options)
+    assert (code, out) == (1, "")
+    assert said in err
+
+
+def test_members_of_different_plans_or_one_name_are_said(tmp_path, capsys):
+    table = write(tmp_path / "a.csv", [(0.0,)], "time")
+    code, _, err = run(capsys, "group", table, table, "--tempo", 120)
+    assert code == 1
+    assert "expected each member once" in err
+    code, _, err = run(capsys, "group", tmp_path / "gone.csv", "--tempo", 120)
+    assert code == 1
+    assert "there is no such file" in err

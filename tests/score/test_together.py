@@ -1,0 +1,122 @@
+"""A group over time and its exchanges: exact values."""
+
+import math
+
+import numpy as np
+import pytest
+
+from tempo_coach.errors import CoachError
+from tempo_coach.music.countmap import CountMap
+from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.pattern.every_count import lay_every_count
+from tempo_coach.pattern.layout import lay_out
+from tempo_coach.pattern.pattern import Hand, Moment, Pattern
+from tempo_coach.pattern.practice import Drill
+from tempo_coach.report.group_words import format_group
+from tempo_coach.score.group import judge_group, judge_mix, measure_group
+
+TEMPO = 120  # a count is 0.5 s
+COUNTS = lay_every_count(CountMap.steady(TEMPO), end=15.9, tempo_bpm=TEMPO)
+THROWN = lay_out(
+    Drill(
+        "exchange",
+        "An exchange",
+        "ball",
+        Pattern(8.0, (), (Hand("hands", (Moment(0, "throw", "release"), Moment(4, "catch", "catch"))),)),
+    ),
+    CountMap.steady(TEMPO),
+    tempo_bpm=TEMPO,
+    cycles=3,
+    lead_in_counts=0,
+)
+
+
+def take(times, plan=COUNTS):
+    return Take(plan, Onsets.unsorted(list(times), [plan.hands[0]] * len(times)))
+
+
+def test_every_count_is_asked_for_from_the_first_one_on():
+    assert COUNTS.moments.time == pytest.approx(np.arange(32) * 0.5)
+    assert [eight.number for eight in COUNTS.eights] == [1, 2, 3, 4]
+
+
+def test_one_moment_of_five_eight_by_eight():  # exact
+    off = np.array([0, 12, -8, 25, -15.0])[:, None] / 1000
+    card = measure_group(tuple("abcde"), np.tile(off, 32), COUNTS)
+    assert [stretch.eight for stretch in card.over_time] == [1, 2, 3, 4]
+    for stretch in card.over_time:
+        assert stretch.resultant == pytest.approx(0.983987, abs=1e-6)
+        assert stretch.sd == pytest.approx(0.015959323, abs=1e-9)
+        assert stretch.width == pytest.approx(0.040)
+        assert stretch.n == 8
+
+
+def test_the_eight_in_which_it_widens_is_told():
+    off = np.zeros((3, 32))
+    off[2, 16:24] = 0.1
+    card = measure_group(("a", "b", "c"), off, COUNTS)
+    assert [round(s.width * 1000) for s in card.over_time] == [0, 0, 100, 0]
+    assert "eight   3   100 ms" in format_group(card)
+
+
+def test_an_eight_in_which_nobody_was_together_is_left_out():
+    off = np.zeros((2, 32))
+    off[1, 8:16] = np.nan
+    assert [s.eight for s in measure_group(("a", "b"), off, COUNTS).over_time] == [1, 3, 4]
+
+
+def test_an_exchange_from_hand_to_hand():  # exact: 2 s are asked; a 20 ms late, b catches 50 ms early
+    asked = THROWN.moments.time
+    early = np.where(np.array(THROWN.moments.kind) == "catch", -0.05, 0.0)
+    takes = {"a": take(asked + 0.02, THROWN), "b": take(asked + early, THROWN)}
+    card = judge_group(takes, partners={"a": "b", "b": "a"})
+    assert len(card.exchanges) == 3
+    first = card.exchanges[0]
+    assert (first.eight, first.count) == (1, 1)
+    assert first.released == pytest.approx(0.01)
+    assert first.released_width == pytest.approx(0.02)
+    assert first.caught == pytest.approx(-0.015)
+    assert first.caught_width == pytest.approx(0.07)
+    flights = {(t.thrower, t.catcher): t.flight for t in first.throws}
+    assert flights[("a", "b")] == pytest.approx(2 - 0.07)
+    assert flights[("b", "a")] == pytest.approx(2 + 0.02)
+    text = format_group(card)
+    assert "a to b: 1.93 s from hand to hand, 70 ms shorter than asked" in text
+    plain = card.to_dict()["detail"]["exchanges"][0]
+    assert plain["throws"][0] == {
+        "from": "a",
+        "to": "b",
+        "flight_ms": pytest.approx(1930),
+        "asked_ms": pytest.approx(2000),
+    }
+
+
+def test_a_catch_that_was_missed_has_no_flight():
+    asked = THROWN.moments.time
+    takes = {"a": take(asked, THROWN), "b": take(np.delete(asked, 3), THROWN)}
+    throws = [exchange.throws[0] for exchange in judge_group(takes, partners={"a": "b"}).exchanges]
+    assert [math.isnan(t.flight) for t in throws] == [False, True, False]
+
+
+def test_a_plan_without_throws_says_so():
+    card = judge_group({"a": take(COUNTS.moments.time), "b": take(COUNTS.moments.time)}, partners={"a": "b"})
+    assert not card.exchanges
+    assert "no release" in card.reasons["exchanges"]
+
+
+def test_a_partner_who_is_not_there_is_said():
+    takes = {"a": take(COUNTS.moments.time), "b": take(COUNTS.moments.time)}
+    with pytest.raises(CoachError, match=r"--exchange: expected a member \(a, b\), found z"):
+        judge_group(takes, partners={"a": "z"})
+
+
+def test_one_recording_of_several_has_widths_and_no_members():
+    times = np.concatenate([COUNTS.moments.time + late for late in (0.0, 0.03, -0.02)])
+    card = judge_mix(take(times))
+    assert card.members == ()
+    assert card.width == pytest.approx(0.05)
+    assert card.sd == pytest.approx(np.std([0, 0.03, -0.02], ddof=1))
+    assert "cannot be told" in card.reasons["members"]
+    assert "Who was who cannot be told" in format_group(card)
+    with pytest.raises(CoachError, match="no moment of the plan has two onsets"):
+        judge_mix(take(COUNTS.moments.time))
