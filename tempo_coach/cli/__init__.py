@@ -19,7 +19,20 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 #: In the order in which the help names them.
-COMMANDS = ("demo", "drills", "listen", "cue", "practise", "score", "trace", "learn", "compare", "toss", "group")
+COMMANDS = (
+    "demo",
+    "drills",
+    "listen",
+    "cue",
+    "practise",
+    "score",
+    "trace",
+    "learn",
+    "compare",
+    "toss",
+    "group",
+    "doctor",
+)
 
 OK, FAILED, USAGE, INTERRUPTED = 0, 1, 2, 130
 

@@ -1,0 +1,159 @@
+"""``tempo-coach doctor``: what works on this machine, and the next step for what does not."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from tempo_coach.cli.options import add_json
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Callable, Iterator
+
+
+class Finding(NamedTuple):
+    """One thing that was looked at: whether it works, what was found, and what to do where it does not."""
+
+    what: str
+    works: bool
+    found: str
+    next_step: str = ""
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "doctor",
+        help="say what works on this machine, and what to do about the rest",
+        description="Look at Python, libraries, sound, terminal, film, browser and folders. Nothing is changed.",
+        epilog="Example: tempo-coach doctor --json",
+    )
+    add_json(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from tempo_coach.cli.output import print_json
+
+    findings = [finding for look in _LOOKS for finding in look()]
+    if args.json:
+        print_json({finding.what: {k: v for k, v in finding._asdict().items() if k != "what"} for finding in findings})
+        return 0
+    width = max(len(finding.what) for finding in findings)
+    for finding in findings:
+        print(f"{'works  ' if finding.works else 'MISSING'}  {finding.what:<{width}}  {finding.found}")
+        if not finding.works and finding.next_step:
+            print(f"{'':7}  {'':{width}}  -> {finding.next_step}")
+    missing = sum(not finding.works for finding in findings)
+    print(f"\n{'Everything works.' if not missing else 'The rest works without what is missing.'}")
+    return 0
+
+
+def _look_at_versions() -> Iterator[Finding]:
+    import platform
+    from importlib.metadata import PackageNotFoundError, version
+
+    from tempo_coach import __version__
+
+    yield Finding("tempo_coach", True, f"{__version__} on Python {platform.python_version()}, {platform.system()}")
+    for name in (
+        "numpy",
+        "scipy",
+        "librosa",
+        "soundfile",
+        "sounddevice",
+        "textual",
+        "tomlkit",
+        "soxr",
+        "python-stretch",
+    ):
+        try:
+            yield Finding(name, True, version(name))
+        except PackageNotFoundError:
+            yield Finding(name, False, "not installed", f"pip install {name}")
+
+
+def _look_at_sound() -> Iterator[Finding]:
+    from tempo_coach.live.devices import list_devices
+
+    devices = list_devices()
+    step = "Debian: apt install libportaudio2; Fedora: dnf install portaudio; then plug in a device"
+    yield Finding("sound out", bool(devices.outputs), ", ".join(devices.outputs[:3]) or devices.sentence, step)
+    yield Finding(
+        "microphone",
+        bool(devices.inputs),
+        ", ".join(devices.inputs[:3]) or "none",
+        "plug one in to log claps, contacts or the voice; taps and films work without it",
+    )
+
+
+def _look_at_terminal() -> Iterator[Finding]:
+    import os
+    import shutil
+    import sys
+    import time
+
+    size = shutil.get_terminal_size((0, 0))
+    real = sys.stdout.isatty()
+    yield Finding(
+        "terminal",
+        not real or (size.columns >= 80 and size.lines >= 24),
+        f"{size.columns} columns, {size.lines} rows" if real else "not asked: the output goes elsewhere",
+        "make the window at least 80 columns wide and 24 rows high",
+    )
+    colour = "off, as NO_COLOR asks" if os.environ.get("NO_COLOR") else "on; NO_COLOR=1 turns it off"
+    yield Finding("colour", True, colour)
+    clock = time.get_clock_info("perf_counter")
+    yield Finding(
+        "key stamps",
+        clock.monotonic and clock.resolution <= 1e-3,
+        f"clock steps of {clock.resolution * 1e6:.3g} µs",
+        "stamps will be coarse on this system: use a film or a sensor for timing",
+    )
+
+
+def _look_at_film() -> Iterator[Finding]:
+    from importlib.util import find_spec
+
+    both = bool(find_spec("av") and find_spec("cv2"))
+    yield Finding("film", both, "PyAV and OpenCV" if both else "not installed", "pip install 'tempo_coach[film]'")
+
+
+def _look_at_browser() -> Iterator[Finding]:
+    import shutil
+
+    names = ("chromium", "chromium-browser", "google-chrome", "firefox", "msedge")
+    found = next(filter(None, map(shutil.which, names)), None)
+    step = "pages can be opened in any browser by hand; only PDF needs one here"
+    yield Finding("browser", bool(found), found or "none found", step)
+
+
+def _look_at_folders() -> Iterator[Finding]:
+    import os
+
+    from tempo_coach.errors import CoachError
+    from tempo_coach.live.engine import cache_folder
+    from tempo_coach.resources import find_shared
+    from tempo_coach.ui.start import takes_folder
+
+    for name in ("drills", "sounds"):
+        try:
+            yield Finding(name, True, str(find_shared(name)))
+        except CoachError as error:
+            yield Finding(name, False, error.message, "install tempo_coach again")
+    for name, find in (("takes", takes_folder), ("cache", cache_folder)):
+        folder = find()
+        near = next(each for each in (folder, *folder.parents) if each.exists())
+        works = os.access(near, os.W_OK)
+        yield Finding(name, works, str(folder), "make the folder writable; until then takes stay in memory")
+
+
+_LOOKS: tuple[Callable[[], Iterator[Finding]], ...] = (
+    _look_at_versions,
+    _look_at_sound,
+    _look_at_terminal,
+    _look_at_film,
+    _look_at_browser,
+    _look_at_folders,
+)
