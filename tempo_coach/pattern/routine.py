@@ -1,0 +1,252 @@
+"""``Routine``: a piece of music, its counts as corrected, and what is done on them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from tempo_coach.music.corrections import Correction  # noqa: TC001  a field's type has to be found at run time
+from tempo_coach.music.countmap import Place
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from tempo_coach.music.countmap import CountMap
+
+Kind = Literal["alone", "group"]
+KINDS: tuple[str, ...] = ("alone", "group")
+#: What a moment of a routine is called, and whatever else a coach writes.
+MOMENTS = ("toss", "catch", "exchange", "other")
+#: Music that ends this long (s) before the end of the last count is not too short: the last note is often cut off.
+END_SLACK = 0.25
+
+
+@dataclass(frozen=True)
+class MusicFile:
+    """The music of a routine, and the hints with which its counts were found.
+
+    Parameters
+    ----------
+    path : str
+        As written in the file: relative to it.
+    content_hash : str
+        SHA-256 of the file, by which a changed one is noticed; empty where it is not known yet.
+    tempo_bpm, meter, one_at
+        As in :func:`tempo_coach.music.beats.find_beats`.
+    """
+
+    path: str
+    content_hash: str = ""
+    tempo_bpm: float | None = None
+    meter: int | None = None
+    one_at: float | None = None
+
+
+@dataclass(frozen=True)
+class Laid:
+    """A drill laid on eights.
+
+    Parameters
+    ----------
+    drill : str
+        Name or path.
+    at : Place
+        Where its first cycle begins.
+    eights : int
+        For how many eights it goes on.
+    hand : str
+        The one hand that does it; empty for all of its hands.
+    mirrored : bool
+        Whether left and right change places.
+    """
+
+    drill: str
+    at: Place
+    eights: int = 1
+    hand: str = ""
+    mirrored: bool = False
+
+    def __post_init__(self) -> None:
+        _check_place(self.at)
+        if self.eights < 1 or not self.drill:
+            raise ValueError(f"laid: expected a drill and one eight or more, got {self}")
+
+
+@dataclass(frozen=True)
+class RoutineMoment:
+    """One thing at one place: a toss, a catch, an exchange in a group.
+
+    Parameters
+    ----------
+    what : str
+        ``toss``, ``catch``, ``exchange`` or ``other``.
+    at : Place
+    hand : str
+        Which hand, or in a group who.
+    text : str
+        In the coach's words.
+    """
+
+    what: str
+    at: Place
+    hand: str = ""
+    text: str = ""
+
+    def __post_init__(self) -> None:
+        _check_place(self.at)
+
+
+@dataclass(frozen=True)
+class Steps:
+    """A combination of dance steps, from a place up to another one, where it is over."""
+
+    start: Place
+    end: Place
+
+    def __post_init__(self) -> None:
+        _check_place(self.start)
+        _check_place(self.end)
+        if (self.end.eight, self.end.count) <= (self.start.eight, self.start.count):
+            raise ValueError("steps: expected them to end after they start")
+
+
+@dataclass(frozen=True)
+class Note:
+    """A remark at one eight."""
+
+    eight: int
+    text: str
+
+
+@dataclass(frozen=True)
+class Routine:
+    """A routine.
+
+    Parameters
+    ----------
+    title : str
+    music : MusicFile
+    apparatus : str
+        ``rope``, ``hoop``, ``ball``, ``clubs``, ``ribbon`` or ``none``.
+    kind : {"alone", "group"}
+    notes : str
+    corrections : tuple of Correction
+        In the order in which they were made, on the counts as found.
+    first, last : Place or None
+        First and last movement; by default the first count 1 and the last count of the music.
+    laid, moments, steps, remarks : tuple
+        In order of place.
+    """
+
+    title: str
+    music: MusicFile
+    apparatus: str = "none"
+    kind: Kind = "alone"
+    notes: str = ""
+    corrections: tuple[Correction, ...] = ()
+    first: Place | None = None
+    last: Place | None = None
+    laid: tuple[Laid, ...] = ()
+    moments: tuple[RoutineMoment, ...] = ()
+    steps: tuple[Steps, ...] = ()
+    remarks: tuple[Note, ...] = ()
+
+    def first_movement(self, counts: CountMap) -> float:
+        """Return the seconds of the music at which she begins to move."""
+        position = 0.0 if self.first is None else position_of(counts, self.first)
+        return float(counts.seconds_at(position, after=True))
+
+    def last_movement(self, counts: CountMap) -> float:
+        """Return the seconds of the music at which she has moved last."""
+        position = counts.last_count if self.last is None else position_of(counts, self.last)
+        return float(counts.seconds_at(position))
+
+    def places(self) -> Iterator[tuple[str, Place]]:
+        """Yield every place that the routine names, and what it is for."""
+        for name, place in (("the first movement", self.first), ("the last movement", self.last)):
+            if place is not None:
+                yield name, place
+        for laid in self.laid:
+            yield f"{laid.drill}", Place(laid.at.eight + laid.eights - 1, laid.at.count)
+        for moment in self.moments:
+            yield f"the {moment.what}", moment.at
+        for steps in self.steps:
+            yield "the dance steps", steps.end
+        for note in self.remarks:
+            yield "the remark", Place(note.eight, 1.0)
+
+
+def position_of(counts: CountMap, place: Place) -> float:
+    """Return the position in counts of a place that a coach named.
+
+    Examples
+    --------
+    >>> from tempo_coach.music.countmap import CountMap
+    >>> position_of(CountMap.steady(120), Place(2, 3.5))
+    10.5
+    """
+    return float(counts.start_of_eight(place.eight) + place.count - 1)
+
+
+def check_fit(routine: Routine, counts: CountMap, duration: float) -> list[str]:
+    """Return what does not fit: places that lie behind the end of the music, counts that an eight does not have.
+
+    Parameters
+    ----------
+    routine : Routine
+    counts : CountMap
+        Of its music, corrected.
+    duration : float
+        Length of the music in seconds.
+
+    Returns
+    -------
+    list of str
+        One sentence each; empty where all is well.
+    """
+    said: list[str] = []
+    for name, place in routine.places():
+        start = counts.start_of_eight(place.eight)
+        length = counts.start_of_eight(place.eight + 1) - start
+        if place.count >= length + 1:
+            said.append(f"{name} is set on count {place.count:g} of eight {place.eight}, which has {length} counts.")
+        time = float(counts.seconds_at(start + place.count - 1))
+        if time > duration + END_SLACK:
+            said.append(
+                f"{name} is set on eight {place.eight}, {say_clock(time)} into the music, "
+                f"which ends at {say_clock(duration)}."
+            )
+    said += [
+        f"the correction at {each.at:.2f} s lies behind the end of the music."
+        for each in routine.corrections
+        if each.at > duration + END_SLACK
+    ]
+    return said
+
+
+def eights_of(counts: CountMap, duration: float) -> list[tuple[int, float, int]]:
+    """Return number, first position and length of every eight that begins inside the music.
+
+    Beats that lead up to the first count 1 are no eight.
+    """
+    found: list[tuple[int, float, int]] = []
+    number = 1
+    while True:
+        start = counts.start_of_eight(number)
+        if start > counts.last_count or float(counts.seconds_at(start)) > duration:
+            return found
+        found.append((number, float(start), counts.start_of_eight(number + 1) - start))
+        number += 1
+
+
+def say_clock(seconds: float) -> str:
+    """Return minutes and seconds with a tenth, as ``1:02.3``."""
+    tenths = round(seconds * 10)
+    return f"{tenths // 600}:{tenths % 600 / 10:04.1f}"
+
+
+def _check_place(place: Place) -> None:
+    if place.eight < 1 or not np.isfinite(place.count) or place.count < 1:
+        raise ValueError(f"expected eights and counts from 1, got {place}")
