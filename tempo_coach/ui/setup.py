@@ -75,8 +75,8 @@ class SetupScreen(Screen[None]):
         self.draw()
 
     def on_screen_resume(self) -> None:
-        """Show the set-up again after a practice."""
-        self.draw()
+        """Show the set-up again after a practice; the first time it may not have been composed yet."""
+        self.call_after_refresh(self.draw)
 
     def draw(self) -> None:
         """Show the set-up as it stands."""
