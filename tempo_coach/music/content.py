@@ -15,9 +15,17 @@ if TYPE_CHECKING:
 WANTED = "a sound file (wav, flac, ogg, opus or mp3)"
 _ASK_FOR_SOUND = "save or export its sound as wav, flac, ogg, opus or mp3"
 
+_MPEG_4, _QUICKTIME, _MATROSKA, _AAC = (
+    "an MPEG-4 file (m4a, mp4 or mov)",
+    "a video (QuickTime)",
+    "a video (Matroska or WebM)",
+    "AAC sound",
+)
+_DECODED = (_MPEG_4, _QUICKTIME, _MATROSKA, _AAC)
+
 # Signatures as the formats give them (EBML, ISO 14496-12, PNG, JFIF, PDF, ZIP), from memory.
 _OTHERS: tuple[tuple[bytes, str], ...] = (
-    (b"\x1aE\xdf\xa3", "a video (Matroska or WebM)"),
+    (b"\x1aE\xdf\xa3", _MATROSKA),
     (b"\x00\x00\x01\xba", "a video (MPEG)"),
     (b"\x00\x00\x01\xb3", "a video (MPEG)"),
     (b"FLV", "a video (FLV)"),
@@ -57,7 +65,7 @@ def check_content(path: Path) -> str:
         raise CoachError("the file is empty", where=str(path), hint="copy it again from where it came")
     kind = _kind(head)
     if kind is None:
-        raise CoachError(f"expected {WANTED}, got {_describe(head)}", where=str(path), hint=_ASK_FOR_SOUND)
+        raise CoachError(f"expected {WANTED}, got {describe(head)}", where=str(path), hint=_ASK_FOR_SOUND)
     short = {"wav": _wav_cut_short, "ogg": _ogg_cut_short}.get(kind)
     if short is not None and short(head, tail, size):
         raise CoachError(
@@ -66,6 +74,15 @@ def check_content(path: Path) -> str:
             hint="copy it again from where it came",
         )
     return kind
+
+
+def needs_decoder(path: Path) -> bool:
+    """Whether the file is one of those that the optional decoder of films reads: m4a, aac, mp4, mov, mkv, webm."""
+    try:
+        with path.open("rb") as file:
+            return describe(file.read(4096)) in _DECODED
+    except OSError:
+        return False
 
 
 def _look(path: Path) -> tuple[bytes, bytes, int]:
@@ -97,17 +114,18 @@ def _kind(head: bytes) -> str | None:
     # The two layer bits are zero in AAC, which shares the sync word with mp3.
     if head[:3] == b"ID3" or (head[:1] == b"\xff" and len(head) > 1 and head[1] & 0xE0 == 0xE0 and head[1] & 0x06):
         return None if head[:3] == b"\xff\xd8\xff" else "mp3"
-    return None if _describe(head) != _UNKNOWN else "sound"
+    return None if describe(head) != _UNKNOWN else "sound"
 
 
 _UNKNOWN = "a file of an unknown kind"
 
 
-def _describe(head: bytes) -> str:
+def describe(head: bytes) -> str:
+    """Return in words what kind of file begins with these bytes, as far as it is none of the kinds of plain sound."""
     if head[4:8] == b"ftyp":
-        return "an MPEG-4 file (m4a, mp4 or mov)"
+        return _MPEG_4
     if head[4:8] in (b"moov", b"mdat", b"wide"):
-        return "a video (QuickTime)"
+        return _QUICKTIME
     if head[:4] == b"RIFF" and head[8:12] == b"AVI ":
         return "a video (AVI)"
     if head[:4] == b"RIFF" and head[8:12] == b"WEBP":
@@ -115,7 +133,7 @@ def _describe(head: bytes) -> str:
     if head[:4] == b"OggS":
         return "a video (Ogg Theora)"
     if head[:1] == b"\xff" and len(head) > 1 and head[1] & 0xF6 == 0xF0:
-        return "AAC sound"
+        return _AAC
     for signature, name in _OTHERS:
         if head.startswith(signature):
             return name

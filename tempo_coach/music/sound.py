@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tempo_coach.errors import CoachError, nearest
-from tempo_coach.music.content import WANTED, check_content
+from tempo_coach.music.content import WANTED, check_content, needs_decoder
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -91,6 +91,8 @@ class Sound:
 def read_sound(path: str | os.PathLike[str], *, warn: Callable[[str], None] | None = None) -> Sound:
     """Read a wav, flac, ogg, opus or mp3 file; its name does not matter.
 
+    With the extra ``film`` installed also the sound of m4a, aac, mp4, mov, mkv and webm files.
+
     Long sound is kept in a temporary file mapped into memory, so that a recording of hours needs little.
 
     Parameters
@@ -112,6 +114,10 @@ def read_sound(path: str | os.PathLike[str], *, warn: Callable[[str], None] | No
     import soundfile
 
     path = Path(path)
+    if needs_decoder(path):
+        from tempo_coach.music.decoded import decode_sound
+
+        return decode_sound(path, warn=warn)[0]
     kind = check_content(path)
     try:
         with _quiet_decoder(), soundfile.SoundFile(str(path)) as file:

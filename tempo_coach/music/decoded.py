@@ -1,0 +1,228 @@
+"""Sound in files that need a decoder of films: m4a, aac, mp4, mov, mkv, webm. The only user of PyAV for sound.
+
+PyAV is an optional part (the extra ``film``); without it one sentence says what to install. Times are those that
+the file gives to its sound, so that sound and picture of a film lie on one clock.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.music.content import describe, needs_decoder
+from tempo_coach.music.sound import MAPPED_FROM, RATES_HZ, Sound
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from numpy.typing import NDArray
+
+#: Containers that are opened, as FFmpeg names them: none that is a picture, a text or a list of other addresses.
+CONTAINERS = ("mov", "mp4", "matroska", "webm", "avi", "mpegts", "mpeg", "aac", "asf", "flv", "ogg", "mp3", "wav")
+#: Seconds by which a block of sound may miss its place before silence is put in or sound taken out: beyond what
+#: rounding of time stamps gives (a millisecond in Matroska), below what can be heard as a shift.
+_LOOSE = 0.005
+WANTED = "a film or its sound (mp4, mov, m4a, aac, mkv or webm)"
+
+
+def load_decoder(where: str | None = None) -> Any:
+    """Return the module ``av``.
+
+    Parameters
+    ----------
+    where : str or None
+        The file that it is needed for.
+
+    Raises
+    ------
+    CoachError
+        If the extra is not installed.
+    """
+    try:
+        import av
+    except ImportError as error:
+        raise CoachError(
+            "films and m4a, aac, mp4 or mov sound need a part that is not installed",
+            where=where,
+            hint="install it with: pip install 'tempo_coach[film]'",
+        ) from error
+    return av
+
+
+@contextlib.contextmanager
+def open_container(path: Path) -> Iterator[Any]:
+    """Open a film or its sound; whatever the decoder has to say becomes one sentence.
+
+    Raises
+    ------
+    CoachError
+        If it is missing, empty, of another kind, damaged or cut short beyond reading.
+    """
+    where = str(path)
+    if path.is_dir():
+        raise CoachError(f"expected {WANTED}, this is a folder", where=where)
+    if not path.exists():
+        raise CoachError("the file does not exist", where=where, hint="check the name and the folder")
+    if path.stat().st_size == 0:
+        raise CoachError("the file is empty", where=where, hint="copy it again from where it came")
+    av = load_decoder(where)
+    try:
+        # Only local files of these kinds: a list of addresses must not make the decoder fetch them.
+        allowed = {"format_whitelist": ",".join(CONTAINERS), "protocol_whitelist": "file"}
+        container = av.open(where, options=allowed, metadata_errors="replace")
+    except (av.FFmpegError, ValueError) as error:
+        raise _unreadable(path, error) from error
+    try:
+        yield container
+    finally:
+        container.close()
+
+
+def _unreadable(path: Path, error: Exception) -> CoachError:
+    with path.open("rb") as file:
+        head = file.read(4096)
+    if isinstance(error, PermissionError):
+        return CoachError("the file may not be read", where=str(path), hint="check its permissions")
+    if needs_decoder(path):
+        return CoachError(
+            f"this is {describe(head)} that is damaged or cut short",
+            where=str(path),
+            hint="copy it again from the phone",
+        )
+    return CoachError(f"expected {WANTED}, got {describe(head)}", where=str(path), hint="choose the film itself")
+
+
+def sound_stream(container: Any) -> Any | None:
+    """Return the container's first stream of sound that can be decoded, or None."""
+    return next((stream for stream in container.streams.audio if stream.codec_context is not None), None)
+
+
+def decode_sound(
+    path: str | Path,
+    *,
+    start: float | None = None,
+    end: float | None = None,
+    warn: Callable[[str], None] | None = None,
+) -> tuple[Sound, float]:
+    """Return the sound in a film or sound file, and the time of its first sample on the file's own clock.
+
+    Parameters
+    ----------
+    path : str or Path
+    start, end : float or None
+        Seconds on the file's clock between which the sound is wanted.
+    warn : callable or None
+        Told, in a sentence, where the file is cut short; what is there is returned.
+
+    Returns
+    -------
+    sound : Sound
+        All channels, at the file's own rate. Stretches without sound in the file are silence.
+    begin : float
+        Seconds. Most files begin at 0, films within some milliseconds of it.
+
+    Raises
+    ------
+    CoachError
+        If the decoder is not installed, the file cannot be read, or it holds no sound.
+    """
+    path = Path(path)
+    with open_container(path) as container:
+        stream = sound_stream(container)
+        if stream is None:
+            raise CoachError("the film has no sound", where=str(path), hint="film with the microphone on")
+        rate_hz = int(stream.codec_context.sample_rate)
+        if not RATES_HZ[0] <= rate_hz <= RATES_HZ[1]:
+            raise CoachError(f"expected a usual sample rate, got {rate_hz} Hz", where=str(path))
+        samples, begin, broken = _collect(container, stream, rate_hz, start, end, str(path))
+        promised = None if stream.duration is None else float(stream.duration * stream.time_base)
+    if not len(samples):
+        raise CoachError(
+            "the film has no sound there" if start is not None or end is not None else "the film has no sound in it",
+            where=str(path),
+        )
+    held = len(samples) / rate_hz
+    short = end is None and start is None and promised is not None and held < promised - 0.5
+    if warn is not None and (broken or short):
+        said = f" it announces {promised:.1f} s and" if short else ""
+        warn(f"{path}: the sound is damaged or cut short:{said} {held:.1f} s could be read.")
+    return Sound(samples, rate_hz), begin
+
+
+def _collect(
+    container: Any, stream: Any, rate_hz: int, start: float | None, end: float | None, where: str
+) -> tuple[NDArray[np.float32], float, bool]:
+    """Return samples, the time of the first, and whether decoding broke off."""
+    av = load_decoder()
+    layout = stream.codec_context.layout.name
+    resampler = av.AudioResampler(format="flt", layout=layout, rate=rate_hz)
+    channels = len(stream.codec_context.layout.channels)
+    large = (stream.duration or 0) * (stream.time_base or 0) * rate_hz * channels * 4 > MAPPED_FROM
+    blocks: list[NDArray[np.float32]] = []
+    begin, count, broken = 0.0, 0, False
+    with contextlib.ExitStack() as stack:
+        store = stack.enter_context(tempfile.TemporaryFile(prefix="tempo-coach-")) if large else None
+        try:
+            for time, block in _blocks(container, stream, resampler, channels, start):
+                block = block[: _last(time, end, rate_hz)]  # noqa: PLW2901 - what lies behind the end is cut off
+                first = 0 if start is None else max(0, round((start - time) * rate_hz))
+                if first >= len(block):
+                    if end is not None and time > end:
+                        break
+                    continue
+                block, time = block[first:], time + first / rate_hz  # noqa: PLW2901 - so is what lies before the start
+                if not count:
+                    begin = time
+                block = _fit(block, round((time - begin) * rate_hz) - count, rate_hz)  # noqa: PLW2901 - put in place
+                count += len(block)
+                if store is None:
+                    blocks.append(block)
+                else:
+                    store.write(block.tobytes())
+        except av.FFmpegError as error:
+            if not count:
+                raise CoachError(
+                    "the film's sound is damaged or cut short", where=where, hint="copy it again from the phone"
+                ) from error
+            broken = True
+        if store is not None and count:
+            store.flush()
+            return np.memmap(store, dtype=np.float32, mode="r", shape=(count, channels)), begin, broken
+    samples = np.concatenate(blocks) if blocks else np.zeros((0, channels), np.float32)
+    np.nan_to_num(samples, copy=False, nan=0.0, posinf=0.0, neginf=0.0)
+    samples.flags.writeable = False
+    return samples, begin, broken
+
+
+def _blocks(
+    container: Any, stream: Any, resampler: Any, channels: int, start: float | None
+) -> Iterator[tuple[float, NDArray[np.float32]]]:
+    """Yield the time of each decoded block and its samples, shape (n, channels)."""
+    if start is not None and start > 0:
+        # A second early: a decoder of AAC or Opus needs some packets before its output is right.
+        container.seek(int(max(0.0, start - 1.0) / stream.time_base), stream=stream)
+    expected = 0.0
+    for frame in container.decode(stream):
+        time = expected if frame.time is None else float(frame.time)
+        expected = time + frame.samples / frame.sample_rate
+        frame.pts = None  # the resampler then gives everything at once, in order
+        for part in resampler.resample(frame):
+            block = part.to_ndarray().reshape(-1, channels)
+            yield time, np.asarray(block, dtype=np.float32)
+            time += len(block) / stream.codec_context.sample_rate
+
+
+def _last(time: float, end: float | None, rate_hz: int) -> int | None:
+    return None if end is None else max(0, round((end - time) * rate_hz))
+
+
+def _fit(block: NDArray[np.float32], late: int, rate_hz: int) -> NDArray[np.float32]:
+    """Put silence before a block that comes late, or take out what a block repeats."""
+    if late > _LOOSE * rate_hz:
+        return np.concatenate([np.zeros((late, block.shape[1]), np.float32), block])
+    return block[-late:] if -late > _LOOSE * rate_hz else block

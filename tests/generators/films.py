@@ -1,0 +1,241 @@
+"""Rendered films with exact truth: coloured markers on known paths, blurred, noisy, shaken, compressed. All invented.
+
+A marker is a disc. Its light is gathered over the exposure, centred on the picture's time, in linear light as in a
+camera; then noise is added and the picture is encoded as a phone would.
+"""
+
+from __future__ import annotations
+
+import fractions
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tests.generators import movement
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator
+    from pathlib import Path
+
+    Path2D = Callable[[np.ndarray], np.ndarray]
+
+RED, GREEN, BLUE, YELLOW, MAGENTA, CYAN, WHITE = (
+    (220, 30, 40), (30, 190, 70), (30, 80, 220), (235, 215, 30), (215, 40, 190), (30, 200, 210), (250, 250, 250),
+)  # fmt: skip
+_SKIN, _CLOTHES = (205, 160, 135), (70, 75, 90)
+_GAMMA = 2.2
+_PARTS = 12
+
+
+@dataclass(frozen=True)
+class Marker:
+    """A disc: its colour, its radius in pixels, its path (times to x and y in pixels) and when it is hidden."""
+
+    colour: tuple[int, int, int]
+    path: Path2D
+    radius: float = 7.0
+    hidden: tuple[tuple[float, float], ...] = ()
+
+    def visible(self, time: float) -> bool:
+        return not any(start <= time < end for start, end in self.hidden)
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What is filmed, and how."""
+
+    markers: dict[str, Marker]
+    times: np.ndarray
+    size: tuple[int, int] = (640, 360)
+    exposure: float = 0.008
+    noise: float = 2.0
+    shake: float = 0.0
+    people: int = 0
+    seed: int = 0
+    coloured: tuple[tuple[tuple[int, int, int], tuple[int, int, int, int]], ...] = field(default=())
+
+    def shift(self, time: float) -> np.ndarray:
+        """By how much the hand moves the picture at a time: some slow swings and a tremble, in pixels."""
+        rng = np.random.default_rng(self.seed + 77)
+        waves = rng.uniform(0.3, 2.5, (5, 2)), rng.uniform(0, 2 * np.pi, (5, 2))
+        return self.shake * np.sin(2 * np.pi * waves[0] * time + waves[1]).mean(axis=0) * 2
+
+
+def pictures(scene: Scene) -> Iterator[tuple[float, np.ndarray]]:
+    """Yield time and picture (height, width, 3), RGB."""
+    width, height = scene.size
+    rng = np.random.default_rng(scene.seed)
+    margin = int(np.ceil(2 * scene.shake)) + 2
+    ground = _ground(rng, width + 2 * margin, height + 2 * margin, scene)
+    grains = [
+        (scene.noise * rng.standard_normal((height, width, 3))).astype(np.float32) if scene.noise else None
+        for _ in range(5)
+    ]
+    for k, time in enumerate(scene.times):
+        shift = scene.shift(time) if scene.shake else np.zeros(2)
+        picture = _moved(ground, shift, margin, width, height)
+        for number in range(scene.people):
+            _person(picture, number, time, shift)
+        for marker in scene.markers.values():
+            if marker.visible(time):
+                _draw(picture, marker, time + scene.exposure * (np.arange(_PARTS) + 0.5 - _PARTS / 2) / _PARTS, scene)
+        grain = grains[k % 5]
+        if grain is not None:
+            np.add(picture, np.roll(grain, int(rng.integers(1 << 16)), axis=0), out=picture)
+        yield float(time), np.clip(picture + 0.5, 0, 255).astype(np.uint8)
+
+
+def _ground(rng: np.random.Generator, width: int, height: int, scene: Scene) -> np.ndarray:
+    """A hall: a wall and a floor of soft grey-brown texture, lines and boxes to hold on to."""
+    coarse = rng.standard_normal((height // 24 + 2, width // 24 + 2))
+    y, x = np.mgrid[:height, :width] / 24.0
+    iy, ix, fy, fx = y.astype(int), x.astype(int), y % 1, x % 1
+    soft = (coarse[iy, ix] * (1 - fx) + coarse[iy, ix + 1] * fx) * (1 - fy) + (
+        coarse[iy + 1, ix] * (1 - fx) + coarse[iy + 1, ix + 1] * fx
+    ) * fy
+    ground = np.empty((height, width, 3), np.float32)
+    ground[:] = np.where(np.arange(height)[:, None, None] < 0.7 * height, (150, 148, 142), (172, 158, 140))
+    ground += (9 * soft)[..., None].astype(np.float32)
+    for _ in range(25):
+        left, top = rng.integers(0, width - 20), rng.integers(0, height - 20)
+        wide, high = rng.integers(6, width // 8), rng.integers(6, height // 8)
+        ground[top : top + high, left : left + wide] += np.float32(rng.uniform(-45, 45))
+    for colour, (left, top, wide, high) in scene.coloured:
+        ground[top : top + high, left : left + wide] = colour
+    return np.clip(ground, 0, 255)
+
+
+def _moved(ground: np.ndarray, shift: np.ndarray, margin: int, width: int, height: int) -> np.ndarray:
+    """The part of the ground that the camera sees, at fractions of a pixel."""
+    x, y = margin - shift[0], margin - shift[1]
+    left, top = int(np.floor(x)), int(np.floor(y))
+    if not shift.any():
+        return ground[top : top + height, left : left + width].copy()
+    fx, fy = np.float32(x - left), np.float32(y - top)
+    rows = ground[top : top + height + 1, left : left + width + 1]
+    across = rows[:, :-1] * (1 - fx) + rows[:, 1:] * fx
+    return across[:-1] * (1 - fy) + across[1:] * fy
+
+
+def _person(picture: np.ndarray, number: int, time: float, shift: np.ndarray) -> None:
+    height, width = picture.shape[:2]
+    size = height // 9
+    x = int(width * (0.5 + 0.42 * np.sin(0.7 * time + 2.1 * number)) + shift[0])
+    y = int(height * 0.45 + shift[1] + 0.05 * height * np.sin(1.3 * time + number))
+    for colour, (left, top, right, bottom) in (
+        (_CLOTHES, (x - size // 2, y, x + size // 2, y + 3 * size)),
+        (_SKIN, (x - size // 4, y - size // 2, x + size // 4, y)),
+    ):
+        picture[max(top, 0) : max(bottom, 0), max(left, 0) : max(right, 0)] = colour
+
+
+def _draw(picture: np.ndarray, marker: Marker, times: np.ndarray, scene: Scene) -> None:
+    height, width = picture.shape[:2]
+    places = marker.path(times) + np.array([scene.shift(t) if scene.shake else np.zeros(2) for t in times])
+    reach = marker.radius + 2
+    left, top = np.maximum(np.floor(places.min(axis=0) - reach).astype(int), 0)
+    right, bottom = np.minimum(np.ceil(places.max(axis=0) + reach).astype(int) + 1, (width, height))
+    if left >= right or top >= bottom:
+        return
+    y, x = np.mgrid[top:bottom, left:right]
+    cover = np.mean([np.clip(marker.radius + 0.5 - np.hypot(x - px, y - py), 0, 1) for px, py in places], axis=0)[
+        ..., None
+    ]
+    behind = (np.clip(picture[top:bottom, left:right], 0, 255) / 255) ** _GAMMA
+    light = behind * (1 - cover) + (np.array(marker.colour) / 255) ** _GAMMA * cover
+    picture[top:bottom, left:right] = 255 * light ** (1 / _GAMMA)
+
+
+def write_film(
+    path: Path,
+    shown: Iterable[tuple[float, np.ndarray]],
+    *,
+    size: tuple[int, int],
+    sound: np.ndarray | None = None,
+    rate_hz: int = 48_000,
+    codec: str = "libx264",
+    sound_codec: str = "aac",
+    crf: int = 23,
+    turned: int = 0,
+    metadata: dict[str, str] | None = None,
+    transfer: int | None = None,
+    nominal_hz: int = 30,
+) -> Path:
+    """Write pictures at their own times (to 1/90000 s), and mono or stereo sound that begins at 0."""
+    import av
+
+    tags = {"video_track_timescale": "90000"} if path.suffix in (".mp4", ".mov") else {}
+    if metadata:
+        tags["movflags"] = "use_metadata_tags"
+    with av.open(str(path), "w", options=tags) as container:
+        container.metadata.update(metadata or {})
+        stream = container.add_stream(codec, rate=nominal_hz)
+        stream.width, stream.height = size
+        stream.pix_fmt = "yuv420p"
+        stream.time_base = stream.codec_context.time_base = fractions.Fraction(1, 90_000)
+        stream.codec_context.thread_count = 1  # the same file every time
+        if codec == "libx264":
+            stream.options = {"crf": str(crf), "preset": "veryfast"}
+        if transfer is not None:
+            stream.codec_context.color_trc = transfer
+        if turned:
+            stream.set_display_rotation(turned)
+        if sound is not None:
+            _add_sound(container, sound, rate_hz, sound_codec)
+        for time, picture in shown:
+            frame = av.VideoFrame.from_ndarray(np.ascontiguousarray(picture), format="rgb24")
+            frame = frame.reformat(format="yuv420p")
+            frame.pts, frame.time_base = round(time * 90_000), fractions.Fraction(1, 90_000)
+            container.mux(stream.encode(frame))
+        container.mux(stream.encode(None))
+        for late in container.streams.audio:
+            container.mux(late.encode(None))
+    return path
+
+
+def write_sound_only(path: Path, sound: np.ndarray, *, rate_hz: int = 48_000, codec: str = "aac") -> Path:
+    """Write sound alone, as m4a, aac or mkv by the name's ending."""
+    import av
+
+    with av.open(str(path), "w") as container:
+        _add_sound(container, sound, rate_hz, codec)
+        for stream in container.streams.audio:
+            container.mux(stream.encode(None))
+    return path
+
+
+def _add_sound(container: object, sound: np.ndarray, rate_hz: int, codec: str) -> None:
+    import av
+
+    samples = np.atleast_2d(np.asarray(sound, np.float32).T)
+    layout = "mono" if len(samples) == 1 else "stereo"
+    stream = container.add_stream(codec, rate=rate_hz, layout=layout)  # type: ignore[attr-defined]
+    stream.bit_rate = 128_000
+    for start in range(0, samples.shape[1], 1024):
+        frame = av.AudioFrame.from_ndarray(
+            np.ascontiguousarray(samples[:, start : start + 1024]), format="fltp", layout=layout
+        )
+        frame.sample_rate, frame.pts = rate_hz, start
+        frame.time_base = fractions.Fraction(1, rate_hz)
+        container.mux(stream.encode(frame))  # type: ignore[attr-defined]
+
+
+def steady_times(seconds: float, rate_hz: float, *, jitter: float = 0.0, seed: int = 0) -> np.ndarray:
+    """Times of pictures; the jitter is a share of the step, and no two change places."""
+    k = np.arange(round(seconds * rate_hz))
+    off = np.clip(jitter * np.random.default_rng(seed).standard_normal(k.size), -0.4, 0.4)
+    off[:1] = 0
+    return (k + off) / rate_hz
+
+
+def turning(
+    phase: Callable[[np.ndarray], np.ndarray], centre: tuple[float, float], radius: float, sense: int = 1
+) -> Path2D:
+    """A path that is at its low point, in the picture at the bottom, where the phase is whole."""
+
+    def path(times: np.ndarray) -> np.ndarray:
+        at = movement.turning(phase(np.asarray(times)), radius, sense)
+        return np.array(centre) + at * (1, -1)
+
+    return path
