@@ -1,0 +1,66 @@
+"""What the README tells people to type is what works."""
+
+from __future__ import annotations
+
+import json
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+
+from tempo_coach.cli import build_parser, main
+from tempo_coach.demo import compose
+
+README = Path(__file__).parent.parent / "README.md"
+#: They open a screen and wait for a person: their options are checked, they are not run.
+SCREENS = {"practise", "counts"}
+
+
+def commands() -> list[list[str]]:
+    """Every command of the README, the two that set up a virtual environment aside, in its order."""
+    text = README.read_text(encoding="utf-8")
+    blocks = "\n".join(re.findall(r"```(?:sh|text)?\n(.*?)```", text, re.DOTALL))
+    found = re.findall(r"^(tempo-coach [^#\n]*)", blocks, re.MULTILINE) + re.findall(r"`(tempo-coach [^`]*)`", text)
+    return [shlex.split(each)[1:] for each in found]
+
+
+@pytest.fixture(scope="module")
+def workplace(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with the files that the README speaks of: music and onsets, both invented."""
+    import soundfile
+
+    folder = tmp_path_factory.mktemp("readme")
+    sound = compose().sound
+    soundfile.write(folder / "music.mp3", sound.samples, sound.rate_hz)
+    return folder
+
+
+def test_every_command_of_the_readme_runs_in_its_order(workplace, monkeypatch, capsys):
+    monkeypatch.chdir(workplace)
+    ran = 0
+    for words in commands():
+        if words[0] in SCREENS or words == ["--help"]:
+            if words[0] in SCREENS:
+                build_parser().parse_args(words)
+            continue
+        if words[0] == "score" and not Path("onsets.csv").exists():
+            moments = json.loads(Path("plan.json").read_text())["moments"]
+            Path("onsets.csv").write_text("time,hand\n" + "".join(f"{m['time']},{m['hand']}\n" for m in moments))
+        assert main(words) == 0, (words, capsys.readouterr().err)
+        ran += 1
+    assert ran >= 5
+
+
+def test_the_two_commands_set_up_everything_themselves():
+    text = README.read_text(encoding="utf-8")
+    demo, gate = re.findall(r"^python3 -m venv \.venv && (.*)$", text, re.MULTILINE)
+    assert demo.endswith(".venv/bin/tempo-coach demo")
+    assert gate.endswith(".venv/bin/python -m tests")
+    assert gate in (README.parent / ".ci" / "run").read_text(encoding="utf-8")
+
+
+def test_the_job_stands_in_one_paragraph_at_the_top():
+    title, job, *_ = README.read_text(encoding="utf-8").split("\n\n")
+    assert title == "# tempo_coach"
+    assert "counts of eight" in job and "which cycle broke" in job
