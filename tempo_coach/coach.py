@@ -26,8 +26,11 @@ if TYPE_CHECKING:
     from tempo_coach.music.countmap import CountMap
     from tempo_coach.music.sound import Sound
     from tempo_coach.observe.onsets import ObservedBy, Take
+    from tempo_coach.observe.trace import Trace
     from tempo_coach.pattern.plan import Plan
     from tempo_coach.pattern.practice import Cues, Drill
+    from tempo_coach.pattern.routine import Routine
+    from tempo_coach.pattern.rules import Code, Finding
     from tempo_coach.score.card import Scorecard
     from tempo_coach.score.group_card import GroupCard
 
@@ -269,6 +272,53 @@ def judge_file(
     return judge_take(Take(plan, read_onsets(onsets, hands=plan.hands, warn=warn), observed_by=observed_by))
 
 
+def judge_trace(
+    trace: Trace,
+    plan: Plan,
+    *,
+    point: str | None = None,
+    columns: Sequence[str] = (),
+    against: Sequence[str] = (),
+    period: float | None = None,
+    clap: tuple[float, float] | None = None,
+    started: float | None = None,
+    warn: Warn | None = None,
+) -> Scorecard:
+    """Judge a trace against a plan: its circles, or its flights where a hand throws and catches.
+
+    Parameters
+    ----------
+    trace : Trace
+    plan : Plan
+    point, columns, against, period
+        As in :func:`tempo_coach.observe.following.follow`.
+    clap, started
+        What places the trace on the take clock, as in :func:`tempo_coach.observe.following.place`. Without them it is
+        placed where it fits best, and how early or late all of it was cannot be told.
+    warn : callable or None
+        Told, in a sentence, what the trace does not show, and a place that is not sure.
+
+    Raises
+    ------
+    CoachError
+        If nothing in the trace answers the plan.
+    """
+    from tempo_coach.observe.following import follow, place, to_take
+    from tempo_coach.score.fitted import judge_fitted
+
+    followed = follow(trace, plan, point=point, columns=columns, against=against, period=period)
+    placing = place(followed, trace, clap=clap, started=started)
+    fitted = clap is None and started is None
+    if warn:
+        for sentence in (*followed.left_out, placing.doubt):
+            if sentence:
+                warn(f"{sentence}.")
+    take = to_take(followed, placing)
+    if not fitted and followed.absolute:
+        return judge_take(take)
+    return judge_fitted(take, confidence=placing.confidence if fitted else None)
+
+
 def lay_every_count(
     end: float,
     *,
@@ -347,3 +397,77 @@ def judge_take(take: Take) -> Scorecard:
     from tempo_coach.score.card import judge
 
     return judge(take)
+
+
+@dataclass(frozen=True, eq=False)
+class OpenRoutine:
+    """A routine with its music heard and its corrections made.
+
+    Parameters
+    ----------
+    path : Path
+        Its file.
+    routine : Routine
+    heard : Heard
+        The music, with the counts as found.
+    counts : CountMap
+        With the corrections.
+    said : tuple of str
+        What has to be said: music that moved or changed, corrections that found no place, places that do not fit.
+    """
+
+    path: Path
+    routine: Routine
+    heard: Heard
+    counts: CountMap
+    said: tuple[str, ...]
+
+
+def open_routine(path: str | Path, *, warn: Warn | None = None, progress: Progress | None = None) -> OpenRoutine:
+    """Read a routine, find and hear its music, and make its corrections.
+
+    Parameters
+    ----------
+    path : str or Path
+    warn, progress : callable or None
+        As in :func:`hear`.
+
+    Raises
+    ------
+    CoachError
+        If the routine or its music cannot be read, or the music is gone.
+    """
+    from tempo_coach.pattern.routinefile import find_music, read_routine
+
+    routine = read_routine(path)
+    music = routine.music
+    found = find_music(path, music)
+    heard = hear(
+        found.path, tempo_bpm=music.tempo_bpm, meter=music.meter, one_at=music.one_at, warn=warn, progress=progress
+    )
+    return correct_routine(Path(path), routine, heard, said=found.said)
+
+
+def correct_routine(path: Path, routine: Routine, heard: Heard, *, said: tuple[str, ...] = ()) -> OpenRoutine:
+    """Return a routine with its corrections made on music that has been heard already."""
+    from tempo_coach.music.corrections import replay, say_correction
+    from tempo_coach.pattern.routine import check_fit
+
+    counts, lost = replay(heard.counts, routine.corrections)
+    lost_said = tuple(f"a correction found no place any more ({say_correction(each)}): {why}." for each, why in lost)
+    fits = tuple(check_fit(routine, counts, heard.sound.duration))
+    return OpenRoutine(path, routine, heard, counts, (*said, *lost_said, *fits))
+
+
+def check_rules(opened: OpenRoutine, code: str | Path) -> tuple[Code, tuple[Finding, ...]]:
+    """Hold a routine against a table of rules, by its name or path.
+
+    Raises
+    ------
+    CoachError
+        If there is no such table, or it cannot be read.
+    """
+    from tempo_coach.pattern.rules import check_routine, read_code
+
+    table = read_code(code)
+    return table, check_routine(opened.routine, opened.counts, table)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_json, add_passage, read_request
+from tempo_coach.cli.trace import add_reading, names
 
 if TYPE_CHECKING:
     import argparse
@@ -16,16 +17,28 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the command."""
     parser = commands.add_parser(
         "score",
-        help="judge onsets against a plan: which cycle broke and how",
-        description="Judge a table of onsets (columns time and hand) against a plan, or a take again.",
-        epilog="Example: tempo-coach score onsets.csv --plan mills.json",
+        help="judge onsets or a trace against a plan: which cycle broke and how",
+        description="Judge a table of onsets (columns time and hand) or a trace of a sensor or tracked point against a "
+        "plan, or a take again.",
+        epilog="Example: tempo-coach score onsets.csv --plan mills.json; "
+        "tempo-coach score wrist.csv --plan mills.json --clap 2.14 0.5",
     )
-    parser.add_argument("onsets", metavar="ONSETS.csv", nargs="?", help="columns time (s on the take clock) and hand")
+    parser.add_argument(
+        "onsets", metavar="TABLE.csv", nargs="?", help="columns time (s on the take clock) and hand; or a trace"
+    )
     which = parser.add_mutually_exclusive_group(required=True)
     which.add_argument("--plan", metavar="PLAN.json", help="the plan that cue wrote")
     which.add_argument("--drill", metavar="DRILL", help="a drill, with the options that cue was given")
     which.add_argument("--take", metavar="FILE", help="a take that practise recorded, with its plan and onsets")
     add_passage(parser)
+    group = parser.add_argument_group("how a trace is read and put on the take clock (by default where it fits best)")
+    add_reading(group)
+    group.add_argument("--against", type=names, default=(), metavar="C,D", help="point or columns of a second mover")
+    placed = group.add_mutually_exclusive_group()
+    placed.add_argument(
+        "--clap", type=float, nargs=2, metavar=("ON_TRACE", "ON_TAKE"), help="seconds at which both saw one event"
+    )
+    placed.add_argument("--started", metavar="WHEN", help="date and time at which the take clock was 0")
     add_json(parser)
     parser.set_defaults(run=run)
 
@@ -33,20 +46,27 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from tempo_coach.cli.output import print_json
+    from tempo_coach.report.boomerang import boomerangs_to_list, format_boomerangs
     from tempo_coach.report.words import card_to_dict, format_card
+    from tempo_coach.score.boomerang import has_boomerangs, judge_boomerangs
 
     card = _judge(args)
+    boomerangs = judge_boomerangs(card.plan, card.asynchrony) if has_boomerangs(card.plan) else ()
     if args.json:
-        print_json(card_to_dict(card))
-    else:
-        print(format_card(card))
+        print_json(card_to_dict(card) | ({"boomerangs": boomerangs_to_list(boomerangs)} if boomerangs else {}))
+        return 0
+    print(format_card(card))
+    if boomerangs:
+        print(f"\n{format_boomerangs(boomerangs)}")
     return 0
 
 
 def _judge(args: argparse.Namespace) -> Scorecard:
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
+    from tempo_coach.cli.trace import read_table
     from tempo_coach.errors import CoachError
+    from tempo_coach.observe.header import is_trace
     from tempo_coach.pattern.planfile import read_plan
 
     if args.take:
@@ -60,4 +80,32 @@ def _judge(args: argparse.Namespace) -> Scorecard:
     else:
         with Progress("hearing the music") as progress:
             plan = coach.lay(read_request(args, args.drill), warn=warn, progress=progress)
-    return coach.judge_file(args.onsets, plan, warn=warn)
+    if not is_trace(args.onsets):
+        return coach.judge_file(args.onsets, plan, warn=warn)
+    try:
+        return coach.judge_trace(
+            read_table(args, args.onsets),
+            plan,
+            point=args.point,
+            columns=args.columns,
+            against=args.against,
+            period=args.period,
+            clap=None if args.clap is None else tuple(args.clap),
+            started=None if args.started is None else _read_instant(args.started),
+            warn=warn,
+        )
+    except CoachError as error:
+        raise CoachError(error.message, where=error.where or args.onsets, hint=error.hint) from error
+
+
+def _read_instant(text: str) -> float:
+    """Return a date and time as seconds since 1970."""
+    from tempo_coach.errors import CoachError
+    from tempo_coach.observe.stamps import parse_moments
+
+    found = parse_moments([text])
+    if found is None or not found[0] > 1e8:
+        raise CoachError(
+            f"expected a date and time, got {text}", where="--started", hint="write it like 2031-05-04T18:15:02.250"
+        )
+    return float(found[0])

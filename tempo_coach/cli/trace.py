@@ -23,7 +23,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     )
     parser.add_argument("trace", metavar="TRACE.csv", help="a table with a header: time and positions or readings")
     add_reading(parser)
-    parser.add_argument("--against", type=_names, default=(), metavar="C,D", help="point or columns of a second mover")
+    parser.add_argument("--against", type=names, default=(), metavar="C,D", help="point or columns of a second mover")
     parser.add_argument("--asked", type=float, metavar="DEG", help="lag that was asked of the second mover")
     parser.add_argument("--picture", action="store_true", help="draw the movement unrolled, one row a cycle")
     parser.add_argument("--svg", metavar="FILE.svg", help="write the same picture as SVG")
@@ -32,10 +32,10 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser.set_defaults(run=run)
 
 
-def add_reading(parser: argparse.ArgumentParser) -> None:
+def add_reading(parser: argparse._ActionsContainer) -> None:
     """Add the options that say how a table is to be read."""
     parser.add_argument("--point", metavar="NAME", help="the point or sensor to look at")
-    parser.add_argument("--columns", type=_names, default=(), metavar="A,B", help="its columns by name")
+    parser.add_argument("--columns", type=names, default=(), metavar="A,B", help="its columns by name")
     parser.add_argument("--time-column", metavar="NAME", help="the column of times")
     parser.add_argument("--rate", type=float, metavar="HZ", help="readings a second, for a table without times")
     parser.add_argument("--unit", action="append", default=[], metavar="WHAT=UNIT", help="for example position=cm")
@@ -69,25 +69,13 @@ def look(args: argparse.Namespace, *, against: tuple[str, ...] = (), asked: floa
 
     from tempo_coach.cli.output import Progress
     from tempo_coach.errors import CoachError
-    from tempo_coach.observe.tables import read_trace
-    from tempo_coach.observe.trace import cut
     from tempo_coach.score.study import study
 
-    units = {}
-    for given in args.unit:
-        what, mark, unit = given.partition("=")
-        if not mark:
-            raise CoachError(f"expected WHAT=UNIT, got {given}", where="--unit", hint="for example position=cm")
-        units[what] = unit
     if args.period is not None and not args.period > 0:
         raise CoachError(f"expected a period above 0 s, got {args.period:g}", where="--period")
     with Progress("reading the trace") as progress:
-        trace = read_trace(args.trace, time_column=args.time_column, rate_hz=args.rate, units=units)
+        trace = read_table(args, args.trace)
         progress(0.5)
-        if args.start is not None or args.end is not None:
-            trace = cut(
-                trace, -math.inf if args.start is None else args.start, math.inf if args.end is None else args.end
-            )
         try:
             found = study(
                 trace,
@@ -103,5 +91,26 @@ def look(args: argparse.Namespace, *, against: tuple[str, ...] = (), asked: floa
     return trace, found
 
 
-def _names(text: str) -> tuple[str, ...]:
+def read_table(args: argparse.Namespace, path: str) -> Trace:
+    """Read a table as the options of :func:`add_reading` say."""
+    import math
+
+    from tempo_coach.errors import CoachError
+    from tempo_coach.observe.tables import read_trace
+    from tempo_coach.observe.trace import cut
+
+    units = {}
+    for given in args.unit:
+        what, mark, unit = given.partition("=")
+        if not mark:
+            raise CoachError(f"expected WHAT=UNIT, got {given}", where="--unit", hint="for example position=cm")
+        units[what] = unit
+    trace = read_trace(path, time_column=args.time_column, rate_hz=args.rate, units=units)
+    if args.start is None and args.end is None:
+        return trace
+    return cut(trace, -math.inf if args.start is None else args.start, math.inf if args.end is None else args.end)
+
+
+def names(text: str) -> tuple[str, ...]:
+    """Return the names in a list with commas."""
     return tuple(name.strip() for name in text.split(",") if name.strip())

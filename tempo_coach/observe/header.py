@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -168,3 +169,29 @@ def _spelling(name: str, rest: list[str]) -> str:
     pattern = r"[^0-9A-Za-zÀ-ÿ]*".join(re.escape(word) for word in rest)
     found = re.search(pattern, name, flags=re.IGNORECASE)
     return found.group(0) if found else " ".join(rest)
+
+
+def is_header_of_trace(line: str) -> bool:
+    """Return whether a table with this header is a trace: it names readings, and no hand as a table of onsets does.
+
+    Examples
+    --------
+    >>> is_header_of_trace("time,wrist_x,wrist_y"), is_header_of_trace("time,hand"), is_header_of_trace("time;x")
+    (True, False, True)
+    """
+    names = [name.strip().strip('"') for name in re.split(r"[,;\t]", line)]
+    if "hand" in {name.lower() for name in names}:
+        return False
+    return any(read_name(name).channel.quantity != "other" for name in names if read_time_name(name) is None)
+
+
+def is_trace(path: str | Path) -> bool:
+    """Return whether a file is a table of readings, and not one of onsets; by its header alone."""
+    try:
+        with Path(path).open("rb") as stream:
+            start = stream.read(20_000)
+    except OSError:
+        return False
+    text = start.decode("utf-16" if start[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig", errors="replace")
+    lines = [line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
+    return any(is_header_of_trace(line) for line in lines[:1])

@@ -60,7 +60,7 @@ def observe(trace: Trace, *, period: float | None = None) -> Mover:
     CoachError
         If nothing repeats, or too little was read.
     """
-    name = trace.channels[0].point or " ".join(channel.name for channel in trace.channels)
+    name = name_mover(trace)
     if trace.quantity == "position":
         return Mover(name, trace, find_circles(trace, period=period))
     if trace.quantity == "rotation":
@@ -68,3 +68,8 @@ def observe(trace: Trace, *, period: float | None = None) -> Mover:
     nothing = np.empty(0, dtype=np.int64)
     cycles = find_cycles(trace, period=period)
     return Mover(name, trace, Circles(np.empty(0), nothing, np.empty(0), nothing, cycles))
+
+
+def name_mover(trace: Trace) -> str:
+    """Return what one mover's columns are called: their point, else their own names."""
+    return trace.channels[0].point or " ".join(channel.name for channel in trace.channels)

@@ -1,7 +1,8 @@
 """A trace put on the take clock, so that its circles become onsets and are scored like taps.
 
 Three ways: a clap or contact that both saw (its time on either clock), a stamped start, or the best fit of the circles
-to the plan's moments. The fit alone cannot tell a start that is a whole cycle late; how sure it is, is told.
+to the plan's moments. The fit alone cannot tell a start that is a whole cycle late, nor how early or late all of it
+was; how sure it is, is told.
 """
 
 from __future__ import annotations
@@ -12,17 +13,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.onsets import Onsets
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tempo_coach.observe.mover import Mover
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.observe.trace import Trace
     from tempo_coach.times import Floats
 
 #: A moment and a circle this part of the usual step apart count as half together.
 _TOGETHER = 0.15
+#: A fit less sure than this is told to be in doubt.
+SURE = 0.5
 #: Trials in a usual step.
 _TRIALS = 40
 
@@ -45,10 +46,45 @@ class Placing:
     confidence: float = 1.0
     next_best: float | None = None
 
+    @property
+    def doubt(self) -> str:
+        """What is not sure about it, in a sentence; empty where nothing is."""
+        if self.confidence >= SURE or self.next_best is None:
+            return ""
+        away = self.next_best - self.offset
+        return (
+            f"the trace was put on the plan where it fits best, and it fits nearly as well {abs(away):.2f} s "
+            f"{'later' if away > 0 else 'earlier'} (confidence {self.confidence:.2f}); a clap that both saw decides: "
+            "--clap ON_TRACE ON_TAKE"
+        )
+
 
 def place_by_event(on_trace: float, on_take: float) -> Placing:
     """Place a trace by one event that both clocks saw: a clap, a contact, a stamped start."""
     return Placing(on_take - on_trace)
+
+
+def place_by_stamp(trace: Trace, started: float) -> Placing:
+    """Place a trace by its own stamps of the clock.
+
+    Parameters
+    ----------
+    trace : Trace
+    started : float
+        The instant at which the take clock was 0, as seconds since 1970 (UTC).
+
+    Raises
+    ------
+    CoachError
+        If the table's stamps do not tell the date and time.
+    """
+    if trace.clock_start is None:
+        raise CoachError(
+            "the stamps of the trace tell no date and time",
+            where="--started",
+            hint="give a clap that both saw instead: --clap ON_TRACE ON_TAKE",
+        )
+    return Placing(trace.clock_start - started)
 
 
 def place_by_fit(moments: Floats, events: Floats) -> Placing:
@@ -66,52 +102,50 @@ def place_by_fit(moments: Floats, events: Floats) -> Placing:
     CoachError
         If there are fewer than three of either.
     """
-    if moments.size < 3 or events.size < 3:
-        raise CoachError(
-            f"expected three moments and three circles to fit, got {moments.size} and {events.size}",
-            hint="give a clap that both saw instead",
-        )
-    moments, events = np.unique(moments), np.unique(events)
-    step = float(np.median(np.diff(moments)))
-    trials = np.arange(moments[0] - events[-1], moments[-1] - events[0] + step, step / _TRIALS)
-    fits = np.array([_fit(moments, events + trial, step) for trial in trials])
+    return place_hands_by_fit([(moments, events)])
+
+
+def place_hands_by_fit(hands: Sequence[tuple[Floats, Floats]]) -> Placing:
+    """Place a trace where the events of every hand and that hand's moments fit best together.
+
+    Parameters
+    ----------
+    hands : sequence of (moments, events)
+        As in :func:`place_by_fit`. Hands are kept apart: two clubs half a circle apart would otherwise fit as well
+        with each in the place of the other.
+
+    Raises
+    ------
+    CoachError
+        If there are fewer than three moments, or three events, of any hand.
+    """
+    for moments, events in hands:
+        if moments.size < 3 or events.size < 3:
+            raise CoachError(
+                f"expected three moments and three circles to fit, got {moments.size} and {events.size}",
+                hint="give a clap that both saw instead",
+            )
+    pairs = [(np.unique(moments), np.unique(events)) for moments, events in hands]
+    step = min(float(np.median(np.diff(moments))) for moments, _ in pairs)
+    first = min(moments[0] for moments, _ in pairs) - max(events[-1] for _, events in pairs)
+    last = max(moments[-1] for moments, _ in pairs) - min(events[0] for _, events in pairs)
+    trials = np.arange(first, last + step, step / _TRIALS)
+
+    def fit(trial: float) -> float:
+        worth = [_fit(moments, events + trial, step) for moments, events in pairs]
+        return float(np.average(worth, weights=[moments.size + events.size for moments, events in pairs]))
+
+    fits = np.array([fit(trial) for trial in trials])
     best = int(np.argmax(fits))
     fine = trials[best] + np.linspace(-1, 1, 81) * step / _TRIALS
-    offset = float(fine[np.argmax([_fit(moments, events + trial, step) for trial in fine])])
-    offset += _rest(moments, events + offset, step)
+    offset = float(fine[np.argmax([fit(trial) for trial in fine])])
+    offset += _rest([(moments, events + offset) for moments, events in pairs], step)
     far = np.abs(trials - offset) > step / 2
     if not far.any():
         return Placing(offset)
     second = int(np.argmax(np.where(far, fits, -1)))
     confidence = float(np.clip(4 * (fits[best] - fits[second]) / max(fits[best], 1e-9), 0, 1))
     return Placing(offset, confidence, float(trials[second]))
-
-
-def to_onsets(movers: Sequence[Mover], plan: Plan, placing: Placing) -> Onsets:
-    """Return the movers' events on the take clock as onsets of the plan's hands.
-
-    Parameters
-    ----------
-    movers : sequence of Mover
-        Matched to the plan's hands by name where names agree, else in order.
-    plan : Plan
-    placing : Placing
-
-    Raises
-    ------
-    CoachError
-        If there are more movers than hands.
-    """
-    if len(movers) > len(plan.hands):
-        raise CoachError(
-            f"the trace has {len(movers)} movers and the plan {len(plan.hands)} hands",
-            hint="choose one with --point or --columns",
-        )
-    named = all(mover.name in plan.hands for mover in movers)
-    hands = [mover.name for mover in movers] if named else list(plan.hands)[: len(movers)]
-    times = np.concatenate([mover.events + placing.offset for mover in movers]) if movers else np.empty(0)
-    owners = [hand for hand, mover in zip(hands, movers, strict=True) for _ in range(mover.events.size)]
-    return Onsets.unsorted(times.tolist(), owners)
 
 
 def _fit(moments: Floats, events: Floats, step: float) -> float:
@@ -121,13 +155,16 @@ def _fit(moments: Floats, events: Floats, step: float) -> float:
     return float((one + other) / (moments.size + events.size))
 
 
-def _rest(moments: Floats, events: Floats, step: float) -> float:
+def _rest(hands: Sequence[tuple[Floats, Floats]], step: float) -> float:
     """Median distance that is left between pairs that lie together."""
-    at = np.clip(np.searchsorted(moments, events), 1, moments.size - 1)
-    left, right = moments[at - 1] - events, moments[at] - events
-    off = np.where(np.abs(left) < np.abs(right), left, right)
-    near = np.abs(off) < step / 2
-    return float(np.median(off[near])) if near.any() else 0.0
+    left = []
+    for moments, events in hands:
+        at = np.clip(np.searchsorted(moments, events), 1, moments.size - 1)
+        before, behind = moments[at - 1] - events, moments[at] - events
+        off = np.where(np.abs(before) < np.abs(behind), before, behind)
+        left.append(off[np.abs(off) < step / 2])
+    near = np.concatenate(left)
+    return float(np.median(near)) if near.size else 0.0
 
 
 def _nearest(times: Floats, others: Floats) -> Floats:

@@ -214,6 +214,35 @@ def pick(
     )
 
 
+def pick_second(trace: Trace, first: Trace, against: Sequence[str] = ()) -> Trace | None:
+    """Return the columns of the mover that the first one is set against, or None where there is none.
+
+    Parameters
+    ----------
+    trace, first : Trace
+        The whole one, and the first mover's columns of it.
+    against : sequence of str
+        Columns of the second mover, or the single name of its point; by default the next point that has the same
+        quantity.
+
+    Raises
+    ------
+    CoachError
+        As :func:`pick`.
+    """
+    if len(against) == 1 and against[0] in trace.points:
+        return pick(trace, point=against[0])
+    if against:
+        return pick(trace, columns=against)
+    taken = first.channels[0].point
+    for name in trace.points:
+        if name != taken and any(
+            channel.point == name and channel.quantity == first.quantity for channel in trace.channels
+        ):
+            return pick(trace, point=name, quantity=first.quantity)
+    return None
+
+
 def cut(trace: Trace, start: float, end: float) -> Trace:
     """Return the readings from start to end, in seconds on the trace's own clock.
 

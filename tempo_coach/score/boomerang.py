@@ -22,6 +22,8 @@ LONGEST_LIE = 1.0
 LATEST_PULL = 0.5
 """Counts behind its moment at which a pull is late, though the stick did not lie long; common practice."""
 
+_PAIR = ("contact", "pull")
+
 _SAY = {
     "in time": "the pull came while the stick was on the floor",
     "too early": "the pull came before the stick was down: wait for the floor, then pull",
@@ -57,6 +59,13 @@ class Boomerang(NamedTuple):
         return _SAY[self.pull]
 
 
+def has_boomerangs(plan: Plan) -> bool:
+    """Return whether every cycle of a plan has a floor and a pull."""
+    moments = plan.moments
+    cycles = [{int(moments.cycle[k]) for k, each in enumerate(moments.kind) if each == kind} for kind in _PAIR]
+    return bool(cycles[0]) and cycles[0] == cycles[1]
+
+
 def judge_boomerangs(
     plan: Plan, asynchrony: Floats, *, longest_lie: float = LONGEST_LIE, latest_pull: float = LATEST_PULL
 ) -> tuple[Boomerang, ...]:
@@ -81,7 +90,7 @@ def judge_boomerangs(
         raise ValueError(f"expected {len(moments)} asynchronies, got {len(asynchrony)}")
     found: dict[int, dict[str, tuple[float, float]]] = {}
     for k, kind in enumerate(moments.kind):
-        if kind in ("contact", "pull"):
+        if kind in _PAIR:
             off = float(asynchrony[k])
             seen = math.nan if math.isnan(off) else float(plan.counts_at(float(moments.time[k]) + off))
             found.setdefault(int(moments.cycle[k]), {})[kind] = (seen, seen - float(moments.count[k]))

@@ -11,7 +11,7 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.flights import find_flights
 from tempo_coach.observe.mover import observe
-from tempo_coach.observe.trace import pick
+from tempo_coach.observe.trace import pick, pick_second
 from tempo_coach.observe.uneven import count_circles, find_uneven
 from tempo_coach.score.circular import circular_sd, mean_direction, resultant_length
 from tempo_coach.score.movers import measure_lag
@@ -111,7 +111,7 @@ def study(
     movers = [observe(first, period=period)]
     left_out = []
     try:
-        other = _second(trace, first, against)
+        other = pick_second(trace, first, against)
         if other is not None:
             movers.append(observe(other, period=period))
     except CoachError as error:
@@ -163,17 +163,3 @@ def _summarise(places: Floats) -> Place:
     degrees = np.asarray(places) * 360.0
     mean = mean_direction(degrees) % 360.0
     return Place(mean / 360.0 % 1.0, circular_sd(resultant_length(degrees)) / 360.0, int(degrees.size))
-
-
-def _second(trace: Trace, first: Trace, against: Sequence[str]) -> Trace | None:
-    if len(against) == 1 and against[0] in trace.points:
-        return pick(trace, point=against[0])
-    if against:
-        return pick(trace, columns=against)
-    taken = first.channels[0].point
-    for name in trace.points:
-        if name != taken and any(
-            channel.point == name and channel.quantity == first.quantity for channel in trace.channels
-        ):
-            return pick(trace, point=name, quantity=first.quantity)
-    return None

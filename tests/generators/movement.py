@@ -292,12 +292,21 @@ class Toss:
     angle_deg: float
 
 
-def toss(seed: int, *, noise: float = 0.005, rate_hz: float = 100.0) -> Toss:
+def toss(
+    seed: int,
+    *,
+    noise: float = 0.005,
+    rate_hz: float = 100.0,
+    speed: float | None = None,
+    angle_deg: float | None = None,
+) -> Toss:
     """An arm's swing that lets go, a flight without drag to the height of the release, and a catch that gives way."""
     rng = np.random.default_rng(seed)
     time = clock(5, rate_hz)
-    release, speed = 1.3 + rng.uniform(0, 0.01), rng.uniform(6, 9)
-    angle = np.radians(rng.uniform(70, 84))
+    release, drawn = 1.3 + rng.uniform(0, 0.01), rng.uniform(6, 9)
+    speed = drawn if speed is None else speed
+    drawn = rng.uniform(70, 84)
+    angle = np.radians(drawn if angle_deg is None else angle_deg)
     catch = release + 2 * speed * np.sin(angle) / GRAVITY
     before, after = np.minimum(time - release, 0), np.maximum(time - catch, 0)
     arm = 0.7
@@ -315,3 +324,25 @@ def toss(seed: int, *, noise: float = 0.005, rate_hz: float = 100.0) -> Toss:
     path = hand + flight + np.column_stack([np.zeros(time.size), -speed * np.sin(angle) * give]) + [0, 1.5]
     trace = positions(time, path + noise * rng.standard_normal(path.shape))
     return Toss(trace, release, catch, speed, float(np.degrees(angle)))
+
+
+def tosses(
+    seed: int, *, releases: np.ndarray, speed: float = 7.0, angle_deg: float = 80.0, noise: float = 0.005
+) -> Toss:
+    """Tosses let go at those instants, each as :func:`toss` makes one, carried back to the hand in between.
+
+    The truth that is kept is that of the first.
+    """
+    made = [toss(seed + k, noise=0.0, speed=speed, angle_deg=angle_deg) for k in range(len(releases))]
+    time = clock(releases[-1] + 4, 100)
+    path = np.tile(made[0].trace.values[0], (time.size, 1))
+    for release, each in zip(releases, made, strict=True):
+        shifted = each.trace.time - each.release + release
+        inside = (time >= shifted[0]) & (time <= each.catch - each.release + release + 1)
+        for axis in range(2):
+            path[inside, axis] = np.interp(time[inside], shifted, each.trace.values[:, axis])
+    rng = np.random.default_rng(seed)
+    first, flight = float(releases[0]), made[0].catch - made[0].release
+    return Toss(
+        positions(time, path + noise * rng.standard_normal(path.shape)), first, first + flight, speed, angle_deg
+    )

@@ -3,12 +3,8 @@
 import numpy as np
 import pytest
 
-from tempo_coach.coach import Request, lay
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.mover import observe
-from tempo_coach.observe.placing import place_by_event, place_by_fit, to_onsets
-from tempo_coach.observe.trace import pick
-from tests.generators import movement
+from tempo_coach.observe.placing import place_by_event, place_by_fit, place_hands_by_fit
 
 UNEVEN = np.cumsum([0.5, 0.8, 0.5, 0.9, 0.4, 0.8, 0.5, 0.7, 0.9, 0.5])
 
@@ -44,12 +40,15 @@ def test_two_or_fewer_cannot_be_fitted() -> None:
         place_by_fit(np.array([0.0, 1.0]), UNEVEN)
 
 
-def test_movers_become_onsets_of_the_plans_hands() -> None:
-    made = movement.mills(3)
-    movers = [observe(pick(made.trace, point=name)) for name in ("first", "second")]
-    plan = lay(Request("clubs_mills", tempo_bpm=200, cycles=20))
-    onsets = to_onsets(movers, plan, place_by_event(0.0, 2.0))
-    assert set(onsets.hand) == set(plan.hands)
-    np.testing.assert_allclose(onsets.of_hand(plan.hands[0]), movers[0].events + 2)
-    with pytest.raises(CoachError, match="3 movers"):
-        to_onsets([*movers, movers[0]], plan, place_by_event(0, 0))
+def test_two_hands_are_fitted_together_and_apart() -> None:
+    # half a step apart: mixed, each would fit as well in the place of the other
+    other = UNEVEN + 0.25
+    placing = place_hands_by_fit([(UNEVEN, UNEVEN - 3), (other, other - 3)])
+    assert placing.offset == pytest.approx(3, abs=0.01)
+    assert placing.doubt == ""
+
+
+def test_doubt_is_said_with_the_other_place() -> None:
+    placing = place_by_fit(np.arange(40) * 0.6, np.arange(36) * 0.6)
+    assert "fits nearly as well" in placing.doubt
+    assert "--clap" in placing.doubt

@@ -1,0 +1,42 @@
+"""The scorecard of a take whose place on the take clock is only known as far as it fits the plan."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from tempo_coach.score.card import judge
+
+if TYPE_CHECKING:
+    from tempo_coach.observe.onsets import Take
+    from tempo_coach.score.scorecard import Scorecard
+
+
+def judge_fitted(take: Take, *, confidence: float | None = None) -> Scorecard:
+    """Judge a take that was put where it fits the plan best, so that its bias is none of its own.
+
+    Parameters
+    ----------
+    take : Take
+    confidence : float or None
+        Of the fit, 0 to 1; None where the clock is known and only the place in the circle is not, as with a rotation
+        sensor.
+
+    Returns
+    -------
+    Scorecard
+        Without a bias. Every other measure is free of a constant: spread, periods, drift, lags, missed and extra.
+    """
+    card = judge(take)
+    if confidence is None:
+        note = "the sensor shows the same place of every circle and not which one it is"
+    else:
+        note = f"the trace was put where it fits the plan best (confidence {confidence:.2f})"
+    reason = f"{note}, so how early or late all of it was cannot be told"
+    bias = card.measures["bias_ms"]
+    measures = dict(card.measures)
+    # half a cycle off is told with its size, which is then the distance between hands and no common constant
+    if "half a cycle off" not in card.notes.get("matching", ""):
+        measures["bias_ms"] = bias._replace(value=math.nan, low=math.nan, high=math.nan, reason=bias.reason or reason)
+    return replace(card, measures=measures, notes={**card.notes, "placing": reason})
