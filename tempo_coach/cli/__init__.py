@@ -32,6 +32,7 @@ COMMANDS = (
     "toss",
     "group",
     "doctor",
+    "check",
 )
 
 OK, FAILED, USAGE, INTERRUPTED = 0, 1, 2, 130

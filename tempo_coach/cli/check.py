@@ -1,0 +1,54 @@
+"""``tempo-coach check``: a routine's lengths against a table of rules."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.cli.options import add_json
+
+if TYPE_CHECKING:
+    import argparse
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "check",
+        help="hold a routine's length against a table of rules",
+        description="Check length, introduction and dance steps of a routine. Always check the code in force as well.",
+        epilog="Example: tempo-coach check routine.toml --code until_2024",
+    )
+    parser.add_argument("routine", metavar="ROUTINE", nargs="?", help="a routine's file")
+    parser.add_argument("--code", metavar="NAME", default="until_2024", help="a table by name, or a file of your own")
+    parser.add_argument(
+        "--list", action="store_true", help="list the tables that came with the program, and their rows"
+    )
+    add_json(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from tempo_coach import coach
+    from tempo_coach.cli.output import Progress, print_json, warn
+    from tempo_coach.errors import CoachError
+    from tempo_coach.pattern.rules import CHECK_THE_CODE, list_codes, read_code
+    from tempo_coach.report.checked import checked_values, describe_check, describe_code
+
+    if args.list:
+        for path in list_codes():
+            print(describe_code(read_code(path)))
+        print(CHECK_THE_CODE)
+        return 0
+    if not args.routine:
+        raise CoachError("expected a routine's file", where="check", hint="or --list for the tables of rules")
+    with Progress("hearing the music") as progress:
+        opened = coach.open_routine(args.routine, warn=warn, progress=progress)
+    for sentence in opened.said:
+        warn(sentence)
+    code, findings = coach.check_rules(opened, args.code)
+    if args.json:
+        print_json(checked_values(opened.routine, code, findings))
+    else:
+        print(describe_check(opened.routine, code, findings))
+    return 0
