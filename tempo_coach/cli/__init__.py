@@ -32,6 +32,7 @@ COMMANDS = (
     "toss",
     "group",
     "doctor",
+    "completion",
     "check",
 )
 
