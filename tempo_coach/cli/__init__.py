@@ -31,9 +31,12 @@ COMMANDS = (
     "compare",
     "toss",
     "group",
+    "history",
+    "forget",
     "doctor",
     "completion",
     "check",
+    "sheet",
 )
 
 OK, FAILED, USAGE, INTERRUPTED = 0, 1, 2, 130

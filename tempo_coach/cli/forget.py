@@ -1,0 +1,70 @@
+"""``tempo-coach forget``: an athlete removed for good."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.cli.options import add_json
+
+if TYPE_CHECKING:
+    import argparse
+
+    from tempo_coach.history.forget import Going
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "forget",
+        help="remove an athlete and all her takes for good",
+        description="Show what would be removed with an athlete, ask, and remove it for good, in the file too.",
+        epilog="Example: tempo-coach forget Ada",
+    )
+    parser.add_argument("athlete", metavar="ATHLETE")
+    parser.add_argument("--yes", action="store_true", help="remove it without asking")
+    parser.add_argument("--file", metavar="FILE", help="another history (default: the one in your data folder)")
+    add_json(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    import sys
+    from pathlib import Path
+
+    from tempo_coach.cli.output import print_json, say
+    from tempo_coach.history.forget import find_going, forget
+    from tempo_coach.history.place import history_file
+    from tempo_coach.history.store import Store
+    from tempo_coach.history.takes import History
+    from tempo_coach.report.past import format_going
+
+    file = Path(args.file) if args.file else history_file()
+    Store(file, read_only=True).close()  # refuses where there is none instead of making one
+    with History(file) as history:
+        going = find_going(history, args.athlete)
+        if args.json:
+            print_json(_to_dict(going))
+        else:
+            print(format_going(going), flush=True)
+        if not args.yes and not (sys.stdin.isatty() and _agreed(going.athlete)):
+            say("Nothing was removed. Give --yes to remove it.")
+            return 1
+        forget(history, going)
+    say(f"{going.athlete} is forgotten.")
+    return 0
+
+
+def _agreed(name: str) -> bool:
+    """Whether the name was typed once more."""
+    import sys
+
+    print(f"Type {name} to remove all of this, anything else to keep it: ", end="", file=sys.stderr, flush=True)
+    return sys.stdin.readline().strip() == name
+
+
+def _to_dict(going: Going) -> dict[str, object]:
+    from dataclasses import asdict
+
+    values = asdict(going)
+    return {**values, "files": [str(file) for file in going.files], "copies": [str(copy) for copy in going.copies]}

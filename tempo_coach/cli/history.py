@@ -1,0 +1,246 @@
+"""``tempo-coach history``: the takes that were kept, and how it goes on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.cli.options import add_force, add_json
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from tempo_coach.history.records import Row, Wanted
+    from tempo_coach.history.takes import History
+
+#: Takes that are listed where nobody says how many.
+LISTED = 40
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "history",
+        help="the takes that were kept: find, open, note, trend, export, backup",
+        description="List the takes that were kept, or do one thing with them.",
+        epilog="Example: tempo-coach history --athlete Ada --drill clubs_mills --trend",
+    )
+    which = parser.add_argument_group("which takes")
+    which.add_argument("--athlete", metavar="NAME")
+    which.add_argument("--drill", metavar="DRILL")
+    which.add_argument("--routine", metavar="NAME")
+    which.add_argument("--since", metavar="DAY", help="a date, today, or so many days ago")
+    which.add_argument("--until", metavar="DAY", help="the last day")
+    which.add_argument("--words", default="", metavar="TEXT", help="words that have to be in the line of the take")
+    which.add_argument("--last", type=int, metavar="N", help=f"so many of the newest (default {LISTED} on the screen)")
+    what = parser.add_mutually_exclusive_group()
+    what.add_argument("--trend", action="store_true", help="how it goes on: trend, kept overnight, dose, steady tempo")
+    what.add_argument("--athletes", action="store_true", help="who is in the history")
+    what.add_argument("--show", type=int, metavar="TAKE", help="one take, whole")
+    what.add_argument("--take-in", nargs="+", metavar="FILE", help="put takes that practise wrote in, for --athlete")
+    what.add_argument("--note", nargs=2, metavar=("TAKE", "TEXT"), help="keep a note on a take")
+    what.add_argument("--rescore", action="store_true", help="judge the takes again; old scorecards are kept")
+    what.add_argument("--backup", metavar="FILE", help="write a whole copy")
+    what.add_argument("--restore", metavar="FILE", help="put a backup in the place of the history")
+    what.add_argument("--check", action="store_true", help="read everything once and say whether it is whole")
+    how = parser.add_argument_group("how")
+    how.add_argument("--csv", metavar="FILE", help="write the takes as a table")
+    how.add_argument("--begun", metavar="TIME", help="with --take-in, where a file does not say when it began")
+    how.add_argument("--file", metavar="FILE", help="another history (default: the one in your data folder)")
+    add_json(parser)
+    add_force(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from pathlib import Path
+
+    from tempo_coach.history.place import history_file
+
+    file = Path(args.file) if args.file else history_file()
+    for name in ("take_in", "note", "rescore", "backup", "restore"):
+        if getattr(args, name):
+            return _DOINGS[name](args, file)
+    return _read(args, file)
+
+
+def _read(args: argparse.Namespace, file: Path) -> int:
+    """Whatever only reads."""
+    from tempo_coach.cli.output import print_json
+    from tempo_coach.history.store import Store
+    from tempo_coach.history.takes import History
+    from tempo_coach.report.past import format_athletes, format_rows
+
+    if args.check:
+        with Store(file, read_only=True) as store:
+            store.check()
+        print(f"{file}: whole")
+        return 0
+    with History(file, read_only=True) as history:
+        if args.athletes:
+            athletes = history.athletes()
+            if args.json:
+                print_json([athlete._asdict() for athlete in athletes])
+            else:
+                print(format_athletes(athletes))
+            return 0
+        if args.show is not None:
+            return _show(args, history)
+        wanted = _wanted(args, LISTED if args.last is None and not (args.json or args.csv or args.trend) else args.last)
+        rows = history.find(wanted)
+        if args.csv:
+            _write_csv(rows, args.csv, force=args.force)
+            return 0
+        if args.trend:
+            return _trend(args, rows)
+        if args.json:
+            print_json([row.to_dict() for row in rows])
+        else:
+            print(format_rows(rows, all_takes=history.count()[1]))
+    return 0
+
+
+def _wanted(args: argparse.Namespace, last: int | None) -> Wanted:
+    from datetime import date
+
+    from tempo_coach.errors import CoachError
+    from tempo_coach.history.records import Wanted, read_day
+
+    if args.last is not None and args.last < 1:
+        raise CoachError(f"expected a number from 1 on, got {args.last}", where="--last")
+    today = date.today()
+    return Wanted(
+        args.athlete,
+        args.drill,
+        args.routine,
+        None if args.since is None else read_day(args.since, today=today, where="--since"),
+        None if args.until is None else read_day(args.until, today=today, where="--until"),
+        args.words,
+        last,
+    )
+
+
+def _show(args: argparse.Namespace, history: History) -> int:
+    from tempo_coach import coach
+    from tempo_coach.cli.output import print_json
+    from tempo_coach.report.past import format_kept
+    from tempo_coach.report.words import format_card
+
+    kept = history.take(args.show)
+    if args.json:
+        notes = [note._asdict() for note in kept.notes]
+        onsets = [
+            {"time": time, "hand": hand}
+            for time, hand in zip(kept.take.onsets.time.tolist(), kept.take.onsets.hand, strict=True)
+        ]
+        print_json(
+            {**kept.row.to_dict(), "made": kept.made, "notes": notes, "setup": kept.setup, "onsets": onsets}
+            | {"scorecard": kept.card}
+        )
+    else:
+        print(format_kept(kept, format_card(coach.judge_take(kept.take))))
+    return 0
+
+
+def _trend(args: argparse.Namespace, rows: Sequence[Row]) -> int:
+    from tempo_coach.cli.output import print_json
+    from tempo_coach.errors import CoachError
+    from tempo_coach.report.past import format_progress, progress_to_dict
+
+    if not rows:
+        raise CoachError("no take is like that", where="--trend", hint="tempo-coach history lists what there is")
+    for name, values in (("athlete", {row.athlete for row in rows}), ("drill", {row.drill for row in rows})):
+        if len(values) > 1:
+            some = ", ".join(sorted(values)[:6])
+            raise CoachError(f"expected takes of one {name}, found {some}", where="--trend", hint=f"give --{name}")
+    if args.json:
+        print_json(progress_to_dict(rows))
+    else:
+        print(format_progress(rows))
+    return 0
+
+
+def _write_csv(rows: Sequence[Row], path: str, *, force: bool) -> None:
+    import csv
+    import io
+
+    from tempo_coach.cli.output import write_text
+    from tempo_coach.history.records import Row
+
+    text = io.StringIO()
+    writer = csv.DictWriter(text, list(Row.__dataclass_fields__), lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(row.to_dict() for row in rows)
+    write_text(path, text.getvalue(), force=force)
+    print(f"{len(rows)} takes -> {path}")
+
+
+def _take_in(args: argparse.Namespace, file: Path) -> int:
+    from tempo_coach import keep
+    from tempo_coach.cli.output import warn
+    from tempo_coach.history.records import SOMEBODY
+
+    for path in args.take_in:
+        number = keep.keep_take_file(path, athlete=args.athlete or SOMEBODY, begun=args.begun, file=file, warn=warn)
+        print(f"{path}: take {number} of {args.athlete or SOMEBODY}")
+    return 0
+
+
+def _note(args: argparse.Namespace, file: Path) -> int:
+    from tempo_coach.errors import CoachError
+    from tempo_coach.history.takes import History
+
+    number, text = args.note
+    if not number.isdigit():
+        raise CoachError(f"expected the number of a take, got {number[:40]!r}", where="--note")
+    with History(file) as history:
+        history.put_note(text, written=_now(), take=int(number))
+    print(f"noted on take {number}")
+    return 0
+
+
+def _rescore(args: argparse.Namespace, file: Path) -> int:
+    from tempo_coach import keep
+    from tempo_coach.cli.output import Progress
+    from tempo_coach.history.takes import History
+
+    with History(file, read_only=True) as history:
+        numbers = [row.number for row in history.find(_wanted(args, args.last))]
+    with Progress("judging again") as progress:
+        changed = keep.rescore(numbers, made=_now(), file=file, progress=progress)
+    print(f"{len(numbers)} takes judged again; scorecards that changed: {changed}; the old ones are kept")
+    return 0
+
+
+def _backup(args: argparse.Namespace, file: Path) -> int:
+    from tempo_coach.cli.output import refuse_existing
+    from tempo_coach.history.store import back_up
+
+    back_up(file, refuse_existing(args.backup, force=args.force))
+    print(f"{file} -> {args.backup}")
+    return 0
+
+
+def _restore(args: argparse.Namespace, file: Path) -> int:
+    from tempo_coach.history.store import restore
+
+    kept = restore(args.restore, file)
+    print(f"{args.restore} -> {file}" + (f"; what was there is kept as {kept}" if kept else ""))
+    return 0
+
+
+def _now() -> str:
+    from datetime import datetime
+
+    return datetime.now().astimezone().isoformat(timespec="seconds")
+
+
+_DOINGS = {
+    "take_in": _take_in,
+    "note": _note,
+    "rescore": _rescore,
+    "backup": _backup,
+    "restore": _restore,
+}

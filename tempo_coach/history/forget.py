@@ -1,0 +1,152 @@
+"""An athlete removed for good: her rows, what SQLite leaves of them in its file, copies, and the files of her takes.
+
+What a disk keeps of blocks that were given back is beyond a program; what it wrote itself it overwrites.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tempo_coach.errors import CoachError
+from tempo_coach.history import schema
+from tempo_coach.history.records import read_name
+from tempo_coach.history.store import connect, copies_of, told
+from tempo_coach.observe.takefile import ENDING
+
+if TYPE_CHECKING:
+    import sqlite3
+
+    from tempo_coach.history.takes import History
+
+
+@dataclass(frozen=True)
+class Going:
+    """What goes with an athlete.
+
+    Parameters
+    ----------
+    athlete : str
+    takes, onsets, cards, notes : int
+    first, last : str
+        When her first and her last take began; empty without.
+    files : tuple of Path
+        Files of takes that practise wrote and that are still there.
+    copies : tuple of Path
+        Copies beside the history in which she is too.
+    """
+
+    athlete: str
+    takes: int
+    onsets: int
+    cards: int
+    notes: int
+    first: str
+    last: str
+    files: tuple[Path, ...]
+    copies: tuple[Path, ...]
+
+
+def find_going(history: History, athlete: str) -> Going:
+    """Return what would go with an athlete.
+
+    Raises
+    ------
+    CoachError
+        If there is no such athlete.
+    """
+    name = read_name(athlete)
+    files = {Path(str(setup["file"])) for setup in history.setups(name) if setup.get("file")}
+    ((takes, onsets, cards, notes, first, last),) = history.ask(
+        "SELECT count(DISTINCT take.id), "
+        "(SELECT coalesce(sum(number), 0) FROM onsets JOIN take AS t ON t.id = take WHERE t.athlete = athlete.id), "
+        "(SELECT count(*) FROM card JOIN take AS t ON t.id = take WHERE t.athlete = athlete.id), "
+        "(SELECT count(*) FROM note WHERE note.athlete = athlete.id), "
+        "coalesce(min(begun), ''), coalesce(max(begun), '') "
+        "FROM athlete LEFT JOIN take ON take.athlete = athlete.id WHERE athlete.name = ? GROUP BY athlete.id",
+        (name,),
+    )
+    return Going(
+        name,
+        takes,
+        onsets,
+        cards,
+        notes,
+        first,
+        last,
+        tuple(sorted(file for file in files if file.name.endswith(ENDING) and file.is_file())),
+        tuple(copy for copy in copies_of(history.path) if _is_in(copy, name)),
+    )
+
+
+def forget(history: History, going: Going) -> None:
+    """Remove an athlete for good. The history is closed for every other program meanwhile.
+
+    Raises
+    ------
+    CoachError
+        If another program has the history open, or something cannot be removed.
+    """
+    connection = history.connection
+    with told(history.path):
+        try:
+            # in this mode nobody else may have the file open, and the log with its old pages goes
+            connection.execute("PRAGMA journal_mode = DELETE").fetchone()
+        except Exception as error:
+            raise CoachError(
+                "another program has the history open, so nothing was removed",
+                where=str(history.path),
+                hint="close it and try again",
+            ) from error
+        connection.execute("PRAGMA locking_mode = EXCLUSIVE")
+        try:
+            _remove(connection, going.athlete)
+        finally:
+            connection.execute("PRAGMA locking_mode = NORMAL")
+            connection.execute("PRAGMA journal_mode = WAL")
+    for copy in going.copies:
+        with told(copy), contextlib.closing(connect(copy)) as other:
+            _remove(other, going.athlete)
+    for file in going.files:
+        _shred(file)
+
+
+def _remove(connection: sqlite3.Connection, name: str) -> None:
+    connection.execute("BEGIN EXCLUSIVE")
+    try:
+        connection.execute("DELETE FROM athlete WHERE name = ?", (name,))
+        connection.execute("DELETE FROM plan WHERE id NOT IN (SELECT plan FROM take)")
+        connection.execute("COMMIT")
+    except BaseException:
+        connection.execute("ROLLBACK")
+        raise
+    # secure_delete has put zeros over the rows; this leaves no free page behind either
+    connection.execute("VACUUM")
+
+
+def _is_in(copy: Path, name: str) -> bool:
+    with told(copy), contextlib.closing(connect(copy, read_only=True)) as other:
+        if other.execute("PRAGMA application_id").fetchone()[0] != schema.APPLICATION_ID:
+            return False
+        return bool(other.execute("SELECT count(*) FROM athlete WHERE name = ?", (name,)).fetchone()[0])
+
+
+def _shred(file: Path) -> None:
+    """Write zeros over a file and take it away."""
+    try:
+        with file.open("r+b") as stream:
+            left = file.stat().st_size
+            while left > 0:
+                left -= stream.write(b"\0" * min(left, 1 << 20))
+            stream.flush()
+            os.fsync(stream.fileno())
+        file.unlink()
+    except FileNotFoundError:
+        return
+    except OSError as error:
+        raise CoachError(
+            f"the take's file cannot be removed ({error.strerror})", where=str(file), hint="remove it by hand"
+        ) from error

@@ -1,0 +1,205 @@
+"""What the history gives back: athletes, takes with their figures, notes, filters."""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from tempo_coach.errors import CoachError
+
+if TYPE_CHECKING:
+    from tempo_coach.observe.onsets import Take
+
+#: Letters of an athlete's name, and of a note, at most.
+LONGEST_NAME, LONGEST_NOTE = 200, 10_000
+#: Who takes are kept for where nobody says.
+SOMEBODY = "me"
+
+
+class Athlete(NamedTuple):
+    """An athlete with the number of her takes, and the first and the last of them (ISO 8601; empty without)."""
+
+    name: str
+    takes: int
+    first: str
+    last: str
+
+
+class Note(NamedTuple):
+    """A note on a take, or on the athlete where ``take`` is None."""
+
+    take: int | None
+    written: str
+    text: str
+
+
+@dataclass(frozen=True)
+class Row:
+    """A take in a list: what it was, and the figures of its scorecard in force.
+
+    Parameters
+    ----------
+    number : int
+        By which it is named.
+    athlete, begun, drill, title, routine, observed_by, sentence : str
+        ``routine`` is empty where it belongs to none.
+    tempo_bpm, speed, seconds : float
+        Of the counts as heard, of the music's own, and of practice.
+    cycles, moments, n, missed, extra, flagged : int
+    steady : bool
+        Whether it was good enough to go on to a faster one.
+    bias_ms, spread_ms, period_cv_pct, period_ratio_mean, drift_pct_per_cycle, f_measure : float
+        NaN where the take could not carry them.
+    without_cues_bias_ms, without_cues_spread_ms : float
+        Of its block without cues.
+    """
+
+    number: int
+    athlete: str
+    begun: str
+    drill: str
+    title: str
+    routine: str
+    observed_by: str
+    tempo_bpm: float
+    speed: float
+    seconds: float
+    cycles: int
+    moments: int
+    n: int
+    missed: int
+    extra: int
+    flagged: int
+    steady: bool
+    bias_ms: float
+    spread_ms: float
+    period_cv_pct: float
+    period_ratio_mean: float
+    drift_pct_per_cycle: float
+    f_measure: float
+    without_cues_bias_ms: float
+    without_cues_spread_ms: float
+    sentence: str
+
+    @property
+    def day(self) -> str:
+        """The day on which it was done, as it was there."""
+        return self.begun[:10]
+
+    @property
+    def time(self) -> datetime:
+        """When it began; without a zone of its own it is this machine's."""
+        return datetime.fromisoformat(self.begun).astimezone()
+
+    def to_dict(self) -> dict[str, object]:
+        """Return it as plain values; null where a measure is not known."""
+        values = {name: getattr(self, name) for name in self.__dataclass_fields__}
+        return {name: None if isinstance(v, float) and math.isnan(v) else v for name, v in values.items()}
+
+
+@dataclass(frozen=True, eq=False)
+class Kept:
+    """A take that was kept, whole.
+
+    Parameters
+    ----------
+    row : Row
+    take : Take
+        Its plan is the plan as it was.
+    card : dict
+        The scorecard in force, as ``score --json`` gave it.
+    made : str
+        When that was made.
+    older : int
+        How many scorecards were in force before it.
+    notes : tuple of Note
+    setup : dict
+        What it was played through, and the file that it came from.
+    """
+
+    row: Row
+    take: Take
+    card: dict[str, Any]
+    made: str
+    older: int
+    notes: tuple[Note, ...]
+    setup: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """Which takes are wanted; all of it has to hold.
+
+    Parameters
+    ----------
+    athlete, drill, routine : str or None
+    since, until : str or None
+        The first and the last day, ISO 8601.
+    words : str
+        All of these words have to be somewhere in athlete, drill, title, routine, day or sentence; small or capital.
+    last : int or None
+        At most so many, the newest.
+    """
+
+    athlete: str | None = None
+    drill: str | None = None
+    routine: str | None = None
+    since: str | None = None
+    until: str | None = None
+    words: str = ""
+    last: int | None = None
+
+
+def read_name(name: str) -> str:
+    """Return an athlete's name as it is kept: one way of writing each letter, no space around it.
+
+    Raises
+    ------
+    CoachError
+        If it is empty, too long, or holds what is no letter, mark, number or sign.
+
+    Examples
+    --------
+    >>> read_name("  Zoë O'Hara ")
+    "Zoë O'Hara"
+    """
+    plain = " ".join(unicodedata.normalize("NFC", name).split())
+    if not plain:
+        raise CoachError("expected a name, found nothing", where="athlete")
+    if len(plain) > LONGEST_NAME:
+        raise CoachError(
+            f"expected a name of at most {LONGEST_NAME} letters, found {len(plain)}",
+            where="athlete",
+            hint="use a short one; it is only for you",
+        )
+    if any(unicodedata.category(letter) in ("Cc", "Cs", "Cn") for letter in plain):
+        raise CoachError(f"expected a name that can be printed, found {plain!r}", where="athlete")
+    return plain
+
+
+def read_day(said: str, *, today: date, where: str) -> str:
+    """Return a day as ISO 8601: a date, ``today``, or so many days ago.
+
+    Raises
+    ------
+    CoachError
+        If it is none of these.
+
+    Examples
+    --------
+    >>> read_day("14", today=date(2031, 5, 20), where="--since")
+    '2031-05-06'
+    """
+    try:
+        if said.strip().lower() == "today":
+            return today.isoformat()
+        if said.strip().isdigit():
+            return (today - timedelta(days=int(said))).isoformat()
+        return date.fromisoformat(said.strip()).isoformat()
+    except (ValueError, OverflowError):
+        raise CoachError(
+            f"expected a day such as 2031-05-04, a number of days ago, or today, found {said[:40]!r}", where=where
+        ) from None

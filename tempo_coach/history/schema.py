@@ -1,0 +1,85 @@
+"""The tables, and how each version becomes the next.
+
+Migrations are numbered from 1 and never change once they have been released: a further one is added at the end. All
+versions keep ``athlete.name`` and let everything of an athlete go with her row, because an athlete can be forgotten in
+copies that an older version made.
+"""
+
+from __future__ import annotations
+
+#: Marks the file as ours: "TCHI" in ASCII (``PRAGMA application_id``).
+APPLICATION_ID = 0x54434849
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (
+    (
+        "CREATE TABLE athlete (id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE) STRICT",
+        # a plan as it was, compressed JSON: a drill that is changed later changes no take; takes of one plan share it
+        "CREATE TABLE plan (id INTEGER PRIMARY KEY, hash BLOB NOT NULL UNIQUE, body BLOB NOT NULL) STRICT",
+        """CREATE TABLE take (
+            id INTEGER PRIMARY KEY,
+            athlete INTEGER NOT NULL REFERENCES athlete ON DELETE CASCADE,
+            plan INTEGER NOT NULL REFERENCES plan,
+            mark BLOB NOT NULL,
+            begun TEXT NOT NULL,
+            drill TEXT NOT NULL,
+            title TEXT NOT NULL,
+            routine TEXT,
+            tempo_bpm REAL NOT NULL,
+            speed REAL NOT NULL,
+            seconds REAL NOT NULL,
+            cycles INTEGER NOT NULL,
+            moments INTEGER NOT NULL,
+            observed_by TEXT NOT NULL,
+            noise_floor_ms REAL,
+            unmeasurable TEXT NOT NULL,
+            ended TEXT NOT NULL,
+            setup TEXT NOT NULL,
+            UNIQUE (athlete, mark)
+        ) STRICT""",
+        "CREATE INDEX take_of_athlete ON take (athlete, begun)",
+        "CREATE INDEX take_by_time ON take (begun)",
+        "CREATE INDEX take_of_plan ON take (plan)",
+        # columns of equal length: little-endian float64 seconds, and the place of each hand in the list of hands
+        """CREATE TABLE onsets (
+            take INTEGER PRIMARY KEY REFERENCES take ON DELETE CASCADE,
+            number INTEGER NOT NULL,
+            hands TEXT NOT NULL,
+            time BLOB NOT NULL,
+            hand BLOB NOT NULL
+        ) STRICT""",
+        # every scorecard that was ever made of a take; the one in force is current
+        """CREATE TABLE card (
+            id INTEGER PRIMARY KEY,
+            take INTEGER NOT NULL REFERENCES take ON DELETE CASCADE,
+            made TEXT NOT NULL,
+            program TEXT NOT NULL,
+            current INTEGER NOT NULL,
+            n INTEGER NOT NULL,
+            bias_ms REAL,
+            spread_ms REAL,
+            period_cv_pct REAL,
+            period_ratio_mean REAL,
+            drift_pct_per_cycle REAL,
+            f_measure REAL,
+            without_cues_bias_ms REAL,
+            without_cues_spread_ms REAL,
+            missed INTEGER NOT NULL,
+            extra INTEGER NOT NULL,
+            flagged INTEGER NOT NULL,
+            steady INTEGER NOT NULL,
+            sentence TEXT NOT NULL,
+            body BLOB NOT NULL
+        ) STRICT""",
+        "CREATE INDEX card_of_take ON card (take)",
+        "CREATE UNIQUE INDEX current_card ON card (take) WHERE current",
+        """CREATE TABLE note (
+            id INTEGER PRIMARY KEY,
+            athlete INTEGER NOT NULL REFERENCES athlete ON DELETE CASCADE,
+            take INTEGER REFERENCES take ON DELETE CASCADE,
+            written TEXT NOT NULL,
+            text TEXT NOT NULL
+        ) STRICT""",
+        "CREATE INDEX note_of_athlete ON note (athlete)",
+        "CREATE INDEX note_of_take ON note (take)",
+    ),
+)

@@ -1,0 +1,352 @@
+"""Takes put into the history and found again."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+import zlib
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from tempo_coach import __version__
+from tempo_coach.errors import CoachError, nearest
+from tempo_coach.history.records import LONGEST_NOTE, Athlete, Kept, Note, Row, Wanted, read_name
+from tempo_coach.history.store import Store
+from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.pattern.planfile import plan_from_dict, plan_to_dict
+from tempo_coach.score.parts import WITHOUT_CUES
+
+if TYPE_CHECKING:
+    import sqlite3
+    from collections.abc import Iterator, Mapping
+
+#: Figures of a scorecard that stand in columns of their own.
+_FIGURES = ("bias_ms", "spread_ms", "period_cv_pct", "period_ratio_mean", "drift_pct_per_cycle", "f_measure")
+_COLUMNS = (*_FIGURES, "without_cues_bias_ms", "without_cues_spread_ms")
+
+_ROWS = f"""
+    SELECT take.id AS number, athlete.name AS athlete, begun, drill, title, coalesce(routine, '') AS routine,
+        observed_by, tempo_bpm, speed, seconds, cycles, moments, n, missed, extra, flagged, steady,
+        {", ".join(_COLUMNS)}, sentence
+    FROM take JOIN athlete ON athlete.id = take.athlete JOIN card ON card.take = take.id AND card.current
+"""
+#: What the words of a search are looked for in.
+_TOLD = "athlete.name || ' ' || drill || ' ' || title || ' ' || ifnull(routine, '') || ' ' || begun || ' ' || sentence"
+
+
+class History(Store):
+    """The history, open: see :class:`Store`."""
+
+    def put(
+        self,
+        take: Take,
+        said: Mapping[str, Any],
+        *,
+        athlete: str,
+        begun: str,
+        steady: bool,
+        routine: str | None = None,
+        ended: str = "",
+        setup: Mapping[str, object] | None = None,
+        note: str = "",
+    ) -> int:
+        """Keep a take with its scorecard, and return its number; one that is there already keeps the number it has.
+
+        Parameters
+        ----------
+        take : Take
+        said : mapping
+            Its scorecard as plain values, with the sentence.
+        athlete : str
+        begun : str
+            ISO 8601.
+        steady : bool
+            Whether it was good enough to go on to a faster one.
+        routine : str or None
+        ended : str
+            How it ended; empty where nobody knows.
+        setup : mapping, optional
+            What it was played through, and the file that it came from.
+        note : str
+
+        Raises
+        ------
+        CoachError
+            If the name or the time cannot be read, or the file cannot be written.
+        """
+        name, begun = read_name(athlete), read_begun(begun)
+        plan = zlib.compress(_encode(plan_to_dict(take.plan)), 6)
+        hands, times, places = _pack(take.onsets)
+        mark = hashlib.sha256(b"\0".join([_encode(plan_to_dict(take.plan)), begun.encode(), times, places])).digest()
+        with self.writing() as connection:
+            connection.execute("INSERT INTO athlete (name) VALUES (?) ON CONFLICT DO NOTHING", (name,))
+            who = connection.execute("SELECT id FROM athlete WHERE name = ?", (name,)).fetchone()[0]
+            known = connection.execute("SELECT id FROM take WHERE athlete = ? AND mark = ?", (who, mark)).fetchone()
+            if known is not None:
+                return int(known[0])
+            number = _insert(
+                connection,
+                "take",
+                athlete=who,
+                plan=_plan_id(connection, plan),
+                mark=mark,
+                begun=begun,
+                drill=take.plan.drill,
+                title=take.plan.title,
+                routine=routine or None,
+                tempo_bpm=tempo_of(take),
+                speed=take.plan.speed,
+                seconds=take.plan.duration,
+                cycles=take.plan.cycles,
+                moments=len(take.plan.moments),
+                observed_by=take.observed_by,
+                noise_floor_ms=take.noise_floor_ms,
+                unmeasurable=json.dumps([list(each) for each in take.unmeasurable]),
+                ended=ended,
+                setup=json.dumps(dict(setup or {}), ensure_ascii=False, allow_nan=False),
+            )
+            _insert(connection, "onsets", take=number, number=len(take.onsets), hands=hands, time=times, hand=places)
+            _insert_card(connection, number, said, steady=steady, made=begun)
+            if note:
+                _insert_note(connection, who, number, note, begun)
+        return number
+
+    def put_card(self, number: int, said: Mapping[str, Any], *, steady: bool, made: str) -> None:
+        """Put a new scorecard of a take in force; the old one is kept."""
+        self.row(number)
+        with self.writing() as connection:
+            connection.execute("UPDATE card SET current = 0 WHERE take = ?", (number,))
+            _insert_card(connection, number, said, steady=steady, made=made)
+
+    def put_note(self, text: str, *, written: str, take: int | None = None, athlete: str | None = None) -> None:
+        """Keep a note on a take or on an athlete."""
+        if take is not None:
+            athlete = self.row(take).athlete
+        who = self._athlete_id(athlete or "")
+        with self.writing() as connection:
+            _insert_note(connection, who, take, text, written)
+
+    def athletes(self) -> tuple[Athlete, ...]:
+        """Return all athletes in order of their names."""
+        rows = self.ask(
+            "SELECT name, count(take.id), coalesce(min(begun), ''), coalesce(max(begun), '') FROM athlete "
+            "LEFT JOIN take ON take.athlete = athlete.id GROUP BY athlete.id ORDER BY name"
+        )
+        return tuple(Athlete(*row) for row in rows)
+
+    def find(self, wanted: Wanted | None = None) -> tuple[Row, ...]:
+        """Return the takes that are wanted, the oldest first.
+
+        Raises
+        ------
+        CoachError
+            If there is no such athlete.
+        """
+        wanted = wanted or Wanted()
+        parts = ["TRUE"]
+        values: dict[str, object] = {}
+        if wanted.athlete is not None:
+            parts.append("take.athlete = :athlete")
+            values["athlete"] = self._athlete_id(wanted.athlete)
+        for name in ("drill", "routine"):
+            if getattr(wanted, name) is not None:
+                parts.append(f"{name} = :{name}")
+                values[name] = getattr(wanted, name)
+        if wanted.since is not None:
+            parts.append("begun >= :since")
+            values["since"] = wanted.since
+        if wanted.until is not None:
+            parts.append("begun < :until")
+            values["until"] = f"{wanted.until}T99"  # after every time of that day
+        for k, word in enumerate(wanted.words.casefold().split()):
+            parts.append(f"instr(fold({_TOLD}), :word{k})")
+            values[f"word{k}"] = word
+        limit = "" if wanted.last is None else f" LIMIT {int(wanted.last)}"
+        rows = self.ask(f"{_ROWS} WHERE {' AND '.join(parts)} ORDER BY begun DESC, take.id DESC{limit}", values)
+        return tuple(_to_row(row) for row in reversed(rows))
+
+    def count(self) -> tuple[int, int]:
+        """Return the number of athletes and of takes."""
+        ((athletes, takes),) = self.ask("SELECT (SELECT count(*) FROM athlete), (SELECT count(*) FROM take)")
+        return int(athletes), int(takes)
+
+    def row(self, number: int) -> Row:
+        """Return one take as it stands in a list.
+
+        Raises
+        ------
+        CoachError
+            If there is no such take.
+        """
+        rows = self.ask(f"{_ROWS} WHERE take.id = ?", (number,)) if abs(number) < 2**63 else []
+        if not rows:
+            raise CoachError(f"there is no take {number}", where=str(self.path), hint="tempo-coach history lists them")
+        return _to_row(rows[0])
+
+    def take(self, number: int) -> Kept:
+        """Return one take whole, with its plan as it was.
+
+        Raises
+        ------
+        CoachError
+            If there is no such take.
+        """
+        row = self.row(number)
+        (kept,) = self.ask(
+            "SELECT plan.body AS plan, hands, time, hand, observed_by, noise_floor_ms, unmeasurable, setup, "
+            "card.body AS card, made, (SELECT count(*) FROM card AS old WHERE old.take = take.id) - 1 AS older "
+            "FROM take JOIN plan ON plan.id = take.plan JOIN onsets ON onsets.take = take.id "
+            "JOIN card ON card.take = take.id AND current WHERE take.id = ?",
+            (number,),
+        )
+        plan = plan_from_dict(_decode(kept["plan"]), where=f"{self.path}: take {number}")
+        take = Take(
+            plan,
+            _unpack(kept),
+            observed_by=kept["observed_by"],
+            noise_floor_ms=kept["noise_floor_ms"],
+            unmeasurable=tuple((float(a), float(b)) for a, b in json.loads(kept["unmeasurable"])),
+        )
+        return Kept(
+            row,
+            take,
+            _decode(kept["card"]),
+            kept["made"],
+            kept["older"],
+            self.notes(take=number),
+            json.loads(kept["setup"]),
+        )
+
+    def cards(self, number: int) -> tuple[tuple[str, str, dict[str, Any]], ...]:
+        """Return every scorecard of a take, the oldest first: when, by which version, and the values."""
+        rows = self.ask("SELECT made, program, body FROM card WHERE take = ? ORDER BY id", (number,))
+        return tuple((made, program, _decode(body)) for made, program, body in rows)
+
+    def notes(self, *, take: int | None = None, athlete: str | None = None) -> tuple[Note, ...]:
+        """Return the notes on a take, or all of an athlete."""
+        if take is not None:
+            rows = self.ask("SELECT take, written, text FROM note WHERE take = ? ORDER BY id", (take,))
+        else:
+            who = self._athlete_id(athlete or "")
+            rows = self.ask("SELECT take, written, text FROM note WHERE athlete = ? ORDER BY id", (who,))
+        return tuple(Note(*row) for row in rows)
+
+    def setups(self, athlete: str) -> Iterator[dict[str, Any]]:
+        """Yield the setup of each take of an athlete."""
+        for (setup,) in self.ask("SELECT setup FROM take WHERE athlete = ?", (self._athlete_id(athlete),)):
+            yield json.loads(setup)
+
+    def _athlete_id(self, name: str) -> int:
+        plain = read_name(name)
+        rows = self.ask("SELECT id FROM athlete WHERE name = ?", (plain,))
+        if not rows:
+            names = [row[0] for row in self.ask("SELECT name FROM athlete")]
+            guess = nearest(plain, names)
+            raise CoachError(
+                f"there is no athlete {plain!r} in the history",
+                where=str(self.path),
+                hint=f"did you mean {guess}?" if guess else "tempo-coach history --athletes lists them",
+            )
+        return int(rows[0][0])
+
+
+def read_begun(begun: str) -> str:
+    """Return a date and time as ISO 8601.
+
+    Raises
+    ------
+    CoachError
+        If it is none.
+    """
+    try:
+        return datetime.fromisoformat(begun).isoformat(timespec="seconds")
+    except ValueError:
+        raise CoachError(
+            f"expected date and time such as 2031-05-04T18:15, found {begun[:40]!r}", where="begun"
+        ) from None
+
+
+def tempo_of(take: Take) -> float:
+    """Return the tempo of a take as it was heard, in beats a minute: the median over its counts."""
+    plan = take.plan
+    inside = plan.knot_counts >= plan.first_count
+    times, counts = plan.knot_times[inside], plan.knot_counts[inside]
+    moved = np.diff(counts) > 0
+    if not moved.any():
+        return float((plan.tempo_bpm or 0.0) * plan.speed)
+    return float(60.0 / np.median(np.diff(times)[moved] / np.diff(counts)[moved]))
+
+
+def _insert(connection: sqlite3.Connection, table: str, **values: object) -> int:
+    names, places = ", ".join(values), ", ".join("?" * len(values))
+    done = connection.execute(f"INSERT INTO {table} ({names}) VALUES ({places})", tuple(values.values()))
+    return int(done.lastrowid or 0)
+
+
+def _insert_card(
+    connection: sqlite3.Connection, take: int, said: Mapping[str, Any], *, steady: bool, made: str
+) -> None:
+    blocks = {part["name"]: part for part in said["detail"]["by"].get("cues", ())}
+    alone = blocks.get(WITHOUT_CUES, {})
+    _insert(
+        connection,
+        "card",
+        take=take,
+        made=made,
+        program=__version__,
+        current=1,
+        n=said["n"],
+        **{name: said[name] for name in _FIGURES},
+        without_cues_bias_ms=alone.get("bias_ms"),
+        without_cues_spread_ms=alone.get("spread_ms"),
+        missed=said["missed"],
+        extra=said["extra"],
+        flagged=sum(bool(cycle["flags"]) for cycle in said["cycles"]),
+        steady=int(steady),
+        sentence=said["sentence"],
+        body=zlib.compress(_encode(said), 6),
+    )
+
+
+def _insert_note(connection: sqlite3.Connection, athlete: int, take: int | None, text: str, written: str) -> None:
+    if not 0 < len(text.strip()) <= LONGEST_NOTE:
+        raise CoachError(f"expected a note of 1 to {LONGEST_NOTE} letters, found {len(text.strip())}", where="note")
+    _insert(connection, "note", athlete=athlete, take=take, written=written, text=text.strip())
+
+
+def _plan_id(connection: sqlite3.Connection, plan: bytes) -> int:
+    digest = hashlib.sha256(plan).digest()
+    connection.execute("INSERT INTO plan (hash, body) VALUES (?, ?) ON CONFLICT DO NOTHING", (digest, plan))
+    return int(connection.execute("SELECT id FROM plan WHERE hash = ?", (digest,)).fetchone()[0])
+
+
+def _pack(onsets: Onsets) -> tuple[str, bytes, bytes]:
+    hands = list(dict.fromkeys(onsets.hand))
+    places = np.array([hands.index(hand) for hand in onsets.hand], dtype=np.uint8)
+    return json.dumps(hands, ensure_ascii=False), onsets.time.astype("<f8").tobytes(), places.tobytes()
+
+
+def _unpack(kept: sqlite3.Row) -> Onsets:
+    hands = json.loads(kept["hands"])
+    places = np.frombuffer(kept["hand"], dtype=np.uint8).tolist()
+    return Onsets(np.frombuffer(kept["time"], dtype="<f8"), tuple(hands[k] for k in places))
+
+
+def _to_row(row: sqlite3.Row) -> Row:
+    values = dict(zip(row.keys(), row, strict=True))
+    for name in _COLUMNS:
+        values[name] = math.nan if values[name] is None else values[name]
+    values["steady"] = bool(values["steady"])
+    return Row(**values)
+
+
+def _encode(values: Mapping[str, Any]) -> bytes:
+    return json.dumps(values, ensure_ascii=False, allow_nan=False, sort_keys=True).encode()
+
+
+def _decode(body: bytes) -> dict[str, Any]:
+    values: dict[str, Any] = json.loads(zlib.decompress(body))
+    return values

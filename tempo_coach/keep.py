@@ -1,0 +1,129 @@
+"""Takes put into the history: judged, told in words, kept. The verbs of :mod:`tempo_coach.coach` for what stays.
+
+::
+
+    number = keep_take(take, athlete="Ada", begun="2031-05-04T18:15")
+    changed = rescore([number], made="2031-06-01T09:00")
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tempo_coach.coach import judge_take
+from tempo_coach.errors import CoachError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from tempo_coach.observe.onsets import Take
+    from tempo_coach.score.card import Scorecard
+
+    Progress = Callable[[float], None]
+    Warn = Callable[[str], None]
+
+
+def keep_take(
+    take: Take,
+    *,
+    athlete: str,
+    begun: str,
+    card: Scorecard | None = None,
+    routine: str | None = None,
+    ended: str = "",
+    setup: Mapping[str, object] | None = None,
+    note: str = "",
+    file: Path | None = None,
+) -> int:
+    """Put a take and its scorecard into the history, and return its number there.
+
+    Parameters
+    ----------
+    take : Take
+    athlete : str
+    begun : str
+        ISO 8601.
+    card : Scorecard or None
+        Where it has been judged already.
+    routine : str or None
+        By default the name of the plan's piece of music.
+    ended, setup, note
+        As in :meth:`tempo_coach.history.takes.History.put`.
+    file : Path or None
+        The history; by default the usual one.
+
+    Raises
+    ------
+    CoachError
+        If the history cannot be written.
+    """
+    from tempo_coach.history.place import history_file
+    from tempo_coach.history.takes import History
+    from tempo_coach.live.word import is_good
+    from tempo_coach.report.words import card_to_dict
+
+    card = card or judge_take(take)
+    if routine is None and take.plan.music is not None:
+        routine = Path(take.plan.music.path).stem
+    with History(file or history_file()) as history:
+        return history.put(
+            take,
+            card_to_dict(card),
+            athlete=athlete,
+            begun=begun,
+            steady=is_good(card),
+            routine=routine,
+            ended=ended,
+            setup=setup,
+            note=note,
+        )
+
+
+def keep_take_file(
+    path: str | Path, *, athlete: str, begun: str | None = None, file: Path | None = None, warn: Warn | None = None
+) -> int:
+    """Put the take in a file that practise wrote into the history. See :func:`keep_take`."""
+    from tempo_coach.observe.takefile import read_take_file
+
+    kept = read_take_file(path, warn=warn)
+    begun = begun or kept.begun
+    if not begun:
+        raise CoachError("the take does not say when it began", where=str(path), hint="give --begun 2031-05-04T18:15")
+    setup = {"player": kept.player, "file": str(Path(path).resolve())}
+    return keep_take(kept.take, athlete=athlete, begun=begun, ended=kept.ended, setup=setup, file=file)
+
+
+def rescore(numbers: Sequence[int], *, made: str, file: Path | None = None, progress: Progress | None = None) -> int:
+    """Judge takes of the history again, keep the old scorecards, and return how many differ from the new ones.
+
+    Parameters
+    ----------
+    numbers : sequence of int
+    made : str
+        Date and time of the new scorecards, ISO 8601.
+    file : Path or None
+    progress : callable or None
+
+    Raises
+    ------
+    CoachError
+        If one of them is not there.
+    """
+    from tempo_coach.history.place import history_file
+    from tempo_coach.history.takes import History
+    from tempo_coach.live.word import is_good
+    from tempo_coach.report.words import card_to_dict
+
+    changed = 0
+    with History(file or history_file()) as history:
+        for done, number in enumerate(numbers):
+            kept = history.take(number)
+            card = judge_take(kept.take)
+            said = card_to_dict(card)
+            if said != kept.card:
+                changed += 1
+                history.put_card(number, said, steady=is_good(card), made=made)
+            if progress:
+                progress((done + 1) / len(numbers))
+    return changed

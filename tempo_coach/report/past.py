@@ -1,0 +1,185 @@
+"""The history in words: a list of takes, one take, and how it goes on, as text of at most 80 columns."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from typing import TYPE_CHECKING
+
+from tempo_coach.history.progress import find_sessions, find_steady_tempo, measure_retention, measure_trend
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.history.forget import Going
+    from tempo_coach.history.progress import Retention, SteadyTempo, Trend
+    from tempo_coach.history.records import Athlete, Kept, Row
+
+WIDTH = 80
+#: What is told of the way it goes on, in this order: measure, what a coach calls it, unit.
+TOLD = (
+    ("spread_ms", "spread", "ms"),
+    ("bias_ms", "distance from the beat", "ms"),
+    ("period_cv_pct", "unevenness of the cycles", "%"),
+)
+_BARS = "▁▂▃▄▅▆▇█"
+_COLUMNS = "  take  begun             drill              tempo  early/late  spread  flagged"
+
+
+def format_rows(rows: Sequence[Row], *, all_takes: int) -> str:
+    """Return takes as a table, one line a take, the newest last."""
+    if not rows:
+        return "No take is like that." if all_takes else "No take is kept yet."
+    several = len({row.athlete for row in rows}) > 1
+    lines: list[str] = []
+    athlete = None
+    for row in rows:
+        if row.athlete != athlete:
+            athlete = row.athlete
+            lines += ["", *textwrap.wrap(athlete, WIDTH)] if lines or several else textwrap.wrap(athlete, WIDTH)
+            lines.append(_COLUMNS)
+        drill = row.drill if len(row.drill) <= 17 else f"{row.drill[:16]}…"
+        steady = "=" if row.steady else " "
+        spread = _number(row.spread_ms, ".0f", " ms")
+        line = (
+            f"{row.number:>6}  {row.begun[:16].replace('T', ' ')}  {drill:<17}  {row.tempo_bpm:>4.0f} {steady}"
+            f" {_number(row.bias_ms, '+.0f', ' ms'):>9}  {spread:>7}  {row.flagged or ''}"
+        )
+        lines.append(line.rstrip())
+    lines += ["", f"{len(rows)} of {all_takes} takes; = marks those that were steady."]
+    return "\n".join(lines)
+
+
+def format_athletes(athletes: Sequence[Athlete]) -> str:
+    """Return who is in the history."""
+    if not athletes:
+        return "Nobody is in the history yet."
+    lines = []
+    for athlete in athletes:
+        span = f"{athlete.first[:10]} to {athlete.last[:10]}" if athlete.takes else "none yet"
+        lines += textwrap.wrap(f"{athlete.name}: {athlete.takes} takes, {span}", WIDTH, subsequent_indent="  ")
+    return "\n".join(lines)
+
+
+def format_kept(kept: Kept, card: str) -> str:
+    """Return one take: where it belongs, its scorecard as text, its notes."""
+    row = kept.row
+    head = f"Take {row.number}, {row.athlete}, {row.begun[:16].replace('T', ' ')}, observed by {row.observed_by}"
+    lines = textwrap.wrap(head, WIDTH, subsequent_indent="  ")
+    if row.routine:
+        lines += textwrap.wrap(f"Routine: {row.routine}", WIDTH, subsequent_indent="  ")
+    if kept.older:
+        scorecards = "scorecard is" if kept.older == 1 else "scorecards are"
+        lines.append(f"Scored again on {kept.made[:10]}; {kept.older} older {scorecards} kept.")
+    for note in kept.notes:
+        lines += textwrap.wrap(f"Note of {note.written[:10]}: {note.text}", WIDTH, subsequent_indent="  ")
+    return "\n".join([*lines, "", card])
+
+
+def format_progress(rows: Sequence[Row]) -> str:
+    """Return how one athlete's takes of one drill go on: trend, retention, dose, the tempo that is steady."""
+    sessions = find_sessions(rows)
+    lines = [
+        *textwrap.wrap(f"{rows[0].athlete}: {rows[0].title}", WIDTH),
+        f"{len(rows)} takes in {len(sessions)} sessions, {rows[0].day} to {rows[-1].day}",
+    ]
+    for measure, name, unit in TOLD:
+        trend = measure_trend(rows, measure=measure)
+        lines += ["", *_wrap(tell_trend(trend, name, unit))]
+        if len(trend.points) > 1:
+            lines.append(f"  {spark([p.value for p in trend.points], WIDTH - 2)}")
+    lines += ["", *_wrap(tell_retention(measure_retention(rows)))]
+    lines += ["", *_wrap(tell_tempo(find_steady_tempo(rows)))]
+    last = sessions[-1]
+    lines += [
+        "",
+        *_wrap(
+            f"Last session, {last.begun[:10]}: {last.takes} takes, {last.seconds / 60:.0f} minutes, {last.cycles} "
+            f"cycles, {last.moments} moments; {last.steady} of the takes were steady."
+        ),
+    ]
+    return "\n".join(lines)
+
+
+def progress_to_dict(rows: Sequence[Row]) -> dict[str, object]:
+    """Return the same as plain values."""
+    tempo, retention = find_steady_tempo(rows), measure_retention(rows)
+    return {
+        "athlete": rows[0].athlete,
+        "drill": rows[0].drill,
+        "trends": [measure_trend(rows, measure=measure).to_dict() for measure, _, _ in TOLD],
+        "retention": {
+            "ratio": None if math.isnan(retention.ratio) else retention.ratio,
+            "reason": retention.reason or None,
+            "nights": [night._asdict() for night in retention.nights],
+        },
+        "steady_tempo": {
+            "bpm": None if math.isnan(tempo.bpm) else tempo.bpm,
+            "reason": tempo.reason or None,
+            "tempi": [
+                {"bpm": bpm, "takes": takes, "steady": share, "smoothed": smooth}
+                for bpm, takes, share, smooth in tempo.shares
+            ],
+        },
+        "sessions": [session._asdict() for session in find_sessions(rows)],
+    }
+
+
+def tell_trend(trend: Trend, name: str, unit: str) -> str:
+    """Return a trend as a sentence that says no more than its interval."""
+    if math.isnan(trend.per_week):
+        return f"{name.capitalize()}: {trend.reason}."
+    figures = f"{trend.per_week:+.1f} {unit} a week, between {trend.low:+.1f} and {trend.high:+.1f}"
+    if not trend.beyond_chance:
+        return f"{name.capitalize()} {trend.level:.1f} {unit}: no change beyond chance ({figures})."
+    way = "getting smaller" if trend.per_week < 0 else "growing"
+    return f"{name.capitalize()} {trend.level:.1f} {unit} and {way}: {figures}."
+
+
+def tell_retention(retention: Retention) -> str:
+    """Return what was kept overnight as a sentence."""
+    if math.isnan(retention.ratio):
+        return f"Kept overnight: {retention.reason}."
+    last = retention.nights[-1]
+    nights = "one night" if len(retention.nights) == 1 else f"{len(retention.nights)} nights"
+    return (
+        f"Kept overnight: the first block without cues has {retention.ratio:.2f} times the spread of the last one of "
+        f"the day before (middle of {nights}; {last.to_day}: {last.before_ms:.0f} ms, then {last.after_ms:.0f} ms)."
+    )
+
+
+def tell_tempo(tempo: SteadyTempo) -> str:
+    """Return the tempo up to which takes are steady as a sentence."""
+    if math.isnan(tempo.bpm):
+        return f"Four takes of five are steady up to: {tempo.reason}."
+    return f"Four takes of five are steady up to {tempo.bpm:.0f} beats a minute."
+
+
+def format_going(going: Going) -> str:
+    """Return what would be removed with an athlete."""
+    lines = _wrap(f"All of {going.athlete} would be removed for good:")
+    span = f", {going.first[:10]} to {going.last[:10]}" if going.takes else ""
+    lines += [
+        f"  {going.takes} takes with {going.onsets} onsets{span}",
+        f"  {going.cards} scorecards",
+        f"  {going.notes} notes",
+    ]
+    lines += [f"  the file {file}" for file in going.files]
+    lines += [f"  what the copy {copy} holds of her" for copy in going.copies]
+    lines += _wrap("Backups that you made, and files that you exported, stay where you put them.")
+    return "\n".join(lines)
+
+
+def spark(values: Sequence[float], width: int) -> str:
+    """Return values as a row of bars of eight heights, from 0 to the largest; the last ones where there are many."""
+    shown = [value for value in values if not math.isnan(value)][-width:]
+    most = max(shown, default=0.0)
+    return "".join(_BARS[min(int(value / most * 8), 7) if most > 0 else 0] for value in shown)
+
+
+def _wrap(text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, subsequent_indent="  ")
+
+
+def _number(value: float, form: str, unit: str) -> str:
+    return "" if math.isnan(value) else f"{value:{form}}{unit}"

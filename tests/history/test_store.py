@@ -1,0 +1,256 @@
+"""The file: versions, damage, locks, copies."""
+
+import contextlib
+import os
+import sqlite3
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import pytest
+
+from tempo_coach.errors import CoachError
+from tempo_coach.history import schema, store
+from tempo_coach.history.store import Store, back_up, restore
+from tempo_coach.history.takes import History
+from tests.history.season import put
+
+VERSION_1 = Path(__file__).with_name("version_1.sql")
+
+
+@pytest.fixture
+def path(tmp_path):
+    return tmp_path / "some folder" / "history.sqlite"
+
+
+def fill(path, takes=3):
+    with History(path) as history:
+        return [put(history, seed, begun=f"2031-05-{seed:02d}") for seed in range(1, takes + 1)]
+
+
+def numbers(path):
+    with History(path, read_only=True) as history:
+        return [row.number for row in history.find()]
+
+
+def test_it_is_kept_as_promised(path):
+    fill(path)
+    assert path.stat().st_mode & 0o077 == 0  # nobody else's business
+    with History(path) as history:
+        for question, answer in (
+            ("journal_mode", "wal"),
+            ("synchronous", 2),
+            ("foreign_keys", 1),
+            ("secure_delete", 1),
+            ("user_version", len(schema.MIGRATIONS)),
+            ("application_id", schema.APPLICATION_ID),
+        ):
+            assert history.ask(f"PRAGMA {question}")[0][0] == answer
+        tables = history.ask("SELECT name, strict FROM pragma_table_list WHERE type = 'table' AND schema = 'main'")
+        loose = [name for name, strict in tables if not strict and not name.startswith("sqlite_")]
+        assert not loose
+        with pytest.raises(sqlite3.IntegrityError):
+            history.connection.execute("UPDATE take SET speed = 'fast'")
+        history.check()
+
+
+def test_reading_makes_no_file(path):
+    with pytest.raises(CoachError, match="there is no history yet"):
+        Store(path, read_only=True)
+    assert not path.parent.exists()
+
+
+def test_every_released_version_is_brought_up_to_date_with_a_copy_before(path, monkeypatch):
+    path.parent.mkdir()
+    with contextlib.closing(sqlite3.connect(path)) as old:
+        old.executescript(VERSION_1.read_text())
+    further = ("ALTER TABLE athlete ADD COLUMN squad TEXT", "CREATE TABLE extra (id INTEGER PRIMARY KEY) STRICT")
+    monkeypatch.setattr(schema, "MIGRATIONS", (*schema.MIGRATIONS, further))
+    with pytest.raises(CoachError, match="brought up to date first"):
+        Store(path, read_only=True)
+    with History(path) as history:
+        assert history.ask("PRAGMA user_version")[0][0] == len(schema.MIGRATIONS)
+        assert history.ask("SELECT name, squad FROM athlete")[0][:] == ("Ada", None)
+        kept = history.take(1)
+        assert (kept.row.drill, len(kept.take.onsets), kept.card["n"]) == ("clubs_mills", 16, 16)
+        history.check()
+    (copy,) = store.copies_of(path)
+    with contextlib.closing(sqlite3.connect(copy)) as before:
+        assert before.execute("PRAGMA user_version").fetchone() == (1,)
+        assert before.execute("SELECT count(*) FROM take").fetchone() == (1,)
+        assert before.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+
+
+def test_the_tables_of_a_new_file_are_those_of_the_released_version(path):
+    fill(path, 1)
+    with contextlib.closing(sqlite3.connect(":memory:")) as old:
+        old.executescript(VERSION_1.read_text())
+        released = old.execute("SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL ORDER BY name").fetchall()
+    with History(path) as history:
+        now = [row[:] for row in history.ask("SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL ORDER BY name")]
+    assert now == released  # a change of the tables needs a migration, not another first one
+
+
+def test_a_migration_that_fails_changes_nothing(path, monkeypatch):
+    fill(path)
+    further = ("ALTER TABLE athlete ADD COLUMN squad TEXT", "SELECT nonsense")
+    with monkeypatch.context() as patch:
+        patch.setattr(schema, "MIGRATIONS", (*schema.MIGRATIONS, further))
+        with pytest.raises(sqlite3.OperationalError):
+            Store(path)
+    assert len(numbers(path)) == 3
+    with History(path) as history:
+        assert history.ask("PRAGMA user_version")[0][0] == 1
+        assert "squad" not in history.ask("SELECT sql FROM sqlite_schema WHERE name = 'athlete'")[0][0]
+
+
+def test_a_newer_version_is_refused_and_left_alone(path):
+    fill(path)
+    with contextlib.closing(sqlite3.connect(path)) as newer:
+        newer.execute("PRAGMA user_version = 99")
+    for read_only in (True, False):
+        with pytest.raises(CoachError, match=r"of version 99, and this program knows up to 1.*install the newer"):
+            Store(path, read_only=read_only)
+    with contextlib.closing(sqlite3.connect(path)) as newer:
+        assert newer.execute("PRAGMA user_version").fetchone() == (99,)
+
+
+def test_another_program_s_database_is_refused_and_left_alone(path):
+    path.parent.mkdir()
+    with contextlib.closing(sqlite3.connect(path)) as other:
+        other.execute("CREATE TABLE mine (x)")
+    before = path.read_bytes()
+    with pytest.raises(CoachError, match="no history of tempo_coach"):
+        Store(path)
+    assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize("share", [0.02, 0.3, 0.7, 0.99])
+def test_a_truncated_file_is_said_to_be_damaged(path, share):
+    fill(path)
+    with contextlib.closing(sqlite3.connect(path)) as connection:
+        connection.execute("PRAGMA journal_mode = DELETE")
+    whole = path.read_bytes()
+    path.write_bytes(whole[: int(share * len(whole))])
+    with pytest.raises(CoachError, match=r"(damaged|no history).*history --restore"):
+        Store(path)
+
+
+def test_a_page_of_noise_is_found_by_the_check(path):
+    fill(path, 8)
+    with contextlib.closing(sqlite3.connect(path)) as connection:
+        connection.execute("PRAGMA journal_mode = DELETE")
+        (page,) = connection.execute("SELECT rootpage FROM sqlite_schema WHERE name = 'onsets'").fetchone()
+        (size,) = connection.execute("PRAGMA page_size").fetchone()
+    with path.open("r+b") as file:
+        file.seek((page - 1) * size)
+        file.write(os.urandom(size))
+    with Store(path) as history, pytest.raises(CoachError, match="damaged"):
+        history.check()
+
+
+def test_what_is_no_database_is_said(path):
+    path.parent.mkdir()
+    path.write_text("not at all a database, but long enough to look like one\n" * 100)
+    with pytest.raises(CoachError, match="no history of tempo_coach, or it is damaged"):
+        Store(path)
+    with pytest.raises(CoachError, match="cannot be opened"):
+        Store(path.parent)
+    with pytest.raises(CoachError, match="the folder cannot be made"):
+        Store(path / "under a file" / "history.sqlite")
+
+
+def test_a_read_only_history_is_read_and_not_written(path):
+    fill(path)
+    with History(path, read_only=True) as history:
+        assert len(history.find()) == 3
+        with pytest.raises(CoachError, match="the history is read-only"):
+            put(history, 9)
+
+
+def test_a_locked_history_is_waited_for_and_then_said(path, monkeypatch):
+    fill(path)
+    monkeypatch.setattr(store, "PATIENCE", 0.1)
+    with contextlib.closing(sqlite3.connect(path, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        with History(path) as history:
+            assert len(history.find()) == 3  # readers need not wait
+            with pytest.raises(CoachError, match=r"another program is writing.*try again"):
+                put(history, 9)
+        other.execute("ROLLBACK")
+    fill(path, 4)
+
+
+def test_programs_writing_at_once_lose_nothing(path):
+    def write(who):
+        with History(path) as history:  # each may find that it has to be made
+            for seed in range(12):
+                put(history, seed, athlete=who, begun=f"2031-05-{seed + 1:02d}")
+
+    with ThreadPoolExecutor() as pool:
+        list(pool.map(write, ("Ada", "Bea", "Cyl")))
+    with History(path) as history:
+        assert history.count() == (3, 36)
+        history.check()
+
+
+def test_a_backup_brings_everything_back(path, tmp_path):
+    before = fill(path)
+    backup = tmp_path / "backup.sqlite"
+    with History(path) as writer:
+        put(writer, 20, begun="2031-07-01")  # what lies in the log alone is in the copy too
+        back_up(path, backup)
+    assert [*backup.parent.glob("backup.sqlite-*")] == []
+    with History(path) as history:
+        put(history, 21, begun="2031-08-01")
+    kept = restore(backup, path)
+    assert numbers(path) == [*before, 4]
+    assert numbers(kept) == [*before, 4, 5]
+    assert [*path.parent.glob(".*")] == []
+
+
+def test_a_damaged_history_is_put_aside_for_a_backup(path, tmp_path):
+    before = fill(path)
+    backup = tmp_path / "backup.sqlite"
+    back_up(path, backup)
+    path.write_bytes(os.urandom(5000))
+    kept = restore(backup, path)
+    assert numbers(path) == before
+    assert kept.stat().st_size == 5000
+
+
+def test_a_damaged_backup_replaces_nothing(path, tmp_path):
+    before = fill(path)
+    backup = tmp_path / "backup.sqlite"
+    back_up(path, backup)
+    backup.write_bytes(backup.read_bytes()[:-5000])
+    with pytest.raises(CoachError, match="damaged"):
+        restore(backup, path)
+    with pytest.raises(CoachError, match="there is no history yet"):
+        restore(tmp_path / "gone", path)
+    assert numbers(path) == before
+
+
+def test_a_history_that_is_open_is_not_replaced(path, tmp_path, monkeypatch):
+    fill(path)
+    backup = tmp_path / "backup.sqlite"
+    back_up(path, backup)
+    monkeypatch.setattr(store, "PATIENCE", 0.1)
+    with History(path) as other:
+        other.find()
+        with pytest.raises(CoachError, match="another program"):
+            restore(backup, path)
+    assert [*path.parent.glob(".*")] == []
+
+
+def test_a_backup_of_a_restored_backup_is_the_same(path, tmp_path):
+    fill(path)
+    one, other = tmp_path / "one", tmp_path / "other"
+    back_up(path, one)
+    restore(one, path)
+    back_up(path, other)
+
+    def dump(file):
+        with contextlib.closing(sqlite3.connect(file)) as connection:
+            return list(connection.iterdump())
+
+    assert dump(one) == dump(other)
