@@ -198,9 +198,10 @@ def _cycle(card: Scorecard, cycle: CycleCard, columns: int, wide: int, palette: 
     append_signs(line, signs)
     length = "" if math.isnan(cycle.ratio) else f"{cycle.ratio * 100:>4.0f} %"
     line.append(f"  {length:<7}  ", palette.text)
-    words = ", ".join(dict.fromkeys(flag.kind for flag in cycle.flags))
-    if words:
-        line.append(f" {words} ", palette.late)
+    kinds = list(dict.fromkeys(flag.kind for flag in cycle.flags))
+    if kinds:
+        more = f" +{len(kinds) - 1}" if len(kinds) > 1 else ""
+        line.append(f" {kinds[0]}{more} ", palette.late)
     return line
 
 
