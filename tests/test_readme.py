@@ -44,8 +44,8 @@ def test_every_command_of_the_readme_runs_in_its_order(workplace, monkeypatch, c
             if words[0] in SCREENS:
                 build_parser().parse_args(words)
             continue
-        if words[0] == "score" and not Path("onsets.csv").exists():
-            moments = json.loads(Path("plan.json").read_text())["moments"]
+        if words[0] == "score":
+            moments = json.loads(Path(words[words.index("--plan") + 1]).read_text())["moments"]
             Path("onsets.csv").write_text("time,hand\n" + "".join(f"{m['time']},{m['hand']}\n" for m in moments))
         assert main(words) == 0, (words, capsys.readouterr().err)
         ran += 1
