@@ -1,0 +1,352 @@
+"""A film's sound put onto the music that it contains: offset and clock rate, with a confidence, refused when unsure.
+
+The film hears the music through a loudspeaker, a hall and a crowd. Both are whitened over short stretches, so that no
+loud tone rules; then short windows of the film are looked for everywhere in the music. One window can be mistaken, as
+music repeats; several that agree on one line of two clocks cannot. The places found are then refined on that line, and
+the hall's answer, averaged over all windows, tells the direct sound from its echoes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.music.sound import Sound, resample
+from tempo_coach.observe.clock import ClockLine, fit_clock, fit_offset
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from tempo_coach.times import Floats
+
+    Wave = NDArray[np.float32]
+
+#: Samples a second that are compared: loudspeakers and phones are alike up to 4 kHz.
+RATE_HZ = 8000
+#: Seconds of one window: two clocks that are 200 ppm apart move by 0.8 ms in it, a third of a wave at 400 Hz.
+WINDOW = 4.0
+HOP = 2.0
+#: Windows looked for everywhere; all others only near the line.
+SOUGHT = 14
+#: Two clocks of phones, players and sound cards differ by less than this: quartz is within 100 ppm (data sheets of
+#: consumer crystals: ±20 to ±50 ppm each, common practice), doubled for cheap ones.
+RATE_ROOM = 400e-6
+#: A window's best place stands this many SDs of its correlation out, or is no place. The largest of a million values of
+#: noise stands out by 5.3; that of music in other music by up to 8.
+STANDS_OUT = 9.0
+#: Windows that must agree, and what their places must add up to more than the second best line.
+AGREE = 3
+LEAD = 1.25
+#: Places of a window that are kept.
+_PLACES = 12
+#: Seconds by which the places of two windows may miss one line.
+_LOOSE = 0.004
+#: Seconds around the line in which places are refined, and in which echoes come before what is loudest.
+_NEAR = 0.05
+_ECHO = 0.030
+#: The direct sound has at least this share of the loudest echo's height.
+_DIRECT = 0.5
+
+
+@dataclass(frozen=True, eq=False)
+class Alignment:
+    """How a film's clock and that of its music go together.
+
+    Parameters
+    ----------
+    line : ClockLine
+        From the film's clock to the music's.
+    confidence : float
+        0 to 1: 1 where the second best place fits less than half as well.
+    start, end : float
+        Seconds on the film's clock between which the music was heard.
+    heard : float
+        Share of the windows between them in which it was found.
+    speed : float
+        At which the music was played, where it was looked for slowed; the line is that of the music as recorded.
+    """
+
+    line: ClockLine
+    confidence: float
+    start: float
+    end: float
+    heard: float
+    speed: float = 1.0
+
+    @property
+    def rate_ppm(self) -> float:
+        """By how many millionths the music's clock runs faster than the film's, the speed taken out."""
+        return 1e6 * (self.line.rate / self.speed - 1)
+
+
+class _Places(NamedTuple):
+    """Where one window may lie in the music: seconds, and by how many SDs each place stands out."""
+
+    time: float
+    places: Floats
+    heights: Floats
+
+
+def align(
+    film: Sound,
+    music: Sound,
+    *,
+    begin: float = 0.0,
+    where: str | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Alignment:
+    """Return how the clock of a film's sound goes together with that of the music in it.
+
+    Parameters
+    ----------
+    film : Sound
+        The film's sound: the music through a hall, whole or a part of it.
+    music : Sound
+        As it was played, at the speed at which it was played.
+    begin : float
+        The time of the film's first sample on its own clock.
+    where : str or None
+        The film's name for what is said.
+    progress : callable or None
+        Told the share that is done, 0 to 1.
+
+    Raises
+    ------
+    CoachError
+        If the music is not found, or found at two places nearly as well.
+    """
+    heard, played = whiten(film), whiten(music)
+    length = round(WINDOW * RATE_HZ)
+    if len(heard) < length // 2 or len(played) < length // 2:
+        raise CoachError(
+            f"expected at least {WINDOW / 2:g} s of sound, got {len(heard) / RATE_HZ:.1f} s of film "
+            f"and {len(played) / RATE_HZ:.1f} s of music",
+            where=where,
+            hint="choose a longer stretch",
+        )
+    starts = _starts(len(heard), length)
+    chosen = starts[np.unique(np.linspace(0, len(starts) - 1, min(SOUGHT, len(starts))).round().astype(int))]
+    seek = _Seeker(played, length)
+    found = []
+    for number, start in enumerate(chosen):
+        found.append(seek.everywhere(heard[start : start + length], start / RATE_HZ))
+        if progress:
+            progress((number + 1) / len(chosen))
+    line, confidence = _agree(found, where)
+    return _refine(heard, seek, starts, line, confidence, begin)
+
+
+def whiten(sound: Sound) -> Wave:
+    """Return a sound as one channel at ``RATE_HZ`` with every short stretch made about equally loud at every pitch.
+
+    The spectrum of each 64 ms keeps its phase and the square root of its size (half of what the phase transform of
+    Knapp & Carter 1976 takes out), and is then evened out over a second; full whitening would lift the noise between
+    the notes.
+    """
+    from scipy.ndimage import uniform_filter1d
+    from scipy.signal import istft, stft
+
+    wave = resample(Sound(sound.mono()[:, None], sound.rate_hz), RATE_HZ).samples[:, 0]
+    size = 512
+    _, _, spectrum = stft(wave, RATE_HZ, nperseg=size, noverlap=size // 2)
+    power = np.abs(spectrum)
+    floor = 1e-4 * float(power.max(initial=0.0)) + 1e-12
+    flat = spectrum / np.sqrt(power + floor)
+    loud = uniform_filter1d(np.abs(flat), 32, axis=1, mode="nearest")
+    flat = flat / (loud + 0.05 * float(loud.max(initial=0.0)) + 1e-12)
+    flat[: round(80 * size / RATE_HZ)] = 0
+    _, evened = istft(flat, RATE_HZ, nperseg=size, noverlap=size // 2)
+    out = np.zeros(len(wave), np.float32)
+    n = min(len(wave), len(evened))
+    out[:n] = evened[:n]
+    return out
+
+
+class _Seeker:
+    """Looks for windows of a film in one piece of music."""
+
+    def __init__(self, played: Wave, length: int) -> None:
+        from scipy.fft import next_fast_len, rfft
+
+        self.played = played
+        self.length = length
+        self.size = next_fast_len(len(played) + length, real=True)
+        self.spectrum = rfft(played, self.size)
+        energy = np.concatenate([[0.0], np.cumsum(played.astype(np.float64) ** 2)])
+        at = np.arange(-length + 1, len(played))
+        self.energy = energy[np.clip(at + length, 0, len(played))] - energy[np.clip(at, 0, len(played))]
+        self.least = 0.05 * float(self.energy.max(initial=0.0)) + 1e-12
+
+    def everywhere(self, window: Wave, time: float) -> _Places:
+        """Return the places where a window stands out most."""
+        from scipy.fft import irfft, rfft
+
+        both = irfft(self.spectrum * np.conj(rfft(window, self.size)), self.size)
+        both = np.concatenate([both[self.size - self.length + 1 :], both[: len(self.played)]])
+        both = both / np.sqrt(self.energy + self.least)
+        spread = float(np.sqrt(np.mean(both**2))) or 1.0
+        size = np.abs(both)  # a loudspeaker or microphone may turn the sign
+        places, heights = [], []
+        around = round(0.02 * RATE_HZ)
+        for _ in range(_PLACES):
+            at = int(np.argmax(size))
+            if size[at] < 0.5 * STANDS_OUT * spread:
+                break
+            places.append((at - self.length + 1) / RATE_HZ)
+            heights.append(size[at] / spread)
+            size[max(0, at - around) : at + around + 1] = 0
+        return _Places(time, np.array(places), np.array(heights))
+
+    def near(self, window: Wave, place: float, reach: int) -> NDArray[np.float64] | None:
+        """Return the correlation at ``2 * reach + 1`` lags about a place; None where the music does not go so far."""
+        from scipy.signal import correlate
+
+        start = round(place * RATE_HZ) - reach
+        if start < 0 or start + len(window) + 2 * reach > len(self.played):
+            return None
+        part = self.played[start : start + len(window) + 2 * reach]
+        size = float(np.sqrt((window.astype(np.float64) ** 2).sum() * (part.astype(np.float64) ** 2).sum())) or 1.0
+        return np.asarray(correlate(part, window, mode="valid", method="fft"), dtype=np.float64) / size
+
+
+def _starts(n: int, length: int) -> NDArray[np.int64]:
+    if n <= length:
+        return np.zeros(1, dtype=np.int64)
+    return np.arange(0, n - length + 1, round(HOP * RATE_HZ), dtype=np.int64)
+
+
+def _agree(found: list[_Places], where: str | None) -> tuple[ClockLine, float]:
+    """Return the line on which most of the windows' places lie, and by how much it is better than the next."""
+    times = np.concatenate([np.full(len(each.places), each.time) for each in found])
+    offsets = np.concatenate([each.places - each.time for each in found])
+    heights = np.concatenate([each.heights for each in found])
+    window = np.concatenate([np.full(len(each.places), k) for k, each in enumerate(found)])
+    strong = np.flatnonzero(heights >= STANDS_OUT)
+    lines = []
+    for k in strong:
+        near = np.abs(offsets - offsets[k]) <= _LOOSE + RATE_ROOM * np.abs(times - times[k])
+        votes = np.zeros(len(found))
+        np.maximum.at(votes, window[near], heights[near])
+        lines.append((float(votes.sum()), int((votes >= STANDS_OUT).sum()), int(k), near, votes))
+    lines.sort(key=lambda each: -each[0])
+    needed = min(AGREE, len(found))
+    if not lines or lines[0][1] < needed:
+        raise CoachError(
+            "the music is not found in the film's sound",
+            where=where,
+            hint="check that it is the right music and speed, and that it can be heard; or give a clap by hand",
+        )
+    score, _, best, near, votes = lines[0]
+    apart = [each for each in lines if abs(offsets[each[2]] - offsets[best]) > _NEAR + RATE_ROOM * np.ptp(times)]
+    second = apart[0][0] if apart else 0.0
+    if second and not _leads(votes, apart[0][4]):
+        raise CoachError(
+            f"the film's sound fits the music at two places {abs(offsets[apart[0][2]] - offsets[best]):.1f} s apart",
+            where=where,
+            hint="film a longer part, or give a clap by hand",
+        )
+    confidence = float(np.clip(score / max(second, 1e-9) - 1, 0, 1))
+    t, o = times[near], offsets[near]
+    line = _line(t, t + o)
+    return line, confidence
+
+
+def _leads(best: Floats, second: Floats) -> bool:
+    """Whether one line is clearly better than another: much as a whole, or in windows that the other does not explain.
+
+    Exact repeats give the same height at both places, within noise of SD 1 each.
+    """
+    more = best - second
+    beyond = max(30.0, 6 * np.sqrt(2 * len(best)))
+    return bool(best.sum() >= LEAD * second.sum() or (more.sum() >= beyond and (more >= STANDS_OUT).sum() >= 2))
+
+
+def _line(film: Floats, music: Floats) -> ClockLine:
+    """The line through places; its rate is 1 where they span too little time to tell it."""
+    if len(np.unique(film)) < 4 or np.ptp(film) < 12:
+        return fit_offset(film, music, rate=1.0)
+    line = fit_clock(film, music)
+    return line if abs(line.rate - 1) <= 1.5 * RATE_ROOM else fit_offset(film, music, rate=1.0)
+
+
+def _refine(
+    heard: Wave, seek: _Seeker, starts: NDArray[np.int64], line: ClockLine, confidence: float, begin: float
+) -> Alignment:
+    """Return the alignment from all windows near the line, the direct sound told from its echoes."""
+    reach = round(_NEAR * RATE_HZ)
+    times, lags, answers = [], [], []
+    asked = 0
+    for start in starts:
+        window = heard[start : start + seek.length]
+        middle = (start + len(window) / 2) / RATE_HZ
+        place = line.to_second(middle) - len(window) / 2 / RATE_HZ
+        both = seek.near(window, place, reach)
+        if both is None:
+            continue
+        asked += 1
+        size = np.abs(both)
+        at = int(np.argmax(size))
+        if size[at] < 4 * np.sqrt(np.mean(np.delete(size, np.s_[max(0, at - 20) : at + 21]) ** 2)):
+            continue
+        times.append(middle)
+        lags.append(round(place * RATE_HZ) / RATE_HZ - place + (at + _vertex(size, at) - reach) / RATE_HZ)
+        answers.append((round(place * RATE_HZ) / RATE_HZ - place, both))
+    if not times:
+        return Alignment(_shifted(line, begin), confidence * 0.5, begin, begin + len(heard) / RATE_HZ, 0.0)
+    at_film, off = np.array(times), np.array(lags)
+    fine = _line(at_film, np.asarray(line.to_second(at_film)) + off)
+    fine = _onto_direct(fine, line, at_film, answers, reach)
+    half = seek.length / 2 / RATE_HZ
+    return Alignment(
+        _shifted(fine, begin),
+        confidence,
+        begin + float(at_film.min()) - half,
+        begin + float(at_film.max()) + half,
+        len(times) / max(asked, 1),
+    )
+
+
+def _onto_direct(
+    fine: ClockLine,
+    line: ClockLine,
+    times: Floats,
+    answers: list[tuple[float, NDArray[np.float64]]],
+    reach: int,
+) -> ClockLine:
+    """Move a line from the loudest echo to the direct sound, which comes first (a place later in the music)."""
+    grid = np.arange(-reach, reach + 1) / RATE_HZ
+    total = np.zeros(grid.size)
+    for time, (rest, both) in zip(times, answers, strict=True):
+        move = fine.to_second(float(time)) - line.to_second(float(time)) - rest
+        total += np.abs(np.interp(grid + move, grid, both, left=0.0, right=0.0))
+    total -= np.median(total)
+    echo = np.abs(grid) <= _ECHO
+    top = float(total[echo].max(initial=0.0))
+    peaks = [
+        k
+        for k in np.flatnonzero(echo)
+        if 0 < k < grid.size - 1 and total[k] >= total[k - 1] and total[k] > total[k + 1] and total[k] >= _DIRECT * top
+    ]
+    if not peaks:
+        return fine
+    first = int(max(peaks))
+    late = (first + _vertex(total, first) - reach) / RATE_HZ
+    return ClockLine(fine.origin, fine.offset + late, fine.rate, fine.residual_sd, fine.n)
+
+
+def _vertex(values: NDArray[np.float64], at: int) -> float:
+    """Where between samples the parabola through a peak and its neighbours is highest, -0.5 to 0.5."""
+    if not 0 < at < len(values) - 1:
+        return 0.0
+    left, middle, right = values[at - 1 : at + 2]
+    bend = left - 2 * middle + right
+    return float(np.clip(0.5 * (left - right) / bend, -0.5, 0.5)) if bend < 0 else 0.0
+
+
+def _shifted(line: ClockLine, begin: float) -> ClockLine:
+    return ClockLine(line.origin + begin, line.offset, line.rate, line.residual_sd, line.n)
