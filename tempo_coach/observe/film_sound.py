@@ -120,15 +120,15 @@ def align(
     CoachError
         If the music is not found, or found at two places nearly as well.
     """
-    heard, played = whiten(film), whiten(music)
-    length = round(WINDOW * RATE_HZ)
-    if len(heard) < length // 2 or len(played) < length // 2:
+    if min(film.duration, music.duration) < WINDOW / 2:
         raise CoachError(
-            f"expected at least {WINDOW / 2:g} s of sound, got {len(heard) / RATE_HZ:.1f} s of film "
-            f"and {len(played) / RATE_HZ:.1f} s of music",
+            f"expected at least {WINDOW / 2:g} s of sound, got {film.duration:.1f} s of film "
+            f"and {music.duration:.1f} s of music",
             where=where,
             hint="choose a longer stretch",
         )
+    heard, played = whiten(film), whiten(music)
+    length = round(WINDOW * RATE_HZ)
     starts = _starts(len(heard), length)
     chosen = starts[np.unique(np.linspace(0, len(starts) - 1, min(SOUGHT, len(starts))).round().astype(int))]
     seek = _Seeker(played, length)
