@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.practice import Cues, Drill
     from tempo_coach.pattern.routine import Routine
     from tempo_coach.pattern.rules import Code, Finding
+    from tempo_coach.report.sheet import Sheet
     from tempo_coach.score.card import Scorecard
     from tempo_coach.score.group_card import GroupCard
 
@@ -471,3 +472,20 @@ def check_rules(opened: OpenRoutine, code: str | Path) -> tuple[Code, tuple[Find
 
     table = read_code(code)
     return table, check_routine(opened.routine, opened.counts, table)
+
+
+def sheet_of(opened: OpenRoutine) -> Sheet:
+    """Return the count sheet of a routine.
+
+    Raises
+    ------
+    CoachError
+        If a drill that is laid on it cannot be read.
+    """
+    from tempo_coach.report.sheet import make_sheet
+
+    def load(name: str, mirrored: bool) -> Drill:
+        beside = opened.path.parent / name  # a drill of her own lies beside her routine
+        return load_drill(str(beside) if beside.suffix == ".toml" else name, mirrored=mirrored)
+
+    return make_sheet(opened.routine, opened.counts, opened.heard.sound.duration, load)

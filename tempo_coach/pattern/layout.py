@@ -99,7 +99,7 @@ def lay_out(
     way = drill.practice.cues if cues is None else cues
     first = float(counts.start_of_eight(from_eight))
     end = _end_of_passage(drill, counts, music, from_eight, eights, cycles)
-    starts = _cycle_starts(drill.pattern, counts, first, end)
+    starts = cycle_starts(drill.pattern, counts, first, end)
     if cycles is not None:
         starts = starts[:cycles]
     if not starts:
@@ -249,7 +249,8 @@ def _end_of_cycles(pattern: Pattern, counts: CountMap, first: float, cycles: int
     return starts[cycles - 1] + pattern.cycle_counts
 
 
-def _cycle_starts(pattern: Pattern, counts: CountMap, first: float, end: float) -> list[float]:
+def cycle_starts(pattern: Pattern, counts: CountMap, first: float, end: float) -> list[float]:
+    """Return the positions at which whole cycles of a pattern begin between two positions."""
     if pattern.restart == "never":
         return _starts_between(pattern.cycle_counts, first, end)
     starts: list[float] = []

@@ -1,0 +1,54 @@
+"""``tempo-coach sheet``: a routine as a count sheet to print."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.cli.options import add_force
+
+if TYPE_CHECKING:
+    import argparse
+
+_ENDINGS = (".html", ".htm", ".txt")
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "sheet",
+        help="write a routine as a count sheet to print",
+        description="Write the count sheet of a routine: one row an eight, with time, tempo, counts and hands.",
+        epilog="Example: tempo-coach sheet routine.toml --out sheet.html",
+    )
+    parser.add_argument("routine", metavar="ROUTINE", help="a routine's file")
+    parser.add_argument("--out", metavar="FILE", help="an .html file for a browser, or .txt (default: text on screen)")
+    add_force(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from pathlib import Path
+
+    from tempo_coach import coach
+    from tempo_coach.cli.output import Progress, refuse_existing, warn, write_text
+    from tempo_coach.errors import CoachError
+    from tempo_coach.report.sheet import sheet_text
+    from tempo_coach.report.sheet_page import sheet_page
+
+    ending = Path(args.out).suffix.lower() if args.out else ".txt"
+    if ending not in _ENDINGS:
+        raise CoachError(f"expected a name that ends in {', '.join(_ENDINGS)}, got {args.out!r}", where="--out")
+    if args.out:
+        refuse_existing(args.out, force=args.force)
+    with Progress("hearing the music") as progress:
+        opened = coach.open_routine(args.routine, warn=warn, progress=progress)
+    for sentence in opened.said:
+        warn(sentence)
+    sheet = coach.sheet_of(opened)
+    text = f"{sheet_text(sheet)}\n" if ending == ".txt" else sheet_page(sheet)
+    if args.out:
+        write_text(args.out, text, force=args.force)
+    else:
+        print(text, end="")
+    return 0

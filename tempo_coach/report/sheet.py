@@ -1,0 +1,292 @@
+"""The count sheet as values and as text: one row an eight, with what each hand does on which count."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from textwrap import wrap
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from tempo_coach.pattern.counts import say_count
+from tempo_coach.pattern.layout import cycle_starts
+from tempo_coach.pattern.routine import eights_of, position_of, say_clock
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from tempo_coach.music.countmap import CountMap
+    from tempo_coach.pattern.practice import Drill
+    from tempo_coach.pattern.routine import Laid, Routine
+
+#: Characters of one count in the text, and of what stands before the first.
+COUNT_WIDTH = 6
+LEFT = 26
+#: Signs of the moments of the first, second and any further hand: told by shape.
+SIGNS = ("●", "◆", "■")
+#: Two places in counts that are one.
+_SAME = 1e-6
+#: Tempi of neighbouring eights that differ by more than this share are marked: half of it cannot be heard as a
+#: difference between eights (Drake & Botte 1993: about 3 % for six intervals and more, abstract).
+CHANGES_FROM = 0.06
+
+
+class Mark(NamedTuple):
+    """One moment in an eight: its position in counts from the eight's begin, and what it is called."""
+
+    at: float
+    label: str
+
+
+@dataclass(frozen=True)
+class HandRow:
+    """What one hand does in one eight.
+
+    Parameters
+    ----------
+    hand : str
+    drill : str
+        Title of the drill.
+    begins : bool
+        Whether the drill begins in this eight.
+    at : float
+        Where it begins, in counts from this eight's begin.
+    order : int
+        Which hand of its drill it is, from 0.
+    marks : tuple of Mark
+    """
+
+    hand: str
+    drill: str
+    begins: bool
+    at: float
+    order: int
+    marks: tuple[Mark, ...]
+
+
+@dataclass(frozen=True)
+class SheetRow:
+    """One eight.
+
+    Parameters
+    ----------
+    number : int
+        From 1.
+    start : float
+        Seconds of the music.
+    tempo_bpm : float
+        Pauses left out.
+    change : {"", "slower", "faster"}
+        Against the eight before.
+    lengths : tuple of float
+        Seconds of each count, pauses left out.
+    pauses : tuple of (count, seconds)
+        After how many counts of this eight the count stands still, and how long.
+    hands : tuple of HandRow
+    events : tuple of (count, text)
+        Tosses, catches, exchanges: count from 0 within the eight.
+    steps : tuple of (start, end, begins)
+        Stretches of dance steps in counts from the eight's begin, and whether they begin here.
+    remarks : tuple of str
+    first, last : float or None
+        Where in this eight the first and the last movement are.
+    """
+
+    number: int
+    start: float
+    tempo_bpm: float
+    change: str
+    lengths: tuple[float, ...]
+    pauses: tuple[tuple[float, float], ...]
+    hands: tuple[HandRow, ...]
+    events: tuple[tuple[float, str], ...]
+    steps: tuple[tuple[float, float, bool], ...]
+    remarks: tuple[str, ...]
+    first: float | None
+    last: float | None
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A count sheet.
+
+    Parameters
+    ----------
+    title, about, notes : str
+    rows : tuple of SheetRow
+    drills : tuple of Drill
+        Those that are laid, in order of their first place.
+    """
+
+    title: str
+    about: str
+    notes: str
+    rows: tuple[SheetRow, ...]
+    drills: tuple[Drill, ...]
+
+
+def make_sheet(routine: Routine, counts: CountMap, duration: float, load_drill: Callable[[str, bool], Drill]) -> Sheet:
+    """Return the sheet of a routine.
+
+    Parameters
+    ----------
+    routine : Routine
+    counts : CountMap
+        Of its music, corrected.
+    duration : float
+        Length of the music in seconds.
+    load_drill : callable
+        Returns a drill, told its name and whether it is mirrored.
+    """
+    drills = {(each.drill, each.mirrored): load_drill(each.drill, each.mirrored) for each in routine.laid}
+    begin, end = routine.first_movement(counts), routine.last_movement(counts)
+    rows: list[SheetRow] = []
+    for number, start, length in eights_of(counts, duration):
+        rows.append(_make_row(routine, counts, drills, number, start, length, rows[-1] if rows else None))
+    about = [
+        *([routine.apparatus] if routine.apparatus != "none" else []),
+        routine.kind,
+        f"{say_clock(end - begin)} from first to last movement ({say_clock(begin)} to {say_clock(end)})",
+        f"{len(rows)} eights",
+    ]
+    named = sorted(routine.laid, key=lambda each: (each.at.eight, each.at.count))
+    used = list(dict.fromkeys((each.drill, each.mirrored) for each in named))
+    return Sheet(routine.title, " · ".join(about), routine.notes, tuple(rows), tuple(drills[each] for each in used))
+
+
+def _make_row(
+    routine: Routine,
+    counts: CountMap,
+    drills: Mapping[tuple[str, bool], Drill],
+    number: int,
+    start: float,
+    length: int,
+    before: SheetRow | None,
+) -> SheetRow:
+    lengths = tuple(float(each) for each in counts.period_at(start + np.arange(length)))
+    tempo = 60 * length / sum(lengths)
+    change = ""
+    if before is not None and abs(tempo / before.tempo_bpm - 1) > CHANGES_FROM:
+        change = "slower" if tempo < before.tempo_bpm else "faster"
+
+    def inside(position: float) -> float | None:
+        return position - start if start - _SAME <= position < start + length - _SAME else None
+
+    pauses = []
+    for begin, end in counts.pauses:
+        reached = float(counts.counts_at(begin))
+        # a pause on the border belongs to the eight that it follows
+        if start + _SAME < reached <= start + length + _SAME or (number == 1 and abs(reached - start) <= _SAME):
+            pauses.append((round(reached - start, 6), end - begin))
+    events = []
+    for each in routine.moments:
+        at = inside(position_of(counts, each.at))
+        if at is not None:
+            what = each.what if each.what != "other" else ""
+            events.append((at, " ".join(part for part in (what, each.hand, each.text) if part)))
+    steps = []
+    for stretch in routine.steps:
+        first, last = position_of(counts, stretch.start) - start, position_of(counts, stretch.end) - start
+        if first < length and last > 0:
+            steps.append((max(first, 0.0), min(last, float(length)), first >= 0))
+    return SheetRow(
+        number=number,
+        start=float(counts.seconds_at(start, after=True)),
+        tempo_bpm=tempo,
+        change=change,
+        lengths=lengths,
+        pauses=tuple(pauses),
+        hands=tuple(_hand_rows(routine.laid, counts, drills, start, length)),
+        events=tuple(sorted(events)),
+        steps=tuple(steps),
+        remarks=tuple(note.text for note in routine.remarks if note.eight == number),
+        first=inside(0.0 if routine.first is None else position_of(counts, routine.first)),
+        last=inside(counts.last_count if routine.last is None else position_of(counts, routine.last)),
+    )
+
+
+def _hand_rows(
+    laid: Sequence[Laid], counts: CountMap, drills: Mapping[tuple[str, bool], Drill], start: float, length: int
+) -> list[HandRow]:
+    rows = []
+    for each in sorted(laid, key=lambda each: (each.at.eight, each.at.count)):
+        drill = drills[each.drill, each.mirrored]
+        first = position_of(counts, each.at)
+        end = float(counts.start_of_eight(each.at.eight + each.eights)) + each.at.count - 1
+        if first >= start + length - _SAME:
+            continue
+        starts = cycle_starts(drill.pattern, counts, first, end)
+        for order, hand in enumerate(drill.pattern.hands):
+            if each.hand and hand.name != each.hand:
+                continue
+            marks = tuple(
+                Mark(begin + moment.at - start, moment.label)
+                for begin in starts
+                for moment in hand.moments
+                if start - _SAME <= begin + moment.at < start + length - _SAME
+            )
+            begins = start - _SAME <= first < start + length
+            # the last moment of a hand that trails may lie behind the last cycle's end
+            if not marks and end <= start + _SAME:
+                continue
+            rows.append(HandRow(hand.name, drill.title, begins, first - start, order, marks))
+    return rows
+
+
+def sheet_text(sheet: Sheet) -> str:
+    """Return the sheet as plain text: for an eight of 8 counts no wider than 80 columns."""
+    lines = [sheet.title, sheet.about, *([sheet.notes] if sheet.notes else []), ""]
+    for row in sheet.rows:
+        lines += _row_text(row)
+    if sheet.drills:
+        for drill in sheet.drills:
+            lines += ["", *wrap(f"{drill.title}: {moments_of(drill)}", 80, subsequent_indent="  ")]
+    return "\n".join(line.rstrip() for line in lines)
+
+
+def moments_of(drill: Drill) -> str:
+    """Return in one line which sign stands for which hand of a drill, and where in the cycle its moments are."""
+    parts = [
+        f"{SIGNS[min(order, 2)]} {hand.name} on "
+        + ", ".join(f"{say_count(moment.at)} ({moment.label})" for moment in hand.moments)
+        for order, hand in enumerate(drill.pattern.hands)
+    ]
+    return f"every {drill.pattern.cycle_counts:g} counts, " + "; ".join(parts)
+
+
+def _row_text(row: SheetRow) -> list[str]:
+    sign = {"slower": "↓", "faster": "↑"}.get(row.change, " ")
+    head = f"{row.number:>4}  {say_clock(row.start):>7}  {row.tempo_bpm:>5.0f} {sign}"
+    numbers = "".join(f"{count:<{COUNT_WIDTH}}" for count in range(1, len(row.lengths) + 1))
+    lines = [f"{head:<{LEFT}}{numbers}"]
+    if row.steps:
+        lines.append(f"{'      dance steps':<{LEFT}}" + _place_signs([], len(row.lengths), row.steps))
+    begun: list[str] = []
+    for hand in row.hands:
+        sign = SIGNS[min(hand.order, 2)]
+        if hand.begins and hand.drill not in begun:
+            begun.append(hand.drill)
+            lines.append(f"{'':<{LEFT}}{hand.drill}:")
+        lines.append(
+            f"{f'      {hand.hand}'[: LEFT - 1]:<{LEFT}}"
+            + _place_signs([(mark.at, sign) for mark in hand.marks], len(row.lengths))
+        )
+    told = [(at, f"{say_count(at)}: {text}") for at, text in row.events]
+    told += [(at, f"after {at:g}: pause of {seconds:.1f} s") for at, seconds in row.pauses]
+    told += [(at, f"{say_count(at)}: first movement") for at in [row.first] if at is not None]
+    told += [(at, f"{say_count(at)}: last movement") for at in [row.last] if at is not None]
+    lines += [f"{'':<{LEFT}}{text}" for _, text in sorted(told)]
+    lines += [f"{'':<{LEFT}}{remark}" for remark in row.remarks]
+    return lines
+
+
+def _place_signs(
+    signs: list[tuple[float, str]], length: int, stretches: Sequence[tuple[float, float, bool]] = ()
+) -> str:
+    cells = [" "] * (length * COUNT_WIDTH)
+    for first, last, _ in stretches:
+        for k in range(int(first * COUNT_WIDTH), min(int(last * COUNT_WIDTH), len(cells))):
+            cells[k] = "~"
+    for at, sign in signs:
+        cells[min(int(round(at * COUNT_WIDTH, 6)), len(cells) - 1)] = sign
+    return "".join(cells)
