@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.errors import CoachError
 
@@ -273,7 +273,15 @@ def judge_file(
     return judge_take(Take(plan, read_onsets(onsets, hands=plan.hands, warn=warn), observed_by=observed_by))
 
 
-def judge_trace(
+class Placed(NamedTuple):
+    """A take seen in a trace: whether its place on the take clock is known, or how sure the fit is (None: no fit)."""
+
+    take: Take
+    absolute: bool
+    confidence: float | None
+
+
+def place_trace(
     trace: Trace,
     plan: Plan,
     *,
@@ -284,8 +292,8 @@ def judge_trace(
     clap: tuple[float, float] | None = None,
     started: float | None = None,
     warn: Warn | None = None,
-) -> Scorecard:
-    """Judge a trace against a plan: its circles, or its flights where a hand throws and catches.
+) -> Placed:
+    """Put a trace beside a plan: its circles, or its flights where a hand throws and catches.
 
     Parameters
     ----------
@@ -305,7 +313,6 @@ def judge_trace(
         If nothing in the trace answers the plan.
     """
     from tempo_coach.observe.following import follow, place, to_take
-    from tempo_coach.score.fitted import judge_fitted
 
     followed = follow(trace, plan, point=point, columns=columns, against=against, period=period)
     placing = place(followed, trace, clap=clap, started=started)
@@ -314,10 +321,17 @@ def judge_trace(
         for sentence in (*followed.left_out, placing.doubt):
             if sentence:
                 warn(f"{sentence}.")
-    take = to_take(followed, placing)
-    if not fitted and followed.absolute:
-        return judge_take(take)
-    return judge_fitted(take, confidence=placing.confidence if fitted else None)
+    absolute = not fitted and followed.absolute
+    return Placed(to_take(followed, placing), absolute, placing.confidence if fitted else None)
+
+
+def judge_placed(placed: Placed) -> Scorecard:
+    """Judge a take that was seen in a trace: one scorecard, without a bias where its place is not known."""
+    from tempo_coach.score.fitted import judge_fitted
+
+    if placed.absolute:
+        return judge_take(placed.take)
+    return judge_fitted(placed.take, confidence=placed.confidence)
 
 
 def lay_every_count(

@@ -11,12 +11,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tempo_coach.coach import judge_take
+from tempo_coach.coach import Placed, judge_placed, judge_take
 from tempo_coach.errors import CoachError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
+    from tempo_coach.history.records import Kept
     from tempo_coach.observe.onsets import Take
     from tempo_coach.score.card import Scorecard
 
@@ -94,6 +95,17 @@ def keep_take_file(
     return keep_take(kept.take, athlete=athlete, begun=begun, ended=kept.ended, setup=setup, file=file)
 
 
+def say_placing(placed: Placed) -> dict[str, object]:
+    """Return what has to be kept in a take's setup so that :func:`judge_kept` can judge it again."""
+    return {} if placed.absolute else {"fitted": True, "confidence": placed.confidence}
+
+
+def judge_kept(kept: Kept) -> Scorecard:
+    """Judge a take of the history again, as it was placed then."""
+    setup = kept.setup
+    return judge_placed(Placed(kept.take, not setup.get("fitted", False), setup.get("confidence")))
+
+
 def rescore(numbers: Sequence[int], *, made: str, file: Path | None = None, progress: Progress | None = None) -> int:
     """Judge takes of the history again, keep the old scorecards, and return how many differ from the new ones.
 
@@ -119,7 +131,7 @@ def rescore(numbers: Sequence[int], *, made: str, file: Path | None = None, prog
     with History(file or history_file()) as history:
         for done, number in enumerate(numbers):
             kept = history.take(number)
-            card = judge_take(kept.take)
+            card = judge_kept(kept)
             said = card_to_dict(card)
             if said != kept.card:
                 changed += 1

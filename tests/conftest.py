@@ -1,6 +1,8 @@
 """What all tests share: reproducible properties, and parts of the machine that a test may need."""
 
 import os
+import tempfile
+from pathlib import Path
 
 import pytest
 from hypothesis import settings
@@ -8,6 +10,9 @@ from hypothesis import settings
 # The gate is exact: the same examples every time. Long searches for new ones belong to the benchmarks.
 settings.register_profile("gate", derandomize=True, deadline=None, max_examples=60, database=None)
 settings.load_profile("gate")
+
+# no test touches the history of whoever runs it
+os.environ["TEMPO_COACH_HISTORY"] = str(Path(tempfile.mkdtemp(prefix="tempo_coach_tests_")) / "history.sqlite")
 
 #: Set where every part of the machine is there: a test that would skip for a missing one then fails.
 NEED_ALL_PARTS = "TEMPO_COACH_NEED_ALL_PARTS"

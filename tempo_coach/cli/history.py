@@ -123,7 +123,7 @@ def _wanted(args: argparse.Namespace, last: int | None) -> Wanted:
 
 
 def _show(args: argparse.Namespace, history: History) -> int:
-    from tempo_coach import coach
+    from tempo_coach import keep
     from tempo_coach.cli.output import print_json
     from tempo_coach.report.past import format_kept
     from tempo_coach.report.words import format_card
@@ -140,7 +140,7 @@ def _show(args: argparse.Namespace, history: History) -> int:
             | {"scorecard": kept.card}
         )
     else:
-        print(format_kept(kept, format_card(coach.judge_take(kept.take))))
+        print(format_kept(kept, format_card(keep.judge_kept(kept))))
     return 0
 
 

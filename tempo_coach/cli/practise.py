@@ -33,6 +33,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     group.add_argument("--watch", action="store_true", help="nobody taps: a film or a sensor observes")
     group.add_argument("--device", metavar="NAME", help="part of the sound device's name; none for no sound")
     group.add_argument("--voice", metavar="FOLDER", help="your own recorded words; missing ones are the program's")
+    group.add_argument("--athlete", metavar="NAME", help="in whose name it is kept in the history (default: me)")
     group.add_argument("--take", metavar="FILE", help="where to write the take (default: the folder of all takes)")
     parser.set_defaults(run=run)
 
@@ -43,12 +44,14 @@ def run(args: argparse.Namespace) -> int:
 
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
+    from tempo_coach.history.records import SOMEBODY, read_name
     from tempo_coach.live.session import Way
     from tempo_coach.observe.takefile import find_unfinished
     from tempo_coach.ui.start import check_terminal, make_go, run_screens, takes_folder
 
     request = read_request(args, args.drill)
     _check(args)
+    athlete = SOMEBODY if args.athlete is None else read_name(args.athlete)
     drill = coach.load_drill(args.drill, mirrored=args.mirrored)
     keys = _check_keys(args.keys, drill.pattern.hand_names)
     check_terminal()
@@ -71,6 +74,7 @@ def run(args: argparse.Namespace) -> int:
         take_file=Path(args.take) if args.take else None,
         device=args.device,
         voice=Path(args.voice) if args.voice else None,
+        athlete=athlete,
     )
     for done in run_screens(go, request=request, device=args.device):
         print(f"{done.path or 'in memory alone'}")

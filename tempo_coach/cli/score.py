@@ -10,6 +10,7 @@ from tempo_coach.cli.trace import add_reading, names
 if TYPE_CHECKING:
     import argparse
 
+    from tempo_coach.coach import Placed
     from tempo_coach.score.card import Scorecard
 
 
@@ -39,18 +40,27 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "--clap", type=float, nargs=2, metavar=("ON_TRACE", "ON_TAKE"), help="seconds at which both saw one event"
     )
     placed.add_argument("--started", metavar="WHEN", help="date and time at which the take clock was 0")
+    kept = parser.add_argument_group("the history")
+    kept.add_argument("--keep", metavar="ATHLETE", help="put the take into the history in her name")
+    kept.add_argument("--begun", metavar="TIME", help="date and time of the take (default: its own, or now)")
+    kept.add_argument("--routine", metavar="NAME", help="the routine that it belongs to (default: the music's name)")
+    kept.add_argument("--note", default="", metavar="TEXT", help="what is worth remembering of it")
     add_json(parser)
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
+    from tempo_coach import coach
     from tempo_coach.cli.output import print_json
     from tempo_coach.report.boomerang import boomerangs_to_list, format_boomerangs
     from tempo_coach.report.words import card_to_dict, format_card
     from tempo_coach.score.boomerang import has_boomerangs, judge_boomerangs
 
-    card = _judge(args)
+    placed, begun, setup = _find_take(args)
+    card = coach.judge_placed(placed)
+    if args.keep is not None:
+        _keep(args, placed, card, begun, setup)
     boomerangs = judge_boomerangs(card.plan, card.asynchrony) if has_boomerangs(card.plan) else ()
     if args.json:
         print_json(card_to_dict(card) | ({"boomerangs": boomerangs_to_list(boomerangs)} if boomerangs else {}))
@@ -61,18 +71,43 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _judge(args: argparse.Namespace) -> Scorecard:
+def _keep(args: argparse.Namespace, placed: Placed, card: Scorecard, begun: str, setup: dict[str, object]) -> None:
+    from datetime import datetime
+
+    from tempo_coach import keep
+    from tempo_coach.cli.output import say
+
+    now = datetime.now().astimezone().isoformat(timespec="seconds")
+    number = keep.keep_take(
+        placed.take,
+        athlete=args.keep,
+        begun=args.begun or begun or now,
+        card=card,
+        routine=args.routine,
+        setup={**setup, **keep.say_placing(placed)},
+        note=args.note,
+    )
+    say(f"Kept as take {number} of {args.keep}.")
+
+
+def _find_take(args: argparse.Namespace) -> tuple[Placed, str, dict[str, object]]:
+    """The take, when it began where its file says so, and the setup to be kept with it."""
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.cli.trace import read_table
     from tempo_coach.errors import CoachError
     from tempo_coach.observe.header import is_trace
+    from tempo_coach.observe.onsets import Take, read_onsets
     from tempo_coach.pattern.planfile import read_plan
 
     if args.take:
-        from tempo_coach.observe.takefile import read_take
+        from pathlib import Path
 
-        return coach.judge_take(read_take(args.take))
+        from tempo_coach.observe.takefile import read_take_file
+
+        file = read_take_file(args.take)
+        setup: dict[str, object] = {"player": file.player, "file": str(Path(args.take).resolve())}
+        return coach.Placed(file.take, True, None), file.begun, setup
     if not args.onsets:
         raise CoachError("expected a table of onsets", where="score", hint="name the CSV file, or give --take")
     if args.plan:
@@ -81,9 +116,10 @@ def _judge(args: argparse.Namespace) -> Scorecard:
         with Progress("hearing the music") as progress:
             plan = coach.lay(read_request(args, args.drill), warn=warn, progress=progress)
     if not is_trace(args.onsets):
-        return coach.judge_file(args.onsets, plan, warn=warn)
+        onsets = read_onsets(args.onsets, hands=plan.hands, warn=warn)
+        return coach.Placed(Take(plan, onsets), True, None), "", {}
     try:
-        return coach.judge_trace(
+        placed = coach.place_trace(
             read_table(args, args.onsets),
             plan,
             point=args.point,
@@ -96,6 +132,7 @@ def _judge(args: argparse.Namespace) -> Scorecard:
         )
     except CoachError as error:
         raise CoachError(error.message, where=error.where or args.onsets, hint=error.hint) from error
+    return placed, args.started or "", {}
 
 
 def _read_instant(text: str) -> float:

@@ -73,6 +73,8 @@ class Go:
         Returns what is said of a take, told the card, the one before and whether another take follows.
     steady : callable
         Returns a context in which a take runs: whatever makes the interpreter keep time.
+    keep : callable or None
+        Puts a take into the history, told how it ended; returns what the person has to know of it.
     noise_floor_ms : float or None
         SD that this way of observing adds, where it was measured.
     caution : str
@@ -92,6 +94,7 @@ class Go:
     walk_in: Callable[[float], Sound] | None = None
     verdict: Callable[[Scorecard, Scorecard | None, bool], Sound | None] | None = None
     steady: Callable[[], AbstractContextManager[object]] = nullcontext
+    keep: Callable[[Done, str], str] | None = None
     noise_floor_ms: float | None = None
     caution: str = ""
     observed_by: ObservedBy = "tap"
@@ -320,7 +323,13 @@ class Conductor:
             )
             path, trouble = self._writer.path, self._writer.sentence
             self._writer = None
-        self._aside(lambda: Done(take, coach.judge_take(take), path, trouble), self._judged)
+        self._aside(lambda: self._finish(take, path, trouble, session.how_ended), self._judged)
+
+    def _finish(self, take: Take, path: Path | None, trouble: str, how: str) -> Done:
+        done = Done(take, coach.judge_take(take), path, trouble)
+        if self._go.keep is None or not len(take.onsets):
+            return done
+        return replace(done, trouble=self._go.keep(done, how) or trouble)
 
     def _judged(self, done: Done) -> None:
         self.done.append(done)

@@ -11,6 +11,7 @@ from textual.screen import Screen
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
+from tempo_coach.history.records import SOMEBODY
 from tempo_coach.report.draw import draw_pattern
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.floor import bar, fill
@@ -182,6 +183,7 @@ class SetupScreen(Screen[None]):
             way=self.form.way(drill),
             observed_by=OBSERVERS[self.form.value("observer")],
             device=self.form.value("device") or None,
+            athlete=SOMEBODY,
         )
 
     def _draw_while_busy(self) -> None:

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
+from tempo_coach.history.place import data_folder
 from tempo_coach.observe.takefile import ENDING
 
 if TYPE_CHECKING:
@@ -39,13 +40,7 @@ SAME_TEMPO_BPM = 0.01
 
 def takes_folder() -> Path:
     """Return the folder in which takes are kept unless another file is named."""
-    if sys.platform == "win32":
-        base = Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
-    elif sys.platform == "darwin":
-        base = Path.home() / "Library" / "Application Support"
-    else:
-        base = Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share")
-    return base / "tempo_coach" / "takes"
+    return data_folder() / "takes"
 
 
 def make_go(
@@ -59,6 +54,7 @@ def make_go(
     take_file: Path | None = None,
     device: str | None = None,
     voice: Path | None = None,
+    athlete: str | None = None,
     make_player: Callable[[], Player] | None = None,
 ) -> Go:
     """Return everything that a practice of a request needs.
@@ -76,6 +72,8 @@ def make_go(
         Part of the name of the sound device; ``"none"`` for no sound; None for the system's own choice.
     voice : Path or None
         A folder of her own recorded words; those that it lacks are the program's.
+    athlete : str or None
+        In whose name takes are put into the history; None for nobody's.
     make_player : callable or None
         Opens the sound in another way; for tests.
 
@@ -118,6 +116,13 @@ def make_go(
             return takes_folder() / f"{name}_{number}{ENDING}"
         return take_file if number == 1 else take_file.with_name(f"{take_file.stem}_{number}{take_file.suffix}")
 
+    started = ""
+
+    def begun() -> str:
+        nonlocal started
+        started = datetime.now().astimezone().isoformat(timespec="seconds")
+        return started
+
     def open_sound() -> Player:
         if device == NO_SOUND:
             return SilentClock("No sound was asked for.")
@@ -134,14 +139,30 @@ def make_go(
         walk_in=walk_in,
         verdict=verdict,
         take_path=take_path,
-        begun=lambda: datetime.now().astimezone().isoformat(timespec="seconds"),
+        begun=begun,
         way=way,
         steady=steady_interpreter,
+        keep=None if athlete is None else _make_keep(athlete, lambda: started),
         caution=coach.load_drill(request.drill).caution,
         observed_by=observed_by,
         keys=keys,
         at_once=at_once,
     )
+
+
+def _make_keep(athlete: str, begun: Callable[[], str]) -> Callable[[Done, str], str]:
+    """What puts a take into the history, in a thread of its own; what goes wrong is said, and the take goes on."""
+    from tempo_coach import keep
+
+    def put(done: Done, how: str) -> str:
+        setup = {"file": str(done.path.resolve())} if done.path else {}
+        try:
+            keep.keep_take(done.take, athlete=athlete, begun=begun(), card=done.card, ended=how, setup=setup)
+        except CoachError as error:
+            return f"Not in the history: {error}"
+        return ""
+
+    return put
 
 
 def _make_voice(

@@ -3,6 +3,7 @@
 import csv
 import json
 
+import numpy as np
 import pytest
 
 from tempo_coach.cli import main
@@ -180,3 +181,37 @@ def test_what_cannot_be_had_is_said(season, run, words, said):
     code, out, err = run("history", *words)
     assert (code, out) == (1, "")
     assert said in err
+
+
+def test_a_table_that_is_scored_can_be_kept(file, run, tmp_path):
+    plan = tmp_path / "plan.json"
+    assert run("cue", "clubs_mills", "--tempo", 100, "--plan", plan)[0] == 0
+    moments = json.loads(plan.read_text())["moments"]
+    table = tmp_path / "onsets.csv"
+    table.write_text("time,hand\n" + "".join(f"{m['time'] + 0.02:.4f},{m['hand']}\n" for m in moments))
+    options = ("--keep", "Zoë", "--begun", "2031-05-04T18:15", "--routine", "Spring", "--note", "first try")
+    code, out, err = run("score", table, "--plan", plan, "--json", *options)
+    assert code == 0
+    assert "Kept as take 1 of Zoë" in err
+    kept = json.loads(run("history", "--show", 1, "--json")[1])
+    assert kept["scorecard"] == json.loads(out)
+    assert (kept["athlete"], kept["routine"], kept["begun"]) == ("Zoë", "Spring", "2031-05-04T18:15:00")
+    assert [note["text"] for note in kept["notes"]] == ["first try"]
+    code, _, err = run("score", table, "--plan", plan, "--keep", " ")
+    assert code == 1
+    assert "expected a name" in err
+
+
+def test_a_trace_that_was_fitted_is_judged_the_same_again(file, run, tmp_path):
+    plan, table = tmp_path / "plan.json", tmp_path / "trace.csv"
+    assert run("cue", "rope_figure_eight", "--tempo", 90, "--plan", plan)[0] == 0
+    moments = [m["time"] for m in json.loads(plan.read_text())["moments"]]
+    time = np.arange(0, moments[-1] + 1, 0.01)
+    turns = 2 * np.pi * np.interp(time, moments, np.arange(len(moments)), left=-1)
+    turns = np.where(time < moments[0], 2 * np.pi * (time - moments[0]) / (moments[1] - moments[0]), turns)
+    rows = np.column_stack([time, np.sin(turns), -np.cos(turns)]).round(5).tolist()
+    table.write_text("time_s,x_m,y_m\n" + "".join(f"{t},{x},{y}\n" for t, x, y in rows))
+    code, out, err = run("score", table, "--plan", plan, "--json", "--keep", "Ada", "--begun", "2031-05-04")
+    assert code == 0, err
+    assert json.loads(out)["bias_ms"] is None
+    assert "scorecards that changed: 0" in run("history", "--rescore")[1]

@@ -100,12 +100,12 @@ def test_the_noise_floor_is_what_a_crossing_in_that_noise_is_off_by(noise):
 
 def test_a_fitted_take_has_no_bias_and_a_placed_one_has(plan):
     made = movement.mills(4, jitter=0.0)
-    fitted = coach.judge_trace(made.trace, plan)
+    fitted = coach.judge_placed(coach.place_trace(made.trace, plan))
     assert np.isnan(fitted.value("bias_ms"))
     assert "cannot be told" in fitted.reasons["bias_ms"]
     assert "confidence" in fitted.notes["placing"]
     assert fitted.noise_floor_ms > 0
-    late = coach.judge_trace(made.trace, plan, clap=(0.3, float(plan.moments.time[0]) + 0.04))
+    late = coach.judge_placed(coach.place_trace(made.trace, plan, clap=(0.3, float(plan.moments.time[0]) + 0.04)))
     assert late.value("bias_ms") == pytest.approx(40, abs=3)
     assert late.missed.size == 0
     (lag,) = late.lags
