@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_force, add_json
+from tempo_coach.cli.trace import add_reading
 
 if TYPE_CHECKING:
     import argparse
@@ -50,6 +51,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser.add_argument("--svg", metavar="FILE.svg", help="write the picture of the flight")
     add_json(parser)
     add_force(parser)
+    group = parser.add_argument_group("a toss that was done, beside what is asked (heights and distance as done)")
+    group.add_argument("--trace", metavar="TRACE.csv", help="positions of the apparatus: its flights are told")
+    add_reading(group)
     parser.set_defaults(run=run)
 
 
@@ -64,6 +68,8 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError(f"expected a count from 1 to 8, got {args.on}", where="--on")
     options = {option.removeprefix("--") for option, _, _ in _NUMBERS} | {"apparatus", "reach"}
     try:
+        if args.trace:
+            return _run_trace(args)
         return _run_table(args) if args.table else _run_toss(args)
     except CoachError as error:
         if error.where not in options:
@@ -72,26 +78,33 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _solve(args: argparse.Namespace) -> Toss:
-    from tempo_coach.errors import CoachError
     from tempo_coach.pattern.toss import solve_toss
+
+    return solve_toss(**_read_asked(args), otherwise=None)
+
+
+def _read_asked(args: argparse.Namespace) -> dict[str, float]:
+    """Return what is known, as :func:`tempo_coach.pattern.toss.solve_toss` takes it."""
+    from tempo_coach.errors import CoachError
 
     tempo, flight = args.tempo, args.flight
     if args.music:
         if args.counts is None or flight is not None:
             raise CoachError("expected --counts, and no --flight, with --music", where="--music")
         tempo, flight = None, _hear_flight(args)
-    return solve_toss(
-        counts=args.counts,
-        tempo_bpm=tempo,
-        flight=flight,
-        release_m=args.release,
-        catch_m=args.catch,
-        distance_m=args.distance,
-        rise_m=args.rise,
-        apex_m=args.apex,
-        speed_mps=args.speed,
-        angle_deg=args.angle,
-    )
+    known = {
+        "counts": args.counts,
+        "tempo_bpm": tempo,
+        "flight": flight,
+        "release_m": args.release,
+        "catch_m": args.catch,
+        "distance_m": args.distance,
+        "rise_m": args.rise,
+        "apex_m": args.apex,
+        "speed_mps": args.speed,
+        "angle_deg": args.angle,
+    }
+    return {name: value for name, value in known.items() if value is not None}
 
 
 def _hear_flight(args: argparse.Namespace) -> float:
@@ -188,4 +201,34 @@ def _run_table(args: argparse.Namespace) -> int:
         print_json({"tosses": shown, "beyond": [counts for counts, _ in beyond]})
     else:
         print(f"{format_table(tosses, beyond, drags)}\n\n{CAUTION}")
+    return 0
+
+
+def _run_trace(args: argparse.Namespace) -> int:
+    from tempo_coach.cli.output import print_json
+    from tempo_coach.cli.trace import read_table
+    from tempo_coach.errors import CoachError
+    from tempo_coach.observe.flights import find_flights
+    from tempo_coach.observe.trace import pick
+    from tempo_coach.report.flown import flight_to_dict, say_flight
+    from tempo_coach.report.tossing import CAUTION
+    from tempo_coach.score.tossed import set_tosses_beside
+
+    trace = read_table(args, args.trace)
+    mover = pick(trace, point=args.point, columns=args.columns, quantity="position")
+    try:
+        flights = find_flights(mover)
+    except CoachError as error:
+        raise CoachError(error.message, where=error.where or args.trace, hint=error.hint) from error
+    if not flights:
+        raise CoachError(
+            "found no flight in it: nothing falls freely for 0.3 s",
+            where=args.trace,
+            hint="follow the apparatus itself, and check which column is the height and in which unit",
+        )
+    tossed = set_tosses_beside(flights, _read_asked(args))
+    if args.json:
+        print_json({"understood": list(trace.notes), "flights": [flight_to_dict(each) for each in tossed]})
+    else:
+        print("\n".join([*(f"{number}. {say_flight(each)}" for number, each in enumerate(tossed, 1)), CAUTION]))
     return 0

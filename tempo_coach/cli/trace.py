@@ -8,6 +8,7 @@ from tempo_coach.cli.options import add_force, add_json
 
 if TYPE_CHECKING:
     import argparse
+    from collections.abc import Mapping
 
     from tempo_coach.observe.trace import Trace
     from tempo_coach.score.study import Study
@@ -25,6 +26,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     add_reading(parser)
     parser.add_argument("--against", type=names, default=(), metavar="C,D", help="point or columns of a second mover")
     parser.add_argument("--asked", type=float, metavar="DEG", help="lag that was asked of the second mover")
+    parser.add_argument("--plan", metavar="PLAN.json", help="a plan with a toss: flights are set beside what it asks")
     parser.add_argument("--picture", action="store_true", help="draw the movement unrolled, one row a cycle")
     parser.add_argument("--svg", metavar="FILE.svg", help="write the same picture as SVG")
     add_force(parser)
@@ -50,8 +52,8 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.report.traced import format_study, study_to_dict
     from tempo_coach.report.unroll import draw_periods, draw_unrolled, unrolled_svg
 
-    trace, found = look(args, against=args.against, asked=args.asked)
-    mine = [flag for name, flag in found.uneven if name == found.main.name]
+    trace, found = look(args, against=args.against, asked=args.asked, toss=_asked_toss(args.plan))
+    mine = [flag for name, flag in found.uneven if found.movers and name == found.main.name]
     if args.svg:
         write_text(args.svg, unrolled_svg(found.main, mine) + "\n", force=args.force)
     if args.json:
@@ -63,7 +65,26 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def look(args: argparse.Namespace, *, against: tuple[str, ...] = (), asked: float | None = None) -> tuple[Trace, Study]:
+def _asked_toss(path: str | None) -> dict[str, float]:
+    from tempo_coach.errors import CoachError
+    from tempo_coach.pattern.planfile import read_plan
+    from tempo_coach.score.tossed import asked_flight
+
+    if path is None:
+        return {}
+    toss = asked_flight(read_plan(path))
+    if not toss:
+        raise CoachError("nothing is thrown and caught in this plan", where=path, hint="leave --plan out")
+    return toss
+
+
+def look(
+    args: argparse.Namespace,
+    *,
+    against: tuple[str, ...] = (),
+    asked: float | None = None,
+    toss: Mapping[str, float] | None = None,
+) -> tuple[Trace, Study]:
     """Read the table and study it, as the options say."""
     import math
 
@@ -84,6 +105,7 @@ def look(args: argparse.Namespace, *, against: tuple[str, ...] = (), asked: floa
                 against=against,
                 asked_deg=math.nan if asked is None else asked,
                 period=args.period,
+                toss=toss,
             )
         except CoachError as error:
             raise CoachError(error.message, where=error.where or args.trace, hint=error.hint) from error

@@ -189,7 +189,9 @@ def _ends_of_flights(trace: Trace) -> Floats:
             "found no flight in it, and the drill asks for a release and a catch",
             hint="follow the apparatus itself, and name its height with --columns",
         )
-    return np.array([end for flight in flights for end in (flight.release, flight.catch)])
+    released = [flight.release for flight in flights if flight.begins == "release"]
+    caught = [flight.catch for flight in flights if flight.ends == "catch"]
+    return np.sort(np.array(released + caught))
 
 
 def _compare_steps(hand: str, moments: Floats, events: Floats) -> list[str]:

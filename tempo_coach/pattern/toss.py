@@ -20,7 +20,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.pattern.toss_rules import GRAVITY, HIGHEST_APEX_M, check_ranges, complete
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
     from numpy.typing import ArrayLike, NDArray
 
@@ -158,6 +158,7 @@ def solve_toss(
     apex_m: float | None = None,
     speed_mps: float | None = None,
     angle_deg: float | None = None,
+    otherwise: Mapping[str, float] | None = None,
 ) -> Toss:
     """Return the toss that what is known amounts to.
 
@@ -176,6 +177,8 @@ def solve_toss(
     speed_mps, angle_deg : float or None
         Release speed, and its angle above the horizontal. Of a high and a flat way to throw so far with a given
         speed, the high one is meant.
+    otherwise : mapping or None
+        What to assume of ``release``, ``catch`` and ``distance`` instead, m: as a trace shows them, for example.
 
     Raises
     ------
@@ -204,7 +207,7 @@ def solve_toss(
     }
     stated = {name: float(value) for name, value in given.items() if value is not None}
     check_ranges(stated)
-    known, assumed = complete(stated, {"release": RELEASE_M, "catch": CATCH_M, "distance": 0.0})
+    known, assumed = complete(stated, {"release": RELEASE_M, "catch": CATCH_M, "distance": 0.0, **(otherwise or {})})
     toss = Toss(
         flight=known["flight"],
         release_m=known["release"],

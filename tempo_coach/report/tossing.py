@@ -82,6 +82,8 @@ def say_release(toss: Toss, *, angle_deg: float, speed_mps: float) -> str:
     except CoachError:
         return f"let go {' and '.join(wrong)}: it does not come up to the catch"
     place = f"{abs(miss.place_m):.1f} m {'further' if miss.place_m > 0 else 'nearer'}"
+    if abs(miss.place_m) < 0.05:
+        place = "in its place"
     late = f"{abs(miss.late) * 1000:.0f} ms {'later' if miss.late > 0 else 'earlier'}"
     return f"let go {' and '.join(wrong)}: it lands {place} and {late}"
 

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.report.flown import flight_to_dict, say_flight
+
 if TYPE_CHECKING:
-    from tempo_coach.observe.flights import Flight
     from tempo_coach.observe.mover import Mover
     from tempo_coach.observe.trace import Trace
     from tempo_coach.observe.uneven import Uneven
@@ -32,16 +33,15 @@ _WORDS = (
 
 def study_to_dict(found: Study, trace: Trace) -> dict[str, object]:
     """Return everything that was found as plain values."""
-    main = found.main
-    rhythm = main.cycles.rhythm
+    cycles = found.movers[0].cycles if found.movers else None
     out: dict[str, object] = {
         "understood": list(trace.notes),
         "rate_hz": round(trace.rate_hz, 4),
-        "period_s": round(_period(main), 6),
-        "period_confidence": round(rhythm.confidence, 3),
-        "period_could_be_s": [round(other, 6) for other in rhythm.alternatives],
-        "cycles": [round(float(time), 6) for time in main.cycles.time],
-        "bouts": [[round(float(a), 3), round(float(b), 3)] for a, b in main.cycles.span],
+        "period_s": round(_period(found.movers[0]), 6) if found.movers else None,
+        "period_confidence": round(cycles.rhythm.confidence, 3) if cycles else None,
+        "period_could_be_s": [round(other, 6) for other in cycles.rhythm.alternatives] if cycles else [],
+        "cycles": [round(float(time), 6) for time in cycles.time] if cycles else [],
+        "bouts": [[round(float(a), 3), round(float(b), 3)] for a, b in cycles.span] if cycles else [],
         "circles": [
             {"time": round(float(time), 6), "place": round(float(place), 4), "part": mover.name}
             for mover in found.movers
@@ -50,7 +50,7 @@ def study_to_dict(found: Study, trace: Trace) -> dict[str, object]:
         "places": [{"at": round(p.at, 4), "sd": round(p.sd, 4), "n": p.n} for p in found.places],
         "lags": [_lag_to_dict(lag) for lag in found.lags],
         "rotations": [rotation for mover in found.movers for rotation in _rotations(mover)],
-        "flights": [_flight_to_dict(flight) for flight in found.flights],
+        "flights": [flight_to_dict(tossed) for tossed in found.tossed],
         "flags": [_flag_to_dict(name, flag) for name, flag in found.uneven],
         "left_out": list(found.left_out),
     }
@@ -59,14 +59,27 @@ def study_to_dict(found: Study, trace: Trace) -> dict[str, object]:
 
 def format_study(found: Study, trace: Trace, *, taught: str = "") -> str:
     """Return what was found as sentences, the most useful ones first."""
+    lines = [f"read: {note}" for note in trace.notes]
+    lines += _say_main(found, taught) if found.movers else []
+    lines += [_say_rotation(values) for mover in found.movers for values in _rotations(mover)]
+    lines += [_say_lag(lag) for lag in found.lags]
+    lines += [say_flight(tossed) for tossed in found.tossed]
+    lines += [f"{name}: {say_uneven(flag)}" for name, flag in found.uneven]
+    if found.movers and not found.uneven:
+        lines.append("no cycle stands out from the others")
+    lines += [f"not found: {reason}" for reason in found.left_out]
+    return "\n".join(lines)
+
+
+def _say_main(found: Study, taught: str) -> list[str]:
+    """How many circles and cycles, how steady, and where the circles fall."""
     main = found.main
     period = _period(main)
-    lines = [f"read: {note}" for note in trace.notes]
     count = main.circles.time.size
     what = f"{count} circles in " if main.circles.carried else f"{count} circles, " if count else ""
     spread = 100 * float(np.std(main.cycles.periods, ddof=1)) / period if main.cycles.periods.size > 1 else math.nan
     steady = f", periods within {spread:.1f} %" if math.isfinite(spread) else ""
-    lines.append(f"{main.name}: {what}{main.cycles.periods.size} cycles of {period:.3f} s{steady}")
+    lines = [f"{main.name}: {what}{main.cycles.periods.size} cycles of {period:.3f} s{steady}"]
     if main.cycles.rhythm.confidence < 0.5:
         others = " or ".join(f"{other:.3f} s" for other in main.cycles.rhythm.alternatives) or "another period"
         lines.append(f"the period is not sure: it could be {others}; --period S decides")
@@ -75,14 +88,7 @@ def format_study(found: Study, trace: Trace, *, taught: str = "") -> str:
     if found.places:
         done = ", ".join(f"one at {round(100 * place.at) % 100} % {say_place(place.at)}" for place in found.places)
         lines.append(f"{f'taught: {taught}; ' if taught else ''}this take: {done} (0 % is the cycle's low point)")
-    lines += [_say_rotation(values) for mover in found.movers for values in _rotations(mover)]
-    lines += [_say_lag(lag) for lag in found.lags]
-    lines += [_say_flight(flight) for flight in found.flights]
-    lines += [f"{name}: {say_uneven(flag)}" for name, flag in found.uneven]
-    if not found.uneven:
-        lines.append("no cycle stands out from the others")
-    lines += [f"not found: {reason}" for reason in found.left_out]
-    return "\n".join(lines)
+    return lines
 
 
 def say_place(at: float) -> str:
@@ -136,20 +142,6 @@ def _lag_to_dict(lag: MoverLag) -> dict[str, object]:
     }
 
 
-def _flight_to_dict(flight: Flight) -> dict[str, object]:
-    return {
-        "release": round(flight.release, 4),
-        "catch": round(flight.catch, 4),
-        "flight_s": round(flight.seconds, 4),
-        "speed": round(flight.speed, 4),
-        "angle_deg": round(flight.angle_deg, 3),
-        "apex": round(flight.apex, 4),
-        "apex_time": round(flight.apex_time, 4),
-        "gravity": round(flight.gravity, 4),
-        "metres_a_unit": round(flight.metres_a_unit, 8),
-    }
-
-
 def _flag_to_dict(name: str, flag: Uneven) -> dict[str, object]:
     return {
         "part": name,
@@ -197,12 +189,3 @@ def _say_lag(lag: MoverLag) -> str:
     sure = f" ± {value.half_interval:.1f}°" if math.isfinite(value.half_interval) else ""
     asked = f", {lag.asked_deg:.0f}° asked" if math.isfinite(lag.asked_deg) else ""
     return f"{lag.of} trails {lag.to} by {value.degrees:.1f}°{sure} ({1000 * value.seconds:.0f} ms{asked})"
-
-
-def _say_flight(flight: Flight) -> str:
-    unit = "m" if flight.metres_a_unit == 1.0 else "units"
-    scale = "" if unit == "m" else f"; gravity makes a unit {1000 * flight.metres_a_unit:.3g} mm"
-    return (
-        f"in the air from {flight.release:.3f} to {flight.catch:.3f} s ({flight.seconds:.3f} s), released at "
-        f"{flight.speed:.2f} {unit}/s, {flight.angle_deg:.0f}° above the level{scale}"
-    )

@@ -15,9 +15,10 @@ from tempo_coach.observe.trace import pick, pick_second
 from tempo_coach.observe.uneven import count_circles, find_uneven
 from tempo_coach.score.circular import circular_sd, mean_direction, resultant_length
 from tempo_coach.score.movers import measure_lag
+from tempo_coach.score.tossed import set_tosses_beside
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from tempo_coach.observe.circles import Circles
     from tempo_coach.observe.flights import Flight
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from tempo_coach.observe.trace import Trace
     from tempo_coach.observe.uneven import Uneven
     from tempo_coach.score.movers import MoverLag
+    from tempo_coach.score.tossed import Tossed
     from tempo_coach.times import Floats
 
 
@@ -54,11 +56,12 @@ class Study:
     Parameters
     ----------
     movers : tuple of Mover
-        The one that was asked for, and the one that it is set against.
+        The one that was asked for, and the one that it is set against; none where nothing repeats and something flies.
     places : tuple of Place
         Of the first mover's circles in their carrying cycle; empty where nothing carries them.
     lags : tuple of MoverLag
-    flights : tuple of Flight
+    tossed : tuple of Tossed
+        Its flights, beside what was asked.
     uneven : tuple of tuple
         ``(mover's name, Uneven)``.
     left_out : tuple of str
@@ -68,13 +71,23 @@ class Study:
     movers: tuple[Mover, ...]
     places: tuple[Place, ...]
     lags: tuple[MoverLag, ...]
-    flights: tuple[Flight, ...]
+    tossed: tuple[Tossed, ...]
     uneven: tuple[tuple[str, Uneven], ...]
     left_out: tuple[str, ...] = ()
 
     @property
     def main(self) -> Mover:
-        """The mover that was asked for."""
+        """The mover that was asked for.
+
+        Raises
+        ------
+        CoachError
+            If nothing in the trace repeats: it has flights only.
+        """
+        if not self.movers:
+            raise CoachError(
+                "nothing in the trace repeats, it only flies", hint="choose another point, or a longer stretch"
+            )
         return self.movers[0]
 
 
@@ -86,6 +99,7 @@ def study(
     against: Sequence[str] = (),
     asked_deg: float = math.nan,
     period: float | None = None,
+    toss: Mapping[str, float] | None = None,
 ) -> Study:
     """Find everything that a trace tells of one mover, and of a second one if there is one.
 
@@ -101,15 +115,29 @@ def study(
         The lag that was asked of the second mover.
     period : float or None
         Of the cycle, where it is known.
+    toss : mapping or None
+        The toss that was asked for, as in :func:`tempo_coach.score.tossed.set_tosses_beside`.
 
     Raises
     ------
     CoachError
-        If nothing can be read or nothing repeats.
+        If nothing can be read, or nothing repeats or flies.
     """
     first = pick(trace, point=point, columns=columns)
-    movers = [observe(first, period=period)]
-    left_out = []
+    left_out: list[str] = []
+    flights: list[Flight] = []
+    if first.quantity == "position":
+        try:
+            flights = find_flights(first)
+        except CoachError as error:
+            left_out.append(f"flights: {error.message}")
+    tossed = set_tosses_beside(flights, toss)
+    try:
+        movers = [observe(first, period=period)]
+    except CoachError as error:
+        if not tossed:
+            raise
+        return Study((), (), (), tuple(tossed), (), (*left_out, f"cycles: {error.message}"))
     try:
         other = pick_second(trace, first, against)
         if other is not None:
@@ -119,15 +147,9 @@ def study(
             raise
         left_out.append(f"a second mover: {error.message}")
     lags = [measure_lag(mover, movers[0], asked_deg=asked_deg) for mover in movers[1:]]
-    flights: list[Flight] = []
-    if first.quantity == "position":
-        try:
-            flights = find_flights(first)
-        except CoachError as error:
-            left_out.append(f"flights: {error.message}")
     uneven = [(mover.name, flag) for mover in movers for flag in find_uneven(mover.circles)]
     places = find_places(movers[0].circles, without=_spans(movers[0], uneven))
-    return Study(tuple(movers), places, tuple(lags), tuple(flights), tuple(uneven), tuple(left_out))
+    return Study(tuple(movers), places, tuple(lags), tuple(tossed), tuple(uneven), tuple(left_out))
 
 
 def find_places(circles: Circles, *, without: Sequence[tuple[float, float]] = ()) -> tuple[Place, ...]:

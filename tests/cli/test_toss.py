@@ -2,10 +2,12 @@
 
 import json
 
+import numpy as np
 import pytest
 
 from tempo_coach.cli import Parser, toss
 from tempo_coach.errors import CoachError
+from tests.generators import movement
 
 ASKED = ["--counts", "4", "--tempo", "120", "--release", "1.8", "--catch", "1.2", "--distance", "3"]
 
@@ -113,3 +115,34 @@ def test_the_tempo_may_come_from_a_place_in_music(run, music):
 def test_what_cannot_be_is_said_with_its_option(run, options, said):
     with pytest.raises(CoachError, match=said):
         run(*options)
+
+
+@pytest.fixture
+def done(tmp_path):
+    made = movement.toss(1, speed=7, angle_deg=69)
+    path = tmp_path / "toss.csv"
+    table = np.column_stack([made.trace.time, made.trace.values])
+    np.savetxt(path, table, delimiter=",", header="time,ball_x,ball_y", comments="", fmt="%.6f")
+    return path
+
+
+def test_a_trace_is_told_beside_what_is_asked(run, done):
+    said = run("--trace", done, "--speed", 7, "--angle", 80)
+    assert "1. in the air from 1.30" in said
+    assert "let go 11° too flat" in said
+    assert "a coach" in said
+    found = json.loads(run("--trace", done, "--counts", 3, "--tempo", 120, "--json"))
+    (flight,) = found["flights"]
+    assert flight["asked"]["flight_s"] == 1.5
+    assert flight["off"]["flight_s"] == pytest.approx(flight["flight_s"] - 1.5, abs=2e-4)
+    # an asked toss of which nothing is known is no toss: the flight alone is told
+    assert json.loads(run("--trace", done, "--json"))["flights"][0]["asked"] is None
+
+
+def test_a_trace_without_a_flight_is_refused(run, tmp_path):
+    made = movement.rope(1)
+    path = tmp_path / "rope.csv"
+    table = np.column_stack([made.trace.time, made.trace.values])
+    np.savetxt(path, table, delimiter=",", header="time,x,y", comments="", fmt="%.6f")
+    with pytest.raises(CoachError, match="no flight"):
+        run("--trace", path)

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tempo_coach.cli import compare, learn, trace
+from tempo_coach.cli import compare, learn, main, trace
 from tempo_coach.errors import CoachError
 from tests.generators import movement
 
@@ -89,3 +89,26 @@ def test_learn_and_compare_go_round(mills: str, tmp_path: Path, capsys: pytest.C
 def test_wrong_wishes_are_told(mills: str, words: tuple[str, ...], said: str) -> None:
     with pytest.raises(CoachError, match=said):
         run(*(word.format(mills) for word in words))
+
+
+def test_a_toss_that_does_not_repeat_is_told_all_the_same(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    made = movement.toss(2, speed=7, angle_deg=80).trace
+    path = str(tmp_path / "toss.csv")
+    np.savetxt(path, np.column_stack([made.time, made.values]), delimiter=",", header="time,x,y", comments="")
+    plan = str(tmp_path / "plan.json")
+    assert main(["cue", "ball_toss_turn", "--tempo", "120", "--plan", plan]) == 0
+    capsys.readouterr()
+    assert run("trace", path, "--plan", plan) == 0
+    said = capsys.readouterr().out
+    assert "counts too short" in said
+    assert "not found: cycles" in said
+    assert run("trace", path, "--json") == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["period_s"] is None
+    assert found["cycles"] == []
+    assert len(found["flights"]) == 1
+    with pytest.raises(CoachError, match="only flies"):
+        run("learn", path, "--out", str(tmp_path / "x.toml"))
+    assert main(["cue", "rope_figure_eight", "--tempo", "90", "--plan", str(tmp_path / "rope.json")]) == 0
+    with pytest.raises(CoachError, match="nothing is thrown"):
+        run("trace", path, "--plan", str(tmp_path / "rope.json"))

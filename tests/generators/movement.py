@@ -346,3 +346,32 @@ def tosses(
     return Toss(
         positions(time, path + noise * rng.standard_normal(path.shape)), first, first + flight, speed, angle_deg
     )
+
+
+def leave_picture(made: Toss, above: float) -> Toss:
+    """The same toss as a camera has it whose picture ends at that height."""
+    values = np.where(made.trace.values[:, 1:2] > above, np.nan, made.trace.values)
+    return Toss(
+        Trace(made.trace.time, values, made.trace.channels), made.release, made.catch, made.speed, made.angle_deg
+    )
+
+
+def dropped(seed: int, *, noise: float = 0.005, rate_hz: float = 100.0, bounce: float = 0.75) -> Toss:
+    """A toss that nobody catches: it comes down on the floor and bounces with that part of its speed, five times."""
+    rng = np.random.default_rng(seed)
+    made = toss(seed, noise=0.0, rate_hz=rate_hz)
+    across, up = made.speed * np.cos(np.radians(made.angle_deg)), made.speed * np.sin(np.radians(made.angle_deg))
+    floor = made.release + (up + np.sqrt(up**2 + 2 * GRAVITY * 1.5)) / GRAVITY
+    time = clock(floor + 6, rate_hz)
+    hand = np.column_stack([np.interp(time, made.trace.time, column) for column in made.trace.values.T])
+    since = time - made.release
+    height = np.where(since > 0, 1.5 + up * since - GRAVITY / 2 * since**2, hand[:, 1])
+    along = np.where(since > 0, across * np.minimum(since, floor - made.release + 1.5), hand[:, 0])
+    speed, start = bounce * (GRAVITY * (floor - made.release) - up), floor
+    for _ in range(5):
+        since = time - start
+        height = np.where(since > 0, np.maximum(speed * since - GRAVITY / 2 * since**2, 0), height)
+        start, speed = start + 2 * speed / GRAVITY, bounce * speed
+    path = np.column_stack([along, height])
+    trace = positions(time, path + noise * rng.standard_normal(path.shape))
+    return Toss(trace, made.release, floor, made.speed, made.angle_deg)
