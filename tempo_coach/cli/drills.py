@@ -27,6 +27,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser.add_argument(
         "drill", metavar="DRILL", nargs="?", help="with show: name or file of a drill; with new: its name"
     )
+    parser.add_argument("--mirrored", action="store_true", help="with show: left and right change places")
+    parser.add_argument("--table", action="store_true", help="with list: as the table in Markdown that the README has")
     add_options(parser)
     add_json(parser)
     parser.set_defaults(run=run)
@@ -39,6 +41,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.errors import CoachError
     from tempo_coach.pattern.files import list_drills, read_drill
     from tempo_coach.report.draw import draw_drill
+    from tempo_coach.report.library import library_table
 
     if args.what == "new":
         from tempo_coach.cli.new_drill import write_new
@@ -47,13 +50,16 @@ def run(args: argparse.Namespace) -> int:
     if args.what == "show":
         if not args.drill:
             raise CoachError("expected the name of a drill", where="drills show", hint="tempo-coach drills lists them")
-        drill = coach.load_drill(args.drill)
+        drill = coach.load_drill(args.drill, mirrored=args.mirrored)
         if args.json:
             print_json(to_values(drill))
         else:
             print(draw_drill(drill))
         return 0
     drills = [read_drill(path) for path in list_drills()]
+    if args.table:
+        print(library_table(drills), end="")
+        return 0
     if args.json:
         print_json([to_values(drill) for drill in drills])
         return 0

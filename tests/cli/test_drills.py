@@ -36,3 +36,21 @@ def test_an_unknown_drill_is_said_with_the_near_miss(capsys):
     assert main(["drills", "show", "rope_figure_eigth"]) == 1
     assert "did you mean rope_figure_eight" in capsys.readouterr().err
     assert main(["drills", "show"]) == 1
+
+
+def test_the_mirrored_drill_comes_of_itself(capsys):
+    def hands(*options):
+        assert main(["drills", "show", "clubs_mills", "--json", *options]) == 0
+        return {hand["name"]: hand["moments"] for hand in json.loads(capsys.readouterr().out)["hands"]}
+
+    plain, mirrored = hands(), hands("--mirrored")
+    assert plain["right"] != plain["left"]
+    assert mirrored == {"left": plain["right"], "right": plain["left"]}
+
+
+def test_the_table_has_a_row_for_each_drill(capsys):
+    assert main(["drills", "--json"]) == 0
+    names = [drill["name"] for drill in json.loads(capsys.readouterr().out)]
+    assert main(["drills", "--table"]) == 0
+    rows = capsys.readouterr().out.splitlines()[2:]
+    assert [row.split("`")[1] for row in rows] == names
