@@ -20,6 +20,7 @@ from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.observe.placing import place_by_event, place_by_stamp, place_hands_by_fit
 from tempo_coach.observe.trace import pick, pick_second
 from tempo_coach.pattern.plan import Moments, Plan
+from tempo_coach.pattern.thrown import find_thrown
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -29,8 +30,6 @@ if TYPE_CHECKING:
     from tempo_coach.times import Floats, Ints
 
 _TOSSED = ("release", "catch")
-#: No ballistic plan holds for these; their circles are followed.
-_SOFT = ("rope", "ribbon")
 #: Circles that come so many times as often as the moments, or as rarely, are another movement or another tempo.
 _ALIKE = 1.4
 #: Of a step between moments: what lies further outside the plan was done before or after the go.
@@ -101,7 +100,7 @@ def follow(
     for hand, mine in zip(hands, movers, strict=True):
         at = plan.moments.of_hand(hand)
         kinds = np.array([plan.moments.kind[k] for k in at])
-        if set(_TOSSED) <= set(kinds) and plan.apparatus not in _SOFT:
+        if find_thrown(plan, hand):
             events[hand] = _ends_of_flights(mine)
             seen = np.isin(kinds, _TOSSED)
             left_out += [f"the {kind} of {hand} shows in no trace" for kind in dict.fromkeys(kinds[~seen].tolist())]

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.pattern.thrown import find_thrown
 from tempo_coach.pattern.toss import CATCH_M, RELEASE_M, Toss, solve_toss
 from tempo_coach.pattern.toss_rules import HIGHEST_HAND_M
 
@@ -88,18 +89,11 @@ def asked_flight(plan: Plan) -> dict[str, float]:
     {'counts': 3.0, 'flight': 1.5}
     """
     moments = plan.moments
-    seconds, counts = [], []
-    for hand in plan.hands:
-        released = None
-        for k in moments.of_hand(hand).tolist():
-            if moments.kind[k] == "release":
-                released = k
-            elif moments.kind[k] == "catch" and released is not None:
-                seconds.append(float(moments.time[k] - moments.time[released]))
-                counts.append(float(moments.count[k] - moments.count[released]))
-                released = None
-    if not seconds:
+    ends = [pair for hand in plan.hands for pair in find_thrown(plan, hand)]
+    if not ends:
         return {}
+    counts = [float(moments.count[caught] - moments.count[released]) for released, caught in ends]
+    seconds = [float(moments.time[caught] - moments.time[released]) for released, caught in ends]
     return {"counts": float(np.median(counts)), "flight": round(float(np.median(seconds)), 9)}
 
 
