@@ -80,6 +80,7 @@ def parse_trace(
     if len(body) < 2:
         raise CoachError(f"expected at least two rows of readings, got {len(body)}", where=where, hint=_HINT)
     table, texts = _numbers(body, names, delimiter)
+    table[np.isinf(table)] = np.nan  # no sensor reads infinity: somebody divided by nothing
     at = _time_at(names, table, texts, time_column, rate_hz, where)
     notes: list[str] = []
     if at is None:

@@ -221,3 +221,10 @@ def test_other_encodings_are_read(tmp_path: Path) -> None:
         path = tmp_path / f"{encoding}.csv"
         path.write_text(text, encoding=encoding)
         np.testing.assert_allclose(read_trace(path).time, TIME, atol=1e-9)
+
+
+def test_infinity_is_no_reading():
+    rows = "".join(f"{k / 50},{np.sin(k / 5):.3f},{'inf' if k == 7 else 1.0 + k / 100}\n" for k in range(40))
+    trace = parse_trace(f"time_s,x_m,y_m\n{rows}1e999,0,0\n")
+    assert len(trace.time) == 40
+    assert np.isfinite(trace.time).all()
