@@ -94,6 +94,7 @@ def test_places_are_told_in_eights_and_counts():
     assert plan.place(8) == Place(2, 1)
     assert plan.place(18.5) == Place(3, 3.5)
     assert plan.place(7) == Place(1, 8)
+    assert plan.place(24) == Place(4, 1)  # behind the passage
 
 
 @pytest.mark.parametrize(
