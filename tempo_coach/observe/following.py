@@ -169,16 +169,14 @@ def find_noise_floor(mover: Mover) -> float:
     noise shows in the readings' third differences, in which a movement that many readings describe leaves nothing.
     """
     circles = mover.circles
-    if mover.trace.quantity != "position" or circles.time.size < 3:
+    if mover.trace.quantity != "position" or circles.time.size < 3 or not circles.radius > 0:
         return math.nan
-    # the reach of circles that nothing carries is that of both axes together
-    radius = circles.radius if circles.carried else float(np.median(circles.cycles.reach)) / math.sqrt(2)
     values = mover.trace.values[~np.isnan(mover.trace.values).any(axis=1)]
     if len(values) < 8:
         return math.nan
     noise = float(np.median(np.abs(np.diff(values, 3, axis=0))) / 0.6745 / math.sqrt(20))
     turn = 2 * math.pi / float(np.median(np.diff(circles.time)))
-    return noise / (radius * turn) * math.sqrt(2 / 3)
+    return noise / (circles.radius * turn) * math.sqrt(2 / 3)
 
 
 def _ends_of_flights(trace: Trace) -> Floats:

@@ -1,4 +1,4 @@
-"""How far one mover of a trace trails another: discrete lags over the local period, and the course of phase."""
+"""How far one mover of a trace trails another: discrete lags over the local period."""
 
 from __future__ import annotations
 
@@ -73,22 +73,3 @@ def event_lags(reference: Floats, target: Floats) -> tuple[Floats, Floats]:
     whole = steps[at] < _PAUSE * np.median(steps)
     at, target = at[whole], target[whole]
     return np.asarray((target - reference[at]) / steps[at] * 360.0), np.asarray(steps[at])
-
-
-def follow_phase(reference: Floats, target: Floats) -> tuple[Floats, Floats]:
-    """Return the relative phase in degrees at every event of both: the picture beside the lags.
-
-    Both phases run evenly from event to event. The first and the last cycle are left out.
-
-    Returns
-    -------
-    time, degrees : numpy.ndarray, shape (k,)
-    """
-    if reference.size < 4 or target.size < 4:
-        return np.empty(0), np.empty(0)
-    start, end = max(reference[1], target[1]), min(reference[-2], target[-2])
-    time = np.unique(np.concatenate([reference, target]))
-    time = time[(time >= start) & (time <= end)]
-    first = np.interp(time, reference, np.arange(reference.size))
-    second = np.interp(time, target, np.arange(target.size))
-    return time, np.asarray(((first - second) * 360.0 + 180.0) % 360.0 - 180.0)

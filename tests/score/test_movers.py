@@ -5,7 +5,7 @@ import pytest
 
 from tempo_coach.observe.mover import observe
 from tempo_coach.observe.trace import Trace, pick
-from tempo_coach.score.movers import event_lags, follow_phase, measure_lag
+from tempo_coach.score.movers import event_lags, measure_lag
 from tempo_coach.score.phase import summarise_lag
 from tempo_coach.score.study import study
 from tests.generators import movement
@@ -48,13 +48,6 @@ def test_a_circle_left_out_gives_no_lag_there() -> None:
 def test_nothing_to_compare_gives_nothing() -> None:
     assert event_lags(np.array([1.0]), np.array([1.0]))[0].size == 0
     assert event_lags(np.array([0.0, 1.0]), np.empty(0))[0].size == 0
-    assert follow_phase(np.array([0.0, 1.0]), np.array([0.0, 1.0]))[0].size == 0
-
-
-def test_the_course_of_phase_runs_beside_the_lags() -> None:
-    reference = np.arange(20) * 0.6
-    _, degrees = follow_phase(reference, reference + 0.15)
-    np.testing.assert_allclose(degrees, 90, atol=1e-6)
 
 
 def test_the_places_of_the_ropes_wrist_circles_come_out_as_they_were_made() -> None:

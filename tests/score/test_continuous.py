@@ -1,0 +1,69 @@
+"""The course of phase: what an offset does to the analytic phase, and that centring takes it away."""
+
+import numpy as np
+import pytest
+
+from tempo_coach.observe.mover import observe
+from tempo_coach.observe.trace import Trace, pick
+from tempo_coach.score.circular import circular_sd, mean_direction, resultant_length
+from tempo_coach.score.continuous import analytic_phase, centre_cycles, follow_phase
+from tempo_coach.score.movers import measure_lag
+from tests.generators import movement
+
+TIME = np.arange(40_000) / 2000  # twenty whole cycles of a second
+FIRST = np.cos(2 * np.pi * TIME)
+SECOND = np.sin(2 * np.pi * TIME)
+
+
+@pytest.mark.parametrize(("offset", "false_sd"), [(0.2, 8.154294), (0.5, 21.137124), (1.0, 54.450656)])
+def test_an_offset_on_one_of_two_makes_a_false_spread_and_centring_takes_it_away(
+    offset: float, false_sd: float
+) -> None:
+    # 90° apart, the offset a part of the amplitude: the mean stays, the circular SD is false (exact)
+    left_on = analytic_phase(FIRST) - analytic_phase(SECOND + offset)
+    assert mean_direction(left_on) == pytest.approx(90, abs=0.1)
+    assert circular_sd(resultant_length(left_on)) == pytest.approx(false_sd, rel=2e-3)
+    starts = np.arange(0.25, 20, 1.0)
+    centred = analytic_phase(FIRST) - analytic_phase(centre_cycles(TIME, SECOND + offset, starts))
+    assert mean_direction(centred) == pytest.approx(90, abs=0.01)
+    assert circular_sd(resultant_length(centred)) < 0.05
+
+
+def test_a_slow_drift_is_centred_too() -> None:
+    drift = 0.05 * TIME
+    centred = centre_cycles(TIME, SECOND + drift, np.arange(0.25, 20, 1.0))
+    inner = (TIME > 2) & (TIME < 18)
+    assert np.abs(centred - SECOND)[inner].max() < 0.03
+
+
+@pytest.mark.parametrize("lag", [0.25, 0.5, 0.75])
+def test_the_course_lies_where_the_lags_do(lag: float) -> None:
+    made = movement.mills(6, lag=lag, n=30)
+    second, first = (observe(pick(made.trace, point=name)) for name in ("second", "first"))
+    time, degrees = follow_phase(second, first)
+    assert (mean_direction(degrees) - measure_lag(second, first).lag.degrees + 180) % 360 - 180 == pytest.approx(
+        0, abs=2
+    )
+    # a cycle is cut off at each end
+    assert time[0] > first.cycles.time[0] + 0.3
+    assert time[-1] < first.cycles.time[-1]
+
+
+def test_an_offset_of_one_point_does_not_show() -> None:
+    made = movement.mills(6, lag=0.25, n=30)
+    moved = Trace(made.trace.time, made.trace.values + np.array([0, 0, 3.0, -2.0]), made.trace.channels)
+    courses = [
+        follow_phase(*(observe(pick(trace, point=name)) for name in ("second", "first")))[1]
+        for trace in (made.trace, moved)
+    ]
+    np.testing.assert_allclose(courses[0], courses[1], atol=1e-6)
+
+
+def test_too_few_cycles_have_no_course() -> None:
+    made = movement.mills(6, lag=0.25, n=2)
+    second, first = (observe(pick(made.trace, point=name)) for name in ("second", "first"))
+    assert follow_phase(second, first)[0].size == 0
+
+
+def test_nothing_to_centre_by_is_centred_as_a_whole() -> None:
+    np.testing.assert_allclose(centre_cycles(TIME, SECOND + 3, np.empty(0)), SECOND, atol=1e-6)
