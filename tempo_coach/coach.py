@@ -73,6 +73,10 @@ class Request:
         As in :func:`tempo_coach.pattern.layout.lay_out`.
     mirrored : bool
         Whether left and right change places.
+    hand : str or None
+        The only hand that is practised; by default all of them.
+    spoken : bool
+        Whether counts are spoken instead of clicked.
     """
 
     drill: str
@@ -85,6 +89,8 @@ class Request:
     lead_in_counts: int | None = None
     cues: Cues | None = None
     mirrored: bool = False
+    hand: str | None = None
+    spoken: bool = False
 
 
 def hear(
@@ -147,12 +153,19 @@ def hear(
     return Heard(str(path), sound, beats, CountMap.from_beats(beats))
 
 
-def load_drill(name: str, *, mirrored: bool = False) -> Drill:
-    """Return the drill of that name or path."""
+def load_drill(name: str, *, mirrored: bool = False, hand: str | None = None) -> Drill:
+    """Return the drill of that name or path, mirrored or for one hand where that is asked for.
+
+    Raises
+    ------
+    CoachError
+        If there is none, it cannot be read, or it has no such hand.
+    """
     from tempo_coach.pattern.files import find_drill, read_drill
 
     drill = read_drill(find_drill(name))
-    return replace(drill, pattern=drill.pattern.mirrored()) if mirrored else drill
+    drill = replace(drill, pattern=drill.pattern.mirrored()) if mirrored else drill
+    return drill.with_one_hand(hand) if hand else drill
 
 
 def lay(
@@ -175,11 +188,12 @@ def lay(
     """
     from tempo_coach.music.countmap import CountMap
     from tempo_coach.music.sound import content_hash
+    from tempo_coach.pattern.counting import speak_counts
     from tempo_coach.pattern.files import find_drill, pattern_data
     from tempo_coach.pattern.layout import check_tempo, lay_out
     from tempo_coach.pattern.plan import Music
 
-    drill = load_drill(request.drill, mirrored=request.mirrored)
+    drill = load_drill(request.drill, mirrored=request.mirrored, hand=request.hand)
     tempo_bpm = None if request.tempo_bpm is None else check_tempo(request.tempo_bpm)
     music = None
     if request.music is None:
@@ -189,7 +203,7 @@ def lay(
         heard = heard or hear(request.music, tempo_bpm=tempo_bpm, warn=warn, progress=progress)
         counts = heard.counts
         music = Music(str(Path(request.music).resolve()), content_hash(request.music))
-    return lay_out(
+    plan = lay_out(
         drill,
         counts,
         music=music,
@@ -202,9 +216,18 @@ def lay(
         cues=request.cues,
         pattern=pattern_data(find_drill(request.drill)),
     )
+    return speak_counts(plan) if request.spoken else plan
 
 
-def cue_sound(plan: Plan, *, music: Sound | None = None, rate_hz: int | None = None, warn: Warn | None = None) -> Sound:
+def cue_sound(
+    plan: Plan,
+    *,
+    music: Sound | None = None,
+    rate_hz: int | None = None,
+    voice: str | Path | None = None,
+    warn: Warn | None = None,
+    progress: Progress | None = None,
+) -> Sound:
     """Return what a plan sounds like: music and cues, sample 0 being 0 on the take clock.
 
     Parameters
@@ -214,7 +237,11 @@ def cue_sound(plan: Plan, *, music: Sound | None = None, rate_hz: int | None = N
         The plan's music where it has been read already.
     rate_hz : int or None
         By default the music's own rate, or 48 kHz.
+    voice : str, Path or None
+        Who speaks counts that are to be spoken, as in :func:`tempo_coach.live.spoken.find_voice`.
     warn : callable or None
+    progress : callable or None
+        Told about which share is done, where music has to be slowed.
 
     Raises
     ------
@@ -222,18 +249,22 @@ def cue_sound(plan: Plan, *, music: Sound | None = None, rate_hz: int | None = N
         If the music is gone or has changed since the plan was laid.
     """
     from tempo_coach.live.mix import RATE_HZ, cut_passage, load_cue_sounds, mix
+    from tempo_coach.live.spoken import find_voice, load_words
     from tempo_coach.music.sound import RATES_HZ, resample
-    from tempo_coach.music.stretch import stretch
+    from tempo_coach.music.stretched import stretch_beside
+    from tempo_coach.pattern.counting import SAY
 
     if rate_hz is not None and not RATES_HZ[0] <= rate_hz <= RATES_HZ[1]:
         raise CoachError(f"expected a rate of {RATES_HZ[0]} to {RATES_HZ[1]} Hz, got {rate_hz}", where="--rate")
-    if plan.music is None:
-        rate = rate_hz or RATE_HZ
-        return mix(plan, None, load_cue_sounds(rate), rate_hz=rate)
-    music = music or read_music(plan, warn=warn)
-    rate = rate_hz or music.rate_hz
-    passage = resample(stretch(cut_passage(plan, music), plan.speed), rate)
-    return mix(plan, passage, load_cue_sounds(rate), rate_hz=rate)
+    if plan.music is not None:
+        music = music or read_music(plan, warn=warn)
+    rate = rate_hz or (music.rate_hz if plan.music and music else RATE_HZ)
+    spoken = any(sound.startswith(SAY) for sound in plan.cues.sound)
+    words = load_words(find_voice(voice), rate) if spoken else {}
+    passage = None
+    if plan.music is not None and music is not None:
+        passage = resample(stretch_beside(cut_passage(plan, music), plan.speed, progress=progress), rate)
+    return mix(plan, passage, load_cue_sounds(rate), words=words, rate_hz=rate)
 
 
 def read_music(plan: Plan, *, warn: Warn | None = None) -> Sound:

@@ -11,7 +11,8 @@ from hypothesis import settings
 settings.register_profile("gate", derandomize=True, deadline=None, max_examples=60, database=None)
 settings.load_profile("gate")
 
-# no test touches the history of whoever runs it
+# no test touches the history or the cache of whoever runs it
+os.environ["XDG_CACHE_HOME"] = tempfile.mkdtemp(prefix="tempo_coach_tests_")
 os.environ["TEMPO_COACH_HISTORY"] = str(Path(tempfile.mkdtemp(prefix="tempo_coach_tests_")) / "history.sqlite")
 
 #: Set where every part of the machine is there: a test that would skip for a missing one then fails.

@@ -54,7 +54,13 @@ def run(args: argparse.Namespace) -> int:
     if args.out:
         with Progress("mixing the cues") as progress:
             progress(0.0)
-            sound = coach.cue_sound(plan, music=heard.sound if heard else None, rate_hz=args.rate)
+            sound = coach.cue_sound(
+                plan,
+                music=heard.sound if heard else None,
+                rate_hz=args.rate,
+                voice=args.voice,
+                progress=lambda share: progress(share / 2),
+            )
             progress(0.5)
             write_sound(args.out, sound, overwrite=args.force)
     if args.plan:

@@ -133,7 +133,7 @@ def _look_at_folders() -> Iterator[Finding]:
     import os
 
     from tempo_coach.errors import CoachError
-    from tempo_coach.live.engine import cache_folder
+    from tempo_coach.live.engine import samples_folder
     from tempo_coach.resources import find_shared
     from tempo_coach.ui.start import takes_folder
 
@@ -142,7 +142,7 @@ def _look_at_folders() -> Iterator[Finding]:
             yield Finding(name, True, str(find_shared(name)))
         except CoachError as error:
             yield Finding(name, False, error.message, "install tempo_coach again")
-    for name, find in (("takes", takes_folder), ("cache", cache_folder)):
+    for name, find in (("takes", takes_folder), ("cache", samples_folder)):
         folder = find()
         near = next(each for each in (folder, *folder.parents) if each.exists())
         works = os.access(near, os.W_OK)

@@ -28,6 +28,14 @@ def add_passage(parser: argparse.ArgumentParser) -> None:
         help="a cue on every moment, in every other cycle, on the first of each cycle, none, or one after the other",
     )
     group.add_argument("--mirrored", action="store_true", help="left and right change places")
+    group.add_argument("--hand", metavar="HAND", help="only this hand of the drill, for example left")
+    group.add_argument(
+        "--voice",
+        nargs="?",
+        const="en",
+        metavar="NAME",
+        help="counts are spoken: in English (en), in another language (de), or from a folder of your own recordings",
+    )
 
 
 def read_request(args: argparse.Namespace, drill: str) -> Request:
@@ -45,6 +53,8 @@ def read_request(args: argparse.Namespace, drill: str) -> Request:
         lead_in_counts=args.lead_in,
         cues=args.cues,
         mirrored=args.mirrored,
+        hand=args.hand,
+        spoken=args.voice is not None,
     )
 
 

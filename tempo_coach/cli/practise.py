@@ -32,7 +32,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     group.add_argument("--coach", action="store_true", help="a coach who watches taps, not the gymnast")
     group.add_argument("--watch", action="store_true", help="nobody taps: a film or a sensor observes")
     group.add_argument("--device", metavar="NAME", help="part of the sound device's name; none for no sound")
-    group.add_argument("--voice", metavar="FOLDER", help="your own recorded words; missing ones are the program's")
     group.add_argument("--athlete", metavar="NAME", help="in whose name it is kept in the history (default: me)")
     group.add_argument("--take", metavar="FILE", help="where to write the take (default: the folder of all takes)")
     parser.set_defaults(run=run)
@@ -52,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
     request = read_request(args, args.drill)
     _check(args)
     athlete = SOMEBODY if args.athlete is None else read_name(args.athlete)
-    drill = coach.load_drill(args.drill, mirrored=args.mirrored)
+    drill = coach.load_drill(args.drill, mirrored=args.mirrored, hand=args.hand)
     keys = _check_keys(args.keys, drill.pattern.hand_names)
     check_terminal()
     heard = None
@@ -73,7 +72,7 @@ def run(args: argparse.Namespace) -> int:
         at_once=args.now,
         take_file=Path(args.take) if args.take else None,
         device=args.device,
-        voice=Path(args.voice) if args.voice else None,
+        voice=args.voice,
         athlete=athlete,
     )
     for done in run_screens(go, request=request, device=args.device):

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import contextlib
 import math
-import os
 import shutil
 import subprocess
 import sys
@@ -24,6 +23,7 @@ from tempo_coach.live.board import OUTPUT_UNDERRUN, Board, Stage
 from tempo_coach.live.player import BEFORE, CHANNELS, Order, line_of
 from tempo_coach.live.playing import BACK, MAY_COME_BACK, Kind, News, State, Trouble, sentence_for
 from tempo_coach.live.timeline import SETTLING, DeviceClock, Gap, Timeline
+from tempo_coach.resources import cache_folder
 
 #: Seconds without a block after which the device counts as frozen.
 WATCHDOG = 0.5
@@ -35,23 +35,12 @@ OPENING = 8.0
 TRY_AGAIN = 1.0
 
 
-def cache_folder() -> Path:
+def samples_folder() -> Path:
     """Return the user's cache folder for samples that are being played, made if need be.
 
     Never ``/dev/shm``: containers give it 64 MB, and writing more kills.
     """
-    if sys.platform == "win32":
-        base = Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
-    elif sys.platform == "darwin":
-        base = Path.home() / "Library" / "Caches"
-    else:
-        base = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
-    folder = base / "tempo_coach" / "live"
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError:
-        return Path(tempfile.gettempdir())
-    return folder
+    return cache_folder("live")
 
 
 class Engine:
@@ -64,7 +53,7 @@ class Engine:
     latency : float
         Seconds of sound kept ready. It is measured and taken out, so it buys safety for nothing.
     folder : pathlib.Path or None
-        Where to put the samples; None is :func:`cache_folder`.
+        Where to put the samples; None is :func:`samples_folder`.
     """
 
     silent = False
@@ -76,7 +65,7 @@ class Engine:
         self.name = "sound"
         self._device = device
         self._latency = latency
-        self._folder = Path(tempfile.mkdtemp(prefix="take-", dir=folder or cache_folder()))
+        self._folder = Path(tempfile.mkdtemp(prefix="take-", dir=folder or samples_folder()))
         self._order: Order | None = None
         self._frames = 0
         self._timeline = Timeline(48_000)

@@ -14,6 +14,8 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music.sound import Sound, read_sound, resample
+from tempo_coach.pattern.counting import NUMBERS, SAY
+from tempo_coach.pattern.layout import COUNT_SOUND, ONE_SOUND
 from tempo_coach.resources import find_shared
 
 if TYPE_CHECKING:
@@ -21,7 +23,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from tempo_coach.live.spoken import Word
     from tempo_coach.pattern.plan import Plan
+    from tempo_coach.times import Floats
 
     Samples = NDArray[np.float32]
 
@@ -37,6 +41,13 @@ CEILING = 0.97
 TAIL = 0.5
 #: How far the sounds of left and right stand from the middle, 0 to 1.
 WIDTH = 0.6
+#: A spoken count ends this long before the next one is felt, which begins to sound about then; with a fade (s).
+BEFORE_NEXT_WORD = 0.09
+FADE = 0.02
+#: Seconds that no cue is longer than.
+LONGEST_CUE = 3.0
+#: Seconds over which a cue's loudest part is taken.
+LOUDEST = 0.010
 #: Rate where no music says one.
 RATE_HZ = 48_000
 
@@ -70,7 +81,14 @@ def cut_passage(plan: Plan, music: Sound) -> Sound:
     return Sound(passage, music.rate_hz)
 
 
-def mix(plan: Plan, passage: Sound | None, sounds: Mapping[str, Sound], *, rate_hz: int = RATE_HZ) -> Sound:
+def mix(
+    plan: Plan,
+    passage: Sound | None,
+    sounds: Mapping[str, Sound],
+    *,
+    words: Mapping[str, Word] | None = None,
+    rate_hz: int = RATE_HZ,
+) -> Sound:
     """Return what a plan sounds like, sample 0 being 0 on the take clock.
 
     Parameters
@@ -80,13 +98,16 @@ def mix(plan: Plan, passage: Sound | None, sounds: Mapping[str, Sound], *, rate_
         The music on the take clock: cut, and already stretched where the plan's speed is not 1.
     sounds : mapping of name to Sound
         At the rate of the mix; the first channel is used.
+    words : mapping of word to Word, optional
+        For counts that are spoken, at the same rate. A count whose word is missing is clicked.
     rate_hz : int
         Of the mix, where there is no passage; a passage is at that rate already.
 
     Returns
     -------
     Sound
-        Stereo. A cue's first sample is at ``round(time * rate_hz)``.
+        Stereo. A cue's first sample is at ``round(time * rate_hz)``; of a spoken count it is the sample on which the
+        word is felt to begin.
 
     Raises
     ------
@@ -104,23 +125,59 @@ def mix(plan: Plan, passage: Sound | None, sounds: Mapping[str, Sound], *, rate_
         music[: len(both)] = both
     cues = np.zeros_like(music)
     for name in sorted(set(plan.cues.sound)):
-        sound = sounds.get(name)
-        if sound is None:
-            raise CoachError(f"the cue sound {name} is missing", hint="install tempo_coach again")
-        if sound.rate_hz != rate_hz:
-            raise ValueError(f"{name}: expected {rate_hz} Hz, got {sound.rate_hz}")
-        wave = sound.samples[:, 0]
-        places = np.round(plan.cues.time[np.array(plan.cues.sound) == name] * rate_hz).astype(np.int64)
+        wave, lead = _find_wave(name, sounds, words or {}, rate_hz)
+        times = plan.cues.time[np.array(plan.cues.sound) == name]
+        places = np.round(times * rate_hz).astype(np.int64)
         levels = _levels(wave, places, music, rate_hz) if passage is not None else np.ones(len(places))
         sides = _sides(plan, name)
-        for place, level in zip(places, levels, strict=True):
-            part = cues[place : place + len(wave)]
-            part += (wave[: len(part), np.newaxis] * sides * np.float32(level)).astype(np.float32)
+        for place, level, room in zip(places, levels, _room_until_next_word(plan, name, times), strict=True):
+            heard = _cut(wave, lead + round(room * rate_hz), rate_hz)[max(lead - place, 0) :]
+            part = cues[max(place - lead, 0) :][: len(heard)]
+            part += (heard[: len(part), np.newaxis] * sides * np.float32(level)).astype(np.float32)
     music += cues
     loudest = float(np.abs(music).max(initial=0.0))
     if loudest > CEILING:
         music *= np.float32(CEILING / loudest)
     return Sound(music, rate_hz)
+
+
+def _find_wave(name: str, sounds: Mapping[str, Sound], words: Mapping[str, Word], rate_hz: int) -> tuple[Samples, int]:
+    """The samples of a cue, and how many of them come before the moment that it marks."""
+    lead = 0
+    if name.startswith(SAY):
+        word = words.get(name.removeprefix(SAY))
+        if word is not None:
+            sound, lead = word
+            sounds = {name: sound}
+        else:
+            name = ONE_SOUND if name == SAY + NUMBERS[0] else COUNT_SOUND
+    found = sounds.get(name)
+    if found is None:
+        raise CoachError(f"the cue sound {name} is missing", hint="install tempo_coach again")
+    if found.rate_hz != rate_hz:
+        raise ValueError(f"{name}: expected {rate_hz} Hz, got {found.rate_hz}")
+    return found.samples[:, 0], lead
+
+
+def _room_until_next_word(plan: Plan, name: str, times: Floats) -> Floats:
+    """Seconds from each cue to the spoken count after it; a click needs no room."""
+    if not name.startswith(SAY):
+        return np.full(len(times), LONGEST_CUE)
+    spoken = plan.cues.time[[sound.startswith(SAY) for sound in plan.cues.sound]]
+    behind = np.searchsorted(spoken, times, side="right")
+    following = np.append(spoken, np.inf)[behind]
+    return np.clip(following - times - BEFORE_NEXT_WORD, 0.0, LONGEST_CUE)
+
+
+def _cut(wave: Samples, length: int, rate_hz: int) -> Samples:
+    """Return a wave cut to a length, with a fade where something is cut off."""
+    if length >= len(wave):
+        return wave
+    short = wave[:length].copy()
+    fade = min(round(FADE * rate_hz), length)
+    if fade:
+        short[-fade:] *= np.linspace(1, 0, fade, dtype=np.float32)
+    return short
 
 
 def _as_stereo(samples: Samples) -> Samples:
@@ -148,8 +205,9 @@ def _levels(wave: Samples, places: NDArray[np.int64], music: Samples, rate_hz: i
     around = round(AROUND * rate_hz)
     left, right = np.clip(places - around, 0, len(power)), np.clip(places + around, 1, len(power))
     music_rms = np.sqrt((total[right] - total[left]) / np.maximum(right - left, 1))
-    own = _in_band(wave, octave, rate_hz)[: round(0.010 * rate_hz)]
-    own_rms = float(np.sqrt(np.mean(own**2)))
+    own = np.concatenate([[0.0], np.cumsum(_in_band(wave, octave, rate_hz) ** 2)])
+    length = min(max(round(LOUDEST * rate_hz), 1), len(wave))
+    own_rms = float(np.sqrt((own[length:] - own[:-length]).max() / length))
     wanted = music_rms * 10 ** (CUE_OVER_MUSIC_DB / 20) / own_rms
     peak = float(np.abs(wave).max())
     levels: NDArray[np.float64] = np.clip(wanted, QUIETEST_CUE / peak, 1.0 / peak)

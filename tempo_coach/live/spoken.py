@@ -1,27 +1,33 @@
-"""What is said aloud around a take: the seconds while she walks in, and a few words when it is over.
+"""What is said aloud: counts on the beat, the seconds while she walks in, and a few words when a take is over.
 
 The words are recordings, one file a word, in a folder; where a folder lacks one the next folder is asked, and a word
-that nobody has recorded stays unsaid (the seconds are then clicks). Nothing here plays: it returns samples.
+that nobody has recorded stays unsaid (counts and seconds are then clicks). Nothing here plays: it returns samples.
+
+A spoken word is felt to begin where its vowel rises, a tenth of a second behind its first sound. A folder may say on
+which sample that is, in a table ``places.csv`` with the columns word and sample; without it the place is found.
 """
 
 from __future__ import annotations
 
+import csv
 import math
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from tempo_coach.errors import CoachError, nearest
 from tempo_coach.music.sound import Sound, read_sound, resample
+from tempo_coach.resources import find_shared
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
-    from pathlib import Path
 
     from tempo_coach.score.card import Scorecard
 
 #: The last so many seconds of walking in are said.
 SECONDS_SAID = 5
-NUMBERS = ("one", "two", "three", "four", "five")
+NUMBERS = ("one", "two", "three", "four", "five", "six", "seven", "eight")
 ORDINALS = ("first", "second", "third", "fourth")
 #: Every word that may be said around a take.
 WORDS = (
@@ -37,10 +43,51 @@ WORDS = (
 )
 #: Seconds between two words.
 BETWEEN = 0.15
+#: The language that is spoken where nobody asks for another one.
+USUAL_LANGUAGE = "en"
+PLACES = "places.csv"
 _ENDINGS = (".wav", ".flac", ".ogg")
 
 
-def load_words(folders: Iterable[Path], rate_hz: int) -> dict[str, Sound]:
+class Word(NamedTuple):
+    """A recorded word, and the sample on which it is felt to begin."""
+
+    sound: Sound
+    place: int = 0
+
+
+def find_voice(name: str | Path | None = None) -> tuple[Path, ...]:
+    """Return the folders of words that a voice is made of, the first one asked first.
+
+    Parameters
+    ----------
+    name : str, Path or None
+        A language that came with the program, or a folder of recordings; None is ``USUAL_LANGUAGE``. What it lacks
+        is taken from ``USUAL_LANGUAGE``.
+
+    Raises
+    ------
+    CoachError
+        If there is neither.
+    """
+    ours = find_shared("sounds") / "voice"
+    usual = ours / USUAL_LANGUAGE
+    if name is None or str(name) == USUAL_LANGUAGE:
+        return (usual,)
+    if Path(name).is_dir():
+        return (Path(name), usual)
+    languages = sorted(each.name for each in ours.iterdir() if each.is_dir())
+    if str(name) in languages:
+        return (ours / str(name), usual)
+    guess = nearest(str(name), languages)
+    raise CoachError(
+        f"expected a folder of recorded words or a language ({', '.join(languages)}), got {name}",
+        where="--voice",
+        hint=f"did you mean {guess}?" if guess else "the folder holds one sound file for each word, such as one.wav",
+    )
+
+
+def load_words(folders: Iterable[Path], rate_hz: int) -> dict[str, Word]:
     """Return the recorded words of some folders, at one rate.
 
     Parameters
@@ -51,25 +98,47 @@ def load_words(folders: Iterable[Path], rate_hz: int) -> dict[str, Sound]:
 
     Returns
     -------
-    dict of word to Sound
+    dict of word to Word
         A file ``second_circle.wav`` is the word "second circle".
+
+    Raises
+    ------
+    CoachError
+        If a recording or a table of places cannot be read.
     """
-    found: dict[str, Sound] = {}
+    from tempo_coach.observe.vowel import find_vowel
+
+    found: dict[str, Word] = {}
     for folder in folders:
+        places = _read_places(folder / PLACES)
         for path in sorted(folder.glob("*")) if folder.is_dir() else ():
             word = path.stem.replace("_", " ").lower()
             if path.suffix.lower() in _ENDINGS and word in WORDS and word not in found:
-                found[word] = resample(read_sound(path), rate_hz)
+                sound = read_sound(path)
+                place = places[word] if word in places else find_vowel(sound.mono(), sound.rate_hz)
+                found[word] = Word(resample(sound, rate_hz), round(place * rate_hz / sound.rate_hz))
     return found
 
 
-def mix_walk_in(seconds: float, words: Mapping[str, Sound], click: Sound) -> Sound:
+def _read_places(path: Path) -> dict[str, int]:
+    if not path.is_file():
+        return {}
+    try:
+        rows = list(csv.DictReader(path.read_text(encoding="utf-8-sig").splitlines()))
+        return {row["word"].strip().lower(): int(row["sample"]) for row in rows}
+    except (OSError, KeyError, TypeError, AttributeError, ValueError) as error:
+        raise CoachError(
+            "expected the columns word and sample (a whole number)", where=str(path), hint="or leave the table out"
+        ) from error
+
+
+def mix_walk_in(seconds: float, words: Mapping[str, Word], click: Sound) -> Sound:
     """Return what is heard while she walks in: the last seconds, said or clicked, each on its second.
 
     Parameters
     ----------
     seconds : float
-    words : mapping of word to Sound
+    words : mapping of word to Word
         At the rate of ``click``.
     click : Sound
         For a second that nobody has recorded.
@@ -77,13 +146,13 @@ def mix_walk_in(seconds: float, words: Mapping[str, Sound], click: Sound) -> Sou
     Returns
     -------
     Sound
-        Stereo, ``seconds`` long; at ``seconds - k`` begins the number k.
+        Stereo, ``seconds`` long; on ``seconds - k`` lies the number k.
     """
     rate_hz = click.rate_hz
     length = round(seconds * rate_hz)
     samples = np.zeros((length, 2), np.float32)
     for left in range(1, min(SECONDS_SAID, math.floor(seconds)) + 1):
-        word = words.get(NUMBERS[left - 1], click)
+        word = words.get(NUMBERS[left - 1], Word(click))
         _add(samples, word, round((seconds - left) * rate_hz))
     return Sound(samples, rate_hz)
 
@@ -124,9 +193,9 @@ def choose_words(card: Scorecard, previous: Scorecard | None = None, *, again: b
     return (*said, "again") if again else tuple(said)
 
 
-def join_words(said: Sequence[str], words: Mapping[str, Sound], *, rate_hz: int) -> Sound | None:
+def join_words(said: Sequence[str], words: Mapping[str, Word], *, rate_hz: int) -> Sound | None:
     """Return words one after the other; None where nobody has recorded any of them."""
-    known = [words[word] for word in said if word in words]
+    known = [words[word].sound for word in said if word in words]
     if not known:
         return None
     gap = np.zeros((round(BETWEEN * rate_hz), 2), np.float32)
@@ -147,6 +216,8 @@ def _as_stereo(sound: Sound) -> np.ndarray:
     return np.repeat(mono, 2, axis=1).astype(np.float32)
 
 
-def _add(samples: np.ndarray, sound: Sound, at: int) -> None:
-    both = _as_stereo(sound)[: max(len(samples) - at, 0)]
-    samples[at : at + len(both)] += both
+def _add(samples: np.ndarray, word: Word, at: int) -> None:
+    """Add a word so that it is felt to begin at a sample; what would lie outside is cut."""
+    first = at - word.place
+    both = _as_stereo(word.sound)[max(-first, 0) : max(len(samples) - first, 0)]
+    samples[max(first, 0) : max(first, 0) + len(both)] += both

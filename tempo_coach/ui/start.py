@@ -53,7 +53,7 @@ def make_go(
     at_once: bool = False,
     take_file: Path | None = None,
     device: str | None = None,
-    voice: Path | None = None,
+    voice: str | Path | None = None,
     athlete: str | None = None,
     make_player: Callable[[], Player] | None = None,
 ) -> Go:
@@ -109,7 +109,7 @@ def make_go(
         if abs(wanted_bpm - tempo_bpm) > SAME_TEMPO_BPM:
             changed = {"speed": wanted_bpm / own_bpm} if plan.music else {"tempo_bpm": wanted_bpm}
             laid = coach.lay(replace(request, **changed), heard=heard)  # type: ignore[arg-type]  # both are numbers
-        return laid, coach.cue_sound(laid, music=heard.sound if heard else None)
+        return laid, coach.cue_sound(laid, music=heard.sound if heard else None, voice=voice)
 
     def take_path(number: int) -> Path:
         if take_file is None:
@@ -166,19 +166,17 @@ def _make_keep(athlete: str, begun: Callable[[], str]) -> Callable[[Done, str], 
 
 
 def _make_voice(
-    folder: Path | None,
+    voice: str | Path | None,
 ) -> tuple[Callable[[float], Sound], Callable[[Scorecard, Scorecard | None, bool], Sound | None]]:
     """What is heard while she walks in, and what is said of a take: her own recordings before the program's."""
     from tempo_coach.live.mix import RATE_HZ, load_cue_sounds
-    from tempo_coach.live.spoken import choose_words, join_words, load_words, mix_walk_in
-    from tempo_coach.resources import find_shared
+    from tempo_coach.live.spoken import Word, choose_words, find_voice, join_words, load_words, mix_walk_in
 
-    if folder is not None and not folder.is_dir():
-        raise CoachError("there is no such folder", where=str(folder), hint="it holds one sound file for each word")
+    folders = find_voice(voice)
 
     @cache
-    def words() -> dict[str, Sound]:
-        return load_words([*([folder] if folder else []), find_shared("sounds") / "voice"], RATE_HZ)
+    def words() -> dict[str, Word]:
+        return load_words(folders, RATE_HZ)
 
     def walk_in(seconds: float) -> Sound:
         return mix_walk_in(seconds, words(), load_cue_sounds(RATE_HZ)["count"])

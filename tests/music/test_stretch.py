@@ -46,3 +46,23 @@ def test_full_speed_and_no_sound_are_left_as_they_are():
     assert stretch(sound, 1.0) is sound
     with pytest.raises(ValueError, match="above 0"):
         stretch(sound, 0)
+
+
+@pytest.mark.parametrize("speed", [0.8, 1.1])
+def test_without_the_spectral_method_the_vocoder_does_it_with_its_lateness_taken_out(speed, monkeypatch):
+    """Its smear stays (some ms); what is common to all clicks does not."""
+    monkeypatch.setattr("tempo_coach.music.stretch.keeps_onsets", lambda: False)
+    times = np.arange(0.7, 19.0, 0.531)
+    sound = clicks_at(times, 20.0)
+    slow = stretch(sound, speed)
+    assert len(slow.samples) == round(len(sound.samples) / speed)
+    errors = [centre_of(slow.samples, t / speed) - (t + 24 / RATE) / speed for t in times]
+    assert abs(np.mean(errors)) < 0.002
+    assert np.abs(errors).max() < 0.015
+
+
+def test_without_either_speed_the_vocoders_lateness_is_that_of_many_clicks():
+    from tempo_coach.music.stretch import measure_vocoder
+
+    assert abs(measure_vocoder(RATE, 0.8)) < 0.01
+    assert measure_vocoder(RATE, 0.8) == measure_vocoder(RATE, 0.8)
