@@ -8,7 +8,7 @@ then separated, and a circle's time is the low point of the small circle itself.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -20,6 +20,8 @@ from tempo_coach.times import Floats, Ints, ascending, column, whole
 
 if TYPE_CHECKING:
     from tempo_coach.observe.trace import Trace
+
+Zero = Literal["low", "mount", "start"]
 
 #: Turns of the velocity's direction a cycle, from which circles lie inside a cycle; under the lower one it swings.
 _CARRIED, _CIRCLING = 1.5, 0.6
@@ -39,7 +41,7 @@ class Circles:
     time : array_like, shape (n,)
         Seconds at which each circle passes its low point, ascending.
     sense : array_like of int, shape (n,)
-        +1 against the clock, -1 with it, looking at the plane.
+        +1 against the clock, -1 with it, looking at the plane; 0 where it does not show.
     place : array_like, shape (n,)
         Where in the carrying cycle it fell, 0 to 1 from the cycle's low point; 0 where the circle is the cycle.
     cycle : array_like of int, shape (n,)
@@ -50,6 +52,9 @@ class Circles:
         One a bout, where circles are carried; else empty.
     radius : float
         Of the circles, in the trace's unit; 0 where there are none.
+    zero : {"low", "mount", "start"}
+        What circles and cycles are counted from: their low point; a place that depends on how the sensor sits; or
+        where the mover was when the readings begin.
     """
 
     time: Floats
@@ -59,6 +64,7 @@ class Circles:
     cycles: Cycles
     separations: tuple[Separation, ...] = ()
     radius: float = 0.0
+    zero: Zero = "low"
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "time", ascending(self.time, name="time"))

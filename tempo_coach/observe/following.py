@@ -15,7 +15,7 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.flights import find_flights
-from tempo_coach.observe.mover import Mover, name_mover, observe
+from tempo_coach.observe.mover import Mover, name_mover, observe, observe_low
 from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.observe.placing import place_by_event, place_by_stamp, place_hands_by_fit
 from tempo_coach.observe.trace import pick, pick_second
@@ -107,13 +107,16 @@ def follow(
             kept[at[seen]] = True
             floors.append(math.nan)
         else:
-            mover = observe(mine, period=period)
+            mover = observe_low(trace, observe(mine, period=period))
+            if events and mover.circles.zero == "start":
+                left_out.append(f"a turning rate does not show where in its circle {hand} is beside the first")
+                continue
             events[hand] = mover.events
             kept[at] = True
             left_out += _compare_steps(hand, plan.moments.time[at], mover.events)
             floors.append(find_noise_floor(mover))
-            absolute = absolute and mine.quantity == "position"
-    left_out += [f"nothing in the trace follows {hand}" for hand in plan.hands if hand not in events]
+            absolute = absolute and mover.circles.zero == "low"
+    left_out += [f"nothing in the trace follows {hand}" for hand in plan.hands if hand not in hands]
     asked = replace(plan, moments=_keep(plan.moments, np.flatnonzero(kept)))
     return Followed(asked, events, absolute, max(floors), tuple(left_out))
 

@@ -7,8 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.errors import CoachError
 from tempo_coach.observe.circles import Circles, find_circles
 from tempo_coach.observe.cycles import Cycles, find_cycles
+from tempo_coach.observe.outward import find_low_points
+from tempo_coach.observe.trace import pick
 from tempo_coach.observe.turning import find_turns
 
 if TYPE_CHECKING:
@@ -27,7 +30,7 @@ class Mover:
     trace : Trace
         Its own columns.
     circles : Circles
-        With no circle in it where it only swings, or only accelerations are known.
+        With no circle in it where it only swings.
     """
 
     name: str
@@ -65,6 +68,8 @@ def observe(trace: Trace, *, period: float | None = None) -> Mover:
         return Mover(name, trace, find_circles(trace, period=period))
     if trace.quantity == "rotation":
         return Mover(name, trace, find_turns(trace, period=period))
+    if trace.quantity == "acceleration":
+        return Mover(name, trace, find_low_points(trace, period=period))
     nothing = np.empty(0, dtype=np.int64)
     cycles = find_cycles(trace, period=period)
     return Mover(name, trace, Circles(np.empty(0), nothing, np.empty(0), nothing, cycles))
@@ -73,3 +78,25 @@ def observe(trace: Trace, *, period: float | None = None) -> Mover:
 def name_mover(trace: Trace) -> str:
     """Return what one mover's columns are called: their point, else their own names."""
     return trace.channels[0].point or " ".join(channel.name for channel in trace.channels)
+
+
+def observe_low(trace: Trace, mover: Mover) -> Mover:
+    """Return a mover by its low points where another sensor at the same point shows them, else as it is.
+
+    Parameters
+    ----------
+    trace : Trace
+        The whole one.
+    mover : Mover
+        Of it.
+    """
+    point = mover.trace.channels[0].point
+    beside = [c for c in trace.channels if c.point == point and c.quantity == "acceleration"]
+    if mover.circles.zero == "low" or mover.trace.quantity != "rotation" or not beside:
+        return mover
+    try:
+        other = observe(pick(trace, point=point, quantity="acceleration"), period=mover.cycles.rhythm.period)
+    except CoachError:
+        # the other sensor shows nothing that repeats: what the first one shows stands
+        return mover
+    return Mover(mover.name, other.trace, other.circles) if other.circles.zero == "low" else mover

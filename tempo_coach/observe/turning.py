@@ -93,7 +93,7 @@ def _spin(grid: Grid, about: Floats) -> Circles:
     at, bout = at[kept], np.unique(bout[kept], return_inverse=True)[1]
     reach = np.full(at.size, float(np.abs(about).mean()))
     cycles = Cycles(at, bout.astype(np.int64), rhythm, "crossing", np.array([1.0]), reach, span)
-    return Circles(at, np.full(at.size, sense), np.zeros(at.size), np.arange(at.size), cycles)
+    return Circles(at, np.full(at.size, sense), np.zeros(at.size), np.arange(at.size), cycles, zero="start")
 
 
 def _gather(time: Floats, turn: Floats, inside: np.ndarray[tuple[int], np.dtype[np.bool_]], cycles: Cycles) -> Circles:
@@ -110,9 +110,9 @@ def _gather(time: Floats, turn: Floats, inside: np.ndarray[tuple[int], np.dtype[
     bout = np.clip(np.searchsorted(cycles.span[:, 0], at, side="right") - 1, 0, None)
     reach = np.interp(at, cycles.time, cycles.reach)
     circles = Cycles(at, bout.astype(np.int64), cycles.rhythm, cycles.timed_by, cycles.direction, reach, cycles.span)
-    return Circles(at, np.full(at.size, sense), np.zeros(at.size), np.arange(at.size), circles)
+    return Circles(at, np.full(at.size, sense), np.zeros(at.size), np.arange(at.size), circles, zero="mount")
 
 
 def _none(cycles: Cycles) -> Circles:
     nothing = np.empty(0, dtype=np.int64)
-    return Circles(np.empty(0), nothing, np.empty(0), nothing, cycles)
+    return Circles(np.empty(0), nothing, np.empty(0), nothing, cycles, zero="mount")

@@ -139,6 +139,8 @@ def _lag_to_dict(lag: MoverLag) -> dict[str, object]:
         "R": _plain(value.resultant, 6),
         "n": value.n,
         "ci95_deg": [_plain(value.degrees - half, 4), _plain(value.degrees + half, 4)] if math.isfinite(half) else None,
+        "reason": lag.reason,
+        "caution": lag.caution,
     }
 
 
@@ -184,8 +186,11 @@ def _say_rotation(values: dict[str, object]) -> str:
 
 def _say_lag(lag: MoverLag) -> str:
     value = lag.lag
+    if lag.reason:
+        return f"by how much {lag.of} trails {lag.to} cannot be told: {lag.reason} (it varies by {value.sd:.1f}°)"
     if value.n == 0 or not math.isfinite(value.degrees):
         return f"{lag.of} and {lag.to} have no cycles in common"
     sure = f" ± {value.half_interval:.1f}°" if math.isfinite(value.half_interval) else ""
     asked = f", {lag.asked_deg:.0f}° asked" if math.isfinite(lag.asked_deg) else ""
-    return f"{lag.of} trails {lag.to} by {value.degrees:.1f}°{sure} ({1000 * value.seconds:.0f} ms{asked})"
+    caution = f"; {lag.caution}" if lag.caution else ""
+    return f"{lag.of} trails {lag.to} by {value.degrees:.1f}°{sure} ({1000 * value.seconds:.0f} ms{asked}){caution}"

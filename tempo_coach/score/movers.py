@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,14 +18,38 @@ if TYPE_CHECKING:
 _PAUSE = 1.5
 
 
+#: Main axes further apart than this belong to sensors that sit differently.
+_APART_DEG = 20.0
+#: Two sensors that were meant to sit alike showed a false lag of 2 % of a cycle; seen in recordings of limbs.
+_CAUTION = (
+    "how each sensor sits shifts this lag, by about 7° (2 % of a cycle) even where both sit alike, by half a cycle "
+    "where one is upside down: hold it against another take with the sensors left on, not against 0"
+)
+
+
 @dataclass(frozen=True)
 class MoverLag:
-    """By how much ``of`` trails ``to``; positive when it comes later."""
+    """By how much ``of`` trails ``to``; positive when it comes later.
+
+    Parameters
+    ----------
+    of, to : str
+    asked_deg : float
+        NaN where nothing was asked.
+    lag : Lag
+        With degrees and seconds NaN where the sensors cannot show them; the spread is right all the same.
+    reason : str
+        Why they are NaN.
+    caution : str
+        What to bear in mind of a lag that can be told.
+    """
 
     of: str
     to: str
     asked_deg: float
     lag: Lag
+    reason: str = ""
+    caution: str = ""
 
 
 def measure_lag(of: Mover, to: Mover, *, asked_deg: float = math.nan) -> MoverLag:
@@ -47,7 +71,12 @@ def measure_lag(of: Mover, to: Mover, *, asked_deg: float = math.nan) -> MoverLa
     """
     lags, periods = event_lags(to.events, of.events)
     period = float(np.median(periods)) if periods.size else math.nan
-    return MoverLag(of.name, to.name, asked_deg, summarise_lag(lags, period=period, asked=asked_deg))
+    lag = summarise_lag(lags, period=period, asked=asked_deg)
+    reason = _why_not(of, to)
+    if reason:
+        lag = replace(lag, degrees=math.nan, error=math.nan, seconds=math.nan, half_interval=math.nan)
+    caution = "" if reason or of.circles.zero == to.circles.zero == "low" else _CAUTION
+    return MoverLag(of.name, to.name, asked_deg, lag, reason, caution)
 
 
 def event_lags(reference: Floats, target: Floats) -> tuple[Floats, Floats]:
@@ -73,3 +102,23 @@ def event_lags(reference: Floats, target: Floats) -> tuple[Floats, Floats]:
     whole = steps[at] < _PAUSE * np.median(steps)
     at, target = at[whole], target[whole]
     return np.asarray((target - reference[at]) / steps[at] * 360.0), np.asarray(steps[at])
+
+
+def _why_not(of: Mover, to: Mover) -> str:
+    """Return why two movers' lag cannot be told, or nothing where it can."""
+    zeros = {of.circles.zero, to.circles.zero}
+    if "start" in zeros:
+        return "a turning rate shows how far each has turned and not where in the circle it is; accelerations would"
+    if zeros == {"low"}:
+        return ""
+    if of.circles.time.size or to.circles.time.size:
+        return "a wrist's turning rate on its cone shows no place of the circle that two sensors share"
+    if len(zeros) > 1 or of.trace.quantity != to.trace.quantity:
+        return "the two sensors do not show the same place of a circle"
+    one, other = of.cycles.direction, to.cycles.direction
+    if one.size != other.size:
+        return "the two sensors do not have the same axes"
+    apart = math.degrees(math.acos(min(1.0, abs(float(one @ other)))))
+    if apart > _APART_DEG:
+        return f"the two sensors sit differently: their main axes are {apart:.0f}° apart"
+    return ""

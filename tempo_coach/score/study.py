@@ -10,7 +10,7 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.flights import find_flights
-from tempo_coach.observe.mover import observe
+from tempo_coach.observe.mover import observe, observe_low
 from tempo_coach.observe.trace import pick, pick_second
 from tempo_coach.observe.uneven import count_circles, find_uneven
 from tempo_coach.score.circular import circular_sd, mean_direction, resultant_length
@@ -146,7 +146,8 @@ def study(
         if against:
             raise
         left_out.append(f"a second mover: {error.message}")
-    lags = [measure_lag(mover, movers[0], asked_deg=asked_deg) for mover in movers[1:]]
+    low = [observe_low(trace, mover) for mover in movers] if len(movers) > 1 else movers
+    lags = [measure_lag(mover, low[0], asked_deg=asked_deg) for mover in low[1:]]
     uneven = [(mover.name, flag) for mover in movers for flag in find_uneven(mover.circles)]
     places = find_places(movers[0].circles, without=_spans(movers[0], uneven))
     return Study(tuple(movers), places, tuple(lags), tuple(tossed), tuple(uneven), tuple(left_out))

@@ -100,3 +100,20 @@ def test_the_plane_keeps_up_as_up() -> None:
 def test_positions_are_asked_for() -> None:
     with pytest.raises(ValueError, match="positions"):
         find_circles(Trace([0, 1], [[0.0], [1.0]], [Channel("ax", "acceleration", "x")]))
+
+
+@pytest.mark.parametrize("opposite", [False, True])
+@pytest.mark.parametrize(("small", "big", "known"), [(0.5, 0.5, None), (0.7, 0.3, None), (0.7, 0.15, 1.6)])
+def test_a_clubs_circle_may_be_larger_than_the_arms(
+    small: float, big: float, known: float | None, opposite: bool
+) -> None:
+    for seed in range(3):
+        made = movement.carried(seed, small=small, big=big, opposite=opposite)
+        found = find_circles(made.trace, period=known)
+        (separation,) = found.separations
+        assert separation.in_room == pytest.approx(4, abs=0.1)
+        # room frame less arm frame is the sense of the one in the other (exact): 5 where they turn against each other
+        assert separation.on_arm == pytest.approx(5 if opposite else 3, abs=0.1)
+        assert separation.small_radius == pytest.approx(small, rel=0.05)
+        near = np.abs(found.time[:, None] - made.circles[""]).min(axis=1)
+        assert np.median(near) < 0.002

@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 
-from tempo_coach.observe.mover import observe
 from tempo_coach.observe.trace import Channel, Trace, pick
 from tempo_coach.observe.turning import find_turns
 from tests.generators import movement
@@ -38,14 +37,6 @@ def test_a_swing_turns_to_and_fro_and_has_no_circles() -> None:
     found = find_turns(Trace(time, values, [Channel(f"g{a}", "rotation", a) for a in "xyz"]))
     assert found.time.size == 0
     assert found.cycles.time.size in {11, 12}
-
-
-def test_acceleration_alone_gives_the_period_and_the_count() -> None:
-    instants, phase, time = made(3)
-    found = observe(pick(movement.sensor(3, phase, time), quantity="acceleration"))
-    assert found.circles.time.size == 0
-    assert np.median(found.cycles.periods) == pytest.approx(np.median(np.diff(instants)), rel=0.02)
-    assert abs(found.events.size - 18) <= 1
 
 
 def test_rotation_is_asked_for() -> None:

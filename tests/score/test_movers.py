@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.observe.mover import observe
-from tempo_coach.observe.trace import Trace, pick
+from tempo_coach.observe.trace import Channel, Trace, pick
 from tempo_coach.score.movers import event_lags, measure_lag
 from tempo_coach.score.phase import summarise_lag
 from tempo_coach.score.study import study
@@ -65,3 +65,56 @@ def test_a_study_takes_the_next_point_as_the_second_mover() -> None:
     assert [mover.name for mover in found.movers] == ["first", "second"]
     assert study(movement.mills(2).trace, point="second").lags[0].to == "second"
     assert study(movement.mills(2).trace, against=["second"]).lags[0].of == "second"
+
+
+def two_sensors(lag: float, *, turned: float = 0.0, parts: slice = slice(None)) -> Trace:
+    """Sensors on two clubs in mills; the second one is taped on turned by so many degrees."""
+    lead = movement.ticks(np.random.default_rng(1), 24, 0.6)
+    one, two = movement.Phase(lead), movement.Phase(lead + lag * 0.6)
+    time = movement.clock(lead[-1] + 0.6, 100)
+    angle = np.radians(turned)
+    matrix = np.array([[np.cos(angle), 0, np.sin(angle)], [0, 1, 0], [-np.sin(angle), 0, np.cos(angle)]])
+    first, second = movement.sensor(1, one, time), movement.sensor(2, two, time)
+    columns = [first.values[:, parts], (second.values.reshape(-1, 2, 3) @ matrix.T).reshape(-1, 6)[:, parts]]
+    channels = [
+        Channel(f"{name}_{each.name}", each.quantity, each.axis, name, each.unit)
+        for name in ("first", "second")
+        for each in first.channels[parts]
+    ]
+    return Trace(time, np.column_stack(columns), channels)
+
+
+@pytest.mark.parametrize("turned", [0, 60, 180])
+@pytest.mark.parametrize("lag", [0.25, 0.5])
+def test_two_sensors_that_sit_differently_still_show_the_lag_of_their_clubs(lag: float, turned: float) -> None:
+    for trace in (two_sensors(lag, turned=turned), two_sensors(lag, turned=turned, parts=slice(0, 3))):
+        (found,) = study(trace, against=["second"]).lags
+        assert (found.lag.degrees - 360 * lag + 180) % 360 - 180 == pytest.approx(0, abs=1.5)
+        assert found.caution == found.reason == ""
+
+
+def test_a_turning_rate_alone_tells_no_lag_and_says_why() -> None:
+    (found,) = study(two_sensors(0.5, parts=slice(3, 6))).lags
+    assert np.isnan(found.lag.degrees)
+    assert found.lag.sd > 0
+    assert "not where in the circle" in found.reason
+
+
+def swinging(tilt: float) -> Trace:
+    time = movement.clock(20, 100)
+    swing, angle = np.cos(2 * np.pi * 0.8 * time), np.radians(tilt)
+    other = np.cos(2 * np.pi * (0.8 * time - 0.02))
+    columns = [swing, 0.1 * swing, other * np.cos(angle), other * np.sin(angle)]
+    channels = [
+        Channel(f"{name}_a{axis}", "acceleration", axis, name, "m/s²") for name in ("left", "right") for axis in "xy"
+    ]
+    return Trace(time, np.column_stack(columns), channels)
+
+
+def test_limbs_whose_sensors_sit_alike_are_told_with_caution_and_others_not_at_all() -> None:
+    (alike,) = study(swinging(5)).lags
+    assert alike.lag.degrees == pytest.approx(7.2, abs=0.5)
+    assert "2 % of a cycle" in alike.caution
+    (apart,) = study(swinging(70)).lags
+    assert np.isnan(apart.lag.degrees)
+    assert "sit differently" in apart.reason
