@@ -99,3 +99,77 @@ def test_with_a_pause_they_are_inverse_outside_it_and_monotonic(lengths, data):
     level = counts.counts_at((start + end) / 2)
     assert counts.seconds_at(level) == pytest.approx(start)
     assert counts.seconds_at(level, after=True) == pytest.approx(end)
+
+
+def found(times, bar, rests=()):
+    from tempo_coach.music.beats import Beats
+
+    return Beats(np.asarray(times, float), np.asarray(bar), np.ones(len(times)), rests, (), float(times[-1]) + 1)
+
+
+def test_two_bars_of_four_make_an_eight_and_what_comes_before_the_first_one_leads_up_to_it():
+    counts = CountMap.from_beats(found(0.5 * np.arange(20), [3, 4, *[1, 2, 3, 4] * 4, 1, 2]))
+    assert counts.eights == ((2, 8), (10, 8), (18, 8))
+    assert counts.first_count == -2
+    assert counts.seconds_at(0) == 1.0
+
+
+def test_two_bars_of_three_make_a_six():
+    counts = CountMap.from_beats(found(0.5 * np.arange(14), [3, *[1, 2, 3] * 4, 1]))
+    assert counts.eights == ((1, 6), (7, 6), (13, 6))
+
+
+def test_music_without_a_one_is_counted_from_its_first_beat():
+    assert CountMap.from_beats(found(np.arange(9), [2] * 9)).eights == ((0, 8), (8, 8))
+
+
+def test_a_found_rest_begins_when_the_last_beat_before_it_is_over():
+    times = np.array([0, 0.5, 1.0, 1.5, 2.0, 6.0, 6.5, 7.0])
+    counts = CountMap.from_beats(found(times, [1, 2, 3, 4] * 2, rests=((2.0, 6.0),)))
+    assert counts.pauses == ((2.5, 6.0),)
+    np.testing.assert_allclose(counts.counts_at([2.25, 2.5, 4, 6.0, 6.25]), [4.5, 5, 5, 5, 5.5])
+
+
+def test_a_rest_takes_its_length_from_the_beats_before_it_not_from_the_whole_piece():
+    times = np.array([0, 1, 2, 3, 4, 9, *(9 + 0.5 * np.arange(1, 20))])
+    counts = CountMap.from_beats(found(times, [1, 2, 3, 4] * 6 + [1], rests=((4.0, 9.0),)))
+    assert counts.pauses == ((5.0, 9.0),)
+
+
+def test_a_rest_no_longer_than_a_beat_is_no_pause():
+    counts = CountMap.from_beats(found(np.arange(8), [1, 2, 3, 4] * 2, rests=((3.0, 4.0),)))
+    assert counts.pauses == ()
+
+
+def test_a_pause_after_the_very_first_beat_is_as_long_as_what_is_usual_leaves():
+    times = np.array([0, 5, 6, 7, 8.0])
+    assert CountMap.from_beats(found(times, [1, 2, 3, 4, 1], rests=((0.0, 5.0),))).pauses == ((1.0, 5.0),)
+
+
+def test_two_pauses_each_hold_their_own_count():
+    counts = CountMap([0, 1, 4, 5, 9], pauses=((6.0, 9.0), (2.0, 4.0)))
+    np.testing.assert_allclose(counts.counts_at([3, 4, 4.5, 5.5, 8, 10]), [2, 2, 2.5, 3.5, 4, 5])
+    np.testing.assert_allclose(counts.period_at([1.5, 3.5]), [1, 1])
+    np.testing.assert_allclose(counts.period_at([2.2]), [1])
+
+
+def test_each_end_goes_on_at_its_own_tempo():
+    counts = CountMap([0, 1, 2, 3, 4, 4.5, 5, 5.5, 6])
+    np.testing.assert_allclose(counts.seconds_at([-2, 10]), [-2, 7])
+    np.testing.assert_allclose(counts.counts_at([-2, 7]), [-2, 10])
+
+
+def test_the_first_and_last_beat_belong_to_the_counts_themselves():
+    counts = CountMap([0.0, 1.0, 3.0])
+    np.testing.assert_allclose(counts.counts_at([0.0, 3.0]), [0, 2])
+    assert counts.tempo_bpm == pytest.approx(40)
+
+
+def test_eights_begin_inside_the_beats_and_have_a_length():
+    with pytest.raises(ValueError, match="first beat of 0 or more, got -1"):
+        CountMap([0, 1, 2], ((-1, 8),))
+    with pytest.raises(ValueError, match="lengths of 1 or more, got 0"):
+        CountMap([0, 1, 2], ((0, 0),))
+    assert CountMap([0, 1, 2], ((0, 1), (1, 8))).place(1) == Place(2, 1)
+    with pytest.raises(ValueError, match="inside one interval"):
+        CountMap([0, 1, 2], pauses=((0.5, 0.5),))
