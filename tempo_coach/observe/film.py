@@ -7,7 +7,7 @@ lists). Frames are never counted: phones film at a rate that varies. Nothing of 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -217,6 +217,61 @@ def read_frames(film: Film, *, warn: Callable[[str], None] | None = None) -> Ite
             warn(f"{film.path}: the film is cut short: it announces {film.duration:.1f} s, {last:.1f} s could be read.")
         if odd:
             warn(f"{film.path}: {odd} pictures had no time of their own and were left out.")
+
+
+def sample_frames(film: Film, *, at_most: int = 31, at_least: int = 15) -> list[Frame]:
+    """Return some pictures spread over a film's window, quickly: those that stand alone, or else every so many.
+
+    Raises
+    ------
+    CoachError
+        If not one picture can be read.
+    """
+    av = load_decoder()
+    kept: list[Frame] = []
+    with open_container(Path(film.path)) as container:
+        stream = _picture_stream(container, film.path)
+        stream.codec_context.skip_frame = "NONKEY"
+        if film.start > 0:
+            container.seek(int(film.start / stream.time_base), stream=stream, backward=True)
+        try:
+            for raw in container.decode(stream):
+                if raw.time is None or raw.time < film.start:
+                    continue
+                if raw.time > film.end:
+                    break
+                kept.append(_upright(raw, film.turned))
+                if len(kept) > 2 * at_most:
+                    kept = kept[::2]
+        except av.FFmpegError:
+            pass  # what is broken is said where all pictures are read
+    if len(kept) < at_least:
+        length = min(film.end, film.duration) - film.start
+        stride = max(1, math.floor(length * film.rate_hz / at_most)) if math.isfinite(length) else 1
+        kept = []
+        for number, frame in enumerate(read_frames(film)):
+            if number % stride == 0:
+                kept.append(frame)
+            if len(kept) > 2 * at_most:
+                kept, stride = kept[::2], 2 * stride
+    return kept
+
+
+def frame_near(film: Film, time: float) -> Frame:
+    """Return the picture nearest to a time of the film's clock.
+
+    Raises
+    ------
+    CoachError
+        If the film has none within half a second.
+    """
+    near = replace(film, start=max(0.0, time - 0.5), end=time + 0.5)
+    try:
+        return min(read_frames(near), key=lambda frame: abs(frame.time - time))
+    except CoachError as error:
+        raise CoachError(
+            f"the film has no picture at {time:g} s", where=film.path, hint=f"it lasts {film.duration:.1f} s"
+        ) from error
 
 
 def read_film_sound(film: Film, *, warn: Callable[[str], None] | None = None) -> tuple[Sound, float]:

@@ -1,0 +1,370 @@
+"""A film's markers to a ``Trace``: colours settled, every picture searched, the camera taken out, paths joined."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.observe.film import Film, frame_near, read_frames, sample_frames, say_timing
+from tempo_coach.observe.follow import Followed, follow
+from tempo_coach.observe.header import read_name
+from tempo_coach.observe.markers import (
+    SEARCH_WIDTH,
+    Colour,
+    Finder,
+    Spots,
+    View,
+    backdrop_of,
+    colour_at,
+    fit_colour,
+    look,
+    named_colour,
+    propose,
+)
+from tempo_coach.observe.steady import Steady, enlarge, stands_still, take_out
+from tempo_coach.observe.trace import Channel, Trace
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from numpy.typing import NDArray
+
+    from tempo_coach.times import Floats
+
+#: Markers that are followed at once.
+MOST = 6
+#: A row with less confidence is a gap: of a marker half hidden, the centre of what shows lies beside its own.
+UNSURE = 0.35
+#: Width at which the camera is watched.
+_WATCH_WIDTH = 480
+#: Values of the search by which a shaken camera may move.
+_MARGIN = 32
+ROLLING = (
+    "a phone reads a picture from top to bottom in about 10 to 30 ms: what is lower in the picture is seen up to that "
+    "much later, every cycle alike"
+)
+
+
+class Wanted(NamedTuple):
+    """A marker that is to be followed.
+
+    Parameters
+    ----------
+    name : str
+        Which hand, club or member it is.
+    colour : str or None
+        By name; None where a pixel tells.
+    at : (time, x, y) or None
+        A pixel of the marker at a time of the film's clock, y downwards from the upper edge.
+    """
+
+    name: str
+    colour: str | None = None
+    at: tuple[float, float, float] | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Filmed:
+    """What was followed in a film.
+
+    Parameters
+    ----------
+    film : Film
+    trace : Trace
+        Positions in pixels, upwards growing upwards, in seconds of life on the film's clock; NaN in gaps. Behind each
+        marker's two columns stands its confidence, a column of no quantity.
+    colours : tuple of Colour
+        One a marker.
+    notes : tuple of str
+        What a person should know, in sentences.
+    """
+
+    film: Film
+    trace: Trace
+    colours: tuple[Colour, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The markers."""
+        return tuple(channel.point for channel in self.trace.channels if channel.axis == "x")
+
+    def share_seen(self, name: str) -> float:
+        """Share of the pictures in which a marker was seen."""
+        return float(np.mean(~np.isnan(self.trace.values[:, self._at(name)])))
+
+    def confidence(self, name: str) -> Floats:
+        """Confidence of each row of a marker, 0 to 1."""
+        return self.trace.values[:, self._at(name) + 2]
+
+    def _at(self, name: str) -> int:
+        return next(i for i, channel in enumerate(self.trace.channels) if channel.point == name)
+
+
+def follow_film(
+    film: Film,
+    wanted: Sequence[Wanted] = (),
+    *,
+    without: Sequence[tuple[float, float]] = (),
+    progress: Callable[[float], None] | None = None,
+    warn: Callable[[str], None] | None = None,
+) -> Filmed:
+    """Follow the markers of a film.
+
+    Parameters
+    ----------
+    film : Film
+    wanted : sequence of Wanted
+        At most six; none follows what moves and is coloured.
+    without : sequence of (start, end)
+        Stretches of the film's clock that become gaps.
+    progress, warn : callable or None
+        Told the share that is done, and what should be known.
+
+    Raises
+    ------
+    CoachError
+        If a colour is not known or not seen, nothing coloured moves, or the film cannot be read.
+    """
+    _check(wanted)
+    samples = sample_frames(film)
+    views = [look(frame) for frame in samples]
+    small = [_small(view) for view in views]
+    backdrop = _still_backdrop(views, small)
+    wanted, colours = _settle(film, wanted, views, backdrop)
+    kinds = list(dict.fromkeys(_key(colour) for colour in colours))
+    finders = [Finder(next(c for c in colours if _key(c) == kind), backdrop, margin=_MARGIN) for kind in kinds]
+    times, spots, moves = _search(film, finders, small[0], views[0], progress, warn)
+    notes = list(film.notes)
+    size = (film.width, film.height)
+    if stands_still(moves, *size):
+        moves = np.broadcast_to(np.array([[1.0, 0, 0], [0, 1.0, 0]]), moves.shape)
+    else:
+        reach = np.ptp(moves[:, :, :2] @ (np.array(size) / 2) + moves[:, :, 2], axis=0).max()
+        notes.append(f"the camera moved (up to {reach:.0f} px); its motion was found from the background and taken out")
+    paths: list[Followed | None] = [None] * len(wanted)
+    for kind, found in zip(kinds, spots, strict=True):
+        mine = [k for k, colour in enumerate(colours) if _key(colour) == kind]
+        level = [_level(each, moves[k]) for k, each in enumerate(found)]
+        followed = follow(times, level, markers=len(mine), width=float(film.width))
+        for k, path in _hand_out(wanted, mine, followed, times, moves):
+            paths[k] = path
+    notes += _told(wanted, colours, paths)
+    notes += [say_timing(film.real_rate_hz), ROLLING]
+    return _to_filmed(film, times, wanted, colours, paths, without, notes)
+
+
+def _check(wanted: Sequence[Wanted]) -> None:
+    if len(wanted) > MOST:
+        raise CoachError(f"expected at most {MOST} markers, got {len(wanted)}", where="--marker")
+    for marker in wanted:
+        guess = read_name(f"{marker.name} x (px)").channel
+        plain = marker.name and not set(marker.name) & set(",;\t\"'=")
+        if not plain or (guess.point, guess.axis, guess.quantity) != (marker.name, "x", "position"):
+            raise CoachError(
+                f"the name {marker.name!r} would be misread in a table",
+                where="--marker",
+                hint="use a plain word such as left, right, rope or club",
+            )
+        if [each.name for each in wanted].count(marker.name) > 1:
+            raise CoachError(f"two markers are called {marker.name}", where="--marker", hint="give each its own name")
+
+
+def _settle(
+    film: Film, wanted: Sequence[Wanted], views: Sequence[View], backdrop: NDArray[np.uint8]
+) -> tuple[list[Wanted], list[Colour]]:
+    """Return the markers with their colours as this film shows them."""
+    if not wanted:
+        found = propose(views, backdrop)
+        if not found:
+            raise CoachError(
+                "nothing that moves in it is clearly coloured",
+                where=film.path,
+                hint="name a marker's colour with --marker NAME=COLOUR, or show a pixel of it with --at",
+            )
+        return [Wanted(colour.name, colour.name) for colour in found[:2]], found[:2]
+    colours = []
+    for marker in wanted:
+        if marker.at is not None:
+            time, x, y = marker.at
+            colours.append(colour_at(frame_near(film, time), x, y, name=marker.colour or marker.name))
+            continue
+        named = named_colour(marker.colour or marker.name)
+        fitted = fit_colour(named, views, backdrop)
+        if fitted is None:
+            others = ", ".join(colour.name for colour in propose(views, backdrop))
+            raise CoachError(
+                f"nothing {named.name} that moves was seen in the film",
+                where=film.path,
+                hint=f"what is coloured and moves: {others}" if others else "show a pixel of it: --at TIME X Y",
+            )
+        colours.append(fitted)
+    return list(wanted), colours
+
+
+def _key(colour: Colour) -> str:
+    """What tells two colours apart: their names; of those shown by pixels their hue, within 20°."""
+    if not colour.told:
+        return colour.name
+    if colour.bright:
+        return "bright"
+    return f"hue {round(colour.hue_deg / 20)}"
+
+
+def _still_backdrop(views: Sequence[View], small: Sequence[NDArray[np.uint8]]) -> NDArray[np.uint8]:
+    """Return the median picture, a shaken camera's pictures laid on each other first."""
+    steady = Steady(small[0])
+    laid = []
+    for view, luma in zip(views, small, strict=True):
+        dx, dy = _in_search(steady.move(luma), view, luma)
+        laid.append(view._replace(planes=tuple(np.roll(plane, (-dy, -dx), (0, 1)) for plane in view.planes)))
+    return backdrop_of(laid)
+
+
+def _search(
+    film: Film,
+    finders: Sequence[Finder],
+    key: NDArray[np.uint8],
+    shape: View,
+    progress: Callable[[float], None] | None,
+    warn: Callable[[str], None] | None,
+) -> tuple[Floats, list[list[Spots]], NDArray[np.float64]]:
+    """Search every picture; return times, spots of each finder, and the camera's moves in pixels of the picture."""
+    steady = Steady(key)
+    times: list[float] = []
+    moves: list[NDArray[np.float64]] = []
+    spots: list[list[Spots]] = [[] for _ in finders]
+    length = min(film.end, film.duration) - film.start
+    for frame in read_frames(film, warn=warn):
+        view = look(frame)
+        luma = _small(view)
+        move = steady.move(luma)
+        shift = _in_search(move, view, luma)
+        for finder, found in zip(finders, spots, strict=True):
+            found.append(finder.find(view, shift))
+        times.append(frame.time)
+        moves.append(move)
+        if progress is not None and math.isfinite(length):
+            progress(min(1.0, (frame.time - film.start) / length))
+    factor = shape.planes[0].shape[1] / key.shape[1] * (film.width / shape.planes[0].shape[1])
+    return np.array(times), spots, enlarge(np.array(moves), factor)
+
+
+def _small(view: View) -> NDArray[np.uint8]:
+    import cv2
+
+    rows, columns = view.planes[0].shape
+    if columns <= _WATCH_WIDTH:
+        return view.planes[0]
+    size = (_WATCH_WIDTH, round(rows * _WATCH_WIDTH / columns))
+    return np.asarray(cv2.resize(view.planes[0], size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def _in_search(move: NDArray[np.float64], view: View, luma: NDArray[np.uint8]) -> tuple[int, int]:
+    """By how many values of the search the picture's middle has moved, right and down."""
+    middle = np.array([luma.shape[1] / 2, luma.shape[0] / 2])
+    across, down = move[:, :2] @ middle + move[:, 2] - middle
+    factor = view.planes[0].shape[1] / luma.shape[1]
+    room = min(_MARGIN, SEARCH_WIDTH)
+    return int(np.clip(round(across * factor), -room, room)), int(np.clip(round(down * factor), -room, room))
+
+
+def _level(spots: Spots, move: NDArray[np.float64]) -> Spots:
+    """Spots with the camera's motion taken out, without those that the picture's edge cuts."""
+    whole = ~spots.at_edge
+    x, y = take_out(np.repeat(move[None], int(whole.sum()), axis=0), spots.x[whole], spots.y[whole])
+    return Spots(x, y, spots.mass[whole], spots.peak[whole], spots.at_edge[whole])
+
+
+def _hand_out(
+    wanted: Sequence[Wanted],
+    mine: Sequence[int],
+    followed: Sequence[Followed],
+    times: Floats,
+    moves: NDArray[np.float64],
+) -> list[tuple[int, Followed]]:
+    """Return which path is whose: by the pixel that was shown, else from left to right as they were named."""
+    left = list(followed)
+    out = []
+    for k in sorted(mine, key=lambda k: wanted[k].at is None):
+        if not left:
+            break
+        at = wanted[k].at
+        chosen = 0
+        if at is not None:
+            frame = int(np.argmin(np.abs(times - at[0])))
+            x, y = take_out(moves[frame : frame + 1], np.array([at[1]]), np.array([at[2]]))
+            away = [_away(path, frame, float(x[0]), float(y[0])) for path in left]
+            chosen = int(np.argmin(away))
+        out.append((k, left.pop(chosen)))
+    return out
+
+
+def _away(path: Followed, frame: int, x: float, y: float) -> float:
+    """How far a path is from a pixel about a picture; the first picture around that has it counts."""
+    near = np.flatnonzero(~np.isnan(path.x))
+    if not near.size:
+        return math.inf
+    at = near[np.argmin(np.abs(near - frame))]
+    return float(np.hypot(path.x[at] - x, path.y[at] - y) + 5 * abs(int(at) - frame))
+
+
+def _told(wanted: Sequence[Wanted], colours: Sequence[Colour], paths: Sequence[Followed | None]) -> list[str]:
+    notes = []
+    for marker, colour, path in zip(wanted, colours, paths, strict=True):
+        if path is None or not (~np.isnan(path.x)).any():
+            raise CoachError(
+                f"the marker {marker.name} ({colour.name}) was never seen moving",
+                where="--marker",
+                hint="check its colour, or leave the marker out",
+            )
+        if path.guessed:
+            when = ", ".join(f"{time:.2f}" for time in path.guessed[:4])
+            notes.append(
+                f"{marker.name} was lost together with another of its colour; that it is the same again from {when} s "
+                "on is a guess"
+            )
+    return notes
+
+
+def _to_filmed(
+    film: Film,
+    times: Floats,
+    wanted: Sequence[Wanted],
+    colours: Sequence[Colour],
+    paths: Sequence[Followed | None],
+    without: Sequence[tuple[float, float]],
+    notes: Sequence[str],
+) -> Filmed:
+    channels, columns = [], []
+    left_out = np.zeros(times.size, bool)
+    for start, end in without:
+        left_out |= (times >= start) & (times <= end)
+    for marker, path in zip(wanted, paths, strict=True):
+        assert path is not None  # _told has seen to it
+        gap = left_out | (path.confidence < UNSURE)
+        for axis, values in (("x", path.x), ("y", -path.y)):
+            channels.append(Channel(f"{marker.name} {axis} (px)", "position", axis, marker.name, "px"))
+            columns.append(np.where(gap, np.nan, values))
+        channels.append(Channel(f"{marker.name} confidence", "other", "", f"{marker.name} confidence"))
+        columns.append(np.where(left_out, 0.0, path.confidence))
+    trace = Trace(times / film.slowed, np.column_stack(columns), channels, notes=notes)
+    return Filmed(film, trace, tuple(colours), tuple(notes))
+
+
+def trace_to_csv(filmed: Filmed) -> str:
+    """Return the trace as the text of a table: time in s, places in pixels with y downwards as in pictures.
+
+    :func:`tempo_coach.observe.tables.read_trace` reads it back, y turned upwards again.
+    """
+    trace = filmed.trace
+    signs = [-1.0 if channel.axis == "y" else 1.0 for channel in trace.channels]
+    lines = [",".join(["time (s)", *(channel.name for channel in trace.channels)])]
+    for time, row in zip(trace.time, trace.values, strict=True):
+        cells = ["" if math.isnan(value) else f"{value * sign:.3f}" for value, sign in zip(row, signs, strict=True)]
+        lines.append(",".join([f"{time:.6f}", *cells]))
+    return "\n".join(lines) + "\n"
