@@ -32,6 +32,7 @@ COMMANDS = (
     "toss",
     "group",
     "history",
+    "report",
     "forget",
     "doctor",
     "completion",

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from tempo_coach.pattern.plan import Plan
+    from tempo_coach.score.group_card import GroupCard
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -25,13 +26,19 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser.add_argument(
         "takes", metavar="TAKE", nargs="+", help="a take, a table or a trace; NAME=FILE says whose it is"
     )
-    which = parser.add_mutually_exclusive_group()
-    which.add_argument("--plan", metavar="PLAN.json", help="the plan that cue wrote (default: that of the takes)")
-    which.add_argument(
+    parser.add_argument(
         "--drill",
         metavar="DRILL",
         help="a drill with the options that cue was given; without it --tempo or --music ask for every count",
     )
+    add_members(parser)
+    add_json(parser)
+    parser.set_defaults(run=run)
+
+
+def add_members(parser: argparse.ArgumentParser) -> None:
+    """Add what says how the members' files are read, all but the drill."""
+    parser.add_argument("--plan", metavar="PLAN.json", help="the plan that cue wrote (default: that of the takes)")
     add_passage(parser)
     group = parser.add_argument_group("the members")
     group.add_argument(
@@ -50,17 +57,27 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     group.add_argument(
         "--clock", action="append", default=[], metavar="MEMBER=S", help="seconds to add to the times of her file"
     )
-    add_json(parser)
-    parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from tempo_coach import coach
-    from tempo_coach.cli.output import print_json, warn
+    from tempo_coach.cli.output import print_json
     from tempo_coach.report.group_words import format_group
 
-    card = coach.judge_members(
+    card = judge(args)
+    if args.json:
+        print_json(card.to_dict())
+    else:
+        print(format_group(card))
+    return 0
+
+
+def judge(args: argparse.Namespace) -> GroupCard:
+    """Judge the group that the options name."""
+    from tempo_coach import coach
+    from tempo_coach.cli.output import warn
+
+    return coach.judge_members(
         args.takes,
         lay_plan=_lay_plan(args),
         later=_read_numbers(args.clock, "--clock"),
@@ -69,19 +86,17 @@ def run(args: argparse.Namespace) -> int:
         partners=_read_partners(args.exchange),
         warn=warn,
     )
-    if args.json:
-        print_json(card.to_dict())
-    else:
-        print(format_group(card))
-    return 0
 
 
 def _lay_plan(args: argparse.Namespace) -> Callable[[float], Plan] | None:
     """What lays the plan once the last onset is known; None where the takes bring theirs."""
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
+    from tempo_coach.errors import CoachError
     from tempo_coach.pattern.planfile import read_plan
 
+    if args.plan and args.drill:
+        raise CoachError("expected a plan or a drill, found both", where="--plan")
     if args.plan:
         plan = read_plan(args.plan)
         return lambda _: plan

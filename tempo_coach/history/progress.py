@@ -222,9 +222,9 @@ def find_steady_tempo(rows: Sequence[Row]) -> SteadyTempo:
         reason = f"it takes {LEAST_TAKES} takes at {LEAST_TEMPI} tempi, there are {len(takes)} at {len(groups)}"
         return SteadyTempo(math.nan, table, reason)
     if smooth[0] < STEADY_SHARE:
-        return SteadyTempo(math.nan, table, f"not even at {tempi[0]:.0f} are four takes of five steady")
+        return SteadyTempo(math.nan, table, f"less than {tempi[0]:.0f}, the slowest that was tried")
     if smooth[-1] >= STEADY_SHARE:
-        reason = f"steady up to the fastest that was tried, {tempi[-1]:.0f}"
+        reason = f"more than {tempi[-1]:.0f}, the fastest that was tried"
         return SteadyTempo(math.nan, table, reason)
     behind = int(np.argmax(smooth < STEADY_SHARE))
     share = (smooth[behind - 1] - STEADY_SHARE) / (smooth[behind - 1] - smooth[behind])

@@ -242,9 +242,13 @@ def check_version(connection: sqlite3.Connection, path: Path) -> int:
     CoachError
         If it is another program's, or a newer version's.
     """
-    version = _version(connection)
-    mark = connection.execute("PRAGMA application_id").fetchone()[0]
-    tables = connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
+    connection.execute("BEGIN")  # one view of the file, which another program may just be making
+    try:
+        version = _version(connection)
+        mark = connection.execute("PRAGMA application_id").fetchone()[0]
+        tables = connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
+    finally:
+        connection.execute("COMMIT")
     if mark != schema.APPLICATION_ID and (tables or version):
         raise CoachError("this is no history of tempo_coach", where=str(path), hint="name another file with --file")
     if version > len(schema.MIGRATIONS):

@@ -10,6 +10,7 @@ from tempo_coach.pattern.counts import say_count
 
 if TYPE_CHECKING:
     from tempo_coach.score.group_card import GroupCard, Member
+    from tempo_coach.score.together import Exchange
 
 WIDTH = 80
 #: Offsets below this many seconds are not told apart by eye or ear in a group (common practice: a fifth of a count).
@@ -91,21 +92,23 @@ def _tell_over_time(card: GroupCard) -> list[str]:
 
 
 def _tell_exchanges(card: GroupCard) -> list[str]:
-    lines = ["", "Exchanges:"] if card.exchanges else []
-    for one in card.exchanges:
-        lines.append(
-            f"  eight {one.eight} count {say_count(one.count - 1)}: "
-            f"{_together('released', one.released, one.released_width)}; "
-            f"{_together('caught', one.caught, one.caught_width)}"
-        )
-        for throw in one.throws:
-            if math.isnan(throw.flight):
-                told = "not seen"
-            else:
-                off = (throw.flight - throw.asked) * 1000
-                way = f"{abs(off):.0f} ms {'longer' if off > 0 else 'shorter'} than asked" if round(off) else "as asked"
-                told = f"{throw.flight:.2f} s from hand to hand, {way}"
-            lines.append(f"    {throw.thrower} to {throw.catcher}: {told}"[:WIDTH])
+    told = [f"  {line}"[:WIDTH] for one in card.exchanges for line in tell_exchange(one)]
+    return ["", "Exchanges:", *told] if told else []
+
+
+def tell_exchange(one: Exchange) -> list[str]:
+    """Return an exchange in words: its release and catch, and a line for each throw from hand to hand."""
+    released = _together("released", one.released, one.released_width)
+    caught = _together("caught", one.caught, one.caught_width)
+    lines = [f"eight {one.eight} count {say_count(one.count - 1)}: {released}; {caught}"]
+    for throw in one.throws:
+        if math.isnan(throw.flight):
+            told = "not seen"
+        else:
+            off = (throw.flight - throw.asked) * 1000
+            way = f"{abs(off):.0f} ms {'longer' if off > 0 else 'shorter'} than asked" if round(off) else "as asked"
+            told = f"{throw.flight:.2f} s from hand to hand, {way}"
+        lines.append(f"  {throw.thrower} to {throw.catcher}: {told}")
     return lines
 
 

@@ -151,7 +151,7 @@ def tell_retention(retention: Retention) -> str:
 def tell_tempo(tempo: SteadyTempo) -> str:
     """Return the tempo up to which takes are steady as a sentence."""
     if math.isnan(tempo.bpm):
-        return f"Four takes of five are steady up to: {tempo.reason}."
+        return f"The tempo up to which four takes of five are steady: {tempo.reason}."
     return f"Four takes of five are steady up to {tempo.bpm:.0f} beats a minute."
 
 

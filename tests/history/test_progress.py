@@ -117,8 +117,8 @@ def test_the_tempo_at_which_four_of_five_are_steady():  # exact: 1.0 at 100, 0.6
 def test_a_steady_tempo_that_cannot_be_told_has_its_reason():
     for groups, said in (
         ([(100, 5, 5)], "10 takes at 3 tempi, there are 5 at 1"),
-        ([(90, 5, 5), (100, 5, 5), (110, 5, 5)], "steady up to the fastest that was tried, 110"),
-        ([(90, 1, 5), (100, 0, 5), (110, 0, 5)], "not even at 90"),
+        ([(90, 5, 5), (100, 5, 5), (110, 5, 5)], "more than 110, the fastest that was tried"),
+        ([(90, 1, 5), (100, 0, 5), (110, 0, 5)], "less than 90, the slowest that was tried"),
     ):
         found = find_steady_tempo(tempi(*groups))
         assert math.isnan(found.bpm)

@@ -1,0 +1,128 @@
+"""``tempo-coach report``: a page to read, send and print."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.cli.options import add_force
+
+if TYPE_CHECKING:
+    import argparse
+    from pathlib import Path
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    from tempo_coach.cli.group import add_members
+
+    parser = commands.add_parser(
+        "report",
+        help="a page with pictures of a take, an athlete or a group, to read and print",
+        description="Write one page of HTML, with nothing in it from elsewhere: of a take (a number of the history or "
+        "a file), of an athlete over time, or of a group.",
+        epilog="Example: tempo-coach report 12 --out take.html    "
+        "Example: tempo-coach report --athlete Ada --out ada.html --pdf ada.pdf    "
+        "Example: tempo-coach report clapping.csv --tempo 120 --group --out group.html",
+    )
+    parser.add_argument(
+        "takes", metavar="TAKE", nargs="*", help="a number of the history or a take's file; with --group, the members"
+    )
+    which = parser.add_argument_group("what it is of")
+    which.add_argument("--athlete", metavar="NAME", help="all takes of an athlete in the history")
+    which.add_argument("--drill", metavar="DRILL", help="with --athlete: of this drill alone; with --group: its drill")
+    which.add_argument("--since", metavar="DAY", help="with --athlete: a date, today, or so many days ago")
+    which.add_argument("--group", action="store_true", help="the takes are members of a group")
+    which.add_argument("--title", default="A group", metavar="TEXT", help="title of a group's page")
+    add_members(parser)
+    where = parser.add_argument_group("where to")
+    where.add_argument("--out", metavar="FILE.html", help="the page")
+    where.add_argument("--pdf", metavar="FILE.pdf", help="the page printed on A4, by a browser that is here")
+    where.add_argument("--file", metavar="FILE", help="another history (default: the one in your data folder)")
+    add_force(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from tempo_coach.cli.output import Progress, refuse_existing, write_text
+    from tempo_coach.errors import CoachError
+
+    if not (args.out or args.pdf):
+        raise CoachError("expected a file to write", where="report", hint="give --out FILE.html or --pdf FILE.pdf")
+    for path in filter(None, (args.out, args.pdf)):
+        refuse_existing(path, force=args.force)
+    page = _make(args)
+    if args.out:
+        write_text(args.out, page, force=args.force)
+    if args.pdf:
+        from tempo_coach.report.pdf import print_page
+
+        with Progress("printing the page") as progress:
+            progress(0.0)
+            print_page(page, args.pdf)
+    print(" and ".join(filter(None, (args.out, args.pdf))))
+    return 0
+
+
+def _make(args: argparse.Namespace) -> str:
+    from pathlib import Path
+
+    from tempo_coach.errors import CoachError
+    from tempo_coach.history.place import history_file
+
+    file = Path(args.file) if args.file else history_file()
+    if sum((bool(args.athlete), bool(args.group), bool(args.takes) and not args.group)) != 1:
+        raise CoachError(
+            "expected one thing to report on", where="report", hint="a take, --athlete NAME, or --group TAKE …"
+        )
+    if args.athlete:
+        return _of_athlete(args, file)
+    if args.group:
+        from tempo_coach.cli.group import judge
+        from tempo_coach.report.group_page import group_page
+
+        return group_page(judge(args), title=args.title)
+    if len(args.takes) > 1:
+        raise CoachError("expected one take, found several", where="report", hint="add --group if they are a group")
+    return _of_take(args.takes[0], file)
+
+
+def _of_athlete(args: argparse.Namespace, file: Path) -> str:
+    from datetime import date
+
+    from tempo_coach.errors import CoachError
+    from tempo_coach.history.records import Wanted, read_day
+    from tempo_coach.history.takes import History
+    from tempo_coach.report.athlete_page import athlete_page
+
+    since = None if args.since is None else read_day(args.since, today=date.today(), where="--since")
+    with History(file, read_only=True) as history:
+        rows = history.find(Wanted(athlete=args.athlete, drill=args.drill, since=since))
+        if not rows:
+            raise CoachError(f"there is no such take of {args.athlete}", where="report")
+        return athlete_page(rows, notes=history.notes(athlete=args.athlete))
+
+
+def _of_take(said: str, file: Path) -> str:
+    from tempo_coach import coach, keep
+    from tempo_coach.cli.output import warn
+    from tempo_coach.history.records import Wanted
+    from tempo_coach.history.takes import History
+    from tempo_coach.observe.takefile import read_take_file
+    from tempo_coach.report.take_page import take_page
+
+    if not said.isdigit():
+        take = read_take_file(said, warn=warn)
+        return take_page(coach.judge_take(take.take), begun=take.begun)
+    with History(file, read_only=True) as history:
+        kept = history.take(int(said))
+        row = kept.row
+        before = [each for each in history.find(Wanted(athlete=row.athlete, drill=row.drill)) if each.begun < row.begun]
+        previous = keep.judge_kept(history.take(before[-1].number)) if before else None
+    return take_page(
+        keep.judge_kept(kept),
+        athlete=row.athlete,
+        begun=row.begun,
+        notes=[f"{note.written[:10]}: {note.text}" for note in kept.notes],
+        previous=previous,
+    )

@@ -1,0 +1,209 @@
+"""The report of a take as one HTML page."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from tempo_coach.pattern.counts import say_count
+from tempo_coach.report import pictures
+from tempo_coach.report.page import Figure, Table, figures, items, legend, make_page, numbers, say
+from tempo_coach.report.words import tell, tell_cycle
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.score.scorecard import Measure, Part, Scorecard
+
+#: Broken cycles that are told one by one.
+MOST_TOLD = 24
+CAUTION = (
+    "This is no judge's score. Stop for pain; try clubs and tosses at speed only with clear space and a coach, and "
+    "keep the volume down."
+)
+
+
+def take_page(
+    card: Scorecard, *, athlete: str = "", begun: str = "", notes: Sequence[str] = (), previous: Scorecard | None = None
+) -> str:
+    """Return the report of a take.
+
+    Parameters
+    ----------
+    card : Scorecard
+    athlete, begun : str
+        Left out where they are empty.
+    notes : sequence of str
+    previous : Scorecard or None
+        An earlier take of the same drill, for praise where it got better.
+    """
+    plan = card.plan
+    when = begun[:16].replace("T", " ")
+    tempo = f"{plan.tempo_bpm:g} beats a minute" if plan.tempo_bpm else f"to music at {plan.speed:.0%} of its speed"
+    answered = card.measures["bias_ms"].n
+    asked = answered + len(card.missed)
+    about = (
+        ", ".join(filter(None, (athlete, when))),
+        f"{plan.cycles} cycles, {tempo}; {answered} of {asked} moments answered; observed by {card.observed_by}",
+    )
+    told = [tell_cycle(card, cycle) for cycle in card.flagged]
+    more = [f"and {len(told) - MOST_TOLD} more"] if len(told) > MOST_TOLD else []
+    body = (
+        say(tell(card, previous)),
+        numbers(_numbers(card)),
+        legend(plan.hands),
+        figures(_figures(card)),
+        items("What broke", [*told[:MOST_TOLD], *more]),
+        figures(_parts(card), name="Where it lies"),
+        items("Notes", list(notes)),
+        items("Small print", _small_print(card), small=True),
+    )
+    return make_page(plan.title or plan.drill, about, body)
+
+
+def _numbers(card: Scorecard) -> list[tuple[str, str, str]]:
+    m = card.measures
+    bias = m["bias_ms"]
+    way = "" if math.isnan(bias.value) or not round(bias.value) else " early" if bias.value < 0 else " late"
+    rows = [
+        ("against the plan", *_value(bias._replace(value=abs(bias.value)), "ms", interval=bias, after=way)),
+        ("spread", *_value(m["spread_ms"], "ms")),
+        ("cycles differ by", *_value(m["period_cv_pct"], "%", digits=1)),
+        ("drift per cycle", *_value(m["drift_pct_per_cycle"], "%", digits=2, sign=True)),
+    ]
+    for lag in card.lags[:4]:
+        if lag.of != lag.to:
+            half = lag.lag.half_interval
+            sure = f" ± {half:.0f}°" if not math.isnan(half) else ""
+            asked = f"asked {lag.asked % 360:.0f}°" if not math.isnan(lag.asked) else ""
+            name = f"{lag.of} behind {lag.to}"
+            rows.append((name, f"{lag.lag.degrees % 360:.0f}°{sure}", f"{asked} (n {lag.lag.n})"))
+    rows.append(("missed, too many", f"{len(card.missed)}, {len(card.extra_time)}", ""))
+    return rows
+
+
+def _value(
+    measure: Measure,
+    unit: str,
+    *,
+    digits: int = 0,
+    sign: bool = False,
+    interval: Measure | None = None,
+    after: str = "",
+) -> tuple[str, str]:
+    if math.isnan(measure.value):
+        return "–", measure.reason
+    style = f"{'+' if sign else ''}.{digits}f"
+    between = interval or measure
+    form = f"{'+' if sign or interval else ''}.{digits}f"
+    sure = "" if math.isnan(between.low) else f"between {between.low:{form}} and {between.high:{form}}, "
+    return f"{measure.value:{style}} {unit}{after}", f"{sure}n {measure.n}"
+
+
+def _figures(card: Scorecard) -> list[Figure]:
+    plan = card.plan
+    hands = list(plan.hands)
+    cycles = [
+        [
+            str(cycle.cycle + 1),
+            f"{cycle.eight}·{say_count(cycle.count - 1)}",
+            cycle.hand,
+            _plain(1000 * cycle.period, "%.0f"),
+            _plain(100 * cycle.ratio, "%.1f"),
+            ", ".join(str(flag) for flag in cycle.flags),
+        ]
+        for cycle in card.cycles
+    ]
+    moments = plan.moments
+    places = [plan.place(float(count)) for count in moments.count]
+    answers = [
+        [
+            f"{p.eight}·{say_count(p.count - 1)}",
+            moments.hand[k],
+            moments.label[k],
+            _plain(1000 * card.asynchrony[k], "%+.0f"),
+        ]
+        for k, p in enumerate(places)
+    ]
+    found = pictures.find_places(card)
+    return [
+        Figure(
+            "Length of each cycle",
+            f"0 is what was asked; in the band it is in time (± {100 * plan.allowance:g} %). A ring marks a cycle that "
+            "stands out of this take's own scatter.",
+            pictures.draw_periods(card),
+            Table(("cycle", "place", "hand", "ms", "% of asked", "flags"), cycles),
+        ),
+        Figure(
+            "Early and late along the music",
+            "Each mark is a moment, a cross was missed; the dashed line is the middle. Shaded: fewer cues, or none.",
+            pictures.draw_asynchrony(card),
+            Table(("place", "hand", "moment", "ms late"), answers),
+        ),
+        Figure(
+            "Places on the cycle",
+            "The cycle goes round as a clock, its first count at the top. Squares are asked, marks are done, the "
+            "arc is one spread to each side." + (f" Outer ring: {hands[0]}." if len(hands) > 1 else ""),
+            pictures.draw_places(card).replace("<svg ", '<svg class="dial-picture" ', 1),
+            Table(
+                ("hand", "moment", "asked %", "done %", "spread %", "n"),
+                [
+                    [
+                        p.hand,
+                        p.label,
+                        f"{100 * p.asked:.1f}",
+                        _plain(100 * p.place, "%.1f"),
+                        f"{100 * p.sd:.1f}",
+                        str(p.n),
+                    ]
+                    for p in found
+                ],
+            ),
+        ),
+        Figure(
+            f"{hands[0]} against {hands[1]}".capitalize() if len(hands) > 1 else "",
+            "Each mark is a cycle. On the dotted line both are as late as each other; off it they come apart.",
+            pictures.draw_hands(card),
+            Table(
+                ("cycle", *(f"{hand}, ms late" for hand in hands[:2])),
+                [[str(cycle + 1), f"{a:+.0f}", f"{b:+.0f}"] for cycle, a, b in pictures.find_pairs(card)],
+            ),
+        ),
+    ]
+
+
+def _parts(card: Scorecard) -> list[Figure]:
+    return [
+        Figure(
+            f"By {by}",
+            "The mark is the middle with its 95 % interval, the bar is one spread to each side.",
+            pictures.draw_parts(parts, by),
+            Table(("", "ms late", "between", "and", "spread", "n"), [_part(part) for part in parts]),
+        )
+        for by, parts in card.parts.items()
+        if len(parts) > 1 and not (by == "hand" and len(parts) == len(card.parts["circle"]))
+    ]
+
+
+def _part(part: Part) -> list[str]:
+    values = (part.bias, part.low, part.high)
+    return [part.name, *(_plain(1000 * v, "%+.0f") for v in values), _plain(1000 * part.spread, "%.0f"), str(part.n)]
+
+
+def _small_print(card: Scorecard) -> list[str]:
+    m = card.measures
+    lines = [
+        "Early is negative, late is positive, everywhere. Spread is a standard deviation. Intervals are of 95 %.",
+        f"Paired moments out of all, missed and too many among them: F {_plain(m['f_measure'].value, '%.3f')}.",
+    ]
+    if not math.isnan(m["clock_sd_ms"].value):
+        lines.append(
+            f"Two-level split of the periods without cues: inner clock {m['clock_sd_ms'].value:.1f} ms, movement "
+            f"{m['motor_sd_ms'].value:.1f} ms (SD)."
+        )
+    lines += [f"{name}: {reason}." for name, reason in card.reasons.items()]
+    return [*lines, CAUTION]
+
+
+def _plain(value: float, form: str) -> str:
+    return "–" if math.isnan(value) else form % value
