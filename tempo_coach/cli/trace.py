@@ -28,7 +28,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser.add_argument("--asked", type=float, metavar="DEG", help="lag that was asked of the second mover")
     parser.add_argument("--plan", metavar="PLAN.json", help="a plan with a toss: flights are set beside what it asks")
     parser.add_argument("--picture", action="store_true", help="draw the movement unrolled, one row a cycle")
-    parser.add_argument("--svg", metavar="FILE.svg", help="write the same picture as SVG")
+    parser.add_argument("--svg", metavar="FILE.svg", help="write it all as one picture: cycles, places, path, phase")
     add_force(parser)
     add_json(parser)
     parser.set_defaults(run=run)
@@ -49,19 +49,27 @@ def add_reading(parser: argparse._ActionsContainer) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from tempo_coach.cli.output import print_json, write_text
+    from tempo_coach.report.composed import study_svg
+    from tempo_coach.report.dial import draw_path, draw_places
     from tempo_coach.report.traced import format_study, study_to_dict
-    from tempo_coach.report.unroll import draw_periods, draw_unrolled, unrolled_svg
+    from tempo_coach.report.unroll import draw_periods, draw_unrolled
 
     trace, found = look(args, against=args.against, asked=args.asked, toss=_asked_toss(args.plan))
     mine = [flag for name, flag in found.uneven if found.movers and name == found.main.name]
     if args.svg:
-        write_text(args.svg, unrolled_svg(found.main, mine) + "\n", force=args.force)
+        picture = study_svg(found, asked=args.period)
+        write_text(args.svg, picture + "\n", force=args.force)
     if args.json:
         print_json(study_to_dict(found, trace))
     else:
         print(format_study(found, trace))
         if args.picture:
-            print(f"\n{draw_unrolled(found.main, mine)}\n\n{draw_periods(found.main)}")
+            pictures = [draw_unrolled(found.main, mine), draw_periods(found.main, asked=args.period)]
+            if found.places:
+                pictures.append(draw_places(found.places))
+            if found.main.trace.quantity == "position" and found.main.trace.values.shape[1] > 1:
+                pictures.append(draw_path(found.main))
+            print("\n\n".join(["", *pictures]))
     return 0
 
 

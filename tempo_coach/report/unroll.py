@@ -15,10 +15,11 @@ if TYPE_CHECKING:
 
     from tempo_coach.observe.mover import Mover
     from tempo_coach.observe.uneven import Uneven
+    from tempo_coach.observe.warp import Complexes
     from tempo_coach.score.study import Place
     from tempo_coach.times import Floats
 
-_DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))  # braille patterns: four rows of two dots (Unicode)
+DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))  # braille patterns: four rows of two dots (Unicode)
 _BLUE, _ORANGE, _INK, _PALE = "#0072B2", "#D55E00", "#222222", "#BBBBBB"  # Okabe and Ito's palette, and a grey
 _LEAD = 14
 _CIRCLE, _LATE = "●", "◆"
@@ -94,7 +95,7 @@ def unrolled_svg(mover: Mover, uneven: Sequence[Uneven] = (), *, width: int = 72
     starts, ends = mover.cycles.starts, mover.cycles.ends
     row, left = 34, 70
     height = 40 + row * max(starts.size, 1)
-    parts = [_open(width, height, f"{mover.name}: one row a cycle")]
+    parts = [open_svg(width, height, f"{mover.name}: one row a cycle")]
     longest = float((ends - starts).max()) if starts.size else 1.0
     scale = (width - left - 20) / longest
     for number, (start, end) in enumerate(zip(starts, ends, strict=True)):
@@ -120,6 +121,43 @@ def unrolled_svg(mover: Mover, uneven: Sequence[Uneven] = (), *, width: int = 72
     return "\n".join([*parts, "</svg>"])
 
 
+def periods_svg(
+    mover: Mover, uneven: Sequence[Uneven] = (), *, asked: float | None = None, width: int = 720, height: int = 180
+) -> str:
+    """Return the period of each cycle as SVG: a mark each, and a line for what was asked, or for their median.
+
+    Parameters
+    ----------
+    mover : Mover
+    uneven : sequence of Uneven
+        Those of this mover; their cycles are orange squares.
+    asked : float or None
+        s.
+    width, height : int
+    """
+    periods, starts = mover.cycles.periods, mover.cycles.starts
+    parts = [open_svg(width, height, f"{mover.name}: period of each cycle")]
+    if not periods.size:
+        return "\n".join([*parts, "</svg>"])
+    middle = float(np.median(periods)) if asked is None else asked
+    reach = max(float(np.abs(periods - middle).max()), 0.025 * middle) * 1.15
+    left, top, low = 70, 24, height - 24
+    words = "median" if asked is None else "asked"
+    parts += [
+        f'<text x="4" y="14" font-size="11" fill="{_INK}">period of each cycle, {words} {middle:.3f} s</text>',
+        f'<line x1="{left}" x2="{width - 20}" y1="{(top + low) / 2}" y2="{(top + low) / 2}" stroke="{_PALE}"/>',
+    ]
+    for at, word in ((top, f"+{reach:.3f} s"), (low, f"−{reach:.3f} s")):
+        parts.append(f'<text x="4" y="{at + 4}" font-size="11" fill="{_INK}">{word}</text>')
+    span = max(float(starts[-1] - starts[0]), 1e-9)
+    for start, end, period in zip(starts, mover.cycles.ends, periods, strict=True):
+        x = left + 8 + (start - starts[0]) / span * (width - left - 36)
+        y = (top + low) / 2 - (period - middle) / reach * (low - top) / 2
+        broken = any(flag.start < end - 1e-9 and flag.end > start + 1e-9 for flag in uneven)
+        parts.append(_mark(float(x), float(y), _ORANGE if broken else _BLUE, square=broken))
+    return "\n".join([*parts, "</svg>"])
+
+
 def places_svg(places: Sequence[Place], *, taught: Sequence[float] = (), size: int = 320) -> str:
     """Return where the circles fall round the cycle as SVG: low point at the bottom, spread as arcs.
 
@@ -132,7 +170,7 @@ def places_svg(places: Sequence[Place], *, taught: Sequence[float] = (), size: i
     """
     middle, radius = size / 2, 0.36 * size
     parts = [
-        _open(size, size, "places of the circles in the cycle"),
+        open_svg(size, size, "places of the circles in the cycle"),
         f'<circle cx="{middle}" cy="{middle}" r="{radius:.1f}" fill="none" stroke="{_PALE}"/>',
     ]
     for name, part in (("low", 0.0), ("rise", 0.25), ("high", 0.5), ("fall", 0.75)):
@@ -157,32 +195,41 @@ def path_svg(mover: Mover, *, size: int = 320) -> str:
     ValueError
         If the mover has fewer than two columns of positions.
     """
-    from tempo_coach.observe.circles import to_plane
-
-    if mover.trace.quantity != "position" or mover.trace.values.shape[1] < 2:
-        raise ValueError("path_svg: expected positions in a plane")
-    path = to_plane(np.nan_to_num(mover.trace.values, nan=0.0), mover.trace.axes)
-    inside = (mover.trace.time >= mover.cycles.time[0]) & (mover.trace.time <= mover.cycles.time[-1])
-    span = max(float(np.ptp(path[inside].real)), float(np.ptp(path[inside].imag)), 1e-9)
-    centre = (path[inside].real.min() + path[inside].real.max()) / 2 + 1j * (
-        (path[inside].imag.min() + path[inside].imag.max()) / 2
-    )
+    path, lows = plane_path(mover)
+    span = max(float(np.ptp(path.real)), float(np.ptp(path.imag)), 1e-9)
+    centre = (path.real.min() + path.real.max()) / 2 + 1j * ((path.imag.min() + path.imag.max()) / 2)
 
     def seat(z: complex) -> tuple[float, float]:
         there = (z - centre) / span * 0.88 * size
         return size / 2 + there.real, size / 2 - there.imag
 
-    step = max(1, int(inside.sum() // 1500))
-    points = " ".join(f"{x:.1f},{y:.1f}" for x, y in map(seat, path[inside][::step]))
+    step = max(1, path.size // 1500)
+    points = " ".join(f"{x:.1f},{y:.1f}" for x, y in map(seat, path[::step]))
     parts = [
-        _open(size, size, f"{mover.name}: path with the low points of its circles"),
+        open_svg(size, size, f"{mover.name}: path with the low points of its circles"),
         f'<polyline points="{points}" fill="none" stroke="{_PALE}" stroke-width="1"/>',
     ]
-    lows = np.interp(mover.circles.time, mover.trace.time, path.real) + 1j * np.interp(
-        mover.circles.time, mover.trace.time, path.imag
-    )
     parts += [_mark(*seat(z), _BLUE, square=False) for z in lows]
     return "\n".join([*parts, "</svg>"])
+
+
+def plane_path(mover: Mover) -> tuple[Complexes, Complexes]:
+    """Return a mover's path in its plane while it moves, and the low points of its circles.
+
+    Raises
+    ------
+    ValueError
+        If the mover has fewer than two columns of positions.
+    """
+    from tempo_coach.observe.circles import to_plane
+
+    trace = mover.trace
+    if trace.quantity != "position" or trace.values.shape[1] < 2:
+        raise ValueError("expected positions in a plane")
+    known = ~np.isnan(trace.values).any(axis=1)
+    time, path = trace.time[known], to_plane(trace.values[known], trace.axes)
+    lows = np.interp(mover.circles.time, time, path.real) + 1j * np.interp(mover.circles.time, time, path.imag)
+    return path[(time >= mover.cycles.time[0]) & (time <= mover.cycles.time[-1])], lows
 
 
 def _between(mover: Mover, start: float, end: float, count: int) -> Floats:
@@ -202,7 +249,7 @@ def _braille(values: Floats) -> str:
     """One row of text for values: two a character, four heights."""
     heights = np.rint((1 - _unit(values)) * 3).astype(int)
     cells = [
-        chr(0x2800 + _DOTS[left][0] + _DOTS[right][1]) for left, right in zip(heights[::2], heights[1::2], strict=False)
+        chr(0x2800 + DOTS[left][0] + DOTS[right][1]) for left, right in zip(heights[::2], heights[1::2], strict=False)
     ]
     return "".join(cells)
 
@@ -219,7 +266,8 @@ def _mark(x: float, y: float, colour: str, *, square: bool) -> str:
     return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4" fill="{colour}"/>'
 
 
-def _open(width: float, height: float, title: str) -> str:
+def open_svg(width: float, height: float, title: str) -> str:
+    """Return the opening tag of a picture, with its title for those who do not see it."""
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" width="{width:g}" '
         f'height="{height:g}" role="img" font-family="sans-serif"><title>{escape(title)}</title>'

@@ -112,3 +112,15 @@ def test_a_toss_that_does_not_repeat_is_told_all_the_same(tmp_path: Path, capsys
     assert main(["cue", "rope_figure_eight", "--tempo", "90", "--plan", str(tmp_path / "rope.json")]) == 0
     with pytest.raises(CoachError, match="nothing is thrown"):
         run("trace", path, "--plan", str(tmp_path / "rope.json"))
+
+
+def test_pictures_are_drawn_and_written(mills: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = tmp_path / "mills.svg"
+    assert run("trace", mills, "--picture", "--svg", str(out)) == 0
+    said = capsys.readouterr().out
+    assert "one row a cycle" in said
+    assert "its path" in said
+    assert "phase over time" in out.read_text()
+    with pytest.raises(CoachError, match="exists"):
+        run("trace", mills, "--svg", str(out))
+    assert run("trace", mills, "--svg", str(out), "--force") == 0
