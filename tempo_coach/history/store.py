@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
 
 #: Seconds that a program waits for another one to finish writing.
 PATIENCE = 5.0
+#: Seconds between two tries of what SQLite does not wait for.
+AGAIN = 0.01
 #: Where in the file's head its number of pages stands, and the size of one (sqlite.org, Database File Format, 1.3).
 _PAGE_SIZE_AT, _PAGES_AT = slice(16, 18), slice(28, 32)
 
@@ -69,7 +72,7 @@ class Store:
                 )
             return
         _only_mine(self.path)
-        connection.execute("PRAGMA journal_mode = WAL")
+        _keep_a_log(connection)
         # so that a take that was acknowledged is on the disk, also when the power goes (sqlite.org, PRAGMA synchronous)
         connection.execute("PRAGMA synchronous = FULL")
         if version < len(schema.MIGRATIONS):
@@ -317,6 +320,20 @@ def _only_mine(path: Path) -> None:
     with contextlib.suppress(OSError):  # a file system without such rights
         if path.stat().st_mode & 0o077:
             path.chmod(0o600)
+
+
+def _keep_a_log(connection: sqlite3.Connection) -> None:
+    """Turn to write-ahead logging. SQLite does not wait by itself where others are doing the same just now."""
+    until = time.monotonic() + PATIENCE
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError:
+            if time.monotonic() > until:
+                raise
+            time.sleep(AGAIN)
+        else:
+            return
 
 
 def _gather_log(path: Path) -> None:
