@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     import argparse
 
     from tempo_coach.coach import Placed
+    from tempo_coach.pattern.plan import Plan
     from tempo_coach.score.card import Scorecard
 
 
@@ -54,20 +55,30 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach import coach
     from tempo_coach.cli.output import print_json
     from tempo_coach.report.boomerang import boomerangs_to_list, format_boomerangs
+    from tempo_coach.report.throws import format_throws, throws_to_list
     from tempo_coach.report.words import card_to_dict, format_card
     from tempo_coach.score.boomerang import has_boomerangs, judge_boomerangs
+    from tempo_coach.score.throws import judge_throws
 
     placed, begun, setup = _find_take(args)
     card = coach.judge_placed(placed)
     if args.keep is not None:
         _keep(args, placed, card, begun, setup)
     boomerangs = judge_boomerangs(card.plan, card.asynchrony) if has_boomerangs(card.plan) else ()
+    throws = judge_throws(card.plan, card.asynchrony)
     if args.json:
-        print_json(card_to_dict(card) | ({"boomerangs": boomerangs_to_list(boomerangs)} if boomerangs else {}))
+        values = card_to_dict(card)
+        if boomerangs:
+            values["boomerangs"] = boomerangs_to_list(boomerangs)
+        if throws:
+            values["throws"] = throws_to_list(throws)
+        print_json(values)
         return 0
     print(format_card(card))
     if boomerangs:
         print(f"\n{format_boomerangs(boomerangs)}")
+    if throws:
+        print(f"\n{format_throws(throws)}")
     return 0
 
 
@@ -94,10 +105,7 @@ def _find_take(args: argparse.Namespace) -> tuple[Placed, str, dict[str, object]
     """The take, when it began where its file says so, and the setup to be kept with it."""
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
-    from tempo_coach.cli.trace import read_table
     from tempo_coach.errors import CoachError
-    from tempo_coach.observe.header import is_trace
-    from tempo_coach.observe.onsets import Take, read_onsets
     from tempo_coach.pattern.planfile import read_plan
 
     if args.take:
@@ -107,7 +115,9 @@ def _find_take(args: argparse.Namespace) -> tuple[Placed, str, dict[str, object]
 
         file = read_take_file(args.take)
         setup: dict[str, object] = {"player": file.player, "file": str(Path(args.take).resolve())}
-        return coach.Placed(file.take, True, None), file.begun, setup
+        if not args.onsets:
+            return coach.Placed(file.take, True, None), file.begun, setup
+        return _place(args, file.take.plan), file.begun, setup
     if not args.onsets:
         raise CoachError("expected a table of onsets", where="score", hint="name the CSV file, or give --take")
     if args.plan:
@@ -115,11 +125,23 @@ def _find_take(args: argparse.Namespace) -> tuple[Placed, str, dict[str, object]
     else:
         with Progress("hearing the music") as progress:
             plan = coach.lay(read_request(args, args.drill), warn=warn, progress=progress)
+    return _place(args, plan), args.started or "", {}
+
+
+def _place(args: argparse.Namespace, plan: Plan) -> Placed:
+    """The table of onsets, or the trace, on the take clock of a plan."""
+    from tempo_coach import coach
+    from tempo_coach.cli.output import warn
+    from tempo_coach.cli.trace import read_table
+    from tempo_coach.errors import CoachError
+    from tempo_coach.observe.header import is_trace
+    from tempo_coach.observe.onsets import Take, read_onsets
+
     if not is_trace(args.onsets):
         onsets = read_onsets(args.onsets, hands=plan.hands, warn=warn)
-        return coach.Placed(Take(plan, onsets), True, None), "", {}
+        return coach.Placed(Take(plan, onsets), True, None)
     try:
-        placed = coach.place_trace(
+        return coach.place_trace(
             read_table(args, args.onsets),
             plan,
             point=args.point,
@@ -132,7 +154,6 @@ def _find_take(args: argparse.Namespace) -> tuple[Placed, str, dict[str, object]
         )
     except CoachError as error:
         raise CoachError(error.message, where=error.where or args.onsets, hint=error.hint) from error
-    return placed, args.started or "", {}
 
 
 def _read_instant(text: str) -> float:

@@ -119,3 +119,37 @@ def test_another_drill_has_no_boomerangs(plan, mills, capsys):
     code, out, _ = run(capsys, "score", mills, "--plan", plan, "--json")
     assert code == 0
     assert "boomerangs" not in json.loads(out)
+
+
+def test_a_ball_is_scored_by_its_flights(tmp_path, capsys):
+    plan = tmp_path / "ball.json"
+    assert run(capsys, "cue", "ball_toss_turn", "--tempo", 150, "--cycles", 4, "--plan", plan)[0] == 0
+    moments = json.loads(plan.read_text())["moments"]
+    asked = np.array([each["time"] for each in moments if each["label"] == "let go"])
+    # let go on the count with 7 m/s at 80°: 1.41 s in the air, and 1.2 are asked
+    made = movement.tosses(3, releases=asked - 1.9, speed=7)
+    path = write(tmp_path / "ball.csv", made.trace)
+    code, out, err = run(capsys, "score", path, "--plan", plan, "--clap", 0, 1.9, "--json")
+    assert code == 0
+    assert "half round" not in out
+    assert "turn of right shows in no trace" in err
+    throws = json.loads(out)["throws"]
+    assert [each["length"] for each in throws] == ["long"] * 4
+    for each in throws:
+        assert each["release_ms"] == pytest.approx(0, abs=10)
+        assert each["counts"] == pytest.approx((made.catch - made.release) / 0.4, abs=0.05)
+    code, out, _ = run(capsys, "score", path, "--plan", plan, "--clap", 0, 1.9)
+    assert code == 0
+    assert "0 of 4 flights were in time" in out
+
+
+def test_the_plan_may_come_from_a_take(plan, mills, tmp_path, capsys):
+    take = tmp_path / "dry.take.jsonl"
+    head = {"take": 1, "begun": "2031-05-04T18:15:02", "observed_by": "tap", "plan": json.loads(plan.read_text())}
+    take.write_text(json.dumps(head) + "\n")
+    first = head["plan"]["moments"][0]["time"]
+    code, out, _ = run(capsys, "score", mills, "--take", take, "--clap", 0.3, first, "--json")
+    assert code == 0
+    card = json.loads(out)
+    assert card["observed_by"] == "sensor"
+    assert card["missed"] == 0
