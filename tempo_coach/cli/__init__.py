@@ -27,6 +27,7 @@ COMMANDS = (
     "practise",
     "score",
     "trace",
+    "film",
     "learn",
     "compare",
     "toss",

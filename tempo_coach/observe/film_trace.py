@@ -10,7 +10,6 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.film import Film, frame_near, read_frames, sample_frames, say_timing
-from tempo_coach.observe.follow import Followed, follow
 from tempo_coach.observe.header import read_name
 from tempo_coach.observe.markers import (
     SEARCH_WIDTH,
@@ -25,6 +24,7 @@ from tempo_coach.observe.markers import (
     named_colour,
     propose,
 )
+from tempo_coach.observe.paths import MarkerPath, join_paths
 from tempo_coach.observe.steady import Steady, enlarge, stands_still, take_out
 from tempo_coach.observe.trace import Channel, Trace
 
@@ -79,6 +79,8 @@ class Filmed:
         marker's two columns stands its confidence, a column of no quantity.
     colours : tuple of Colour
         One a marker.
+    moves : ndarray, shape (n, 2, 3)
+        Where places of the trace lie in each picture: the camera's motion, to draw a path over its picture.
     notes : tuple of str
         What a person should know, in sentences.
     """
@@ -86,6 +88,7 @@ class Filmed:
     film: Film
     trace: Trace
     colours: tuple[Colour, ...]
+    moves: NDArray[np.float64]
     notes: tuple[str, ...]
 
     @property
@@ -100,6 +103,20 @@ class Filmed:
     def confidence(self, name: str) -> Floats:
         """Confidence of each row of a marker, 0 to 1."""
         return self.trace.values[:, self._at(name) + 2]
+
+    def in_picture(self, name: str) -> Floats:
+        """Places of a marker in each picture, shape (n, 2): pixels from the upper left corner, y downwards."""
+        level = self.trace.values[:, self._at(name) : self._at(name) + 2] * (1, -1)
+        return np.asarray(np.einsum("nij,nj->ni", self.moves[:, :, :2], level) + self.moves[:, :, 2])
+
+    def gaps(self, name: str) -> list[tuple[float, float]]:
+        """Stretches in which a marker was not seen, in seconds of the trace: last seen, next seen."""
+        time, seen = self.trace.time, ~np.isnan(self.trace.values[:, self._at(name)])
+        edges = np.flatnonzero(np.diff(np.concatenate([[True], seen, [True]]).astype(int)))
+        return [
+            (float(time[max(a - 1, 0)]), float(time[min(b, time.size - 1)]))
+            for a, b in zip(edges[::2], edges[1::2], strict=True)
+        ]
 
     def _at(self, name: str) -> int:
         return next(i for i, channel in enumerate(self.trace.channels) if channel.point == name)
@@ -146,16 +163,16 @@ def follow_film(
     else:
         reach = np.ptp(moves[:, :, :2] @ (np.array(size) / 2) + moves[:, :, 2], axis=0).max()
         notes.append(f"the camera moved (up to {reach:.0f} px); its motion was found from the background and taken out")
-    paths: list[Followed | None] = [None] * len(wanted)
+    paths: list[MarkerPath | None] = [None] * len(wanted)
     for kind, found in zip(kinds, spots, strict=True):
         mine = [k for k, colour in enumerate(colours) if _key(colour) == kind]
         level = [_level(each, moves[k]) for k, each in enumerate(found)]
-        followed = follow(times, level, markers=len(mine), width=float(film.width))
+        followed = join_paths(times, level, markers=len(mine), width=float(film.width))
         for k, path in _hand_out(wanted, mine, followed, times, moves):
             paths[k] = path
     notes += _told(wanted, colours, paths)
     notes += [say_timing(film.real_rate_hz), ROLLING]
-    return _to_filmed(film, times, wanted, colours, paths, without, notes)
+    return _to_filmed(film, times, wanted, colours, paths, moves, without, notes)
 
 
 def _check(wanted: Sequence[Wanted]) -> None:
@@ -283,10 +300,10 @@ def _level(spots: Spots, move: NDArray[np.float64]) -> Spots:
 def _hand_out(
     wanted: Sequence[Wanted],
     mine: Sequence[int],
-    followed: Sequence[Followed],
+    followed: Sequence[MarkerPath],
     times: Floats,
     moves: NDArray[np.float64],
-) -> list[tuple[int, Followed]]:
+) -> list[tuple[int, MarkerPath]]:
     """Return which path is whose: by the pixel that was shown, else from left to right as they were named."""
     left = list(followed)
     out = []
@@ -304,7 +321,7 @@ def _hand_out(
     return out
 
 
-def _away(path: Followed, frame: int, x: float, y: float) -> float:
+def _away(path: MarkerPath, frame: int, x: float, y: float) -> float:
     """How far a path is from a pixel about a picture; the first picture around that has it counts."""
     near = np.flatnonzero(~np.isnan(path.x))
     if not near.size:
@@ -313,7 +330,7 @@ def _away(path: Followed, frame: int, x: float, y: float) -> float:
     return float(np.hypot(path.x[at] - x, path.y[at] - y) + 5 * abs(int(at) - frame))
 
 
-def _told(wanted: Sequence[Wanted], colours: Sequence[Colour], paths: Sequence[Followed | None]) -> list[str]:
+def _told(wanted: Sequence[Wanted], colours: Sequence[Colour], paths: Sequence[MarkerPath | None]) -> list[str]:
     notes = []
     for marker, colour, path in zip(wanted, colours, paths, strict=True):
         if path is None or not (~np.isnan(path.x)).any():
@@ -336,7 +353,8 @@ def _to_filmed(
     times: Floats,
     wanted: Sequence[Wanted],
     colours: Sequence[Colour],
-    paths: Sequence[Followed | None],
+    paths: Sequence[MarkerPath | None],
+    moves: NDArray[np.float64],
     without: Sequence[tuple[float, float]],
     notes: Sequence[str],
 ) -> Filmed:
@@ -353,7 +371,7 @@ def _to_filmed(
         channels.append(Channel(f"{marker.name} confidence", "other", "", f"{marker.name} confidence"))
         columns.append(np.where(left_out, 0.0, path.confidence))
     trace = Trace(times / film.slowed, np.column_stack(columns), channels, notes=notes)
-    return Filmed(film, trace, tuple(colours), tuple(notes))
+    return Filmed(film, trace, tuple(colours), moves, tuple(notes))
 
 
 def trace_to_csv(filmed: Filmed) -> str:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tempo_coach.observe.follow import follow
 from tempo_coach.observe.markers import Spots
+from tempo_coach.observe.paths import join_paths
 from tests.generators import films
 
 TIMES = films.steady_times(3, 60, jitter=0.1)
@@ -37,14 +37,14 @@ def off(path: object, truth: object) -> np.ndarray:
 
 
 def test_one_marker_is_followed_exactly():
-    (path,) = follow(TIMES, seen(LEFT), width=640)
+    (path,) = join_paths(TIMES, seen(LEFT), width=640)
     assert np.nanmax(off(path, LEFT)) < 1e-9
     assert not np.isnan(path.x).any()
     assert path.confidence.min() == pytest.approx(1)
 
 
 def test_a_gap_stays_a_gap_and_the_marker_is_taken_up_again():
-    (path,) = follow(TIMES, seen(LEFT, hidden=(1.0, 2.0)), width=640)
+    (path,) = join_paths(TIMES, seen(LEFT, hidden=(1.0, 2.0)), width=640)
     gap = (TIMES >= 1.0) & (TIMES < 2.0)
     assert np.array_equal(np.isnan(path.x), gap)
     assert (path.confidence[gap] == 0).all()
@@ -52,32 +52,32 @@ def test_a_gap_stays_a_gap_and_the_marker_is_taken_up_again():
 
 
 def test_two_of_one_colour_that_cross_keep_their_names():
-    paths = follow(TIMES, seen(LEFT, RIGHT), markers=2, width=640)
+    paths = join_paths(TIMES, seen(LEFT, RIGHT), markers=2, width=640)
     for path, truth in zip(paths, (LEFT, RIGHT), strict=True):
         assert np.nanmax(off(path, truth)) < 1
         assert np.isnan(path.x).mean() < 0.25
 
 
 def test_two_that_were_lost_together_are_taken_up_with_a_warning():
-    paths = follow(TIMES, seen(LEFT, RIGHT, hidden=(1.0, 2.1)), markers=2, width=640)
+    paths = join_paths(TIMES, seen(LEFT, RIGHT, hidden=(1.0, 2.1)), markers=2, width=640)
     assert any(path.guessed for path in paths)
 
 
 def test_what_stands_still_and_what_is_too_large_is_left_alone():
     banner, clothes = (600.0, 20.0, 150.0, 1.0), (500.0, 300.0, 2000.0, 0.3)
-    (path,) = follow(TIMES, seen(LEFT, others=[banner, clothes]), width=640)
+    (path,) = join_paths(TIMES, seen(LEFT, others=[banner, clothes]), width=640)
     assert np.nanmax(off(path, LEFT)) < 1e-9
 
 
 def test_half_a_marker_is_less_sure():
     whole = seen(LEFT)
     half = [each._replace(mass=each.mass * (0.4 if 50 <= k < 54 else 1)) for k, each in enumerate(whole)]
-    (path,) = follow(TIMES, half, width=640)
+    (path,) = join_paths(TIMES, half, width=640)
     assert path.confidence[50:54].max() < 0.5 < path.confidence[:50].min()
 
 
 @pytest.mark.parametrize("count", [0, 1, 2])
 def test_nothing_or_next_to_nothing_gives_no_path(count):
     some = [each if k < count else spots() for k, each in enumerate(seen(LEFT))]
-    assert follow(TIMES, some, width=640) == []
-    assert follow(TIMES, [spots()] * len(TIMES), markers=2, width=640) == []
+    assert join_paths(TIMES, some, width=640) == []
+    assert join_paths(TIMES, [spots()] * len(TIMES), markers=2, width=640) == []

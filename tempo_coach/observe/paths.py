@@ -37,7 +37,7 @@ _MERGED = 1.55
 _JUMP = 12.0
 
 
-class Followed(NamedTuple):
+class MarkerPath(NamedTuple):
     """The path of one marker: columns of equal length, a row a picture; NaN where it was not seen.
 
     ``confidence`` is 0 to 1: how much of the marker showed, against its usual size. ``guessed`` lists seconds at which
@@ -100,7 +100,7 @@ def _carry(t: Floats, values: Floats, degree: int, to: float) -> float:
     return float(np.polynomial.polynomial.polyval(to, np.polynomial.polynomial.polyfit(t, values, degree)))
 
 
-def follow(times: Floats, spots: Sequence[Spots], *, markers: int = 1, width: float) -> list[Followed]:
+def join_paths(times: Floats, spots: Sequence[Spots], *, markers: int = 1, width: float) -> list[MarkerPath]:
     """Return the paths of the markers of one colour.
 
     Parameters
@@ -116,7 +116,7 @@ def follow(times: Floats, spots: Sequence[Spots], *, markers: int = 1, width: fl
 
     Returns
     -------
-    list of Followed
+    list of MarkerPath
         In the order of their places from left to right where all are first seen together; fewer than ``markers`` where
         fewer were seen.
     """
@@ -298,7 +298,7 @@ def _clear(run: _Run) -> Floats:
     return np.minimum(1.0, np.array(run.peak) / _SURE) ** 2
 
 
-def _fill(path: Sequence[_Run], times: Floats, usual: float) -> Followed:
+def _fill(path: Sequence[_Run], times: Floats, usual: float) -> MarkerPath:
     x, y, confidence = (np.full(times.size, np.nan) for _ in range(3))
     for run in path:
         at = np.array(run.frames)
@@ -307,10 +307,10 @@ def _fill(path: Sequence[_Run], times: Floats, usual: float) -> Followed:
         # Half of a marker, or twice one, has its centre elsewhere; a blurred one has all its mass.
         near = np.median(mass) if len(mass) > 10 else usual
         confidence[at] = np.clip(np.minimum(mass / near, near / mass), 0, 1) * np.minimum(1, np.array(run.peak) / 0.4)
-    return Followed(x, y, np.nan_to_num(confidence), ())
+    return MarkerPath(x, y, np.nan_to_num(confidence), ())
 
 
-def _doubts(times: Floats, mine: Followed, everyone: Sequence[Followed]) -> tuple[float, ...]:
+def _doubts(times: Floats, mine: MarkerPath, everyone: Sequence[MarkerPath]) -> tuple[float, ...]:
     """Instants at which a path was taken up again after a gap too long for motion to tell, others being lost too."""
     seen = np.flatnonzero(~np.isnan(mine.x))
     out = []
@@ -323,7 +323,7 @@ def _doubts(times: Floats, mine: Followed, everyone: Sequence[Followed]) -> tupl
     return tuple(out)
 
 
-def _left_to_right(followed: list[Followed]) -> list[Followed]:
+def _left_to_right(followed: list[MarkerPath]) -> list[MarkerPath]:
     if len(followed) < 2:
         return followed
     both = np.flatnonzero(np.all([~np.isnan(path.x) for path in followed], axis=0))

@@ -1,0 +1,187 @@
+"""``tempo-coach film``: markers in a phone's film to a trace, and a page to look at whether it can be trusted."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.cli.options import add_force, add_json
+
+if TYPE_CHECKING:
+    import argparse
+
+    from tempo_coach.observe.film import Film
+    from tempo_coach.observe.film_trace import Filmed, Wanted
+
+CARE = (
+    "A film is read where it lies: nothing of it is copied, sent or kept, and only --check writes pictures of it. "
+    "Film minors only as their parents and club allow, and delete what is no longer needed."
+)
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "film",
+        help="follow markers in a phone's film to a trace",
+        description="Follow up to six coloured markers (tape on a club's head, on the rope's end, on a wrist) through "
+        f"a film, to a table of times and places that trace, learn, compare and score read. {CARE}",
+        epilog="Example: tempo-coach film mills.mp4 --marker left=red --marker right=yellow --out mills.csv "
+        "--check look.html",
+    )
+    parser.add_argument("film", metavar="FILE", help="mp4, mov, mkv or webm")
+    parser.add_argument("--out", metavar="TRACE.csv", help="write the trace here")
+    parser.add_argument("--check", metavar="OUT.html", help="write a page with pictures of the film to look at")
+    add_following(parser)
+    add_force(parser)
+    add_json(parser)
+    parser.set_defaults(run=run)
+
+
+def add_following(parser: argparse._ActionsContainer) -> None:
+    """Add the options that say what is to be followed, and in which part of the film."""
+    parser.add_argument(
+        "--marker",
+        action="append",
+        default=[],
+        metavar="NAME=COLOUR",
+        help="a marker: left=red, or a colour alone; without any, what is coloured and moves is followed",
+    )
+    parser.add_argument(
+        "--at",
+        action="append",
+        default=[],
+        nargs=3,
+        type=float,
+        metavar=("TIME", "X", "Y"),
+        help="a pixel of a marker at a second of the film, for those that have no colour, in their order",
+    )
+    parser.add_argument("--film-from", type=float, metavar="S", help="leave out what comes before, on the film's clock")
+    parser.add_argument("--film-to", type=float, metavar="S", help="leave out what comes after")
+    parser.add_argument(
+        "--without", action="append", default=[], metavar="S-S", help="leave a doubtful stretch out, such as 12.0-13.5"
+    )
+    parser.add_argument(
+        "--slowed", type=float, metavar="N", help="the film shows life N times slower (default: as the film says)"
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from tempo_coach.cli.output import Progress, print_json, refuse_existing, warn, write_text
+    from tempo_coach.observe.film_trace import trace_to_csv
+
+    for path in filter(None, (args.out, args.check)):
+        refuse_existing(path, force=args.force)
+    filmed = follow(args, args.film)
+    for note in filmed.film.notes:
+        warn(f"{note}.")
+    if args.out:
+        write_text(args.out, trace_to_csv(filmed), force=args.force)
+    if args.check:
+        from tempo_coach.report.film_page import film_page
+
+        with Progress("drawing the pictures") as progress:
+            page = film_page(filmed, progress=progress)
+        write_text(args.check, page, force=args.force)
+    if args.json:
+        print_json(_to_dict(filmed))
+    else:
+        print(_format(filmed))
+    return 0
+
+
+def follow(args: argparse.Namespace, path: str) -> Filmed:
+    """Follow a film's markers as the options of :func:`add_following` say."""
+    from tempo_coach.cli.output import Progress, warn
+    from tempo_coach.observe.film_trace import follow_film
+
+    wanted = read_wanted(args.marker, args.at)
+    without = [_stretch(text) for text in args.without]
+    film = look(args, path)
+    with Progress("following the film") as progress:
+        return follow_film(film, wanted, without=without, progress=progress, warn=warn)
+
+
+def look(args: argparse.Namespace, path: str) -> Film:
+    """Return what the film is, within the window of the options."""
+    from tempo_coach.observe.film import look_at_film
+
+    return look_at_film(path, start=args.film_from, end=args.film_to, slowed=args.slowed)
+
+
+def read_wanted(markers: list[str], at: list[list[float]]) -> list[Wanted]:
+    """Return the markers that are named; each without a colour takes the next pixel."""
+    from tempo_coach.errors import CoachError
+    from tempo_coach.observe.film_trace import Wanted
+    from tempo_coach.observe.markers import named_colour
+
+    pixels = [(time, x, y) for time, x, y in at]
+    out = []
+    for text in markers:
+        name, mark, colour = (part.strip() for part in text.partition("="))
+        if mark:
+            out.append(Wanted(name, named_colour(colour).name))
+        elif pixels:
+            out.append(Wanted(name, None, pixels.pop(0)))
+        else:
+            out.append(Wanted(name, named_colour(name).name))
+    more = ("first", "second", "third", "fourth", "fifth", "sixth")
+    for number, pixel in enumerate(pixels):
+        if number >= len(more):
+            raise CoachError(f"expected at most {len(more)} markers, got {len(out) + len(pixels)}", where="--at")
+        out.append(Wanted(more[number], None, pixel))
+    return out
+
+
+def _stretch(text: str) -> tuple[float, float]:
+    from tempo_coach.errors import CoachError
+
+    start, _, end = text.partition("-")
+    try:
+        found = float(start), float(end)
+    except ValueError:
+        found = (1.0, 0.0)
+    if not 0 <= found[0] < found[1]:
+        raise CoachError(f"expected a stretch such as 12.0-13.5, got {text}", where="--without")
+    return found
+
+
+def _format(filmed: Filmed) -> str:
+    from tempo_coach.report.film_page import sum_up
+
+    film = filmed.film
+    lines = [f"{film.path}: {film.width} × {film.height}, {len(filmed.trace.time)} pictures followed", sum_up(filmed)]
+    for name, colour in zip(filmed.names, filmed.colours, strict=True):
+        gaps = filmed.gaps(name)
+        longest = max((end - start for start, end in gaps), default=0.0)
+        count = "1 gap," if len(gaps) == 1 else f"{len(gaps)} gaps, the longest"
+        told = f", {count} {longest:.2f} s" if gaps else ", no gap"
+        lines.append(f"  {name} ({colour.name}): seen in {100 * filmed.share_seen(name):.0f} % of the pictures{told}")
+    lines += [f"{note[0].upper()}{note[1:]}." for note in filmed.notes if note not in film.notes]
+    return "\n".join(lines)
+
+
+def _to_dict(filmed: Filmed) -> dict[str, object]:
+    film = filmed.film
+    return {
+        "film": {
+            "width": film.width,
+            "height": film.height,
+            "rate_hz": round(film.rate_hz, 4),
+            "slowed": film.slowed,
+            "pictures": len(filmed.trace.time),
+            "start_s": round(float(filmed.trace.time[0]), 6),
+            "end_s": round(float(filmed.trace.time[-1]), 6),
+            "has_sound": film.has_sound,
+        },
+        "markers": [
+            {
+                "name": name,
+                "colour": colour.name,
+                "seen": round(filmed.share_seen(name), 4),
+                "gaps": [[round(start, 4), round(end, 4)] for start, end in filmed.gaps(name)],
+            }
+            for name, colour in zip(filmed.names, filmed.colours, strict=True)
+        ],
+        "notes": list(filmed.notes),
+    }
