@@ -534,3 +534,73 @@ def sheet_of(opened: OpenRoutine) -> Sheet:
         return load_drill(str(beside) if beside.suffix == ".toml" else name, mirrored=mirrored)
 
     return make_sheet(opened.routine, opened.counts, opened.heard.sound.duration, load)
+
+
+def begin_routine(
+    path: Path,
+    music: str | Path,
+    *,
+    tempo_bpm: float | None = None,
+    meter: int | None = None,
+    one_at: float | None = None,
+    taps: str | Path | None = None,
+    known: str | Path | None = None,
+    warn: Warn | None = None,
+    progress: Progress | None = None,
+) -> OpenRoutine:
+    """Return a new routine on a piece of music, not written yet.
+
+    Parameters
+    ----------
+    path : Path
+        Where its file is to be.
+    music : str or Path
+    tempo_bpm, meter, one_at, taps, known, warn, progress
+        As in :func:`hear`. What was tapped or is known becomes corrections, so that the file holds it.
+
+    Raises
+    ------
+    CoachError
+        If the music cannot be read.
+    """
+    from tempo_coach.music.corrections import Correction, corrections_of_beats
+    from tempo_coach.music.sound import content_hash
+    from tempo_coach.pattern.routine import MusicFile, Routine
+    from tempo_coach.pattern.routinefile import relative_to
+
+    heard = hear(
+        music,
+        tempo_bpm=tempo_bpm,
+        meter=meter,
+        one_at=one_at,
+        taps=taps,
+        known=known,
+        warn=warn,
+        progress=progress,
+    )
+    corrections: tuple[Correction, ...] = ()
+    if taps or known:
+        first = float(heard.counts.seconds_at(0))
+        corrections = (*corrections_of_beats(heard.beats.times.tolist(), heard.beats.rests), Correction("one", first))
+    file = MusicFile(relative_to(music, path.parent), content_hash(music), tempo_bpm, meter, one_at)
+    routine = Routine(path.stem.replace("_", " "), file, corrections=corrections)
+    return correct_routine(path, routine, heard)
+
+
+def save_routine(opened: OpenRoutine) -> OpenRoutine:
+    """Write a routine, with where its music is now, and return it as it was written.
+
+    Raises
+    ------
+    CoachError
+        If it cannot be written.
+    """
+    from tempo_coach.music.sound import content_hash
+    from tempo_coach.pattern.routinefile import relative_to
+    from tempo_coach.pattern.routinewriter import write_routine
+
+    file = opened.heard.path
+    music = replace(opened.routine.music, path=relative_to(file, opened.path.parent), content_hash=content_hash(file))
+    saved = replace(opened, routine=replace(opened.routine, music=music))
+    write_routine(saved.path, saved.routine)
+    return saved

@@ -37,6 +37,7 @@ COMMANDS = (
     "forget",
     "doctor",
     "completion",
+    "counts",
     "check",
     "sheet",
 )

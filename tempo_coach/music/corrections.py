@@ -96,6 +96,21 @@ def correct(counts: CountMap, correction: Correction) -> CountMap:
     return _DEEDS[correction.do](counts, correction)
 
 
+def corrections_of_beats(times: Sequence[float], pauses: Sequence[tuple[float, float]] = ()) -> tuple[Correction, ...]:
+    """Return what beats that are known say: their stretch anew, and the pauses in it.
+
+    Parameters
+    ----------
+    times : sequence of float
+        Seconds; two or more.
+    pauses : sequence of (start, end)
+        The last beat before each and the first one after it.
+    """
+    beats = tuple(round(float(time), 6) for time in times)
+    waits = tuple(Correction("pause", float(start), to=float(end)) for start, end in pauses)
+    return (Correction("tapped", beats[0], times=beats), *waits)
+
+
 def replay(counts: CountMap, corrections: Sequence[Correction]) -> Replayed:
     """Return the counts after all corrections, one after the other.
 

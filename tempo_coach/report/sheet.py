@@ -227,7 +227,7 @@ def _hand_rows(
             )
             begins = start - _SAME <= first < start + length
             # the last moment of a hand that trails may lie behind the last cycle's end
-            if not marks and end <= start + _SAME:
+            if not marks and not begins:
                 continue
             rows.append(HandRow(hand.name, drill.title, begins, first - start, order, marks))
     return rows

@@ -91,7 +91,12 @@ def draw_row(row: Row, ruling: Ruling, look: Look) -> list[Text]:
         signs: Signs = [(" ", palette.text)] * ruling.end
         for at, sign in at_signs:
             start = _column_of(at, ruling)
-            for k, character in enumerate(sign[: ruling.end - start]):
+            shown = sign
+            if start + len(sign) > ruling.end and len(sign) > 1:
+                # what is written stands before its place where there is no room behind it
+                shown = " ".join(reversed(sign.split(" ", 1)))
+                start = max(0, start - len(sign) + 1)
+            for k, character in enumerate(shown[: ruling.end - start]):
                 signs[start + k] = (character, style)
         lines.append(append_signs(line, signs))
     return lines

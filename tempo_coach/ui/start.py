@@ -23,7 +23,7 @@ from tempo_coach.observe.takefile import ENDING
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from tempo_coach.coach import Heard, Request
+    from tempo_coach.coach import Heard, OpenRoutine, Request
     from tempo_coach.live.playing import Player
     from tempo_coach.live.session import Way
     from tempo_coach.music.sound import Sound
@@ -216,6 +216,42 @@ def run_screens(go: Go | None = None, *, request: Request | None = None, device:
     if app.return_code:
         raise CoachError("the screens ended on their own", hint=f"what went wrong stands in {log}")
     return tuple(app.done)
+
+
+def run_counts(opened: OpenRoutine, *, is_new: bool, device: str | None = None) -> None:
+    """Open the screen for setting counts.
+
+    Parameters
+    ----------
+    opened : OpenRoutine
+    is_new : bool
+        Whether the routine has no file yet.
+    device : str or None
+        As in :func:`make_go`.
+
+    Raises
+    ------
+    CoachError
+        If there is no terminal to draw on, or the screen ended on its own.
+    """
+    check_terminal()
+    from tempo_coach.live.silent import SilentClock
+    from tempo_coach.music.loudness import find_levels
+    from tempo_coach.ui.counts import CountsApp, CountsScreen
+
+    def make_player() -> Player:
+        if device == NO_SOUND:
+            return SilentClock("No sound was asked for.")
+        from tempo_coach.live.engine import Engine
+
+        return Engine(device=device)
+
+    levels = find_levels(opened.heard.sound)
+    with screen_to_itself() as log:
+        app = CountsApp(CountsScreen(opened, levels, saved=not is_new, make_player=make_player))
+        app.run(mouse=True)
+    if app.return_code:
+        raise CoachError("the screen ended on its own", hint=f"what went wrong stands in {log}")
 
 
 def check_terminal() -> None:

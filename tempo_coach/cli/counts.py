@@ -1,0 +1,66 @@
+"""``tempo-coach counts``: set the counts of a routine on a screen."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import argparse
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "counts",
+        help="set the counts of a piece of music, or go on with a routine, on the screen",
+        description="A sheet of eights: put the counts right, lay drills on them, listen with clicks, save a routine.",
+        epilog="Example: tempo-coach counts music.mp3",
+    )
+    parser.add_argument("file", metavar="FILE", help="a sound file, or a routine's file")
+    parser.add_argument("--routine", metavar="FILE.toml", help="where to save (default: beside the music)")
+    parser.add_argument("--tempo", type=float, metavar="BPM", help="about how fast it is counted")
+    parser.add_argument("--meter", type=int, choices=(3, 4), help="beats in a bar, where it is known")
+    parser.add_argument("--one", type=float, metavar="S", help="seconds at which a one is known to be")
+    given = parser.add_mutually_exclusive_group()
+    given.add_argument("--taps", metavar="FILE", help="times of one tapping along, a line each")
+    given.add_argument("--known", metavar="FILE", help="beats that are taken as they stand, as text or MIDI")
+    parser.add_argument("--device", metavar="NAME", help="part of the sound device's name; none for no sound")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from pathlib import Path
+
+    from tempo_coach import coach
+    from tempo_coach.cli.output import Progress, warn
+    from tempo_coach.errors import CoachError
+    from tempo_coach.ui.start import check_terminal, run_counts
+
+    check_terminal()
+    file = Path(args.file)
+    path = file if file.suffix.lower() == ".toml" else Path(args.routine or file.with_suffix(".toml"))
+    hints = (args.tempo, args.meter, args.one, args.taps, args.known)
+    if path.exists() and any(hint is not None for hint in hints):
+        raise CoachError(
+            "the routine exists, and hints would be for new music",
+            where=str(path),
+            hint="open it without them, or name another one with --routine",
+        )
+    with Progress("hearing the music") as progress:
+        if path.exists() or path == file:
+            opened = coach.open_routine(path, warn=warn, progress=progress)
+        else:
+            opened = coach.begin_routine(
+                path,
+                file,
+                tempo_bpm=args.tempo,
+                meter=args.meter,
+                one_at=args.one,
+                taps=args.taps,
+                known=args.known,
+                warn=warn,
+                progress=progress,
+            )
+    run_counts(opened, is_new=not path.exists(), device=args.device)
+    return 0

@@ -1,0 +1,356 @@
+"""The screen on which counts are set: hands keys and clicks on, draws, plays and keeps."""
+
+from __future__ import annotations
+
+import math
+from asyncio import to_thread
+from dataclasses import replace
+from time import monotonic, perf_counter
+from typing import TYPE_CHECKING, ClassVar
+
+import numpy as np
+from textual.app import App
+from textual.screen import Screen
+
+from tempo_coach import coach
+from tempo_coach.errors import CoachError
+from tempo_coach.ui.card import Card
+from tempo_coach.ui.counts_ask import Ask, answer
+from tempo_coach.ui.counts_keys import Order, do_all, find_key, place_of
+from tempo_coach.ui.floor import LEAST_HEIGHT, LEAST_WIDTH, bar
+from tempo_coach.ui.going import go_to_beat
+from tempo_coach.ui.listening import Listening
+from tempo_coach.ui.palette import find_palette
+from tempo_coach.ui.setting import begin, note_saved, refuse, say, turn_to
+from tempo_coach.ui.sheet_card import Drawn, draw_card, draw_help
+from tempo_coach.ui.sheet_rows import Look
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from textual.app import ComposeResult
+    from textual.binding import BindingType
+    from textual.events import Click, Key, MouseScrollDown, MouseScrollUp, Resize
+
+    from tempo_coach.coach import OpenRoutine
+    from tempo_coach.live.playing import Player
+    from tempo_coach.report.sheet import SheetRow
+    from tempo_coach.times import Floats
+    from tempo_coach.ui.setting import Setting
+
+#: Pictures a second while something is heard.
+PICTURES_HZ = 12.0
+#: Counts that are heard before the first one to be tapped: half an eight to get into it.
+AHEAD = 4
+LEAVE_KEYS = ("ctrl+q", "ctrl+c")
+
+
+class CountsScreen(Screen[None]):
+    """Setting the counts of one routine.
+
+    Parameters
+    ----------
+    opened : OpenRoutine
+    levels : array
+        Of :func:`tempo_coach.music.loudness.find_levels`.
+    saved : bool
+        Whether the routine stands in its file as it is.
+    make_player : callable
+        Opens the sound.
+    clock : callable
+        ``time.perf_counter`` but in tests.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "leave", "Leave")]
+
+    def __init__(
+        self,
+        opened: OpenRoutine,
+        levels: Floats,
+        *,
+        saved: bool,
+        make_player: Callable[[], Player],
+        clock: Callable[[], float] = perf_counter,
+    ) -> None:
+        super().__init__()
+        heard = opened.heard
+        self.setting: Setting = begin(
+            heard.counts,
+            opened.routine,
+            duration=heard.sound.duration,
+            doubts=heard.beats.doubtful,
+            saved=saved,
+        )
+        if opened.said:
+            more = f" (and {len(opened.said) - 1} more)" if len(opened.said) > 1 else ""
+            self.setting = replace(self.setting, sentence=f"{opened.said[0]}{more}", failed=True)
+        self._opened = opened
+        self._levels = levels
+        self._listening = Listening(heard.sound, make_player)
+        self._clock = clock
+        self._palette = find_palette()
+        self._taps: list[float] | None = None
+        self._busy = ""
+        self._ask: Ask | None = None
+        self._help: int | None = None
+        self._leaving = False
+        self._drawn = Drawn([], 0)
+        self._laid: tuple[object, object, dict[int, SheetRow]] = (None, None, {})
+
+    def compose(self) -> ComposeResult:
+        """Make the one widget."""
+        yield Card(self._palette.text)
+
+    def on_mount(self) -> None:
+        """Begin."""
+        self.set_interval(1 / PICTURES_HZ, self._tick)
+        self.call_after_refresh(self.draw)
+
+    def on_unmount(self) -> None:
+        """Let go of the sound."""
+        self._listening.close()
+
+    def on_resize(self, _event: Resize) -> None:
+        """Fit the new size."""
+        self.draw()
+
+    def on_click(self, event: Click) -> None:
+        """Go to the count that was clicked, or do what a key of the foot does."""
+        if self._busy or self._ask is not None or self._help is not None:
+            return
+        column, line = event.screen_x, event.screen_y
+        beat, key = self._drawn.beat_at(column, line), self._drawn.key_at(column, line)
+        if beat is not None:
+            self.setting = go_to_beat(self.setting, beat)
+            self.draw()
+        elif key is not None:
+            self.press(key)
+
+    def on_mouse_scroll_up(self, _event: MouseScrollUp) -> None:
+        """Go up an eight."""
+        self.press("up")
+
+    def on_mouse_scroll_down(self, _event: MouseScrollDown) -> None:
+        """Go down an eight."""
+        self.press("down")
+
+    def on_key(self, event: Key) -> None:
+        """Take in a key: a tap while taps are wanted, a letter while something is typed, else what it does."""
+        if event.key in LEAVE_KEYS:
+            return
+        event.stop()
+        event.prevent_default()
+        printed = event.character
+        named = printed if printed and event.is_printable and not printed.isspace() else event.key
+        if self._taps is not None:
+            stamp = event.time + (perf_counter() - monotonic()) if self._clock is perf_counter else self._clock()
+            self._tap(event.key, stamp)
+        else:
+            self.press(named)
+
+    def action_leave(self) -> None:
+        """Leave, once it is saved or she has said that it need not be."""
+        self.press(LEAVE_KEYS[0])
+
+    def press(self, name: str) -> None:
+        """Do what a key does."""
+        if self._busy:
+            return
+        if self._help is not None:
+            step = {"up": -1, "down": 1, "pageup": -10, "pagedown": 10}.get(name)
+            self._help = None if step is None else max(0, self._help + step)
+        elif self._ask is not None and name not in LEAVE_KEYS:
+            self._type(self._ask, name)
+        else:
+            key = find_key(name)
+            if key is None:
+                return
+            if not isinstance(key.does, Order):
+                self._leaving = False
+                self.setting = key.does(replace(self.setting, sentence="", failed=False))
+            else:
+                self._obey(key.does, name)
+        self.draw()
+
+    def _obey(self, order: Order, name: str) -> None:
+        if order is Order.LEAVE:
+            self._leave()
+            return
+        self._leaving = False
+        if order is Order.SAVE:
+            self._save()
+        elif order is Order.HELP:
+            self._help = 0
+        elif order is Order.ASK:
+            self._ask = Ask(name)
+            self.setting = say(self.setting, "")
+        elif order is Order.LISTEN:
+            if self._listening.on:
+                self._listening.stop()
+            else:
+                self._listen(self.setting.time)
+        else:
+            self._begin_taps(all_of_it=order is Order.TAP_ALL)
+
+    def _leave(self) -> None:
+        if self.setting.unsaved and not self._leaving:
+            self._leaving = True
+            why = CoachError("not saved yet", hint="Ctrl+S saves; the same key again leaves without")
+            self.setting = refuse(self.setting, why)
+            return
+        self.app.exit(0)
+
+    def _save(self) -> None:
+        try:
+            saved = coach.save_routine(replace(self._opened, routine=self.setting.routine))
+        except CoachError as error:
+            self.setting = refuse(self.setting, error)
+        else:
+            self.setting = note_saved(self.setting, saved.routine, saved.path.name)
+
+    def _type(self, ask: Ask, name: str) -> None:
+        if name == "escape":
+            self._ask = None
+        elif name != "enter":
+            self._ask = ask.typed(name)
+            self.setting = say(self.setting, "")
+        else:
+            try:
+                routine, said = answer(ask, self.setting.routine, place_of(self.setting))
+            except CoachError as error:
+                self.setting = refuse(self.setting, error)
+                return
+            self._ask = None
+            if routine != self.setting.routine:
+                changed = turn_to(self.setting, routine, self.setting.counts)
+                self.setting = replace(changed, sentence=f"{said[0].upper()}{said[1:]}.")
+
+    def _begin_taps(self, *, all_of_it: bool) -> None:
+        counts = self.setting.counts
+        position = float(self.setting.beat - counts.eights[0][0] - AHEAD)
+        self._taps = []
+        self._listen(0.0 if all_of_it else max(0.0, float(counts.seconds_at(position))), clicks=False)
+
+    def _tap(self, name: str, stamp: float) -> None:
+        if name == "escape":
+            self._taps = None
+            self._listening.stop()
+            self.setting = say(self.setting, "Nothing was tapped.")
+        elif name == "enter":
+            self._end_taps()
+        elif self._taps is not None:
+            time = self._listening.music_time(stamp)
+            if math.isfinite(time) and time >= 0:
+                self._taps.append(time)
+        self.draw()
+
+    def _end_taps(self) -> None:
+        taps, self._taps = self._taps or [], None
+        self._listening.stop()
+        if taps:
+            self._busy = "putting the taps on the music …"
+            self.run_worker(self._follow(taps))
+        else:
+            self.setting = say(self.setting, "Nothing was tapped.")
+
+    async def _follow(self, taps: list[float]) -> None:
+        """Put taps on the music beside the screen."""
+        from tempo_coach.music.corrections import corrections_of_beats
+        from tempo_coach.music.tapped import place_taps
+
+        try:
+            tapped = await to_thread(place_taps, self._opened.heard.sound, taps)
+        except CoachError as error:
+            self.setting = refuse(self.setting, error)
+        else:
+            done = corrections_of_beats(tapped.times.tolist(), tapped.pauses)
+            said = f"{tapped.times.size} counts tapped anew. Space: listen, u: take back."
+            self.setting = do_all(self.setting, done, said)
+        finally:
+            self._busy = ""
+            self.draw()
+
+    def _listen(self, start: float, *, clicks: bool = True) -> None:
+        self._busy = "one moment …"
+        self.run_worker(self._begin_listening(start, clicks=clicks))
+
+    async def _begin_listening(self, start: float, *, clicks: bool) -> None:
+        """Mix music and clicks beside the screen."""
+        counts = self.setting.counts
+        try:
+            await to_thread(lambda: self._listening.begin(counts, start, clicks=clicks))
+        except CoachError as error:
+            self._taps = None
+            self.setting = refuse(self.setting, error)
+        finally:
+            self._busy = ""
+            self.draw()
+
+    def _tick(self) -> None:
+        if not self._listening.on or self._busy:
+            return
+        said = self._listening.tick()
+        if said:
+            self.setting = replace(self.setting, sentence=said, failed=True)
+        heard = self._listening.heard
+        if heard is None and self._taps is not None:
+            self._end_taps()
+        if heard is not None and self._taps is None:  # the sheet follows what is heard
+            beat = int(np.searchsorted(self.setting.counts.beats, heard + 1e-6, side="right")) - 1
+            self.setting = replace(self.setting, beat=max(beat, 0))
+        self.draw()
+
+    def draw(self) -> None:
+        """Show the sheet as it is."""
+        width, height = self.size
+        card = self.query_one(Card)
+        if self._help is not None:
+            card.show(draw_help(width=width, height=height, first=self._help, palette=self._palette))
+            return
+        doing = self._busy or ("tap along, Enter ends" if self._taps is not None else "")
+        look = Look(self.setting, self._levels, self._lie(), self._listening.heard, self._palette)
+        self._drawn = draw_card(
+            look,
+            title=self.setting.routine.title,
+            top=self._drawn.top,
+            width=width,
+            height=height,
+            prompt="" if self._ask is None or self.setting.failed else self._ask.line,
+            listening=doing or ("listening" if self._listening.on else ""),
+        )
+        lines = self._drawn.lines
+        if width < LEAST_WIDTH or height < LEAST_HEIGHT:
+            lines[-1] = bar(f" This needs {LEAST_WIDTH} columns and {LEAST_HEIGHT} rows.", "", width, self._palette)
+        card.show(lines)
+
+    def _lie(self) -> dict[int, SheetRow]:
+        """Return what lies on each eight, made again where routine or counts have changed."""
+        routine, counts = self.setting.routine, self.setting.counts
+        if self._laid[0] is not routine or self._laid[1] is not counts:
+            now = replace(self._opened, routine=routine, counts=counts)
+            try:
+                rows = coach.sheet_of(now).rows
+            except CoachError as error:
+                self.setting = refuse(self.setting, error)
+                rows = coach.sheet_of(replace(now, routine=replace(routine, laid=()))).rows
+            self._laid = (routine, counts, {row.number: row for row in rows})
+        return self._laid[2]
+
+
+class CountsApp(App[int]):
+    """The program of that one screen."""
+
+    TITLE = "tempo_coach"
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "quit", "Leave")]
+
+    def __init__(self, screen: CountsScreen) -> None:
+        palette = find_palette()
+        super().__init__(ansi_color=not palette.card)
+        self._first = screen
+        self._colour = palette.card or "ansi_default"
+
+    def on_mount(self) -> None:
+        """Open the screen."""
+        self._first.styles.background = self._colour
+        self.push_screen(self._first)
