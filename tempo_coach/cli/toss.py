@@ -41,7 +41,10 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     for option, metavar, told in _NUMBERS:
         group.add_argument(option, type=float, metavar=metavar, help=told)
     group.add_argument("--music", metavar="FILE", help="take the tempo from a place in music: with --counts")
-    group.add_argument("--from-eight", type=int, default=1, metavar="N", help="with --music: the eight (default 1)")
+    group.add_argument("--routine", metavar="FILE.toml", help="take it from a place in a routine: with --counts")
+    group.add_argument(
+        "--from-eight", type=int, default=1, metavar="N", help="with --music or --routine: the eight (default 1)"
+    )
     group.add_argument("--on", type=int, default=1, metavar="N", help="the count of the release, 1 to 8 (default 1)")
     parser.add_argument("--apparatus", metavar="NAME", help="ball, clubs, hoop (on edge) or hoop-face-on: with drag")
     parser.add_argument("--turning", type=float, metavar="DPS", help="how fast the arm turns, degrees a second")
@@ -88,9 +91,12 @@ def _read_asked(args: argparse.Namespace) -> dict[str, float]:
     from tempo_coach.errors import CoachError
 
     tempo, flight = args.tempo, args.flight
-    if args.music:
+    if args.music and args.routine:
+        raise CoachError("expected --music or --routine, got both", where="--music")
+    if args.music or args.routine:
         if args.counts is None or flight is not None:
-            raise CoachError("expected --counts, and no --flight, with --music", where="--music")
+            where = "--music" if args.music else "--routine"
+            raise CoachError(f"expected --counts, and no --flight, with {where}", where=where)
         tempo, flight = None, _hear_flight(args)
     known = {
         "counts": args.counts,
@@ -114,14 +120,21 @@ def _hear_flight(args: argparse.Namespace) -> float:
     from tempo_coach.errors import CoachError
 
     with Progress("hearing the music") as progress:
-        heard = coach.hear(args.music, tempo_bpm=args.tempo, warn=warn, progress=progress)
-    first = float(heard.counts.start_of_eight(args.from_eight)) + args.on - 1
+        if args.routine:
+            opened = coach.open_routine(args.routine, warn=warn, progress=progress)
+            counts = opened.counts
+            for sentence in opened.said:
+                warn(sentence)
+        else:
+            counts = coach.hear(args.music, tempo_bpm=args.tempo, warn=warn, progress=progress).counts
+    first = float(counts.start_of_eight(args.from_eight)) + args.on - 1
     last = first + args.counts
-    if not (0 < args.counts <= 64 and heard.counts.first_count <= first and last <= heard.counts.last_count + 1):
+    if not (0 < args.counts <= 64 and counts.first_count <= first and last <= counts.last_count + 1):
         raise CoachError(
-            f"the music has no {args.counts:g} counts from eight {args.from_eight}, count {args.on}", where=args.music
+            f"the music has no {args.counts:g} counts from eight {args.from_eight}, count {args.on}",
+            where=args.routine or args.music,
         )
-    return float(heard.counts.seconds_at(last) - heard.counts.seconds_at(first, after=True))
+    return float(counts.seconds_at(last) - counts.seconds_at(first, after=True))
 
 
 def _run_toss(args: argparse.Namespace) -> int:

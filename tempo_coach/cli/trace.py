@@ -26,6 +26,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     add_reading(parser)
     parser.add_argument("--against", type=names, default=(), metavar="C,D", help="point or columns of a second mover")
     parser.add_argument("--asked", type=float, metavar="DEG", help="lag that was asked of the second mover")
+    parser.add_argument("--drill", metavar="DRILL", help="what is taught, told and drawn beside where circles fell")
     parser.add_argument("--plan", metavar="PLAN.json", help="a plan with a toss: flights are set beside what it asks")
     parser.add_argument("--picture", action="store_true", help="draw the movement unrolled, one row a cycle")
     parser.add_argument("--svg", metavar="FILE.svg", help="write it all as one picture: cycles, places, path, phase")
@@ -49,24 +50,28 @@ def add_reading(parser: argparse._ActionsContainer) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from tempo_coach.cli.output import print_json, write_text
+    from tempo_coach.coach import load_drill
     from tempo_coach.report.composed import study_svg
     from tempo_coach.report.dial import draw_path, draw_places
-    from tempo_coach.report.traced import format_study, study_to_dict
+    from tempo_coach.report.traced import format_study, say_taught, study_to_dict
     from tempo_coach.report.unroll import draw_periods, draw_unrolled
+    from tempo_coach.score.learn import place_taught
 
+    drill = load_drill(args.drill) if args.drill else None
+    taught = place_taught(drill.pattern) if drill else []
     trace, found = look(args, against=args.against, asked=args.asked, toss=_asked_toss(args.plan))
     mine = [flag for name, flag in found.uneven if found.movers and name == found.main.name]
     if args.svg:
-        picture = study_svg(found, asked=args.period)
+        picture = study_svg(found, taught=taught, asked=args.period)
         write_text(args.svg, picture + "\n", force=args.force)
     if args.json:
         print_json(study_to_dict(found, trace))
     else:
-        print(format_study(found, trace))
+        print(format_study(found, trace, taught=say_taught(drill.pattern) if drill else ""))
         if args.picture:
             pictures = [draw_unrolled(found.main, mine), draw_periods(found.main, asked=args.period)]
             if found.places:
-                pictures.append(draw_places(found.places))
+                pictures.append(draw_places(found.places, taught=taught))
             if found.main.trace.quantity == "position" and found.main.trace.values.shape[1] > 1:
                 pictures.append(draw_path(found.main))
             print("\n\n".join(["", *pictures]))

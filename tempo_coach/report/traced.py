@@ -13,9 +13,11 @@ if TYPE_CHECKING:
     from tempo_coach.observe.mover import Mover
     from tempo_coach.observe.trace import Trace
     from tempo_coach.observe.uneven import Uneven
+    from tempo_coach.pattern.pattern import Pattern
     from tempo_coach.score.movers import MoverLag
     from tempo_coach.score.study import Study
 
+_NUMBERS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
 _SENSES = {1: "against the clock", -1: "with the clock", 0: "to and fro"}
 #: Parts of the carrying cycle from its low point, up to the one given: common practice's words for the arm.
 _WORDS = (
@@ -86,9 +88,28 @@ def _say_main(found: Study, taught: str) -> list[str]:
     if len(main.cycles.span) > 1:
         lines.append(f"{len(main.cycles.span)} bouts with pauses between them")
     if found.places:
-        done = ", ".join(f"one at {round(100 * place.at) % 100} % {say_place(place.at)}" for place in found.places)
+        # a circle at the low point falls now just before it and now just after: it is told first all the same
+        order = sorted(found.places, key=lambda place: (place.at + 1 - _WORDS[-2][0]) % 1)
+        done = ", ".join(f"one at {round(100 * place.at) % 100} % {say_place(place.at)}" for place in order)
         lines.append(f"{f'taught: {taught}; ' if taught else ''}this take: {done} (0 % is the cycle's low point)")
     return lines
+
+
+def say_taught(pattern: Pattern) -> str:
+    """Return how many circles a drill teaches in each phase of its first hand.
+
+    Examples
+    --------
+    >>> from tempo_coach.coach import load_drill
+    >>> say_taught(load_drill("rope_figure_eight").pattern)
+    'one while low, two while high'
+    """
+    told = []
+    for phase in pattern.phases:
+        count = sum(phase.start - 1e-9 <= moment.at < phase.end - 1e-9 for moment in pattern.hands[0].moments)
+        if count:
+            told.append(f"{_NUMBERS.get(count, str(count))} while {phase.name}")
+    return ", ".join(told) or f"{len(pattern.hands[0].moments)} a cycle"
 
 
 def say_place(at: float) -> str:

@@ -160,14 +160,19 @@ def set_beside(pattern: Pattern, found: Study) -> list[Beside]:
         The first mover is set beside the pattern's first hand.
     """
     hand = pattern.hands[0]
-    low = _low_point(pattern)
-    taught = [((moment.at - low) / pattern.cycle_counts % 1.0, moment.label) for moment in hand.moments]
+    taught = [(at, moment.label) for at, moment in zip(place_taught(pattern), hand.moments, strict=True)]
     done = list(found.places) or [Place(0.0, _spread(found.main.cycles.periods), int(found.main.cycles.periods.size))]
     if not found.places:
         # Nothing carries the circles, so only their distance can be compared: both begin at their first.
         first = taught[0][0]
         taught = [((at - first) % 1.0, label) for at, label in taught]
     return _pair(hand, taught, done)
+
+
+def place_taught(pattern: Pattern) -> list[float]:
+    """Return where the moments of a pattern's first hand lie, 0 to 1 from the cycle's low point."""
+    low = _low_point(pattern)
+    return [(moment.at - low) / pattern.cycle_counts % 1.0 for moment in pattern.hands[0].moments]
 
 
 def _pair(hand: Hand, taught: list[tuple[float, str]], done: list[Place]) -> list[Beside]:

@@ -146,3 +146,15 @@ def test_a_trace_without_a_flight_is_refused(run, tmp_path):
     np.savetxt(path, table, delimiter=",", header="time,x,y", comments="", fmt="%.6f")
     with pytest.raises(CoachError, match="no flight"):
         run("--trace", path)
+
+
+def test_the_place_may_be_that_of_a_routine(run, music, tmp_path):
+    routine = tmp_path / "ball.toml"
+    routine.write_text(f'title = "Ball"\napparatus = "ball"\nkind = "alone"\n\n[music]\nfile = "{music}"\n')
+    place = ("--from-eight", 2, "--on", 5, "--counts", 3, "--json")
+    found = json.loads(run("--routine", routine, *place))
+    assert found["flight_s"] == json.loads(run("--music", music, *place))["flight_s"]
+    with pytest.raises(CoachError, match="got both"):
+        run("--routine", routine, "--music", music, *place)
+    with pytest.raises(CoachError, match="expected --counts"):
+        run("--routine", routine)

@@ -124,3 +124,32 @@ def test_pictures_are_drawn_and_written(mills: str, tmp_path: Path, capsys: pyte
     with pytest.raises(CoachError, match="exists"):
         run("trace", mills, "--svg", str(out))
     assert run("trace", mills, "--svg", str(out), "--force") == 0
+
+
+def test_what_is_taught_is_told_beside_what_was_done(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    made = movement.rope(2).trace
+    path, out = str(tmp_path / "rope.csv"), tmp_path / "rope.svg"
+    np.savetxt(path, np.column_stack([made.time, made.values]), delimiter=",", header="time,x,y", comments="")
+    assert run("trace", path, "--drill", "rope_figure_eight", "--picture", "--svg", str(out)) == 0
+    said = capsys.readouterr().out
+    assert "taught: one while low, two while high; this take: one at 0 % at the bottom, one at 4" in said
+    assert "as it is almost up" in said
+    assert said.split("taught  ")[1].splitlines()[0].count("□") == 3
+    assert "places of the circles" in out.read_text()
+
+
+def test_a_learned_drill_is_cued_and_scores_the_take_it_came_from(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    made = movement.rope(2).trace
+    path, drill, plan = (str(tmp_path / name) for name in ("rope.csv", "mine.toml", "plan.json"))
+    np.savetxt(path, np.column_stack([made.time, made.values]), delimiter=",", header="time,x,y", comments="")
+    assert run("learn", path, "--counts", "4", "--apparatus", "rope", "--out", drill) == 0
+    wav = str(tmp_path / "cues.wav")
+    assert main(["cue", drill, "--tempo", "120", "--cycles", "15", "--plan", plan, "--out", wav]) == 0
+    capsys.readouterr()
+    assert main(["score", path, "--plan", plan, "--json"]) == 0
+    card = json.loads(capsys.readouterr().out)
+    assert card["missed"] <= 2
+    # 2 % of jitter of the period and the scatter of the wrist's circles are all that is left
+    assert card["spread_ms"] < 100
