@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from tempo_coach.observe.cycles import Cycles, time_cycles
-from tempo_coach.observe.rhythm import find_rhythm, to_grid
+from tempo_coach.observe.rhythm import find_rhythm, refuse_slow, to_grid
 from tempo_coach.observe.separate import Separation, separate
 from tempo_coach.observe.warp import Complexes, Unrolled, band, low, unroll
 from tempo_coach.times import Floats, Ints, ascending, column, whole
@@ -125,8 +125,11 @@ def find_circles(trace: Trace, *, period: float | None = None) -> Circles:
         return empty
     found = [_carried(bout, turns) for bout in bouts]
     if all(separation is not None for _, separation in found):
-        return _gather_carried(found, cycles)
-    return _gather_plain(bouts, 1 if turns > 0 else -1, abs(turns), cycles)
+        circles = _gather_carried(found, cycles)
+    else:
+        circles = _gather_plain(bouts, 1 if turns > 0 else -1, abs(turns), cycles)
+    refuse_slow(circles.time, grid.step)
+    return circles
 
 
 def to_plane(values: Floats, axes: tuple[str, ...]) -> Complexes:

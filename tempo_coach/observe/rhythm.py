@@ -119,6 +119,31 @@ def to_grid(trace: Trace) -> Grid:
     return Grid(float(time[0]), step, filled, known)
 
 
+def refuse_slow(circles: Floats, step: float) -> None:
+    """Refuse circles that follow one another in fewer readings than show a circle.
+
+    Parameters
+    ----------
+    circles : numpy.ndarray, shape (n,)
+        Seconds.
+    step : float
+        Seconds from a reading to the next.
+
+    Raises
+    ------
+    CoachError
+        If the usual circle has fewer than :data:`READINGS_A_CYCLE` readings: what was found may be an echo of a faster
+        one.
+    """
+    usual = float(np.median(np.diff(circles))) if circles.size > 1 else np.inf
+    if usual < READINGS_A_CYCLE * step:
+        raise CoachError(
+            f"{1 / step:.3g} readings a second are too few for circles of {usual:.3g} s",
+            hint=f"a circle needs {READINGS_A_CYCLE:.0f} readings: these show circles of "
+            f"{READINGS_A_CYCLE * step:.3g} s or longer; 50 Hz is good",
+        )
+
+
 def find_rhythm(grid: Grid, *, period: float | None = None) -> Rhythm:
     """Find the period of the readings, and how it changes along the trace.
 

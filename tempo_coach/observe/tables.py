@@ -28,6 +28,7 @@ _HINT = "expected a table with a header: a time column, and positions, accelerat
 _LOOK = 60
 #: Larger than any of these is a wrong unit: a hall is 60 m long, no sensor bears 200 g, none turns 20 times a second.
 _LIMITS = {"m": 1000.0, "m/s²": 2000.0, "rad/s": 150.0}
+_EXAMPLE = {"m": "position=mm", "m/s²": "acceleration=mg", "rad/s": "rotation=deg/s"}
 _EMPTY_CELL = {"", "na", "n/a", "nan", "null", "none", "-", "--", "inf", "-inf"}
 _UNIT_OVERRIDES = {
     "position": ("m", "cm", "mm", "px"),
@@ -381,7 +382,7 @@ def _check_size(name: str, numbers: Floats, unit: str, where: str) -> None:
         raise CoachError(
             f"{name} reaches {largest:.4g} {unit}, which no gymnast does",
             where=where,
-            hint="give the right unit, for example --unit position=mm",
+            hint=f"give the right unit, for example --unit {_EXAMPLE[unit]}",
         )
 
 

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from tempo_coach.errors import CoachError
 from tempo_coach.observe.circles import find_circles, to_plane
 from tempo_coach.observe.trace import Channel, Trace, pick
 from tests.generators import movement
@@ -117,3 +118,10 @@ def test_a_clubs_circle_may_be_larger_than_the_arms(
         assert separation.small_radius == pytest.approx(small, rel=0.05)
         near = np.abs(found.time[:, None] - made.circles[""]).min(axis=1)
         assert np.median(near) < 0.002
+
+
+def test_circles_in_too_few_readings_are_refused_with_the_limit() -> None:
+    # a reading a second of circles of 3.1 s: what seems to repeat is an echo
+    time = np.arange(90.0)
+    with pytest.raises(CoachError, match=r"readings a second are too few .* circles of 6 s or longer"):
+        find_circles(movement.positions(time, np.column_stack([np.cos(2 * time), np.sin(2 * time)])))
