@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from tempo_coach.history.records import Kept
+    from tempo_coach.history.takes import History
     from tempo_coach.observe.onsets import Take
     from tempo_coach.score.card import Scorecard
 
@@ -139,3 +140,26 @@ def rescore(numbers: Sequence[int], *, made: str, file: Path | None = None, prog
             if progress:
                 progress((done + 1) / len(numbers))
     return changed
+
+
+def take_page_of(history: History, number: int) -> str:
+    """Return the page of a take of the history, with praise where it is better than the take of the drill before it.
+
+    Raises
+    ------
+    CoachError
+        If there is no such take.
+    """
+    from tempo_coach.history.records import Wanted
+    from tempo_coach.report.take_page import take_page
+
+    kept = history.take(number)
+    row = kept.row
+    before = [each for each in history.find(Wanted(athlete=row.athlete, drill=row.drill)) if each.begun < row.begun]
+    return take_page(
+        judge_kept(kept),
+        athlete=row.athlete,
+        begun=row.begun,
+        notes=[f"{note.written[:10]}: {note.text}" for note in kept.notes],
+        previous=judge_kept(history.take(before[-1].number)) if before else None,
+    )

@@ -32,6 +32,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         help="a drill with the options that cue was given; without it --tempo or --music ask for every count",
     )
     add_members(parser)
+    parser.add_argument("--screen", action="store_true", help="on the screen, to look through")
     add_json(parser)
     parser.set_defaults(run=run)
 
@@ -65,6 +66,10 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.report.group_words import format_group
 
     card = judge(args)
+    if args.screen:
+        from tempo_coach.ui.group import open_group
+
+        return open_group(card)
     if args.json:
         print_json(card.to_dict())
     else:

@@ -38,6 +38,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     what.add_argument("--trend", action="store_true", help="how it goes on: trend, kept overnight, dose, steady tempo")
     what.add_argument("--athletes", action="store_true", help="who is in the history")
     what.add_argument("--show", type=int, metavar="TAKE", help="one take, whole")
+    what.add_argument("--screen", action="store_true", help="on the screen: look through, set side by side, note")
     what.add_argument("--take-in", nargs="+", metavar="FILE", help="put takes that practise wrote in, for --athlete")
     what.add_argument("--note", nargs=2, metavar=("TAKE", "TEXT"), help="keep a note on a take")
     what.add_argument("--rescore", action="store_true", help="judge the takes again; old scorecards are kept")
@@ -60,7 +61,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.history.place import history_file
 
     file = Path(args.file) if args.file else history_file()
-    for name in ("take_in", "note", "rescore", "backup", "restore"):
+    for name in ("take_in", "note", "rescore", "backup", "restore", "screen"):
         if getattr(args, name):
             return _DOINGS[name](args, file)
     return _read(args, file)
@@ -163,17 +164,10 @@ def _trend(args: argparse.Namespace, rows: Sequence[Row]) -> int:
 
 
 def _write_csv(rows: Sequence[Row], path: str, *, force: bool) -> None:
-    import csv
-    import io
-
     from tempo_coach.cli.output import write_text
-    from tempo_coach.history.records import Row
+    from tempo_coach.report.past import rows_to_csv
 
-    text = io.StringIO()
-    writer = csv.DictWriter(text, list(Row.__dataclass_fields__), lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(row.to_dict() for row in rows)
-    write_text(path, text.getvalue(), force=force)
+    write_text(path, rows_to_csv(rows), force=force)
     print(f"{len(rows)} takes -> {path}")
 
 
@@ -231,6 +225,12 @@ def _restore(args: argparse.Namespace, file: Path) -> int:
     return 0
 
 
+def _screen(args: argparse.Namespace, file: Path) -> int:
+    from tempo_coach.ui.history import open_history
+
+    return open_history(file, _wanted(args, None))
+
+
 def _now() -> str:
     from datetime import datetime
 
@@ -243,4 +243,5 @@ _DOINGS = {
     "rescore": _rescore,
     "backup": _backup,
     "restore": _restore,
+    "screen": _screen,
 }

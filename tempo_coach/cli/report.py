@@ -106,7 +106,6 @@ def _of_athlete(args: argparse.Namespace, file: Path) -> str:
 def _of_take(said: str, file: Path) -> str:
     from tempo_coach import coach, keep
     from tempo_coach.cli.output import warn
-    from tempo_coach.history.records import Wanted
     from tempo_coach.history.takes import History
     from tempo_coach.observe.takefile import read_take_file
     from tempo_coach.report.take_page import take_page
@@ -115,14 +114,4 @@ def _of_take(said: str, file: Path) -> str:
         take = read_take_file(said, warn=warn)
         return take_page(coach.judge_take(take.take), begun=take.begun)
     with History(file, read_only=True) as history:
-        kept = history.take(int(said))
-        row = kept.row
-        before = [each for each in history.find(Wanted(athlete=row.athlete, drill=row.drill)) if each.begun < row.begun]
-        previous = keep.judge_kept(history.take(before[-1].number)) if before else None
-    return take_page(
-        keep.judge_kept(kept),
-        athlete=row.athlete,
-        begun=row.begun,
-        notes=[f"{note.written[:10]}: {note.text}" for note in kept.notes],
-        previous=previous,
-    )
+        return keep.take_page_of(history, int(said))

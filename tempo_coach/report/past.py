@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import math
 import textwrap
 from typing import TYPE_CHECKING
 
 from tempo_coach.history.progress import find_sessions, find_steady_tempo, measure_retention, measure_trend
+from tempo_coach.history.records import Row
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from tempo_coach.history.forget import Going
     from tempo_coach.history.progress import Retention, SteadyTempo, Trend
-    from tempo_coach.history.records import Athlete, Kept, Row
+    from tempo_coach.history.records import Athlete, Kept
 
 WIDTH = 80
 #: What is told of the way it goes on, in this order: measure, what a coach calls it, unit.
@@ -48,6 +51,15 @@ def format_rows(rows: Sequence[Row], *, all_takes: int) -> str:
         lines.append(line.rstrip())
     lines += ["", f"{len(rows)} of {all_takes} takes; = marks those that were steady."]
     return "\n".join(lines)
+
+
+def rows_to_csv(rows: Sequence[Row]) -> str:
+    """Return takes as a table for other programs."""
+    text = io.StringIO()
+    writer = csv.DictWriter(text, list(Row.__dataclass_fields__), lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(row.to_dict() for row in rows)
+    return text.getvalue()
 
 
 def format_athletes(athletes: Sequence[Athlete]) -> str:

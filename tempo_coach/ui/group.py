@@ -1,0 +1,93 @@
+"""The group screen: who is early, who is late, eight by eight, and what else the card of a group tells."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.screen import Screen
+
+from tempo_coach.errors import CoachError
+from tempo_coach.ui.card import Card
+from tempo_coach.ui.group_card import VIEWS, draw_group
+from tempo_coach.ui.palette import find_palette
+from tempo_coach.ui.practise import LEAVE_KEYS
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+    from textual.binding import BindingType
+    from textual.events import Key, Resize
+
+    from tempo_coach.score.group_card import GroupCard
+
+_STEPS = {"up": -1, "down": 1, "pageup": -10, "pagedown": 10, "home": -10_000, "end": 10_000}
+
+
+class GroupScreen(Screen[None]):
+    """The card of a group; Tab goes on to what else there is."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "app.quit", "Leave")]
+
+    def __init__(self, card: GroupCard) -> None:
+        super().__init__()
+        self._card = card
+        self._view = 0
+        self._first_row = 0
+        self._palette = find_palette()
+
+    def compose(self) -> ComposeResult:
+        """Make the one widget."""
+        yield Card(self._palette.text)
+
+    def on_mount(self) -> None:
+        """Show it."""
+        self.styles.background = self._palette.card or "ansi_default"
+        self.call_after_refresh(self.draw)
+
+    def on_resize(self, _event: Resize) -> None:
+        """Fit the new size."""
+        self.draw()
+
+    def on_key(self, event: Key) -> None:
+        """Go on to another view, or scroll."""
+        if event.key in LEAVE_KEYS:
+            return
+        event.stop()
+        event.prevent_default()
+        if event.key in ("tab", "right", "shift+tab", "left"):
+            self._view = (self._view + (1 if event.key in ("tab", "right") else -1)) % len(VIEWS)
+            self._first_row = 0
+        self._first_row = max(0, self._first_row + _STEPS.get(event.key, 0))
+        self.draw()
+
+    def draw(self) -> None:
+        """Show what was chosen."""
+        width, height = self.size
+        rows = draw_group(
+            self._card,
+            view=self._view,
+            first_row=self._first_row,
+            width=width,
+            height=height,
+            palette=self._palette,
+        )
+        self.query_one(Card).show(rows)
+
+
+def open_group(card: GroupCard) -> int:
+    """Open the card of a group on the screen.
+
+    Raises
+    ------
+    CoachError
+        If there is no terminal.
+    """
+    from tempo_coach.ui.history import HistoryApp
+    from tempo_coach.ui.start import check_terminal, screen_to_itself
+
+    check_terminal()
+    with screen_to_itself() as log:
+        app = HistoryApp(GroupScreen(card))
+        app.run(mouse=False)
+    if app.return_code:
+        raise CoachError("the screen ended on its own", hint=f"what went wrong stands in {log}")
+    return 0

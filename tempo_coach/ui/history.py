@@ -1,0 +1,242 @@
+"""The history screen: takes filtered by typing, opened, set side by side, noted and exported; the trend under them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import App
+from textual.screen import Screen
+
+from tempo_coach import keep
+from tempo_coach.errors import CoachError
+from tempo_coach.history.progress import measure_trend
+from tempo_coach.history.records import Wanted
+from tempo_coach.history.takes import History
+from tempo_coach.ui.card import Card
+from tempo_coach.ui.history_card import View, draw_history
+from tempo_coach.ui.history_kept import KeptScreen
+from tempo_coach.ui.palette import find_palette
+from tempo_coach.ui.practise import LEAVE_KEYS
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from textual.app import ComposeResult
+    from textual.binding import BindingType
+    from textual.events import Key, Resize
+
+    from tempo_coach.history.progress import Trend
+    from tempo_coach.history.records import Row
+
+#: Takes that are listed at most; more typing finds the others.
+LISTED = 300
+
+
+class HistoryScreen(Screen[None]):
+    """The list of takes.
+
+    Parameters
+    ----------
+    history : History
+        Open; it stays open.
+    wanted : Wanted
+        What is looked at in the first place.
+    folder : Path
+        Where tables and pages are written.
+    now : callable
+        Returns date and time.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "app.quit", "Leave")]
+
+    def __init__(
+        self,
+        history: History,
+        wanted: Wanted | None = None,
+        *,
+        folder: Path | None = None,
+        now: Callable[[], datetime] = datetime.now,
+    ) -> None:
+        super().__init__()
+        self._history = history
+        self._wanted = wanted or Wanted()
+        self._folder = folder or Path.cwd()
+        self._now = now
+        self._palette = find_palette()
+        self._trends: dict[tuple[str, str], Trend] = {}
+        self._doings: dict[str, Callable[[Row], None]] = {
+            "enter": self._open,
+            "tab": self._set_beside,
+            "f2": self._note,
+            "f3": self._table,
+            "f4": self._page,
+        }
+        self.view = View(words=self._wanted.words)
+
+    def compose(self) -> ComposeResult:
+        """Make the one widget."""
+        yield Card(self._palette.text)
+
+    def on_mount(self) -> None:
+        """Look for the takes."""
+        self.styles.background = self._palette.card or "ansi_default"
+        self._find()
+        self.call_after_refresh(self.draw)
+
+    def on_resize(self, _event: Resize) -> None:
+        """Fit the new size."""
+        self.draw()
+
+    def draw(self) -> None:
+        """Show what the view says."""
+        width, height = self.size
+        rows = draw_history(self.view, self._trend(), width=width, height=height, palette=self._palette)
+        self.query_one(Card).show(rows)
+
+    def on_key(self, event: Key) -> None:
+        """Choose, type, open, note, export."""
+        if event.key in LEAVE_KEYS:
+            return
+        event.stop()
+        event.prevent_default()
+        try:
+            if self.view.note is not None:
+                self._write(event)
+            else:
+                self._look(event)
+        except CoachError as error:
+            self.view = replace(self.view, sentence=str(error))
+        self.draw()
+
+    def _look(self, event: Key) -> None:
+        steps = {"up": -1, "down": 1, "pageup": -10, "pagedown": 10, "home": -LISTED, "end": LISTED}
+        view = self.view
+        if event.key in steps:
+            self.view = view.moved(steps[event.key])
+        elif event.key == "backspace":
+            self._filter(view.words[:-1])
+        elif event.key == "escape":
+            self.view = replace(view, beside=None)
+            self._filter("")
+        elif event.key in self._doings and view.row is not None:
+            self._doings[event.key](view.row)
+        elif event.is_printable and event.character:
+            self._filter(view.words + event.character)
+
+    def _write(self, event: Key) -> None:
+        """Type a note."""
+        view, note = self.view, self.view.note or ""
+        if event.key == "enter" and view.row is not None:
+            self.view = replace(view, note=None, sentence="")
+            if note.strip():
+                written = self._now().astimezone().isoformat(timespec="seconds")
+                self._history.put_note(note, written=written, take=view.row.number)
+                self.view = replace(self.view, sentence=f"Noted on take {view.row.number}.")
+        elif event.key == "escape":
+            self.view = replace(view, note=None, sentence="")
+        elif event.key == "backspace":
+            self.view = replace(view, note=note[:-1])
+        elif event.is_printable and event.character:
+            self.view = replace(view, note=note + event.character)
+
+    def _filter(self, words: str) -> None:
+        self.view = replace(self.view, words=words, chosen=0, sentence="")
+        self._find()
+
+    def _find(self) -> None:
+        rows = self._history.find(replace(self._wanted, words=self.view.words, last=LISTED))
+        self.view = replace(self.view, rows=tuple(reversed(rows)), number=self._history.count()[1])
+
+    def _trend(self) -> Trend | None:
+        row = self.view.row
+        if row is None:
+            return None
+        key = (row.athlete, row.drill)
+        if key not in self._trends:
+            self._trends[key] = measure_trend(self._history.find(Wanted(athlete=row.athlete, drill=row.drill)))
+        return self._trends[key]
+
+    def _open(self, row: Row) -> None:
+        kept = self._history.take(row.number)
+        beside = self.view.beside
+        if beside is not None and beside != row.number:
+            self.app.push_screen(KeptScreen((self._history.take(beside), kept), together=True))
+            return
+        alike = self._history.find(Wanted(athlete=row.athlete, drill=row.drill))
+        before = [each.number for each in alike if each.begun < row.begun][-1:]
+        self.app.push_screen(KeptScreen((*(self._history.take(number) for number in before), kept)))
+
+    def _set_beside(self, row: Row) -> None:
+        taken = self.view.beside == row.number
+        sentence = "" if taken else f"Take {row.number} is marked ◆: choose another one and press Enter."
+        self.view = replace(self.view, beside=None if taken else row.number, sentence=sentence)
+
+    def _note(self, _row: Row) -> None:
+        self.view = replace(self.view, note="", sentence="")
+
+    def _table(self, _row: Row) -> None:
+        from tempo_coach.report.past import rows_to_csv
+
+        path = self._free_name("takes", ".csv")
+        rows = self._history.find(replace(self._wanted, words=self.view.words))
+        self._save(path, rows_to_csv(rows))
+        self.view = replace(self.view, sentence=f"{len(rows)} takes are in {path}.")
+
+    def _page(self, row: Row) -> None:
+        path = self._free_name(f"take_{row.number}", ".html")
+        self._save(path, keep.take_page_of(self._history, row.number))
+        self.view = replace(self.view, sentence=f"The page of take {row.number} is {path}.")
+
+    def _save(self, path: Path, text: str) -> None:
+        try:
+            with path.open("x", encoding="utf-8") as file:
+                file.write(text)
+        except OSError as error:
+            raise CoachError(f"the file cannot be written ({error.strerror})", where=str(path)) from error
+
+    def _free_name(self, stem: str, ending: str) -> Path:
+        path, number = self._folder / f"{stem}_{self._now():%Y-%m-%d}{ending}", 1
+        while path.exists():
+            number += 1
+            path = self._folder / f"{stem}_{self._now():%Y-%m-%d}_{number}{ending}"
+        return path
+
+
+class HistoryApp(App[int]):
+    """The history on its own."""
+
+    TITLE = "tempo_coach"
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "quit", "Leave")]
+
+    def __init__(self, screen: Screen[None]) -> None:
+        super().__init__(ansi_color=not find_palette().card)
+        self._first = screen
+
+    def on_mount(self) -> None:
+        """Open the screen."""
+        self.push_screen(self._first)
+
+
+def open_history(file: Path, wanted: Wanted) -> int:
+    """Open the history on the screen.
+
+    Raises
+    ------
+    CoachError
+        If there is no terminal, or no history.
+    """
+    from tempo_coach.history.store import Store
+    from tempo_coach.ui.start import check_terminal, screen_to_itself
+
+    check_terminal()
+    Store(file, read_only=True).close()  # refuses where there is none instead of making one
+    with History(file) as history, screen_to_itself() as log:
+        app = HistoryApp(HistoryScreen(history, wanted))
+        app.run(mouse=False)
+    if app.return_code:
+        raise CoachError("the screen ended on its own", hint=f"what went wrong stands in {log}")
+    return 0

@@ -1,0 +1,105 @@
+"""A take of the history on the screen, or two side by side."""
+
+from __future__ import annotations
+
+from asyncio import to_thread
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
+
+from rich.text import Text
+from textual.screen import Screen
+
+from tempo_coach import keep
+from tempo_coach.live.session import begin
+from tempo_coach.ui.after import draw_after
+from tempo_coach.ui.card import Card
+from tempo_coach.ui.conductor import Done
+from tempo_coach.ui.floor import bar
+from tempo_coach.ui.history_card import draw_beside
+from tempo_coach.ui.palette import find_palette
+from tempo_coach.ui.practise import LEAVE_KEYS
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+    from textual.binding import BindingType
+    from textual.events import Key, Resize
+
+    from tempo_coach.history.records import Kept
+    from tempo_coach.score.scorecard import Scorecard
+
+
+class KeptScreen(Screen[None]):
+    """One take of the history as it looked after it, or two side by side; Enter goes back.
+
+    Parameters
+    ----------
+    kept : tuple of Kept
+        The take, behind the one before it where there is one; or two.
+    together : bool
+        Whether they are to be seen side by side.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "app.quit", "Leave")]
+
+    def __init__(self, kept: tuple[Kept, ...], *, together: bool = False) -> None:
+        super().__init__()
+        self._kept = kept
+        self._together = together
+        self._cards: list[Scorecard] = []
+        self._palette = find_palette()
+        self._first_row = 0
+
+    def compose(self) -> ComposeResult:
+        """Make the one widget."""
+        yield Card(self._palette.text)
+
+    def on_mount(self) -> None:
+        """Judge the takes beside the screen."""
+        self.styles.background = self._palette.card or "ansi_default"
+        self.run_worker(self._judge())
+
+    def on_resize(self, _event: Resize) -> None:
+        """Fit the new size."""
+        self.draw()
+
+    def on_key(self, event: Key) -> None:
+        """Scroll the cycles, or go back."""
+        if event.key in LEAVE_KEYS:
+            return
+        event.stop()
+        if event.key in ("enter", "escape"):
+            self.dismiss()
+            return
+        steps = {"up": -1, "down": 1, "pageup": -10, "pagedown": 10}
+        self._first_row = max(0, self._first_row + steps.get(event.key, 0))
+        self.draw()
+
+    def draw(self) -> None:
+        """Show the take, or both."""
+        width, height = self.size
+        card = self.query_one(Card)
+        if not self._cards:
+            card.show([Text("  Judging …", self._palette.text)])
+        elif self._together:
+            pair = [(kept.row, judged) for kept, judged in zip(self._kept, self._cards, strict=True)]
+            card.show(draw_beside(pair, width=width, height=height, palette=self._palette))
+        else:
+            kept = self._kept[-1]
+            session, _ = begin(kept.take.plan, stamp=0.0, hands=())
+            where = Path(f"the history as take {kept.row.number} of {kept.row.athlete}")
+            rows = draw_after(
+                [Done(each.take, judged, where) for each, judged in zip(self._kept, self._cards, strict=True)],
+                session,
+                width=width,
+                height=height,
+                first_row=self._first_row,
+                palette=self._palette,
+                foot=" Enter: back    ↑↓: cycles    Ctrl+Q: leave",
+            )
+            when = kept.row.begun[:16].replace("T", " ")
+            rows[0] = bar(f" {kept.row.title}", f"take {kept.row.number}, {when} ", width, self._palette)
+            card.show(rows)
+
+    async def _judge(self) -> None:
+        self._cards = [await to_thread(keep.judge_kept, kept) for kept in self._kept]
+        self.draw()

@@ -1,0 +1,80 @@
+"""The group screen: every view at two sizes, and groups that have little to show."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.score.group import judge_group, judge_mix
+from tempo_coach.ui.card import Card
+from tempo_coach.ui.group import GroupScreen
+from tempo_coach.ui.group_card import VIEWS, draw_group
+from tempo_coach.ui.history import HistoryApp
+from tempo_coach.ui.palette import PLAIN
+from tests.score.test_together import COUNTS, THROWN, take
+from tests.ui import snapshots
+from tests.ui.fakes import in_a_loop, wait_until
+
+if TYPE_CHECKING:
+    from tempo_coach.score.group_card import GroupCard
+
+SIZES = ((80, 24), (100, 30))
+
+
+def judge_five() -> GroupCard:
+    generator = np.random.default_rng(1)
+    times = COUNTS.moments.time
+    takes = {}
+    for name, late in (("Ada", 0.0), ("Bea", 0.02), ("Cyl", 0.08), ("Dör", -0.02), ("E" * 30, 0.0)):
+        off = late + generator.normal(0, 0.01, len(times))
+        off[12] += 0.2 * (name == "Bea")
+        takes[name] = take(times + off)
+    return judge_group(takes)
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_what_it_looks_like(width: int, height: int) -> None:
+    card = judge_five()
+
+    async def look() -> None:
+        app = HistoryApp(GroupScreen(card))
+        async with app.run_test(size=(width, height)) as pilot:
+            await wait_until(pilot, lambda: bool(app.screen.query_one(Card).rows))
+            for name in VIEWS:
+                rows = app.screen.query_one(Card).rows
+                snapshots.check(f"group_{name.replace(' ', '_')}", rows, width=width, height=height)
+                await pilot.press("tab")
+            await pilot.press("left", "right", "down", "pagedown", "home")
+            snapshots.check("group_members", app.screen.query_one(Card).rows, width=width, height=height)
+
+    in_a_loop(look())
+
+
+def test_exchanges_are_told_from_hand_to_hand() -> None:
+    asked = THROWN.moments.time
+    card = judge_group({"a": take(asked, THROWN), "b": take(asked + 0.01, THROWN)}, partners={"a": "b", "b": "a"})
+    rows = draw_group(card, view=VIEWS.index("exchanges"), first_row=0, width=80, height=24, palette=PLAIN)
+    assert "a to b: 2.01 s from hand to hand, 10 ms longer than asked" in "\n".join(row.plain for row in rows)
+
+
+def test_one_recording_of_several_has_every_view() -> None:
+    times = np.concatenate([COUNTS.moments.time, COUNTS.moments.time + 0.03])
+    card = judge_mix(Take(COUNTS, Onsets.unsorted(times.tolist(), ["body"] * len(times))))
+    for view in range(len(VIEWS)):
+        rows = draw_group(card, view=view, first_row=0, width=80, height=24, palette=PLAIN)
+        assert len(rows) == 24
+        assert all(row.cell_len == 80 for row in rows)
+    assert "Who was who cannot be told" in "\n".join(
+        row.plain for row in draw_group(card, view=0, first_row=0, width=80, height=24, palette=PLAIN)
+    )
+
+
+def test_more_members_than_rows_can_be_scrolled() -> None:
+    card = judge_group({f"member {k}": take(COUNTS.moments.time + 0.001 * k) for k in range(30)})
+    top = draw_group(card, view=0, first_row=0, width=80, height=24, palette=PLAIN)
+    end = draw_group(card, view=0, first_row=99, width=80, height=24, palette=PLAIN)
+    assert "more ↓" in top[-1].plain
+    assert "member 29" in "\n".join(row.plain for row in end)
