@@ -179,9 +179,16 @@ def _flag_to_dict(name: str, flag: Uneven) -> dict[str, object]:
 
 
 def _rotations(mover: Mover) -> list[dict[str, object]]:
+    if not mover.circles.carried:
+        return []
     return [
         {
             "part": mover.name,
+            "small_hz": round(float(each.small[-1] - each.small[0]) / float(end - start), 4),
+            "big_hz": round(float(each.carrying[-1] - each.carrying[0]) / float(end - start), 4),
+            "small_phase_deg": round(float(each.small[0]) % 1 * 360, 2),
+            "big_phase_deg": round(float(each.carrying[0]) % 1 * 360, 2),
+            "from_s": round(float(start), 4),
             "circles_in_room": round(each.in_room, 3),
             "circles_on_arm": round(each.on_arm, 3),
             "small_radius": round(each.small_radius, 5),
@@ -191,7 +198,7 @@ def _rotations(mover: Mover) -> list[dict[str, object]]:
             "separable": not each.reasons,
             "reasons": list(each.reasons),
         }
-        for each in mover.circles.separations
+        for each, (start, end) in zip(mover.circles.separations, mover.cycles.span, strict=True)
     ]
 
 

@@ -153,3 +153,24 @@ def test_a_learned_drill_is_cued_and_scores_the_take_it_came_from(
     assert card["missed"] <= 2
     # 2 % of jitter of the period and the scatter of the wrist's circles are all that is left
     assert card["spread_ms"] < 100
+
+
+def test_carried_mills_are_told_as_two_rotations(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    made = movement.carried(3, jitter=0.0, opposite=True)
+    path = str(tmp_path / "carried.csv")
+    table = np.column_stack([made.trace.time, made.trace.values])
+    np.savetxt(path, table, delimiter=",", header="time,club_x,club_y", comments="")
+    assert run("trace", path, "--json") == 0
+    (rotation,) = json.loads(capsys.readouterr().out)["rotations"]
+    # four small circles of 0.4 s in a big one of 1.6 s; against one another the arm feels one more (exact)
+    assert rotation["small_hz"] == pytest.approx(2.5, rel=0.01)
+    assert rotation["big_hz"] == pytest.approx(0.625, rel=0.01)
+    assert rotation["circles_on_arm"] == pytest.approx(5, abs=0.05)
+    assert rotation["small_radius"] == pytest.approx(0.3, rel=0.03)
+    assert rotation["big_radii"][0] == pytest.approx(0.7, rel=0.03)
+    assert rotation["small_sense"] == -rotation["big_sense"]
+    # the first low point of the club comes at 0.37 s, a quarter of the small phase's turn being 0.1 s
+    start = rotation["from_s"]
+    assert ((start - 0.37) / 0.4 * 360 - rotation["small_phase_deg"] + 180) % 360 - 180 == pytest.approx(0, abs=8)
+    assert run("trace", path) == 0
+    assert "4.00 small circles (with the clock) a big cycle (against the clock) in the room" in capsys.readouterr().out
