@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from tempo_coach.music.beats import Beats
     from tempo_coach.music.countmap import CountMap
     from tempo_coach.music.sound import Sound
+    from tempo_coach.observe.film import Film
+    from tempo_coach.observe.film_sound import Alignment
+    from tempo_coach.observe.film_trace import Filmed
     from tempo_coach.observe.onsets import ObservedBy, Take
     from tempo_coach.observe.trace import Trace
     from tempo_coach.pattern.plan import Plan
@@ -363,6 +366,72 @@ def judge_placed(placed: Placed) -> Scorecard:
     if placed.absolute:
         return judge_take(placed.take)
     return judge_fitted(placed.take, confidence=placed.confidence)
+
+
+def align_film(
+    film: Film,
+    plan: Plan,
+    *,
+    clap: tuple[float, float] | None = None,
+    warn: Warn | None = None,
+    progress: Progress | None = None,
+) -> Alignment:
+    """Put a film on a plan's clock by the music and cues in its sound, or by a clap.
+
+    Parameters
+    ----------
+    film : Film
+        As :func:`tempo_coach.observe.film.look_at_film` gives it.
+    plan : Plan
+    clap : (on film, on take) or None
+        Seconds at which both clocks saw one event; None takes the sound.
+    warn, progress : callable or None
+
+    Raises
+    ------
+    CoachError
+        If the music is gone, or not surely found in the film's sound.
+    """
+    from tempo_coach.observe import film_take
+
+    if clap is not None:
+        return film_take.align_by_clap(film, clap)
+    return film_take.align_film(film, cue_sound(plan, warn=warn), warn=warn, progress=progress)
+
+
+def place_film(
+    filmed: Filmed, plan: Plan, alignment: Alignment, *, period: float | None = None, warn: Warn | None = None
+) -> Placed:
+    """Put what was followed in a film beside a plan.
+
+    Parameters
+    ----------
+    filmed : Filmed
+        As :func:`tempo_coach.observe.film_trace.follow_film` gives it.
+    plan : Plan
+    alignment : Alignment
+        Of :func:`align_film`.
+    period : float or None
+        Of the whole cycle, where it is known.
+    warn : callable or None
+
+    Raises
+    ------
+    CoachError
+        If the film shows nothing of the take, or nothing in it answers the plan.
+    """
+    from tempo_coach.observe.film_take import CONSTANT, around_take, onto_take, to_film_take
+
+    line = alignment.line
+    trace = around_take(onto_take(filmed, line), plan, where=filmed.film.path)
+    second = (filmed.names[1],) if len(filmed.names) > 1 else ()
+    placed = place_trace(trace, plan, point=filmed.names[0], against=second, period=period, clap=(0.0, 0.0), warn=warn)
+    take, hidden = to_film_take(placed.take, filmed, line)
+    if warn:
+        if hidden:
+            warn(f"{hidden} of {len(placed.take.plan.moments)} moments were hidden or not filmed: not scored.")
+        warn(f"{CONSTANT[0].upper()}{CONSTANT[1:]}.")
+    return placed._replace(take=take)
 
 
 def lay_every_count(

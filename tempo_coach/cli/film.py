@@ -11,6 +11,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.observe.film import Film
     from tempo_coach.observe.film_trace import Filmed, Wanted
+    from tempo_coach.observe.trace import Trace
 
 CARE = (
     "A film is read where it lies: nothing of it is copied, sent or kept, and only --check writes pictures of it. "
@@ -30,6 +31,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     )
     parser.add_argument("film", metavar="FILE", help="mp4, mov, mkv or webm")
     parser.add_argument("--out", metavar="TRACE.csv", help="write the trace here")
+    parser.add_argument(
+        "--plan",
+        metavar="PLAN.json",
+        help="give times on the take clock of this plan, by its music in the film's sound",
+    )
     parser.add_argument("--check", metavar="OUT.html", help="write a page with pictures of the film to look at")
     add_following(parser)
     add_force(parser)
@@ -76,7 +82,8 @@ def run(args: argparse.Namespace) -> int:
     for note in filmed.film.notes:
         warn(f"{note}.")
     if args.out:
-        write_text(args.out, trace_to_csv(filmed), force=args.force)
+        trace = _onto_plan(args.plan, filmed) if args.plan else filmed.trace
+        write_text(args.out, trace_to_csv(trace), force=args.force)
     if args.check:
         from tempo_coach.report.film_page import film_page
 
@@ -100,6 +107,19 @@ def follow(args: argparse.Namespace, path: str) -> Filmed:
     film = look(args, path)
     with Progress("following the film") as progress:
         return follow_film(film, wanted, without=without, progress=progress, warn=warn)
+
+
+def _onto_plan(plan: str, filmed: Filmed) -> Trace:
+    from tempo_coach import coach
+    from tempo_coach.cli.output import Progress, warn
+    from tempo_coach.observe.film_take import onto_take
+    from tempo_coach.pattern.planfile import read_plan
+
+    with Progress("finding the music in the film") as progress:
+        found = coach.align_film(filmed.film, read_plan(plan), warn=warn, progress=progress)
+    share = f"{100 * found.heard:.0f} % of where it was looked for"
+    warn(f"The music was heard in {share}; the clocks differ by {found.rate_ppm:+.0f} ppm.")
+    return onto_take(filmed, found.line)
 
 
 def look(args: argparse.Namespace, path: str) -> Film:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.cli.film import add_following
 from tempo_coach.cli.options import add_json, add_passage, read_request
 from tempo_coach.cli.trace import add_reading, names
 
@@ -41,6 +42,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "--clap", type=float, nargs=2, metavar=("ON_TRACE", "ON_TAKE"), help="seconds at which both saw one event"
     )
     placed.add_argument("--started", metavar="WHEN", help="date and time at which the take clock was 0")
+    filmed = parser.add_argument_group("a film, put on the take clock by the music in its sound, or by --clap")
+    filmed.add_argument("--film", metavar="FILE", help="follow markers in this film instead of reading a table")
+    add_following(filmed)
     kept = parser.add_argument_group("the history")
     kept.add_argument("--keep", metavar="ATHLETE", help="put the take into the history in her name")
     kept.add_argument("--begun", metavar="TIME", help="date and time of the take (default: its own, or now)")
@@ -108,6 +112,8 @@ def _find_take(args: argparse.Namespace) -> tuple[Placed, str, dict[str, object]
     from tempo_coach.errors import CoachError
     from tempo_coach.pattern.planfile import read_plan
 
+    if args.onsets and args.film:
+        raise CoachError("expected a table or a film, got both", where="--film", hint="leave one of them out")
     if args.take:
         from pathlib import Path
 
@@ -115,11 +121,13 @@ def _find_take(args: argparse.Namespace) -> tuple[Placed, str, dict[str, object]
 
         file = read_take_file(args.take)
         setup: dict[str, object] = {"player": file.player, "file": str(Path(args.take).resolve())}
-        if not args.onsets:
+        if not args.onsets and not args.film:
             return coach.Placed(file.take, True, None), file.begun, setup
         return _place(args, file.take.plan), file.begun, setup
-    if not args.onsets:
-        raise CoachError("expected a table of onsets", where="score", hint="name the CSV file, or give --take")
+    if not args.onsets and not args.film:
+        raise CoachError(
+            "expected a table of onsets", where="score", hint="name the CSV file, or give --film or --take"
+        )
     if args.plan:
         plan = read_plan(args.plan)
     else:
@@ -137,6 +145,8 @@ def _place(args: argparse.Namespace, plan: Plan) -> Placed:
     from tempo_coach.observe.header import is_trace
     from tempo_coach.observe.onsets import Take, read_onsets
 
+    if args.film:
+        return _follow_film(args, plan)
     if not is_trace(args.onsets):
         onsets = read_onsets(args.onsets, hands=plan.hands, warn=warn)
         return coach.Placed(Take(plan, onsets), True, None)
@@ -154,6 +164,21 @@ def _place(args: argparse.Namespace, plan: Plan) -> Placed:
         )
     except CoachError as error:
         raise CoachError(error.message, where=error.where or args.onsets, hint=error.hint) from error
+
+
+def _follow_film(args: argparse.Namespace, plan: Plan) -> Placed:
+    """The film on the take clock of a plan. What is quick and may fail comes first: the music in its sound."""
+    from tempo_coach import coach
+    from tempo_coach.cli.film import follow, look
+    from tempo_coach.cli.output import Progress, warn
+
+    clap = None if args.clap is None else tuple(args.clap)
+    with Progress("finding the music in the film") as progress:
+        alignment = coach.align_film(look(args, args.film), plan, clap=clap, warn=warn, progress=progress)
+    filmed = follow(args, args.film)
+    for note in filmed.notes:
+        warn(f"{note}.")
+    return coach.place_film(filmed, plan, alignment, period=args.period, warn=warn)
 
 
 def _read_instant(text: str) -> float:

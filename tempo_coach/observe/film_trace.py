@@ -374,12 +374,11 @@ def _to_filmed(
     return Filmed(film, trace, tuple(colours), moves, tuple(notes))
 
 
-def trace_to_csv(filmed: Filmed) -> str:
-    """Return the trace as the text of a table: time in s, places in pixels with y downwards as in pictures.
+def trace_to_csv(trace: Trace) -> str:
+    """Return a film's trace as the text of a table: time in s, places in pixels with y downwards as in pictures.
 
     :func:`tempo_coach.observe.tables.read_trace` reads it back, y turned upwards again.
     """
-    trace = filmed.trace
     signs = [-1.0 if channel.axis == "y" else 1.0 for channel in trace.channels]
     lines = [",".join(["time (s)", *(channel.name for channel in trace.channels)])]
     for time, row in zip(trace.time, trace.values, strict=True):

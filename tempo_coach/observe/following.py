@@ -117,7 +117,7 @@ def follow(
             floors.append(find_noise_floor(mover))
             absolute = absolute and mover.circles.zero == "low"
     left_out += [f"nothing in the trace follows {hand}" for hand in plan.hands if hand not in hands]
-    asked = replace(plan, moments=_keep(plan.moments, np.flatnonzero(kept)))
+    asked = replace(plan, moments=keep_moments(plan.moments, np.flatnonzero(kept)))
     return Followed(asked, events, absolute, max(floors), tuple(left_out))
 
 
@@ -204,7 +204,8 @@ def _compare_steps(hand: str, moments: Floats, events: Floats) -> list[str]:
     return [f"{said}: is it the plan of this take"]
 
 
-def _keep(moments: Moments, at: Ints) -> Moments:
+def keep_moments(moments: Moments, at: Ints) -> Moments:
+    """Return the moments at those places."""
     return Moments(
         time=moments.time[at],
         cycle=moments.cycle[at],

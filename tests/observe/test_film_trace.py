@@ -138,7 +138,7 @@ def test_a_stretch_can_be_left_out(tmp_path):
 def test_the_table_is_read_back_as_it_was(tmp_path):
     film, _ = film_of(tmp_path, {"left": films.Marker(films.GREEN, LEFT, hidden=((1.0, 1.2),))})
     filmed = follow_film(film, [Wanted("left", "green")])
-    back = parse_trace(trace_to_csv(filmed))
+    back = parse_trace(trace_to_csv(filmed.trace))
     mine, theirs = pick(filmed.trace, point="left"), pick(back, point="left")
     assert theirs.unit == "px" and theirs.axes == ("x", "y")
     assert theirs.time == pytest.approx(mine.time, abs=1e-6)

@@ -1,0 +1,98 @@
+"""A filmed take against its plan: a phone in a hall, its own clock, a marker on each club, exact truth."""
+
+import json
+
+import numpy as np
+import pytest
+
+from tempo_coach import coach
+from tempo_coach.cli import main
+from tempo_coach.music.sound import Sound, resample
+from tempo_coach.pattern.planfile import plan_to_dict
+from tests.generators import films, hall, movement
+
+SIZE = (320, 192)
+BEFORE, PPM, LATE = 2.6, 70.0, 0.030
+SPREAD = 0.006
+HIDDEN = (8.0, 8.6)
+
+
+@pytest.fixture(scope="module")
+def filmed(tmp_path_factory, music):
+    """Folder of a plan, the cues played, and a film of a take that is 30 ms late all through."""
+    folder = tmp_path_factory.mktemp("filmed")
+    plan = coach.lay(coach.Request("clubs_mills", music=str(music), from_eight=3, eights=2))
+    (folder / "plan.json").write_text(json.dumps(plan_to_dict(plan)))
+    played = coach.cue_sound(plan)
+    wave = resample(Sound(played.mono()[:, None], played.rate_hz), hall.RATE_HZ).samples[:, 0]
+    heard = hall.through_hall(wave, 3, before=BEFORE, ppm=PPM)
+    rng = np.random.default_rng(0)
+    markers = {}
+    for k, hand in enumerate(plan.hands):
+        done = plan.moments.time[plan.moments.of_hand(hand)] + LATE
+        done = BEFORE + (done + SPREAD * rng.standard_normal(done.size)) * (1 + PPM * 1e-6)
+        path = films.turning(movement.Phase(done), (95 + 120 * k, 90), 45, 1 - 2 * k)
+        markers[hand] = films.Marker((films.RED, films.YELLOW)[k], path)
+    times = films.steady_times(BEFORE + plan.duration + 1, 30, jitter=0.1)
+    scene = films.Scene(markers, times, SIZE)
+    films.write_film(folder / "take.mp4", films.pictures(scene), size=SIZE, crf=20, sound=heard, rate_hz=hall.RATE_HZ)
+    (folder / "hands.json").write_text(
+        json.dumps([f"{h}={c}" for h, c in zip(plan.hands, ("red", "yellow"), strict=True)])
+    )
+    return folder
+
+
+def words(folder, *more):
+    hands = json.loads((folder / "hands.json").read_text())
+    named = [word for hand in hands for word in ("--marker", hand)]
+    return ["score", "--film", str(folder / "take.mp4"), "--plan", str(folder / "plan.json"), *named, *more, "--json"]
+
+
+def test_a_film_is_scored_on_the_clock_of_its_music(filmed, capsys):
+    assert main(words(filmed)) == 0
+    caught = capsys.readouterr()
+    card = json.loads(caught.out)
+    assert card["observed_by"] == "film"
+    assert card["bias_ms"] == pytest.approx(1000 * LATE, abs=4)
+    assert card["spread_ms"] == pytest.approx(1000 * SPREAD, abs=3)
+    assert card["missed"] == card["extra"] == 0
+    assert abs(card["lags"][0]["error_deg"]) < 3
+    assert "some tens of ms" in caught.err  # what a film adds of its own is said
+
+
+def test_what_was_hidden_is_not_missed(filmed, capsys):
+    assert main(words(filmed, "--without", f"{HIDDEN[0]}-{HIDDEN[1]}")) == 0
+    caught = capsys.readouterr()
+    card = json.loads(caught.out)
+    assert card["missed"] == card["extra"] == 0
+    assert card["spread_ms"] == pytest.approx(1000 * SPREAD, abs=3)
+    assert "moments were hidden" in caught.err
+
+
+def test_a_clap_by_hand_places_a_film_too(filmed, capsys):
+    assert main(words(filmed, "--clap", f"{BEFORE + 1}", "1")) == 0
+    assert json.loads(capsys.readouterr().out)["bias_ms"] == pytest.approx(1000 * LATE, abs=4)
+
+
+def test_the_table_can_be_written_on_the_take_clock(filmed, tmp_path, capsys):
+    out = tmp_path / "take.csv"
+    hands = words(filmed)[5:-1]
+    asked = ["film", str(filmed / "take.mp4"), "--plan", str(filmed / "plan.json"), *hands, "--out", str(out)]
+    assert main(asked) == 0
+    capsys.readouterr()
+    assert main(["score", str(out), "--plan", str(filmed / "plan.json"), "--clap", "0", "0", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["bias_ms"] == pytest.approx(1000 * LATE, abs=4)
+
+
+def test_a_film_with_other_music_or_of_another_time_is_refused(filmed, tmp_path, capsys):
+    plan = coach.lay(coach.Request("clubs_mills", tempo_bpm=96, cycles=8))
+    other = tmp_path / "other.json"
+    other.write_text(json.dumps(plan_to_dict(plan)))
+    asked = words(filmed)
+    asked[4] = str(other)
+    assert main(asked) == 1
+    assert "is not found in the film's sound" in capsys.readouterr().err
+    assert main(words(filmed, "--clap", "500", "1")) == 1
+    assert "the film shows" in capsys.readouterr().err
+    assert main([*words(filmed)[:1], "table.csv", *words(filmed)[1:]]) == 1
+    assert "got both" in capsys.readouterr().err
