@@ -52,3 +52,11 @@ def test_doubt_is_said_with_the_other_place() -> None:
     placing = place_by_fit(np.arange(40) * 0.6, np.arange(36) * 0.6)
     assert "fits nearly as well" in placing.doubt
     assert "--clap" in placing.doubt
+
+
+def test_a_long_take_is_placed_as_a_short_one_is() -> None:
+    # ten minutes of circles that vary by 2 %, the events beginning in the middle of it
+    rng = np.random.default_rng(0)
+    moments = np.cumsum(0.6 * (1 + 0.02 * rng.standard_normal(1000)))
+    placing = place_hands_by_fit([(moments, moments[300:700] - 50), (moments + 0.3, moments[300:700] + 0.3 - 50)])
+    assert placing.offset == pytest.approx(50, abs=0.01)
