@@ -8,6 +8,7 @@
 
 from __future__ import annotations
 
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,15 +16,22 @@ from tempo_coach.coach import Placed, judge_placed, judge_take
 from tempo_coach.errors import CoachError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from tempo_coach.history.records import Kept
     from tempo_coach.history.takes import History
     from tempo_coach.observe.onsets import Take
     from tempo_coach.score.card import Scorecard
 
+    #: A scorecard as plain values, and whether its take was steady.
+    Judged = tuple[dict[str, object], bool]
     Progress = Callable[[float], None]
     Warn = Callable[[str], None]
+
+#: Takes that are judged at a time when many are, so that memory stays small.
+TOGETHER = 200
+#: Seconds in which a scheduler has to answer.
+REACHED_WITHIN = 10
 
 
 def keep_take(
@@ -107,7 +115,15 @@ def judge_kept(kept: Kept) -> Scorecard:
     return judge_placed(Placed(kept.take, not setup.get("fitted", False), setup.get("confidence")))
 
 
-def rescore(numbers: Sequence[int], *, made: str, file: Path | None = None, progress: Progress | None = None) -> int:
+def rescore(
+    numbers: Sequence[int],
+    *,
+    made: str,
+    file: Path | None = None,
+    jobs: int = 1,
+    scheduler: str | None = None,
+    progress: Progress | None = None,
+) -> int:
     """Judge takes of the history again, keep the old scorecards, and return how many differ from the new ones.
 
     Parameters
@@ -116,30 +132,71 @@ def rescore(numbers: Sequence[int], *, made: str, file: Path | None = None, prog
     made : str
         Date and time of the new scorecards, ISO 8601.
     file : Path or None
+    jobs : int
+        Processes that judge; -1 for one on each core. This one alone writes.
+    scheduler : str or None
+        Address of a Dask scheduler whose machines judge instead, with this program installed on them.
     progress : callable or None
 
     Raises
     ------
     CoachError
-        If one of them is not there.
+        If one of them is not there, or the scheduler cannot be reached.
     """
     from tempo_coach.history.place import history_file
     from tempo_coach.history.takes import History
+
+    changed = 0
+    with History(file or history_file()) as history, _spread(jobs, scheduler) as judge_all:
+        for done in range(0, len(numbers), TOGETHER):
+            kept = [history.take(number) for number in numbers[done : done + TOGETHER]]
+            for each, (said, steady) in zip(kept, judge_all(kept), strict=True):
+                if said != each.card:
+                    changed += 1
+                    history.put_card(each.row.number, said, steady=steady, made=made)
+            if progress:
+                progress((done + len(kept)) / len(numbers))
+    return changed
+
+
+@contextmanager
+def _spread(jobs: int, scheduler: str | None) -> Iterator[Callable[[Sequence[Kept]], Sequence[Judged]]]:
+    """Give what judges many takes: here, in processes of this machine, or on the machines of a scheduler."""
+    if jobs == 1 and scheduler is None:
+        yield lambda kept: [_judge_again(each) for each in kept]
+        return
+    from joblib import Parallel, delayed, parallel_config
+
+    with ExitStack() as stack:
+        if scheduler is not None:
+            stack.enter_context(_reach(scheduler))
+            stack.enter_context(parallel_config(backend="dask"))
+        workers = stack.enter_context(Parallel(n_jobs=jobs, batch_size="auto"))
+        yield lambda kept: workers(delayed(_judge_again)(each) for each in kept)
+
+
+@contextmanager
+def _reach(scheduler: str) -> Iterator[None]:
+    try:
+        from dask.distributed import Client
+    except ImportError as error:
+        raise CoachError(
+            "Dask is not installed here", where="--scheduler", hint="pip install distributed, or leave the option out"
+        ) from error
+    try:
+        client = Client(scheduler, timeout=REACHED_WITHIN)
+    except (OSError, ValueError) as error:
+        raise CoachError(f"no Dask scheduler answers there ({error})", where=scheduler) from error
+    with client:
+        yield
+
+
+def _judge_again(kept: Kept) -> Judged:
     from tempo_coach.live.word import is_good
     from tempo_coach.report.words import card_to_dict
 
-    changed = 0
-    with History(file or history_file()) as history:
-        for done, number in enumerate(numbers):
-            kept = history.take(number)
-            card = judge_kept(kept)
-            said = card_to_dict(card)
-            if said != kept.card:
-                changed += 1
-                history.put_card(number, said, steady=is_good(card), made=made)
-            if progress:
-                progress((done + 1) / len(numbers))
-    return changed
+    card = judge_kept(kept)
+    return card_to_dict(card), is_good(card)
 
 
 def take_page_of(history: History, number: int) -> str:

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 #: Takes that are listed where nobody says how many.
 LISTED = 40
+#: Takes from which on it is worth starting more processes to judge them.
+MANY = 500
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -47,6 +49,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     what.add_argument("--check", action="store_true", help="read everything once and say whether it is whole")
     how = parser.add_argument_group("how")
     how.add_argument("--csv", metavar="FILE", help="write the takes as a table")
+    how.add_argument("--jobs", type=int, metavar="N", help="with --rescore: processes (default: all cores for many)")
+    how.add_argument("--backend", choices=("local", "dask"), default="local", help="with --rescore: who judges")
+    how.add_argument("--scheduler", metavar="ADDRESS", help="with --backend dask: such as tcp://HOST:8786")
     how.add_argument("--begun", metavar="TIME", help="with --take-in, where a file does not say when it began")
     how.add_argument("--file", metavar="FILE", help="another history (default: the one in your data folder)")
     add_json(parser)
@@ -198,12 +203,18 @@ def _note(args: argparse.Namespace, file: Path) -> int:
 def _rescore(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach import keep
     from tempo_coach.cli.output import Progress
+    from tempo_coach.errors import CoachError
     from tempo_coach.history.takes import History
 
+    if (args.backend == "dask") != (args.scheduler is not None):
+        raise CoachError("expected --backend dask together with --scheduler ADDRESS", where="--rescore")
+    if args.jobs is not None and not (args.jobs == -1 or 1 <= args.jobs <= 1024):
+        raise CoachError(f"expected 1 to 1024, or -1 for all cores, got {args.jobs}", where="--jobs")
     with History(file, read_only=True) as history:
         numbers = [row.number for row in history.find(_wanted(args, args.last))]
+    jobs = args.jobs or (-1 if len(numbers) >= MANY else 1)
     with Progress("judging again") as progress:
-        changed = keep.rescore(numbers, made=_now(), file=file, progress=progress)
+        changed = keep.rescore(numbers, made=_now(), file=file, jobs=jobs, scheduler=args.scheduler, progress=progress)
     print(f"{len(numbers)} takes judged again; scorecards that changed: {changed}; the old ones are kept")
     return 0
 

@@ -121,6 +121,15 @@ def test_a_note_and_scoring_again(season, run):
     assert "2 older scorecards are kept" in out
 
 
+def test_processes_judge_as_one_does(season, run):
+    with History(season) as history:
+        for number in (2, 5):
+            old = {**history.take(number).card, "sentence": "Said by an older version."}
+            history.put_card(number, old, steady=True, made="2031-06-01")
+    assert "scorecards that changed: 2" in run("history", "--rescore", "--jobs", 2)[1]
+    assert "scorecards that changed: 0" in run("history", "--rescore")[1]
+
+
 def test_backup_check_and_restore(season, run, tmp_path):
     backup = tmp_path / "backup"
     assert run("history", "--backup", backup)[0] == 0
@@ -172,6 +181,9 @@ def test_takes_that_practise_wrote_are_taken_in(file, run, tmp_path):
         (("--since", "yesterday"), "--since: expected a day"),
         (("--last", 0), "--last: expected a number from 1 on"),
         (("--athlete", "Adda"), "did you mean Ada?"),
+        (("--rescore", "--jobs", 0), "--jobs: expected 1 to 1024"),
+        (("--rescore", "--backend", "dask"), "--backend dask together with --scheduler"),
+        (("--rescore", "--scheduler", "tcp://127.0.0.1:1"), "--backend dask together with --scheduler"),
         (("--note", "x", "text"), "--note: expected the number of a take"),
         (("--note", 1, " "), "expected a note"),
         (("--athlete", "Ada", "--drill", "other", "--trend"), "no take is like that"),
