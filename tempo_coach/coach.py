@@ -41,6 +41,11 @@ if TYPE_CHECKING:
     Progress = Callable[[float], None]
     Warn = Callable[[str], None]
 
+#: Tempo of even counts where music has no beat to find: an unhurried step (common practice).
+EVEN_BPM = 100.0
+#: Sound shorter than this (s) holds no counts to be set.
+MUCH_TOO_SHORT = 2.0
+
 
 @dataclass(frozen=True, eq=False)
 class Heard:
@@ -104,6 +109,7 @@ def hear(
     one_at: float | None = None,
     taps: str | Path | None = None,
     known: str | Path | None = None,
+    anyway: bool = False,
     warn: Warn | None = None,
     progress: Progress | None = None,
 ) -> Heard:
@@ -119,6 +125,8 @@ def hear(
     known : str, Path or None
         A file of beats that are taken as they stand. Both kinds are read by
         :func:`tempo_coach.music.exchange.read_beats`.
+    anyway : bool
+        Whether music without a beat gets even counts, to be put right by hand, instead of an error.
     warn : callable or None
         Told, in a sentence, what is odd about the file.
     progress : callable or None
@@ -129,10 +137,13 @@ def hear(
     CoachError
         If it is no sound file, or holds no beat.
     """
+    import numpy as np
+
     from tempo_coach.music.beats import find_beats
     from tempo_coach.music.countmap import CountMap
-    from tempo_coach.music.exchange import as_heard, read_beats
+    from tempo_coach.music.exchange import BeatList, as_heard, read_beats
     from tempo_coach.music.sound import read_sound
+    from tempo_coach.times import ascending
 
     sound = read_sound(path, warn=warn)
     file = taps or known
@@ -152,7 +163,13 @@ def hear(
                 warn=warn,
             )
     except CoachError as error:
-        raise CoachError(error.message, where=error.where or str(path), hint=error.hint) from error
+        if not anyway or error.where is not None or sound.duration < MUCH_TOO_SHORT:
+            raise CoachError(error.message, where=error.where or str(path), hint=error.hint) from error
+        tempo_bpm = tempo_bpm or EVEN_BPM
+        if warn is not None:
+            warn(f"{path}: {error.message}; counts are laid evenly at {tempo_bpm:g} a minute, to be put right by hand.")
+        even = BeatList(ascending(np.arange(0.0, sound.duration, 60 / tempo_bpm), name="beats"), None)
+        beats = as_heard(even, duration=sound.duration, meter=meter, one_at=one_at)
     return Heard(str(path), sound, beats, CountMap.from_beats(beats))
 
 
@@ -558,7 +575,13 @@ def open_routine(path: str | Path, *, warn: Warn | None = None, progress: Progre
     music = routine.music
     found = find_music(path, music)
     heard = hear(
-        found.path, tempo_bpm=music.tempo_bpm, meter=music.meter, one_at=music.one_at, warn=warn, progress=progress
+        found.path,
+        tempo_bpm=music.tempo_bpm,
+        meter=music.meter,
+        one_at=music.one_at,
+        anyway=True,
+        warn=warn,
+        progress=progress,
     )
     return correct_routine(Path(path), routine, heard, said=found.said)
 
@@ -644,13 +667,15 @@ def begin_routine(
         one_at=one_at,
         taps=taps,
         known=known,
+        anyway=True,
         warn=warn,
         progress=progress,
     )
     corrections: tuple[Correction, ...] = ()
     if taps or known:
         first = float(heard.counts.seconds_at(0))
-        corrections = (*corrections_of_beats(heard.beats.times.tolist(), heard.beats.rests), Correction("one", first))
+        done = corrections_of_beats(heard.beats.times.tolist(), heard.beats.rests, whole=heard.sound.duration)
+        corrections = (*done, Correction("one", first))
     file = MusicFile(relative_to(music, path.parent), content_hash(music), tempo_bpm, meter, one_at)
     routine = Routine(path.stem.replace("_", " "), file, corrections=corrections)
     return correct_routine(path, routine, heard)

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 #: Seconds that are made ready at once: a long look at one place, made in a moment.
 LISTENING = 120.0
+#: The same without clicks, where all of the music is tapped: longer than any exercise, short enough for memory.
+TAPPING = 600.0
 _NONE = np.zeros(0)
 _NO_MOMENTS = Moments(_NONE, _NONE.astype(np.int64), (), (), _NONE, _NONE, _NONE.astype(np.bool_), ())
 
@@ -30,7 +32,7 @@ def mix_clicks(music: Sound, counts: CountMap, start: float, *, end: float | Non
     start : float
         Seconds of the music; sample 0 of what is returned.
     end : float or None
-        By default ``LISTENING`` seconds later, without clicks the end of the music.
+        By default ``LISTENING`` seconds later, without clicks ``TAPPING``, or the end of the music.
     clicks : bool
         Without them the music alone, for tapping.
 
@@ -40,7 +42,7 @@ def mix_clicks(music: Sound, counts: CountMap, start: float, *, end: float | Non
         Stereo; at the music's rate.
     """
     if end is None:
-        end = start + LISTENING if clicks else music.duration
+        end = start + (LISTENING if clicks else TAPPING)
     end = min(music.duration, end)
     first = counts.first_count
     last = counts.place(max(counts.last_count, 0.0)).eight

@@ -96,7 +96,9 @@ def correct(counts: CountMap, correction: Correction) -> CountMap:
     return _DEEDS[correction.do](counts, correction)
 
 
-def corrections_of_beats(times: Sequence[float], pauses: Sequence[tuple[float, float]] = ()) -> tuple[Correction, ...]:
+def corrections_of_beats(
+    times: Sequence[float], pauses: Sequence[tuple[float, float]] = (), *, whole: float | None = None
+) -> tuple[Correction, ...]:
     """Return what beats that are known say: their stretch anew, and the pauses in it.
 
     Parameters
@@ -105,10 +107,13 @@ def corrections_of_beats(times: Sequence[float], pauses: Sequence[tuple[float, f
         Seconds; two or more.
     pauses : sequence of (start, end)
         The last beat before each and the first one after it.
+    whole : float or None
+        Length of the music in seconds, where these are all of its beats.
     """
     beats = tuple(round(float(time), 6) for time in times)
+    at, to = (beats[0], None) if whole is None else (0.0, whole)
     waits = tuple(Correction("pause", float(start), to=float(end)) for start, end in pauses)
-    return (Correction("tapped", beats[0], times=beats), *waits)
+    return (Correction("tapped", at, to=to, times=beats), *waits)
 
 
 def replay(counts: CountMap, corrections: Sequence[Correction]) -> Replayed:
@@ -149,7 +154,7 @@ _DEEDS: dict[str, Callable[[CountMap, Correction], CountMap]] = {
     "move": _move,
     "add": lambda counts, each: edit.add_beat(counts, each.at),
     "drop": lambda counts, each: edit.drop_beat(counts, each.at),
-    "tapped": lambda counts, each: edit.tap_anew(counts, each.times),
+    "tapped": lambda counts, each: edit.tap_anew(counts, each.times, start=each.at, end=each.to),
     "pause": lambda counts, each: edit.pause(counts, each.at, each.to or 0.0),
     "through": lambda counts, each: edit.count_through(counts, each.at, each.counts),
     "cut": lambda counts, each: edit.cut(counts, each.at),

@@ -214,7 +214,7 @@ def set_level(counts: CountMap, tempo_bpm: float, *, start: float | None = None,
     return thin(counts, round(1 / ratio), start=start, end=end)
 
 
-def tap_anew(counts: CountMap, times: ArrayLike) -> CountMap:
+def tap_anew(counts: CountMap, times: ArrayLike, *, start: float | None = None, end: float | None = None) -> CountMap:
     """Return the counts with a stretch of beats replaced by others.
 
     Parameters
@@ -223,6 +223,8 @@ def tap_anew(counts: CountMap, times: ArrayLike) -> CountMap:
     times : array_like, shape (n,), n >= 2
         Seconds, strictly ascending. What lies between the first and the last of them, and within half a count
         outside, is replaced.
+    start, end : float or None
+        Seconds between which everything else is replaced as well, where that is more.
 
     Raises
     ------
@@ -234,9 +236,11 @@ def tap_anew(counts: CountMap, times: ArrayLike) -> CountMap:
         raise CoachError("expected two or more counts, one after the other", hint="tap the stretch once more")
     beats = counts.beats
     margin = float(np.diff(new).min()) / 2
-    kept = beats[(beats < new[0] - margin) | (beats > new[-1] + margin)]
+    first = min(new[0] - margin, np.inf if start is None else start)
+    last = max(new[-1] + margin, -np.inf if end is None else end)
+    kept = beats[(beats < first) | (beats > last)]
     joined = np.sort(np.concatenate([kept, new]))
-    pauses = tuple(pause for pause in counts.pauses if pause[1] <= new[0] or pause[0] >= new[-1])
+    pauses = tuple(pause for pause in counts.pauses if pause[1] <= max(first, 0.0) or pause[0] >= last)
     return build(counts, joined, carry(stretches_of(counts), beats, joined), pauses)
 
 

@@ -90,6 +90,7 @@ class CountsScreen(Screen[None]):
         self._clock = clock
         self._palette = find_palette()
         self._taps: list[float] | None = None
+        self._taps_all = False
         self._busy = ""
         self._ask: Ask | None = None
         self._help: int | None = None
@@ -228,7 +229,7 @@ class CountsScreen(Screen[None]):
     def _begin_taps(self, *, all_of_it: bool) -> None:
         counts = self.setting.counts
         position = float(self.setting.beat - counts.eights[0][0] - AHEAD)
-        self._taps = []
+        self._taps, self._taps_all = [], all_of_it
         self._listen(0.0 if all_of_it else max(0.0, float(counts.seconds_at(position))), clicks=False)
 
     def _tap(self, name: str, stamp: float) -> None:
@@ -263,7 +264,8 @@ class CountsScreen(Screen[None]):
         except CoachError as error:
             self.setting = refuse(self.setting, error)
         else:
-            done = corrections_of_beats(tapped.times.tolist(), tapped.pauses)
+            whole = self.setting.duration if self._taps_all else None
+            done = corrections_of_beats(tapped.times.tolist(), tapped.pauses, whole=whole)
             said = f"{tapped.times.size} counts tapped anew. Space: listen, u: take back."
             self.setting = do_all(self.setting, done, said)
         finally:

@@ -77,7 +77,8 @@ def do_all(setting: Setting, corrections: Sequence[Correction], sentence: str) -
     """Return the setting after several corrections that are taken back together."""
     after = setting
     for correction in corrections:
-        after = do(after, correction, look_at=corrections[0].at)
+        at = correction.times[0] if correction.times else correction.at
+        after = do(after, correction, look_at=at)
         if after.failed:
             return replace(setting, sentence=after.sentence, failed=True)
     return replace(after, past=(*setting.past, setting.routine), sentence=sentence)

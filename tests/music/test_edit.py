@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music import edit
-from tempo_coach.music.corrections import DEEDS, Correction, correct, replay, say_correction
+from tempo_coach.music.corrections import DEEDS, Correction, correct, corrections_of_beats, replay, say_correction
 from tempo_coach.music.countmap import CountMap, Place
 from tempo_coach.music.renumber import usual_length
 
@@ -191,6 +191,17 @@ def test_a_stretch_tapped_anew_replaces_what_was_there():
     assert counts.beats.size == outside.size + 6
     with pytest.raises(CoachError, match="two or more"):
         edit.tap_anew(STEADY, [3.0])
+
+
+def test_beats_that_are_all_there_are_replace_everything():
+    new = 5 + 0.4 * np.arange(40)
+    done = corrections_of_beats(new, [(9.0, 12.2)], whole=40.0)
+    after = replay(WITH_PAUSE, done)
+    assert not after.lost
+    np.testing.assert_allclose(after.counts.beats, new[(new < 9.1) | (new > 12.1)])
+    assert after.counts.pauses == ((pytest.approx(9.4), pytest.approx(12.2)),)
+    stretch = corrections_of_beats(new[:5])
+    assert replay(STEADY, stretch).counts.beats[0] == 1.0
 
 
 def test_what_a_pause_or_a_cut_did_is_undone_by_leaving_it_out():
