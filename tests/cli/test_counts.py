@@ -1,5 +1,7 @@
 """What is said before the screen for counts opens, and odd music that it has to open with."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -14,6 +16,11 @@ from tempo_coach.pattern.routinefile import read_routine
 def write(path, samples, rate_hz):
     write_sound(path, Sound(samples.astype(np.float32), rate_hz), subtype="FLOAT" if rate_hz > 96_000 else None)
     return path
+
+
+@pytest.fixture(scope="module")
+def heard(music):
+    return coach.hear(music)
 
 
 def click(rate_hz):
@@ -53,7 +60,7 @@ def test_unusual_rates_and_channels_are_opened(tmp_path, rate_hz, channels):
     )
 
 
-def test_a_saved_routine_opens_with_what_was_tapped_or_known(tmp_path, music, invented):
+def test_a_saved_routine_opens_with_what_was_tapped_or_known(tmp_path, music, invented, heard, monkeypatch):
     known = tmp_path / "known.txt"
     known.write_text("".join(f"{beat:.5f}\n" for beat in invented.beats))
     path = tmp_path / "ball.toml"
@@ -61,6 +68,7 @@ def test_a_saved_routine_opens_with_what_was_tapped_or_known(tmp_path, music, in
     coach.save_routine(opened)
     routine = read_routine(path)
     assert [each.do for each in routine.corrections] == ["tapped", "pause", "one"]
+    monkeypatch.setattr(coach, "hear", lambda *_, **__: heard)
     again = coach.open_routine(path)
     assert again.said == ()
     np.testing.assert_allclose(again.counts.beats, invented.beats, atol=1e-4)
@@ -68,11 +76,10 @@ def test_a_saved_routine_opens_with_what_was_tapped_or_known(tmp_path, music, in
     assert again.counts.pauses[0][1] == pytest.approx(invented.pause[1], abs=1e-4)
 
 
-def test_corrections_that_found_no_place_any_more_are_said(tmp_path, music):
+def test_corrections_that_found_no_place_any_more_are_said(tmp_path, music, heard, monkeypatch):
+    monkeypatch.setattr(coach, "hear", lambda *_, **__: heard)
     path = tmp_path / "ball.toml"
     opened = coach.begin_routine(path, music)
-    from dataclasses import replace
-
     lost = replace(opened, routine=replace(opened.routine, corrections=(Correction("one", 400.0),)))
     coach.save_routine(lost)
     said = coach.open_routine(path).said
