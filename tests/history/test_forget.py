@@ -3,7 +3,8 @@
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.history import schema, store
+from tempo_coach.history import file, schema
+from tempo_coach.history.copies import copies_of
 from tempo_coach.history.forget import find_going, forget
 from tempo_coach.history.records import Wanted
 from tempo_coach.history.store import Store
@@ -79,7 +80,7 @@ def test_copies_that_the_program_made_forget_her_too(path, monkeypatch):
     further = ("ALTER TABLE athlete ADD COLUMN squad TEXT",)
     monkeypatch.setattr(schema, "MIGRATIONS", (*schema.MIGRATIONS, further))
     with History(path) as history:
-        (copy,) = store.copies_of(path)
+        (copy,) = copies_of(path)
         assert SECRET.encode() in copy.read_bytes()
         going = find_going(history, SECRET)
         assert going.copies == (copy,)
@@ -89,7 +90,7 @@ def test_copies_that_the_program_made_forget_her_too(path, monkeypatch):
 
 
 def test_nothing_goes_while_another_program_reads(path, monkeypatch):
-    monkeypatch.setattr(store, "PATIENCE", 0.1)
+    monkeypatch.setattr(file, "PATIENCE", 0.1)
     with History(path) as reader, History(path) as history:
         reader.find()
         going = find_going(history, SECRET)

@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.history import schema, store
+from tempo_coach.history import file, schema
+from tempo_coach.history.copies import copies_of
 from tempo_coach.history.store import Store, back_up, restore
 from tempo_coach.history.takes import History
 from tests.history.season import put
@@ -59,21 +60,20 @@ def test_reading_makes_no_file(path):
     assert not path.parent.exists()
 
 
-def test_every_released_version_is_brought_up_to_date_with_a_copy_before(path, monkeypatch):
+@pytest.mark.parametrize("reading", [True, False])
+def test_every_released_version_is_brought_up_to_date_with_a_copy_before(path, monkeypatch, reading):
     path.parent.mkdir()
     with contextlib.closing(sqlite3.connect(path)) as old:
         old.executescript(VERSION_1.read_text())
     further = ("ALTER TABLE athlete ADD COLUMN squad TEXT", "CREATE TABLE extra (id INTEGER PRIMARY KEY) STRICT")
     monkeypatch.setattr(schema, "MIGRATIONS", (*schema.MIGRATIONS, further))
-    with pytest.raises(CoachError, match="brought up to date first"):
-        Store(path, read_only=True)
-    with History(path) as history:
+    with History(path, read_only=reading) as history:
         assert history.ask("PRAGMA user_version")[0][0] == len(schema.MIGRATIONS)
         assert history.ask("SELECT name, squad FROM athlete")[0][:] == ("Ada", None)
         kept = history.take(1)
         assert (kept.row.drill, len(kept.take.onsets), kept.card["n"]) == ("clubs_mills", 16, 16)
         history.check()
-    (copy,) = store.copies_of(path)
+    (copy,) = copies_of(path)
     with contextlib.closing(sqlite3.connect(copy)) as before:
         assert before.execute("PRAGMA user_version").fetchone() == (1,)
         assert before.execute("SELECT count(*) FROM take").fetchone() == (1,)
@@ -169,7 +169,7 @@ def test_a_read_only_history_is_read_and_not_written(path):
 
 def test_a_locked_history_is_waited_for_and_then_said(path, monkeypatch):
     fill(path)
-    monkeypatch.setattr(store, "PATIENCE", 0.1)
+    monkeypatch.setattr(file, "PATIENCE", 0.1)
     with contextlib.closing(sqlite3.connect(path, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
         with History(path) as history:
@@ -208,6 +208,26 @@ def test_a_backup_brings_everything_back(path, tmp_path):
     assert [*path.parent.glob(".*")] == []
 
 
+def test_a_backup_of_an_older_version_is_brought_back_and_stays_as_it_is(path, tmp_path, monkeypatch):
+    before = fill(path)
+    backup = tmp_path / "backup.sqlite"
+    back_up(path, backup)
+    whole = backup.read_bytes()
+    monkeypatch.setattr(schema, "MIGRATIONS", (*schema.MIGRATIONS, ("ALTER TABLE athlete ADD COLUMN squad TEXT",)))
+    restore(backup, path)
+    assert backup.read_bytes() == whole
+    assert numbers(path) == before
+
+
+def test_programs_that_bring_it_up_to_date_at_once_make_one_copy(path, monkeypatch):
+    before = fill(path)
+    monkeypatch.setattr(schema, "MIGRATIONS", (*schema.MIGRATIONS, ("ALTER TABLE athlete ADD COLUMN squad TEXT",)))
+    with ThreadPoolExecutor(6) as pool:
+        assert list(pool.map(lambda _: numbers(path), range(6))) == [before] * 6
+    assert len(copies_of(path)) == 1
+    assert [*path.parent.glob(".*")] == []
+
+
 def test_a_damaged_history_is_put_aside_for_a_backup(path, tmp_path):
     before = fill(path)
     backup = tmp_path / "backup.sqlite"
@@ -234,7 +254,7 @@ def test_a_history_that_is_open_is_not_replaced(path, tmp_path, monkeypatch):
     fill(path)
     backup = tmp_path / "backup.sqlite"
     back_up(path, backup)
-    monkeypatch.setattr(store, "PATIENCE", 0.1)
+    monkeypatch.setattr(file, "PATIENCE", 0.1)
     with History(path) as other:
         other.find()
         with pytest.raises(CoachError, match="another program"):

@@ -1,0 +1,144 @@
+"""The file of the history as SQLite has it: opened, recognised, and what SQLite says of it told in sentences."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sqlite3
+import time
+from typing import TYPE_CHECKING
+
+from tempo_coach.errors import CoachError
+from tempo_coach.history import schema
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+#: Seconds that a program waits for another one to finish writing.
+PATIENCE = 5.0
+#: Seconds between two tries of what SQLite does not wait for.
+AGAIN = 0.01
+#: Where in the file's head its number of pages stands, and the size of one (sqlite.org, Database File Format, 1.3).
+_PAGE_SIZE_AT, _PAGES_AT = slice(16, 18), slice(28, 32)
+
+RESTORE = "bring a backup back: tempo-coach history --restore BACKUP"
+
+
+def connect(path: Path, *, read_only: bool = False) -> sqlite3.Connection:
+    """Return a connection to a file as it is, of whatever version."""
+    # a log that lies beside it has to be read too; without one, a folder that cannot be written needs "immutable"
+    where = path.resolve().as_uri()
+    if read_only:
+        writable = os.access(path.parent, os.W_OK)
+        where += "?mode=ro" if writable or path.with_name(path.name + "-wal").exists() else "?immutable=1"
+    connection = sqlite3.connect(where, uri=True, timeout=PATIENCE, isolation_level=None)
+    connection.row_factory = sqlite3.Row
+    try:
+        connection.execute("PRAGMA foreign_keys = ON")
+        connection.execute("PRAGMA secure_delete = ON")
+        # SQLite's own lower() knows ASCII alone
+        connection.create_function("fold", 1, str.casefold, deterministic=True)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def check_version(connection: sqlite3.Connection, path: Path) -> int:
+    """Return the version of an open file, 0 for a new one.
+
+    Raises
+    ------
+    CoachError
+        If it is another program's, or a newer version's.
+    """
+    connection.execute("BEGIN")  # one view of the file, which another program may just be making
+    try:
+        version = version_of(connection)
+        mark = connection.execute("PRAGMA application_id").fetchone()[0]
+        tables = connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
+    finally:
+        connection.execute("COMMIT")
+    if mark != schema.APPLICATION_ID and (tables or version):
+        raise CoachError("this is no history of tempo_coach", where=str(path), hint="name another file with --file")
+    if version > len(schema.MIGRATIONS):
+        raise CoachError(
+            f"the history is of version {version}, and this program knows up to {len(schema.MIGRATIONS)}",
+            where=str(path),
+            hint="install the newer version of tempo_coach that wrote it",
+        )
+    return version
+
+
+def version_of(connection: sqlite3.Connection) -> int:
+    """Return the number of the last migration that an open file has seen."""
+    return int(connection.execute("PRAGMA user_version").fetchone()[0])
+
+
+def refuse_truncated(path: Path) -> None:
+    """Refuse a cut-off file, which SQLite notices only when it needs what is missing.
+
+    Raises
+    ------
+    CoachError
+        If its end is not there.
+    """
+    log = path.with_name(path.name + "-wal")
+    if not path.is_file() or not path.stat().st_size or (log.exists() and log.stat().st_size):
+        return
+    with path.open("rb") as file:
+        head = file.read(100)
+    size, pages = int.from_bytes(head[_PAGE_SIZE_AT], "big"), int.from_bytes(head[_PAGES_AT], "big")
+    size = 65536 if size == 1 else size
+    if head.startswith(b"SQLite format 3\0") and path.stat().st_size < size * pages:
+        raise CoachError("the history is damaged: its end is missing", where=str(path), hint=RESTORE)
+
+
+def keep_private(path: Path) -> None:
+    """Let nobody else on the machine read it: it holds names of children."""
+    with contextlib.suppress(OSError):  # a file system without such rights
+        if path.stat().st_mode & 0o077:
+            path.chmod(0o600)
+
+
+def keep_a_log(connection: sqlite3.Connection) -> None:
+    """Turn to write-ahead logging. SQLite does not wait by itself where others are doing the same just now."""
+    until = time.monotonic() + PATIENCE
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError:
+            if time.monotonic() > until:
+                raise
+            time.sleep(AGAIN)
+        else:
+            return
+
+
+@contextlib.contextmanager
+def told(path: Path) -> Iterator[None]:
+    """Tell in a sentence what SQLite has to say of a file."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        name = getattr(error, "sqlite_errorname", None) or ""
+        for ending, (message, hint) in _SAID.items():
+            if name.startswith(ending):
+                raise CoachError(message, where=str(path), hint=hint) from error
+        if isinstance(error, sqlite3.OperationalError | sqlite3.DatabaseError) and "malformed" in str(error):
+            raise CoachError(*_SAID["SQLITE_CORRUPT"][:1], where=str(path), hint=RESTORE) from error
+        raise
+
+
+_SAID: dict[str, tuple[str, str | None]] = {
+    "SQLITE_BUSY": ("another program is writing to the history and does not finish", "try again when it is done"),
+    "SQLITE_LOCKED": ("another program is writing to the history and does not finish", "try again when it is done"),
+    "SQLITE_READONLY": ("the history is read-only", "make the file and its folder writable, or name another one"),
+    "SQLITE_FULL": ("the disk is full", "make room and try again"),
+    "SQLITE_IOERR": ("the disk cannot be read or written", "see whether the disk is full or was taken away"),
+    "SQLITE_CORRUPT": ("the history is damaged", RESTORE),
+    "SQLITE_NOTADB": ("this is no history of tempo_coach, or it is damaged", RESTORE),
+    "SQLITE_CANTOPEN": ("the history cannot be opened", "see whether its folder is there and may be written to"),
+    "SQLITE_PERM": ("the history may not be opened", "see who owns the file"),
+}
