@@ -220,9 +220,10 @@ def draw_help(*, width: int, height: int, first: int, palette: Palette) -> list[
             continue
         wrapped = textwrap.wrap(words, room - 18)
         body += [
-            Text(f"    {shown if k == 0 else '':<12}", palette.strong).append(part, palette.text)
+            Text().append(f"    {shown if k == 0 else '':<12}", palette.strong).append(part, palette.text)
             for k, part in enumerate(wrapped)
         ]
-    shown = body[first : first + height - 2]
+    first = min(first, max(0, len(body) - (height - 2)))
+    seen = body[first : first + height - 2]
     more = "  ↑↓: more" if len(body) > height - 2 else ""
-    return fill([*lines, *shown], f" F1: back{more}", "", width, height, palette)
+    return fill([*lines, *seen], f" Any other key: back{more}", "", width, height, palette)
