@@ -1,0 +1,62 @@
+"""The whole flow as a handful of verbs: hear, lay, sound, judge. Read this first.
+
+::
+
+    heard = hear("music.wav")  # beats, counts, eights
+    plan = lay(Request("rope_figure_eight", music="music.wav", from_eight=3, eights=4))
+    sound = cue_sound(plan)  # music and cues, sample for sample
+    card = judge_file("onsets.csv", plan)  # what was done against what was asked
+
+Both front ends, the command line and the screens, call these and have no logic of their own. Nothing here opens a
+device or a screen; progress and warnings go to the callables that are passed in.
+"""
+
+from tempo_coach.coach.hearing import EVEN_BPM, MUCH_TOO_SHORT, Heard, hear, read_music
+from tempo_coach.coach.judging import (
+    Placed,
+    align_film,
+    judge_file,
+    judge_members,
+    judge_placed,
+    judge_take,
+    place_film,
+    place_trace,
+)
+from tempo_coach.coach.planning import Request, cue_sound, lay, lay_every_count, load_drill
+from tempo_coach.coach.routines import (
+    OpenRoutine,
+    begin_routine,
+    check_rules,
+    correct_routine,
+    open_routine,
+    save_routine,
+    sheet_of,
+)
+
+__all__ = [
+    "EVEN_BPM",
+    "MUCH_TOO_SHORT",
+    "Heard",
+    "OpenRoutine",
+    "Placed",
+    "Request",
+    "align_film",
+    "begin_routine",
+    "check_rules",
+    "correct_routine",
+    "cue_sound",
+    "hear",
+    "judge_file",
+    "judge_members",
+    "judge_placed",
+    "judge_take",
+    "lay",
+    "lay_every_count",
+    "load_drill",
+    "open_routine",
+    "place_film",
+    "place_trace",
+    "read_music",
+    "save_routine",
+    "sheet_of",
+]

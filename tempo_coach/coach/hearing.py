@@ -1,0 +1,140 @@
+"""Hearing music: a file to beats, counts and eights."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from tempo_coach.errors import CoachError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from tempo_coach.music.beats import Beats
+    from tempo_coach.music.countmap import CountMap
+    from tempo_coach.music.sound import Sound
+    from tempo_coach.pattern.plan import Plan
+
+    Progress = Callable[[float], None]
+    Warn = Callable[[str], None]
+
+
+#: Tempo of even counts where music has no beat to find: an unhurried step (common practice).
+EVEN_BPM = 100.0
+
+
+#: Sound shorter than this (s) holds no counts to be set.
+MUCH_TOO_SHORT = 2.0
+
+
+@dataclass(frozen=True, eq=False)
+class Heard:
+    """A piece of music as it was heard.
+
+    Parameters
+    ----------
+    path : str
+    sound : Sound
+    beats : Beats
+    counts : CountMap
+    """
+
+    path: str
+    sound: Sound
+    beats: Beats
+    counts: CountMap
+
+
+def hear(
+    path: str | Path,
+    *,
+    tempo_bpm: float | None = None,
+    meter: int | None = None,
+    one_at: float | None = None,
+    taps: str | Path | None = None,
+    known: str | Path | None = None,
+    anyway: bool = False,
+    warn: Warn | None = None,
+    progress: Progress | None = None,
+) -> Heard:
+    """Find beats, counts and eights in a sound file.
+
+    Parameters
+    ----------
+    path : str or Path
+    tempo_bpm, meter, one_at
+        Hints, as in :func:`tempo_coach.music.beats.find_beats`.
+    taps : str, Path or None
+        A file of the times at which a person tapped along once; they steer, the music puts them right.
+    known : str, Path or None
+        A file of beats that are taken as they stand. Both kinds are read by
+        :func:`tempo_coach.music.exchange.read_beats`.
+    anyway : bool
+        Whether music without a beat gets even counts, to be put right by hand, instead of an error.
+    warn : callable or None
+        Told, in a sentence, what is odd about the file.
+    progress : callable or None
+        Told the share that is done, 0 to 1.
+
+    Raises
+    ------
+    CoachError
+        If it is no sound file, or holds no beat.
+    """
+    import numpy as np
+
+    from tempo_coach.music.beats import find_beats
+    from tempo_coach.music.countmap import CountMap
+    from tempo_coach.music.exchange import BeatList, as_heard, read_beats
+    from tempo_coach.music.sound import read_sound
+    from tempo_coach.times import ascending
+
+    sound = read_sound(path, warn=warn)
+    file = taps or known
+    listed = read_beats(file, duration=sound.duration) if file else None
+    try:
+        if listed is not None and not taps:
+            beats = as_heard(listed, duration=sound.duration, meter=meter, one_at=one_at)
+        else:
+            tapped = listed.times if listed is not None else None
+            beats = find_beats(
+                sound,
+                tempo_bpm=tempo_bpm,
+                meter=meter,
+                one_at=one_at,
+                taps=tapped,
+                progress=progress,
+                warn=warn,
+            )
+    except CoachError as error:
+        if not anyway or error.where is not None or sound.duration < MUCH_TOO_SHORT:
+            raise CoachError(error.message, where=error.where or str(path), hint=error.hint) from error
+        tempo_bpm = tempo_bpm or EVEN_BPM
+        if warn is not None:
+            warn(f"{path}: {error.message}; counts are laid evenly at {tempo_bpm:g} a minute, to be put right by hand.")
+        even = BeatList(ascending(np.arange(0.0, sound.duration, 60 / tempo_bpm), name="beats"), None)
+        beats = as_heard(even, duration=sound.duration, meter=meter, one_at=one_at)
+    return Heard(str(path), sound, beats, CountMap.from_beats(beats))
+
+
+def read_music(plan: Plan, *, warn: Warn | None = None) -> Sound:
+    """Return the music of a plan, refusing a file that has changed since.
+
+    Raises
+    ------
+    CoachError
+        If it is gone or another one.
+    """
+    from tempo_coach.music.sound import content_hash, read_sound
+
+    if plan.music is None:
+        raise ValueError("the plan has no music")
+    sound = read_sound(plan.music.path, warn=warn)
+    if content_hash(plan.music.path) != plan.music.content_hash:
+        raise CoachError(
+            "the music has changed since the plan was made",
+            where=plan.music.path,
+            hint="make the plan again, or bring the old file back",
+        )
+    return sound

@@ -1,0 +1,210 @@
+"""What was done against what was asked: tables, takes, traces, films and groups to scorecards."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from tempo_coach.coach.planning import cue_sound
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+    from pathlib import Path
+
+    from tempo_coach.observe.film import Film
+    from tempo_coach.observe.film_sound import Alignment
+    from tempo_coach.observe.film_trace import Filmed
+    from tempo_coach.observe.onsets import ObservedBy, Take
+    from tempo_coach.observe.trace import Trace
+    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.score.card import Scorecard
+    from tempo_coach.score.group_card import GroupCard
+
+    Progress = Callable[[float], None]
+    Warn = Callable[[str], None]
+
+
+def judge_file(
+    onsets: str | Path, plan: Plan, *, observed_by: ObservedBy = "file", warn: Warn | None = None
+) -> Scorecard:
+    """Judge a table of onsets against a plan.
+
+    Raises
+    ------
+    CoachError
+        If the table cannot be read.
+    """
+    from tempo_coach.observe.onsets import Take, read_onsets
+
+    return judge_take(Take(plan, read_onsets(onsets, hands=plan.hands, warn=warn), observed_by=observed_by))
+
+
+def judge_take(take: Take) -> Scorecard:
+    """Judge a take: one scorecard."""
+    from tempo_coach.score.card import judge
+
+    return judge(take)
+
+
+class Placed(NamedTuple):
+    """A take seen in a trace: whether its place on the take clock is known, or how sure the fit is (None: no fit)."""
+
+    take: Take
+    absolute: bool
+    confidence: float | None
+
+
+def place_trace(
+    trace: Trace,
+    plan: Plan,
+    *,
+    point: str | None = None,
+    columns: Sequence[str] = (),
+    against: Sequence[str] = (),
+    period: float | None = None,
+    clap: tuple[float, float] | None = None,
+    started: float | None = None,
+    warn: Warn | None = None,
+) -> Placed:
+    """Put a trace beside a plan: its circles, or its flights where a hand throws and catches.
+
+    Parameters
+    ----------
+    trace : Trace
+    plan : Plan
+    point, columns, against, period
+        As in :func:`tempo_coach.observe.following.follow`.
+    clap, started
+        What places the trace on the take clock, as in :func:`tempo_coach.observe.following.place`. Without them it is
+        placed where it fits best, and how early or late all of it was cannot be told.
+    warn : callable or None
+        Told, in a sentence, what the trace does not show, and a place that is not sure.
+
+    Raises
+    ------
+    CoachError
+        If nothing in the trace answers the plan.
+    """
+    from tempo_coach.observe.following import follow, place, to_take
+
+    followed = follow(trace, plan, point=point, columns=columns, against=against, period=period)
+    placing = place(followed, trace, clap=clap, started=started)
+    fitted = clap is None and started is None
+    if warn:
+        for sentence in (*followed.left_out, placing.doubt):
+            if sentence:
+                warn(f"{sentence}.")
+    absolute = not fitted and followed.absolute
+    return Placed(to_take(followed, placing), absolute, placing.confidence if fitted else None)
+
+
+def judge_placed(placed: Placed) -> Scorecard:
+    """Judge a take that was seen in a trace: one scorecard, without a bias where its place is not known."""
+    from tempo_coach.score.fitted import judge_fitted
+
+    if placed.absolute:
+        return judge_take(placed.take)
+    return judge_fitted(placed.take, confidence=placed.confidence)
+
+
+def align_film(
+    film: Film,
+    plan: Plan,
+    *,
+    clap: tuple[float, float] | None = None,
+    warn: Warn | None = None,
+    progress: Progress | None = None,
+) -> Alignment:
+    """Put a film on a plan's clock by the music and cues in its sound, or by a clap.
+
+    Parameters
+    ----------
+    film : Film
+        As :func:`tempo_coach.observe.film.look_at_film` gives it.
+    plan : Plan
+    clap : (on film, on take) or None
+        Seconds at which both clocks saw one event; None takes the sound.
+    warn, progress : callable or None
+
+    Raises
+    ------
+    CoachError
+        If the music is gone, or not surely found in the film's sound.
+    """
+    from tempo_coach.observe import film_take
+
+    if clap is not None:
+        return film_take.align_by_clap(film, clap)
+    return film_take.align_film(film, cue_sound(plan, warn=warn), warn=warn, progress=progress)
+
+
+def place_film(
+    filmed: Filmed, plan: Plan, alignment: Alignment, *, period: float | None = None, warn: Warn | None = None
+) -> Placed:
+    """Put what was followed in a film beside a plan.
+
+    Parameters
+    ----------
+    filmed : Filmed
+        As :func:`tempo_coach.observe.film_trace.follow_film` gives it.
+    plan : Plan
+    alignment : Alignment
+        Of :func:`align_film`.
+    period : float or None
+        Of the whole cycle, where it is known.
+    warn : callable or None
+
+    Raises
+    ------
+    CoachError
+        If the film shows nothing of the take, or nothing in it answers the plan.
+    """
+    from tempo_coach.observe.film_take import CONSTANT, around_take, onto_take, to_film_take
+
+    line = alignment.line
+    trace = around_take(onto_take(filmed, line), plan, where=filmed.film.path)
+    second = (filmed.names[1],) if len(filmed.names) > 1 else ()
+    placed = place_trace(trace, plan, point=filmed.names[0], against=second, period=period, clap=(0.0, 0.0), warn=warn)
+    take, hidden = to_film_take(placed.take, filmed, line)
+    if warn:
+        if hidden:
+            warn(f"{hidden} of {len(placed.take.plan.moments)} moments were hidden or not filmed: not scored.")
+        warn(f"{CONSTANT[0].upper()}{CONSTANT[1:]}.")
+    return placed._replace(take=take)
+
+
+def judge_members(
+    sources: Sequence[str],
+    *,
+    lay_plan: Callable[[float], Plan] | None = None,
+    later: Mapping[str, float] | None = None,
+    metres: Mapping[str, float] | None = None,
+    shifts: Mapping[str, float] | None = None,
+    partners: Mapping[str, str] | None = None,
+    warn: Warn | None = None,
+) -> GroupCard:
+    """Judge a group from its files.
+
+    Parameters
+    ----------
+    sources : sequence of str
+        Takes, tables of onsets and traces, a member each, or tables with a column member; ``NAME=FILE`` says whose.
+    lay_plan : callable or None
+        Returns the plan of tables and traces, told the time of the last onset; None for that of the takes.
+    later : mapping of member to float, optional
+        Seconds from the clock of a member's file to the take clock.
+    metres, shifts, partners
+        As in :func:`tempo_coach.score.group.judge_group`.
+    warn : callable or None
+
+    Raises
+    ------
+    CoachError
+        If a file cannot be read, a name comes twice, or nothing says what the plan is.
+    """
+    from tempo_coach.observe.gather import gather
+    from tempo_coach.score.group import judge_group, judge_mix
+
+    takes, mixed = gather(sources, lay_plan=lay_plan, later=later or {}, warn=warn)
+    if mixed is not None:
+        return judge_mix(mixed)
+    return judge_group(takes, metres=metres, shifts=shifts, partners=partners)

@@ -1,0 +1,205 @@
+"""Laying a drill on counts, and what the plan sounds like."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tempo_coach.coach.hearing import Heard, hear, read_music
+from tempo_coach.errors import CoachError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from tempo_coach.music.sound import Sound
+    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.pattern.practice import Cues, Drill
+
+    Progress = Callable[[float], None]
+    Warn = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Request:
+    """What is to be practised: a drill, on a tempo or on music.
+
+    Parameters
+    ----------
+    drill : str
+        Name or path.
+    music : str or None
+        Path. Without it the drill is laid on ``tempo_bpm``, or on its own usual tempo.
+    tempo_bpm : float or None
+        With music: a hint that decides which level is counted.
+    from_eight, eights, cycles, speed, lead_in_counts, cues
+        As in :func:`tempo_coach.pattern.layout.lay_out`.
+    mirrored : bool
+        Whether left and right change places.
+    hand : str or None
+        The only hand that is practised; by default all of them.
+    spoken : bool
+        Whether counts are spoken instead of clicked.
+    """
+
+    drill: str
+    music: str | None = None
+    tempo_bpm: float | None = None
+    from_eight: int = 1
+    eights: int | None = None
+    cycles: int | None = None
+    speed: float = 1.0
+    lead_in_counts: int | None = None
+    cues: Cues | None = None
+    mirrored: bool = False
+    hand: str | None = None
+    spoken: bool = False
+
+
+def load_drill(name: str, *, mirrored: bool = False, hand: str | None = None) -> Drill:
+    """Return the drill of that name or path, mirrored or for one hand where that is asked for.
+
+    Raises
+    ------
+    CoachError
+        If there is none, it cannot be read, or it has no such hand.
+    """
+    from tempo_coach.pattern.files import find_drill, read_drill
+
+    drill = read_drill(find_drill(name))
+    drill = replace(drill, pattern=drill.pattern.mirrored()) if mirrored else drill
+    return drill.with_one_hand(hand) if hand else drill
+
+
+def lay(
+    request: Request, *, heard: Heard | None = None, warn: Warn | None = None, progress: Progress | None = None
+) -> Plan:
+    """Lay a drill on counts: the plan of one go.
+
+    Parameters
+    ----------
+    request : Request
+    heard : Heard or None
+        The request's music where it has been heard already.
+    warn, progress : callable or None
+        As in :func:`hear`.
+
+    Raises
+    ------
+    CoachError
+        If the drill or the music cannot be read, or the passage does not fit.
+    """
+    from tempo_coach.music.countmap import CountMap
+    from tempo_coach.music.sound import content_hash
+    from tempo_coach.pattern.counting import speak_counts
+    from tempo_coach.pattern.files import find_drill, pattern_data
+    from tempo_coach.pattern.layout import check_tempo, lay_out
+    from tempo_coach.pattern.plan import Music
+
+    drill = load_drill(request.drill, mirrored=request.mirrored, hand=request.hand)
+    tempo_bpm = None if request.tempo_bpm is None else check_tempo(request.tempo_bpm)
+    music = None
+    if request.music is None:
+        tempo_bpm = tempo_bpm or drill.practice.tempo_bpm
+        counts = CountMap.steady(tempo_bpm)
+    else:
+        heard = heard or hear(request.music, tempo_bpm=tempo_bpm, warn=warn, progress=progress)
+        counts = heard.counts
+        music = Music(str(Path(request.music).resolve()), content_hash(request.music))
+    plan = lay_out(
+        drill,
+        counts,
+        music=music,
+        tempo_bpm=tempo_bpm,
+        from_eight=request.from_eight,
+        eights=request.eights,
+        cycles=request.cycles,
+        speed=request.speed,
+        lead_in_counts=request.lead_in_counts,
+        cues=request.cues,
+        pattern=pattern_data(find_drill(request.drill)),
+    )
+    return speak_counts(plan) if request.spoken else plan
+
+
+def lay_every_count(
+    end: float,
+    *,
+    music: str | None = None,
+    tempo_bpm: float | None = None,
+    warn: Warn | None = None,
+    progress: Progress | None = None,
+) -> Plan:
+    """Return a plan without a drill: a moment on every count of a tempo or of a piece of music.
+
+    Parameters
+    ----------
+    end : float
+        Seconds on the take clock that it has to reach, where there is no music.
+    music, tempo_bpm
+        As in :class:`Request`; one of them has to be there.
+    warn, progress : callable or None
+        As in :func:`hear`.
+    """
+    from tempo_coach.music.countmap import CountMap
+    from tempo_coach.music.sound import content_hash
+    from tempo_coach.pattern import every_count
+    from tempo_coach.pattern.layout import check_tempo
+    from tempo_coach.pattern.plan import Music
+
+    tempo_bpm = None if tempo_bpm is None else check_tempo(tempo_bpm)
+    if music is not None:
+        heard = hear(music, tempo_bpm=tempo_bpm, warn=warn, progress=progress)
+        file = Music(str(Path(music).resolve()), content_hash(music))
+        return every_count.lay_every_count(heard.counts, end=end, music=file)
+    if tempo_bpm is None:
+        raise ValueError("expected a tempo or music")
+    return every_count.lay_every_count(CountMap.steady(tempo_bpm), end=end, tempo_bpm=tempo_bpm)
+
+
+def cue_sound(
+    plan: Plan,
+    *,
+    music: Sound | None = None,
+    rate_hz: int | None = None,
+    voice: str | Path | None = None,
+    warn: Warn | None = None,
+    progress: Progress | None = None,
+) -> Sound:
+    """Return what a plan sounds like: music and cues, sample 0 being 0 on the take clock.
+
+    Parameters
+    ----------
+    plan : Plan
+    music : Sound or None
+        The plan's music where it has been read already.
+    rate_hz : int or None
+        By default the music's own rate, or 48 kHz.
+    voice : str, Path or None
+        Who speaks counts that are to be spoken, as in :func:`tempo_coach.live.spoken.find_voice`.
+    warn : callable or None
+    progress : callable or None
+        Told about which share is done, where music has to be slowed.
+
+    Raises
+    ------
+    CoachError
+        If the music is gone or has changed since the plan was laid.
+    """
+    from tempo_coach.live.mix import RATE_HZ, cut_passage, load_cue_sounds, mix
+    from tempo_coach.live.spoken import find_voice, load_words
+    from tempo_coach.music.sound import RATES_HZ, resample
+    from tempo_coach.music.stretched import stretch_beside
+    from tempo_coach.pattern.counting import SAY
+
+    if rate_hz is not None and not RATES_HZ[0] <= rate_hz <= RATES_HZ[1]:
+        raise CoachError(f"expected a rate of {RATES_HZ[0]} to {RATES_HZ[1]} Hz, got {rate_hz}", where="--rate")
+    if plan.music is not None:
+        music = music or read_music(plan, warn=warn)
+    rate = rate_hz or (music.rate_hz if plan.music and music else RATE_HZ)
+    spoken = any(sound.startswith(SAY) for sound in plan.cues.sound)
+    words = load_words(find_voice(voice), rate) if spoken else {}
+    passage = None
+    if plan.music is not None and music is not None:
+        passage = resample(stretch_beside(cut_passage(plan, music), plan.speed, progress=progress), rate)
+    return mix(plan, passage, load_cue_sounds(rate), words=words, rate_hz=rate)

@@ -1,0 +1,191 @@
+"""Routines: music, its counts as corrected, and what is laid on its eights."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tempo_coach.coach.hearing import Heard, hear
+from tempo_coach.coach.planning import load_drill
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from tempo_coach.music.countmap import CountMap
+    from tempo_coach.pattern.practice import Drill
+    from tempo_coach.pattern.routine import Routine
+    from tempo_coach.pattern.rules import Code, Finding
+    from tempo_coach.report.sheet import Sheet
+
+    Progress = Callable[[float], None]
+    Warn = Callable[[str], None]
+
+
+@dataclass(frozen=True, eq=False)
+class OpenRoutine:
+    """A routine with its music heard and its corrections made.
+
+    Parameters
+    ----------
+    path : Path
+        Its file.
+    routine : Routine
+    heard : Heard
+        The music, with the counts as found.
+    counts : CountMap
+        With the corrections.
+    said : tuple of str
+        What has to be said: music that moved or changed, corrections that found no place, places that do not fit.
+    """
+
+    path: Path
+    routine: Routine
+    heard: Heard
+    counts: CountMap
+    said: tuple[str, ...]
+
+
+def open_routine(path: str | Path, *, warn: Warn | None = None, progress: Progress | None = None) -> OpenRoutine:
+    """Read a routine, find and hear its music, and make its corrections.
+
+    Parameters
+    ----------
+    path : str or Path
+    warn, progress : callable or None
+        As in :func:`hear`.
+
+    Raises
+    ------
+    CoachError
+        If the routine or its music cannot be read, or the music is gone.
+    """
+    from tempo_coach.pattern.routinefile import find_music, read_routine
+
+    routine = read_routine(path)
+    music = routine.music
+    found = find_music(path, music)
+    heard = hear(
+        found.path,
+        tempo_bpm=music.tempo_bpm,
+        meter=music.meter,
+        one_at=music.one_at,
+        anyway=True,
+        warn=warn,
+        progress=progress,
+    )
+    return correct_routine(Path(path), routine, heard, said=found.said)
+
+
+def begin_routine(
+    path: Path,
+    music: str | Path,
+    *,
+    tempo_bpm: float | None = None,
+    meter: int | None = None,
+    one_at: float | None = None,
+    taps: str | Path | None = None,
+    known: str | Path | None = None,
+    warn: Warn | None = None,
+    progress: Progress | None = None,
+) -> OpenRoutine:
+    """Return a new routine on a piece of music, not written yet.
+
+    Parameters
+    ----------
+    path : Path
+        Where its file is to be.
+    music : str or Path
+    tempo_bpm, meter, one_at, taps, known, warn, progress
+        As in :func:`hear`. What was tapped or is known becomes corrections, so that the file holds it.
+
+    Raises
+    ------
+    CoachError
+        If the music cannot be read.
+    """
+    from tempo_coach.music.corrections import Correction, corrections_of_beats
+    from tempo_coach.music.sound import content_hash
+    from tempo_coach.pattern.routine import MusicFile, Routine
+    from tempo_coach.pattern.routinefile import relative_to
+
+    heard = hear(
+        music,
+        tempo_bpm=tempo_bpm,
+        meter=meter,
+        one_at=one_at,
+        taps=taps,
+        known=known,
+        anyway=True,
+        warn=warn,
+        progress=progress,
+    )
+    corrections: tuple[Correction, ...] = ()
+    if taps or known:
+        first = float(heard.counts.seconds_at(0))
+        done = corrections_of_beats(heard.beats.times.tolist(), heard.beats.rests, whole=heard.sound.duration)
+        corrections = (*done, Correction("one", first))
+    file = MusicFile(relative_to(music, path.parent), content_hash(music), tempo_bpm, meter, one_at)
+    routine = Routine(path.stem.replace("_", " "), file, corrections=corrections)
+    return correct_routine(path, routine, heard)
+
+
+def correct_routine(path: Path, routine: Routine, heard: Heard, *, said: tuple[str, ...] = ()) -> OpenRoutine:
+    """Return a routine with its corrections made on music that has been heard already."""
+    from tempo_coach.music.corrections import replay, say_correction
+    from tempo_coach.pattern.routine import check_fit
+
+    counts, lost = replay(heard.counts, routine.corrections)
+    lost_said = tuple(f"a correction found no place any more ({say_correction(each)}): {why}." for each, why in lost)
+    fits = tuple(check_fit(routine, counts, heard.sound.duration))
+    return OpenRoutine(path, routine, heard, counts, (*said, *lost_said, *fits))
+
+
+def save_routine(opened: OpenRoutine) -> OpenRoutine:
+    """Write a routine, with where its music is now, and return it as it was written.
+
+    Raises
+    ------
+    CoachError
+        If it cannot be written.
+    """
+    from tempo_coach.music.sound import content_hash
+    from tempo_coach.pattern.routinefile import relative_to
+    from tempo_coach.pattern.routinewriter import write_routine
+
+    file = opened.heard.path
+    music = replace(opened.routine.music, path=relative_to(file, opened.path.parent), content_hash=content_hash(file))
+    saved = replace(opened, routine=replace(opened.routine, music=music))
+    write_routine(saved.path, saved.routine)
+    return saved
+
+
+def check_rules(opened: OpenRoutine, code: str | Path) -> tuple[Code, tuple[Finding, ...]]:
+    """Hold a routine against a table of rules, by its name or path.
+
+    Raises
+    ------
+    CoachError
+        If there is no such table, or it cannot be read.
+    """
+    from tempo_coach.pattern.rules import check_routine, read_code
+
+    table = read_code(code)
+    return table, check_routine(opened.routine, opened.counts, table)
+
+
+def sheet_of(opened: OpenRoutine) -> Sheet:
+    """Return the count sheet of a routine.
+
+    Raises
+    ------
+    CoachError
+        If a drill that is laid on it cannot be read.
+    """
+    from tempo_coach.report.sheet import make_sheet
+
+    def load(name: str, mirrored: bool) -> Drill:
+        beside = opened.path.parent / name  # a drill of her own lies beside her routine
+        return load_drill(str(beside) if beside.suffix == ".toml" else name, mirrored=mirrored)
+
+    return make_sheet(opened.routine, opened.counts, opened.heard.sound.duration, load)
