@@ -194,8 +194,10 @@ class CountMap:
 
     def _edge_periods(self) -> tuple[float, float]:
         """Counts per second before the first and after the last beat."""
-        steps = np.diff(self._knot_counts) / np.diff(self._knot_seconds)
-        moving = steps[steps > 0]
+        counts, seconds = np.diff(self._knot_counts), np.diff(self._knot_seconds)
+        moving = (counts / np.where(seconds > 0, seconds, 1.0))[(counts > 0) & (seconds > 0)]
+        if not moving.size:  # nothing but pauses
+            moving = 1 / np.diff(self.beats)
         return (
             1 / float(np.mean(1 / moving[:EDGE_INTERVALS])),
             1 / float(np.mean(1 / moving[-EDGE_INTERVALS:])),
@@ -226,9 +228,11 @@ def _add_pauses(beats: Floats, counts: Floats, pauses: Sequence[tuple[float, flo
             raise ValueError(f"pauses: expected each inside one interval between beats, got {start} to {end}")
         left, right = float(beats[before]), float(beats[before + 1])
         moving = (right - left) - (end - start)
-        level = counts[before] + ((start - left) / moving if moving > 0 else 1.0)
-        knots = [(start, float(level)), (end, float(level))]
-        inner = [(s, c) for s, c in knots if s not in (left, right)]
+        # a pause that fills its interval holds the count before it to the end; the next one then comes at once
+        level = float(counts[before] + ((start - left) / moving if moving > 0 else 0.0))
+        inner = [(start, level)] if start > left else []
+        if end < right or moving <= 0:
+            inner.append((end, level))
         seconds_of[before + 1 : before + 1] = [s for s, _ in inner]
         counts_of[before + 1 : before + 1] = [c for _, c in inner]
     return np.array(seconds_of), np.array(counts_of)

@@ -173,3 +173,38 @@ def test_eights_begin_inside_the_beats_and_have_a_length():
     assert CountMap([0, 1, 2], ((0, 1), (1, 8))).place(1) == Place(2, 1)
     with pytest.raises(ValueError, match="inside one interval"):
         CountMap([0, 1, 2], pauses=((0.5, 0.5),))
+
+
+def test_a_map_keeps_its_own_columns_whatever_was_passed():
+    counts = CountMap([0, 1, 2], [[0, 8.0]], [[1.25, 1.75]])
+    assert not counts.beats.flags.writeable
+    assert counts.eights == ((0, 8),) and isinstance(counts.eights[0][1], int)
+    assert counts.pauses == ((1.25, 1.75),)
+    with pytest.raises(AttributeError):
+        counts.beats = np.zeros(3)
+
+
+def test_a_pause_that_fills_a_whole_interval_holds_the_count_before_it():
+    counts = CountMap([0, 1, 3, 4], pauses=((1.0, 3.0),))
+    assert counts.counts_at(2.0) == pytest.approx(1)
+    assert counts.in_pause(1.0)
+    assert counts.seconds_at(1) == 1
+    assert counts.counts_at(3.0) == pytest.approx(2)
+
+
+def test_a_map_that_is_nothing_but_a_pause_goes_on_at_the_pace_of_its_beats():
+    counts = CountMap([0.0, 2.0], pauses=((0.0, 2.0),))
+    np.testing.assert_allclose(counts.counts_at([-2, 1, 2, 4]), [-1, 0, 1, 2])
+
+
+def test_two_beats_and_short_pieces_are_one_eight():
+    assert CountMap.from_beats(found([0, 1], [1, 2])).eights == ((0, 8),)
+    assert CountMap.from_beats(found(np.arange(8), [1, 2, 3, 4] * 2)).eights == ((0, 8),)
+    with pytest.raises(ValueError, match="^beats: expected two or more, got 1"):
+        CountMap.from_beats(found([0], [1]))
+
+
+def test_a_rest_outside_the_beats_is_left_out_and_the_next_one_is_not():
+    times = np.array([0, 1, 2, 3.5, 4.5])
+    counts = CountMap.from_beats(found(times, [1, 2, 3, 4, 1], rests=((-3.0, -1.0), (2.0, 3.5), (4.5, 9.0))))
+    assert counts.pauses == ((3.0, 3.5),)
