@@ -262,4 +262,5 @@ def _read(known: Floats, wanted: Floats, at: ArrayLike, slopes: tuple[float, flo
     inside = wanted[left] + share * (wanted[left + 1] - wanted[left])
     before = wanted[0] + (points - known[0]) * slopes[0]
     behind = wanted[-1] + (points - known[-1]) * slopes[1]
-    return np.where(points < known[0], before, np.where(points > known[-1], behind, inside))
+    past = points >= known[-1] if side == "right" else points > known[-1]
+    return np.where(points < known[0], before, np.where(past, behind, inside))
