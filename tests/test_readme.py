@@ -7,14 +7,17 @@ import re
 import shlex
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from tempo_coach import coach
 from tempo_coach.cli import build_parser, main
 from tempo_coach.demo import compose
+from tests.generators.movement import rope
 
 README = Path(__file__).parent.parent / "README.md"
-#: They open a screen and wait for a person: their options are checked, they are not run.
-SCREENS = {"practise", "counts"}
+#: They open a screen and wait for a person, or need a film: their options are checked, they are not run.
+NOT_RUN = {"practise", "counts", "film"}
 
 
 def commands() -> list[list[str]]:
@@ -27,12 +30,18 @@ def commands() -> list[list[str]]:
 
 @pytest.fixture(scope="module")
 def workplace(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder with the files that the README speaks of: music and onsets, both invented."""
+    """A folder with the files that the README speaks of: music, a routine, a sensor's table, claps; all invented."""
     import soundfile
 
     folder = tmp_path_factory.mktemp("readme")
     sound = compose().sound
     soundfile.write(folder / "music.mp3", sound.samples, sound.rate_hz)
+    coach.save_routine(coach.begin_routine(folder / "routine.toml", folder / "music.mp3"))
+    trace = rope(3).trace
+    rows = np.column_stack([trace.time, trace.values])
+    np.savetxt(folder / "wrist.csv", rows, delimiter=",", header="time_s,x_m,y_m", comments="", fmt="%.5f")
+    claps = [(0.5 * k + late, name) for k in range(24) for name, late in (("first", 0.01), ("second", -0.02))]
+    (folder / "clapping.csv").write_text("time,member\n" + "".join(f"{t:.3f},{name}\n" for t, name in claps))
     return folder
 
 
@@ -40,7 +49,7 @@ def test_every_command_of_the_readme_runs_in_its_order(workplace, monkeypatch, c
     monkeypatch.chdir(workplace)
     ran = 0
     for words in commands():
-        if words[0] in SCREENS:
+        if words[0] in NOT_RUN:
             build_parser().parse_args(words)
             continue
         if words[-1] == "--help":

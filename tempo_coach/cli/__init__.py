@@ -23,6 +23,9 @@ COMMANDS = (
     "demo",
     "drills",
     "listen",
+    "counts",
+    "sheet",
+    "check",
     "cue",
     "practise",
     "score",
@@ -37,9 +40,6 @@ COMMANDS = (
     "forget",
     "doctor",
     "completion",
-    "counts",
-    "check",
-    "sheet",
 )
 
 OK, FAILED, USAGE, INTERRUPTED = 0, 1, 2, 130
