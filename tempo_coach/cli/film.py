@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     import argparse
 
     from tempo_coach.observe.film import Film
+    from tempo_coach.observe.film_motion import Part
     from tempo_coach.observe.film_trace import Filmed, Wanted
     from tempo_coach.observe.trace import Trace
 
@@ -61,6 +62,13 @@ def add_following(parser: argparse._ActionsContainer) -> None:
         metavar=("TIME", "X", "Y"),
         help="a pixel of a marker at a second of the film, for those that have no colour, in their order",
     )
+    parser.add_argument(
+        "--part",
+        action="append",
+        default=[],
+        metavar="NAME=LEFT,TOP,WIDTH,HEIGHT",
+        help="without a marker: where in this part of the picture the movement is (a name alone: anywhere); less sure",
+    )
     parser.add_argument("--film-from", type=float, metavar="S", help="leave out what comes before, on the film's clock")
     parser.add_argument("--film-to", type=float, metavar="S", help="leave out what comes after")
     parser.add_argument(
@@ -100,11 +108,19 @@ def run(args: argparse.Namespace) -> int:
 def follow(args: argparse.Namespace, path: str) -> Filmed:
     """Follow a film's markers as the options of :func:`add_following` say."""
     from tempo_coach.cli.output import Progress, warn
+    from tempo_coach.errors import CoachError
+    from tempo_coach.observe.film_motion import follow_motion
     from tempo_coach.observe.film_trace import follow_film
 
     wanted = read_wanted(args.marker, args.at)
+    parts = [_part(text) for text in args.part]
     without = [_stretch(text) for text in args.without]
+    if wanted and parts:
+        raise CoachError("expected markers or parts of the picture, got both", where="--part")
     film = look(args, path)
+    if parts:
+        with Progress("following the movement") as progress:
+            return follow_motion(film, parts, without=without, progress=progress, warn=warn)
     with Progress("following the film") as progress:
         return follow_film(film, wanted, without=without, progress=progress, warn=warn)
 
@@ -151,6 +167,20 @@ def read_wanted(markers: list[str], at: list[list[float]]) -> list[Wanted]:
             raise CoachError(f"expected at most {len(more)} markers, got {len(out) + len(pixels)}", where="--at")
         out.append(Wanted(more[number], None, pixel))
     return out
+
+
+def _part(text: str) -> Part:
+    from tempo_coach.errors import CoachError
+    from tempo_coach.observe.film_motion import Part
+
+    name, mark, box = (word.strip() for word in text.partition("="))
+    if not mark:
+        return Part(name)
+    try:
+        left, top, width, height = (float(number) for number in box.split(","))
+    except ValueError:
+        raise CoachError(f"expected NAME=LEFT,TOP,WIDTH,HEIGHT, got {text}", where="--part") from None
+    return Part(name, left, top, (width, height))
 
 
 def _stretch(text: str) -> tuple[float, float]:

@@ -44,6 +44,10 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     placed.add_argument("--started", metavar="WHEN", help="date and time at which the take clock was 0")
     filmed = parser.add_argument_group("a film, put on the take clock by the music in its sound, or by --clap")
     filmed.add_argument("--film", metavar="FILE", help="follow markers in this film instead of reading a table")
+    filmed.add_argument(
+        "--marks", metavar="CSV", help="what you marked in the film by hand: columns frame (from 0) or time, and hand"
+    )
+    filmed.add_argument("--fps", type=float, metavar="N", help="pictures a second by which the marks were counted")
     add_following(filmed)
     kept = parser.add_argument_group("the history")
     kept.add_argument("--keep", metavar="ATHLETE", help="put the take into the history in her name")
@@ -112,7 +116,7 @@ def _find_take(args: argparse.Namespace) -> tuple[Placed, str, dict[str, object]
     from tempo_coach.errors import CoachError
     from tempo_coach.pattern.planfile import read_plan
 
-    if args.onsets and args.film:
+    if args.onsets and (args.film or args.marks):
         raise CoachError("expected a table or a film, got both", where="--film", hint="leave one of them out")
     if args.take:
         from pathlib import Path
@@ -121,10 +125,10 @@ def _find_take(args: argparse.Namespace) -> tuple[Placed, str, dict[str, object]
 
         file = read_take_file(args.take)
         setup: dict[str, object] = {"player": file.player, "file": str(Path(args.take).resolve())}
-        if not args.onsets and not args.film:
+        if not (args.onsets or args.film or args.marks):
             return coach.Placed(file.take, True, None), file.begun, setup
         return _place(args, file.take.plan), file.begun, setup
-    if not args.onsets and not args.film:
+    if not (args.onsets or args.film or args.marks):
         raise CoachError(
             "expected a table of onsets", where="score", hint="name the CSV file, or give --film or --take"
         )
@@ -145,6 +149,8 @@ def _place(args: argparse.Namespace, plan: Plan) -> Placed:
     from tempo_coach.observe.header import is_trace
     from tempo_coach.observe.onsets import Take, read_onsets
 
+    if args.marks:
+        return _read_marks(args, plan)
     if args.film:
         return _follow_film(args, plan)
     if not is_trace(args.onsets):
@@ -179,6 +185,33 @@ def _follow_film(args: argparse.Namespace, plan: Plan) -> Placed:
     for note in filmed.notes:
         warn(f"{note}.")
     return coach.place_film(filmed, plan, alignment, period=args.period, warn=warn)
+
+
+def _read_marks(args: argparse.Namespace, plan: Plan) -> Placed:
+    """What was marked by hand, on the take clock: by the music in the film's sound, or by a clap."""
+    from tempo_coach import coach
+    from tempo_coach.cli.film import look
+    from tempo_coach.cli.output import Progress, warn
+    from tempo_coach.errors import CoachError
+    from tempo_coach.observe.clock import ClockLine
+    from tempo_coach.observe.film_marks import marks_to_take, read_marks
+
+    film = look(args, args.film) if args.film else None
+    marks = read_marks(args.marks, hands=plan.hands, rate_hz=args.fps, film=film)
+    if film is not None:
+        clap = None if args.clap is None else tuple(args.clap)
+        with Progress("finding the music in the film") as progress:
+            line = coach.align_film(film, plan, clap=clap, warn=warn, progress=progress).line
+    elif args.clap is not None:
+        line = ClockLine(args.clap[0], args.clap[1], 1.0, float("nan"), 1)
+    else:
+        raise CoachError(
+            "nothing says where on the music the marks lie", where="--marks", hint="give --film FILE, or --clap"
+        )
+    slowed = (args.slowed or 1.0) if film is None else film.slowed
+    rate_hz = args.fps if film is None else film.rate_hz
+    take = marks_to_take(marks, plan, line, slowed=slowed, rate_hz=rate_hz * slowed if rate_hz else None)
+    return coach.Placed(take, True, None)
 
 
 def _read_instant(text: str) -> float:

@@ -7,7 +7,7 @@ lists). Frames are never counted: phones film at a rate that varies. Nothing of 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -147,7 +147,7 @@ def look_at_film(
     if slowed is not None and not (math.isfinite(slowed) and 0.05 <= slowed <= 100):
         raise CoachError(f"expected 0.05 to 100 times slower, got {slowed:g}", where="--slowed", hint="8 is usual")
     with open_container(path) as container:
-        stream = _picture_stream(container, where)
+        stream = picture_stream(container, where)
         duration = _duration(container, stream)
         begin, finish = _window(where, start, end, duration)
         frame = _first(container, stream, where)
@@ -191,7 +191,7 @@ def read_frames(film: Film, *, warn: Callable[[str], None] | None = None) -> Ite
     count, last, odd = 0, -math.inf, 0
     broken = False
     with open_container(Path(film.path)) as container:
-        stream = _picture_stream(container, film.path)
+        stream = picture_stream(container, film.path)
         stream.thread_type = "AUTO"
         if film.start > 0:
             container.seek(int(film.start / stream.time_base), stream=stream, backward=True)
@@ -206,7 +206,7 @@ def read_frames(film: Film, *, warn: Callable[[str], None] | None = None) -> Ite
                 if last < film.start:
                     continue
                 count += 1
-                yield _upright(raw, film.turned)
+                yield upright(raw, film.turned)
         except av.FFmpegError:
             broken = True
     if count < 2:
@@ -217,61 +217,6 @@ def read_frames(film: Film, *, warn: Callable[[str], None] | None = None) -> Ite
             warn(f"{film.path}: the film is cut short: it announces {film.duration:.1f} s, {last:.1f} s could be read.")
         if odd:
             warn(f"{film.path}: {odd} pictures had no time of their own and were left out.")
-
-
-def sample_frames(film: Film, *, at_most: int = 31, at_least: int = 15) -> list[Frame]:
-    """Return some pictures spread over a film's window, quickly: those that stand alone, or else every so many.
-
-    Raises
-    ------
-    CoachError
-        If not one picture can be read.
-    """
-    av = load_decoder()
-    kept: list[Frame] = []
-    with open_container(Path(film.path)) as container:
-        stream = _picture_stream(container, film.path)
-        stream.codec_context.skip_frame = "NONKEY"
-        if film.start > 0:
-            container.seek(int(film.start / stream.time_base), stream=stream, backward=True)
-        try:
-            for raw in container.decode(stream):
-                if raw.time is None or raw.time < film.start:
-                    continue
-                if raw.time > film.end:
-                    break
-                kept.append(_upright(raw, film.turned))
-                if len(kept) > 2 * at_most:
-                    kept = kept[::2]
-        except av.FFmpegError:
-            pass  # what is broken is said where all pictures are read
-    if len(kept) < at_least:
-        length = min(film.end, film.duration) - film.start
-        stride = max(1, math.floor(length * film.rate_hz / at_most)) if math.isfinite(length) else 1
-        kept = []
-        for number, frame in enumerate(read_frames(film)):
-            if number % stride == 0:
-                kept.append(frame)
-            if len(kept) > 2 * at_most:
-                kept, stride = kept[::2], 2 * stride
-    return kept
-
-
-def frame_near(film: Film, time: float) -> Frame:
-    """Return the picture nearest to a time of the film's clock.
-
-    Raises
-    ------
-    CoachError
-        If the film has none within half a second.
-    """
-    near = replace(film, start=max(0.0, time - 0.5), end=time + 0.5)
-    try:
-        return min(read_frames(near), key=lambda frame: abs(frame.time - time))
-    except CoachError as error:
-        raise CoachError(
-            f"the film has no picture at {time:g} s", where=film.path, hint=f"it lasts {film.duration:.1f} s"
-        ) from error
 
 
 def read_film_sound(film: Film, *, warn: Callable[[str], None] | None = None) -> tuple[Sound, float]:
@@ -300,7 +245,14 @@ def say_timing(rate_hz: float) -> str:
     )
 
 
-def _picture_stream(container: Any, where: str) -> Any:
+def picture_stream(container: Any, where: str) -> Any:
+    """Return the stream of moving pictures, no cover picture of an album.
+
+    Raises
+    ------
+    CoachError
+        If there is none.
+    """
     from av.stream import Disposition
 
     for stream in container.streams.video:
@@ -358,7 +310,8 @@ def _told_slowed(container: Any, stream: Any, rate_hz: float) -> float:
     return taken / rate_hz if rate_hz and taken / rate_hz >= SLOWED_FROM else 1.0
 
 
-def _upright(raw: Any, turned: int) -> Frame:
+def upright(raw: Any, turned: int) -> Frame:
+    """Return a decoded picture turned as it is shown, with its time."""
     if raw.format.name != "yuv420p":
         raw = _as_yuv(raw)
     planes = [_plane(plane) for plane in raw.planes[:3]]

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.film import Film, frame_near, read_frames, sample_frames, say_timing
+from tempo_coach.observe.film import Film, read_frames, say_timing
+from tempo_coach.observe.film_samples import frame_near, sample_frames
 from tempo_coach.observe.header import read_name
 from tempo_coach.observe.markers import (
     SEARCH_WIDTH,
@@ -148,8 +149,7 @@ def follow_film(
         If a colour is not known or not seen, nothing coloured moves, or the film cannot be read.
     """
     _check(wanted)
-    samples = sample_frames(film)
-    views = [look(frame) for frame in samples]
+    views = sample_frames(film, look)
     small = [_small(view) for view in views]
     backdrop = _still_backdrop(views, small)
     wanted, colours = _settle(film, wanted, views, backdrop)
@@ -179,16 +179,26 @@ def _check(wanted: Sequence[Wanted]) -> None:
     if len(wanted) > MOST:
         raise CoachError(f"expected at most {MOST} markers, got {len(wanted)}", where="--marker")
     for marker in wanted:
-        guess = read_name(f"{marker.name} x (px)").channel
-        plain = marker.name and not set(marker.name) & set(",;\t\"'=")
-        if not plain or (guess.point, guess.axis, guess.quantity) != (marker.name, "x", "position"):
-            raise CoachError(
-                f"the name {marker.name!r} would be misread in a table",
-                where="--marker",
-                hint="use a plain word such as left, right, rope or club",
-            )
-        if [each.name for each in wanted].count(marker.name) > 1:
-            raise CoachError(f"two markers are called {marker.name}", where="--marker", hint="give each its own name")
+        check_name(marker.name, [each.name for each in wanted], where="--marker")
+
+
+def check_name(name: str, names: Sequence[str], *, where: str) -> None:
+    """Refuse a name that another one has, or that a table of the trace would be misread by.
+
+    Raises
+    ------
+    CoachError
+    """
+    guess = read_name(f"{name} x (px)").channel
+    plain = name and not set(name) & set(",;\t\"'=")
+    if not plain or (guess.point, guess.axis, guess.quantity) != (name, "x", "position"):
+        raise CoachError(
+            f"the name {name!r} would be misread in a table",
+            where=where,
+            hint="use a plain word such as left, right, rope or club",
+        )
+    if list(names).count(name) > 1:
+        raise CoachError(f"two are called {name}", where=where, hint="give each its own name")
 
 
 def _settle(

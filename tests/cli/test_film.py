@@ -81,6 +81,13 @@ def test_a_pixel_names_a_marker(film, capsys):
     assert json.loads(capsys.readouterr().out)["markers"][0]["name"] == "club"
 
 
+def test_the_movement_itself_is_followed_in_parts_of_the_picture(film, capsys):
+    assert main(["film", str(film), "--part", "left=0,0,160,192", "--part", "right=160,0,160,192", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert [marker["name"] for marker in found["markers"]] == ["left", "right"]
+    assert any("its places cannot" in note for note in found["notes"])
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
@@ -91,6 +98,9 @@ def test_a_pixel_names_a_marker(film, capsys):
         (["--film-from", "9"], "the film ends at"),
         (["--at", "0.5", "999", "5"], "320 × 192"),
         (["--slowed", "0"], "times slower"),
+        (["--part", "left=1,2"], "LEFT,TOP,WIDTH,HEIGHT"),
+        (["--part", "left=0,0,999,10"], "within the picture"),
+        (["--part", "left", "--marker", "red"], "got both"),
     ],
 )
 def test_what_makes_no_sense_is_said_in_one_sentence(film, words, said, capsys):

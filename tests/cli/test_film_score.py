@@ -8,7 +8,7 @@ import pytest
 from tempo_coach import coach
 from tempo_coach.cli import main
 from tempo_coach.music.sound import Sound, resample
-from tempo_coach.pattern.planfile import plan_to_dict
+from tempo_coach.pattern.planfile import plan_to_dict, read_plan
 from tests.generators import films, hall, movement
 
 SIZE = (320, 192)
@@ -82,6 +82,30 @@ def test_the_table_can_be_written_on_the_take_clock(filmed, tmp_path, capsys):
     capsys.readouterr()
     assert main(["score", str(out), "--plan", str(filmed / "plan.json"), "--clap", "0", "0", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["bias_ms"] == pytest.approx(1000 * LATE, abs=4)
+
+
+def test_marks_made_by_hand_are_scored_on_the_same_clock(filmed, tmp_path, capsys):
+    rows = [
+        f"{round((BEFORE + (moment['time'] + LATE) * (1 + PPM * 1e-6)) * 30)},{moment['hand']}"
+        for moment in moments_of(filmed)
+    ]
+    marks = tmp_path / "marks.csv"
+    marks.write_text("\n".join(["frame,hand", *rows]))
+    asked = ["score", "--plan", str(filmed / "plan.json"), "--marks", str(marks), "--json"]
+    for more in (["--film", str(filmed / "take.mp4")], ["--fps", "30", "--clap", f"{BEFORE}", "0"]):
+        assert main([*asked, *more]) == 0
+        card = json.loads(capsys.readouterr().out)
+        assert card["observed_by"] == "film"
+        assert card["bias_ms"] == pytest.approx(1000 * LATE, abs=6)
+        # A uniform step of 1/30 s has an SD of 33.3 ms / √12 = 9.6 ms, which is what marking pictures adds.
+        assert card["noise_floor_ms"] == pytest.approx(9.6, abs=0.1)
+    assert main([*asked, "--fps", "30"]) == 1
+    assert "--clap" in capsys.readouterr().err
+
+
+def moments_of(folder):
+    moments = read_plan(folder / "plan.json").moments
+    return [{"time": float(t), "hand": h} for t, h in zip(moments.time, moments.hand, strict=True)]
 
 
 def test_a_film_with_other_music_or_of_another_time_is_refused(filmed, tmp_path, capsys):

@@ -187,7 +187,7 @@ def test_too_many_markers_and_names_that_tables_misread_are_refused(tmp_path):
     for name in ("accel", "left,right", "left speed", ""):
         with pytest.raises(CoachError, match="misread"):
             follow_film(film, [Wanted(name, "red")])
-    with pytest.raises(CoachError, match="two markers"):
+    with pytest.raises(CoachError, match="two are called left"):
         follow_film(film, [Wanted("left", "red"), Wanted("left", "blue")])
     with pytest.raises(CoachError, match="no picture at 9"):
         follow_film(film, [Wanted("left", at=(9, 5, 5))])

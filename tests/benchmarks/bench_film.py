@@ -1,0 +1,276 @@
+"""Films: centres, periods, lags, alignment through a hall, wrong music, and the time and memory that a film takes.
+
+Everything is rendered or synthesised from fixed seeds with exact truth (tests/generators/films.py, hall.py). Films are
+coded at about the rate that phones use: 12 Mbit/s for 720p at 60 pictures a second (common practice, from memory).
+"""
+
+from __future__ import annotations
+
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.music.sound import Sound
+from tempo_coach.observe.circles import find_circles
+from tempo_coach.observe.film import look_at_film
+from tempo_coach.observe.film_sound import align
+from tempo_coach.observe.film_trace import Filmed, Wanted, follow_film
+from tempo_coach.observe.mover import observe
+from tempo_coach.observe.trace import pick
+from tempo_coach.score.movers import measure_lag
+from tests.benchmarks.table import Row
+from tests.generators import films, hall, movement
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+SIZE = (1280, 720)
+SECONDS = 12.0
+CRF = 18
+#: Seconds at both ends of a film at which a low point may be cut off.
+_EDGE = 0.3
+
+
+def run() -> Iterator[Row]:
+    """Measure everything."""
+    with tempfile.TemporaryDirectory() as folder:
+        yield from _pictures(Path(folder))
+        yield from _hard(Path(folder))
+        yield from _sound()
+        yield from _cost(Path(folder))
+
+
+def _pictures(folder: Path) -> Iterator[Row]:
+    for rate in (30, 60, 120):
+        periods, lags, centres, seen = [], [], [], []
+        for seed in range(3):
+            scene, phases = _mills(seed, rate)
+            filmed = _follow(folder, scene, [Wanted("left", "red"), Wanted("right", "yellow")])
+            for name in ("left", "right"):
+                away = _away(filmed, name, scene)
+                centres.append(away[~np.isnan(away)])
+                seen.append(np.mean(~np.isnan(away)))
+                found = find_circles(pick(filmed.trace, point=name)).time
+                periods.append(_period_errors(found, movement.low_points(phases[name], scene.times)))
+            first, second = (observe(pick(filmed.trace, point=name)) for name in ("left", "right"))
+            lags.append(measure_lag(second, first).lag.degrees - 180)
+        away = np.concatenate(centres)
+        yield Row(f"mills, {rate} a second: centre, RMS", _rms(away), "px", 0.5, 0.2)
+        yield Row(f"mills, {rate} a second: centre, 99 of 100 within", float(np.quantile(away, 0.99)), "px")
+        yield Row(f"mills, {rate} a second: seen", 100 * float(np.mean(seen)), "%", 98, 100, "high")
+        floor, aim = (4, 2) if rate == 60 else (None, None)
+        yield Row(
+            f"mills, {rate} a second: period of a circle, SD", 1000 * np.concatenate(periods).std(), "ms", floor, aim
+        )
+        yield Row(f"mills, {rate} a second: lag of two clubs, largest error", np.abs(_turn(lags)).max(), "°", 2)
+    centres, periods = [], []
+    for seed in range(3):
+        made = movement.rope(seed, n=6, noise=0.0)
+        scene = _scene(
+            {"rope": films.Marker(films.GREEN, _on_screen(made), 9.0)}, 60, seed, seconds=made.trace.duration
+        )
+        filmed = _follow(folder, scene, [Wanted("rope", "green")])
+        away = _away(filmed, "rope", scene)
+        centres.append(away[~np.isnan(away)])
+        found = find_circles(pick(filmed.trace, point="rope")).time
+        periods.append(_period_errors(found, made.circles[""]))
+    yield Row("figure eight, 60 a second: centre, RMS", _rms(np.concatenate(centres)), "px", 0.5, 0.2)
+    yield Row("figure eight, 60 a second: period of a circle, SD", 1000 * np.concatenate(periods).std(), "ms", 4, 2)
+
+
+def _hard(folder: Path) -> Iterator[Row]:
+    one = lambda colour, **how: {"left": films.Marker(colour, _circle(640, 0.6), 10.0, **how)}  # noqa: E731 - a name for a row
+    cases = {
+        "shaken camera": (_scene(one(films.GREEN), 60, 1, shake=8.0), ["green"]),
+        "long exposure (1/60 s)": (_scene(one(films.GREEN), 60, 2, exposure=1 / 60), ["green"]),
+        "two people passing, red": (_scene(one(films.RED), 60, 3, people=2), ["red"]),
+        "two people passing, white": (_scene(one(films.WHITE), 60, 4, people=2), ["white"]),
+        "hidden for 0.1 to 0.8 s": (
+            _scene(one(films.BLUE, hidden=((2, 2.1), (4, 4.8), (8, 8.3))), 60, 5),
+            ["blue"],
+        ),
+        "leaves the picture": (
+            _scene({"left": films.Marker(films.YELLOW, _circle(1230, 0.6), 10.0)}, 60, 6),
+            ["yellow"],
+        ),
+    }
+    for name, (scene, colours) in cases.items():
+        filmed = _follow(folder, scene, [Wanted("left", colours[0])])
+        away = _away(filmed, "left", scene)
+        shows = _shows(scene, "left")
+        yield Row(f"{name}: centre, RMS", _rms(away[shows & ~np.isnan(away)]), "px", 1.0)
+        yield Row(f"{name}: seen of what shows", 100 * float(np.mean(~np.isnan(away[shows]))), "%", 95, 100, "high")
+        yield Row(f"{name}: seen where nothing is", float((~np.isnan(away[_gone(scene, "left")])).sum()), "pictures", 0)
+    swapped = 0
+    for seed in range(5):
+        scene, _ = _mills(seed, 60, apart=120, colours=(films.RED, films.RED))
+        filmed = _follow(folder, scene, [Wanted("left", "red"), Wanted("right", "red")])
+        away = [_away(filmed, name, scene) for name in ("left", "right")]
+        swapped += max(float(np.nanmax(each)) for each in away) > 30
+    yield Row("two clubs of one colour that cross: films with a swap, of 5", swapped, "films", 0)
+
+
+def _sound() -> Iterator[Row]:
+    errors, refused, seconds = [], 0, []
+    for seed in range(40):
+        rng = np.random.default_rng(seed)
+        music = hall.tune(seed, 90, drums=seed % 2 == 0, tempo_bpm=rng.uniform(80, 150))
+        first, length, ppm = float(rng.uniform(0, 45)), float(rng.choice([15, 30, 45])), float(rng.uniform(-150, 150))
+        part = music[round(first * hall.RATE_HZ) : round((first + length) * hall.RATE_HZ)]
+        film = hall.through_hall(part, seed, before=3.0, ppm=ppm, noise_db=0.0)
+        begin = time.perf_counter()
+        try:
+            found = align(_sound_of(film), _sound_of(music))
+        except CoachError:
+            refused += 1
+            continue
+        seconds.append(time.perf_counter() - begin)
+        at = np.array([0.0, length])
+        true = round(first * hall.RATE_HZ) / hall.RATE_HZ + at
+        errors.append(np.abs(found.line.to_second(3.0 + at * (1 + ppm * 1e-6)) - true).max())
+    yield Row("alignment, hall and crowd at 0 dB: largest error", 1000 * max(errors), "ms", 5, 2)
+    yield Row("alignment: median error", 1000 * float(np.median(errors)), "ms")
+    yield Row("alignment: right ones refused, of 40", refused, "films", 4, 0)
+    yield Row("alignment: time taken", float(np.median(seconds)), "s")
+    wrong = 0
+    for seed in range(200):
+        rng = np.random.default_rng(1000 + seed)
+        tempo = float(rng.uniform(80, 150))
+        film = hall.through_hall(hall.tune(2000 + seed, 30, tempo_bpm=tempo), seed, noise_db=-10.0)
+        # half of them as like as can be: the same tempo, scale and instruments
+        other = hall.tune(5000 + seed, 60, tempo_bpm=tempo if seed % 2 else float(rng.uniform(80, 150)))
+        try:
+            align(_sound_of(film), _sound_of(other))
+            wrong += 1
+        except CoachError:
+            pass
+    yield Row("wrong music accepted, of 200", wrong, "films", 0)
+
+
+def _cost(folder: Path) -> Iterator[Row]:
+    markers = {
+        "left": films.Marker(films.RED, _circle(640, 0.625), 12.0),
+        "right": films.Marker(films.YELLOW, _circle(1240, 0.625), 12.0),
+    }
+    scene = films.Scene(markers, films.steady_times(10, 30), (1920, 1080), people=1)
+    films.write_film(folder / "ten.mp4", films.pictures(scene), size=(1920, 1080), crf=20)
+    _repeat(folder / "ten.mp4", folder / "long.mp4", 6, 10.0)
+    words = ["film", str(folder / "long.mp4"), "--marker", "left=red", "--marker", "right=yellow", "--out"]
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    begin = time.perf_counter()
+    subprocess.run(
+        [sys.executable, "-m", "tempo_coach.cli", *words, str(folder / "long.csv")], check=True, capture_output=True
+    )
+    yield Row("60 s of 1080p at 30 a second, two markers, whole command", time.perf_counter() - begin, "s", 60)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    yield Row("the same: processor time", after.ru_utime - before.ru_utime, "s")
+    yield Row("the same: most memory", after.ru_maxrss / 1024, "MiB", 600)
+
+
+def _mills(
+    seed: int, rate: float, *, apart: int = 420, colours: tuple[tuple[int, int, int], ...] = (films.RED, films.YELLOW)
+) -> tuple[films.Scene, dict[str, movement.Phase]]:
+    """Two clubs, half a circle apart, their periods off by 2 % (SD) from circle to circle."""
+    rng = np.random.default_rng(seed)
+    lead = movement.ticks(rng, int(SECONDS / 0.6) + 2, 0.6, start=-0.3)
+    phases = {"left": movement.Phase(lead), "right": movement.Phase(lead + 0.3)}
+    markers = {
+        name: films.Marker(colour, films.turning(phases[name], (640 + (k - 0.5) * apart, 330), 160, 1 - 2 * k), 10.0)
+        for k, (name, colour) in enumerate(zip(phases, colours, strict=True))
+    }
+    return _scene(markers, rate, seed), phases
+
+
+def _scene(
+    markers: dict[str, films.Marker], rate: float, seed: int, *, seconds: float = SECONDS, **how: object
+) -> films.Scene:
+    times = films.steady_times(seconds, rate, jitter=0.05, seed=seed)
+    return films.Scene(markers, times, SIZE, **({"exposure": 0.008, "people": 0, "seed": seed} | how))
+
+
+def _circle(x: float, period: float) -> films.Path2D:
+    return films.turning(lambda t: t / period, (x, 330), 160)
+
+
+def _on_screen(made: movement.Movement) -> films.Path2D:
+    """A movement in metres at 320 pixels a metre."""
+    from scipy.interpolate import CubicSpline
+
+    smooth = CubicSpline(made.trace.time, made.trace.values)
+    return lambda times: np.array([640.0, 360.0]) + 320 * smooth(times) * (1, -1)
+
+
+def _follow(folder: Path, scene: films.Scene, wanted: list[Wanted]) -> Filmed:
+    path = films.write_film(folder / "film.mp4", films.pictures(scene), size=scene.size, crf=CRF)
+    return follow_film(look_at_film(path), wanted)
+
+
+def _away(filmed: Filmed, name: str, scene: films.Scene) -> np.ndarray:
+    at = [channel.point for channel in filmed.trace.channels].index(name)
+    truth = scene.markers[name].path(scene.times) + (scene.shift(scene.times[0]) if scene.shake else 0)
+    return np.hypot(*(filmed.trace.values[:, at : at + 2] * (1, -1) - truth).T)
+
+
+def _shows(scene: films.Scene, name: str) -> np.ndarray:
+    """Whether the whole marker is in each picture."""
+    marker = scene.markers[name]
+    room = marker.radius + 8
+    places = marker.path(scene.times)
+    inside = ((places > room) & (places < np.array(scene.size) - room)).all(axis=1)
+    return inside & np.array([marker.visible(time) for time in scene.times])
+
+
+def _gone(scene: films.Scene, name: str) -> np.ndarray:
+    """Whether nothing of the marker is in each picture."""
+    marker = scene.markers[name]
+    places = marker.path(scene.times)
+    room = marker.radius + 8
+    outside = ((places < -room) | (places > np.array(scene.size) + room)).any(axis=1)
+    return outside | ~np.array([marker.visible(time) for time in scene.times])
+
+
+def _period_errors(found: np.ndarray, true: np.ndarray) -> np.ndarray:
+    """Errors of the periods of all circles that follow each other."""
+    true = true[(true > true[0] + _EDGE) & (true < true[-1] - _EDGE)]
+    nearest = np.abs(found[:, None] - true).argmin(axis=0)
+    error = found[nearest] - true
+    good = np.abs(error) < 0.1
+    return np.diff(error)[good[1:] & good[:-1]]
+
+
+def _repeat(source: Path, target: Path, times: int, seconds: float) -> None:
+    """Write a film several times behind itself, without coding it again."""
+    import av
+
+    with av.open(str(target), "w") as out:
+        stream = None
+        for k in range(times):
+            with av.open(str(source)) as one:
+                video = one.streams.video[0]
+                stream = stream or out.add_stream_from_template(video)
+                for packet in one.demux(video):
+                    if packet.dts is None:
+                        continue
+                    late = round(k * seconds / packet.time_base)
+                    packet.pts, packet.dts = packet.pts + late, packet.dts + late
+                    packet.stream = stream
+                    out.mux(packet)
+
+
+def _sound_of(wave: np.ndarray) -> Sound:
+    return Sound(wave[:, None], hall.RATE_HZ)
+
+
+def _rms(values: np.ndarray) -> float:
+    return float(np.sqrt(np.mean(np.square(values))))
+
+
+def _turn(degrees: list[float]) -> np.ndarray:
+    return (np.array(degrees) + 180) % 360 - 180
