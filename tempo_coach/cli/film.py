@@ -33,6 +33,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser.add_argument("film", metavar="FILE", help="mp4, mov, mkv or webm")
     parser.add_argument("--out", metavar="TRACE.csv", help="write the trace here")
     parser.add_argument(
+        "--onsets", metavar="OUT.csv", help="write the circles of each marker, a member each, for the command group"
+    )
+    parser.add_argument(
         "--plan",
         metavar="PLAN.json",
         help="give times on the take clock of this plan, by its music in the film's sound",
@@ -82,16 +85,20 @@ def add_following(parser: argparse._ActionsContainer) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from tempo_coach.cli.output import Progress, print_json, refuse_existing, warn, write_text
+    from tempo_coach.observe.film_take import members_to_csv
     from tempo_coach.observe.film_trace import trace_to_csv
 
-    for path in filter(None, (args.out, args.check)):
+    for path in filter(None, (args.out, args.onsets, args.check)):
         refuse_existing(path, force=args.force)
     filmed = follow(args, args.film)
     for note in filmed.film.notes:
         warn(f"{note}.")
-    if args.out:
+    if args.out or args.onsets:
         trace = _onto_plan(args.plan, filmed) if args.plan else filmed.trace
-        write_text(args.out, trace_to_csv(trace), force=args.force)
+        if args.out:
+            write_text(args.out, trace_to_csv(trace), force=args.force)
+        if args.onsets:
+            write_text(args.onsets, members_to_csv(filmed, trace), force=args.force)
     if args.check:
         from tempo_coach.report.film_page import film_page
 

@@ -12,8 +12,9 @@ from tempo_coach.observe.clock import ClockLine
 from tempo_coach.observe.film import read_film_sound
 from tempo_coach.observe.film_sound import Alignment, align
 from tempo_coach.observe.following import keep_moments
+from tempo_coach.observe.mover import observe, observe_low
 from tempo_coach.observe.onsets import Onsets
-from tempo_coach.observe.trace import cut, shift
+from tempo_coach.observe.trace import cut, pick, shift
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -139,8 +140,7 @@ def to_film_take(take: Take, filmed: Filmed, line: ClockLine) -> tuple[Take, int
     seen = np.ones(len(moments), dtype=np.bool_)
     kept = np.ones(len(onsets), dtype=np.bool_)
     for hand, name in zip(hands, names, strict=False):
-        gaps = [tuple(np.interp(gap, filmed.trace.time, trace.time).tolist()) for gap in filmed.gaps(name)]
-        hidden = [(start, end) for start, end in gaps if end - start > BRIDGED]
+        hidden = _hidden(filmed, name, trace)
         hidden += [(-np.inf, float(trace.time[0])), (float(trace.time[-1]), np.inf)]
         mine, answers = moments.of_hand(hand), np.array([each == hand for each in onsets.hand], dtype=np.bool_)
         late = _usually_late(moments.time[mine], onsets.time[answers])
@@ -149,6 +149,36 @@ def to_film_take(take: Take, filmed: Filmed, line: ClockLine) -> tuple[Take, int
     plan = replace(take.plan, moments=keep_moments(moments, np.flatnonzero(seen)))
     left = Onsets(onsets.time[kept], tuple(hand for hand, keep in zip(onsets.hand, kept, strict=True) if keep))
     return replace(take, plan=plan, onsets=left, observed_by="film"), int((~seen).sum())
+
+
+def members_to_csv(filmed: Filmed, trace: Trace) -> str:
+    """Return the circles of each marker as a table for a group: time and member, a row a circle.
+
+    Parameters
+    ----------
+    filmed : Filmed
+    trace : Trace
+        The film's, on the clock that is wanted. What lies in a gap of a marker is left out.
+
+    Raises
+    ------
+    CoachError
+        If a marker does nothing that repeats.
+    """
+    rows: list[tuple[float, str]] = []
+    for name in filmed.names:
+        try:
+            events = observe_low(trace, observe(pick(trace, point=name))).events
+        except CoachError as error:
+            raise CoachError(f"{name}: {error.message}", where=filmed.film.path, hint=error.hint) from error
+        rows += [(time, name) for time in events[~_inside(events, _hidden(filmed, name, trace))].tolist()]
+    return "\n".join(["time,member", *(f"{time:.6f},{name}" for time, name in sorted(rows))]) + "\n"
+
+
+def _hidden(filmed: Filmed, name: str, trace: Trace) -> list[tuple[float, float]]:
+    """Stretches of the trace's clock in which a marker was hidden for longer than can be bridged."""
+    gaps = [tuple(np.interp(gap, filmed.trace.time, trace.time).tolist()) for gap in filmed.gaps(name)]
+    return [(start, end) for start, end in gaps if end - start > BRIDGED]
 
 
 def _usually_late(moments: Floats, onsets: Floats) -> float:

@@ -8,6 +8,7 @@ import pytest
 from tempo_coach import coach
 from tempo_coach.cli import main
 from tempo_coach.music.sound import Sound, resample
+from tempo_coach.observe.members import read_members
 from tempo_coach.pattern.planfile import plan_to_dict, read_plan
 from tests.generators import films, hall, movement
 
@@ -106,6 +107,23 @@ def test_marks_made_by_hand_are_scored_on_the_same_clock(filmed, tmp_path, capsy
 def moments_of(folder):
     moments = read_plan(folder / "plan.json").moments
     return [{"time": float(t), "hand": h} for t, h in zip(moments.time, moments.hand, strict=True)]
+
+
+def test_markers_of_a_group_become_onsets_of_its_members(filmed, tmp_path, capsys):
+    out = tmp_path / "group.csv"
+    asked = ["film", str(filmed / "take.mp4"), "--plan", str(filmed / "plan.json"), "--onsets", str(out)]
+    assert main([*asked, "--marker", "one=red", "--marker", "two=yellow", "--without", "6-7"]) == 0
+    capsys.readouterr()
+    members = read_members(out)
+    assert set(members) == {"one", "two"}
+    # The second club trails the first by half a circle of two counts, both late by the same.
+    for member, hand in zip(("one", "two"), read_plan(filmed / "plan.json").hands, strict=True):
+        asked_at = np.array([m["time"] for m in moments_of(filmed) if m["hand"] == hand])
+        found = np.array(members[member].time)
+        off = found[np.abs(found[:, None] - asked_at).argmin(axis=0)] - asked_at
+        assert np.median(off) == pytest.approx(LATE, abs=0.007)
+        on_film = BEFORE + found * (1 + PPM * 1e-6)
+        assert not ((on_film > 6.02) & (on_film < 6.98)).any()
 
 
 def test_a_film_with_other_music_or_of_another_time_is_refused(filmed, tmp_path, capsys):
