@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from tempo_coach import coach
+from tempo_coach.coach import routines
 from tempo_coach.cli import main
 from tempo_coach.errors import CoachError
 from tempo_coach.music.corrections import Correction
@@ -68,7 +69,7 @@ def test_a_saved_routine_opens_with_what_was_tapped_or_known(tmp_path, music, in
     coach.save_routine(opened)
     routine = read_routine(path)
     assert [each.do for each in routine.corrections] == ["tapped", "pause", "one"]
-    monkeypatch.setattr(coach, "hear", lambda *_, **__: heard)
+    monkeypatch.setattr(routines, "hear", lambda *_, **__: heard)
     again = coach.open_routine(path)
     assert again.said == ()
     np.testing.assert_allclose(again.counts.beats, invented.beats, atol=1e-4)
@@ -77,7 +78,7 @@ def test_a_saved_routine_opens_with_what_was_tapped_or_known(tmp_path, music, in
 
 
 def test_corrections_that_found_no_place_any_more_are_said(tmp_path, music, heard, monkeypatch):
-    monkeypatch.setattr(coach, "hear", lambda *_, **__: heard)
+    monkeypatch.setattr(routines, "hear", lambda *_, **__: heard)
     path = tmp_path / "ball.toml"
     opened = coach.begin_routine(path, music)
     lost = replace(opened, routine=replace(opened.routine, corrections=(Correction("one", 400.0),)))

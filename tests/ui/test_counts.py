@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from tempo_coach import coach
+from tempo_coach.coach import routines
 from tempo_coach.demo import compose
 from tempo_coach.music.beats import Beats, Doubt, Rest
 from tempo_coach.music.countmap import CountMap
@@ -53,7 +54,7 @@ def opened(tmp_path: Path, music: Path, monkeypatch: pytest.MonkeyPatch) -> Open
         INVENTED.sound.duration,
     )
     heard = coach.Heard(str(music), INVENTED.sound, found, CountMap.from_beats(found))
-    monkeypatch.setattr(coach, "hear", lambda *_, **__: heard)
+    monkeypatch.setattr(routines, "hear", lambda *_, **__: heard)
     return coach.begin_routine(tmp_path / "my_routine.toml", music)
 
 
