@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from tempo_coach import coach
-from tempo_coach.coach import routines
 from tempo_coach.cli import main
+from tempo_coach.coach import routines
 from tempo_coach.errors import CoachError
 from tempo_coach.music.corrections import Correction
 from tempo_coach.music.sound import Sound, write_sound
