@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import shlex
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,8 @@ import pytest
 from tempo_coach import coach
 from tempo_coach.cli import build_parser, main
 from tempo_coach.demo import compose
+from tempo_coach.music.countmap import Place
+from tempo_coach.pattern.routine import Laid
 from tests.generators.movement import rope
 
 README = Path(__file__).parent.parent / "README.md"
@@ -36,7 +39,9 @@ def workplace(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("readme")
     sound = compose().sound
     soundfile.write(folder / "music.mp3", sound.samples, sound.rate_hz)
-    coach.save_routine(coach.begin_routine(folder / "routine.toml", folder / "music.mp3"))
+    opened = coach.begin_routine(folder / "routine.toml", folder / "music.mp3")
+    laid = replace(opened.routine, laid=(Laid("rope_figure_eight", Place(5, 1.0), 2),))
+    coach.save_routine(replace(opened, routine=laid))
     trace = rope(3).trace
     rows = np.column_stack([trace.time, trace.values])
     np.savetxt(folder / "wrist.csv", rows, delimiter=",", header="time_s,x_m,y_m", comments="", fmt="%.5f")

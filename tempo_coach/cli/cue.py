@@ -4,21 +4,26 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_force, add_json, add_passage, read_request
+from tempo_coach.cli.options import add_force, add_json, add_passage, read_request, refuse_for_routine
 
 if TYPE_CHECKING:
     import argparse
+
+    from tempo_coach.cli.output import Progress
+    from tempo_coach.coach import Heard
+    from tempo_coach.pattern.plan import Plan
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the command."""
     parser = commands.add_parser(
         "cue",
-        help="write music and cues of a drill to a sound file",
-        description="Write a drill's cues, alone or in music, to a sound file, and its plan beside it.",
+        help="write music and cues of a drill or a routine to a sound file",
+        description="Write the cues of a drill, alone or in music, or those of a whole routine in its own music, "
+        "to a sound file for the gym, and the plan beside it.",
         epilog="Example: tempo-coach cue clubs_mills --tempo 100 --cycles 8 --out mills.wav --plan mills.json",
     )
-    parser.add_argument("drill", metavar="DRILL", help="name or file of a drill")
+    parser.add_argument("drill", metavar="DRILL", help="name or file of a drill, or a routine's file")
     add_passage(parser)
     parser.add_argument("--out", metavar="FILE", help="sound file to write: wav, flac or ogg")
     parser.add_argument("--rate", type=int, metavar="HZ", help="samples a second (default: the music's, or 48000)")
@@ -33,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
     import json
 
     from tempo_coach import coach
-    from tempo_coach.cli.output import Progress, print_json, refuse_existing, warn, write_text
+    from tempo_coach.cli.output import Progress, print_json, refuse_existing, write_text
     from tempo_coach.errors import CoachError
     from tempo_coach.music.sound import write_sound
     from tempo_coach.pattern.planfile import plan_to_dict
@@ -42,14 +47,8 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError("expected something to write", where="cue", hint="give --out FILE, --plan PLAN.json or --json")
     for path in filter(None, (args.out, args.plan)):
         refuse_existing(path, force=args.force)
-    request = read_request(args, args.drill)
     with Progress("hearing the music") as progress:
-        heard = (
-            coach.hear(request.music, tempo_bpm=request.tempo_bpm, warn=warn, progress=progress)
-            if request.music
-            else None
-        )
-        plan = coach.lay(request, heard=heard)
+        plan, heard = _lay(args, progress)
     values = plan_to_dict(plan)
     if args.out:
         with Progress("mixing the cues") as progress:
@@ -71,3 +70,29 @@ def run(args: argparse.Namespace) -> int:
         written = " and ".join(filter(None, (args.out, args.plan)))
         print(f"{plan.title}: {plan.cycles} cycles, {len(plan.moments)} moments, {plan.duration:.1f} s -> {written}")
     return 0
+
+
+def _lay(args: argparse.Namespace, progress: Progress) -> tuple[Plan, Heard | None]:
+    """The plan of a drill or of a routine, and its music where there is any."""
+    from tempo_coach import coach
+    from tempo_coach.cli.output import warn
+
+    if coach.is_routine(args.drill):
+        refuse_for_routine(args, "music", "tempo", "cycles", "mirrored", "hand")
+        opened = coach.open_routine(args.drill, warn=warn, progress=progress)
+        heard = coach.counts_of(opened, warn=warn)
+        plan = coach.lay_routine(
+            opened,
+            from_eight=1 if args.from_eight is None else args.from_eight,
+            eights=args.eights,
+            speed=args.speed,
+            lead_in_counts=args.lead_in,
+            cues=args.cues,
+            spoken=args.voice is not None,
+        )
+        return plan, heard
+    request = read_request(args, args.drill)
+    if request.music is None:
+        return coach.lay(request), None
+    heard = coach.hear_counts(request.music, tempo_bpm=request.tempo_bpm, warn=warn, progress=progress)
+    return coach.lay(request, heard=heard), heard

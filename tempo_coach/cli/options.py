@@ -14,8 +14,8 @@ def add_passage(parser: argparse.ArgumentParser) -> None:
     """Add what ``cue`` asks for: tempo or music, which part of it, how fast, with which cues."""
     group = parser.add_argument_group("what to practise on")
     group.add_argument("--tempo", type=float, metavar="BPM", help="beats a minute; with --music a hint")
-    group.add_argument("--music", metavar="FILE", help="a sound file: wav, flac, ogg, opus or mp3")
-    group.add_argument("--from-eight", type=int, default=1, metavar="N", help="the eight to begin with (default 1)")
+    group.add_argument("--music", metavar="FILE", help="a sound file, or a routine, whose counts were put right")
+    group.add_argument("--from-eight", type=int, metavar="N", help="the eight to begin with (default: the first)")
     group.add_argument("--eights", type=int, metavar="N", help="how many eights")
     group.add_argument("--cycles", type=int, metavar="N", help="how many cycles of the drill")
     group.add_argument(
@@ -46,7 +46,7 @@ def read_request(args: argparse.Namespace, drill: str) -> Request:
         drill=drill,
         music=args.music,
         tempo_bpm=args.tempo,
-        from_eight=args.from_eight,
+        from_eight=1 if args.from_eight is None else args.from_eight,
         eights=args.eights,
         cycles=args.cycles,
         speed=args.speed,
@@ -56,6 +56,22 @@ def read_request(args: argparse.Namespace, drill: str) -> Request:
         hand=args.hand,
         spoken=args.voice is not None,
     )
+
+
+def refuse_for_routine(args: argparse.Namespace, *names: str) -> None:
+    """Refuse options of :func:`add_passage` that a routine decides.
+
+    Raises
+    ------
+    CoachError
+        With the first one that was given.
+    """
+    from tempo_coach.errors import CoachError
+
+    for name in names:
+        if getattr(args, name) not in (None, False):
+            option = f"--{name.replace('_', '-')}"
+            raise CoachError("the routine decides this", where=option, hint="leave the option out, or name a drill")
 
 
 def add_json(parser: argparse.ArgumentParser) -> None:

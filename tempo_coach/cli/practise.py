@@ -4,21 +4,25 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_passage, read_request
+from tempo_coach.cli.options import add_passage, read_request, refuse_for_routine
 
 if TYPE_CHECKING:
     import argparse
+
+    from tempo_coach.coach import Heard, Request
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the command."""
     parser = commands.add_parser(
         "practise",
-        help="practise a drill on the screen, with cues and the count",
+        help="practise a drill, or a stretch of a routine, on the screen, with cues and the count",
         description="Practise a drill: hear its cues, see the count, tap each hand's circles, and get the scorecard.",
         epilog="Example: tempo-coach practise clubs_mills --tempo 96 --ready 10",
     )
-    parser.add_argument("drill", metavar="DRILL", help="name or file of a drill")
+    parser.add_argument(
+        "drill", metavar="DRILL", help="name or file of a drill, or a routine's file: what is laid on --from-eight"
+    )
     add_passage(parser)
     group = parser.add_argument_group("how it goes")
     group.add_argument("--ready", type=float, default=0.0, metavar="S", help="seconds to walk in before the lead-in")
@@ -42,22 +46,17 @@ def run(args: argparse.Namespace) -> int:
     from pathlib import Path
 
     from tempo_coach import coach
-    from tempo_coach.cli.output import Progress, warn
+    from tempo_coach.cli.output import warn
     from tempo_coach.history.records import SOMEBODY, read_name
     from tempo_coach.live.session import Way
     from tempo_coach.observe.takefile import find_unfinished
-    from tempo_coach.ui.start import check_terminal, make_go, run_screens, takes_folder
+    from tempo_coach.ui.start import make_go, run_screens, takes_folder
 
-    request = read_request(args, args.drill)
     _check(args)
     athlete = SOMEBODY if args.athlete is None else read_name(args.athlete)
-    drill = coach.load_drill(args.drill, mirrored=args.mirrored, hand=args.hand)
+    request, heard = _read_routine(args) if coach.is_routine(args.drill) else _read_drill(args)
+    drill = coach.load_drill(request.drill, mirrored=request.mirrored, hand=request.hand)
     keys = _check_keys(args.keys, drill.pattern.hand_names)
-    check_terminal()
-    heard = None
-    if request.music:
-        with Progress("hearing the music") as progress:
-            heard = coach.hear(request.music, tempo_bpm=request.tempo_bpm, warn=warn, progress=progress)
     go = make_go(
         request,
         heard=heard,
@@ -81,6 +80,45 @@ def run(args: argparse.Namespace) -> int:
     if unfinished:
         warn(f"a take was broken off: {unfinished[0]}. See it with tempo-coach score --take FILE, or in tempo-coach.")
     return 0
+
+
+def _read_drill(args: argparse.Namespace) -> tuple[Request, Heard | None]:
+    """What the options ask for, with the music heard."""
+    from tempo_coach import coach
+    from tempo_coach.cli.output import Progress, warn
+    from tempo_coach.ui.start import check_terminal
+
+    request = read_request(args, args.drill)
+    drill = coach.load_drill(args.drill, mirrored=args.mirrored, hand=args.hand)
+    _check_keys(args.keys, drill.pattern.hand_names)
+    check_terminal()
+    if request.music is None:
+        return request, None
+    with Progress("hearing the music") as progress:
+        return request, coach.hear_counts(request.music, tempo_bpm=request.tempo_bpm, warn=warn, progress=progress)
+
+
+def _read_routine(args: argparse.Namespace) -> tuple[Request, Heard]:
+    """What is laid on an eight of a routine, with its music heard."""
+    from dataclasses import replace
+
+    from tempo_coach import coach
+    from tempo_coach.cli.output import Progress, warn
+    from tempo_coach.ui.start import check_terminal
+
+    check_terminal()
+    refuse_for_routine(args, "music", "tempo", "mirrored", "hand", "eights")
+    with Progress("hearing the music") as progress:
+        opened = coach.open_routine(args.drill, warn=warn, progress=progress)
+    request = replace(
+        coach.stretch_request(opened, args.from_eight),
+        cycles=args.cycles,
+        speed=args.speed,
+        lead_in_counts=args.lead_in,
+        cues=args.cues,
+        spoken=args.voice is not None,
+    )
+    return request, coach.counts_of(opened, warn=warn)
 
 
 def _check(args: argparse.Namespace) -> None:

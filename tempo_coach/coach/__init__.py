@@ -11,6 +11,7 @@ Both front ends, the command line and the screens, call these and have no logic 
 device or a screen; progress and warnings go to the callables that are passed in.
 """
 
+from tempo_coach.coach.drills import load_drill
 from tempo_coach.coach.hearing import EVEN_BPM, MUCH_TOO_SHORT, Heard, hear, read_music
 from tempo_coach.coach.judging import (
     Placed,
@@ -22,12 +23,15 @@ from tempo_coach.coach.judging import (
     place_film,
     place_trace,
 )
-from tempo_coach.coach.planning import Request, cue_sound, lay, lay_every_count, load_drill
+from tempo_coach.coach.planning import Request, cue_sound, lay, lay_every_count, lay_routine, stretch_request
 from tempo_coach.coach.routines import (
     OpenRoutine,
     begin_routine,
     check_rules,
     correct_routine,
+    counts_of,
+    hear_counts,
+    is_routine,
     open_routine,
     save_routine,
     sheet_of,
@@ -44,14 +48,18 @@ __all__ = [
     "begin_routine",
     "check_rules",
     "correct_routine",
+    "counts_of",
     "cue_sound",
     "hear",
+    "hear_counts",
+    "is_routine",
     "judge_file",
     "judge_members",
     "judge_placed",
     "judge_take",
     "lay",
     "lay_every_count",
+    "lay_routine",
     "load_drill",
     "open_routine",
     "place_film",
@@ -59,4 +67,5 @@ __all__ = [
     "read_music",
     "save_routine",
     "sheet_of",
+    "stretch_request",
 ]

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tempo_coach.coach.hearing import Heard, hear, read_music
+from tempo_coach.coach.drills import drill_beside, load_drill
+from tempo_coach.coach.hearing import Heard, read_music
+from tempo_coach.coach.routines import hear_counts
 from tempo_coach.errors import CoachError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from tempo_coach.coach.routines import OpenRoutine
     from tempo_coach.music.sound import Sound
     from tempo_coach.pattern.plan import Plan
     from tempo_coach.pattern.practice import Cues, Drill
+    from tempo_coach.pattern.routine import Laid
 
     Progress = Callable[[float], None]
     Warn = Callable[[str], None]
@@ -29,10 +33,11 @@ class Request:
     drill : str
         Name or path.
     music : str or None
-        Path. Without it the drill is laid on ``tempo_bpm``, or on its own usual tempo.
+        Path of a sound file, or of a routine with its counts as corrected. Without it the drill is laid on
+        ``tempo_bpm``, or on its own usual tempo.
     tempo_bpm : float or None
         With music: a hint that decides which level is counted.
-    from_eight, eights, cycles, speed, lead_in_counts, cues
+    from_eight, from_count, eights, cycles, speed, lead_in_counts, cues
         As in :func:`tempo_coach.pattern.layout.lay_out`.
     mirrored : bool
         Whether left and right change places.
@@ -46,6 +51,7 @@ class Request:
     music: str | None = None
     tempo_bpm: float | None = None
     from_eight: int = 1
+    from_count: float = 1.0
     eights: int | None = None
     cycles: int | None = None
     speed: float = 1.0
@@ -54,21 +60,6 @@ class Request:
     mirrored: bool = False
     hand: str | None = None
     spoken: bool = False
-
-
-def load_drill(name: str, *, mirrored: bool = False, hand: str | None = None) -> Drill:
-    """Return the drill of that name or path, mirrored or for one hand where that is asked for.
-
-    Raises
-    ------
-    CoachError
-        If there is none, it cannot be read, or it has no such hand.
-    """
-    from tempo_coach.pattern.files import find_drill, read_drill
-
-    drill = read_drill(find_drill(name))
-    drill = replace(drill, pattern=drill.pattern.mirrored()) if mirrored else drill
-    return drill.with_one_hand(hand) if hand else drill
 
 
 def lay(
@@ -103,15 +94,16 @@ def lay(
         tempo_bpm = tempo_bpm or drill.practice.tempo_bpm
         counts = CountMap.steady(tempo_bpm)
     else:
-        heard = heard or hear(request.music, tempo_bpm=tempo_bpm, warn=warn, progress=progress)
+        heard = heard or hear_counts(request.music, tempo_bpm=tempo_bpm, warn=warn, progress=progress)
         counts = heard.counts
-        music = Music(str(Path(request.music).resolve()), content_hash(request.music))
+        music = Music(str(Path(heard.path).resolve()), content_hash(heard.path))
     plan = lay_out(
         drill,
         counts,
         music=music,
         tempo_bpm=tempo_bpm,
         from_eight=request.from_eight,
+        from_count=request.from_count,
         eights=request.eights,
         cycles=request.cycles,
         speed=request.speed,
@@ -120,6 +112,83 @@ def lay(
         pattern=pattern_data(find_drill(request.drill)),
     )
     return speak_counts(plan) if request.spoken else plan
+
+
+def stretch_request(opened: OpenRoutine, from_eight: int | None = None) -> Request:
+    """Return what is to be practised on an eight of a routine: by default what is laid first.
+
+    Parameters
+    ----------
+    opened : OpenRoutine
+    from_eight : int or None
+        An eight of the stretch.
+
+    Raises
+    ------
+    CoachError
+        If nothing is laid there.
+    """
+    from tempo_coach.pattern.run_through import stretch_at
+
+    laid = stretch_at(opened.routine, opened.counts, from_eight)
+    return Request(
+        drill_beside(opened.path, laid.drill),
+        music=str(opened.path),
+        from_eight=laid.at.eight,
+        from_count=laid.at.count,
+        eights=laid.eights,
+        mirrored=laid.mirrored,
+        hand=laid.hand or None,
+    )
+
+
+def lay_routine(
+    opened: OpenRoutine,
+    *,
+    from_eight: int = 1,
+    eights: int | None = None,
+    speed: float = 1.0,
+    lead_in_counts: int | None = None,
+    cues: Cues | None = None,
+    spoken: bool = False,
+) -> Plan:
+    """Lay everything that a routine holds on its music: the plan of a run-through, or of some of its eights.
+
+    Parameters
+    ----------
+    opened : OpenRoutine
+    from_eight, eights, speed, lead_in_counts, cues
+        As in :func:`tempo_coach.pattern.run_through.run_through`.
+    spoken : bool
+        Whether counts are spoken instead of clicked.
+
+    Raises
+    ------
+    CoachError
+        If nothing is laid there, or a drill cannot be read.
+    """
+    from tempo_coach.music.sound import content_hash
+    from tempo_coach.pattern.counting import speak_counts
+    from tempo_coach.pattern.plan import Music
+    from tempo_coach.pattern.practice import LEAD_IN_COUNTS
+    from tempo_coach.pattern.run_through import run_through
+
+    def load(laid: Laid) -> Drill:
+        return load_drill(drill_beside(opened.path, laid.drill), mirrored=laid.mirrored, hand=laid.hand or None)
+
+    plan = run_through(
+        opened.routine,
+        opened.counts,
+        load,
+        name=opened.path.stem,
+        music=Music(str(Path(opened.heard.path).resolve()), content_hash(opened.heard.path)),
+        from_eight=from_eight,
+        eights=eights,
+        speed=speed,
+        lead_in_counts=LEAD_IN_COUNTS if lead_in_counts is None else lead_in_counts,
+        cues=cues or "all",
+    )
+    return speak_counts(plan) if spoken else plan
 
 
 def lay_every_count(
@@ -149,8 +218,8 @@ def lay_every_count(
 
     tempo_bpm = None if tempo_bpm is None else check_tempo(tempo_bpm)
     if music is not None:
-        heard = hear(music, tempo_bpm=tempo_bpm, warn=warn, progress=progress)
-        file = Music(str(Path(music).resolve()), content_hash(music))
+        heard = hear_counts(music, tempo_bpm=tempo_bpm, warn=warn, progress=progress)
+        file = Music(str(Path(heard.path).resolve()), content_hash(heard.path))
         return every_count.lay_every_count(heard.counts, end=end, music=file)
     if tempo_bpm is None:
         raise ValueError("expected a tempo or music")

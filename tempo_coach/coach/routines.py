@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from tempo_coach.coach.drills import drill_beside, load_drill
 from tempo_coach.coach.hearing import Heard, hear
-from tempo_coach.coach.planning import load_drill
+from tempo_coach.errors import CoachError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -185,7 +186,51 @@ def sheet_of(opened: OpenRoutine) -> Sheet:
     from tempo_coach.report.sheet import make_sheet
 
     def load(name: str, mirrored: bool) -> Drill:
-        beside = opened.path.parent / name  # a drill of her own lies beside her routine
-        return load_drill(str(beside) if beside.suffix == ".toml" else name, mirrored=mirrored)
+        return load_drill(drill_beside(opened.path, name), mirrored=mirrored)
 
     return make_sheet(opened.routine, opened.counts, opened.heard.sound.duration, load)
+
+
+def is_routine(path: str | Path) -> bool:
+    """Whether a file is a routine: TOML that names its music."""
+    import tomllib
+
+    try:
+        with Path(path).open("rb") as file:
+            return "music" in tomllib.load(file)
+    except (OSError, tomllib.TOMLDecodeError, UnicodeDecodeError):
+        return False
+
+
+def hear_counts(
+    path: str | Path, *, tempo_bpm: float | None = None, warn: Warn | None = None, progress: Progress | None = None
+) -> Heard:
+    """Hear a sound file, or the music of a routine, whose counts are then as they were corrected.
+
+    Parameters
+    ----------
+    path : str or Path
+        A name that ends in ``.toml`` is a routine.
+    tempo_bpm : float or None
+        A hint, for a sound file alone.
+    warn, progress : callable or None
+        As in :func:`tempo_coach.coach.hear`.
+
+    Raises
+    ------
+    CoachError
+        If it cannot be read, or a routine is given a tempo: it has its own.
+    """
+    if Path(path).suffix.lower() != ".toml":
+        return hear(path, tempo_bpm=tempo_bpm, warn=warn, progress=progress)
+    if tempo_bpm is not None:
+        raise CoachError("the routine says how its music is counted", where="--tempo", hint="leave the tempo out")
+    return counts_of(open_routine(path, warn=warn, progress=progress), warn=warn)
+
+
+def counts_of(opened: OpenRoutine, *, warn: Warn | None = None) -> Heard:
+    """Return the music of a routine with its counts as corrected, as :func:`tempo_coach.coach.lay` takes them."""
+    if warn is not None:
+        for each in opened.said:
+            warn(f"{opened.path}: {each}")
+    return replace(opened.heard, counts=opened.counts)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.live.mix import cut_passage, load_cue_sounds, mix
-from tempo_coach.pattern.layout import COUNT_SOUND, ONE_SOUND
+from tempo_coach.pattern.cueing import COUNT_SOUND, ONE_SOUND
 from tempo_coach.pattern.plan import CueSounds, Eight, Moments, Music, Piece, Plan
 
 if TYPE_CHECKING:

@@ -15,7 +15,7 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.music.sound import Sound, read_sound, resample
 from tempo_coach.pattern.counting import NUMBERS, SAY
-from tempo_coach.pattern.layout import COUNT_SOUND, ONE_SOUND
+from tempo_coach.pattern.cueing import COUNT_SOUND, ONE_SOUND
 from tempo_coach.resources import find_shared
 
 if TYPE_CHECKING:

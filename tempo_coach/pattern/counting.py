@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.pattern.layout import COUNT_SOUND, ONE_SOUND
+from tempo_coach.pattern.cueing import COUNT_SOUND, ONE_SOUND
 from tempo_coach.pattern.pattern import SAME_PLACE
 from tempo_coach.pattern.plan import CueSounds
 from tempo_coach.pattern.practice import way_of_cycle
@@ -73,10 +73,8 @@ def _said_in_passage(plan: Plan) -> list[float]:
 
 def _cycle_at(plan: Plan, count: float) -> int | None:
     """Number of the cycle that a count lies in; None behind the last one."""
-    first = np.array([plan.moments.count[plan.moments.cycle == cycle].min() for cycle in range(plan.cycles)])
-    begins = first - first[0] + plan.first_count  # the first cycle begins with the passage, and all have one shape
-    index = int(np.searchsorted(begins, count + SAME_PLACE, side="right")) - 1
-    return index if index >= 0 and count < begins[index] + plan.cycle_counts - SAME_PLACE else None
+    index = int(np.searchsorted(plan.cycle_starts, count + SAME_PLACE, side="right")) - 1
+    return index if index >= 0 and count < plan.cycle_starts[index] + plan.cycle_counts - SAME_PLACE else None
 
 
 def _times_of(plan: Plan, counts: list[float]) -> list[float]:

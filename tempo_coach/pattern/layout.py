@@ -9,38 +9,23 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
+from tempo_coach.pattern.cueing import make_cues
+from tempo_coach.pattern.passage import Passage, eights_between
 from tempo_coach.pattern.pattern import SAME_PLACE
-from tempo_coach.pattern.plan import CueSounds, Eight, Moments, Piece, Plan
-from tempo_coach.pattern.practice import (
-    CLOSEST_CLICK,
-    LEAD_IN_HEARD,
-    LEAST_THINNING,
-    LONGEST_WAIT,
-    Cues,
-    Drill,
-    way_of_cycle,
-)
+from tempo_coach.pattern.plan import Moments, Plan
+from tempo_coach.pattern.practice import LEAST_THINNING, Cues, Drill, way_of_cycle
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from numpy.typing import ArrayLike
+    from collections.abc import Sequence
 
     from tempo_coach.music.countmap import CountMap
     from tempo_coach.pattern.pattern import Pattern
     from tempo_coach.pattern.plan import Music
-    from tempo_coach.times import Floats
-
-    OnTakeClock = Callable[[ArrayLike], Floats]
 
 #: Beats a minute that a movement can be counted at; music lies well inside.
 TEMPO_RANGE_BPM = (20.0, 400.0)
 #: Speeds at which stretched music is still music.
 SPEED_RANGE = (0.5, 1.2)
-#: Names of the cue sounds.
-COUNT_SOUND = "count"
-ONE_SOUND = "one"
-HAND_SOUNDS = ("first_hand", "second_hand")
 
 
 def lay_out(
@@ -50,6 +35,7 @@ def lay_out(
     music: Music | None = None,
     tempo_bpm: float | None = None,
     from_eight: int = 1,
+    from_count: float = 1.0,
     eights: int | None = None,
     cycles: int | None = None,
     speed: float = 1.0,
@@ -69,7 +55,9 @@ def lay_out(
     tempo_bpm : float or None
         The tempo that was asked for, where there is no music.
     from_eight : int
-        The eight on which the first cycle begins.
+        The eight that the lead-in leads to.
+    from_count : float
+        The count of that eight on which the first cycle begins.
     eights : int or None
         How many eights; by default as many as ``cycles`` needs, or, with music and without ``cycles``, all that follow.
     cycles : int or None
@@ -92,14 +80,13 @@ def lay_out(
     CoachError
         If the passage lies outside the music, no whole cycle fits, or a number is out of range.
     """
-    _check_ranges(counts, speed=speed, from_eight=from_eight, eights=eights, cycles=cycles)
     lead_in = drill.practice.lead_in_counts if lead_in_counts is None else lead_in_counts
-    if not 0 <= lead_in <= 32:
-        raise CoachError(f"expected a lead-in of 0 to 32 counts, got {lead_in}", where="--lead-in")
+    check_ranges(counts, speed=speed, from_eight=from_eight, eights=eights, cycles=cycles, lead_in_counts=lead_in)
     way = drill.practice.cues if cues is None else cues
     first = float(counts.start_of_eight(from_eight))
-    end = _end_of_passage(drill, counts, music, from_eight, eights, cycles)
-    starts = cycle_starts(drill.pattern, counts, first, end)
+    begin = first + from_count - 1
+    end = _end_of_passage(drill, counts, music, begin, eights, cycles)
+    starts = cycle_starts(drill.pattern, counts, begin, end)
     if cycles is not None:
         starts = starts[:cycles]
     if not starts:
@@ -115,19 +102,10 @@ def lay_out(
             hint="ask for more cycles or eights",
         )
     end = max(end, starts[-1] + drill.pattern.cycle_counts) if eights is None else end
-    music_start = float(counts.seconds_at(first - lead_in, after=True))
-    piece = Piece(0.0, music_start, speed)
-
-    def on_take_clock(positions: ArrayLike, *, after: bool = True) -> Floats:
-        return (counts.seconds_at(positions, after=after) - piece.music_start) / speed
-
+    passage = Passage(counts, first, end, lead_in, speed)
     slowed = speed < 1 or (tempo_bpm is not None and tempo_bpm < drill.practice.tempo_bpm)
-    moments = _make_moments(drill.pattern, starts, way, on_take_clock)
-    plan_eights = _eights_between(counts, first, end)
-    whole = np.arange(math.floor(first - lead_in), math.ceil(end) + 1, dtype=np.float64)
-    knot_times = np.column_stack([on_take_clock(whole, after=False), on_take_clock(whole)]).ravel()[1:]
-    knot_counts = np.repeat(whole, 2)[1:]
-    end_time = float(on_take_clock([end], after=False)[0])
+    moments = make_moments(drill.pattern, starts, way, passage)
+    knot_times, knot_counts = passage.knots()
     return Plan(
         drill=drill.name,
         title=drill.title,
@@ -140,14 +118,15 @@ def lay_out(
         lead_in_counts=lead_in,
         cue_way=way,
         allowance=drill.allowance,
-        eights=plan_eights,
-        pieces=(piece,),
-        knot_times=np.maximum(knot_times, 0.0),
+        eights=passage.eights,
+        pieces=(passage.piece,),
+        knot_times=knot_times,
         knot_counts=knot_counts,
-        duration=max(end_time, float(moments.time[-1])),
+        duration=max(passage.duration, float(moments.time[-1])),
         moments=moments,
-        cues=_make_cues(drill.pattern, moments, way, first, lead_in, plan_eights, on_take_clock, slowed=slowed),
+        cues=make_cues(moments, passage, way, hands=drill.pattern.hand_names, slowed=slowed),
         pattern=pattern or {},
+        cycle_starts=np.array(starts),
     )
 
 
@@ -195,8 +174,25 @@ def check_tempo(tempo_bpm: float, *, where: str = "--tempo") -> float:
     return tempo_bpm
 
 
-def _check_ranges(counts: CountMap, *, speed: float, from_eight: int, eights: int | None, cycles: int | None) -> None:
+def check_ranges(
+    counts: CountMap,
+    *,
+    speed: float,
+    from_eight: int,
+    eights: int | None = None,
+    cycles: int | None = None,
+    lead_in_counts: int,
+) -> None:
+    """Refuse a passage whose numbers nobody can mean.
+
+    Raises
+    ------
+    CoachError
+        With the option to put right.
+    """
     check_tempo(counts.tempo_bpm)
+    if not 0 <= lead_in_counts <= 32:
+        raise CoachError(f"expected a lead-in of 0 to 32 counts, got {lead_in_counts}", where="--lead-in")
     low, high = SPEED_RANGE
     if not low <= speed <= high:
         raise CoachError(f"expected a speed of {low:g} to {high:g}, got {speed:g}", where="--speed")
@@ -209,19 +205,19 @@ def _end_of_passage(
     drill: Drill,
     counts: CountMap,
     music: Music | None,
-    from_eight: int,
+    begin: float,
     eights: int | None,
     cycles: int | None,
 ) -> float:
     """Position at which the passage ends; with music it has to lie inside it."""
-    first = float(counts.start_of_eight(from_eight))
     music_end = counts.last_count + 1
     if eights is not None:
-        end = float(counts.start_of_eight(from_eight + eights))
+        place = counts.place(begin)
+        end = float(counts.start_of_eight(place.eight + eights) + place.count - 1)
     elif cycles is None and music is not None:
         return music_end
     else:
-        end = _end_of_cycles(drill.pattern, counts, first, cycles or drill.practice.cycles)
+        end = _end_of_cycles(drill.pattern, counts, begin, cycles or drill.practice.cycles)
     if music is not None and end > music_end + SAME_PLACE:
         last = counts.place(counts.last_count).eight
         raise CoachError(
@@ -244,7 +240,7 @@ def _end_of_cycles(pattern: Pattern, counts: CountMap, first: float, cycles: int
                 f"a cycle of {pattern.cycle_counts:g} counts that restarts with every eight is longer than one",
                 hint="let it run on: take the line with restart out of the drill",
             )
-        starts.extend(_starts_between(pattern.cycle_counts, begin, end))
+        starts.extend(_starts_between(pattern.cycle_counts, max(first, begin), end))
         eight += 1
     return starts[cycles - 1] + pattern.cycle_counts
 
@@ -254,8 +250,9 @@ def cycle_starts(pattern: Pattern, counts: CountMap, first: float, end: float) -
     if pattern.restart == "never":
         return _starts_between(pattern.cycle_counts, first, end)
     starts: list[float] = []
-    for eight in _eights_between(counts, first, end):
-        starts.extend(_starts_between(pattern.cycle_counts, eight.start, min(end, eight.start + eight.length)))
+    for eight in eights_between(counts, first, end):
+        behind = min(end, eight.start + eight.length)
+        starts.extend(_starts_between(pattern.cycle_counts, max(first, eight.start), behind))
     return starts
 
 
@@ -264,32 +261,33 @@ def _starts_between(cycle_counts: float, first: float, end: float) -> list[float
     return [first + k * cycle_counts for k in range(number)]
 
 
-def _eights_between(counts: CountMap, first: float, end: float) -> tuple[Eight, ...]:
-    number = counts.place(first).eight
-    found: list[Eight] = []
-    start = float(counts.start_of_eight(number))
-    while start < end - SAME_PLACE or not found:
-        behind = float(counts.start_of_eight(number + 1))
-        found.append(Eight(number, start, int(behind - start)))
-        number, start = number + 1, behind
-    return tuple(found)
+def make_moments(
+    pattern: Pattern, starts: Sequence[float], way: Cues, passage: Passage, *, first_cycle: int = 0
+) -> Moments:
+    """Return all moments of all cycles and hands, ordered by time and then by the order of the hands.
 
-
-def _make_moments(pattern: Pattern, starts: list[float], way: Cues, on_take_clock: OnTakeClock) -> Moments:
-    """All moments of all cycles and hands, ordered by time and then by the order of the hands."""
-    cycle_starts = np.array(starts)
+    Parameters
+    ----------
+    pattern : Pattern
+    starts : sequence of float
+        Positions at which its cycles begin.
+    way : {"all", "alternate", "ones", "none", "thinning"}
+    passage : Passage
+    first_cycle : int
+        Number of the first of the cycles.
+    """
     columns = []
     for order, hand in enumerate(pattern.hands):
         lags = pattern.asked_lags_deg(hand)
         for k, (moment, lag) in enumerate(zip(hand.moments, lags, strict=True)):
-            for cycle, start in enumerate(cycle_starts):
+            for cycle, start in enumerate(starts):
                 here, number = way_of_cycle(way, cycle, len(starts))
                 cue = here == "all" or (here == "alternate" and number % 2 == 0) or (here == "ones" and k == 0)
-                columns.append((start + moment.at, order, cycle, hand.name, moment, lag, cue))
+                columns.append((start + moment.at, order, first_cycle + cycle, hand.name, moment, lag, cue))
     columns.sort(key=lambda row: (row[0], row[1]))
     positions = np.array([row[0] for row in columns])
     return Moments(
-        time=on_take_clock(positions),
+        time=passage.on_take_clock(positions),
         cycle=np.array([row[2] for row in columns]),
         hand=tuple(row[3] for row in columns),
         label=tuple(row[4].label for row in columns),
@@ -298,54 +296,3 @@ def _make_moments(pattern: Pattern, starts: list[float], way: Cues, on_take_cloc
         cue=np.array([row[6] for row in columns]),
         kind=tuple(row[4].kind for row in columns),
     )
-
-
-def _make_cues(
-    pattern: Pattern,
-    moments: Moments,
-    way: Cues,
-    first: float,
-    lead_in: int,
-    eights: tuple[Eight, ...],
-    on_take_clock: OnTakeClock,
-    *,
-    slowed: bool,
-) -> CueSounds:
-    """The last counts of the lead-in, the ones, the moments that have a cue, and clicks between those when slowed.
-
-    Where cues thin out, the ones fall silent with the block that has none.
-    """
-    heard = min(lead_in, LEAD_IN_HEARD)
-    sounds = [(float(t), COUNT_SOUND) for t in on_take_clock(np.arange(first - heard, first))]
-    if way != "none":
-        silent_from = _silent_from(moments, way)
-        ones = [eight.start for eight in eights if eight.start < silent_from - SAME_PLACE]
-        sounds += [(float(t), ONE_SOUND) for t in on_take_clock(ones)]
-    order = {name: HAND_SOUNDS[min(k, len(HAND_SOUNDS) - 1)] for k, name in enumerate(pattern.hand_names)}
-    cued = np.flatnonzero(moments.cue)
-    sounds += [(float(moments.time[k]), order[moments.hand[k]]) for k in cued]
-    if way == "all" and slowed:
-        sounds += [(time, COUNT_SOUND) for time in _clicks_between(sounds, moments, on_take_clock)]
-    sounds.sort(key=lambda cue: cue[0])
-    return CueSounds(np.array([time for time, _ in sounds]), tuple(name for _, name in sounds))
-
-
-def _silent_from(moments: Moments, way: Cues) -> float:
-    """Position from which on nothing is to be heard: the first moment of the block without cues."""
-    if way != "thinning":
-        return math.inf
-    cycles = int(moments.cycle.max()) + 1
-    silent = [way_of_cycle(way, int(cycle), cycles)[0] == "none" for cycle in moments.cycle]
-    return float(moments.count[silent].min())
-
-
-def _clicks_between(sounds: list[tuple[float, str]], moments: Moments, on_take_clock: OnTakeClock) -> list[float]:
-    """Times of the counts inside every wait that is too long between two cues."""
-    heard = np.unique([time for time, _ in sounds])
-    counts = np.arange(math.ceil(moments.count[0]), math.floor(moments.count[-1]) + 1, dtype=np.float64)
-    times = on_take_clock(counts)
-    behind = np.clip(np.searchsorted(heard, times), 1, len(heard) - 1)
-    before, after = heard[behind - 1], heard[behind]
-    wanted = (after - before > LONGEST_WAIT) & (np.minimum(times - before, after - times) >= CLOSEST_CLICK)
-    wanted[1:] &= np.diff(times) >= CLOSEST_CLICK
-    return [float(time) for time in times[wanted]]

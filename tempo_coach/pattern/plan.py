@@ -140,6 +140,8 @@ class Plan:
     cues : CueSounds
     pattern : dict
         The pattern as the drill's file gave it, so that a drill changed later does not change an old take.
+    cycle_starts : array_like, shape (cycles,)
+        Positions in counts at which the cycles begin; by default the first one with the passage, and all of one shape.
     """
 
     drill: str
@@ -161,15 +163,20 @@ class Plan:
     moments: Moments
     cues: CueSounds
     pattern: dict[str, object] = field(default_factory=dict)
+    cycle_starts: Floats = field(default_factory=lambda: np.zeros(0))
 
     def __post_init__(self) -> None:
         put = object.__setattr__
+        starts = self.cycle_starts if len(self.cycle_starts) else self._alike_from(self.first_count)
+        put(self, "cycle_starts", ascending(starts, name="starts of the cycles"))
         put(self, "knot_times", ascending(self.knot_times, name="times of the counts"))
         put(self, "knot_counts", ascending(self.knot_counts, name="counts"))
         if self.knot_times.size != self.knot_counts.size or self.knot_times.size < 2:
             raise ValueError("plan: expected two or more counts with a time each")
         if not (self.eights and self.pieces and self.hands):
             raise ValueError("plan: expected at least one eight, one piece and one hand")
+        if len(self.cycle_starts) < self.cycles and len(self.moments):
+            raise ValueError(f"plan: expected where {self.cycles} cycles begin, got {len(self.cycle_starts)}")
         unknown = set(self.moments.hand) - set(self.hands)
         if unknown:
             raise ValueError(f"plan: moments of unknown hands {sorted(unknown)}")
@@ -189,6 +196,13 @@ class Plan:
     def cycles(self) -> int:
         """Number of cycles."""
         return int(self.moments.cycle.max(initial=-1)) + 1
+
+    def _alike_from(self, first: float) -> Floats:
+        """Where cycles begin that all have the shape of the first one, which begins with the passage."""
+        cycles, which = np.unique(self.moments.cycle, return_inverse=True)
+        firsts = np.full(cycles.size, np.inf)
+        np.minimum.at(firsts, which, self.moments.count)
+        return np.asarray(firsts - firsts[:1] + first)
 
     def counts_at(self, times: ArrayLike) -> Floats:
         """Return the position in counts at each time of the take clock."""

@@ -63,6 +63,7 @@ def plan_to_dict(plan: Plan) -> dict[str, Any]:
             "eights": len(plan.eights),
             "first_count": plan.first_count,
             "end_count": last.start + last.length,
+            "cycle_starts": plan.cycle_starts.tolist(),
         },
         "speed": plan.speed,
         "lead_in_counts": plan.lead_in_counts,
@@ -100,7 +101,7 @@ def plan_from_dict(data: Mapping[str, Any], *, where: str) -> Plan:
         raise CoachError(f"expected a plan of version {PLAN_VERSION}, found version {version}", where=where, hint=_HINT)
     try:
         return _build(data)
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
         missing = f"the entry {error} is missing" if isinstance(error, KeyError) else str(error)
         raise CoachError(f"this is not a whole plan: {missing}", where=where, hint=_HINT) from error
 
@@ -169,4 +170,6 @@ def _build(data: Mapping[str, Any]) -> Plan:
             tuple(str(cue["sound"]) for cue in data["cues"]),
         ),
         pattern=dict(data["pattern"]),
+        # plans that were written before a routine could be run through do not have them
+        cycle_starts=np.array(data.get("passage", {}).get("cycle_starts", ()), dtype=np.float64),
     )

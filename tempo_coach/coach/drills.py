@@ -1,0 +1,32 @@
+"""Drills by their names: read, mirrored, for one hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from tempo_coach.pattern.practice import Drill
+
+
+def load_drill(name: str, *, mirrored: bool = False, hand: str | None = None) -> Drill:
+    """Return the drill of that name or path, mirrored or for one hand where that is asked for.
+
+    Raises
+    ------
+    CoachError
+        If there is none, it cannot be read, or it has no such hand.
+    """
+    from tempo_coach.pattern.files import find_drill, read_drill
+
+    drill = read_drill(find_drill(name))
+    drill = replace(drill, pattern=drill.pattern.mirrored()) if mirrored else drill
+    return drill.with_one_hand(hand) if hand else drill
+
+
+def drill_beside(routine: Path, name: str) -> str:
+    """Return the name of a drill, or the path of one of her own: that lies beside the routine that names it."""
+    beside = routine.parent / name
+    return str(beside) if beside.suffix == ".toml" else name

@@ -1,0 +1,97 @@
+"""Cues of a routine: its counts as corrected, all that is laid on them, and the music as it is."""
+
+import json
+
+import numpy as np
+import pytest
+import soundfile
+
+from tempo_coach import coach
+from tempo_coach.cli import main
+
+
+@pytest.fixture(scope="module")
+def routine(tmp_path_factory, music, invented):
+    folder = tmp_path_factory.mktemp("routine")
+    (folder / "my mills.toml").write_text(
+        'title = "My mills"\napparatus = "clubs"\n[cycle]\ncounts = 4\n'
+        '[[phase]]\nname = "low"\nstart = "1"\nend = "5"\ncircles = 2\n[[hand]]\nname = "left"\n'
+    )
+    path = folder / "spring.toml"
+    # a coach says that the count three beats later is the one
+    path.write_text(
+        f'title = "Spring, invented"\n[music]\nfile = "{music.as_posix()}"\n'
+        f'[[correction]]\ndo = "one"\nat = {invented.beats[3]:.3f}\n'
+        '[[lay]]\ndrill = "clubs_mills"\neight = 2\neights = 2\n'
+        '[[lay]]\ndrill = "rope_figure_eight"\neight = 5\ncount = "5"\n'
+    )
+    return path
+
+
+@pytest.fixture(scope="module")
+def opened(routine):
+    return coach.open_routine(routine)
+
+
+def test_a_whole_routine_is_written_slowed_with_spoken_counts(routine, opened, tmp_path, capsys):
+    out, plan_file = tmp_path / "gym.flac", tmp_path / "plan.json"
+    words = ["cue", routine, "--speed", 0.8, "--voice", "--out", out, "--plan", plan_file]
+    assert main([str(word) for word in words]) == 0
+    assert "Spring, invented: " in capsys.readouterr().out
+    plan = json.loads(plan_file.read_text())
+    assert plan["drill"] == "spring" and {each["label"] for each in plan["moments"]}
+    # the first moment of the mills, in the music, by the corrected counts: a count after the one of eight 2
+    piece = plan["pieces"][0]
+    first = piece["music_start"] + plan["moments"][0]["time"] * 0.8
+    low = coach.load_drill("clubs_mills").pattern.hands[0].moments[0].at
+    start = opened.counts.start_of_eight(2)
+    assert first == pytest.approx(float(opened.counts.seconds_at(start + low, after=True)), abs=1e-6)
+    assert any(cue["sound"].startswith("say ") for cue in plan["cues"])
+    assert soundfile.info(out).duration == pytest.approx(plan["duration"], abs=1.0)
+
+
+def test_counts_are_those_that_were_corrected(routine, opened, invented, capsys):
+    words = ["cue", "clubs_mills", "--music", routine, "--from-eight", 1, "--eights", 2, "--json"]
+    assert main([str(word) for word in words]) == 0
+    plan = json.loads(capsys.readouterr().out)
+    one = plan["pieces"][0]["music_start"] + np.interp(0, plan["counts"]["count"], plan["counts"]["time"])
+    assert one == pytest.approx(invented.beats[3], abs=0.05)
+    assert opened.counts.seconds_at(0) == pytest.approx(invented.beats[3], abs=0.05)
+
+
+def test_a_stretch_is_practised_where_it_is_laid(opened, routine):
+    request = coach.stretch_request(opened, 5)
+    assert (request.drill, request.from_eight, request.from_count, request.eights) == ("rope_figure_eight", 5, 5.0, 1)
+    plan = coach.lay(request, heard=coach.counts_of(opened))
+    assert plan.cycle_starts.tolist() == [opened.counts.start_of_eight(5) + 4, opened.counts.start_of_eight(5) + 8]
+    assert plan.first_count == opened.counts.start_of_eight(5)
+    assert coach.stretch_request(opened).drill == "clubs_mills"
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (["--music", "x.wav"], "--music: the routine decides this"),
+        (["--tempo", "100"], "--tempo: the routine decides this"),
+        (["--mirrored"], "--mirrored: the routine decides this"),
+    ],
+)
+def test_what_the_routine_decides_is_not_asked_for(routine, options, words, capsys):
+    assert main(["cue", str(routine), "--json", *options]) == 1
+    assert words in capsys.readouterr().err
+
+
+def test_a_tempo_beside_a_routine_as_music_is_refused(routine, capsys):
+    assert main(["cue", "clubs_mills", "--music", str(routine), "--tempo", "100", "--json"]) == 1
+    assert "the routine says how its music is counted" in capsys.readouterr().err
+
+
+def test_a_drill_of_her_own_lies_beside_the_routine(routine, opened):
+    from dataclasses import replace
+
+    from tempo_coach.music.countmap import Place
+    from tempo_coach.pattern.routine import Laid
+
+    own = replace(opened, routine=replace(opened.routine, laid=(Laid("my mills.toml", Place(3, 1.0), 1),)))
+    plan = coach.lay_routine(own)
+    assert plan.hands == ("left",) and len(plan.moments) == 4
