@@ -40,7 +40,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         metavar="PLAN.json",
         help="give times on the take clock of this plan, by its music in the film's sound",
     )
-    parser.add_argument("--check", metavar="OUT.html", help="write a page with pictures of the film to look at")
+    parser.add_argument(
+        "--check",
+        metavar="OUT.html",
+        help="write a page with a picture a cycle to look at; OUT.mp4: the film itself, smaller, with the paths in it",
+    )
     add_following(parser)
     add_force(parser)
     add_json(parser)
@@ -84,7 +88,7 @@ def add_following(parser: argparse._ActionsContainer) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from tempo_coach.cli.output import Progress, print_json, refuse_existing, warn, write_text
+    from tempo_coach.cli.output import print_json, refuse_existing, warn, write_text
     from tempo_coach.observe.film_take import members_to_csv
     from tempo_coach.observe.film_trace import trace_to_csv
 
@@ -100,16 +104,36 @@ def run(args: argparse.Namespace) -> int:
         if args.onsets:
             write_text(args.onsets, members_to_csv(filmed, trace), force=args.force)
     if args.check:
-        from tempo_coach.report.film_page import film_page
-
-        with Progress("drawing the pictures") as progress:
-            page = film_page(filmed, progress=progress)
-        write_text(args.check, page, force=args.force)
+        _write_check(args.check, filmed, force=args.force)
     if args.json:
         print_json(_to_dict(filmed))
     else:
         print(_format(filmed))
     return 0
+
+
+def _write_check(path: str, filmed: Filmed, *, force: bool) -> None:
+    """Write the page, or the film where the name says so, whole or not at all."""
+    import os
+    from pathlib import Path
+
+    from tempo_coach.cli.output import Progress, refuse_existing, write_text
+
+    with Progress("drawing the pictures") as progress:
+        if not path.lower().endswith((".mp4", ".m4v")):
+            from tempo_coach.report.film_page import film_page
+
+            write_text(path, film_page(filmed, progress=progress), force=force)
+            return
+        from tempo_coach.report.film_video import write_film_check
+
+        target = refuse_existing(path, force=force)
+        beside = target.with_name(f".{target.name}.{os.getpid()}.part")
+        try:
+            write_film_check(beside, filmed, progress=progress)
+            beside.replace(target)
+        finally:
+            Path(beside).unlink(missing_ok=True)
 
 
 def follow(args: argparse.Namespace, path: str) -> Filmed:

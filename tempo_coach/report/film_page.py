@@ -32,12 +32,12 @@ HEIGHT = 300
 DOUBTFUL = 0.6
 #: A marker seen in fewer of the pictures is told first.
 SELDOM = 0.85
-#: Okabe and Ito's colours, and white under them, so that a path shows on any picture.
 _HOW_TO_READ = (
     '<p class="small">The path of the cycle that begins there; a circle marks where the marker was found in this '
     "picture. A path that leaves its marker is wrong: leave the stretch out with --without.</p>\n"
 )
-_LINES = ("#0072B2", "#D55E00", "#CC79A7", "#009E73", "#E69F00", "#56B4E9")
+#: Okabe and Ito's colours; white goes under them, so that a path shows on any picture.
+LINES = ("#0072B2", "#D55E00", "#CC79A7", "#009E73", "#E69F00", "#56B4E9")
 _DASHES = ("", "6 3", "2 3", "8 3 2 3", "1 4", "10 4")
 
 
@@ -116,18 +116,23 @@ def _ends(starts: Floats, chosen: Floats, last: float) -> list[float]:
 def _take_pictures(
     filmed: Filmed, times: Floats, progress: Callable[[float], None] | None
 ) -> list[tuple[int, bytes] | None]:
-    """Return row and JPEG of the picture nearest to each time."""
+    """Return row and JPEG of the picture at each time: the row's own, or the next where rows lie between pictures."""
     import cv2
 
-    rows = {int(np.argmin(np.abs(filmed.trace.time - time))): k for k, time in enumerate(times)}
+    rows = [int(np.argmin(np.abs(filmed.trace.time - time))) for time in times]
     out: list[tuple[int, bytes] | None] = [None] * len(times)
-    for row, frame in enumerate(read_frames(filmed.film)):
-        if row in rows:
-            done, data = cv2.imencode(".jpg", frame.bgr(height=HEIGHT), [cv2.IMWRITE_JPEG_QUALITY, 78])
-            if done:
-                out[rows[row]] = (row, data.tobytes())
-            if progress:
-                progress(sum(each is not None for each in out) / len(out))
+    at = 0
+    for frame in read_frames(filmed.film):
+        if at == len(rows):
+            break
+        if frame.time / filmed.film.slowed < filmed.trace.time[rows[at]] - 1e-6:
+            continue
+        done, data = cv2.imencode(".jpg", frame.bgr(height=HEIGHT), [cv2.IMWRITE_JPEG_QUALITY, 78])
+        if done:
+            out[at] = (rows[at], data.tobytes())
+        at += 1
+        if progress:
+            progress(at / len(rows))
     return out
 
 
@@ -139,7 +144,7 @@ def _figure(filmed: Filmed, start: float, end: float, picture: tuple[int, bytes]
     parts = []
     for k, name in enumerate(filmed.names):
         places = filmed.in_picture(name)
-        colour, dashes = _LINES[k % len(_LINES)], _DASHES[k % len(_DASHES)]
+        colour, dashes = LINES[k % len(LINES)], _DASHES[k % len(_DASHES)]
         for run in _runs(places[inside]):
             points = " ".join(f"{x:.1f},{y:.1f}" for x, y in run)
             parts.append(
@@ -192,7 +197,7 @@ def _timeline(filmed: Filmed) -> str:
             tall = 20 if level[a] == 2 else 9
             parts.append(
                 f'<rect x="{x:.1f}" y="{y + 20 - tall}" width="{max(to - x, 0.6):.1f}" height="{tall}" '
-                f'fill="{_LINES[k % len(_LINES)]}"/>'
+                f'fill="{LINES[k % len(LINES)]}"/>'
             )
     for second in np.arange(np.ceil(first), first + span, max(1, round(span / 12))):
         x = left + (second - first) / span * (wide - left)
@@ -208,7 +213,7 @@ def _timeline(filmed: Filmed) -> str:
 def _legend(names: Sequence[str]) -> str:
     marks = "".join(
         f'<li><svg viewBox="0 0 12 12" aria-hidden="true"><line x1="0" y1="6" x2="12" y2="6" stroke-width="3" '
-        f'stroke="{_LINES[k % len(_LINES)]}" stroke-dasharray="{_DASHES[k % len(_DASHES)]}"/></svg>{escape(name)}</li>'
+        f'stroke="{LINES[k % len(LINES)]}" stroke-dasharray="{_DASHES[k % len(_DASHES)]}"/></svg>{escape(name)}</li>'
         for k, name in enumerate(names)
     )
     return f'<ul class="legend">{marks}</ul>\n'

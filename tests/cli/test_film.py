@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.cli import main
+from tempo_coach.observe.film import look_at_film, read_frames
 from tempo_coach.observe.tables import read_trace
 from tests.generators import films
 
@@ -64,6 +65,28 @@ def test_the_page_shows_a_picture_a_cycle_and_where_nothing_was_seen(film, tmp_p
     assert "left lost for a while" in text
     assert "Delete it" in text
     assert not re.search(r'(src|href)="(?!data:)', text)  # nothing is loaded from anywhere
+
+
+def test_the_film_to_look_at_has_the_paths_in_it_at_the_films_own_times(film, tmp_path, capsys):
+    look = tmp_path / "look.mp4"
+    assert main(["film", str(film), "--marker", "left=red", "--check", str(look)]) == 0
+    shown = look_at_film(look)
+    assert shown.height > SIZE[1] and not shown.has_sound  # a row under the picture, and nothing that was said
+    frames = list(read_frames(shown))
+    assert [frame.time for frame in frames] == pytest.approx(TIMES, abs=1e-4)
+    own = list(read_frames(look_at_film(film)))
+    x, y = (round(value) for value in LEFT(TIMES[150:151])[0])
+    ring = np.s_[y - 14 : y + 15, x - 14 : x + 15]
+    plain = np.s_[: SIZE[1] // 2, 200 : SIZE[0]]
+    changed = [np.abs(a.luma[part].astype(int) - b.luma[part]).mean() for a, b, part in (
+        (frames[150], own[150], ring), (frames[150], own[150], plain))]  # fmt: skip
+    assert changed[0] > 4 * changed[1]
+    row = frames[150].luma[SIZE[1] : SIZE[1] + 10].astype(int).max(axis=0)
+    hidden, seen = (row[round(SIZE[0] * a / 5) : round(SIZE[0] * b / 5)] for a, b in ((1.05, 1.25), (3, 4)))
+    assert hidden.max() < seen.min() - 20
+    assert main(["film", str(film), "--marker", "left=red", "--check", str(look)]) == 1
+    assert "not overwritten" in capsys.readouterr().err
+    assert [path.name for path in tmp_path.iterdir()] == ["look.mp4"]  # nothing half written stays
 
 
 def test_a_stretch_is_left_out_and_a_window_is_kept(film, capsys):
