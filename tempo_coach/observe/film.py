@@ -11,19 +11,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from tempo_coach.errors import CoachError
 from tempo_coach.music.decoded import decode_sound, load_decoder, open_container, sound_stream
+from tempo_coach.observe.film_frame import is_hdr, upright
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from numpy.typing import NDArray
-
     from tempo_coach.music.sound import Sound
-
-    Plane = NDArray[np.uint8]
+    from tempo_coach.observe.film_frame import Frame
 
 #: Seconds of film that are read without asking: a routine lasts 90 s, a group's 150 s; half an hour is a training.
 LONGEST = 30 * 60.0
@@ -31,12 +27,7 @@ LONGEST = 30 * 60.0
 SLACK = 0.5
 #: A phone that says it took this many times more frames a second than the film shows has slowed it down.
 SLOWED_FROM = 1.5
-# From the range of film (16 to 235, and 16 to 240; ITU-R BT.601) to the full one.
-_WIDEN_LUMA = np.clip((np.arange(256) - 16) * 255 / 219 + 0.5, 0, 255).astype(np.uint8)
-_WIDEN_COLOUR = np.clip((np.arange(256) - 128) * 255 / 224 + 128.5, 0, 255).astype(np.uint8)
 _PICTURES = ("png", "mjpeg", "gif", "bmp", "webp", "tiff")
-#: Transfer functions of high dynamic range: PQ and HLG (ITU-T H.273, table 3: 16 and 18).
-_HDR = (16, 18)
 
 
 @dataclass(frozen=True)
@@ -81,45 +72,6 @@ class Film:
         return self.rate_hz * self.slowed
 
 
-@dataclass(frozen=True, eq=False)
-class Frame:
-    """One picture, upright: brightness, and two planes of colour at half the size.
-
-    Parameters
-    ----------
-    time : float
-        Seconds on the film's clock.
-    luma : ndarray of uint8, shape (height, width)
-    blue, red : ndarray of uint8, shape (about height / 2, about width / 2)
-        Colour differences Cb and Cr; 128 is grey.
-    site : (float, float)
-        Where the first value of the colour planes lies: x and y in pixels of the picture, whose first pixel is
-        centred on (0, 0).
-    """
-
-    time: float
-    luma: Plane
-    blue: Plane
-    red: Plane
-    site: tuple[float, float]
-
-    def bgr(self, *, height: int | None = None) -> Plane:
-        """Return the picture in colours for looking at, shape (h, w, 3), smaller where a height is given."""
-        import cv2
-
-        rows, columns = self.luma.shape
-        size = (columns, rows) if height is None or height >= rows else (round(columns * height / rows), height)
-        planes = [
-            cv2.LUT(cv2.resize(plane, size, interpolation=how), table)
-            for plane, how, table in (
-                (self.luma, cv2.INTER_AREA, _WIDEN_LUMA),
-                (self.red, cv2.INTER_LINEAR, _WIDEN_COLOUR),
-                (self.blue, cv2.INTER_LINEAR, _WIDEN_COLOUR),
-            )
-        ]
-        return np.asarray(cv2.cvtColor(cv2.merge(planes), cv2.COLOR_YCrCb2BGR), dtype=np.uint8)
-
-
 def look_at_film(
     path: str | Path,
     *,
@@ -162,9 +114,10 @@ def look_at_film(
                     f"the film says that it was taken at {rate_hz * slowed:.0f} frames a second and is shown "
                     f"{slowed:.3g} times slower; its times are put back to life (--slowed 1 if that is wrong)"
                 )
-        if int(frame.color_trc or 0) in _HDR:
+        if is_hdr(frame):
             notes.append(
-                "the film is HDR: its colours look paler than life, so give markers by --at rather than by name"
+                "the film is HDR: its colours were brought near to ordinary ones; where a marker is not found by its "
+                "colour's name, show a pixel of it (--at)"
             )
         ratio = stream.sample_aspect_ratio
         if ratio and abs(float(ratio) - 1) > 0.01:
@@ -272,7 +225,9 @@ def _duration(container: Any, stream: Any) -> float:
 def _window(where: str, start: float | None, end: float | None, duration: float) -> tuple[float, float]:
     begin, finish = 0.0 if start is None else start, math.inf if end is None else end
     if not (begin >= 0 and finish > begin):
-        raise CoachError(f"expected a stretch that ends after it begins, got {begin:g} to {finish:g} s", where="--from")
+        raise CoachError(
+            f"expected a stretch that ends after it begins, got {begin:g} to {finish:g} s", where="--film-from"
+        )
     if begin >= duration:
         raise CoachError(f"the film ends at {duration:.1f} s, before {begin:g} s", where=where)
     length = min(finish, duration) - begin
@@ -281,7 +236,7 @@ def _window(where: str, start: float | None, end: float | None, duration: float)
         raise CoachError(
             f"the film is {told}; up to {LONGEST / 60:.0f} are read at once",
             where=where,
-            hint="choose the take with --from and --to, in seconds",
+            hint="choose the take with --film-from and --film-to, in seconds",
         )
     return begin, finish
 
@@ -308,35 +263,3 @@ def _told_slowed(container: Any, stream: Any, rate_hz: float) -> float:
         return 1.0
     # Some phones write it into ordinary films too, a little off.
     return taken / rate_hz if rate_hz and taken / rate_hz >= SLOWED_FROM else 1.0
-
-
-def upright(raw: Any, turned: int) -> Frame:
-    """Return a decoded picture turned as it is shown, with its time."""
-    if raw.format.name != "yuv420p":
-        raw = _as_yuv(raw)
-    planes = [_plane(plane) for plane in raw.planes[:3]]
-    rows, columns = planes[0].shape
-    half_rows, half_columns = planes[1].shape
-    # Colour values of H.264 and H.265 lie, unless told otherwise, on the left of their two columns and between
-    # their two rows (ITU-T H.264, figure E-1, chroma location type 0).
-    x, y = 0.0, 0.5
-    for _ in range(turned // 90):
-        # anticlockwise: the right edge becomes the top
-        x, y = y, columns - 1 - (x + 2 * (half_columns - 1))
-        rows, columns, half_rows, half_columns = columns, rows, half_columns, half_rows
-    if turned:
-        planes = [np.ascontiguousarray(np.rot90(plane, turned // 90)) for plane in planes]
-    return Frame(float(raw.time), planes[0], planes[1], planes[2], (x, y))
-
-
-def _as_yuv(raw: Any) -> Any:
-    time, base = raw.pts, raw.time_base
-    changed = raw.reformat(format="yuv420p")
-    changed.pts, changed.time_base = time, base
-    return changed
-
-
-def _plane(plane: Any) -> Plane:
-    """Copy one plane out of the decoder's memory, without the padding of its rows."""
-    rows = np.frombuffer(plane, np.uint8)[: plane.height * plane.line_size].reshape(plane.height, plane.line_size)
-    return rows[:, : plane.width].copy()

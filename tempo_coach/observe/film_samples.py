@@ -10,12 +10,14 @@ from typing import TYPE_CHECKING, TypeVar
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music.decoded import load_decoder, open_container
-from tempo_coach.observe.film import picture_stream, read_frames, upright
+from tempo_coach.observe.film import picture_stream, read_frames
+from tempo_coach.observe.film_frame import upright
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from tempo_coach.observe.film import Film, Frame
+    from tempo_coach.observe.film import Film
+    from tempo_coach.observe.film_frame import Frame
 
 T = TypeVar("T")
 

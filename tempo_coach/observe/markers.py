@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from tempo_coach.observe.film import Frame
+    from tempo_coach.observe.film_frame import Frame
     from tempo_coach.times import Floats
 
     Plane = NDArray[np.float32]

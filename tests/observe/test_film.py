@@ -166,10 +166,26 @@ def test_slow_motion_is_put_back_to_life(tmp_path):
     assert look_at_film(path, slowed=1).slowed == 1
 
 
-def test_an_hdr_film_is_read_and_said_to_be_one(tmp_path):
-    film = look_at_film(write(tmp_path / "a.mp4", times=TIMES[:5], sound=None, transfer=18))
-    assert any("HDR" in note for note in film.notes)
-    assert len(list(read_frames(film))) == 5
+@pytest.mark.parametrize("transfer", [16, 18])
+def test_an_hdr_film_is_said_to_be_one_and_has_nearly_the_colours_of_an_ordinary_one(tmp_path, transfer):
+    """What BT.2087, BT.2100 and BT.2408 make of a colour (tests/generators/films.py) is turned back."""
+    colours = [films.RED, films.GREEN, films.BLUE, films.YELLOW, films.PINK, films.WHITE, (128, 128, 128)]
+    picture = np.repeat(np.repeat(np.array(colours, np.uint8)[None], 96, axis=0), 32, axis=1)
+    shown = [(k / 30, picture) for k in range(3)]
+    size = picture.shape[1], 96
+    film = look_at_film(films.write_film(tmp_path / "a.mp4", shown, size=size, transfer=transfer, crf=8))
+    assert any("HDR" in note and "--at" in note for note in film.notes)
+    plain = look_at_film(films.write_film(tmp_path / "b.mp4", shown, size=size, crf=8))
+    assert not plain.notes
+    ours, theirs = (next(read_frames(each)) for each in (film, plain))
+    middle = np.s_[20, 8::16]
+    colour = np.array([[frame.blue[middle], frame.red[middle]] for frame in (ours, theirs)]).astype(float) - 128
+    size, hue = np.hypot(*np.moveaxis(colour, 1, 0)), np.degrees(np.arctan2(colour[:, 1], colour[:, 0]))
+    assert size[0, :5] == pytest.approx(size[1, :5], rel=0.3)
+    assert np.abs((hue[0, :5] - hue[1, :5] + 180) % 360 - 180).max() < 22  # names lie further apart
+    assert size[:, 5:].max() < 3
+    greys = np.s_[40, [32 * 5 + 16, 32 * 6 + 16]]
+    assert ours.luma[greys].astype(int) == pytest.approx(theirs.luma[greys].astype(int), abs=3)
 
 
 def test_what_pictures_can_time_is_the_spread_of_a_uniform_step():
@@ -240,7 +256,7 @@ def test_a_film_of_hours_asks_for_a_window_before_it_is_read(tmp_path):
     path = write(tmp_path / "a.mkv", times=np.array([0.0, 1.0, 36_000.0]), sound=None)
     with pytest.raises(CoachError, match="600 minutes") as caught:
         look_at_film(path)
-    assert "--from" in str(caught.value)
+    assert "--film-from and --film-to" in str(caught.value)
     assert look_at_film(path, start=0, end=60).end == 60
     with pytest.raises(CoachError, match="600 minutes"):
         look_at_film(path, start=10)

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.film import Frame
+from tempo_coach.observe.film_frame import Frame
 from tempo_coach.observe.markers import (
     SHADES,
     Finder,

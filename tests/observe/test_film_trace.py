@@ -32,7 +32,7 @@ LEFT, RIGHT = circle(160), circle(290, 0.5, -1)
 
 
 def film_of(folder: Path, markers: dict[str, films.Marker], times: np.ndarray = TIMES, **how: object) -> tuple:
-    coder = {"crf": 18} | {key: how.pop(key) for key in ("turned", "metadata", "crf") if key in how}
+    coder = {"crf": 18} | {key: how.pop(key) for key in ("turned", "metadata", "crf", "transfer") if key in how}
     scene = films.Scene(markers, times, SIZE, **how)
     path = films.write_film(folder / "film.mp4", films.pictures(scene), size=SIZE, **coder)
     return look_at_film(path), scene
@@ -114,6 +114,20 @@ def test_a_turned_film_is_followed_upright(tmp_path):
     stored = scene.markers["left"].path(scene.times)
     upright = np.column_stack([stored[:, 1], SIZE[0] - 1 - stored[:, 0]])
     assert np.nanmedian(np.hypot(*(filmed.trace.values[:, :2] * (1, -1) - upright).T)) < 0.5
+
+
+@pytest.mark.parametrize("transfer", [16, 18])
+def test_markers_of_an_hdr_film_are_found_by_the_names_of_their_colours(tmp_path, transfer):
+    colours = {"red": films.RED, "green": films.GREEN, "blue": films.BLUE, "yellow": films.YELLOW, "pink": films.PINK}
+    markers = {
+        name: films.Marker(colour, films.turning(lambda t, k=k: t / 0.6 + k / 5, (60 + 80 * k, 120), 32), 6.0)
+        for k, (name, colour) in enumerate(colours.items())
+    }
+    film, scene = film_of(tmp_path, markers, films.steady_times(1, 30), transfer=transfer)
+    filmed = follow_film(film, [Wanted(name, name) for name in colours])
+    for name in colours:
+        assert filmed.share_seen(name) > 0.9
+        assert np.nanmedian(off(filmed, name, scene)) < 0.8
 
 
 def test_slow_motion_is_timed_as_it_was_lived(tmp_path):
