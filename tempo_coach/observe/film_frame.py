@@ -20,9 +20,9 @@ _WIDEN_LUMA = np.clip((np.arange(256) - 16) * 255 / 219 + 0.5, 0, 255).astype(np
 _WIDEN_COLOUR = np.clip((np.arange(256) - 128) * 255 / 224 + 128.5, 0, 255).astype(np.uint8)
 #: Transfer functions of high dynamic range: PQ and HLG (ITU-T H.273, table 3: 16 and 18).
 _PQ, _HLG = 16, 18
-#: What brings their colour differences (Cb, Cr of ITU-R BT.2020) nearest to those of BT.601, over the colours that
-#: markers have, white being where broadcast puts it. A matrix and no table: mixtures of two colours stay mixtures.
-_NEARER = {_PQ: ((2.94, -0.16), (-0.43, 4.34)), _HLG: ((1.49, -0.19), (-0.20, 2.15))}
+#: What brings their colour differences (Cb, Cr of BT.2020) nearest in hue to those of BT.601, over what colours
+#: markers have: within 15°, fitted to what the standards make of them. A matrix, so that mixtures stay mixtures.
+_NEARER = {_PQ: ((2.95, -0.59), (-0.28, 4.93)), _HLG: ((1.45, -0.32), (-0.14, 2.34))}
 #: Light of a white sheet, of the most that can be said: 203 cd/m² (ITU-R BT.2408, table 1), which is 58 % of the signal
 #: of PQ and 75 % of that of HLG.
 _WHITE = {_PQ: 203 / 10_000, _HLG: 0.265}

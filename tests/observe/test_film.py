@@ -181,8 +181,8 @@ def test_an_hdr_film_is_said_to_be_one_and_has_nearly_the_colours_of_an_ordinary
     middle = np.s_[20, 8::16]
     colour = np.array([[frame.blue[middle], frame.red[middle]] for frame in (ours, theirs)]).astype(float) - 128
     size, hue = np.hypot(*np.moveaxis(colour, 1, 0)), np.degrees(np.arctan2(colour[:, 1], colour[:, 0]))
-    assert size[0, :5] == pytest.approx(size[1, :5], rel=0.3)
-    assert np.abs((hue[0, :5] - hue[1, :5] + 180) % 360 - 180).max() < 22  # names lie further apart
+    assert size[0, :5] == pytest.approx(size[1, :5], rel=0.4)
+    assert np.abs((hue[0, :5] - hue[1, :5] + 180) % 360 - 180).max() < 17  # names lie further apart
     assert size[:, 5:].max() < 3
     greys = np.s_[40, [32 * 5 + 16, 32 * 6 + 16]]
     assert ours.luma[greys].astype(int) == pytest.approx(theirs.luma[greys].astype(int), abs=3)
