@@ -39,7 +39,7 @@ def draw_after(
     height: int,
     first_row: int,
     palette: Palette,
-    foot: str = " Enter: again    Tab: set up    ↑↓: cycles    Ctrl+Q: leave",
+    foot: str = " Enter: again    Tab: set up    ↑↓: cycles    F1: help    Ctrl+Q: leave",
 ) -> list[Text]:
     """Return the rows of the card.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from tempo_coach.errors import CoachError
@@ -87,7 +88,7 @@ class Line:
         if self.kind == "choice":
             start = self.choices.index(self.value) + 1 if self.value in self.choices else 0
             order = (*self.choices[start:], *self.choices[:start])
-            found = next((each for each in order if each.startswith(letter.lower())), self.value)
+            found = next((each for each in order if name_of(each).startswith(letter.lower())), self.value)
             return replace(self, value=found)
         if self.kind == "number" and not (letter.isdigit() or letter in ".,"):
             return self
@@ -147,6 +148,11 @@ class Form:
     def put(self, line: Line) -> Form:
         """Return the set-up with a line in the place of the one with its key."""
         return replace(self, lines=tuple(line if each.key == line.key else each for each in self.lines))
+
+    def with_drills(self, drills: Sequence[str]) -> Form:
+        """Return the set-up with further drills to choose from, those that it has already left out."""
+        line = self.line("drill")
+        return self.put(replace(line, choices=(*line.choices, *(each for each in drills if each not in line.choices))))
 
     @property
     def chosen(self) -> Line:
@@ -262,8 +268,41 @@ def make_form(drills: Sequence[str], request: Request | None = None, *, device: 
     return form.put(replace(form.line("hands"), value="mirrored" if request.mirrored else "as taught"))
 
 
+def press(form: Form, key: str, letter: str | None) -> Form:
+    """Return the form after a key: another line, another choice, a letter more or less.
+
+    Parameters
+    ----------
+    form : Form
+    key : str
+        As the terminal calls it.
+    letter : str or None
+        What it prints, if anything.
+
+    Raises
+    ------
+    CoachError
+        If a number is to be changed that is out of its range.
+    """
+    line = form.chosen
+    if key in ("up", "down", "tab", "shift+tab"):
+        return form.moved(-1 if key in ("up", "shift+tab") else 1)
+    if key in ("left", "right"):
+        return form.put(line.turned(-1 if key == "left" else 1))
+    if key == "backspace":
+        return form.put(line.erased())
+    return form.put(line.typed(letter)) if letter else form
+
+
+def name_of(drill: str) -> str:
+    """Return what a drill is called: its name, or that of its file."""
+    return Path(drill).stem if drill.endswith(".toml") else drill
+
+
 def say_line(line: Line) -> str:
     """Return what a line shows behind its label."""
+    if line.key == "drill" and line.value.endswith(".toml"):
+        return f"{name_of(line.value)} (your own)"
     words = {"cues": CUE_WORDS, "device": DEVICE_WORDS}.get(line.key, {})
     if line.value != USUAL or line.key == "device":
         return f"{words.get(line.value, line.value)} {line.unit}".strip()

@@ -9,6 +9,7 @@ from textual.screen import Screen
 from tempo_coach.errors import CoachError
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.group_card import VIEWS, draw_group
+from tempo_coach.ui.help import show_help
 from tempo_coach.ui.palette import find_palette
 from tempo_coach.ui.practise import LEAVE_KEYS
 
@@ -53,6 +54,9 @@ class GroupScreen(Screen[None]):
             return
         event.stop()
         event.prevent_default()
+        if event.key == "f1":
+            show_help(self.app, "group")
+            return
         if event.key in ("tab", "right", "shift+tab", "left"):
             self._view = (self._view + (1 if event.key in ("tab", "right") else -1)) % len(VIEWS)
             self._first_row = 0

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 #: What can be looked at, in the order in which Tab goes through it.
 VIEWS = ("members", "eight by eight", "fell apart", "who follows whom", "exchanges")
-FOOT = " Tab: {next}    ↑↓: rows    Ctrl+Q: leave"
+FOOT = " Tab: {next}    ↑↓: rows    F1: help    Ctrl+Q: leave"
 #: Seconds that an end of the members' scale stands for, at least.
 SCALE_END = 0.15
 _NAME = 16

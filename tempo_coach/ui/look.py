@@ -13,6 +13,7 @@ from tempo_coach.live.session import begin
 from tempo_coach.ui.after import draw_after
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.conductor import Done
+from tempo_coach.ui.help import show_help
 from tempo_coach.ui.palette import find_palette
 from tempo_coach.ui.practise import LEAVE_KEYS
 
@@ -67,6 +68,9 @@ class LookScreen(Screen[None]):
         if event.key == "enter":
             self.dismiss()
             return
+        if event.key == "f1":
+            show_help(self.app, "after the take")
+            return
         self._first_row = max(
             0, self._first_row + {"up": -1, "down": 1, "pageup": -10, "pagedown": 10}.get(event.key, 0)
         )
@@ -90,6 +94,6 @@ class LookScreen(Screen[None]):
             height=height,
             first_row=self._first_row,
             palette=self._palette,
-            foot=" Enter: back    ↑↓: cycles    Ctrl+Q: leave",
+            foot=" Enter: back    ↑↓: cycles    F1: help    Ctrl+Q: leave",
         )
         self.query_one(Card).show(rows)

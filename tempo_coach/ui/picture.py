@@ -193,8 +193,8 @@ class Picture:
 SIGNS = {"early": "<", "late": ">", "steady": "="}
 #: What the keys do in each stage.
 FEET = {
-    Stage.ASKING: "Enter: usual keys, and start    Ctrl+Q: leave",
-    Stage.WAITING: "Enter: start    Ctrl+Q: leave",
+    Stage.ASKING: "Enter: usual keys, and start    F1: help    Ctrl+Q: leave",
+    Stage.WAITING: "Enter: start    F1: help    Ctrl+Q: leave",
     Stage.WALKING: "Enter: start now    Ctrl+Q: leave",
     Stage.OPENING: "Ctrl+Q: leave",
     Stage.PLAYING: "Enter: end the take    Ctrl+Q: leave",

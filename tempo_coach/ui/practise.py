@@ -14,6 +14,7 @@ from tempo_coach.ui.after import draw_after
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.conductor import Conductor
 from tempo_coach.ui.floor import LEAST_HEIGHT, LEAST_WIDTH, draw_floor
+from tempo_coach.ui.help import show_help
 from tempo_coach.ui.palette import find_palette
 
 if TYPE_CHECKING:
@@ -31,6 +32,8 @@ PICTURES_HZ = 15.0
 HOLD_AFTER = 0.8
 LEAVE_KEYS = ("ctrl+q", "ctrl+c")
 _AFTER = (Stage.AFTER, Stage.RESTING)
+#: Where there is help: not while a take runs, nor while the next one comes by itself.
+_HELP = {Stage.ASKING: "practise", Stage.WAITING: "practise", Stage.AFTER: "after the take"}
 
 
 class PractiseScreen(Screen["bool | CoachError"]):
@@ -105,7 +108,9 @@ class PractiseScreen(Screen["bool | CoachError"]):
         event.prevent_default()
         stamp = event.time + (perf_counter() - monotonic()) if self._clock is perf_counter else self._clock()
         stage = conductor.session.stage
-        if event.key == "enter":
+        if event.key == "f1" and stage in _HELP:
+            show_help(self.app, _HELP[stage])
+        elif event.key == "enter":
             if stage not in _AFTER or self._clock() - conductor.session.since >= HOLD_AFTER:
                 conductor.enter(stamp)
         elif stage in _AFTER and event.key in ("up", "down", "pageup", "pagedown"):

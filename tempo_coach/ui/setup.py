@@ -11,11 +11,15 @@ from textual.screen import Screen
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
+from tempo_coach.history.place import data_folder
 from tempo_coach.history.records import SOMEBODY
+from tempo_coach.pattern.files import list_drills
 from tempo_coach.report.draw import draw_pattern
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.floor import bar, fill
-from tempo_coach.ui.form import OBSERVERS, say_line
+from tempo_coach.ui.form import OBSERVERS, press
+from tempo_coach.ui.form_rows import draw_lines
+from tempo_coach.ui.help import show_help
 from tempo_coach.ui.palette import find_palette
 from tempo_coach.ui.practise import LEAVE_KEYS, PractiseScreen
 from tempo_coach.ui.start import make_go, takes_folder
@@ -32,7 +36,9 @@ if TYPE_CHECKING:
     from tempo_coach.ui.form import Form
     from tempo_coach.ui.palette import Palette
 
-FOOT = " Enter: start    ↑↓: line    ←→: change    Backspace: as usual    Ctrl+Q: leave"
+FOOT = " Enter: start   ↑↓: line   ←→: change   F1: help   F4: new drill  Ctrl+Q: leave"
+#: The folder of her own drills, beside whatever else is kept.
+OWN_DRILLS = "drills"
 _BUSY_HZ = 8.0
 
 
@@ -55,6 +61,9 @@ class SetupScreen(Screen[None]):
         self.drill: Drill | None = None
         self._palette = find_palette()
         self._folder = folder or takes_folder()
+        self._own_drills = (folder or data_folder()) / OWN_DRILLS
+        self._new_form: Form | None = None
+        self._news = ""
         self._heard: coach.Heard | None = None
         self._busy = ""
         self._share = 0.0
@@ -66,6 +75,7 @@ class SetupScreen(Screen[None]):
 
     def on_mount(self) -> None:
         """Read the drill and look for a take that was broken off."""
+        self.form = self.form.with_drills([str(path) for path in list_drills(self._own_drills)])
         self._read_drill()
         self.set_interval(1 / _BUSY_HZ, self._draw_while_busy)
         self.run_worker(self._look_for_unfinished())
@@ -84,9 +94,10 @@ class SetupScreen(Screen[None]):
         width, height = self.size
         notice = self._notice()
         busy = f"{self._busy} {self._share:.0%}" if self._busy and self._share else self._busy
-        sentence = busy or self.sentence or notice
+        calm = busy or self._news
+        sentence = calm or self.sentence or notice
         rows = draw_setup(
-            self.form, self.drill, sentence=sentence, calm=bool(busy), width=width, height=height, palette=self._palette
+            self.form, self.drill, sentence=sentence, calm=bool(calm), width=width, height=height, palette=self._palette
         )
         self.query_one(Card).show(rows)
 
@@ -99,27 +110,40 @@ class SetupScreen(Screen[None]):
         event.stop()
         event.prevent_default()
         form, line = self.form, self.form.chosen
+        self._news = ""
         if event.key in ("f2", "f3") and self._unfinished:
             self._settle(show=event.key == "f2")
             return
-        if event.key == "enter":
-            self._start()
+        if event.key in ("enter", "f1", "f4"):
+            {"enter": self._start, "f1": self._help, "f4": self._make_drill}[event.key]()
             return
         try:
-            if event.key in ("up", "down", "tab", "shift+tab"):
-                self.form = form.moved(-1 if event.key in ("up", "shift+tab") else 1)
-            elif event.key in ("left", "right"):
-                self.form = form.put(line.turned(-1 if event.key == "left" else 1))
-            elif event.key == "backspace":
-                self.form = form.put(line.erased())
-            elif event.is_printable and event.character:
-                self.form = form.put(line.typed(event.character))
+            self.form = press(form, event.key, event.character if event.is_printable else None)
             self.sentence = ""
         except CoachError as error:
             self.form, self.sentence = form.put(replace(line, value="")), str(error)
         if line.key in ("drill", "music") and self.form.value(line.key) != line.value:
             self._read_drill()
         self.draw()
+
+    def _help(self) -> None:
+        show_help(self.app, "set up")
+
+    def _make_drill(self) -> None:
+        from tempo_coach.ui.new_drill_screen import NewDrillScreen
+
+        screen = NewDrillScreen(self._own_drills, self._new_form)
+
+        def back(path: Path | None) -> None:
+            self._new_form = None if path else screen.form
+            if path is not None:
+                form = self.form.with_drills([str(path)])
+                self.form = form.put(replace(form.line("drill"), value=str(path)))
+                self._read_drill()
+                self._news = "" if self.sentence else f"Saved in {path}."
+                self.draw()
+
+        self.app.push_screen(screen, back)
 
     def _read_drill(self) -> None:
         try:
@@ -238,16 +262,7 @@ def draw_setup(
     lines = [bar(" tempo_coach   set up", f"{drill.title if drill else ''} ", width, palette)]
     if height >= 30:
         lines.append(Text())
-    for k, line in enumerate(form.lines):
-        chosen = k == form.at
-        row = Text("  ", palette.text)
-        row.append(" ▸ " if chosen else "   ", palette.strong)
-        row.append(f"{line.label:<13}", palette.strong if chosen else palette.faint)
-        shown = say_line(line)
-        if chosen:
-            shown = f"◂ {shown} ▸" if line.kind != "text" else f"{shown}▁"
-        row.append(f" {shown} ", palette.bar if chosen else palette.text)
-        lines.append(row)
+    lines += draw_lines(form, palette)
     lines.append(Text(f"  {sentence}", palette.text if calm else palette.warning) if sentence else Text())
     if drill is not None:
         room = height - len(lines) - 1

@@ -70,8 +70,8 @@ def make_go(
         Where the first take goes; further ones get a number. By default a new file in :func:`takes_folder`.
     device : str or None
         Part of the name of the sound device; ``"none"`` for no sound; None for the system's own choice.
-    voice : Path or None
-        A folder of her own recorded words; those that it lacks are the program's.
+    voice : str, Path or None
+        Who says counts and words: a language that came with the program, or a folder of her own recordings.
     athlete : str or None
         In whose name takes are put into the history; None for nobody's.
     make_player : callable or None

@@ -1,0 +1,113 @@
+"""Help on every screen: what it is for, its keys, and an example, in plain words."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING, ClassVar
+
+from rich.text import Text
+from textual.screen import Screen
+
+from tempo_coach.ui.card import Card
+from tempo_coach.ui.floor import bar, fill
+from tempo_coach.ui.help_texts import HELPS, Help
+from tempo_coach.ui.palette import find_palette
+
+if TYPE_CHECKING:
+    from textual.app import App, ComposeResult
+    from textual.binding import BindingType
+    from textual.events import Key, Resize
+
+    from tempo_coach.ui.palette import Palette
+
+FOOT = " F1 or Escape: back    ↑↓: more    Ctrl+Q: leave"
+_STEPS = {"up": -1, "down": 1, "pageup": -10, "pagedown": 10}
+_KEYS_WIDE = 16
+
+
+class HelpScreen(Screen[None]):
+    """The help of one screen; it goes back to that.
+
+    Parameters
+    ----------
+    told : Help
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "app.quit", "Leave")]
+
+    def __init__(self, told: Help) -> None:
+        super().__init__()
+        self._told = told
+        self._first_row = 0
+        self._palette = find_palette()
+
+    def compose(self) -> ComposeResult:
+        """Make the one widget."""
+        yield Card(self._palette.text)
+
+    def on_mount(self) -> None:
+        """Show it."""
+        self.styles.background = self._palette.card or "ansi_default"
+        self.call_after_refresh(self._draw)
+
+    def on_resize(self, _event: Resize) -> None:
+        """Fit the new size."""
+        self._draw()
+
+    def on_key(self, event: Key) -> None:
+        """Scroll, or go back."""
+        if event.key in ("ctrl+q", "ctrl+c"):
+            return
+        event.stop()
+        event.prevent_default()
+        if event.key in ("f1", "escape", "enter"):
+            self.dismiss()
+            return
+        width, height = self.size
+        last = max(0, len(help_rows(self._told, width=width, palette=self._palette)) - (height - 2))
+        self._first_row = min(max(0, self._first_row + _STEPS.get(event.key, 0)), last)
+        self._draw()
+
+    def _draw(self) -> None:
+        width, height = self.size
+        rows = draw_help(self._told, first_row=self._first_row, width=width, height=height, palette=self._palette)
+        self.query_one(Card).show(rows)
+
+
+def show_help(app: App[object], screen: str) -> None:
+    """Open the help of a screen over it.
+
+    Parameters
+    ----------
+    app : App
+    screen : str
+        One of :data:`tempo_coach.ui.help_texts.HELPS`.
+    """
+    app.push_screen(HelpScreen(HELPS[screen]))
+
+
+def draw_help(told: Help, *, first_row: int, width: int, height: int, palette: Palette) -> list[Text]:
+    """Return the rows of a whole screen of help."""
+    rows = help_rows(told, width=width, palette=palette)
+    more = len(rows) - first_row - (height - 2)
+    foot_right = f"{more} more ↓ " if more > 0 else ""
+    lines = [bar(f" Help: {told.title}", "", width, palette), *rows[first_row:]]
+    return fill(lines, FOOT, foot_right, width, height, palette)
+
+
+def help_rows(told: Help, *, width: int, palette: Palette) -> list[Text]:
+    """Return everything that a screen's help says."""
+    room = width - 6
+    rows = [Text()]
+    for paragraph in told.paragraphs:
+        rows += [Text(f"  {row}", palette.text) for row in textwrap.wrap(paragraph, room)]
+        rows.append(Text())
+    for keys, does in told.keys:
+        wrapped = textwrap.wrap(does, room - _KEYS_WIDE)
+        for k, row in enumerate(wrapped):
+            line = Text("  ", palette.text).append(f"{'' if k else keys:<{_KEYS_WIDE}}", palette.strong)
+            rows.append(line.append(row, palette.text))
+    rows.append(Text())
+    for k, row in enumerate(textwrap.wrap(" ".join(told.example.split()), room - 9)):
+        rows.append(Text(f"  {'' if k else 'Example':<9}", palette.strong).append(row, palette.text))
+    return rows

@@ -1,0 +1,145 @@
+"""What the help of each screen says."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Help:
+    """The help of one screen.
+
+    Parameters
+    ----------
+    title : str
+        What the screen is called.
+    what : str
+        What it is for, an empty line between paragraphs.
+    keys : tuple of (str, str)
+        Keys, and what they do.
+    example : str
+    """
+
+    title: str
+    what: str
+    keys: tuple[tuple[str, str], ...]
+    example: str
+
+    @property
+    def paragraphs(self) -> tuple[str, ...]:
+        """What it is for, one paragraph each."""
+        return tuple(" ".join(paragraph.split()) for paragraph in self.what.split("\n\n"))
+
+
+HELPS = {
+    "set up": Help(
+        "set up",
+        """
+        Here you say what is to be practised. As it stands it is ready: Enter twice, and the drill begins with its
+        cues. Whatever you do not change stays as usual for this drill.
+
+        The lower half draws one cycle of the drill: its counts, its phases, and a mark for each circle of each hand.
+        Under music you may type the name of a sound file; the counts are then heard in it.
+        """,
+        (
+            ("Enter", "start"),
+            ("↑ ↓", "choose a line"),
+            ("← →", "change it; some lines are typed into"),
+            ("a letter", "in the line of drills: the next one that begins with it"),
+            ("Backspace", "as usual again, or a letter less"),
+            ("F4", "make a drill of your own"),
+            ("F2, F3", "a take that was broken off: see its scorecard, or put it by"),
+        ),
+        """the rope's figure eight at 80 a minute with time to walk in: press r until rope_figure_eight stands there,
+        go down to tempo and type 80, go down to walk-in and type 10, press Enter.""",
+    ),
+    "new drill": Help(
+        "a new drill",
+        """
+        Here you make a drill of your own. It is drawn as you type, and what cannot be is said at once.
+
+        Circles are said phase by phase, in order: the name of the phase, then how many circles fall into it, then a
+        comma. The phases share the cycle equally. The first hand leads, and a second one may come some counts later.
+
+        Enter saves a file with notes in it: open it with any editor to set other ends of phases, other moments, and
+        the sentences that help. For the other side of the body choose mirrored in the set-up.
+        """,
+        (
+            ("Enter", "save it, and choose it in the set-up"),
+            ("↑ ↓", "choose a line"),
+            ("← →", "change it; name and circles are typed"),
+            ("Backspace", "a letter less"),
+            ("Escape", "back without saving; what you typed stays for the next time"),
+        ),
+        """clubs in mills, four counts, a circle on each half, the left hand one count later: clubs, 4, “front 1, back
+        1”, “right, left”, lag 1.""",
+    ),
+    "practise": Help(
+        "practise",
+        """
+        Here you practise. The big number is the count; beside it stand the move now and the next one; the hill below
+        is the cycle, with a mark for each circle and a post where you are.
+
+        First press a key for each hand: you tap it on each circle of that hand. Or press Enter, and it is J for the
+        right hand and F for the left. The count in is four clicks, 5 6 7 8.
+
+        While a take runs only your hands' keys, Enter and Ctrl+Q do anything. The picture may lag a little; the sound
+        is what counts. Keep the sound quiet enough to talk over, and stop when something hurts.
+        """,
+        (
+            ("a key", "becomes the key of the hand that is asked for"),
+            ("Enter", "usual keys, and start; while a take runs: end it"),
+            ("Ctrl+Q", "leave; what was tapped so far is kept"),
+        ),
+        """press Enter, listen to the four clicks, then tap J with each circle of the right hand until the passage is
+        over. The card that follows says what to change.""",
+    ),
+    "after the take": Help(
+        "after the take",
+        """
+        Here you see how it went: steadier or less steady than the take before, which circle stands apart, which hand,
+        and one sentence to take along. Spread is how far the taps scatter round their moments: less is steadier.
+
+        Below stands one row for each cycle, those that broke first: a stroke where a circle was asked, a mark where it
+        came. The length is the cycle's, against what was asked: 100 % is even.
+        """,
+        (
+            ("Enter", "do it again, or go back where it was opened from elsewhere"),
+            ("Tab", "the set-up"),
+            ("↑ ↓", "more cycles"),
+        ),
+        """“second circle 40 ms later than the others” means: begin the second circle a little earlier. A blink takes
+        some 150 ms.""",
+    ),
+    "group": Help(
+        "a group",
+        """
+        Here you see whether a group is together: who is early, who is late, on which eights it falls apart, and who
+        follows whom. Early and late are told against the plan, and for each member against the others.
+        """,
+        (
+            ("Tab", "what else there is"),
+            ("↑ ↓", "more rows"),
+        ),
+        """the eight with the widest range is the one to rehearse first: press Tab for eight by eight, and look for the
+        longest row.""",
+    ),
+    "history": Help(
+        "the history",
+        """
+        Here are all takes that were kept, the newest first, and below them whether it gets steadier. Everything stays
+        on this machine.
+        """,
+        (
+            ("letters", "show only takes that have these words: athlete, drill, note"),
+            ("Backspace", "a letter less; Escape shows all again"),
+            ("↑ ↓", "choose a take"),
+            ("Enter", "open it, beside the one before it"),
+            ("Tab", "mark it, to set another one beside it"),
+            ("F2", "write a note on it"),
+            ("F3, F4", "write a table of these takes, or a page of this one"),
+        ),
+        """type rope to see the takes with the rope, go down to one, press Tab, go to another one and press Enter: both
+        stand side by side.""",
+    ),
+}
