@@ -58,8 +58,8 @@ HELPS = {
         """
         Here you make a drill of your own. It is drawn as you type, and what cannot be is said at once.
 
-        Circles are said phase by phase, in order: the name of the phase, then how many circles fall into it, then a
-        comma. The phases share the cycle equally. The first hand leads, and a second one may come some counts later.
+        Circles are said phase by phase: the phase's name, how many circles fall into it, a comma. The phases share the
+        cycle equally. The first hand leads, and a second one may come some counts later.
 
         Enter saves a file with notes in it: open it with any editor to set other ends of phases, other moments, and
         the sentences that help. For the other side of the body choose mirrored in the set-up.
