@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import mmap
+import os
 import struct
 from enum import IntEnum
 from typing import TYPE_CHECKING, Any
@@ -64,6 +65,9 @@ class Board:
         if new:
             with path.open("wb") as file:
                 file.truncate(SIZE)
+                if hasattr(os, "posix_fallocate"):
+                    # A full disk is found here, and not by the first record that has no room.
+                    os.posix_fallocate(file.fileno(), 0, SIZE)
         with path.open("r+b") as file:
             self.map = mmap.mmap(file.fileno(), SIZE)
 

@@ -65,7 +65,8 @@ class Engine:
         self.name = "sound"
         self._device = device
         self._latency = latency
-        self._folder = Path(tempfile.mkdtemp(prefix="take-", dir=folder or samples_folder()))
+        self._wanted_folder = folder
+        self._folder: Path | None = None
         self._order: Order | None = None
         self._frames = 0
         self._timeline = Timeline(48_000)
@@ -77,6 +78,7 @@ class Engine:
         self._block = 0.0
         self._try_again_at = math.inf
         self._stood_at = math.nan
+        self._untold: list[News] = []
 
     @property
     def can_resume(self) -> bool:
@@ -132,21 +134,28 @@ class Engine:
         self._pauses = []
         self._stood_at = math.nan
         self._frames = len(samples)
-        path = self._folder / "samples.f32"
+        self._order = None
+        try:
+            self._folder = self._folder or self._make_folder()
+            path = self._folder / "samples.f32"
+            both = np.broadcast_to(samples, (len(samples), CHANNELS))
+            np.ascontiguousarray(both, dtype="<f4").tofile(path)
+        except OSError:
+            self._untold = self._pause(Trouble.NO_ROOM)
+            return
         self._order = Order(
             samples=str(path), rate_hz=rate_hz, latency=self._latency, first_frame=first_frame, device=self._device
         )
-        try:
-            both = np.broadcast_to(samples, (len(samples), CHANNELS))
-            np.ascontiguousarray(both, dtype="<f4").tofile(path)
-            self._open()
-        except OSError:
-            self._pause(Trouble.NO_ROOM)
-            return
         self.state, self.trouble, self.sentence = State.OPENING, None, ""
+        self._open()
 
     def poll(self) -> list[News]:
         """Take in what the audio process logged, and return what is new."""
+        new = self._poll()
+        news, self._untold = [*self._untold, *new], []
+        return news
+
+    def _poll(self) -> list[News]:
         if self._process is None:
             if self.state is State.PAUSED and perf_counter() >= self._try_again_at:
                 self._open()
@@ -190,9 +199,10 @@ class Engine:
         if self._process is None or first_frame != self._order.first_frame:
             self._end_process()
             self._order = replace(self._order, first_frame=first_frame)
-            self._open()
         self.state, self.trouble, self.sentence = State.OPENING, None, ""
         self._ready_to_resume = False
+        if self._process is None:
+            self._open()
 
     def stop(self) -> None:
         """Fall silent at once. Stamps of the take can still be turned into take time."""
@@ -203,20 +213,30 @@ class Engine:
             self._end_process()
         self.state, self.trouble, self.sentence = State.IDLE, None, ""
         self._ready_to_resume = False
+        self._untold = []
 
     def close(self) -> None:
         """Stop, and let go of the audio process and the samples' file."""
         self.stop()
-        shutil.rmtree(self._folder, ignore_errors=True)
+        if self._folder is not None:
+            shutil.rmtree(self._folder, ignore_errors=True)
+            self._folder = None
+
+    def _make_folder(self) -> Path:
+        return Path(tempfile.mkdtemp(prefix="take-", dir=self._wanted_folder or samples_folder()))
 
     def _begins_at(self) -> float:
         first = self._order.first_frame if self._order else 0
         return first / self.rate_hz - BEFORE
 
     def _open(self) -> None:
-        if self._order is None:
+        if self._order is None or self._folder is None:
             raise ValueError("expected samples to be started before a device is opened")
-        self._process = _Process(self._order, self._folder)
+        try:
+            self._process = _Process(self._order, self._folder)
+        except OSError:
+            self._untold += self._pause(Trouble.NO_ROOM)
+            return
         self._clock = DeviceClock()
         self._try_again_at = math.inf
 
