@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from tempo_coach.observe.film_motion import Part
     from tempo_coach.observe.film_trace import Filmed, Wanted
     from tempo_coach.observe.trace import Trace
+    from tempo_coach.pattern.plan import Plan
 
 CARE = (
     "A film is read where it lies: nothing of it is copied, sent or kept, and only --check writes pictures of it. "
@@ -33,12 +34,22 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser.add_argument("film", metavar="FILE", help="mp4, mov, mkv or webm")
     parser.add_argument("--out", metavar="TRACE.csv", help="write the trace here")
     parser.add_argument(
-        "--onsets", metavar="OUT.csv", help="write the circles of each marker, a member each, for the command group"
+        "--onsets",
+        metavar="OUT.csv",
+        help="write the circles of each marker for the command group: --marker MEMBER=COLOUR, or MEMBER/HAND=COLOUR",
     )
-    parser.add_argument(
+    clock = parser.add_mutually_exclusive_group()
+    clock.add_argument(
         "--plan",
         metavar="PLAN.json",
         help="give times on the take clock of this plan, by its music in the film's sound",
+    )
+    clock.add_argument("--music", metavar="FILE", help="give times in seconds of this recording, heard in the film")
+    parser.add_argument(
+        "--speed",
+        type=float,
+        metavar="SHARE",
+        help="the music was played at this speed, its pitch kept (0.8: at 80 %%)",
     )
     parser.add_argument(
         "--check",
@@ -89,20 +100,24 @@ def add_following(parser: argparse._ActionsContainer) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from tempo_coach.cli.output import print_json, refuse_existing, warn, write_text
+    from tempo_coach.errors import CoachError
     from tempo_coach.observe.film_take import members_to_csv
     from tempo_coach.observe.film_trace import trace_to_csv
+    from tempo_coach.pattern.planfile import read_plan
 
+    if args.speed is not None and not args.music:
+        raise CoachError("a speed is that of the music", where="--speed", hint="give --music FILE; a plan has its own")
     for path in filter(None, (args.out, args.onsets, args.check)):
         refuse_existing(path, force=args.force)
+    plan = read_plan(args.plan) if args.plan else None
     filmed = follow(args, args.film)
     for note in filmed.film.notes:
         warn(f"{note}.")
-    if args.out or args.onsets:
-        trace = _onto_plan(args.plan, filmed) if args.plan else filmed.trace
-        if args.out:
-            write_text(args.out, trace_to_csv(trace), force=args.force)
-        if args.onsets:
-            write_text(args.onsets, members_to_csv(filmed, trace), force=args.force)
+    trace = _onto_music(args, plan, filmed) if plan or args.music else filmed.trace
+    if args.out:
+        write_text(args.out, trace_to_csv(trace), force=args.force)
+    if args.onsets:
+        write_text(args.onsets, members_to_csv(filmed, trace, hands=plan.hands if plan else ()), force=args.force)
     if args.check:
         _write_check(args.check, filmed, force=args.force)
     if args.json:
@@ -156,14 +171,20 @@ def follow(args: argparse.Namespace, path: str) -> Filmed:
         return follow_film(film, wanted, without=without, progress=progress, warn=warn)
 
 
-def _onto_plan(plan: str, filmed: Filmed) -> Trace:
+def _onto_music(args: argparse.Namespace, plan: Plan | None, filmed: Filmed) -> Trace:
+    """The trace on the clock of the plan, or of the recording, that is heard in the film."""
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
-    from tempo_coach.observe.film_take import onto_take
-    from tempo_coach.pattern.planfile import read_plan
+    from tempo_coach.music.sound import read_sound
+    from tempo_coach.observe.film_take import align_to_music, onto_take
 
     with Progress("finding the music in the film") as progress:
-        found = coach.align_film(filmed.film, read_plan(plan), warn=warn, progress=progress)
+        if plan:
+            found = coach.align_film(filmed.film, plan, warn=warn, progress=progress)
+        else:
+            speed = 1.0 if args.speed is None else args.speed
+            music = read_sound(args.music)
+            found = align_to_music(filmed.film, music, speed=speed, warn=warn, progress=progress)
     share = f"{100 * found.heard:.0f} % of where it was looked for"
     warn(f"The music was heard in {share}; the clocks differ by {found.rate_ppm:+.0f} ppm.")
     return onto_take(filmed, found.line)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
+from tempo_coach.music.stretch import stretch
 from tempo_coach.observe.clock import ClockLine
 from tempo_coach.observe.film import read_film_sound
 from tempo_coach.observe.film_sound import Alignment, align
@@ -76,6 +77,43 @@ def align_film(
     if warn and found.confidence < DOUBTFUL:
         warn(f"{film.path}: the film fits another place of the music nearly as well; look at the times.")
     return found
+
+
+def align_to_music(
+    film: Film,
+    music: Sound,
+    *,
+    speed: float = 1.0,
+    warn: Callable[[str], None] | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Alignment:
+    """Return how the clock of a film goes together with that of a recording, played at a speed with its pitch kept.
+
+    Parameters
+    ----------
+    film : Film
+    music : Sound
+        The recording itself.
+    speed : float
+        0.8 where it was played at 80 %.
+    warn, progress : callable or None
+
+    Returns
+    -------
+    Alignment
+        Its line leads to seconds of the recording: at 80 % each second of life is 0.8 of them.
+
+    Raises
+    ------
+    CoachError
+        As :func:`align_film`, and if the speed is not 0.3 to 3.
+    """
+    if not 0.3 <= speed <= 3:
+        raise CoachError(f"expected a speed of 0.3 to 3, got {speed:g}", where="--speed", hint="0.8 is 80 %")
+    found = align_film(film, stretch(music, speed), warn=warn, progress=progress)
+    line = found.line
+    ours = ClockLine(line.origin, line.offset * speed, line.rate * speed, line.residual_sd * speed, line.n)
+    return replace(found, line=ours, speed=speed)
 
 
 def align_by_clap(film: Film, clap: tuple[float, float]) -> Alignment:
@@ -151,28 +189,40 @@ def to_film_take(take: Take, filmed: Filmed, line: ClockLine) -> tuple[Take, int
     return replace(take, plan=plan, onsets=left, observed_by="film"), int((~seen).sum())
 
 
-def members_to_csv(filmed: Filmed, trace: Trace) -> str:
-    """Return the circles of each marker as a table for a group: time and member, a row a circle.
+def members_to_csv(filmed: Filmed, trace: Trace, *, hands: Sequence[str] = ()) -> str:
+    """Return the circles of each marker as a table for a group: time, member, and hand where any is named.
 
     Parameters
     ----------
     filmed : Filmed
+        A marker's name is its member's, or ``MEMBER/HAND``.
     trace : Trace
         The film's, on the clock that is wanted. What lies in a gap of a marker is left out.
+    hands : sequence of str
+        Those of the plan, where it is known: of several each marker has to name its own.
 
     Raises
     ------
     CoachError
-        If a marker does nothing that repeats.
+        If a marker does nothing that repeats, or names no hand of the plan.
     """
-    rows: list[tuple[float, str]] = []
+    rows: list[tuple[float, str, str]] = []
+    named = any("/" in name for name in filmed.names)
     for name in filmed.names:
+        member, _, hand = name.partition("/")
+        if (len(hands) > 1 or hand) and hands and hand not in hands:
+            raise CoachError(
+                f"{name} names no hand of the plan ({', '.join(hands)})",
+                where="--marker",
+                hint=f"write {member}/{hands[0]}=COLOUR",
+            )
         try:
             events = observe_low(trace, observe(pick(trace, point=name))).events
         except CoachError as error:
             raise CoachError(f"{name}: {error.message}", where=filmed.film.path, hint=error.hint) from error
-        rows += [(time, name) for time in events[~_inside(events, _hidden(filmed, name, trace))].tolist()]
-    return "\n".join(["time,member", *(f"{time:.6f},{name}" for time, name in sorted(rows))]) + "\n"
+        rows += [(time, member, hand) for time in events[~_inside(events, _hidden(filmed, name, trace))].tolist()]
+    lines = [f"{time:.6f},{member},{hand}" if named else f"{time:.6f},{member}" for time, member, hand in sorted(rows)]
+    return "\n".join(["time,member,hand" if named else "time,member", *lines]) + "\n"
 
 
 def _hidden(filmed: Filmed, name: str, trace: Trace) -> list[tuple[float, float]]:

@@ -1,14 +1,18 @@
 """A filmed take against its plan: a phone in a hall, its own clock, a marker on each club, exact truth."""
 
+import contextlib
 import json
+import re
 
 import numpy as np
 import pytest
 
 from tempo_coach import coach
 from tempo_coach.cli import main
-from tempo_coach.music.sound import Sound, resample
+from tempo_coach.music.sound import Sound, resample, write_sound
+from tempo_coach.music.stretch import stretch
 from tempo_coach.observe.members import read_members
+from tempo_coach.observe.tables import read_trace
 from tempo_coach.pattern.planfile import plan_to_dict, read_plan
 from tests.generators import films, hall, movement
 
@@ -85,6 +89,36 @@ def test_the_table_can_be_written_on_the_take_clock(filmed, tmp_path, capsys):
     assert json.loads(capsys.readouterr().out)["bias_ms"] == pytest.approx(1000 * LATE, abs=4)
 
 
+def test_slowed_practice_music_puts_the_table_in_seconds_of_the_recording(tmp_path, capsys):
+    speed, first = 0.8, 6.0
+    music = Sound(hall.tune(21, 24)[:, None], hall.RATE_HZ)
+    write_sound(tmp_path / "music.wav", music)
+    played = stretch(music, speed).samples[round(first * hall.RATE_HZ) :, 0]
+    times = films.steady_times(8, 30)
+    club = films.Marker(films.RED, films.turning(lambda t: t / 0.8, (60, 45), 30), 4.0)
+    film = films.write_film(
+        tmp_path / "slow.mp4",
+        films.pictures(films.Scene({"club": club}, times, (128, 96))),
+        size=(128, 96),
+        sound=hall.through_hall(played, 5, before=1.0, ppm=PPM),
+        rate_hz=hall.RATE_HZ,
+    )
+    out = tmp_path / "club.csv"
+    asked = ["film", str(film), "--marker", "club=red", "--music", str(tmp_path / "music.wav"), "--out", str(out)]
+    assert main([*asked, "--speed", f"{speed}"]) == 0
+    assert float(re.search(r"([-+]\d+) ppm", capsys.readouterr().err)[1]) == pytest.approx(-PPM, abs=40)
+    on_music = speed * (first + (times - 1.0) / (1 + PPM * 1e-6))
+    assert read_trace(out).time == pytest.approx(on_music, abs=0.002)
+    assert main(asked[:-2]) == 1  # not at this speed
+    assert "is not found in the film's sound" in capsys.readouterr().err
+    for more, said in ((["--speed", "9"], "0.3 to 3"), (["--speed", "0.8", "--plan", "x"], "not allowed with")):
+        with contextlib.suppress(SystemExit):
+            assert main([*asked[:-2], *more]) == 1
+        assert said in capsys.readouterr().err
+    assert main(["film", str(film), "--speed", "0.8"]) == 1
+    assert "give --music" in capsys.readouterr().err
+
+
 def test_marks_made_by_hand_are_scored_on_the_same_clock(filmed, tmp_path, capsys):
     rows = [
         f"{round((BEFORE + (moment['time'] + LATE) * (1 + PPM * 1e-6)) * 30)},{moment['hand']}"
@@ -110,20 +144,29 @@ def moments_of(folder):
 
 
 def test_markers_of_a_group_become_onsets_of_its_members(filmed, tmp_path, capsys):
+    """The second club stands for Bea, who does with her right hand what Ada does, a count later."""
     out = tmp_path / "group.csv"
+    plan = read_plan(filmed / "plan.json")
     asked = ["film", str(filmed / "take.mp4"), "--plan", str(filmed / "plan.json"), "--onsets", str(out)]
-    assert main([*asked, "--marker", "one=red", "--marker", "two=yellow", "--without", "6-7"]) == 0
+    assert main([*asked, "--marker", "Ada/right=red", "--marker", "Bea/right=yellow", "--without", "6-7"]) == 0
     capsys.readouterr()
     members = read_members(out)
-    assert set(members) == {"one", "two"}
-    # The second club trails the first by half a circle of two counts, both late by the same.
-    for member, hand in zip(("one", "two"), read_plan(filmed / "plan.json").hands, strict=True):
+    assert set(members) == {"Ada", "Bea"}
+    for member, hand in zip(("Ada", "Bea"), plan.hands, strict=True):
         asked_at = np.array([m["time"] for m in moments_of(filmed) if m["hand"] == hand])
-        found = np.array(members[member].time)
-        off = found[np.abs(found[:, None] - asked_at).argmin(axis=0)] - asked_at
+        onsets = members[member].onsets(plan.hands)
+        assert set(onsets.hand) == {"right"}
+        off = onsets.time[np.abs(onsets.time[:, None] - asked_at).argmin(axis=0)] - asked_at
         assert np.median(off) == pytest.approx(LATE, abs=0.007)
-        on_film = BEFORE + found * (1 + PPM * 1e-6)
+        on_film = BEFORE + onsets.time * (1 + PPM * 1e-6)
         assert not ((on_film > 6.02) & (on_film < 6.98)).any()
+    assert main(["group", str(out), "--plan", str(filmed / "plan.json"), "--canon", "Bea=1", "--json"]) == 0
+    card = json.loads(capsys.readouterr().out)
+    for member in card["members"]:
+        assert member["n"] >= 7
+        assert member["bias_ms"] == pytest.approx(1000 * LATE, abs=7)
+    assert main([*asked, "--marker", "Ada=red", "--force"]) == 1
+    assert "write Ada/right=COLOUR" in capsys.readouterr().err
 
 
 def test_a_film_with_other_music_or_of_another_time_is_refused(filmed, tmp_path, capsys):
