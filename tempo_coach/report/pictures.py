@@ -143,8 +143,8 @@ def find_places(card: Scorecard) -> list[Place]:
     found: dict[tuple[str, str], tuple[float, list[float]]] = {}
     usual = [cycle.period / cycle.ratio for cycle in card.cycles if cycle.ratio > 0]
     period = float(np.median(usual)) if usual else math.nan
-    first = card.plan.first_count
     for cycle in card.cycles:
+        first = card.plan.cycle_starts[cycle.cycle]
         asked = cycle.period / cycle.ratio if cycle.ratio > 0 else period
         for label, position, off in zip(cycle.labels, cycle.positions, cycle.asynchronies, strict=True):
             share = ((position - first) / card.plan.cycle_counts) % 1.0

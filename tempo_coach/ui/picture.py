@@ -70,16 +70,8 @@ class Course:
     @cached_property
     def cycle_starts(self) -> np.ndarray:
         """Positions in counts at which the cycles begin."""
-        moments = self.plan.moments
-        if not len(moments):
-            return np.array([self.plan.first_count])
-        first = int(np.flatnonzero(moments.cycle == 0)[0])
-        alike = [
-            moments.hand[k] == moments.hand[first] and moments.label[k] == moments.label[first]
-            for k in range(len(moments))
-        ]
-        starts: np.ndarray = moments.count[alike] - (moments.count[first] - self.plan.first_count)
-        return starts
+        starts = self.plan.cycle_starts
+        return starts if len(starts) else np.array([self.plan.first_count])
 
     @cached_property
     def marks(self) -> tuple[Mark, ...]:
@@ -89,7 +81,7 @@ class Course:
         return tuple(
             Mark(
                 order[moments.hand[k]],
-                float((moments.count[k] - plan.first_count) % plan.cycle_counts),
+                float((moments.count[k] - self.cycle_starts[0]) % plan.cycle_counts),
                 moments.kind[k],
             )
             for k in np.flatnonzero(moments.cycle == 0)
@@ -113,7 +105,7 @@ class Course:
         places = sorted({mark.at for mark in self.marks})
         labels: dict[float, str] = {}
         for k in np.flatnonzero(self.plan.moments.cycle == 0):
-            at = float((self.plan.moments.count[k] - self.plan.first_count) % self.plan.cycle_counts)
+            at = float((self.plan.moments.count[k] - self.cycle_starts[0]) % self.plan.cycle_counts)
             labels.setdefault(at, self.plan.moments.label[k])
         ends = [*places[1:], self.plan.cycle_counts]
         return tuple(Stretch(labels[a], a, b) for a, b in zip(places, ends, strict=True))

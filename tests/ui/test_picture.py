@@ -87,6 +87,14 @@ def test_a_cycle_that_starts_anew_with_every_eight_is_followed() -> None:
     assert math.isnan(course.in_cycle(plan.first_count - 1))
 
 
+def test_a_drill_that_begins_within_an_eight_is_followed_from_there() -> None:
+    plan, usual = lay("rope_figure_eight", from_count=4), Course(lay("rope_figure_eight"))
+    course = Course(plan)
+    assert course.cycle_starts[0] == plan.first_count + 3
+    assert course.marks == usual.marks
+    assert make_picture(playing(plan, at(plan, plan.first_count + 3 + 1.2)), course).now == "rise"
+
+
 @pytest.mark.parametrize("tempo_bpm", [60.0, 120.0, 179.0, 240.0, 400.0])
 @pytest.mark.parametrize("drill", ["clubs_mills", "rope_figure_eight", "ribbon_snakes"])
 def test_no_place_on_the_card_flashes_more_than_three_times_a_second(drill: str, tempo_bpm: float) -> None:
