@@ -58,6 +58,13 @@ class HandTake:
     missed: Ints
     extra: Floats
 
+    @property
+    def levels(self) -> Floats:
+        """How far each anchor is off, over the period asked there (for the last one, the usual one)."""
+        asked = _to_next(self.asked, self.grid)
+        usual = float(np.nanmedian(asked)) if (~np.isnan(asked)).any() else math.nan
+        return (self.observed - self.asked)[:, 0] / np.where(np.isnan(asked), usual, asked)
+
 
 def judge(take: Take) -> Scorecard:
     """Judge a take.
@@ -83,10 +90,10 @@ def judge(take: Take) -> Scorecard:
     order = np.argsort(extra, kind="stable")
     missed = np.sort(np.concatenate([hand.missed for hand in hands])) if hands else np.array([], dtype=np.int64)
     blocks = name_blocks(moments)
-    rows = [Rows(hand.grid.cycles, hand.periods, hand.ratios) for hand in hands]
+    rows = [Rows(hand.grid.cycles, hand.periods, hand.ratios, hand.levels) for hand in hands]
     measures = {
         **measure_asynchrony(asynchrony, moments.cycle, [hand.grid for hand in hands]),
-        **measure_periods(rows, blocks),
+        **measure_periods(rows, blocks, music=plan.music is not None),
         **measure_split(rows, blocks, observed_by=take.observed_by),
         "f_measure": _f_measure(int((~np.isnan(asynchrony)).sum()), len(missed), len(extra)),
     }

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.score.interval import interval_of_mean, interval_of_root, interval_of_slope
+from tempo_coach.score.pace import half_interval_of_pace
 from tempo_coach.score.parts import WITH_CUES, WITHOUT_CUES
 from tempo_coach.score.period import (
     autocovariance,
@@ -45,11 +46,15 @@ ONE_PERIOD = "one period alone has no spread"
 
 
 class Rows(NamedTuple):
-    """Periods of one hand by cycle, shape (c,) each: cycle numbers, seconds, and ratios to what was asked."""
+    """One hand by cycle, shape (c,) each.
+
+    Cycle numbers; periods in seconds and over what was asked; how far each anchor is off, over the period asked there.
+    """
 
     cycles: Ints
     periods: Floats
     ratios: Floats
+    levels: Floats
 
 
 def measure_asynchrony(asynchrony: Floats, cycles: Ints, grids: Sequence[Grid]) -> dict[str, Measure]:
@@ -90,7 +95,7 @@ def measure_asynchrony(asynchrony: Floats, cycles: Ints, grids: Sequence[Grid]) 
     }
 
 
-def measure_periods(rows: Sequence[Rows], blocks: dict[int, str]) -> dict[str, Measure]:
+def measure_periods(rows: Sequence[Rows], blocks: dict[int, str], *, music: bool) -> dict[str, Measure]:
     """Return what the periods of all hands tell.
 
     Parameters
@@ -99,6 +104,8 @@ def measure_periods(rows: Sequence[Rows], blocks: dict[int, str]) -> dict[str, M
         One for each hand.
     blocks : dict
         Block of cues of each cycle.
+    music : bool
+        Whether there is music, which leads where no cue does.
     """
     cycles = np.concatenate([row.cycles for row in rows]) if rows else np.array([], dtype=np.int64)
     order = np.argsort(cycles, kind="stable")
@@ -113,12 +120,14 @@ def measure_periods(rows: Sequence[Rows], blocks: dict[int, str]) -> dict[str, M
         return dict.fromkeys((*names, "drift_pct_per_cycle"), none)
     mean = float(ratios.mean())
     by_cycle = _mean_by(cycles, ratios)
+    led = [name != WITHOUT_CUES for name in blocks.values()]
+    half = half_interval_of_pace(_level_by_cycle(rows), cued=music or 2 * sum(led) >= len(led)) / mean
     alone = Measure(math.nan, n, reason=ONE_PERIOD)
     measures = {
-        "period_ratio_mean": Measure(mean, n, *interval_of_mean(by_cycle)),
+        "period_ratio_mean": _give_or_take(mean, n, half),
         "period_cv_pct": alone,
         "period_rmssd_pct": _measure_steadiness(rows),
-        "period_mean_ms": Measure(float(milliseconds.mean()), n, *interval_of_mean(_mean_by(cycles, milliseconds))),
+        "period_mean_ms": _give_or_take(float(milliseconds.mean()), n, half),
         "period_sd_ms": alone,
         "drift_pct_per_cycle": _measure_drift(np.unique(cycles), by_cycle, blocks),
     }
@@ -163,6 +172,21 @@ def measure_split(rows: Sequence[Rows], blocks: dict[int, str], *, observed_by: 
             }
     none = Measure(math.nan, n, reason=reason)
     return {"clock_sd_ms": none, "motor_sd_ms": none}
+
+
+def _give_or_take(value: float, n: int, share: float) -> Measure:
+    return Measure(value, n, value * (1 - share), value * (1 + share))
+
+
+def _level_by_cycle(rows: Sequence[Rows]) -> Floats:
+    """How far the anchors of each cycle are off, all hands together; NaN where none is known."""
+    first, last = min(row.cycles[0] for row in rows), max(row.cycles[-1] for row in rows)
+    levels = np.full((len(rows), last - first + 1), np.nan)
+    for mine, row in zip(levels, rows, strict=True):
+        mine[row.cycles - first] = row.levels
+    number = (~np.isnan(levels)).sum(axis=0)
+    means: Floats = np.divide(np.nansum(levels, axis=0), number, out=np.full(len(number), np.nan), where=number > 0)
+    return means
 
 
 def _less_usual(table: Floats) -> Floats:

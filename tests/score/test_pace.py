@@ -1,0 +1,76 @@
+"""The interval of a mean period: known people, known coverage, gaps, long series (the whole table: the benchmarks)."""
+
+import math
+import time
+
+import numpy as np
+import pytest
+
+from tempo_coach.score.pace import half_interval_of_pace
+from tests.benchmarks.performer import correct
+
+
+def covers(levels, *, cued):
+    return abs(levels[-1] - levels[0]) / (len(levels) - 1) <= half_interval_of_pace(levels, cued=cued)
+
+
+@pytest.mark.parametrize("cycles", [8, 24, 48])
+@pytest.mark.parametrize("gain", [0.3, 0.5])
+def test_whoever_corrects_herself_is_covered_as_often_as_said(gain, cycles):
+    generator = np.random.default_rng(cycles)
+    hits = sum(covers(correct(generator, cycles, gain=gain, clock=0.019, motor=0.015), cued=True) for _ in range(300))
+    assert 0.92 <= hits / 300 <= 0.985
+
+
+@pytest.mark.parametrize("cycles", [16, 48])
+def test_whoever_goes_by_herself_is_covered_without_cues(cycles):
+    generator = np.random.default_rng(cycles)
+    hits = sum(
+        covers(np.cumsum(generator.normal(0, 1, cycles)) + generator.normal(0, 0.5, cycles), cued=False)
+        for _ in range(300)
+    )
+    assert 0.89 <= hits / 300 <= 0.98
+
+
+def test_scatter_about_a_cue_is_worth_the_difference_of_two_ends():
+    """Two ends of SD 0.01 differ by SD 0.01 times the root of 2; an exact value when the people are told."""
+    generator = np.random.default_rng(1)
+    halves = [half_interval_of_pace(generator.normal(0, 0.01, 49), cued=True) for _ in range(50)]
+    assert np.mean(halves) == pytest.approx(1.96 * 0.01 * math.sqrt(2) / 48, rel=0.12)
+
+
+def test_a_bias_and_another_tempo_change_nothing_and_scale_does():
+    levels = np.random.default_rng(2).normal(0, 0.02, 30)
+    plain = half_interval_of_pace(levels, cued=True)
+    assert half_interval_of_pace(levels + 0.3 + 0.05 * np.arange(30), cued=True) == pytest.approx(plain, rel=1e-6)
+    assert half_interval_of_pace(3 * levels, cued=True) == pytest.approx(3 * plain, rel=1e-6)
+    assert half_interval_of_pace(levels[::-1].copy(), cued=True) == pytest.approx(plain, rel=1e-6)
+
+
+def test_a_gap_makes_two_stretches_with_four_ends():
+    levels = np.random.default_rng(3).normal(0, 0.02, 60)
+    whole = half_interval_of_pace(levels, cued=True)
+    levels[30] = np.nan
+    assert half_interval_of_pace(levels, cued=True) == pytest.approx(math.sqrt(2) * whole, rel=0.1)
+
+
+def test_missed_ends_are_no_part_of_it():
+    levels = np.random.default_rng(4).normal(0, 0.02, 20)
+    padded = np.concatenate([[np.nan, np.nan], levels, [np.nan]])
+    assert half_interval_of_pace(padded, cued=True) == half_interval_of_pace(levels, cued=True)
+
+
+def test_too_few_steps_carry_none_and_exact_ones_need_none():
+    assert math.isnan(half_interval_of_pace(np.zeros(5), cued=True))
+    assert math.isnan(half_interval_of_pace(np.array([0, np.nan] * 8, dtype=float), cued=True))
+    assert half_interval_of_pace(np.zeros(6), cued=True) == 0
+    assert half_interval_of_pace(0.1 + 0.01 * np.arange(12), cued=True) == 0
+
+
+def test_a_long_series_is_taken_in_pieces():
+    levels = np.random.default_rng(5).normal(0, 0.02, 5000)
+    half_interval_of_pace(levels[:200], cued=True)
+    start = time.perf_counter()
+    half = half_interval_of_pace(levels, cued=True)
+    assert time.perf_counter() - start < 1
+    assert half == pytest.approx(1.96 * 0.02 * math.sqrt(2) / 4999, rel=0.1)
