@@ -10,6 +10,7 @@ import math
 from typing import TYPE_CHECKING
 
 from tempo_coach.pattern.counts import say_count
+from tempo_coach.report.let_go import tell_boomerangs, tell_single_boomerangs, tell_throws
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -210,10 +211,13 @@ RULES: tuple[Callable[[Scorecard], str], ...] = (
     _tell_too_few,
     _tell_missed,
     _tell_tempo,
+    tell_throws,
+    tell_boomerangs,
     _tell_lag,
     _tell_broken,
     _tell_drift,
     _tell_bias,
+    tell_single_boomerangs,
 )
 
 
