@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.app import App
 
 from tempo_coach.errors import CoachError
+from tempo_coach.ui.keyboard import find_driver
 from tempo_coach.ui.palette import find_palette
 from tempo_coach.ui.practise import PractiseScreen
 
@@ -56,7 +57,7 @@ class CoachApp(App[int]):
         folder: Path | None = None,
     ) -> None:
         palette = find_palette()
-        super().__init__(ansi_color=not palette.card)
+        super().__init__(driver_class=find_driver(), ansi_color=not palette.card)
         self._colour = palette.card or "ansi_default"
         self._form = form
         self._go = go
