@@ -74,7 +74,7 @@ def run(args: argparse.Namespace) -> int:
         voice=args.voice,
         athlete=athlete,
     )
-    for done in run_screens(go, request=request, device=args.device):
+    for done in run_screens(go, request=request, device=args.device, athlete=athlete):
         print(f"{done.path or 'in memory alone'}")
     unfinished = find_unfinished(takes_folder())
     if unfinished:

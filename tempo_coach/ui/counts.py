@@ -21,6 +21,7 @@ from tempo_coach.ui.floor import LEAST_HEIGHT, LEAST_WIDTH, bar
 from tempo_coach.ui.going import go_to_beat
 from tempo_coach.ui.listening import Listening
 from tempo_coach.ui.palette import find_palette
+from tempo_coach.ui.screen import LEAVE_KEYS
 from tempo_coach.ui.setting import begin, note_saved, refuse, say, turn_to
 from tempo_coach.ui.sheet_card import Drawn, draw_card, draw_help
 from tempo_coach.ui.sheet_rows import Look
@@ -42,7 +43,6 @@ if TYPE_CHECKING:
 PICTURES_HZ = 12.0
 #: Counts that are heard before the first one to be tapped: half an eight to get into it.
 AHEAD = 4
-LEAVE_KEYS = ("ctrl+q", "ctrl+c")
 
 
 class CountsScreen(Screen[None]):
@@ -117,7 +117,10 @@ class CountsScreen(Screen[None]):
 
     def on_click(self, event: Click) -> None:
         """Go to the count that was clicked, or do what a key of the foot does."""
-        if self._busy or self._ask is not None or self._help is not None:
+        if self._help is not None:
+            self.press("escape")
+            return
+        if self._busy or self._ask is not None:
             return
         column, line = event.screen_x, event.screen_y
         beat, key = self._drawn.beat_at(column, line), self._drawn.key_at(column, line)

@@ -1,25 +1,24 @@
-"""The set-up as plain values: lines that are chosen with up and down and changed with left and right, or typed into."""
+"""The set-up as plain values: its lines, the one that is chosen, and what they ask for."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
+from tempo_coach.history.records import SOMEBODY, read_name
 from tempo_coach.live.session import Way
 from tempo_coach.pattern.layout import SPEED_RANGE, TEMPO_RANGE_BPM
 from tempo_coach.pattern.practice import CUE_WAYS
+from tempo_coach.ui.form_line import CUE_WORDS, DEVICE_WORDS, USUAL, Line
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from tempo_coach.coach import Request
     from tempo_coach.observe.onsets import ObservedBy
     from tempo_coach.pattern.practice import Drill
 
-#: What a line shows where nothing was chosen and the drill, the music or the system decides.
-USUAL = ""
 #: The drill that a set-up without a request begins with.
 FIRST_DRILL = "clubs_mills"
 #: Ways of observing: as the set-up calls them, and as a take stores them.
@@ -29,94 +28,8 @@ OBSERVERS: dict[str, ObservedBy] = {
     "a film, afterwards": "film",
     "a sensor, afterwards": "sensor",
 }
-CUE_WORDS = {
-    "all": "every moment",
-    "alternate": "every other cycle",
-    "ones": "the first of each cycle",
-    "none": "none",
-    "thinning": "fewer and fewer, then none",
-}
-DEVICE_WORDS = {USUAL: "the system's own", "none": "none: a silent clock"}
-
-
-@dataclass(frozen=True)
-class Line:
-    """One line of the set-up.
-
-    Parameters
-    ----------
-    key, label : str
-    value : str
-        As it is typed; ``USUAL`` where nothing was chosen.
-    choices : tuple of str
-        What left and right lead through; none for a line that is typed.
-    kind : {"choice", "number", "text"}
-    step, low, high : float
-        Of a number.
-    begin : float
-        Where left and right begin while the number is not known.
-    usual : str
-        What ``USUAL`` stands for here, as far as it is known.
-    unit : str
-    """
-
-    key: str
-    label: str
-    value: str = USUAL
-    choices: tuple[str, ...] = ()
-    kind: Literal["choice", "number", "text"] = "choice"
-    step: float = 1.0
-    low: float = 0.0
-    high: float = 0.0
-    begin: float = 0.0
-    usual: str = ""
-    unit: str = ""
-
-    def turned(self, by: int) -> Line:
-        """Return the line one choice, or one step of its number, further or back."""
-        if self.kind == "text":
-            return self
-        if self.kind == "choice":
-            index = self.choices.index(self.value) if self.value in self.choices else 0
-            return replace(self, value=self.choices[(index + by) % len(self.choices)])
-        start = self.number if self.number is not None else _number(self.usual)
-        start = self.begin if start is None else start
-        return replace(self, value=f"{min(max(start + by * self.step, self.low), self.high):g}")
-
-    def typed(self, letter: str) -> Line:
-        """Return the line with a letter more; a list of choices goes to the next one that begins with it."""
-        if self.kind == "choice":
-            start = self.choices.index(self.value) + 1 if self.value in self.choices else 0
-            order = (*self.choices[start:], *self.choices[:start])
-            found = next((each for each in order if name_of(each).startswith(letter.lower())), self.value)
-            return replace(self, value=found)
-        if self.kind == "number" and not (letter.isdigit() or letter in ".,"):
-            return self
-        return replace(
-            self, value=self.value + letter.replace(",", ".") if self.kind == "number" else self.value + letter
-        )
-
-    def erased(self) -> Line:
-        """Return the line with a letter less, or as usual where it is a choice."""
-        if self.kind == "choice":
-            return replace(self, value=USUAL) if USUAL in self.choices else self
-        return replace(self, value=self.value[:-1])
-
-    @property
-    def number(self) -> float | None:
-        """The number that was typed; None where none was.
-
-        Raises
-        ------
-        CoachError
-            If it is none, or outside its range.
-        """
-        if self.value == USUAL:
-            return None
-        number = _number(self.value)
-        if number is None or not self.low <= number <= self.high:
-            raise CoachError(f"expected {self.low:g} to {self.high:g}, got {self.value}", where=self.label)
-        return number
+AS_TAUGHT, MIRRORED, ALONE = "as taught", "mirrored", " alone"
+CLICKED, SPOKEN = "clicked", "spoken"
 
 
 @dataclass(frozen=True)
@@ -149,10 +62,21 @@ class Form:
         """Return the set-up with a line in the place of the one with its key."""
         return replace(self, lines=tuple(line if each.key == line.key else each for each in self.lines))
 
-    def with_drills(self, drills: Sequence[str]) -> Form:
-        """Return the set-up with further drills to choose from, those that it has already left out."""
-        line = self.line("drill")
-        return self.put(replace(line, choices=(*line.choices, *(each for each in drills if each not in line.choices))))
+    def with_choices(self, key: str, more: Sequence[str]) -> Form:
+        """Return the set-up with more to choose from in a line, what it has already left out."""
+        line = self.line(key)
+        return self.put(replace(line, choices=(*line.choices, *(each for each in more if each not in line.choices))))
+
+    @property
+    def athlete(self) -> str:
+        """In whose name takes are put into the history.
+
+        Raises
+        ------
+        CoachError
+            If that is no name.
+        """
+        return read_name(self.value("athlete").strip() or SOMEBODY)
 
     @property
     def chosen(self) -> Line:
@@ -171,7 +95,7 @@ class Form:
             ("cues", CUE_WORDS.get(practice.cues, practice.cues)),
         ):
             form = form.put(replace(form.line(key), usual=usual))
-        return form
+        return form.put(_hands_of(form.line("hands"), drill.pattern.hand_names))
 
     def request(self) -> Request:
         """Return what is to be practised.
@@ -196,7 +120,9 @@ class Form:
             cycles=int(cycles) if cycles else None,
             speed=(speed or 100.0) / 100.0,
             cues=cues or None,  # type: ignore[arg-type]  # the choices are the ways of cueing
-            mirrored=self.value("hands") == "mirrored",
+            mirrored=self.value("hands") == MIRRORED,
+            hand=self.value("hands").removesuffix(ALONE) if self.value("hands").endswith(ALONE) else None,
+            spoken=self.value("counts") == SPOKEN,
         )
 
     def way(self, drill: Drill) -> Way:
@@ -209,7 +135,9 @@ class Form:
         )
 
 
-def make_form(drills: Sequence[str], request: Request | None = None, *, device: str | None = None) -> Form:
+def make_form(
+    drills: Sequence[str], request: Request | None = None, *, device: str | None = None, athlete: str = SOMEBODY
+) -> Form:
     """Return a set-up with everything as usual, or as a request has it.
 
     Parameters
@@ -218,6 +146,8 @@ def make_form(drills: Sequence[str], request: Request | None = None, *, device: 
         Names of the drills there are.
     request : Request or None
     device : str or None
+    athlete : str
+        In whose name takes are put into the history.
     """
     names = tuple(drills)
     first = FIRST_DRILL if FIRST_DRILL in names else names[0]
@@ -243,15 +173,15 @@ def make_form(drills: Sequence[str], request: Request | None = None, *, device: 
             unit="% of the music's",
         ),
         Line("cues", "cues", USUAL, (USUAL, *CUE_WAYS)),
-        Line("hands", "hands", "as taught", ("as taught", "mirrored")),
+        Line("counts", "counts", CLICKED, (CLICKED, SPOKEN)),
+        Line("hands", "hands", AS_TAUGHT, (AS_TAUGHT, MIRRORED)),
         Line("observer", "observed by", next(iter(OBSERVERS)), tuple(OBSERVERS)),
+        Line("athlete", "whose take", USUAL if athlete == SOMEBODY else athlete, kind="text", usual=f"{SOMEBODY}"),
         Line("ready", "walk-in", kind="number", step=5, low=0, high=600, usual="0", unit="s"),
         Line("takes", "takes", kind="number", low=1, high=100, usual="1", unit="one after the other"),
         Line("rest", "rest", kind="number", step=5, low=1, high=3600, usual="20", unit="s between takes"),
         Line("steps", "tempo steps", "no", ("no", "yes")),
-        Line(
-            "device", "sound", device or USUAL, tuple(DEVICE_WORDS) if device in (None, "none") else (device or USUAL,)
-        ),
+        Line("device", "sound", device or USUAL, tuple(dict.fromkeys((*DEVICE_WORDS, device or USUAL)))),
     )
     form = Form(lines)
     if request is None:
@@ -264,8 +194,16 @@ def make_form(drills: Sequence[str], request: Request | None = None, *, device: 
         ("speed", request.speed * 100 if request.speed != 1 else None),
     ):
         form = form.put(replace(form.line(key), value=USUAL if number is None else f"{number:g}"))
-    form = form.put(replace(form.line("cues"), value=request.cues or USUAL))
-    return form.put(replace(form.line("hands"), value="mirrored" if request.mirrored else "as taught"))
+    hands = f"{request.hand}{ALONE}" if request.hand else MIRRORED if request.mirrored else AS_TAUGHT
+    form = form.with_choices("hands", (hands,)).put(replace(form.line("cues"), value=request.cues or USUAL))
+    form = form.put(replace(form.line("counts"), value=SPOKEN if request.spoken else CLICKED))
+    return form.put(replace(form.line("hands"), value=hands))
+
+
+def _hands_of(line: Line, names: Sequence[str]) -> Line:
+    """The line of hands for a drill: each of several hands can be practised alone."""
+    choices = (AS_TAUGHT, MIRRORED, *(f"{name}{ALONE}" for name in names if len(names) > 1))
+    return replace(line, choices=choices, value=line.value if line.value in choices else AS_TAUGHT)
 
 
 def press(form: Form, key: str, letter: str | None) -> Form:
@@ -294,25 +232,9 @@ def press(form: Form, key: str, letter: str | None) -> Form:
     return form.put(line.typed(letter)) if letter else form
 
 
-def name_of(drill: str) -> str:
-    """Return what a drill is called: its name, or that of its file."""
-    return Path(drill).stem if drill.endswith(".toml") else drill
-
-
-def say_line(line: Line) -> str:
-    """Return what a line shows behind its label."""
-    if line.key == "drill" and line.value.endswith(".toml"):
-        return f"{name_of(line.value)} (your own)"
-    words = {"cues": CUE_WORDS, "device": DEVICE_WORDS}.get(line.key, {})
-    if line.value != USUAL or line.key == "device":
-        return f"{words.get(line.value, line.value)} {line.unit}".strip()
-    if line.kind == "text" or (line.kind == "number" and _number(line.usual) is None):
-        return line.usual
-    return f"{line.usual} {line.unit}".strip() + " (usual)"
-
-
-def _number(text: str) -> float | None:
+def changed(form: Form, change: Callable[[Form], Form]) -> tuple[Form, str]:
+    """Return the form after a change and what has to be said: a number that cannot be changed is taken away."""
     try:
-        return float(text)
-    except ValueError:
-        return None
+        return change(form), ""
+    except CoachError as error:
+        return form.put(replace(form.chosen, value=USUAL)), str(error)

@@ -6,11 +6,14 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from tempo_coach.ui.form import say_line
+from tempo_coach.ui.form_line import say_line
 
 if TYPE_CHECKING:
     from tempo_coach.ui.form import Form
     from tempo_coach.ui.palette import Palette
+
+#: Columns for what a line shows.
+_ROOM = 54
 
 
 def draw_lines(form: Form, palette: Palette) -> list[Text]:
@@ -22,8 +25,37 @@ def draw_lines(form: Form, palette: Palette) -> list[Text]:
         row.append(" ▸ " if chosen else "   ", palette.strong)
         row.append(f"{line.label:<13}", palette.strong if chosen else palette.faint)
         shown = say_line(line)
+        if len(shown) > _ROOM:  # whoever types sees where she is
+            shown = f"…{shown[1 - _ROOM :]}"
         if chosen:
             shown = f"◂ {shown} ▸" if line.kind != "text" else f"{shown}▁"
         row.append(f" {shown} ", palette.bar if chosen else palette.text)
         rows.append(row)
     return rows
+
+
+def click_line(form: Form, drawn: str, number: int, column: int) -> Form:
+    """Return the form after a click on one of its rows: another line chosen, or the chosen one changed.
+
+    Parameters
+    ----------
+    form : Form
+    drawn : str
+        The row as it is drawn.
+    number : int
+        Of the row; one that is none of the form's changes nothing.
+    column : int
+
+    Raises
+    ------
+    CoachError
+        As :func:`tempo_coach.ui.form.press`.
+    """
+    if not 0 <= number < len(form.lines):
+        return form
+    if number != form.at:
+        return form.moved(number - form.at)
+    back, on = drawn.find("◂"), drawn.rfind("▸")
+    if back < 0 or not back - 1 <= column <= on + 1:
+        return form
+    return form.put(form.chosen.turned(-1 if column <= back + 1 else 1))

@@ -2,65 +2,36 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
-
-from textual.screen import Screen
+from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.group_card import VIEWS, draw_group
-from tempo_coach.ui.help import show_help
-from tempo_coach.ui.palette import find_palette
-from tempo_coach.ui.practise import LEAVE_KEYS
+from tempo_coach.ui.screen import STEPS, CardScreen
 
 if TYPE_CHECKING:
-    from textual.app import ComposeResult
-    from textual.binding import BindingType
-    from textual.events import Key, Resize
+    from textual.events import Key
 
     from tempo_coach.score.group_card import GroupCard
 
-_STEPS = {"up": -1, "down": 1, "pageup": -10, "pagedown": 10, "home": -10_000, "end": 10_000}
 
-
-class GroupScreen(Screen[None]):
+class GroupScreen(CardScreen[None]):
     """The card of a group; Tab goes on to what else there is."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "app.quit", "Leave")]
+    help_name = "group"
 
     def __init__(self, card: GroupCard) -> None:
         super().__init__()
         self._card = card
         self._view = 0
         self._first_row = 0
-        self._palette = find_palette()
 
-    def compose(self) -> ComposeResult:
-        """Make the one widget."""
-        yield Card(self._palette.text)
-
-    def on_mount(self) -> None:
-        """Show it."""
-        self.styles.background = self._palette.card or "ansi_default"
-        self.call_after_refresh(self.draw)
-
-    def on_resize(self, _event: Resize) -> None:
-        """Fit the new size."""
-        self.draw()
-
-    def on_key(self, event: Key) -> None:
+    def take_key(self, event: Key) -> None:
         """Go on to another view, or scroll."""
-        if event.key in LEAVE_KEYS:
-            return
-        event.stop()
-        event.prevent_default()
-        if event.key == "f1":
-            show_help(self.app, "group")
-            return
         if event.key in ("tab", "right", "shift+tab", "left"):
             self._view = (self._view + (1 if event.key in ("tab", "right") else -1)) % len(VIEWS)
             self._first_row = 0
-        self._first_row = max(0, self._first_row + _STEPS.get(event.key, 0))
+        self._first_row = max(0, self._first_row + STEPS.get(event.key, 0))
         self.draw()
 
     def draw(self) -> None:
@@ -91,7 +62,7 @@ def open_group(card: GroupCard) -> int:
     check_terminal()
     with screen_to_itself() as log:
         app = HistoryApp(GroupScreen(card))
-        app.run(mouse=False)
+        app.run(mouse=True)
     if app.return_code:
         raise CoachError("the screen ended on its own", hint=f"what went wrong stands in {log}")
     return 0

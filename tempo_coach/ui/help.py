@@ -3,29 +3,26 @@
 from __future__ import annotations
 
 import textwrap
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from rich.text import Text
-from textual.screen import Screen
 
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.floor import bar, fill
 from tempo_coach.ui.help_texts import HELPS, Help
-from tempo_coach.ui.palette import find_palette
+from tempo_coach.ui.screen import STEPS, CardScreen
 
 if TYPE_CHECKING:
-    from textual.app import App, ComposeResult
-    from textual.binding import BindingType
-    from textual.events import Key, Resize
+    from textual.app import App
+    from textual.events import Key
 
     from tempo_coach.ui.palette import Palette
 
 FOOT = " F1 or Escape: back    ↑↓: more    Ctrl+Q: leave"
-_STEPS = {"up": -1, "down": 1, "pageup": -10, "pagedown": 10}
 _KEYS_WIDE = 16
 
 
-class HelpScreen(Screen[None]):
+class HelpScreen(CardScreen[None]):
     """The help of one screen; it goes back to that.
 
     Parameters
@@ -33,42 +30,23 @@ class HelpScreen(Screen[None]):
     told : Help
     """
 
-    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "app.quit", "Leave")]
-
     def __init__(self, told: Help) -> None:
         super().__init__()
         self._told = told
         self._first_row = 0
-        self._palette = find_palette()
 
-    def compose(self) -> ComposeResult:
-        """Make the one widget."""
-        yield Card(self._palette.text)
-
-    def on_mount(self) -> None:
-        """Show it."""
-        self.styles.background = self._palette.card or "ansi_default"
-        self.call_after_refresh(self._draw)
-
-    def on_resize(self, _event: Resize) -> None:
-        """Fit the new size."""
-        self._draw()
-
-    def on_key(self, event: Key) -> None:
+    def take_key(self, event: Key) -> None:
         """Scroll, or go back."""
-        if event.key in ("ctrl+q", "ctrl+c"):
-            return
-        event.stop()
-        event.prevent_default()
         if event.key in ("f1", "escape", "enter"):
             self.dismiss()
             return
         width, height = self.size
         last = max(0, len(help_rows(self._told, width=width, palette=self._palette)) - (height - 2))
-        self._first_row = min(max(0, self._first_row + _STEPS.get(event.key, 0)), last)
-        self._draw()
+        self._first_row = min(max(0, self._first_row + STEPS.get(event.key, 0)), last)
+        self.draw()
 
-    def _draw(self) -> None:
+    def draw(self) -> None:
+        """Show it from the first row on."""
         width, height = self.size
         rows = draw_help(self._told, first_row=self._first_row, width=width, height=height, palette=self._palette)
         self.query_one(Card).show(rows)

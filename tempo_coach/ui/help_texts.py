@@ -43,11 +43,11 @@ HELPS = {
         """,
         (
             ("Enter", "start"),
-            ("↑ ↓", "choose a line"),
-            ("← →", "change it; some lines are typed into"),
+            ("↑ ↓", "choose a line, or click it"),
+            ("← →", "change it, or click ◂ ▸; music, name and numbers are typed"),
             ("a letter", "in the line of drills: the next one that begins with it"),
             ("Backspace", "as usual again, or a letter less"),
-            ("F4", "make a drill of your own"),
+            ("F4, F5", "make a drill of your own; look at the takes so far"),
             ("F2, F3", "a take that was broken off: see its scorecard, or put it by"),
         ),
         """the rope's figure eight at 80 a minute with time to walk in: press r until rope_figure_eight stands there,
@@ -133,13 +133,26 @@ HELPS = {
         (
             ("letters", "show only takes that have these words: athlete, drill, note"),
             ("Backspace", "a letter less; Escape shows all again"),
-            ("↑ ↓", "choose a take"),
-            ("Enter", "open it, beside the one before it"),
+            ("↑ ↓", "choose a take; a click does it too, and a second one opens it"),
+            ("Enter", "open it, against the one before it"),
             ("Tab", "mark it, to set another one beside it"),
             ("F2", "write a note on it"),
             ("F3, F4", "write a table of these takes, or a page of this one"),
         ),
         """type rope to see the takes with the rope, go down to one, press Tab, go to another one and press Enter: both
         stand side by side.""",
+    ),
+    "two takes": Help(
+        "two takes side by side",
+        """
+        Here two takes stand side by side, the earlier one at the left: how early or late they were on the whole, how
+        far they scatter, and each circle for itself. Minus is early, plus is late.
+
+        The sentence below says whether one is steadier than the other beyond chance. With two different drills it says
+        nothing of the kind.
+        """,
+        (("Enter", "back to the list"),),
+        """a circle with +30 ms ± 12 comes 30 ms late, and two times in three within 12 ms of that: always late, so it
+        can be put right by one thought. With ± 40 it is all over the place: slow down first.""",
     ),
 }

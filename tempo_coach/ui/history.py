@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App
-from textual.screen import Screen
 
 from tempo_coach import keep
 from tempo_coach.errors import CoachError
@@ -16,17 +15,17 @@ from tempo_coach.history.progress import measure_trend
 from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
 from tempo_coach.ui.card import Card
-from tempo_coach.ui.history_card import View, draw_history
+from tempo_coach.ui.history_card import View, draw_history, number_in
 from tempo_coach.ui.history_kept import KeptScreen
 from tempo_coach.ui.palette import find_palette
-from tempo_coach.ui.practise import LEAVE_KEYS
+from tempo_coach.ui.screen import STEPS, CardScreen
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from textual.app import ComposeResult
     from textual.binding import BindingType
-    from textual.events import Key, Resize
+    from textual.events import Key
+    from textual.screen import Screen
 
     from tempo_coach.history.progress import Trend
     from tempo_coach.history.records import Row
@@ -35,7 +34,7 @@ if TYPE_CHECKING:
 LISTED = 300
 
 
-class HistoryScreen(Screen[None]):
+class HistoryScreen(CardScreen[None]):
     """The list of takes.
 
     Parameters
@@ -48,9 +47,11 @@ class HistoryScreen(Screen[None]):
         Where tables and pages are written.
     now : callable
         Returns date and time.
+    over_another : bool
+        Whether it was opened from another screen, to which Escape goes back.
     """
 
-    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "app.quit", "Leave")]
+    help_name = "history"
 
     def __init__(
         self,
@@ -59,13 +60,14 @@ class HistoryScreen(Screen[None]):
         *,
         folder: Path | None = None,
         now: Callable[[], datetime] = datetime.now,
+        over_another: bool = False,
     ) -> None:
         super().__init__()
+        self._over_another = over_another
         self._history = history
         self._wanted = wanted or Wanted()
         self._folder = folder or Path.cwd()
         self._now = now
-        self._palette = find_palette()
         self._trends: dict[tuple[str, str], Trend] = {}
         self._doings: dict[str, Callable[[Row], None]] = {
             "enter": self._open,
@@ -76,32 +78,25 @@ class HistoryScreen(Screen[None]):
         }
         self.view = View(words=self._wanted.words)
 
-    def compose(self) -> ComposeResult:
-        """Make the one widget."""
-        yield Card(self._palette.text)
-
     def on_mount(self) -> None:
         """Look for the takes."""
-        self.styles.background = self._palette.card or "ansi_default"
         self._find()
-        self.call_after_refresh(self.draw)
-
-    def on_resize(self, _event: Resize) -> None:
-        """Fit the new size."""
-        self.draw()
 
     def draw(self) -> None:
         """Show what the view says."""
         width, height = self.size
-        rows = draw_history(self.view, self._trend(), width=width, height=height, palette=self._palette)
+        rows = draw_history(
+            self.view,
+            self._trend(),
+            over_another=self._over_another,
+            width=width,
+            height=height,
+            palette=self._palette,
+        )
         self.query_one(Card).show(rows)
 
-    def on_key(self, event: Key) -> None:
+    def take_key(self, event: Key) -> None:
         """Choose, type, open, note, export."""
-        if event.key in LEAVE_KEYS:
-            return
-        event.stop()
-        event.prevent_default()
         try:
             if self.view.note is not None:
                 self._write(event)
@@ -111,14 +106,29 @@ class HistoryScreen(Screen[None]):
             self.view = replace(self.view, sentence=str(error))
         self.draw()
 
+    def take_click(self, column: int, row: int) -> None:
+        """Choose the take that is listed there; the chosen one is opened."""
+        del column
+        number = number_in(self.query_one(Card).rows[row])
+        chosen = next((place for place, each in enumerate(self.view.rows) if each.number == number), None)
+        if chosen is None or self.view.note is not None:
+            return
+        if chosen == self.view.chosen:
+            self.app.simulate_key("enter")
+        self.view = self.view.moved(chosen - self.view.chosen)
+        self.draw()
+
     def _look(self, event: Key) -> None:
-        steps = {"up": -1, "down": 1, "pageup": -10, "pagedown": 10, "home": -LISTED, "end": LISTED}
+        steps = {**STEPS, "home": -LISTED, "end": LISTED}
         view = self.view
         if event.key in steps:
             self.view = view.moved(steps[event.key])
         elif event.key == "backspace":
             self._filter(view.words[:-1])
         elif event.key == "escape":
+            if self._over_another and not view.words and view.beside is None:
+                self.dismiss()
+                return
             self.view = replace(view, beside=None)
             self._filter("")
         elif event.key in self._doings and view.row is not None:
@@ -236,7 +246,7 @@ def open_history(file: Path, wanted: Wanted) -> int:
     Store(file, read_only=True).close()  # refuses where there is none instead of making one
     with History(file) as history, screen_to_itself() as log:
         app = HistoryApp(HistoryScreen(history, wanted))
-        app.run(mouse=False)
+        app.run(mouse=True)
     if app.return_code:
         raise CoachError("the screen ended on its own", hint=f"what went wrong stands in {log}")
     return 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import textwrap
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 #: Rows that the trend takes on a low and on a high screen, its sentence and its axis left out.
 CHART_ROWS, CHART_ROWS_HIGH = 5, 8
 HIGH = 30
-FOOT = " Type: filter  Enter: open  Tab: beside  F2: note  F3: table  F4: page  Ctrl+Q"
+FOOT = " Enter: open  Tab: mark  F1: help  F2: note  F3: table  F4: page  "
 #: Columns of an athlete's and of a drill's name on the narrowest screen; a wider one shares its columns between them.
 _NAME, _DRILL, _NARROW = 10, 16, 80
 _LABEL = 9
@@ -71,13 +72,28 @@ class View:
         return replace(self, chosen=max(0, min(self.chosen + by, len(self.rows) - 1)), sentence="")
 
 
-def draw_history(view: View, trend: Trend | None, *, width: int, height: int, palette: Palette) -> list[Text]:
-    """Return the rows of the history screen."""
+def draw_history(
+    view: View, trend: Trend | None, *, over_another: bool = False, width: int, height: int, palette: Palette
+) -> list[Text]:
+    """Return the rows of the history screen.
+
+    Parameters
+    ----------
+    view : View
+    trend : Trend or None
+        Of the chosen take's athlete and drill.
+    over_another : bool
+        Whether Escape goes back to another screen.
+    width, height : int
+    palette : Palette
+    """
     lines = [bar(" History", f"{len(view.rows)} of {view.number} takes ", width, palette)]
     if view.note is not None:
         lines.append(_typed("note", view.note, palette))
     else:
         lines.append(_typed("filter", view.words, palette))
+        if not view.words:
+            lines[-1].append("  type a name, a drill or a word of a note", palette.faint)
     said = textwrap.wrap(view.sentence, width - 4)[:3]
     lines += [Text(f"  {each}", palette.warning) for each in said] or [Text()]
     chart = CHART_ROWS_HIGH if height >= HIGH else CHART_ROWS
@@ -85,8 +101,16 @@ def draw_history(view: View, trend: Trend | None, *, width: int, height: int, pa
     lines += _list(view, room, width, palette)
     lines += [Text() for _ in range(height - chart - 4 - len(lines))]
     lines += _trend(view, trend, chart, width, palette)
-    foot = " Enter: keep the note    Escape: leave it" if view.note is not None else FOOT
+    foot = FOOT + ("Escape: back" if over_another else "Ctrl+Q: leave")
+    if view.note is not None:
+        foot = " Enter: keep the note    Escape: leave it"
     return fill(lines, foot, "", width, height, palette)
+
+
+def number_in(row: str) -> int | None:
+    """Return the number of the take that a row of the list names; None for any other row."""
+    found = re.match(r" [ ›][ ◆] *(\d+) \d{4}-", row)
+    return int(found.group(1)) if found else None
 
 
 def draw_chart(trend: Trend, *, width: int, height: int, palette: Palette) -> list[Text]:
@@ -153,7 +177,7 @@ def draw_beside(pair: Sequence[tuple[Row, Scorecard]], *, width: int, height: in
         lines.append(Text("  ").append(f"{verdict}: ", palette.strong).append(why, palette.text))
     else:
         lines.append(Text("  Two drills: their spreads are not held against each other.", palette.text))
-    return fill(lines, " Enter: back    Ctrl+Q: leave", "", width, height, palette)
+    return fill(lines, " Enter: back    F1: help    Ctrl+Q: leave", "", width, height, palette)
 
 
 def _typed(name: str, words: str, palette: Palette) -> Text:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from asyncio import to_thread
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from rich.text import Text
-from textual.screen import Screen
 
 from tempo_coach import keep
 from tempo_coach.live.session import begin
@@ -16,19 +15,16 @@ from tempo_coach.ui.card import Card
 from tempo_coach.ui.conductor import Done
 from tempo_coach.ui.floor import bar
 from tempo_coach.ui.history_card import draw_beside
-from tempo_coach.ui.palette import find_palette
-from tempo_coach.ui.practise import LEAVE_KEYS
+from tempo_coach.ui.screen import STEPS, CardScreen
 
 if TYPE_CHECKING:
-    from textual.app import ComposeResult
-    from textual.binding import BindingType
-    from textual.events import Key, Resize
+    from textual.events import Key
 
     from tempo_coach.history.records import Kept
     from tempo_coach.score.scorecard import Scorecard
 
 
-class KeptScreen(Screen[None]):
+class KeptScreen(CardScreen[None]):
     """One take of the history as it looked after it, or two side by side; Enter goes back.
 
     Parameters
@@ -39,39 +35,24 @@ class KeptScreen(Screen[None]):
         Whether they are to be seen side by side.
     """
 
-    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "app.quit", "Leave")]
-
     def __init__(self, kept: tuple[Kept, ...], *, together: bool = False) -> None:
         super().__init__()
         self._kept = kept
         self._together = together
+        self.help_name = "two takes" if together else "after the take"
         self._cards: list[Scorecard] = []
-        self._palette = find_palette()
         self._first_row = 0
-
-    def compose(self) -> ComposeResult:
-        """Make the one widget."""
-        yield Card(self._palette.text)
 
     def on_mount(self) -> None:
         """Judge the takes beside the screen."""
-        self.styles.background = self._palette.card or "ansi_default"
         self.run_worker(self._judge())
 
-    def on_resize(self, _event: Resize) -> None:
-        """Fit the new size."""
-        self.draw()
-
-    def on_key(self, event: Key) -> None:
+    def take_key(self, event: Key) -> None:
         """Scroll the cycles, or go back."""
-        if event.key in LEAVE_KEYS:
-            return
-        event.stop()
         if event.key in ("enter", "escape"):
             self.dismiss()
             return
-        steps = {"up": -1, "down": 1, "pageup": -10, "pagedown": 10}
-        self._first_row = max(0, self._first_row + steps.get(event.key, 0))
+        self._first_row = max(0, self._first_row + STEPS.get(event.key, 0))
         self.draw()
 
     def draw(self) -> None:
@@ -94,7 +75,7 @@ class KeptScreen(Screen[None]):
                 height=height,
                 first_row=self._first_row,
                 palette=self._palette,
-                foot=" Enter: back    ↑↓: cycles    Ctrl+Q: leave",
+                foot=" Enter: back    ↑↓: cycles    F1: help    Ctrl+Q: leave",
             )
             when = kept.row.begun[:16].replace("T", " ")
             rows[0] = bar(f" {kept.row.title}", f"take {kept.row.number}, {when} ", width, self._palette)

@@ -16,7 +16,8 @@ from tempo_coach.pattern.tables import Problems, Table, find_lines
 from tempo_coach.pattern.template import read_circles, write_new_drill
 from tempo_coach.report.draw import draw_drill
 from tempo_coach.ui.floor import bar, fill
-from tempo_coach.ui.form import Form, Line
+from tempo_coach.ui.form import Form
+from tempo_coach.ui.form_line import Line
 from tempo_coach.ui.form_rows import draw_lines
 
 if TYPE_CHECKING:
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
 NAME = "my_drill"
 #: The circles that the form begins with: the taught wrist circles of a rope's figure eight.
 CIRCLES = "low 1, rise, high 2, fall"
+#: The row of the screen on which the form begins.
+FORM_ROW = 2
 HANDS = ("right", "left", "right, left", "left, right")
 FOOT = " Enter: save    ↑↓: line    ←→: change    F1: help    Escape: back"
 

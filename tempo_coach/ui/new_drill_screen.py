@@ -2,30 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import TYPE_CHECKING, ClassVar
-
-from textual.screen import Screen
+from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
 from tempo_coach.ui.card import Card
-from tempo_coach.ui.form import press
-from tempo_coach.ui.help import show_help
-from tempo_coach.ui.new_drill import draw_new_drill, make_new_form, save_drill, try_drill
-from tempo_coach.ui.palette import find_palette
-from tempo_coach.ui.practise import LEAVE_KEYS
+from tempo_coach.ui.form import changed, press
+from tempo_coach.ui.form_rows import click_line
+from tempo_coach.ui.new_drill import FORM_ROW, draw_new_drill, make_new_form, save_drill, try_drill
+from tempo_coach.ui.screen import CardScreen
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
-    from textual.app import ComposeResult
-    from textual.binding import BindingType
-    from textual.events import Key, Resize
+    from textual.events import Key
 
     from tempo_coach.ui.form import Form
 
 
-class NewDrillScreen(Screen["Path | None"]):
+class NewDrillScreen(CardScreen["Path | None"]):
     """A form for a new drill; dismissed with its file, or None where none was saved.
 
     Parameters
@@ -36,43 +31,24 @@ class NewDrillScreen(Screen["Path | None"]):
         As it was left the last time.
     """
 
-    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "app.quit", "Leave")]
+    help_name = "new drill"
 
     def __init__(self, folder: Path, form: Form | None = None) -> None:
         super().__init__()
         self.form = form or make_new_form()
         self._folder = folder
-        self._palette = find_palette()
         self._tried = try_drill(self.form, folder)
         self._sentence = ""
 
-    def compose(self) -> ComposeResult:
-        """Make the one widget."""
-        yield Card(self._palette.text)
-
-    def on_mount(self) -> None:
-        """Show the form."""
-        self.styles.background = self._palette.card or "ansi_default"
-        self.call_after_refresh(self.draw)
-
-    def on_resize(self, _event: Resize) -> None:
-        """Fit the new size."""
-        self.draw()
-
-    def on_key(self, event: Key) -> None:
+    def take_key(self, event: Key) -> None:
         """Change the form, save it, or go back."""
-        if event.key in LEAVE_KEYS:
-            return
-        event.stop()
-        event.prevent_default()
-        if event.key == "f1":
-            show_help(self.app, "new drill")
-        elif event.key == "escape":
+        if event.key == "escape":
             self.dismiss(None)
         elif event.key == "enter":
             self._save()
         else:
-            self._change(event)
+            letter = event.character if event.is_printable else None
+            self._change(lambda form: press(form, event.key, letter))
 
     def draw(self) -> None:
         """Show the form and what comes of it."""
@@ -82,13 +58,13 @@ class NewDrillScreen(Screen["Path | None"]):
         )
         self.query_one(Card).show(rows)
 
-    def _change(self, event: Key) -> None:
-        line = self.form.chosen
-        self._sentence = ""
-        try:
-            self.form = press(self.form, event.key, event.character if event.is_printable else None)
-        except CoachError as error:
-            self.form, self._sentence = self.form.put(replace(line, value="")), str(error)
+    def take_click(self, column: int, row: int) -> None:
+        """Choose a line, or change the chosen one."""
+        rows = self.query_one(Card).rows
+        self._change(lambda form: click_line(form, rows[row], row - FORM_ROW, column))
+
+    def _change(self, change: Callable[[Form], Form]) -> None:
+        self.form, self._sentence = changed(self.form, change)
         self._tried = try_drill(self.form, self._folder)
         self.draw()
 

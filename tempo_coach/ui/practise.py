@@ -6,21 +6,17 @@ from asyncio import to_thread
 from time import monotonic, perf_counter
 from typing import TYPE_CHECKING, ClassVar
 
-from textual.screen import Screen
-
 from tempo_coach.errors import CoachError
 from tempo_coach.live.session import Stage
 from tempo_coach.ui.after import draw_after
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.conductor import Conductor
 from tempo_coach.ui.floor import LEAST_HEIGHT, LEAST_WIDTH, draw_floor
-from tempo_coach.ui.help import show_help
-from tempo_coach.ui.palette import find_palette
+from tempo_coach.ui.screen import STEPS, CardScreen
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from textual.app import ComposeResult
     from textual.binding import BindingType
     from textual.events import Key
 
@@ -30,13 +26,12 @@ if TYPE_CHECKING:
 PICTURES_HZ = 15.0
 #: Seconds after a take in which Enter does nothing: whoever ends it with the passage's last count starts no other one.
 HOLD_AFTER = 0.8
-LEAVE_KEYS = ("ctrl+q", "ctrl+c")
 _AFTER = (Stage.AFTER, Stage.RESTING)
 #: Where there is help: not while a take runs, nor while the next one comes by itself.
 _HELP = {Stage.ASKING: "practise", Stage.WAITING: "practise", Stage.AFTER: "after the take"}
 
 
-class PractiseScreen(Screen["bool | CoachError"]):
+class PractiseScreen(CardScreen["bool | CoachError"]):
     """One practice, from the hands' keys to the scorecard.
 
     Dismissed with True to go back to the set-up, False to leave altogether, an error where the samples cannot be made.
@@ -52,22 +47,16 @@ class PractiseScreen(Screen["bool | CoachError"]):
 
     def __init__(self, go: Go, *, clock: Callable[[], float] = perf_counter) -> None:
         super().__init__()
-        self._palette = find_palette()
         self._clock = clock
         self._go = go
         self._first_row = 0
         self._taken_down = False
         self.conductor: Conductor | None = None
 
-    def compose(self) -> ComposeResult:
-        """Make the one widget."""
-        yield Card(self._palette.text)
-
     def on_mount(self) -> None:
         """Begin."""
         self.conductor = Conductor(self._go, aside=self._aside, clock=self._clock)
         self.set_interval(1 / PICTURES_HZ, self.draw)
-        self.call_after_refresh(self.draw)
 
     def on_unmount(self) -> None:
         """Close what the practice opened, however the screen went away."""
@@ -99,23 +88,23 @@ class PractiseScreen(Screen["bool | CoachError"]):
             rows[-2].plain = f"This needs {LEAST_WIDTH} columns and {LEAST_HEIGHT} rows."[:width].ljust(width)
         card.show(rows)
 
-    def on_key(self, event: Key) -> None:
+    @property
+    def help_name(self) -> str:  # type: ignore[override]  # another one before and after a take, none within
+        """Which help there is now."""
+        return _HELP.get(self.conductor.session.stage, "") if self.conductor else ""
+
+    def take_key(self, event: Key) -> None:
         """Hand a key on: the stamp was taken in the input thread."""
         conductor = self.conductor
-        if conductor is None or event.key in LEAVE_KEYS:
+        if conductor is None:
             return
-        event.stop()
-        event.prevent_default()
         stamp = event.time + (perf_counter() - monotonic()) if self._clock is perf_counter else self._clock()
         stage = conductor.session.stage
-        if event.key == "f1" and stage in _HELP:
-            show_help(self.app, _HELP[stage])
-        elif event.key == "enter":
+        if event.key == "enter":
             if stage not in _AFTER or self._clock() - conductor.session.since >= HOLD_AFTER:
                 conductor.enter(stamp)
-        elif stage in _AFTER and event.key in ("up", "down", "pageup", "pagedown"):
-            rows = {"up": -1, "down": 1, "pageup": -10, "pagedown": 10}[event.key]
-            self._first_row = max(0, self._first_row + rows)
+        elif stage in _AFTER and event.key in STEPS:
+            self._first_row = max(0, self._first_row + STEPS[event.key])
         elif stage in _AFTER and event.key == "tab":
             self._take_down()
             self.dismiss(True)

@@ -4,45 +4,42 @@ from __future__ import annotations
 
 from asyncio import to_thread
 from dataclasses import replace
-from typing import TYPE_CHECKING, ClassVar
-
-from rich.text import Text
-from textual.screen import Screen
+from queue import SimpleQueue
+from threading import Thread
+from typing import TYPE_CHECKING
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
 from tempo_coach.history.place import data_folder
-from tempo_coach.history.records import SOMEBODY
+from tempo_coach.live.devices import list_devices
 from tempo_coach.pattern.files import list_drills
-from tempo_coach.report.draw import draw_pattern
 from tempo_coach.ui.card import Card
-from tempo_coach.ui.floor import bar, fill
-from tempo_coach.ui.form import OBSERVERS, press
-from tempo_coach.ui.form_rows import draw_lines
-from tempo_coach.ui.help import show_help
-from tempo_coach.ui.palette import find_palette
-from tempo_coach.ui.practise import LEAVE_KEYS, PractiseScreen
+from tempo_coach.ui.form import OBSERVERS, changed, press
+from tempo_coach.ui.form_line import USUAL
+from tempo_coach.ui.form_rows import click_line
+from tempo_coach.ui.practise import PractiseScreen
+from tempo_coach.ui.screen import CardScreen
+from tempo_coach.ui.setup_card import draw_setup
 from tempo_coach.ui.start import make_go, takes_folder
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
-    from textual.app import ComposeResult
-    from textual.binding import BindingType
-    from textual.events import Key, Resize
+    from textual.events import Key
 
     from tempo_coach.pattern.practice import Drill
     from tempo_coach.ui.conductor import Go
     from tempo_coach.ui.form import Form
-    from tempo_coach.ui.palette import Palette
 
-FOOT = " Enter: start   ↑↓: line   ←→: change   F1: help   F4: new drill  Ctrl+Q: leave"
 #: The folder of her own drills, beside whatever else is kept.
 OWN_DRILLS = "drills"
 _BUSY_HZ = 8.0
+#: Columns within which the labels of the form stand.
+_LABELS = 18
 
 
-class SetupScreen(Screen[None]):
+class SetupScreen(CardScreen[None]):
     """The set-up; opens the practise screen and comes back from it.
 
     Parameters
@@ -52,14 +49,13 @@ class SetupScreen(Screen[None]):
         Where takes are kept.
     """
 
-    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "app.quit", "Leave")]
+    help_name = "set up"
 
     def __init__(self, form: Form, *, folder: Path | None = None) -> None:
         super().__init__()
         self.form = form
         self.sentence = ""
         self.drill: Drill | None = None
-        self._palette = find_palette()
         self._folder = folder or takes_folder()
         self._own_drills = (folder or data_folder()) / OWN_DRILLS
         self._new_form: Form | None = None
@@ -68,22 +64,17 @@ class SetupScreen(Screen[None]):
         self._busy = ""
         self._share = 0.0
         self._unfinished: list[Path] = []
-
-    def compose(self) -> ComposeResult:
-        """Make the one widget."""
-        yield Card(self._palette.text)
+        self._found: SimpleQueue[tuple[str, tuple[str, ...]]] = SimpleQueue()
+        self._doings = {"enter": self._start, "f4": self._make_drill, "f5": self._open_history}
 
     def on_mount(self) -> None:
-        """Read the drill and look for a take that was broken off."""
-        self.form = self.form.with_drills([str(path) for path in list_drills(self._own_drills)])
+        """Read the drill, and look round: for takes that were broken off, for names and for devices."""
+        self.form = self.form.with_choices("drill", [str(path) for path in list_drills(self._own_drills)])
         self._read_drill()
-        self.set_interval(1 / _BUSY_HZ, self._draw_while_busy)
+        self.set_interval(1 / _BUSY_HZ, self._tick)
         self.run_worker(self._look_for_unfinished())
-        self.call_after_refresh(self.draw)
-
-    def on_resize(self, _event: Resize) -> None:
-        """Fit the new size."""
-        self.draw()
+        # a sound server that does not answer must not keep the program from ending
+        Thread(target=self._look_round, daemon=True).start()
 
     def on_screen_resume(self) -> None:
         """Show the set-up again after a practice; the first time it may not have been composed yet."""
@@ -101,33 +92,32 @@ class SetupScreen(Screen[None]):
         )
         self.query_one(Card).show(rows)
 
-    def on_key(self, event: Key) -> None:
+    def take_key(self, event: Key) -> None:
         """Choose a line, change it, or start."""
-        if event.key in LEAVE_KEYS:
-            return
         if self._busy:
             return
-        event.stop()
-        event.prevent_default()
-        form, line = self.form, self.form.chosen
         self._news = ""
         if event.key in ("f2", "f3") and self._unfinished:
             self._settle(show=event.key == "f2")
-            return
-        if event.key in ("enter", "f1", "f4"):
-            {"enter": self._start, "f1": self._help, "f4": self._make_drill}[event.key]()
-            return
-        try:
-            self.form = press(form, event.key, event.character if event.is_printable else None)
-            self.sentence = ""
-        except CoachError as error:
-            self.form, self.sentence = form.put(replace(line, value="")), str(error)
+        elif event.key in self._doings:
+            self._doings[event.key]()
+        else:
+            letter = event.character if event.is_printable else None
+            self._change(lambda form: press(form, event.key, letter))
+
+    def take_click(self, column: int, row: int) -> None:
+        """Choose a line, or change the chosen one."""
+        if not self._busy:
+            rows = self.query_one(Card).rows
+            first = next(y for y, drawn in enumerate(rows) if self.form.lines[0].label in drawn[:_LABELS])
+            self._change(lambda form: click_line(form, rows[row], row - first, column))
+
+    def _change(self, change: Callable[[Form], Form]) -> None:
+        line = self.form.chosen
+        self.form, self.sentence = changed(self.form, change)
         if line.key in ("drill", "music") and self.form.value(line.key) != line.value:
             self._read_drill()
         self.draw()
-
-    def _help(self) -> None:
-        show_help(self.app, "set up")
 
     def _make_drill(self) -> None:
         from tempo_coach.ui.new_drill_screen import NewDrillScreen
@@ -137,7 +127,7 @@ class SetupScreen(Screen[None]):
         def back(path: Path | None) -> None:
             self._new_form = None if path else screen.form
             if path is not None:
-                form = self.form.with_drills([str(path)])
+                form = self.form.with_choices("drill", [str(path)])
                 self.form = form.put(replace(form.line("drill"), value=str(path)))
                 self._read_drill()
                 self._news = "" if self.sentence else f"Saved in {path}."
@@ -154,23 +144,23 @@ class SetupScreen(Screen[None]):
 
     def _start(self) -> None:
         try:
-            request = self.form.request()
+            request, athlete = self.form.request(), self.form.athlete
         except CoachError as error:
             self.sentence = str(error)
             self.draw()
             return
         self._busy, self._share, self.sentence = "One moment …", 0.0, ""
         self.draw()
-        self.run_worker(self._prepare(request))
+        self.run_worker(self._prepare(request, athlete))
 
-    async def _prepare(self, request: coach.Request) -> None:
+    async def _prepare(self, request: coach.Request, athlete: str) -> None:
         """Hear the music and lay the plan beside the screen, then open the practise screen."""
         try:
             if request.music and (self._heard is None or self._heard.path != request.music):
                 self._busy = "Hearing the music …"
                 self._heard = await to_thread(self._hear, request)
             self._busy = "Laying the drill …"
-            go = await to_thread(self._make_go, request)
+            go = await to_thread(self._make_go, request, athlete)
         except CoachError as error:
             self.sentence = str(error)
         else:
@@ -197,9 +187,9 @@ class SetupScreen(Screen[None]):
         def progress(share: float) -> None:
             self._share = share
 
-        return coach.hear(request.music or "", tempo_bpm=request.tempo_bpm, progress=progress)
+        return coach.hear_counts(request.music or "", tempo_bpm=request.tempo_bpm, progress=progress)
 
-    def _make_go(self, request: coach.Request) -> Go:
+    def _make_go(self, request: coach.Request, athlete: str) -> Go:
         drill = coach.load_drill(request.drill)
         return make_go(
             request,
@@ -207,10 +197,18 @@ class SetupScreen(Screen[None]):
             way=self.form.way(drill),
             observed_by=OBSERVERS[self.form.value("observer")],
             device=self.form.value("device") or None,
-            athlete=SOMEBODY,
+            athlete=athlete,
         )
 
-    def _draw_while_busy(self) -> None:
+    def _look_round(self) -> None:
+        """Ask for what takes a moment, in a thread of its own: devices to choose from, and names."""
+        self._found.put(("device", list_devices().outputs))
+        self._found.put(("athlete", (USUAL, *_list_athletes())))
+
+    def _tick(self) -> None:
+        """Show how far it is, and put what was found into the form."""
+        while not self._found.empty():
+            self.form = self.form.with_choices(*self._found.get())
         if self._busy:
             self.draw()
 
@@ -219,6 +217,21 @@ class SetupScreen(Screen[None]):
 
         self._unfinished = list(await to_thread(find_unfinished, self._folder))
         self.draw()
+
+    def _open_history(self) -> None:
+        from tempo_coach.history.place import history_file
+        from tempo_coach.history.store import Store
+        from tempo_coach.history.takes import History
+        from tempo_coach.ui.history import HistoryScreen
+
+        try:
+            Store(history_file(), read_only=True).close()  # refuses where there is none instead of making one
+            history = History(history_file())
+        except CoachError as error:
+            self.sentence = str(error)
+            self.draw()
+            return
+        self.app.push_screen(HistoryScreen(history, over_another=True), lambda _: history.close())
 
     def _notice(self) -> str:
         if not self._unfinished:
@@ -242,34 +255,13 @@ class SetupScreen(Screen[None]):
         self.draw()
 
 
-def draw_setup(
-    form: Form, drill: Drill | None, *, sentence: str, calm: bool, width: int, height: int, palette: Palette
-) -> list[Text]:
-    """Return the rows of the set-up.
+def _list_athletes() -> list[str]:
+    """Who is in the history; nobody where there is none that can be read."""
+    from tempo_coach.history.place import history_file
+    from tempo_coach.history.takes import History
 
-    Parameters
-    ----------
-    form : Form
-    drill : Drill or None
-        The one that is chosen, drawn below.
-    sentence : str
-        What has to be said.
-    calm : bool
-        Whether that is no warning.
-    width, height : int
-    palette : Palette
-    """
-    lines = [bar(" tempo_coach   set up", f"{drill.title if drill else ''} ", width, palette)]
-    if height >= 30:
-        lines.append(Text())
-    lines += draw_lines(form, palette)
-    lines.append(Text(f"  {sentence}", palette.text if calm else palette.warning) if sentence else Text())
-    if drill is not None:
-        room = height - len(lines) - 1
-        about = [Text(f"  {row}", palette.text) for row in draw_pattern(drill.pattern, width=width - 6)]
-        if drill.caution and len(about) < room:
-            about.append(Text(f"  Mind: {drill.caution}.", palette.strong))
-        if drill.trains and len(about) + 1 < room:
-            about[:0] = [Text(f"  It trains {drill.trains}."[: width - 2], palette.text), Text()]
-        lines += about[:room]
-    return fill(lines, FOOT, "", width, height, palette)
+    try:
+        with History(history_file(), read_only=True) as history:
+            return [athlete.name for athlete in history.athletes()]
+    except CoachError:
+        return []  # the history says what is wrong with it where it is opened

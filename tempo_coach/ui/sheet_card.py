@@ -25,6 +25,11 @@ if TYPE_CHECKING:
 #: Rows of the screen from which on what was done and what is doubtful is listed below the sheet.
 ROOMY = 30
 _LISTED = 4
+#: What the help begins with.
+EXAMPLE = (
+    "the fourth count of the music is a one: go there with →, press 1. Space lets you hear it with clicks, u takes it "
+    "back. Then n, from one doubtful place to the next, and Ctrl+S."
+)
 
 
 class Spot(NamedTuple):
@@ -223,6 +228,8 @@ def draw_help(*, width: int, height: int, first: int, palette: Palette) -> list[
             Text().append(f"    {shown if k == 0 else '':<12}", palette.strong).append(part, palette.text)
             for k, part in enumerate(wrapped)
         ]
+    example = "Example" + " " * 7 + EXAMPLE
+    body[:0] = [*(Text(f"  {row}", palette.text) for row in textwrap.wrap(example, width - 6)), Text()]
     first = min(first, max(0, len(body) - (height - 2)))
     seen = body[first : first + height - 2]
     more = "  ↑↓: more" if len(body) > height - 2 else ""

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
 from tempo_coach.history.place import data_folder
+from tempo_coach.history.records import SOMEBODY
 from tempo_coach.observe.takefile import ENDING
 
 if TYPE_CHECKING:
@@ -187,14 +188,16 @@ def _make_voice(
     return walk_in, verdict
 
 
-def run_screens(go: Go | None = None, *, request: Request | None = None, device: str | None = None) -> tuple[Done, ...]:
+def run_screens(
+    go: Go | None = None, *, request: Request | None = None, device: str | None = None, athlete: str = SOMEBODY
+) -> tuple[Done, ...]:
     """Open the screens and return the takes of the first practice.
 
     Parameters
     ----------
     go : Go or None
         What to practise at once; without it the set-up comes first.
-    request, device
+    request, device, athlete
         What the set-up shows.
 
     Raises
@@ -207,10 +210,10 @@ def run_screens(go: Go | None = None, *, request: Request | None = None, device:
     from tempo_coach.ui.app import CoachApp
     from tempo_coach.ui.form import make_form
 
-    form = make_form([path.stem for path in list_drills()], request, device=device)
+    form = make_form([path.stem for path in list_drills()], request, device=device, athlete=athlete)
     with screen_to_itself() as log:
         app = CoachApp(form, go)
-        app.run(mouse=False)
+        app.run(mouse=True)
     if app.trouble is not None:
         raise app.trouble
     if app.return_code:

@@ -6,7 +6,8 @@ from hypothesis import strategies as st
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
-from tempo_coach.ui.form import Form, make_form, say_line
+from tempo_coach.ui.form import Form, make_form
+from tempo_coach.ui.form_line import say_line
 
 DRILLS = ("ball_bounces", "clubs_mills", "rope_figure_eight", "rope_skips_single")
 

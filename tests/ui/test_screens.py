@@ -6,6 +6,7 @@ import math
 import os
 import re
 import sys
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
@@ -318,5 +319,78 @@ def test_the_head_of_the_card_is_drawn_from_edge_to_edge() -> None:
             assert re.match(r" Clubs: forward mills", rows(app)[0])
             head = app.screen.query_one(Card).render_line(0)
             assert all(segment.style is not None and segment.style.bgcolor is not None for segment in head)
+
+    in_a_loop(run())
+
+
+def test_whose_take_which_device_and_which_hand_are_said_in_the_set_up(tmp_path: Path) -> None:
+    async def run() -> None:
+        app = CoachApp(make_form(DRILLS), folder=tmp_path)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await wait_until(pilot, lambda: bool(rows(app)))
+            screen = app.screen
+            assert isinstance(screen, SetupScreen)
+            await wait_until(pilot, lambda: "headphones" in screen.form.line("device").choices)
+            await pilot.press("up", "left")
+            assert screen.form.value("device") == "headphones"
+            await pilot.press(*["up"] * 5, *"Ada")
+            assert screen.form.athlete == "Ada"
+            await pilot.press("up", "up", "left")
+            assert "left alone" in shown(app)
+            assert screen.form.request().hand == "left"
+            await pilot.press("up", "right")
+            assert screen.form.request().spoken
+            await pilot.press("enter")
+            await wait_until(pilot, lambda: isinstance(app.screen, PractiseScreen))
+            await wait_until(pilot, lambda: "press the key for" in shown(app))
+            assert conductor_of(app).session.plan.hands == ("left",)
+
+    in_a_loop(run())
+
+
+def test_a_name_that_cannot_be_kept_is_said_before_the_take(tmp_path: Path) -> None:
+    async def run() -> None:
+        app = CoachApp(make_form(DRILLS), folder=tmp_path)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await wait_until(pilot, lambda: bool(rows(app)))
+            screen = app.screen
+            assert isinstance(screen, SetupScreen)
+            screen.form = screen.form.put(replace(screen.form.line("athlete"), value="A" * 10_001))
+            await pilot.press("enter")
+            await wait_until(pilot, lambda: "at most 200 letters" in shown(app))
+            assert {len(row) for row in rows(app)} == {80}
+            assert app.screen is screen
+
+    in_a_loop(run())
+
+
+def test_the_history_opens_from_the_set_up_and_escape_comes_back(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from tempo_coach.history.takes import History
+    from tempo_coach.ui.history import HistoryScreen
+    from tests.history.season import put
+
+    file = tmp_path / "history.sqlite"
+    monkeypatch.setenv("TEMPO_COACH_HISTORY", str(file))
+
+    async def run() -> None:
+        app = CoachApp(make_form(DRILLS), folder=tmp_path)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await wait_until(pilot, lambda: bool(rows(app)))
+            screen = app.screen
+            assert isinstance(screen, SetupScreen)
+            await pilot.press("f5")
+            await wait_until(pilot, lambda: "history" in rows(app)[-2])
+            assert app.screen is screen and not file.exists()
+            with History(file) as history:
+                put(history, 1, athlete="Ada", begun="2031-05-01T18:00:00")
+            await pilot.press("f5")
+            await wait_until(pilot, lambda: isinstance(app.screen, HistoryScreen) and "1 of 1" in shown(app))
+            assert "Escape: back" in rows(app)[-1]
+            await pilot.press("x", "escape")
+            assert isinstance(app.screen, HistoryScreen)
+            await pilot.press("escape")
+            await wait_until(pilot, lambda: app.screen is screen)
 
     in_a_loop(run())
