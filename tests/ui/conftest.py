@@ -1,8 +1,11 @@
-"""The screens ask for the machine's sound devices; in tests there are two."""
+"""What the screens' tests share: the machine's sound devices, of which there are two, and a sound server to hear."""
 
 import pytest
 
 from tempo_coach.live.devices import Devices
+from tests.live.conftest import sound_server
+
+__all__ = ["sound_server"]
 
 
 @pytest.fixture(autouse=True)
