@@ -56,6 +56,9 @@ def add_members(parser: argparse.ArgumentParser) -> None:
         "--exchange", action="append", default=[], metavar="MEMBER:MEMBER", help="the first throws to the second"
     )
     group.add_argument(
+        "--routine", metavar="FILE", help="a routine: its music, as --music has it, and the exchanges of its moments"
+    )
+    group.add_argument(
         "--clock", action="append", default=[], metavar="MEMBER=S", help="seconds to add to the times of her file"
     )
 
@@ -89,6 +92,7 @@ def judge(args: argparse.Namespace) -> GroupCard:
         metres=_read_numbers(args.place, "--place"),
         shifts=_read_numbers(args.canon, "--canon"),
         partners=_read_partners(args.exchange),
+        routine=args.routine,
         warn=warn,
     )
 
@@ -102,6 +106,8 @@ def _lay_plan(args: argparse.Namespace) -> Callable[[float], Plan] | None:
 
     if args.plan and args.drill:
         raise CoachError("expected a plan or a drill, found both", where="--plan")
+    if args.routine and not (args.plan or args.music or args.tempo is not None):
+        args.music = args.routine
     if args.plan:
         plan = read_plan(args.plan)
         return lambda _: plan

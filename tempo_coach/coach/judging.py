@@ -180,6 +180,7 @@ def judge_members(
     metres: Mapping[str, float] | None = None,
     shifts: Mapping[str, float] | None = None,
     partners: Mapping[str, str] | None = None,
+    routine: str | Path | None = None,
     warn: Warn | None = None,
 ) -> GroupCard:
     """Judge a group from its files.
@@ -194,6 +195,8 @@ def judge_members(
         Seconds from the clock of a member's file to the take clock.
     metres, shifts, partners
         As in :func:`tempo_coach.score.group.judge_group`.
+    routine : str, Path or None
+        A routine whose exchanges are looked at.
     warn : callable or None
 
     Raises
@@ -202,9 +205,12 @@ def judge_members(
         If a file cannot be read, a name comes twice, or nothing says what the plan is.
     """
     from tempo_coach.observe.gather import gather
+    from tempo_coach.pattern.routinefile import read_routine
+    from tempo_coach.score.exchanges import read_exchanges
     from tempo_coach.score.group import judge_group, judge_mix
 
+    exchanges = () if routine is None else read_exchanges(read_routine(routine))
     takes, mixed = gather(sources, lay_plan=lay_plan, later=later or {}, warn=warn)
     if mixed is not None:
         return judge_mix(mixed)
-    return judge_group(takes, metres=metres, shifts=shifts, partners=partners)
+    return judge_group(takes, metres=metres, shifts=shifts, partners=partners, exchanges=exchanges)

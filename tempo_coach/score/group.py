@@ -16,17 +16,18 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.score.card import judge
-from tempo_coach.score.flags import robust_sd
 from tempo_coach.score.group_card import Apart, GroupCard, Member, Pair
 from tempo_coach.score.parts import place_counts
 from tempo_coach.score.period import spread
+from tempo_coach.score.residual import robust_sd
 from tempo_coach.score.together import RELEASE, find_exchanges, measure_over_time
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from tempo_coach.observe.onsets import Take
     from tempo_coach.pattern.plan import Plan
+    from tempo_coach.score.together import AskedExchange
     from tempo_coach.times import Floats, Ints
 
 #: Members of a group; a group exercise has five.
@@ -47,6 +48,7 @@ def judge_group(
     metres: Mapping[str, float] | None = None,
     shifts: Mapping[str, float] | None = None,
     partners: Mapping[str, str] | None = None,
+    exchanges: Sequence[AskedExchange] = (),
 ) -> GroupCard:
     """Judge a group from one take of each member, all on the same take clock.
 
@@ -60,6 +62,8 @@ def judge_group(
         For a canon: by how many counts a member's part comes later on purpose.
     partners : mapping of member to member, optional
         In exchanges: who catches what a member throws.
+    exchanges : sequence of AskedExchange
+        Where a routine has them; without any they are the releases and catches of the plan.
 
     Raises
     ------
@@ -85,7 +89,7 @@ def judge_group(
     )
     if not ((~np.isnan(asynchronies)).sum(axis=0) > 1).any():
         raise CoachError("no two members did any moment together", where="group", hint="check that the clocks agree")
-    return measure_group(tuple(takes), asynchronies, plan, partners=partners)
+    return measure_group(tuple(takes), asynchronies, plan, partners=partners, exchanges=exchanges)
 
 
 def judge_mix(take: Take) -> GroupCard:
@@ -131,7 +135,12 @@ def judge_mix(take: Take) -> GroupCard:
 
 
 def measure_group(
-    members: tuple[str, ...], asynchronies: Floats, plan: Plan, *, partners: Mapping[str, str] | None = None
+    members: tuple[str, ...],
+    asynchronies: Floats,
+    plan: Plan,
+    *,
+    partners: Mapping[str, str] | None = None,
+    exchanges: Sequence[AskedExchange] = (),
 ) -> GroupCard:
     """Return the measures of a group.
 
@@ -142,7 +151,7 @@ def measure_group(
         Seconds to the plan for each member and moment; NaN where missed.
     plan : Plan
         Of n moments.
-    partners : mapping of member to member, optional
+    partners, exchanges
         As in :func:`judge_group`.
     """
     present = (~np.isnan(asynchronies)).sum(axis=0)
@@ -159,7 +168,7 @@ def measure_group(
     by_cycle = _by_cycle(asynchronies, plan.moments.cycle)
     if len(cycles) < LEAST_CYCLES:
         reasons["pairs"] = f"who follows whom needs {LEAST_CYCLES} cycles, there are {len(cycles)}"
-    if partners and RELEASE not in plan.moments.kind:
+    if partners and not exchanges and RELEASE not in plan.moments.kind:
         reasons["exchanges"] = "the plan has no release, so nothing is thrown in it"
     eights, _ = place_counts(plan, plan.moments.count[together])
     return GroupCard(
@@ -179,7 +188,7 @@ def measure_group(
         ),
         reasons=reasons,
         over_time=measure_over_time(eights, resultants, sds, ranges),
-        exchanges=find_exchanges(members, asynchronies, plan, partners=partners),
+        exchanges=find_exchanges(members, asynchronies, plan, partners=partners, asked=exchanges),
     )
 
 

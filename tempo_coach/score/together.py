@@ -1,8 +1,8 @@
 """A group over time, and its exchanges: apparatus thrown from one member to another.
 
-Both rest on the asynchronies of all members to one plan (:func:`tempo_coach.score.group.find_asynchronies`). An
-exchange is a moment of release followed by the catch that the plan has for the same hand: everybody releases together,
-everybody catches together, and what one throws another one catches.
+Both rest on the asynchronies of all members to one plan. An exchange is a moment of release followed by the catch that
+the plan has for the same hand, or it lies where a routine has it: everybody releases together, everybody catches
+together, and what one throws another one catches.
 """
 
 from __future__ import annotations
@@ -14,15 +14,20 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from tempo_coach.errors import CoachError
+from tempo_coach.pattern.counts import say_count
 from tempo_coach.score.parts import place_counts
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from tempo_coach.music.countmap import Place
     from tempo_coach.pattern.plan import Plan
     from tempo_coach.times import Floats
 
 RELEASE, CATCH = "release", "catch"
+#: Counts within which a moment of the plan is the one that is meant by a place.
+SAME_PLACE = 0.05
 
 
 class Stretch(NamedTuple):
@@ -106,10 +111,23 @@ def measure_over_time(eights: Sequence[int], resultants: Floats, sds: Floats, wi
     )
 
 
+class AskedExchange(NamedTuple):
+    """An exchange as a routine has it: where it is released and caught, and who throws to whom (may be empty)."""
+
+    release: Place
+    catch: Place
+    partners: Mapping[str, str]
+
+
 def find_exchanges(
-    members: Sequence[str], asynchronies: Floats, plan: Plan, *, partners: Mapping[str, str] | None = None
+    members: Sequence[str],
+    asynchronies: Floats,
+    plan: Plan,
+    *,
+    partners: Mapping[str, str] | None = None,
+    asked: Sequence[AskedExchange] = (),
 ) -> tuple[Exchange, ...]:
-    """Return every exchange of a plan: each release with the catch that follows it, hand by hand.
+    """Return every exchange: those that are asked, or each release of the plan with the catch behind it, by hand.
 
     Parameters
     ----------
@@ -119,25 +137,56 @@ def find_exchanges(
     plan : Plan
         Of n moments.
     partners : mapping of thrower to catcher, optional
+        For those exchanges that do not say it themselves.
+    asked : sequence of AskedExchange
+        On moments of the plan, of whatever kind these are.
+
+    Raises
+    ------
+    CoachError
+        If the plan has no moment where an exchange is asked, or nobody of that name is there.
     """
     moments = plan.moments
+    if asked:
+        ends = [(_moment_at(plan, one.release), _moment_at(plan, one.catch), one.partners or partners) for one in asked]
+    else:
+        mine = [[int(k) for k in moments.of_hand(hand) if moments.kind[k] in (RELEASE, CATCH)] for hand in plan.hands]
+        pairs = sorted(pair for of_hand in mine for pair in itertools.pairwise(of_hand))
+        ends = [(a, b, partners) for a, b in pairs if (moments.kind[a], moments.kind[b]) == (RELEASE, CATCH)]
+    return tuple(
+        _measure_exchange(members, asynchronies, plan, release, catch, who or {}) for release, catch, who in ends
+    )
+
+
+def _measure_exchange(
+    members: Sequence[str], asynchronies: Floats, plan: Plan, release: int, catch: int, partners: Mapping[str, str]
+) -> Exchange:
+    unknown = sorted({*partners, *partners.values()} - set(members))
+    if unknown:
+        raise CoachError(f"expected a member ({', '.join(members)}), found {unknown[0]}", where="exchange")
     row = {member: k for k, member in enumerate(members)}
-    found: list[tuple[int, Exchange]] = []
-    for hand in plan.hands:
-        mine = [int(k) for k in moments.of_hand(hand) if moments.kind[k] in (RELEASE, CATCH)]
-        for release, catch in itertools.pairwise(mine):
-            if (moments.kind[release], moments.kind[catch]) != (RELEASE, CATCH):
-                continue
-            asked = float(moments.time[catch] - moments.time[release])
-            (eight,), (count,) = place_counts(plan, moments.count[[release]])
-            throws = tuple(
-                Throw(a, b, asked + float(asynchronies[row[b], catch] - asynchronies[row[a], release]), asked)
-                for a, b in (partners or {}).items()
-            )
-            one, other = asynchronies[:, release], asynchronies[:, catch]
-            exchange = Exchange(eight, count, _mean(one), _mean(other), _width(one), _width(other), throws)
-            found.append((release, exchange))
-    return tuple(exchange for _, exchange in sorted(found, key=lambda each: each[0]))
+    asked = float(plan.moments.time[catch] - plan.moments.time[release])
+    (eight,), (count,) = place_counts(plan, plan.moments.count[[release]])
+    throws = tuple(
+        Throw(a, b, asked + float(asynchronies[row[b], catch] - asynchronies[row[a], release]), asked)
+        for a, b in partners.items()
+    )
+    one, other = asynchronies[:, release], asynchronies[:, catch]
+    return Exchange(eight, count, _mean(one), _mean(other), _width(one), _width(other), throws)
+
+
+def _moment_at(plan: Plan, place: Place) -> int:
+    """The moment of a plan at a place; of several the first."""
+    starts = {eight.number: eight.start for eight in plan.eights}
+    if place.eight in starts:
+        apart = np.abs(plan.moments.count - (starts[place.eight] + place.count - 1))
+        if len(apart) and apart.min() <= SAME_PLACE:
+            return int(apart.argmin())
+    raise CoachError(
+        f"an exchange is asked on eight {place.eight} count {say_count(place.count - 1)}, where the plan has no moment",
+        where="exchange",
+        hint="set it on a count that the members' plan asks for",
+    )
 
 
 def _mean(values: Floats) -> float:

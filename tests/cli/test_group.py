@@ -144,3 +144,37 @@ def test_members_of_different_plans_or_one_name_are_said(tmp_path, capsys):
     code, _, err = run(capsys, "group", tmp_path / "gone.csv", "--tempo", 120)
     assert code == 1
     assert "there is no such file" in err
+
+
+EXCHANGE = (
+    'title = "Five balls, invented"\nkind = "group"\n[music]\nfile = "{music}"\n'
+    '[[moment]]\nwhat = "exchange"\neight = 2\ncount = "1"\nhand = "Ada:Cyl"\n'
+    '[[moment]]\nwhat = "catch"\neight = 2\ncount = "5"\n'
+)
+
+
+def test_the_exchanges_of_a_routine(table, tmp_path, capsys):
+    routine = tmp_path / "five.toml"
+    routine.write_text(EXCHANGE.format(music="five.wav"))
+    code, out, _ = run(capsys, "group", table, "--tempo", 120, "--routine", routine, "--json")
+    assert code == 0
+    (exchange,) = json.loads(out)["detail"]["exchanges"]
+    assert (exchange["eight"], exchange["count"]) == (2, 1)
+    assert exchange["throws"] == [
+        {"from": "Ada", "to": "Cyl", "flight_ms": pytest.approx(2080, abs=0.1), "asked_ms": pytest.approx(2000)}
+    ]
+    code, out, _ = run(capsys, "group", table, "--tempo", 120, "--routine", routine)
+    assert "Ada to Cyl: 2.08 s from hand to hand, 80 ms longer than asked" in out
+
+
+def test_a_routine_brings_its_music(tmp_path, music, invented, capsys):
+    routine = tmp_path / "five.toml"
+    routine.write_text(
+        EXCHANGE.format(music=music.as_posix()) + f'[[correction]]\ndo = "one"\nat = {invented.beats[3]:.3f}\n'
+    )
+    table = clapping(tmp_path / "on_music.csv", invented.beats)
+    code, out, err = run(capsys, "group", table, "--routine", routine, "--json")
+    assert code == 0, err
+    card = json.loads(out)
+    assert [throw["to"] for throw in card["detail"]["exchanges"][0]["throws"]] == ["Cyl"]
+    assert card["members"][2]["offset_ms"] == pytest.approx(1000 * (0.08 - np.mean(list(OFF.values()))), abs=1)

@@ -6,13 +6,15 @@ import numpy as np
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.music.countmap import CountMap
+from tempo_coach.music.countmap import CountMap, Place
 from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.pattern.every_count import lay_every_count
 from tempo_coach.pattern.layout import lay_out
 from tempo_coach.pattern.pattern import Hand, Moment, Pattern
 from tempo_coach.pattern.practice import Drill
+from tempo_coach.pattern.routine import MusicFile, Routine, RoutineMoment
 from tempo_coach.report.group_words import format_group
+from tempo_coach.score.exchanges import read_exchanges
 from tempo_coach.score.group import judge_group, judge_mix, measure_group
 
 TEMPO = 120  # a count is 0.5 s
@@ -120,3 +122,74 @@ def test_one_recording_of_several_has_widths_and_no_members():
     assert "Who was who cannot be told" in format_group(card)
     with pytest.raises(CoachError, match="no moment of the plan has two onsets"):
         judge_mix(take(COUNTS.moments.time))
+
+
+def routine(*moments):
+    return Routine("five, invented", MusicFile("five.wav"), kind="group", moments=moments)
+
+
+def test_an_exchange_where_the_routine_has_it():  # exact: thrown on 2, 3 and caught on 2, 7: 2 s are asked
+    asked = read_exchanges(
+        routine(
+            RoutineMoment("catch", Place(2, 7.0)),
+            RoutineMoment("other", Place(1, 1.0)),
+            RoutineMoment("exchange", Place(2, 3.0), "a:b, b : a"),
+            RoutineMoment("exchange", Place(2, 3.0), "c:c"),
+        )
+    )
+    times = COUNTS.moments.time
+    off = np.zeros((3, 32))
+    off[0, 10], off[1, 14], off[2] = 0.02, -0.05, 0.1
+    takes = {name: take(times + row) for name, row in zip("abc", off, strict=True)}
+    first, second = judge_group(takes, exchanges=asked).exchanges
+    assert (first.eight, first.count) == (2, 3)
+    assert [(t.thrower, t.catcher) for t in first.throws] == [("a", "b"), ("b", "a")]
+    assert [t.flight for t in first.throws] == pytest.approx([1.93, 2.0])
+    assert [t.asked for t in first.throws] == pytest.approx([2.0, 2.0])
+    assert first.released_width == pytest.approx(0.1)
+    assert [(t.thrower, t.flight) for t in second.throws] == [("c", pytest.approx(2.0))]
+
+
+def test_an_exchange_without_names_takes_the_partners_that_are_given():
+    asked = read_exchanges(routine(RoutineMoment("exchange", Place(1, 1.0)), RoutineMoment("catch", Place(1, 5.0))))
+    takes = {name: take(COUNTS.moments.time) for name in "ab"}
+    assert judge_group(takes, exchanges=asked).exchanges[0].throws == ()
+    (throw,) = judge_group(takes, exchanges=asked, partners={"a": "b"}).exchanges[0].throws
+    assert throw.flight == pytest.approx(2.0)
+    assert "exchanges" not in judge_group(takes, exchanges=asked, partners={"a": "b"}).reasons
+
+
+@pytest.mark.parametrize(
+    ("moments", "message"),
+    [
+        ([RoutineMoment("exchange", Place(1, 1.0), "a:b")], "eight 1 count 1: expected a catch behind the exchange"),
+        (
+            [
+                RoutineMoment("exchange", Place(1, 1.0), "a:b"),
+                RoutineMoment("toss", Place(1, 3.0)),
+                RoutineMoment("catch", Place(1, 5.0)),
+            ],
+            "expected a catch behind the exchange, before anything else",
+        ),
+        ([RoutineMoment("exchange", Place(1, 1.0), "a"), RoutineMoment("catch", Place(1, 5.0))], "found 'a'"),
+        ([RoutineMoment("exchange", Place(1, 1.0), "a:b, a:c"), RoutineMoment("catch", Place(1, 5.0))], "found 'a:c'"),
+    ],
+)
+def test_an_exchange_that_cannot_be_read(moments, message):
+    with pytest.raises(CoachError, match=message):
+        read_exchanges(routine(*moments))
+
+
+@pytest.mark.parametrize(("at", "said"), [(Place(9, 1.0), "eight 9 count 1"), (Place(1, 1.5), "eight 1 count 1&")])
+def test_an_exchange_where_the_plan_has_no_moment(at, said):
+    asked = read_exchanges(routine(RoutineMoment("exchange", at, "a:b"), RoutineMoment("catch", Place(9, 5.0))))
+    with pytest.raises(CoachError, match=f"{said}, where the plan has no moment"):
+        judge_group({name: take(COUNTS.moments.time) for name in "ab"}, exchanges=asked)
+
+
+def test_an_exchange_with_somebody_who_is_not_there():
+    asked = read_exchanges(
+        routine(RoutineMoment("exchange", Place(1, 1.0), "a:z"), RoutineMoment("catch", Place(1, 5.0)))
+    )
+    with pytest.raises(CoachError, match=r"expected a member \(a, b\), found z"):
+        judge_group({name: take(COUNTS.moments.time) for name in "ab"}, exchanges=asked)
