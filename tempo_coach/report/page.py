@@ -84,7 +84,14 @@ text.strong { fill: var(--ink); font-weight: 600 }
   figure, .numbers div, .say, tr { break-inside: avoid } figcaption { font-size: 8.5pt; line-height: 1.3 }
   .numbers { grid-template-columns: repeat(auto-fit, minmax(28mm, 1fr)); gap: 2mm } .numbers dd { font-size: 12pt }
   .numbers div { padding: 1.5mm 2mm } svg.dial-picture { max-width: 58mm }
-  details:not([open]) { display: none } h2 { break-after: avoid; margin: 6mm 0 2mm }
+  h2 { break-after: avoid; margin: 6mm 0 2mm }
+  details:not([open]) { display: none }
+  @supports selector(::details-content) {
+    details:not([open]) { display: block } details::details-content { content-visibility: visible; block-size: auto }
+    figure { break-inside: auto } figure > h3, figcaption { break-after: avoid } svg { break-inside: avoid }
+    details { font-size: 7pt; line-height: 1.25 } summary { list-style: none; break-after: avoid }
+    th, td { padding: .3mm 1mm } .scroll { overflow: visible } thead { display: table-header-group }
+  }
 }
 """
 
