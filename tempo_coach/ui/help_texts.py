@@ -39,7 +39,7 @@ HELPS = {
         cues. Whatever you do not change stays as usual for this drill.
 
         The lower half draws one cycle of the drill: its counts, its phases, and a mark for each circle of each hand.
-        Under music you may type the name of a sound file; the counts are then heard in it.
+        Under music you may type a sound file, or a routine with the counts that you put right.
         """,
         (
             ("Enter", "start"),

@@ -61,6 +61,7 @@ class SetupScreen(CardScreen[None]):
         self._new_form: Form | None = None
         self._news = ""
         self._heard: coach.Heard | None = None
+        self._heard_as: tuple[str, float | None] | None = None
         self._busy = ""
         self._share = 0.0
         self._unfinished: list[Path] = []
@@ -156,9 +157,10 @@ class SetupScreen(CardScreen[None]):
     async def _prepare(self, request: coach.Request, athlete: str) -> None:
         """Hear the music and lay the plan beside the screen, then open the practise screen."""
         try:
-            if request.music and (self._heard is None or self._heard.path != request.music):
+            if request.music and self._heard_as != (request.music, request.tempo_bpm):
                 self._busy = "Hearing the music …"
                 self._heard = await to_thread(self._hear, request)
+                self._heard_as = (request.music, request.tempo_bpm)
             self._busy = "Laying the drill …"
             go = await to_thread(self._make_go, request, athlete)
         except CoachError as error:

@@ -9,10 +9,15 @@ import sys
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 
+from tempo_coach import coach
 from tempo_coach.errors import CoachError
 from tempo_coach.live.session import Stage, Way
+from tempo_coach.music.beats import Beats
+from tempo_coach.music.countmap import CountMap
+from tempo_coach.music.sound import Sound, write_sound
 from tempo_coach.ui.app import CoachApp
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.form import make_form
@@ -392,5 +397,40 @@ def test_the_history_opens_from_the_set_up_and_escape_comes_back(
             assert isinstance(app.screen, HistoryScreen)
             await pilot.press("escape")
             await wait_until(pilot, lambda: app.screen is screen)
+
+    in_a_loop(run())
+
+
+def test_a_routine_in_the_set_up_is_heard_once_and_practised_on_its_own_counts(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sound = Sound(np.zeros((48_000 * 40, 1), np.float32), 48_000)
+    write_sound(tmp_path / "a.flac", sound)
+    beats = 1.0 + 0.5 * np.arange(64)
+    counts = CountMap(beats, tuple((8 * k, 8) for k in range(8)))
+    found = Beats(beats, np.arange(64) % 4 + 1, np.ones(64), (), (), sound.duration)
+    asked = []
+
+    def hear(path: str, *, tempo_bpm: float | None, progress: object) -> coach.Heard:
+        asked.append((path, tempo_bpm))
+        return coach.Heard(str(tmp_path / "a.flac"), sound, found, counts)
+
+    monkeypatch.setattr(coach, "hear_counts", hear)
+    request = coach.Request("clubs_mills", music="spring.toml", eights=1)
+
+    async def run() -> None:
+        app = CoachApp(make_form(DRILLS, request, device="none"), folder=tmp_path)
+        async with app.run_test(size=(80, 24)) as pilot:
+            for _ in range(2):
+                await wait_until(pilot, lambda: isinstance(app.screen, SetupScreen))
+                await pilot.press("enter")
+                await wait_until(
+                    pilot, lambda: isinstance(app.screen, PractiseScreen) and app.screen.conductor is not None
+                )
+                plan = conductor_of(app).session.plan
+                assert plan.music is not None and plan.music.path == str(tmp_path / "a.flac")
+                assert plan.pieces[0].music_start + plan.start == pytest.approx(1.0)
+                app.screen.dismiss(CoachError("so that the set-up comes back"))
+            assert asked == [("spring.toml", None)]
 
     in_a_loop(run())
