@@ -16,7 +16,7 @@ from tempo_coach.observe.tables import read_trace
 from tempo_coach.pattern.planfile import plan_to_dict, read_plan
 from tests.generators import films, hall, movement
 
-SIZE = (320, 192)
+SIZE = (224, 136)
 BEFORE, PPM, LATE = 2.6, 70.0, 0.030
 SPREAD = 0.006
 HIDDEN = (8.0, 8.6)
@@ -36,8 +36,8 @@ def filmed(tmp_path_factory, music):
     for k, hand in enumerate(plan.hands):
         done = plan.moments.time[plan.moments.of_hand(hand)] + LATE
         done = BEFORE + (done + SPREAD * rng.standard_normal(done.size)) * (1 + PPM * 1e-6)
-        path = films.turning(movement.Phase(done), (95 + 120 * k, 90), 45, 1 - 2 * k)
-        markers[hand] = films.Marker((films.RED, films.YELLOW)[k], path)
+        path = films.turning(movement.Phase(done), (62 + 100 * k, 66), 38, 1 - 2 * k)
+        markers[hand] = films.Marker((films.RED, films.YELLOW)[k], path, 5.5)
     times = films.steady_times(BEFORE + plan.duration + 1, 30, jitter=0.1)
     scene = films.Scene(markers, times, SIZE)
     films.write_film(folder / "take.mp4", films.pictures(scene), size=SIZE, crf=20, sound=heard, rate_hz=hall.RATE_HZ)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 
 RATE_HZ = 16_000
@@ -29,6 +31,7 @@ def tune(
     return (out[:n] / np.abs(out[:n]).max()).astype(np.float32)
 
 
+@cache
 def _pluck(frequency: float, length: float, rate_hz: int) -> np.ndarray:
     t = np.arange(round(length * rate_hz)) / rate_hz
     return sum(np.sin(2 * np.pi * h * frequency * t) / h**1.2 * np.exp(-t * (2 + h)) for h in range(1, 8))
