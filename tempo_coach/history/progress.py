@@ -1,4 +1,4 @@
-"""Whether it gets better: a trend with its interval, retention from day to day, doses, the speed that is steady.
+"""Whether it gets better: a trend with its interval, retention from day to day, doses.
 
 Everything is reckoned from the figures of takes of one athlete and one drill (:class:`Row`), in the order of time.
 """
@@ -19,18 +19,12 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from tempo_coach.history.records import Row
-    from tempo_coach.times import Floats
 
 #: Days with a take from which on a trend is told: takes of one day share that day, and a robust line through fewer
 #: points has no interval at 95 % (Sen 1968, by the exact distribution of Kendall's score: from five on).
 LEAST_DAYS = 5
 #: Seconds without a take after which the next one is another session (common practice: a break of an hour).
 BREAK = 3600.0
-#: Share of takes that have to be steady at a tempo, and how many takes at how many tempi tell it.
-STEADY_SHARE = 0.8
-LEAST_TAKES, LEAST_TEMPI = 10, 3
-#: Beats a minute within which two takes are of one tempo.
-SAME_TEMPO_BPM = 1.0
 
 
 class Point(NamedTuple):
@@ -111,18 +105,6 @@ class Retention(NamedTuple):
     reason: str = ""
 
 
-class SteadyTempo(NamedTuple):
-    """The tempo up to which takes are steady, in beats a minute; NaN with its reason.
-
-    ``shares`` are the tempi with their takes, the share of them that was steady, and that share smoothed so that it
-    never rises with the tempo.
-    """
-
-    bpm: float
-    shares: tuple[tuple[float, int, float, float], ...]
-    reason: str = ""
-
-
 def measure_trend(rows: Sequence[Row], *, measure: str = "spread_ms") -> Trend:
     """Return the trend of a measure over the days.
 
@@ -196,56 +178,6 @@ def measure_retention(rows: Sequence[Row]) -> Retention:
         return Retention((), math.nan, "no two days have a block without cues")
     logs = [math.log(night.after_ms / night.before_ms) for night in nights]
     return Retention(nights, math.exp(float(np.median(logs))))
-
-
-def find_steady_tempo(rows: Sequence[Row]) -> SteadyTempo:
-    """Return the tempo up to which four takes of five are steady.
-
-    Notes
-    -----
-    The share of steady takes is made to fall with the tempo by pooling neighbours that do not (M. Ayer et al.,
-    *Ann. Math. Stat.* 26 (1955) 641-647); between two tempi it is read off the straight line.
-    """
-    takes = sorted((row.tempo_bpm, row.steady) for row in rows if row.n)
-    groups: list[list[tuple[float, bool]]] = []
-    for tempo, steady in takes:
-        if groups and tempo - groups[-1][0][0] <= SAME_TEMPO_BPM:
-            groups[-1].append((tempo, steady))
-        else:
-            groups.append([(tempo, steady)])
-    tempi = np.array([np.mean([tempo for tempo, _ in group]) for group in groups])
-    numbers = np.array([len(group) for group in groups])
-    shares = np.array([np.mean([steady for _, steady in group]) for group in groups])
-    smooth = pool_falling(shares, numbers.astype(np.float64))
-    table = tuple(zip(tempi.tolist(), numbers.tolist(), shares.tolist(), smooth.tolist(), strict=True))
-    if len(takes) < LEAST_TAKES or len(groups) < LEAST_TEMPI:
-        reason = f"it takes {LEAST_TAKES} takes at {LEAST_TEMPI} tempi, there are {len(takes)} at {len(groups)}"
-        return SteadyTempo(math.nan, table, reason)
-    if smooth[0] < STEADY_SHARE:
-        return SteadyTempo(math.nan, table, f"less than {tempi[0]:.0f}, the slowest that was tried")
-    if smooth[-1] >= STEADY_SHARE:
-        reason = f"more than {tempi[-1]:.0f}, the fastest that was tried"
-        return SteadyTempo(math.nan, table, reason)
-    behind = int(np.argmax(smooth < STEADY_SHARE))
-    share = (smooth[behind - 1] - STEADY_SHARE) / (smooth[behind - 1] - smooth[behind])
-    return SteadyTempo(float(tempi[behind - 1] + share * (tempi[behind] - tempi[behind - 1])), table)
-
-
-def pool_falling(values: Floats, weights: Floats) -> Floats:
-    """Return the falling series that is nearest to the values, by weighted least squares.
-
-    Examples
-    --------
-    >>> pool_falling(np.array([1.0, 0.5, 0.7]), np.array([1.0, 1.0, 1.0]))
-    array([1. , 0.6, 0.6])
-    """
-    pools: list[tuple[float, float, int]] = []
-    for value, weight in zip(values.tolist(), weights.tolist(), strict=True):
-        pools.append((value, weight, 1))
-        while len(pools) > 1 and pools[-1][0] > pools[-2][0]:
-            (b, wb, nb), (a, wa, na) = pools.pop(), pools.pop()
-            pools.append(((a * wa + b * wb) / (wa + wb), wa + wb, na + nb))
-    return np.array([value for value, _, number in pools for _ in range(number)])
 
 
 def _plain(number: float) -> float | None:

@@ -6,7 +6,8 @@ import math
 from datetime import date
 from typing import TYPE_CHECKING
 
-from tempo_coach.history.progress import find_sessions, find_steady_tempo, measure_retention, measure_trend
+from tempo_coach.history.progress import find_sessions, measure_retention, measure_trend
+from tempo_coach.history.steady import find_steady_tempo
 from tempo_coach.report.page import Figure, Table, figures, items, make_page, numbers, say
 from tempo_coach.report.past import TOLD, tell_retention, tell_tempo, tell_trend
 from tempo_coach.report.plot import make_picture, room, ticks
@@ -15,8 +16,9 @@ from tempo_coach.report.take_page import CAUTION
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tempo_coach.history.progress import Retention, Session, SteadyTempo, Trend
+    from tempo_coach.history.progress import Retention, Session, Trend
     from tempo_coach.history.records import Note, Row
+    from tempo_coach.history.steady import SteadyTempo
     from tempo_coach.report.plot import Picture
 
 #: Drills that have a part of their own, those with the most takes first; and sessions and takes that are shown.
@@ -178,6 +180,8 @@ def draw_tempo(tempo: SteadyTempo) -> str:
     picture = make_picture("Steady takes by tempo", room(bpms, least=8), (0.0, 105.0))
     picture.grid_y(lambda value: f"{value:g}", name="% of the takes were steady")
     picture.line([(picture.x.low, 80), (picture.x.high, 80)], "mean")
+    if not math.isnan(tempo.low):
+        picture.line([(tempo.low, 80), (tempo.high, 80)], "l0 arc")
     picture.line([(bpm, 100 * smooth) for bpm, _, _, smooth in tempo.shares], "l0")
     for bpm, _, share, _ in tempo.shares:
         picture.mark(bpm, 100 * share, 0)

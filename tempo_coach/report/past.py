@@ -8,15 +8,17 @@ import math
 import textwrap
 from typing import TYPE_CHECKING
 
-from tempo_coach.history.progress import find_sessions, find_steady_tempo, measure_retention, measure_trend
+from tempo_coach.history.progress import find_sessions, measure_retention, measure_trend
 from tempo_coach.history.records import Row
+from tempo_coach.history.steady import find_steady_tempo
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from tempo_coach.history.forget import Going
-    from tempo_coach.history.progress import Retention, SteadyTempo, Trend
+    from tempo_coach.history.progress import Retention, Trend
     from tempo_coach.history.records import Athlete, Kept
+    from tempo_coach.history.steady import SteadyTempo
 
 WIDTH = 80
 #: What is told of the way it goes on, in this order: measure, what a coach calls it, unit.
@@ -127,6 +129,7 @@ def progress_to_dict(rows: Sequence[Row]) -> dict[str, object]:
         },
         "steady_tempo": {
             "bpm": None if math.isnan(tempo.bpm) else tempo.bpm,
+            "ci95": None if math.isnan(tempo.low) else [tempo.low, tempo.high],
             "reason": tempo.reason or None,
             "tempi": [
                 {"bpm": bpm, "takes": takes, "steady": share, "smoothed": smooth}
@@ -164,7 +167,10 @@ def tell_tempo(tempo: SteadyTempo) -> str:
     """Return the tempo up to which takes are steady as a sentence."""
     if math.isnan(tempo.bpm):
         return f"The tempo up to which four takes of five are steady: {tempo.reason}."
-    return f"Four takes of five are steady up to {tempo.bpm:.0f} beats a minute."
+    tried = [bpm for bpm, *_ in tempo.shares]
+    low = f"{tempo.low:.0f}" + (" or less" if tempo.low <= tried[0] else "")
+    high = f"{tempo.high:.0f}" + (" or more" if tempo.high >= tried[-1] else "")
+    return f"Four takes of five are steady up to {tempo.bpm:.0f} beats a minute (95 %: between {low} and {high})."
 
 
 def format_going(going: Going) -> str:

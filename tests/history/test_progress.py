@@ -6,14 +6,8 @@ import numpy as np
 import pytest
 import scipy.stats
 
-from tempo_coach.history.progress import (
-    find_sessions,
-    find_steady_tempo,
-    measure_retention,
-    measure_trend,
-    pool_falling,
-)
-from tempo_coach.report.past import format_progress, tell_tempo, tell_trend
+from tempo_coach.history.progress import find_sessions, measure_retention, measure_trend
+from tempo_coach.report.past import format_progress, tell_trend
 from tests.history.season import row
 
 
@@ -95,43 +89,6 @@ def test_retention_is_the_first_of_a_day_over_the_last_of_the_day_before():  # e
     assert [(n.before_ms, n.after_ms) for n in found.nights] == [(30, 36), (20, 20), (10, 12)]
     assert found.ratio == pytest.approx(1.2)
     assert math.isnan(measure_retention(rows[:3]).ratio)
-
-
-def tempi(*groups):
-    return [
-        row(begun=f"2031-05-01T10:{k % 60:02d}", tempo_bpm=float(bpm), steady=k < steady)
-        for bpm, steady, takes in groups
-        for k in range(takes)
-    ]
-
-
-def test_the_tempo_at_which_four_of_five_are_steady():  # exact: 1.0 at 100, 0.6 at 110: 0.8 lies in the middle
-    found = find_steady_tempo(tempi((90, 5, 5), (100, 5, 5), (110, 3, 5), (120, 1, 5)))
-    assert found.bpm == pytest.approx(105)
-    assert "up to 105 beats a minute" in tell_tempo(found)
-    pooled = find_steady_tempo(tempi((90, 5, 5), (100, 4, 5), (110, 5, 5), (120, 0, 5)))
-    assert [share[3] for share in pooled.shares] == pytest.approx([1, 0.9, 0.9, 0])
-    assert pooled.bpm == pytest.approx(110 + 10 / 9)
-
-
-def test_a_steady_tempo_that_cannot_be_told_has_its_reason():
-    for groups, said in (
-        ([(100, 5, 5)], "10 takes at 3 tempi, there are 5 at 1"),
-        ([(90, 5, 5), (100, 5, 5), (110, 5, 5)], "more than 110, the fastest that was tried"),
-        ([(90, 1, 5), (100, 0, 5), (110, 0, 5)], "less than 90, the slowest that was tried"),
-    ):
-        found = find_steady_tempo(tempi(*groups))
-        assert math.isnan(found.bpm)
-        assert said in found.reason
-    assert math.isnan(find_steady_tempo([]).bpm)
-
-
-def test_pooling_is_scipy_s_isotonic_regression():  # scipy.optimize, an independent implementation
-    generator = np.random.default_rng(4)
-    for _ in range(30):
-        values, weights = generator.uniform(0, 1, 9), generator.uniform(0.5, 5, 9)
-        theirs = scipy.optimize.isotonic_regression(values, weights=weights, increasing=False).x
-        assert pool_falling(values, weights) == pytest.approx(theirs)
 
 
 def test_the_page_of_a_way_fits_the_terminal():
