@@ -63,11 +63,7 @@ class Board:
 
     def __init__(self, path: Path, *, new: bool = False) -> None:
         if new:
-            with path.open("wb") as file:
-                file.truncate(SIZE)
-                if hasattr(os, "posix_fallocate"):
-                    # A full disk is found here, and not by the first record that has no room.
-                    os.posix_fallocate(file.fileno(), 0, SIZE)
+            make_room(path, SIZE)
         with path.open("r+b") as file:
             self.map = mmap.mmap(file.fileno(), SIZE)
 
@@ -117,6 +113,20 @@ class Board:
     def close(self) -> None:
         """Let go of the file."""
         self.map.close()
+
+
+def make_room(path: Path, size: int) -> None:
+    """Make a file of zeros. A full disk is found here, and not when something is written into the mapped file.
+
+    Raises
+    ------
+    OSError
+        If there is no room.
+    """
+    with path.open("wb") as file:
+        file.truncate(size)
+        if size and hasattr(os, "posix_fallocate"):
+            os.posix_fallocate(file.fileno(), 0, size)
 
 
 def record_place(n: int) -> int:

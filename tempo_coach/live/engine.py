@@ -7,23 +7,25 @@ that systems keep small.
 
 from __future__ import annotations
 
-import contextlib
 import math
 import shutil
-import subprocess
-import sys
 import tempfile
 from dataclasses import replace
 from pathlib import Path
 from time import perf_counter
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.live.board import OUTPUT_UNDERRUN, Board, Stage
-from tempo_coach.live.player import BEFORE, CHANNELS, Order, line_of
-from tempo_coach.live.playing import BACK, MAY_COME_BACK, Kind, News, State, Trouble, sentence_for
+from tempo_coach.live.board import OUTPUT_UNDERRUN, Stage, make_room
+from tempo_coach.live.player import BEFORE, CHANNELS, Order
+from tempo_coach.live.playing import BACK, MAY_COME_BACK, NO_MICROPHONE, Kind, News, State, Trouble, sentence_for
+from tempo_coach.live.process import Process
 from tempo_coach.live.timeline import SETTLING, DeviceClock, Gap, Timeline
 from tempo_coach.resources import cache_folder
+
+if TYPE_CHECKING:
+    from tempo_coach.live.microphone import Recorded
 
 #: Seconds without a block after which the device counts as frozen.
 WATCHDOG = 0.5
@@ -31,6 +33,8 @@ WATCHDOG = 0.5
 FIRST_BLOCK = 3.0
 #: Seconds that opening a device may take; a server that does not answer never says no.
 OPENING = 8.0
+#: Seconds that a microphone goes on after the last sample: what is heard comes back later than it is played.
+AFTER = 2.0
 #: Seconds between two tries to open a device that went away.
 TRY_AGAIN = 1.0
 
@@ -54,17 +58,29 @@ class Engine:
         Seconds of sound kept ready. It is measured and taken out, so it buys safety for nothing.
     folder : pathlib.Path or None
         Where to put the samples; None is :func:`samples_folder`.
+    microphone : str or None
+        Part of the name of a microphone to record with, ``""`` for the system's own choice; None records nothing.
     """
 
     silent = False
 
-    def __init__(self, *, device: int | str | None = None, latency: float = 0.1, folder: Path | None = None) -> None:
+    def __init__(
+        self,
+        *,
+        device: int | str | None = None,
+        latency: float = 0.1,
+        folder: Path | None = None,
+        microphone: str | None = None,
+    ) -> None:
         self.state = State.IDLE
         self.trouble: Trouble | None = None
         self.sentence = ""
         self.name = "sound"
         self._device = device
         self._latency = latency
+        self._microphone = microphone
+        self._recorded: list[Recorded] = []
+        self._reported_loop = math.nan
         self._wanted_folder = folder
         self._folder: Path | None = None
         self._order: Order | None = None
@@ -72,7 +88,7 @@ class Engine:
         self._timeline = Timeline(48_000)
         self._pauses: list[Gap] = []
         self._clock = DeviceClock()
-        self._process: _Process | None = None
+        self._process: Process | None = None
         self._ready_to_resume = False
         self._last_block = 0.0
         self._block = 0.0
@@ -99,6 +115,16 @@ class Engine:
     def gaps(self) -> tuple[Gap, ...]:
         """Every stretch of the take in which nothing can be measured, in order."""
         return tuple(sorted([*self._timeline.gaps, *self._pauses], key=lambda gap: gap.start))
+
+    @property
+    def recorded(self) -> tuple[Recorded, ...]:
+        """What the microphone took, one piece for each opening of the device; complete once playing has stopped."""
+        return tuple(self._recorded)
+
+    @property
+    def reported_loop(self) -> float:
+        """Seconds from a sample that is asked for to its coming back, as the device tells; NaN where it does not."""
+        return self._reported_loop
 
     @property
     def pid(self) -> int | None:
@@ -132,6 +158,7 @@ class Engine:
         self.stop()
         self._timeline = Timeline(rate_hz)
         self._pauses = []
+        self._recorded = []
         self._stood_at = math.nan
         self._frames = len(samples)
         self._order = None
@@ -144,7 +171,13 @@ class Engine:
             self._untold = self._pause(Trouble.NO_ROOM)
             return
         self._order = Order(
-            samples=str(path), rate_hz=rate_hz, latency=self._latency, first_frame=first_frame, device=self._device
+            samples=str(path),
+            rate_hz=rate_hz,
+            latency=self._latency,
+            first_frame=first_frame,
+            device=self._device,
+            microphone=None if self._microphone is None else str(self._folder / "microphone.f32"),
+            microphone_device=self._microphone or None,
         )
         self.state, self.trouble, self.sentence = State.OPENING, None, ""
         self._open()
@@ -233,7 +266,10 @@ class Engine:
         if self._order is None or self._folder is None:
             raise ValueError("expected samples to be started before a device is opened")
         try:
-            self._process = _Process(self._order, self._folder)
+            if self._order.microphone is not None:
+                left = self._frames - self._order.first_frame
+                make_room(Path(self._order.microphone), 4 * (left + round((BEFORE + AFTER) * self._order.rate_hz)))
+            self._process = Process(self._order, self._folder)
         except OSError:
             self._untold += self._pause(Trouble.NO_ROOM)
             return
@@ -243,9 +279,10 @@ class Engine:
     def _end_process(self) -> None:
         if self._process is not None:
             self._process.end()
+            self._recorded += self._process.recorded(self.rate_hz)
             self._process = None
 
-    def _poll_opening(self, process: _Process) -> list[News]:
+    def _poll_opening(self, process: Process) -> list[News]:
         stage = process.board.stage
         if stage is Stage.FAILED or process.ended:
             return self._failed(process)
@@ -256,11 +293,16 @@ class Engine:
             if process.records_seen:
                 self.name = str(process.board.words["device"])
                 self.state = State.PLAYING
-                return [News(Kind.PLAYING, self.position())]
+                words = process.board.words
+                self._reported_loop = float(words["latency"]) + float(words.get("input_latency", math.nan))
+                news = [News(Kind.PLAYING, self.position())]
+                if "no_microphone" in process.board.words:
+                    news.append(News(Kind.NOTED, self.position(), NO_MICROPHONE))
+                return news
         limit = FIRST_BLOCK + OPENING if process.started else OPENING
         return self._pause(Trouble.NOT_OPENED) if process.age > limit else []
 
-    def _poll_paused(self, process: _Process) -> list[News]:
+    def _poll_paused(self, process: Process) -> list[News]:
         if process.board.stage is Stage.FAILED or process.ended or process.age > OPENING + TRY_AGAIN:
             if not self._ready_to_resume or process.ended:
                 self._ready_to_resume = False
@@ -272,7 +314,7 @@ class Engine:
             return [News(Kind.BACK, self.position(), BACK)]
         return []
 
-    def _poll_playing(self, process: _Process) -> list[News]:
+    def _poll_playing(self, process: Process) -> list[News]:
         news = [
             News(Kind.GAP, gap.start, "Some sound was lost here; that stretch is not measured.", gap=gap)
             for gap in self._take_in(process)
@@ -286,19 +328,20 @@ class Engine:
             news.append(News(Kind.FINISHED, self.duration))
         return news
 
-    def _take_in(self, process: _Process) -> list[Gap]:
+    def _take_in(self, process: Process) -> list[Gap]:
         known = len(self._timeline.gaps)
         for middle, device, _ in process.new_brackets():
             self._clock.add(middle, device)
         latency = float(process.board.words.get("latency", self._latency))
         for frame, frames, device, _, now, marks, _ in process.new_records():
+            process.note(int(frame), int(frames), int(marks))
             heard = self._clock.heard(device, now, latency)
             underrun = bool(int(marks) & OUTPUT_UNDERRUN) and self._last_block > 0
             self._timeline.add(frame, int(frames), heard, now, underrun=underrun)
             self._last_block, self._block = now, frames / self.rate_hz
         return self._timeline.gaps[known:]
 
-    def _failed(self, process: _Process) -> list[News]:
+    def _failed(self, process: Process) -> list[News]:
         words = process.board.words
         trouble = Trouble(words["trouble"]) if "trouble" in words else Trouble.LOST
         return self._pause(trouble, offers_hz=words.get("offers_hz"))
@@ -321,68 +364,3 @@ class Engine:
             self._order = replace(self._order, first_frame=first)
         self._try_again_at = perf_counter() + TRY_AGAIN if trouble in MAY_COME_BACK else math.inf
         return [News(Kind.PAUSED, self.position(), self.sentence, trouble=trouble)]
-
-
-class _Process:
-    """One audio process, from its start to its end."""
-
-    def __init__(self, order: Order, folder: Path) -> None:
-        self._path = Path(tempfile.mkstemp(prefix="board-", dir=folder)[1])
-        self.board = Board(self._path, new=True)
-        self._began = perf_counter()
-        self.started = False
-        self.records_seen = 0
-        self._brackets_seen = 0
-        with (folder / "sound.log").open("ab") as log:
-            # Sound libraries write to descriptor 2, which would land in the middle of the screen.
-            self.popen = subprocess.Popen(
-                [sys.executable, "-m", "tempo_coach.live.player", str(self._path)],
-                stdin=subprocess.PIPE,
-                stdout=log,
-                stderr=log,
-                start_new_session=True,
-            )
-        self._tell(line_of(order))
-
-    def _tell(self, line: bytes) -> None:
-        if self.popen.stdin is None:
-            raise ValueError("expected a process with a standard input")
-        # A process that has gone already is noticed by its exit, with its reason.
-        with contextlib.suppress(BrokenPipeError):
-            self.popen.stdin.write(line)
-            self.popen.stdin.flush()
-
-    @property
-    def age(self) -> float:
-        """Seconds since it was started."""
-        return perf_counter() - self._began
-
-    @property
-    def ended(self) -> bool:
-        """Whether it has gone."""
-        return self.popen.poll() is not None
-
-    def start(self) -> None:
-        """Let the open stream play."""
-        self.started = True
-        self._tell(b"start\n")
-
-    def new_records(self) -> list[tuple[float, ...]]:
-        """Return the blocks logged since this was last asked."""
-        new, self.records_seen = self.board.records_since(self.records_seen)
-        return new
-
-    def new_brackets(self) -> list[tuple[float, ...]]:
-        """Return the readings of the device's clock since this was last asked."""
-        new, self._brackets_seen = self.board.brackets_since(self._brackets_seen)
-        return new
-
-    def end(self) -> None:
-        """End it at once. It holds nothing that could be lost: its log is in a file that it shares."""
-        self.popen.kill()
-        self.popen.wait()
-        if self.popen.stdin is not None:
-            with contextlib.suppress(BrokenPipeError):
-                self.popen.stdin.close()
-        self.board.close()
-        self._path.unlink(missing_ok=True)

@@ -67,8 +67,8 @@ class Order:
         Number or part of the name of the output device; None is the system's own choice.
     microphone : str or None
         Path of a file to write the microphone's float32 samples into, one channel; None leaves it closed.
-    microphone_frames : int
-        How many frames that file has room for.
+    microphone_device : str or None
+        Part of the name of the microphone; None is the system's own choice.
     """
 
     samples: str
@@ -77,7 +77,7 @@ class Order:
     first_frame: int = 0
     device: int | str | None = None
     microphone: str | None = None
-    microphone_frames: int = 0
+    microphone_device: str | None = None
 
 
 def line_of(order: Order) -> bytes:
@@ -126,15 +126,23 @@ def _play(sounddevice: Any, order: Order, board: Board) -> None:
         "finished_callback": lambda: board.say(Stage.ENDED, **board.words),
     }
     play = make_player(samples, order, board)
-    if order.microphone is None:
+    said: dict[str, Any] = {"device": name}
+    stream = None
+    if order.microphone is not None:
+        try:
+            stream = sounddevice.RawStream(
+                device=(order.microphone_device, order.device), channels=(1, CHANNELS), callback=play, **options
+            )
+            said["input_latency"], said["latency"] = stream.latency
+        except (sounddevice.PortAudioError, ValueError) as reason:
+            # A take without a recording is better than none.
+            said["no_microphone"] = " ".join(str(part) for part in reason.args)[:500]
+    if stream is None:
         stream = sounddevice.RawOutputStream(
             device=order.device, channels=CHANNELS, callback=lambda out, n, t, s: play(None, out, n, t, s), **options
         )
-        heard_after, taken_before = stream.latency, 0.0
-    else:
-        stream = sounddevice.RawStream(device=(None, order.device), channels=(1, CHANNELS), callback=play, **options)
-        taken_before, heard_after = stream.latency
-    board.say(Stage.OPENED, device=name, latency=heard_after, input_latency=taken_before)
+        said["latency"] = stream.latency
+    board.say(Stage.OPENED, **said)
     orders = _Orders()
     orders.wait()
     if orders.word != "start":
@@ -185,7 +193,7 @@ def make_player(samples: memoryview, order: Order, board: Board) -> Callable[...
             first, last = max(at, begin), min(end, total)
             if first < last:
                 out[(first - at) * FRAME : (last - at) * FRAME] = samples[first * FRAME : last * FRAME]
-        if microphone is not None and (end - heard_first) * 4 <= len(microphone):
+        if microphone is not None and taken is not None and (end - heard_first) * 4 <= len(microphone):
             microphone[(at - heard_first) * 4 : (end - heard_first) * 4] = taken[:]
         marks = 0
         if flags:
@@ -199,7 +207,7 @@ def make_player(samples: memoryview, order: Order, board: Board) -> Callable[...
             times.currentTime,
             now,
             marks,
-            times.inputBufferAdcTime if microphone is not None else 0.0,
+            times.inputBufferAdcTime if taken is not None else 0.0,
         )
         written += 1
         COUNTER.pack_into(log, RECORDS_WRITTEN_AT, written)

@@ -45,6 +45,7 @@ class Kind(StrEnum):
     GAP = "gap"
     PAUSED = "paused"
     BACK = "back"
+    NOTED = "noted"
     FINISHED = "finished"
 
 
@@ -163,3 +164,4 @@ def sentence_for(trouble: Trouble, *, rate_hz: int = 0, offers_hz: int | None = 
 
 
 BACK = "The sound is back: the take can go on."
+NO_MICROPHONE = "The microphone cannot be opened: the take goes on without it."
