@@ -126,7 +126,8 @@ def told(path: Path) -> Iterator[None]:
         for ending, (message, hint) in _SAID.items():
             if name.startswith(ending):
                 raise CoachError(message, where=str(path), hint=hint) from error
-        if isinstance(error, sqlite3.OperationalError | sqlite3.DatabaseError) and "malformed" in str(error):
+        # what SQLite finds in a damaged head or schema has no code of its own
+        if any(words in str(error) for words in ("malformed", "unsupported file format")):
             raise CoachError(*_SAID["SQLITE_CORRUPT"][:1], where=str(path), hint=RESTORE) from error
         raise
 

@@ -27,6 +27,8 @@ CONTAINERS = ("mov", "mp4", "matroska", "webm", "avi", "mpegts", "mpeg", "aac", 
 #: Seconds by which a block of sound may miss its place before silence is put in or sound taken out: beyond what
 #: rounding of time stamps gives (a millisecond in Matroska), below what can be heard as a shift.
 _LOOSE = 0.005
+#: Seconds of silence that are put in at most where a file's sound jumps ahead: beyond, its time stamps are damaged.
+_MOST_SILENCE = 600.0
 WANTED = "a film or its sound (mp4, mov, m4a, aac, mkv or webm)"
 
 
@@ -139,6 +141,10 @@ def decode_sound(
         rate_hz = int(stream.codec_context.sample_rate)
         if not RATES_HZ[0] <= rate_hz <= RATES_HZ[1]:
             raise CoachError(f"expected a usual sample rate, got {rate_hz} Hz", where=str(path))
+        if not stream.codec_context.layout.channels:
+            raise CoachError(
+                "the sound is damaged: it has no channels", where=str(path), hint="copy it again from the phone"
+            )
         samples, begin, broken = _collect(container, stream, rate_hz, start, end, str(path))
         promised = None if stream.duration is None else float(stream.duration * stream.time_base)
     if not len(samples):
@@ -178,7 +184,11 @@ def _collect(
                 block, time = block[first:], time + first / rate_hz  # noqa: PLW2901 - so is what lies before the start
                 if not count:
                     begin = time
-                block = _fit(block, round((time - begin) * rate_hz) - count, rate_hz)  # noqa: PLW2901 - put in place
+                late = round((time - begin) * rate_hz) - count
+                if late > _MOST_SILENCE * rate_hz:
+                    broken = True
+                    break
+                block = _fit(block, late, rate_hz)  # noqa: PLW2901 - put in place
                 count += len(block)
                 if store is None:
                     blocks.append(block)

@@ -274,3 +274,15 @@ def test_a_backup_of_a_restored_backup_is_the_same(path, tmp_path):
             return list(connection.iterdump())
 
     assert dump(one) == dump(other)
+
+
+@pytest.mark.parametrize("read_only", [True, False])
+def test_a_head_of_an_unknown_format_is_said_to_be_damaged(path, read_only):
+    fill(path)
+    with contextlib.closing(sqlite3.connect(path)) as connection:
+        connection.execute("PRAGMA journal_mode = DELETE")
+    whole = bytearray(path.read_bytes())
+    whole[44:48] = (0x7F).to_bytes(4)  # the schema's format: 1 to 4 (Database File Format, 1.3.9)
+    path.write_bytes(whole)
+    with pytest.raises(CoachError, match=r"damaged.*history --restore"):
+        Store(path, read_only=read_only)
