@@ -38,6 +38,8 @@ SMALLEST = 3
 MOST = 16
 #: How far a spot's colour may point away from the marker's, as a cosine.
 _ALIKE = 0.86
+#: Share of the colour below nothing at which a pixel shows something else than backdrop and noise.
+_DARKER = 0.1
 #: How far apart in hue (degrees) two colours of one name may lie.
 _HUE_ROOM = 24.0
 
@@ -277,7 +279,8 @@ class Finder:
         mine = (labels[part] == label).astype(np.uint8)
         near = cv2.dilate(mine, np.ones((2 * room - 1, 2 * room - 1), np.uint8))
         other = (labels[part] > 0) & (mine == 0)
-        weight = np.where((near > 0) & ~other, share[part], 0)
+        # Less than nothing of the colour: somebody darker is behind, and says nothing of where the marker is.
+        weight = np.where((near > 0) & ~other & (share[part] > -_DARKER), share[part], 0)
         mass, peak = float(weight.sum()), float(weight.max())
         if peak < CLEAR or mass <= 0 or not self._alike(view, weight, part, shift):
             return None

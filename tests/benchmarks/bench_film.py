@@ -6,7 +6,7 @@ coded at about the rate that phones use: 12 Mbit/s for 720p at 60 pictures a sec
 
 from __future__ import annotations
 
-import resource
+import os
 import subprocess
 import sys
 import tempfile
@@ -31,6 +31,12 @@ from tests.generators import films, hall, movement
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+#: Runs a command and says, last, the processor's time in s and the most memory in MiB that its process had.
+_MEASURED = (
+    "from tempo_coach.cli import main; import os; assert main(sys.argv[1:]) == 0; used = os.times(); "
+    "most = next(line for line in open('/proc/self/status') if line.startswith('VmHWM')).split()[1]; "
+    "print(used.user + used.system, int(most) / 1024)"
+)
 SIZE = (1280, 720)
 SECONDS = 12.0
 CRF = 18
@@ -49,27 +55,17 @@ def run() -> Iterator[Row]:
 
 def _pictures(folder: Path) -> Iterator[Row]:
     for rate in (30, 60, 120):
-        periods, lags, centres, seen = [], [], [], []
-        for seed in range(3):
-            scene, phases = _mills(seed, rate)
-            filmed = _follow(folder, scene, [Wanted("left", "red"), Wanted("right", "yellow")])
-            for name in ("left", "right"):
-                away = _away(filmed, name, scene)
-                centres.append(away[~np.isnan(away)])
-                seen.append(np.mean(~np.isnan(away)))
-                found = find_circles(pick(filmed.trace, point=name)).time
-                periods.append(_period_errors(found, movement.low_points(phases[name], scene.times)))
-            first, second = (observe(pick(filmed.trace, point=name)) for name in ("left", "right"))
-            lags.append(measure_lag(second, first).lag.degrees - 180)
-        away = np.concatenate(centres)
-        yield Row(f"mills, {rate} a second: centre, RMS", _rms(away), "px", 0.5, 0.2)
-        yield Row(f"mills, {rate} a second: centre, 99 of 100 within", float(np.quantile(away, 0.99)), "px")
-        yield Row(f"mills, {rate} a second: seen", 100 * float(np.mean(seen)), "%", 98, 100, "high")
-        floor, aim = (4, 2) if rate == 60 else (None, None)
-        yield Row(
-            f"mills, {rate} a second: period of a circle, SD", 1000 * np.concatenate(periods).std(), "ms", floor, aim
-        )
-        yield Row(f"mills, {rate} a second: lag of two clubs, largest error", np.abs(_turn(lags)).max(), "°", 2)
+        yield from _measure_mills(folder, f"mills, {rate} a second", rate)
+    disturbed: dict[str, dict[str, object]] = {
+        "long exposure (1/60 s)": {"exposure": 1 / 60},
+        "noise of 8 levels": {"noise": 8.0},
+        "compressed to a tenth": {"crf": 33},
+        "shaken camera (8 px)": {"shake": 8.0},
+    }
+    for name, how in disturbed.items():
+        yield from _measure_mills(folder, f"{name}, 60 a second", 60, seeds=2, **how)
+    worst = {"exposure": 1 / 50, "noise": 5.0, "crf": 28, "shake": 5.0, "people": 1}
+    yield from _measure_mills(folder, "all of it at once, 30 a second", 30, seeds=2, **worst)
     centres, periods = [], []
     for seed in range(3):
         made = movement.rope(seed, n=6, noise=0.0)
@@ -85,11 +81,34 @@ def _pictures(folder: Path) -> Iterator[Row]:
     yield Row("figure eight, 60 a second: period of a circle, SD", 1000 * np.concatenate(periods).std(), "ms", 4, 2)
 
 
+def _measure_mills(
+    folder: Path, what: str, rate: float, *, seeds: int = 3, crf: int = CRF, **how: object
+) -> Iterator[Row]:
+    periods, lags, centres, seen = [], [], [], []
+    for seed in range(seeds):
+        scene, phases = _mills(seed, rate, **how)
+        filmed = _follow(folder, scene, [Wanted("left", "red"), Wanted("right", "yellow")], crf=crf)
+        for name in ("left", "right"):
+            away = _away(filmed, name, scene)
+            centres.append(away[~np.isnan(away)])
+            seen.append(np.mean(~np.isnan(away)))
+            found = find_circles(pick(filmed.trace, point=name)).time
+            periods.append(_period_errors(found, movement.low_points(phases[name], scene.times)))
+        first, second = (observe(pick(filmed.trace, point=name)) for name in ("left", "right"))
+        lows = movement.low_points(phases["right"], scene.times)
+        true = 360 * float(np.mean(phases["left"](lows) % 1))
+        lags.append(measure_lag(second, first).lag.degrees - true)
+    away = np.concatenate(centres)
+    yield Row(f"{what}: centre, RMS", _rms(away), "px", 0.5, 0.2)
+    yield Row(f"{what}: centre, 99 of 100 within", float(np.quantile(away, 0.99)), "px")
+    yield Row(f"{what}: seen", 100 * float(np.mean(seen)), "%", 98, 100, "high")
+    yield Row(f"{what}: period of a circle, SD", 1000 * np.concatenate(periods).std(), "ms", 4, 2)
+    yield Row(f"{what}: lag of two clubs, largest error", np.abs(_turn(lags)).max(), "°", 2)
+
+
 def _hard(folder: Path) -> Iterator[Row]:
     one = lambda colour, **how: {"left": films.Marker(colour, _circle(640, 0.6), 10.0, **how)}  # noqa: E731 - a name for a row
     cases = {
-        "shaken camera": (_scene(one(films.GREEN), 60, 1, shake=8.0), ["green"]),
-        "long exposure (1/60 s)": (_scene(one(films.GREEN), 60, 2, exposure=1 / 60), ["green"]),
         "two people passing, red": (_scene(one(films.RED), 60, 3, people=2), ["red"]),
         "two people passing, white": (_scene(one(films.WHITE), 60, 4, people=2), ["white"]),
         "hidden for 0.1 to 0.8 s": (
@@ -105,7 +124,7 @@ def _hard(folder: Path) -> Iterator[Row]:
         filmed = _follow(folder, scene, [Wanted("left", colours[0])])
         away = _away(filmed, "left", scene)
         shows = _shows(scene, "left")
-        yield Row(f"{name}: centre, RMS", _rms(away[shows & ~np.isnan(away)]), "px", 1.0)
+        yield Row(f"{name}: centre, RMS", _rms(away[shows & ~np.isnan(away)]), "px", 0.5, 0.2)
         yield Row(f"{name}: seen of what shows", 100 * float(np.mean(~np.isnan(away[shows]))), "%", 95, 100, "high")
         yield Row(f"{name}: seen where nothing is", float((~np.isnan(away[_gone(scene, "left")])).sum()), "pictures", 0)
     swapped = 0
@@ -160,22 +179,27 @@ def _cost(folder: Path) -> Iterator[Row]:
         "right": films.Marker(films.YELLOW, _circle(1240, 0.625), 12.0),
     }
     scene = films.Scene(markers, films.steady_times(10, 30), (1920, 1080), people=1)
-    films.write_film(folder / "ten.mp4", films.pictures(scene), size=(1920, 1080), crf=20)
+    films.write_film(folder / "ten.mp4", films.pictures(scene), size=(1920, 1080), crf=20, preset="veryfast")
     _repeat(folder / "ten.mp4", folder / "long.mp4", 6, 10.0)
     words = ["film", str(folder / "long.mp4"), "--marker", "left=red", "--marker", "right=yellow", "--out"]
-    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    code = f"import sys; sys.argv[1:] = {[*words, str(folder / 'long.csv')]!r}; {_MEASURED}"
     begin = time.perf_counter()
-    subprocess.run(
-        [sys.executable, "-m", "tempo_coach.cli", *words, str(folder / "long.csv")], check=True, capture_output=True
-    )
-    yield Row("60 s of 1080p at 30 a second, two markers, whole command", time.perf_counter() - begin, "s", 60)
-    after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    yield Row("the same: processor time", after.ru_utime - before.ru_utime, "s")
-    yield Row("the same: most memory", after.ru_maxrss / 1024, "MiB", 600)
+    ran = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
+    wall = time.perf_counter() - begin
+    processor, most = (float(word) for word in ran.stdout.splitlines()[-1].split())
+    # Where others use the machine too, the processor's time says what both cores would take at most.
+    yield Row("60 s of 1080p at 30 a second, two markers: processor time", processor, "s", 60)
+    yield Row(f"the same: by the clock, the load being {os.getloadavg()[0]:.1f}", wall, "s")
+    yield Row("the same: most memory", most, "MiB", 600)
 
 
 def _mills(
-    seed: int, rate: float, *, apart: int = 420, colours: tuple[tuple[int, int, int], ...] = (films.RED, films.YELLOW)
+    seed: int,
+    rate: float,
+    *,
+    apart: int = 420,
+    colours: tuple[tuple[int, int, int], ...] = (films.RED, films.YELLOW),
+    **how: object,
 ) -> tuple[films.Scene, dict[str, movement.Phase]]:
     """Two clubs, half a circle apart, their periods off by 2 % (SD) from circle to circle."""
     rng = np.random.default_rng(seed)
@@ -185,7 +209,7 @@ def _mills(
         name: films.Marker(colour, films.turning(phases[name], (640 + (k - 0.5) * apart, 330), 160, 1 - 2 * k), 10.0)
         for k, (name, colour) in enumerate(zip(phases, colours, strict=True))
     }
-    return _scene(markers, rate, seed), phases
+    return _scene(markers, rate, seed, **how), phases
 
 
 def _scene(
@@ -207,8 +231,8 @@ def _on_screen(made: movement.Movement) -> films.Path2D:
     return lambda times: np.array([640.0, 360.0]) + 320 * smooth(times) * (1, -1)
 
 
-def _follow(folder: Path, scene: films.Scene, wanted: list[Wanted]) -> Filmed:
-    path = films.write_film(folder / "film.mp4", films.pictures(scene), size=scene.size, crf=CRF)
+def _follow(folder: Path, scene: films.Scene, wanted: list[Wanted], *, crf: int = CRF) -> Filmed:
+    path = films.write_film(folder / "film.mp4", films.pictures(scene), size=scene.size, crf=crf, preset="veryfast")
     return follow_film(look_at_film(path), wanted)
 
 

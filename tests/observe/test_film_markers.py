@@ -67,6 +67,13 @@ def test_a_blurred_marker_has_its_centre_half_way_through_the_exposure():
     assert np.hypot(*(np.array([spots.x[0], spots.y[0]]) - path(times)[0])) < 0.4
 
 
+def test_a_bright_marker_before_somebody_dark_keeps_its_centre():
+    x, y = 171.3, 110.6  # on the edge of dark clothes, which reach from 150 to 170
+    (one,) = shown({"a": films.Marker(films.WHITE, still(x, y))}, np.array([0.0]), people=1, noise=0)
+    spots = Finder(named_colour("white"), EMPTY).find(look(one))
+    assert np.hypot(spots.x[0] - x, spots.y[0] - y) < 0.5
+
+
 def test_colours_of_names_lie_where_the_standard_puts_them():
     """In the range of film of ITU-R BT.601 pure red is (81, 90, 240), blue (41, 240, 110), white (235, 128, 128)."""
     assert to_ycc((255, 0, 0)) == pytest.approx((81, 90, 240), abs=0.7)
