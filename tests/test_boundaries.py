@@ -36,9 +36,12 @@ print("SEEN" + json.dumps(seen))
 
 
 def watch(folder: Path, *commands: list[str]) -> dict[str, list]:
-    home = folder / "home"
+    """What commands write and which sockets they open; whatever they need for a moment goes to a folder for that."""
+    home, moment = folder / "home", folder / "moment"
     home.mkdir(exist_ok=True)
+    moment.mkdir(exist_ok=True)
     environment = {**os.environ, "HOME": str(home), "XDG_DATA_HOME": str(home), "XDG_CACHE_HOME": str(home)}
+    environment |= dict.fromkeys(("TMPDIR", "TEMP", "TMP"), str(moment))
     done = subprocess.run(
         [sys.executable, "-c", WATCHED, json.dumps(commands)],
         cwd=folder, env=environment, capture_output=True, text=True, check=False,
@@ -69,6 +72,7 @@ def test_the_main_job_writes_the_named_files_and_opens_no_socket(tmp_path: Path)
     left = {path.name for path in folder.rglob("*")}
     assert left == named
     assert [path for path in (tmp_path / "home").rglob("*") if path.is_file()] == []
+    assert list((tmp_path / "moment").iterdir()) == []
 
 
 def test_a_name_that_is_a_folder_is_said(tmp_path: Path, capsys) -> None:
