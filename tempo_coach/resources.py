@@ -1,6 +1,7 @@
-"""Where files are: sounds and drills that come with the program, and what it keeps only to be quick.
+"""Files: where the sounds and drills are that come with the program, what it keeps to be quick, text that people write.
 
-In a wheel they lie inside the package; in a checkout they lie at the top of the repository. Nobody else has to know.
+In a wheel sounds and drills lie inside the package; in a checkout they lie at the top of the repository. Nobody else
+has to know.
 """
 
 import os
@@ -57,3 +58,33 @@ def cache_folder(name: str) -> Path:
     except OSError:
         return Path(tempfile.mkdtemp(prefix=f"tempo_coach_{name}_"))
     return folder
+
+
+def read_text(path: str | Path, *, what: str, hint: str | None = None) -> str:
+    """Return the text of a file that a person or another program wrote, in UTF-8 with or without a mark at its start.
+
+    Parameters
+    ----------
+    path : str or Path
+    what : str
+        What the file should be, for the error: ``"a drill"``.
+    hint : str or None
+
+    Raises
+    ------
+    CoachError
+        If there is no such file, it is a folder, it is no text, or it cannot be read.
+    """
+    where = str(path)
+    try:
+        return Path(path).read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        raise CoachError(f"expected {what}, but there is no such file", where=where, hint=hint) from None
+    except IsADirectoryError:
+        raise CoachError(f"expected {what}, found a folder", where=where, hint=hint) from None
+    except UnicodeDecodeError:
+        raise CoachError(f"expected {what}, found something that is no text", where=where, hint=hint) from None
+    except OSError as error:
+        raise CoachError(
+            f"expected {what}, but it cannot be read ({error.strerror})", where=where, hint=hint
+        ) from error

@@ -1,7 +1,9 @@
+import re
+
 import pytest
 
 from tempo_coach.errors import CoachError, CoachErrors, nearest
-from tempo_coach.resources import find_shared
+from tempo_coach.resources import find_shared, read_text
 from tempo_coach.times import ascending, column, whole
 
 
@@ -10,6 +12,17 @@ def test_sounds_and_drills_are_found():
     assert (find_shared("drills") / "clubs_mills.toml").is_file()
     with pytest.raises(CoachError, match="install tempo_coach again"):
         find_shared("nothing")
+
+
+def test_text_is_read_as_any_editor_writes_it_or_said_in_a_sentence(tmp_path):
+    path = tmp_path / "x.csv"
+    for mark in ("", "\ufeff"):  # some editors begin a file with a mark of its coding
+        path.write_text(mark + "time,hand\nä\n", encoding="utf-8")
+        assert read_text(path, what="a table") == "time,hand\nä\n"
+    path.write_bytes(b"\xff\xfe\x00\x81")
+    for file, found in ((path, "no text"), (tmp_path, "found a folder"), (tmp_path / "gone", "there is no such file")):
+        with pytest.raises(CoachError, match=rf"{re.escape(str(file))}: expected a table, .*{found}\. ask her\."):
+            read_text(file, what="a table", hint="ask her")
 
 
 def test_an_error_says_where_what_and_what_next():

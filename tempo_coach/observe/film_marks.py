@@ -13,6 +13,7 @@ from tempo_coach.errors import CoachError, nearest
 from tempo_coach.music.decoded import open_container
 from tempo_coach.observe.film import picture_stream
 from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.resources import read_text
 
 if TYPE_CHECKING:
     from tempo_coach.observe.clock import ClockLine
@@ -66,12 +67,7 @@ def read_marks(
     where = str(path)
     if rate_hz is not None and not 1 <= rate_hz <= 2000:
         raise CoachError(f"expected 1 to 2000 pictures a second, got {rate_hz:g}", where="--fps")
-    try:
-        lines = Path(path).read_text(encoding="utf-8-sig").splitlines()
-    except FileNotFoundError:
-        raise CoachError("there is no such file", where=where, hint=_HINT) from None
-    except (OSError, UnicodeDecodeError) as error:
-        raise CoachError("marks cannot be read from it: it is no table", where=where, hint=_HINT) from error
+    lines = read_text(path, what="a table of marks", hint=_HINT).splitlines()
     if not any(line.strip() for line in lines):
         raise CoachError("the file is empty", where=where, hint=_HINT)
     rows = list(csv.reader(lines, delimiter=max(",;\t", key=lines[0].count)))

@@ -5,14 +5,15 @@ from __future__ import annotations
 import csv
 import math
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.observe.onsets import Onsets
+from tempo_coach.resources import read_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from pathlib import Path
 
 #: What a member is called where the table does not tell them apart: one recording of all.
 TOGETHER = ""
@@ -82,15 +83,7 @@ def read_members(path: str | Path) -> dict[str, Rows]:
     CoachError
         If the file cannot be read, has no column time, or a row holds no time or no member; the line is named.
     """
-    where = str(path)
-    try:
-        text = Path(path).read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        raise CoachError("there is no such file", where=where, hint=_HINT) from None
-    except UnicodeDecodeError:
-        raise CoachError("expected a table, found something that is no text", where=where, hint=_HINT) from None
-    except OSError as error:
-        raise CoachError(f"it cannot be read ({error.strerror})", where=where, hint=_HINT) from error
+    where, text = str(path), read_text(path, what="a table", hint=_HINT)
     lines = text.splitlines()
     if not text.strip():
         raise CoachError("the file is empty", where=where, hint=_HINT)

@@ -6,16 +6,17 @@ import csv
 import math
 from dataclasses import dataclass, field
 from itertools import pairwise
-from pathlib import Path
 from typing import TYPE_CHECKING, Literal, get_args
 
 import numpy as np
 
 from tempo_coach.errors import CoachError, nearest
+from tempo_coach.resources import read_text
 from tempo_coach.times import Floats, ascending
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
+    from pathlib import Path
 
     from tempo_coach.pattern.plan import Plan
 
@@ -105,13 +106,7 @@ def read_onsets(path: str | Path, *, hands: tuple[str, ...], warn: Callable[[str
     CoachError
         If the file cannot be read, lacks a column, or a row holds no time or no known hand; the line is named.
     """
-    where = str(path)
-    try:
-        text = Path(path).read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        raise CoachError("there is no such file", where=where, hint=_HINT) from None
-    except (OSError, UnicodeDecodeError) as error:
-        raise CoachError(f"onsets cannot be read from it ({_reason(error)})", where=where, hint=_HINT) from error
+    where, text = str(path), read_text(path, what="a table of onsets", hint=_HINT)
     lines = text.splitlines()
     if not text.strip():
         raise CoachError("the file is empty", where=where, hint=_HINT)
@@ -130,10 +125,6 @@ def read_onsets(path: str | Path, *, hands: tuple[str, ...], warn: Callable[[str
 
 def _delimiter(header: str) -> str:
     return max(",;\t", key=header.count)
-
-
-def _reason(error: Exception) -> str:
-    return "it is no text" if isinstance(error, UnicodeDecodeError) else str(error)
 
 
 def _find_columns(header: list[str], hands: tuple[str, ...], where: str) -> tuple[int, int | None]:

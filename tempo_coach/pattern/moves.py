@@ -6,11 +6,11 @@ The lengths are a table that a coach edits (``moves.toml``), because they are he
 from __future__ import annotations
 
 import math
-import tomllib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from tempo_coach.errors import CoachError, CoachErrors
+from tempo_coach.pattern.tables import read_table
 from tempo_coach.resources import find_shared
 
 if TYPE_CHECKING:
@@ -71,12 +71,7 @@ def read_moves(path: Path | None = None) -> tuple[Move, ...]:
         If the file cannot be read, is no TOML, or a move in it is wrong; every wrong one is reported.
     """
     file = find_shared("drills") / _TABLE if path is None else path
-    try:
-        table = tomllib.loads(file.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError) as error:
-        raise CoachError("expected a table of moves that can be read", where=str(file), hint=str(error)) from error
-    except tomllib.TOMLDecodeError as error:
-        raise CoachError(f"expected TOML, found {error}", where=str(file)) from error
+    table = read_table(file, what="a table of moves")[0].data
     entries = table.get("move")
     if not isinstance(entries, list) or not entries or set(table) != {"move"}:
         raise CoachError("expected tables headed [[move]] and nothing else", where=str(file))

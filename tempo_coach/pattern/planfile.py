@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import json
 import math
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.pattern.plan import CueSounds, Eight, Moments, Music, Piece, Plan
+from tempo_coach.resources import read_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from pathlib import Path
 
 #: Raised whenever a reader of the version before could not understand the file any more.
 PLAN_VERSION = 1
@@ -114,15 +115,7 @@ def read_plan(path: str | Path) -> Plan:
     CoachError
         If there is no such file, or it holds no plan of this version.
     """
-    where = str(path)
-    try:
-        text = Path(path).read_text(encoding="utf-8")
-    except FileNotFoundError:
-        raise CoachError("there is no such file", where=where, hint=_HINT) from None
-    except UnicodeDecodeError:
-        raise CoachError("expected a plan in JSON, found something that is no text", where=where, hint=_HINT) from None
-    except OSError as error:
-        raise CoachError(f"it cannot be read ({error.strerror})", where=where, hint=_HINT) from error
+    where, text = str(path), read_text(path, what="a plan in JSON", hint=_HINT)
     try:
         data = json.loads(text)
     except (json.JSONDecodeError, RecursionError) as error:

@@ -10,14 +10,15 @@ import math
 import re
 import tomllib
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tempo_coach.errors import CoachError, CoachErrors, nearest
 from tempo_coach.pattern.counts import read_count
+from tempo_coach.resources import read_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
+    from pathlib import Path
 
 Key = tuple[str | int, ...]
 
@@ -166,19 +167,9 @@ def read_table(path: str | Path, *, what: str, hint: str | None = None) -> tuple
     Raises
     ------
     CoachError
-        If there is no such file or it is not TOML.
+        If it cannot be read or is not TOML.
     """
-    where = str(path)
-    try:
-        text = Path(path).read_text(encoding="utf-8")
-    except FileNotFoundError:
-        raise CoachError(f"expected {what}, but there is no such file", where=where, hint=hint) from None
-    except IsADirectoryError:
-        raise CoachError(f"expected {what}, found a folder", where=where, hint=hint) from None
-    except UnicodeDecodeError:
-        raise CoachError(f"expected {what} as text, found something else", where=where, hint=hint) from None
-    except OSError as error:
-        raise CoachError(f"expected {what}, but it cannot be read ({error.strerror})", where=where) from error
+    where, text = str(path), read_text(path, what=what, hint=hint)
     try:
         data = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:

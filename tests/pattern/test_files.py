@@ -100,7 +100,7 @@ def test_a_drill_without_hands_is_refused(write):
 
 @pytest.mark.parametrize(
     ("content", "words"),
-    [(b"title = ", r":1: .*invalid"), (b"\x89PNG\x00\xff", "something else"), (b"a = 1\na = 2\n", ":2: ")],
+    [(b"title = ", r":1: .*invalid"), (b"\x89PNG\x00\xff", "no text"), (b"a = 1\na = 2\n", ":2: ")],
 )
 def test_what_is_not_toml_gets_one_sentence(tmp_path, content, words):
     path = tmp_path / "bad.toml"

@@ -35,7 +35,14 @@ def test_every_wrong_move_is_reported(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("text", "said"), [("", r"\[\[move\]\]"), ("move = 3", r"\[\[move\]\]"), ("[[move", "TOML"), (None, "can be read")]
+    ("text", "said"),
+    [
+        ("", r"\[\[move\]\]"),
+        ("move = 3", r"\[\[move\]\]"),
+        ("[[move", "TOML"),
+        ("move = " + 5000 * "[", "TOML.*too deeply"),
+        (None, "no such file"),
+    ],
 )
 def test_a_file_that_is_no_table_of_moves(tmp_path, text, said):
     file = tmp_path / "moves.toml"
