@@ -175,7 +175,8 @@ def read_table(path: str | Path, *, what: str, hint: str | None = None) -> tuple
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         found = re.search(r"line (\d+)", str(error))
         line = found.group(1) if found else str(text.count("\n") + 1)
-        said = re.sub(r"\s*\(at .*\)$", "", str(error)) or "it is nested too deeply"
+        deep = isinstance(error, RecursionError)
+        said = "it is nested too deeply" if deep else re.sub(r"\s*\(at .*\)$", "", str(error))
         raise CoachError(f"expected {what} in TOML, but {said[0].lower()}{said[1:]}", where=f"{where}:{line}") from None
     return Table(data, (), Problems(where, find_lines(text))), text
 
