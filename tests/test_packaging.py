@@ -34,11 +34,11 @@ def program(built: tuple[Path, Path], tmp_path_factory: pytest.TempPathFactory) 
     venv.create(folder, with_pip=False)
     bin_folder = folder / ("Scripts" if os.name == "nt" else "bin")
     python = bin_folder / Path(sys.executable).name
+    pip = [sys.executable, "-m", "pip", "--python", str(python), "install", "--quiet", "--no-deps", "--no-index"]
+    subprocess.run([*pip, str(built[0])], check=True)
     # the dependencies are not built here, and fetching them again would take minutes
     into = Path(_ask(python, "import sysconfig; print(sysconfig.get_path('purelib'))"))
     (into / "borrowed.pth").write_text(sysconfig.get_path("purelib") + "\n", encoding="utf-8")
-    pip = [sys.executable, "-m", "pip", "--python", str(python), "install", "--quiet", "--no-deps", "--no-index"]
-    subprocess.run([*pip, str(built[0])], check=True)
     assert Path(_ask(python, "import tempo_coach; print(tempo_coach.__file__)")).is_relative_to(folder)
     return bin_folder / "tempo-coach"
 
