@@ -22,6 +22,7 @@ from tempo_coach.coach.judging import (
     judge_take,
     place_film,
     place_trace,
+    read_film,
 )
 from tempo_coach.coach.planning import Request, cue_sound, lay, lay_every_count, lay_routine, stretch_request
 from tempo_coach.coach.routines import (
@@ -64,6 +65,7 @@ __all__ = [
     "open_routine",
     "place_film",
     "place_trace",
+    "read_film",
     "read_music",
     "save_routine",
     "sheet_of",

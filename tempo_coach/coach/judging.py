@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.observe.film import Film
     from tempo_coach.observe.film_sound import Alignment
-    from tempo_coach.observe.film_trace import Filmed
+    from tempo_coach.observe.film_trace import Filmed, Wanted
     from tempo_coach.observe.onsets import ObservedBy, Take
     from tempo_coach.observe.trace import Trace
     from tempo_coach.pattern.plan import Plan
@@ -163,6 +163,9 @@ def place_film(
     line = alignment.line
     trace = around_take(onto_take(filmed, line), plan, where=filmed.film.path)
     second = (filmed.names[1],) if len(filmed.names) > 1 else ()
+    if warn and second and not all(name in plan.hands for name in filmed.names):
+        taken = " and ".join(f"{name} for {hand}" for name, hand in zip(filmed.names, plan.hands, strict=False))
+        warn(f"The film does not say which hand is which, and {taken} is a guess: --marker HAND=COLOUR says it.")
     placed = place_trace(trace, plan, point=filmed.names[0], against=second, period=period, clap=(0.0, 0.0), warn=warn)
     take, hidden = to_film_take(placed.take, filmed, line)
     if warn:
@@ -170,6 +173,47 @@ def place_film(
             warn(f"{hidden} of {len(placed.take.plan.moments)} moments were hidden or not filmed: not scored.")
         warn(f"{CONSTANT[0].upper()}{CONSTANT[1:]}.")
     return placed._replace(take=take)
+
+
+def read_film(
+    path: str | Path,
+    plan: Plan,
+    *,
+    wanted: Sequence[Wanted] = (),
+    clap: tuple[float, float] | None = None,
+    without: Sequence[tuple[float, float]] = (),
+    warn: Warn | None = None,
+    progress: Progress | None = None,
+) -> Placed:
+    """Follow the markers of a film and put them beside a plan: all that is between a film and its scorecard.
+
+    Parameters
+    ----------
+    path : str or Path
+    plan : Plan
+    wanted : sequence of Wanted
+        The markers; none follows what is coloured and moves.
+    clap : (on film, on take) or None
+        Seconds at which both clocks saw one event; None finds the music in the film's sound.
+    without : sequence of (start, end)
+        Stretches of the film to be left out.
+    warn, progress : callable or None
+
+    Raises
+    ------
+    CoachError
+        As :func:`align_film`, :func:`tempo_coach.observe.film_trace.follow_film` and :func:`place_film`.
+    """
+    from tempo_coach.observe.film import look_at_film
+    from tempo_coach.observe.film_trace import follow_film
+
+    def part(begin: float, end: float) -> Progress | None:
+        return None if progress is None else lambda share: progress(begin + (end - begin) * share)
+
+    film = look_at_film(path)
+    alignment = align_film(film, plan, clap=clap, warn=warn, progress=part(0.0, 0.2))
+    filmed = follow_film(film, wanted, without=without, warn=warn, progress=part(0.2, 1.0))
+    return place_film(filmed, plan, alignment, warn=warn)
 
 
 def judge_members(

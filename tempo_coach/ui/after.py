@@ -61,7 +61,7 @@ def draw_after(
     unseen = last.take.observed_by in ("film", "sensor") and not len(last.take.onsets)
     head, why = ("done", f"Nothing was tapped: a {last.take.observed_by} tells.") if unseen else compare(card, previous)
     lines = [
-        bar(f" {card.plan.title}", f"take {len(done)} ", width, palette),
+        bar(f" {card.plan.title}", f"take {session.number} ", width, palette),
         Text(),
         *_headline(head, session, width, palette),
         Text(f"  {why}", palette.text),
@@ -71,7 +71,10 @@ def draw_after(
         if value:
             line = Text(f"  {name:<8}", palette.faint)
             lines.append(line.append(value, palette.text))
-    if unseen:
+    if unseen and last.take.observed_by == "film" and session.stage is Stage.AFTER:
+        say = "F2, and its film is chosen: the scorecard comes from there."
+        foot = foot.replace("↑↓: cycles", "F2: its film")
+    elif unseen:
         say = "The take's file holds what was asked: score what was observed against it."
     elif not card.plan.cycles:
         say = "It ended before the first cycle was over: nothing to tell yet."

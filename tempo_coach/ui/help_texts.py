@@ -107,9 +107,32 @@ HELPS = {
             ("Enter", "do it again, or go back where it was opened from elsewhere"),
             ("Tab", "the set-up"),
             ("↑ ↓", "more cycles"),
+            ("F2", "of a take that was filmed: choose the film"),
         ),
         """“second circle 40 ms later than the others” means: begin the second circle a little earlier. A blink takes
         some 150 ms.""",
+    ),
+    "the film": Help(
+        "the film of a take",
+        """
+        Here you choose the film of the take that was just done. Its markers are followed, it is put on the take by the
+        music in its sound, and the scorecard appears.
+
+        For each hand say the colour of its marker: tape on the club's head, on the rope's end, on the wrist. Where
+        the music cannot be heard in the film, clap once in the picture and give its second on the film and on the take.
+
+        How even it was is sure to a few ms. How early or late all of it was is less sure: sound takes 3 ms a metre,
+        and phones set sound and picture apart by up to some tens of ms.
+        """,
+        (
+            ("Enter", "read it"),
+            ("↑ ↓", "choose a line"),
+            ("← →", "another colour; film, clap and what is left out are typed"),
+            ("Backspace", "a letter less"),
+            ("Escape", "stop reading, or back to the card"),
+        ),
+        """drop mills.mp4 on this window, go down to right and press → until red stands there, go down to left and
+        choose yellow, press Enter.""",
     ),
     "group": Help(
         "a group",

@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from textual.binding import BindingType
     from textual.events import Key
 
-    from tempo_coach.ui.conductor import Go, Result
+    from tempo_coach.ui.conductor import Done, Go, Result
+    from tempo_coach.ui.form import Form
 
 #: Pictures a second. The sound is the reference, and the picture may lag.
 PICTURES_HZ = 15.0
@@ -51,6 +52,7 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
         self._go = go
         self._first_row = 0
         self._taken_down = False
+        self._film_form: Form | None = None
         self.conductor: Conductor | None = None
 
     def on_mount(self) -> None:
@@ -105,6 +107,9 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
                 conductor.enter(stamp)
         elif stage in _AFTER and event.key in STEPS:
             self._first_row = max(0, self._first_row + STEPS[event.key])
+        elif stage is Stage.AFTER and event.key == "f2" and self._go.observed_by == "film":
+            self._choose_film()
+            return
         elif stage in _AFTER and event.key == "tab":
             self._take_down()
             self.dismiss(True)
@@ -113,6 +118,21 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
             conductor.press(_name_of(event), stamp)
         if stage is not Stage.PLAYING:
             self.draw()
+
+    def _choose_film(self) -> None:
+        from tempo_coach.ui.filmed_screen import FilmedScreen  # not before it is seen
+
+        if self.conductor is None:
+            return
+        done = self.conductor.done
+        screen = FilmedScreen(done[-1], form=self._film_form, keep=self._go.keep)
+
+        def back(read: Done | None) -> None:
+            self._film_form = screen.form
+            if read is not None:
+                done[-1] = read
+
+        self.app.push_screen(screen, back)
 
     def action_leave(self) -> None:
         """Leave the program."""

@@ -79,6 +79,12 @@ def test_a_clap_by_hand_places_a_film_too(filmed, capsys):
     assert json.loads(capsys.readouterr().out)["bias_ms"] == pytest.approx(1000 * LATE, abs=4)
 
 
+def test_without_names_a_film_does_not_say_which_hand_is_which(filmed, capsys):
+    plan = str(filmed / "plan.json")
+    assert main(["score", "--film", str(filmed / "take.mp4"), "--plan", plan, "--clap", f"{BEFORE + 1}", "1"]) == 0
+    assert "for right and" in (said := capsys.readouterr().err) and "is a guess" in said
+
+
 def test_the_table_can_be_written_on_the_take_clock(filmed, tmp_path, capsys):
     out = tmp_path / "take.csv"
     hands = words(filmed)[5:-1]

@@ -1,0 +1,219 @@
+"""The film of a take, chosen afterwards: what has to be said of it, and the take and scorecard that come of it."""
+
+from __future__ import annotations
+
+import textwrap
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+
+from tempo_coach import coach
+from tempo_coach.errors import CoachError
+from tempo_coach.observe.film_take import CONSTANT
+from tempo_coach.observe.film_trace import Wanted
+from tempo_coach.observe.markers import SHADES
+from tempo_coach.observe.takefile import ENDING, read_take_file
+from tempo_coach.observe.takewriter import TakeWriter
+from tempo_coach.ui.floor import bar, fill
+from tempo_coach.ui.form import Form
+from tempo_coach.ui.form_line import Line
+from tempo_coach.ui.form_rows import draw_lines
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.ui.conductor import Done
+    from tempo_coach.ui.palette import Palette
+
+#: The row of the screen on which the form begins.
+FORM_ROW = 2
+#: What stands for a colour that is not named: of one hand any will do, of two it says which is which.
+ANY = "whatever is coloured and moves"
+ASK = "say the colour of its marker"
+NOT_FILMED = "none: it was not filmed"
+CARE = (
+    "The film is read where it lies: nothing of it is copied, sent or kept. Film minors only as their parents and club "
+    "allow, and delete what is no longer needed."
+)
+FOOT = " Enter: read it    ↑↓: line    ←→: change    F1: help    Escape: back"
+FOOT_READING = " Escape: stop"
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What was said of a film.
+
+    Parameters
+    ----------
+    path : Path
+    wanted : tuple of Wanted
+        None where whatever is coloured and moves is to be followed.
+    clap : (on film, on take) or None
+    without : tuple of (start, end)
+    """
+
+    path: Path
+    wanted: tuple[Wanted, ...] = ()
+    clap: tuple[float, float] | None = None
+    without: tuple[tuple[float, float], ...] = ()
+
+
+def make_film_form(plan: Plan) -> Form:
+    """Return the form: the file, a marker's colour a hand, and what is seldom needed."""
+    if len(plan.hands) == 1:
+        hands = [Line(f"hand {plan.hands[0]}", plan.hands[0], ANY, (ANY, *SHADES))]
+    else:
+        hands = [Line(f"hand {hand}", hand, ASK, (ASK, *SHADES, NOT_FILMED)) for hand in plan.hands]
+    return Form(
+        (
+            Line("film", "film", kind="text", usual="type or drop its name here"),
+            *hands,
+            Line(
+                "clap", "clap", kind="text", usual="none: the music in its sound. Or seconds on film, on take: 2.1 0.5"
+            ),
+            Line("without", "leave out", kind="text", usual="nothing. Or seconds of the film: 12.0-13.5"),
+        )
+    )
+
+
+def read_film_form(form: Form, plan: Plan) -> Asked:
+    """Return what a form says.
+
+    Raises
+    ------
+    CoachError
+        If it names no film, or what it says makes no sense.
+    """
+    name = form.value("film").strip().strip("'\"").strip()
+    if not name:
+        raise CoachError("expected the name of a film", where="film", hint="type it, or drop the file on this window")
+    colours = {hand: form.value(f"hand {hand}") for hand in plan.hands}
+    named = {hand: colour for hand, colour in colours.items() if colour in SHADES}
+    if ASK in colours.values() or not (named or ANY in colours.values()):
+        raise CoachError(
+            "expected the colour of each hand's marker",
+            where=next((hand for hand, colour in colours.items() if colour == ASK), plan.hands[0]),
+            hint="without it nothing tells which hand is which",
+        )
+    clap = form.value("clap").replace(",", " ").split()
+    without = form.value("without").replace(",", " ").split()
+    try:
+        told = (float(clap[0]), float(clap[1])) if len(clap) == 2 else None
+    except ValueError:
+        told = None
+    if clap and told is None:
+        raise CoachError(f"expected two numbers of seconds, got {' '.join(clap)}", where="clap")
+    wanted = tuple(Wanted(hand, colour) for hand, colour in named.items())
+    return Asked(Path(name).expanduser(), wanted, told, tuple(_stretch(text) for text in without))
+
+
+def _stretch(text: str) -> tuple[float, float]:
+    start, _, end = text.partition("-")
+    try:
+        found = float(start), float(end)
+    except ValueError:
+        found = (1.0, 0.0)
+    if not 0 <= found[0] < found[1]:
+        raise CoachError(f"expected a stretch such as 12.0-13.5, got {text}", where="leave out")
+    return found
+
+
+def read_film_take(
+    asked: Asked,
+    last: Done,
+    *,
+    keep: Callable[[Done, str], str] | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Done:
+    """Return a take as its film shows it, with its scorecard, in a file beside that of the take.
+
+    Parameters
+    ----------
+    asked : Asked
+    last : Done
+        The take as it was practised.
+    keep : callable or None
+        Puts it into the history, as :class:`tempo_coach.ui.conductor.Go` has it.
+    progress : callable or None
+
+    Raises
+    ------
+    CoachError
+        If the film cannot be read, or shows nothing of the take.
+    """
+    said: list[str] = []
+    placed = coach.read_film(
+        asked.path,
+        last.take.plan,
+        wanted=asked.wanted,
+        clap=asked.clap,
+        without=asked.without,
+        warn=said.append,
+        progress=progress,
+    )
+    done = _write(replace(last, take=placed.take, card=coach.judge_placed(placed), trouble=""), asked.path)
+    kept = "" if keep is None else keep(done, "film")
+    # what is true of every film stands in the help
+    told = [sentence for sentence in said if CONSTANT[1:] not in sentence]
+    return replace(done, trouble=" ".join(filter(None, (kept, done.trouble, *told))))
+
+
+def _write(done: Done, film: Path) -> Done:
+    """Write a take that was read from a film into a file of its own, beside the one that was practised."""
+    if done.path is None:
+        return done
+    take = done.take
+    writer = TakeWriter(
+        _free_name(done.path),
+        take.plan,
+        observed_by=take.observed_by,
+        begun=read_take_file(done.path).begun,
+        extra={"film": str(film.resolve())},
+    )
+    rows = list(zip(take.onsets.time.tolist(), take.onsets.hand, strict=True))
+    writer.finish(rows, how="film", noise_floor_ms=take.noise_floor_ms)
+    return replace(done, path=writer.path, trouble=writer.sentence)
+
+
+def _free_name(path: Path) -> Path:
+    stem = path.name.removesuffix(ENDING)
+    numbers = (f"{stem}_film{'' if k == 1 else f'_{k}'}{ENDING}" for k in range(1, 1000))
+    return next((path.with_name(name) for name in numbers if not path.with_name(name).exists()), path)
+
+
+def draw_filmed(
+    form: Form,
+    plan: Plan,
+    *,
+    share: float | None,
+    sentence: str,
+    width: int,
+    height: int,
+    palette: Palette,
+) -> list[Text]:
+    """Return the rows of the screen.
+
+    Parameters
+    ----------
+    form : Form
+    plan : Plan
+    share : float or None
+        How much of the film has been read; None while it is not being read.
+    sentence : str
+        Why it could not be read; empty while nothing was tried.
+    width, height : int
+    palette : Palette
+    """
+    lines = [bar(" tempo_coach   the film of the take", f"{plan.title} ", width, palette), Text()]
+    lines += draw_lines(form, palette)
+    lines.append(Text())
+    if share is not None:
+        lines.append(Text(f"  reading the film … {share:4.0%}", palette.strong))
+    for row in textwrap.wrap(sentence, width - 6):
+        lines.append(Text("  ").append(f" {row} ", palette.warning))
+    lines.append(Text())
+    lines += [Text(f"  {row}", palette.faint) for row in textwrap.wrap(CARE, width - 4)]
+    return fill(lines, FOOT if share is None else FOOT_READING, "", width, height, palette)
