@@ -74,8 +74,8 @@ def run(args: argparse.Namespace) -> int:
         voice=args.voice,
         athlete=athlete,
     )
-    for done in run_screens(go, request=request, device=args.device, athlete=athlete):
-        print(f"{done.path or 'in memory alone'}")
+    for path in run_screens(go, request=request, device=args.device, athlete=athlete):
+        print(path or "in memory alone")
     unfinished = find_unfinished(takes_folder())
     if unfinished:
         warn(f"a take was broken off: {unfinished[0]}. See it with tempo-coach score --take FILE, or in tempo-coach.")

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from textual.binding import BindingType
 
-    from tempo_coach.ui.conductor import Done, Go
+    from tempo_coach.ui.conductor import Go
     from tempo_coach.ui.form import Form
 
 
@@ -38,8 +38,8 @@ class CoachApp(App[int]):
 
     Attributes
     ----------
-    done : list of Done
-        The takes of the first practice.
+    paths : tuple of Path or None
+        Where the takes of the first practice lie.
     trouble : CoachError or None
         Why that could not go on.
     """
@@ -63,7 +63,7 @@ class CoachApp(App[int]):
         self._go = go
         self._clock = clock
         self._folder = folder
-        self.done: list[Done] = []
+        self.paths: tuple[Path | None, ...] = ()
         self.trouble: CoachError | None = None
 
     def on_mount(self) -> None:
@@ -75,7 +75,7 @@ class CoachApp(App[int]):
         screen.styles.background = self._colour
 
         def back(left: bool | CoachError | None) -> None:
-            self.done = screen.conductor.done if screen.conductor else []
+            self.paths = tuple(screen.conductor.paths) if screen.conductor else ()
             if isinstance(left, CoachError):
                 self.trouble = left
             elif left:

@@ -136,11 +136,14 @@ class Conductor:
     ----------
     session : Session
     done : list of Done
-        The takes so far.
+        The newest take and the one before it, which is all that is shown and compared.
+    paths : list of Path or None
+        Where every take so far lies; None where it was in memory alone.
     """
 
     def __init__(self, go: Go, *, aside: Aside, clock: Callable[[], float] = perf_counter) -> None:
         self.done: list[Done] = []
+        self.paths: list[Path | None] = []
         self._go = go
         self._aside = aside
         self._clock = clock
@@ -332,7 +335,8 @@ class Conductor:
         return replace(done, trouble=self._go.keep(done, how) or trouble)
 
     def _judged(self, done: Done) -> None:
-        self.done.append(done)
+        self.done = [*self.done[-1:], done]
+        self.paths.append(done.path)
         self._tell(events.Judged(is_good(done.card)))
 
     def _do_leave(self) -> None:

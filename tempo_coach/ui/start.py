@@ -190,8 +190,8 @@ def _make_voice(
 
 def run_screens(
     go: Go | None = None, *, request: Request | None = None, device: str | None = None, athlete: str = SOMEBODY
-) -> tuple[Done, ...]:
-    """Open the screens and return the takes of the first practice.
+) -> tuple[Path | None, ...]:
+    """Open the screens and return where the takes of the first practice lie: None is in memory alone.
 
     Parameters
     ----------
@@ -218,7 +218,7 @@ def run_screens(
         raise app.trouble
     if app.return_code:
         raise CoachError("the screens ended on their own", hint=f"what went wrong stands in {log}")
-    return tuple(app.done)
+    return app.paths
 
 
 def run_counts(opened: OpenRoutine, *, is_new: bool, device: str | None = None) -> None:

@@ -212,3 +212,15 @@ def test_where_walking_in_cannot_be_heard_the_take_says_why() -> None:
         stage.clock.now += 2
         conductor.tick()
     assert conductor.session.stage is Stage.PLAYING and "No sound." in conductor.picture().sentence
+
+
+def test_a_long_practice_holds_two_takes_and_every_path(tmp_path: Path) -> None:
+    conductor, stage = conduct(folder=tmp_path, options=START)
+    for number in range(1, 5):
+        conductor.tick()
+        stage.clock.now += 1
+        conductor.enter(stage.clock.now)
+        assert conductor.session.stage is Stage.AFTER and conductor.session.number == number
+        conductor.enter(stage.clock.now)
+    assert [done.path for done in conductor.done] == conductor.paths[-2:]
+    assert conductor.paths == [tmp_path / f"{number}.take.jsonl" for number in range(1, 5)]
