@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.plan import Plan
 
 CARE = (
-    "A film is read where it lies: nothing of it is copied, sent or kept, and only --check writes pictures of it. "
+    "A film is read where it lies: nothing of it is copied, sent or kept unless it is asked for. "
     "Film minors only as their parents and club allow, and delete what is no longer needed."
 )
 
@@ -27,7 +27,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "film",
         help="follow markers in a phone's film to a trace",
         description="Follow up to six coloured markers (tape on a club's head, on the rope's end, on a wrist) through "
-        f"a film, to a table of times and places that trace, learn, compare and score read. {CARE}",
+        f"a film, to a table of times and places that trace, learn, compare and score read. {CARE} Only "
+        "--check writes pictures of it.",
         epilog="Example: tempo-coach film mills.mp4 --marker left=red --marker right=yellow --out mills.csv "
         "--check look.html",
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.film import add_following
+from tempo_coach.cli.film import CARE, add_following
 from tempo_coach.cli.options import add_json, add_passage, read_request
 from tempo_coach.cli.trace import add_reading, names
 
@@ -42,7 +42,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "--clap", type=float, nargs=2, metavar=("ON_TRACE", "ON_TAKE"), help="seconds at which both saw one event"
     )
     placed.add_argument("--started", metavar="WHEN", help="date and time at which the take clock was 0")
-    filmed = parser.add_argument_group("a film, put on the take clock by the music in its sound, or by --clap")
+    filmed = parser.add_argument_group("a film, put on the take clock by the music in its sound, or by --clap", CARE)
     filmed.add_argument("--film", metavar="FILE", help="follow markers in this film instead of reading a table")
     filmed.add_argument(
         "--marks", metavar="CSV", help="what you marked in the film by hand: columns frame (from 0) or time, and hand"

@@ -133,9 +133,10 @@ def test_what_makes_no_sense_is_said_in_one_sentence(film, words, said, capsys):
     assert caught.out == "" and "Traceback" not in caught.err
 
 
-def test_the_help_says_that_nothing_is_kept(capsys):
+@pytest.mark.parametrize("command", ["film", "score"])
+def test_the_help_says_that_nothing_is_kept(command, capsys):
     with pytest.raises(SystemExit):
-        main(["film", "--help"])
+        main([command, "--help"])
     said = " ".join(capsys.readouterr().out.split())
-    assert "nothing of it is copied, sent or kept" in said
-    assert "minors" in said
+    assert "nothing of it is copied, sent or kept unless it is asked for" in said
+    assert "Film minors only as their parents and club allow" in said

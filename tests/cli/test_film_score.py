@@ -79,6 +79,19 @@ def test_a_clap_by_hand_places_a_film_too(filmed, capsys):
     assert json.loads(capsys.readouterr().out)["bias_ms"] == pytest.approx(1000 * LATE, abs=4)
 
 
+def test_without_a_marker_the_movement_in_parts_of_the_picture_is_scored(filmed, capsys):
+    parts = ["--part", f"right=0,0,112,{SIZE[1]}", "--part", f"left=112,0,112,{SIZE[1]}"]
+    asked = ["score", "--film", str(filmed / "take.mp4"), "--plan", str(filmed / "plan.json"), *parts, "--json"]
+    assert main(asked) == 0
+    caught = capsys.readouterr()
+    card = json.loads(caught.out)
+    assert card["bias_ms"] == pytest.approx(1000 * LATE, abs=15)  # places are not known well without a marker
+    assert card["spread_ms"] < 15
+    assert abs(card["lags"][0]["error_deg"]) < 5
+    assert card["missed"] == card["extra"] == 0
+    assert "no marker was followed" in caught.err
+
+
 def test_without_names_a_film_does_not_say_which_hand_is_which(filmed, capsys):
     plan = str(filmed / "plan.json")
     assert main(["score", "--film", str(filmed / "take.mp4"), "--plan", plan, "--clap", f"{BEFORE + 1}", "1"]) == 0
