@@ -10,7 +10,8 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.film import Film, read_frames, say_timing
-from tempo_coach.observe.film_samples import frame_near, sample_frames
+from tempo_coach.observe.film_colours import settle, tell_apart
+from tempo_coach.observe.film_samples import sample_frames
 from tempo_coach.observe.header import read_name
 from tempo_coach.observe.markers import (
     SEARCH_WIDTH,
@@ -19,11 +20,7 @@ from tempo_coach.observe.markers import (
     Spots,
     View,
     backdrop_of,
-    colour_at,
-    fit_colour,
     look,
-    named_colour,
-    propose,
 )
 from tempo_coach.observe.paths import MarkerPath, join_paths
 from tempo_coach.observe.steady import Steady, enlarge, stands_still, take_out
@@ -152,11 +149,12 @@ def follow_film(
     views = sample_frames(film, look)
     small = [_small(view) for view in views]
     backdrop = _still_backdrop(views, small)
-    wanted, colours = _settle(film, wanted, views, backdrop)
-    kinds = list(dict.fromkeys(_key(colour) for colour in colours))
-    finders = [Finder(next(c for c in colours if _key(c) == kind), backdrop, margin=_MARGIN) for kind in kinds]
+    colours, others = settle(film, wanted, views, backdrop)
+    wanted = wanted or [Wanted(colour.name, colour.name) for colour in colours]
+    kinds = list(dict.fromkeys(tell_apart(colour) for colour in colours))
+    finders = [Finder(next(c for c in colours if tell_apart(c) == kind), backdrop, margin=_MARGIN) for kind in kinds]
     times, spots, moves = _search(film, finders, small[0], views[0], progress, warn)
-    notes = list(film.notes)
+    notes = [*film.notes, *others]
     size = (film.width, film.height)
     if stands_still(moves, *size):
         moves = np.broadcast_to(np.array([[1.0, 0, 0], [0, 1.0, 0]]), moves.shape)
@@ -165,7 +163,7 @@ def follow_film(
         notes.append(f"the camera moved (up to {reach:.0f} px); its motion was found from the background and taken out")
     paths: list[MarkerPath | None] = [None] * len(wanted)
     for kind, found in zip(kinds, spots, strict=True):
-        mine = [k for k, colour in enumerate(colours) if _key(colour) == kind]
+        mine = [k for k, colour in enumerate(colours) if tell_apart(colour) == kind]
         level = [_level(each, moves[k]) for k, each in enumerate(found)]
         followed = join_paths(times, level, markers=len(mine), width=float(film.width))
         for k, path in _hand_out(wanted, mine, followed, times, moves):
@@ -199,47 +197,6 @@ def check_name(name: str, names: Sequence[str], *, where: str) -> None:
         )
     if list(names).count(name) > 1:
         raise CoachError(f"two are called {name}", where=where, hint="give each its own name")
-
-
-def _settle(
-    film: Film, wanted: Sequence[Wanted], views: Sequence[View], backdrop: NDArray[np.uint8]
-) -> tuple[list[Wanted], list[Colour]]:
-    """Return the markers with their colours as this film shows them."""
-    if not wanted:
-        found = propose(views, backdrop)
-        if not found:
-            raise CoachError(
-                "nothing that moves in it is clearly coloured",
-                where=film.path,
-                hint="name a marker's colour with --marker NAME=COLOUR, or show a pixel of it with --at",
-            )
-        return [Wanted(colour.name, colour.name) for colour in found[:2]], found[:2]
-    colours = []
-    for marker in wanted:
-        if marker.at is not None:
-            time, x, y = marker.at
-            colours.append(colour_at(frame_near(film, time), x, y, name=marker.colour or marker.name))
-            continue
-        named = named_colour(marker.colour or marker.name)
-        fitted = fit_colour(named, views, backdrop)
-        if fitted is None:
-            others = ", ".join(colour.name for colour in propose(views, backdrop))
-            raise CoachError(
-                f"nothing {named.name} that moves was seen in the film",
-                where=film.path,
-                hint=f"what is coloured and moves: {others}" if others else "show a pixel of it: --at TIME X Y",
-            )
-        colours.append(fitted)
-    return list(wanted), colours
-
-
-def _key(colour: Colour) -> str:
-    """What tells two colours apart: their names; of those shown by pixels their hue, within 20°."""
-    if not colour.told:
-        return colour.name
-    if colour.bright:
-        return "bright"
-    return f"hue {round(colour.hue_deg / 20)}"
 
 
 def _still_backdrop(views: Sequence[View], small: Sequence[NDArray[np.uint8]]) -> NDArray[np.uint8]:

@@ -111,8 +111,15 @@ def test_a_shaken_camera_is_taken_out_and_said(tmp_path):
 
 
 def test_without_a_name_what_is_coloured_and_moves_is_followed(tmp_path):
-    film, _ = film_of(tmp_path, {"left": films.Marker(films.PINK, LEFT)}, people=1)
+    film, _ = film_of(tmp_path, {"left": films.Marker(films.PINK, LEFT)}, TIMES[:90], people=1)
     assert follow_film(film).names == ("pink",)
+    colours = {"red": films.RED, "blue": films.BLUE, "green": films.GREEN}
+    markers = {name: films.Marker(colour, circle(120 + 90 * k)) for k, (name, colour) in enumerate(colours.items())}
+    film, _ = film_of(tmp_path, markers, films.steady_times(1, 30))
+    filmed = follow_film(film)
+    assert len(filmed.names) == 2
+    (other,) = set(markers) - set(filmed.names)
+    assert any(f"also coloured and moving: {other}" in note for note in filmed.notes)
 
 
 def test_a_turned_film_is_followed_upright(tmp_path):
