@@ -9,13 +9,20 @@ import html
 import re
 import tempfile
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from tempo_coach.live.session import Stage
 from tempo_coach.ui.app import CoachApp
+from tempo_coach.ui.card import Card
 from tempo_coach.ui.form import make_form
-from tests.ui import fakes
+from tempo_coach.ui.group import GroupScreen
+from tempo_coach.ui.history import HistoryApp
+from tests.ui import fakes, test_counts, test_group, test_history
 from tests.ui.fakes import in_a_loop, lay, wait_until
 from tests.ui.test_screens import DRILLS, conductor_of, open_app, play, rows, shown, start
+
+if TYPE_CHECKING:
+    from textual.app import App
 
 FOLDER = Path(__file__).parents[2] / ".pictures"
 SIZE = (80, 24)
@@ -51,9 +58,25 @@ def take_pictures() -> dict[str, str]:
             await pilot.pause(0.2)
             pictures["after_the_take"] = app.export_screenshot()
 
+    async def one(name: str, app: App[int], *keys: str) -> None:
+        async with app.run_test(size=SIZE) as pilot:
+            await wait_until(pilot, lambda: bool(app.screen.query(Card)) and bool(rows(app)))
+            await pilot.press(*keys)
+            await pilot.pause(0.1)
+            pictures[name] = app.export_screenshot()
+
     with tempfile.TemporaryDirectory() as folder:
         in_a_loop(set_up(Path(folder)))
+        music = test_counts.write_music(Path(folder))
+        with test_counts.open_invented(Path(folder), music) as opened:
+            in_a_loop(one("counts", test_counts.Stage(opened).app, "down", "down", "right", "1", "n"))
+        with test_history.open_season(Path(folder), ("Ada", "Zoë", "Mia")) as history:
+            app, _ = test_history.open_app(history, Path(folder))
+            in_a_loop(one("history", app, "down"))
     in_a_loop(practise())
+    in_a_loop(one("group", HistoryApp(GroupScreen(test_group.judge_five(("Ada", "Bea", "Cyl", "Dör", "Eva"))))))
+    # it shows where the drill would be saved, which must not be another folder each time
+    in_a_loop(one("new_drill", CoachApp(make_form(DRILLS), folder=Path("tempo_coach")), "f4", *"my_eight"))
     # the drawing library points to fonts on the net: whoever looks at a picture should not call anybody
     return {name: re.sub(r"@font-face\s*{[^}]*}", "", svg) for name, svg in pictures.items()}
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
+from unittest.mock import patch
 
 import numpy as np
 import pytest
@@ -22,6 +24,7 @@ from tests.ui import snapshots
 from tests.ui.fakes import Clock, FakePlayer, in_a_loop, wait_until
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
     from textual.pilot import Pilot
@@ -34,13 +37,23 @@ INVENTED = compose()
 
 @pytest.fixture(scope="module")
 def music(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("music") / "invented.flac"
+    return write_music(tmp_path_factory.mktemp("music"))
+
+
+@pytest.fixture
+def opened(tmp_path: Path, music: Path) -> Iterator[OpenRoutine]:
+    with open_invented(tmp_path, music) as opened:
+        yield opened
+
+
+def write_music(folder: Path) -> Path:
+    path = folder / "invented.flac"
     write_sound(path, INVENTED.sound)
     return path
 
 
-@pytest.fixture
-def opened(tmp_path: Path, music: Path, monkeypatch: pytest.MonkeyPatch) -> OpenRoutine:
+@contextmanager
+def open_invented(folder: Path, music: Path) -> Iterator[OpenRoutine]:
     """A new routine whose counts were found one beat short, one too many, and a one off."""
     beats = np.sort(np.append(np.delete(INVENTED.beats, 27), INVENTED.beats[70] + 0.27))
     pause = (float(INVENTED.beats[47]), float(INVENTED.beats[48]))
@@ -54,8 +67,8 @@ def opened(tmp_path: Path, music: Path, monkeypatch: pytest.MonkeyPatch) -> Open
         INVENTED.sound.duration,
     )
     heard = coach.Heard(str(music), INVENTED.sound, found, CountMap.from_beats(found))
-    monkeypatch.setattr(routines, "hear", lambda *_, **__: heard)
-    return coach.begin_routine(tmp_path / "my_routine.toml", music)
+    with patch.object(routines, "hear", lambda *_, **__: heard):
+        yield coach.begin_routine(folder / "my_routine.toml", music)
 
 
 class Stage:

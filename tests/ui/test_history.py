@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from contextlib import contextmanager
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -24,14 +25,20 @@ if TYPE_CHECKING:
 SIZES = ((80, 24), (100, 30))
 
 
-@pytest.fixture
-def history(tmp_path: Path) -> Iterator[History]:
-    with History(tmp_path / "history.sqlite") as history:
+@contextmanager
+def open_season(folder: Path, athletes: tuple[str, ...] = ("Ada", "Zoë", "A" * 40)) -> Iterator[History]:
+    """A history of thirteen invented takes."""
+    with History(folder / "history.sqlite") as history:
         for seed in range(1, 13):
-            athlete = ("Ada", "Zoë", "A" * 40)[seed % 5 // 2]
-            put(history, seed, athlete=athlete, begun=f"2031-05-{seed:02d}T18:00:00")
+            put(history, seed, athlete=athletes[seed % 5 // 2], begun=f"2031-05-{seed:02d}T18:00:00")
         take = make_take(3, drill="rope_figure_eight")
         history.put(take, said_of(3), athlete="Ada", begun="2031-05-20T18:00", steady=False)
+        yield history
+
+
+@pytest.fixture
+def history(tmp_path: Path) -> Iterator[History]:
+    with open_season(tmp_path) as history:
         yield history
 
 
