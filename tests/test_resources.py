@@ -3,7 +3,7 @@ import re
 import pytest
 
 from tempo_coach.errors import CoachError, CoachErrors, nearest
-from tempo_coach.resources import find_shared, read_text
+from tempo_coach.resources import cache_folder, find_shared, read_text
 from tempo_coach.times import ascending, column, whole
 
 
@@ -12,6 +12,35 @@ def test_sounds_and_drills_are_found():
     assert (find_shared("drills") / "clubs_mills.toml").is_file()
     with pytest.raises(CoachError, match="install tempo_coach again"):
         find_shared("nothing")
+
+
+def test_where_the_cache_cannot_be_a_folder_is_made_for_the_moment(tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    monkeypatch.setattr("sys.platform", "linux")
+    assert cache_folder("x") == tmp_path / "tempo_coach" / "x"
+    (tmp_path / "file").write_text("")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    assert cache_folder("x").parent == tmp_path and cache_folder("x").is_dir()
+
+
+@pytest.mark.parametrize(
+    ("system", "variable", "inside"),
+    [
+        ("win32", "LOCALAPPDATA", ""),
+        ("win32", "", "AppData/Local"),
+        ("darwin", "", "Library/Caches"),
+        ("linux", "", ".cache"),
+    ],
+)
+def test_the_cache_lies_where_each_system_keeps_such_things(tmp_path, monkeypatch, system, variable, inside):
+    for name in ("LOCALAPPDATA", "XDG_CACHE_HOME"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setattr("pathlib.Path.home", lambda: tmp_path)
+    monkeypatch.setattr("sys.platform", system)
+    if variable:
+        monkeypatch.setenv(variable, str(tmp_path))
+    assert cache_folder("x") == tmp_path / inside / "tempo_coach" / "x"
 
 
 def test_text_is_read_as_any_editor_writes_it_or_said_in_a_sentence(tmp_path):

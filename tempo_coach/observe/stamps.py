@@ -30,6 +30,9 @@ def parse_moments(cells: Sequence[str]) -> Floats | None:
     out = np.empty(len(cells))
     for i, cell in enumerate(cells):
         text = cell.strip().strip('"')
+        if not text:
+            out[i] = np.nan
+            continue
         try:
             if "-" in text[:8] or "/" in text[:8] or "T" in text:
                 moment = datetime.fromisoformat(text.replace("/", "-").replace(",", "."))
@@ -40,9 +43,6 @@ def parse_moments(cells: Sequence[str]) -> Floats | None:
             else:
                 return None
         except ValueError:
-            if not text:
-                out[i] = np.nan
-                continue
             return None
     return out
 

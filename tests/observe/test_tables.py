@@ -95,6 +95,23 @@ def test_date_times_and_times_of_day_are_read() -> None:
     np.testing.assert_allclose(parse_trace("\n".join(["time,x", *daily])).time, TIME, atol=1e-6)
 
 
+def test_a_moment_that_is_missing_is_a_missing_reading_and_words_are_no_moments() -> None:
+    daily = [f"17:30:{t:06.3f},{w:.6f}" for t, w in zip(TIME, WAVE, strict=True)]
+    daily[5] = f",{WAVE[5]:.6f}"
+    trace = parse_trace("\n".join(["time,x", *daily]))
+    np.testing.assert_allclose(trace.time, np.delete(TIME, 5), atol=1e-6)
+    for said in ("half past five", "2024-13-41T17:30:00", "1:2:3:4"):
+        with pytest.raises(CoachError):
+            parse_trace("\n".join(["time,x", *(f"{said},{w:.6f}" for w in WAVE)]))
+
+
+def test_stamps_that_never_go_forward_or_step_like_no_sensor_are_said() -> None:
+    backward, beyond = -TIME, 1e10 * np.arange(TIME.size)
+    for stamps, words in ((np.zeros(TIME.size), "never do"), (backward, "never do"), (beyond, "that of no sensor")):
+        with pytest.raises(CoachError, match=words):
+            parse_trace(table("time,x", stamps, WAVE), time_column="time")
+
+
 def test_without_a_time_column_a_rate_is_enough() -> None:
     trace = parse_trace(table("x,y", WAVE, -WAVE), rate_hz=50)
     assert trace.rate_hz == pytest.approx(50)

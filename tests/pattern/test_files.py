@@ -82,6 +82,16 @@ def test_three_mistakes_are_reported_at_once_with_their_lines(write):
         ("lag = 1", 'lag = 1\n[[hand.moment]]\nlabel = "x"', 23, "expected the entry at"),
         ("[practice]\ntempo = 90\nallowance_pct = 5", "practice = 3", 4, "expected a table"),
         ("[cycle]\ncounts = 2", '[cycle]\ncounts = 2\nrestart = "bar"', 10, "never or eight"),
+        ("circles = 1", 'circles = 1\n[[phase]]\nname = "circle"\nstart = "3"\nend = "3"', 17, "each phase once"),
+        (
+            "circles = 1",
+            'circles = 1\n[[phase]]\nname = "more"\nstart = "2"\nend = "3"',
+            18,
+            "where the one before ends",
+        ),
+        ("circles = 1", "circles = 0", 18, "at least one circle or moment"),
+        ("lag = 1", "lag = 1\ncircles = { circel = 2 }", 23, "did you mean circle?"),
+        ("[cycle]", '[carried]\ncircles = 1\nframe = "arm"\nsense = "opposite"\n[cycle]', 9, "on the arm"),
     ],
 )
 def test_each_mistake_names_its_line_and_what_was_expected(write, old, new, line, words):
