@@ -19,7 +19,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         epilog="Example: tempo-coach check routine.toml --code until_2024",
     )
     parser.add_argument("routine", metavar="ROUTINE", nargs="?", help="a routine's file")
-    parser.add_argument("--code", metavar="NAME", default="until_2024", help="a table by name, or a file of your own")
+    parser.add_argument("--code", metavar="NAME", help="a table by name, or a file of your own")
     parser.add_argument(
         "--list", action="store_true", help="list the tables that came with the program, and their rows"
     )
@@ -32,7 +32,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, print_json, warn
     from tempo_coach.errors import CoachError
-    from tempo_coach.pattern.rules import CHECK_THE_CODE, list_codes, read_code
+    from tempo_coach.pattern.rules import CHECK_THE_CODE, USUAL_CODE, list_codes, read_code
     from tempo_coach.report.checked import checked_values, describe_check, describe_code
 
     if args.list:
@@ -46,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
         opened = coach.open_routine(args.routine, warn=warn, progress=progress)
     for sentence in opened.said:
         warn(sentence)
-    code, findings = coach.check_rules(opened, args.code)
+    code, findings = coach.check_rules(opened, args.code or USUAL_CODE)
     if args.json:
         print_json(checked_values(opened.routine, code, findings))
     else:

@@ -163,10 +163,6 @@ class CountMap:
         whole_counts = np.floor(np.asarray(counts, dtype=np.float64))
         return self.seconds_at(whole_counts + 1) - self.seconds_at(whole_counts, after=True)
 
-    def in_pause(self, seconds: float) -> bool:
-        """Whether the count stands still at that time."""
-        return any(start <= seconds < end for start, end in self.pauses)
-
     def place(self, count: float) -> Place:
         """Return eight and count of a position as a coach says them, both from 1.
 

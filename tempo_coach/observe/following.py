@@ -17,7 +17,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.observe.flights import find_flights
 from tempo_coach.observe.mover import Mover, name_mover, observe, observe_low
 from tempo_coach.observe.onsets import Onsets, Take
-from tempo_coach.observe.placing import place_by_event, place_by_stamp, place_hands_by_fit
+from tempo_coach.observe.placing import place_by_event, place_by_fit, place_by_stamp
 from tempo_coach.observe.trace import pick, pick_second
 from tempo_coach.pattern.plan import Moments, Plan
 from tempo_coach.pattern.thrown import find_thrown
@@ -145,7 +145,7 @@ def place(
     if started is not None:
         return place_by_stamp(trace, started)
     moments = followed.plan.moments
-    return place_hands_by_fit([(moments.time[moments.of_hand(hand)], at) for hand, at in followed.events.items()])
+    return place_by_fit([(moments.time[moments.of_hand(hand)], at) for hand, at in followed.events.items()])
 
 
 def to_take(followed: Followed, placing: Placing) -> Take:

@@ -88,32 +88,15 @@ def place_by_stamp(trace: Trace, started: float) -> Placing:
     return Placing(trace.clock_start - started)
 
 
-def place_by_fit(moments: Floats, events: Floats) -> Placing:
-    """Place a trace where its events and the moments fit best.
-
-    Parameters
-    ----------
-    moments : numpy.ndarray, shape (m,)
-        Seconds on the take clock.
-    events : numpy.ndarray, shape (k,)
-        Seconds on the trace's clock.
-
-    Raises
-    ------
-    CoachError
-        If there are fewer than three of either.
-    """
-    return place_hands_by_fit([(moments, events)])
-
-
-def place_hands_by_fit(hands: Sequence[tuple[Floats, Floats]]) -> Placing:
+def place_by_fit(hands: Sequence[tuple[Floats, Floats]]) -> Placing:
     """Place a trace where the events of every hand and that hand's moments fit best together.
 
     Parameters
     ----------
     hands : sequence of (moments, events)
-        As in :func:`place_by_fit`. Hands are kept apart: two clubs half a circle apart would otherwise fit as well
-        with each in the place of the other.
+        Moments in seconds on the take clock, shape (m,), and events in seconds on the trace's clock, shape (k,).
+        Hands are kept apart: two clubs half a circle apart would otherwise fit as well with each in the place of the
+        other.
 
     Raises
     ------

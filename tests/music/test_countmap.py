@@ -32,8 +32,6 @@ def test_in_a_pause_the_count_stands_still():
     np.testing.assert_allclose(paused.counts_at([2.5, 3, 4, 5.9, 6, 6.5]), [2.5, 3, 3, 3, 3, 3.5])
     assert paused.seconds_at(3) == 3
     assert paused.seconds_at(3, after=True) == 6
-    assert paused.in_pause(4)
-    assert not paused.in_pause(6)
 
 
 def test_a_pause_in_the_middle_of_a_count_holds_that_part_of_it():
@@ -187,7 +185,6 @@ def test_a_map_keeps_its_own_columns_whatever_was_passed():
 def test_a_pause_that_fills_a_whole_interval_holds_the_count_before_it():
     counts = CountMap([0, 1, 3, 4], pauses=((1.0, 3.0),))
     assert counts.counts_at(2.0) == pytest.approx(1)
-    assert counts.in_pause(1.0)
     assert counts.seconds_at(1) == 1
     assert counts.counts_at(3.0) == pytest.approx(2)
 
