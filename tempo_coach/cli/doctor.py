@@ -52,26 +52,41 @@ def run(args: argparse.Namespace) -> int:
 
 def _look_at_versions() -> Iterator[Finding]:
     import platform
-    from importlib.metadata import PackageNotFoundError, version
 
     from tempo_coach import __version__
 
     yield Finding("tempo_coach", True, f"{__version__} on Python {platform.python_version()}, {platform.system()}")
-    for name in (
-        "numpy",
-        "scipy",
-        "librosa",
-        "soundfile",
-        "sounddevice",
-        "textual",
-        "tomlkit",
-        "soxr",
-        "python-stretch",
-    ):
-        try:
-            yield Finding(name, True, version(name))
-        except PackageNotFoundError:
-            yield Finding(name, False, "not installed", f"pip install {name}")
+    for name, least in _needed(""):
+        yield _look_at_library(name, least, f"pip install '{name}>={least}'")
+
+
+def _needed(extra: str) -> Iterator[tuple[str, str]]:
+    """Yield name and oldest version of what the installed program says that it needs."""
+    import re
+    from importlib.metadata import PackageNotFoundError, requires
+
+    try:
+        lines = requires("tempo_coach") or []
+    except PackageNotFoundError:  # it runs from a copy that was never installed
+        lines = []
+    for line in lines:
+        found = re.match(r"([\w-]+)>=([\w.]+)(?:; extra == [\"'](\w+)[\"'])?$", line)
+        if found and (found.group(3) or "") == extra:
+            yield found.group(1), found.group(2)
+
+
+def _look_at_library(name: str, least: str, next_step: str) -> Finding:
+    import re
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        there = version(name)
+    except PackageNotFoundError:
+        return Finding(name, False, "not installed", next_step)
+    old = [int(part) for part in re.findall(r"\d+", there)] < [int(part) for part in re.findall(r"\d+", least)]
+    if old:
+        return Finding(name, False, f"{there}, which is too old: {least} is needed", next_step)
+    return Finding(name, True, there)
 
 
 def _look_at_sound() -> Iterator[Finding]:
@@ -114,10 +129,11 @@ def _look_at_terminal() -> Iterator[Finding]:
 
 
 def _look_at_film() -> Iterator[Finding]:
-    from importlib.util import find_spec
-
-    both = bool(find_spec("av") and find_spec("cv2"))
-    yield Finding("film", both, "PyAV and OpenCV" if both else "not installed", "pip install 'tempo_coach[film]'")
+    step = "pip install 'tempo_coach[film]'"
+    looked = [_look_at_library(name, least, step) for name, least in _needed("film")]
+    missing = [each for each in looked if not each.works]
+    told = ", ".join(f"{each.what} {each.found}" for each in missing or looked)
+    yield Finding("film", bool(looked) and not missing, told or "not known: the program is not installed", step)
 
 
 def _look_at_browser() -> Iterator[Finding]:
@@ -133,6 +149,7 @@ def _look_at_folders() -> Iterator[Finding]:
     import os
 
     from tempo_coach.errors import CoachError
+    from tempo_coach.history.place import history_file
     from tempo_coach.live.engine import samples_folder
     from tempo_coach.resources import find_shared
     from tempo_coach.ui.start import takes_folder
@@ -142,11 +159,11 @@ def _look_at_folders() -> Iterator[Finding]:
             yield Finding(name, True, str(find_shared(name)))
         except CoachError as error:
             yield Finding(name, False, error.message, "install tempo_coach again")
-    for name, find in (("takes", takes_folder), ("cache", samples_folder)):
+    for name, find in (("takes", takes_folder), ("history", history_file), ("cache", samples_folder)):
         folder = find()
         near = next(each for each in (folder, *folder.parents) if each.exists())
         works = os.access(near, os.W_OK)
-        yield Finding(name, works, str(folder), "make the folder writable; until then takes stay in memory")
+        yield Finding(name, works, str(folder), "make it writable; until then takes stay in memory")
 
 
 _LOOKS: tuple[Callable[[], Iterator[Finding]], ...] = (

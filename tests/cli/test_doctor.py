@@ -1,5 +1,5 @@
 import json
-import sys
+from importlib import metadata
 from importlib.metadata import version
 
 import pytest
@@ -17,14 +17,26 @@ def test_what_is_installed_is_told_with_its_version(capsys):
     found = look(capsys)
     assert found["numpy"] == {"works": True, "found": version("numpy"), "next_step": ""}
     assert found["drills"]["works"] and found["sounds"]["works"] and found["takes"]["works"]
+    assert {"joblib", "shtab", "history"} <= set(found)
+    assert version("av") in found["film"]["found"]
     assert {"sound out", "microphone", "terminal", "key stamps", "film", "browser", "cache"} <= set(found)
 
 
 def test_everything_that_does_not_work_has_a_next_step(capsys, monkeypatch):
     monkeypatch.setenv("PATH", "")
-    monkeypatch.setitem(sys.modules, "cv2", None)
+    there = {"scipy": "1.9.3", "tomlkit": "0.11.99"}
+
+    def version_of(name):
+        if name == "av":
+            raise metadata.PackageNotFoundError(name)
+        return there.get(name) or version(name)
+
+    monkeypatch.setattr(metadata, "version", version_of)
     found = look(capsys)
     assert not found["browser"]["works"]
+    assert (found["film"]["works"], found["film"]["found"]) == (False, "av not installed")
+    assert found["scipy"]["found"].startswith("1.9.3, which is too old: 1.12")
+    assert found["tomlkit"]["next_step"].startswith("pip install 'tomlkit>=0.12'")
     assert all(each["next_step"] for each in found.values() if not each["works"])
 
 
