@@ -13,6 +13,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, NoReturn
 
 from tempo_coach import __version__
+from tempo_coach.cli import plain
 from tempo_coach.errors import CoachError, nearest
 
 if TYPE_CHECKING:
@@ -72,6 +73,9 @@ def build_parser() -> Parser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
     for name in COMMANDS:
         import_module(f"tempo_coach.cli.{name}").add(commands)
+    parser.add_argument("--plain", action="store_true", help=plain.HELP)
+    for each in commands.choices.values():
+        each.add_argument("--plain", action="store_true", default=argparse.SUPPRESS, help=plain.HELP)
     return parser
 
 
@@ -85,11 +89,13 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     try:
         args = build_parser().parse_args(argv)
+        args.plain = plain.is_plain(args)
         if args.command is None:
             from tempo_coach.ui import open_screens
 
-            return open_screens()
-        code: int = args.run(args)
+            return open_screens(plain=args.plain)
+        with plain.plain_output(on=args.plain and not getattr(args, "json", False)):
+            code: int = args.run(args)
         sys.stdout.flush()
     except CoachError as error:
         print(f"tempo-coach: {error}", file=sys.stderr)

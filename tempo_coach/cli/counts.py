@@ -35,9 +35,11 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.errors import CoachError
+    from tempo_coach.report.sheet import sheet_text
     from tempo_coach.ui.start import check_terminal, run_counts
 
-    check_terminal()
+    if not args.plain:
+        check_terminal()
     file = Path(args.file)
     path = file if file.suffix.lower() == ".toml" else Path(args.routine or file.with_suffix(".toml"))
     hints = (args.tempo, args.meter, args.one, args.taps, args.known)
@@ -62,5 +64,11 @@ def run(args: argparse.Namespace) -> int:
                 warn=warn,
                 progress=progress,
             )
+    if args.plain:
+        print(sheet_text(coach.sheet_of(opened)))
+        for doubt in opened.heard.beats.doubtful:
+            place = opened.counts.place(float(opened.counts.counts_at(doubt.time)))
+            print(f"Doubtful: eight {place.eight} count {place.count:g}, {doubt.time:.2f} s: {doubt.reason}")
+        return 0
     run_counts(opened, is_new=not path.exists(), device=args.device)
     return 0

@@ -69,7 +69,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.report.group_words import format_group
 
     card = judge(args)
-    if args.screen:
+    if args.screen and not args.plain:
         from tempo_coach.ui.group import open_group
 
         return open_group(card)

@@ -67,7 +67,7 @@ def run(args: argparse.Namespace) -> int:
 
     file = Path(args.file) if args.file else history_file()
     for name in ("take_in", "note", "rescore", "backup", "restore", "screen"):
-        if getattr(args, name):
+        if getattr(args, name) and not (name == "screen" and args.plain):
             return _DOINGS[name](args, file)
     return _read(args, file)
 

@@ -74,6 +74,11 @@ def run(args: argparse.Namespace) -> int:
         voice=args.voice,
         athlete=athlete,
     )
+    if args.plain:
+        from tempo_coach.ui.spoken import run_in_lines
+
+        run_in_lines(go)
+        return 0
     for path in run_screens(go, request=request, device=args.device, athlete=athlete):
         print(path or "in memory alone")
     unfinished = find_unfinished(takes_folder())

@@ -5,8 +5,18 @@ from __future__ import annotations
 __all__ = ["open_screens"]
 
 
-def open_screens() -> int:
-    """Open the set-up screen, and return an exit code when she leaves."""
+def open_screens(*, plain: bool = False) -> int:
+    """Open the set-up screen, and return an exit code when she leaves.
+
+    Parameters
+    ----------
+    plain : bool
+        Whether everything is asked and told line by line instead.
+    """
+    if plain:
+        from tempo_coach.ui.spoken import open_in_lines
+
+        return open_in_lines()
     from tempo_coach.ui.start import run_screens
 
     run_screens()

@@ -37,6 +37,8 @@ Result = TypeVar("Result")
 
 #: Seconds that a last word stays at least: long enough to be read, and nothing flashes.
 WORD_STAYS = 1.0
+#: Seconds after a take in which Enter does nothing: whoever ends it with the passage's last count starts no other one.
+HOLD_AFTER = 0.8
 _BEFORE = (Stage.ASKING, Stage.WAITING, Stage.WALKING)
 
 

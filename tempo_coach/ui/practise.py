@@ -10,7 +10,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.live.session import Stage
 from tempo_coach.ui.after import draw_after
 from tempo_coach.ui.card import Card
-from tempo_coach.ui.conductor import Conductor
+from tempo_coach.ui.conductor import HOLD_AFTER, Conductor
 from tempo_coach.ui.floor import LEAST_HEIGHT, LEAST_WIDTH, draw_floor
 from tempo_coach.ui.screen import STEPS, CardScreen
 
@@ -25,8 +25,6 @@ if TYPE_CHECKING:
 
 #: Pictures a second. The sound is the reference, and the picture may lag.
 PICTURES_HZ = 15.0
-#: Seconds after a take in which Enter does nothing: whoever ends it with the passage's last count starts no other one.
-HOLD_AFTER = 0.8
 _AFTER = (Stage.AFTER, Stage.RESTING)
 #: Where there is help: not while a take runs, nor while the next one comes by itself.
 _HELP = {Stage.ASKING: "practise", Stage.WAITING: "practise", Stage.AFTER: "after the take"}

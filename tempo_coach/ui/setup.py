@@ -14,13 +14,13 @@ from tempo_coach.history.place import data_folder
 from tempo_coach.live.devices import list_devices
 from tempo_coach.pattern.files import list_drills
 from tempo_coach.ui.card import Card
-from tempo_coach.ui.form import OBSERVERS, changed, press
+from tempo_coach.ui.form import changed, press
 from tempo_coach.ui.form_line import USUAL
 from tempo_coach.ui.form_rows import click_line
 from tempo_coach.ui.practise import PractiseScreen
 from tempo_coach.ui.screen import CardScreen
 from tempo_coach.ui.setup_card import draw_setup
-from tempo_coach.ui.start import make_go, takes_folder
+from tempo_coach.ui.start import make_go_of, takes_folder
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -145,16 +145,17 @@ class SetupScreen(CardScreen[None]):
 
     def _start(self) -> None:
         try:
-            request, athlete = self.form.request(), self.form.athlete
+            request = self.form.request()
+            self.form.athlete  # noqa: B018  refused before the music is heard
         except CoachError as error:
             self.sentence = str(error)
             self.draw()
             return
         self._busy, self._share, self.sentence = "One moment …", 0.0, ""
         self.draw()
-        self.run_worker(self._prepare(request, athlete))
+        self.run_worker(self._prepare(request))
 
-    async def _prepare(self, request: coach.Request, athlete: str) -> None:
+    async def _prepare(self, request: coach.Request) -> None:
         """Hear the music and lay the plan beside the screen, then open the practise screen."""
         try:
             if request.music and self._heard_as != (request.music, request.tempo_bpm):
@@ -162,7 +163,7 @@ class SetupScreen(CardScreen[None]):
                 self._heard = await to_thread(self._hear, request)
                 self._heard_as = (request.music, request.tempo_bpm)
             self._busy = "Laying the drill …"
-            go = await to_thread(self._make_go, request, athlete)
+            go = await to_thread(make_go_of, self.form, self._heard)
         except CoachError as error:
             self.sentence = str(error)
         else:
@@ -190,17 +191,6 @@ class SetupScreen(CardScreen[None]):
             self._share = share
 
         return coach.hear_counts(request.music or "", tempo_bpm=request.tempo_bpm, progress=progress)
-
-    def _make_go(self, request: coach.Request, athlete: str) -> Go:
-        drill = coach.load_drill(request.drill)
-        return make_go(
-            request,
-            heard=self._heard if request.music else None,
-            way=self.form.way(drill),
-            observed_by=OBSERVERS[self.form.value("observer")],
-            device=self.form.value("device") or None,
-            athlete=athlete,
-        )
 
     def _look_round(self) -> None:
         """Ask for what takes a moment, in a thread of its own: devices to choose from, and names."""

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.plan import Plan
     from tempo_coach.score.card import Scorecard
     from tempo_coach.ui.conductor import Done, Go
+    from tempo_coach.ui.form import Form
 
 #: What a device is called where there is to be no sound at all.
 NO_SOUND = "none"
@@ -148,6 +149,34 @@ def make_go(
         observed_by=observed_by,
         keys=keys,
         at_once=at_once,
+    )
+
+
+def make_go_of(form: Form, heard: Heard | None = None) -> Go:
+    """Return everything that a practice of a set-up needs.
+
+    Parameters
+    ----------
+    form : Form
+    heard : Heard or None
+        The music of the set-up, heard.
+
+    Raises
+    ------
+    CoachError
+        As :func:`make_go`, or if a line of the set-up cannot be.
+    """
+    from tempo_coach import coach
+    from tempo_coach.ui.form import OBSERVERS
+
+    request = form.request()
+    return make_go(
+        request,
+        heard=heard if request.music else None,
+        way=form.way(coach.load_drill(request.drill)),
+        observed_by=OBSERVERS[form.value("observer")],
+        device=form.value("device") or None,
+        athlete=form.athlete,
     )
 
 

@@ -1,0 +1,227 @@
+"""The practice and its set-up line by line: for whoever hears the terminal read out instead of looking at it.
+
+While a take runs nothing is printed, so that no voice talks over the cues: the sound says where she is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from time import perf_counter
+from typing import TYPE_CHECKING
+
+from tempo_coach.errors import CoachError
+from tempo_coach.live.session import Stage, usual_keys
+from tempo_coach.report.plain import plain_text
+from tempo_coach.report.text import format_card
+from tempo_coach.ui.conductor import HOLD_AFTER, Conductor
+from tempo_coach.ui.form_line import USUAL, say_line
+from tempo_coach.ui.picture import say_key
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from tempo_coach.live.session import Session
+    from tempo_coach.ui.conductor import Done, Go, Result
+    from tempo_coach.ui.form import Form
+    from tempo_coach.ui.form_line import Line
+    from tempo_coach.ui.key_lines import Stamped
+
+    Say = Callable[[str], None]
+
+#: Seconds for which keys are waited for at a time; sound and session are looked at as often.
+LOOK_EVERY = 0.02
+LEAVE_KEYS = ("ctrl+q", "ctrl+c")
+_AFTER = (Stage.AFTER, Stage.RESTING)
+
+
+def practise_in_lines(
+    go: Go, wait: Callable[[float], list[Stamped]], say: Say, *, clock: Callable[[], float] = perf_counter
+) -> None:
+    """Run a practice without a screen, until she leaves.
+
+    Parameters
+    ----------
+    go : Go
+    wait : callable
+        Waits so many seconds at most and returns the keys that were pressed.
+    say : callable
+        Prints one line.
+    clock : callable
+        ``time.perf_counter`` but in tests.
+    """
+    say(f"{go.plan.title}. Ctrl+Q leaves at any time; what was tapped is kept.")
+    if go.caution:
+        say(f"Mind: {go.caution}.")
+    conductor = Conductor(go, aside=_at_once, clock=clock)
+    said: tuple[object, ...] = ()
+    sentence = ""
+    try:
+        while True:
+            conductor.tick()
+            session = conductor.session
+            # the hand that is asked for changes within a stage
+            now = (session.stage, session.asked_hand, session.number)
+            if now != said:
+                said = now
+                for line in lines_of(session, conductor.done):
+                    say(line)
+            if session.sentence != sentence:
+                sentence = session.sentence
+                if sentence:
+                    say(sentence)
+            for key, stamp in wait(LOOK_EVERY):
+                if key in LEAVE_KEYS:
+                    return
+                _press(conductor, key, stamp, clock())
+    finally:
+        conductor.leave()
+
+
+def run_in_lines(go: Go) -> None:
+    """Practise in this terminal, line by line.
+
+    Raises
+    ------
+    CoachError
+        If there is no terminal to read keys from, or the samples cannot be made.
+    """
+    from tempo_coach.ui.key_lines import open_keys
+    from tempo_coach.ui.start import check_terminal, screen_to_itself
+
+    check_terminal()
+    with screen_to_itself(), open_keys() as wait:
+        practise_in_lines(go, wait, _print)
+
+
+def open_in_lines() -> int:
+    """Ask for the set-up line by line, practise, and return an exit code."""
+    from tempo_coach import coach
+    from tempo_coach.pattern.files import list_drills
+    from tempo_coach.ui.form import make_form
+    from tempo_coach.ui.start import check_terminal, make_go_of
+
+    check_terminal()
+    form = make_form([path.stem for path in list_drills()])
+    drill = coach.load_drill(form.value("drill"))
+    form = form.for_drill(drill)
+    if input(f"Enter practises {drill.title}, as usual. Anything else asks line by line: "):
+        form = ask_form(form, input, _print)
+    request = form.request()
+    heard = None
+    if request.music:
+        _print("Hearing the music. This takes a moment.")
+        heard = coach.hear_counts(request.music, tempo_bpm=request.tempo_bpm, warn=_print)
+    run_in_lines(make_go_of(form, heard))
+    return 0
+
+
+def _print(line: str) -> None:
+    print(line, flush=True)  # noqa: T201  there is no screen: this is what it is
+
+
+def lines_of(session: Session, done: list[Done]) -> list[str]:
+    """Return what is said as a stage of a practice begins."""
+    plan = session.plan
+    match session.stage:
+        case Stage.ASKING:
+            hand = session.asked_hand or session.hands[0]
+            usual = say_key(dict(usual_keys(session.hands, session.keys))[hand])
+            return [f"Press the key for {hand}, or Enter for the usual one, {usual}."]
+        case Stage.WAITING:
+            keys = ", ".join(f"{hand} {say_key(key)}" for hand, key in session.keys)
+            return [f"{keys}." if keys else "Nobody taps.", "Enter starts."]
+        case Stage.WALKING:
+            return [f"Walk in: {session.way.ready:.0f} seconds, counted aloud."]
+        case Stage.PLAYING:
+            tempo = f" at {session.tempo_bpm:.0f} a minute" if session.tempo_bpm else ""
+            return [f"The lead-in, then {plan.cycles} cycles{tempo}. Enter ends the take."]
+        case Stage.PAUSED:
+            return ["The take is paused."]
+        case Stage.RESTING:
+            return [*_told(done), f"The next take comes in {session.way.rest:.0f} seconds. Enter: stay here."]
+        case Stage.AFTER:
+            return [*_told(done), "Enter: again. Ctrl+Q: leave."]
+        case _:
+            return []
+
+
+def ask_form(form: Form, ask: Callable[[str], str], say: Say) -> Form:
+    """Return the set-up as it is answered line by line; an empty answer leaves a line as it stands.
+
+    Parameters
+    ----------
+    form : Form
+    ask : callable
+        Prints a question and returns the answer.
+    say : callable
+    """
+    say("Enter leaves a line as it stands, ? says what there is, - makes it as usual again.")
+    for key in [line.key for line in form.lines]:
+        while True:
+            line = form.line(key)
+            answer = ask(f"{line.label}, now {say_line(line)}: ").strip()
+            if answer == "?":
+                say(_tell_choices(line))
+                continue
+            try:
+                form = form.put(answered(line, answer))
+                if line.kind == "number":
+                    form.line(key).number  # noqa: B018  refuses one that is out of its range
+            except CoachError as error:
+                form = form.put(line)
+                say(str(error))
+                continue
+            break
+    return form
+
+
+def answered(line: Line, answer: str) -> Line:
+    """Return a line after an answer.
+
+    Raises
+    ------
+    CoachError
+        If the line has choices and the answer begins none of them.
+    """
+    if answer == "":
+        return line
+    if answer == "-":
+        return replace(line, value=USUAL) if line.kind != "choice" or USUAL in line.choices else line
+    if line.kind != "choice":
+        return replace(line, value=answer.replace(",", ".") if line.kind == "number" else answer)
+    shown = {say_line(replace(line, value=choice)): choice for choice in line.choices}
+    found = [choice for words, choice in shown.items() if answer.lower() in (words.lower(), choice.lower())]
+    found += [choice for words, choice in shown.items() if words.lower().startswith(answer.lower())]
+    if not found:
+        raise CoachError(f"expected one of {', '.join(shown)}, got {answer}", where=line.label)
+    return replace(line, value=found[0])
+
+
+def _tell_choices(line: Line) -> str:
+    if line.kind == "number":
+        return f"A number from {line.low:g} to {line.high:g}."
+    if not line.choices:
+        return "Words, typed."
+    return f"{', '.join(say_line(replace(line, value=choice)) for choice in line.choices)}."
+
+
+def _told(done: list[Done]) -> list[str]:
+    if not done:
+        return []
+    last = done[-1]
+    previous = done[-2].card if len(done) > 1 else None
+    kept = f"Kept in {last.path}." if last.path else "Kept in memory alone."
+    return [*plain_text(format_card(last.card, previous)).split("\n"), last.trouble or kept]
+
+
+def _press(conductor: Conductor, key: str, stamp: float, now: float) -> None:
+    session = conductor.session
+    if key != "enter":
+        conductor.press(key, stamp)
+    elif session.stage not in _AFTER or now - session.since >= HOLD_AFTER:
+        conductor.enter(stamp)
+
+
+def _at_once(work: Callable[[], Result], then: Callable[[Result], None]) -> None:
+    """There is no picture to be kept alive: what takes long is simply waited for."""
+    then(work())
