@@ -178,7 +178,7 @@ def make_form(
         Line("observer", "observed by", next(iter(OBSERVERS)), tuple(OBSERVERS)),
         Line("athlete", "whose take", USUAL if athlete == SOMEBODY else athlete, kind="text", usual=f"{SOMEBODY}"),
         Line("ready", "walk-in", kind="number", step=5, low=0, high=600, usual="0", unit="s"),
-        Line("takes", "takes", kind="number", low=1, high=100, usual="1", unit="one after the other"),
+        Line("takes", "takes", kind="number", low=1, high=100, usual="1", unit="in a row"),
         Line("rest", "rest", kind="number", step=5, low=1, high=3600, usual="20", unit="s between takes"),
         Line("steps", "tempo steps", "no", ("no", "yes")),
         Line("device", "sound", device or USUAL, tuple(dict.fromkeys((*DEVICE_WORDS, device or USUAL)))),

@@ -152,4 +152,4 @@ def _cell(words: str, width: int) -> str:
 
 
 def _ms(seconds: float, sign: str = "+") -> str:
-    return f"{'' if math.isnan(seconds) else f'{1000 * seconds:{sign}.0f}':>8}"
+    return f"{'' if math.isnan(seconds) else f'{1000 * seconds:{sign}z.0f}':>8}"

@@ -159,10 +159,10 @@ def draw_beside(pair: Sequence[tuple[Row, Scorecard]], *, width: int, height: in
     add("tempo", f"{one.tempo_bpm:.0f}", f"{other.tempo_bpm:.0f}")
     lines.append(Text())
     for name, measure, form, unit in (
-        ("early or late", "bias_ms", "+.0f", " ms"),
+        ("early or late", "bias_ms", "+z.0f", " ms"),
         ("spread", "spread_ms", ".0f", " ms"),
         ("cycles differ by", "period_cv_pct", ".1f", " %"),
-        ("drift per cycle", "drift_pct_per_cycle", "+.2f", " %"),
+        ("drift per cycle", "drift_pct_per_cycle", "+z.2f", " %"),
     ):
         add(name, _measure(first, measure, form, unit), _measure(second, measure, form, unit))
     add("missed, too many", *(f"{len(card.missed)}, {len(card.extra_time)}" for card in (first, second)))
@@ -199,7 +199,7 @@ def _list(view: View, room: int, width: int, palette: Palette) -> list[Text]:
         mark = "›" if chosen else " "
         beside = "◆" if row.number == view.beside else " "
         spread = "" if math.isnan(row.spread_ms) else f"{row.spread_ms:.0f} ms"
-        bias = "" if math.isnan(row.bias_ms) else f"{row.bias_ms:+.0f} ms"
+        bias = "" if math.isnan(row.bias_ms) else f"{row.bias_ms:+z.0f} ms"
         words = (
             f" {mark}{beside}{row.number:>5} {row.begun[:16].replace('T', ' ')} {_cell(row.athlete, name)} "
             f"{_cell(row.drill, drill)} {row.tempo_bpm:>3.0f} {'=' if row.steady else ' '} {bias:>9}{spread:>8}"
@@ -234,4 +234,4 @@ def _measure(card: Scorecard, name: str, form: str, unit: str) -> str:
 def _part(part: Part | None) -> str:
     if part is None or math.isnan(part.bias):
         return "–"
-    return f"{1000 * part.bias:+.0f} ms" + ("" if math.isnan(part.spread) else f" ± {1000 * part.spread:.0f}")
+    return f"{1000 * part.bias:+z.0f} ms" + ("" if math.isnan(part.spread) else f" ± {1000 * part.spread:.0f}")
