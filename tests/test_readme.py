@@ -15,7 +15,10 @@ from tempo_coach import coach
 from tempo_coach.cli import build_parser, main
 from tempo_coach.demo import compose
 from tempo_coach.music.countmap import Place
+from tempo_coach.music.sound import resample
+from tempo_coach.pattern.planfile import read_plan
 from tempo_coach.pattern.routine import Laid
+from tests.generators import contacts
 from tests.generators.movement import rope
 
 README = Path(__file__).parent.parent / "README.md"
@@ -62,12 +65,24 @@ def test_every_command_of_the_readme_runs_in_its_order(workplace, monkeypatch, c
                 main(words)
             assert left.value.code == 0
             continue
-        if words[0] == "score":
+        if "--sound" in words:
+            _record_claps(Path("plan.json"), Path("gym.wav"))
+        elif words[0] == "score":
             moments = json.loads(Path(words[words.index("--plan") + 1]).read_text())["moments"]
             Path("onsets.csv").write_text("time,hand\n" + "".join(f"{m['time']},{m['hand']}\n" for m in moments))
         assert main(words) == 0, (words, capsys.readouterr().err)
         ran += 1
     assert ran >= 5
+
+
+def _record_claps(plan: Path, recording: Path) -> None:
+    """What a phone in the gym takes: the cues of a plan through a room, and a clap on each moment."""
+    import soundfile
+
+    found = read_plan(plan)
+    played = resample(coach.cue_sound(found), contacts.RATE_HZ).mono()
+    made = contacts.record("clap", played, np.unique(found.moments.time), 5)
+    soundfile.write(recording, made.recording, contacts.RATE_HZ)
 
 
 def test_the_two_commands_set_up_everything_themselves():

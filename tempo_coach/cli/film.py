@@ -161,7 +161,7 @@ def follow(args: argparse.Namespace, path: str) -> Filmed:
 
     wanted = read_wanted(args.marker, args.at)
     parts = [_part(text) for text in args.part]
-    without = [_stretch(text) for text in args.without]
+    without = [read_stretch(text, "--without") for text in args.without]
     if wanted and parts:
         raise CoachError("expected markers or parts of the picture, got both", where="--part")
     film = look(args, path)
@@ -236,7 +236,8 @@ def _part(text: str) -> Part:
     return Part(name, left, top, (width, height))
 
 
-def _stretch(text: str) -> tuple[float, float]:
+def read_stretch(text: str, option: str) -> tuple[float, float]:
+    """Return the stretch of seconds that an option names, such as 12.0-13.5."""
     from tempo_coach.errors import CoachError
 
     start, _, end = text.partition("-")
@@ -245,7 +246,7 @@ def _stretch(text: str) -> tuple[float, float]:
     except ValueError:
         found = (1.0, 0.0)
     if not 0 <= found[0] < found[1]:
-        raise CoachError(f"expected a stretch such as 12.0-13.5, got {text}", where="--without")
+        raise CoachError(f"expected a stretch such as 12.0-13.5, got {text}", where=option)
     return found
 
 

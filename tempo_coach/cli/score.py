@@ -24,7 +24,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         description="Judge a table of onsets (columns time and hand) or a trace of a sensor or tracked point against a "
         "plan, or a take again.",
         epilog="Example: tempo-coach score onsets.csv --plan mills.json; "
-        "tempo-coach score wrist.csv --plan mills.json --clap 2.14 0.5",
+        "tempo-coach score wrist.csv --plan mills.json --clap 2.14 0.5; "
+        "tempo-coach score --sound gym.wav --kind voice --plan mills.json",
     )
     parser.add_argument(
         "onsets", metavar="TABLE.csv", nargs="?", help="columns time (s on the take clock) and hand; or a trace"
@@ -49,6 +50,23 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     )
     filmed.add_argument("--fps", type=float, metavar="N", help="pictures a second by which the marks were counted")
     add_following(filmed)
+    heard = parser.add_argument_group(
+        "a recording made while the music played, put on the take clock by it, or by --clap; nothing of it is kept"
+    )
+    heard.add_argument(
+        "--sound", metavar="FILE", help="hear what was done in this recording instead of reading a table"
+    )
+    heard.add_argument(
+        "--kind",
+        choices=("contact", "clap", "foot", "voice"),
+        help="what is heard in it: rope or apparatus on the floor (default), claps, a foot on a board, or a voice that "
+        'says "ta"; with --film, in the film\'s sound instead of its picture',
+    )
+    heard.add_argument("--of", type=names, default=(), metavar="A,B", help="the hands that can be heard (default: all)")
+    heard.add_argument(
+        "--quiet", metavar="S-S", help="with --sample: where in the recording, before the music, nothing is done"
+    )
+    heard.add_argument("--sample", metavar="S-S", help="where, before the music, the sound is made a few times")
     kept = parser.add_argument_group("the history")
     kept.add_argument("--keep", metavar="ATHLETE", help="put the take into the history in her name")
     kept.add_argument("--begun", metavar="TIME", help="date and time of the take (default: its own, or now)")
@@ -116,8 +134,7 @@ def _find_take(args: argparse.Namespace) -> tuple[Placed, str, dict[str, object]
     from tempo_coach.errors import CoachError
     from tempo_coach.pattern.planfile import read_plan
 
-    if args.onsets and (args.film or args.marks):
-        raise CoachError("expected a table or a film, got both", where="--film", hint="leave one of them out")
+    _refuse_several(args)
     if args.take:
         from pathlib import Path
 
@@ -125,12 +142,12 @@ def _find_take(args: argparse.Namespace) -> tuple[Placed, str, dict[str, object]
 
         file = read_take_file(args.take)
         setup: dict[str, object] = {"player": file.player, "file": str(Path(args.take).resolve())}
-        if not (args.onsets or args.film or args.marks):
+        if not _seen(args):
             return coach.Placed(file.take, True, None), file.begun, setup
         return _place(args, file.take.plan), file.begun, setup
-    if not (args.onsets or args.film or args.marks):
+    if not _seen(args):
         raise CoachError(
-            "expected a table of onsets", where="score", hint="name the CSV file, or give --film or --take"
+            "expected a table of onsets", where="score", hint="name the CSV file, or give --sound, --film or --take"
         )
     if args.plan:
         plan = read_plan(args.plan)
@@ -138,6 +155,49 @@ def _find_take(args: argparse.Namespace) -> tuple[Placed, str, dict[str, object]
         with Progress("hearing the music") as progress:
             plan = coach.lay(read_request(args, args.drill), warn=warn, progress=progress)
     return _place(args, plan), args.started or "", {}
+
+
+def _seen(args: argparse.Namespace) -> bool:
+    """Whether anything says what was done."""
+    return bool(args.onsets or args.film or args.marks or args.sound)
+
+
+def _refuse_several(args: argparse.Namespace) -> None:
+    """Refuse two things that each say what was done, and options of a sound without one."""
+    from tempo_coach.errors import CoachError
+
+    if args.onsets and (args.film or args.marks):
+        raise CoachError("expected a table or a film, got both", where="--film", hint="leave one of them out")
+    if args.sound and (args.onsets or args.film or args.marks):
+        raise CoachError("expected a recording alone", where="--sound", hint="leave the table or the film out")
+    if args.kind and args.marks:
+        raise CoachError("expected marks or a sound, got both", where="--kind", hint="leave one of them out")
+    if not (args.sound or (args.film and args.kind)):
+        for name in ("kind", "of", "quiet", "sample"):
+            if getattr(args, name):
+                hint = "give --sound FILE, or --film FILE with --kind"
+                raise CoachError("nothing is there to be listened to", where=f"--{name}", hint=hint)
+
+
+def _hear_sound(args: argparse.Namespace, plan: Plan) -> Placed:
+    """What is heard in a recording, or in a film's sound, on the take clock of a plan."""
+    from tempo_coach import coach
+    from tempo_coach.cli.film import look, read_stretch
+    from tempo_coach.cli.output import Progress, warn
+
+    with Progress("finding the music in the recording") as progress:
+        return coach.place_sound(
+            args.sound or args.film,
+            plan,
+            kind=args.kind or "contact",
+            film=look(args, args.film) if args.film else None,
+            hands=args.of,
+            quiet=None if args.quiet is None else read_stretch(args.quiet, "--quiet"),
+            sample=None if args.sample is None else read_stretch(args.sample, "--sample"),
+            clap=None if args.clap is None else tuple(args.clap),
+            warn=warn,
+            progress=progress,
+        )
 
 
 def _place(args: argparse.Namespace, plan: Plan) -> Placed:
@@ -149,6 +209,8 @@ def _place(args: argparse.Namespace, plan: Plan) -> Placed:
     from tempo_coach.observe.header import is_trace
     from tempo_coach.observe.onsets import Take, read_onsets
 
+    if args.sound or args.kind:
+        return _hear_sound(args, plan)
     if args.marks:
         return _read_marks(args, plan)
     if args.film:

@@ -21,6 +21,7 @@ from tempo_coach.coach.judging import (
     judge_placed,
     judge_take,
     place_film,
+    place_sound,
     place_trace,
     read_film,
 )
@@ -64,6 +65,7 @@ __all__ = [
     "load_drill",
     "open_routine",
     "place_film",
+    "place_sound",
     "place_trace",
     "read_film",
     "read_music",

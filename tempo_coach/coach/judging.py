@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
     from pathlib import Path
 
+    from tempo_coach.observe.contact import Kind
     from tempo_coach.observe.film import Film
     from tempo_coach.observe.film_sound import Alignment
     from tempo_coach.observe.film_trace import Filmed, Wanted
@@ -214,6 +215,65 @@ def read_film(
     alignment = align_film(film, plan, clap=clap, warn=warn, progress=part(0.0, 0.2))
     filmed = follow_film(film, wanted, without=without, warn=warn, progress=part(0.2, 1.0))
     return place_film(filmed, plan, alignment, warn=warn)
+
+
+def place_sound(
+    path: str | Path,
+    plan: Plan,
+    *,
+    kind: Kind = "contact",
+    film: Film | None = None,
+    hands: Sequence[str] = (),
+    quiet: tuple[float, float] | None = None,
+    sample: tuple[float, float] | None = None,
+    clap: tuple[float, float] | None = None,
+    warn: Warn | None = None,
+    progress: Progress | None = None,
+) -> Placed:
+    """Put what is heard in a recording beside a plan: contacts, claps, a foot, or a voice.
+
+    Parameters
+    ----------
+    path : str or Path
+        A sound file, or the film.
+    plan : Plan
+    kind : {"contact", "clap", "foot", "voice"}
+    film : Film or None
+        Where the sound of a film's window is wanted.
+    hands : sequence of str
+        Those whose doing can be heard; by default all of the plan.
+    quiet, sample : (start, end) or None
+        Stretches of the recording before the music, in seconds of it, that the threshold is learned from: nothing
+        done, and the sound a few times. By default the recording itself has to say.
+    clap : (on recording, on take) or None
+        Seconds at which both clocks saw one event; None takes the music in the sound.
+    warn, progress : callable or None
+
+    Raises
+    ------
+    CoachError
+        If it cannot be read, what was played is not found in it, or nothing of that kind is heard.
+    """
+    from tempo_coach.errors import CoachError
+    from tempo_coach.music.sound import read_sound
+    from tempo_coach.observe.contact import make_ear
+    from tempo_coach.observe.film import read_film_sound
+    from tempo_coach.observe.sound_take import Recording, align_recording, hear_take, learn_from
+
+    if (quiet is None) != (sample is None):
+        raise CoachError("expected a quiet and a sample, got one of them", where="--quiet, --sample", hint="give both")
+    if film is None:
+        recording = Recording(read_sound(path, warn=warn), 0.0, str(path))
+    elif film.slowed != 1:
+        raise CoachError("a film in slow motion has no sound of its own speed", where=film.path)
+    else:
+        recording = Recording(*read_film_sound(film, warn=warn), film.path)
+    ear = make_ear(kind)
+    if quiet is not None and sample is not None:
+        ear = learn_from(recording, ear, quiet, sample)
+    played = cue_sound(plan, warn=warn)
+    line = align_recording(recording, played, clap=clap, progress=progress)
+    return Placed(hear_take(recording, plan, ear, line, played=played, hands=hands, warn=warn), True, None)
 
 
 def judge_members(

@@ -122,7 +122,7 @@ def align(
     """
     if min(film.duration, music.duration) < WINDOW / 2:
         raise CoachError(
-            f"expected at least {WINDOW / 2:g} s of sound, got {film.duration:.1f} s of film "
+            f"expected at least {WINDOW / 2:g} s of sound, got {film.duration:.1f} s of sound "
             f"and {music.duration:.1f} s of music",
             where=where,
             hint="choose a longer stretch",
@@ -237,7 +237,7 @@ def _agree(found: list[_Places], where: str | None) -> tuple[ClockLine, float]:
     needed = min(AGREE, len(found))
     if not lines or lines[0][1] < needed:
         raise CoachError(
-            "the music is not found in the film's sound",
+            "the music is not found in the sound",
             where=where,
             hint="check that it is the right music and speed, and that it can be heard; or give a clap by hand",
         )
@@ -246,9 +246,9 @@ def _agree(found: list[_Places], where: str | None) -> tuple[ClockLine, float]:
     second = apart[0][0] if apart else 0.0
     if second and not _leads(votes, apart[0][4]):
         raise CoachError(
-            f"the film's sound fits the music at two places {abs(offsets[apart[0][2]] - offsets[best]):.1f} s apart",
+            f"the sound fits the music at two places {abs(offsets[apart[0][2]] - offsets[best]):.1f} s apart",
             where=where,
-            hint="film a longer part, or give a clap by hand",
+            hint="take a longer part, or give a clap by hand",
         )
     confidence = float(np.clip(score / max(second, 1e-9) - 1, 0, 1))
     t, o = times[near], offsets[near]

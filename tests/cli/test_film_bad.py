@@ -56,7 +56,7 @@ SAID = {
         purple, pink, white), got gren. did you mean green?""",
     "film good.mp4 --marker left=red --marker right=red": """--marker: the marker right (red) was never seen moving.
         check its colour, or leave the marker out.""",
-    "score --film good.mp4 --plan plan.json --marker right=red": """good.mp4: the music is not found in the film's
+    "score --film good.mp4 --plan plan.json --marker right=red": """good.mp4: the music is not found in the
         sound. check that it is the right music and speed, and that it can be heard; or give a clap by hand.""",
     "score --film silent.mp4 --plan plan.json --marker right=red": """silent.mp4: the film has no sound to put on the
         music. give a clap by hand: --clap ON_FILM ON_TAKE.""",

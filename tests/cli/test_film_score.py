@@ -129,7 +129,7 @@ def test_slowed_practice_music_puts_the_table_in_seconds_of_the_recording(tmp_pa
     on_music = speed * (first + (times - 1.0) / (1 + PPM * 1e-6))
     assert read_trace(out).time == pytest.approx(on_music, abs=0.002)
     assert main(asked[:-2]) == 1  # not at this speed
-    assert "is not found in the film's sound" in capsys.readouterr().err
+    assert "is not found in the sound" in capsys.readouterr().err
     for more, said in ((["--speed", "9"], "0.3 to 3"), (["--speed", "0.8", "--plan", "x"], "not allowed with")):
         with contextlib.suppress(SystemExit):
             assert main([*asked[:-2], *more]) == 1
@@ -195,7 +195,7 @@ def test_a_film_with_other_music_or_of_another_time_is_refused(filmed, tmp_path,
     asked = words(filmed)
     asked[4] = str(other)
     assert main(asked) == 1
-    assert "is not found in the film's sound" in capsys.readouterr().err
+    assert "is not found in the sound" in capsys.readouterr().err
     assert main(words(filmed, "--clap", "500", "1")) == 1
     assert "the film shows" in capsys.readouterr().err
     assert main([*words(filmed)[:1], "table.csv", *words(filmed)[1:]]) == 1
