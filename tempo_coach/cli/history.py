@@ -29,13 +29,15 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         epilog="Example: tempo-coach history --athlete Ada --drill clubs_mills --trend",
     )
     which = parser.add_argument_group("which takes")
-    which.add_argument("--athlete", metavar="NAME")
-    which.add_argument("--drill", metavar="DRILL")
-    which.add_argument("--routine", metavar="NAME")
+    which.add_argument("--athlete", metavar="NAME", help="hers alone")
+    which.add_argument("--drill", metavar="DRILL", help="of this drill alone")
+    which.add_argument("--routine", metavar="NAME", help="of this routine alone")
     which.add_argument("--since", metavar="DAY", help="a date, today, or so many days ago")
     which.add_argument("--until", metavar="DAY", help="the last day")
     which.add_argument("--words", default="", metavar="TEXT", help="words that have to be in the line of the take")
-    which.add_argument("--last", type=int, metavar="N", help=f"so many of the newest (default {LISTED} on the screen)")
+    which.add_argument(
+        "--last", type=int, metavar="N", help=f"so many of the newest (default {LISTED} where they are listed)"
+    )
     what = parser.add_mutually_exclusive_group()
     what.add_argument("--trend", action="store_true", help="how it goes on: trend, kept overnight, dose, steady tempo")
     what.add_argument("--athletes", action="store_true", help="who is in the history")
