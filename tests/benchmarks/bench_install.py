@@ -59,9 +59,8 @@ def run() -> Iterator[Row]:
         floors.write_text("\n".join(find_floors()), encoding="utf-8")
         python = _fresh(there / "floors")
         subprocess.run([str(python), "-m", "pip", *INSTALL, "-c", str(floors), f"{ROOT}[test]"], check=True)
-        tests = [str(python), "-m", "pytest", "-q", "-x", *sys.argv[2:]]
-        failed = subprocess.run(tests, cwd=ROOT, check=False, env={**os.environ, "NO_COLOR": ""}).returncode
-        yield Row("tests with the oldest dependencies: exit code", failed, "", floor=0)
+        failed = subprocess.run([str(python), "-m", "pytest", "-q"], cwd=ROOT, check=False).returncode
+        yield Row("tests with the oldest dependencies: exit code", failed, floor=0)
 
 
 def find_floors() -> list[str]:
