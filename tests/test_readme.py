@@ -23,7 +23,7 @@ from tests.generators.movement import rope
 
 README = Path(__file__).parent.parent / "README.md"
 #: They open a screen and wait for a person, or need a film: their options are checked, they are not run.
-NOT_RUN = {"practise", "counts", "film"}
+NOT_RUN = {"practise", "counts", "film", "calibrate"}
 
 
 def commands() -> list[list[str]]:

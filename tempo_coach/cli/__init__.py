@@ -39,6 +39,7 @@ COMMANDS = (
     "history",
     "report",
     "forget",
+    "calibrate",
     "doctor",
     "completion",
 )

@@ -56,7 +56,7 @@ class Recorded:
     overruns: int = 0
 
 
-def find_loop(recorded: Recorded, played: np.ndarray) -> float | None:
+def find_loop(recorded: Recorded, played: np.ndarray, *, near: float | None = None) -> float | None:
     """Return the loop of an opening in seconds, by what was played in it.
 
     The cross-correlation says about where it is, also where cues repeat evenly. Near there what was played is divided
@@ -68,6 +68,8 @@ def find_loop(recorded: Recorded, played: np.ndarray) -> float | None:
     recorded : Recorded
     played : array_like, shape (frames,)
         The take's samples, from take time 0 on.
+    near : float or None
+        Seconds near which the loop is known to lie.
 
     Returns
     -------
@@ -86,7 +88,11 @@ def find_loop(recorded: Recorded, played: np.ndarray) -> float | None:
     spectrum = np.where((hz >= BAND_HZ[0]) & (hz <= BAND_HZ[1]), rfft(known, n), 0)
     cross = rfft(heard, n) * np.conj(spectrum)
     likeness = np.abs(irfft(cross, n)[: longest + 1])
-    about = int(np.argmax(likeness))
+    start, end = 0, len(likeness)
+    if near is not None:
+        about, reach = round(near * rate_hz), round(ECHO * rate_hz)
+        start, end = max(0, about - reach), min(end, about + reach + 1)
+    about = start + int(np.argmax(likeness[start:end]))
     if likeness[about] == 0 or likeness[about] <= CLEAR * MAD_TO_SD * float(np.median(likeness)):
         return None
     power = np.abs(spectrum) ** 2

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Protocol, TypeVar
 from tempo_coach import coach
 from tempo_coach.live import events
 from tempo_coach.live import session as course_of
+from tempo_coach.live.calibration import Setup
 from tempo_coach.live.playing import Kind, State
 from tempo_coach.live.session import Order, Stage
 from tempo_coach.live.word import find_last_word, is_good
@@ -77,8 +78,8 @@ class Go:
         Returns a context in which a take runs: whatever makes the interpreter keep time.
     keep : callable or None
         Puts a take into the history, told how it ended; returns what the person has to know of it.
-    noise_floor_ms : float or None
-        SD that this way of observing adds, where it was measured.
+    setup_of : callable
+        Returns what a take through a device has to take into account, told the device's name.
     caution : str
         What she has to mind before she starts.
     way, observed_by, keys, at_once
@@ -97,7 +98,7 @@ class Go:
     verdict: Callable[[Scorecard, Scorecard | None, bool], Sound | None] | None = None
     steady: Callable[[], AbstractContextManager[object]] = nullcontext
     keep: Callable[[Done, str], str] | None = None
-    noise_floor_ms: float | None = None
+    setup_of: Callable[[str], Setup] = lambda _: Setup()
     caution: str = ""
     observed_by: ObservedBy = "tap"
     keys: str = ""
@@ -116,12 +117,18 @@ class Done:
         Where it lies; None where it is in memory alone.
     trouble : str
         What went wrong with its file.
+    device : str
+        What it was played through.
+    setup : Setup
+        What was taken out of its onsets for the setup's sake.
     """
 
     take: Take
     card: Scorecard
     path: Path | None
     trouble: str = ""
+    device: str = ""
+    setup: Setup = field(default_factory=Setup)
 
 
 class Conductor:
@@ -158,6 +165,7 @@ class Conductor:
         self._words: list[LastWord] = []
         self._steady: ExitStack | None = None
         self._word_since = -math.inf
+        self._setup = Setup()
         self._course = Course(go.plan)
         hands = go.plan.hands if go.observed_by in ("tap", "coach's tap") else ()
         self.session, orders = course_of.begin(
@@ -179,6 +187,8 @@ class Conductor:
         """Let time go on: call it ten times a second or more."""
         if self._player is not None:
             for news in self._player.poll():
+                if news.kind is Kind.PLAYING:
+                    self._setup = self._go.setup_of(self._player.name)
                 self._tell(_event_of(news))
             self._keep_gaps(self._player)
             if self.session.stage is Stage.OPENING and self.session.started and self._player.state is State.PAUSED:
@@ -190,6 +200,7 @@ class Conductor:
         """Take in a key."""
         time = math.nan
         if self._player is not None and self.session.stage is Stage.PLAYING:
+            stamp -= self._setup.delay
             time = self._player.take_time(stamp)
         self._tell(events.Pressed(key, stamp, time))
 
@@ -312,7 +323,7 @@ class Conductor:
             player.stop()
             rows = [(player.take_time(onset.stamp), onset.hand) for onset in session.onsets]
             gaps = tuple((gap.start, gap.end) for gap in player.gaps)
-        floor = self._go.noise_floor_ms
+        floor = self._setup.noise_floor_ms
         take = make_take(
             session.plan,
             rows,
@@ -328,13 +339,16 @@ class Conductor:
             )
             path, trouble = self._writer.path, self._writer.sentence
             self._writer = None
-        self._aside(lambda: self._finish(take, path, trouble, session.how_ended), self._judged)
+        device, setup = player.name if player is not None else "", self._setup
+        self._aside(
+            lambda: self._finish(Done(take, coach.judge_take(take), path, trouble, device, setup), session.how_ended),
+            self._judged,
+        )
 
-    def _finish(self, take: Take, path: Path | None, trouble: str, how: str) -> Done:
-        done = Done(take, coach.judge_take(take), path, trouble)
-        if self._go.keep is None or not len(take.onsets):
+    def _finish(self, done: Done, how: str) -> Done:
+        if self._go.keep is None or not len(done.take.onsets):
             return done
-        return replace(done, trouble=self._go.keep(done, how) or trouble)
+        return replace(done, trouble=self._go.keep(done, how) or done.trouble)
 
     def _judged(self, done: Done) -> None:
         self.done = [*self.done[-1:], done]
@@ -363,7 +377,7 @@ class Conductor:
             return ""
         if self._player.silent:
             return f"{self._silent_because or 'Without sound.'} Running on the {self._player.name}."
-        return f"Playing through {self._player.name}."
+        return self._setup.sentence or f"Playing through {self._player.name}."
 
 
 def _event_of(news: News) -> events.Event:

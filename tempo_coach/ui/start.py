@@ -87,6 +87,7 @@ def make_go(
         If the keys are not different ones, or too many.
     """
     from tempo_coach import coach
+    from tempo_coach.live.calibration import setup_of
     from tempo_coach.live.keys import steady_interpreter
     from tempo_coach.live.session import Way
     from tempo_coach.live.silent import SilentClock
@@ -144,6 +145,7 @@ def make_go(
         begun=begun,
         way=way,
         steady=steady_interpreter,
+        setup_of=lambda name: setup_of(name, observed_by),
         keep=None if athlete is None else _make_keep(athlete, lambda: started),
         caution=coach.load_drill(request.drill).caution,
         observed_by=observed_by,
@@ -185,7 +187,10 @@ def _make_keep(athlete: str, begun: Callable[[], str]) -> Callable[[Done, str], 
     from tempo_coach import keep
 
     def put(done: Done, how: str) -> str:
-        setup = {"file": str(done.path.resolve())} if done.path else {}
+        setup: dict[str, object] = {"file": str(done.path.resolve())} if done.path else {}
+        setup["device"] = done.device
+        if done.setup.found_by:
+            setup |= {"delay_ms": round(1000 * done.setup.delay, 3), "delay_by": done.setup.found_by}
         try:
             keep.keep_take(done.take, athlete=athlete, begun=begun(), card=done.card, ended=how, setup=setup)
         except CoachError as error:

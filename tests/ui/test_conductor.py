@@ -7,6 +7,7 @@ from typing import TypeVar
 
 import pytest
 
+from tempo_coach.live.calibration import Setup
 from tempo_coach.live.session import Stage, Way
 from tempo_coach.observe.takefile import read_take_file
 from tempo_coach.pattern.practice import TempoSteps
@@ -163,13 +164,24 @@ def test_the_interpreter_is_steadied_for_a_take_and_let_go_after_it_however_it_e
     assert said == ["in", "out"] * 2
 
 
-def test_what_observing_adds_is_kept_with_the_take(tmp_path: Path) -> None:
-    conductor, stage = conduct(folder=tmp_path, options={**START, "noise_floor_ms": 0.7})
-    play(conductor, stage)
+def test_what_the_setup_adds_is_taken_out_of_a_take_and_kept_with_it(tmp_path: Path) -> None:
+    asked: list[str] = []
+
+    def setup_of(device: str) -> Setup:
+        asked.append(device)
+        return Setup(delay=0.04, noise_floor_ms=0.7, found_by="taps to clicks", sentence="It changes.")
+
+    conductor, stage = conduct(folder=tmp_path, options={**START, "setup_of": setup_of})
+    conductor.tick()
+    assert conductor.picture().sound == "It changes."
+    play(conductor, stage, late=0.05)
     stage.clock.now += 2
     conductor.tick()
+    (done,) = conductor.done
+    assert asked == ["fake sound"] and done.device == "fake sound" and done.setup.delay == 0.04
+    assert done.card.value("bias_ms") == pytest.approx(10.0, abs=0.01)
     assert read_take_file(tmp_path / "1.take.jsonl").take.noise_floor_ms == 0.7
-    assert conductor.done[0].card.noise_floor_ms == 0.7
+    assert done.card.noise_floor_ms == 0.7
 
 
 def test_the_words_of_a_take_are_shown_as_signs_and_the_last_one_stays_a_second() -> None:

@@ -103,7 +103,7 @@ def test_where_no_reader_can_be_had_keys_are_read_in_the_usual_way(
     start: Callable[..., tuple[Terminal, Path]], tmp_path: Path
 ) -> None:
     (tmp_path / "sitecustomize.py").write_text(
-        "import tempo_coach.ui.keyboard as keyboard\nkeyboard._Reader.start = classmethod(lambda *_: None)\n"
+        "import tempo_coach.ui.keyboard as keyboard\nkeyboard.KeyReader.start = classmethod(lambda *_: None)\n"
     )
     terminal, take = start(PYTHONPATH=str(tmp_path))
     tap(terminal, take)

@@ -1,0 +1,175 @@
+"""``tempo-coach calibrate``: how late keyboard, loudspeaker and microphone are, and what observing by them adds."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from tempo_coach.cli.options import add_json
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Callable, Iterator
+
+    from tempo_coach.live.engine import Engine
+
+#: Fewest and most clicks and openings that make sense.
+CLICKS, OPENINGS = (16, 200), (1, 20)
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "calibrate",
+        help="measure how late keyboard, loudspeaker and microphone are, and take it out of every take",
+        description="Measure how exactly keys are stamped, then how late the setup is: by tapping to clicks, or by "
+        "letting the microphone hear chirps and key strokes. What is found is kept for the device and taken out of "
+        "takes practised through it.",
+        epilog="Example: tempo-coach calibrate --microphone --openings 5",
+    )
+    parser.add_argument("--device", metavar="NAME", help="part of the sound device's name")
+    parser.add_argument(
+        "--microphone",
+        nargs="?",
+        const="",
+        metavar="NAME",
+        help="measure by the microphone: loudspeaker up, microphone beside the keyboard",
+    )
+    parser.add_argument("--clicks", type=int, default=36, metavar="N", help="how many clicks to tap to (default 36)")
+    parser.add_argument(
+        "--openings", type=int, default=3, metavar="N", help="how often the device is opened anew (default 3)"
+    )
+    parser.add_argument("--show", action="store_true", help="show what is kept; nothing is measured")
+    add_json(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from datetime import datetime
+
+    from tempo_coach.cli.output import print_json, warn
+    from tempo_coach.errors import CoachError
+    from tempo_coach.live.calibration import keep_calibration
+
+    for value, (low, high), option in ((args.clicks, CLICKS, "--clicks"), (args.openings, OPENINGS, "--openings")):
+        if not low <= value <= high:
+            raise CoachError(f"expected {low} to {high}, got {value}", where=option)
+    if args.show:
+        return _show(as_json=args.json)
+    found: dict[str, dict[str, Any]] = {}
+    begun = datetime.now().astimezone().isoformat(timespec="seconds")
+    for device, what, values in _measure(args, begun, warn):
+        path = keep_calibration(device, {what: values})
+        found.setdefault(device, {})[what] = values
+    if not found:
+        raise CoachError("nothing could be measured", hint="tempo-coach doctor says what works on this machine")
+    if args.json:
+        print_json({"devices": found, "file": str(path)})
+    else:
+        for device, measured in found.items():
+            _print(device, measured)
+        print(f"\nKept in {path}.")
+    _warn_of_changes(found)
+    return 0
+
+
+def _show(*, as_json: bool) -> int:
+    """Show what is kept."""
+    from tempo_coach.cli.output import print_json
+    from tempo_coach.live.calibration import calibration_file, read_calibrations
+
+    known = read_calibrations()
+    if as_json:
+        print_json(known)
+        return 0
+    for device, measured in known.items():
+        _print(device, measured)
+    _warn_of_changes(known)
+    if not known:
+        print(f"Nothing is calibrated yet: {calibration_file()} is not there.")
+    return 0
+
+
+def _measure(
+    args: argparse.Namespace, begun: str, warn: Callable[[str], None]
+) -> Iterator[tuple[str, str, dict[str, Any]]]:
+    """Do one measurement after the other: device, what was measured, and the result."""
+    import sys
+
+    from tempo_coach.cli.output import Progress, say
+    from tempo_coach.errors import CoachError
+    from tempo_coach.live import measuring
+    from tempo_coach.live.calibration import THIS_COMPUTER, to_plain
+    from tempo_coach.live.engine import Engine
+
+    def open_sound() -> Engine:
+        return Engine(device=args.device, microphone=args.microphone)
+
+    try:
+        with Progress("testing the stamps of keys"):
+            stamps = measuring.measure_stamps()
+    except CoachError as error:
+        warn(f"Stamps not tested: {error}")
+    else:
+        yield THIS_COMPUTER, "stamps", to_plain(stamps, begun=begun)
+    if args.microphone is not None:
+        say("Chirps come from the loudspeaker now; keep quiet.")
+        with Progress("listening to chirps") as progress:
+            name, loop = measuring.measure_loop(open_sound, openings=args.openings, progress=progress)
+        yield name, "loop", to_plain(loop, begun=begun)
+    if not sys.stdin.isatty():
+        warn("Keys not measured: that needs a terminal.")
+        return
+    engine = open_sound()
+    try:
+        if args.microphone is not None:
+            say("Chirps first; after them strike one key about once a second, at least 15 times.")
+            with Progress("listening to strokes") as progress:
+                strokes = measuring.measure_strokes(engine, sys.stdin.fileno(), progress=progress)
+            yield engine.name, "strokes", to_plain(strokes, begun=begun)
+        else:
+            say("Listen to four clicks, then tap one key with every click until they end.")
+            with Progress("taking in taps") as progress:
+                taps = measuring.measure_taps(engine, sys.stdin.fileno(), clicks=args.clicks, progress=progress)
+            yield engine.name, "taps", to_plain(taps, begun=begun)
+    finally:
+        engine.close()
+
+
+def _warn_of_changes(known: dict[str, dict[str, Any]]) -> None:
+    from tempo_coach.cli.output import warn
+    from tempo_coach.live.calibration import find_setup
+
+    for device, measured in known.items():
+        sentence = find_setup(measured, "tap").sentence
+        if sentence:
+            warn(f"{device}: {sentence}")
+
+
+def _print(device: str, measured: dict[str, Any]) -> None:
+    """Print what was found in words."""
+    print(f"{device}")
+    if (found := measured.get("stamps")) is not None:
+        print(
+            f"  stamps   a key is stamped {found['delay_ms']:.2f} ms after it arrives, SD {found['spread_ms']:.2f} ms"
+        )
+    if (found := measured.get("loop")) is not None:
+        each = ", ".join(f"{one:.1f}" for one in found["openings_ms"])
+        print(f"  loop     loudspeaker to microphone {found['loop_ms']:.1f} ms (openings: {each})")
+    if (found := measured.get("strokes")) is not None:
+        print(
+            f"  strokes  stamps come {_with_interval(found, 'delay_ms', 'ci95_ms')} after the stroke; no person in it"
+        )
+    if (found := measured.get("taps")) is not None:
+        print(
+            f"  taps     they come {_with_interval(found, 'delay_ms', 'ci95_ms')} after the clicks, {found['n']} taps"
+        )
+        print("           tapping cannot tell a person's own lead from the setup's delay. People lead by 25 ms or so;")
+        print(
+            f"           then the setup adds {_with_interval(found, 'setup_ms', 'setup_ci95_ms')}: that is taken out."
+        )
+
+
+def _with_interval(found: dict[str, Any], key: str, interval: str) -> str:
+    low, high = found[interval]
+    return f"{found[key]:.1f} ms (95 %: {low:.1f} to {high:.1f})"

@@ -1,0 +1,302 @@
+"""How late a setup is, from what was measured on it: pure.
+
+What is measured is stamped by the program and set against what was played. Four things lie between: the keyboard's
+own delay, the loudspeaker's beyond what the device tells, the microphone's, and the person, who taps ahead of a click
+that she expects. Each way of measuring sees a sum of some of them, and says which.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.live.microphone import Recorded, find_loop
+from tempo_coach.music.taps import LEAD_SPREAD, USUAL_LEAD
+from tempo_coach.observe.clock import BIWEIGHT, MAD_TO_SD
+from tempo_coach.times import ascending
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from tempo_coach.times import Floats
+
+#: The first clicks are listened to; nobody taps in time before the third (common practice in tapping studies).
+LISTENED_TO = 4
+#: Taps that are needed for an interval that means something.
+LEAST_TAPS = 10
+#: A tap is taken for a click's from this long before it; later ones until the next click's begin: setups are late
+#: by up to 0.3 s, people are ahead by a tenth at most.
+AHEAD = 0.15
+#: Share of the taps left out at each end (trimmed mean; Tukey & McLaughlin 1963, from memory).
+TRIM = 0.2
+#: Loops that differ by more than this between openings of the device are said to change (s): half of what a
+#: trained ear notices between two clicks.
+CHANGES_FROM = 0.005
+#: Seconds of a chirp, where it begins and ends in Hz, how loud; far enough apart that a room has fallen silent.
+CHIRP, CHIRP_HZ, CHIRP_LEVEL, CHIRPS_APART = 0.08, (600.0, 6000.0), 0.35, 0.7
+#: A key is heard at most this long before its stamp, and at most this long after (s).
+STROKE_BEFORE, STROKE_AFTER = 0.2, 0.04
+#: A stroke begins where its sound first reaches this share of its height, and stands out of the noise by so much.
+STROKE_BEGINS, STROKE_CLEAR = 0.25, 6.0
+
+
+@dataclass(frozen=True)
+class Delay:
+    """A delay with its uncertainty, all in seconds.
+
+    Parameters
+    ----------
+    mean : float
+        Positive: later than it should be.
+    low, high : float
+        95 % interval.
+    spread : float
+        SD of single ones, those far off left out.
+    n : int
+        How many it was found from.
+    """
+
+    mean: float
+    low: float
+    high: float
+    spread: float
+    n: int
+
+
+@dataclass(frozen=True)
+class TapDelay:
+    """What tapping to clicks tells.
+
+    Parameters
+    ----------
+    tapped : Delay
+        Keyboard and loudspeaker, less the person's lead: the sum cannot be told apart.
+    setup : Delay
+        Keyboard and loudspeaker alone if she leads as people do; its interval holds how people differ in that.
+    """
+
+    tapped: Delay
+    setup: Delay
+
+
+@dataclass(frozen=True)
+class LoopDelay:
+    """What chirps through loudspeaker and microphone tell.
+
+    Parameters
+    ----------
+    openings : tuple of float
+        The loop at each opening of the device, in seconds.
+    spread : float
+        Pooled SD of the chirps of one opening, in seconds.
+    """
+
+    openings: tuple[float, ...]
+    spread: float
+
+    @property
+    def delay(self) -> float:
+        """The loop of a usual opening."""
+        return float(np.median(self.openings))
+
+    @property
+    def range(self) -> float:
+        """How far the openings lie apart."""
+        return max(self.openings) - min(self.openings)
+
+    @property
+    def changes(self) -> bool:
+        """Whether one measurement does not hold for the next opening."""
+        return self.range > CHANGES_FROM
+
+
+def find_mean(delays: ArrayLike) -> Delay:
+    """Return the trimmed mean of delays, with an interval that outliers and memory do not narrow.
+
+    The standard error comes from the Winsorized variance (Tukey & McLaughlin 1963); neighbouring taps resemble each
+    other, so that n taps count as n (1 - r) / (1 + r) ones, r the autocorrelation at lag 1 (Bartlett 1935).
+
+    Parameters
+    ----------
+    delays : array_like, shape (n,), n >= 5
+        In the order in which they were observed.
+
+    Returns
+    -------
+    Delay
+
+    Raises
+    ------
+    ValueError
+        If there are fewer than five.
+
+    Examples
+    --------
+    >>> round(find_mean([0.01, 0.012, 0.011, 0.009, 0.5, 0.01]).mean, 4)
+    0.0108
+    """
+    from scipy.stats import t
+
+    given = np.asarray(delays, dtype=np.float64)
+    n = given.size
+    if n < 5:
+        raise ValueError(f"expected at least 5 delays, got {n}")
+    cut = int(TRIM * n)
+    order = np.sort(given)
+    kept = order[cut : n - cut]
+    held = np.clip(given, kept[0], kept[-1])
+    spread = float(np.std(held, ddof=1))
+    off = held - held.mean()
+    power = float(off @ off)
+    memory = min(max(float(off[1:] @ off[:-1]) / power, 0.0), 0.8) if power else 0.0
+    counted = n * (1 - memory) / (1 + memory)
+    error = spread / ((1 - 2 * cut / n) * math.sqrt(counted))
+    half = float(t.ppf(0.975, max(kept.size - 1, 1))) * error
+    mean = float(kept.mean())
+    off = np.abs(given - np.median(given))
+    usual = given[off <= BIWEIGHT * MAD_TO_SD * np.median(off)]
+    return Delay(mean, mean - half, mean + half, float(np.std(usual, ddof=1)) if usual.size > 1 else 0.0, n)
+
+
+def find_tap_delay(taps: ArrayLike, clicks: ArrayLike) -> TapDelay:
+    """Return how late taps to even clicks were.
+
+    Parameters
+    ----------
+    taps, clicks : array_like
+        Take time in seconds, ascending. The first ``LISTENED_TO`` clicks do not count.
+
+    Returns
+    -------
+    TapDelay
+
+    Raises
+    ------
+    CoachError
+        If too few clicks were answered to say anything.
+    """
+    stamps, asked = ascending(taps, name="taps"), ascending(clicks, name="clicks")
+    asked = asked[LISTENED_TO:]
+    step = float(np.median(np.diff(asked)))
+    late = []
+    for click in asked:
+        mine = stamps[(stamps >= click - AHEAD) & (stamps < click - AHEAD + step)]
+        if mine.size == 1:  # with two, nobody knows which one was meant
+            late.append(float(mine[0]) - float(click))
+    if len(late) < LEAST_TAPS:
+        raise CoachError(
+            f"expected at least {LEAST_TAPS} clicks answered by one tap each, found {len(late)}",
+            where="taps",
+            hint="listen to the first four clicks, then tap one key with every click",
+        )
+    tapped = find_mean(late)
+    # the lead is as uncertain as people differ, whatever the number of taps
+    half = math.hypot((tapped.high - tapped.low) / 2, 1.96 * LEAD_SPREAD)
+    mean = tapped.mean + USUAL_LEAD
+    return TapDelay(tapped, Delay(mean, mean - half, mean + half, tapped.spread, tapped.n))
+
+
+def make_chirps(rate_hz: int, *, number: int = 5, silence: float = 0.0) -> tuple[np.ndarray, Floats]:
+    """Return chirps with silence after them, and the seconds at which they begin.
+
+    Parameters
+    ----------
+    rate_hz : int
+    number : int
+    silence : float
+        Seconds after the last one.
+
+    Returns
+    -------
+    samples : numpy.ndarray, shape (n,), float32
+    starts : (number,) s
+    """
+    time = np.arange(round(CHIRP * rate_hz)) / rate_hz
+    low, high = CHIRP_HZ
+    wave = CHIRP_LEVEL * np.hanning(time.size) * np.sin(2 * np.pi * (low + (high - low) * time / (2 * CHIRP)) * time)
+    starts: Floats = 0.3 + CHIRPS_APART * np.arange(number, dtype=np.float64)
+    samples = np.zeros(round((starts[-1] + CHIRPS_APART + silence) * rate_hz), np.float32)
+    for start in starts:
+        at = round(float(start) * rate_hz)
+        samples[at : at + wave.size] += wave.astype(np.float32)
+    return samples, starts
+
+
+def find_chirp_loops(recorded: Recorded, samples: np.ndarray, starts: Floats) -> Floats:
+    """Return the loop by each chirp of :func:`make_chirps` that can be heard, in seconds."""
+    whole = find_loop(recorded, samples)
+    if whole is None:
+        return np.array([])
+    found = []
+    for start in starts:
+        first = round(float(start) * recorded.rate_hz)
+        alone = np.zeros_like(samples)
+        one = slice(first, first + round(CHIRP * recorded.rate_hz))
+        alone[one] = samples[one]
+        loop = find_loop(recorded, alone, near=whole)
+        if loop is not None:
+            found.append(loop)
+    return np.array(found)
+
+
+def join_loops(openings: list[Floats]) -> LoopDelay:
+    """Return what several openings tell.
+
+    Raises
+    ------
+    CoachError
+        If nothing was heard in one of them.
+    """
+    if not openings or any(each.size < 3 for each in openings):
+        raise CoachError(
+            "the chirps were not heard by the microphone",
+            hint="turn the loudspeaker up, unplug headphones, put the microphone near the loudspeaker",
+        )
+    pooled = math.sqrt(float(np.mean([np.var(each, ddof=1) for each in openings])))
+    return LoopDelay(tuple(float(np.median(each)) for each in openings), pooled)
+
+
+def find_stroke_delay(stamps: ArrayLike, heard: np.ndarray, rate_hz: int) -> Delay:
+    """Return how late the stamps of keys are, by their strokes as the microphone heard them.
+
+    Nothing is played meanwhile, and nobody has to keep time: the person is not in it at all.
+
+    Parameters
+    ----------
+    stamps : array_like, shape (n,)
+        Take time of each press as stamped, in seconds, ascending.
+    heard : numpy.ndarray, shape (m,)
+        The recording on the take clock.
+    rate_hz : int
+
+    Returns
+    -------
+    Delay
+
+    Raises
+    ------
+    CoachError
+        If too few strokes can be heard.
+    """
+    loud = np.abs(np.diff(np.asarray(heard, dtype=np.float64), prepend=0.0))  # what is sudden, not what hums
+    late = []
+    for stamp in ascending(stamps, name="stamps"):
+        first = round((float(stamp) - STROKE_BEFORE) * rate_hz)
+        end = round((float(stamp) + STROKE_AFTER) * rate_hz)
+        if first < 0 or end > loud.size:
+            continue
+        near = loud[first:end]
+        highest = float(near.max())
+        if highest > STROKE_CLEAR * MAD_TO_SD * float(np.median(near)) > 0 or (highest > 0 and not np.median(near)):
+            late.append(float(stamp) - (first + int(np.argmax(near >= STROKE_BEGINS * highest))) / rate_hz)
+    if len(late) < LEAST_TAPS:
+        raise CoachError(
+            f"expected at least {LEAST_TAPS} strokes that can be heard, found {len(late)}",
+            where="strokes",
+            hint="strike the key harder, one stroke a second, the microphone beside the keyboard",
+        )
+    return find_mean(late)
