@@ -164,6 +164,36 @@ def test_a_server_that_was_frozen_for_two_seconds_lets_the_take_go_on_to_its_end
     practice.conductor.leave()
 
 
+def test_lost_sound_is_placed_and_what_was_done_in_it_is_never_scored(
+    heard: None, engine: Engine, tmp_path: Path
+) -> None:
+    practice = Practice(engine, tmp_path)
+    practice.until(lambda: practice.stage is Stage.PLAYING and practice.position > 0.8)
+    assert engine.pid is not None
+    # Longer than its buffer lasts, shorter than the watchdog's patience: sound is lost on every machine.
+    os.kill(engine.pid, signal.SIGSTOP)
+    time.sleep(0.25)
+    practice.tap("jf")
+    os.kill(engine.pid, signal.SIGCONT)
+    practice.until(lambda: bool(engine.gaps) or practice.stage is not Stage.PLAYING)
+    if practice.stage is not Stage.PLAYING:
+        pytest.skip("the machine stood still for longer than the watchdog waits")
+    practice.tap("jf")
+    practice.until(lambda: practice.stage in (Stage.AFTER, Stage.PAUSED))
+    if practice.stage is Stage.PAUSED:
+        pytest.skip("the machine lost the sound altogether")
+    (done,) = practice.conductor.done
+    assert len(practice.conductor.session.onsets) == 4 and practice.lines() == 4
+    assert done.take.unmeasurable == tuple((gap.start, gap.end) for gap in engine.gaps) != ()
+    outside = [t for t in done.take.onsets.time.tolist() if all(not a <= t <= b for a, b in done.take.unmeasurable)]
+    found = int(np.isfinite(done.card.asynchrony).sum())
+    assert found + len(done.card.extra_time) <= len(outside)
+    inside = [t for t in PLAN.moments.time.tolist() if any(a <= t <= b for a, b in done.take.unmeasurable)]
+    if inside:
+        assert "not scored" in done.card.notes["unmeasurable"]
+    practice.conductor.leave()
+
+
 def refuse_channels(server: SoundServer, patch: pytest.MonkeyPatch, folder: Path) -> None:
     """More channels than the device has are asked for: the refusal is the sound library's own."""
     (folder / "sitecustomize.py").write_text(
