@@ -1,9 +1,11 @@
 """What all tests share: reproducible properties, and parts of the machine that a test may need."""
 
+import hashlib
 import os
 import tempfile
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import settings
 
@@ -24,3 +26,29 @@ def skip_for_missing_part(reason: str) -> None:
     if os.environ.get(NEED_ALL_PARTS):
         pytest.fail(f"a part of the machine is missing: {reason}")
     pytest.skip(reason)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _hear_once():
+    """Commands and routines hear the same invented music again and again: in this process once is enough.
+
+    What finds the beats has tests of its own, which call it directly and are not answered from here.
+    """
+    from tempo_coach.music import beats
+
+    find, kept = beats.find_beats, {}
+
+    def find_once(sound, *, progress=None, warn=None, **hints):
+        content = hashlib.sha256(np.ascontiguousarray(sound.samples).data).hexdigest()
+        key = (content, sound.rate_hz, repr({name: np.asarray(hint).tolist() for name, hint in hints.items()}))
+        if key not in kept:
+            said: list[str] = []
+            kept[key] = find(sound, progress=progress, warn=said.append, **hints), said
+        found, said = kept[key]
+        for sentence in said if warn else ():
+            warn(sentence)
+        return found
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(beats, "find_beats", find_once)
+        yield
