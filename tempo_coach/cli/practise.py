@@ -36,6 +36,13 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     group.add_argument("--coach", action="store_true", help="a coach who watches taps, not the gymnast")
     group.add_argument("--watch", action="store_true", help="nobody taps: a film or a sensor observes")
     group.add_argument("--device", metavar="NAME", help="part of the sound device's name; none for no sound")
+    group.add_argument(
+        "--record",
+        nargs="?",
+        const="",
+        metavar="MICROPHONE",
+        help="write what the microphone hears beside each take, on its clock, for score --sound",
+    )
     group.add_argument("--athlete", metavar="NAME", help="in whose name it is kept in the history (default: me)")
     group.add_argument("--take", metavar="FILE", help="where to write the take (default: the folder of all takes)")
     parser.set_defaults(run=run)
@@ -73,6 +80,7 @@ def run(args: argparse.Namespace) -> int:
         device=args.device,
         voice=args.voice,
         athlete=athlete,
+        microphone=args.record,
     )
     if args.plain:
         from tempo_coach.ui.spoken import run_in_lines

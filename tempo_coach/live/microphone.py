@@ -147,3 +147,27 @@ def lay_on_take(pieces: tuple[Recorded, ...], loops: list[float], *, frames: int
         if start < end:
             whole[start:end] = piece.samples[start - first : end - first]
     return whole
+
+
+def align(pieces: tuple[Recorded, ...], played: np.ndarray, *, otherwise: float) -> tuple[np.ndarray, bool]:
+    """Return what was recorded during a take on the take clock, and whether it is known to lie there.
+
+    Parameters
+    ----------
+    pieces : tuple of Recorded
+    played : numpy.ndarray, shape (frames,)
+        The take's samples.
+    otherwise : float
+        The loop of an opening in which nothing that was played can be heard, in seconds: as calibrated, or as the
+        device tells.
+
+    Returns
+    -------
+    samples : numpy.ndarray, shape (frames,), float32
+        The first one is take time 0.
+    known : bool
+        False where ``otherwise`` had to do.
+    """
+    loops = [find_loop(piece, played) for piece in pieces]
+    taken = [otherwise if loop is None else loop for loop in loops]
+    return lay_on_take(pieces, taken, frames=len(played)), None not in loops

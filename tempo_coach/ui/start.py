@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from tempo_coach.coach import Heard, OpenRoutine, Request
+    from tempo_coach.live.calibration import Setup
     from tempo_coach.live.playing import Player
     from tempo_coach.live.session import Way
     from tempo_coach.music.sound import Sound
@@ -57,6 +58,7 @@ def make_go(
     device: str | None = None,
     voice: str | Path | None = None,
     athlete: str | None = None,
+    microphone: str | None = None,
     make_player: Callable[[], Player] | None = None,
 ) -> Go:
     """Return everything that a practice of a request needs.
@@ -76,6 +78,9 @@ def make_go(
         Who says counts and words: a language that came with the program, or a folder of her own recordings.
     athlete : str or None
         In whose name takes are put into the history; None for nobody's.
+    microphone : str or None
+        Part of the name of a microphone whose recording is written beside each take, ``""`` for the system's own
+        choice; None for none.
     make_player : callable or None
         Opens the sound in another way; for tests.
 
@@ -131,7 +136,7 @@ def make_go(
             return SilentClock("No sound was asked for.")
         from tempo_coach.live.engine import Engine
 
-        return Engine(device=device)
+        return Engine(device=device, microphone=microphone)
 
     return Go(
         plan=plan,
@@ -146,6 +151,7 @@ def make_go(
         way=way,
         steady=steady_interpreter,
         setup_of=lambda name: setup_of(name, observed_by),
+        record=None if microphone is None else _write_recording,
         keep=None if athlete is None else _make_keep(athlete, lambda: started),
         caution=coach.load_drill(request.drill).caution,
         observed_by=observed_by,
@@ -180,6 +186,26 @@ def make_go_of(form: Form, heard: Heard | None = None) -> Go:
         device=form.value("device") or None,
         athlete=form.athlete,
     )
+
+
+def _write_recording(played: Sound, player: Player, setup: Setup, take: Path) -> str:
+    """Write what the microphone took beside a take, its first sample at take time 0; say what has to be known."""
+    from tempo_coach.live.engine import Engine
+    from tempo_coach.live.microphone import align
+    from tempo_coach.music.sound import Sound, write_sound
+
+    if not isinstance(player, Engine) or not player.recorded:
+        return "Nothing was recorded."
+    loop = player.reported_loop if setup.loop is None else setup.loop
+    samples, known = align(player.recorded, played.samples.mean(axis=1), otherwise=loop)
+    path = take.with_name(f"{take.name.removesuffix(ENDING)}.wav")
+    try:
+        write_sound(path, Sound(samples[:, None], played.rate_hz))
+    except CoachError as error:
+        return f"The recording is not kept: {error.message}."
+    except OSError as error:
+        return f"The recording is not kept: {error.strerror}."
+    return "" if known else f"In {path.name} nothing that was played can be heard: it may lie off by some hundredths."
 
 
 def _make_keep(athlete: str, begun: Callable[[], str]) -> Callable[[Done, str], str]:

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.live.mix import load_cue_sounds
+from tempo_coach.music.sound import read_sound
 from tests.ui.test_terminal import Terminal
 
 if TYPE_CHECKING:
@@ -85,6 +86,28 @@ def test_20_seconds_of_cues_while_the_screen_repaints_are_24000_samples_apart(
     wrong = np.flatnonzero(np.abs(np.diff(places) - RATE // 2) > 1)
     # whatever was heard wrong was reported: there are no more wrong steps than reported gaps
     assert len(wrong) <= len(gaps), f"steps {np.diff(places)[wrong]} between clicks, reported {gaps}"
+
+
+def test_what_the_microphone_hears_is_written_beside_the_take_and_lies_on_its_clock(
+    sound_server: SoundServer, open_terminal: Callable[..., Terminal], tmp_path: Path
+) -> None:
+    """The microphone is the monitor: it hears the cues, which lie in the take at known places."""
+    drill, take = tmp_path / "each_count.toml", tmp_path / "x.take.jsonl"
+    drill.write_text(DRILL)
+    options = ("--tempo", "120", "--cycles", "8", "--now", "--watch", "--record", "--take", str(take))
+    with sound_server.recording():
+        terminal = open_terminal("practise", str(drill), *options)
+        terminal.wait_for(lambda: b"Enter: again" in terminal.drawn)
+        terminal.press(b"\x11")
+        assert terminal.end() == 0
+    rows = [json.loads(line) for line in take.read_text().splitlines()]
+    sound = read_sound(tmp_path / "x.wav")
+    assert sound.rate_hz == RATE and sound.channels == 1
+    moments = np.array([row["time"] for row in rows[0]["plan"]["moments"]])
+    if not any("gap" in row for row in rows):
+        places = find_clicks(sound.samples[:, 0])
+        assert places.size == 8
+        np.testing.assert_allclose(places / RATE, moments, atol=0.001)
 
 
 def test_100_presses_through_a_pseudo_terminal_are_all_taken(
