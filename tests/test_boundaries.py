@@ -6,10 +6,12 @@ import json
 import os
 import subprocess
 import sys
-from typing import TYPE_CHECKING
+from pathlib import Path
 
-if TYPE_CHECKING:
-    from pathlib import Path
+import numpy as np
+
+from tempo_coach.music.sound import write_sound
+from tests.music.test_beats import clicks
 
 #: Runs commands under the interpreter's own audit, which sees every file that is opened and every socket.
 WATCHED = """
@@ -55,7 +57,8 @@ def test_the_main_job_writes_the_named_files_and_opens_no_socket(tmp_path: Path)
     folder.mkdir()
     (tmp_path / "link").symlink_to(folder)
     demo = tmp_path / "link" / "demo"
-    music = str(demo / "music.wav")
+    music = str(folder / "clicks.flac")
+    write_sound(Path(music), clicks(np.arange(0.5, 19.5, 0.5), seconds=20))
     seen = watch(
         tmp_path,
         ["demo", "--out", str(demo)],
@@ -66,7 +69,17 @@ def test_the_main_job_writes_the_named_files_and_opens_no_socket(tmp_path: Path)
         ["drills", "show", "clubs_mills"],
     )
     assert seen["sockets"] == []
-    named = {"demo", "music.wav", "cues.wav", "plan.json", "onsets.csv", "scorecard.json", "beats.txt", "cues.ogg"}
+    named = {
+        "demo",
+        "music.wav",
+        "cues.wav",
+        "plan.json",
+        "onsets.csv",
+        "scorecard.json",
+        "beats.txt",
+        "cues.ogg",
+        "clicks.flac",
+    }
     elsewhere = [path for path in seen["written"] if not path.startswith((str(tmp_path), "/dev/", "/proc/"))]
     assert elsewhere == []
     left = {path.name for path in folder.rglob("*")}
