@@ -59,7 +59,7 @@ MANNERS: dict[str, Manner] = {
     "contact": Manner((600.0, 7500.0), 0.10, 0.012, 1.8, 0.1, 0.1),
     "clap": Manner((800.0, 7500.0), 0.10, 0.012, 1.8, 0.1, 0.1),
     "foot": Manner((100.0, 4000.0), 0.14, 0.012, 1.8, 0.1, 0.3),
-    "voice": Manner((200.0, 3000.0), 0.16, 0.020, 1.2, 0.7, 3.4),
+    "voice": Manner((200.0, 3000.0), 0.16, 0.020, 1.2, 0.6, 2.3),
 }
 
 #: Windows of the bands and steps between them, in samples at ``RATE_HZ``: 16 and 2 ms.
