@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 #: Markers that are followed at once.
 MOST = 6
 #: A row with less confidence is a gap: of a marker half hidden, the centre of what shows lies beside its own.
-UNSURE = 0.35
+UNSURE = 0.5
 #: Width at which the camera is watched.
 _WATCH_WIDTH = 480
 #: Values of the search by which a shaken camera may move.

@@ -243,7 +243,7 @@ class Finder:
         import cv2
 
         share = self.share(view, shift)
-        smooth = cv2.blur(share, (3, 3))
+        smooth = np.asarray(cv2.blur(share, (3, 3)), dtype=np.float32)
         mask = (smooth > FAINT).astype(np.uint8)
         count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
         rows = []
@@ -252,7 +252,8 @@ class Finder:
             left, top, wide, high, area = (int(value) for value in stats[label])
             if area < SMALLEST:
                 break
-            found = self._measure(view, share, np.asarray(labels, np.int32), int(label), (left, top, wide, high), shift)
+            box = (left, top, wide, high)
+            found = self._measure(view, (share, smooth), np.asarray(labels, np.int32), int(label), box, shift)
             if found is not None:
                 rows.append(found)
         rows.sort(key=lambda row: -row[2])
@@ -262,7 +263,7 @@ class Finder:
     def _measure(
         self,
         view: View,
-        share: Plane,
+        shares: tuple[Plane, Plane],
         labels: NDArray[np.int32],
         label: int,
         box: tuple[int, int, int, int],
@@ -270,6 +271,7 @@ class Finder:
     ) -> tuple[float, float, float, float, float] | None:
         import cv2
 
+        share, smooth = shares
         rows, columns = share.shape
         left, top, wide, high = box
         room = 3
@@ -281,7 +283,8 @@ class Finder:
         other = (labels[part] > 0) & (mine == 0)
         # Less than nothing of the colour: somebody darker is behind, and says nothing of where the marker is.
         weight = np.where((near > 0) & ~other & (share[part] > -_DARKER), share[part], 0)
-        mass, peak = float(weight.sum()), float(weight.max())
+        # of the smooth share: in a large spot that has little of the colour noise alone would reach all of it somewhere
+        mass, peak = float(weight.sum()), float(smooth[part][mine > 0].max())
         if peak < CLEAR or mass <= 0 or not self._alike(view, weight, part, shift):
             return None
         y, x = np.mgrid[y0:y1, x0:x1]

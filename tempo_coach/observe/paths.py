@@ -204,9 +204,9 @@ def _meeting(
 
 
 def _usual_mass(runs: Sequence[_Run]) -> float:
-    """The marker's size: the median over all runs, longer ones counting more."""
+    """The marker's size: the median over the spots of all runs, those that get about and are clear counting more."""
     mass = np.concatenate([run.mass for run in runs])
-    weight = np.concatenate([_travel(run) * len(run.mass) * _clear(run) for run in runs]) + 1e-9
+    weight = np.concatenate([_travel(run) * _clear(run) for run in runs]) + 1e-9
     order = np.argsort(mass)
     return float(mass[order][np.searchsorted(np.cumsum(weight[order]), weight.sum() / 2)])
 
@@ -294,8 +294,8 @@ def _worth(chain: _Run, usual: float) -> float:
 
 
 def _clear(run: _Run) -> Floats:
-    """How surely each spot has the marker's colour: clothes of a like hue reach a quarter of it, most markers all."""
-    return np.minimum(1.0, np.array(run.peak) / _SURE) ** 2
+    """How surely each spot has the marker's colour: like clothes reach a quarter of it, a face half, markers all."""
+    return np.minimum(1.0, np.array(run.peak) / _SURE) ** 4
 
 
 def _fill(path: Sequence[_Run], times: Floats, usual: float) -> MarkerPath:

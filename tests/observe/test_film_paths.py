@@ -69,6 +69,20 @@ def test_what_stands_still_and_what_is_too_large_is_left_alone():
     assert np.nanmax(off(path, LEFT)) < 1e-9
 
 
+def test_a_face_that_is_always_there_is_not_taken_for_a_marker_that_is_often_hidden():
+    """A face has half of a red marker's colour, is larger, and goes about; the marker is seen in pieces of 0.2 s."""
+    pieces = seen(LEFT)
+    pieces = [each._replace(mass=each.mass * 3) if k % 15 < 12 else spots() for k, each in enumerate(pieces)]
+    faces = np.column_stack([300 + 200 * np.sin(0.7 * TIMES), 60 + 10 * np.sin(1.3 * TIMES)])
+    both = [
+        spots(*zip(each.x, each.y, each.mass, 0.9 * each.peak, strict=True), (*face, 850.0, 0.57))
+        for each, face in zip(pieces, faces, strict=True)
+    ]
+    (path,) = join_paths(TIMES, both, width=640)
+    assert np.nanmax(off(path, LEFT)) < 1e-9
+    assert np.isnan(path.x).mean() < 0.3
+
+
 def test_half_a_marker_is_less_sure():
     whole = seen(LEFT)
     half = [each._replace(mass=each.mass * (0.4 if 50 <= k < 54 else 1)) for k, each in enumerate(whole)]
