@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.pattern.counts import say_count
 from tempo_coach.report import pictures
 from tempo_coach.report.page import Figure, Table, figures, items, legend, make_page, numbers, say
+from tempo_coach.report.text import tell_observed
 from tempo_coach.report.words import tell, tell_cycle
 
 if TYPE_CHECKING:
@@ -44,7 +45,7 @@ def take_page(
     asked = answered + len(card.missed)
     about = (
         ", ".join(filter(None, (athlete, when))),
-        f"{plan.cycles} cycles, {tempo}; {answered} of {asked} moments answered; observed by {card.observed_by}",
+        f"{plan.cycles} cycles, {tempo}; {answered} of {asked} moments answered; {tell_observed(card)}",
     )
     told = [tell_cycle(card, cycle) for cycle in card.flagged]
     more = [f"and {len(told) - MOST_TOLD} more"] if len(told) > MOST_TOLD else []

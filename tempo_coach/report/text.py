@@ -54,9 +54,15 @@ def _head(card: Scorecard) -> str:
         parts.append(f"{len(card.missed)} missed")
     if len(card.extra_time):
         parts.append(f"{len(card.extra_time)} too many")
-    parts.append(f"observed by {card.observed_by}")
+    parts.append(tell_observed(card))
     title = textwrap.shorten(card.plan.title or card.plan.drill, WIDTH, placeholder=" …")
     return f"{title}\n{_wrap(', '.join(parts))}"
+
+
+def tell_observed(card: Scorecard) -> str:
+    """Return how a take was observed, and what that adds to every spread where it was measured."""
+    floor = card.noise_floor_ms
+    return f"observed by {card.observed_by}" + ("" if math.isnan(floor) else f", which adds {floor:.2g} ms of its own")
 
 
 def _measures(card: Scorecard) -> list[str]:

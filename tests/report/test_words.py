@@ -37,6 +37,13 @@ def test_a_good_take_is_called_good_with_its_numbers():
     assert "ms" in said
 
 
+def test_what_observing_adds_is_said_where_it_was_measured():
+    tapped = card(MILLS, observed_by="tap")
+    plain, measured = (" ".join(format_card(each).split()) for each in (tapped, replace(tapped, noise_floor_ms=1.5)))
+    assert "observed by tap" in plain and "of its own" not in plain
+    assert "observed by tap, which adds 1.5 ms of its own" in measured
+
+
 def test_nothing_observed():
     assert tell(judge(Take(MILLS, Onsets(np.array([]), ())))).startswith("Nothing to tell")
 
