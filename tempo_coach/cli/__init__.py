@@ -52,14 +52,29 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Print one sentence and leave with the code for wrong usage."""
-        hint = f"{self.prog} --help shows what there is."
+        guess = None
         if "invalid choice: " in message and "choose from" in message:
             given = message.split("invalid choice: ")[1].split("'")[1]
             choices = [word.strip(" '") for word in message.split("choose from ")[1].rstrip(")").split(",")]
             guess = nearest(given, choices)
             message = f"there is no {given!r} here"
-            hint = f"Did you mean {guess}? {hint}" if guess else hint
-        print(f"{self.prog}: {message}. {hint}", file=sys.stderr)
+        self._refuse(message, guess)
+
+    def parse_known_args(  # type: ignore[override]  # argparse's own has overloads for namespaces of one's own
+        self, args: Sequence[str] | None = None, namespace: argparse.Namespace | None = None
+    ) -> tuple[argparse.Namespace, list[str]]:
+        """Parse, and refuse what is not known here, where the options are known that it may have been meant to be."""
+        known, unknown = super().parse_known_args(args, namespace)
+        if unknown and unknown[0].startswith("-"):
+            options = [option for action in self._actions for option in action.option_strings]
+            self._refuse(f"there is no option {unknown[0]}", nearest(unknown[0].split("=")[0], options))
+        if unknown:
+            self._refuse(f"{unknown[0]!r} is one word too many", None)
+        return known, unknown
+
+    def _refuse(self, message: str, guess: str | None) -> NoReturn:
+        asked = f"Did you mean {guess}? " if guess else ""
+        print(f"{self.prog}: {message}. {asked}{self.prog} --help shows what there is.", file=sys.stderr)
         sys.exit(USAGE)
 
 

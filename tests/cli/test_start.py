@@ -40,6 +40,23 @@ def test_a_mistyped_command_is_wrong_usage_and_the_near_miss_is_suggested(capsys
     assert "Traceback" not in said
 
 
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["cue", "clubs_mills", "--tmpo", "100"], "tempo-coach cue: there is no option --tmpo. Did you mean --tempo?"),
+        (["listen", "x.wav", "--jsn=1"], "tempo-coach listen: there is no option --jsn=1. Did you mean --json?"),
+        (["--verson"], "tempo-coach: there is no option --verson. Did you mean --version?"),
+        (["toss", "--xyz"], "tempo-coach toss: there is no option --xyz. tempo-coach toss --help"),
+        (["doctor", "now"], "tempo-coach doctor: 'now' is one word too many."),
+    ],
+)
+def test_a_mistyped_option_is_wrong_usage_and_the_near_miss_is_suggested(words, told, capsys):
+    with pytest.raises(SystemExit) as left:
+        main(words)
+    assert left.value.code == 2
+    assert capsys.readouterr().err.startswith(told)
+
+
 def test_a_value_that_is_no_number_is_wrong_usage(capsys):
     with pytest.raises(SystemExit) as left:
         main(["cue", "clubs_mills", "--tempo", "fast"])
