@@ -8,17 +8,20 @@ from __future__ import annotations
 
 import json
 import tempfile
+import threading
 import time
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Self
 
 import numpy as np
 
+from tempo_coach.observe.clock import fit_clock
 from tests.benchmarks.table import Row
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from tempo_coach.observe.clock import ClockLine
     from tests.ui.test_terminal import Terminal
 
 #: Presses a second on each of two keys, and for how long (s).
@@ -27,11 +30,134 @@ TAPS_HZ, TAPS_FOR = 8.0, 40.0
 WITHOUT_READER = "import tempo_coach.ui.keyboard as keyboard\nkeyboard.find_driver = lambda: None\n"
 
 
+#: Cues of the take that is heard, two a second: 150 s.
+CUES = 300
+RATE_HZ = 48_000
+#: A step between two cues that is off by more than this many samples is a wrong one.
+ONE_SAMPLE = 1
+BUSY = "while True:\n    sum(k * k for k in range(10_000))\n"
+SPEEDS = (0.5, 0.6, 0.7, 0.8, 0.9, 1.1, 1.2)
+
+
 def run() -> Iterator[Row]:
     """Return the figures."""
+    yield from _slowed()
+    yield from _heard()
     yield from _taps("read in a process of its own", "", floor=0.3, aim=0.05)
     yield from _taps("read beside the picture", WITHOUT_READER)
     yield from _bare()
+
+
+def _slowed() -> Iterator[Row]:
+    """Clicks in music that is slowed or hurried with its pitch kept."""
+    from tempo_coach.music.stretch import stretch
+    from tests.music.test_stretch import RATE, centre_of, clicks_at
+
+    times = np.arange(1.0, 29.0, 0.377)
+    sound = clicks_at(times, 30.0)
+    off, wrong = [], 0
+    for speed in SPEEDS:
+        slow = stretch(sound, speed)
+        wrong += len(slow.samples) != round(len(sound.samples) / speed)
+        off += [centre_of(slow.samples, t / speed) - (t + 24 / RATE) / speed for t in times]
+    yield Row("slowed music, seven speeds: farthest onset", 1000 * float(np.abs(off).max()), "ms", floor=1.0, aim=0.5)
+    yield Row("  lengths that are not exact", wrong, floor=0)
+
+
+def _heard() -> Iterator[Row]:
+    """150 s of cues through the audio process, the screen repainting, a busy loop beside it, keys pressed all along."""
+    import os
+    import subprocess
+    import sys
+
+    from tests.live.sound_server import SoundServer, missing_part
+    from tests.live.test_practise_heard import DRILL, find_clicks
+    from tests.ui.test_terminal import Terminal
+
+    missing = missing_part()
+    if missing:
+        yield Row(f"not measured: {missing}", float("nan"))
+        return
+    with tempfile.TemporaryDirectory(prefix="sound-") as name:
+        folder = Path(name)
+        server = SoundServer(folder)
+        os.environ.update(server.environment)
+        server.start()
+        busy = subprocess.Popen([sys.executable, "-c", BUSY])
+        drill, take = folder / "each_count.toml", folder / "x.take.jsonl"
+        drill.write_text(DRILL)
+        try:
+            with server.recording(rate_hz=RATE_HZ) as recording, _Arrivals(recording.path) as arrivals:
+                terminal = Terminal(
+                    "practise", str(drill), "--tempo", "120", "--cycles", str(CUES), "--now", "--keys", "j",
+                    "--take", str(take), XDG_DATA_HOME=name, XDG_CACHE_HOME=name,
+                )  # fmt: skip
+                terminal.wait_for(lambda: b"next in" in terminal.drawn)
+                terminal.read(3.0)
+                # an uneven pace, so that keys fall everywhere between cues
+                pressed = _press(terminal, np.cumsum(np.random.default_rng(1).uniform(0.3, 0.6, CUES)), "j")
+                give_up = time.monotonic() + 60
+                while b"Enter: again" not in terminal.drawn and time.monotonic() < give_up:
+                    terminal.read(0.5)
+                terminal.press(b"\x11")
+                terminal.end()
+            samples = recording.samples()[:, 1]
+        finally:
+            busy.kill()
+            busy.wait()
+            server.kill()
+        rows = [json.loads(line) for line in take.read_text().splitlines()]
+    places = find_clicks(samples)
+    moments = np.array([row["time"] for row in rows[0]["plan"]["moments"]])
+    steps = np.abs(np.diff(places) - RATE_HZ // 2)
+    gaps = [row for row in rows if "gap" in row]
+    yield Row("150 s with the screen repainting and a busy loop: gaps", len(gaps), floor=0)
+    yield Row("  cues not heard", CUES - places.size, floor=0)
+    yield Row("  steps between cues off by more than a sample", int((steps > ONE_SAMPLE).sum()), floor=0)
+    yield Row("  farthest step off", float(steps.max()), "samples", floor=1.0, aim=0.1)
+    stamps = np.array([row["stamp"] for row in rows if "stamp" in row])
+    yield Row("  taps lost", int((pressed < stamps[-1]).sum()) - stamps.size, floor=0)
+    if places.size == moments.size and not gaps:
+        begin = float(np.median(places / RATE_HZ - moments))
+        known = arrivals.line().to_second(pressed[: stamps.size]) / RATE_HZ - begin
+        found = np.array([np.nan if at is None else at for at in rows[-1]["time"]])
+        off = 1000 * (found - known)
+        off = off[np.isfinite(off)]
+        # how long the recorder kept what it heard is not known, and the same for all
+        late = float(np.median(off))
+        off = np.abs(off - late)
+        yield Row("end to end, onset against what was recorded: median", float(np.median(off)), "ms", floor=1.0)
+        yield Row("  95 %", float(np.percentile(off, 95)), "ms", floor=3.0)
+        yield Row("  the recorder's own lateness, taken out", -late, "ms")
+
+
+class _Arrivals:
+    """When how much of a recording was there: between this script's clock and the recorder's samples."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._seen: list[tuple[float, int]] = []
+        self._over = threading.Event()
+        self._thread = threading.Thread(target=self._look, daemon=True)
+
+    def __enter__(self) -> Self:
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._over.set()
+        self._thread.join()
+
+    def _look(self) -> None:
+        while not self._over.wait(0.002):
+            frames = self._path.stat().st_size // 8
+            if not self._seen or frames != self._seen[-1][1]:
+                self._seen.append((time.perf_counter(), frames))
+
+    def line(self) -> ClockLine:
+        """From ``time.perf_counter`` to samples."""
+        stamps, frames = zip(*self._seen[10:], strict=True)
+        return fit_clock(stamps, frames)
 
 
 def _taps(how: str, before: str, *, floor: float | None = None, aim: float | None = None) -> Iterator[Row]:
