@@ -1,8 +1,8 @@
 """Films: centres, periods, lags, alignment through a hall, wrong music, and the time and memory that a film takes.
 
 Everything is rendered or synthesised from fixed seeds with exact truth (tests/generators/films.py, hall.py). Films are
-coded with x264 at CRF 18, which leaves of such quiet pictures less than half a Mbit/s; the rows say how much. Messengers
-leave 1 to 2 Mbit/s of a film of this size, phones record 10 and more (common practice, from memory).
+coded with x264 at CRF 18, which leaves of such quiet pictures less than half a Mbit/s; the rows say how much.
+Messengers leave 1 to 2 Mbit/s of a film of this size, phones record 10 and more (common practice, from memory).
 """
 
 from __future__ import annotations
