@@ -24,7 +24,7 @@ from tempo_coach.live.delays import (
 from tempo_coach.live.keys import KeyReader, raw_keys, steady_interpreter
 from tempo_coach.live.microphone import lay_on_take
 from tempo_coach.live.mix import RATE_HZ, load_cue_sounds
-from tempo_coach.live.playing import State
+from tempo_coach.live.playing import NO_MICROPHONE, State
 from tempo_coach.observe.taps import find_repeats
 
 if TYPE_CHECKING:
@@ -135,7 +135,7 @@ def measure_loop(
 
 def _loops(engine: Engine, samples: np.ndarray, starts: Floats) -> Floats:
     if not engine.recorded:
-        raise CoachError("the microphone cannot be opened", hint="tempo-coach doctor names the devices there are")
+        raise CoachError("the microphone took nothing", hint="tempo-coach doctor names the devices there are")
     return find_chirp_loops(engine.recorded[0], samples, starts)
 
 
@@ -224,7 +224,8 @@ def _play(
     begin = monotonic()
     over = 0.0
     while not over or monotonic() < over:
-        engine.poll()
+        if any(news.sentence == NO_MICROPHONE for news in engine.poll()):
+            raise CoachError("the microphone cannot be opened", hint="tempo-coach doctor names the devices there are")
         if engine.state is State.PAUSED:
             raise CoachError(engine.sentence)
         if engine.state is State.FINISHED and not over:
