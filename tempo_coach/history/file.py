@@ -121,6 +121,8 @@ def told(path: Path) -> Iterator[None]:
     """Tell in a sentence what SQLite has to say of a file."""
     try:
         yield
+    except UnicodeDecodeError as error:  # SQLite's own words, when they quote a damaged schema
+        raise CoachError(*_SAID["SQLITE_CORRUPT"][:1], where=str(path), hint=RESTORE) from error
     except sqlite3.Error as error:
         name = getattr(error, "sqlite_errorname", None) or ""
         for ending, (message, hint) in _SAID.items():

@@ -113,9 +113,20 @@ class Store:
                 raise
 
     def ask(self, question: str, values: tuple[object, ...] | Mapping[str, object] = ()) -> list[sqlite3.Row]:
-        """Return all rows that answer a question in SQL."""
-        with told(self.path):
-            return self.connection.execute(question, values).fetchall()
+        """Return all rows that answer a question in SQL.
+
+        Raises
+        ------
+        CoachError
+            If SQLite cannot read them, or tables that this version has are not as they were made.
+        """
+        try:
+            with told(self.path):
+                return self.connection.execute(question, values).fetchall()
+        except sqlite3.OperationalError as error:
+            if str(error).startswith("no such"):
+                raise CoachError(f"the history is damaged: {error}", where=str(self.path), hint=RESTORE) from error
+            raise
 
     def check(self) -> None:
         """Read everything once.

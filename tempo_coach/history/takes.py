@@ -13,6 +13,7 @@ import numpy as np
 
 from tempo_coach import __version__
 from tempo_coach.errors import CoachError, nearest
+from tempo_coach.history.file import RESTORE
 from tempo_coach.history.records import LONGEST_NOTE, Athlete, Kept, Note, Row, Wanted, read_name
 from tempo_coach.history.store import Store
 from tempo_coach.observe.onsets import Onsets, Take
@@ -192,17 +193,24 @@ class History(Store):
         Raises
         ------
         CoachError
-            If there is no such take.
+            If there is no such take, or it is damaged.
         """
         row = self.row(number)
-        (kept,) = self.ask(
+        found = self.ask(
             "SELECT plan.body AS plan, hands, time, hand, observed_by, noise_floor_ms, unmeasurable, setup, "
             "card.body AS card, made, (SELECT count(*) FROM card AS old WHERE old.take = take.id) - 1 AS older "
             "FROM take JOIN plan ON plan.id = take.plan JOIN onsets ON onsets.take = take.id "
             "JOIN card ON card.take = take.id AND current WHERE take.id = ?",
             (number,),
         )
-        plan = plan_from_dict(_decode(kept["plan"]), where=f"{self.path}: take {number}")
+        try:
+            (kept,) = found
+            return self._read(row, kept)
+        except (ValueError, TypeError, LookupError, zlib.error) as error:
+            raise CoachError(f"take {number} is damaged", where=str(self.path), hint=RESTORE) from error
+
+    def _read(self, row: Row, kept: sqlite3.Row) -> Kept:
+        plan = plan_from_dict(_decode(kept["plan"]), where=f"{self.path}: take {row.number}")
         take = Take(
             plan,
             _unpack(kept),
@@ -216,7 +224,7 @@ class History(Store):
             _decode(kept["card"]),
             kept["made"],
             kept["older"],
-            self.notes(take=number),
+            self.notes(take=row.number),
             json.loads(kept["setup"]),
         )
 

@@ -286,3 +286,39 @@ def test_a_head_of_an_unknown_format_is_said_to_be_damaged(path, read_only):
     path.write_bytes(whole)
     with pytest.raises(CoachError, match=r"damaged.*history --restore"):
         Store(path, read_only=read_only)
+
+
+def test_a_column_that_is_gone_and_a_schema_that_is_no_text_are_said_to_be_damage(path):
+    fill(path)
+    with contextlib.closing(sqlite3.connect(path)) as connection:
+        connection.execute("PRAGMA journal_mode = DELETE")
+    whole = path.read_bytes()
+    path.write_bytes(whole.replace(b"period_ratio_mean REAL", b"period_ratio_moan REAL"))
+    with pytest.raises(CoachError, match=r"damaged: no such column.*history --restore"):
+        numbers(path)
+    path.write_bytes(whole.replace(b"CREATE TABLE athlete", b"CR\xc1ATE TABLE athlete"))
+    with pytest.raises(CoachError, match=r"damaged.*history --restore"):
+        numbers(path)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        "UPDATE card SET body = x'00'",
+        "UPDATE plan SET body = x'00'",
+        "UPDATE onsets SET time = x'00'",
+        "UPDATE onsets SET hands = '{'",
+        "UPDATE take SET unmeasurable = '[1]'",
+        "DELETE FROM onsets",
+    ],
+)
+def test_a_take_whose_content_is_damaged_is_said_and_the_others_stay(path, change):
+    fill(path)
+    with contextlib.closing(sqlite3.connect(path)) as connection, connection:
+        connection.execute(f"{change} WHERE rowid = 1")
+    with History(path, read_only=True) as history:
+        with pytest.raises(CoachError, match=r"take 1 is damaged.*history --restore"):
+            history.take(1)
+        assert [row.number for row in history.find()] == [1, 2, 3]
+        if "plan" not in change:  # the three takes share their plan
+            assert history.take(2).row.number == 2
