@@ -129,11 +129,12 @@ def told(path: Path) -> Iterator[None]:
             if name.startswith(ending):
                 raise CoachError(message, where=str(path), hint=hint) from error
         # what SQLite finds in a damaged head or schema has no code of its own
-        if any(words in str(error) for words in ("malformed", "unsupported file format")):
+        if any(words in str(error) for words in _DAMAGE):
             raise CoachError(*_SAID["SQLITE_CORRUPT"][:1], where=str(path), hint=RESTORE) from error
         raise
 
 
+_DAMAGE = ("malformed", "unsupported file format", "Could not decode to UTF-8", "already exists")
 _SAID: dict[str, tuple[str, str | None]] = {
     "SQLITE_BUSY": ("another program is writing to the history and does not finish", "try again when it is done"),
     "SQLITE_LOCKED": ("another program is writing to the history and does not finish", "try again when it is done"),

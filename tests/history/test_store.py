@@ -296,6 +296,12 @@ def test_a_column_that_is_gone_and_a_schema_that_is_no_text_are_said_to_be_damag
     path.write_bytes(whole.replace(b"period_ratio_mean REAL", b"period_ratio_moan REAL"))
     with pytest.raises(CoachError, match=r"damaged: no such column.*history --restore"):
         numbers(path)
+    path.write_bytes(whole[:60] + bytes(4) + whole[64:])  # the version, so that the tables seem to be still to be made
+    with pytest.raises(CoachError, match=r"damaged.*history --restore"):
+        numbers(path)
+    path.write_bytes(whole.replace(b"clubs_mills", b"clubs\xff\xfeills"))
+    with pytest.raises(CoachError, match=r"damaged.*history --restore"):
+        numbers(path)
     path.write_bytes(whole.replace(b"CREATE TABLE athlete", b"CR\xc1ATE TABLE athlete"))
     with pytest.raises(CoachError, match=r"damaged.*history --restore"):
         numbers(path)
