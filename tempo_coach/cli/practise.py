@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     import argparse
 
     from tempo_coach.coach import Heard, Request
+    from tempo_coach.observe.onsets import ObservedBy
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -43,6 +44,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         metavar="MICROPHONE",
         help="write what the microphone hears beside each take, on its clock, for score --sound",
     )
+    group.add_argument(
+        "--kind",
+        choices=("contact", "clap", "foot", "voice"),
+        help="nobody taps: the microphone hears the rope on the floor, claps, a foot, or her voice on each circle",
+    )
     group.add_argument("--athlete", metavar="NAME", help="in whose name it is kept in the history (default: me)")
     group.add_argument("--take", metavar="FILE", help="where to write the take (default: the folder of all takes)")
     parser.set_defaults(run=run)
@@ -73,14 +79,15 @@ def run(args: argparse.Namespace) -> int:
             rest=args.rest,
             steps=drill.practice.steps if args.steps else None,
         ),
-        observed_by="film" if args.watch else "coach's tap" if args.coach else "tap",
+        observed_by=_observer(args),
         keys=keys,
         at_once=args.now,
         take_file=Path(args.take) if args.take else None,
         device=args.device,
         voice=args.voice,
         athlete=athlete,
-        microphone=args.record,
+        microphone="" if args.kind and args.record is None else args.record,
+        kind=args.kind,
     )
     if args.plain:
         from tempo_coach.ui.spoken import run_in_lines
@@ -93,6 +100,14 @@ def run(args: argparse.Namespace) -> int:
     if unfinished:
         warn(f"a take was broken off: {unfinished[0]}. See it with tempo-coach score --take FILE, or in tempo-coach.")
     return 0
+
+
+def _observer(args: argparse.Namespace) -> ObservedBy:
+    if args.watch:
+        return "film"
+    if args.kind:
+        return "voice" if args.kind == "voice" else "contact"
+    return "coach's tap" if args.coach else "tap"
 
 
 def _read_drill(args: argparse.Namespace) -> tuple[Request, Heard | None]:

@@ -79,8 +79,8 @@ class Go:
     keep : callable or None
         Puts a take into the history, told how it ended; returns what the person has to know of it.
     record : callable or None
-        Writes what the microphone took beside a take's file, told what was played, how, the setup and that file;
-        returns what the person has to know of it.
+        Writes what the microphone took beside a take's file, told what was played, how, and the take; returns the
+        take as it was heard, or as it was with what the person has to know.
     setup_of : callable
         Returns what a take through a device has to take into account, told the device's name.
     caution : str
@@ -101,7 +101,7 @@ class Go:
     verdict: Callable[[Scorecard, Scorecard | None, bool], Sound | None] | None = None
     steady: Callable[[], AbstractContextManager[object]] = nullcontext
     keep: Callable[[Done, str], str] | None = None
-    record: Callable[[Sound, Player, Setup, Path], str] | None = None
+    record: Callable[[Sound, Player, Done], Done] | None = None
     setup_of: Callable[[str], Setup] = lambda _: Setup()
     caution: str = ""
     observed_by: ObservedBy = "tap"
@@ -346,17 +346,15 @@ class Conductor:
         device, setup = player.name if player is not None else "", self._setup
         self._aside(
             lambda: self._finish(
-                Done(take, coach.judge_take(take), path, trouble or self._record(path, setup), device, setup),
-                session.how_ended,
+                self._record(Done(take, coach.judge_take(take), path, trouble, device, setup)), session.how_ended
             ),
             self._judged,
         )
 
-    def _record(self, path: Path | None, setup: Setup) -> str:
-        """Write what the microphone took; what the person has to know of it."""
-        if self._go.record is None or self._player is None or self._sound is None or path is None:
-            return ""
-        return self._go.record(self._sound, self._player, setup, path)
+    def _record(self, done: Done) -> Done:
+        if self._go.record is None or self._player is None or self._sound is None:
+            return done
+        return self._go.record(self._sound, self._player, done)
 
     def _finish(self, done: Done, how: str) -> Done:
         if self._go.keep is None or not len(done.take.onsets):

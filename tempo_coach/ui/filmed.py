@@ -14,8 +14,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.observe.film_take import CONSTANT
 from tempo_coach.observe.film_trace import Wanted
 from tempo_coach.observe.markers import SHADES
-from tempo_coach.observe.takefile import ENDING, read_take_file
-from tempo_coach.observe.takewriter import TakeWriter
+from tempo_coach.ui.beside import write_beside
 from tempo_coach.ui.floor import bar, fill
 from tempo_coach.ui.form import Form
 from tempo_coach.ui.form_line import Line
@@ -154,34 +153,12 @@ def read_film_take(
         warn=said.append,
         progress=progress,
     )
-    done = _write(replace(last, take=placed.take, card=coach.judge_placed(placed), trouble=""), asked.path)
+    found = replace(last, take=placed.take, card=coach.judge_placed(placed), trouble="")
+    done = write_beside(found, how="film", extra={"film": str(asked.path.resolve())})
     kept = "" if keep is None else keep(done, "film")
     # what is true of every film stands in the help
     told = [sentence for sentence in said if CONSTANT[1:] not in sentence]
     return replace(done, trouble=" ".join(filter(None, (kept, done.trouble, *told))))
-
-
-def _write(done: Done, film: Path) -> Done:
-    """Write a take that was read from a film into a file of its own, beside the one that was practised."""
-    if done.path is None:
-        return done
-    take = done.take
-    writer = TakeWriter(
-        _free_name(done.path),
-        take.plan,
-        observed_by=take.observed_by,
-        begun=read_take_file(done.path).begun,
-        extra={"film": str(film.resolve())},
-    )
-    rows = list(zip(take.onsets.time.tolist(), take.onsets.hand, strict=True))
-    writer.finish(rows, how="film", noise_floor_ms=take.noise_floor_ms)
-    return replace(done, path=writer.path, trouble=writer.sentence)
-
-
-def _free_name(path: Path) -> Path:
-    stem = path.name.removesuffix(ENDING)
-    numbers = (f"{stem}_film{'' if k == 1 else f'_{k}'}{ENDING}" for k in range(1, 1000))
-    return next((path.with_name(name) for name in numbers if not path.with_name(name).exists()), path)
 
 
 def draw_filmed(

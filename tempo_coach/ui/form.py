@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from tempo_coach.coach import Request
+    from tempo_coach.observe.contact import Kind
     from tempo_coach.observe.onsets import ObservedBy
     from tempo_coach.pattern.practice import Drill
 
@@ -27,6 +28,17 @@ OBSERVERS: dict[str, ObservedBy] = {
     "a coach who taps": "coach's tap",
     "a film, afterwards": "film",
     "a sensor, afterwards": "sensor",
+    "the microphone: claps": "contact",
+    "the microphone: contacts": "contact",
+    "the microphone: a foot": "contact",
+    "the microphone: her voice": "voice",
+}
+#: What the microphone listens for where it observes.
+LISTENED_FOR: dict[str, Kind] = {
+    "the microphone: claps": "clap",
+    "the microphone: contacts": "contact",
+    "the microphone: a foot": "foot",
+    "the microphone: her voice": "voice",
 }
 AS_TAUGHT, MIRRORED, ALONE = "as taught", "mirrored", " alone"
 CLICKED, SPOKEN = "clicked", "spoken"

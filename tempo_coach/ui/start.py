@@ -12,7 +12,7 @@ import sys
 import tempfile
 from dataclasses import replace
 from datetime import datetime
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,10 +25,10 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from tempo_coach.coach import Heard, OpenRoutine, Request
-    from tempo_coach.live.calibration import Setup
     from tempo_coach.live.playing import Player
     from tempo_coach.live.session import Way
     from tempo_coach.music.sound import Sound
+    from tempo_coach.observe.contact import Kind
     from tempo_coach.observe.onsets import ObservedBy
     from tempo_coach.pattern.plan import Plan
     from tempo_coach.score.card import Scorecard
@@ -59,6 +59,7 @@ def make_go(
     voice: str | Path | None = None,
     athlete: str | None = None,
     microphone: str | None = None,
+    kind: Kind | None = None,
     make_player: Callable[[], Player] | None = None,
 ) -> Go:
     """Return everything that a practice of a request needs.
@@ -81,6 +82,8 @@ def make_go(
     microphone : str or None
         Part of the name of a microphone whose recording is written beside each take, ``""`` for the system's own
         choice; None for none.
+    kind : {"contact", "clap", "foot", "voice"} or None
+        What the microphone listens for, where nobody taps.
     make_player : callable or None
         Opens the sound in another way; for tests.
 
@@ -98,6 +101,7 @@ def make_go(
     from tempo_coach.live.silent import SilentClock
     from tempo_coach.pattern.layout import SPEED_RANGE
     from tempo_coach.ui.conductor import Go
+    from tempo_coach.ui.overheard import keep_recording
 
     plan = coach.lay(request, heard=heard)
     walk_in, verdict = _make_voice(voice)
@@ -151,7 +155,7 @@ def make_go(
         way=way,
         steady=steady_interpreter,
         setup_of=lambda name: setup_of(name, observed_by),
-        record=None if microphone is None else _write_recording,
+        record=None if microphone is None else partial(keep_recording, kind=kind),
         keep=None if athlete is None else _make_keep(athlete, lambda: started),
         caution=coach.load_drill(request.drill).caution,
         observed_by=observed_by,
@@ -175,37 +179,20 @@ def make_go_of(form: Form, heard: Heard | None = None) -> Go:
         As :func:`make_go`, or if a line of the set-up cannot be.
     """
     from tempo_coach import coach
-    from tempo_coach.ui.form import OBSERVERS
+    from tempo_coach.ui.form import LISTENED_FOR, OBSERVERS
 
+    observer = form.value("observer")
     request = form.request()
     return make_go(
         request,
         heard=heard if request.music else None,
         way=form.way(coach.load_drill(request.drill)),
-        observed_by=OBSERVERS[form.value("observer")],
+        observed_by=OBSERVERS[observer],
+        microphone="" if observer in LISTENED_FOR else None,
+        kind=LISTENED_FOR.get(observer),
         device=form.value("device") or None,
         athlete=form.athlete,
     )
-
-
-def _write_recording(played: Sound, player: Player, setup: Setup, take: Path) -> str:
-    """Write what the microphone took beside a take, its first sample at take time 0; say what has to be known."""
-    from tempo_coach.live.engine import Engine
-    from tempo_coach.live.microphone import align
-    from tempo_coach.music.sound import Sound, write_sound
-
-    if not isinstance(player, Engine) or not player.recorded:
-        return "Nothing was recorded."
-    loop = player.reported_loop if setup.loop is None else setup.loop
-    samples, known = align(player.recorded, played.samples.mean(axis=1), otherwise=loop)
-    path = take.with_name(f"{take.name.removesuffix(ENDING)}.wav")
-    try:
-        write_sound(path, Sound(samples[:, None], played.rate_hz))
-    except CoachError as error:
-        return f"The recording is not kept: {error.message}."
-    except OSError as error:
-        return f"The recording is not kept: {error.strerror}."
-    return "" if known else f"In {path.name} nothing that was played can be heard: it may lie off by some hundredths."
 
 
 def _make_keep(athlete: str, begun: Callable[[], str]) -> Callable[[Done, str], str]:

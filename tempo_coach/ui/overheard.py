@@ -1,0 +1,100 @@
+"""What the microphone took while a take was played: kept beside it, and her contacts or her voice read from it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from tempo_coach import coach
+from tempo_coach.errors import CoachError
+from tempo_coach.music.sound import Sound, write_sound
+from tempo_coach.observe.clock import ClockLine
+from tempo_coach.observe.takefile import ENDING
+from tempo_coach.ui.beside import write_beside
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from tempo_coach.live.playing import Player
+    from tempo_coach.observe.contact import Kind
+    from tempo_coach.ui.conductor import Done
+
+#: The recording lies on the take clock already: its way through loudspeaker, air and microphone is taken out.
+ON_TAKE_CLOCK = ClockLine(0.0, 0.0, 1.0, float("nan"), 1)
+
+
+def keep_recording(played: Sound, player: Player, done: Done, *, kind: Kind | None = None) -> Done:
+    """Write what the microphone took beside a take, its first sample at take time 0, and hear the take in it.
+
+    Parameters
+    ----------
+    played : Sound
+        Music and cues as they were played.
+    player : Player
+    done : Done
+        The take as it was practised.
+    kind : {"contact", "clap", "foot", "voice"} or None
+        What is listened for; None only writes.
+
+    Returns
+    -------
+    Done
+        The take as it was heard, or as it was practised with what the person has to know.
+    """
+    from tempo_coach.live.engine import Engine
+    from tempo_coach.live.microphone import align
+
+    if done.path is None:
+        return done
+    if not isinstance(player, Engine) or not player.recorded:
+        return _with(done, "Nothing was recorded.")
+    loop = player.reported_loop if done.setup.loop is None else done.setup.loop
+    samples, known = align(player.recorded, played.samples.mean(axis=1), otherwise=loop)
+    recording = Sound(samples[:, None], played.rate_hz)
+    path = done.path.with_name(f"{done.path.name.removesuffix(ENDING)}.wav")
+    try:
+        write_sound(path, recording)
+    except CoachError as error:
+        done = _with(done, f"The recording is not kept: {error.message}.")
+    except OSError as error:
+        done = _with(done, f"The recording is not kept: {error.strerror}.")
+    if not known:
+        done = _with(done, f"In {path.name} nothing that was played can be heard: it may lie off by some hundredths.")
+    return done if kind is None else overhear(recording, played, done, kind=kind, path=path)
+
+
+def overhear(recording: Sound, played: Sound, done: Done, *, kind: Kind, path: Path) -> Done:
+    """Return a take as the microphone heard it, in a file of its own.
+
+    Parameters
+    ----------
+    recording, played : Sound
+        Both with their first sample at take time 0.
+    done : Done
+    kind : {"contact", "clap", "foot", "voice"}
+    path : Path
+        The recording's file.
+
+    Returns
+    -------
+    Done
+        The take as it was practised, with the reason, where nothing of that kind is heard.
+    """
+    from tempo_coach.observe.contact import make_ear
+    from tempo_coach.observe.sound_take import Recording, hear_take
+
+    try:
+        heard = hear_take(
+            Recording(recording, 0.0, "the microphone"), done.take.plan, make_ear(kind), ON_TAKE_CLOCK, played=played
+        )
+    except CoachError as error:
+        return _with(done, str(error))
+    # what was lost of the sound could not be followed in it either
+    take = replace(heard, unmeasurable=done.take.unmeasurable)
+    found = replace(done, take=take, card=coach.judge_take(take), trouble="")
+    written = write_beside(found, how=take.observed_by, extra={"recording": str(path.resolve())})
+    return replace(written, trouble=" ".join(filter(None, (done.trouble, written.trouble))))
+
+
+def _with(done: Done, sentence: str) -> Done:
+    return replace(done, trouble=" ".join(filter(None, (done.trouble, sentence))))
