@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from tempo_coach.live.session import Session
     from tempo_coach.score.card import Scorecard
     from tempo_coach.score.scorecard import CycleCard, Part
-    from tempo_coach.ui.conductor import Done
+    from tempo_coach.ui.go import Done
 
 #: The logarithm of an SD of n values has an SD of about 1/sqrt(2(n - 1)) of its own (normal theory); two that differ
 #: by more than this many of both together differ by more than chance.

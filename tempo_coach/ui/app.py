@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
     from textual.binding import BindingType
 
-    from tempo_coach.ui.conductor import Go
     from tempo_coach.ui.form import Form
+    from tempo_coach.ui.go import Go
 
 
 class CoachApp(App[int]):

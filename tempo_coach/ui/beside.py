@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
-    from tempo_coach.ui.conductor import Done
+    from tempo_coach.ui.go import Done
 
 
 def write_beside(done: Done, *, how: str, extra: Mapping[str, object] | None = None) -> Done:

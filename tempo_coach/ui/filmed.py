@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from tempo_coach.pattern.plan import Plan
-    from tempo_coach.ui.conductor import Done
+    from tempo_coach.ui.go import Done
     from tempo_coach.ui.palette import Palette
 
 #: The row of the screen on which the form begins.
@@ -135,7 +135,7 @@ def read_film_take(
     last : Done
         The take as it was practised.
     keep : callable or None
-        Puts it into the history, as :class:`tempo_coach.ui.conductor.Go` has it.
+        Puts it into the history, as :class:`tempo_coach.ui.go.Go` has it.
     progress : callable or None
 
     Raises

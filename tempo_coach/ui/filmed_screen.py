@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 
     from textual.events import Key, Paste
 
-    from tempo_coach.ui.conductor import Done
     from tempo_coach.ui.filmed import Asked
     from tempo_coach.ui.form import Form
+    from tempo_coach.ui.go import Done
 
 #: Pictures a second while a film is read.
 _PICTURES_HZ = 5.0

@@ -12,8 +12,8 @@ from tempo_coach import keep
 from tempo_coach.live.session import begin
 from tempo_coach.ui.after import draw_after
 from tempo_coach.ui.card import Card
-from tempo_coach.ui.conductor import Done
 from tempo_coach.ui.floor import bar
+from tempo_coach.ui.go import Done
 from tempo_coach.ui.history_card import draw_beside
 from tempo_coach.ui.screen import STEPS, CardScreen
 

@@ -11,7 +11,7 @@ from tempo_coach import coach
 from tempo_coach.live.session import begin
 from tempo_coach.ui.after import draw_after
 from tempo_coach.ui.card import Card
-from tempo_coach.ui.conductor import Done
+from tempo_coach.ui.go import Done
 from tempo_coach.ui.screen import STEPS, CardScreen
 
 if TYPE_CHECKING:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.live.playing import Player
     from tempo_coach.observe.contact import Kind
-    from tempo_coach.ui.conductor import Done
+    from tempo_coach.ui.go import Done
 
 #: The recording lies on the take clock already: its way through loudspeaker, air and microphone is taken out.
 ON_TAKE_CLOCK = ClockLine(0.0, 0.0, 1.0, float("nan"), 1)

@@ -20,8 +20,9 @@ if TYPE_CHECKING:
     from textual.binding import BindingType
     from textual.events import Key
 
-    from tempo_coach.ui.conductor import Done, Go, Result
+    from tempo_coach.ui.conductor import Result
     from tempo_coach.ui.form import Form
+    from tempo_coach.ui.go import Done, Go
 
 #: Pictures a second. The sound is the reference, and the picture may lag.
 PICTURES_HZ = 15.0

@@ -29,8 +29,8 @@ if TYPE_CHECKING:
     from textual.events import Key
 
     from tempo_coach.pattern.practice import Drill
-    from tempo_coach.ui.conductor import Go
     from tempo_coach.ui.form import Form
+    from tempo_coach.ui.go import Go
 
 #: The folder of her own drills, beside whatever else is kept.
 OWN_DRILLS = "drills"

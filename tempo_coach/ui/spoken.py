@@ -21,9 +21,10 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from tempo_coach.live.session import Session
-    from tempo_coach.ui.conductor import Done, Go, Result
+    from tempo_coach.ui.conductor import Result
     from tempo_coach.ui.form import Form
     from tempo_coach.ui.form_line import Line
+    from tempo_coach.ui.go import Done, Go
     from tempo_coach.ui.key_lines import Stamped
 
     Say = Callable[[str], None]

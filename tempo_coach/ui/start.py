@@ -32,8 +32,8 @@ if TYPE_CHECKING:
     from tempo_coach.observe.onsets import ObservedBy
     from tempo_coach.pattern.plan import Plan
     from tempo_coach.score.card import Scorecard
-    from tempo_coach.ui.conductor import Done, Go
     from tempo_coach.ui.form import Form
+    from tempo_coach.ui.go import Done, Go
 
 #: What a device is called where there is to be no sound at all.
 NO_SOUND = "none"
@@ -70,7 +70,7 @@ def make_go(
     heard : Heard or None
         The request's music where it has been heard already.
     way, observed_by, keys, at_once
-        As in :class:`tempo_coach.ui.conductor.Go`.
+        As in :class:`tempo_coach.ui.go.Go`.
     take_file : Path or None
         Where the first take goes; further ones get a number. By default a new file in :func:`takes_folder`.
     device : str or None
@@ -100,7 +100,7 @@ def make_go(
     from tempo_coach.live.session import Way
     from tempo_coach.live.silent import SilentClock
     from tempo_coach.pattern.layout import SPEED_RANGE
-    from tempo_coach.ui.conductor import Go
+    from tempo_coach.ui.go import Go
     from tempo_coach.ui.overheard import keep_recording
 
     plan = coach.lay(request, heard=heard)

@@ -21,7 +21,7 @@ from tests.ui import fakes
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from tempo_coach.ui.conductor import Done
+    from tempo_coach.ui.go import Done
 
 Result = TypeVar("Result")
 HOURS = 24

@@ -12,7 +12,7 @@ import numpy as np
 from tempo_coach import coach
 from tempo_coach.live.playing import Kind, News, State
 from tempo_coach.music.sound import Sound
-from tempo_coach.ui.conductor import Go
+from tempo_coach.ui.go import Go
 
 if TYPE_CHECKING:
     from collections.abc import Callable

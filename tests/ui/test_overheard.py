@@ -15,8 +15,8 @@ from tempo_coach.live.silent import SilentClock
 from tempo_coach.music.sound import Sound, read_sound
 from tempo_coach.observe.takefile import make_take, read_take, read_take_file
 from tempo_coach.observe.takewriter import TakeWriter
-from tempo_coach.ui.conductor import Done
 from tempo_coach.ui.form import LISTENED_FOR, OBSERVERS, make_form
+from tempo_coach.ui.go import Done
 from tempo_coach.ui.overheard import keep_recording, overhear
 from tempo_coach.ui.start import make_go_of
 from tests.generators import contacts

@@ -1,0 +1,106 @@
+"""What a practice needs before it starts, and what comes of each take: values that the conductor works with."""
+
+from __future__ import annotations
+
+from contextlib import nullcontext
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from tempo_coach.live import session as course_of
+from tempo_coach.live.calibration import Setup
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from contextlib import AbstractContextManager
+    from pathlib import Path
+
+    from tempo_coach.live.playing import Player
+    from tempo_coach.music.sound import Sound
+    from tempo_coach.observe.onsets import ObservedBy, Take
+    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.score.card import Scorecard
+
+
+@dataclass(frozen=True, eq=False)
+class Go:
+    """Everything that one practice needs to be known before it starts.
+
+    Parameters
+    ----------
+    plan : Plan
+        Of the first take.
+    sound_of : callable
+        Returns plan and samples of a take at a tempo in beats a minute.
+    tempo_bpm : float
+        Of the first take, as it is heard.
+    make_player : callable
+        Opens the sound.
+    make_silent : callable
+        Returns a player without sound, told why.
+    take_path : callable or None
+        Returns the file of a take, told its number; None keeps takes in memory.
+    begun : callable
+        Returns date and time, ISO 8601.
+    walk_in : callable or None
+        Returns what is heard while she walks in for so many seconds.
+    verdict : callable or None
+        Returns what is said of a take, told the card, the one before and whether another take follows.
+    steady : callable
+        Returns a context in which a take runs: whatever makes the interpreter keep time.
+    keep : callable or None
+        Puts a take into the history, told how it ended; returns what the person has to know of it.
+    record : callable or None
+        Writes what the microphone took beside a take's file, told what was played, how, and the take; returns the
+        take as it was heard, or as it was with what the person has to know.
+    setup_of : callable
+        Returns what a take through a device has to take into account, told the device's name.
+    caution : str
+        What she has to mind before she starts.
+    way, observed_by, keys, at_once
+        As in :func:`tempo_coach.live.session.begin`.
+    """
+
+    plan: Plan
+    sound_of: Callable[[float], tuple[Plan, Sound]]
+    make_player: Callable[[], Player]
+    make_silent: Callable[[str], Player]
+    tempo_bpm: float
+    take_path: Callable[[int], Path] | None = None
+    begun: Callable[[], str] = lambda: ""
+    way: course_of.Way = field(default_factory=course_of.Way)
+    walk_in: Callable[[float], Sound] | None = None
+    verdict: Callable[[Scorecard, Scorecard | None, bool], Sound | None] | None = None
+    steady: Callable[[], AbstractContextManager[object]] = nullcontext
+    keep: Callable[[Done, str], str] | None = None
+    record: Callable[[Sound, Player, Done], Done] | None = None
+    setup_of: Callable[[str], Setup] = lambda _: Setup()
+    caution: str = ""
+    observed_by: ObservedBy = "tap"
+    keys: str = ""
+    at_once: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Done:
+    """A take that is over.
+
+    Parameters
+    ----------
+    take : Take
+    card : Scorecard
+    path : Path or None
+        Where it lies; None where it is in memory alone.
+    trouble : str
+        What went wrong with its file.
+    device : str
+        What it was played through.
+    setup : Setup
+        What was taken out of its onsets for the setup's sake.
+    """
+
+    take: Take
+    card: Scorecard
+    path: Path | None
+    trouble: str = ""
+    device: str = ""
+    setup: Setup = field(default_factory=Setup)
