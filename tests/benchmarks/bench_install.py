@@ -1,7 +1,7 @@
 """Installing: what pip finds for the oldest and the newest Python, and the tests with the oldest dependencies.
 
-It fetches everything from the package index that pip is set up with, which takes minutes: ``.ci/run`` does it after
-the gate, which itself fetches nothing.
+It fetches everything from the package index that pip is set up with and runs all tests a second time, which takes as
+long as the gate: it stands beside it, and is run before a release and after a change of dependencies.
 """
 
 from __future__ import annotations
