@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from tempo_coach.times import Floats, Ints
 
 #: Lags from which on their correlation can be told; with fewer they are taken for separate ones.
-ENOUGH_FOR_CORRELATION = 12
+ENOUGH_FOR_CORRELATION = 8
 
 __all__ = ["Scorecard", "judge"]
 
@@ -230,12 +230,15 @@ def _lags(plan: Plan, hands: list[HandTake]) -> tuple[LagCard, ...]:
 
 
 def _together(lags: Floats, around: float) -> float:
-    """Correlation of neighbouring lags, which share an anchor through the local period; 0 where too few show it."""
+    """Correlation of neighbouring lags, which share an anchor through the local period; 0 where too few show it.
+
+    A short series hides part of it (Kendall 1954, from memory).
+    """
     known = int((~np.isnan(lags)).sum())
     if known < ENOUGH_FOR_CORRELATION:
         return 0.0
     one = lag_one(wrap(lags - (0.0 if math.isnan(around) else around)))
-    return 0.0 if math.isnan(one) else max(one + 1 / known, 0.0)
+    return 0.0 if math.isnan(one) else max(one + (1 + 3 * one) / known, 0.0)
 
 
 def _local_period(reference: Floats, grid: Grid) -> Floats:

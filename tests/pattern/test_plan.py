@@ -77,11 +77,11 @@ def test_columns_of_another_length_are_refused(name):
 @pytest.mark.parametrize(
     ("name", "values", "said"),
     [
-        ("time", [4.5, 4.75, 6.5, 6.0], "moments"),
-        ("time", [4.5, 4.75, np.nan, 6.75], "moments"),
-        ("cycle", [0, 0.5, 1, 1], "cycles"),
-        ("count", [1.0, np.nan, 5.0, 5.5], "^counts"),
-        ("asked_lag_deg", [np.inf, 45.0, 0.0, 45.0], "asked lags"),
+        ("time", [4.5, 4.75, 6.5, 6.0], r"^moments\b"),
+        ("time", [4.5, 4.75, np.nan, 6.75], r"^moments\b"),
+        ("cycle", [0, 0.5, 1, 1], r"^cycles\b"),
+        ("count", [1.0, np.nan, 5.0, 5.5], r"^counts\b"),
+        ("asked_lag_deg", [np.inf, 45.0, 0.0, 45.0], r"^asked lags\b"),
     ],
 )
 def test_columns_that_hold_no_such_numbers_are_refused(name, values, said):
@@ -99,9 +99,9 @@ def test_a_cue_has_a_sound_each_and_comes_in_order():
     cues = CueSounds([1, 2], ["tick", "say 5"])
     assert cues.time.tolist() == [1, 2]
     assert cues.sound == ("tick", "say 5")
-    with pytest.raises(ValueError, match="cues: expected 2 sounds, got 1"):
+    with pytest.raises(ValueError, match=r"^cues: expected 2 sounds, got 1$"):
         CueSounds([1, 2], ["tick"])
-    with pytest.raises(ValueError, match="cues"):
+    with pytest.raises(ValueError, match=r"^cues\b"):
         CueSounds([2, 1], ["tick", "tick"])
     with pytest.raises(FrozenInstanceError):
         cues.sound = ()
@@ -110,16 +110,16 @@ def test_a_cue_has_a_sound_each_and_comes_in_order():
 @pytest.mark.parametrize(
     ("changed", "said"),
     [
-        ({"knot_times": [0.0, 5.0, 10.0]}, "plan: expected two or more counts with a time each"),
-        ({"knot_times": [0.0], "knot_counts": [0.0]}, "plan: expected two or more counts with a time each"),
-        ({"knot_times": [1.0, 0.0]}, "times of the counts"),
-        ({"knot_counts": [1.0, 0.0]}, "^counts"),
-        ({"pieces": ()}, "plan: expected at least one eight, one piece and one hand"),
-        ({"hands": ()}, "plan: expected at least one eight, one piece and one hand"),
-        ({"eights": (), "cycle_starts": [0.0, 4.0]}, "plan: expected at least one eight, one piece and one hand"),
-        ({"hands": ("right", "third")}, r"plan: moments of unknown hands \['left'\]"),
-        ({"cycle_starts": [0.0]}, "plan: expected where 2 cycles begin, got 1"),
-        ({"cycle_starts": [4.0, 0.0]}, "starts of the cycles"),
+        ({"knot_times": [0.0, 5.0, 10.0]}, r"^plan: expected two or more counts with a time each$"),
+        ({"knot_times": [0.0], "knot_counts": [0.0]}, r"^plan: expected two or more counts with a time each$"),
+        ({"knot_times": [1.0, 0.0]}, r"^times of the counts\b"),
+        ({"knot_counts": [1.0, 0.0]}, r"^counts\b"),
+        ({"pieces": ()}, r"^plan: expected at least one eight, one piece and one hand$"),
+        ({"hands": ()}, r"^plan: expected at least one eight, one piece and one hand$"),
+        ({"eights": (), "cycle_starts": [0.0, 4.0]}, r"^plan: expected at least one eight, one piece and one hand$"),
+        ({"hands": ("right", "third")}, r"^plan: moments of unknown hands \['left'\]$"),
+        ({"cycle_starts": [0.0]}, r"^plan: expected where 2 cycles begin, got 1$"),
+        ({"cycle_starts": [4.0, 0.0]}, r"^starts of the cycles\b"),
     ],
 )
 def test_plans_that_hang_together_nowhere_are_refused(changed, said):

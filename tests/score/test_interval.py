@@ -4,6 +4,8 @@ import math
 
 import numpy as np
 import pytest
+import scipy.fft
+import scipy.stats
 
 from tempo_coach.score.interval import interval_of_mean, interval_of_root, interval_of_slope, long_run_error
 
@@ -77,3 +79,64 @@ def test_an_interval_lies_around_its_centre(centre):
     values = np.random.default_rng(5).normal(0, 1, 30)
     low, high = interval_of_mean(values, centre=centre)
     assert (low + high) / 2 == pytest.approx(values.mean() if centre is None else 5)
+
+
+def error_by_scipy(values, first=1):
+    """The standard error of a mean with scipy's cosine transform: neighbours' correlation out first, and back."""
+    n = len(values)
+    rest = values - values.mean()
+    together = (rest[1:] * rest[:-1]).mean() / (rest**2).mean()
+    together = np.clip(together + (1 + 3 * together) / n, -0.9, 0.85)
+    white = rest[1:] - together * rest[:-1]
+    number = max(2, min(round(0.4 * n ** (2 / 3)), n - 2, 40))
+    cosines = scipy.fft.dct(white, type=2, norm="ortho")[first : first + number]
+    return math.sqrt((cosines**2).mean() / n) / (1 - together), number
+
+
+@pytest.mark.parametrize("n", [5, 6, 9, 40, 300, 2000])
+@pytest.mark.parametrize("first", [1, 2])
+def test_the_error_of_a_mean_is_that_of_scipys_cosine_transform(n, first):
+    for kept in (0.0, 0.5, 0.999, -0.999):
+        series = np.random.default_rng(n).normal(0, 1, n)
+        for k in range(1, n):
+            series[k] += kept * series[k - 1]
+        error, freedom = long_run_error(series, first=first)
+        assert (error, freedom) == pytest.approx(error_by_scipy(series, first))
+
+
+def half_by_scipy(values, *, first=1, level=0.95):
+    error, freedom = error_by_scipy(values, first)
+    return (1 + 18 / len(values) ** 2) * scipy.stats.t.ppf(0.5 + level / 2, freedom) * error
+
+
+@pytest.mark.parametrize("n", [5, 12, 60])
+@pytest.mark.parametrize("level", [0.8, 0.95])
+def test_the_intervals_are_students(n, level):
+    values = np.random.default_rng(n).normal(3, 1, n)
+    half = half_by_scipy(values, level=level)
+    assert interval_of_mean(values, level=level) == pytest.approx((values.mean() - half, values.mean() + half))
+    squares = (values - values.mean()) ** 2
+    apart = 1.3 * half_by_scipy(squares, level=level) / squares.mean() / 2
+    low, high = interval_of_root(squares, value=2.0, wider=1.3, level=level)
+    assert (low, high) == pytest.approx((2 * math.exp(-apart), 2 * math.exp(apart)))
+
+
+@pytest.mark.parametrize("n", [6, 12, 60])
+def test_the_interval_of_a_slope_draws_outliers_in(n):
+    x = np.arange(n) * 2.0 + 7
+    y = 0.3 * x + np.random.default_rng(n).normal(0, 1, n)
+    y[1] += 50
+    rest = y - 0.3 * (x - x.mean())
+    rest = rest - np.median(rest)
+    limit = 3 * 1.4826 * np.median(np.abs(rest))
+    half = 1.2 * half_by_scipy(np.clip(rest, -limit, limit), first=2) / np.std(x)
+    assert interval_of_slope(x, y, slope=0.3, wider=1.2) == pytest.approx((0.3 - half, 0.3 + half))
+
+
+def test_five_values_carry_an_interval_and_squares_of_nothing_are_exact():
+    assert not math.isnan(interval_of_mean(np.arange(5.0))[0])
+    assert not math.isnan(interval_of_root(np.arange(5.0), value=1.0)[0])
+    assert not math.isnan(interval_of_slope(np.arange(5.0), np.arange(5.0) ** 2, slope=4.0)[0])
+    assert interval_of_root(np.zeros(9), value=0.5) == (0.5, 0.5)
+    assert interval_of_root(np.ones(9), value=0.0) == (0.0, 0.0)
+    assert long_run_error(np.ones(9)) == (0.0, 2)

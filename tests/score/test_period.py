@@ -11,6 +11,7 @@ from statsmodels.tsa.stattools import acovf
 
 from tempo_coach.score.circular import circular_sd, mean_direction, resultant_length
 from tempo_coach.score.period import (
+    Split,
     autocovariance,
     coefficient_of_variation,
     detrend,
@@ -163,6 +164,25 @@ def test_a_gap_is_left_out_of_the_covariance():
     assert autocovariance(values, 1) == pytest.approx(expected)
 
 
+def test_the_robust_slope_with_takes_that_share_a_day_is_scipys():
+    generator = np.random.default_rng(7)
+    days = np.array([0, 0, 0, 1, 2, 2, 5, 9, 9, 12, 14, 14.0])
+    for level in (0.8, 0.95):
+        values = generator.normal(0, 1, 12) + 0.1 * days
+        other = stats.theilslopes(values, days, alpha=level)
+        ours = robust_slope(days, values, level=level)
+        assert ours == pytest.approx((other.slope, other.low_slope, other.high_slope))
+
+
+def test_a_long_series_is_told_by_the_medians_of_200_stretches():
+    generator = np.random.default_rng(8)
+    x, y = np.arange(1000.0), generator.normal(0, 1, 1000)
+    other = stats.theilslopes(np.median(y.reshape(200, 5), axis=1), x.reshape(200, 5).mean(axis=1))
+    assert robust_slope(x, y) == pytest.approx((other.slope, other.low_slope, other.high_slope))
+    short = stats.theilslopes(y[:200], x[:200])
+    assert robust_slope(x[:200], y[:200])[0] == pytest.approx(short.slope)
+
+
 def test_the_robust_slope_is_scipys():
     generator = np.random.default_rng(6)
     for n in (3, 8, 30, 60):
@@ -208,3 +228,70 @@ def test_nothing_has_neither_covariance_nor_slope():
 def test_a_line_is_gone_after_detrending(values, slope, level):
     line = level + slope * np.arange(len(values))
     assert detrend(np.add(values, line)) == pytest.approx(detrend(values), abs=1e-8)
+
+
+def test_two_values_have_a_spread_and_two_lags_a_covariance():
+    assert spread([1.0, 3.0]) == pytest.approx(math.sqrt(2))
+    assert coefficient_of_variation([1.0, 3.0]) == pytest.approx(50 * math.sqrt(2))
+    assert autocovariance([1.0, 3.0], 1) == pytest.approx(-0.5)
+    assert math.isnan(autocovariance([1.0, 3.0], 2))
+    assert math.isnan(autocovariance([1.0, 3.0], -1))
+    assert lag_one([1e-7, 3e-7]) == pytest.approx(-0.5)
+
+
+def test_a_line_through_two_points_leaves_nothing_and_through_one_no_level():
+    assert detrend([3.0, 7.0]) == pytest.approx([0, 0], abs=1e-12)
+    assert detrend([3.0]) == pytest.approx([0])
+    assert detrend([math.nan, 3.0]) == pytest.approx([math.nan, 0], nan_ok=True)
+    assert np.isnan(detrend([math.nan, math.nan])).all()
+    # the line is that of numpy through what is known
+    values = np.array([1.0, 4.0, math.nan, 2.0, 9.0])
+    known = ~np.isnan(values)
+    line = np.polyfit(np.arange(5)[known], values[known], 1)
+    assert detrend(values) == pytest.approx(values - np.polyval(line, np.arange(5)), nan_ok=True)
+
+
+def test_a_split_at_the_bounds_of_the_model_is_believed():
+    assert Split(1.0, 0.0).why_not is None
+    assert Split(2.0, -1.0).why_not is None  # all of it movement
+    assert Split(0.0, 0.0).why_not == "the intervals do not vary"
+    assert math.isnan(Split(0.0, 0.0).lag_one)
+    assert Split(1e-6, -2e-7).lag_one == pytest.approx(-0.2)
+    assert Split(1.0, 0.5).why_not == (
+        "not identifiable: neighbouring intervals go together (lag-1 +0.50, -0.5 to 0 needed)"
+    )
+    assert Split(1.0, -0.6).why_not == "not identifiable: lag-1 -0.60 is below the -0.5 that the model allows"
+
+
+def test_blocks_shorter_than_asked_are_one_and_each_loses_its_line():
+    generator = np.random.default_rng(9)
+    values = generator.normal(0, 1, 60)
+    bent = values + np.concatenate([np.arange(30.0), 30 - np.arange(30.0)])
+    straight = np.concatenate([detrend(values[:30]), detrend(values[30:])])
+    assert split_intervals(bent, block=30).c1 == pytest.approx(autocovariance(straight, 1))
+    assert split_intervals(bent[:20], block=30).c0 == pytest.approx(autocovariance(detrend(bent[:20]), 0))
+
+
+@pytest.mark.parametrize(
+    ("measure", "said"),
+    [
+        (spread, "values"),
+        (coefficient_of_variation, "values"),
+        (lambda x: period_ratios([[1.0]], [1.0]), "observed anchors"),
+        (lambda x: period_ratios([1.0], [[1.0]]), "asked anchors"),
+        (lambda x: robust_slope(x, [1.0]), "places"),
+        (lambda x: robust_slope([1.0], x), "values"),
+        (lambda x: detrend([x]), "values"),
+        (lambda x: split_intervals([x]), "intervals"),
+    ],
+)
+def test_what_is_no_column_is_named(measure, said):
+    with pytest.raises(ValueError, match=rf"^{said}\b"):
+        measure([1.0, math.inf])
+
+
+def test_gaps_are_allowed_where_they_are_said_to_be():
+    gap = [1.0, math.nan, 2.0, 4.0]
+    assert successive_difference(gap) == 2
+    assert period_ratios(gap, [1.0, 2.0, math.nan, 3.0]) == pytest.approx([math.nan] * 3, nan_ok=True)
+    assert not math.isnan(split_intervals([*gap, 1.0, 3.0]).c1)
