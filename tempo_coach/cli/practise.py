@@ -33,6 +33,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     group.add_argument("--rest", type=float, default=20.0, metavar="S", help="seconds between them (default 20)")
     group.add_argument("--steps", action="store_true", help="tempo up after good takes, down after one that was not")
     group.add_argument("--keys", default="", metavar="XY", help="one key for each hand, the first hand's first")
+    group.add_argument("--on-clap", action="store_true", help="begin when the microphone hears a clap")
     group.add_argument("--now", action="store_true", help="start at once, without asking")
     group.add_argument("--coach", action="store_true", help="a coach who watches taps, not the gymnast")
     group.add_argument("--watch", action="store_true", help="nobody taps: a film or a sensor observes")
@@ -88,6 +89,7 @@ def run(args: argparse.Namespace) -> int:
         athlete=athlete,
         microphone="" if args.kind and args.record is None else args.record,
         kind=args.kind,
+        on_clap=args.on_clap,
     )
     if args.plain:
         from tempo_coach.ui.spoken import run_in_lines

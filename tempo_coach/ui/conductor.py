@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from tempo_coach.live.listener import ClapListener
     from tempo_coach.live.playing import News, Player
     from tempo_coach.live.word import LastWord
     from tempo_coach.music.sound import Sound
@@ -82,6 +83,8 @@ class Conductor:
         self._word: LastWord | None = None
         self._words: list[LastWord] = []
         self._steady: ExitStack | None = None
+        self._listener: ClapListener | None = None
+        self._wait_for_clap = go.wait_for_clap
         self._word_since = -math.inf
         self._setup = Setup()
         self._course = Course(go.plan)
@@ -112,7 +115,29 @@ class Conductor:
             if self.session.stage is Stage.OPENING and self.session.started and self._player.state is State.PAUSED:
                 # it failed before it could tell any news
                 self._tell(events.Broke(self._player.sentence))
+        self._listen()
         self._tell(events.Tick(self._clock(), self._position()))
+
+    def _listen(self) -> None:
+        """Begin with a clap, where that was asked for."""
+        if self.session.stage is Stage.WAITING and self._listener is None and self._wait_for_clap is not None:
+            self._listener = self._wait_for_clap()
+            self._tell(events.Noted("Clap to begin, or press Enter."))
+        if self._listener is None:
+            return
+        begin = self.session.stage is Stage.WAITING and self._listener.heard()
+        if self._listener.trouble:
+            self._wait_for_clap = None
+            self._tell(events.Noted(f"No clap can be heard: {self._listener.trouble}. Enter begins."))
+        if begin or self._listener.trouble or self.session.stage is not Stage.WAITING:
+            self._stop_listening()
+        if begin:
+            self.enter(self._clock())
+
+    def _stop_listening(self) -> None:
+        if self._listener is not None:
+            self._listener.close()
+            self._listener = None
 
     def press(self, key: str, stamp: float) -> None:
         """Take in a key."""
@@ -282,6 +307,7 @@ class Conductor:
 
     def _do_leave(self) -> None:
         self._calm_down()
+        self._stop_listening()
         if self._player is not None:
             self._player.close()
         if self._writer is not None:

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from contextlib import AbstractContextManager
     from pathlib import Path
 
+    from tempo_coach.live.listener import ClapListener
     from tempo_coach.live.playing import Player
     from tempo_coach.music.sound import Sound
     from tempo_coach.observe.onsets import ObservedBy, Take
@@ -54,6 +55,8 @@ class Go:
         take as it was heard, or as it was with what the person has to know.
     setup_of : callable
         Returns what a take through a device has to take into account, told the device's name.
+    wait_for_clap : callable or None
+        Opens a microphone that is listened to for a clap, with which the practice begins as with Enter.
     caution : str
         What she has to mind before she starts.
     way, observed_by, keys, at_once
@@ -74,6 +77,7 @@ class Go:
     keep: Callable[[Done, str], str] | None = None
     record: Callable[[Sound, Player, Done], Done] | None = None
     setup_of: Callable[[str], Setup] = lambda _: Setup()
+    wait_for_clap: Callable[[], ClapListener] | None = None
     caution: str = ""
     observed_by: ObservedBy = "tap"
     keys: str = ""

@@ -60,6 +60,7 @@ def make_go(
     athlete: str | None = None,
     microphone: str | None = None,
     kind: Kind | None = None,
+    on_clap: bool = False,
     make_player: Callable[[], Player] | None = None,
 ) -> Go:
     """Return everything that a practice of a request needs.
@@ -84,6 +85,8 @@ def make_go(
         choice; None for none.
     kind : {"contact", "clap", "foot", "voice"} or None
         What the microphone listens for, where nobody taps.
+    on_clap : bool
+        Whether a clap begins as Enter does.
     make_player : callable or None
         Opens the sound in another way; for tests.
 
@@ -97,6 +100,7 @@ def make_go(
     from tempo_coach import coach
     from tempo_coach.live.calibration import setup_of
     from tempo_coach.live.keys import steady_interpreter
+    from tempo_coach.live.listener import ClapListener
     from tempo_coach.live.session import Way
     from tempo_coach.live.silent import SilentClock
     from tempo_coach.pattern.layout import SPEED_RANGE
@@ -156,6 +160,7 @@ def make_go(
         steady=steady_interpreter,
         setup_of=lambda name: setup_of(name, observed_by),
         record=None if microphone is None else partial(keep_recording, kind=kind),
+        wait_for_clap=partial(ClapListener, microphone or "") if on_clap else None,
         keep=None if athlete is None else _make_keep(athlete, lambda: started),
         caution=coach.load_drill(request.drill).caution,
         observed_by=observed_by,
