@@ -88,7 +88,7 @@ def studentise_periods(ratios: Sequence[Floats], levels: Sequence[Floats]) -> li
     widened = np.where(used > 0, 1 / left, 1 + pull)
 
     squares = used * rest**2
-    all_squares = squares.sum(axis=1) + belief * (slope + USUAL_CORRECTION) ** 2
+    all_squares = squares.sum(axis=1)
     freedom = np.maximum(ones - LINE_USES, 0.0)
     others = all_squares[:, None] - _with_neighbours(squares)
     others_freedom = np.maximum(freedom[:, None] - _with_neighbours(used), 0.0)

@@ -1,0 +1,150 @@
+"""Which moments come early or late against the moments on both sides of them, and by how much they usually do.
+
+A single late circle differs from what lies before and from what lies behind it; after a long cycle everything is
+later, and no moment is to blame. How far out is out is told by the other moments: the one that is asked about, and
+those that are compared with it, take no part.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.score.residual import LEFT_OUT, robust_sd
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.times import Floats, Ints
+
+#: Moments on either side that a moment is compared with.
+NEIGHBOURS = 2
+#: Moments that the scatter of all labels counts for beside the scatter of one of them.
+SHARED = 24.0
+#: Usual scatter of a moment against its neighbours, a share of the mean step between moments and at most a share of
+#: the cycle, and the moments that it counts for. A weak belief, as in a short take little else is known.
+USUAL_OF_STEP, USUAL_OF_CYCLE, USUAL_COUNTS = 0.06, 0.02, 3.0
+#: Hands whose moments come closer together than this share of the mean step are looked at one by one: what both do
+#: at once would otherwise be each other's neighbour.
+CLOSE = 0.4
+
+
+def find_displacements(observed: Sequence[Floats], asked: Sequence[Floats]) -> list[tuple[Floats, Floats]]:
+    """Return by how much each moment is displaced, and the scatter that it is to be held against.
+
+    Parameters
+    ----------
+    observed, asked : sequence of arrays, shape (c, k) each
+        Seconds for each hand; NaN where nothing was observed or asked.
+
+    Returns
+    -------
+    list of (out, scatter)
+        Seconds, shape (c, k) each.
+    """
+    usual = [done - wanted - middle_of(done - wanted) for done, wanted in zip(observed, asked, strict=True)]
+    widths = np.cumsum([0, *(table.shape[1] for table in usual)])
+    labels = [
+        np.broadcast_to(np.arange(table.shape[1]) + begin, table.shape).ravel()
+        for table, begin in zip(usual, widths, strict=False)
+    ]
+    times = np.concatenate([table.ravel() for table in asked])
+    steps = np.diff(np.sort(times[~np.isnan(times)]))
+    step = float(steps[steps > 0].mean()) if (steps > 0).any() else 0.0
+    if not (steps > 0).any() or steps.min() < CLOSE * step:
+        groups = np.split(np.arange(len(times)), np.cumsum([table.size for table in usual])[:-1])
+    else:
+        groups = [np.argsort(times, kind="stable")]
+    values, label = np.concatenate([table.ravel() for table in usual]), np.concatenate(labels)
+    out, rest = np.zeros(len(values)), np.full(len(values), np.nan)
+    for group in groups:
+        out[group], rest[group] = standing_out(values[group])
+    cycles = np.concatenate([np.diff(table[:, 0]) for table in asked])
+    cycle = float(np.nanmedian(cycles)) if (~np.isnan(cycles)).any() else step
+    scatter = scatter_of_others(rest, label, groups, usual=min(USUAL_OF_STEP * step, USUAL_OF_CYCLE * cycle))
+    ends = np.cumsum([table.size for table in usual])[:-1]
+    return [
+        (mine.reshape(table.shape), own.reshape(table.shape))
+        for mine, own, table in zip(np.split(out, ends), np.split(scatter, ends), usual, strict=True)
+    ]
+
+
+def standing_out(asynchronies: Floats) -> tuple[Floats, Floats]:
+    """Return by how much each moment differs from both sides.
+
+    Parameters
+    ----------
+    asynchronies : numpy.ndarray, shape (n,)
+        In order of time, what is usual for each label taken out; NaN where a moment is missed.
+
+    Returns
+    -------
+    out : numpy.ndarray, shape (n,)
+        The smaller of the differences to the mean of the two before and of the two behind, where both have one sign;
+        else 0, as where a moment is missed. At either end of a take only one side is there, and what cannot be told
+        from a change of pace is not held against it.
+    rest : numpy.ndarray, shape (n,)
+        The difference to all neighbours, whose scatter tells how far out is out; NaN where one side is missing.
+    """
+    left, right = _side_means(asynchronies), _side_means(asynchronies[::-1])[::-1]
+    to_left, to_right = asynchronies - left, asynchronies - right
+    smaller = np.where(np.abs(to_left) < np.abs(to_right), to_left, to_right)
+    return np.where(to_left * to_right > 0, smaller, 0.0), asynchronies - (left + right) / 2
+
+
+def scatter_of_others(rest: Floats, label: Ints, groups: Sequence[Ints], *, usual: float) -> Floats:
+    """Return for each value the SD of the others.
+
+    Some moments scatter more than others (a fast low circle, a slow high one), and each is to be held against its own:
+    the SD of its label, drawn towards that of all of them and to the usual one.
+
+    Parameters
+    ----------
+    rest : array, shape (n,)
+        NaN where there is none.
+    label : array of int, shape (n,)
+        From 0.
+    groups : sequence of arrays of int
+        Positions in order of time; a value's neighbours are those beside it in its group.
+    usual : float
+        What is believed beforehand.
+    """
+    spread = robust_sd(rest)
+    squares = np.nan_to_num(rest) ** 2
+    used = ~np.isnan(rest) & (np.abs(rest) <= LEFT_OUT * (0.0 if math.isnan(spread) else spread))
+    squares, counts = np.where(used, squares, 0.0), used.astype(np.float64)
+    own = np.bincount(label, weights=squares)[label]
+    own_count = np.bincount(label, weights=counts)[label]
+    every, every_count = np.full(len(rest), squares.sum()), np.full(len(rest), counts.sum())
+    for group in groups:
+        for apart in range(-NEIGHBOURS, NEIGHBOURS + 1):
+            here = group[max(-apart, 0) : len(group) - max(apart, 0)]
+            there = group[max(apart, 0) : len(group) - max(-apart, 0)]
+            every[here] -= squares[there]
+            every_count[here] -= counts[there]
+            alike = label[here] == label[there]
+            own[here] -= np.where(alike, squares[there], 0.0)
+            own_count[here] -= np.where(alike, counts[there], 0.0)
+    everybody = np.divide(every, every_count, out=np.full(len(rest), usual**2), where=every_count > 0)
+    total = np.maximum(own, 0.0) + SHARED * np.maximum(everybody, 0.0) + USUAL_COUNTS * usual**2
+    sd: Floats = np.sqrt(total / (own_count + SHARED + USUAL_COUNTS))
+    return sd
+
+
+def middle_of(table: Floats) -> Floats:
+    """Median of each column without its NaN; 0 for a column that has nothing else."""
+    return np.array([np.median(column[~np.isnan(column)]) if (~np.isnan(column)).any() else 0.0 for column in table.T])
+
+
+def _side_means(values: Floats) -> Floats:
+    """Mean of the last ``NEIGHBOURS`` known values before each one; NaN where there is none."""
+    known = ~np.isnan(values)
+    number = np.concatenate([[0], np.cumsum(known)])
+    total = np.concatenate([[0.0], np.cumsum(values[known])])
+    behind = number[:-1]
+    begin = np.maximum(behind - NEIGHBOURS, 0)
+    taken = behind - begin
+    means: Floats = np.divide(total[behind] - total[begin], taken, out=np.full(len(values), np.nan), where=taken > 0)
+    return means
