@@ -44,7 +44,8 @@ def find_displacements(observed: Sequence[Floats], asked: Sequence[Floats]) -> l
     list of (out, scatter)
         Seconds, shape (c, k) each.
     """
-    usual = [done - wanted - middle_of(done - wanted) for done, wanted in zip(observed, asked, strict=True)]
+    late = [done - wanted for done, wanted in zip(observed, asked, strict=True)]
+    usual = [table - offset for table, offset in zip(late, usual_offsets(late), strict=True)]
     widths = np.cumsum([0, *(table.shape[1] for table in usual)])
     labels = [
         np.broadcast_to(np.arange(table.shape[1]) + begin, table.shape).ravel()
@@ -131,6 +132,27 @@ def scatter_of_others(rest: Floats, label: Ints, groups: Sequence[Ints], *, usua
     total = np.maximum(own, 0.0) + SHARED * np.maximum(everybody, 0.0) + USUAL_COUNTS * usual**2
     sd: Floats = np.sqrt(total / (own_count + SHARED + USUAL_COUNTS))
     return sd
+
+
+def usual_offsets(late: Sequence[Floats]) -> list[Floats]:
+    """Return by how much each moment of the cycle is usually later than the cycle as a whole.
+
+    It is told within the cycles, each against the middle of its own moments: after a long cycle everything is later,
+    and which moments that befell more often must not seem to be their habit.
+
+    Parameters
+    ----------
+    late : sequence of arrays, shape (c, k) each
+        Asynchronies in seconds for each hand, the cycles side by side; NaN where a moment is missed.
+
+    Returns
+    -------
+    list of arrays, shape (k,) each
+    """
+    cycles = max((len(table) for table in late), default=0)
+    beside = [np.pad(table, ((0, cycles - len(table)), (0, 0)), constant_values=np.nan) for table in late]
+    levels = middle_of(np.concatenate(beside, axis=1).T) if beside else np.zeros(0)
+    return [middle_of(table - levels[: len(table), None]) for table in late]
 
 
 def middle_of(table: Floats) -> Floats:

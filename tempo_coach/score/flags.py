@@ -107,7 +107,7 @@ def find_broken(hands: Sequence[Table], *, allowance: float) -> list[Broken]:
         long_or_short = (np.abs(out_of_line[number]) > thresholds.period) & (np.abs(off[number]) > allowance)
         long_or_short &= out_of_line[number] * off[number] > 0
         length = np.append(np.diff(hand.asked[:, 0]), np.nan)
-        _settle(long_or_short, displaced, off[number] * length, out[:, 0])
+        _settle(long_or_short, displaced, off[number] * length, out)
         found += [
             Broken(number, row, column, "late" if out[row, column] > 0 else "early", float(out[row, column]))
             for row, column in np.argwhere(displaced).tolist()
@@ -121,20 +121,23 @@ def find_broken(hands: Sequence[Table], *, allowance: float) -> list[Broken]:
     return found
 
 
-def _settle(long_or_short: NDArray[np.bool_], displaced: NDArray[np.bool_], by: Floats, anchors: Floats) -> None:
+def _settle(long_or_short: NDArray[np.bool_], displaced: NDArray[np.bool_], by: Floats, out: Floats) -> None:
     """Leave one flag where a period and one of its anchors stand out together, in place.
 
     A displaced anchor makes the period before it long and the one after it short by as much: then the moment is what
-    broke. After a long cycle she is late and catches up: then the cycle is, and its anchor only seems displaced.
+    broke. After a long cycle she is late and catches up: then the cycle is, and the moments behind it only seem
+    displaced.
     """
+    anchors = out[:, 0]
     for row in np.flatnonzero(long_or_short).tolist():
         ends = [(k, anchors[k] * sign * by[row]) for k, sign in ((row, -1), (row + 1, 1)) if k < len(anchors)]
         to_blame = [k for k, end in ends if end >= EXPLAINS * by[row] ** 2]
         if to_blame:
             long_or_short[row] = False
             displaced[to_blame, 0] = True
-        elif row + 1 < len(anchors) and anchors[row + 1] * by[row] > 0:
-            displaced[row + 1, 0] = False
+        elif row + 1 < len(anchors):
+            behind = out[row + 1] * np.sign(by[row])
+            displaced[row + 1] &= (behind <= 0) | (behind >= EXPLAINS * abs(by[row]))
 
 
 def look_up_thresholds(cycles: int, moments: int, hands: int) -> Thresholds:

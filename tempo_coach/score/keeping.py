@@ -12,10 +12,12 @@ from tempo_coach.score.pace import half_interval_of_pace
 from tempo_coach.score.parts import WITH_CUES, WITHOUT_CUES
 from tempo_coach.score.period import (
     autocovariance,
+    coefficient_of_variation,
     detrend,
     robust_slope,
     split_intervals,
     spread,
+    successive_difference,
 )
 from tempo_coach.score.scorecard import Measure
 
@@ -136,7 +138,7 @@ def measure_periods(rows: Sequence[Rows], blocks: dict[int, str], *, music: bool
     }
     if n > 1:
         for name, values, value in (
-            ("period_cv_pct", ratios, 100 * spread(ratios) / mean),
+            ("period_cv_pct", ratios, coefficient_of_variation(ratios)),
             ("period_sd_ms", milliseconds, spread(milliseconds)),
         ):
             squares = _mean_by(cycles, (values - values.mean()) ** 2)
@@ -223,13 +225,14 @@ def _measure_correction(rest: Floats, grids: Sequence[Grid]) -> Measure:
 
 
 def _measure_steadiness(rows: Sequence[Rows]) -> Measure:
-    steps = np.concatenate([np.diff(row.ratios) for row in rows]) * 100
-    cycles = np.concatenate([row.cycles[:-1] for row in rows])
+    # the last ratio of a hand is not known, so that no step leads from one hand to the next
+    ratios = 100 * np.concatenate([row.ratios for row in rows])
+    steps, cycles = np.diff(ratios), np.concatenate([row.cycles for row in rows])[:-1]
     known = ~np.isnan(steps)
     if not known.any():
         return Measure(math.nan, 0, reason="no three neighbouring cycles have their first moment")
     squares = steps[known] ** 2
-    value = math.sqrt(float(squares.mean()))
+    value = successive_difference(ratios)
     return Measure(value, int(known.sum()), *interval_of_root(_mean_by(cycles[known], squares), value=value))
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tempo_coach.score.displaced import find_displacements, scatter_of_others, standing_out
+from tempo_coach.score.displaced import find_displacements, scatter_of_others, standing_out, usual_offsets
 
 
 def in_order(n):
@@ -112,7 +112,8 @@ def test_two_hands_and_the_moments_beside_each_other(apart):
     generator = np.random.default_rng(7)
     asked = [np.arange(16.0)[:, None], np.arange(16.0)[:, None] + apart]
     done = [one + generator.normal(0, 0.02, one.shape) for one in asked]
-    off = [(a - b).ravel() - np.median(a - b) for a, b in zip(done, asked, strict=True)]
+    late = np.column_stack([(a - b).ravel() for a, b in zip(done, asked, strict=True)])
+    off = list((late - np.median(late - late.mean(axis=1, keepdims=True), axis=0)).T)
     found = find_displacements(done, asked)
     if apart < 0.4:
         for (out, _), mine in zip(found, off, strict=True):
@@ -130,7 +131,19 @@ def test_two_hands_and_the_moments_beside_each_other(apart):
     assert np.concatenate([own.ravel() for _, own in found]) == pytest.approx(scatter)
 
 
-def test_what_is_usual_for_a_moment_is_its_own_median():
+def test_after_a_long_cycle_what_is_usual_for_each_moment_is_as_before():
+    """Half of the first moments lie before it and more than half of the second: neither is a habit."""
+    late = np.tile([0.0, 0.03], (20, 1))
+    late[9:] += 0.2
+    late[8, 1] += 0.2
+    (offsets,) = usual_offsets([late])
+    assert offsets[1] - offsets[0] == pytest.approx(0.03)
+    one, other = usual_offsets([late[:, :1], late[:14, 1:]])  # two hands, one of them cut short
+    assert other - one == pytest.approx(0.03)
+    assert usual_offsets([]) == []
+
+
+def test_what_is_usual_for_a_moment_is_told_within_the_cycles():
     asked = np.arange(24.0).reshape(12, 2)
     done = asked + np.array([0.0, 0.4])  # the second moment is always late: no single one is
     done[3, 1] = np.nan

@@ -99,3 +99,70 @@ def test_less_than_the_allowance_is_in_time():
     off[8:] += 0.04
     assert len(find_broken([table(off)], allowance=0.06)) == 1  # of a step of 0.5 s that is 8 %
     assert find_broken([table(off)], allowance=0.1) == []
+
+
+def both(found):
+    return [(f.row, f.column, f.kind) for f in found]
+
+
+@pytest.mark.parametrize(("sign", "kind"), [(1, "long"), (-1, "short")])
+def test_the_anchor_behind_a_broken_cycle_is_not_blamed_too(sign, kind):
+    """Made good by 40 % from cycle to cycle, its anchor stands out a little as well: it is late, not displaced."""
+    off = np.random.default_rng(16).normal(0, 0.002, (20, 3))
+    off[8] += sign * np.array([0, 0.04, 0.11])
+    off[9] += sign * np.array([0.3, 0.25, 0.21])
+    off[10] += sign * np.array([0.18, 0.15, 0.12])
+    off[11] += sign * np.array([0.1, 0.08, 0.06])
+    off[12] += sign * np.array([0.04, 0.02, 0.01])
+    found = find_broken([table(off)], allowance=0.025)
+    assert both(found) == [(8, None, kind)]
+    assert found[0].by == pytest.approx(sign * 0.3, abs=0.02)
+
+
+def test_an_anchor_between_moments_in_time_is_what_broke():
+    off = np.random.default_rng(16).normal(0, 0.002, (20, 3))
+    off[9, 0] += 0.3
+    assert both(find_broken([table(off)], allowance=0.025)) == [(9, 0, "late")]
+
+
+def test_a_broken_cycle_leaves_other_moments_to_themselves():
+    off = np.random.default_rng(17).normal(0, 0.002, (20, 2))
+    off[9:] += 0.2
+    off[8, 1] += 0.1
+    off[14, 1] -= 0.12
+    assert both(find_broken([table(off)], allowance=0.025)) == [(14, 1, "early"), (8, None, "long")]
+
+
+def test_four_cycles_are_looked_at_and_three_are_not():
+    off = np.random.default_rng(18).normal(0, 0.001, (4, 4))
+    off[2, 1] += 0.24
+    assert both(find_broken([table(off)], allowance=0.025)) == [(2, 1, "late")]
+    assert find_broken([table(off[:3])], allowance=0.025) == []
+
+
+def test_levels_are_shares_of_the_period_that_was_asked():
+    asked = np.array([[0.0], [1.0], [3.0]])
+    made = Table(asked + np.array([[0.1], [0.1], [0.3]]), asked, np.ones(3))
+    assert made.levels == pytest.approx([0.1, 0.05, 0.15])
+    assert Table(asked[:1] + 0.1, asked[:1], np.ones(1)).levels == pytest.approx([0.1])
+
+
+def test_the_size_that_is_looked_up_is_the_stricter_neighbour():
+    rows = {n: look_up_thresholds(n, 4, 2) for n in (4, 12, 16)}
+    assert look_up_thresholds(2, 4, 2) == rows[4]
+    assert look_up_thresholds(15, 4, 2) == rows[12] != rows[16]
+    assert look_up_thresholds(16, 4, 2) == rows[16]
+    assert look_up_thresholds(16, 3, 2) != rows[16]
+    assert look_up_thresholds(16, 7, 2) == look_up_thresholds(16, 8, 2) != rows[16]
+    assert look_up_thresholds(16, 99, 2) == look_up_thresholds(16, 16, 2)
+    assert look_up_thresholds(16, 3, 1) != look_up_thresholds(16, 3, 2)
+    assert look_up_thresholds(16, 9, 4) == look_up_thresholds(16, 9, 3)
+
+
+def test_what_cannot_be_heard_is_in_time_however_steady_she_is():
+    """6 ms at the fastest (Friberg & Sundberg 1995, abstract): the allowance of 2.5 % of 0.1 s would be less."""
+    for late, number in ((0.005, 0), (0.008, 1)):
+        off = np.zeros((60, 1))
+        off[30] = late
+        fast = Table(np.arange(60)[:, None] * 0.1 + off, np.arange(60)[:, None] * 0.1, np.ones(60))
+        assert len(find_broken([fast], allowance=0.025)) == number
