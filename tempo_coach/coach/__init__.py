@@ -13,18 +13,8 @@ device or a screen; progress and warnings go to the callables that are passed in
 
 from tempo_coach.coach.drills import load_drill
 from tempo_coach.coach.hearing import EVEN_BPM, MUCH_TOO_SHORT, Heard, hear, read_music
-from tempo_coach.coach.judging import (
-    Placed,
-    align_film,
-    judge_file,
-    judge_members,
-    judge_placed,
-    judge_take,
-    place_film,
-    place_sound,
-    place_trace,
-    read_film,
-)
+from tempo_coach.coach.judging import judge_file, judge_members, judge_placed, judge_take
+from tempo_coach.coach.placing import Placed, align_film, place_film, place_sound, place_trace, read_film
 from tempo_coach.coach.planning import Request, cue_sound, lay, lay_every_count, lay_routine, stretch_request
 from tempo_coach.coach.routines import (
     OpenRoutine,

@@ -11,8 +11,8 @@ from tempo_coach.errors import CoachError
 from tempo_coach.music.stretch import stretch
 from tempo_coach.observe.clock import ClockLine
 from tempo_coach.observe.film import read_film_sound
-from tempo_coach.observe.film_sound import Alignment, align
 from tempo_coach.observe.following import keep_moments
+from tempo_coach.observe.heard_music import Alignment, align
 from tempo_coach.observe.mover import observe, observe_low
 from tempo_coach.observe.onsets import Onsets
 from tempo_coach.observe.trace import cut, pick, shift

@@ -17,7 +17,7 @@ from tempo_coach.errors import CoachError, nearest
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
     from tempo_coach.observe.film_frame import Frame
     from tempo_coach.times import Floats
@@ -142,11 +142,13 @@ def to_ycc(rgb: Sequence[float]) -> tuple[float, float, float]:
     return 16 + 219 * luma, 128 + 112 * (b - luma) / 0.886, 128 + 112 * (r - luma) / 0.701
 
 
-def name_hue(blue: float, red: float) -> str:
-    """Return the name of the nearest hue."""
-    hue = np.degrees(np.arctan2(red - 128, blue - 128))
-    named = {name: named_colour(name).hue_deg for name in SHADES if name not in _BRIGHT}
-    return min(named, key=lambda name: abs(_turn(hue - named[name])))
+def name_hues(blue: ArrayLike, red: ArrayLike) -> NDArray[np.str_]:
+    """Return the names of the nearest hues, shape (n,), of colours by what their blue and red lie from grey."""
+    names = np.array([name for name in SHADES if name not in _BRIGHT])
+    angles = np.array([named_colour(str(name)).hue_deg for name in names])
+    hues = np.degrees(np.arctan2(np.atleast_1d(red), np.atleast_1d(blue)))
+    nearest: NDArray[np.str_] = names[np.argmin(np.abs(_turn(hues[:, None] - angles)), axis=1)]
+    return nearest
 
 
 def colour_at(frame: Frame, x: float, y: float, *, name: str) -> Colour:
@@ -360,16 +362,14 @@ def propose(views: Sequence[View], backdrop: NDArray[np.uint8], *, most: int = 6
     A colour is proposed where it is in half of the pictures, and as one compact spot or two rather than all over.
     """
     blue, red, which = moving_colours(views, backdrop)
-    names = np.array([name for name in SHADES if name not in _BRIGHT])
-    angles = np.array([named_colour(str(name)).hue_deg for name in names])
-    nearest_name = np.argmin(np.abs(_turn(np.degrees(np.arctan2(red, blue))[:, None] - angles)), axis=1)
+    names = name_hues(blue, red)
     found: list[tuple[float, Colour]] = []
-    for k, name in enumerate(names):
-        mine = nearest_name == k
+    for name in (name for name in SHADES if name not in _BRIGHT):
+        mine = names == name
         seen = np.unique(which[mine]).size / max(len(views), 1)
         if seen < 0.5:
             continue
-        colour = fit_colour(named_colour(str(name)), views, backdrop)
+        colour = fit_colour(named_colour(name), views, backdrop)
         if colour is None:
             continue
         spots = [Finder(colour, backdrop).find(view) for view in views]

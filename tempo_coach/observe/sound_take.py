@@ -11,8 +11,8 @@ from tempo_coach.errors import CoachError
 from tempo_coach.music.sound import Sound
 from tempo_coach.observe.clock import ClockLine
 from tempo_coach.observe.contact import find_onsets, learn_ear
-from tempo_coach.observe.film_sound import align
 from tempo_coach.observe.following import keep_moments
+from tempo_coach.observe.heard_music import align
 from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.observe.residue import refine_line, to_wave
 

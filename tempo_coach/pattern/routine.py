@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -153,6 +153,12 @@ class Routine:
     steps: tuple[Steps, ...] = ()
     remarks: tuple[Note, ...] = ()
 
+    def with_laid(self, laid: Laid) -> Routine:
+        """Return the routine with a drill laid on eights; what begins at the same place with the same hands goes."""
+        others = (each for each in self.laid if each.at != laid.at or (laid.hand and each.hand != laid.hand))
+        ordered = sorted((*others, laid), key=lambda each: (each.at.eight, each.at.count))
+        return replace(self, laid=tuple(ordered))
+
     def first_movement(self, counts: CountMap) -> float:
         """Return the seconds of the music at which she begins to move."""
         position = 0.0 if self.first is None else position_of(counts, self.first)
@@ -188,6 +194,12 @@ def position_of(counts: CountMap, place: Place) -> float:
     10.5
     """
     return float(counts.start_of_eight(place.eight) + place.count - 1)
+
+
+def span_of(counts: CountMap, laid: Laid) -> tuple[float, float]:
+    """Return the positions in counts at which a laid drill begins and is over."""
+    over = Place(laid.at.eight + laid.eights, laid.at.count)
+    return position_of(counts, laid.at), position_of(counts, over)
 
 
 def check_fit(routine: Routine, counts: CountMap, duration: float) -> list[str]:

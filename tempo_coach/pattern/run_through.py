@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.music.countmap import Place
 from tempo_coach.pattern.cueing import make_cues
 from tempo_coach.pattern.layout import check_ranges, cycle_starts, make_moments
 from tempo_coach.pattern.passage import Passage
 from tempo_coach.pattern.pattern import SAME_PLACE
 from tempo_coach.pattern.plan import Moments, Plan
 from tempo_coach.pattern.practice import LEAD_IN_COUNTS
-from tempo_coach.pattern.routine import position_of
+from tempo_coach.pattern.routine import span_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -138,7 +137,7 @@ def stretch_at(routine: Routine, counts: CountMap, from_eight: int | None = None
         return laid[0]
     begin, behind = counts.start_of_eight(from_eight), counts.start_of_eight(from_eight + 1)
     for each in laid:
-        first, end = _span(each, counts)
+        first, end = span_of(counts, each)
         if first < behind and begin < end:
             return each
     places = ", ".join(f"{each.drill} on {each.at.eight} to {each.at.eight + each.eights - 1}" for each in laid)
@@ -148,15 +147,9 @@ def stretch_at(routine: Routine, counts: CountMap, from_eight: int | None = None
 def _cycles_inside(laid: Laid, drill: Drill, passage: Passage) -> list[float]:
     """Positions at which the whole cycles of a stretch begin that lie inside the passage."""
     counts = passage.counts
-    begin, end = _span(laid, counts)
+    begin, end = span_of(counts, laid)
     behind = min(end, passage.end) - drill.pattern.cycle_counts + SAME_PLACE
     return [at for at in cycle_starts(drill.pattern, counts, begin, end) if passage.first - SAME_PLACE <= at <= behind]
-
-
-def _span(laid: Laid, counts: CountMap) -> tuple[float, float]:
-    """Positions at which a stretch begins and is over."""
-    over = Place(laid.at.eight + laid.eights, laid.at.count)
-    return position_of(counts, laid.at), position_of(counts, over)
 
 
 def _names_apart(drills: Sequence[Drill]) -> dict[str, dict[tuple[str, str], str]]:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.pattern.toss import solve_toss
-
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -43,14 +41,6 @@ def flight_counts(drill: Drill) -> float | None:
     """Return how many counts a drill's phase called ``flight`` lasts, or None where nothing flies."""
     lengths = [phase.length for phase in drill.pattern.phases if phase.name == "flight"]
     return lengths[0] if lengths else None
-
-
-def flight_rise_m(drill: Drill, tempo_bpm: float, *, release_m: float, catch_m: float) -> float | None:
-    """Return how high above its release a drill's toss rises at a tempo, m, or None where nothing flies."""
-    counts = flight_counts(drill)
-    if counts is None:
-        return None
-    return solve_toss(counts=counts, tempo_bpm=tempo_bpm, release_m=release_m, catch_m=catch_m).rise_m
 
 
 def _tell_hands(pattern: Pattern) -> str:

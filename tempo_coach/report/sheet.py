@@ -10,7 +10,7 @@ import numpy as np
 
 from tempo_coach.pattern.counts import say_count
 from tempo_coach.pattern.layout import cycle_starts
-from tempo_coach.pattern.routine import eights_of, position_of, say_clock
+from tempo_coach.pattern.routine import eights_of, position_of, say_clock, span_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -211,8 +211,7 @@ def _hand_rows(
     rows = []
     for each in sorted(laid, key=lambda each: (each.at.eight, each.at.count)):
         drill = drills[each.drill, each.mirrored]
-        first = position_of(counts, each.at)
-        end = float(counts.start_of_eight(each.at.eight + each.eights)) + each.at.count - 1
+        first, end = span_of(counts, each)
         if first >= start + length - _SAME:
             continue
         starts = cycle_starts(drill.pattern, counts, first, end)

@@ -15,7 +15,7 @@ from tempo_coach import coach
 from tempo_coach.live import events
 from tempo_coach.live import session as course_of
 from tempo_coach.live.calibration import Setup
-from tempo_coach.live.playing import Kind, State
+from tempo_coach.live.playing import Kind
 from tempo_coach.live.session import Order, Stage
 from tempo_coach.live.word import find_last_word, is_good
 from tempo_coach.observe.takefile import make_take
@@ -112,9 +112,6 @@ class Conductor:
                     self._setup = self._go.setup_of(self._player.name)
                 self._tell(_event_of(news))
             self._keep_gaps(self._player)
-            if self.session.stage is Stage.OPENING and self.session.started and self._player.state is State.PAUSED:
-                # it failed before it could tell any news
-                self._tell(events.Broke(self._player.sentence))
         self._listen()
         self._tell(events.Tick(self._clock(), self._position()))
 

@@ -92,7 +92,7 @@ def answer(ask: Ask, routine: Routine, place: Place) -> tuple[Routine, str]:
         return routine, ""
     if ask.key == "+":
         laid = _read_laid(words, place)
-        return replace(routine, laid=(*routine.laid, laid)), f"{laid.drill} laid on eight {place.eight}"
+        return routine.with_laid(laid), f"{laid.drill} laid on eight {place.eight}"
     what, rest = (words[0], words[1:]) if words[0] in MOMENTS else ("other", words)
     hand = rest.pop(0) if rest and rest[0] in ("left", "right", "both") else ""
     moment = RoutineMoment(what, place, hand, " ".join(rest))

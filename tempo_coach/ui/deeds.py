@@ -14,9 +14,6 @@ from tempo_coach.ui.eights import row_with, rows_of
 from tempo_coach.ui.setting import SAME_TIME, do, refuse, say, turn_to
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from tempo_coach.pattern.routine import Laid
     from tempo_coach.ui.setting import Setting
 
 #: By how much a count moves at one step, and at a big one (s): what can just be heard, and five times that.
@@ -78,27 +75,6 @@ def count_on(setting: Setting) -> Setting:
     gap = float(beats[setting.beat + 1] - beats[setting.beat])
     number = max(1, round(gap / usual_period(setting.counts, setting.time)))
     return do(setting, Correction("through", setting.time, counts=number))
-
-
-def put_taps(setting: Setting, times: Sequence[float]) -> Setting:
-    """Return the setting with a stretch replaced by counts that were tapped."""
-    if not len(times):
-        return say(setting, "Nothing was tapped.")
-    beats = tuple(round(float(time), 4) for time in times)
-    return do(setting, Correction("tapped", beats[0], times=beats), look_at=beats[0])
-
-
-def lay_drill(setting: Setting, laid: Laid) -> Setting:
-    """Return the setting with a drill laid on eights; one that began at the same place with the same hand goes."""
-    others = [
-        each
-        for each in setting.routine.laid
-        if (each.at, each.hand) != (laid.at, laid.hand) and not (each.at == laid.at and not laid.hand)
-    ]
-    ordered = sorted([*others, laid], key=lambda each: (each.at.eight, each.at.count))
-    routine = replace(setting.routine, laid=tuple(ordered))
-    after = turn_to(setting, routine, setting.counts)
-    return replace(after, sentence=f"{laid.drill} is laid on eight {laid.at.eight}.")
 
 
 def take_off(setting: Setting) -> Setting:

@@ -16,7 +16,7 @@ from tempo_coach.live.spoken import find_voice, load_words
 from tempo_coach.music.sound import Sound
 from tempo_coach.observe.clock import ClockLine
 from tempo_coach.observe.contact import KINDS, Ear, find_in_residue, learn_ear, make_ear
-from tempo_coach.observe.film_sound import align
+from tempo_coach.observe.heard_music import align
 from tempo_coach.observe.residue import remove_played
 from tests.benchmarks.table import Row
 from tests.generators import contacts, hall

@@ -18,7 +18,7 @@ from tempo_coach.observe.markers import (
     colour_at,
     fit_colour,
     look,
-    name_hue,
+    name_hues,
     named_colour,
     propose,
     to_ycc,
@@ -87,7 +87,7 @@ def test_colours_of_names_lie_where_the_standard_puts_them():
 def test_hues_have_the_names_that_people_give_them(degrees, name):
     """Hue circle of HSV by Python's colorsys: red at 0°, yellow at 60°, green at 120°, blue at 240°."""
     rgb = [255 * value for value in colorsys.hsv_to_rgb(degrees / 360, 0.9, 0.85)]
-    assert name_hue(*to_ycc(rgb)[1:]) == name
+    assert name_hues(*(value - 128 for value in to_ycc(rgb)[1:])) == [name]
 
 
 def test_a_wrong_colour_is_refused_and_the_nearest_named():
@@ -155,4 +155,4 @@ def test_moves_of_small_pictures_become_those_of_large_ones():
 def test_every_name_has_a_hue_of_its_own():
     for name in SHADES:
         if name != "white":
-            assert name_hue(*named_colour(name).values[1:]) == name
+            assert name_hues(*(value - 128 for value in named_colour(name).values[1:])) == [name]

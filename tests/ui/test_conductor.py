@@ -88,16 +88,6 @@ def test_without_sound_it_runs_on_a_silent_clock_and_says_both(tmp_path: Path) -
     assert read_take_file(tmp_path / "1.take.jsonl").player == "silent clock"
 
 
-def test_sound_that_fails_without_a_word_does_not_hold_her_up() -> None:
-    conductor, stage = conduct(options=START)
-    stage.player._news.clear()
-    stage.player.state, stage.player.sentence = fakes.State.PAUSED, "No sound: the disk is full."
-    conductor.tick()
-    conductor.tick()
-    assert conductor.session.stage is Stage.PLAYING
-    assert conductor.picture().sentence.startswith("No sound: the disk is full.")
-
-
 def test_a_break_in_the_sound_pauses_and_nothing_is_lost(tmp_path: Path) -> None:
     conductor, stage = conduct(folder=tmp_path, options=START)
     play(conductor, stage, until=6.0)

@@ -11,7 +11,7 @@ from tempo_coach.music.countmap import CountMap, Place
 from tempo_coach.pattern.routine import Laid, MusicFile, Note, Routine
 from tempo_coach.ui import deeds, going
 from tempo_coach.ui.eights import Row, row_with, rows_of
-from tempo_coach.ui.setting import begin, do, do_again, note_saved, take_back
+from tempo_coach.ui.setting import begin, do, do_again, note_saved, take_back, turn_to
 
 FOUND = CountMap(1 + 0.5 * np.arange(40), ((3, 8), (11, 8), (19, 8), (27, 8), (35, 8)))
 DOUBTS = (Doubt(6.0, "the tempo jumps"), Doubt(12.0, "a beat may be missing"))
@@ -173,18 +173,15 @@ def test_a_count_more_comes_halfway_or_behind_the_last_one(setting):
     assert deeds.add_count(deeds.add_count(deeds.add_count(last))).failed  # the music ends at 22 s
 
 
-def test_a_stretch_tapped_anew(setting):
-    tapped = deeds.put_taps(setting, [5.02, 5.61, 6.2, 6.77])
-    assert tapped.time == 5.02
-    assert {5.02, 5.61, 6.2, 6.77} <= set(tapped.counts.beats.tolist())
-    assert deeds.put_taps(setting, []).sentence == "Nothing was tapped."
+def lay(setting, laid):
+    return turn_to(setting, setting.routine.with_laid(laid), setting.counts)
 
 
 def test_drills_are_laid_replaced_carried_with_their_music_and_taken_off(setting):
-    laid = deeds.lay_drill(setting, Laid("clubs_mills", Place(3, 1), eights=2))
-    laid = deeds.lay_drill(laid, Laid("ball_flip", Place(3, 1), hand="left"))
+    laid = lay(setting, Laid("clubs_mills", Place(3, 1), eights=2))
+    laid = lay(laid, Laid("ball_flip", Place(3, 1), hand="left"))
     assert [each.drill for each in laid.routine.laid] == ["clubs_mills", "ball_flip"]
-    replaced = deeds.lay_drill(laid, Laid("ball_flip", Place(3, 1)))
+    replaced = lay(laid, Laid("ball_flip", Place(3, 1)))
     assert [each.drill for each in replaced.routine.laid] == ["ball_flip"]
     later = do(laid, Correction("first", 2.5 + 4.0))  # one eight less is counted
     assert later.routine.laid[0].at == Place(2, 1)

@@ -1,9 +1,9 @@
-"""A film's sound put onto the music that it contains: offset and clock rate, with a confidence, refused when unsure.
+"""A recording put onto the music that is heard in it: offset and clock rate, with a confidence, refused when unsure.
 
-The film hears the music through a loudspeaker, a hall and a crowd. Both are whitened over short stretches, so that no
-loud tone rules; then short windows of the film are looked for everywhere in the music. One window can be mistaken, as
-music repeats; several that agree on one line of two clocks cannot. The places found are then refined on that line, and
-the hall's answer, averaged over all windows, tells the direct sound from its echoes.
+A film or a phone hears the music through a loudspeaker, a hall and a crowd. Both are whitened over short stretches, so
+that no loud tone rules; then short windows of the recording are looked for everywhere in the music. One window can be
+mistaken, as music repeats; several that agree on one line of two clocks cannot. The places found are then refined on
+that line, and the hall's answer, averaged over all windows, tells the direct sound from its echoes.
 """
 
 from __future__ import annotations
@@ -55,12 +55,12 @@ _DIRECT = 0.5
 
 @dataclass(frozen=True, eq=False)
 class Alignment:
-    """How a film's clock and that of its music go together.
+    """How a recording's clock and that of its music go together.
 
     Parameters
     ----------
     line : ClockLine
-        From the film's clock to the music's.
+        From the recording's clock to the music's.
     confidence : float
         0 to 1: 1 where the second best place fits less than half as well.
     start, end : float

@@ -1,0 +1,243 @@
+"""What was observed beside a take put on its clock: traces, films and recordings of sound."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from tempo_coach.coach.planning import cue_sound
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+    from pathlib import Path
+
+    from tempo_coach.observe.contact import Kind
+    from tempo_coach.observe.film import Film
+    from tempo_coach.observe.film_trace import Filmed, Wanted
+    from tempo_coach.observe.heard_music import Alignment
+    from tempo_coach.observe.onsets import Take
+    from tempo_coach.observe.trace import Trace
+    from tempo_coach.pattern.plan import Plan
+
+    Progress = Callable[[float], None]
+    Warn = Callable[[str], None]
+
+
+class Placed(NamedTuple):
+    """A take seen in a trace: whether its place on the take clock is known, or how sure the fit is (None: no fit)."""
+
+    take: Take
+    absolute: bool
+    confidence: float | None
+
+
+def place_trace(
+    trace: Trace,
+    plan: Plan,
+    *,
+    point: str | None = None,
+    columns: Sequence[str] = (),
+    against: Sequence[str] = (),
+    period: float | None = None,
+    clap: tuple[float, float] | None = None,
+    started: float | None = None,
+    warn: Warn | None = None,
+) -> Placed:
+    """Put a trace beside a plan: its circles, or its flights where a hand throws and catches.
+
+    Parameters
+    ----------
+    trace : Trace
+    plan : Plan
+    point, columns, against, period
+        As in :func:`tempo_coach.observe.following.follow`.
+    clap, started
+        What places the trace on the take clock, as in :func:`tempo_coach.observe.following.place`. Without them it is
+        placed where it fits best, and how early or late all of it was cannot be told.
+    warn : callable or None
+        Told, in a sentence, what the trace does not show, and a place that is not sure.
+
+    Raises
+    ------
+    CoachError
+        If nothing in the trace answers the plan.
+    """
+    from tempo_coach.observe.following import follow, place, to_take
+
+    followed = follow(trace, plan, point=point, columns=columns, against=against, period=period)
+    placing = place(followed, trace, clap=clap, started=started)
+    fitted = clap is None and started is None
+    if warn:
+        for sentence in (*followed.left_out, placing.doubt):
+            if sentence:
+                warn(f"{sentence}.")
+    absolute = not fitted and followed.absolute
+    return Placed(to_take(followed, placing), absolute, placing.confidence if fitted else None)
+
+
+def align_film(
+    film: Film,
+    plan: Plan,
+    *,
+    clap: tuple[float, float] | None = None,
+    warn: Warn | None = None,
+    progress: Progress | None = None,
+) -> Alignment:
+    """Put a film on a plan's clock by the music and cues in its sound, or by a clap.
+
+    Parameters
+    ----------
+    film : Film
+        As :func:`tempo_coach.observe.film.look_at_film` gives it.
+    plan : Plan
+    clap : (on film, on take) or None
+        Seconds at which both clocks saw one event; None takes the sound.
+    warn, progress : callable or None
+
+    Raises
+    ------
+    CoachError
+        If the music is gone, or not surely found in the film's sound.
+    """
+    from tempo_coach.observe import film_take
+
+    if clap is not None:
+        return film_take.align_by_clap(film, clap)
+    return film_take.align_film(film, cue_sound(plan, warn=warn), warn=warn, progress=progress)
+
+
+def place_film(
+    filmed: Filmed, plan: Plan, alignment: Alignment, *, period: float | None = None, warn: Warn | None = None
+) -> Placed:
+    """Put what was followed in a film beside a plan.
+
+    Parameters
+    ----------
+    filmed : Filmed
+        As :func:`tempo_coach.observe.film_trace.follow_film` gives it.
+    plan : Plan
+    alignment : Alignment
+        Of :func:`align_film`.
+    period : float or None
+        Of the whole cycle, where it is known.
+    warn : callable or None
+
+    Raises
+    ------
+    CoachError
+        If the film shows nothing of the take, or nothing in it answers the plan.
+    """
+    from tempo_coach.observe.film_take import CONSTANT, around_take, onto_take, to_film_take
+
+    line = alignment.line
+    trace = around_take(onto_take(filmed, line), plan, where=filmed.film.path)
+    second = (filmed.names[1],) if len(filmed.names) > 1 else ()
+    if warn and second and not all(name in plan.hands for name in filmed.names):
+        taken = " and ".join(f"{name} for {hand}" for name, hand in zip(filmed.names, plan.hands, strict=False))
+        warn(f"The film does not say which hand is which, and {taken} is a guess: --marker HAND=COLOUR says it.")
+    placed = place_trace(trace, plan, point=filmed.names[0], against=second, period=period, clap=(0.0, 0.0), warn=warn)
+    take, hidden = to_film_take(placed.take, filmed, line)
+    if warn:
+        if hidden:
+            warn(f"{hidden} of {len(placed.take.plan.moments)} moments were hidden or not filmed: not scored.")
+        warn(f"{CONSTANT[0].upper()}{CONSTANT[1:]}.")
+    return placed._replace(take=take)
+
+
+def read_film(
+    path: str | Path,
+    plan: Plan,
+    *,
+    wanted: Sequence[Wanted] = (),
+    clap: tuple[float, float] | None = None,
+    without: Sequence[tuple[float, float]] = (),
+    warn: Warn | None = None,
+    progress: Progress | None = None,
+) -> Placed:
+    """Follow the markers of a film and put them beside a plan: all that is between a film and its scorecard.
+
+    Parameters
+    ----------
+    path : str or Path
+    plan : Plan
+    wanted : sequence of Wanted
+        The markers; none follows what is coloured and moves.
+    clap : (on film, on take) or None
+        Seconds at which both clocks saw one event; None finds the music in the film's sound.
+    without : sequence of (start, end)
+        Stretches of the film to be left out.
+    warn, progress : callable or None
+
+    Raises
+    ------
+    CoachError
+        As :func:`align_film`, :func:`tempo_coach.observe.film_trace.follow_film` and :func:`place_film`.
+    """
+    from tempo_coach.observe.film import look_at_film
+    from tempo_coach.observe.film_trace import follow_film
+
+    def part(begin: float, end: float) -> Progress | None:
+        return None if progress is None else lambda share: progress(begin + (end - begin) * share)
+
+    film = look_at_film(path)
+    alignment = align_film(film, plan, clap=clap, warn=warn, progress=part(0.0, 0.2))
+    filmed = follow_film(film, wanted, without=without, warn=warn, progress=part(0.2, 1.0))
+    return place_film(filmed, plan, alignment, warn=warn)
+
+
+def place_sound(
+    path: str | Path,
+    plan: Plan,
+    *,
+    kind: Kind = "contact",
+    film: Film | None = None,
+    hands: Sequence[str] = (),
+    quiet: tuple[float, float] | None = None,
+    sample: tuple[float, float] | None = None,
+    clap: tuple[float, float] | None = None,
+    warn: Warn | None = None,
+    progress: Progress | None = None,
+) -> Placed:
+    """Put what is heard in a recording beside a plan: contacts, claps, a foot, or a voice.
+
+    Parameters
+    ----------
+    path : str or Path
+        A sound file, or the film.
+    plan : Plan
+    kind : {"contact", "clap", "foot", "voice"}
+    film : Film or None
+        Where the sound of a film's window is wanted.
+    hands : sequence of str
+        Those whose doing can be heard; by default all of the plan.
+    quiet, sample : (start, end) or None
+        Stretches of the recording before the music, in seconds of it, that the threshold is learned from: nothing
+        done, and the sound a few times. By default the recording itself has to say.
+    clap : (on recording, on take) or None
+        Seconds at which both clocks saw one event; None takes the music in the sound.
+    warn, progress : callable or None
+
+    Raises
+    ------
+    CoachError
+        If it cannot be read, what was played is not found in it, or nothing of that kind is heard.
+    """
+    from tempo_coach.errors import CoachError
+    from tempo_coach.music.sound import read_sound
+    from tempo_coach.observe.contact import make_ear
+    from tempo_coach.observe.film import read_film_sound
+    from tempo_coach.observe.sound_take import Recording, align_recording, hear_take, learn_from
+
+    if (quiet is None) != (sample is None):
+        raise CoachError("expected a quiet and a sample, got one of them", where="--quiet, --sample", hint="give both")
+    if film is None:
+        recording = Recording(read_sound(path, warn=warn), 0.0, str(path))
+    elif film.slowed != 1:
+        raise CoachError("a film in slow motion has no sound of its own speed", where=film.path)
+    else:
+        recording = Recording(*read_film_sound(film, warn=warn), film.path)
+    ear = make_ear(kind)
+    if quiet is not None and sample is not None:
+        ear = learn_from(recording, ear, quiet, sample)
+    played = cue_sound(plan, warn=warn)
+    line = align_recording(recording, played, clap=clap, progress=progress)
+    return Placed(hear_take(recording, plan, ear, line, played=played, hands=hands, warn=warn), True, None)

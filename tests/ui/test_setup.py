@@ -1,0 +1,198 @@
+"""The set-up: what is said there, what it starts, and where it leads."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+from tempo_coach import coach
+from tempo_coach.errors import CoachError
+from tempo_coach.music.beats import Beats
+from tempo_coach.music.countmap import CountMap
+from tempo_coach.music.sound import Sound, write_sound
+from tempo_coach.ui.app import CoachApp
+from tempo_coach.ui.form import make_form
+from tempo_coach.ui.practise import PractiseScreen
+from tempo_coach.ui.setup import SetupScreen
+from tests.ui import snapshots
+from tests.ui.fakes import in_a_loop, lay, wait_until
+from tests.ui.test_screens import DRILLS, SIZES, conductor_of, rows, shown
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_how_the_set_up_looks(width: int, height: int, tmp_path: Path) -> None:
+    async def run() -> None:
+        app = CoachApp(make_form(DRILLS), folder=tmp_path)
+        async with app.run_test(size=(width, height)) as pilot:
+            await wait_until(pilot, lambda: bool(rows(app)))
+            await pilot.press("down", "down", "right")
+            await pilot.pause(0.1)
+            snapshots.check("set_up", rows(app), width=width, height=height)
+
+    in_a_loop(run())
+
+
+def test_in_the_set_up_enter_starts_what_stands_there(tmp_path: Path) -> None:
+    async def run() -> None:
+        app = CoachApp(make_form(DRILLS, device="none"), folder=tmp_path)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await wait_until(pilot, lambda: bool(rows(app)))
+            await pilot.press("right", "down", "down", "9", "6", "enter")
+            await wait_until(pilot, lambda: isinstance(app.screen, PractiseScreen))
+            await wait_until(pilot, lambda: "press the key for" in shown(app))
+            plan = conductor_of(app).session.plan
+            assert (plan.drill, plan.tempo_bpm) == ("rope_figure_eight", 96.0)
+
+    in_a_loop(run())
+
+
+def test_the_set_up_says_what_cannot_be_and_stays(tmp_path: Path) -> None:
+    async def run() -> None:
+        app = CoachApp(make_form(DRILLS), folder=tmp_path)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await wait_until(pilot, lambda: bool(rows(app)))
+            await pilot.press("down", *"nowhere.wav", "enter")
+            await wait_until(pilot, lambda: "does not exist" in shown(app))
+            assert isinstance(app.screen, SetupScreen)
+            await pilot.press(*["backspace"] * 11, "down", *"1000", "enter")
+            await wait_until(pilot, lambda: "expected 20 to 400" in shown(app))
+
+    in_a_loop(run())
+
+
+def test_a_take_that_was_broken_off_is_offered_and_only_once(tmp_path: Path) -> None:
+    from tempo_coach.observe.takefile import ENDING, find_unfinished
+    from tempo_coach.observe.takewriter import TakeWriter
+
+    plan = lay("clubs_mills", tempo_bpm=120, cycles=8)
+    writer = TakeWriter(tmp_path / f"x{ENDING}", plan, observed_by="tap", begun="2031-05-04T18:15:02")
+    for time, hand in zip(plan.moments.time, plan.moments.hand, strict=True):
+        writer.onset(hand, stamp=float(time), time=float(time))
+    writer.close()
+
+    async def run() -> None:
+        app = CoachApp(make_form(DRILLS), folder=tmp_path)
+        async with app.run_test(size=(100, 30)) as pilot:
+            await wait_until(pilot, lambda: "broken off" in shown(app))
+            await pilot.press("f2")
+            await wait_until(pilot, lambda: "kept in" in shown(app))
+            await pilot.press("enter")
+            await wait_until(pilot, lambda: isinstance(app.screen, SetupScreen))
+            assert "broken off" not in shown(app)
+
+    in_a_loop(run())
+    assert find_unfinished(tmp_path) == ()
+
+
+def test_whose_take_which_device_and_which_hand_are_said_in_the_set_up(tmp_path: Path) -> None:
+    async def run() -> None:
+        app = CoachApp(make_form(DRILLS), folder=tmp_path)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await wait_until(pilot, lambda: bool(rows(app)))
+            screen = app.screen
+            assert isinstance(screen, SetupScreen)
+            await wait_until(pilot, lambda: "headphones" in screen.form.line("device").choices)
+            await pilot.press("up", "left")
+            assert screen.form.value("device") == "headphones"
+            await pilot.press(*["up"] * 5, *"Ada")
+            assert screen.form.athlete == "Ada"
+            await pilot.press("up", "up", "left")
+            assert "left alone" in shown(app)
+            assert screen.form.request().hand == "left"
+            await pilot.press("up", "right")
+            assert screen.form.request().spoken
+            await pilot.press("enter")
+            await wait_until(pilot, lambda: isinstance(app.screen, PractiseScreen))
+            await wait_until(pilot, lambda: "press the key for" in shown(app))
+            assert conductor_of(app).session.plan.hands == ("left",)
+
+    in_a_loop(run())
+
+
+def test_a_name_that_cannot_be_kept_is_said_before_the_take(tmp_path: Path) -> None:
+    async def run() -> None:
+        app = CoachApp(make_form(DRILLS), folder=tmp_path)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await wait_until(pilot, lambda: bool(rows(app)))
+            screen = app.screen
+            assert isinstance(screen, SetupScreen)
+            screen.form = screen.form.put(replace(screen.form.line("athlete"), value="A" * 10_001))
+            await pilot.press("enter")
+            await wait_until(pilot, lambda: "at most 200 letters" in shown(app))
+            assert {len(row) for row in rows(app)} == {80}
+            assert app.screen is screen
+
+    in_a_loop(run())
+
+
+def test_the_history_opens_from_the_set_up_and_escape_comes_back(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from tempo_coach.history.takes import History
+    from tempo_coach.ui.history import HistoryScreen
+    from tests.history.season import put
+
+    file = tmp_path / "history.sqlite"
+    monkeypatch.setenv("TEMPO_COACH_HISTORY", str(file))
+
+    async def run() -> None:
+        app = CoachApp(make_form(DRILLS), folder=tmp_path)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await wait_until(pilot, lambda: bool(rows(app)))
+            screen = app.screen
+            assert isinstance(screen, SetupScreen)
+            await pilot.press("f5")
+            await wait_until(pilot, lambda: "history" in rows(app)[-2])
+            assert app.screen is screen and not file.exists()
+            with History(file) as history:
+                put(history, 1, athlete="Ada", begun="2031-05-01T18:00:00")
+            await pilot.press("f5")
+            await wait_until(pilot, lambda: isinstance(app.screen, HistoryScreen) and "1 of 1" in shown(app))
+            assert "Escape: back" in rows(app)[-1]
+            await pilot.press("x", "escape")
+            assert isinstance(app.screen, HistoryScreen)
+            await pilot.press("escape")
+            await wait_until(pilot, lambda: app.screen is screen)
+
+    in_a_loop(run())
+
+
+def test_a_routine_in_the_set_up_is_heard_once_and_practised_on_its_own_counts(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sound = Sound(np.zeros((48_000 * 40, 1), np.float32), 48_000)
+    write_sound(tmp_path / "a.flac", sound)
+    beats = 1.0 + 0.5 * np.arange(64)
+    counts = CountMap(beats, tuple((8 * k, 8) for k in range(8)))
+    found = Beats(beats, np.arange(64) % 4 + 1, np.ones(64), (), (), sound.duration)
+    asked = []
+
+    def hear(path: str, *, tempo_bpm: float | None, progress: object) -> coach.Heard:
+        asked.append((path, tempo_bpm))
+        return coach.Heard(str(tmp_path / "a.flac"), sound, found, counts)
+
+    monkeypatch.setattr(coach, "hear_counts", hear)
+    request = coach.Request("clubs_mills", music="spring.toml", eights=1)
+
+    async def run() -> None:
+        app = CoachApp(make_form(DRILLS, request, device="none"), folder=tmp_path)
+        async with app.run_test(size=(80, 24)) as pilot:
+            for _ in range(2):
+                await wait_until(pilot, lambda: isinstance(app.screen, SetupScreen))
+                await pilot.press("enter")
+                await wait_until(
+                    pilot, lambda: isinstance(app.screen, PractiseScreen) and app.screen.conductor is not None
+                )
+                plan = conductor_of(app).session.plan
+                assert plan.music is not None and plan.music.path == str(tmp_path / "a.flac")
+                assert plan.pieces[0].music_start + plan.start == pytest.approx(1.0)
+                app.screen.dismiss(CoachError("so that the set-up comes back"))
+            assert asked == [("spring.toml", None)]
+
+    in_a_loop(run())
