@@ -45,6 +45,8 @@ COMMANDS = (
 )
 
 OK, FAILED, USAGE, INTERRUPTED = 0, 1, 2, 130
+#: So many choices are told in a sentence; more are looked up in the help.
+FEW = 8
 
 
 class Parser(argparse.ArgumentParser):
@@ -58,6 +60,8 @@ class Parser(argparse.ArgumentParser):
             choices = [word.strip(" '") for word in message.split("choose from ")[1].rstrip(")").split(",")]
             guess = nearest(given, choices)
             message = f"there is no {given!r} here"
+            if len(choices) <= FEW:
+                message += f", but {', '.join(choices)}"
         self._refuse(message, guess)
 
     def parse_known_args(  # type: ignore[override]  # argparse's own has overloads for namespaces of one's own
