@@ -1,0 +1,95 @@
+"""Takes that lie beside the music as a whole: what is taken out before moments and onsets are paired."""
+
+import numpy as np
+import pytest
+
+from tempo_coach.score.align import answer, choose_reach, find_nearest
+
+ONE = np.arange(12.0)  # a moment a cycle, a second apart
+TWO = np.sort(np.concatenate([ONE, ONE + 0.3]))  # two moments a cycle, not evenly
+CYCLE, CYCLE_OF_TWO = np.arange(12), np.arange(24) // 2
+
+
+def say(onsets, moments=ONE, cycles=CYCLE):
+    return answer(np.asarray(moments), np.asarray(cycles), np.asarray(onsets))
+
+
+@pytest.mark.parametrize(
+    ("moments", "reach"),
+    [([0, 0.4, 1.4], 0.18), ([0, 0, 0.4], 0.18), ([0, 1], 0.25), ([0, 0], 0.25), ([3], 0.25), ([], 0.25)],
+)
+def test_reach_is_a_share_of_the_smallest_step_that_is_one(moments, reach):
+    assert choose_reach(np.array(moments, dtype=float)) == pytest.approx(reach)
+
+
+def test_nearest():
+    times, places = np.array([0.0, 1.0, 4.0]), np.array([-3.0, 0.5, 0.6, 2.5, 2.6, 9.0])
+    assert find_nearest(times, places).tolist() == [0, 0, 1, 1, 2, 2]
+
+
+@pytest.mark.parametrize("late", [-0.41, -0.39, -0.2, -0.02, 0, 0.02, 0.2, 0.39, 0.41])
+@pytest.mark.parametrize(("moments", "cycles"), [(ONE, CYCLE), (TWO, CYCLE_OF_TWO)])
+def test_constant_offset_is_found_and_told_where_it_is_half_a_cycle(late, moments, cycles):
+    said = say(moments + late, moments, cycles)
+    assert said.onset.tolist() == list(range(len(moments))) and said.extra.size == 0
+    assert said.offset == pytest.approx(late, abs=1e-9)
+    assert said.half_off == (abs(late) > 0.4) and not said.followed and said.slipped == 0
+
+
+def test_constant_offset_is_the_middle_of_what_scatters():
+    assert say(ONE + 0.3 + 0.02 * (-1.0) ** CYCLE).offset == pytest.approx(0.3, abs=1e-9)
+
+
+@pytest.mark.parametrize("cycles_late", [-3, -1, 1, 2])
+def test_whole_cycles_are_slipped_and_not_missed(cycles_late):
+    said = say(ONE + cycles_late)
+    assert (said.slipped, said.offset, said.followed) == (cycles_late, 0.0, False)
+    # the same with two moments a cycle, and with a constant beside it
+    two = say(TWO + cycles_late + 0.1, TWO, CYCLE_OF_TWO)
+    assert two.slipped == cycles_late and two.offset == pytest.approx(0.1)
+
+
+def test_part_of_a_cycle_at_an_end_is_no_slip():
+    late = say(np.append(TWO[1:], 12.0), TWO, CYCLE_OF_TWO)
+    early = say(np.insert(TWO[:-1], 0, -0.7), TWO, CYCLE_OF_TWO)
+    assert late.slipped == early.slipped == 0
+    assert late.onset.tolist() == [-1, *range(23)] and late.extra.tolist() == [23]
+    assert early.onset.tolist() == [*range(1, 24), -1] and early.extra.tolist() == [0]
+
+
+@pytest.mark.parametrize("ratio", [0.6, 0.7, 1.1, 1.3, 1.6, 1.9])
+@pytest.mark.parametrize(("moments", "cycles"), [(ONE, CYCLE), (TWO, CYCLE_OF_TWO), (ONE + 5, CYCLE + 3)])
+def test_another_tempo_than_asked_is_followed(ratio, moments, cycles):
+    said = say(moments[0] + (moments - moments[0]) * ratio, moments, cycles)
+    assert said.followed and not said.half_off
+    assert said.onset.tolist() == list(range(len(moments))) and said.extra.size == 0
+    # the offset wanders in steps, and no more than it has to
+    assert said.offset == pytest.approx(np.median((moments - moments[0]) * (ratio - 1)), abs=said.reach / 2)
+
+
+def test_jump_in_the_middle_is_followed():
+    said = say(ONE + np.repeat([0, 0.4], 6))
+    assert said.followed and said.onset.tolist() == list(range(12))
+    assert said.offset == pytest.approx(0.2, abs=1 / 48)
+
+
+def test_three_moments_are_too_few_to_follow():
+    assert not say([0, 1.3, 2.7], ONE[:3], CYCLE[:3]).followed
+    assert say([0, 1.3, 2.7, 4.0], ONE[:4], CYCLE[:4]).followed
+
+
+@pytest.mark.parametrize("n", [0, 1, 2])
+def test_hardly_anything(n):
+    said = say(ONE[:n] + 0.1, ONE[:n], CYCLE[:n])
+    assert said.onset.tolist() == list(range(n)) and said.extra.size == 0 and said.slipped == 0
+    assert said.offset == pytest.approx(0.1 if n == 2 else 0.0)
+    assert say([], ONE[:n], CYCLE[:n]).onset.tolist() == [-1] * n
+    assert say(ONE[:n], [], []).extra.tolist() == list(range(n))
+
+
+def test_circle_beyond_the_reach_is_still_its_moments():
+    stray = np.array([0, 1, 2.4, 3, 4, 5, 6, 7, 8, 9, 10, 11])
+    assert say(stray).onset.tolist() == list(range(12))
+    # under a half of the step beside it
+    far = say(np.array([0, 1, 2.46, 3, 4, 5, 6, 7, 8, 9, 10, 11]))
+    assert far.onset.tolist() == [0, 1, -1, *range(3, 12)] and far.extra.tolist() == [2]
