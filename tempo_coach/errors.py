@@ -1,5 +1,7 @@
 """The one error that a person can put right."""
 
+_ENDS = (".", "?", "!")
+
 
 class CoachError(Exception):
     """Something the user can mend: what was expected, what was found, where, and the next step.
@@ -19,6 +21,8 @@ class CoachError(Exception):
     --------
     >>> print(CoachError("expected a tempo of 20 to 400 beats a minute, got 0", where="--tempo"))
     --tempo: expected a tempo of 20 to 400 beats a minute, got 0.
+    >>> print(CoachError("there is no such drill", hint="name one of those that are listed"))
+    there is no such drill; name one of those that are listed.
     """
 
     def __init__(self, message: str, *, where: str | None = None, hint: str | None = None) -> None:
@@ -29,8 +33,11 @@ class CoachError(Exception):
 
     def __str__(self) -> str:
         place = f"{self.where}: " if self.where else ""
-        advice = f" {_sentence(self.hint)}" if self.hint else ""
-        return f"{place}{_sentence(self.message)}{advice}"
+        if not self.hint:
+            return f"{place}{_sentence(self.message)}"
+        # one sentence: a hint may begin with a key, an option or a command, which no capital may change
+        joint = " " if self.message.endswith(_ENDS) else "; "
+        return f"{place}{self.message}{joint}{_sentence(self.hint)}"
 
 
 class CoachErrors(CoachError):  # noqa: N818  the plural of CoachError
@@ -61,4 +68,4 @@ def nearest(word: str, known: list[str]) -> str | None:
 
 
 def _sentence(text: str) -> str:
-    return text if text.endswith((".", "?", "!")) else f"{text}."
+    return text if text.endswith(_ENDS) else f"{text}."

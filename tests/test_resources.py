@@ -50,12 +50,12 @@ def test_text_is_read_as_any_editor_writes_it_or_said_in_a_sentence(tmp_path):
         assert read_text(path, what="a table") == "time,hand\nä\n"
     path.write_bytes(b"\xff\xfe\x00\x81")
     for file, found in ((path, "no text"), (tmp_path, "found a folder"), (tmp_path / "gone", "there is no such file")):
-        with pytest.raises(CoachError, match=rf"{re.escape(str(file))}: expected a table, .*{found}\. ask her\."):
+        with pytest.raises(CoachError, match=rf"{re.escape(str(file))}: expected a table, .*{found}; ask her\."):
             read_text(file, what="a table", hint="ask her")
 
 
 def test_an_error_says_where_what_and_what_next():
-    assert str(CoachError("expected a, got b", where="x:1", hint="write a")) == "x:1: expected a, got b. write a."
+    assert str(CoachError("expected a, got b", where="x:1", hint="write a")) == "x:1: expected a, got b; write a."
     both = CoachErrors([CoachError("one"), CoachError("two?")])
     assert str(both) == "one.\ntwo?"
     with pytest.raises(ValueError, match="at least one"):

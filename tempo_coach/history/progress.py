@@ -129,7 +129,7 @@ def measure_trend(rows: Sequence[Row], *, measure: str = "spread_ms") -> Trend:
         since = (date.fromisoformat(day) - date.fromisoformat(min(by_day))).days
         points.append(Point(day, float(since), float(np.median(by_day[day])), len(by_day[day])))
     if len(points) < LEAST_DAYS:
-        reason = f"a trend needs takes on {LEAST_DAYS} days, there are {len(points)}"
+        reason = f"a trend needs takes on {LEAST_DAYS} days; days so far: {len(points)}"
         return Trend(measure, tuple(points), math.nan, math.nan, math.nan, math.nan, reason)
     days, values = np.array([p.since for p in points]), np.array([p.value for p in points])
     slope, low, high = robust_slope(days, values)

@@ -50,7 +50,9 @@ class Store:
         self.read_only = read_only
         self._as_it_is = as_it_is
         if read_only and not self.path.exists():
-            raise CoachError("there is no history yet", where=str(path), hint="practise, or score --keep ATHLETE")
+            raise CoachError(
+                "there is no history yet", where=str(path), hint="practise once, or score a take with --keep NAME"
+            )
         with told(self.path):
             try:
                 if not read_only:

@@ -95,7 +95,10 @@ def _name_moment(card: Scorecard, hand: str, label: str, kind: str) -> str:
 
 def _tell_nothing(card: Scorecard) -> str:
     if not card.measures["bias_ms"].n:
-        return "Nothing to tell: no onset answers any moment of the plan. Check that both are on the same clock."
+        return (
+            "Nothing to tell: no onset comes near any moment of the plan. Check that the two belong together and begin "
+            "at the same instant."
+        )
     return ""
 
 

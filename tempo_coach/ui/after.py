@@ -59,7 +59,13 @@ def draw_after(
     card = last.card
     previous = done[-2].card if len(done) > 1 else None
     unseen = last.take.observed_by in ("film", "sensor") and not len(last.take.onsets)
-    head, why = ("done", f"Nothing was tapped: a {last.take.observed_by} tells.") if unseen else compare(card, previous)
+    untapped = last.take.observed_by in ("tap", "coach's tap") and not len(last.take.onsets)
+    if unseen:
+        head, why = "done", f"Nothing was tapped: a {last.take.observed_by} tells."
+    elif untapped:
+        head, why = "no taps", "No key was pressed while the take ran."
+    else:
+        head, why = compare(card, previous)
     lines = [
         bar(f" {card.plan.title}", f"take {session.number} ", width, palette),
         Text(),
@@ -76,6 +82,9 @@ def draw_after(
         foot = foot.replace("↑↓: cycles", "F2: its film")
     elif unseen:
         say = "The take's file holds what was asked: score what was observed against it."
+    elif untapped:
+        keys = ", ".join(f"{hand} {key.upper()}" for hand, key in session.keys)
+        say = f"Press a hand's key at each of its marks{f' ({keys})' if keys else ''}. Enter begins again."
     elif not card.plan.cycles:
         say = "It ended before the first cycle was over: nothing to tell yet."
     else:
@@ -93,7 +102,7 @@ def draw_after(
     )
     lines.append(Text())
     room = height - len(lines) - 2
-    table = [] if unseen else _cycles(card, width - _BESIDE, palette)
+    table = [] if unseen or untapped else _cycles(card, width - _BESIDE, palette)
     shown = _scroll(table, first_row, room)
     if session.stage is Stage.RESTING:
         foot = f" again in {math.ceil(session.left)} s    Enter: stay here    Ctrl+Q: leave"
@@ -121,7 +130,7 @@ def compare(card: Scorecard, previous: Scorecard | None) -> tuple[str, str]:
     if math.isnan(now):
         return "too short", "Too few onsets to tell how steady it was."
     if previous is None or math.isnan(previous.value("spread_ms")):
-        return "first take", f"= spread {now:.0f} ms: what the next take is held against"
+        return "first take", f"= spread {now:.0f} ms: the next take is compared with it"
     before = previous.value("spread_ms")
     figures = f"spread {now:.0f} ms, before {before:.0f} ms"
     if not _differ(now, card.measures["spread_ms"].n, before, previous.measures["spread_ms"].n):
@@ -138,9 +147,9 @@ def name_circle(card: Scorecard) -> str:
     worst = max(parts, key=lambda part: abs(part.bias - middle))
     off = worst.bias - middle
     if abs(off) < APART or math.isnan(worst.low) or worst.low <= middle <= worst.high:
-        return "= none stands apart from the others"
+        return "= on average, none stands apart from the others"
     sign, way = (">", "later") if off > 0 else ("<", "earlier")
-    return f"{sign} {worst.name}: {abs(off) * 1000:.0f} ms {way} than the others"
+    return f"{sign} {worst.name}: {abs(off) * 1000:.0f} ms {way} than the others, on average"
 
 
 def name_hand(card: Scorecard) -> str:

@@ -192,7 +192,7 @@ GROUPS: tuple[tuple[str, tuple[Key, ...]], ...] = (
             Key(("f",), "f", "", "first movement: counting begins here", _first),
             Key(("F",), "F", "", "last movement", _last),
             Key(("m",), "m", "", "mark one end of a stretch", put_mark),
-            Key(("escape",), "Esc", "", "no mark", clear_mark),
+            Key(("escape",), "Escape", "", "no mark", clear_mark),
         ),
     ),
     (
@@ -210,7 +210,7 @@ GROUPS: tuple[tuple[str, tuple[Key, ...]], ...] = (
     (
         "go",
         (
-            Key(("n", "tab"), "n", "doubtful", "the next doubtful place", _go("doubt")),
+            Key(("n", "tab"), "n", "doubt", "the next doubtful place", _go("doubt")),
             Key(("N", "shift+tab"), "N", "", "the doubtful place before", _go("doubt_before")),
             Key(("left",), "←", "", "a count back", _go("left")),
             Key(("right",), "→", "", "a count on", _go("right")),
@@ -220,8 +220,8 @@ GROUPS: tuple[tuple[str, tuple[Key, ...]], ...] = (
             Key(("pagedown",), "PgDn", "", "eight eights on", _page(8)),
             Key(("home",), "Home", "", "the first count of this eight", _go("home")),
             Key(("end",), "End", "", "the last count of this eight", _go("end")),
-            Key(("ctrl+home",), "^Home", "", "the first count of all", _go("start")),
-            Key(("ctrl+end",), "^End", "", "the last count of all", _go("finish")),
+            Key(("ctrl+home",), "Ctrl+Home", "", "the first count of all", _go("start")),
+            Key(("ctrl+end",), "Ctrl+End", "", "the last count of all", _go("finish")),
         ),
     ),
     (
@@ -229,9 +229,9 @@ GROUPS: tuple[tuple[str, tuple[Key, ...]], ...] = (
         (
             Key(("u", "ctrl+z"), "u", "undo", "take back what was done last", take_back),
             Key(("r", "ctrl+y"), "r", "", "do it again", do_again),
-            Key(("ctrl+s",), "^S", "save", "save the routine (Ctrl and S)", Order.SAVE),
-            Key(("ctrl+q", "ctrl+c"), "^Q", "leave", "leave (Ctrl and Q)", Order.LEAVE),
-            Key(("f1", "?"), "?", "keys", "all keys", Order.HELP),
+            Key(("ctrl+s",), "Ctrl+S", "save", "save the routine", Order.SAVE),
+            Key(("ctrl+q", "ctrl+c"), "Ctrl+Q", "leave", "leave", Order.LEAVE),
+            Key(("f1", "?"), "F1", "help", "all keys; ? too", Order.HELP),
         ),
     ),
 )

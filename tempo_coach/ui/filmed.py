@@ -70,9 +70,7 @@ def make_film_form(plan: Plan) -> Form:
         (
             Line("film", "film", kind="text", usual="type or drop its name here"),
             *hands,
-            Line(
-                "clap", "clap", kind="text", usual="none: the music in its sound. Or seconds on film, on take: 2.1 0.5"
-            ),
+            Line("clap", "clap", kind="text", usual="the music tells. Else seconds (film, take): 2.1 0.5"),
             Line("without", "leave out", kind="text", usual="nothing. Or seconds of the film: 12.0-13.5"),
         )
     )
@@ -104,7 +102,11 @@ def read_film_form(form: Form, plan: Plan) -> Asked:
     except ValueError:
         told = None
     if clap and told is None:
-        raise CoachError(f"expected two numbers of seconds, got {' '.join(clap)}", where="clap")
+        raise CoachError(
+            f"expected two numbers of seconds, got {' '.join(clap)}",
+            where="clap",
+            hint="those of one clap, on the film and on the take: 2.1 0.5",
+        )
     wanted = tuple(Wanted(hand, colour) for hand, colour in named.items())
     return Asked(Path(name).expanduser(), wanted, told, tuple(_stretch(text) for text in without))
 

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from tempo_coach.ui.palette import Palette
 
 #: Columns for what a line shows.
-_ROOM = 54
+ROOM = 54
 
 
 def draw_lines(form: Form, palette: Palette) -> list[Text]:
@@ -25,10 +25,11 @@ def draw_lines(form: Form, palette: Palette) -> list[Text]:
         row.append(" ▸ " if chosen else "   ", palette.strong)
         row.append(f"{line.label:<13}", palette.strong if chosen else palette.faint)
         shown = say_line(line)
-        if len(shown) > _ROOM:  # whoever types sees where she is
-            shown = f"…{shown[1 - _ROOM :]}"
+        if len(shown) > ROOM:  # whoever types sees where she is
+            shown = f"…{shown[1 - ROOM :]}"
         if chosen:
-            shown = f"◂ {shown} ▸" if line.kind != "text" else f"{shown}▁"
+            typed = f"{shown}▁" if line.kind == "text" else shown
+            shown = f"◂ {typed} ▸" if line.kind != "text" or line.choices else typed
         row.append(f" {shown} ", palette.bar if chosen else palette.text)
         rows.append(row)
     return rows

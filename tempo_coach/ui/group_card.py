@@ -42,7 +42,7 @@ def draw_group(card: GroupCard, *, view: int, first_row: int, width: int, height
     palette : Palette
     """
     number = f"{len(card.members)} members " if card.members else "one recording "
-    lines = [bar(" A group", number, width, palette), Text()]
+    lines = [bar(f" A group   {VIEWS[view]}", number, width, palette), Text()]
     lines += [Text(f"  {row}", palette.strong) for row in draw_letters(_headline(card))[: 3 if height >= 20 else 0]]
     lines += [Text(f"  {row}", palette.text) for row in textwrap.wrap(tell_group(card), width - 4)]
     lines += [Text(f"  {_figures(card)}", palette.faint), Text()]
@@ -95,7 +95,13 @@ def _members(card: GroupCard, width: int, palette: Palette) -> list[Text]:
         line = append_signs(Text(f"  {_cell(member.member, _NAME)} ", palette.text), signs)
         lines.append(line.append(f"  {_ms(member.offset)}{_ms(member.bias)}{_ms(member.spread, '')}", palette.text))
     if card.members:
-        lines += [Text(), Text(f"  ● against the group, ○ against the music; ends {1000 * end:.0f} ms", palette.faint)]
+        lines += [
+            Text(),
+            Text(
+                f"  ● against the group, ○ against the music, in ms; an end of a row: {1000 * end:.0f} ms",
+                palette.faint,
+            ),
+        ]
     else:
         lines.append(Text("  Who was who cannot be told in one recording.", palette.text))
     return lines
@@ -138,7 +144,7 @@ def _exchanges(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     lines = [Text("  from hand to hand", palette.faint)]
     for exchange in card.exchanges:
         lines += [Text(f"  {_cell(line, width - 4).rstrip()}", palette.text) for line in tell_exchange(exchange)]
-    reason = card.reasons.get("exchanges", "the plan has no release and catch")
+    reason = card.reasons.get("exchanges", "nothing is thrown and caught here")
     return lines if card.exchanges else [*lines, Text(f"  {reason}", palette.text)]
 
 

@@ -136,7 +136,7 @@ def draw_chart(trend: Trend, *, width: int, height: int, palette: Palette) -> li
         grid[row][column] = ("●", palette.hands[0])
     lines = []
     for number, signs in enumerate(grid):
-        label = f"{most:.0f}" if number == 0 else "0" if number == height - 1 else ""
+        label = f"{most:.0f} ms" if number == 0 else "0" if number == height - 1 else ""
         line = Text(f"{label:>{_LABEL - 3}} ", palette.faint).append("│" if number < height - 1 else "└", palette.faint)
         lines.append(append_signs(line.append(" ", palette.text), signs))
     return lines
@@ -150,8 +150,8 @@ def draw_beside(pair: Sequence[tuple[Row, Scorecard]], *, width: int, height: in
 
     def add(name: str, left: str, right: str, style: str = palette.text) -> None:
         line = Text(f"  {name:<20}", palette.faint)
-        line.append(set_cell_size(left, wide), style).append("  ", palette.text)
-        lines.append(line.append(set_cell_size(right, wide), style))
+        line.append(_cell(left, wide), style).append("  ", palette.text)
+        lines.append(line.append(_cell(right, wide), style))
 
     add("take", f"{one.number}, {one.athlete}", f"{other.number}, {other.athlete}", palette.strong)
     add("begun", one.begun[:16].replace("T", " "), other.begun[:16].replace("T", " "))
@@ -173,11 +173,27 @@ def draw_beside(pair: Sequence[tuple[Row, Scorecard]], *, width: int, height: in
         add(name[:20], *(_part(side.get(name)) for side in parts))
     lines.append(Text())
     if one.drill == other.drill:
-        verdict, why = compare(second, first)
+        verdict, why = (
+            compare(second, first) if one.athlete == other.athlete else _compare_two(one, other, first, second)
+        )
         lines.append(Text("  ").append(f"{verdict}: ", palette.strong).append(why, palette.text))
     else:
-        lines.append(Text("  Two drills: their spreads are not held against each other.", palette.text))
+        lines.append(Text("  Two drills: their spreads cannot be compared.", palette.text))
     return fill(lines, " Enter: back    F1: help    Ctrl+Q: leave", "", width, height, palette)
+
+
+def _compare_two(one: Row, other: Row, first: Scorecard, second: Scorecard) -> tuple[str, str]:
+    """Which of two athletes is steadier: neither take is the one before of the other."""
+    said = {
+        "steadier": f"{other.athlete} is steadier",
+        "less steady": f"{one.athlete} is steadier",
+        "as before": "as steady as each other",
+    }.get(compare(second, first)[0])
+    if said is None:
+        return "too short", "too few onsets to compare them"
+    chance = ": no more than chance" if said == "as steady as each other" else ""
+    spreads = (first.value("spread_ms"), second.value("spread_ms"))
+    return said, f"spread {spreads[0]:.0f} ms and {spreads[1]:.0f} ms{chance}"
 
 
 def _typed(name: str, words: str, palette: Palette) -> Text:
@@ -191,7 +207,11 @@ def _list(view: View, room: int, width: int, palette: Palette) -> list[Text]:
     head = f"    take {'begun':<16} {'athlete':<{name}} {'drill':<{drill}} tempo early/late spread"
     lines = [Text(head, palette.faint)]
     if not view.rows:
-        said = "No take is like that. Backspace takes a letter back." if view.words else "No take is kept yet."
+        said = (
+            "No take is like that. Escape shows all again."
+            if view.words
+            else "No take is kept yet: practise once, and it is here."
+        )
         return [*lines, Text(f"     {said}", palette.text)]
     first = max(0, min(view.chosen - room // 2, len(view.rows) - room))
     for place, row in enumerate(view.rows[first : first + room], start=first):

@@ -216,8 +216,12 @@ class SetupScreen(CardScreen[None]):
         from tempo_coach.history.takes import History
         from tempo_coach.ui.history import HistoryScreen
 
+        if not history_file().exists():
+            self._news = "There is no history yet: practise once, and your takes are in it."
+            self.draw()
+            return
         try:
-            Store(history_file(), read_only=True).close()  # refuses where there is none instead of making one
+            Store(history_file(), read_only=True).close()  # a damaged one is told of and not changed
             history = History(history_file())
         except CoachError as error:
             self.sentence = str(error)

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 #: Rows of the screen from which on what was done and what is doubtful is listed below the sheet.
 ROOMY = 30
 _LISTED = 4
+#: Lines that a sentence may take.
+_SENTENCE_ROWS = 2
 #: What the help begins with.
 EXAMPLE = (
     "the fourth count of the music is a one: go there with →, press 1. Space lets you hear it with clicks, u takes it "
@@ -112,7 +114,10 @@ def draw_card(
     lines += [Text() for _ in range(room - len(lines))]
     if roomy:
         lines += _lists(setting, width, palette)
-    lines.append(_told(setting, prompt, width, palette))
+    told = _told(setting, prompt, width, palette)
+    if len(told) > 1:  # what has to be said goes before the last line of the sheet, or of the lists
+        del lines[-(len(told) - 1) :]
+    lines += told
     lines += foot[:-1]
     whole = fill([_head(setting, title, listening, width, palette), *lines], "", "", width, height, palette)
     whole[-1] = foot[-1]
@@ -130,20 +135,21 @@ def _head(setting: Setting, title: str, listening: str, width: int, palette: Pal
     return bar(left, f"{heard}{where}  {say_clock(setting.time)} ", width, palette)
 
 
-def _told(setting: Setting, prompt: str, width: int, palette: Palette) -> Text:
-    """One line: what is being typed, what came of the last step, or why this place is doubtful."""
+def _told(setting: Setting, prompt: str, width: int, palette: Palette) -> list[Text]:
+    """What is being typed, what came of the last step, or why this place is doubtful: a line, or two of a sentence."""
     if prompt:
-        return Text(f"  {prompt}▁"[:width], palette.strong)
+        return [Text(f"  {prompt}▁"[:width], palette.strong)]
     if setting.sentence:
         style = palette.warning if setting.failed else palette.strong
         mark = "! " if setting.failed else ""
-        return Text("  ", palette.text).append(f"{mark}{setting.sentence}"[: width - 3], style)
+        rows = textwrap.wrap(f"{mark}{setting.sentence}", width - 3, max_lines=_SENTENCE_ROWS, placeholder=" …")
+        return [Text("  ", palette.text).append(row, style) for row in rows]
     if setting.doubt_here is not None:
-        return Text(f"  ? {setting.doubt_here.reason}"[:width], palette.text)
+        return [Text(f"  ? {setting.doubt_here.reason}"[:width], palette.text)]
     if setting.stretch is not None:
         begin, end = setting.stretch
-        return Text(f"  Marked from {say_clock(begin)} to {say_clock(end)}.", palette.text)
-    return Text()
+        return [Text(f"  Marked from {say_clock(begin)} to {say_clock(end)}.", palette.text)]
+    return [Text()]
 
 
 def _lists(setting: Setting, width: int, palette: Palette) -> list[Text]:

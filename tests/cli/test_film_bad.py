@@ -41,27 +41,27 @@ def folder(tmp_path_factory):
 
 SAID = {
     "film still.jpg": """still.jpg: expected a film or its sound (mp4, mov, m4a, aac, mkv or webm), got a picture
-        (JPEG). choose the film itself.""",
-    "film one_picture.mp4": """one_picture.mp4: expected a film, found but one picture in it. choose another film or
+        (JPEG); choose the film itself.""",
+    "film one_picture.mp4": """one_picture.mp4: expected a film, found but one picture in it; choose another film or
         stretch of it.""",
-    "film sound.m4a": "sound.m4a: the file has sound and no moving picture. choose the film itself.",
-    "film cut.mp4": """cut.mp4: this is an MPEG-4 file (m4a, mp4 or mov) that is damaged or cut short. copy it again
+    "film sound.m4a": "sound.m4a: the file has sound and no moving picture; choose the film itself.",
+    "film cut.mp4": """cut.mp4: this is an MPEG-4 file (m4a, mp4 or mov) that is damaged or cut short; copy it again
         from the phone.""",
-    "film empty.mov": "empty.mov: the file is empty. copy it again from where it came.",
-    "film hours.mkv": """hours.mkv: the film is 600 minutes long; up to 30 are read at once. choose the take with
+    "film empty.mov": "empty.mov: the file is empty; copy it again from where it came.",
+    "film hours.mkv": """hours.mkv: the film is 600 minutes long; up to 30 are read at once; choose the take with
         --film-from and --film-to, in seconds.""",
-    "film good.mp4 --marker left=green": """good.mp4: nothing green that moves was seen in the film. what is coloured
+    "film good.mp4 --marker left=green": """good.mp4: nothing green that moves was seen in the film; what is coloured
         and moves: red.""",
     "film good.mp4 --marker left=gren": """--marker: expected a colour (red, orange, yellow, green, turquoise, blue,
-        purple, pink, white), got gren. did you mean green?""",
-    "film good.mp4 --marker left=red --marker right=red": """--marker: the marker right (red) was never seen moving.
+        purple, pink, white), got gren; did you mean green?""",
+    "film good.mp4 --marker left=red --marker right=red": """--marker: the marker right (red) was never seen moving;
         check its colour, or leave the marker out.""",
     "score --film good.mp4 --plan plan.json --marker right=red": """good.mp4: the music is not found in the
-        sound. check that it is the right music and speed, and that it can be heard; or give a clap by hand.""",
+        sound; check that it is the right music and speed, and that it can be heard; or give a clap by hand.""",
     "score --film silent.mp4 --plan plan.json --marker right=red": """silent.mp4: the film has no sound to put on the
-        music. give a clap by hand: --clap ON_FILM ON_TAKE.""",
+        music; give a clap by hand: --clap ON_FILM ON_TAKE.""",
     "score --film slow.mp4 --plan plan.json --marker right=red": """slow.mp4: a film in slow motion has no sound that
-        could be put on the music. give a clap by hand: --clap ON_FILM ON_TAKE.""",
+        could be put on the music; give a clap by hand: --clap ON_FILM ON_TAKE.""",
 }
 
 

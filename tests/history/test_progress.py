@@ -53,7 +53,7 @@ def test_noise_alone_is_told_as_noise():
 def test_too_few_days_have_no_trend():
     trend = measure_trend(days([40, 38, 36, 34]))
     assert math.isnan(trend.per_week)
-    assert "needs takes on 5 days, there are 4" in trend.reason
+    assert "needs takes on 5 days; days so far: 4" in trend.reason
     assert trend.to_dict()["ci95"] is None
     empty = measure_trend([])
     assert math.isnan(empty.per_week) and empty.points == ()

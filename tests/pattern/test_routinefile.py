@@ -164,7 +164,7 @@ end = { eight = 3 }
     said = str(caught.value)
     for words in (
         "bad.toml:1: title",
-        "bad.toml:2: aparatus: this entry is not known. Did you mean apparatus?".replace("Did", "did"),
+        "bad.toml:2: aparatus: this entry is not known; did you mean apparatus?",
         "bad.toml:3: kind: expected alone or group",
         "music.file: expected the entry file",
         "bad.toml:9: correction.do: expected level",

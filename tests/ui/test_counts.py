@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import TYPE_CHECKING
 from unittest.mock import patch
 
@@ -19,7 +20,7 @@ from tempo_coach.music.sound import write_sound
 from tempo_coach.pattern.routinefile import read_routine
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.counts import CountsApp, CountsScreen
-from tempo_coach.ui.counts_keys import GROUPS, find_key, place_of
+from tempo_coach.ui.counts_keys import GROUPS, find_key, foot_keys, place_of
 from tests.ui import snapshots
 from tests.ui.fakes import Clock, FakePlayer, in_a_loop, wait_until
 
@@ -296,3 +297,31 @@ def test_no_key_does_two_things_and_every_one_is_explained() -> None:
     assert len(set(names)) == len(names)
     assert all(key.help and key.shown for _, keys in GROUPS for key in keys)
     assert find_key("§") is None
+
+
+def test_the_least_screen_names_every_key_of_the_foot(opened: OpenRoutine) -> None:
+    async def look() -> None:
+        stage = Stage(opened)
+        async with stage.app.run_test(size=(80, 24)) as pilot:
+            await ready(stage, pilot)
+            foot = "  ".join(stage.screen.query_one(Card).rows[-2:])
+            assert all(f"{key.shown} {key.short}" in foot for key in foot_keys())
+            assert "F1 help" in foot
+
+    in_a_loop(look())
+
+
+def test_a_sentence_that_is_longer_than_a_line_is_there_whole(opened: OpenRoutine) -> None:
+    sentence = "Something came of the last step that takes more than a line of eighty columns to say, and it is said."
+
+    async def look() -> None:
+        stage = Stage(opened)
+        async with stage.app.run_test(size=(80, 24)) as pilot:
+            await ready(stage, pilot)
+            stage.screen.setting = replace(stage.screen.setting, sentence=sentence, failed=True)
+            stage.screen.draw()
+            await pilot.pause()
+            assert sentence in " ".join(stage.shown.split())
+            assert len(stage.screen.query_one(Card).rows) == 24
+
+    in_a_loop(look())

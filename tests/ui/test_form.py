@@ -1,13 +1,20 @@
 """The set-up as plain values."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
+from tempo_coach.ui.filmed import make_film_form
 from tempo_coach.ui.form import Form, make_form
 from tempo_coach.ui.form_line import say_line
+from tempo_coach.ui.form_rows import ROOM, draw_lines
+from tempo_coach.ui.new_drill import make_new_form
+from tempo_coach.ui.palette import DARK, PLAIN, Palette
+from tests.ui.fakes import lay
 
 DRILLS = ("ball_bounces", "clubs_mills", "rope_figure_eight", "rope_skips_single")
 
@@ -113,3 +120,36 @@ def test_whatever_is_pressed_the_set_up_stays_a_set_up(presses: list[tuple[str, 
                 form = form.put(line.erased().typed(letter))
         assert form.value("drill") in DRILLS and 0 <= form.at < len(form.lines)
         assert all(isinstance(say_line(each), str) for each in form.lines)
+
+
+FORMS = {
+    "set up": make_form(DRILLS),
+    "film of one hand": make_film_form(lay("rope_figure_eight")),
+    "film of two hands": make_film_form(lay("clubs_mills")),
+    "new drill": make_new_form(),
+}
+
+
+@pytest.mark.parametrize("form", FORMS.values(), ids=list(FORMS))
+def test_nothing_that_a_form_says_by_itself_is_cut_off(form: Form) -> None:
+    for line in form.lines:
+        assert len(say_line(line)) <= ROOM, line.label
+        for choice in line.choices:
+            assert len(say_line(replace(line, value=choice))) <= ROOM, choice
+
+
+@pytest.mark.parametrize("palette", [PLAIN, Palette(), DARK], ids=["no colour", "light", "dark"])
+def test_the_chosen_line_is_told_by_a_sign_as_well_as_by_its_ground(palette: Palette) -> None:
+    form = make_form(DRILLS)
+    rows = [row.plain for row in draw_lines(form.moved(3), palette)]
+    assert [k for k, row in enumerate(rows) if "▸" in row[:6]] == [3]
+    assert {row[5:] == other.plain[5:] for row, other in zip(rows, draw_lines(form, palette), strict=True)} == {
+        True,
+        False,
+    }
+
+
+def test_a_typed_line_that_has_choices_too_says_so() -> None:
+    form = choose(make_form(DRILLS).with_choices("athlete", ("", "Ada")), "athlete")
+    assert "◂ me▁ ▸" in draw_lines(form, PLAIN)[form.at].plain
+    assert "◂" not in draw_lines(choose(form, "music"), PLAIN)[choose(form, "music").at].plain

@@ -78,3 +78,10 @@ def test_more_members_than_rows_can_be_scrolled() -> None:
     end = draw_group(card, view=0, first_row=99, width=80, height=24, palette=PLAIN)
     assert "more ↓" in top[-1].plain
     assert "member 29" in "\n".join(row.plain for row in end)
+
+
+def test_each_view_says_which_one_it_is_and_what_comes_next() -> None:
+    card = judge_five()
+    for view, name in enumerate(VIEWS):
+        rows = draw_group(card, view=view, first_row=0, width=80, height=24, palette=PLAIN)
+        assert name in rows[0].plain and VIEWS[(view + 1) % len(VIEWS)] in rows[-1].plain

@@ -9,11 +9,14 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from tempo_coach import coach
 from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.history import HistoryApp, HistoryScreen
+from tempo_coach.ui.history_card import View, draw_beside, draw_history
 from tempo_coach.ui.history_kept import KeptScreen
+from tempo_coach.ui.palette import PLAIN
 from tests.history.season import make_take, put, said_of
 from tests.ui import snapshots
 from tests.ui.fakes import in_a_loop, wait_until
@@ -21,6 +24,8 @@ from tests.ui.fakes import in_a_loop, wait_until
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
+
+    from tempo_coach.history.records import Row
 
 SIZES = ((80, 24), (100, 30))
 
@@ -161,3 +166,23 @@ def test_an_empty_history_and_a_small_screen_are_whole(tmp_path: Path) -> None:
                 await wait_until(pilot, lambda: len(rows(app)) == 24)
 
     in_a_loop(look())
+
+
+def test_what_an_empty_history_is_waiting_for_is_said() -> None:
+    drawn = draw_history(View(), None, width=80, height=24, palette=PLAIN)
+    assert "No take is kept yet: practise once" in "\n".join(row.plain for row in drawn)
+
+
+def test_two_takes_of_one_athlete_are_before_and_after_those_of_two_are_not(history: History) -> None:
+    found = history.find(Wanted(drill="clubs_mills"))
+    hers = [row for row in found if row.athlete == "Ada"]
+    others = [row for row in found if row.athlete == "Zoë"]
+
+    def beside(*pair: Row) -> str:
+        judged = [(row, coach.judge_take(history.take(row.number).take)) for row in pair]
+        return "\n".join(row.plain for row in draw_beside(judged, width=80, height=24, palette=PLAIN))
+
+    assert "before" in beside(*hers[:2])
+    both = beside(hers[0], others[0])
+    assert "before" not in both and ("as steady as each other" in both or "is steadier" in both)
+    assert "half…" in both  # what has no room says so

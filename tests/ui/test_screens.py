@@ -254,3 +254,16 @@ def test_the_head_of_the_card_is_drawn_from_edge_to_edge() -> None:
             assert all(segment.style is not None and segment.style.bgcolor is not None for segment in head)
 
     in_a_loop(run())
+
+
+def test_a_take_in_which_nothing_was_tapped_says_what_to_press(tmp_path: Path) -> None:
+    async def run() -> None:
+        stage = fakes.Stage(lay("clubs_mills", cycles=8), folder=tmp_path, options={"keys": "jf", "at_once": True})
+        app = open_app(stage)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await start(app, pilot)
+            stage.clock.now += stage.plan.duration + 1
+            await wait_until(pilot, lambda: "No key was pressed" in shown(app))
+            assert "right J" in shown(app) and "left F" in shown(app) and "missed" not in shown(app)
+
+    in_a_loop(run())

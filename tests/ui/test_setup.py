@@ -10,6 +10,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
+from tempo_coach.history.place import FILE_VARIABLE
 from tempo_coach.music.beats import Beats
 from tempo_coach.music.countmap import CountMap
 from tempo_coach.music.sound import Sound, write_sound
@@ -194,5 +195,19 @@ def test_a_routine_in_the_set_up_is_heard_once_and_practised_on_its_own_counts(
                 assert plan.pieces[0].music_start + plan.start == pytest.approx(1.0)
                 app.screen.dismiss(CoachError("so that the set-up comes back"))
             assert asked == [("spring.toml", None)]
+
+    in_a_loop(run())
+
+
+def test_where_there_is_no_history_yet_it_says_how_one_comes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(FILE_VARIABLE, str(tmp_path / "none.sqlite"))
+
+    async def run() -> None:
+        app = CoachApp(make_form(DRILLS), folder=tmp_path)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await wait_until(pilot, lambda: bool(rows(app)))
+            await pilot.press("f5")
+            await wait_until(pilot, lambda: "no history yet: practise once" in shown(app))
+            assert isinstance(app.screen, SetupScreen) and not (tmp_path / "none.sqlite").exists()
 
     in_a_loop(run())
