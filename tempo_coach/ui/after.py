@@ -29,6 +29,10 @@ BEYOND_CHANCE = 1.96
 APART = 0.010
 #: Columns of a row of cycles that are not the cycle.
 _BESIDE = 46
+#: Ways of observing that tell of a take once it is over, and those that wait for keys.
+_SEEN_LATER, _TAPPED = ("film", "sensor"), ("tap", "coach's tap")
+#: Part of the foot, where there are more cycles than rows.
+SCROLL = "    ↑↓: cycles"
 
 
 def draw_after(
@@ -39,7 +43,7 @@ def draw_after(
     height: int,
     first_row: int,
     palette: Palette,
-    foot: str = " Enter: again    Tab: set up    ↑↓: cycles    F1: help    Ctrl+Q: leave",
+    foot: str = f" Enter: again    Tab: set up{SCROLL}    F1: help    Ctrl+Q: leave",
 ) -> list[Text]:
     """Return the rows of the card.
 
@@ -58,14 +62,8 @@ def draw_after(
     last = done[-1]
     card = last.card
     previous = done[-2].card if len(done) > 1 else None
-    unseen = last.take.observed_by in ("film", "sensor") and not len(last.take.onsets)
-    untapped = last.take.observed_by in ("tap", "coach's tap") and not len(last.take.onsets)
-    if unseen:
-        head, why = "done", f"Nothing was tapped: a {last.take.observed_by} tells."
-    elif untapped:
-        head, why = "no taps", "No key was pressed while the take ran."
-    else:
-        head, why = compare(card, previous)
+    head, why, say = _tell(last, previous, session)
+    nothing = not len(last.take.onsets)
     lines = [
         bar(f" {card.plan.title}", f"take {session.number} ", width, palette),
         Text(),
@@ -77,18 +75,8 @@ def draw_after(
         if value:
             line = Text(f"  {name:<8}", palette.faint)
             lines.append(line.append(value, palette.text))
-    if unseen and last.take.observed_by == "film" and session.stage is Stage.AFTER:
-        say = "F2, and its film is chosen: the scorecard comes from there."
-        foot = foot.replace("↑↓: cycles", "F2: its film")
-    elif unseen:
-        say = "The take's file holds what was asked: score what was observed against it."
-    elif untapped:
-        keys = ", ".join(f"{hand} {key.upper()}" for hand, key in session.keys)
-        say = f"Press a hand's key at each of its marks{f' ({keys})' if keys else ''}. Enter begins again."
-    elif not card.plan.cycles:
-        say = "It ended before the first cycle was over: nothing to tell yet."
-    else:
-        say = tell(card, previous)
+    if nothing and last.take.observed_by == "film" and session.stage is Stage.AFTER:
+        foot = foot.replace(SCROLL, "    F2: its film")
     for k, row in enumerate(textwrap.wrap(say, width - 12)):
         lines.append(Text(f"  {'' if k else 'say':<8}", palette.faint).append(row, palette.strong))
     if session.way.steps is not None:
@@ -96,17 +84,44 @@ def draw_after(
         told = f"{session.way.steps.rule} {GOOD_IN_WORDS}" if height >= 30 else session.way.steps.rule
         rule = textwrap.wrap(told, width - 12)
         lines += [Text(f"  {'' if k else 'rule':<8}{row}", palette.faint) for k, row in enumerate(rule)]
-    where = last.trouble or (f"kept in {last.path}" if last.path else "kept in memory alone")
-    lines.append(
-        Text(f"  {'take':<8}", palette.faint).append(where, palette.warning if last.trouble else palette.faint)
-    )
+    style = palette.warning if last.trouble else palette.faint
+    for k, row in enumerate(_where(last, width - 12)):
+        lines.append(Text(f"  {'' if k else 'take':<8}", palette.faint).append(row, style))
     lines.append(Text())
     room = height - len(lines) - 2
-    table = [] if unseen or untapped else _cycles(card, width - _BESIDE, palette)
+    table = [] if nothing else _cycles(card, width - _BESIDE, palette)
     shown = _scroll(table, first_row, room)
+    if len(shown) == len(table):
+        foot = foot.replace(SCROLL, "")
     if session.stage is Stage.RESTING:
         foot = f" again in {math.ceil(session.left)} s    Enter: stay here    Ctrl+Q: leave"
     return fill([*lines, *shown], foot, "", width, height, palette)
+
+
+def _tell(last: Done, previous: Scorecard | None, session: Session) -> tuple[str, str, str]:
+    """What became of a take: in large letters, with its figures, and the one sentence."""
+    by = last.take.observed_by
+    head, why = compare(last.card, previous)
+    if not last.card.plan.cycles and by not in _SEEN_LATER:
+        return head, why, "It ended before the first cycle was over: nothing to tell yet."
+    if len(last.take.onsets) or by not in (*_SEEN_LATER, *_TAPPED):
+        return head, why, tell(last.card, previous)
+    if by in _TAPPED:
+        keys = ", ".join(f"{hand} {key.upper()}" for hand, key in session.keys)
+        say = f"Press a hand's key at each of its marks{f' ({keys})' if keys else ''}. Enter begins again."
+        return "no taps", "No key was pressed while the take ran.", say
+    say = "The take's file holds what was asked: score what was observed against it."
+    if by == "film" and session.stage is Stage.AFTER:
+        say = "F2, and its film is chosen: the scorecard comes from there."
+    return "done", f"Nothing was tapped: a {by} tells.", say
+
+
+def _where(done: Done, room: int) -> list[str]:
+    """Where a take is kept, or what is to be known of it: whole, but of a long path only its end."""
+    if done.trouble:
+        return textwrap.wrap(done.trouble, room)
+    where = f"kept in {done.path}" if done.path else "kept in memory alone"
+    return [where if len(where) <= room else f"kept in …{where[len('kept in …') - room :]}"]
 
 
 def _headline(head: str, session: Session, width: int, palette: Palette) -> list[Text]:

@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 
 #: What can be looked at, in the order in which Tab goes through it.
 VIEWS = ("members", "eight by eight", "fell apart", "who follows whom", "exchanges")
-FOOT = " Tab: {next}    ↑↓: rows    F1: help    Ctrl+Q: leave"
+FOOT = " Tab: {next}{scroll}    F1: help    Ctrl+Q: leave"
+SCROLL = "    ↑↓: rows"
 #: Seconds that an end of the members' scale stands for, at least.
 SCALE_END = 0.15
 _NAME = 16
@@ -52,7 +53,7 @@ def draw_group(card: GroupCard, *, view: int, first_row: int, width: int, height
     first = max(0, min(first_row, len(rows) - room))
     lines += rows[first : first + room]
     more = len(rows) - room - first
-    foot = FOOT.format(next=VIEWS[(view + 1) % len(VIEWS)])
+    foot = FOOT.format(next=VIEWS[(view + 1) % len(VIEWS)], scroll=SCROLL if len(rows) > room else "")
     return fill(lines, foot, f"{more} more ↓ " if more > 0 else "", width, height, palette)
 
 

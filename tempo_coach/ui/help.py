@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 
     from tempo_coach.ui.palette import Palette
 
-FOOT = " F1 or Escape: back    ↑↓: more    Ctrl+Q: leave"
+#: Part of a foot, where there is something to scroll.
+SCROLL = "    ↑↓: more"
+FOOT = f" F1 or Escape: back{SCROLL}    Ctrl+Q: leave"
 _KEYS_WIDE = 16
 
 
@@ -70,7 +72,8 @@ def draw_help(told: Help, *, first_row: int, width: int, height: int, palette: P
     more = len(rows) - first_row - (height - 2)
     foot_right = f"{more} more ↓ " if more > 0 else ""
     lines = [bar(f" Help: {told.title}", "", width, palette), *rows[first_row:]]
-    return fill(lines, FOOT, foot_right, width, height, palette)
+    foot = FOOT if len(rows) > height - 2 else FOOT.replace(SCROLL, "")
+    return fill(lines, foot, foot_right, width, height, palette)
 
 
 def help_rows(told: Help, *, width: int, palette: Palette) -> list[Text]:

@@ -139,6 +139,9 @@ HELPS = {
         """
         Here you see whether a group is together: who is early, who is late, on which eights it falls apart, and who
         follows whom. Early and late are told against the plan, and for each member against the others.
+
+        Together is 1 when all do the same at the same instant, early or late; chance is what members would reach who
+        do not hear each other. From first to last is how far the first and the last lie apart, on average.
         """,
         (
             ("Tab", "what else there is"),
@@ -151,7 +154,7 @@ HELPS = {
         "the history",
         """
         Here are all takes that were kept, the newest first, and below them whether it gets steadier. Everything stays
-        on this machine.
+        on this machine. The tempo is in beats a minute; = behind it says that the take was steady.
         """,
         (
             ("letters", "show only takes that have these words: athlete, drill, note"),

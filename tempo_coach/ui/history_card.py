@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 #: Rows that the trend takes on a low and on a high screen, its sentence and its axis left out.
 CHART_ROWS, CHART_ROWS_HIGH = 5, 8
 HIGH = 30
+FOOT_EMPTY = " F1: help  "
 FOOT = " Enter: open  Tab: mark  F1: help  F2: note  F3: table  F4: page  "
 #: Columns of an athlete's and of a drill's name on the narrowest screen; a wider one shares its columns between them.
 _NAME, _DRILL, _NARROW = 10, 16, 80
@@ -101,7 +102,7 @@ def draw_history(
     lines += _list(view, room, width, palette)
     lines += [Text() for _ in range(height - chart - 4 - len(lines))]
     lines += _trend(view, trend, chart, width, palette)
-    foot = FOOT + ("Escape: back" if over_another else "Ctrl+Q: leave")
+    foot = (FOOT if view.rows else FOOT_EMPTY) + ("Escape: back" if over_another else "Ctrl+Q: leave")
     if view.note is not None:
         foot = " Enter: keep the note    Escape: leave it"
     return fill(lines, foot, "", width, height, palette)

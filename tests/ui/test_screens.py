@@ -6,22 +6,26 @@ import math
 import os
 import re
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
+from tempo_coach import coach
 from tempo_coach.errors import CoachError
-from tempo_coach.live.session import Stage, Way
+from tempo_coach.live.session import Stage, Way, begin
+from tempo_coach.observe.takefile import make_take
+from tempo_coach.ui.after import draw_after
 from tempo_coach.ui.app import CoachApp
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.form import make_form
+from tempo_coach.ui.go import Done
+from tempo_coach.ui.palette import PLAIN
 from tempo_coach.ui.practise import PractiseScreen
 from tests.ui import fakes, snapshots
 from tests.ui.fakes import in_a_loop, lay, wait_until
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from textual.pilot import Pilot
 
     from tempo_coach.ui.conductor import Conductor
@@ -267,3 +271,28 @@ def test_a_take_in_which_nothing_was_tapped_says_what_to_press(tmp_path: Path) -
             assert "right J" in shown(app) and "left F" in shown(app) and "missed" not in shown(app)
 
     in_a_loop(run())
+
+
+@pytest.mark.parametrize(
+    "trouble", ["", "Not in the history: " + "the disk is full, and this goes on and on; " * 3 + "end."]
+)
+def test_where_the_take_is_and_what_is_wrong_with_it_is_never_cut_at_its_end(trouble: str) -> None:
+    take = make_take(lay("clubs_mills", cycles=8), [], observed_by="tap")
+    path = Path("/", *(f"folder{k}" for k in range(20)), "1.take.jsonl")
+    done = Done(take, coach.judge_take(take), path, trouble=trouble)
+    session, _ = begin(take.plan, stamp=0.0, hands=())
+    drawn = draw_after([done], session, width=80, height=30, first_row=0, palette=PLAIN)
+    said = " ".join(" ".join(row.plain for row in drawn).split())
+    assert (trouble in said) if trouble else ("kept in …" in said and "/1.take.jsonl" in said)
+
+
+def test_a_key_that_scrolls_is_named_only_where_there_is_something_to_scroll() -> None:
+    for cycles, named in ((4, False), (40, True)):
+        plan = lay("clubs_mills", cycles=cycles)
+        tapped = zip(plan.moments.time.tolist(), plan.moments.hand, strict=True)
+        take = make_take(plan, tapped, observed_by="tap")
+        session, _ = begin(plan, stamp=0.0, hands=())
+        drawn = draw_after(
+            [Done(take, coach.judge_take(take), None)], session, width=80, height=30, first_row=0, palette=PLAIN
+        )
+        assert ("cycles" in drawn[-1].plain) is named
