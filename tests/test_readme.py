@@ -18,12 +18,14 @@ from tempo_coach.music.countmap import Place
 from tempo_coach.music.sound import resample
 from tempo_coach.pattern.planfile import read_plan
 from tempo_coach.pattern.routine import Laid
-from tests.generators import contacts
-from tests.generators.movement import rope
+from tests.generators import contacts, films
+from tests.generators.movement import Phase, rope
 
 README = Path(__file__).parent.parent / "README.md"
-#: They open a screen and wait for a person, or need a film: their options are checked, they are not run.
-NOT_RUN = {"practise", "counts", "film", "calibrate"}
+#: They open a screen and wait for a person: their options are checked, they are not run.
+NOT_RUN = {"practise", "counts", "calibrate"}
+#: Seconds of the film, and between two circles of a club in it.
+FILMED, CIRCLE = 16.0, 0.6
 
 
 def commands() -> list[list[str]]:
@@ -50,7 +52,19 @@ def workplace(tmp_path_factory: pytest.TempPathFactory) -> Path:
     np.savetxt(folder / "wrist.csv", rows, delimiter=",", header="time_s,x_m,y_m", comments="", fmt="%.5f")
     claps = [(0.5 * k + late, name) for k in range(24) for name, late in (("first", 0.01), ("second", -0.02))]
     (folder / "clapping.csv").write_text("time,member\n" + "".join(f"{t:.3f},{name}\n" for t, name in claps))
+    _film_mills(folder / "mills.mp4", sound.mono(), sound.rate_hz)
     return folder
+
+
+def _film_mills(path: Path, heard: np.ndarray, rate_hz: int) -> None:
+    """Two clubs in mills, half a circle apart, with the music in the film's sound from its beginning on."""
+    markers = {}
+    for k, (name, colour) in enumerate({"left": films.RED, "right": films.YELLOW}.items()):
+        lows = CIRCLE * (np.arange(int(FILMED / CIRCLE)) + 0.5 * k + 0.5)
+        markers[name] = films.Marker(colour, films.turning(Phase(lows), (45 + 70 * k, 45), 28, 1 - 2 * k), 5.0)
+    scene = films.Scene(markers, films.steady_times(FILMED, 30), (160, 96))
+    sound = heard[: int(FILMED * rate_hz)]
+    films.write_film(path, films.pictures(scene), size=scene.size, crf=18, sound=sound, rate_hz=rate_hz)
 
 
 def test_every_command_of_the_readme_runs_in_its_order(workplace, monkeypatch, capsys):
