@@ -1,4 +1,4 @@
-"""The file of the history: opened, brought up to date, copied, and what SQLite says of it told in sentences."""
+"""The history opened for reading or writing: brought up to date, copied before that, a newer one refused."""
 
 from __future__ import annotations
 

@@ -18,8 +18,8 @@ from tempo_coach.ui.card import Card
 from tempo_coach.ui.counts_ask import Ask, answer
 from tempo_coach.ui.counts_keys import Order, do_all, find_key, place_of
 from tempo_coach.ui.floor import LEAST_HEIGHT, LEAST_WIDTH, bar
-from tempo_coach.ui.going import go_to_beat
 from tempo_coach.ui.listening import Listening
+from tempo_coach.ui.moving import go_to_beat
 from tempo_coach.ui.palette import find_palette
 from tempo_coach.ui.screen import LEAVE_KEYS
 from tempo_coach.ui.setting import begin, note_saved, refuse, say, turn_to

@@ -13,7 +13,7 @@ from tempo_coach.music.renumber import WALTZ, usual_length
 from tempo_coach.pattern.routine import Steps
 from tempo_coach.ui import deeds
 from tempo_coach.ui.eights import beat_near
-from tempo_coach.ui.going import clear_mark, go, put_mark
+from tempo_coach.ui.moving import clear_mark, go, put_mark
 from tempo_coach.ui.setting import do, do_again, refuse, take_back, turn_to
 
 if TYPE_CHECKING:

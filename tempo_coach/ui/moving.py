@@ -1,4 +1,4 @@
-"""Going about a count sheet: from count to count, from eight to eight, to doubtful places, and marking a stretch."""
+"""Moving about a count sheet: from count to count, from eight to eight, to doubtful places, and marking a stretch."""
 
 from __future__ import annotations
 
