@@ -9,7 +9,7 @@ from tempo_coach.music.beats import Doubt
 from tempo_coach.music.corrections import Correction, replay
 from tempo_coach.music.countmap import CountMap, Place
 from tempo_coach.pattern.routine import Laid, MusicFile, Note, Routine
-from tempo_coach.ui import deeds, going
+from tempo_coach.ui import deeds, moving
 from tempo_coach.ui.eights import Row, row_with, rows_of
 from tempo_coach.ui.setting import begin, do, do_again, note_saved, take_back, turn_to
 
@@ -55,25 +55,25 @@ def test_the_rows_are_what_leads_up_and_then_the_eights():
 )
 def test_going_about(setting, ways, beat):
     for way in ways:
-        setting = going.go(setting, way)
+        setting = moving.go(setting, way)
     assert setting.beat == beat
     assert not setting.unsaved
 
 
 def test_doubtful_places_are_gone_to_in_turn_and_counted_down(setting):
-    setting = going.go(setting, "doubt")
+    setting = moving.go(setting, "doubt")
     assert (setting.time, setting.sentence) == (6.0, "The tempo jumps. 1 left to look at.")
     assert setting.doubt_here == DOUBTS[0]
-    setting = going.go(setting, "doubt")
+    setting = moving.go(setting, "doubt")
     assert (setting.time, setting.sentence) == (12.0, "A beat may be missing. None left to look at.")
     assert setting.open_doubts == ()
-    assert going.go(setting, "doubt").time == 6.0  # round the end
-    assert going.go(setting, "doubt_before").time == 6.0
-    assert "no doubtful" in going.go(begin(FOUND, ROUTINE, duration=22.0), "doubt").sentence
+    assert moving.go(setting, "doubt").time == 6.0  # round the end
+    assert moving.go(setting, "doubt_before").time == 6.0
+    assert "no doubtful" in moving.go(begin(FOUND, ROUTINE, duration=22.0), "doubt").sentence
 
 
 def test_a_correction_is_made_said_and_settles_the_doubt_beside_it(setting):
-    setting = going.go(setting, "doubt")
+    setting = moving.go(setting, "doubt")
     setting = do(setting, Correction("one", setting.time))
     assert place(setting) == Place(1, 1)  # inside the first eight: what comes before is not counted
     assert setting.sentence == "This is one, at 0:06.00."
@@ -135,40 +135,40 @@ def test_half_and_double_everywhere_and_in_a_marked_stretch(setting):
     np.testing.assert_allclose(np.diff(half.counts.beats), 1.0)
     again = deeds.count_at(half, 2.0)
     np.testing.assert_allclose(np.diff(again.counts.beats), 0.5)
-    marked = going.put_mark(setting)
+    marked = moving.put_mark(setting)
     for _ in range(8):
-        marked = going.go(marked, "right")
+        marked = moving.go(marked, "right")
     assert marked.stretch == (2.5, 6.5)
     part = deeds.count_at(marked, 2.0)
     assert part.counts.beats.size == FOUND.beats.size + 9
     assert part.mark is None
-    assert deeds.count_at(going.put_mark(setting), 2.0).failed
+    assert deeds.count_at(moving.put_mark(setting), 2.0).failed
 
 
 def test_a_mark_is_put_moved_and_taken_away(setting):
-    marked = going.put_mark(setting)
+    marked = moving.put_mark(setting)
     assert marked.mark == marked.time
-    assert going.put_mark(going.go(marked, "right")).mark == 3.0
-    assert going.put_mark(marked).mark is None and going.clear_mark(marked).mark is None
+    assert moving.put_mark(moving.go(marked, "right")).mark == 3.0
+    assert moving.put_mark(marked).mark is None and moving.clear_mark(marked).mark is None
 
 
 def test_a_pause_over_a_stretch_and_counts_through_it(setting):
-    marked = going.put_mark(going.go(setting, "end"))
+    marked = moving.put_mark(moving.go(setting, "end"))
     for _ in range(4):
-        marked = going.go(marked, "right")
+        marked = moving.go(marked, "right")
     paused = deeds.pause_here(marked)
     assert paused.counts.pauses == ((6.5, 8.0),)
     assert paused.counts.beats.size == FOUND.beats.size - 3
-    on = deeds.count_on(going.go_to_beat(paused, 10))
+    on = deeds.count_on(moving.go_to_beat(paused, 10))
     np.testing.assert_allclose(on.counts.beats, FOUND.beats)
     assert on.counts.pauses == ()
-    assert deeds.count_on(going.go(setting, "finish")).failed and deeds.pause_here(going.go(setting, "finish")).failed
+    assert deeds.count_on(moving.go(setting, "finish")).failed and deeds.pause_here(moving.go(setting, "finish")).failed
 
 
 def test_a_count_more_comes_halfway_or_behind_the_last_one(setting):
     more = deeds.add_count(setting)
     assert more.time == 2.75
-    last = deeds.add_count(going.go(setting, "finish"))
+    last = deeds.add_count(moving.go(setting, "finish"))
     assert last.time == 21.0
     assert deeds.add_count(deeds.add_count(deeds.add_count(last))).failed  # the music ends at 22 s
 
@@ -186,7 +186,7 @@ def test_drills_are_laid_replaced_carried_with_their_music_and_taken_off(setting
     later = do(laid, Correction("first", 2.5 + 4.0))  # one eight less is counted
     assert later.routine.laid[0].at == Place(2, 1)
     assert take_back(later).routine.laid[0].at == Place(3, 1)
-    off = deeds.take_off(going.go_to_beat(laid, 27))  # the second of its two eights
+    off = deeds.take_off(moving.go_to_beat(laid, 27))  # the second of its two eights
     assert [each.drill for each in off.routine.laid] == ["ball_flip"]
     assert deeds.take_off(setting).sentence == "Nothing is laid on this eight."
     assert off.unsaved
@@ -200,10 +200,10 @@ def test_corrections_that_found_no_place_on_counts_found_anew_are_said():
 
 
 STEPS = {
-    "left": lambda s: going.go(s, "left"),
-    "right": lambda s: going.go(s, "right"),
-    "down": lambda s: going.go(s, "down"),
-    "doubt": lambda s: going.go(s, "doubt"),
+    "left": lambda s: moving.go(s, "left"),
+    "right": lambda s: moving.go(s, "right"),
+    "down": lambda s: moving.go(s, "down"),
+    "doubt": lambda s: moving.go(s, "doubt"),
     "mark": going.put_mark,
     "one": lambda s: do(s, Correction("one", s.time)),
     "first": lambda s: do(s, Correction("first", s.time)),
