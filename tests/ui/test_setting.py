@@ -204,7 +204,7 @@ STEPS = {
     "right": lambda s: moving.go(s, "right"),
     "down": lambda s: moving.go(s, "down"),
     "doubt": lambda s: moving.go(s, "doubt"),
-    "mark": going.put_mark,
+    "mark": moving.put_mark,
     "one": lambda s: do(s, Correction("one", s.time)),
     "first": lambda s: do(s, Correction("first", s.time)),
     "four": lambda s: do(s, Correction("length", s.time, counts=4)),
