@@ -153,7 +153,13 @@ def _write_check(path: str, filmed: Filmed, *, force: bool) -> None:
 
 
 def follow(args: argparse.Namespace, path: str) -> Filmed:
-    """Follow a film's markers as the options of :func:`add_following` say."""
+    """Follow a film's markers as the options of :func:`add_following` say.
+
+    Raises
+    ------
+    CoachError
+        If the options do not go together, or nothing can be followed.
+    """
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.errors import CoachError
     from tempo_coach.observe.film_motion import follow_motion
@@ -199,7 +205,13 @@ def look(args: argparse.Namespace, path: str) -> Film:
 
 
 def read_wanted(markers: list[str], at: list[list[float]]) -> list[Wanted]:
-    """Return the markers that are named; each without a colour takes the next pixel."""
+    """Return the markers that are named; each without a colour takes the next pixel.
+
+    Raises
+    ------
+    CoachError
+        If a marker is not written as one, or has neither colour nor pixel.
+    """
     from tempo_coach.errors import CoachError
     from tempo_coach.observe.film_trace import Wanted
     from tempo_coach.observe.markers import named_colour
@@ -237,7 +249,13 @@ def _part(text: str) -> Part:
 
 
 def read_stretch(text: str, option: str) -> tuple[float, float]:
-    """Return the stretch of seconds that an option names, such as 12.0-13.5."""
+    """Return the stretch of seconds that an option names, such as 12.0-13.5.
+
+    Raises
+    ------
+    CoachError
+        If it is none.
+    """
     from tempo_coach.errors import CoachError
 
     start, _, end = text.partition("-")

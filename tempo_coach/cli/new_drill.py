@@ -21,7 +21,13 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 
 def write_new(args: argparse.Namespace) -> int:
-    """Write the file, read it back, and draw it."""
+    """Write the file, read it back, and draw it.
+
+    Raises
+    ------
+    CoachError
+        If something is missing or cannot be, or the file exists.
+    """
     from pathlib import Path
 
     from tempo_coach.cli.output import write_text

@@ -98,7 +98,13 @@ def look(
     asked: float | None = None,
     toss: Mapping[str, float] | None = None,
 ) -> tuple[Trace, Study]:
-    """Read the table and study it, as the options say."""
+    """Read the table and study it, as the options say.
+
+    Raises
+    ------
+    CoachError
+        If the table cannot be read, or shows no movement that could be studied.
+    """
     import math
 
     from tempo_coach.cli.output import Progress
@@ -127,7 +133,13 @@ def look(
 
 
 def read_table(args: argparse.Namespace, path: str) -> Trace:
-    """Read a table as the options of :func:`add_reading` say."""
+    """Read a table as the options of :func:`add_reading` say.
+
+    Raises
+    ------
+    CoachError
+        If it cannot be read as the options say.
+    """
     import math
 
     from tempo_coach.errors import CoachError

@@ -209,6 +209,13 @@ def lay_every_count(
         As in :class:`Request`; one of them has to be there.
     warn, progress : callable or None
         As in :func:`hear`.
+
+    Raises
+    ------
+    CoachError
+        If the music cannot be read, or the tempo is out of its range.
+    ValueError
+        If there is neither a tempo nor music.
     """
     from tempo_coach.music.countmap import CountMap
     from tempo_coach.music.sound import content_hash

@@ -118,7 +118,13 @@ def keep_a_log(connection: sqlite3.Connection) -> None:
 
 @contextlib.contextmanager
 def told(path: Path) -> Iterator[None]:
-    """Tell in a sentence what SQLite has to say of a file."""
+    """Tell in a sentence what SQLite has to say of a file.
+
+    Raises
+    ------
+    CoachError
+        In the place of an error of SQLite that a person can do something about.
+    """
     try:
         yield
     except UnicodeDecodeError as error:  # SQLite's own words, when they quote a damaged schema

@@ -109,6 +109,16 @@ def interval_of_tempo(tempi: Floats, steady: Floats, takes: Floats, *, level: fl
 def pool_falling(values: Floats, weights: Floats) -> Floats:
     """Return the falling series that is nearest to the values, by weighted least squares.
 
+    Parameters
+    ----------
+    values, weights : array, shape (n,)
+        Weights above 0.
+
+    Returns
+    -------
+    array, shape (n,)
+        Means of neighbours that were in the wrong order (pool adjacent violators; Ayer et al. 1955, from memory).
+
     Examples
     --------
     >>> pool_falling(np.array([1.0, 0.5, 0.7]), np.array([1.0, 1.0, 1.0]))

@@ -227,7 +227,21 @@ def make_chirps(rate_hz: int, *, number: int = 5, silence: float = 0.0) -> tuple
 
 
 def find_chirp_loops(recorded: Recorded, samples: np.ndarray, starts: Floats) -> Floats:
-    """Return the loop by each chirp of :func:`make_chirps` that can be heard, in seconds."""
+    """Return the loop by each chirp of :func:`make_chirps` that can be heard, in seconds.
+
+    Parameters
+    ----------
+    recorded : Recorded
+    samples : numpy.ndarray, shape (n,), float32
+        What was played.
+    starts : array, shape (m,)
+        When each chirp begins in it, in seconds.
+
+    Returns
+    -------
+    numpy.ndarray, shape (k,)
+        One for each chirp that was heard, k <= m.
+    """
     whole = find_loop(recorded, samples)
     if whole is None:
         return np.array([])
@@ -245,6 +259,15 @@ def find_chirp_loops(recorded: Recorded, samples: np.ndarray, starts: Floats) ->
 
 def join_loops(openings: list[Floats]) -> LoopDelay:
     """Return what several openings tell.
+
+    Parameters
+    ----------
+    openings : list of array, shape (n,)
+        Loops in seconds, of each time that the device was opened.
+
+    Returns
+    -------
+    LoopDelay
 
     Raises
     ------

@@ -56,7 +56,15 @@ class SilentClock:
         self._told = State.IDLE
 
     def start(self, samples: np.ndarray, rate_hz: int, *, first_frame: int = 0) -> None:
-        """Begin to count the time that the samples would take."""
+        """Begin to count the time that the samples would take.
+
+        Parameters
+        ----------
+        samples : numpy.ndarray, shape (n,) or (n, channels)
+        rate_hz : int
+        first_frame : int
+            With which of them it begins.
+        """
         self.duration = len(samples) / rate_hz
         self._zero = self._clock() + BEFORE - first_frame / rate_hz
         self._stopped = math.inf

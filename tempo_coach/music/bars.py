@@ -19,7 +19,19 @@ _SLIP = 3.0
 
 
 def one_strength(times: Floats, features: Features) -> Floats:
-    """Return how much each beat stands out as the first of a bar: deep tones begin and the harmony changes."""
+    """Return how much each beat stands out as the first of a bar: deep tones begin and the harmony changes.
+
+    Parameters
+    ----------
+    times : array, shape (n,)
+        Beats in seconds.
+    features : Features
+
+    Returns
+    -------
+    array, shape (n,)
+        Mean 0; about -2 to 2.
+    """
     frames = np.clip(np.round(times * FRAME_HZ).astype(np.intp), 0, len(features.swell) - 1)
     around = np.clip(frames[:, None] + np.arange(-4, 5), 0, len(features.swell) - 1)
     low = features.onset[:, 0][around].max(axis=1)

@@ -150,6 +150,11 @@ def thin(counts: CountMap, every: int, *, start: float | None = None, end: float
         2 halves the tempo; 3 counts a waltz by the bar.
     start, end : float or None
         Seconds between which; by default everywhere.
+
+    Raises
+    ------
+    CoachError
+        If fewer than two counts would be left.
     """
     beats = counts.beats
     stretches = stretches_of(counts)

@@ -59,7 +59,17 @@ class Evidence:
     features: Features
 
     def place(self, frames: np.ndarray) -> Floats:
-        """Return the seconds of beats found at frames, placed finer than a frame."""
+        """Return the seconds of beats found at frames, placed finer than a frame.
+
+        Parameters
+        ----------
+        frames : array of int, shape (n,)
+
+        Returns
+        -------
+        array, shape (n,)
+            Seconds of the music.
+        """
         if self.heard is None:
             return place_beats(frames / FRAME_HZ, self.features.fine)[0]
         around = np.arange(-2, 3)
@@ -70,7 +80,18 @@ class Evidence:
         return np.asarray(heard + sharp * (placed - heard), dtype=np.float64)
 
     def number(self, times: Floats, *, meter: int | None, one: int | None) -> Ints:
-        """Return each beat's position in its bar, from 1; `meter` and the index of a `one` where they are known."""
+        """Return each beat's position in its bar, from 1; `meter` and the index of a `one` where they are known.
+
+        Parameters
+        ----------
+        times : array, shape (n,)
+            Beats in seconds.
+        meter, one : int or None
+
+        Returns
+        -------
+        array of int, shape (n,)
+        """
         if self.heard is None:
             return find_bars(one_strength(times, self.features), meter=meter, one=one)
         around = np.round(times * FRAME_HZ).astype(np.intp)[:, None] + np.arange(-2, 3)

@@ -137,7 +137,18 @@ def hear(
 
 
 def to_mono(samples: NDArray[np.floating], rate: int) -> Array:
-    """Return the samples as one channel at `RATE_HZ`, float32."""
+    """Return the samples as one channel at `RATE_HZ`, float32.
+
+    Parameters
+    ----------
+    samples : array, shape (n,) or (n, channels)
+    rate : int
+        In hertz.
+
+    Returns
+    -------
+    array, shape (m,), float32
+    """
     mono = np.asarray(samples, np.float32)
     if mono.ndim == 2:
         mono = mono.mean(axis=1, dtype=np.float32)
@@ -150,7 +161,19 @@ def to_mono(samples: NDArray[np.floating], rate: int) -> Array:
 
 
 def find_scale(samples: NDArray[np.floating], rate: int = RATE_HZ) -> float:
-    """Return the factor that brings loud stretches of the music to one level; 1 for silence."""
+    """Return the factor that brings loud stretches of the music to one level; 1 for silence.
+
+    Parameters
+    ----------
+    samples : array, shape (n,) or (n, channels)
+    rate : int
+        In hertz.
+
+    Raises
+    ------
+    ValueError
+        If a sample is not finite.
+    """
     length = max(rate // 10, 1)
     power = []
     for start in range(0, len(samples), 600 * length):
@@ -282,7 +305,16 @@ def _read(path: Path) -> dict[str, Array]:
 
 
 def unpack(packed: NDArray[np.uint8]) -> Array:
-    """Return float32 numbers from their three upper bytes (15 bits of fraction: a file a quarter smaller)."""
+    """Return float32 numbers from their three upper bytes (15 bits of fraction: a file a quarter smaller).
+
+    Parameters
+    ----------
+    packed : array of uint8, shape (..., 3)
+
+    Returns
+    -------
+    array, shape (...), float32
+    """
     whole = np.zeros((*packed.shape[:-1], 4), np.uint8)
     whole[..., 1:] = packed
     return np.ascontiguousarray(whole.view("<f4")[..., 0].astype(np.float32))

@@ -17,7 +17,19 @@ REACH = 0.045
 
 
 def place_beats(seconds: Floats, fine: Curve) -> tuple[Floats, Floats]:
-    """Return the beats' times, moved to the clearest onset nearby, and how clear each onset is (0 to 1)."""
+    """Return the beats' times, moved to the clearest onset nearby, and how clear each onset is (0 to 1).
+
+    Parameters
+    ----------
+    seconds : array, shape (n,)
+        Beats as decoded.
+    fine : array, shape (m,), float32
+        How much begins, ``FINE_HZ`` times a second.
+
+    Returns
+    -------
+    seconds, clarity : array, shape (n,)
+    """
     reach = int(REACH * FINE_HZ)
     around = np.arange(-reach, reach + 1)
     padded = np.pad(fine, reach + 1)

@@ -64,7 +64,19 @@ def stretches_of(counts: CountMap) -> list[Stretch]:
 
 
 def carry(stretches: Sequence[Stretch], old: Floats, new: Floats) -> list[Stretch]:
-    """Return stretches that begin on the new beat nearest to where each began."""
+    """Return stretches that begin on the new beat nearest to where each began.
+
+    Parameters
+    ----------
+    stretches : sequence of Stretch
+    old, new : array, shape (n,) and (m,)
+        Beats in seconds, ascending.
+
+    Returns
+    -------
+    list of Stretch
+        One that began behind the old beats begins behind the new ones.
+    """
     last = old.size - 1
     return [
         stretch._replace(start=int(np.abs(new - old[stretch.start]).argmin()) if stretch.start <= last else new.size)

@@ -238,6 +238,20 @@ def aim(flight: ArrayLike, distance_m: ArrayLike, higher_m: ArrayLike, drag_per_
     The flight is reckoned from its top, back to the release and on to the catch: the two unknowns are the time to the
     top and the horizontal speed there. Newton's method begins at the vertical flight, which is known exactly; the
     slopes come from neighbouring flights in the same integration.
+
+    Parameters
+    ----------
+    flight : array_like
+        Seconds in the air, above 0.
+    distance_m, higher_m : array_like
+        How far away, and how much above the release, it is caught; m.
+    drag_per_m : array_like
+        k of the formula above, per m, above 0.
+
+    Returns
+    -------
+    Aimed
+        Of the shape that the four broadcast to.
     """
     time, far, higher, drag = _spread(flight, distance_m, higher_m, drag_per_m)
     top, speed = _top_of_vertical(time, higher, drag), far / time
@@ -278,7 +292,20 @@ def _top_of_vertical(time: Floats, higher: Floats, drag: Floats) -> Floats:
 
 
 def find_top(along_mps: ArrayLike, up_mps: ArrayLike, drag_per_m: ArrayLike) -> tuple[Floats, Floats]:
-    """Return when it is highest, and how far above the release (Newton's method on the upward speed)."""
+    """Return when it is highest, and how far above the release (Newton's method on the upward speed).
+
+    Parameters
+    ----------
+    along_mps, up_mps : array_like
+        Speeds at the release, m/s; upward is positive.
+    drag_per_m : array_like
+        k of the formula above, per m, above 0.
+
+    Returns
+    -------
+    time, rise_m : numpy.ndarray
+        Seconds from the release, and m; of the shape that the three broadcast to.
+    """
     time, _, rise, _ = _reach_top(along_mps, up_mps, drag_per_m)
     return time, rise
 
@@ -288,6 +315,19 @@ def land(along_mps: ArrayLike, up_mps: ArrayLike, higher_m: ArrayLike, drag_per_
 
     Without air it would fall faster, so that Newton's method on the height, which curves downward all the way, comes
     in from one side.
+
+    Parameters
+    ----------
+    along_mps, up_mps : array_like
+        Speeds at the release, m/s; upward is positive.
+    higher_m : array_like
+    drag_per_m : array_like
+        k of the formula above, per m, above 0.
+
+    Returns
+    -------
+    time, distance_m : numpy.ndarray
+        Seconds from the release, and m; of the shape that the four broadcast to.
     """
     top, at_top, rise, speed = _reach_top(along_mps, up_mps, drag_per_m)
     drop = rise - np.asarray(higher_m, dtype=np.float64)
@@ -322,6 +362,19 @@ def fly(
 
     Arrays broadcast. Classical fourth-order Runge-Kutta with a fixed number of steps. The drag has a kink where the
     speed passes through 0, at the top of a vertical toss: so flights are put together from a part on either side.
+
+    Parameters
+    ----------
+    along_mps, up_mps : array_like
+        Speeds at the release, m/s; upward is positive.
+    time : array_like
+    drag_per_m : array_like
+        k of the formula above, per m, above 0.
+
+    Returns
+    -------
+    along_m, up_m, along_mps, up_mps : numpy.ndarray
+        Of the shape that the four broadcast to.
     """
     vx, vz, time, drag = _spread(along_mps, up_mps, time, drag_per_m)
     state = np.stack([np.zeros_like(vx), np.zeros_like(vz), vx, vz])

@@ -55,12 +55,30 @@ class Passage:
         return float(self.on_take_clock([self.end], after=False)[0])
 
     def on_take_clock(self, positions: ArrayLike, *, after: bool = True) -> Floats:
-        """Return the seconds on the take clock of positions in counts; behind a pause, or before it."""
+        """Return the seconds on the take clock of positions in counts; behind a pause, or before it.
+
+        Parameters
+        ----------
+        positions : array_like, shape (n,)
+            0 is the first count 1.
+        after : bool
+            In a pause, whether the time behind it is meant.
+
+        Returns
+        -------
+        numpy.ndarray, shape (n,)
+        """
         music: Floats = self.counts.seconds_at(positions, after=after)
         return (music - self.piece.music_start) / self.speed
 
     def knots(self) -> tuple[Floats, Floats]:
-        """Return seconds on the take clock and positions in counts, between which both run evenly."""
+        """Return seconds on the take clock and positions in counts, between which both run evenly.
+
+        Returns
+        -------
+        times, positions : numpy.ndarray, shape (n,)
+            Ascending; a pause stands between two knots of one position.
+        """
         low, high = math.floor(self.first - self.lead_in_counts), math.ceil(self.end)
         whole = np.arange(low, high + 1, dtype=np.float64)
         times = np.column_stack([self.on_take_clock(whole, after=False), self.on_take_clock(whole)]).ravel()[1:]

@@ -165,6 +165,11 @@ def find_windows(
     dict
         For ``angle_deg``, ``speed_mps`` and ``release_s`` the most negative and the most positive error, each with the
         others right.
+
+    Raises
+    ------
+    CoachError
+        If the reach is none.
     """
     if not 0 < reach_m < math.inf:
         raise CoachError(f"expected a reach of more than 0 m, got {reach_m:g}", where="reach")
@@ -209,6 +214,11 @@ def find_passing(toss: Toss, *, reach_m: float = REACH_M) -> tuple[float, float]
     """Return how long before and after the catch it is within reach of the hand's place there, s (both positive).
 
     After the catch it falls on, to the floor at most.
+
+    Raises
+    ------
+    CoachError
+        If the reach is none.
     """
     if not 0 < reach_m < math.inf:
         raise CoachError(f"expected a reach of more than 0 m, got {reach_m:g}", where="reach")

@@ -48,7 +48,13 @@ class Problems:
         return self.lines.get(key, 1)
 
     def raise_if_any(self) -> None:
-        """Raise :class:`CoachErrors` with everything found, in the order of the file."""
+        """Raise :class:`CoachErrors` with everything found, in the order of the file.
+
+        Raises
+        ------
+        CoachErrors
+            If anything was found.
+        """
         if self.found:
             raise CoachErrors([error for _, error in sorted(self.found, key=lambda each: each[0])])
 

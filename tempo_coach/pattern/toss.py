@@ -121,7 +121,16 @@ class Toss:
         return self.up_mps - GRAVITY * self.flight
 
     def place_at(self, times: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return how far along and how high it is at the times (s from the release), in m."""
+        """Return how far along and how high it is at the times (s from the release), in m.
+
+        Parameters
+        ----------
+        times : array_like, shape (n,)
+
+        Returns
+        -------
+        along_m, up_m : numpy.ndarray, shape (n,)
+        """
         seconds = np.asarray(times, dtype=np.float64)
         height = self.release_m + self.up_mps * seconds - GRAVITY * seconds**2 / 2
         return self.along_mps * seconds, height

@@ -49,7 +49,13 @@ _RANGES: dict[str, tuple[float, float, bool, str]] = {
 
 
 def check_ranges(values: dict[str, float], *, found: bool = False) -> None:
-    """Raise a CoachError for the first value out of its range; ``found`` says that it was reckoned, not given."""
+    """Raise a CoachError for the first value out of its range; ``found`` says that it was reckoned, not given.
+
+    Raises
+    ------
+    CoachError
+        As said.
+    """
     for name, value in values.items():
         low, high, closed, unit = _RANGES[name]
         inside = math.isfinite(value) and value <= high and (value >= low if closed else value > low)

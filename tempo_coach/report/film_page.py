@@ -96,7 +96,12 @@ def sum_up(filmed: Filmed) -> str:
 
 
 def cycle_starts(filmed: Filmed) -> Floats:
-    """Return where the first marker's cycles begin, in seconds of the trace; every second where nothing repeats."""
+    """Return where the first marker's cycles begin, in seconds of the trace; every second where nothing repeats.
+
+    Returns
+    -------
+    numpy.ndarray, shape (n,)
+    """
     try:
         return find_cycles(pick(filmed.trace, point=filmed.names[0])).starts
     except CoachError:

@@ -30,6 +30,11 @@ def mark_counts(toss: Toss, *, from_count: int = 1) -> list[tuple[float, str]]:
     from_count : int
         The count on which it is let go; after 8 comes 1.
 
+    Raises
+    ------
+    ValueError
+        If there is no such count.
+
     Examples
     --------
     >>> from tempo_coach.pattern.toss import solve_toss
@@ -59,6 +64,11 @@ def draw_flight(toss: Toss, *, width: int = 60, height: int = 18, from_count: in
     -------
     str
         Lines no longer than ``width``; without colour.
+
+    Raises
+    ------
+    ValueError
+        If there is no room for it.
     """
     if width < 30 or height < 8:
         raise ValueError(f"a flight needs 30 columns and 8 rows, got {width} and {height}")
@@ -115,6 +125,11 @@ def draw_flight_svg(toss: Toss, *, width: int = 480, height: int = 480, from_cou
         In px, at least 160 each.
     from_count : int
         The count on which it is let go.
+
+    Raises
+    ------
+    ValueError
+        If there is no room for it.
     """
     if width < 160 or height < 160:
         raise ValueError(f"a flight needs 160 px each way, got {width} and {height}")

@@ -21,6 +21,11 @@ def card_to_dict(card: Scorecard, previous: Scorecard | None = None) -> dict[str
     card : Scorecard
     previous : Scorecard or None
         An earlier take of the same drill, for praise where it got better.
+
+    Raises
+    ------
+    TypeError
+        If the scorecard's own values are no scorecard's.
     """
     plain = card.to_dict()
     reasons = plain.pop("reasons")

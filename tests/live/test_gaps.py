@@ -73,6 +73,7 @@ def test_every_sample_is_heard_once_in_order_from_the_first(sound_server: SoundS
         gaps = engine.gaps
         heard = heard_numbers(recording.samples())
     assert gaps or np.array_equal(heard, np.arange(2 * RATE))
+    assert never_reported(heard, engine) == []
 
 
 def test_every_gap_that_is_heard_is_reported_and_not_measured(sound_server: SoundServer, engine: Engine):
@@ -118,8 +119,9 @@ def test_a_take_goes_on_from_the_sample_at_which_the_server_was_killed(sound_ser
         recording.wait_for_frames(recording.frames() + RATE // 2)
     assert heard_numbers(recording.samples())[0] == pytest.approx(stood * RATE, abs=1)
     assert not engine.measurable(stood)
-    if engine.measurable(before):  # a busy machine may have lost sound just there
-        assert engine.take_time(stamp) == pytest.approx(before, abs=0.05), "what was done before is still when it was"
+    lost = any(gap.start <= before < gap.end for gap in engine.gaps)  # a busy machine may have lost sound just there
+    assert engine.measurable(before) is not lost
+    assert lost or engine.take_time(stamp) == pytest.approx(before, abs=0.05), "what was done is still when it was"
 
 
 def test_the_audio_process_ends_when_the_program_is_gone(sound_server: SoundServer, engine: Engine):
