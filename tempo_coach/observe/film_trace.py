@@ -23,6 +23,7 @@ from tempo_coach.observe.markers import (
     look,
 )
 from tempo_coach.observe.paths import MarkerPath, join_paths
+from tempo_coach.observe.smear import find_exposure, straighten
 from tempo_coach.observe.steady import Steady, enlarge, stands_still, take_out
 from tempo_coach.observe.trace import Channel, Trace
 
@@ -162,12 +163,16 @@ def follow_film(
         reach = np.ptp(moves[:, :, :2] @ (np.array(size) / 2) + moves[:, :, 2], axis=0).max()
         notes.append(f"the camera moved (up to {reach:.0f} px); its motion was found from the background and taken out")
     paths: list[MarkerPath | None] = [None] * len(wanted)
+    exposures: list[float] = []
     for kind, found in zip(kinds, spots, strict=True):
         mine = [k for k, colour in enumerate(colours) if tell_apart(colour) == kind]
         level = [_level(each, moves[k]) for k, each in enumerate(found)]
         followed = join_paths(times, level, markers=len(mine), width=float(film.width))
+        exposures += [find_exposure(times, path, level) for path in followed]
         for k, path in _hand_out(wanted, mine, followed, times, moves):
             paths[k] = path
+    # one shutter for all: the marker that says least has the least length of its own in it
+    paths = [path and straighten(times, path, min(exposures)) for path in paths]
     notes += _told(wanted, colours, paths)
     notes += [say_timing(film.real_rate_hz), ROLLING]
     return _to_filmed(film, times, wanted, colours, paths, moves, without, notes)
@@ -261,7 +266,7 @@ def _level(spots: Spots, move: NDArray[np.float64]) -> Spots:
     """Spots with the camera's motion taken out, without those that the picture's edge cuts."""
     whole = ~spots.at_edge
     x, y = take_out(np.repeat(move[None], int(whole.sum()), axis=0), spots.x[whole], spots.y[whole])
-    return Spots(x, y, spots.mass[whole], spots.peak[whole], spots.at_edge[whole])
+    return Spots(x, y, spots.mass[whole], spots.peak[whole], spots.at_edge[whole], spots.spread[whole])
 
 
 def _hand_out(

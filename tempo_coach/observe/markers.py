@@ -106,7 +106,8 @@ class Spots(NamedTuple):
     """Spots of one colour in one picture: columns of equal length.
 
     ``x`` and ``y`` in pixels of the picture, y downwards; ``mass`` in square pixels of full colour; ``peak`` the
-    largest share of the colour; ``at_edge`` where the picture's edge may cut it.
+    largest share of the colour; ``at_edge`` where the picture's edge may cut it; ``spread``, shape (n, 3), its variance
+    across, covariance and variance downwards, in square pixels.
     """
 
     x: Floats
@@ -114,6 +115,7 @@ class Spots(NamedTuple):
     mass: Floats
     peak: Floats
     at_edge: NDArray[np.bool_]
+    spread: NDArray[np.float64]
 
 
 def named_colour(word: str) -> Colour:
@@ -259,8 +261,8 @@ class Finder:
             if found is not None:
                 rows.append(found)
         rows.sort(key=lambda row: -row[2])
-        table = np.array(rows[:MOST], dtype=np.float64).reshape(-1, 5)
-        return Spots(table[:, 0], table[:, 1], table[:, 2], table[:, 3], table[:, 4] > 0)
+        table = np.array(rows[:MOST], dtype=np.float64).reshape(-1, 8)
+        return Spots(table[:, 0], table[:, 1], table[:, 2], table[:, 3], table[:, 4] > 0, table[:, 5:])
 
     def _measure(
         self,
@@ -270,7 +272,7 @@ class Finder:
         label: int,
         box: tuple[int, int, int, int],
         shift: tuple[int, int],
-    ) -> tuple[float, float, float, float, float] | None:
+    ) -> tuple[float, ...] | None:
         import cv2
 
         share, smooth = shares
@@ -295,7 +297,10 @@ class Finder:
             return None
         site = view.bright_site if self.colour.bright else view.site
         edge = left == 0 or top == 0 or left + wide >= columns or top + high >= rows
-        return site[0] + view.step * across, site[1] + view.step * down, mass * view.step**2, peak, float(edge)
+        dx, dy = view.step * (x - across), view.step * (y - down)
+        spread = (float((weight * each).sum() / mass) for each in (dx * dx, dx * dy, dy * dy))
+        place = site[0] + view.step * across, site[1] + view.step * down
+        return *place, mass * view.step**2, peak, float(edge), *spread
 
     def _alike(self, view: View, weight: Plane, part: tuple[slice, slice], shift: tuple[int, int]) -> bool:
         """Whether a spot's colour, over what stands behind it, points where the marker's does."""

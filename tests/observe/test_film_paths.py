@@ -16,7 +16,7 @@ RIGHT = films.turning(lambda t: t / 0.6 - 0.5, (340, 150), 80, -1)
 
 def spots(*points: tuple[float, float, float, float]) -> Spots:
     table = np.array(points, dtype=float).reshape(-1, 4)
-    return Spots(table[:, 0], table[:, 1], table[:, 2], table[:, 3], np.zeros(len(table), bool))
+    return Spots(*table.T, np.zeros(len(table), bool), np.zeros((len(table), 3)))
 
 
 def seen(*paths: object, hidden: tuple[float, float] = (9, 9), others: list[tuple] | None = None) -> list[Spots]:
