@@ -136,8 +136,8 @@ def find_mean(delays: ArrayLike) -> Delay:
 
     Examples
     --------
-    >>> round(find_mean([0.01, 0.012, 0.011, 0.009, 0.5, 0.01]).mean, 4)
-    0.0108
+    >>> round(find_mean([0.01, 0.012, 0.011, 0.009, 0.5, 0.01]).mean, 3)
+    0.011
     """
     from scipy.stats import t
 

@@ -1,0 +1,29 @@
+"""The examples in the docstrings are what comes out: each is run as it stands."""
+
+from __future__ import annotations
+
+import doctest
+import pkgutil
+from importlib import import_module
+
+import pytest
+
+import tempo_coach
+
+MODULES = sorted(
+    each.name
+    for each in pkgutil.walk_packages(tempo_coach.__path__, "tempo_coach.")
+    if not each.name.endswith("__main__")
+)
+
+
+@pytest.mark.parametrize("name", MODULES)
+def test_the_examples_of_a_module_run(name: str) -> None:
+    assert doctest.testmod(import_module(name)).failed == 0
+
+
+def test_there_are_examples() -> None:
+    """Modules without any pass above whatever happens: here is what must not get lost."""
+    finder = doctest.DocTestFinder(exclude_empty=True)
+    number = sum(len(each.examples) for name in MODULES for each in finder.find(import_module(name)))
+    assert number > 100
