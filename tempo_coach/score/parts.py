@@ -51,9 +51,13 @@ def place_counts(plan: Plan, counts: Floats) -> tuple[list[int], list[float]]:
     numbers = np.array([eight.number for eight in plan.eights])
     lead = index < 0
     inside = np.maximum(index, 0)
-    eights = np.where(lead, plan.eights[0].number - 1, numbers[inside])
-    behind = np.where(lead, plan.lead_in_counts, 0)
-    return eights.tolist(), (counts - starts[inside] + behind + 1).tolist()
+    since = counts - starts[inside]
+    lengths = np.array([eight.length for eight in plan.eights])[inside]
+    # the last moment of a hand that trails may lie behind the passage, in the eight that would follow
+    more = np.where(lead, 0, (since + 1e-9) // lengths).astype(np.int64)
+    eights = np.where(lead, plan.eights[0].number - 1, numbers[inside] + more)
+    behind = np.where(lead, plan.lead_in_counts, -more * lengths)
+    return eights.tolist(), (since + behind + 1).tolist()
 
 
 def find_parts(plan: Plan, asynchrony: Floats, blocks: dict[int, str]) -> dict[str, tuple[Part, ...]]:

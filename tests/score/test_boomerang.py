@@ -1,5 +1,7 @@
 """The four ways in which the pull of a boomerang can be wrong, from contacts of the stick and taps."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -7,7 +9,7 @@ from tempo_coach.coach import load_drill
 from tempo_coach.music.countmap import CountMap
 from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.pattern.layout import lay_out
-from tempo_coach.score.boomerang import judge_boomerangs
+from tempo_coach.score.boomerang import has_boomerangs, judge_boomerangs
 from tempo_coach.score.card import judge
 
 BEAT = 0.6
@@ -82,3 +84,35 @@ def test_another_drill_has_no_boomerang():
         judge_boomerangs(plan, np.zeros(len(plan.moments)))
     with pytest.raises(ValueError, match="asynchronies"):
         judge_boomerangs(plan_for(), np.zeros(3))
+
+
+@pytest.mark.parametrize(
+    ("contact", "pull", "told"),
+    [
+        (0.5, 0, "too early"),
+        (0.375, 0, "in time"),
+        (0, 0.25, "in time"),
+        (0, 0.375, "too long on the floor"),
+        (0.5, 0.5, "in time"),
+        (0.5, 0.625, "too late"),
+    ],
+)
+def test_at_the_edges_of_the_windows(contact, pull, told):
+    # two counts a second and the pull half a count behind the floor: exact in binary
+    plan = lay_out(load_drill("ribbon_boomerang"), CountMap.steady(120), tempo_bpm=120, cycles=1)
+    off = shifted(plan, {(0, "contact"): contact, (0, "pull"): pull}) / BEAT * 0.5
+    (one,) = judge_boomerangs(plan, off, longest_lie=0.75)
+    assert (one.pull, one.lie, one.off) == (told, 0.5 + pull - contact, pull)
+
+
+def test_which_drills_have_boomerangs():
+    assert has_boomerangs(plan_for())
+    assert not has_boomerangs(plan_for("rope_figure_eight"))
+    plan = plan_for(cycles=2)
+    for kind in ("contact", "pull"):
+        # a cycle that lost one of the two
+        kinds = [
+            "circle" if one == kind and cycle else one
+            for one, cycle in zip(plan.moments.kind, plan.moments.cycle, strict=True)
+        ]
+        assert not has_boomerangs(replace(plan, moments=replace(plan.moments, kind=tuple(kinds))))

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.signal import csd, hilbert
 
-from tempo_coach.score.circular import circular_sd, mean_direction, resultant_length, wrap
+from tempo_coach.score.circular import circular_sd, mean_direction, mean_interval, resultant_length, wrap
 from tempo_coach.score.phase import degrees_to_seconds, lag_degrees, summarise_lag
 
 
@@ -93,3 +93,20 @@ def test_without_an_asked_lag_there_is_no_error():
     lag = summarise_lag([170, 190.0], period=1)
     assert lag.degrees == pytest.approx(180)
     assert math.isnan(lag.error)
+
+
+def test_lags_that_go_together_count_as_fewer():
+    lags = [80, 95, 100, 85, 90, 98, 82, 91.0]
+    # eight of which neighbours go together by a half are as good as four apart
+    alone, together = summarise_lag(lags, period=0.5), summarise_lag(lags, period=0.5, together=0.5)
+    assert alone.half_interval == mean_interval(8, alone.resultant)
+    assert together.half_interval == mean_interval(4, alone.resultant) > alone.half_interval
+    assert (together.degrees, together.n, together.sd) == (alone.degrees, 8, alone.sd)
+    assert math.isnan(alone.error) and alone.degrees == pytest.approx(mean_direction(lags))
+
+
+@pytest.mark.parametrize("name", ["reference", "period", "target"])
+def test_a_column_that_is_none_is_named(name):
+    columns = {"reference": [0.0], "period": [1.0], "target": [0.2], name: [math.inf]}
+    with pytest.raises(ValueError, match=rf"^{name}:"):
+        lag_degrees(**columns)

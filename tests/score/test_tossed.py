@@ -1,6 +1,7 @@
 """Flights beside the toss that was asked: off in angle, speed and length, on the heights as done."""
 
 import math
+from types import SimpleNamespace
 
 import pytest
 
@@ -8,7 +9,8 @@ from tempo_coach.coach import Request, lay
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.flights import find_flights
 from tempo_coach.observe.trace import Channel, Trace
-from tempo_coach.pattern.toss import solve_toss
+from tempo_coach.pattern.toss import CATCH_M, RELEASE_M, solve_toss
+from tempo_coach.pattern.toss_rules import HIGHEST_HAND_M
 from tempo_coach.report.flown import flight_to_dict, say_flight, say_scale
 from tempo_coach.score.tossed import asked_flight, set_tosses_beside
 from tests.generators import movement
@@ -84,3 +86,43 @@ def test_what_nobody_can_throw_is_refused():
     with pytest.raises(CoachError, match="hall"):
         set_tosses_beside(flights_of(), {"flight": 10.0})
     assert set_tosses_beside([], {"flight": 1.0}) == []
+
+
+def flown(release, catch, *, begins="release", ends="catch"):
+    """Two units to the metre."""
+    return SimpleNamespace(
+        metres_a_unit=0.5, speed=14.0, distance=2.0, apex=release + 5.0, release_height=release, catch_height=catch,
+        begins=begins, ends=ends, seconds=1.5, angle_deg=80.0,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("release", "catch", "ends", "heights"),
+    [
+        (3.0, 2.0, "catch", (1.5, 1.0)),
+        (2 * HIGHEST_HAND_M, 2 * HIGHEST_HAND_M, "catch", (HIGHEST_HAND_M, HIGHEST_HAND_M)),
+        # a trace whose zero is not the floor keeps the difference
+        (-1.0, -1.4, "catch", (RELEASE_M, RELEASE_M - 0.2)),
+        (0.0, 0.4, "catch", (RELEASE_M, RELEASE_M + 0.2)),
+        (20.0, 19.0, "catch", (RELEASE_M, RELEASE_M - 0.5)),
+        # a catch that was not seen, or that no hand reaches
+        (3.0, 2.0, "edge", (1.5, CATCH_M)),
+        (3.0, 0.0, "catch", (1.5, CATCH_M)),
+        (3.0, -0.1, "catch", (1.5, CATCH_M)),
+        (3.0, 7.2, "catch", (1.5, CATCH_M)),
+        (-1.0, -9.0, "catch", (RELEASE_M, CATCH_M)),
+    ],
+)
+def test_heights_of_the_hands_are_as_done_where_they_can_be(release, catch, ends, heights):
+    (tossed,) = set_tosses_beside([flown(release, catch, ends=ends)], {"flight": 1.4})
+    assert (tossed.asked.release_m, tossed.asked.catch_m) == pytest.approx(heights)
+    assert (tossed.speed_mps, tossed.distance_m, tossed.rise_m) == (7.0, 1.0, 2.5)
+    assert (tossed.asked.distance_m == 1.0) == (ends == "catch")
+    assert math.isnan(tossed.seconds_off) if ends == "edge" else tossed.seconds_off == pytest.approx(0.1)
+
+
+def test_nothing_is_off_where_nothing_was_asked_or_the_release_was_not_seen():
+    for flights, asked in (([flown(3.0, 2.0)], None), ([flown(3.0, 2.0, begins="edge")], {"flight": 1.4})):
+        (tossed,) = set_tosses_beside(flights, asked)
+        assert tossed.asked is None and tossed.rise_m == 2.5
+        assert all(math.isnan(off) for off in (tossed.angle_off, tossed.speed_off, tossed.seconds_off))

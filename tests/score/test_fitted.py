@@ -1,0 +1,50 @@
+"""A take that was put where it fits: everything but how early or late the whole of it is."""
+
+import math
+
+import numpy as np
+import pytest
+
+from tempo_coach import coach
+from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.score.card import judge
+from tempo_coach.score.fitted import judge_fitted
+from tempo_coach.score.scorecard import MEASURES
+
+PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=8))
+
+
+def take(late=0.0, times=PLAN.moments.time, hands=PLAN.moments.hand):
+    wobble = 0.01 * np.sin(np.arange(len(times)))
+    return Take(PLAN, Onsets.unsorted(np.asarray(times) + wobble + late, hands))
+
+
+@pytest.mark.parametrize(
+    ("confidence", "note"),
+    [
+        (None, "the sensor shows the same place of every circle and not which one it is"),
+        (0.876, "the trace was put where it fits the plan best (confidence 0.88)"),
+    ],
+)
+def test_only_the_bias_goes(confidence, note):
+    fitted, card = judge_fitted(take(0.03), confidence=confidence), judge(take(0.03))
+    bias = fitted.measures["bias_ms"]
+    assert all(math.isnan(number) for number in (bias.value, bias.low, bias.high))
+    assert bias.n == card.measures["bias_ms"].n
+    assert bias.reason == fitted.notes["placing"] == f"{note}, so how early or late all of it was cannot be told"
+    for name in MEASURES[1:]:
+        assert repr(fitted.measures[name]) == repr(card.measures[name])
+    assert {**card.notes, "placing": bias.reason} == fitted.notes
+    assert repr(fitted.cycles) == repr(card.cycles)
+
+
+def test_half_a_cycle_off_keeps_its_size():
+    late = 0.47 * float(np.median(np.diff(PLAN.cycle_starts))) * 0.6
+    fitted = judge_fitted(take(late), confidence=0.5)
+    assert "half a cycle off" in fitted.notes["matching"]
+    assert fitted.value("bias_ms") == pytest.approx(judge(take(late)).value("bias_ms"))
+
+
+def test_a_reason_that_was_there_stays():
+    fitted = judge_fitted(take(times=[], hands=[]), confidence=0.5)
+    assert fitted.measures["bias_ms"].reason == "no onset answers a moment"
