@@ -10,6 +10,8 @@ import sys
 import time
 from pathlib import Path
 
+from tests.conftest import SIDE_BY_SIDE
+
 ROOT = Path(__file__).parent.parent
 RUN = (sys.executable, "-m")
 PARTS = {
@@ -17,7 +19,7 @@ PARTS = {
     "lint": (*RUN, "ruff", "check", "."),
     "types": (*RUN, "mypy"),
     "layers": (sys.executable, "-c", "from importlinter.cli import lint_imports_command as run; run()"),
-    "tests": (*RUN, "pytest", "--durations=8", *sys.argv[1:]),
+    "tests": (*RUN, "pytest", *SIDE_BY_SIDE, "--durations=8", *sys.argv[1:]),
 }
 
 seconds: dict[str, float] = {}

@@ -15,8 +15,12 @@ settings.load_profile("gate")
 
 # no test touches the history or the cache of whoever runs it
 os.environ["XDG_CACHE_HOME"] = tempfile.mkdtemp(prefix="tempo_coach_tests_")
+# compiled functions of librosa are kept by each process for itself: two that fill one store at once can crash
+os.environ["NUMBA_CACHE_DIR"] = tempfile.mkdtemp(prefix="tempo_coach_tests_")
 os.environ["TEMPO_COACH_HISTORY"] = str(Path(tempfile.mkdtemp(prefix="tempo_coach_tests_")) / "history.sqlite")
 
+#: How pytest is told to use more than one core: the groups of ``pytest_collection_modifyitems``, in their order.
+SIDE_BY_SIDE = ("-n", "auto", "--maxprocesses", "4", "--dist", "loadgroup", "--no-loadscope-reorder")
 #: Set where every part of the machine is there: a test that would skip for a missing one then fails.
 NEED_ALL_PARTS = "TEMPO_COACH_NEED_ALL_PARTS"
 
@@ -26,6 +30,18 @@ def skip_for_missing_part(reason: str) -> None:
     if os.environ.get(NEED_ALL_PARTS):
         pytest.fail(f"a part of the machine is missing: {reason}")
     pytest.skip(reason)
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Keep a file's tests in one process, and all that play sound in one, begun first: they take their real time."""
+    for item in items:
+        group = str(item.path)
+        if "sound_server" in item.fixturenames:
+            group = "played"
+            item.add_marker(pytest.mark.played)
+        item.add_marker(pytest.mark.xdist_group(group))
+    items.sort(key=lambda item: item.get_closest_marker("played") is None)
 
 
 @pytest.fixture(scope="session", autouse=True)
