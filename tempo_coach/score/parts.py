@@ -32,14 +32,9 @@ def name_blocks(moments: Moments) -> dict[int, str]:
     cycles, inverse = np.unique(moments.cycle, return_inverse=True)
     share = np.bincount(inverse, weights=moments.cue) / np.bincount(inverse)
     full, none = share == 1, share == 0
-    before, after = np.roll(none, 1), np.roll(none, -1)
-    before[0], after[-1] = after[0], before[-1]
-    thinned = (full & before & after) if len(cycles) > 1 else np.zeros(1, dtype=np.bool_)
-    before, after = np.roll(~none, 1), np.roll(~none, -1)
-    before[0], after[-1] = after[0], before[-1]
-    thinned |= ~full & ~none
-    if len(cycles) > 1:
-        thinned |= none & before & after
+    beside = np.pad(none, 1, mode="reflect")  # at an end the one neighbour stands on both sides
+    before, after = beside[:-2], beside[2:]
+    thinned = (~full & ~none) | (full & before & after) | (none & ~before & ~after)
     names = np.where(thinned, THINNED, np.where(full, WITH_CUES, WITHOUT_CUES))
     return dict(zip(cycles.tolist(), names.tolist(), strict=True))
 

@@ -1,9 +1,11 @@
 """A group: exact values, chance by random numbers, and simulated groups whose leader is known."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
+from statsmodels.api import OLS, add_constant
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
@@ -16,6 +18,7 @@ from tempo_coach.score.group import (
     judge_group,
     measure_following,
     order_parameter,
+    shift_take,
 )
 from tempo_coach.score.period import spread
 
@@ -208,3 +211,60 @@ def test_the_page_of_a_group_fits_the_terminal():
     assert max(len(line) for line in text.splitlines()) <= 80
     for name in NAMES:
         assert name in text
+
+
+def test_following_is_found_as_it_was_made():  # exact: b takes over 0.3 of the lead and half of her own error
+    leads = np.random.default_rng(3).normal(0, 0.02, 21)
+    answers = np.zeros(21)
+    for k in range(20):
+        answers[k + 1] = answers[k] + 0.3 * (leads[k] - answers[k]) - 0.5 * answers[k]
+    pair = measure_following("Ada", "Bea", leads, answers)
+    assert pair[:2] == ("Ada", "Bea") and pair.n == 20
+    assert (pair.gain, pair.low, pair.high) == pytest.approx((0.3, 0.3, 0.3))
+    # twenty cycles have nineteen changes, and are just enough
+    assert measure_following("Ada", "Bea", leads[:20], answers[:20]).n == 19
+    assert measure_following("Ada", "Bea", leads[:20], answers[:20]).gain == pytest.approx(0.3)
+    assert math.isnan(measure_following("Ada", "Bea", leads[:19], answers[:19]).gain)
+
+
+def test_interval_of_following_is_that_of_least_squares():
+    generator = np.random.default_rng(4)
+    leads, answers = generator.normal(0, 0.02, (2, 30))
+    pair = measure_following("Ada", "Bea", leads, answers)
+    columns = np.column_stack([leads - answers, answers])[:-1]
+    fit = OLS(np.diff(answers), add_constant(columns)).fit()
+    assert (pair.low, pair.high) == pytest.approx(tuple(fit.conf_int()[1]))
+    assert pair.gain == pytest.approx(fit.params[1])
+
+
+@pytest.mark.parametrize("lag", [3, -3])
+def test_a_lag_as_long_as_the_series_is_refused(lag):
+    with pytest.raises(ValueError, match="a lag below it"):
+        cross_correlation(np.arange(3.0), np.arange(3.0), lag)
+    with pytest.raises(ValueError, match="one length"):
+        cross_correlation(np.arange(3.0), np.arange(4.0), 0)
+
+
+def test_moments_of_a_canon_go_on_behind_the_end_at_its_last_tempo():
+    # two seconds a count at first, then a quarter
+    plan = replace(PLAN, knot_times=np.array([0.0, 64.0, 68.0]), knot_counts=np.array([-8.0, 24.0, 40.0]))
+    shifted = shift_take(Take(plan, Onsets([], ())), 8.0).plan.moments
+    wanted = plan.moments.count + 8
+    first, last = wanted <= 24, wanted > 40
+    assert last.sum() > 3
+    np.testing.assert_allclose(shifted.time[first], (wanted[first] + 8) * 2)
+    np.testing.assert_allclose(shifted.time[last], 68 + (wanted[last] - 40) / 4)
+    untouched = take(PLAN.moments.time)
+    assert shift_take(untouched, 0.0) is untouched
+
+
+def test_moment_is_apart_from_twice_the_allowance_on():
+    cycle = float(PLAN.moments.time[PLAN.moments.cycle == 1].min() - PLAN.moments.time[PLAN.moments.cycle == 0].min())
+    limit = 2 * PLAN.allowance * cycle
+    moments = PLAN.moments.time
+    late = np.zeros(len(moments))
+    late[[5, 12]] = 0.99 * limit, 1.01 * limit
+    card = judge_group({"Ada": take(moments), "Bea": take(moments + late)})
+    place = PLAN.place(float(PLAN.moments.count[12]))
+    assert [(one.eight, one.count) for one in card.apart] == [(place.eight, place.count)]
+    assert card.apart[0].width == pytest.approx(1.01 * limit)

@@ -118,6 +118,8 @@ def test_one_recording_of_several_has_widths_and_no_members():
     assert card.members == ()
     assert card.width == pytest.approx(0.05)
     assert card.sd == pytest.approx(np.std([0, 0.03, -0.02], ddof=1))
+    # each count is a cycle of half a second
+    assert card.resultant == pytest.approx(abs(np.exp(2j * np.pi * np.array([0, 0.03, -0.02]) / 0.5).mean()), abs=1e-9)
     assert "cannot be told" in card.reasons["members"]
     assert "Who was who cannot be told" in format_group(card)
     with pytest.raises(CoachError, match="no moment of the plan has two onsets"):
