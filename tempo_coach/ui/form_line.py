@@ -10,6 +10,8 @@ from tempo_coach.errors import CoachError
 
 #: What a line shows where nothing was chosen and the drill, the music or the system decides.
 USUAL = ""
+#: The drill of a set-up whose music is a routine: whatever that has laid on the eight.
+AS_LAID = "what the routine has there"
 CUE_WORDS = {
     "all": "every moment",
     "alternate": "every other cycle",

@@ -39,7 +39,8 @@ HELPS = {
         cues. Whatever you do not change stays as usual for this drill.
 
         The lower half draws one cycle of the drill: its counts, its phases, and a mark for each circle of each hand.
-        Under music you may type a sound file, or a routine with the counts that you put right.
+        Under music you may type a sound file, or a routine with the counts that you put right; then drill has one
+        more choice, what the routine has there.
         """,
         (
             ("Enter", "start"),

@@ -13,9 +13,10 @@ from tempo_coach.errors import CoachError
 from tempo_coach.history.place import data_folder
 from tempo_coach.live.devices import list_devices
 from tempo_coach.pattern.files import list_drills
+from tempo_coach.ui.as_laid import offer_laid, read_laid
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.form import changed, press
-from tempo_coach.ui.form_line import USUAL
+from tempo_coach.ui.form_line import AS_LAID, USUAL
 from tempo_coach.ui.form_rows import click_line
 from tempo_coach.ui.practise import PractiseScreen
 from tempo_coach.ui.screen import CardScreen
@@ -117,7 +118,10 @@ class SetupScreen(CardScreen[None]):
         line = self.form.chosen
         self.form, self.sentence = changed(self.form, change)
         if line.key in ("drill", "music") and self.form.value(line.key) != line.value:
+            self.form = offer_laid(self.form)
             self._read_drill()
+            if line.key == "music" and AS_LAID in self.form.line("drill").choices:
+                self._news = f"A routine: under drill there is also “{AS_LAID}”."
         self.draw()
 
     def _make_drill(self) -> None:
@@ -137,6 +141,10 @@ class SetupScreen(CardScreen[None]):
         self.app.push_screen(screen, back)
 
     def _read_drill(self) -> None:
+        if self.form.value("drill") == AS_LAID:
+            self.drill = None
+            self._news = "Enter practises what is laid on that eight: by default what is laid first."
+            return
         try:
             self.drill = coach.load_drill(self.form.value("drill"))
             self.form = self.form.for_drill(self.drill)
@@ -158,12 +166,16 @@ class SetupScreen(CardScreen[None]):
     async def _prepare(self, request: coach.Request) -> None:
         """Hear the music and lay the plan beside the screen, then open the practise screen."""
         try:
-            if request.music and self._heard_as != (request.music, request.tempo_bpm):
+            if request.drill == AS_LAID:
+                self._busy = "Hearing the music …"
+                request, self._heard = await to_thread(read_laid, self.form, progress=self._progress)
+                self._heard_as = (request.music or "", None)
+            elif request.music and self._heard_as != (request.music, request.tempo_bpm):
                 self._busy = "Hearing the music …"
                 self._heard = await to_thread(self._hear, request)
                 self._heard_as = (request.music, request.tempo_bpm)
             self._busy = "Laying the drill …"
-            go = await to_thread(make_go_of, self.form, self._heard)
+            go = await to_thread(make_go_of, self.form, self._heard, request=request)
         except CoachError as error:
             self.sentence = str(error)
         else:
@@ -187,10 +199,10 @@ class SetupScreen(CardScreen[None]):
         self.app.push_screen(screen, back)
 
     def _hear(self, request: coach.Request) -> coach.Heard:
-        def progress(share: float) -> None:
-            self._share = share
+        return coach.hear_counts(request.music or "", tempo_bpm=request.tempo_bpm, progress=self._progress)
 
-        return coach.hear_counts(request.music or "", tempo_bpm=request.tempo_bpm, progress=progress)
+    def _progress(self, share: float) -> None:
+        self._share = share
 
     def _look_round(self) -> None:
         """Ask for what takes a moment, in a thread of its own: devices to choose from, and names."""

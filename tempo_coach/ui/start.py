@@ -169,7 +169,7 @@ def make_go(
     )
 
 
-def make_go_of(form: Form, heard: Heard | None = None) -> Go:
+def make_go_of(form: Form, heard: Heard | None = None, *, request: Request | None = None) -> Go:
     """Return everything that a practice of a set-up needs.
 
     Parameters
@@ -177,6 +177,8 @@ def make_go_of(form: Form, heard: Heard | None = None) -> Go:
     form : Form
     heard : Heard or None
         The music of the set-up, heard.
+    request : Request or None
+        What is to be practised, where a routine says it and not the set-up.
 
     Raises
     ------
@@ -187,7 +189,7 @@ def make_go_of(form: Form, heard: Heard | None = None) -> Go:
     from tempo_coach.ui.form import LISTENED_FOR, OBSERVERS
 
     observer = form.value("observer")
-    request = form.request()
+    request = request or form.request()
     return make_go(
         request,
         heard=heard if request.music else None,

@@ -9,13 +9,17 @@ import numpy as np
 import pytest
 
 from tempo_coach import coach
+from tempo_coach.coach import routines
 from tempo_coach.errors import CoachError
 from tempo_coach.history.place import FILE_VARIABLE
 from tempo_coach.music.beats import Beats
-from tempo_coach.music.countmap import CountMap
+from tempo_coach.music.countmap import CountMap, Place
 from tempo_coach.music.sound import Sound, write_sound
+from tempo_coach.pattern.routine import Laid
 from tempo_coach.ui.app import CoachApp
+from tempo_coach.ui.as_laid import offer_laid, read_laid
 from tempo_coach.ui.form import make_form
+from tempo_coach.ui.form_line import AS_LAID
 from tempo_coach.ui.practise import PractiseScreen
 from tempo_coach.ui.setup import SetupScreen
 from tests.ui import snapshots
@@ -211,3 +215,56 @@ def test_where_there_is_no_history_yet_it_says_how_one_comes(tmp_path: Path, mon
             assert isinstance(app.screen, SetupScreen) and not (tmp_path / "none.sqlite").exists()
 
     in_a_loop(run())
+
+
+def open_laid(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A routine of 32 s with mills of the left hand alone on its third eight; its music has been heard."""
+    sound = Sound(np.zeros((48_000 * 40, 1), np.float32), 48_000)
+    write_sound(folder / "a.flac", sound)
+    beats = 1.0 + 0.5 * np.arange(64)
+    found = Beats(beats, np.arange(64) % 4 + 1, np.ones(64), (), (), sound.duration)
+    heard = coach.Heard(str(folder / "a.flac"), sound, found, CountMap(beats, tuple((8 * k, 8) for k in range(8))))
+    monkeypatch.setattr(routines, "hear", lambda *_, **__: heard)
+    opened = coach.begin_routine(folder / "spring.toml", folder / "a.flac")
+    laid = replace(opened.routine, laid=(Laid("clubs_mills", Place(3, 1.0), 2, "left"),))
+    return coach.save_routine(replace(opened, routine=laid)).path
+
+
+def test_what_a_routine_has_laid_is_practised_from_the_set_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = open_laid(tmp_path, monkeypatch)
+
+    async def run() -> None:
+        app = CoachApp(make_form(DRILLS, device="none"), folder=tmp_path)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await wait_until(pilot, lambda: bool(rows(app)))
+            screen = app.screen
+            assert isinstance(screen, SetupScreen)
+            screen.form = screen.form.put(replace(screen.form.line("music"), value=str(path)[:-1])).moved(1)
+            await pilot.press(str(path)[-1])
+            assert AS_LAID in shown(app)
+            await pilot.press("up", "left")
+            assert screen.form.value("drill") == AS_LAID and "Enter practises what is laid" in shown(app)
+            await pilot.press("enter")
+            await wait_until(pilot, lambda: isinstance(app.screen, PractiseScreen) and bool(app.screen.conductor))
+            plan = conductor_of(app).session.plan
+            assert (plan.drill, plan.hands) == ("clubs_mills", ("left",))
+            assert plan.pieces[0].music_start + plan.start == pytest.approx(1.0 + 16 * 0.5)
+
+    in_a_loop(run())
+
+
+def test_what_a_routine_says_is_not_said_twice_and_goes_with_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = open_laid(tmp_path, monkeypatch)
+    form = make_form(DRILLS)
+    assert AS_LAID not in offer_laid(form).line("drill").choices
+    form = offer_laid(form.put(replace(form.line("music"), value=str(path))))
+    chosen = form.put(replace(form.line("drill"), value=AS_LAID))
+    with pytest.raises(CoachError, match="tempo: the routine says it"):
+        read_laid(chosen.put(replace(form.line("tempo"), value="90")))
+    with pytest.raises(CoachError, match="from eight: nothing is laid on eight 7"):
+        read_laid(chosen.put(replace(form.line("from_eight"), value="7")))
+    assert read_laid(chosen.put(replace(form.line("from_eight"), value="4")))[0].drill == "clubs_mills"
+    without = offer_laid(chosen.put(replace(form.line("music"), value="a.flac")))
+    assert without.value("drill") == "clubs_mills" and AS_LAID not in without.line("drill").choices
