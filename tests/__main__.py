@@ -10,7 +10,7 @@ import sys
 import time
 from pathlib import Path
 
-from tests.conftest import SIDE_BY_SIDE
+from tests import SIDE_BY_SIDE
 
 ROOT = Path(__file__).parent.parent
 RUN = (sys.executable, "-m")

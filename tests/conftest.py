@@ -13,14 +13,13 @@ from hypothesis import settings
 settings.register_profile("gate", derandomize=True, deadline=None, max_examples=60, database=None)
 settings.load_profile("gate")
 
-# no test touches the history or the cache of whoever runs it
-os.environ["XDG_CACHE_HOME"] = tempfile.mkdtemp(prefix="tempo_coach_tests_")
+#: No test touches the history or the cache of whoever runs it, and nothing is left behind.
+_OWN = tempfile.TemporaryDirectory(prefix="tempo_coach_tests_", ignore_cleanup_errors=True)
+os.environ["XDG_CACHE_HOME"] = str(Path(_OWN.name) / "cache")
+os.environ["TEMPO_COACH_HISTORY"] = str(Path(_OWN.name) / "history.sqlite")
 # compiled functions of librosa are kept by each process for itself: two that fill one store at once can crash
-os.environ["NUMBA_CACHE_DIR"] = tempfile.mkdtemp(prefix="tempo_coach_tests_")
-os.environ["TEMPO_COACH_HISTORY"] = str(Path(tempfile.mkdtemp(prefix="tempo_coach_tests_")) / "history.sqlite")
+os.environ["NUMBA_CACHE_DIR"] = str(Path(_OWN.name) / "numba")
 
-#: How pytest is told to use more than one core: the groups of ``pytest_collection_modifyitems``, in their order.
-SIDE_BY_SIDE = ("-n", "auto", "--maxprocesses", "4", "--dist", "loadgroup", "--no-loadscope-reorder")
 #: Set where every part of the machine is there: a test that would skip for a missing one then fails.
 NEED_ALL_PARTS = "TEMPO_COACH_NEED_ALL_PARTS"
 

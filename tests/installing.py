@@ -21,7 +21,7 @@ from packaging.requirements import Requirement
 from packaging.specifiers import SpecifierSet
 from packaging.utils import canonicalize_name
 
-from tests.conftest import SIDE_BY_SIDE
+from tests import SIDE_BY_SIDE
 
 ROOT = Path(__file__).parent.parent
 #: The oldest that ``requires-python`` lets in, and the newest that every dependency has a wheel for.
