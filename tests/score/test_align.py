@@ -28,11 +28,12 @@ def test_nearest():
 
 
 @pytest.mark.parametrize("late", [-0.41, -0.39, -0.2, -0.02, 0, 0.02, 0.2, 0.39, 0.41])
+@pytest.mark.parametrize("period", [0.6, 1, 1.5])
 @pytest.mark.parametrize(("moments", "cycles"), [(ONE, CYCLE), (TWO, CYCLE_OF_TWO)])
-def test_constant_offset_is_found_and_told_where_it_is_half_a_cycle(late, moments, cycles):
-    said = say(moments + late, moments, cycles)
+def test_constant_offset_is_found_and_told_where_it_is_half_a_cycle(late, moments, cycles, period):
+    said = say((moments + late) * period, moments * period, cycles)
     assert said.onset.tolist() == list(range(len(moments))) and said.extra.size == 0
-    assert said.offset == pytest.approx(late, abs=1e-9)
+    assert said.offset == pytest.approx(late * period, abs=1e-9)
     assert said.half_off == (abs(late) > 0.4) and not said.followed and said.slipped == 0
 
 
@@ -58,7 +59,10 @@ def test_part_of_a_cycle_at_an_end_is_no_slip():
 
 
 @pytest.mark.parametrize("ratio", [0.6, 0.7, 1.1, 1.3, 1.6, 1.9])
-@pytest.mark.parametrize(("moments", "cycles"), [(ONE, CYCLE), (TWO, CYCLE_OF_TWO), (ONE + 5, CYCLE + 3)])
+@pytest.mark.parametrize(
+    ("moments", "cycles"),
+    [(ONE, CYCLE), (TWO, CYCLE_OF_TWO), (ONE + 5, CYCLE + 3), (ONE * 0.6, CYCLE), (TWO * 1.5, CYCLE_OF_TWO)],
+)
 def test_another_tempo_than_asked_is_followed(ratio, moments, cycles):
     said = say(moments[0] + (moments - moments[0]) * ratio, moments, cycles)
     assert said.followed and not said.half_off
@@ -88,8 +92,40 @@ def test_hardly_anything(n):
 
 
 def test_circle_beyond_the_reach_is_still_its_moments():
-    stray = np.array([0, 1, 2.4, 3, 4, 5, 6, 7, 8, 9, 10, 11])
-    assert say(stray).onset.tolist() == list(range(12))
+    stray = say(np.array([0, 1, 2.4, 3, 4, 5, 6, 7, 8, 9, 10, 11]))
+    assert stray.onset.tolist() == list(range(12)) and stray.offset == 0
     # under a half of the step beside it
     far = say(np.array([0, 1, 2.46, 3, 4, 5, 6, 7, 8, 9, 10, 11]))
     assert far.onset.tolist() == [0, 1, -1, *range(3, 12)] and far.extra.tolist() == [2]
+
+
+@pytest.mark.parametrize("off", [-0.46, -0.44, -0.3, 0.3, 0.44, 0.46])
+def test_circle_beside_the_onset_of_another_moment_is_given_back(off):
+    # a step of half a second follows one of a whole: the longer one decides how far is too far
+    moments = np.cumsum([0, 0.5, 1, 0.5, 1, 0.5, 1, 0.5, 1, 0.5, 1, 0.5])
+    onsets = moments.copy()
+    onsets[4] += off
+    said = say(onsets, moments, CYCLE // 2)
+    if abs(off) < 0.45:
+        assert said.onset.tolist() == list(range(12)) and said.extra.size == 0
+    else:
+        assert said.onset.tolist() == [0, 1, 2, 3, -1, *range(5, 12)] and said.extra.tolist() == [4]
+
+
+@pytest.mark.parametrize(("far", "paired"), [(1, False), (3, False), (0, True)])
+def test_onset_that_was_left_over_further_on_answers_nothing(far, paired):
+    said = say(np.sort(np.append(np.delete(ONE, 3), 3.4 + far)))
+    assert (said.onset[3] == 3) == paired and (said.onset[3] == -1) == (not paired)
+    assert said.extra.size == (not paired)
+
+
+def test_long_take_is_followed_only_where_much_is_left_alone():
+    moments, cycles = np.arange(1100.0), np.arange(1100)
+    stray = moments.copy()
+    stray[500] += 0.4
+    assert not say(stray, moments, cycles).followed and say(stray, moments, cycles).onset[500] == 500
+    jump = moments + np.where((cycles > 500) & (cycles < 700), 0.4, 0)
+    assert say(jump, moments, cycles).followed and say(jump, moments, cycles).onset.tolist() == cycles.tolist()
+    # an offset for 30 cycles of 1100 leaves 60 of 2200 alone, fewer than are followed
+    short = moments + np.where((cycles > 500) & (cycles <= 530), 0.4, 0)
+    assert not say(short, moments, cycles).followed

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.observe.mover import observe
-from tempo_coach.observe.trace import Trace, pick
+from tempo_coach.observe.trace import Channel, Trace, pick
 from tempo_coach.score.circular import circular_sd, mean_direction, resultant_length
 from tempo_coach.score.continuous import analytic_phase, centre_cycles, follow_phase
 from tempo_coach.score.movers import measure_lag
@@ -67,3 +67,46 @@ def test_too_few_cycles_have_no_course() -> None:
 
 def test_nothing_to_centre_by_is_centred_as_a_whole() -> None:
     np.testing.assert_allclose(centre_cycles(TIME, SECOND + 3, np.empty(0)), SECOND, atol=1e-6)
+
+
+def test_each_cycle_is_centred_by_its_own_middle() -> None:  # exact
+    time = np.arange(8.0)
+    signal = np.array([0, 2, 1, 0, 10, 14, 12, 10.0])
+    middle = [1, 1, 1 + 0.5 / 4 * 11, 1 + 1.5 / 4 * 11, 1 + 2.5 / 4 * 11, 1 + 3.5 / 4 * 11, 12, 12]
+    np.testing.assert_allclose(centre_cycles(time, signal, np.array([0, 4, 8.0])), signal - middle)
+    # a cycle of one reading has no middle
+    np.testing.assert_allclose(centre_cycles(time, signal, np.array([0, 4, 5, 8.0])), signal - [
+        1, 1, *(1 + (np.arange(2, 6) - 1.5) / 4.5 * 11), 12, 12
+    ])  # fmt: skip
+
+
+def turning(pauses: bool, lag_deg: float = 90.0) -> Trace:
+    """Two points on circles of a second, exact; with a pause of five seconds if asked."""
+    time = np.arange(4000 if pauses else 2000) / 100
+    moved = np.minimum(time, 15) + np.maximum(time - 20, 0) if pauses else time
+    angle = 2 * np.pi * moved
+    late = angle - np.radians(lag_deg)
+    columns = np.column_stack([np.cos(angle), np.sin(angle), np.cos(late), np.sin(late)])
+    channels = [Channel(f"{p}_{a}", "position", a, p, unit="m") for p in ("first", "second") for a in "xy"]
+    return Trace(time, columns, channels)
+
+
+@pytest.mark.parametrize("lag", [90.0, -60.0, 180.0])
+def test_course_of_exact_circles_is_their_lag_a_cycle_from_either_end(lag: float) -> None:
+    trace = turning(False, lag)
+    second, first = (observe(pick(trace, point=name)) for name in ("second", "first"))
+    time, degrees = follow_phase(second, first)
+    assert np.abs((degrees - lag + 180) % 360 - 180).max() < 1.5
+    assert degrees.min() > -180 and degrees.max() <= 180
+    (start, end), (other_start, other_end) = first.cycles.span[0], second.cycles.span[0]
+    assert time[0] == pytest.approx(max(start, other_start) + 1, abs=0.02)
+    assert time[-1] == pytest.approx(min(end, other_end) - 1, abs=0.02)
+    np.testing.assert_allclose(np.diff(time), 0.01)
+
+
+def test_course_goes_on_behind_a_pause() -> None:
+    second, first = (observe(pick(turning(True), point=name)) for name in ("second", "first"))
+    time, degrees = follow_phase(second, first)
+    assert np.diff(time).max() > 5 and (time < 15).any() and (time > 21).any()
+    assert not ((time > 15) & (time < 20)).any()
+    assert np.median(np.abs(degrees - 90)) < 0.5

@@ -1,6 +1,8 @@
 """A good take becomes a drill that reads back, and is set beside what is taught."""
 
+import math
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -8,7 +10,7 @@ import pytest
 from tempo_coach.errors import CoachError
 from tempo_coach.pattern.files import find_drill, read_drill
 from tempo_coach.score.learn import learn_drill, set_beside
-from tempo_coach.score.study import study
+from tempo_coach.score.study import Place, study
 from tests.generators import movement
 
 
@@ -69,3 +71,103 @@ def test_what_cannot_be_learned_is_said() -> None:
         learn_drill(found, title="t", counts=12)
     with pytest.raises(CoachError, match="3 whole"):
         learn_drill(study(movement.mills(1, n=2, jitter=0).trace), title="t")
+
+
+def made(periods=(2.0, 2.0, 2.0, 2.0), places=(), lags=(), **rest):
+    """A study of movers of which only what a drill is made of is there."""
+    periods = np.array(periods)
+    main = SimpleNamespace(name="first", cycles=SimpleNamespace(periods=periods))
+    lags = [SimpleNamespace(of=name, lag=SimpleNamespace(degrees=degrees)) for name, degrees in lags]
+    values = {"main": main, "movers": (main,) * (1 + len(lags)), "places": places, "lags": lags}
+    return SimpleNamespace(**{**values, "uneven": (), "left_out": (), **rest})
+
+
+def test_whole_file_of_a_take_with_carried_circles():  # exact
+    broken = ("first", SimpleNamespace(first=6, kind="long", start=3.25, end=4.5))
+    found = made(places=(Place(0.0, 0.01, 4), Place(0.5, 0.02, 4)), uneven=(broken,), left_out=("flights: none",))
+    learned = learn_drill(found, title='a "b"', apparatus="rope", counts=4, hand="left")
+    assert (learned.tempo_bpm, learned.counts) == (120, 4)
+    assert learned.left_out == ("cycle 7 of first (long, 3.25 to 4.50 s)", "flights: none")
+    assert learned.text.split("\n") == [
+        "# Made of a take: the places are means over its cycles, the allowance is twice their spread.",
+        "# left out: cycle 7 of first (long, 3.25 to 4.50 s)",
+        "# left out: flights: none",
+        'title = "a \\"b\\""',
+        'apparatus = "rope"',
+        'trains = "the places at which the circles of this take fell"',
+        'notes = "4 cycles of 2.000 s"',
+        "",
+        "[practice]",
+        "tempo = 120",
+        "slowest = 72",
+        "fastest = 156",
+        "allowance_pct = 8.0",
+        "",
+        "[cycle]",
+        "counts = 4",
+        "",
+        *("[[phase]]", 'name = "low"', 'start = "1"', 'end = "2"', ""),
+        *("[[phase]]", 'name = "rise"', 'start = "2"', 'end = "3"', ""),
+        *("[[phase]]", 'name = "high"', 'start = "3"', 'end = "4"', ""),
+        *("[[phase]]", 'name = "fall"', 'start = "4"', 'end = "5"', ""),
+        *("[[hand]]", 'name = "left"', ""),
+        *("[[hand.moment]]", 'at = "1&"', 'label = "low 1"', ""),
+        *("[[hand.moment]]", 'at = "3&"', 'label = "high 2"', ""),
+    ]
+
+
+def test_two_movers_where_nothing_carries_the_circles():  # exact
+    found = made(periods=(0.5, 0.5, 0.5), lags=[("second", -90.0), ("third", math.nan)])
+    text = learn_drill(found, title="t", counts=2).text
+    # a tempo of 240 keeps its bounds inside what a drill may have
+    assert "tempo = 240\nslowest = 144\nfastest = 312\nallowance_pct = 2.5\n" in text
+    hands = text[text.index("[[hand]]") :].split("[[hand]]\n")[1:]
+    circle = '\n[[hand.moment]]\nat = "1"\nlabel = "circle"\n'
+    assert hands == [
+        f'name = "first"\n{circle}\n',
+        f'name = "second"\nlag = 1.5\n{circle}\n',
+        f'name = "third"\n{circle}',
+    ]
+    assert "[[phase]]" not in text
+
+
+@pytest.mark.parametrize(
+    ("period", "given", "counts", "tempo"),
+    [
+        (2.4, {}, 4, 100),  # whole counts, nearest to 100 a minute
+        (0.6, {}, 1, 100),
+        (0.46, {}, 1, 60 / 0.46),
+        (0.45, {}, 1, 60 / 0.45),  # three quarters of a count is one
+        (0.44, {}, 0.5, 30 / 0.44),
+        (1.0, {"tempo_bpm": 180}, 3, 180),
+        (3.0, {"counts": 1}, 1, 20),
+        (0.6, {"counts": 4}, 4, 400),
+    ],
+)
+def test_counts_and_tempo_of_a_cycle(period, given, counts, tempo):
+    learned = learn_drill(made(periods=(period,) * 3), title="t", **given)
+    assert (learned.counts, learned.tempo_bpm) == (counts, pytest.approx(tempo))
+    slowest, fastest = (float(learned.text.split(f"{name} = ")[1].split()[0]) for name in ("slowest", "fastest"))
+    assert slowest == max(20, round(0.6 * tempo)) and fastest == min(400, round(1.3 * tempo))
+
+
+@pytest.mark.parametrize(("sds", "allowance"), [((0.001, 0.002), 2.5), ((0.03, 0.1), 40), ((0.2, 0.01), 50)])
+def test_allowance_is_twice_the_widest_spread_over_the_usual_distance(sds, allowance):
+    places = tuple(Place(k / 2, sd, 9) for k, sd in enumerate(sds))
+    text = learn_drill(made(places=places), title="t", counts=4).text
+    assert f"allowance_pct = {allowance:.1f}" in text
+
+
+def test_what_does_not_repeat_evenly_has_the_spread_of_its_periods():  # exact: SD 0.1 of a median of 2
+    text = learn_drill(made(periods=(1.9, 2.0, 2.1)), title="t", counts=4).text
+    assert "allowance_pct = 10.0" in text
+
+
+def test_without_carried_circles_both_begin_at_their_first():
+    drill = read_drill(find_drill("rope_figure_eight"))
+    rows = set_beside(drill.pattern, made(periods=(1.9, 2.0, 2.1)))
+    assert (rows[0].taught, rows[0].off) == (0, 0)
+    assert [row.done for row in rows[1:]] == [None, None] and all(math.isnan(row.off) for row in rows[1:])
+    assert (rows[0].done.at, rows[0].done.sd, rows[0].done.n) == (0, pytest.approx(0.05), 3)
+    # and one period alone has none
+    assert set_beside(drill.pattern, made(periods=(2.0,)))[0].done.sd == 0
