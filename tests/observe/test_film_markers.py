@@ -14,6 +14,7 @@ from tempo_coach.observe.film_frame import Frame
 from tempo_coach.observe.markers import (
     SHADES,
     Finder,
+    View,
     backdrop_of,
     colour_at,
     fit_colour,
@@ -72,6 +73,18 @@ def test_a_bright_marker_before_somebody_dark_keeps_its_centre():
     (one,) = shown({"a": films.Marker(films.WHITE, still(x, y))}, np.array([0.0]), people=1, noise=0)
     spots = Finder(named_colour("white"), EMPTY).find(look(one))
     assert np.hypot(spots.x[0] - x, spots.y[0] - y) < 0.5
+
+
+@pytest.mark.parametrize("side", [100, 300])
+def test_a_spot_may_fill_more_of_a_picture_than_16_bits_can_count(side):
+    red = named_colour("red")
+    planes = [np.full((320, 320), value, np.uint8) for value in (128, 128, 128)]
+    backdrop = np.stack(planes)
+    for plane, value in zip(planes, red.values, strict=True):
+        plane[10 : 10 + side, 10 : 10 + side] = round(value)
+    spots = Finder(red, backdrop).find(View(tuple(planes), 1.0, (0.0, 0.0), (0.0, 0.0)))
+    assert (spots.x, spots.y) == (pytest.approx([9.5 + side / 2]), pytest.approx([9.5 + side / 2]))
+    assert spots.mass == pytest.approx([side**2], rel=0.02)
 
 
 def test_colours_of_names_lie_where_the_standard_puts_them():
