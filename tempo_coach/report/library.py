@@ -37,12 +37,6 @@ def library_table(drills: Iterable[Drill]) -> str:
     return "\n".join("| " + " | ".join(cell.replace("|", "\\|") for cell in row) + " |" for row in rows) + "\n"
 
 
-def flight_counts(drill: Drill) -> float | None:
-    """Return how many counts a drill's phase called ``flight`` lasts, or None where nothing flies."""
-    lengths = [phase.length for phase in drill.pattern.phases if phase.name == "flight"]
-    return lengths[0] if lengths else None
-
-
 def _tell_hands(pattern: Pattern) -> str:
     told = [f"{hand.name}: {_tell_moments(hand)}" for hand in pattern.hands]
     return "; ".join(told)

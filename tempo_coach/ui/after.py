@@ -33,6 +33,8 @@ _BESIDE = 46
 _SEEN_LATER, _TAPPED = ("film", "sensor"), ("tap", "coach's tap")
 #: Part of the foot, where there are more cycles than rows.
 SCROLL = "    ↑↓: cycles"
+#: What the keys do where the card was opened from a list.
+FOOT_BACK = f" Enter: back{SCROLL}    F1: help    Ctrl+Q: leave"
 
 
 def draw_after(

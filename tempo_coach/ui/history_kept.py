@@ -10,7 +10,7 @@ from rich.text import Text
 
 from tempo_coach import keep
 from tempo_coach.live.session import begin
-from tempo_coach.ui.after import draw_after
+from tempo_coach.ui.after import FOOT_BACK, draw_after
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.floor import bar
 from tempo_coach.ui.go import Done
@@ -75,7 +75,7 @@ class KeptScreen(CardScreen[None]):
                 height=height,
                 first_row=self._first_row,
                 palette=self._palette,
-                foot=" Enter: back    ↑↓: cycles    F1: help    Ctrl+Q: leave",
+                foot=FOOT_BACK,
             )
             when = kept.row.begun[:16].replace("T", " ")
             rows[0] = bar(f" {kept.row.title}", f"take {kept.row.number}, {when} ", width, self._palette)

@@ -9,7 +9,7 @@ from rich.text import Text
 
 from tempo_coach import coach
 from tempo_coach.live.session import begin
-from tempo_coach.ui.after import SCROLL, draw_after
+from tempo_coach.ui.after import FOOT_BACK, draw_after
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.go import Done
 from tempo_coach.ui.screen import STEPS, CardScreen
@@ -72,6 +72,6 @@ class LookScreen(CardScreen[None]):
             height=height,
             first_row=self._first_row,
             palette=self._palette,
-            foot=f" Enter: back{SCROLL}    F1: help    Ctrl+Q: leave",
+            foot=FOOT_BACK,
         )
         self.query_one(Card).show(rows)

@@ -49,7 +49,7 @@ class Palette:
     strong: str = f"bold {INK} on {CARD}"
     next: str = f"{FAINT} on {CARD}"
     number: str = f"{INK} on {CARD}"
-    hands: tuple[str, str, str] = (f"bold {BLUE} on {CARD}", f"bold #8F6200 on {CARD}", f"bold #A24C7C on {CARD}")
+    hands: tuple[str, str, str] = (f"bold {BLUE} on {CARD}", f"bold #8F6200 on {CARD}", f"bold #9A4275 on {CARD}")
     done: str = f"{BLUE} on {CARD}"
     coming: str = f"{LINE} on {CARD}"
     early: str = f"bold #FFFFFF on {BLUE}"
