@@ -218,9 +218,9 @@ def _length(period: float, counts: float | None, tempo_bpm: float | None) -> tup
 
 
 def _moments(places: tuple[Place, ...], counts: float, *, carried: bool) -> list[tuple[str, str]]:
-    shifted = sorted((place.at + (LOW_POINT if carried else 0.0)) % 1.0 for place in places)
     if not carried:
         return [("1", "circle")]
+    shifted = sorted((place.at + LOW_POINT) % 1.0 for place in places)
     return [
         (say_count(round(at * counts, 3)), f"{_PHASES[min(int(at * 4), 3)]} {number + 1}")
         for number, at in enumerate(shifted)

@@ -172,7 +172,7 @@ def find_places(circles: Circles, *, without: Sequence[tuple[float, float]] = ()
         if not any(start <= middle <= end for start, end in without):
             fair.append(circles.place[mine])
     rows = np.array(fair)
-    if not rows.size or usual == 0:
+    if not rows.size:
         return ()
     places = [_summarise(column) for column in rows.T]
     return tuple(sorted(places, key=lambda place: place.at))

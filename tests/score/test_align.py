@@ -43,7 +43,7 @@ def test_constant_offset_is_the_middle_of_what_scatters():
 
 @pytest.mark.parametrize("cycles_late", [-3, -1, 1, 2])
 def test_whole_cycles_are_slipped_and_not_missed(cycles_late):
-    said = say(ONE + cycles_late)
+    said = say(ONE + cycles_late, cycles=CYCLE + 5)
     assert (said.slipped, said.offset, said.followed) == (cycles_late, 0.0, False)
     # the same with two moments a cycle, and with a constant beside it
     two = say(TWO + cycles_late + 0.1, TWO, CYCLE_OF_TWO)
@@ -129,3 +129,23 @@ def test_long_take_is_followed_only_where_much_is_left_alone():
     # an offset for 30 cycles of 1100 leaves 60 of 2200 alone, fewer than are followed
     short = moments + np.where((cycles > 500) & (cycles <= 530), 0.4, 0)
     assert not say(short, moments, cycles).followed
+
+
+def test_two_cycles_are_enough_for_a_period():
+    said = say([0.65, 2.15], [0.0, 1.5], [0, 1])
+    assert said.half_off and said.offset == pytest.approx(0.65) and said.onset.tolist() == [0, 1]
+
+
+def test_nearer_one_of_two_offsets_that_fit_alike():
+    for near, far in ((0.25, -0.375), (-0.25, 0.375)):
+        assert say(np.sort(np.concatenate([ONE + near, ONE + far]))).offset == pytest.approx(near)
+
+
+@pytest.mark.parametrize("at", [0, 1, 2])
+@pytest.mark.parametrize(("off", "paired"), [(0.26, True), (0.28, False)])
+def test_how_far_is_too_far_follows_the_step_also_at_the_ends(at, off, paired):
+    # 0.45 of a step of 0.6 s is 0.27 s; three moments are too few to follow
+    onsets = 0.6 * ONE[:3]
+    onsets[at] += -off if at == 0 else off
+    said = say(onsets, 0.6 * ONE[:3], CYCLE[:3])
+    assert said.onset[at] == (at if paired else -1) and said.extra.size == (not paired)

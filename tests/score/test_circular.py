@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pycircstat2.hypothesis import V_test, rayleigh_test, watson_williams_test
-from scipy import stats
+from scipy import special, stats
 
 from tempo_coach.score.circular import (
     angular_deviation,
@@ -210,3 +210,45 @@ def test_turning_all_angles_turns_the_mean(degrees, turn):
     if resultant_length(degrees) > 1e-3:
         turned = mean_direction(np.add(degrees, turn))
         assert wrap(turned - mean_direction(degrees) - turn) == pytest.approx(0, abs=1e-5)
+
+
+@pytest.mark.parametrize("resultant", [0.05, 0.3, 0.5, 0.529, 0.531, 0.7, 0.849, 0.851, 0.95, 0.99])
+def test_concentration_is_that_whose_mean_length_is_given(resultant):
+    # Fisher's forms are approximations of the inverse of I1/I0, good to half a hundredth here
+    kappa = concentration(resultant)
+    assert special.ive(1, kappa) / special.ive(0, kappa) == pytest.approx(resultant, abs=0.005)
+
+
+def test_three_bundles_have_one_mean_as_the_f_test_says():
+    bundles = [ONE_BUNDLE, OTHER_BUNDLE, [angle + 4 for angle in ONE_BUNDLE]]
+    f, p = compare_means(bundles)
+    lengths = [len(each) * resultant_length(each) for each in bundles]
+    n, everything = 31, 31 * resultant_length(np.concatenate(bundles))
+    between, within = (sum(lengths) - everything) / 2, (n - sum(lengths)) / (n - 3)
+    kappa = concentration(sum(lengths) / n)
+    assert f == pytest.approx((1 + 3 / (8 * kappa)) * between / within)
+    assert p == pytest.approx(stats.f.sf(f, 2, 28))
+
+
+@pytest.mark.parametrize(("n", "resultant"), [(0, 0.5), (5, 0.0), (5, 1.01), (5, 0.01)])
+def test_no_interval(n, resultant):
+    assert math.isnan(mean_interval(n, resultant))
+
+
+def test_interval_of_angles_that_are_all_one_is_nothing_and_of_a_single_one_everything_it_can_be():
+    assert mean_interval(5, 1.0) == pytest.approx(0, abs=1e-5)
+    # 26.24 for a single angle: cos of its half-width is 1 (exact)
+    assert mean_interval(1, 1.0) == pytest.approx(0, abs=1e-5)
+
+
+@pytest.mark.parametrize("call", [mean_direction, resultant_length, check_uniform])
+def test_an_angle_that_is_none_is_named(call):
+    with pytest.raises(ValueError, match="angles: "):
+        call([0.0, math.inf])
+
+
+@pytest.mark.parametrize("weights", [[1.0], [1.0, -1.0], [0.0, 0.0]])
+def test_weights_that_weigh_nothing_are_refused(weights):
+    with pytest.raises(ValueError, match="weights: "):
+        mean_direction([0.0, 10.0], weights=weights)
+    assert mean_direction([0.0, 10.0], weights=[1.0, 0.0]) == pytest.approx(0)

@@ -1,6 +1,7 @@
 """A good take becomes a drill that reads back, and is set beside what is taught."""
 
 import math
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -9,7 +10,7 @@ import pytest
 
 from tempo_coach.errors import CoachError
 from tempo_coach.pattern.files import find_drill, read_drill
-from tempo_coach.score.learn import learn_drill, set_beside
+from tempo_coach.score.learn import learn_drill, place_taught, set_beside
 from tempo_coach.score.study import Place, study
 from tests.generators import movement
 
@@ -169,5 +170,22 @@ def test_without_carried_circles_both_begin_at_their_first():
     assert (rows[0].taught, rows[0].off) == (0, 0)
     assert [row.done for row in rows[1:]] == [None, None] and all(math.isnan(row.off) for row in rows[1:])
     assert (rows[0].done.at, rows[0].done.sd, rows[0].done.n) == (0, pytest.approx(0.05), 3)
-    # and one period alone has none
+    # two have one, and one alone has none (exact)
+    assert set_beside(drill.pattern, made(periods=(1.0, 3.0)))[0].done.sd == pytest.approx(math.sqrt(2) / 2)
     assert set_beside(drill.pattern, made(periods=(2.0,)))[0].done.sd == 0
+
+
+def test_where_a_hand_is_taught_is_told_from_the_low_phase_or_from_the_first_count():
+    pattern = read_drill(find_drill("rope_figure_eight")).pattern
+    low = next(phase for phase in pattern.phases if phase.name == "low")
+    at = np.array([moment.at for moment in pattern.hands[0].moments])
+    middle = (low.start + low.end) / 2
+    assert place_taught(pattern) == pytest.approx((at - middle) / pattern.cycle_counts % 1)
+    assert place_taught(replace(pattern, phases=())) == pytest.approx(at / pattern.cycle_counts % 1)
+
+
+@pytest.mark.parametrize("counts", [0.99, 20.1])
+def test_tempo_that_no_drill_may_have_is_refused(counts):
+    with pytest.raises(CoachError, match="beats a minute"):
+        learn_drill(made(periods=(3.0,) * 3), title="t", counts=counts)
+    assert 'name = "right"' in learn_drill(made(periods=(3.0,) * 3), title="t", counts=20).text

@@ -1,5 +1,7 @@
 """Lag between two movers, and where circles fall."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
@@ -118,3 +120,55 @@ def test_limbs_whose_sensors_sit_alike_are_told_with_caution_and_others_not_at_a
     (apart,) = study(swinging(70)).lags
     assert np.isnan(apart.lag.degrees)
     assert "sit differently" in apart.reason
+
+
+def axes(first, second, *, zero="mount", circles=(), quantity=("acceleration", "acceleration")):
+    """Two movers of which only what says how they sit is there."""
+    return [
+        SimpleNamespace(
+            name=name,
+            circles=SimpleNamespace(zero=one, time=np.array(turns, dtype=float)),
+            trace=SimpleNamespace(quantity=kind),
+            cycles=SimpleNamespace(direction=np.array(direction, dtype=float)),
+            events=np.arange(12.0) + (0.25 if name == "of" else 0),
+        )
+        for name, direction, one, turns, kind in zip(
+            ("of", "to"), (first, second), np.broadcast_to(zero, 2), (circles, ()), quantity, strict=True
+        )
+    ]
+
+
+@pytest.mark.parametrize(
+    ("movers", "reason"),
+    [
+        (axes([1, 0], [1, 0]), ""),
+        (axes([1, 0], [-1, 0]), ""),  # an axis has no sign
+        (axes([1, 0], [np.cos(np.radians(19.9)), np.sin(np.radians(19.9))]), ""),
+        (axes([1, 0], [np.cos(np.radians(20.1)), np.sin(np.radians(20.1))]), "main axes are 20° apart"),
+        (axes([1, 0], [0, 1]), "main axes are 90° apart"),
+        (axes([1, 0], [1, 0, 0]), "do not have the same axes"),
+        (axes([1, 0], [0, 1], zero="low"), ""),
+        (axes([1, 0], [1, 0], zero=("low", "mount")), "do not show the same place"),
+        (axes([1, 0], [1, 0], quantity=("acceleration", "rate")), "do not show the same place"),
+        (axes([1, 0], [1, 0], circles=[1.0]), "on its cone"),
+        (axes([1, 0], [1, 0], circles=[1.0])[::-1], "on its cone"),
+        (axes([1, 0], [1, 0], zero=("start", "low")), "not where in the circle"),
+    ],
+)
+def test_why_a_lag_cannot_be_told(movers, reason):
+    found = measure_lag(*movers, asked_deg=80)
+    assert reason in found.reason and bool(found.reason) == bool(reason)
+    told = not reason
+    numbers = (found.lag.degrees, found.lag.error, found.lag.seconds, found.lag.half_interval)
+    assert all(np.isfinite(number) == told for number in numbers)
+    assert found.lag.n == 11 and np.isfinite(found.lag.sd)
+    assert bool(found.caution) == (told and movers[0].circles.zero != "low")
+    if told:
+        assert numbers[:3] == pytest.approx((90, 10, 0.25)) and found.asked_deg == 80
+
+
+def test_a_step_is_a_pause_from_half_as_long_again_on() -> None:  # exact in binary
+    reference = np.array([0, 1, 2, 3.5, 4.5, 5.9375])
+    lags, steps = event_lags(reference, np.array([-0.5, 0.5, 1.25, 3.0, 3.5, 5.0, 5.9375, 7]))
+    np.testing.assert_allclose(steps, [1, 1, 1, 1.4375])
+    np.testing.assert_allclose(lags, [180, 90, 0, 0.5 / 1.4375 * 360])

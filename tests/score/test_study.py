@@ -79,3 +79,17 @@ def test_study_of_a_sensor_looks_for_no_flights():
     time = movement.clock(20, 100)
     trace = movement.sensor(1, movement.Phase(movement.ticks(np.random.default_rng(1), 24, 0.6)), time)
     assert study(trace).tossed == ()
+
+
+def test_lags_and_flags_of_a_study_are_those_of_its_movers():
+    found = study(movement.mills(2, lag=0.25, fault="long").trace, asked_deg=90.0)
+    (lag,) = found.lags
+    assert (lag.of, lag.to, lag.asked_deg) == ("second", "first", 90)
+    assert lag.lag.degrees == pytest.approx(90, abs=3)
+    assert {name for name, flag in found.uneven} == {"first", "second"}
+
+
+def test_position_without_an_upright_axis_flies_nowhere_and_says_so():
+    made = movement.mills(2)
+    sideways = Trace(made.trace.time, made.trace.values[:, :1], [Channel("x", "position", "x", unit="m")])
+    assert any(reason.startswith("flights: ") for reason in study(sideways).left_out)

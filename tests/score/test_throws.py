@@ -1,5 +1,7 @@
 """Flights of a take: long or short in counts, with the release and the catch that made them so."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -70,3 +72,14 @@ def test_what_is_not_thrown_has_no_flight():
         assert judge_throws(plan, np.zeros(len(plan.moments))) == ()
     with pytest.raises(ValueError, match="asynchronies"):
         judge_throws(plan, np.zeros(1))
+
+
+@pytest.mark.parametrize(("share", "length"), [(0.99, "in time"), (1.01, "long"), (-0.99, "in time"), (-1.01, "short")])
+@pytest.mark.parametrize(("allowance", "holds"), [(0.01, 0.025), (0.025, 0.025), (0.05, 0.05)])
+def test_a_flight_is_off_from_the_allowance_on_and_never_from_less_than_is_heard(allowance, holds, share, length):
+    # 2.5 % of a flight is about what is heard of an interval; three counts are 1.5 s
+    plan = replace(lay(Request("ball_toss_turn", tempo_bpm=120, cycles=2)), allowance=allowance)
+    first, second = judge_throws(plan, late(plan, {(1, "catch"): share * holds * 1.5}))
+    assert (first.length, second.length) == ("in time", length)
+    assert (first.cycle, second.cycle) == (0, 1)
+    assert second.asked == 3 and second.done == pytest.approx(3 * (1 + share * holds))
