@@ -47,6 +47,8 @@ class HandTake:
         Positions in the plan.
     extra : array
         Seconds.
+    unseen : array of int
+        Positions in the plan of what may have been answered where sound or clock failed, beside those that lie there.
     """
 
     grid: Grid
@@ -57,6 +59,7 @@ class HandTake:
     answers: Answers
     missed: Ints
     extra: Floats
+    unseen: Ints
 
     @property
     def levels(self) -> Floats:
@@ -137,9 +140,28 @@ def _follow_hand(take: Take, hand: str, measurable: NDArray[np.bool_]) -> HandTa
         late = answers.slipped > 0
         missed = missed[number:] if late else missed[:-number]
         extra = extra[:-number] if late else extra[number:]
+    gone = _near(moments.time[missed] + _usual_near(take, observed, missed), take.unmeasurable, answers.reach)
+    lost = moments.of_hand(hand)
+    lost = lost[~measurable[lost]]
+    expected = moments.time[lost] + _usual_near(take, observed, lost)
+    # an onset just outside may answer a moment inside
+    answering = (np.abs(np.subtract.outer(extra, expected)) <= answers.reach).any(axis=1)
+    answering &= _near(extra, take.unmeasurable, answers.reach)
+    missed, unseen, extra = missed[~gone], missed[gone], extra[~answering]
     table, asked = grid.fill(observed), grid.fill(moments.time)
     periods = _to_next(table, grid)
-    return HandTake(grid, table, asked, periods, periods / _to_next(asked, grid), answers, missed, extra)
+    return HandTake(grid, table, asked, periods, periods / _to_next(asked, grid), answers, missed, extra, unseen)
+
+
+def _near(times: Floats, stretches: tuple[tuple[float, float], ...], reach: float) -> NDArray[np.bool_]:
+    return _inside(times, tuple((start - reach, end + reach) for start, end in stretches))
+
+
+def _usual_near(take: Take, observed: Floats, positions: Ints) -> Floats:
+    """How late the moments on both sides of some moments of the plan are; 0 where nothing was observed."""
+    known = np.flatnonzero(~np.isnan(observed))
+    time = take.plan.moments.time
+    return np.interp(time[positions], time[known], (observed - time)[known]) if len(known) else np.zeros(len(positions))
 
 
 def _to_next(table: Floats, grid: Grid) -> Floats:
@@ -277,7 +299,7 @@ def _notes(take: Take, hands: list[HandTake], measurable: NDArray[np.bool_]) -> 
             said.append(f"{name}: strays from the plan by more than the reach; followed from cycle to cycle")
     if said:
         notes["matching"] = "; ".join(said)
-    left_out = int((~measurable).sum())
+    left_out = int((~measurable).sum()) + sum(len(hand.unseen) for hand in hands)
     if left_out:
         notes["unmeasurable"] = f"{left_out} of {len(measurable)} moments lie where sound or clock failed; not scored"
     if not len(take.plan.moments):
