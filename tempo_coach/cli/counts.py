@@ -36,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.errors import CoachError
     from tempo_coach.report.sheet import sheet_text
-    from tempo_coach.ui.start import check_terminal, run_counts
+    from tempo_coach.ui.terminal import check_terminal, run_counts
 
     if not args.plain:
         check_terminal()

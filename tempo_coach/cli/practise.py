@@ -64,7 +64,8 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.history.records import SOMEBODY, read_name
     from tempo_coach.live.session import Way
     from tempo_coach.observe.takefile import find_unfinished
-    from tempo_coach.ui.start import make_go, run_screens, takes_folder
+    from tempo_coach.ui.start import make_go, takes_folder
+    from tempo_coach.ui.terminal import run_screens
 
     _check(args)
     athlete = SOMEBODY if args.athlete is None else read_name(args.athlete)
@@ -116,7 +117,7 @@ def _read_drill(args: argparse.Namespace) -> tuple[Request, Heard | None]:
     """What the options ask for, with the music heard."""
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
-    from tempo_coach.ui.start import check_terminal
+    from tempo_coach.ui.terminal import check_terminal
 
     request = read_request(args, args.drill)
     drill = coach.load_drill(args.drill, mirrored=args.mirrored, hand=args.hand)
@@ -134,7 +135,7 @@ def _read_routine(args: argparse.Namespace) -> tuple[Request, Heard]:
 
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
-    from tempo_coach.ui.start import check_terminal
+    from tempo_coach.ui.terminal import check_terminal
 
     check_terminal()
     refuse_for_routine(args, "music", "tempo", "mirrored", "hand", "eights")

@@ -17,7 +17,7 @@ def open_screens(*, plain: bool = False) -> int:
         from tempo_coach.ui.spoken import open_in_lines
 
         return open_in_lines()
-    from tempo_coach.ui.start import run_screens
+    from tempo_coach.ui.terminal import run_screens
 
     run_screens()
     return 0

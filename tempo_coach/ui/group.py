@@ -57,7 +57,7 @@ def open_group(card: GroupCard) -> int:
         If there is no terminal.
     """
     from tempo_coach.ui.history import HistoryApp
-    from tempo_coach.ui.start import check_terminal, screen_to_itself
+    from tempo_coach.ui.terminal import check_terminal, screen_to_itself
 
     check_terminal()
     with screen_to_itself() as log:

@@ -240,7 +240,7 @@ def open_history(file: Path, wanted: Wanted) -> int:
         If there is no terminal, or no history.
     """
     from tempo_coach.history.store import Store
-    from tempo_coach.ui.start import check_terminal, screen_to_itself
+    from tempo_coach.ui.terminal import check_terminal, screen_to_itself
 
     check_terminal()
     Store(file, read_only=True).close()  # refuses where there is none instead of making one

@@ -87,7 +87,7 @@ def run_in_lines(go: Go) -> None:
         If there is no terminal to read keys from, or the samples cannot be made.
     """
     from tempo_coach.ui.key_lines import open_keys
-    from tempo_coach.ui.start import check_terminal, screen_to_itself
+    from tempo_coach.ui.terminal import check_terminal, screen_to_itself
 
     check_terminal()
     with screen_to_itself(), open_keys() as wait:
@@ -99,7 +99,8 @@ def open_in_lines() -> int:
     from tempo_coach import coach
     from tempo_coach.pattern.files import list_drills
     from tempo_coach.ui.form import make_form
-    from tempo_coach.ui.start import check_terminal, make_go_of
+    from tempo_coach.ui.start import make_go_of
+    from tempo_coach.ui.terminal import check_terminal
 
     check_terminal()
     form = make_form([path.stem for path in list_drills()])

@@ -224,7 +224,7 @@ def test_with_no_color_nothing_is_coloured_and_everything_is_there(monkeypatch: 
 def test_what_c_libraries_write_goes_to_a_log_and_the_screen_stays_whole(
     tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    from tempo_coach.ui.start import screen_to_itself
+    from tempo_coach.ui.terminal import screen_to_itself
 
     before = sys.__stderr__
     with screen_to_itself(tmp_path / "log") as log:
