@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.film_samples import frame_near
-from tempo_coach.observe.markers import Colour, colour_at, fit_colour, named_colour, propose
+from tempo_coach.observe.markers import Colour, colour_at, named_colour
+from tempo_coach.observe.spots import fit_colour, propose
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.observe.film import Film
     from tempo_coach.observe.film_trace import Wanted
-    from tempo_coach.observe.markers import View
+    from tempo_coach.observe.spots import View
 
 #: Markers that are followed where none is named: two clubs.
 UNASKED = 2

@@ -13,17 +13,16 @@ from tempo_coach.observe.film import Film, read_frames, say_timing
 from tempo_coach.observe.film_colours import settle, tell_apart
 from tempo_coach.observe.film_samples import sample_frames
 from tempo_coach.observe.header import read_name
-from tempo_coach.observe.markers import (
+from tempo_coach.observe.paths import MarkerPath, join_paths
+from tempo_coach.observe.smear import find_exposure, straighten
+from tempo_coach.observe.spots import (
     SEARCH_WIDTH,
-    Colour,
     Finder,
     Spots,
     View,
     backdrop_of,
     look,
 )
-from tempo_coach.observe.paths import MarkerPath, join_paths
-from tempo_coach.observe.smear import find_exposure, straighten
 from tempo_coach.observe.steady import Steady, enlarge, stands_still, take_out
 from tempo_coach.observe.trace import Channel, Trace
 
@@ -32,6 +31,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from tempo_coach.observe.markers import Colour
     from tempo_coach.times import Floats
 
 #: Markers that are followed at once.

@@ -16,7 +16,7 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tempo_coach.observe.markers import Spots
+    from tempo_coach.observe.spots import Spots
     from tempo_coach.times import Floats
 
 #: How far a spot may lie from where its run would go: in markers' radii, and in shares of the last step.

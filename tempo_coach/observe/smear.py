@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from tempo_coach.observe.markers import Spots
     from tempo_coach.observe.paths import MarkerPath
+    from tempo_coach.observe.spots import Spots
     from tempo_coach.times import Floats
 
 #: Pictures from which an exposure is worked out at the least.

@@ -11,19 +11,8 @@ from hypothesis import strategies as st
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.film_frame import Frame
-from tempo_coach.observe.markers import (
-    SHADES,
-    Finder,
-    View,
-    backdrop_of,
-    colour_at,
-    fit_colour,
-    look,
-    name_hues,
-    named_colour,
-    propose,
-    to_ycc,
-)
+from tempo_coach.observe.markers import SHADES, colour_at, name_hues, named_colour, to_ycc
+from tempo_coach.observe.spots import Finder, View, backdrop_of, fit_colour, look, propose
 from tempo_coach.observe.steady import Steady, enlarge, stands_still, take_out
 from tests.generators import films
 

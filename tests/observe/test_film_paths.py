@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tempo_coach.observe.markers import Spots
 from tempo_coach.observe.paths import join_paths
+from tempo_coach.observe.spots import Spots
 from tests.generators import films
 
 TIMES = films.steady_times(3, 60, jitter=0.1)

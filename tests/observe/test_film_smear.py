@@ -7,9 +7,9 @@ import pytest
 
 from tempo_coach.observe.film import look_at_film
 from tempo_coach.observe.film_trace import Wanted, follow_film
-from tempo_coach.observe.markers import Spots
 from tempo_coach.observe.paths import MarkerPath
 from tempo_coach.observe.smear import FEWEST, find_exposure, straighten
+from tempo_coach.observe.spots import Spots
 from tests.generators import films
 
 RADIUS, PERIOD, MARKER = 160.0, 0.6, 8.0
