@@ -77,8 +77,7 @@ def follow_phase(of: Mover, to: Mover) -> tuple[Floats, Floats]:
     """
     times, degrees = [], []
     for start, end in _common(of, to):
-        step = min(1 / of.trace.rate_hz, 1 / to.trace.rate_hz)
-        time = np.arange(start, end, step)
+        time = np.arange(start, end, 1 / to.trace.rate_hz)
         phases = [_phase(mover, time) for mover in (to, of)]
         period = float(np.median(to.cycles.periods))
         inside = (time >= start + period) & (time <= end - period)

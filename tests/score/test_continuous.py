@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.signal import hilbert
 
 from tempo_coach.observe.mover import observe
 from tempo_coach.observe.trace import Channel, Trace, pick
@@ -74,6 +75,9 @@ def test_each_cycle_is_centred_by_its_own_middle() -> None:  # exact
     signal = np.array([0, 2, 1, 0, 10, 14, 12, 10.0])
     middle = [1, 1, 1 + 0.5 / 4 * 11, 1 + 1.5 / 4 * 11, 1 + 2.5 / 4 * 11, 1 + 3.5 / 4 * 11, 12, 12]
     np.testing.assert_allclose(centre_cycles(time, signal, np.array([0, 4, 8.0])), signal - middle)
+    # a cycle of two readings has one (exact)
+    two = centre_cycles(np.arange(4.0), np.array([0, 2, 5, 9.0]), np.array([0, 2, 4.0]))
+    np.testing.assert_allclose(two, np.array([0, 2, 5, 9]) - [1, 1 + 6 / 4, 1 + 18 / 4, 7])
     # a cycle of one reading has no middle
     np.testing.assert_allclose(centre_cycles(time, signal, np.array([0, 4, 5, 8.0])), signal - [
         1, 1, *(1 + (np.arange(2, 6) - 1.5) / 4.5 * 11), 12, 12
@@ -110,3 +114,35 @@ def test_course_goes_on_behind_a_pause() -> None:
     assert np.diff(time).max() > 5 and (time < 15).any() and (time > 21).any()
     assert not ((time > 15) & (time < 20)).any()
     assert np.median(np.abs(degrees - 90)) < 0.5
+
+
+def swinging(cycles: float, *, period: float = 0.8, lag: float = 0.25, second: float = 0.6) -> Trace:
+    """Two points that swing up and down, with a second loop in each cycle; sideways they only tremble."""
+    time = np.arange(0, cycles * period, 0.01)
+    tremble = np.random.default_rng(1).normal(0, 0.01, (2, time.size))
+
+    def height(turn: np.ndarray) -> np.ndarray:
+        return np.cos(2 * np.pi * turn) + second * np.cos(4 * np.pi * turn + 0.7)
+
+    columns = np.column_stack([tremble[0], height(time / period), tremble[1], height(time / period - lag)])
+    channels = [Channel(f"{p}_{a}", "position", a, p, unit="m") for p in ("first", "second") for a in "xy"]
+    return Trace(time, columns, channels)
+
+
+def course(trace: Trace) -> tuple[np.ndarray, np.ndarray]:
+    return follow_phase(*(observe(pick(trace, point=name), period=0.8) for name in ("second", "first")))
+
+
+def test_a_second_loop_in_the_cycle_does_not_make_the_course_run_to_and_fro() -> None:
+    _, degrees = course(swinging(20))
+    assert np.abs(degrees - 90).max() < 35
+    # without the filter it would: the phase of both is bent by the second loop (exact)
+    signals = swinging(20, second=0.6).values[:, [1, 3]].T
+    bent = np.degrees(np.diff([np.unwrap(np.angle(hilbert(signal - signal.mean()))) for signal in signals], axis=0))
+    assert np.ptp(bent[0][100:-100]) > 60
+
+
+def test_a_course_needs_four_cycles() -> None:
+    assert course(swinging(3.5, second=0))[0].size == 0
+    time, _ = course(swinging(6, second=0))
+    assert 2 * 0.8 < time[-1] - time[0] < 4.1 * 0.8
