@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import re
 import sys
 from importlib import import_module
 from typing import TYPE_CHECKING, NoReturn
@@ -49,6 +50,19 @@ OK, FAILED, USAGE, INTERRUPTED = 0, 1, 2, 130
 FEW = 8
 
 
+#: What the library of arguments says, in words that need no knowledge of programming.
+_IN_PLAIN_WORDS = (
+    (r"^the following arguments are required: (.+)$", r"\1 is missing"),
+    (r"^one of the arguments (.+) is required$", r"expected one of \1"),
+    (r"^argument (.+?): expected one argument$", r"\1: expected a value behind it"),
+    (r"^argument (.+?): expected (\d+) arguments$", r"\1: expected \2 values behind it"),
+    (r"^argument (.+?): expected at least one argument$", r"\1: expected a value or more behind it"),
+    (r"^argument (.+?): invalid float value: (.+)$", r"\1: expected a number, got \2"),
+    (r"^argument (.+?): invalid int value: (.+)$", r"\1: expected a whole number, got \2"),
+    (r"^argument (.+?): not allowed with argument (.+)$", r"\1 does not go together with \2"),
+)
+
+
 class Parser(argparse.ArgumentParser):
     """An argument parser whose errors suggest the near miss and say what to do next."""
 
@@ -62,6 +76,8 @@ class Parser(argparse.ArgumentParser):
             message = f"there is no {given!r} here"
             if len(choices) <= FEW:
                 message += f", but {', '.join(choices)}"
+        for theirs, ours in _IN_PLAIN_WORDS:
+            message = re.sub(theirs, ours, message)
         self._refuse(message, guess)
 
     def parse_known_args(  # type: ignore[override]  # argparse's own has overloads for namespaces of one's own

@@ -130,7 +130,10 @@ def test_slowed_practice_music_puts_the_table_in_seconds_of_the_recording(tmp_pa
     assert read_trace(out).time == pytest.approx(on_music, abs=0.002)
     assert main(asked[:-2]) == 1  # not at this speed
     assert "is not found in the sound" in capsys.readouterr().err
-    for more, said in ((["--speed", "9"], "0.3 to 3"), (["--speed", "0.8", "--plan", "x"], "not allowed with")):
+    for more, said in (
+        (["--speed", "9"], "0.3 to 3"),
+        (["--speed", "0.8", "--plan", "x"], "does not go together with"),
+    ):
         with contextlib.suppress(SystemExit):
             assert main([*asked[:-2], *more]) == 1
         assert said in capsys.readouterr().err

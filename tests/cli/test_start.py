@@ -61,7 +61,7 @@ def test_a_value_that_is_no_number_is_wrong_usage(capsys):
     with pytest.raises(SystemExit) as left:
         main(["cue", "clubs_mills", "--tempo", "fast"])
     assert left.value.code == 2
-    assert "invalid float value: 'fast'" in capsys.readouterr().err
+    assert "--tempo: expected a number, got 'fast'" in capsys.readouterr().err
 
 
 def test_a_mistake_is_one_sentence_on_stderr_and_code_1(capsys):
@@ -70,3 +70,21 @@ def test_a_mistake_is_one_sentence_on_stderr_and_code_1(capsys):
     assert caught.out == ""
     assert caught.err.count("\n") == 1
     assert "did you mean clubs_mills?" in caught.err
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["cue"], "tempo-coach cue: DRILL is missing."),
+        (["cue", "clubs_mills", "--tempo"], "tempo-coach cue: --tempo: expected a value behind it."),
+        (["cue", "clubs_mills", "--eights", "two"], "tempo-coach cue: --eights: expected a whole number, got 'two'."),
+        (["score"], "tempo-coach score: expected one of --plan --drill --take."),
+        (["score", "--plan", "a", "--drill", "b"], "tempo-coach score: --drill does not go together with --plan."),
+    ],
+)
+def test_wrong_usage_is_said_in_plain_words(words, said, capsys):
+    with pytest.raises(SystemExit) as left:
+        main(words)
+    assert left.value.code == 2
+    error = capsys.readouterr().err
+    assert error.startswith(said) and "argument" not in error
