@@ -64,6 +64,7 @@ def test_two_clubs_have_a_flight_each():
     throws = judge_throws(plan, np.zeros(len(plan.moments)))
     assert len(throws) == 6
     assert {throw.hand for throw in throws} == {"right", "left"}
+    assert [throw.cycle for throw in throws] == [0, 0, 1, 1, 2, 2]  # in order of release, not hand by hand
 
 
 def test_what_is_not_thrown_has_no_flight():
