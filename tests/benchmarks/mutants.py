@@ -82,6 +82,7 @@ class Mutate(ast.NodeTransformer):
     def visit(self, node: ast.AST) -> ast.AST:
         """Replace the piece whose turn it is, and go into its parts."""
         for_types = isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
+        for_types |= isinstance(node, ast.Subscript) and ast.unparse(node.value) == "Literal"
         if for_types or (isinstance(node, ast.keyword) and node.arg == "strict"):
             return node
         for mutant in mutants_of(node):

@@ -149,3 +149,9 @@ def test_how_far_is_too_far_follows_the_step_also_at_the_ends(at, off, paired):
     onsets[at] += -off if at == 0 else off
     said = say(onsets, 0.6 * ONE[:3], CYCLE[:3])
     assert said.onset[at] == (at if paired else -1) and said.extra.size == (not paired)
+
+
+@pytest.mark.parametrize(("late", "half_off"), [(0.19, False), (0.21, True)])
+def test_single_cycle_is_taken_for_half_a_second(late, half_off):
+    said = say(np.array([0, 0.5, 1.3]) + late, [0, 0.5, 1.3], [0, 0, 0])
+    assert said.offset == pytest.approx(late) and said.half_off == half_off

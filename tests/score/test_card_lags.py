@@ -1,4 +1,4 @@
-"""Lags of a take that go together, levels of anchors, and cycles of unequal length; exact values."""
+"""Lags of a take, levels of anchors, cycles of unequal length, and takes that slipped; exact values."""
 
 from dataclasses import replace
 
@@ -8,7 +8,7 @@ from statsmodels.tsa.stattools import acf
 
 from tempo_coach import coach
 from tempo_coach.observe.onsets import Onsets, Take
-from tempo_coach.pattern.plan import Moments
+from tempo_coach.pattern.plan import Moments, Music
 from tempo_coach.score.card import HandTake, judge
 from tempo_coach.score.circular import mean_interval
 from tempo_coach.score.grid import Grid
@@ -61,6 +61,11 @@ def test_level_of_an_anchor_is_how_far_it_is_off_over_the_period_asked_there(): 
     # the last one has none and takes the middle of the others
     np.testing.assert_allclose(levels([0.0, 1.0, 3.0], 0.3), [0.3, 0.15, 0.2])
     assert np.isnan(levels([0.0], 0.3)).all()
+    grid = Grid("right", np.arange(2), np.arange(4).reshape(2, 2))
+    asked, off = np.array([[0, 0.5], [2, 2.5]]), np.array([[0.1, 9], [0.2, 9]])
+    nothing = np.zeros(2)
+    hand = HandTake(grid, asked + off, asked, nothing, nothing, None, nothing, nothing, nothing)
+    np.testing.assert_allclose(hand.levels, [0.05, 0.1])
 
 
 def test_cycle_with_fewer_moments_than_the_others_lacks_nothing():
@@ -76,3 +81,47 @@ def test_cycle_with_fewer_moments_than_the_others_lacks_nothing():
     assert card.cycles[1].asynchronies == pytest.approx((0.01, 0.01))
     assert card.cycles[1].positions == tuple(plan.moments.count[[3, 4]])
     assert not card.flagged and not len(card.missed)
+
+
+@pytest.mark.parametrize(("cycles_late", "way"), [(1, "late"), (-1, "early"), (2, "late"), (-2, "early")])
+def test_what_is_missed_in_a_take_that_slipped_is_all_that_is_missed(cycles_late, way):
+    moments = ROPE.moments
+    cycle = moments.time[3] - moments.time[0]
+    times = np.delete(moments.time + cycles_late * cycle, 22)
+    hands = [moments.hand[0]] * len(times)
+    card = judge(Take(ROPE, Onsets.unsorted(times.tolist(), hands)))
+    # the onset that is not there would have answered so many cycles further on
+    assert card.missed.tolist() == [22 + 3 * cycles_late]
+    assert len(card.extra_time) == 0
+    assert f"cycle{'s' if abs(cycles_late) > 1 else ''} {way};" in card.notes["matching"]
+
+
+def test_takes_on_the_plan_have_no_notes():
+    assert judge(take(ROPE, ROPE.moments.time)).notes == {}
+
+
+def test_moment_of_the_second_hand_is_held_against_the_same_one_of_the_first():
+    plan = coach.lay(coach.Request("clubs_small_toss_two", tempo_bpm=100, cycles=6))
+    moments = plan.moments
+    late = np.where(np.array(moments.hand) == plan.hands[1], 0.03, 0.0)
+    card = judge(take(plan, moments.time + late))
+    firsts, seconds = (moments.of_hand(hand) for hand in plan.hands)
+    period = np.diff(plan.cycle_starts)[0] * 0.6
+    between = [lag for lag in card.lags if lag.of == plan.hands[1]]
+    assert len(between) == len(seconds) / 6
+    for k, lag in enumerate(between):
+        laid = (moments.time[seconds[k]] - moments.time[firsts[k]]) / period * 360
+        assert lag.label == moments.label[seconds[k]]
+        apart = lag.lag.degrees - laid - 0.03 / period * 360
+        assert (apart + 180) % 360 - 180 == pytest.approx(0, abs=1e-6)
+
+
+def test_music_holds_the_pace_where_no_cue_does():
+    times = ROPE.moments.time + 0.02 * np.random.default_rng(4).normal(size=len(ROPE.moments))
+    silent = replace(ROPE, moments=replace(ROPE.moments, cue=np.zeros(len(ROPE.moments))))
+    with_music = replace(silent, music=Music("tune.wav", "0"))
+    widths = []
+    for plan in (with_music, silent):
+        mean = judge(take(plan, times)).measures["period_ratio_mean"]
+        widths.append(mean.high - mean.low)
+    assert widths[0] < widths[1]

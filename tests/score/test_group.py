@@ -16,6 +16,7 @@ from tempo_coach.score.group import (
     chance_order_parameter,
     cross_correlation,
     judge_group,
+    judge_mix,
     measure_following,
     order_parameter,
     shift_take,
@@ -268,3 +269,15 @@ def test_moment_is_apart_from_twice_the_allowance_on():
     place = PLAN.place(float(PLAN.moments.count[12]))
     assert [(one.eight, one.count) for one in card.apart] == [(place.eight, place.count)]
     assert card.apart[0].width == pytest.approx(1.01 * limit)
+
+
+def test_onset_in_the_middle_between_two_moments_belongs_to_neither():
+    # the moments of a cycle are half a cycle apart, so a third of a cycle is beyond what is one moment
+    moments = PLAN.moments.time
+    cycle = float(np.diff(np.unique(moments[PLAN.moments.cycle <= 1]))[0]) * 2
+    both = np.concatenate([moments, moments + 0.02 * cycle, moments[-1:] + 0.31 * cycle])
+    card = judge_mix(Take(PLAN, Onsets.unsorted(both.tolist(), ["right"] * len(both))))
+    assert card.width == pytest.approx(0.02 * cycle)
+    near = np.concatenate([both[:-1], moments[-1:] + 0.29 * cycle])
+    wider = judge_mix(Take(PLAN, Onsets.unsorted(near.tolist(), ["right"] * len(near))))
+    assert wider.width == pytest.approx((0.02 * (len(moments) - 1) + 0.29) * cycle / len(moments))

@@ -34,7 +34,11 @@ def test_single_numbers_in_their_order():
     plain = card().to_dict()
     numbers = [(name, plain[name]) for name in plain if name in MEASURES]
     assert numbers == [(name, k + 0.5) for k, name in enumerate(MEASURES)]
-    assert list(plain)[:3] == ["bias_ms", "spread_ms", "n"] and plain["n"] == 0
+    assert plain["n"] == 0
+    assert list(plain) == [
+        *("bias_ms", "spread_ms", "n", *MEASURES[2:-4], "cycles", "lags", *MEASURES[-4:-1], "missed", "extra"),
+        *("missed_moments", "extra_onsets", "f_measure", "observed_by", "noise_floor_ms", "reasons", "detail"),
+    ]
     assert plain["detail"]["n"] == {name: k for k, name in enumerate(MEASURES)}
     assert plain["detail"]["ci95"]["drift_pct_per_cycle"] == [7.25, 7.75]
     assert (plain["observed_by"], plain["noise_floor_ms"], plain["missed"], plain["extra"]) == ("tap", 4.5, 1, 0)
