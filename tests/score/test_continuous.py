@@ -144,5 +144,6 @@ def test_a_second_loop_in_the_cycle_does_not_make_the_course_run_to_and_fro() ->
 
 def test_a_course_needs_four_cycles() -> None:
     assert course(swinging(3.5, second=0))[0].size == 0
+    assert course(swinging(4.5, second=0))[0].size > 0
     time, _ = course(swinging(6, second=0))
     assert 2 * 0.8 < time[-1] - time[0] < 4.1 * 0.8

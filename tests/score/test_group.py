@@ -281,3 +281,19 @@ def test_onset_in_the_middle_between_two_moments_belongs_to_neither():
     near = np.concatenate([both[:-1], moments[-1:] + 0.29 * cycle])
     wider = judge_mix(Take(PLAN, Onsets.unsorted(near.tolist(), ["right"] * len(near))))
     assert wider.width == pytest.approx((0.02 * (len(moments) - 1) + 0.29) * cycle / len(moments))
+
+
+@pytest.mark.parametrize(("missing", "hers_to_hear", "hers_to_change"), [(0, 23, 23), (1, 23, 23), (2, 22, 21)])
+def test_cycle_counts_for_following_while_one_of_its_moments_is_there(missing, hers_to_hear, hers_to_change):
+    takes = group([0, 0])
+    hers = PLAN.moments.time + np.random.default_rng(8).normal(0, 0.01, len(PLAN.moments))
+    gone = np.flatnonzero(PLAN.moments.cycle == 9)[:missing]
+    hands = [hand for k, hand in enumerate(PLAN.moments.hand) if k not in gone]
+    takes["Bea"] = Take(PLAN, Onsets.unsorted(np.delete(hers, gone).tolist(), hands))
+    card = judge_group(takes)
+    assert [(pair.a, pair.b, pair.n) for pair in card.pairs] == [
+        ("Ada", "Bea", hers_to_change),  # a change needs the cycle before it and its own
+        ("Bea", "Ada", hers_to_hear),
+    ]
+    assert all(math.isfinite(pair.gain) for pair in card.pairs)
+    assert card.members[1].n == len(PLAN.moments) - missing
