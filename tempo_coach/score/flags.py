@@ -20,13 +20,12 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
-from tempo_coach.score.displaced import find_displacements, middle_of
+from tempo_coach.score.blame import find_culprit
+from tempo_coach.score.displaced import NEIGHBOURS, find_displacements, middle_of, usual_offsets
 from tempo_coach.score.residual import studentise_periods
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from numpy.typing import NDArray
 
     from tempo_coach.times import Floats
 
@@ -35,9 +34,10 @@ LEAST_CYCLES = 4
 #: Seconds under which a displaced moment cannot be heard, however short the interval (Friberg & Sundberg 1995,
 #: abstract).
 LEAST_HEARD = 0.006
-#: Share of what a period is off from which on a displaced anchor explains it: half way between an anchor alone (1) and
-#: one that is late because of a long cycle (0.4 for two clubs and somebody who corrects a half).
-EXPLAINS = 0.6
+#: Rounds of looking for what made periods long or short, and the periods that two told in one round are apart.
+ROUNDS, APART = 8, 4.0
+#: Share of the lateness of a long cycle that its shape may be wrong by from moment to moment.
+UNSURE = 0.5
 
 _TABLE = Path(__file__).with_name("flag_thresholds.csv")
 
@@ -55,6 +55,12 @@ class Table(NamedTuple):
         asked = np.diff(self.asked[:, 0])
         levels: Floats = (self.observed - self.asked)[:, 0] / np.append(asked, asked[-1:] if len(asked) else 1.0)
         return levels
+
+    def less(self, observed: Floats) -> Table:
+        """The same with other observed times."""
+        asked = np.append(np.diff(self.asked[:, 0]), np.nan)
+        moved = np.append(np.diff((observed - self.observed)[:, 0]), np.nan)
+        return Table(observed, self.asked, self.ratios + np.nan_to_num(moved / asked))
 
 
 class Broken(NamedTuple):
@@ -95,49 +101,87 @@ def find_broken(hands: Sequence[Table], *, allowance: float) -> list[Broken]:
     if cycles < LEAST_CYCLES:
         return []
     thresholds = look_up_thresholds(cycles, sum(hand.observed.shape[1] for hand in hands), len(hands))
-    off = [np.nan_to_num(hand.ratios - middle_of(hand.ratios[:, None])[0]) for hand in hands]
-    out_of_line = studentise_periods([hand.ratios for hand in hands], [hand.levels for hand in hands])
-    displacements = find_displacements([hand.observed for hand in hands], [hand.asked for hand in hands])
-    found: list[Broken] = []
-    for number, (hand, (out, scatter)) in enumerate(zip(hands, displacements, strict=True)):
-        interval = _usual_step(hand.asked)
-        least = max(allowance * interval, LEAST_HEARD)
-        displaced = np.abs(out) > np.maximum(thresholds.moment * scatter, least)
-        # short only because the long one before it was made good is as it should be
-        long_or_short = (np.abs(out_of_line[number]) > thresholds.period) & (np.abs(off[number]) > allowance)
-        long_or_short &= out_of_line[number] * off[number] > 0
-        length = np.append(np.diff(hand.asked[:, 0]), np.nan)
-        _settle(long_or_short, displaced, off[number] * length, out)
+    found, rest, unsure = _explain_periods(hands, thresholds.period, allowance)
+    least = [max(allowance * _usual_step(hand.asked), LEAST_HEARD) for hand in hands]
+    displacements = find_displacements(rest, [h.asked for h in hands], beyond=thresholds.moment, least=min(least))
+    for number, (out, scatter) in enumerate(displacements):
+        displaced = np.abs(out) > np.maximum(np.maximum(thresholds.moment * scatter, least[number]), unsure[number])
         found += [
             Broken(number, row, column, "late" if out[row, column] > 0 else "early", float(out[row, column]))
             for row, column in np.argwhere(displaced).tolist()
         ]
-        found += [
-            Broken(
-                number, row, None, "long" if off[number][row] > 0 else "short", float(off[number][row] * length[row])
-            )
-            for row in np.flatnonzero(long_or_short).tolist()
-        ]
-    return found
+    return sorted(found, key=lambda broken: (broken.hand, broken.row, broken.column is None, broken.column))
 
 
-def _settle(long_or_short: NDArray[np.bool_], displaced: NDArray[np.bool_], by: Floats, out: Floats) -> None:
-    """Leave one flag where a period and one of its anchors stand out together, in place.
+def _explain_periods(
+    hands: Sequence[Table], beyond: float, allowance: float
+) -> tuple[list[Broken], list[Floats], list[Floats]]:
+    """Return what made periods long or short, what was observed less its doing, and how unsure that leaves each moment.
 
-    A displaced anchor makes the period before it long and the one after it short by as much: then the moment is what
-    broke. After a long cycle she is late and catches up: then the cycle is, and the moments behind it only seem
-    displaced.
+    The worst comes first, and what it did is taken out before the next is looked for: one long cycle makes the other
+    hand's long too, and the one behind it short.
     """
-    anchors = out[:, 0]
-    for row in np.flatnonzero(long_or_short).tolist():
-        ends = [(k, anchors[k] * sign * by[row]) for k, sign in ((row, -1), (row + 1, 1)) if k < len(anchors)]
-        to_blame = [k for k, end in ends if end >= EXPLAINS * by[row] ** 2]
-        if to_blame:
-            long_or_short[row] = False
-            displaced[to_blame, 0] = True
-        elif row + 1 < len(anchors):
-            behind = out[row + 1] * np.sign(by[row])
-            displaced[row + 1] &= (behind <= 0) | (behind >= EXPLAINS * abs(by[row]))
+    found: dict[tuple[int, int, int | None], Broken] = {}
+    rest = [hand.observed.copy() for hand in hands]
+    later = [np.zeros(hand.observed.shape) for hand in hands]
+    for _ in range(ROUNDS):
+        now = [hand.less(mine) for hand, mine in zip(hands, rest, strict=True)]
+        off = [np.nan_to_num(table.ratios - middle_of(table.ratios[:, None])[0]) for table in now]
+        out = studentise_periods([table.ratios for table in now], [table.levels for table in now])
+        # short only because the long one before it was made good is as it should be
+        worse = [
+            np.where((np.abs(sds) > beyond) & (np.abs(mine) > allowance) & (sds * mine > 0), np.abs(sds), 0.0)
+            for sds, mine in zip(out, off, strict=True)
+        ]
+        told: list[float] = []
+        for size, number, row in sorted(
+            ((-row_size, k, row) for k, sizes in enumerate(worse) for row, row_size in enumerate(sizes.tolist())),
+        ):
+            if not size:
+                break
+            begin, end = hands[number].asked[row : row + 2, 0]
+            if any(abs(begin - other) < APART * (end - begin) for other in told):
+                continue
+            told.append(begin)
+            culprit, did = _find_culprit(now, number, row)
+            rest = [mine - by for mine, by in zip(rest, did, strict=True)]
+            if culprit is None:
+                later = [mine + by for mine, by in zip(later, did, strict=True)]
+                by = float(off[number][row] * (end - begin))
+                broken = Broken(number, row, None, "long" if by > 0 else "short", by)
+            else:
+                by = float(did[number][culprit, 0])
+                broken = Broken(number, culprit, 0, "late" if by > 0 else "early", by)
+            found.setdefault(broken[:3], broken)
+        if not told:
+            break
+    return list(found.values()), rest, [UNSURE * _change_around(table) for table in later]
+
+
+def _change_around(table: Floats) -> Floats:
+    """Range of each value and its neighbours."""
+    padded = np.pad(table.ravel(), NEIGHBOURS, mode="edge")
+    around = np.lib.stride_tricks.sliding_window_view(padded, 2 * NEIGHBOURS + 1)
+    change: Floats = (around.max(axis=1) - around.min(axis=1)).reshape(table.shape)
+    return change
+
+
+def _find_culprit(hands: Sequence[Table], number: int, row: int) -> tuple[int | None, list[Floats]]:
+    """Row of the anchor that made this row's period of a hand stand out, None where it is the cycle; what it did."""
+    asked = hands[number].asked
+    begin, end = asked[row : row + 2, 0]
+    late = [hand.observed - hand.asked for hand in hands]
+    usual = zip(late, usual_offsets(late), strict=True)
+    times = np.concatenate([hand.asked.ravel() for hand in hands])
+    mine = np.concatenate([np.full(hand.asked.size, k == number) for k, hand in enumerate(hands)])
+    values = np.concatenate([(table - offset).ravel() for table, offset in usual])
+    length = end - begin
+    culprit, did = find_culprit((times - end) / length, values / length, [mine & (times == at) for at in (begin, end)])
+    parts = np.split(did * length, np.cumsum([table.size for table in late])[:-1])
+    return (
+        None if culprit is None else row + culprit,
+        [part.reshape(table.shape) for part, table in zip(parts, late, strict=True)],
+    )
 
 
 def look_up_thresholds(cycles: int, moments: int, hands: int) -> Thresholds:
