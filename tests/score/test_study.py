@@ -71,8 +71,13 @@ def test_what_only_flies_has_no_cycles_and_what_does_nothing_is_refused():
     with pytest.raises(CoachError, match="it only flies"):
         _ = thrown.main
     time = np.arange(400) / 100
-    with pytest.raises(CoachError):
-        study(Trace(time, np.ones((400, 2)), [Channel(axis, "position", axis, unit="m") for axis in "xy"]))
+    for still in (np.ones(400), time):  # it stands, or goes its way
+        with pytest.raises(CoachError):
+            study(
+                Trace(
+                    time, np.column_stack([still, still]), [Channel(axis, "position", axis, unit="m") for axis in "xy"]
+                )
+            )
 
 
 def test_study_of_a_sensor_looks_for_no_flights():
@@ -93,3 +98,14 @@ def test_position_without_an_upright_axis_flies_nowhere_and_says_so():
     made = movement.mills(2)
     sideways = Trace(made.trace.time, made.trace.values[:, :1], [Channel("x", "position", "x", unit="m")])
     assert any(reason.startswith("flights: ") for reason in study(sideways).left_out)
+
+
+@pytest.mark.parametrize("fault", ["", "extra"])
+def test_places_are_those_of_the_first_mover_and_without_its_own_broken_cycles(fault):
+    rope = movement.rope(3, fault=fault).trace
+    turn = 2 * np.pi * rope.time / 0.7
+    channels = [Channel(f"{p}_{a}", "position", a, p, unit="m") for p in ("wrist", "foot") for a in "xy"]
+    both = Trace(rope.time, np.column_stack([rope.values, np.sin(turn), np.cos(turn)]), channels)
+    found = study(both)
+    assert [mover.name for mover in found.movers] == ["wrist", "foot"]
+    assert found.places == study(rope).places and len(found.places) == 3
