@@ -93,7 +93,7 @@ def test_hardly_anything(n):
 
 def test_circle_beyond_the_reach_is_still_its_moments():
     stray = say(np.array([0, 1, 2.4, 3, 4, 5, 6, 7, 8, 9, 10, 11]))
-    assert stray.onset.tolist() == list(range(12)) and stray.offset == 0
+    assert stray.onset.tolist() == list(range(12)) and stray.offset == 0 and stray.followed
     # under a half of the step beside it
     far = say(np.array([0, 1, 2.46, 3, 4, 5, 6, 7, 8, 9, 10, 11]))
     assert far.onset.tolist() == [0, 1, -1, *range(3, 12)] and far.extra.tolist() == [2]

@@ -125,3 +125,22 @@ def test_music_holds_the_pace_where_no_cue_does():
         mean = judge(take(plan, times)).measures["period_ratio_mean"]
         widths.append(mean.high - mean.low)
     assert widths[0] < widths[1]
+
+
+def test_lag_is_held_against_the_number_that_was_asked_where_there_is_one():
+    plan = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=8))
+    left = np.array(plan.moments.hand) == "left"
+    for number, asked in ((170.0, 170), (np.nan, 180)):
+        changed = replace(plan, moments=replace(plan.moments, asked_lag_deg=np.where(left, number, np.nan)))
+        (lag,) = judge(take(changed, plan.moments.time)).lags
+        assert abs(lag.asked) == pytest.approx(asked) and abs(lag.lag.degrees) == pytest.approx(180)
+
+
+def test_f_measure_weighs_missed_and_extra_alike():  # exact
+    times = np.delete(ROPE.moments.time, [10, 30])
+    times = np.append(times, ROPE.moments.time[20:22].mean())
+    card = judge(Take(ROPE, Onsets.unsorted(times.tolist(), [ROPE.hands[0]] * len(times))))
+    paired = len(ROPE.moments) - 2
+    assert (len(card.missed), len(card.extra_time)) == (2, 1)
+    assert card.value("f_measure") == pytest.approx(2 * paired / (2 * paired + 3))
+    assert card.measures["f_measure"].n == paired + 3
