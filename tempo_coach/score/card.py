@@ -254,13 +254,18 @@ def _lags(plan: Plan, hands: list[HandTake]) -> tuple[LagCard, ...]:
 def _together(lags: Floats, around: float) -> float:
     """Correlation of neighbouring lags, which share an anchor through the local period; 0 where too few show it.
 
-    A short series hides part of it (Kendall 1954, from memory).
+    A short series hides part of it (Kendall 1954, from memory). Its scatter has to be estimated as well: as if they
+    went together a little more, so that the interval has the width of Student's t (Student 1908), not of a normal one.
     """
+    from scipy.special import ndtri, stdtrit
+
     known = int((~np.isnan(lags)).sum())
     if known < ENOUGH_FOR_CORRELATION:
         return 0.0
     one = lag_one(wrap(lags - (0.0 if math.isnan(around) else around)))
-    return 0.0 if math.isnan(one) else max(one + (1 + 3 * one) / known, 0.0)
+    together = 0.0 if math.isnan(one) else max(one + (1 + 3 * one) / known, 0.0)
+    wider = (float(stdtrit(known - 1, 0.975)) / float(ndtri(0.975))) ** 2
+    return ((1 + 2 * together) * wider - 1) / 2
 
 
 def _local_period(reference: Floats, grid: Grid) -> Floats:

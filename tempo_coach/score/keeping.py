@@ -41,10 +41,13 @@ AFTER_CUES = 2
 #: By how much wider than for separate values the interval of the correction has to be, since moments of one cycle and
 #: hands of one person share a clock; that of the spread, since asynchronies wander; and that of the drift, since a
 #: robust slope scatters more than one of least squares. Measured: the benchmarks.
-CORRECTION_WIDER, SPREAD_WIDER, DRIFT_WIDER = 1.15, 1.1, 1.08
+CORRECTION_WIDER, SPREAD_WIDER, DRIFT_WIDER = 1.15, 1.18, 1.08
 #: By how much narrower it is in a short series, over the square of its length: the line and the means that were taken
 #: out of it leave little room. Measured: the benchmarks.
 CORRECTION_SHORT = 16.0
+#: By how much wider that of the drift has to be in a short series, over its length to the power of 4: whoever corrects
+#: nothing wanders, and 7 periods do not show how far. Measured: the benchmarks.
+DRIFT_SHORT = 490.0
 
 NO_PERIOD = "no two neighbouring cycles have their first moment"
 ONE_PERIOD = "one period alone has no spread"
@@ -243,7 +246,9 @@ def _measure_drift(cycles: Ints, ratios: Floats, blocks: dict[int, str]) -> Meas
     if len(x) < LEAST_FOR_DRIFT:
         return Measure(math.nan, len(x), reason=f"needs {LEAST_FOR_DRIFT} periods, there are {len(x)}")
     slope, _, _ = robust_slope(x, y)
-    return Measure(slope, len(x), *interval_of_slope(x, y, slope=slope, wider=DRIFT_WIDER))
+    return Measure(
+        slope, len(x), *interval_of_slope(x, y, slope=slope, wider=DRIFT_WIDER * (1 + DRIFT_SHORT / len(x) ** 4))
+    )
 
 
 def _mean_by(cycles: Ints, values: Floats) -> Floats:
