@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 #: Share of an asynchrony that is corrected by the next cycle, and how usual that is with a cue to correct to: a half,
 #: seldom nothing. Weights chosen so that the intervals of those who correct 0.3 to 1 cover as they say from 8 cycles.
 GAINS = (0.0, 0.05, 0.1, 0.2, 0.35, 0.5, 0.75, 1.0)
-USUAL = (0.03, 0.01, 0.02, 0.05, 0.2, 0.3, 0.22, 0.17)
+USUAL = (0.01, 0.01, 0.02, 0.05, 0.2, 0.3, 0.24, 0.17)
 #: Share of the movement in the variance that each cycle adds; each as usual as the other.
 MOVEMENT = (0.0, 0.2, 0.4, 0.6, 0.8)
 #: Longer series are taken in pieces of about this many anchors, each with its own line.

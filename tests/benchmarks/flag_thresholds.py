@@ -34,13 +34,13 @@ SHAPES = (
     (9, 3),
 )
 #: Cycles of good takes for each size and person, and the most takes that they are cut into.
-CYCLES_IN_ALL, MOST_TAKES = 12_000, 1_200
+CYCLES_IN_ALL, MOST_TAKES = 16_000, 2_000
 PERIOD_RATE, MOMENT_RATE = 0.0018, 0.0028
 #: Correction from cycle to cycle, and the parts of the inner clock and of a movement in the SD of a period.
 PEOPLE = ((1.0, 0.0, 1.0), (0.3, 1.0, 0.8), (0.5, 1.0, 0.3), (0.0, 1.0, 0.5))
-#: SD of a period of somebody unsteady. Who is steadier is flagged less, since what is usual counts as well: the others
-#: of the same people at 3 % need thresholds that are lower by a tenth in short takes and as high in long ones.
-SCATTER = 0.04
+#: SD of a period of a natural performer. Who is steadier is flagged less, since what is usual counts as well; the same
+#: people at 4 % would need thresholds that are higher by a tenth in short takes and as high in long ones.
+SCATTER = 0.03
 SEED = 17
 
 
