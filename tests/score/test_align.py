@@ -155,3 +155,89 @@ def test_how_far_is_too_far_follows_the_step_also_at_the_ends(at, off, paired):
 def test_single_cycle_is_taken_for_half_a_second(late, half_off):
     said = say(np.array([0, 0.5, 1.3]) + late, [0, 0.5, 1.3], [0, 0, 0])
     assert said.offset == pytest.approx(late) and said.half_off == half_off
+
+
+def test_one_moment_or_one_onset_says_nothing_of_an_offset():
+    assert say([0.1, 1.1], [0.0], [0]).offset == say([0.1], [0.0, 1.0], [0, 1]).offset == 0
+
+
+# Steps within a cycle, each shorter than the one before, so that an onset may be nearer to the next moment and yet
+# lie in its own moment's part of the way; the last three or four moments are late, the last one beyond the reach.
+BETWEEN = {
+    2: ([0, 1.0, 1.6, 2.0], 3.0, [0, 0.44, 0.24, 0.30]),
+    3: ([0, 1.9, 2.9, 3.5, 3.9], 5.0, [0, 0.84, 0.43, 0.24, 0.30]),
+}
+
+
+@pytest.mark.parametrize("mirrored", [False, True])
+@pytest.mark.parametrize("between", [2, 3])
+def test_moments_are_given_back_their_onsets_over_two_pairs_and_not_over_three(between, mirrored):
+    places, period, off = BETWEEN[between]
+    n = len(places)
+    moments, cycles = np.add.outer(period * np.arange(8), places).ravel(), np.repeat(np.arange(8), n)
+    onsets = moments.copy()
+    onsets[4 * n : 5 * n] += off
+    alone, left = 4 * n + 1, 5 * n - 1  # the moment that nothing answers, and the onset that answers none
+    if mirrored:
+        moments, onsets, cycles = -moments[::-1], -onsets[::-1], 7 - cycles[::-1]
+        alone, left = 8 * n - 1 - alone, 8 * n - 1 - left
+    said = say(onsets, moments, cycles)
+    assert not said.followed and said.offset == 0
+    if between == 2:
+        assert said.onset.tolist() == list(range(8 * n)) and said.extra.size == 0
+    else:
+        assert said.onset[alone] == -1 and said.extra.tolist() == [left]
+        assert sorted({*said.onset.tolist(), left}) == list(range(-1, 8 * n))
+
+
+def test_onset_that_was_given_back_is_not_given_away_again():
+    # the second and third moment of a cycle are left alone, and both might take the onset beside the fourth
+    moments, cycles = np.add.outer(4 * np.arange(8.0), [0, 1.8, 2.35, 2.75]).ravel(), np.arange(32) // 4
+    onsets = moments.copy()
+    onsets[17:20] = 16 + np.array([2.58, 2.95, 3.1])
+    said = say(onsets, moments, cycles)
+    assert said.onset[16:21].tolist() == [16, 17, -1, 18, 20] and said.extra.tolist() == [19]
+
+
+def test_nearest_onset_that_was_left_over_is_taken():
+    # one too early, with the answer of a neighbour between, and one that is only late
+    moments, cycles = np.add.outer(2.4 * np.arange(8), [0, 1.0, 1.4]).ravel(), np.arange(24) // 3
+    onsets = np.sort(np.append(np.delete(moments, 11), moments[9] + np.array([0.75, 1.7])))
+    said = say(onsets, moments, cycles)
+    assert said.onset[9:13].tolist() == [9, 11, 12, 13] and said.extra.tolist() == [10]
+
+
+def test_take_that_runs_ahead_by_more_than_half_a_cycle_is_followed_round_it():
+    early = np.repeat([0, 0.4, 1.18], [6, 5, 1])
+    said = say(np.append(1.7 * ONE - early, 1.7 * 12 - 1.18), 1.7 * ONE)
+    assert said.followed and said.onset.tolist() == list(range(12)) and said.extra.tolist() == [12]
+
+
+def test_one_cycle_alone_says_nothing_of_the_tempo():
+    said = say([0, 2, 4, 6], np.arange(4.0), np.zeros(4, dtype=int))
+    assert said.onset.tolist() == [0, -1, 1, -1] and said.extra.tolist() == [2, 3]
+
+
+def test_cycles_may_be_numbered_from_below_0():
+    assert say(1.6 * ONE, cycles=CYCLE - 3).onset.tolist() == list(range(12))
+    assert say(ONE + 1, cycles=CYCLE - 3).slipped == 1
+
+
+@pytest.mark.parametrize("onsets", [np.arange(-1, 12.0), np.arange(13.0), ONE[1:], ONE[:-1]])
+def test_cycle_more_or_less_at_one_end_is_no_slip(onsets):
+    assert say(onsets).slipped == 0
+
+
+def test_onset_within_the_take_is_no_slip_wherever_the_take_lies():
+    late, early = np.insert(ONE[1:] + 0.3, 10, 11.1), np.insert(ONE[:-1] - 0.3, 1, -0.1)
+    for onsets, offset, missed in ((late, 0.3, 0), (early, -0.3, 11)):
+        said = say(onsets)
+        assert (said.slipped, said.offset) == (0, pytest.approx(offset))
+        assert np.flatnonzero(said.onset < 0).tolist() == [missed] and said.extra.size == 1
+
+
+def test_jump_is_followed_though_every_onset_is_heard_twice():
+    # the onsets alone would say that the take is twice as fast
+    once = ONE + np.repeat([0, 0.4], 6)
+    said = say(np.sort(np.concatenate([once, once + 0.05])))
+    assert said.followed and (said.onset // 2).tolist() == list(range(12)) and said.extra.size == 12

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from statsmodels.api import GLS, add_constant
 
 from tempo_coach.score.blame import KEPT, find_culprit
 
@@ -59,3 +60,34 @@ def test_missed_moments_take_no_part():
     culprit, did = find_culprit(TIMES, late, ENDS)
     assert culprit == 1
     assert did == pytest.approx(0.12 * ENDS[1], abs=1e-5)
+
+
+def test_an_anchor_that_was_missed_is_not_to_blame():
+    late = 0.2 * ENDS[0]
+    late[ENDS[1]] = np.nan
+    culprit, did = find_culprit(TIMES, late, ENDS)
+    assert culprit == 0
+    assert did == pytest.approx(0.2 * ENDS[0], abs=1e-5)
+
+
+def test_what_lies_three_cycles_from_the_middle_is_not_looked_at():
+    far = (TIMES < -3.5) | (TIMES > 2.5)
+    assert far.sum() == 5
+    culprit, did = find_culprit(TIMES, 0.12 * ENDS[1] + 5.0 * far, ENDS)
+    assert culprit == 1
+    assert did == pytest.approx(0.12 * ENDS[1], abs=1e-5)
+    # and what lies within is
+    assert find_culprit(TIMES, 0.12 * ENDS[1] + 5.0 * (TIMES == 2), ENDS)[1].max() != pytest.approx(0.12, abs=0.01)
+
+
+@pytest.mark.parametrize("end", [0, 1])
+def test_how_late_it_was_is_that_of_generalised_least_squares(end):
+    # statsmodels, with a constant in place of the variance of the level; a movement of its own 0.4, the rest halves
+    near = np.abs(TIMES + 0.5) <= 3
+    late = 0.2 * ENDS[end] + np.random.default_rng(7).normal(0, 0.03, TIMES.size)
+    apart = np.abs(TIMES[near][:, None] - TIMES[near])
+    sigma = 0.4 * np.eye(near.sum()) + 0.6 / 2**apart
+    fit = GLS(late[near], add_constant(ENDS[end][near].astype(float)), sigma=sigma).fit()
+    culprit, did = find_culprit(TIMES, late, ENDS)
+    assert culprit == end
+    assert did[ENDS[end]] == pytest.approx(fit.params[1:], abs=1e-4)
