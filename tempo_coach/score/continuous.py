@@ -100,11 +100,8 @@ def _phase(mover: Mover, time: Floats) -> Floats:
     centred = centre_cycles(time, signal, mover.cycles.time)
     step = float(time[1] - time[0])
     corner = 2 * step * _CORNER / float(np.median(mover.cycles.periods))
-    if corner < 0.95:
-        centred = sosfiltfilt(
-            butter(4, corner, output="sos"), centred, padlen=min(centred.size - 1, math.ceil(6 / corner))
-        )
-    return analytic_phase(centred)
+    low_pass = butter(4, corner, output="sos")
+    return analytic_phase(sosfiltfilt(low_pass, centred, padlen=min(centred.size - 1, math.ceil(6 / corner))))
 
 
 def _common(of: Mover, to: Mover) -> list[tuple[float, float]]:

@@ -147,3 +147,25 @@ def test_a_course_needs_four_cycles() -> None:
     assert course(swinging(4.5, second=0))[0].size > 0
     time, _ = course(swinging(6, second=0))
     assert 2 * 0.8 < time[-1] - time[0] < 4.1 * 0.8
+
+
+def test_those_who_hardly_move_at_the_same_time_have_no_course() -> None:
+    # one turns for twelve seconds, the other then the other: about a cycle is shared
+    time = np.arange(2300) / 100
+    angles = 2 * np.pi * np.minimum(time, 12), 2 * np.pi * np.maximum(time - 12, 0)
+    columns = np.column_stack([turn(angle) for angle in angles for turn in (np.cos, np.sin)])
+    channels = [Channel(f"{p}_{a}", "position", a, p, unit="m") for p in ("first", "second") for a in "xy"]
+    second, first = (observe(pick(Trace(time, columns, channels), point=name)) for name in ("second", "first"))
+    (_, end), (start, _) = first.cycles.span[0], second.cycles.span[0]
+    assert 0.1 < end - start < 1.9
+    assert follow_phase(second, first)[0].size == follow_phase(first, second)[0].size == 0
+
+
+def test_seven_readings_a_cycle_are_enough_for_a_course() -> None:
+    time = np.arange(200) / 7
+    angle = 2 * np.pi * time
+    late = angle - np.pi / 2
+    columns = np.column_stack([np.cos(angle), np.sin(angle), np.cos(late), np.sin(late)])
+    channels = [Channel(f"{p}_{a}", "position", a, p, unit="m") for p in ("first", "second") for a in "xy"]
+    second, first = (observe(pick(Trace(time, columns, channels), point=name)) for name in ("second", "first"))
+    assert np.median(follow_phase(second, first)[1]) == pytest.approx(90, abs=2)
