@@ -187,14 +187,23 @@ def _find_culprit(hands: Sequence[Table], number: int, row: int) -> tuple[int | 
 def look_up_thresholds(cycles: int, moments: int, hands: int) -> Thresholds:
     """Return the thresholds for a take of that many cycles, with that many moments each by so many hands.
 
-    Between the simulated sizes the stricter neighbour is taken.
+    Between the simulated sizes the stricter of the neighbours counts.
     """
     table = _read_table()
-    size = max((n for n, _, _ in table if n <= cycles), default=min(n for n, _, _ in table))
-    both = min((h for _, _, h in table if h >= hands), default=max(h for _, _, h in table))
-    numbers = sorted(m for n, m, h in table if (n, h) == (size, both))
-    number = next((m for m in numbers if m >= moments), numbers[-1])
-    return table[size, number, both]
+    around = [
+        table[size, number, both]
+        for both in _find_neighbours(hands, {h for _, _, h in table})
+        for size in _find_neighbours(cycles, {n for n, _, _ in table})
+        for number in _find_neighbours(moments, {m for n, m, h in table if (n, h) == (size, both)})
+    ]
+    return Thresholds(max(each.period for each in around), max(each.moment for each in around))
+
+
+def _find_neighbours(value: int, simulated: set[int]) -> set[int]:
+    """The sizes next to a value, on either side; beyond the ends, and where it was simulated, one."""
+    below = max((size for size in simulated if size <= value), default=min(simulated))
+    above = min((size for size in simulated if size >= value), default=max(simulated))
+    return {below, above}
 
 
 def _usual_step(asked: Floats) -> float:

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tempo_coach.score.flags import Table, find_broken, look_up_thresholds
+from tempo_coach.score.flags import Table, Thresholds, find_broken, look_up_thresholds
 from tests.benchmarks.performer import correct
 
 
@@ -20,12 +20,28 @@ def test_too_few_cycles_show_nothing():
     assert find_broken([], allowance=0.025) == []
 
 
-def test_thresholds_fall_with_the_cycles_and_the_stricter_neighbour_is_taken():
-    periods = [look_up_thresholds(n, 2, 2).period for n in (8, 24, 48, 96)]
-    assert periods == sorted(periods, reverse=True)
-    assert look_up_thresholds(30, 2, 2) == look_up_thresholds(24, 2, 2)
-    assert look_up_thresholds(24, 5, 1) == look_up_thresholds(24, 6, 1)
-    assert look_up_thresholds(5000, 40, 7) == look_up_thresholds(96, 9, 3)
+def test_thresholds_of_moments_fall_with_the_cycles():
+    moments = [look_up_thresholds(n, 2, 2).moment for n in (4, 6, 8, 12)]
+    assert moments == sorted(moments, reverse=True)
+
+
+@pytest.mark.parametrize(
+    ("asked", "neighbours"),
+    [
+        ((24, 2, 2), [(24, 2, 2)]),
+        ((10, 2, 2), [(8, 2, 2), (12, 2, 2)]),
+        ((24, 5, 1), [(24, 4, 1), (24, 6, 1)]),
+        ((40, 7, 1), [(24, 6, 1), (24, 8, 1), (48, 6, 1), (48, 8, 1)]),
+        ((5000, 40, 7), [(96, 9, 3)]),
+        ((3, 1, 1), [(4, 1, 1)]),
+    ],
+)
+def test_between_simulated_sizes_the_stricter_neighbour_counts(asked, neighbours):
+    simulated = [look_up_thresholds(*size) for size in neighbours]
+    assert look_up_thresholds(*asked) == Thresholds(
+        max(each.period for each in simulated),
+        max(each.moment for each in simulated),
+    )
 
 
 @pytest.mark.parametrize("hands", [1, 2])
@@ -146,18 +162,6 @@ def test_levels_are_shares_of_the_period_that_was_asked():
     made = Table(asked + np.array([[0.1], [0.1], [0.3]]), asked, np.ones(3))
     assert made.levels == pytest.approx([0.1, 0.05, 0.15])
     assert Table(asked[:1] + 0.1, asked[:1], np.ones(1)).levels == pytest.approx([0.1])
-
-
-def test_the_size_that_is_looked_up_is_the_stricter_neighbour():
-    rows = {n: look_up_thresholds(n, 4, 2) for n in (4, 12, 16)}
-    assert look_up_thresholds(2, 4, 2) == rows[4]
-    assert look_up_thresholds(15, 4, 2) == rows[12] != rows[16]
-    assert look_up_thresholds(16, 4, 2) == rows[16]
-    assert look_up_thresholds(16, 3, 2) != rows[16]
-    assert look_up_thresholds(16, 7, 2) == look_up_thresholds(16, 8, 2) != rows[16]
-    assert look_up_thresholds(16, 99, 2) == look_up_thresholds(16, 16, 2)
-    assert look_up_thresholds(16, 3, 1) != look_up_thresholds(16, 3, 2)
-    assert look_up_thresholds(16, 9, 4) == look_up_thresholds(16, 9, 3)
 
 
 def test_what_cannot_be_heard_is_in_time_however_steady_she_is():
