@@ -63,7 +63,7 @@ def test_an_offset_of_one_point_does_not_show() -> None:
 def test_too_few_cycles_have_no_course() -> None:
     made = movement.mills(6, lag=0.25, n=2)
     second, first = (observe(pick(made.trace, point=name)) for name in ("second", "first"))
-    assert follow_phase(second, first)[0].size == 0
+    assert [one.size for one in follow_phase(second, first)] == [0, 0]
 
 
 def test_nothing_to_centre_by_is_centred_as_a_whole() -> None:
@@ -169,3 +169,17 @@ def test_seven_readings_a_cycle_are_enough_for_a_course() -> None:
     channels = [Channel(f"{p}_{a}", "position", a, p, unit="m") for p in ("first", "second") for a in "xy"]
     second, first = (observe(pick(Trace(time, columns, channels), point=name)) for name in ("second", "first"))
     assert np.median(follow_phase(second, first)[1]) == pytest.approx(90, abs=2)
+
+
+def test_only_bouts_of_four_cycles_have_a_course() -> None:
+    # three cycles, a pause, ten cycles, a pause, and three again
+    time = np.arange(0, 26, 0.01)
+    angle = 2 * np.pi * np.interp(time, [0, 3, 8, 18, 23, 26], [0, 3, 3, 13, 13, 16])
+    late = angle - np.pi / 2
+    columns = np.column_stack([np.cos(angle), np.sin(angle), np.cos(late), np.sin(late)])
+    channels = [Channel(f"{p}_{a}", "position", a, p, unit="m") for p in ("first", "second") for a in "xy"]
+    second, first = (observe(pick(Trace(time, columns, channels), point=name)) for name in ("second", "first"))
+    assert len(first.cycles.span) == len(second.cycles.span) == 3
+    course, degrees = follow_phase(second, first)
+    assert 8 < course[0] < 9.7 and 16.3 < course[-1] < 18
+    assert np.median(degrees) == pytest.approx(90, abs=1)

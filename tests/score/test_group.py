@@ -297,3 +297,19 @@ def test_cycle_counts_for_following_while_one_of_its_moments_is_there(missing, h
     ]
     assert all(math.isfinite(pair.gain) for pair in card.pairs)
     assert card.members[1].n == len(PLAN.moments) - missing
+
+
+def test_measures_of_two_who_are_always_as_far_apart():  # exact: of 0 and 30 ms the SD is 30 / √2, the range 30
+    moments = PLAN.moments.time
+    card = judge_group({"Ada": take(moments), "Bea": take(moments + 0.03)})
+    assert (card.sd, card.width) == pytest.approx((0.03 / math.sqrt(2), 0.03))
+    cycle = float(np.diff(np.unique([PLAN.moments.time[PLAN.moments.cycle == c].min() for c in (0, 1)]))[0])
+    assert card.resultant == pytest.approx(math.cos(math.pi * 0.03 / cycle))
+    mixed = judge_mix(Take(PLAN, Onsets.unsorted([*moments, *(moments + 0.03)], list(PLAN.moments.hand) * 2)))
+    assert (mixed.sd, mixed.width, mixed.resultant) == pytest.approx((card.sd, card.width, card.resultant))
+    assert math.isnan(mixed.chance) and set(mixed.reasons) == {"members", "group_r_chance"}
+
+
+def test_nobody_has_no_order():
+    with pytest.raises(ValueError, match="at least one phase, got 0"):
+        chance_order_parameter(0)
