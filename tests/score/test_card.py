@@ -363,3 +363,30 @@ def test_whatever_is_done_nothing_is_counted_twice(offs):
     assert paired + len(card.missed) == len(MILLS.moments)
     assert paired + len(card.extra_time) == len(MILLS.moments)
     json.dumps(card.to_dict(), allow_nan=False)
+
+
+@pytest.mark.parametrize("cycles", [1, -1])
+def test_an_onset_too_many_is_told_beside_a_slip(cycles):
+    times = [*(MILLS.moments.time + cycles * 1.2), 9.4]
+    card = judge(Take(MILLS, Onsets.unsorted(times, [*MILLS.moments.hand, "left"])))
+    assert "a whole cycle" in card.reasons["matching"]
+    assert card.extra_time.tolist() == [9.4] and len(card.missed) == 0
+
+
+def test_moments_in_a_gap_and_beside_it_are_counted_together():
+    """All is 80 ms late: the gap holds moment 13, and of moment 12 the onset alone."""
+    times = MILLS.moments.time + 0.08
+    gap = (MILLS.moments.time[12] + 0.04, MILLS.moments.time[13] + 0.1)
+    onsets = Onsets(np.delete(times, [12, 13]), tuple(np.delete(np.array(MILLS.moments.hand), [12, 13])))
+    card = judge(Take(MILLS, onsets, unmeasurable=(gap,)))
+    assert len(card.missed) == len(card.extra_time) == 0
+    assert "2 of 32 moments" in card.reasons["unmeasurable"]
+
+
+@pytest.mark.parametrize("plan", [MILLS, ROPE])
+def test_a_cycle_is_placed_where_its_first_moment_is(plan):
+    card = judge(take(plan))
+    for one in card.cycles:
+        hers = [k for k in plan.moments.of_hand(one.hand) if plan.moments.cycle[k] == one.cycle]
+        place = plan.place(float(plan.moments.count[hers].min()))
+        assert (one.eight, one.count) == (place.eight, place.count)

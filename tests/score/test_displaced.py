@@ -200,3 +200,9 @@ def test_fast_moments_are_believed_to_scatter_less():
     # nothing scatters, so the belief alone is left: 0.02 of the cycle of 1 s, and 0.06 of the step of 1/8 s
     assert one[6, 0] == pytest.approx(0.02 * np.sqrt(3 / (10 - 1 + 27)))
     assert other[6, 4] == pytest.approx(0.06 / 8 * np.sqrt(3 / (12 - 1 + 27)), rel=0.02)
+
+
+def test_a_moment_that_is_always_missed_has_no_habit():
+    late = np.full((8, 2), 0.1)
+    late[:, 1] = np.nan
+    assert usual_offsets([late])[0].tolist() == [0, 0]

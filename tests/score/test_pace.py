@@ -74,3 +74,19 @@ def test_a_long_series_is_taken_in_pieces():
     half = half_interval_of_pace(levels, cued=True)
     assert time.perf_counter() - start < 1
     assert half == pytest.approx(1.96 * 0.02 * math.sqrt(2) / 4999, rel=0.1)
+
+
+def test_a_gap_may_come_early_or_late():
+    levels = np.random.default_rng(6).normal(0, 0.02, 40)
+    levels[10] = np.nan
+    backwards = half_interval_of_pace(levels[::-1].copy(), cued=True)
+    assert half_interval_of_pace(levels, cued=True) == pytest.approx(backwards, rel=1e-6)
+
+
+@pytest.mark.parametrize("cued", [True, False])
+def test_an_anchor_without_a_neighbour_has_no_step_and_adds_nothing(cued):
+    levels = np.random.default_rng(7).normal(0, 0.02, 40)
+    levels[[19, 20, 21]] = np.nan
+    alone = levels.copy()
+    alone[20] = (levels[18] + levels[22]) / 2  # where a straight line over the gap has it
+    assert half_interval_of_pace(alone, cued=cued) == pytest.approx(half_interval_of_pace(levels, cued=cued))
