@@ -2,8 +2,8 @@
 
 Good takes of several kinds of people: some correct everything at once, some little, some nothing (their asynchrony
 wanders), with more scatter in the inner clock or more in the single movements. For each size the threshold is the
-largest that any of them needs so that a good cycle, all hands together, is flagged with a probability of
-``PERIOD_RATE + MOMENT_RATE``, which is below 1 in 200.
+largest that any of them needs so that a good cycle, all hands together, is flagged as often as ``RATES`` says, which
+is below 1 in 200.
 """
 
 from __future__ import annotations
@@ -33,9 +33,14 @@ SHAPES = (
     (3, 3),
     (9, 3),
 )
-#: Cycles of good takes for each size and person, and the most takes that they are cut into.
-CYCLES_IN_ALL, MOST_TAKES = 16_000, 2_000
-PERIOD_RATE, MOMENT_RATE = 0.0018, 0.0028
+#: The most takes of a size and person.
+MOST_TAKES = 2_000
+#: How often a good cycle may be flagged for its period and for a moment. In longer takes faults are found at a lower
+#: rate too, and a take has more good cycles; a rarer event is told from more of them.
+RATES = {"short": (0.0018, 0.0028), "long": (0.0011, 0.0017)}
+CYCLES_IN_ALL = {"short": 16_000, "long": 24_000}
+#: Cycles up to which a take is short.
+SHORT = 12
 #: Correction from cycle to cycle, and the parts of the inner clock and of a movement in the SD of a period.
 PEOPLE = ((1.0, 0.0, 1.0), (0.3, 1.0, 0.8), (0.5, 1.0, 0.3), (0.0, 1.0, 0.5))
 #: SD of a period of a natural performer. Who is steadier is flagged less, since what is usual counts as well; the same
@@ -64,10 +69,12 @@ def statistics_of(inner: np.ndarray, motor: np.ndarray, hands: int) -> tuple[np.
 def simulate(cycles: int, moments: int, hands: int) -> tuple[float, float]:
     """Return the two thresholds for one size."""
     generator = np.random.default_rng([SEED, cycles, moments, hands])
+    length = "short" if cycles <= SHORT else "long"
+    period_rate, moment_rate = RATES[length]
     found = []
     for gain, clock, motor in _scatter_people():
         periods, furthest = [], []
-        takes = min(CYCLES_IN_ALL // cycles, MOST_TAKES)
+        takes = min(CYCLES_IN_ALL[length] // cycles, MOST_TAKES)
         inner = correct(generator, takes * (cycles + 1), gain=gain, clock=clock, motor=0.0)
         for mine in inner.reshape(takes, cycles + 1):
             one, other = statistics_of(mine, generator.normal(0, motor, (cycles, moments)), hands)
@@ -75,8 +82,8 @@ def simulate(cycles: int, moments: int, hands: int) -> tuple[float, float]:
             furthest.append(other)
         found.append(
             (
-                np.quantile(np.concatenate(periods), 1 - PERIOD_RATE),
-                np.quantile(np.concatenate(furthest), 1 - MOMENT_RATE),
+                np.quantile(np.concatenate(periods), 1 - period_rate),
+                np.quantile(np.concatenate(furthest), 1 - moment_rate),
             )
         )
     period, moment = np.max(found, axis=0)
