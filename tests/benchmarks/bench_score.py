@@ -5,9 +5,10 @@ take have a coefficient of variation of 3 %, of which the clock and the movement
 
 How much could be found at best? With the performer's correction and the parts of clock and movement known, a fault of
 known shape is found by generalised least squares, and nothing finds more at the same rate of false flags (Neyman &
-Pearson 1933). Computed for this performer at 1.8 and 2.8 false flags of periods and moments in 1,000 cycles (as in short takes; in
-longer ones the program allows fewer): a cycle 20 % long is found in 999 of 1,000 takes of 8 cycles and always in longer ones, whether the size of her scatter is known
-or has to come from the take (then by Student's t). A circle 12 % late:
+Pearson 1933). Computed for this performer at 1.8 and 2.8 false flags of periods and moments in 1,000 cycles, as in
+short takes (in longer ones the program allows fewer): a cycle 20 % long is found in 999 of 1,000 takes of 8 cycles and
+always in longer ones, whether the size of her scatter is known or has to come from the take (then by Student's t). A
+circle 12 % late:
 
 ====== ================= ==================
 clubs  scatter known     scatter from take
