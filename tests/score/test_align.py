@@ -241,3 +241,15 @@ def test_jump_is_followed_though_every_onset_is_heard_twice():
     once = ONE + np.repeat([0, 0.4], 6)
     said = say(np.sort(np.concatenate([once, once + 0.05])))
     assert said.followed and (said.onset // 2).tolist() == list(range(12)) and said.extra.size == 12
+
+
+@pytest.mark.parametrize("steps_late", [2, -2])
+def test_onsets_are_given_back_in_a_take_that_is_late_as_a_whole(steps_late):
+    places, period, off = BETWEEN[2]
+    moments, cycles = np.add.outer(period * np.arange(8), places).ravel(), np.arange(32) // 4
+    late = steps_late * period / 2 / 17  # offsets are tried in such steps: seventeen reaches of 0.18 s are a cycle
+    onsets = moments + late
+    onsets[16:20] += off
+    said = say(onsets, moments, cycles)
+    assert said.offset == pytest.approx(late) and not said.followed
+    assert said.onset.tolist() == list(range(32)) and said.extra.size == 0

@@ -234,3 +234,12 @@ def test_a_late_circle_behind_a_long_cycle_is_still_told():
     off[9:] += 0.3
     off[10, 1] += 0.25
     assert both(find_broken([table(off)], allowance=0.025)) == [(8, None, "long"), (10, 1, "late")]
+
+
+def test_ten_long_cycles_are_all_told():
+    off = np.random.default_rng(21).normal(0, 0.004, (90, 2))
+    rows = list(range(8, 88, 8))
+    for row in rows:
+        off[row, 1] += 0.1
+        off[row + 1 :] += 0.2
+    assert both(find_broken([table(off)], allowance=0.025)) == [(row, None, "long") for row in rows]

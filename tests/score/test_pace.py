@@ -90,3 +90,7 @@ def test_an_anchor_without_a_neighbour_has_no_step_and_adds_nothing(cued):
     alone = levels.copy()
     alone[20] = (levels[18] + levels[22]) / 2  # where a straight line over the gap has it
     assert half_interval_of_pace(alone, cued=cued) == pytest.approx(half_interval_of_pace(levels, cued=cued))
+
+
+def test_exact_steps_need_none_wherever_they_lie():
+    assert half_interval_of_pace(-0.1 - 0.01 * np.arange(12), cued=True) == 0
