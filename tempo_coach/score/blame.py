@@ -9,7 +9,7 @@ the American Statistical Association* 88 (1993) 284-297; both from memory).
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -33,13 +33,22 @@ LEVEL = 1e4
 MORE = 0.002
 
 
-def find_culprit(times: Floats, late: Floats, ends: Sequence[NDArray[np.bool_]]) -> tuple[int | None, Floats]:
-    """Return which anchor of a period that stands out is to blame, or None where the cycle is, and what it did.
+class Culprit(NamedTuple):
+    """What made a period stand out: an anchor, or None for the cycle, of whose lateness a share is kept by the next."""
+
+    anchor: int | None
+    by: float
+    kept: float
+
+
+def find_culprit(times: Floats, late: Floats, ends: Sequence[NDArray[np.bool_]]) -> Culprit:
+    """Return which anchor of a period that stands out is to blame, or None where the cycle is, and by how much.
 
     Parameters
     ----------
     times : array, shape (n,)
-        When the moments were asked, in cycles: the one in question begins at -1 and ends at 0.
+        When the moments were asked, in cycles: the one in question begins at -1 and ends at 0. What is further than
+        ``REACH`` from its middle is not looked at.
     late : array, shape (n,)
         Their asynchronies in cycles, what is usual for each taken out; NaN where one is missed.
     ends : sequence of bool arrays, shape (n,) each
@@ -47,24 +56,23 @@ def find_culprit(times: Floats, late: Floats, ends: Sequence[NDArray[np.bool_]])
 
     Returns
     -------
-    culprit : int or None
-        A position in ``ends``.
-    by : array, shape (n,)
-        How late it made each moment.
+    Culprit
+        Its anchor is a position in ``ends``, by in cycles, late is positive; kept is NaN for an anchor.
 
     Examples
     --------
     >>> times = np.arange(-3.0, 3.0)
     >>> ends = [times == -1, times == 0]
-    >>> find_culprit(times, 0.2 * (times == 0), ends)[0]
+    >>> find_culprit(times, 0.2 * (times == 0), ends).anchor
     1
-    >>> find_culprit(times, 0.2 * (times >= 0), ends)[0] is None
+    >>> find_culprit(times, 0.2 * (times >= 0), ends).anchor is None
     True
     """
     near = (np.abs(times + 0.5) <= REACH) & ~np.isnan(late)
     # what all hands do at that instant is as good an explanation as what one does
     together = [times == times[end.argmax()] for end in ends]
-    shapes = np.array([*_longer(times), *(end.astype(np.float64) for end in (*ends, *together))])
+    longer = [lateness_of_longer(times, kept) for kept in KEPT]
+    shapes = np.array([*longer, *(end.astype(np.float64) for end in (*ends, *together))])
     apart = np.abs(np.subtract.outer(times[near], times[near]))
     covariance = MOVEMENT * np.eye(len(apart)) + (1 - MOVEMENT) * LEFT**apart + LEVEL
     weighed = np.linalg.solve(covariance, shapes[:, near].T)
@@ -74,17 +82,29 @@ def find_culprit(times: Floats, late: Floats, ends: Sequence[NDArray[np.bool_]])
     explained = amount**2 * size
     explained[len(KEPT) :] += MORE
     best = int(explained.argmax())
+    by = float(amount[best])
     if best < len(KEPT):
-        return None, amount[best] * shapes[best]
-    culprit = (best - len(KEPT)) % len(ends)
-    return culprit, amount[best] * ends[culprit]
+        return Culprit(None, by, KEPT[best])
+    return Culprit((best - len(KEPT)) % len(ends), by, np.nan)
 
 
-def _longer(times: Floats) -> list[Floats]:
-    """Lateness of each moment for a cycle that is longer by 1, for each share that may be kept."""
+def lateness_of_longer(times: Floats, kept: float) -> Floats:
+    """Return how late each moment is for a cycle from -1 to 0 that is longer by 1, the next keeping a share of that.
+
+    Parameters
+    ----------
+    times : array, shape (n,)
+        When the moments were asked, in cycles.
+    kept : float
+        Share of a lateness that is left a cycle later, 0 to 1.
+
+    Examples
+    --------
+    >>> lateness_of_longer(np.array([-1.0, -0.5, 0.0, 1.0, 2.0]), 0.5).tolist()
+    [0.0, 0.5, 1.0, 0.5, 0.25]
+    """
     behind = np.maximum(times, 0.0)
     whole = np.floor(behind)
-    return [
-        np.where(times < 0, np.clip(times + 1, 0.0, 1.0), kept**whole * (1 - (behind - whole) * (1 - kept)))
-        for kept in KEPT
-    ]
+    left = kept**whole * (1 - (behind - whole) * (1 - kept))
+    late: Floats = np.where(times < 0, np.clip(times + 1, 0.0, 1.0), left)
+    return late

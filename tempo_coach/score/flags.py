@@ -13,6 +13,7 @@ which fewer than 1 in 200 good cycles is flagged.
 from __future__ import annotations
 
 import csv
+from bisect import bisect
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -20,14 +21,14 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
-from tempo_coach.score.blame import find_culprit
+from tempo_coach.score.blame import REACH, Culprit, find_culprit, lateness_of_longer
 from tempo_coach.score.displaced import NEIGHBOURS, find_displacements, middle_of, usual_offsets
 from tempo_coach.score.residual import studentise_periods
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tempo_coach.times import Floats
+    from tempo_coach.times import Floats, Ints
 
 #: Fewer cycles than this cannot show what is usual in a take.
 LEAST_CYCLES = 4
@@ -71,6 +72,31 @@ class Broken(NamedTuple):
     column: int | None
     kind: Literal["long", "short", "early", "late"]
     by: float
+
+
+class _Moments(NamedTuple):
+    """All moments of a take in their order: when each was asked, how late it came, what is usual taken out, whose."""
+
+    asked: Floats
+    late: Floats
+    hand: Ints
+
+    @classmethod
+    def of(cls, hands: Sequence[Table]) -> _Moments:
+        late = [table.observed - table.asked for table in hands]
+        values = [(table - usual).ravel() for table, usual in zip(late, usual_offsets(late), strict=True)]
+        asked = np.concatenate([table.asked.ravel() for table in hands])
+        hand = np.repeat(np.arange(len(hands)), [table.size for table in late])
+        order = np.argsort(asked)
+        return cls(asked[order], np.concatenate(values)[order], hand[order])
+
+    def find_culprit(self, hand: int, begin: float, end: float) -> Culprit:
+        """What made the period of a hand between these asked anchors stand out, told from what lies round about."""
+        length = end - begin
+        near = slice(*np.searchsorted(self.asked, [begin - REACH * length, end + REACH * length]))
+        asked, mine = self.asked[near], self.hand[near] == hand
+        ends = [mine & (asked == at) for at in (begin, end)]
+        return find_culprit((asked - end) / length, self.late[near] / length, ends)
 
 
 @dataclass(frozen=True)
@@ -133,6 +159,7 @@ def _explain_periods(
             np.where((np.abs(sds) > beyond) & (np.abs(mine) > allowance) & (sds * mine > 0), np.abs(sds), 0.0)
             for sds, mine in zip(out, off, strict=True)
         ]
+        around = _Moments.of(now)
         told: list[float] = []
         for size, number, row in sorted(
             ((-row_size, k, row) for k, sizes in enumerate(worse) for row, row_size in enumerate(sizes.tolist())),
@@ -140,18 +167,22 @@ def _explain_periods(
             if not size:
                 break
             begin, end = hands[number].asked[row : row + 2, 0]
-            if any(abs(begin - other) < APART * (end - begin) for other in told):
+            place = bisect(told, begin)
+            if any(abs(begin - other) < APART * (end - begin) for other in told[max(place - 1, 0) : place + 1]):
                 continue
-            told.append(begin)
-            culprit, did = _find_culprit(now, number, row)
-            rest = [mine - by for mine, by in zip(rest, did, strict=True)]
-            if culprit is None:
-                later = [mine + by for mine, by in zip(later, did, strict=True)]
+            told.insert(place, begin)
+            culprit = around.find_culprit(number, begin, end)
+            by = culprit.by * (end - begin)
+            if culprit.anchor is None:
+                for k, hand in enumerate(hands):
+                    did = by * lateness_of_longer((hand.asked - end) / (end - begin), culprit.kept)
+                    rest[k] -= did
+                    later[k] += did
                 by = float(off[number][row] * (end - begin))
                 broken = Broken(number, row, None, "long" if by > 0 else "short", by)
             else:
-                by = float(did[number][culprit, 0])
-                broken = Broken(number, culprit, 0, "late" if by > 0 else "early", by)
+                rest[number][row + culprit.anchor, 0] -= by
+                broken = Broken(number, row + culprit.anchor, 0, "late" if by > 0 else "early", by)
             found.setdefault(broken[:3], broken)
         if not told:
             break
@@ -164,24 +195,6 @@ def _change_around(table: Floats) -> Floats:
     around = np.lib.stride_tricks.sliding_window_view(padded, 2 * NEIGHBOURS + 1)
     change: Floats = (around.max(axis=1) - around.min(axis=1)).reshape(table.shape)
     return change
-
-
-def _find_culprit(hands: Sequence[Table], number: int, row: int) -> tuple[int | None, list[Floats]]:
-    """Row of the anchor that made this row's period of a hand stand out, None where it is the cycle; what it did."""
-    asked = hands[number].asked
-    begin, end = asked[row : row + 2, 0]
-    late = [hand.observed - hand.asked for hand in hands]
-    usual = zip(late, usual_offsets(late), strict=True)
-    times = np.concatenate([hand.asked.ravel() for hand in hands])
-    mine = np.concatenate([np.full(hand.asked.size, k == number) for k, hand in enumerate(hands)])
-    values = np.concatenate([(table - offset).ravel() for table, offset in usual])
-    length = end - begin
-    culprit, did = find_culprit((times - end) / length, values / length, [mine & (times == at) for at in (begin, end)])
-    parts = np.split(did * length, np.cumsum([table.size for table in late])[:-1])
-    return (
-        None if culprit is None else row + culprit,
-        [part.reshape(table.shape) for part, table in zip(parts, late, strict=True)],
-    )
 
 
 def look_up_thresholds(cycles: int, moments: int, hands: int) -> Thresholds:
