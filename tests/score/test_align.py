@@ -158,7 +158,9 @@ def test_single_cycle_is_taken_for_half_a_second(late, half_off):
 
 
 def test_one_moment_or_one_onset_says_nothing_of_an_offset():
-    assert say([0.1, 1.1], [0.0], [0]).offset == say([0.1], [0.0, 1.0], [0, 1]).offset == 0
+    assert say([0.1, 1.1], [0.0], [0]).offset == say([0.24], [0.0, 1.0], [0, 1]).offset == 0
+    # nor does one pair of them
+    assert say([0.1, 5.0], [0.0, 1.0], [0, 1]).offset == 0
 
 
 # Steps within a cycle, each shorter than the one before, so that an onset may be nearer to the next moment and yet

@@ -243,3 +243,23 @@ def test_ten_long_cycles_are_all_told():
         off[row, 1] += 0.1
         off[row + 1 :] += 0.2
     assert both(find_broken([table(off)], allowance=0.025)) == [(row, None, "long") for row in rows]
+
+
+@pytest.mark.parametrize(("late", "number"), [(0.045, 0), (0.055, 1)])
+def test_a_moment_within_the_allowance_is_in_time_however_steady_she_is(late, number):
+    off = np.zeros((16, 2))
+    off[8, 1] = late  # a tenth of the step of 0.5 s is 0.05 s
+    assert len(find_broken([table(off)], allowance=0.1)) == number
+
+
+@pytest.mark.parametrize("slower", [0.25, 4, 16])
+def test_what_is_broken_is_so_at_every_tempo(slower):
+    off = np.random.default_rng(22).normal(0, 0.008, (24, 2))
+    off[6, 1] += 0.2
+    off[7:] += 0.4
+    off[15, 0] -= 0.3
+    plain = table(off)
+    made = Table(slower * plain.observed, slower * plain.asked, plain.ratios)
+    one, other = find_broken([plain], allowance=0.025), find_broken([made], allowance=0.025)
+    assert both(one) == both(other) == [(6, None, "long"), (15, 0, "early")]
+    assert [f.by for f in other] == pytest.approx([slower * f.by for f in one])
