@@ -46,6 +46,20 @@ def test_lags_that_go_together_have_a_wider_interval():
     assert lag.lag.half_interval == pytest.approx(mean_interval(separate(16, together), lag.lag.resultant), rel=1e-6)
 
 
+def test_interval_of_a_lag_is_as_wide_wherever_it_was_asked():
+    plan = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=16))
+    left = np.array(plan.moments.hand) == "left"
+    by = np.where(left, 0.02 * np.sin(plan.moments.cycle / 2), 0.0)
+    halves = []
+    for number in (180, 90, 250):
+        time = plan.moments.time + np.where(left, (number - 180) / 360 * 1.2, 0.0)  # cycles of 1.2 s: 300° a second
+        moved = replace(plan, moments=replace(plan.moments, time=time, asked_lag_deg=np.where(left, number, np.nan)))
+        (lag,) = judge(take(moved, time + by)).lags
+        assert lag.lag.n == 16 and lag.lag.error == pytest.approx(by[left].mean() * 300, abs=0.02)
+        halves.append(lag.lag.half_interval)
+    assert halves == pytest.approx([halves[0]] * 3, rel=1e-6)
+
+
 @pytest.mark.parametrize(("by", "n"), [([0.02, -0.02] * 8, 16), ([0, 0.01, 0.02, 0.02, 0.02, 0.01, 0], 7)])
 def test_lags_that_swing_to_and_fro_or_are_few_are_taken_for_separate_ones(by, n):
     lag, _ = late_left(by, n)

@@ -263,3 +263,14 @@ def test_what_is_broken_is_so_at_every_tempo(slower):
     one, other = find_broken([plain], allowance=0.025), find_broken([made], allowance=0.025)
     assert both(one) == both(other) == [(6, None, "long"), (15, 0, "early")]
     assert [f.by for f in other] == pytest.approx([slower * f.by for f in one])
+
+
+def test_levels_and_periods_are_those_of_the_anchors():
+    asked = np.array([[0.0, 0.5], [1.0, 2.0], [3.0, 3.5]])
+    observed = asked + np.array([[0.1, 0.7], [0.2, 0.8], [0.4, 0.9]])
+    made = Table(observed, asked, np.array([1.1, 1.1, np.nan]))
+    assert made.levels == pytest.approx([0.1, 0.1, 0.2])
+    # the second anchor 0.2 s earlier: a cycle of 1 s loses a fifth, the next one of 2 s gains a tenth
+    less = made.less(observed - np.array([[0, 0], [0.2, 0], [0, 0.3]]))
+    assert less.ratios == pytest.approx([0.9, 1.2, np.nan], nan_ok=True)
+    assert less.levels == pytest.approx([0.1, 0, 0.2])
