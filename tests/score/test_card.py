@@ -2,7 +2,7 @@
 
 import json
 import math
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
@@ -390,3 +390,10 @@ def test_a_cycle_is_placed_where_its_first_moment_is(plan):
         hers = [k for k in plan.moments.of_hand(one.hand) if plan.moments.cycle[k] == one.cycle]
         place = plan.place(float(plan.moments.count[hers].min()))
         assert (one.eight, one.count) == (place.eight, place.count)
+
+
+def test_a_plan_without_moments_says_so_and_measures_nothing():
+    nothing = {field.name: getattr(MILLS.moments, field.name)[:0] for field in fields(MILLS.moments)}
+    card = judge(Take(replace(MILLS, moments=replace(MILLS.moments, **nothing)), Onsets(np.array([]), ())))
+    assert set(card.notes) == {"moments"}
+    assert math.isnan(card.measures["f_measure"].value) and card.measures["f_measure"].n == 0
