@@ -1,4 +1,4 @@
-"""A group: who is early and late, where it falls apart, and who follows whom.
+"""A group: who is early and late, and where it falls apart.
 
 Asynchronies are taken to the plan and never to the members' common mean, whose removal invents mirror images: of two
 members each would then be exactly as late as the other is early. A member who is always 80 ms late is perfectly steady
@@ -16,7 +16,8 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.score.card import judge
-from tempo_coach.score.group_card import Apart, GroupCard, Member, Pair
+from tempo_coach.score.following import LEAST_CYCLES, average_cycles, measure_following
+from tempo_coach.score.group_card import Apart, GroupCard, Member
 from tempo_coach.score.parts import place_counts
 from tempo_coach.score.period import spread
 from tempo_coach.score.residual import robust_sd
@@ -32,8 +33,6 @@ if TYPE_CHECKING:
 
 #: Members of a group; a group exercise has five.
 MEMBERS = (2, 30)
-#: Cycles from which on it can be told who follows whom.
-LEAST_CYCLES = 20
 #: Robust SDs above the usual range at which a moment is said to have fallen apart.
 APART = 4.0
 #: In one recording of several people: an onset further than this share of the period from a moment is not its own.
@@ -109,10 +108,12 @@ def judge_mix(take: Take) -> GroupCard:
     off = take.onsets.time - moments.time[at]
     near = np.abs(off) <= SAME_MOMENT * period[at]
     at, off = at[near], off[near]
-    shared = np.flatnonzero(np.bincount(at, minlength=len(moments)) > 1)
+    answers = np.bincount(at, minlength=len(moments))
+    shared = np.flatnonzero(answers > 1)
     if not shared.size:
         raise CoachError("no moment of the plan has two onsets", where="group", hint="check that the clocks agree")
-    groups = [off[at == k] for k in shared.tolist()]
+    by_moment = np.split(off[np.argsort(at, kind="stable")], np.cumsum(answers)[:-1])
+    groups = [by_moment[k] for k in shared.tolist()]
     resultants = np.array(
         [order_parameter((one / period[k] * 360.0)[:, None])[0] for one, k in zip(groups, shared.tolist(), strict=True)]
     )
@@ -165,7 +166,7 @@ def measure_group(
     resultants = order_parameter(shared / period * 360.0)
     reasons = {}
     cycles = np.unique(plan.moments.cycle)
-    by_cycle = _by_cycle(asynchronies, plan.moments.cycle)
+    by_cycle = average_cycles(asynchronies, plan.moments.cycle)
     if len(cycles) < LEAST_CYCLES:
         reasons["pairs"] = f"who follows whom needs {LEAST_CYCLES} cycles, there are {len(cycles)}"
     if partners and not exchanges and RELEASE not in plan.moments.kind:
@@ -218,51 +219,6 @@ def chance_order_parameter(n: int) -> float:
     return float((((1 - j0(t) ** n) / t**2).sum() * (end / steps) + 1 / end) / n)
 
 
-def cross_correlation(one: Floats, other: Floats, lag: int) -> float:
-    """Return the correlation of one series with the other ``lag`` places later, each about its own mean, with 1/N."""
-    n = len(one)
-    if len(other) != n or abs(lag) >= n:
-        raise ValueError("expected two series of one length, and a lag below it")
-    x, y = one - one.mean(), other - other.mean()
-    shifted = (x[: n - lag] * y[lag:]).sum() if lag >= 0 else (x[-lag:] * y[:lag]).sum()
-    return float(shifted / n / math.sqrt(float((x**2).mean() * (y**2).mean())))
-
-
-def measure_following(a: str, b: str, leads: Floats, answers: Floats) -> Pair:
-    """Return whether b's next change follows a's present lead.
-
-    Parameters
-    ----------
-    a, b : str
-    leads, answers : array, shape (c,)
-        Asynchronies to the plan of both, cycle by cycle, in seconds; NaN where missed.
-
-    Notes
-    -----
-    Least squares of b's next change on a's asynchrony minus b's, with b's own asynchrony as second variable: someone
-    who corrects herself against the music alone would otherwise seem to follow everybody.
-    """
-    from scipy.special import stdtrit
-
-    change = np.diff(answers)
-    lead, own = (leads - answers)[:-1], answers[:-1]
-    known = ~(np.isnan(change) | np.isnan(lead))
-    n = int(known.sum())
-    nothing = Pair(a, b, math.nan, n, math.nan, math.nan)
-    if n + 1 < LEAST_CYCLES:
-        return nothing
-    design = np.column_stack([lead[known], own[known], np.ones(n)])
-    inverse = np.linalg.pinv(design.T @ design)
-    if np.linalg.matrix_rank(design) < 3:
-        return nothing
-    weights = inverse @ design.T @ change[known]
-    rest = change[known] - design @ weights
-    error = math.sqrt(float(rest @ rest) / (n - 3) * float(inverse[0, 0]))
-    half = float(stdtrit(n - 3, 0.975)) * error
-    gain = float(weights[0])
-    return Pair(a, b, gain, n, gain - half, gain + half)
-
-
 def shift_take(take: Take, counts: float) -> Take:
     """Return the take with its moments that many counts later, for a canon."""
     if not counts:
@@ -308,20 +264,11 @@ def _check_alike(takes: Mapping[str, Take]) -> None:
 def _asked_period(plan: Plan) -> Floats:
     """Asked period at each moment of the plan: seconds of the cycle's counts around it."""
     moments = plan.moments
-    anchors = np.array([moments.time[moments.cycle == c].min() for c in np.unique(moments.cycle)])
+    _, row = np.unique(moments.cycle, return_inverse=True)
+    anchors = np.full(row.max(initial=-1) + 1, np.inf)
+    np.minimum.at(anchors, row, moments.time)
     usual = float(np.median(np.diff(anchors))) if len(anchors) > 1 else plan.duration - plan.start
-    lengths = np.append(np.diff(anchors), usual)
-    return lengths[np.searchsorted(np.unique(moments.cycle), moments.cycle)]
-
-
-def _by_cycle(asynchronies: Floats, cycles: Ints) -> Floats:
-    numbers = np.unique(cycles)
-    means = np.full((len(asynchronies), len(numbers)), np.nan)
-    for k, number in enumerate(numbers):
-        part = asynchronies[:, cycles == number]
-        known = (~np.isnan(part)).sum(axis=1)
-        means[:, k] = np.divide(np.nansum(part, axis=1), known, out=np.full(len(part), np.nan), where=known > 0)
-    return means
+    return np.append(np.diff(anchors), usual)[row]
 
 
 def _find_apart(ranges: Floats, plan: Plan, at: Ints, period: Floats) -> tuple[Apart, ...]:

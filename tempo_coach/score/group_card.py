@@ -33,6 +33,8 @@ class Pair(NamedTuple):
     """Whether member b follows member a.
 
     ``gain`` is the share of what a is ahead or behind that b takes over by the next cycle; NaN under 20 cycles.
+    ``correlation`` is that of a's asynchronies with b's one cycle earlier (-1), in the same cycle, and one later (1):
+    a beat that both hear makes them go together as well, so it does not show who follows.
     """
 
     a: str
@@ -41,6 +43,7 @@ class Pair(NamedTuple):
     n: int
     low: float
     high: float
+    correlation: dict[int, float]
 
     @property
     def follows(self) -> bool | None:
@@ -114,6 +117,11 @@ class GroupCard:
             ],
             "reasons": self.reasons,
             "detail": {
+                "pairs": [
+                    {"a": p.a, "b": p.b, "correlation": {str(lag): _plain(r) for lag, r in p.correlation.items()}}
+                    for p in self.pairs
+                    if p.correlation
+                ],
                 "over_time": [
                     {"eight": t.eight, "group_r": t.resultant, "sd_ms": _ms(t.sd), "range_ms": _ms(t.width), "n": t.n}
                     for t in self.over_time

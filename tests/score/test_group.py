@@ -5,7 +5,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from statsmodels.api import OLS, add_constant
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
@@ -14,10 +13,8 @@ from tempo_coach.report.group_words import format_group, tell_group
 from tempo_coach.score.circular import mean_direction
 from tempo_coach.score.group import (
     chance_order_parameter,
-    cross_correlation,
     judge_group,
     judge_mix,
-    measure_following,
     order_parameter,
     shift_take,
 )
@@ -73,55 +70,6 @@ def test_the_order_parameter_of_chance_is_not_0():
     for n in (2, 3, 5, 12, 30):
         random = order_parameter(generator.uniform(0, 360, (n, 100_000)))
         assert chance_order_parameter(n) == pytest.approx(random.mean(), abs=2.5e-3)
-
-
-def test_cross_correlation_of_one_who_repeats_another():  # exact; as statsmodels' ccf
-    one = np.array([0, 10, -6, 4, 12, -8, 2, 9, -11, 5.0])
-    other = np.concatenate([[0], 0.7 * one[:-1]])
-    found = [cross_correlation(one, other, lag) for lag in (1, 0, -1)]
-    assert found == pytest.approx([0.986952, -0.546671, -0.233718], abs=1e-6)
-    from statsmodels.tsa.stattools import ccf
-
-    assert found[1] == pytest.approx(ccf(one, other, adjusted=False)[0])
-
-
-def test_removing_the_common_mean_invents_mirror_images():  # exact: why it is not removed
-    generator = np.random.default_rng(3)
-    two = generator.normal(0, 1, (2, 400))
-    less = two - two.mean(axis=0)
-    assert cross_correlation(less[0], less[1], 0) == pytest.approx(-1)
-    five = generator.normal(0, 1, (5, 20_000))
-    less = five - five.mean(axis=0)
-    assert np.corrcoef(less)[0, 1] == pytest.approx(-0.25, abs=0.02)
-
-
-def test_one_who_repeats_another_is_found_with_her_gain():
-    generator = np.random.default_rng(4)
-    leads = generator.normal(0, 0.02, 60)
-    answers = np.concatenate([[0], 0.7 * leads[:-1]]) + generator.normal(0, 0.002, 60)
-    pair = measure_following("a", "b", leads, answers)
-    assert pair.follows
-    assert pair.gain == pytest.approx(0.7, abs=0.03)
-    assert pair.low < 0.7 < pair.high
-    back = measure_following("b", "a", answers, leads)
-    assert not back.follows
-
-
-def test_those_who_listen_to_the_music_alone_follow_nobody():
-    generator = np.random.default_rng(5)
-    wrong = 0
-    for _ in range(300):
-        series = np.zeros((2, 40))
-        for k in range(1, 40):
-            series[:, k] = 0.5 * series[:, k - 1] + generator.normal(0, 0.02, 2)
-        wrong += bool(measure_following("a", "b", series[0], series[1]).follows)
-    assert wrong / 300 < 0.06  # one side of a 95 % interval is 2.5 %
-
-
-def test_who_follows_whom_is_not_told_under_20_cycles():
-    pair = measure_following("a", "b", np.arange(19.0), np.arange(19.0) ** 2)
-    assert pair.follows is None
-    assert math.isnan(pair.gain)
 
 
 def test_everyone_is_placed_against_the_group_and_against_the_music():
@@ -212,38 +160,6 @@ def test_the_page_of_a_group_fits_the_terminal():
     assert max(len(line) for line in text.splitlines()) <= 80
     for name in NAMES:
         assert name in text
-
-
-def test_following_is_found_as_it_was_made():  # exact: b takes over 0.3 of the lead and half of her own error
-    leads = np.random.default_rng(3).normal(0, 0.02, 21)
-    answers = np.zeros(21)
-    for k in range(20):
-        answers[k + 1] = answers[k] + 0.3 * (leads[k] - answers[k]) - 0.5 * answers[k]
-    pair = measure_following("Ada", "Bea", leads, answers)
-    assert pair[:2] == ("Ada", "Bea") and pair.n == 20
-    assert (pair.gain, pair.low, pair.high) == pytest.approx((0.3, 0.3, 0.3))
-    # twenty cycles have nineteen changes, and are just enough
-    assert measure_following("Ada", "Bea", leads[:20], answers[:20]).n == 19
-    assert measure_following("Ada", "Bea", leads[:20], answers[:20]).gain == pytest.approx(0.3)
-    assert math.isnan(measure_following("Ada", "Bea", leads[:19], answers[:19]).gain)
-
-
-def test_interval_of_following_is_that_of_least_squares():
-    generator = np.random.default_rng(4)
-    leads, answers = generator.normal(0, 0.02, (2, 30))
-    pair = measure_following("Ada", "Bea", leads, answers)
-    columns = np.column_stack([leads - answers, answers])[:-1]
-    fit = OLS(np.diff(answers), add_constant(columns)).fit()
-    assert (pair.low, pair.high) == pytest.approx(tuple(fit.conf_int()[1]))
-    assert pair.gain == pytest.approx(fit.params[1])
-
-
-@pytest.mark.parametrize("lag", [3, -3])
-def test_a_lag_as_long_as_the_series_is_refused(lag):
-    with pytest.raises(ValueError, match="a lag below it"):
-        cross_correlation(np.arange(3.0), np.arange(3.0), lag)
-    with pytest.raises(ValueError, match="one length"):
-        cross_correlation(np.arange(3.0), np.arange(4.0), 0)
 
 
 def test_moments_of_a_canon_go_on_behind_the_end_at_its_last_tempo():
