@@ -14,7 +14,7 @@ from tempo_coach.score.flags import Broken, Table, find_broken
 from tempo_coach.score.grid import Grid, lay_grid
 from tempo_coach.score.keeping import Rows, measure_asynchrony, measure_periods, measure_split
 from tempo_coach.score.parts import find_parts, name_blocks, place_counts
-from tempo_coach.score.period import lag_one
+from tempo_coach.score.period import lag_one, periods
 from tempo_coach.score.phase import lag_degrees, summarise_lag
 from tempo_coach.score.scorecard import CycleCard, Flag, LagCard, Measure, Scorecard
 
@@ -64,7 +64,7 @@ class HandTake:
     @property
     def levels(self) -> Floats:
         """How far each anchor is off, over the period asked there (for the last one, the usual one)."""
-        asked = _to_next(self.asked, self.grid)
+        asked = periods(self.asked[:, 0], self.grid.cycles)
         usual = float(np.nanmedian(asked)) if (~np.isnan(asked)).any() else math.nan
         return (self.observed - self.asked)[:, 0] / np.where(np.isnan(asked), usual, asked)
 
@@ -149,8 +149,8 @@ def _follow_hand(take: Take, hand: str, measurable: NDArray[np.bool_]) -> HandTa
     answering &= _near(extra, take.unmeasurable, answers.reach)
     missed, unseen, extra = missed[~gone], missed[gone], extra[~answering]
     table, asked = grid.fill(observed), grid.fill(moments.time)
-    periods = _to_next(table, grid)
-    return HandTake(grid, table, asked, periods, periods / _to_next(asked, grid), answers, missed, extra, unseen)
+    done, wanted = (periods(anchors, grid.cycles) for anchors in (table[:, 0], asked[:, 0]))
+    return HandTake(grid, table, asked, done, done / wanted, answers, missed, extra, unseen)
 
 
 def _near(times: Floats, stretches: tuple[tuple[float, float], ...], reach: float) -> NDArray[np.bool_]:
@@ -162,13 +162,6 @@ def _usual_near(take: Take, observed: Floats, positions: Ints) -> Floats:
     known = np.flatnonzero(~np.isnan(observed))
     time = take.plan.moments.time
     return np.interp(time[positions], time[known], (observed - time)[known]) if len(known) else np.zeros(len(positions))
-
-
-def _to_next(table: Floats, grid: Grid) -> Floats:
-    """Seconds from each anchor to that of the cycle after it."""
-    steps = np.full(len(table), np.nan)
-    steps[:-1] = np.where(np.diff(grid.cycles) == 1, np.diff(table[:, 0]), np.nan)
-    return steps
 
 
 def _f_measure(paired: int, missed: int, extra: int) -> Measure:
@@ -270,8 +263,7 @@ def _together(lags: Floats, around: float) -> float:
 
 def _local_period(reference: Floats, grid: Grid) -> Floats:
     """Seconds to the same moment of the next cycle; where that is missing, from the one before."""
-    ahead = np.full(len(reference), np.nan)
-    ahead[:-1] = np.where(np.diff(grid.cycles) == 1, np.diff(reference), np.nan)
+    ahead = periods(reference, grid.cycles)
     return np.where(np.isnan(ahead), np.concatenate([[np.nan], ahead[:-1]]), ahead)
 
 

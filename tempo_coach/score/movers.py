@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.score.circular import check_uniform
 from tempo_coach.score.phase import Lag, summarise_lag
 
 if TYPE_CHECKING:
@@ -16,8 +17,8 @@ if TYPE_CHECKING:
 
 #: A step beyond this many usual ones has no local period: a pause, or a circle left out.
 _PAUSE = 1.5
-
-
+#: Lags from which on it is asked whether there is one at all, and the chance of one out of none that is put up with.
+_LEAST_LAGS, _CHANCE = 5, 0.05
 #: Main axes further apart than this belong to sensors that sit differently.
 _APART_DEG = 20.0
 #: Two sensors that were meant to sit alike showed a false lag of 2 % of a cycle; seen in recordings of limbs.
@@ -37,7 +38,8 @@ class MoverLag:
     asked_deg : float
         NaN where nothing was asked.
     lag : Lag
-        With degrees and seconds NaN where the sensors cannot show them; the spread is right all the same.
+        With degrees and seconds NaN where there are none or the sensors cannot show them; the spread is right all the
+        same.
     reason : str
         Why they are NaN.
     caution : str
@@ -72,7 +74,7 @@ def measure_lag(of: Mover, to: Mover, *, asked_deg: float = math.nan) -> MoverLa
     lags, periods = event_lags(to.events, of.events)
     period = float(np.median(periods)) if periods.size else math.nan
     lag = summarise_lag(lags, period=period, asked=asked_deg)
-    reason = _why_not(of, to)
+    reason = _why_not(of, to) or _why_none(lags)
     if reason:
         lag = replace(lag, degrees=math.nan, error=math.nan, seconds=math.nan, half_interval=math.nan)
     caution = "" if reason or of.circles.zero == to.circles.zero == "low" else _CAUTION
@@ -102,6 +104,16 @@ def event_lags(reference: Floats, target: Floats) -> tuple[Floats, Floats]:
     whole = steps[at] < _PAUSE * np.median(steps)
     at, target = at[whole], target[whole]
     return np.asarray((target - reference[at]) / steps[at] * 360.0), np.asarray(steps[at])
+
+
+def _why_none(lags: Floats) -> str:
+    """Return that there is no lag, where the lags lie anywhere on the circle."""
+    if lags.size < _LEAST_LAGS:
+        return ""
+    _, chance = check_uniform(lags)
+    if chance <= _CHANCE:
+        return ""
+    return f"the two keep no lag, it lies anywhere in the circle (Rayleigh's test: p = {chance:.2f} of {lags.size})"
 
 
 def _why_not(of: Mover, to: Mover) -> str:

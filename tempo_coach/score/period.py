@@ -44,22 +44,30 @@ def successive_difference(values: ArrayLike) -> float:
     return float(np.sqrt(np.mean(steps**2))) if len(steps) else math.nan
 
 
-def period_ratios(observed: ArrayLike, asked: ArrayLike) -> Floats:
-    """Return each observed interval over the one that was asked for there.
+def periods(anchors: ArrayLike, cycles: ArrayLike) -> Floats:
+    """Return the seconds from each anchor to that of the next cycle.
 
     Parameters
     ----------
-    observed, asked : array_like, shape (n,)
-        Seconds of the anchors of neighbouring cycles; NaN where one is missed.
+    anchors : array_like, shape (n,)
+        Seconds; NaN where one is missed.
+    cycles : array_like of int, shape (n,)
+        The cycle that each belongs to, ascending.
 
     Returns
     -------
-    numpy.ndarray, shape (n - 1,)
-        1 is exact, above 1 is long; NaN beside a missed anchor, never a double period.
+    numpy.ndarray, shape (n,)
+        NaN for the last, and beside an anchor or a cycle that is missed: never a double period.
+
+    Examples
+    --------
+    >>> periods([0.0, 0.6, 1.3, 2.5], [0, 1, 2, 4])
+    array([0.6, 0.7, nan, nan])
     """
-    done = np.diff(column(observed, name="observed anchors", allow_nan=True))
-    wanted = np.diff(column(asked, name="asked anchors", allow_nan=True))
-    return done / wanted
+    times = column(anchors, name="anchors", allow_nan=True)
+    steps = np.full(len(times), np.nan)
+    steps[:-1] = np.where(np.diff(np.asarray(cycles)) == 1, np.diff(times), np.nan)
+    return steps
 
 
 def autocovariance(values: ArrayLike, lag: int) -> float:

@@ -102,6 +102,16 @@ def test_a_turning_rate_alone_tells_no_lag_and_says_why() -> None:
     assert "not where in the circle" in found.reason
 
 
+def test_two_clubs_that_go_at_tempi_of_their_own_keep_no_lag() -> None:
+    trace = movement.mills(6, n=30).trace
+    first, second = (pick(trace, point=name) for name in ("first", "second"))
+    hurried = Trace(second.time * 0.93, second.values, second.channels)
+    found = measure_lag(observe(hurried), observe(first))
+    assert "keep no lag" in found.reason
+    assert np.isnan([found.lag.degrees, found.lag.seconds, found.lag.half_interval]).all()
+    assert found.lag.resultant < 0.3
+
+
 def swinging(tilt: float) -> Trace:
     time = movement.clock(20, 100)
     swing, angle = np.cos(2 * np.pi * 0.8 * time), np.radians(tilt)

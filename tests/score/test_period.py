@@ -16,7 +16,7 @@ from tempo_coach.score.period import (
     coefficient_of_variation,
     detrend,
     lag_one,
-    period_ratios,
+    periods,
     robust_slope,
     split_intervals,
     spread,
@@ -55,32 +55,38 @@ def test_correction_as_it_is_and_detrended():
     assert lag_one(detrend(ASYNCHRONIES)) == pytest.approx(-0.789988, abs=1e-6)
 
 
+def ratios(done, asked):
+    return (periods(done, np.arange(len(done))) / periods(asked, np.arange(len(asked))))[:-1]
+
+
 def test_a_tempo_that_changes_as_asked_is_not_charged():  # exact
     asked = np.concatenate([[0], np.cumsum(np.linspace(0.5, 0.6, 11))])
-    ratios = period_ratios(asked, asked)
-    assert ratios == pytest.approx(np.ones(11))
-    assert coefficient_of_variation(ratios) == pytest.approx(0, abs=1e-9)
+    found = ratios(asked, asked)
+    assert found == pytest.approx(np.ones(11))
+    assert coefficient_of_variation(found) == pytest.approx(0, abs=1e-9)
     assert coefficient_of_variation(np.diff(asked)) == pytest.approx(6.030227, abs=1e-6)
 
 
 def test_one_long_cycle_in_it():  # exact
     asked = np.concatenate([[0], np.cumsum(np.linspace(0.5, 0.6, 11))])
     done = asked + np.where(np.arange(12) >= 6, 0.120, 0)
-    ratios = period_ratios(done, asked)
-    assert ratios[5] == pytest.approx(1.218182, abs=1e-6)
-    assert ratios.mean() == pytest.approx(1.019835, abs=1e-6)
-    assert coefficient_of_variation(ratios) == pytest.approx(6.450486, abs=1e-6)
+    found = ratios(done, asked)
+    assert found[5] == pytest.approx(1.218182, abs=1e-6)
+    assert found.mean() == pytest.approx(1.019835, abs=1e-6)
+    assert coefficient_of_variation(found) == pytest.approx(6.450486, abs=1e-6)
 
 
 def test_a_missed_anchor_takes_two_periods_out_and_makes_no_double_one():
-    ratios = period_ratios([0, 1, math.nan, 3, 4], [0, 1, 2, 3, 4])
-    assert ratios == pytest.approx([1, math.nan, math.nan, 1], nan_ok=True)
+    assert periods([0, 1, math.nan, 3, 4], range(5)) == pytest.approx([1, *[math.nan] * 2, 1, math.nan], nan_ok=True)
+    assert periods([0, 1, 3, 4], [0, 1, 3, 4]) == pytest.approx([1, math.nan, 1, math.nan], nan_ok=True)
+    assert periods([2.5], [7]) == pytest.approx([math.nan], nan_ok=True)
+    assert periods([], []).size == 0
 
 
 @pytest.mark.parametrize(("scale", "shift"), [(1.0, 0.0), (1.0, 0.3), (1.05, 0.0)])
 def test_a_shift_leaves_the_ratio_and_another_tempo_is_the_ratio(scale, shift):
     asked = np.arange(9) * 0.5
-    assert period_ratios(asked * scale + shift, asked) == pytest.approx(np.full(8, scale))
+    assert ratios(asked * scale + shift, asked) == pytest.approx(np.full(8, scale))
 
 
 def test_clock_and_movement_of_a_row_of_intervals():
@@ -277,8 +283,7 @@ def test_blocks_shorter_than_asked_are_one_and_each_loses_its_line():
     [
         (spread, "values"),
         (coefficient_of_variation, "values"),
-        (lambda x: period_ratios([[1.0]], [1.0]), "observed anchors"),
-        (lambda x: period_ratios([1.0], [[1.0]]), "asked anchors"),
+        (lambda x: periods([x], [0]), "anchors"),
         (lambda x: robust_slope(x, [1.0]), "places"),
         (lambda x: robust_slope([1.0], x), "values"),
         (lambda x: detrend([x]), "values"),
@@ -293,5 +298,5 @@ def test_what_is_no_column_is_named(measure, said):
 def test_gaps_are_allowed_where_they_are_said_to_be():
     gap = [1.0, math.nan, 2.0, 4.0]
     assert successive_difference(gap) == 2
-    assert period_ratios(gap, [1.0, 2.0, math.nan, 3.0]) == pytest.approx([math.nan] * 3, nan_ok=True)
+    assert periods(gap, range(4)) == pytest.approx([math.nan, math.nan, 2.0, math.nan], nan_ok=True)
     assert not math.isnan(split_intervals([*gap, 1.0, 3.0]).c1)
