@@ -166,7 +166,7 @@ def _explain_periods(
         ):
             if not size:
                 break
-            begin, end = hands[number].asked[row : row + 2, 0]
+            begin, end = hands[number].asked[row : row + 2, 0].tolist()
             place = bisect(told, begin)
             if any(abs(begin - other) < APART * (end - begin) for other in told[max(place - 1, 0) : place + 1]):
                 continue

@@ -117,7 +117,7 @@ def _gather(n: int) -> People:
     ]
     gain, movement, usual = np.array(grid).T
     number = np.arange(n)
-    lines = np.column_stack([np.ones(n), number - (n - 1) / 2])
+    lines = np.column_stack([np.ones(n), number])
     apart = np.abs(np.subtract.outer(number, number))
     projections, determinants = [], []
     for share, moved, _ in grid:

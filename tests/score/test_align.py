@@ -255,3 +255,20 @@ def test_onsets_are_given_back_in_a_take_that_is_late_as_a_whole(steps_late):
     said = say(onsets, moments, cycles)
     assert said.offset == pytest.approx(late) and not said.followed
     assert said.onset.tolist() == list(range(32)) and said.extra.size == 0
+
+
+@pytest.mark.parametrize("period", [0.3, 0.5])
+@pytest.mark.parametrize(("jitter", "taken"), [(0.9, 1), (1.1, -2)])
+def test_nearer_offset_may_fit_a_little_worse(period, jitter, taken):
+    # tried in steps of a third of half a period; the nearer one by a step may cost a third of 0.05 reaches more
+    moments, step = period * np.arange(40), period / 6
+    worse = jitter * 0.05 / 3 * 0.45 * period * np.resize([1, -1], 40)
+    onsets = np.sort(np.concatenate([moments + step + worse, moments - 2 * step]))
+    assert say(onsets, moments, np.arange(40)).offset == pytest.approx(taken * step, abs=1e-3)
+
+
+def test_jump_of_uneven_circles_is_followed_though_every_onset_is_heard_twice():
+    moments, cycles = np.add.outer(np.arange(12.0), [0, 0.35]).ravel(), np.arange(24) // 2
+    once = moments + np.repeat([0, 0.45], 12)
+    said = say(np.sort(np.concatenate([once, once + 0.04])), moments, cycles)
+    assert said.followed and (said.onset // 2).tolist() == list(range(24))

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from tempo_coach.score import flags
 from tempo_coach.score.flags import Table, Thresholds, find_broken, look_up_thresholds
 from tests.benchmarks.performer import correct
 
@@ -236,13 +237,35 @@ def test_a_late_circle_behind_a_long_cycle_is_still_told():
     assert both(find_broken([table(off)], allowance=0.025)) == [(8, None, "long"), (10, 1, "late")]
 
 
-def test_ten_long_cycles_are_all_told():
+@pytest.mark.parametrize("hands", [1, 2])
+def test_ten_long_cycles_are_all_told(hands):
     off = np.random.default_rng(21).normal(0, 0.004, (90, 2))
     rows = list(range(8, 88, 8))
     for row in rows:
         off[row, 1] += 0.1
         off[row + 1 :] += 0.2
-    assert both(find_broken([table(off)], allowance=0.025)) == [(row, None, "long") for row in rows]
+    tables = [table(off)] if hands == 1 else by_hand(off, np.arange(off.size).reshape(off.shape) * 0.5)
+    found = find_broken(tables, allowance=0.025)
+    assert both(found) == [(row, None, "long") for row in rows]
+    # the other hand's half of the same lateness is taken for no second one
+    assert [one.hand for one in found] == [0] * 10
+    assert [one.by for one in found] == pytest.approx([0.2] * 10, abs=0.015)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_long_cycle_whose_anchor_came_early_is_told_as_both_and_once(seed):
+    off = np.random.default_rng(seed).normal(0, 0.004, (24, 2))
+    off[8, 1] += 0.1
+    off[9:] += 0.2
+    off[8, 0] -= 0.2
+    assert both(find_broken([table(off)], allowance=0.025)) == [(8, 0, "early"), (8, None, "long")]
+
+
+def test_thresholds_are_those_of_as_many_cycles_moments_and_hands(monkeypatch):
+    asked = []
+    monkeypatch.setattr(flags, "look_up_thresholds", lambda *size: asked.append(size) or look_up_thresholds(*size))
+    find_broken([table(np.zeros((30, 2))), table(np.zeros((29, 3)))], allowance=0.025)
+    assert asked == [(30, 5, 2)]
 
 
 @pytest.mark.parametrize(("late", "number"), [(0.045, 0), (0.055, 1)])

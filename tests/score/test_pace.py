@@ -5,7 +5,10 @@ import time
 
 import numpy as np
 import pytest
+from scipy.stats import t
+from statsmodels.api import GLS, add_constant
 
+from tempo_coach.score import pace
 from tempo_coach.score.pace import half_interval_of_pace
 from tests.benchmarks.performer import correct
 
@@ -94,3 +97,41 @@ def test_an_anchor_without_a_neighbour_has_no_step_and_adds_nothing(cued):
 
 def test_exact_steps_need_none_wherever_they_lie():
     assert half_interval_of_pace(-0.1 - 0.01 * np.arange(12), cued=True) == 0
+
+
+@pytest.mark.parametrize(("gap", "cued"), [(None, True), (None, False), (7, True)])
+def test_interval_is_that_of_least_squares_for_each_usual_person(gap, cued):
+    """The same by statsmodels: a line of generalised least squares for each, weighed by the restricted likelihood."""
+    levels = np.cumsum(np.random.default_rng(12).normal(0, 0.02, 18)) * 0.4
+    levels += np.random.default_rng(13).normal(0, 0.02, 18)
+    if gap is not None:
+        levels[gap] = np.nan
+    known = np.flatnonzero(~np.isnan(levels))
+    series, place = np.interp(np.arange(18), known, levels[known]), np.arange(18.0)
+    line = add_constant(place)
+    logs, errors = [], []
+    for gain, usual in zip(pace.GAINS, pace.USUAL, strict=True):
+        for movement in pace.MOVEMENT:
+            kept = 1 - gain
+            # a walk that begins anywhere, or what goes on for ever
+            wander = (
+                np.minimum.outer(place, place)
+                if gain == 0
+                else kept ** np.abs(np.subtract.outer(place, place)) / (1 - kept**2)
+            )
+            covariance = (1 - movement) * wander + movement * np.eye(18) + (1e-3 if gain == 0 and movement == 0 else 0)
+            fit = GLS(series, line, sigma=covariance).fit()
+            variance = fit.ssr / 16
+            both = line.T @ np.linalg.solve(covariance, line)
+            logs.append(
+                (math.log(usual) if cued else (0.0 if gain == 0 else -math.inf))
+                - (np.linalg.slogdet(covariance)[1] + np.linalg.slogdet(both)[1]) / 2
+                - 8 * math.log(variance)
+            )
+            runs = [17] if gap is None else [gap - 1, 17 - gap - 1]
+            ends = [(1 - movement) * 2 * (wander[0, 0] - wander[0, n]) if gain else (1 - movement) * n for n in runs]
+            errors.append(math.sqrt(variance * sum(each + 2 * movement for each in ends)))
+    weights = np.exp(np.array(logs) - max(logs))
+    weights /= weights.sum()
+    half = half_interval_of_pace(levels, cued=cued) * (17 if gap is None else 15)
+    assert (weights * t.cdf(half / np.array(errors), 16)).sum() == pytest.approx(0.975, abs=1e-6)
