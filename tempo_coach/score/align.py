@@ -102,8 +102,12 @@ def answer(moments: Floats, cycles: Ints, onsets: Floats) -> Answers:
     pairs = match(moments + offsets, onsets, reach=reach)
     followed = False
     many = _alone(pairs) > FOLLOW_FROM * (len(moments) + len(onsets))
-    beside = len(pairs.missed) > 0 and len(pairs.extra) > 0
-    if beside and (many or len(moments) <= FOLLOW_ALWAYS) and min(len(moments), len(onsets)) > 3:
+    if (
+        pairs.missed.size
+        and pairs.extra.size
+        and (many or len(moments) <= FOLLOW_ALWAYS)
+        and min(len(moments), len(onsets)) > 3
+    ):
         for ratio in (1.0, _tempo_ratio(moments, cycles, onsets)) if many else (1.0,):
             even = (ratio - 1) * (moments - moments[0])
             even += _constant_offset(moments + even, onsets, reach=reach, period=period)

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 #: Zar gives one form of the interval of a mean direction up to this resultant length and another one above it.
 ZAR_CHANGES_FORM_AT = 0.9
+#: What a mean resultant length lacks of 1 by rounding alone.
+NO_SPREAD = 1e-14
 
 
 def wrap(angles: ArrayLike) -> Floats:
@@ -171,7 +173,7 @@ def compare_means(samples: Sequence[ArrayLike]) -> tuple[float, float]:
     Returns
     -------
     f, p : float
-        Zar, section 27.4, with the correction factor ``1 + 3 / (8 kappa)``.
+        Zar, section 27.4, with the correction factor ``1 + 3 / (8 kappa)``; NaN where no bundle has any spread.
     """
     from scipy.special import fdtrc
 
@@ -180,6 +182,8 @@ def compare_means(samples: Sequence[ArrayLike]) -> tuple[float, float]:
     groups = len(bundles)
     lengths = [len(bundle) * resultant_length(bundle) for bundle in bundles]
     everything = n * resultant_length(np.concatenate(bundles))
+    if n - sum(lengths) <= n * NO_SPREAD:
+        return math.nan, math.nan
     kappa = concentration(sum(lengths) / n)
     between = (sum(lengths) - everything) / (groups - 1)
     within = (n - sum(lengths)) / (n - groups)

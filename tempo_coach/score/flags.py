@@ -152,11 +152,11 @@ def _explain_periods(
     later = [np.zeros(hand.observed.shape) for hand in hands]
     for _ in range(ROUNDS):
         now = [hand.less(mine) for hand, mine in zip(hands, rest, strict=True)]
-        off = [np.nan_to_num(table.ratios - middle_of(table.ratios[:, None])[0]) for table in now]
+        off = [np.nan_to_num(table.ratios - middle_of(table.ratios[:, None])) for table in now]
         out = studentise_periods([table.ratios for table in now], [table.levels for table in now])
         # short only because the long one before it was made good is as it should be
         worse = [
-            np.where((np.abs(sds) > beyond) & (np.abs(mine) > allowance) & (sds * mine > 0), np.abs(sds), 0.0)
+            np.abs(sds) * ((np.abs(sds) > beyond) & (np.abs(mine) > allowance) & (np.sign(sds) == np.sign(mine)))
             for sds, mine in zip(out, off, strict=True)
         ]
         around = _Moments.of(now)

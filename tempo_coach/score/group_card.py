@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
+from tempo_coach.score.plain import group_to_dict
+
 if TYPE_CHECKING:
     from tempo_coach.score.together import Exchange, Stretch
 
@@ -88,67 +90,4 @@ class GroupCard:
 
     def to_dict(self) -> dict[str, object]:
         """Return the card as plain values, in ms; what the contract has no name for stands under ``detail``."""
-        return {
-            "members": [
-                {
-                    "member": m.member,
-                    "bias_ms": _ms(m.bias),
-                    "offset_ms": _ms(m.offset),
-                    "spread_ms": _ms(m.spread),
-                    "n": m.n,
-                }
-                for m in self.members
-            ],
-            "group_r": _plain(self.resultant),
-            "group_r_chance": _plain(self.chance),
-            "group_sd_ms": _ms(self.sd),
-            "group_range_ms": _ms(self.width),
-            "apart": [{"eight": a.eight, "count": a.count, "range_ms": _ms(a.width)} for a in self.apart],
-            "pairs": [
-                {
-                    "a": p.a,
-                    "b": p.b,
-                    "follows": p.follows,
-                    "gain": _plain(p.gain),
-                    "n": p.n,
-                    "ci95": None if math.isnan(p.low) else [p.low, p.high],
-                }
-                for p in self.pairs
-            ],
-            "reasons": self.reasons,
-            "detail": {
-                "pairs": [
-                    {"a": p.a, "b": p.b, "correlation": {str(lag): _plain(r) for lag, r in p.correlation.items()}}
-                    for p in self.pairs
-                    if p.correlation
-                ],
-                "over_time": [
-                    {"eight": t.eight, "group_r": t.resultant, "sd_ms": _ms(t.sd), "range_ms": _ms(t.width), "n": t.n}
-                    for t in self.over_time
-                ],
-                "exchanges": [_exchange_to_dict(exchange) for exchange in self.exchanges],
-            },
-        }
-
-
-def _exchange_to_dict(exchange: Exchange) -> dict[str, object]:
-    return {
-        "eight": exchange.eight,
-        "count": exchange.count,
-        "release_async_ms": _ms(exchange.released),
-        "release_range_ms": _ms(exchange.released_width),
-        "catch_async_ms": _ms(exchange.caught),
-        "catch_range_ms": _ms(exchange.caught_width),
-        "throws": [
-            {"from": t.thrower, "to": t.catcher, "flight_ms": _ms(t.flight), "asked_ms": _ms(t.asked)}
-            for t in exchange.throws
-        ],
-    }
-
-
-def _plain(number: float) -> float | None:
-    return None if math.isnan(number) else float(number)
-
-
-def _ms(seconds: float) -> float | None:
-    return _plain(seconds * 1000)
+        return group_to_dict(self)

@@ -9,6 +9,8 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
+from tempo_coach.score.plain import scorecard_to_dict
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -113,6 +115,24 @@ class CycleCard:
     flags: tuple[Flag, ...] = ()
 
 
+class LagChances(NamedTuple):
+    """How likely lags like these are by chance, 0 to 1; NaN where too few show it.
+
+    Parameters
+    ----------
+    none : float
+        If they lay anywhere in the circle (Rayleigh's test).
+    asked : float
+        If they lay anywhere, against gathering at what was asked (V test); NaN where nothing was.
+    same : float
+        If the lag without a cue were the one with it (Watson and Williams's test).
+    """
+
+    none: float = math.nan
+    asked: float = math.nan
+    same: float = math.nan
+
+
 @dataclass(frozen=True)
 class LagCard:
     """How far one moment trails another.
@@ -125,6 +145,7 @@ class LagCard:
     asked : float
         Degrees; NaN where nothing is asked.
     lag : Lag
+    chances : LagChances
     """
 
     of: str
@@ -132,6 +153,7 @@ class LagCard:
     label: str
     asked: float
     lag: Lag
+    chances: LagChances
 
 
 class Part(NamedTuple):
@@ -206,100 +228,4 @@ class Scorecard:
 
     def to_dict(self) -> dict[str, object]:
         """Return the scorecard as plain values; words are added by :mod:`tempo_coach.report.words`."""
-        single = {name: _plain(self.value(name)) for name in MEASURES}
-        return {
-            **{name: single[name] for name in MEASURES[:2]},
-            "n": self.measures["bias_ms"].n,
-            **{name: single[name] for name in MEASURES[2:8]},
-            "cycles": [_cycle_to_dict(cycle) for cycle in self.cycles],
-            "lags": [_lag_to_dict(lag) for lag in self.lags],
-            **{name: single[name] for name in MEASURES[8:11]},
-            "missed": len(self.missed),
-            "extra": len(self.extra_time),
-            "missed_moments": [self._moment_to_dict(int(k)) for k in self.missed],
-            "extra_onsets": [self._onset_to_dict(k) for k in range(len(self.extra_time))],
-            "f_measure": single["f_measure"],
-            "observed_by": self.observed_by,
-            "noise_floor_ms": _plain(self.noise_floor_ms),
-            "reasons": self.reasons,
-            "detail": {
-                "n": {name: measure.n for name, measure in self.measures.items()},
-                "ci95": {
-                    name: None if math.isnan(measure.low) else [measure.low, measure.high]
-                    for name, measure in self.measures.items()
-                },
-                "by": {by: [_part_to_dict(part) for part in parts] for by, parts in self.parts.items()},
-            },
-        }
-
-    def _moment_to_dict(self, k: int) -> dict[str, object]:
-        moments = self.plan.moments
-        place = self.plan.place(float(moments.count[k]))
-        return {
-            "time": float(moments.time[k]),
-            "cycle": int(moments.cycle[k]),
-            "hand": moments.hand[k],
-            "label": moments.label[k],
-            "eight": place.eight,
-            "count": place.count,
-        }
-
-    def _onset_to_dict(self, k: int) -> dict[str, object]:
-        time = float(self.extra_time[k])
-        place = self.plan.place(float(self.plan.counts_at(time)))
-        return {"time": time, "hand": self.extra_hand[k], "eight": place.eight, "count": place.count}
-
-
-def _plain(number: float) -> float | None:
-    return None if math.isnan(number) or math.isinf(number) else float(number)
-
-
-def _ms(seconds: float) -> float | None:
-    return _plain(seconds * 1000)
-
-
-def _cycle_to_dict(cycle: CycleCard) -> dict[str, object]:
-    return {
-        "cycle": cycle.cycle,
-        "eight": cycle.eight,
-        "count": cycle.count,
-        "hand": cycle.hand,
-        "period_ms": _ms(cycle.period),
-        "period_ratio": _plain(cycle.ratio),
-        "moments": [
-            {"label": label, "async_ms": _ms(time)}
-            for label, time in zip(cycle.labels, cycle.asynchronies, strict=True)
-        ],
-        "flags": [str(flag) for flag in cycle.flags],
-    }
-
-
-def _lag_to_dict(card: LagCard) -> dict[str, object]:
-    lag = card.lag
-    interval = (
-        None if math.isnan(lag.half_interval) else [lag.degrees - lag.half_interval, lag.degrees + lag.half_interval]
-    )
-    return {
-        "of": card.of,
-        "to": card.to,
-        "label": card.label,
-        "asked_deg": _plain(card.asked),
-        "deg": _plain(lag.degrees),
-        "error_deg": _plain(lag.error),
-        "ms": _ms(lag.seconds),
-        "sd_deg": _plain(lag.sd) if lag.n > 1 else None,
-        "R": _plain(lag.resultant) if lag.n > 1 else None,
-        "n": lag.n,
-        "ci95_deg": interval,
-    }
-
-
-def _part_to_dict(part: Part) -> dict[str, object]:
-    interval = None if math.isnan(part.low) else [part.low * 1000, part.high * 1000]
-    return {
-        "name": part.name,
-        "bias_ms": _ms(part.bias),
-        "spread_ms": _ms(part.spread),
-        "n": part.n,
-        "ci95_ms": interval,
-    }
+        return scorecard_to_dict(self)

@@ -252,3 +252,8 @@ def test_weights_that_weigh_nothing_are_refused(weights):
     with pytest.raises(ValueError, match="weights: "):
         mean_direction([0.0, 10.0], weights=weights)
     assert mean_direction([0.0, 10.0], weights=[1.0, 0.0]) == pytest.approx(0)
+
+
+@pytest.mark.parametrize("samples", [[[30.0] * 5, [30.0] * 6], [[10.0] * 5, [200.0] * 5]])
+def test_bundles_without_spread_cannot_be_compared(samples):
+    assert np.isnan(compare_means(samples)).all()

@@ -18,7 +18,7 @@ def test_whole_card_as_plain_values():  # exact in binary
         sd=0.0625,
         width=0.375,
         apart=(Apart(2, 3.5, 0.625),),
-        pairs=(Pair("Ada", "Bea", 0.5, 21, 0.25, 0.75), Pair("Bea", "Ada", NAN, 3, NAN, NAN)),
+        pairs=(Pair("Ada", "Bea", 0.5, 21, 0.25, 0.75, {-1: 0.25, 1: NAN}), Pair("Bea", "Ada", NAN, 3, NAN, NAN, {})),
         reasons={"pairs": "too few"},
         over_time=(Stretch(4, 0.875, 0.25, 0.5, 8),),
         exchanges=(Exchange(5, 1.5, 0.125, -0.125, 0.25, NAN, (Throw("Ada", "Bea", 1.5, 1.25),)),),
@@ -39,6 +39,7 @@ def test_whole_card_as_plain_values():  # exact in binary
         ],
         "reasons": {"pairs": "too few"},
         "detail": {
+            "pairs": [{"a": "Ada", "b": "Bea", "correlation": {"-1": 0.25, "1": None}}],
             "over_time": [{"eight": 4, "group_r": 0.875, "sd_ms": 250, "range_ms": 500, "n": 8}],
             "exchanges": [
                 {
@@ -57,4 +58,4 @@ def test_whole_card_as_plain_values():  # exact in binary
 
 @pytest.mark.parametrize(("low", "follows"), [(0.01, True), (0.0, False), (-0.1, False)])
 def test_someone_follows_where_the_whole_interval_lies_above_nothing(low, follows):
-    assert Pair("Ada", "Bea", 0.5, 30, low, 1 - low).follows is follows
+    assert Pair("Ada", "Bea", 0.5, 30, low, 1 - low, {}).follows is follows

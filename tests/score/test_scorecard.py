@@ -7,7 +7,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.score.phase import Lag
-from tempo_coach.score.scorecard import MEASURES, CycleCard, Flag, LagCard, Measure, Part, Scorecard
+from tempo_coach.score.scorecard import MEASURES, CycleCard, Flag, LagCard, LagChances, Measure, Part, Scorecard
 
 NAN = math.nan
 PLAN = coach.lay(coach.Request("rope_figure_eight", tempo_bpm=100, cycles=4))
@@ -55,7 +55,7 @@ def test_what_is_no_number_is_null(value):
 
 def test_reasons():
     assert card().reasons == {"lags": "nothing trails anything here: one hand with one moment a cycle"}
-    lag = LagCard("left", "right", "low", NAN, Lag(NAN, NAN, NAN, NAN, NAN, 0, NAN))
+    lag = LagCard("left", "right", "low", NAN, Lag(NAN, NAN, NAN, NAN, NAN, 0, NAN), LagChances())
     assert card(lags=(lag,), notes={"matching": "half a cycle off"}).reasons == {"matching": "half a cycle off"}
     assert card(lags=(lag,), noise_floor_ms=NAN).reasons == {
         "noise_floor_ms": "nobody has measured what observing by tap adds"
@@ -83,7 +83,10 @@ def test_cycle():
 
 @pytest.mark.parametrize(("n", "sd", "resultant"), [(2, 8.5, 0.75), (1, None, None)])
 def test_lag(n, sd, resultant):
-    made = card(lags=(LagCard("left", "right", "low", 90.0, Lag(92.5, 2.5, 0.125, 8.5, 0.75, n, 4.25)),))
+    lag = Lag(92.5, 2.5, 0.125, 8.5, 0.75, n, 4.25)
+    made = card(lags=(LagCard("left", "right", "low", 90.0, lag, LagChances(0.5, NAN, 0.25)),))
+    of_it = {"of": "left", "to": "right", "label": "low"}
+    assert made.to_dict()["detail"]["lag_tests"] == [of_it | {"rayleigh_p": 0.5, "v_p": None, "without_cue_p": 0.25}]
     assert made.to_dict()["lags"] == [
         {
             "of": "left",
@@ -102,7 +105,8 @@ def test_lag(n, sd, resultant):
 
 
 def test_lag_without_an_interval():
-    (plain,) = card(lags=(LagCard("left", "right", "low", NAN, Lag(90, NAN, 0.5, 0, 1, 2, NAN)),)).to_dict()["lags"]
+    lag = LagCard("left", "right", "low", NAN, Lag(90, NAN, 0.5, 0, 1, 2, NAN), LagChances())
+    (plain,) = card(lags=(lag,)).to_dict()["lags"]
     assert plain["ci95_deg"] is plain["asked_deg"] is plain["error_deg"] is None
 
 

@@ -1,5 +1,6 @@
 """Lags of a take, levels of anchors, cycles of unequal length, and takes that slipped; exact values."""
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -10,9 +11,10 @@ from statsmodels.tsa.stattools import acf
 from tempo_coach import coach
 from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.pattern.plan import Moments, Music
-from tempo_coach.score.card import HandTake, judge
-from tempo_coach.score.circular import mean_interval
+from tempo_coach.score.card import judge
+from tempo_coach.score.circular import check_direction, check_uniform, compare_means, mean_interval
 from tempo_coach.score.grid import Grid
+from tempo_coach.score.hand import HandTake
 
 ROPE = coach.lay(coach.Request("rope_figure_eight", tempo_bpm=100, cycles=16))
 
@@ -70,6 +72,32 @@ def test_lags_that_swing_to_and_fro_or_are_few_are_taken_for_separate_ones(by, n
 def test_eight_lags_are_enough_to_tell_whether_they_go_together():
     lag, _ = late_left([0, 0.01, 0.02, 0.03, 0.03, 0.02, 0.01, 0], 8)
     assert lag.lag.half_interval > 1.1 * mean_interval(separate(8), lag.lag.resultant)
+
+
+def test_how_likely_lags_are_by_chance():
+    """The tests themselves are held to printed values and to independent libraries in test_circular."""
+    by = np.random.default_rng(7).normal(0, 0.02, 16)
+    by[8:] += 0.05
+    plan = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=16))
+    left = np.array(plan.moments.hand) == "left"
+    times = plan.moments.time + np.where(left, by[plan.moments.cycle], 0.0)
+    half_cued = replace(plan, moments=replace(plan.moments, cue=plan.moments.cycle < 8))
+    degrees = 180 + by / 1.2 * 360
+    (lag,) = judge(take(half_cued, times)).lags
+    assert lag.chances.none == pytest.approx(check_uniform(degrees)[1])
+    assert lag.chances.asked == pytest.approx(check_direction(degrees, asked=180)[2])
+    assert lag.chances.same == pytest.approx(compare_means([degrees[:8], degrees[8:]])[1])
+    assert max(lag.chances) < 0.01
+    # with every cue, or fewer than five on either side, there is nothing to compare
+    assert math.isnan(judge(take(plan, times)).lags[0].chances.same)
+    for number, told in ((4, False), (5, True), (11, True), (12, False)):
+        cut = replace(plan, moments=replace(plan.moments, cue=plan.moments.cycle < number))
+        assert math.isfinite(judge(take(cut, times)).lags[0].chances.same) is told
+
+
+def test_chances_of_few_lags_and_of_lags_without_a_number_asked_are_null():
+    assert np.isnan(late_left([0, 0.01, 0.02, 0.01], 4)[0].chances).all()
+    assert late_left([0, 0.01, 0.02, 0.01, 0.0], 5)[0].chances.none < 0.05
 
 
 def test_level_of_an_anchor_is_how_far_it_is_off_over_the_period_asked_there():  # exact
