@@ -16,7 +16,7 @@ from tempo_coach.cli import build_parser, main
 from tempo_coach.demo import compose
 from tempo_coach.music.countmap import Place
 from tempo_coach.music.sound import resample
-from tempo_coach.pattern.planfile import read_plan
+from tempo_coach.pattern.planfile import plan_to_dict, read_plan
 from tempo_coach.pattern.routine import Laid
 from tests.generators import contacts, films
 from tests.generators.movement import Phase, rope
@@ -111,3 +111,17 @@ def test_the_job_stands_in_one_paragraph_at_the_top():
     title, job, *_ = README.read_text(encoding="utf-8").split("\n\n")
     assert title == "# tempo_coach"
     assert "counts of eight" in job and "which cycle broke" in job
+
+
+@pytest.mark.parametrize("command", ["score", "group"])
+def test_every_number_of_the_json_is_defined(command, tmp_path, capsys):
+    plan = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=8))
+    (tmp_path / "plan.json").write_text(json.dumps(plan_to_dict(plan)), encoding="utf-8")
+    done = zip(plan.moments.time.tolist(), plan.moments.hand, strict=True)
+    rows = [
+        f"{time},{hand},{who}" for time, hand in done for who in (("Ada", "Bea") if command == "group" else ("Ada",))
+    ]
+    (tmp_path / "onsets.csv").write_text("\n".join(["time,hand,member", *rows]))
+    assert main([command, str(tmp_path / "onsets.csv"), "--plan", str(tmp_path / "plan.json"), "--json"]) == 0
+    section = README.read_text(encoding="utf-8").split("### For whoever studies takes")[1].split("\n## ")[0]
+    assert set(json.loads(capsys.readouterr().out)) - set(re.findall(r"`(\w+)`", section)) == set()
