@@ -81,13 +81,13 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _solve(args: argparse.Namespace) -> Toss:
-    from tempo_coach.pattern.toss import solve_toss
+    from tempo_coach.pattern.toss_solver import solve_toss
 
     return solve_toss(**_read_asked(args), otherwise=None)
 
 
 def _read_asked(args: argparse.Namespace) -> dict[str, float]:
-    """Return what is known, as :func:`tempo_coach.pattern.toss.solve_toss` takes it."""
+    """Return what is known, as :func:`tempo_coach.pattern.toss_solver.solve_toss` takes it."""
     from tempo_coach.errors import CoachError
 
     tempo, flight = args.tempo, args.flight
@@ -143,7 +143,8 @@ def _run_toss(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import print_json, write_text
     from tempo_coach.errors import CoachError
     from tempo_coach.pattern import release
-    from tempo_coach.pattern.drag import add_drag, find_body
+    from tempo_coach.pattern.bodies import find_body
+    from tempo_coach.pattern.drag import add_drag
     from tempo_coach.pattern.moves import fit_moves, read_moves
     from tempo_coach.report import flight, tossing
 
@@ -196,8 +197,9 @@ def _run_toss(args: argparse.Namespace) -> int:
 def _run_table(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import print_json
     from tempo_coach.errors import CoachError
-    from tempo_coach.pattern.drag import add_drag, find_body
-    from tempo_coach.pattern.toss import CATCH_M, RELEASE_M, tabulate_tosses
+    from tempo_coach.pattern.bodies import find_body
+    from tempo_coach.pattern.drag import add_drag
+    from tempo_coach.pattern.toss_solver import CATCH_M, RELEASE_M, tabulate_tosses
     from tempo_coach.report.tossing import CAUTION, format_table
 
     if args.tempo is None:

@@ -30,7 +30,15 @@ from typing import TYPE_CHECKING, Any
 
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.pattern.pattern import SAME_PLACE, Carried, Hand, Moment, Pattern, Phase, place_carried, place_moments
-from tempo_coach.pattern.practice import CUE_WAYS, CYCLES, LEAD_IN_COUNTS, LEAST_ALLOWANCE, Drill, Practice
+from tempo_coach.pattern.practice import (
+    CUE_WAYS,
+    CYCLES,
+    LEAD_IN_COUNTS,
+    LEAST_ALLOWANCE,
+    TEMPO_RANGE_BPM,
+    Drill,
+    Practice,
+)
 from tempo_coach.pattern.tables import Table, read_table
 from tempo_coach.resources import find_shared
 
@@ -246,14 +254,15 @@ def _read_practice(table: Table) -> tuple[Practice, float]:
     slowest, fastest = usual.tempi_bpm
     cues = table.choice("cues", CUE_WAYS, usual.cues)
     least_pct = LEAST_ALLOWANCE * 100
+    low, high = TEMPO_RANGE_BPM
     practice = Practice(
         lead_in_counts=table.whole("lead_in", LEAD_IN_COUNTS, low=0, high=32),
         cycles=table.whole("cycles", CYCLES, low=1, high=10_000),
         cues=cues,  # type: ignore[arg-type]  # checked just above
-        tempo_bpm=table.number("tempo", usual.tempo_bpm, low=20, high=400),
+        tempo_bpm=table.number("tempo", usual.tempo_bpm, low=low, high=high),
         tempi_bpm=(
-            table.number("slowest", slowest, low=20, high=400),
-            table.number("fastest", fastest, low=20, high=400),
+            table.number("slowest", slowest, low=low, high=high),
+            table.number("fastest", fastest, low=low, high=high),
         ),
     )
     allowance = table.number("allowance_pct", least_pct, low=least_pct, high=50) / 100

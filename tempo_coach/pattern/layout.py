@@ -13,7 +13,7 @@ from tempo_coach.pattern.cueing import make_cues
 from tempo_coach.pattern.passage import Passage, eights_between
 from tempo_coach.pattern.pattern import SAME_PLACE
 from tempo_coach.pattern.plan import Moments, Plan
-from tempo_coach.pattern.practice import LEAST_THINNING, Cues, Drill, way_of_cycle
+from tempo_coach.pattern.practice import LEAST_THINNING, TEMPO_RANGE_BPM, Cues, Drill, way_of_cycle
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.pattern import Pattern
     from tempo_coach.pattern.plan import Music
 
-#: Beats a minute that a movement can be counted at; music lies well inside.
-TEMPO_RANGE_BPM = (20.0, 400.0)
 #: Speeds at which stretched music is still music.
 SPEED_RANGE = (0.5, 1.2)
 

@@ -30,6 +30,8 @@ CLOSEST_CLICK = 0.2
 #: Smallest allowance, a share of the interval: a smaller displacement of one event in a row cannot be heard
 #: (Friberg & Sundberg 1995, abstract).
 LEAST_ALLOWANCE = 0.025
+#: Beats a minute that a movement can be counted at: slower is no beat any more, faster no count.
+TEMPO_RANGE_BPM = (20.0, 400.0)
 #: By how much the tempo goes up or down, and after how many good takes it goes up: common practice.
 TEMPO_STEP_BPM = 4.0
 GOOD_TAKES = 2

@@ -46,6 +46,7 @@ from tempo_coach.music.corrections import DEEDS, Correction
 from tempo_coach.music.countmap import Place
 from tempo_coach.music.sound import content_hash
 from tempo_coach.pattern.files import APPARATUS
+from tempo_coach.pattern.practice import TEMPO_RANGE_BPM
 from tempo_coach.pattern.routine import KINDS, MOMENTS, Laid, MusicFile, Note, Routine, RoutineMoment, Steps
 from tempo_coach.pattern.tables import Table, read_table
 
@@ -106,7 +107,8 @@ def read_routine(path: str | Path) -> Routine:
 def _read_music(table: Table) -> MusicFile:
     file = table.text("file", None)
     known = table.text("sha256")
-    tempo = table.number("tempo_bpm", None, low=20, high=400) if table.has("tempo_bpm") else None
+    low, high = TEMPO_RANGE_BPM
+    tempo = table.number("tempo_bpm", None, low=low, high=high) if table.has("tempo_bpm") else None
     meter = table.whole("meter", None, low=2, high=12) if table.has("meter") else None
     one = table.number("one", None, low=0, high=_LONGEST) if table.has("one") else None
     table.asked |= {"tempo_bpm", "meter", "one"}

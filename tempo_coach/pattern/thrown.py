@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.pattern.bodies import NOT_BALLISTIC
+
 if TYPE_CHECKING:
     from tempo_coach.pattern.plan import Plan
 
-#: Apparatus of which no ballistic plan holds: they are held or braked by the air.
-SOFT = ("rope", "ribbon")
 _ON_THE_WAY = ("contact", "pull")
 
 
@@ -26,7 +26,7 @@ def find_thrown(plan: Plan, hand: str) -> list[tuple[int, int]]:
     >>> find_thrown(lay(Request("hoop_floor_roll", cycles=2)), "right")
     []
     """
-    if plan.apparatus in SOFT:
+    if plan.apparatus in NOT_BALLISTIC:
         return []
     found: list[tuple[int, int]] = []
     released: int | None = None

@@ -1,8 +1,9 @@
 """What follows from what in a toss: small rules, applied until nothing new follows.
 
 Each rule has the names that it needs, the name that it gives and a function; a rule that cannot tell (a vertical
-toss and its distance, say) gives None. The names are those of :func:`tempo_coach.pattern.toss.solve_toss` without
-their units, with ``up`` and ``along`` for the two parts of the release speed. Every formula is the parabola's:
+toss and its distance, say) gives None. The names are those that :func:`tempo_coach.pattern.toss_solver.solve_toss`
+takes, without their units, with ``up`` and ``along`` for the two parts of the release speed. Every formula is the
+parabola's:
 ``catch = release + up T - g T²/2``, ``distance = along T``, ``rise = up²/2g``.
 """
 
@@ -12,6 +13,7 @@ import math
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
+from tempo_coach.pattern.practice import TEMPO_RANGE_BPM
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -27,9 +29,6 @@ LONGEST_DISTANCE_M = 18.4
 
 HIGHEST_APEX_M = 20.0
 """Higher than the halls of the sport; common practice."""
-
-TEMPO_RANGE_BPM = (20.0, 400.0)
-"""Slower is no beat any more, faster no count; as everywhere in the program."""
 
 _G = GRAVITY
 

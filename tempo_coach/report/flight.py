@@ -37,7 +37,7 @@ def mark_counts(toss: Toss, *, from_count: int = 1) -> list[tuple[float, str]]:
 
     Examples
     --------
-    >>> from tempo_coach.pattern.toss import solve_toss
+    >>> from tempo_coach.pattern.toss_solver import solve_toss
     >>> mark_counts(solve_toss(counts=3, tempo_bpm=120), from_count=7)
     [(0.0, '7'), (0.5, '8'), (1.0, '1'), (1.5, '2')]
     """

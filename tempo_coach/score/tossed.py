@@ -13,14 +13,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.pattern.thrown import find_thrown
-from tempo_coach.pattern.toss import CATCH_M, RELEASE_M, Toss, solve_toss
 from tempo_coach.pattern.toss_rules import HIGHEST_HAND_M
+from tempo_coach.pattern.toss_solver import CATCH_M, RELEASE_M, solve_toss
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from tempo_coach.observe.flights import Flight
     from tempo_coach.pattern.plan import Plan
+    from tempo_coach.pattern.toss import Toss
 
 
 @dataclass(frozen=True)
@@ -69,7 +70,7 @@ def set_tosses_beside(flights: Sequence[Flight], asked: Mapping[str, float] | No
     ----------
     flights : sequence of Flight
     asked : mapping or None
-        Arguments of :func:`tempo_coach.pattern.toss.solve_toss`; None or an empty one where nothing was asked.
+        Arguments of :func:`tempo_coach.pattern.toss_solver.solve_toss`; None or an empty one where nothing was asked.
 
     Raises
     ------

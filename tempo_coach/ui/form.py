@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from tempo_coach.errors import CoachError
 from tempo_coach.history.records import SOMEBODY, read_name
 from tempo_coach.live.session import Way
-from tempo_coach.pattern.layout import SPEED_RANGE, TEMPO_RANGE_BPM
-from tempo_coach.pattern.practice import CUE_WAYS
+from tempo_coach.pattern.layout import SPEED_RANGE
+from tempo_coach.pattern.practice import CUE_WAYS, TEMPO_RANGE_BPM
 from tempo_coach.ui.form_line import CUE_WORDS, DEVICE_WORDS, USUAL, Line
 
 if TYPE_CHECKING:

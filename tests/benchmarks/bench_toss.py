@@ -5,8 +5,9 @@ from __future__ import annotations
 import time
 from typing import TYPE_CHECKING
 
-from tempo_coach.pattern.drag import add_drag, find_body
-from tempo_coach.pattern.toss import tabulate_tosses
+from tempo_coach.pattern.bodies import find_body
+from tempo_coach.pattern.drag import add_drag
+from tempo_coach.pattern.toss_solver import tabulate_tosses
 from tests.benchmarks.table import Row
 
 if TYPE_CHECKING:

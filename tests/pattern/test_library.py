@@ -11,7 +11,7 @@ from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.pattern.files import list_drills, pattern_data, read_drill
 from tempo_coach.pattern.layout import lay_out
 from tempo_coach.pattern.pattern import SAME_PLACE
-from tempo_coach.pattern.toss import solve_toss
+from tempo_coach.pattern.toss_solver import solve_toss
 from tempo_coach.report.library import library_table
 from tempo_coach.score.card import judge
 

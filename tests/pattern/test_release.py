@@ -8,7 +8,9 @@ from hypothesis import strategies as st
 
 from tempo_coach.errors import CoachError
 from tempo_coach.pattern.release import find_passing, find_windows, miss_catch, show_sensitivity, turn_of_arm
-from tempo_coach.pattern.toss import GRAVITY, Toss, solve_toss
+from tempo_coach.pattern.toss import Toss
+from tempo_coach.pattern.toss_rules import GRAVITY
+from tempo_coach.pattern.toss_solver import solve_toss
 
 TOSS = Toss(2.0, 1.8, 1.2, 3.0, 4)
 WINDOWS = {"angle_deg", "speed_mps", "release_s"}

@@ -5,7 +5,8 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from tempo_coach.pattern.toss import Toss, solve_toss
+from tempo_coach.pattern.toss import Toss
+from tempo_coach.pattern.toss_solver import solve_toss
 from tempo_coach.report.flight import draw_flight, draw_flight_svg, mark_counts
 
 TOSS = solve_toss(counts=4, tempo_bpm=120, release_m=1.8, catch_m=1.2, distance_m=3)

@@ -1,8 +1,10 @@
 import pytest
 
-from tempo_coach.pattern.drag import BODIES, add_drag
+from tempo_coach.pattern.bodies import BODIES
+from tempo_coach.pattern.drag import add_drag
 from tempo_coach.pattern.moves import Move, fit_moves
-from tempo_coach.pattern.toss import Toss, solve_toss
+from tempo_coach.pattern.toss import Toss
+from tempo_coach.pattern.toss_solver import solve_toss
 from tempo_coach.report.tossing import format_fits, format_toss, say_release
 
 TOSS = Toss(2.0, 1.8, 1.2, 3.0, 4)

@@ -9,8 +9,8 @@ from tempo_coach.coach import Request, lay
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.flights import find_flights
 from tempo_coach.observe.trace import Channel, Trace
-from tempo_coach.pattern.toss import CATCH_M, RELEASE_M, solve_toss
 from tempo_coach.pattern.toss_rules import HIGHEST_HAND_M
+from tempo_coach.pattern.toss_solver import CATCH_M, RELEASE_M, solve_toss
 from tempo_coach.report.flown import flight_to_dict, say_flight, say_scale
 from tempo_coach.score.tossed import asked_flight, set_tosses_beside
 from tests.generators import movement
