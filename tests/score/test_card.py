@@ -82,31 +82,6 @@ def test_half_a_cycle_off_is_said_and_not_scored_as_all_missed(half):
     assert not card.flagged
 
 
-@pytest.mark.parametrize(("cycles", "said"), [(1, "a whole cycle late"), (-2, "2 whole cycles early")])
-def test_a_slip_by_whole_cycles_is_said_and_not_scored_as_missed(cycles, said):
-    card = judge(take(MILLS, MILLS.moments.time + cycles * 1.2))
-    assert said in card.reasons["matching"]
-    assert len(card.missed) == len(card.extra_time) == 0
-    assert card.value("bias_ms") == pytest.approx(0, abs=1e-6)
-    assert card.value("f_measure") == 1
-
-
-def test_one_missed_moment_costs_itself_and_makes_no_double_period():
-    card = judge(drop(MILLS, {12}))
-    assert len(card.missed) == 1
-    assert card.missed.tolist() == [12]
-    cycle, hand = int(MILLS.moments.cycle[12]), MILLS.moments.hand[12]
-    assert flags(card) == {(cycle, hand): ["missed: circle"]}
-    ratios = [c.ratio for c in card.cycles if c.hand == hand]
-    assert math.isnan(ratios[cycle])
-    assert math.isnan(ratios[cycle - 1])
-    assert card.value("period_ratio_mean") == pytest.approx(1)
-    assert card.value("f_measure") == pytest.approx(2 * 31 / (2 * 31 + 1))
-    moment = card.to_dict()["missed_moments"][0]
-    assert moment["cycle"] == cycle
-    assert moment["time"] == pytest.approx(MILLS.moments.time[12])
-
-
 def test_one_extra_onset_is_listed_with_its_place():
     onsets = Onsets.unsorted([*MILLS.moments.time.tolist(), 9.4], [*MILLS.moments.hand, "left"])
     card = judge(Take(MILLS, onsets))
@@ -222,47 +197,6 @@ def test_a_difference_that_cannot_be_heard_is_no_fault():
     assert flags(judge(take(MILLS, times))) == {(5, "right"): ["late: circle"]}
 
 
-def test_what_lies_in_a_stretch_that_failed_is_neither_missed_nor_scored():
-    gap = (MILLS.moments.time[10] - 0.1, MILLS.moments.time[13] + 0.1)
-    card = judge(take(MILLS, unmeasurable=(gap,)))
-    assert len(card.missed) == 0
-    assert card.measures["bias_ms"].n == len(MILLS.moments) - 4
-    assert np.isnan(card.asynchrony[10:14]).all()
-    assert "4 of 32 moments" in card.reasons["unmeasurable"]
-
-
-@pytest.mark.parametrize("late", [0.08, -0.08, 0.2, -0.2])
-def test_a_moment_beside_a_gap_whose_onset_falls_into_it_is_unseen(late):
-    """Everything is as much off: the gap begins or ends between a moment and its onset."""
-    edge = MILLS.moments.time[12] + late / 2
-    gap = (edge, edge + 0.2) if late > 0 else (edge - 0.2, edge)
-    times = MILLS.moments.time + late
-    onsets = Onsets(np.delete(times, 12), tuple(np.delete(np.array(MILLS.moments.hand), 12)))
-    assert judge(Take(MILLS, onsets)).missed.tolist() == [12]
-    card = judge(Take(MILLS, onsets, unmeasurable=(gap,)))
-    assert len(card.missed) == len(card.extra_time) == 0
-    assert not card.flagged
-    assert card.measures["bias_ms"].n == len(MILLS.moments) - 1
-    assert "1 of 32 moments" in card.reasons["unmeasurable"]
-
-
-@pytest.mark.parametrize("late", [0.08, -0.08])
-def test_an_onset_beside_a_gap_that_answers_a_moment_in_it_is_not_extra(late):
-    edge = MILLS.moments.time[12] + late / 2
-    gap = (edge - 0.2, edge) if late > 0 else (edge, edge + 0.2)
-    card = judge(take(MILLS, MILLS.moments.time + late, unmeasurable=(gap,)))
-    assert len(card.missed) == len(card.extra_time) == 0
-    assert not card.flagged
-
-
-def test_what_is_missed_and_too_many_far_from_a_gap_is_still_said():
-    times = MILLS.moments.time
-    onsets = Onsets.unsorted([*np.delete(times, 20), 9.4], [*np.delete(np.array(MILLS.moments.hand), 20), "left"])
-    card = judge(Take(MILLS, onsets, unmeasurable=((times[12] - 0.1, times[12] + 0.1),)))
-    assert card.missed.tolist() == [20]
-    assert card.extra_time.tolist() == [9.4]
-
-
 def test_music_that_slows_is_not_charged_to_her():
     moments = MILLS.moments
     bent = moments.time + 0.002 * (moments.time - moments.time[0]) ** 2
@@ -363,24 +297,6 @@ def test_whatever_is_done_nothing_is_counted_twice(offs):
     assert paired + len(card.missed) == len(MILLS.moments)
     assert paired + len(card.extra_time) == len(MILLS.moments)
     json.dumps(card.to_dict(), allow_nan=False)
-
-
-@pytest.mark.parametrize("cycles", [1, -1])
-def test_an_onset_too_many_is_told_beside_a_slip(cycles):
-    times = [*(MILLS.moments.time + cycles * 1.2), 9.4]
-    card = judge(Take(MILLS, Onsets.unsorted(times, [*MILLS.moments.hand, "left"])))
-    assert "a whole cycle" in card.reasons["matching"]
-    assert card.extra_time.tolist() == [9.4] and len(card.missed) == 0
-
-
-def test_moments_in_a_gap_and_beside_it_are_counted_together():
-    """All is 80 ms late: the gap holds moment 13, and of moment 12 the onset alone."""
-    times = MILLS.moments.time + 0.08
-    gap = (MILLS.moments.time[12] + 0.04, MILLS.moments.time[13] + 0.1)
-    onsets = Onsets(np.delete(times, [12, 13]), tuple(np.delete(np.array(MILLS.moments.hand), [12, 13])))
-    card = judge(Take(MILLS, onsets, unmeasurable=(gap,)))
-    assert len(card.missed) == len(card.extra_time) == 0
-    assert "2 of 32 moments" in card.reasons["unmeasurable"]
 
 
 @pytest.mark.parametrize("plan", [MILLS, ROPE])

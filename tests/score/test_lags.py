@@ -1,4 +1,4 @@
-"""Lags of a take, levels of anchors, cycles of unequal length, and takes that slipped; exact values."""
+"""Lags of a take, cycles of unequal length, and what music holds; exact values."""
 
 import math
 from dataclasses import replace
@@ -13,8 +13,6 @@ from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.pattern.plan import Moments, Music
 from tempo_coach.score.card import judge
 from tempo_coach.score.circular import check_direction, check_uniform, compare_means, mean_interval
-from tempo_coach.score.grid import Grid
-from tempo_coach.score.hand import HandTake
 
 ROPE = coach.lay(coach.Request("rope_figure_eight", tempo_bpm=100, cycles=16))
 
@@ -100,23 +98,6 @@ def test_chances_of_few_lags_and_of_lags_without_a_number_asked_are_null():
     assert late_left([0, 0.01, 0.02, 0.01, 0.0], 5)[0].chances.none < 0.05
 
 
-def test_level_of_an_anchor_is_how_far_it_is_off_over_the_period_asked_there():  # exact
-    def levels(asked, off):
-        asked = np.array(asked)[:, None]
-        grid = Grid("right", np.arange(len(asked)), np.arange(len(asked))[:, None])
-        nothing = np.zeros(len(asked))
-        return HandTake(grid, asked + off, asked, nothing, nothing, None, nothing, nothing, nothing).levels
-
-    # the last one has none and takes the middle of the others
-    np.testing.assert_allclose(levels([0.0, 1.0, 3.0], 0.3), [0.3, 0.15, 0.2])
-    assert np.isnan(levels([0.0], 0.3)).all()
-    grid = Grid("right", np.arange(2), np.arange(4).reshape(2, 2))
-    asked, off = np.array([[0, 0.5], [2, 2.5]]), np.array([[0.1, 9], [0.2, 9]])
-    nothing = np.zeros(2)
-    hand = HandTake(grid, asked + off, asked, nothing, nothing, None, nothing, nothing, nothing)
-    np.testing.assert_allclose(hand.levels, [0.05, 0.1])
-
-
 def test_cycle_with_fewer_moments_than_the_others_lacks_nothing():
     keep = np.delete(np.arange(len(ROPE.moments)), 4)
     columns = {
@@ -130,19 +111,6 @@ def test_cycle_with_fewer_moments_than_the_others_lacks_nothing():
     assert card.cycles[1].asynchronies == pytest.approx((0.01, 0.01))
     assert card.cycles[1].positions == tuple(plan.moments.count[[3, 4]])
     assert not card.flagged and not len(card.missed)
-
-
-@pytest.mark.parametrize(("cycles_late", "way"), [(1, "late"), (-1, "early"), (2, "late"), (-2, "early")])
-def test_what_is_missed_in_a_take_that_slipped_is_all_that_is_missed(cycles_late, way):
-    moments = ROPE.moments
-    cycle = moments.time[3] - moments.time[0]
-    times = np.delete(moments.time + cycles_late * cycle, 22)
-    hands = [moments.hand[0]] * len(times)
-    card = judge(Take(ROPE, Onsets.unsorted(times.tolist(), hands)))
-    # the onset that is not there would have answered so many cycles further on
-    assert card.missed.tolist() == [22 + 3 * cycles_late]
-    assert len(card.extra_time) == 0
-    assert f"cycle{'s' if abs(cycles_late) > 1 else ''} {way};" in card.notes["matching"]
 
 
 def test_takes_on_the_plan_have_no_notes():

@@ -1,56 +1,10 @@
-"""The scorecard as plain values: every number under its name, in ms and degrees; exact in binary."""
+"""What a scorecard says of itself: why something is null, and which cycles broke."""
 
 import math
 
-import numpy as np
-import pytest
-
-from tempo_coach import coach
 from tempo_coach.score.phase import Lag
-from tempo_coach.score.scorecard import MEASURES, CycleCard, Flag, LagCard, LagChances, Measure, Part, Scorecard
-
-NAN = math.nan
-PLAN = coach.lay(coach.Request("rope_figure_eight", tempo_bpm=100, cycles=4))
-
-
-def card(**changed):
-    values = {
-        "plan": PLAN,
-        "observed_by": "tap",
-        "noise_floor_ms": 4.5,
-        "measures": {name: Measure(k + 0.5, k, k + 0.25, k + 0.75) for k, name in enumerate(MEASURES)},
-        "cycles": (),
-        "lags": (),
-        "parts": {},
-        "asynchrony": np.full(len(PLAN.moments), NAN),
-        "missed": np.array([1]),
-        "extra_time": np.array([]),
-        "extra_hand": (),
-    }
-    return Scorecard(**{**values, **changed})
-
-
-def test_single_numbers_in_their_order():
-    plain = card().to_dict()
-    numbers = [(name, plain[name]) for name in plain if name in MEASURES]
-    assert numbers == [(name, k + 0.5) for k, name in enumerate(MEASURES)]
-    assert plain["n"] == 0
-    assert list(plain) == [
-        *("bias_ms", "spread_ms", "n", *MEASURES[2:-4], "cycles", "lags", *MEASURES[-4:-1], "missed", "extra"),
-        *("missed_moments", "extra_onsets", "f_measure", "observed_by", "noise_floor_ms", "reasons", "detail"),
-    ]
-    assert plain["detail"]["n"] == {name: k for k, name in enumerate(MEASURES)}
-    assert plain["detail"]["ci95"]["drift_pct_per_cycle"] == [7.25, 7.75]
-    assert (plain["observed_by"], plain["noise_floor_ms"], plain["missed"], plain["extra"]) == ("tap", 4.5, 1, 0)
-
-
-@pytest.mark.parametrize("value", [NAN, math.inf, -math.inf])
-def test_what_is_no_number_is_null(value):
-    measures = {**card().measures, "spread_ms": Measure(value, 1, reason="why")}
-    plain = card(measures=measures, noise_floor_ms=value).to_dict()
-    assert plain["spread_ms"] is None and plain["detail"]["ci95"]["spread_ms"] is None
-    assert plain["noise_floor_ms"] is None
-    assert plain["reasons"]["spread_ms"] == "why"
+from tempo_coach.score.scorecard import CycleCard, Flag, LagCard, LagChances, Measure
+from tests.score.test_plain import NAN, card
 
 
 def test_reasons():
@@ -62,82 +16,17 @@ def test_reasons():
     }
 
 
-def test_cycle():
-    flags = (Flag("long"), Flag("late", "high 1", 0.25))
-    one = CycleCard(2, 3, 1.5, "left", 0.5, 1.25, ("low", "high 1"), ("circle",) * 2, (4.0, 5.0), (0.125, NAN), flags)
-    whole = CycleCard(3, 3, 5.5, "left", NAN, NAN, (), (), (), ())
-    made = card(cycles=(one, whole))
-    assert made.flagged == (one,)
-    assert made.to_dict()["cycles"][0] == {
-        "cycle": 2,
-        "eight": 3,
-        "count": 1.5,
-        "hand": "left",
-        "period_ms": 500,
-        "period_ratio": 1.25,
-        "moments": [{"label": "low", "async_ms": 125}, {"label": "high 1", "async_ms": None}],
-        "flags": ["long", "late: high 1"],
-    }
-    assert made.to_dict()["cycles"][1]["period_ms"] is None
+def test_measures_without_a_value_say_why():
+    measures = {**card().measures, "spread_ms": Measure(NAN, 1, reason="one alone"), "bias_ms": Measure(2.0, 1)}
+    made = card(measures=measures, lags=(), notes={"lags": "of one hand"})
+    assert made.reasons == {"spread_ms": "one alone", "lags": "of one hand"}
+    assert made.value("bias_ms") == 2 and math.isnan(made.value("spread_ms"))
 
 
-@pytest.mark.parametrize(("n", "sd", "resultant"), [(2, 8.5, 0.75), (1, None, None)])
-def test_lag(n, sd, resultant):
-    lag = Lag(92.5, 2.5, 0.125, 8.5, 0.75, n, 4.25)
-    made = card(lags=(LagCard("left", "right", "low", 90.0, lag, LagChances(0.5, NAN, 0.25)),))
-    of_it = {"of": "left", "to": "right", "label": "low"}
-    assert made.to_dict()["detail"]["lag_tests"] == [of_it | {"rayleigh_p": 0.5, "v_p": None, "without_cue_p": 0.25}]
-    assert made.to_dict()["lags"] == [
-        {
-            "of": "left",
-            "to": "right",
-            "label": "low",
-            "asked_deg": 90,
-            "deg": 92.5,
-            "error_deg": 2.5,
-            "ms": 125,
-            "sd_deg": sd,
-            "R": resultant,
-            "n": n,
-            "ci95_deg": [88.25, 96.75],
-        }
-    ]
-
-
-def test_lag_without_an_interval():
-    lag = LagCard("left", "right", "low", NAN, Lag(90, NAN, 0.5, 0, 1, 2, NAN), LagChances())
-    (plain,) = card(lags=(lag,)).to_dict()["lags"]
-    assert plain["ci95_deg"] is plain["asked_deg"] is plain["error_deg"] is None
-
-
-def test_part():
-    parts = {"hand": (Part("left", 0.125, 0.25, 7, 0.0625, 0.1875), Part("right", NAN, NAN, 0, NAN, NAN))}
-    assert card(parts=parts).to_dict()["detail"]["by"] == {
-        "hand": [
-            {"name": "left", "bias_ms": 125, "spread_ms": 250, "n": 7, "ci95_ms": [62.5, 187.5]},
-            {"name": "right", "bias_ms": None, "spread_ms": None, "n": 0, "ci95_ms": None},
-        ]
-    }
-
-
-def test_missed_and_extra_are_told_with_their_place():
-    moments = PLAN.moments
-    k = 4  # in the second cycle
-    between = float(moments.time[k] + moments.time[k + 1]) / 2
-    plain = card(missed=np.array([k]), extra_time=np.array([between]), extra_hand=("right",)).to_dict()
-    place = PLAN.place(float(moments.count[k]))
-    assert plain["missed_moments"] == [
-        {
-            "time": moments.time[k],
-            "cycle": 1,
-            "hand": moments.hand[k],
-            "label": moments.label[k],
-            "eight": place.eight,
-            "count": place.count,
-        }
-    ]
-    middle = PLAN.place(float(moments.count[k] + moments.count[k + 1]) / 2)
-    (extra,) = plain["extra_onsets"]
-    assert (extra["time"], extra["hand"], extra["eight"]) == (between, "right", middle.eight)
-    assert extra["count"] == pytest.approx(middle.count)
-    assert set(extra) == {"time", "hand", "eight", "count"}
+def test_cycles_that_broke_and_what_is_said_of_them():
+    good, long, late = (
+        CycleCard(k, 1, 1.0, "left", 0.5, 1.0, ("low",), ("circle",), (0.0,), (0.0,), flags)
+        for k, flags in enumerate([(), (Flag("long", by=0.2),), (Flag("late", "low", 0.1), Flag("extra"))])
+    )
+    assert card(cycles=(good, long, late)).flagged == (long, late)
+    assert [str(flag) for flag in (*long.flags, *late.flags)] == ["long", "late: low", "extra"]
