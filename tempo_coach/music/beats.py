@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike
 
-    from tempo_coach.music.decode import Prices
     from tempo_coach.music.sound import Sound
+    from tempo_coach.music.worth import Prices
 
 
 class Rest(NamedTuple):

@@ -10,12 +10,12 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.music import network
 from tempo_coach.music.bars import find_bars, one_strength
-from tempo_coach.music.decode import Prices
 from tempo_coach.music.features import FRAME_HZ
 from tempo_coach.music.ones import find_ones
 from tempo_coach.music.place import place_beats
 from tempo_coach.music.strength import beat_strength
 from tempo_coach.music.tempo import INTERVALS, LOOK_EVERY, look_for_tempo
+from tempo_coach.music.worth import Prices
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from tempo_coach.music import decode as decoding
-from tempo_coach.music.decode import Prices, decode
+from tempo_coach.music.decode import decode
 from tempo_coach.music.tempo import INTERVALS, look_for_tempo, prefer_tempo
+from tempo_coach.music.worth import Prices, Worth
 
 PRICES = Prices()
 
@@ -45,10 +46,10 @@ def test_the_margin_is_the_loss_without_the_beat():
     found = search(values)
     prior = prefer_tempo(None, usual_bpm=PRICES.usual_bpm, octaves=PRICES.octaves)
     tempo = look_for_tempo(values)
-    whole = decoding._search_forward(decoding._Worth(values, tempo, prior, PRICES)).beat.max()
+    whole = decoding._search_forward(Worth(values, tempo, prior, PRICES)).beat.max()
     forbidden = values.copy()
     forbidden[frames[14] - 7 : frames[14] + 8] = -1000
-    without = decoding._search_forward(decoding._Worth(forbidden, tempo, prior, PRICES)).beat.max()
+    without = decoding._search_forward(Worth(forbidden, tempo, prior, PRICES)).beat.max()
     assert found.margin[14] == pytest.approx(whole - without, abs=1e-2)
 
 
