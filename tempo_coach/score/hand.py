@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.score.align import Answers, answer
+from tempo_coach.score.align import Answers, answer, find_nearest
 from tempo_coach.score.grid import Grid, lay_grid
 from tempo_coach.score.period import periods
 
@@ -86,14 +86,14 @@ def follow_hand(take: Take, hand: str) -> HandTake:
         late = answers.slipped > 0
         missed = missed[number:] if late else missed[:-number]
         extra = extra[:-number] if late else extra[number:]
-    gone = _near(moments.time[missed] + _usual_near(take, observed, missed), take.unmeasurable, answers.reach)
+    wider = tuple((start - answers.reach, end + answers.reach) for start, end in take.unmeasurable)
+    gone = inside(moments.time[missed] + _usual_near(take, observed, missed), wider)
     lost = moments.of_hand(hand)
     lost = lost[~measurable[lost]]
-    expected = moments.time[lost] + _usual_near(take, observed, lost)
-    # an onset just outside may answer a moment inside
-    answering = (np.abs(np.subtract.outer(extra, expected)) <= answers.reach).any(axis=1)
-    answering &= _near(extra, take.unmeasurable, answers.reach)
-    missed, unseen, extra = missed[~gone], missed[gone], extra[~answering]
+    expected = np.sort(moments.time[lost] + _usual_near(take, observed, lost))
+    if lost.size:  # an onset outside may answer a moment inside
+        extra = extra[np.abs(expected[find_nearest(expected, extra)] - extra) > answers.reach]
+    missed, unseen = missed[~gone], missed[gone]
     table, asked = grid.fill(observed), grid.fill(moments.time)
     done, wanted = (periods(anchors, grid.cycles) for anchors in (table[:, 0], asked[:, 0]))
     return HandTake(grid, table, asked, done, done / wanted, answers, missed, extra, unseen)
@@ -105,10 +105,6 @@ def inside(times: Floats, stretches: tuple[tuple[float, float], ...]) -> NDArray
     for start, end in stretches:
         within |= (times >= start) & (times <= end)
     return within
-
-
-def _near(times: Floats, stretches: tuple[tuple[float, float], ...], reach: float) -> NDArray[np.bool_]:
-    return inside(times, tuple((start - reach, end + reach) for start, end in stretches))
 
 
 def _usual_near(take: Take, observed: Floats, positions: Ints) -> Floats:

@@ -8,7 +8,7 @@ import pytest
 from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.score.card import judge
 from tempo_coach.score.grid import Grid
-from tempo_coach.score.hand import HandTake
+from tempo_coach.score.hand import HandTake, inside
 from tests.score.test_card import MILLS, ROPE, drop, flags, take
 
 
@@ -124,3 +124,33 @@ def test_what_is_missed_in_a_take_that_slipped_is_all_that_is_missed(cycles_late
     assert card.missed.tolist() == [22 + 3 * cycles_late]
     assert len(card.extra_time) == 0
     assert f"cycle{'s' if abs(cycles_late) > 1 else ''} {way};" in card.notes["matching"]
+
+
+@pytest.mark.parametrize("late", [0.45, -0.45])
+def test_what_a_gap_swallows_is_told_where_she_is_later_than_the_reach(late):
+    """A gap round the onset of a moment, or round the moment of an onset; a circle of each hand takes 1.2 s."""
+    times, hands = MILLS.moments.time + late, np.array(MILLS.moments.hand)
+    begin, end = -0.05, 0.05
+    swallowed = Onsets(np.delete(times, 12), tuple(np.delete(hands, 12)))
+    card = judge(Take(MILLS, swallowed, unmeasurable=((times[12] + begin, times[12] + end),)))
+    assert len(card.missed) == len(card.extra_time) == 0 and not card.flagged
+    moment = MILLS.moments.time[12]
+    card = judge(take(MILLS, times, unmeasurable=((moment + begin, moment + end),)))
+    assert len(card.missed) == len(card.extra_time) == 0 and not card.flagged
+    assert card.measures["bias_ms"].n == len(MILLS.moments) - 1
+
+
+def test_an_onset_far_from_what_a_gap_swallowed_is_one_too_many():
+    moment = MILLS.moments.time[12]
+    onsets = Onsets.unsorted(
+        [*np.delete(MILLS.moments.time, 12), moment + 0.3],
+        [*np.delete(np.array(MILLS.moments.hand), 12), MILLS.moments.hand[12]],
+    )
+    card = judge(Take(MILLS, onsets, unmeasurable=((moment - 0.05, moment + 0.05),)))
+    assert card.extra_time.tolist() == [moment + 0.3] and len(card.missed) == 0
+
+
+def test_edges_belong_to_a_stretch():
+    times = np.arange(6.0)
+    assert inside(times, ((1, 2), (4, 4))).tolist() == [False, True, True, False, True, False]
+    assert not inside(times, ()).any()
