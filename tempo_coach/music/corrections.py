@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, NamedTuple, get_args
 
 from tempo_coach.errors import CoachError
-from tempo_coach.music import edit
+from tempo_coach.music import edit_place, edit_stretch
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -139,25 +139,25 @@ def _move(counts: CountMap, each: Correction) -> CountMap:
     """Move a count; where it has been found at its new place already, put it there exactly."""
     to = float(each.to or 0.0)
     try:
-        beat = edit.find_beat(counts, each.at)
-        return edit.move_beat(counts, float(counts.beats[beat]), to)
+        beat = edit_place.find_beat(counts, each.at)
+        return edit_place.move_beat(counts, float(counts.beats[beat]), to)
     except CoachError:
-        beat = edit.find_beat(counts, to)
-        return edit.move_beat(counts, float(counts.beats[beat]), to)
+        beat = edit_place.find_beat(counts, to)
+        return edit_place.move_beat(counts, float(counts.beats[beat]), to)
 
 
 _DEEDS: dict[str, Callable[[CountMap, Correction], CountMap]] = {
-    "level": lambda counts, each: edit.set_level(counts, each.tempo_bpm or 0.0, start=each.at, end=each.to),
-    "one": lambda counts, each: edit.begin_eight(counts, each.at),
-    "first": lambda counts, each: edit.begin_movement(counts, each.at),
-    "length": lambda counts, each: edit.set_length(counts, each.at, each.counts or 0),
+    "level": lambda counts, each: edit_stretch.set_level(counts, each.tempo_bpm or 0.0, start=each.at, end=each.to),
+    "one": lambda counts, each: edit_place.begin_eight(counts, each.at),
+    "first": lambda counts, each: edit_place.begin_movement(counts, each.at),
+    "length": lambda counts, each: edit_place.set_length(counts, each.at, each.counts or 0),
     "move": _move,
-    "add": lambda counts, each: edit.add_beat(counts, each.at),
-    "drop": lambda counts, each: edit.drop_beat(counts, each.at),
-    "tapped": lambda counts, each: edit.tap_anew(counts, each.times, start=each.at, end=each.to),
-    "pause": lambda counts, each: edit.pause(counts, each.at, each.to or 0.0),
-    "through": lambda counts, each: edit.count_through(counts, each.at, each.counts),
-    "cut": lambda counts, each: edit.cut(counts, each.at),
+    "add": lambda counts, each: edit_place.add_beat(counts, each.at),
+    "drop": lambda counts, each: edit_place.drop_beat(counts, each.at),
+    "tapped": lambda counts, each: edit_stretch.tap_anew(counts, each.times, start=each.at, end=each.to),
+    "pause": lambda counts, each: edit_stretch.pause(counts, each.at, each.to or 0.0),
+    "through": lambda counts, each: edit_stretch.count_through(counts, each.at, each.counts),
+    "cut": lambda counts, each: edit_place.cut(counts, each.at),
 }
 
 

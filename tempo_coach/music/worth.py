@@ -105,7 +105,7 @@ class Worth:
         return worth
 
     def after_beat(self, start: int, end: int) -> Rows:
-        """Return what each interval is worth that ends at padded frames ``start`` to ``end - 1``, (frames, intervals)."""
+        """Return what each interval is worth, ending at padded frames ``start`` to ``end - 1``, (frames, intervals)."""
         middles = np.clip(np.arange(start, end)[:, None] - PAD - INTERVALS // 2, 0, self.frames - 1)
         tempo = self._tempo[
             np.round(middles / LOOK_EVERY).astype(np.intp).clip(max=len(self._tempo) - 1), np.arange(len(INTERVALS))

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tempo_coach.music import edit
+from tempo_coach.music import edit_place, edit_stretch
 from tempo_coach.music.countmap import CountMap, Place
 from tempo_coach.pattern.carry import carry_places
 from tempo_coach.pattern.routine import Laid, MusicFile, Note, Routine, RoutineMoment, Steps, position_of
@@ -36,7 +36,7 @@ def seconds(routine, counts):
 
 
 def test_a_bridge_before_them_gives_them_other_numbers_and_the_same_music():
-    counts = edit.set_length(STEADY, 1 + 0.5 * 16, 4)  # the third eight has four counts
+    counts = edit_place.set_length(STEADY, 1 + 0.5 * 16, 4)  # the third eight has four counts
     carried = carry_places(ROUTINE, STEADY, counts)
     assert carried.laid[0].at == Place(5, 5)  # half an eight later in the numbering
     assert carried.moments[0].at == Place(8, 3.5)
@@ -45,7 +45,7 @@ def test_a_bridge_before_them_gives_them_other_numbers_and_the_same_music():
 
 
 def test_an_introduction_that_no_longer_counts_moves_all_of_them_up():
-    counts = edit.begin_movement(STEADY, 1 + 0.5 * 16)
+    counts = edit_place.begin_movement(STEADY, 1 + 0.5 * 16)
     carried = carry_places(ROUTINE, STEADY, counts)
     assert carried.laid[0] == Laid("clubs_mills", Place(3, 1), eights=2)
     assert carried.remarks == (Note(4, "look up"),)
@@ -55,7 +55,7 @@ def test_an_introduction_that_no_longer_counts_moves_all_of_them_up():
 
 @pytest.mark.parametrize(("factor", "eights"), [(2, 1), (1, 2)])
 def test_counted_half_as_fast_two_eights_are_one(factor, eights):
-    counts = edit.thin(STEADY, factor) if factor > 1 else STEADY
+    counts = edit_stretch.thin(STEADY, factor) if factor > 1 else STEADY
     laid = carry_places(ROUTINE, STEADY, counts).laid[0]
     assert laid.eights == eights
     assert float(counts.seconds_at(position_of(counts, laid.at))) == 1 + 0.5 * 32
@@ -68,12 +68,12 @@ def test_the_same_counts_change_nothing():
 @given(st.floats(2, 40), st.sampled_from(["one", "first", "four", "add", "drop", "pause"]))
 def test_whatever_is_corrected_a_place_keeps_its_time_within_an_eighth_of_a_count(at, what):
     counts = {
-        "one": lambda: edit.begin_eight(STEADY, at),
-        "first": lambda: edit.begin_movement(STEADY, at),
-        "four": lambda: edit.set_length(STEADY, at, 4),
-        "add": lambda: edit.add_beat(STEADY, float(STEADY.beats[edit.find_beat(STEADY, at)]) + 0.25),
-        "drop": lambda: edit.drop_beat(STEADY, at),
-        "pause": lambda: edit.pause(STEADY, at, at + 3),
+        "one": lambda: edit_place.begin_eight(STEADY, at),
+        "first": lambda: edit_place.begin_movement(STEADY, at),
+        "four": lambda: edit_place.set_length(STEADY, at, 4),
+        "add": lambda: edit_place.add_beat(STEADY, float(STEADY.beats[edit_place.find_beat(STEADY, at)]) + 0.25),
+        "drop": lambda: edit_place.drop_beat(STEADY, at),
+        "pause": lambda: edit_stretch.pause(STEADY, at, at + 3),
     }[what]()
     carried = carry_places(ROUTINE, STEADY, counts)
     old, new = seconds(ROUTINE, STEADY), seconds(carried, counts)
