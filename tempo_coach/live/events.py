@@ -1,4 +1,4 @@
-"""What can happen to a practice: the events of :mod:`tempo_coach.live.session`.
+"""What can happen to a practice: the events of :mod:`tempo_coach.live.course`.
 
 A **stamp** is a reading of ``time.perf_counter`` in seconds; a **time** is seconds on the take clock, NaN where it is
 not known.

@@ -12,21 +12,22 @@ from time import perf_counter
 from typing import TYPE_CHECKING, Protocol, TypeVar
 
 from tempo_coach import coach
-from tempo_coach.live import events
-from tempo_coach.live import session as course_of
+from tempo_coach.live import course, events
 from tempo_coach.live.calibration import Setup
 from tempo_coach.live.playing import Kind
-from tempo_coach.live.session import Order, Stage
+from tempo_coach.live.session import Stage
 from tempo_coach.live.word import find_last_word, is_good
 from tempo_coach.observe.takefile import make_take
 from tempo_coach.observe.takewriter import TakeWriter
 from tempo_coach.ui.go import Done
-from tempo_coach.ui.picture import Course, Picture, make_picture
+from tempo_coach.ui.movement import Movement
+from tempo_coach.ui.picture import Picture, make_picture
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from tempo_coach.live.course import Order
     from tempo_coach.live.listener import ClapListener
     from tempo_coach.live.playing import News, Player
     from tempo_coach.live.word import LastWord
@@ -87,17 +88,17 @@ class Conductor:
         self._wait_for_clap = go.wait_for_clap
         self._word_since = -math.inf
         self._setup = Setup()
-        self._course = Course(go.plan)
+        self._movement = Movement(go.plan)
         hands = go.plan.hands if go.observed_by in ("tap", "coach's tap") else ()
-        self.session, orders = course_of.begin(
+        self.session, orders = course.begin(
             go.plan, stamp=clock(), way=go.way, hands=hands, keys=go.keys, at_once=go.at_once, tempo_bpm=go.tempo_bpm
         )
         self._carry_out(orders)
 
     @property
-    def course(self) -> Course:
-        """The moves of the plan that runs."""
-        return self._course
+    def movement(self) -> Movement:
+        """What is done along the counts of the plan that runs."""
+        return self._movement
 
     @property
     def player(self) -> Player | None:
@@ -156,7 +157,7 @@ class Conductor:
     def picture(self) -> Picture:
         """Return what is to be seen now."""
         picture = make_picture(
-            self.session, self._course, word=self._word, so_far=self._words, sound=self._words_of_sound()
+            self.session, self._movement, word=self._word, so_far=self._words, sound=self._words_of_sound()
         )
         trouble = self._writer.sentence if self._writer is not None else ""
         caution = f"Mind: {self._go.caution}." if self._go.caution and self.session.stage in _BEFORE else ""
@@ -166,7 +167,7 @@ class Conductor:
         return replace(picture, sentence=sentence, sound=picture.sound or caution)
 
     def _tell(self, event: events.Event) -> None:
-        self.session, orders = course_of.step(self.session, event)
+        self.session, orders = course.step(self.session, event)
         self._carry_out(orders)
 
     def _carry_out(self, orders: tuple[Order, ...]) -> None:
@@ -179,7 +180,7 @@ class Conductor:
 
     def _prepared(self, made: tuple[Plan, Sound]) -> None:
         plan, self._sound = made
-        self._course = Course(plan)
+        self._movement = Movement(plan)
         self._tell(events.Prepared(plan))
 
     def _do_walk(self) -> None:

@@ -23,7 +23,8 @@ from tempo_coach.ui.glyphs import (
 from tempo_coach.ui.palette import HAND_MARKS, Palette
 
 if TYPE_CHECKING:
-    from tempo_coach.ui.picture import Course, Picture
+    from tempo_coach.ui.movement import Movement
+    from tempo_coach.ui.picture import Picture
 
 #: The least size that everything fits into.
 LEAST_WIDTH, LEAST_HEIGHT = 80, 24
@@ -37,13 +38,13 @@ _HIGH = ("high", "over", "flight", "up", "lift")
 WORD_SIGNS = {"early": "< early", "late": "late >", "steady": "= steady ="}
 
 
-def draw_floor(picture: Picture, course: Course, *, width: int, height: int, palette: Palette) -> list[Text]:
+def draw_floor(picture: Picture, movement: Movement, *, width: int, height: int, palette: Palette) -> list[Text]:
     """Return the rows of the card.
 
     Parameters
     ----------
     picture : Picture
-    course : Course
+    movement : Movement
     width, height : int
         Of the screen.
     palette : Palette
@@ -64,7 +65,7 @@ def draw_floor(picture: Picture, course: Course, *, width: int, height: int, pal
         Text(),
         *body,
         Text(),
-        *draw_cycle(picture, course, width=width - 4, palette=palette),
+        *draw_cycle(picture, movement, width=width - 4, palette=palette),
         *_sentences(picture, width, palette),
     ]
     if roomy and picture.so_far:
@@ -86,7 +87,7 @@ def bar(left: str, right: str, width: int, palette: Palette) -> Text:
     return Text(f"{set_cell_size(left, room)} {set_cell_size(right, width - room - 1)}", palette.bar)
 
 
-def draw_cycle(picture: Picture, course: Course, *, width: int, palette: Palette) -> list[Text]:
+def draw_cycle(picture: Picture, movement: Movement, *, width: int, palette: Palette) -> list[Text]:
     """Return the cycle as a hill: as high as the arm, the moments of the first hand on it, those of the others below.
 
     Where she is stands a post; what is over is darker than what is coming.
@@ -97,10 +98,10 @@ def draw_cycle(picture: Picture, course: Course, *, width: int, palette: Palette
         Six rows.
     """
     columns = width - _LEFT
-    cycle = course.plan.cycle_counts
+    cycle = movement.plan.cycle_counts
     post = -1 if math.isnan(picture.at) else min(int(picture.at / cycle * columns), columns - 1)
-    heights = [_height((k + 0.5) / columns * cycle, course) for k in range(columns)]
-    rows = [_mark_row(course, (0,), columns, post, palette)]
+    heights = [_height((k + 0.5) / columns * cycle, movement) for k in range(columns)]
+    rows = [_mark_row(movement, (0,), columns, post, palette)]
     for row in range(_HILL_ROWS - 1, -1, -1):
         line = Text(" " * (_LEFT + 2), palette.text)
         signs = [_EIGHTHS[max(0, min(8, round(height * (8 * _HILL_ROWS - 1) + 1) - 8 * row))] for height in heights]
@@ -108,9 +109,9 @@ def draw_cycle(picture: Picture, course: Course, *, width: int, palette: Palette
         line.append("".join(signs[:over]), palette.done)
         line.append("┃" if post >= 0 else signs[0], palette.strong if post >= 0 else palette.coming)
         rows.append(line.append("".join(signs[over + 1 :]), palette.coming))
-    rows.append(_mark_row(course, tuple(range(1, len(course.plan.hands))), columns, post, palette))
+    rows.append(_mark_row(movement, tuple(range(1, len(movement.plan.hands))), columns, post, palette))
     names = [" "] * columns
-    for phase in course.phases:
+    for phase in movement.phases:
         at = int(phase.start / cycle * columns)
         room = int(phase.end / cycle * columns) - at - 1
         for k, letter in enumerate(phase.name[: max(room, 1)]):
@@ -119,17 +120,17 @@ def draw_cycle(picture: Picture, course: Course, *, width: int, palette: Palette
     return rows
 
 
-def _mark_row(course: Course, hands: tuple[int, ...], columns: int, post: int, palette: Palette) -> Text:
-    names = [course.plan.hands[hand] for hand in hands]
+def _mark_row(movement: Movement, hands: tuple[int, ...], columns: int, post: int, palette: Palette) -> Text:
+    names = [movement.plan.hands[hand] for hand in hands]
     label = f"{HAND_MARKS[min(hands[0], 2)]} {' '.join(names)}" if hands else ""
     line = Text("  ", palette.text)
     line.append(set_cell_size(label, _LEFT), palette.hands[min(hands[0], 2)] if hands else palette.text)
     signs: list[tuple[str, str]] = [(" ", palette.text)] * columns
     if post >= 0:
         signs[post] = ("┃", palette.strong)
-    for mark in course.marks:
+    for mark in movement.marks:
         if mark.hand in hands:
-            at = min(round(mark.at / course.plan.cycle_counts * columns), columns - 1)
+            at = min(round(mark.at / movement.plan.cycle_counts * columns), columns - 1)
             signs[at] = (HAND_MARKS[min(mark.hand, 2)], palette.hands[min(mark.hand, 2)])
     return append_signs(line, signs)
 
@@ -141,9 +142,9 @@ def append_signs(line: Text, signs: list[tuple[str, str]]) -> Text:
     return line
 
 
-def _height(count: float, course: Course) -> float:
+def _height(count: float, movement: Movement) -> float:
     """How high it is, 0 to 1: the arm, as the phases' names say; else the first hand, lowest at each of its circles."""
-    phases = course.phases
+    phases = movement.phases
     index = next((k for k, phase in enumerate(phases) if phase.start <= count < phase.end), None)
     if index is None:
         return 0.1
@@ -159,7 +160,7 @@ def _height(count: float, course: Course) -> float:
     if any(word in phase.name for word in _HIGH):
         return 1.0 if any(each.name in ("rise", "fall") for each in phases) else 0.35 + 0.65 * arch
     circles = sum(
-        mark.hand == 0 and mark.kind == "circle" and phase.start <= mark.at < phase.end for mark in course.marks
+        mark.hand == 0 and mark.kind == "circle" and phase.start <= mark.at < phase.end for mark in movement.marks
     )
     return 0.5 + 0.5 * math.cos(2 * math.pi * circles * into) if circles else 0.1 + 0.6 * arch
 

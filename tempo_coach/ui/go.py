@@ -6,8 +6,8 @@ from contextlib import nullcontext
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from tempo_coach.live import session as course_of
 from tempo_coach.live.calibration import Setup
+from tempo_coach.live.session import Way
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -60,7 +60,7 @@ class Go:
     caution : str
         What she has to mind before she starts.
     way, observed_by, keys, at_once
-        As in :func:`tempo_coach.live.session.begin`.
+        As in :func:`tempo_coach.live.course.begin`.
     """
 
     plan: Plan
@@ -70,7 +70,7 @@ class Go:
     tempo_bpm: float
     take_path: Callable[[int], Path] | None = None
     begun: Callable[[], str] = lambda: ""
-    way: course_of.Way = field(default_factory=course_of.Way)
+    way: Way = field(default_factory=Way)
     walk_in: Callable[[float], Sound] | None = None
     verdict: Callable[[Scorecard, Scorecard | None, bool], Sound | None] | None = None
     steady: Callable[[], AbstractContextManager[object]] = nullcontext

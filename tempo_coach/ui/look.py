@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 
 from tempo_coach import coach
-from tempo_coach.live.session import begin
+from tempo_coach.live.course import begin
 from tempo_coach.ui.after import FOOT_BACK, draw_after
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.go import Done

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from functools import cached_property
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.live.session import Stage, usual_keys
-from tempo_coach.pattern.counts import read_count
+from tempo_coach.live.hand_keys import usual_keys
+from tempo_coach.live.session import Stage
+from tempo_coach.ui.movement import SHORTEST_SHOWN
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,117 +18,7 @@ if TYPE_CHECKING:
     from tempo_coach.live.session import Session
     from tempo_coach.live.word import LastWord
     from tempo_coach.pattern.plan import Plan
-
-#: Whatever changes more often than this many seconds apart is shown more rarely: a flash is a pair of opposing changes,
-#: and there may be three a second (WCAG 2.3.1), so that no place changes more than twice as often.
-SHORTEST_SHOWN = 1 / 3
-
-
-class Move(NamedTuple):
-    """A stretch of the plan with a name: a phase, or what leads up to a moment."""
-
-    name: str
-    short: str
-    start: float
-    circles: tuple[int, ...]
-
-
-class Mark(NamedTuple):
-    """A moment of the cycle: which hand's, counted from 0, where in counts from the cycle's start, and what it is."""
-
-    hand: int
-    at: float
-    kind: str = "circle"
-
-
-class Stretch(NamedTuple):
-    """A phase of the cycle, in counts from its start."""
-
-    name: str
-    start: float
-    end: float
-
-
-@dataclass(frozen=True, eq=False)
-class Course:
-    """The moves of a plan along its counts, worked out once.
-
-    Parameters
-    ----------
-    plan : Plan
-    """
-
-    plan: Plan
-
-    @cached_property
-    def phases(self) -> tuple[Stretch, ...]:
-        """The phases of the cycle; none where the drill names none."""
-        entries = self.plan.pattern.get("phase", ())
-        rows = entries if isinstance(entries, (list, tuple)) else ()
-        return tuple(Stretch(str(row["name"]), read_count(row["start"]), read_count(row["end"])) for row in rows)
-
-    @cached_property
-    def cycle_starts(self) -> np.ndarray:
-        """Positions in counts at which the cycles begin."""
-        starts = self.plan.cycle_starts
-        return starts if len(starts) else np.array([self.plan.first_count])
-
-    @cached_property
-    def marks(self) -> tuple[Mark, ...]:
-        """The moments of one cycle; one that trails past its end is put where the next cycle has it."""
-        moments, plan = self.plan.moments, self.plan
-        order = {hand: k for k, hand in enumerate(plan.hands)}
-        return tuple(
-            Mark(
-                order[moments.hand[k]],
-                float((moments.count[k] - self.cycle_starts[0]) % plan.cycle_counts),
-                moments.kind[k],
-            )
-            for k in np.flatnonzero(moments.cycle == 0)
-        )
-
-    @cached_property
-    def moves(self) -> tuple[Move, ...]:
-        """Every move of the plan in order."""
-        found: list[Move] = []
-        short = shorten_names([stretch.name for stretch in self.phases or self._between_moments()])
-        for start in self.cycle_starts:
-            for stretch in self.phases or self._between_moments():
-                at = float(start) + stretch.start
-                inside = [mark.hand for mark in self.marks if stretch.start <= mark.at < stretch.end]
-                circles = tuple(inside.count(hand) for hand in range(len(self.plan.hands)))
-                if not found or self._seconds(found[-1].start, at) >= SHORTEST_SHOWN - 1e-9:
-                    found.append(Move(stretch.name, short[stretch.name], at, circles))
-        return tuple(found)
-
-    def _between_moments(self) -> tuple[Stretch, ...]:
-        places = sorted({mark.at for mark in self.marks})
-        labels: dict[float, str] = {}
-        for k in np.flatnonzero(self.plan.moments.cycle == 0):
-            at = float((self.plan.moments.count[k] - self.cycle_starts[0]) % self.plan.cycle_counts)
-            labels.setdefault(at, self.plan.moments.label[k])
-        ends = [*places[1:], self.plan.cycle_counts]
-        return tuple(Stretch(labels[a], a, b) for a, b in zip(places, ends, strict=True))
-
-    def _seconds(self, start: float, end: float) -> float:
-        times = np.interp([start, end], self.plan.knot_counts, self.plan.knot_times)
-        return float(times[1] - times[0])
-
-    def at(self, count: float) -> tuple[Move | None, Move | None]:
-        """Return the move at a position and the one behind it."""
-        starts = [move.start for move in self.moves]
-        index = int(np.searchsorted(starts, count + 1e-6, side="right")) - 1
-        now = self.moves[index] if index >= 0 else None
-        following = self.moves[index + 1] if index + 1 < len(self.moves) else None
-        return now, following
-
-    def in_cycle(self, count: float) -> float:
-        """Return how far into its cycle a position is, in counts; NaN outside all cycles."""
-        index = int(np.searchsorted(self.cycle_starts, count + 1e-6, side="right")) - 1
-        if index < 0:
-            return math.nan
-        into = count - float(self.cycle_starts[index])
-        return into if into < self.plan.cycle_counts else math.nan
+    from tempo_coach.ui.movement import Movement
 
 
 @dataclass(frozen=True)
@@ -198,7 +88,7 @@ FEET = {
 
 def make_picture(
     session: Session,
-    course: Course,
+    movement: Movement,
     *,
     word: LastWord | None = None,
     so_far: Sequence[LastWord] = (),
@@ -209,7 +99,7 @@ def make_picture(
     Parameters
     ----------
     session : Session
-    course : Course
+    movement : Movement
         Of the session's plan.
     word : LastWord or None
     so_far : sequence of LastWord
@@ -254,21 +144,9 @@ def make_picture(
             return replace(base, now="paused", sentence=session.sentence, next_in=go_on)
         case Stage.PLAYING:
             signs = "".join(SIGNS[each.word] for each in so_far)
-            return replace(_playing(base, session, course, word), so_far=signs)
+            return replace(_playing(base, session, movement, word), so_far=signs)
         case _:
             return base
-
-
-def shorten_names(names: Sequence[str]) -> dict[str, str]:
-    """Return the words by which each name differs from the others; the whole name where none does.
-
-    Examples
-    --------
-    >>> shorten_names(["right wrist over", "left wrist over"])
-    {'right wrist over': 'right', 'left wrist over': 'left'}
-    """
-    shared = set.intersection(*(set(name.split()) for name in names)) if names else set()
-    return {name: " ".join(word for word in name.split() if word not in shared) or name for name in names}
 
 
 def say_key(key: str) -> str:
@@ -307,7 +185,7 @@ def _opening_words(session: Session) -> str:
     return "Opening the sound …" if session.started else "Making the cues …"
 
 
-def _playing(base: Picture, session: Session, course: Course, word: LastWord | None) -> Picture:
+def _playing(base: Picture, session: Session, movement: Movement, word: LastWord | None) -> Picture:
     plan = session.plan
     position = 0.0 if math.isnan(session.position) else max(session.position, 0.0)
     count = float(plan.counts_at(position))
@@ -316,7 +194,7 @@ def _playing(base: Picture, session: Session, course: Course, word: LastWord | N
     stands = plan.knot_counts[left] == plan.knot_counts[right] and left != right
     span = float(plan.knot_counts[right] - plan.knot_counts[left])
     period = float(plan.knot_times[right] - plan.knot_times[left]) / span if span else 1.0
-    now, following = course.at(count)
+    now, following = movement.at(count)
     lead_in = count < plan.first_count - 1e-6
     place = plan.place(count)
     last = plan.eights[-1].number
@@ -337,5 +215,5 @@ def _playing(base: Picture, session: Session, course: Course, word: LastWord | N
         word=word.word if word else "",
         word_hand=plan.hands.index(word.hand) if word else -1,
         word_hand_name=word.hand if word and len(plan.hands) > 1 else "",
-        at=course.in_cycle(count),
+        at=movement.in_cycle(count),
     )

@@ -83,7 +83,7 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
         else:
             self._first_row = 0
             rows = draw_floor(
-                self.conductor.picture(), self.conductor.course, width=width, height=height, palette=self._palette
+                self.conductor.picture(), self.conductor.movement, width=width, height=height, palette=self._palette
             )
         if width < LEAST_WIDTH or height < LEAST_HEIGHT:
             rows[-2].plain = f"This needs {LEAST_WIDTH} columns and {LEAST_HEIGHT} rows."[:width].ljust(width)

@@ -10,7 +10,8 @@ from time import perf_counter
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
-from tempo_coach.live.session import Stage, usual_keys
+from tempo_coach.live.hand_keys import usual_keys
+from tempo_coach.live.session import Stage
 from tempo_coach.report.plain import plain_text
 from tempo_coach.report.text import format_card
 from tempo_coach.ui.conductor import HOLD_AFTER, Conductor

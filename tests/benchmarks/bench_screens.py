@@ -51,21 +51,23 @@ def _first_picture() -> Iterator[Row]:
 
 
 def _one_picture() -> Iterator[Row]:
-    from tempo_coach.live.session import Stage, begin
+    from tempo_coach.live.course import begin
+    from tempo_coach.live.session import Stage
     from tempo_coach.ui.floor import draw_floor
+    from tempo_coach.ui.movement import Movement
     from tempo_coach.ui.palette import Palette
-    from tempo_coach.ui.picture import Course, make_picture
+    from tempo_coach.ui.picture import make_picture
     from tests.ui.fakes import lay
 
     plan = lay("clubs_mills_carried", cycles=60)
-    course = Course(plan)
+    movement = Movement(plan)
     session, _ = begin(plan, stamp=0.0, keys="jf")
     session = replace(session, stage=Stage.PLAYING)
     waits = []
     for k in range(PICTURES):
         start = time.perf_counter()
-        picture = make_picture(replace(session, position=plan.start + k / 15), course)
-        draw_floor(picture, course, width=100, height=30, palette=Palette())
+        picture = make_picture(replace(session, position=plan.start + k / 15), movement)
+        draw_floor(picture, movement, width=100, height=30, palette=Palette())
         waits.append(time.perf_counter() - start)
     yield Row("one picture at 100x30, made and drawn, median", 1000 * statistics.median(waits), "ms", aim=5.0)
     yield Row("the slowest of 300", 1000 * max(waits), "ms")

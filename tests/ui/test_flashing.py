@@ -121,7 +121,7 @@ def film(drill: str, tempo_bpm: float, width: int, height: int) -> np.ndarray:
             conductor.press(keys[hand], zero + time)
         stage.clock.now = zero + now
         conductor.tick()
-        rows = draw_floor(conductor.picture(), conductor.course, width=width, height=height, palette=Palette())
+        rows = draw_floor(conductor.picture(), conductor.movement, width=width, height=height, palette=Palette())
         frames.append(luminances(rows, width))
     return np.array(frames)
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tempo_coach.live.session import RESERVED_KEYS
+from tempo_coach.live.hand_keys import RESERVED_KEYS
 from tempo_coach.ui.app import CoachApp
 from tempo_coach.ui.keyboard import find_driver
 from tempo_coach.ui.practise import PractiseScreen

@@ -1,16 +1,17 @@
 """What is to be seen at one instant, and that nothing of it flashes."""
 
-import math
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from tempo_coach.live.session import Session, Stage, begin
+from tempo_coach.live.course import begin
+from tempo_coach.live.session import Session, Stage
 from tempo_coach.pattern.plan import Plan
 from tempo_coach.ui.floor import draw_floor
+from tempo_coach.ui.movement import Movement
 from tempo_coach.ui.palette import PLAIN
-from tempo_coach.ui.picture import Course, make_picture, shorten_names
+from tempo_coach.ui.picture import make_picture
 from tests.ui.fakes import lay
 
 
@@ -27,20 +28,20 @@ def test_the_lead_in_counts_to_the_end_of_its_eight_however_long_it_is() -> None
     for lead_in in (8, 4, 2):
         plan = lay("rope_figure_eight", lead_in_counts=lead_in)
         seen = [
-            make_picture(playing(plan, at(plan, count + 0.01)), Course(plan)).number for count in range(-lead_in, 1)
+            make_picture(playing(plan, at(plan, count + 0.01)), Movement(plan)).number for count in range(-lead_in, 1)
         ]
         assert seen == [str(8 - lead_in + k + 1) for k in range(lead_in)] + ["1"]
 
 
 def test_counts_and_eights_are_said_as_a_coach_says_them() -> None:
     plan = lay("rope_figure_eight", from_eight=3)
-    picture = make_picture(playing(plan, at(plan, plan.first_count + 10.2)), Course(plan))
+    picture = make_picture(playing(plan, at(plan, plan.first_count + 10.2)), Movement(plan))
     assert picture.number == "3" and picture.place.startswith("eight 4")
 
 
 def test_the_move_now_and_the_next_one_with_their_circles() -> None:
     plan = lay("rope_figure_eight")
-    picture = make_picture(playing(plan, at(plan, 1.2)), Course(plan))
+    picture = make_picture(playing(plan, at(plan, 1.2)), Movement(plan))
     assert (picture.now, picture.now_circles) == ("rise", (0,))
     assert (picture.next, picture.next_circles, picture.next_in) == ("high", (2,), "in 1 count")
 
@@ -48,19 +49,19 @@ def test_the_move_now_and_the_next_one_with_their_circles() -> None:
 def test_a_drill_without_phases_names_its_moments() -> None:
     plan = lay("rope_figure_eight", tempo_bpm=66)
     bare = replace(plan, pattern={})
-    picture = make_picture(playing(bare, at(bare, 2.3)), Course(bare))
+    picture = make_picture(playing(bare, at(bare, 2.3)), Movement(bare))
     assert (picture.now, picture.next) == ("high 1", "high 2")
 
 
 def test_moves_that_follow_too_fast_to_be_read_are_shown_as_one() -> None:
     plan = lay("rope_figure_eight", tempo_bpm=132)
     bare = replace(plan, pattern={})
-    assert make_picture(playing(bare, at(bare, 2.3)), Course(bare)).next == "low"
+    assert make_picture(playing(bare, at(bare, 2.3)), Movement(bare)).next == "low"
 
 
 def test_the_end_is_announced() -> None:
     plan = lay("rope_figure_eight", cycles=2)
-    assert make_picture(playing(plan, plan.duration - 0.05), Course(plan)).next == "end"
+    assert make_picture(playing(plan, plan.duration - 0.05), Movement(plan)).next == "end"
 
 
 def test_in_a_pause_of_the_music_the_count_stands_and_she_is_told_to_wait() -> None:
@@ -69,30 +70,16 @@ def test_in_a_pause_of_the_music_the_count_stands_and_she_is_told_to_wait() -> N
     first = int(np.flatnonzero(plan.knot_counts == 4)[-1])
     late[first:] = plan.knot_times[first:] + 3.0
     waiting = replace(plan, knot_times=late)
-    picture = make_picture(playing(waiting, float(plan.knot_times[first]) + 1.5), Course(waiting))
+    picture = make_picture(playing(waiting, float(plan.knot_times[first]) + 1.5), Movement(waiting))
     assert picture.now == "wait" and picture.number == "5"
 
 
-def test_names_that_are_too_long_are_told_by_what_sets_them_apart() -> None:
-    assert shorten_names(["right wrist over", "left wrist over"])["left wrist over"] == "left"
-    assert shorten_names(["circle"]) == {"circle": "circle"}
-    assert shorten_names([]) == {}
-
-
-def test_a_cycle_that_starts_anew_with_every_eight_is_followed() -> None:
-    plan = lay("clubs_mills_three", cycles=4)
-    course = Course(plan)
-    assert course.cycle_starts == pytest.approx([plan.first_count + 6.0 * k for k in range(4)])
-    assert course.in_cycle(plan.first_count + 7.5) == pytest.approx(1.5)
-    assert math.isnan(course.in_cycle(plan.first_count - 1))
-
-
 def test_a_drill_that_begins_within_an_eight_is_followed_from_there() -> None:
-    plan, usual = lay("rope_figure_eight", from_count=4), Course(lay("rope_figure_eight"))
-    course = Course(plan)
-    assert course.cycle_starts[0] == plan.first_count + 3
-    assert course.marks == usual.marks
-    assert make_picture(playing(plan, at(plan, plan.first_count + 3 + 1.2)), course).now == "rise"
+    plan, usual = lay("rope_figure_eight", from_count=4), Movement(lay("rope_figure_eight"))
+    movement = Movement(plan)
+    assert movement.cycle_starts[0] == plan.first_count + 3
+    assert movement.marks == usual.marks
+    assert make_picture(playing(plan, at(plan, plan.first_count + 3 + 1.2)), movement).now == "rise"
 
 
 @pytest.mark.parametrize("tempo_bpm", [60.0, 120.0, 179.0, 240.0, 400.0])
@@ -103,12 +90,12 @@ def test_no_place_on_the_card_flashes_more_than_three_times_a_second(drill: str,
     Every cell of the number and the letters is followed through ten seconds of pictures at the screen's rate.
     """
     plan = lay(drill, tempo_bpm=tempo_bpm, cycles=40)
-    course = Course(plan)
+    movement = Movement(plan)
     rate = 15
     frames = []
     for k in range(10 * rate):
-        picture = make_picture(playing(plan, 1.0 + k / rate), course)
-        rows = draw_floor(picture, course, width=80, height=24, palette=PLAIN)
+        picture = make_picture(playing(plan, 1.0 + k / rate), movement)
+        rows = draw_floor(picture, movement, width=80, height=24, palette=PLAIN)
         cells = np.array([[ord(letter) for letter in row.plain] for row in rows[2:14]])
         frames.append(np.isin(cells, [ord(c) for c in "█▀▄"]))
     changes = np.diff(np.array(frames, dtype=np.int8), axis=0) != 0

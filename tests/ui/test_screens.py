@@ -13,7 +13,8 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
-from tempo_coach.live.session import Stage, Way, begin
+from tempo_coach.live.course import begin
+from tempo_coach.live.session import Stage, Way
 from tempo_coach.observe.takefile import make_take
 from tempo_coach.ui.after import draw_after
 from tempo_coach.ui.app import CoachApp

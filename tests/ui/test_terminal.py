@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tempo_coach.live.session import JUST_BEGUN
+from tempo_coach.live.course import JUST_BEGUN
 from tempo_coach.observe.takefile import find_unfinished, read_take
 from tempo_coach.observe.takewriter import TO_DISK_EVERY
 

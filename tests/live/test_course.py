@@ -7,9 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tempo_coach import coach
+from tempo_coach.live import course
 from tempo_coach.live import events as e
-from tempo_coach.live import session as s
-from tempo_coach.live.session import Order, Session, Stage
+from tempo_coach.live.course import Order
+from tempo_coach.live.session import Onset, Session, Stage, Way
 from tempo_coach.pattern.practice import TempoSteps
 
 PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=120, cycles=8))
@@ -19,20 +20,20 @@ def run(session: Session, *events: e.Event) -> tuple[Session, list[Order]]:
     """All orders of several events, one after the other."""
     orders: list[Order] = []
     for event in events:
-        session, more = s.step(session, event)
+        session, more = course.step(session, event)
         orders += more
     return session, orders
 
 
 def playing(**options: object) -> Session:
-    session, _ = s.begin(PLAN, stamp=0.0, keys="jf", at_once=True, **options)  # type: ignore[arg-type]
+    session, _ = course.begin(PLAN, stamp=0.0, keys="jf", at_once=True, **options)  # type: ignore[arg-type]
     session, orders = run(session, e.Prepared(PLAN), e.Began())
     assert session.stage is Stage.PLAYING and orders == [Order.PLAY]
     return session
 
 
 def test_each_hand_is_asked_for_its_key_in_turn_and_no_press_of_that_is_an_onset() -> None:
-    session, orders = s.begin(PLAN, stamp=0.0)
+    session, orders = course.begin(PLAN, stamp=0.0)
     assert orders == (Order.PREPARE,) and session.asked_hand == "right"
     session, _ = run(session, e.Pressed("x", 1.0))
     assert session.asked_hand == "left" and session.stage is Stage.ASKING
@@ -43,41 +44,37 @@ def test_each_hand_is_asked_for_its_key_in_turn_and_no_press_of_that_is_an_onset
 
 @pytest.mark.parametrize("key", ["enter", "escape", "tab", "up", "ctrl+c", "f1", "shift+tab", "<scroll-up>"])
 def test_a_key_that_leads_through_the_screens_is_no_hands_key(key: str) -> None:
-    session, _ = run(s.begin(PLAN, stamp=0.0)[0], e.Pressed(key, 1.0))
+    session, _ = run(course.begin(PLAN, stamp=0.0)[0], e.Pressed(key, 1.0))
     assert session.asked_hand == "right" and session.sentence
 
 
 @pytest.mark.parametrize("key", ["x", "7", "/", "<", "ä", "space"])
 def test_any_key_with_a_sign_or_the_space_bar_may_be_a_hands_key(key: str) -> None:
-    session, _ = run(s.begin(PLAN, stamp=0.0)[0], e.Pressed(key, 1.0))
+    session, _ = run(course.begin(PLAN, stamp=0.0)[0], e.Pressed(key, 1.0))
     assert session.keys == (("right", key),)
 
 
 def test_two_hands_cannot_share_a_key() -> None:
-    session, _ = run(s.begin(PLAN, stamp=0.0)[0], e.Pressed("x", 1.0), e.Pressed("X", 2.0))
+    session, _ = run(course.begin(PLAN, stamp=0.0)[0], e.Pressed("x", 1.0), e.Pressed("X", 2.0))
     assert session.asked_hand == "left" and "right already" in session.sentence
 
 
 def test_enter_takes_the_usual_keys_and_starts() -> None:
-    session, orders = run(s.begin(PLAN, stamp=0.0)[0], e.Prepared(PLAN), e.Entered(1.0))
+    session, orders = run(course.begin(PLAN, stamp=0.0)[0], e.Prepared(PLAN), e.Entered(1.0))
     assert dict(session.keys) == {"right": "j", "left": "f"}
     assert session.stage is Stage.OPENING and orders == [Order.PLAY]
 
 
-def test_a_usual_key_that_is_taken_is_not_given_twice() -> None:
-    assert s.usual_keys(("right", "left"), (("right", "f"),)) == (("right", "f"), ("left", "j"))
-
-
 def test_the_sound_starts_only_when_its_samples_are_there() -> None:
-    session, orders = s.begin(PLAN, stamp=0.0, keys="jf", at_once=True)
+    session, orders = course.begin(PLAN, stamp=0.0, keys="jf", at_once=True)
     assert session.stage is Stage.OPENING and orders == (Order.PREPARE,)
     session, orders = run(session, e.Prepared(PLAN))
     assert orders == [Order.PLAY]
 
 
 def test_walking_in_counts_down_and_enter_cuts_it_short() -> None:
-    way = s.Way(ready=10.0)
-    session, begun = s.begin(PLAN, stamp=5.0, keys="jf", at_once=True, way=way)
+    way = Way(ready=10.0)
+    session, begun = course.begin(PLAN, stamp=5.0, keys="jf", at_once=True, way=way)
     assert begun == (Order.PREPARE, Order.WALK)
     assert session.stage is Stage.WALKING
     session, orders = run(session, e.Prepared(PLAN), e.Tick(8.0))
@@ -90,7 +87,7 @@ def test_walking_in_counts_down_and_enter_cuts_it_short() -> None:
 
 def test_presses_become_onsets_of_their_hand_and_other_keys_do_nothing() -> None:
     session, orders = run(playing(), e.Pressed("j", 3.0, 2.5), e.Pressed("q", 3.1, 2.6), e.Pressed("F", 3.2, 2.7))
-    assert session.onsets == (s.Onset("right", 3.0, 2.5), s.Onset("left", 3.2, 2.7))
+    assert session.onsets == (Onset("right", 3.0, 2.5), Onset("left", 3.2, 2.7))
     assert orders == [Order.KEEP, Order.KEEP]
 
 
@@ -128,7 +125,7 @@ def test_after_the_take_enter_does_another_one_with_samples_of_its_own() -> None
 
 
 def test_takes_follow_each_other_by_themselves_until_their_number() -> None:
-    session = playing(way=s.Way(takes=2, rest=20.0))
+    session = playing(way=Way(takes=2, rest=20.0))
     session, _ = run(session, e.Tick(30.0, 20.0), e.Finished(), e.Judged(good=True), e.Prepared(PLAN))
     assert session.stage is Stage.RESTING
     session, orders = run(session, e.Tick(49.0))
@@ -138,12 +135,12 @@ def test_takes_follow_each_other_by_themselves_until_their_number() -> None:
 
 
 def test_enter_while_resting_stays_with_the_scorecard() -> None:
-    session, _ = run(playing(way=s.Way(takes=9)), e.Finished(), e.Judged(good=True), e.Entered(40.0))
+    session, _ = run(playing(way=Way(takes=9)), e.Finished(), e.Judged(good=True), e.Entered(40.0))
     assert session.stage is Stage.AFTER
 
 
 def test_sound_that_never_came_runs_on_a_silent_clock_and_says_why() -> None:
-    session, _ = s.begin(PLAN, stamp=0.0, keys="jf", at_once=True)
+    session, _ = course.begin(PLAN, stamp=0.0, keys="jf", at_once=True)
     session, orders = run(session, e.Prepared(PLAN), e.Broke("No sound: nothing is plugged in."))
     assert orders == [Order.PLAY, Order.PLAY_SILENTLY] and session.sentence.startswith("No sound")
     assert run(session, e.Began())[0].stage is Stage.PLAYING
@@ -171,26 +168,26 @@ def test_enter_ends_a_paused_take_where_it_broke() -> None:
 
 
 def test_leaving_closes_everything_from_anywhere() -> None:
-    for begun in (s.begin(PLAN, stamp=0.0)[0], playing()):
+    for begun in (course.begin(PLAN, stamp=0.0)[0], playing()):
         session, orders = run(begun, e.Leave())
         assert session.stage is Stage.LEFT and orders == [Order.LEAVE]
 
 
 def test_the_tempo_follows_the_takes() -> None:
-    session = playing(way=s.Way(steps=TempoSteps(60, 140, step=4, good_takes=2)))
+    session = playing(way=Way(steps=TempoSteps(60, 140, step=4, good_takes=2)))
     for good, tempo in ((True, 120.0), (True, 124.0), (True, 124.0), (False, 120.0)):
         session, _ = run(session, e.Finished(), e.Judged(good=good), e.Prepared(PLAN), e.Entered(0.0), e.Began())
         assert session.tempo_bpm == tempo
 
 
 def test_where_nobody_taps_no_key_is_asked_for() -> None:
-    session, _ = s.begin(PLAN, stamp=0.0, hands=())
+    session, _ = course.begin(PLAN, stamp=0.0, hands=())
     assert session.stage is Stage.WAITING
 
 
 def test_keys_that_cannot_be_told_apart_are_a_bug_of_the_caller() -> None:
     with pytest.raises(ValueError, match="different"):
-        s.begin(PLAN, stamp=0.0, keys="jJ")
+        course.begin(PLAN, stamp=0.0, keys="jJ")
 
 
 EVENTS = st.one_of(
@@ -208,10 +205,10 @@ EVENTS = st.one_of(
 
 @given(st.lists(EVENTS, max_size=40))
 def test_whatever_comes_no_onset_of_a_take_is_lost_and_none_is_made_up(events: list[e.Event]) -> None:
-    session, _ = s.begin(PLAN, stamp=0.0, keys="jf", at_once=True, way=s.Way(takes=2, rest=5.0))
+    session, _ = course.begin(PLAN, stamp=0.0, keys="jf", at_once=True, way=Way(takes=2, rest=5.0))
     for event in events:
         before = session
-        session, orders = s.step(session, event)
+        session, orders = course.step(session, event)
         grew = len(session.onsets) - len(before.onsets)
         if Order.PLAY in orders:
             assert session.onsets == ()
