@@ -1,9 +1,10 @@
 """A small network that hears beats: samples to how likely a beat, a one and each tempo are, frame by frame.
 
-The network is our own (see ``weights/LICENSE``): spectra in narrow bands, two small convolutions over time and
-frequency, and eleven residual blocks that look ever further back and ahead. Here is only its use, in numpy; how it
-was made and trained stands in ``tests/benchmarks/beat_network``. The shape follows the temporal convolutional networks
-of Davies & Böck (2019, "Temporal convolutional networks for musical audio beat tracking"; from memory).
+The network is our own (see ``weights/LICENSE``): on the spectra of :mod:`tempo_coach.music.spectra`, two small
+convolutions over time and frequency, and eleven residual blocks that look ever further back and ahead. Here is only
+its use, in numpy; how it was made and trained stands in ``tests/benchmarks/beat_network``. The shape follows the
+temporal convolutional networks of Davies & Böck (2019, "Temporal convolutional networks for musical audio beat
+tracking"; from memory).
 """
 
 from __future__ import annotations
@@ -11,14 +12,15 @@ from __future__ import annotations
 import zipfile
 import zlib
 from dataclasses import dataclass
-from functools import cache, lru_cache
-from math import gcd
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from tempo_coach.errors import CoachError
+from tempo_coach.music.features import HEARD_HZ, HOP
+from tempo_coach.music.spectra import BANDS_HZ, find_scale, show, to_mono
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -26,15 +28,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Array = NDArray[np.float32]
-
-RATE_HZ = 22050
-"""Sample rate at which the network listens; other rates are resampled."""
-
-HOP = 220
-"""Samples from one frame to the next: 100.2 frames a second."""
-
-WINDOWS = (2048, 1024)
-"""Lengths of the two spectra: one tells pitches apart, the other tells moments apart."""
 
 BLOCKS = 11
 """Residual blocks; block ``k`` looks ``2 * 2**k`` frames back and ahead."""
@@ -47,15 +40,12 @@ TEMPI = 40.0 * (250.0 / 40.0) ** (np.arange(90) / 89.0)
 
 _ROUND, _ROUND_SECONDS = 2205, 22  # so many frames are a whole number of seconds
 _PIECE = 5 * _ROUND  # frames answered at once: 110 s, some 60 MB with what surrounds them
-_SILENT = 1e-6
-_LOUD_RMS = 0.1  # the level that loud frames are brought to before the spectra are taken
-_LOG_GAIN = 1000.0  # below a thousandth of full scale a band counts as quiet
 _WEIGHTS = Path(__file__).parent / "weights" / "beats.npz"
 
 
 @dataclass(frozen=True, eq=False)
 class Activations:
-    """What the network hears, frame by frame; frame ``i`` is centred at ``i * HOP / RATE_HZ`` seconds.
+    """What the network hears, frame by frame, on the frames of :mod:`tempo_coach.music.features`.
 
     Attributes
     ----------
@@ -69,11 +59,6 @@ class Activations:
     beat: Array
     downbeat: Array
     tempo: Array
-
-    @property
-    def times(self) -> NDArray[np.float64]:
-        """The frames' moments in seconds."""
-        return np.arange(len(self.beat), dtype=np.float64) * (HOP / RATE_HZ)
 
 
 def hear(
@@ -110,7 +95,7 @@ def hear(
 
     Examples
     --------
-    >>> bool(hear(np.zeros(RATE_HZ), RATE_HZ).beat.max() < 0.2)
+    >>> bool(hear(np.zeros(HEARD_HZ), HEARD_HZ).beat.max() < 0.2)
     True
     """
     network = load(weights)
@@ -119,7 +104,7 @@ def hear(
         raise ValueError(f"expected samples of shape (n,) or (n, channels), got {sound.shape}")
     rate = round(rate_hz)
     scale = find_scale(sound, rate)
-    frames = 1 + len(sound) * RATE_HZ // (rate * HOP)
+    frames = 1 + len(sound) * HEARD_HZ // (rate * HOP)
     beat = np.empty((frames, 2), np.float32)
     tempo = np.empty((frames, len(TEMPI)), np.float32)
     around = -(-REACH // _ROUND) * _ROUND
@@ -127,111 +112,13 @@ def hear(
         stop = min(start + _PIECE, frames)
         low, high = max(start - around, 0), min(stop + around, frames)
         first = max(low // _ROUND * _ROUND_SECONDS - 1, 0)  # a second to spare for the resampler and the windows
-        mono = to_mono(sound[first * rate : (-(-high * HOP // RATE_HZ) + 1) * rate], rate)
-        ones, tempi = run(network, spectra(mono, scale, low, high, skipped=first * RATE_HZ))
+        mono = to_mono(sound[first * rate : (-(-high * HOP // HEARD_HZ) + 1) * rate], rate)
+        ones, tempi = run(network, show(mono, scale, low, high, skipped=first * HEARD_HZ))
         beat[start:stop] = ones[start - low : stop - low]
         tempo[start:stop] = tempi[start - low : stop - low]
         if progress is not None:
             progress(stop / frames)
     return Activations(beat[:, 0], beat[:, 1], tempo)
-
-
-def to_mono(samples: NDArray[np.floating], rate: int) -> Array:
-    """Return the samples as one channel at `RATE_HZ`, float32.
-
-    Parameters
-    ----------
-    samples : array, shape (n,) or (n, channels)
-    rate : int
-        In hertz.
-
-    Returns
-    -------
-    array, shape (m,), float32
-    """
-    mono = np.asarray(samples, np.float32)
-    if mono.ndim == 2:
-        mono = mono.mean(axis=1, dtype=np.float32)
-    if rate != RATE_HZ:
-        from scipy.signal import resample_poly
-
-        common = gcd(rate, RATE_HZ)
-        mono = np.asarray(resample_poly(mono, RATE_HZ // common, rate // common), np.float32)
-    return mono
-
-
-def find_scale(samples: NDArray[np.floating], rate: int = RATE_HZ) -> float:
-    """Return the factor that brings loud stretches of the music to one level; 1 for silence.
-
-    Parameters
-    ----------
-    samples : array, shape (n,) or (n, channels)
-    rate : int
-        In hertz.
-
-    Raises
-    ------
-    ValueError
-        If a sample is not finite.
-    """
-    length = max(rate // 10, 1)
-    power = []
-    for start in range(0, len(samples), 600 * length):
-        block = np.asarray(samples[start : start + 600 * length], np.float32)
-        mono = block if block.ndim == 1 else block.mean(axis=1, dtype=np.float32)
-        rows = np.pad(mono, (0, -len(mono) % length)).reshape(-1, length)
-        power.append(np.einsum("ij,ij->i", rows, rows) / length)
-    levels = np.concatenate(power)
-    if not np.isfinite(levels).all():
-        raise ValueError("expected finite samples")
-    loud = float(np.sqrt(np.percentile(levels, 90)))
-    if loud < _SILENT:
-        loud = float(np.sqrt(levels.max()))
-    return _LOUD_RMS / loud if loud > _SILENT else 1.0
-
-
-def spectra(mono: Array, scale: float, start: int, stop: int, *, skipped: int = 0) -> Array:
-    """Return the two banded log spectra of frames `start` to `stop`, shape (frames, bands, 2).
-
-    `mono` begins `skipped` samples after the music does.
-    """
-    from scipy.fft import rfft
-
-    half = WINDOWS[0] // 2
-    low, high = start * HOP - half - skipped, (stop - 1) * HOP + half - skipped
-    stretch = np.pad(mono[max(low, 0) : min(high, len(mono))], (max(-low, 0), max(high - len(mono), 0)))
-    stretch = stretch * np.float32(scale)
-    out = np.empty((stop - start, bands().shape[0], 2), np.float32)
-    for channel, length in enumerate(WINDOWS):
-        window, filters = _filters(length)
-        inside = stretch[half - length // 2 :]
-        frames = np.lib.stride_tricks.sliding_window_view(inside, length)[::HOP][: stop - start]
-        for block in range(0, stop - start, 1024):
-            magnitude = np.abs(rfft(frames[block : block + 1024] * window, axis=1))
-            out[block : block + 1024, :, channel] = magnitude @ filters
-    return np.asarray(np.log10(1.0 + _LOG_GAIN * out), np.float32)
-
-
-@cache
-def bands() -> NDArray[np.float64]:
-    """Return the bands' centres in hertz: semitones from 30 Hz to 10 kHz, those alone that fall on different bins."""
-    semitones = 440.0 * 2.0 ** (np.arange(-47, 55) / 12.0)
-    step = RATE_HZ / WINDOWS[0]
-    return np.unique(np.round(semitones / step)) * step
-
-
-@cache
-def _filters(length: int) -> tuple[Array, Array]:
-    """Return a window and the triangles over its bins, shape (bins, bands), each summing to 1."""
-    step = RATE_HZ / length
-    centre = bands()
-    below = np.maximum(np.diff(centre, prepend=centre[0] - step), step)
-    above = np.maximum(np.diff(centre, append=centre[-1] * 2 ** (1 / 12)), step)
-    offset = (np.arange(length // 2 + 1) * step)[:, None] - centre
-    triangles = np.maximum(1.0 - np.where(offset < 0, -offset / below, offset / above), 0.0)
-    window = np.hanning(length + 1)[:-1]
-    triangles /= triangles.sum(axis=0) * window.sum()
-    return window.astype(np.float32), triangles.astype(np.float32)
 
 
 def run(network: dict[str, Array], heard: Array) -> tuple[Array, Array]:
@@ -294,7 +181,7 @@ def _read(path: Path) -> dict[str, Array]:
         with zipfile.ZipFile(path) as packed:
             stored = {name: np.load(packed.open(name), allow_pickle=False) for name in packed.namelist()}
         weights = {name.removesuffix(".npy"): unpack(numbers) for name, numbers in stored.items()}
-        run(weights, np.zeros((4, len(bands()), 2), np.float32))  # whatever is missing or misshapen is met here
+        run(weights, np.zeros((4, len(BANDS_HZ), 2), np.float32))  # whatever is missing or misshapen is met here
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile, zlib.error) as problem:
         raise CoachError(
             "the weights of the network that hears beats are missing or damaged",

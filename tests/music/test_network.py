@@ -8,7 +8,9 @@ import pytest
 from tempo_coach.errors import CoachError
 from tempo_coach.music import network
 from tempo_coach.music.beats import find_beats
+from tempo_coach.music.features import FRAME_HZ
 from tempo_coach.music.sound import Sound
+from tempo_coach.music.spectra import BANDS_HZ
 
 HERE = Path(__file__).parent
 RATE_HZ = 22_050
@@ -79,7 +81,7 @@ def test_silence_and_a_single_click_are_heard_as_no_music():
 @pytest.mark.parametrize("samples", [1, 100, 219, 220, 5000])
 def test_a_sound_of_any_length_is_heard(samples):
     heard = network.hear(np.full(samples, 0.1), RATE_HZ)
-    assert len(heard.beat) == len(heard.times) == len(heard.tempo) == 1 + samples // 220
+    assert len(heard.beat) == len(heard.downbeat) == len(heard.tempo) == 1 + samples // 220
     np.testing.assert_allclose(heard.tempo.sum(axis=1), 1, atol=1e-5)
 
 
@@ -95,7 +97,7 @@ def test_every_rate_and_number_of_channels_is_heard_alike(rate_hz):
         + 1
     )
     assert abs(len(heard.beat) - 12 * RATE_HZ / 220) < 2
-    assert (np.abs(heard.times[peaks][:, None] - true).min(axis=0) < 0.035).mean() > 0.7
+    assert (np.abs(peaks[:, None] / FRAME_HZ - true).min(axis=0) < 0.035).mean() > 0.7
 
 
 def test_the_level_does_not_matter():
@@ -121,7 +123,7 @@ def test_heard_in_pieces_is_heard_whole(monkeypatch):
 
 def test_what_lies_beyond_the_reach_changes_nothing():
     rng = np.random.default_rng(0)
-    shown = rng.uniform(0, 1, (network.REACH + 200, len(network.bands()), 2)).astype(np.float32)  # 43 s of hiss
+    shown = rng.uniform(0, 1, (network.REACH + 200, len(BANDS_HZ), 2)).astype(np.float32)  # 43 s of hiss
     other = shown.copy()
     other[-100:] = 0
     weights = network.load()

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.music import network
+from tempo_coach.music.features import FRAME_HZ, HEARD_HZ
+from tempo_coach.music.spectra import find_scale, show
 from tests.benchmarks.beat_network.arrange import arrange
 from tests.benchmarks.beat_network.compose import Piece, compose, pick_style
 from tests.benchmarks.beat_network.fluid import DRUMS, RATE_HZ, Font, measure_attack
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 FRAMES = 6000
-SECONDS = FRAMES * network.HOP / network.RATE_HZ
+SECONDS = FRAMES / FRAME_HZ
 LEVELS = 85.0
 """Steps of a byte for one unit of the log spectra: 3 units fill it."""
 
@@ -86,7 +87,7 @@ def play_piece(rng: np.random.Generator, band: Band, seconds: float) -> tuple[np
         ]
     total = seconds + skip
     sound = font.play(programs, notes, total, pedal=shown.pedal)
-    extra = np.zeros(round(total * network.RATE_HZ), np.float32)
+    extra = np.zeros(round(total * HEARD_HZ), np.float32)
     if shown.hits and hits_own:
         drums = beat_drums(rng, shown.hits, total)
         extra += drums * np.float32(rng.uniform(0.05, 0.25))
@@ -124,7 +125,7 @@ def make_example(band: Band, seed: int) -> tuple[np.ndarray, np.ndarray]:
     heard, speed = spoil(rng, sound, RATE_HZ, SECONDS + 0.2)
     beats = beats / speed
     keep = (beats >= 0) & (beats < SECONDS)
-    shown = network.spectra(heard, network.find_scale(heard), 0, FRAMES)
+    shown = show(heard, find_scale(heard), 0, FRAMES)
     return np.clip(shown * LEVELS + 0.5, 0, 255).astype(np.uint8), np.stack([beats[keep], ones[keep]], axis=1)
 
 

@@ -8,6 +8,7 @@ from torch import Tensor, nn
 from torch.nn import functional
 
 from tempo_coach.music import network
+from tempo_coach.music.spectra import BANDS_HZ
 
 LOOKS = (16, 32)
 WIDTH = 80
@@ -18,7 +19,7 @@ class Net(nn.Module):
 
     def __init__(self, *, drop: float = 0.1) -> None:
         super().__init__()
-        bands = len(network.bands()) // 3 // 3
+        bands = len(BANDS_HZ) // 3 // 3
         self.looks = nn.ModuleList(nn.Conv2d(a, b, 3, padding=1, bias=False) for a, b in ((2, LOOKS[0]), LOOKS))
         self.look_norms = nn.ModuleList(nn.BatchNorm2d(n) for n in LOOKS)
         self.join = nn.Conv1d(LOOKS[1] * bands, WIDTH, 1, bias=False)

@@ -17,6 +17,8 @@ import torch
 from torch.nn import functional
 
 from tempo_coach.music import network
+from tempo_coach.music.features import FRAME_HZ
+from tempo_coach.music.spectra import BANDS_HZ
 from tests.benchmarks.beat_network.make import FRAMES, LEVELS
 from tests.benchmarks.beat_network.net import Net, fold
 
@@ -34,7 +36,7 @@ def draw_targets(beats: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Return targets for beats and ones as bytes, (frames, 2), and each frame's place among the tempi, -1 for none."""
     frame = np.arange(FRAMES, dtype=np.float32)
     out = np.zeros((FRAMES, 2), np.float32)
-    at = beats[:, 0] * network.RATE_HZ / network.HOP
+    at = beats[:, 0] * FRAME_HZ
     for column, places in enumerate((at, at[beats[:, 1] > 0.5])):
         for place in places:
             low, high = max(int(place) - 3, 0), min(int(place) + 5, FRAMES)
@@ -46,7 +48,7 @@ def draw_targets(beats: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         usual = np.array([np.median(steps[max(i - 2, 0) : i + 3]) for i in range(len(steps))])
         for i, (a, b) in enumerate(pairwise(at)):
             if b - a < 1.6 * usual[i]:
-                bpm = 60 * network.RATE_HZ / network.HOP / usual[i]
+                bpm = 60 * FRAME_HZ / usual[i]
                 place = np.log(bpm / network.TEMPI[0]) / np.log(network.TEMPI[1] / network.TEMPI[0])
                 tempo[int(a) : int(b) + 1] = np.clip(place, 0, len(network.TEMPI) - 1)
     return np.round(out * 255).astype(np.uint8), tempo
@@ -57,8 +59,7 @@ class Pool:
 
     def __init__(self, folder: Path, most: int, device: str) -> None:
         self.folder, self.most = folder, most
-        bands = len(network.bands())
-        self.shown = torch.empty((most, FRAMES, bands, 2), dtype=torch.uint8, device=device)
+        self.shown = torch.empty((most, FRAMES, len(BANDS_HZ), 2), dtype=torch.uint8, device=device)
         self.beats = torch.empty((most, FRAMES, 2), dtype=torch.uint8, device=device)
         self.tempo = torch.empty((most, FRAMES), dtype=torch.float16, device=device)
         self.count = 0
