@@ -42,18 +42,19 @@ def measure_lags(plan: Plan, hands: list[HandTake]) -> tuple[LagCard, ...]:
     mean_period = float(known.mean()) if len(known) else math.nan
     cards: list[LagCard] = []
     for hand in hands:
-        shared, ours, theirs = np.intersect1d(hand.grid.cycles, leader.grid.cycles, return_indices=True)
+        _, ours, theirs = np.intersect1d(hand.grid.cycles, leader.grid.cycles, return_indices=True)
         width = hand.grid.at.shape[1]
         alike = hand is not leader and width == leader.grid.at.shape[1]
         for k in range(1 if hand is leader else 0, width):
             column = k if alike else 0
             reference = leader.observed[:, column]
             lags = lag_degrees(reference[theirs], _local_period(reference, leader.grid)[theirs], hand.observed[ours, k])
-            asked = _asked_lag(plan, hand.grid, k)
+            first = int(hand.grid.at[hand.grid.at[:, k] >= 0, k][0])
+            asked = float(plan.moments.asked_lag_deg[first])
             around = asked if not math.isnan(asked) else _laid_lag(leader, hand, column, k, theirs, ours)
             lag = summarise_lag(lags, period=mean_period, asked=around, together=_together(lags, around))
-            if len(shared) and lag.n:
-                label = plan.moments.label[hand.grid.at[0, k]]
+            if lag.n:
+                label = plan.moments.label[first]
                 chances = _chances(lags, around, plan.moments.cue[hand.grid.at[ours, k]])
                 cards.append(LagCard(hand.grid.hand, leader.grid.hand, label, around, lag, chances))
     return tuple(cards)
@@ -92,12 +93,6 @@ def _local_period(reference: Floats, grid: Grid) -> Floats:
     """Seconds to the same moment of the next cycle; where that is missing, from the one before."""
     ahead = periods(reference, grid.cycles)
     return np.where(np.isnan(ahead), np.concatenate([[np.nan], ahead[:-1]]), ahead)
-
-
-def _asked_lag(plan: Plan, grid: Grid, k: int) -> float:
-    column = grid.at[:, k]
-    asked = plan.moments.asked_lag_deg[column[column >= 0]]
-    return float(asked[0]) if len(asked) else math.nan
 
 
 def _laid_lag(leader: HandTake, hand: HandTake, column: int, k: int, theirs: Ints, ours: Ints) -> float:

@@ -124,17 +124,6 @@ def test_the_names_of_the_json_are_those_that_were_promised():
     assert set(plain["lags"][0]) == lag
 
 
-def test_the_second_club_is_measured_against_the_first():
-    late = np.where(np.array(MILLS.moments.hand) == "left", 0.1, 0.0)
-    card = judge(take(MILLS, MILLS.moments.time + late))
-    (lag,) = card.lags
-    assert (lag.of, lag.to, lag.asked) == ("left", "right", 180)
-    assert lag.lag.degrees == pytest.approx(180 + 0.1 / 1.2 * 360)
-    assert lag.lag.error == pytest.approx(30)
-    assert lag.lag.seconds == pytest.approx(0.7)
-    assert lag.lag.n == 16
-
-
 def test_asynchronies_of_a_published_kind_come_through_the_whole_card():
     # the eight asynchronies whose measures are exact: mean -37.75, SD 7.741355, detrended lag-1 -0.789988
     plan = coach.lay(coach.Request("rope_figure_eight", tempo_bpm=100, cycles=8))

@@ -1,7 +1,7 @@
 """Lags of a take, cycles of unequal length, and what music holds; exact values."""
 
 import math
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
@@ -12,7 +12,7 @@ from tempo_coach import coach
 from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.pattern.plan import Moments, Music
 from tempo_coach.score.card import judge
-from tempo_coach.score.circular import check_direction, check_uniform, compare_means, mean_interval
+from tempo_coach.score.circular import check_direction, check_uniform, compare_means, mean_interval, wrap
 
 ROPE = coach.lay(coach.Request("rope_figure_eight", tempo_bpm=100, cycles=16))
 
@@ -161,3 +161,58 @@ def test_f_measure_weighs_missed_and_extra_alike():  # exact
     assert (len(card.missed), len(card.extra_time)) == (2, 1)
     assert card.value("f_measure") == pytest.approx(2 * paired / (2 * paired + 3))
     assert card.measures["f_measure"].n == paired + 3
+
+
+def test_the_second_club_is_measured_against_the_first():
+    mills = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=16))
+    late = np.where(np.array(mills.moments.hand) == "left", 0.1, 0.0)
+    card = judge(take(mills, mills.moments.time + late))
+    (lag,) = card.lags
+    assert (lag.of, lag.to, lag.asked) == ("left", "right", 180)
+    assert lag.lag.degrees == pytest.approx(180 + 0.1 / 1.2 * 360)
+    assert lag.lag.error == pytest.approx(30)
+    assert lag.lag.seconds == pytest.approx(0.7)
+    assert lag.lag.n == 16
+
+
+def test_circles_of_one_hand_are_measured_against_its_anchor():  # exact
+    late = np.resize([0.0, 0.06, -0.12], len(ROPE.moments))
+    lags = judge(take(ROPE, ROPE.moments.time + late)).lags
+    assert [lag.label for lag in lags] == ["high 1", "high 2"]
+    after = ROPE.moments.time[1:3] - ROPE.moments.time[0]
+    for lag, asked, off in zip(lags, after, (0.06, -0.12), strict=True):
+        assert wrap(lag.lag.degrees - (asked + off) / 2.4 * 360) == pytest.approx(0, abs=1e-6)
+        assert lag.lag.error == pytest.approx(off / 2.4 * 360) and lag.lag.n == 16
+        assert lag.lag.seconds == pytest.approx(lag.lag.degrees / 360 * 2.4)
+
+
+def test_hand_with_other_circles_than_the_first_is_measured_against_its_anchor():  # exact
+    plan = coach.lay(coach.Request("clubs_asymmetric", tempo_bpm=90, cycles=8))
+    first, second = plan.hands
+    late = np.where(np.array(plan.moments.hand) == second, 0.03, 0.0)
+    anchor, period = plan.moments.time[plan.moments.of_hand(first)[0]], np.diff(plan.cycle_starts)[0] * 60 / 90
+    hers = plan.moments.time[plan.moments.of_hand(second)]
+    between = [lag for lag in judge(take(plan, plan.moments.time + late)).lags if lag.of == second]
+    assert len(between) == len(hers) / 8 != len(plan.moments.of_hand(first)) / 8
+    for k, lag in enumerate(between):
+        assert wrap(lag.lag.degrees - (hers[k] + 0.03 - anchor) / period * 360) == pytest.approx(0, abs=1e-6)
+
+
+def test_without_the_hand_that_is_named_first_there_is_nothing_to_measure_from():
+    mills = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=8))
+    keep = mills.moments.of_hand("left")
+    columns = {each.name: np.asarray(getattr(mills.moments, each.name))[keep].tolist() for each in fields(Moments)}
+    plan = replace(mills, moments=Moments(**columns))
+    assert judge(take(plan, plan.moments.time)).lags == ()
+    # nor where it did nothing
+    right = mills.moments.of_hand("right")
+    done = np.delete(mills.moments.time, right), tuple(np.delete(np.array(mills.moments.hand), right))
+    assert judge(Take(mills, Onsets(*done))).lags == ()
+
+
+def test_lag_bears_the_name_of_its_moment_though_the_first_cycle_lacks_it():
+    keep = np.delete(np.arange(len(ROPE.moments)), 2)
+    columns = {each.name: np.asarray(getattr(ROPE.moments, each.name))[keep].tolist() for each in fields(Moments)}
+    plan = replace(ROPE, moments=Moments(**columns))
+    lags = judge(take(plan, plan.moments.time)).lags
+    assert [(lag.label, lag.lag.n) for lag in lags] == [("high 1", 16), ("high 2", 15)]
