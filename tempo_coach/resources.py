@@ -1,15 +1,23 @@
-"""Files: where the sounds and drills are that come with the program, what it keeps to be quick, text that people write.
+"""Files: where those are that come with the program or are kept to be quick; reading text, and writing whole files.
 
 In a wheel sounds and drills lie inside the package; in a checkout they lie at the top of the repository. Nobody else
 has to know.
 """
 
+from __future__ import annotations
+
+import contextlib
+import hashlib
 import os
 import sys
 import tempfile
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 _PACKAGE = Path(__file__).parent
 
@@ -88,3 +96,71 @@ def read_text(path: str | Path, *, what: str, hint: str | None = None) -> str:
         raise CoachError(
             f"expected {what}, but it cannot be read ({error.strerror})", where=where, hint=hint
         ) from error
+
+
+def content_hash(path: str | os.PathLike[str]) -> str:
+    """Return the SHA-256 of a file's content as 64 hexadecimal digits.
+
+    Raises
+    ------
+    CoachError
+        If the file cannot be read.
+    """
+    try:
+        with Path(path).open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:
+        raise CoachError(f"the file cannot be read ({error.strerror})", where=str(path)) from error
+
+
+def refuse_existing(path: str | Path, *, force: bool) -> Path:
+    """Return the path, refusing a file that exists unless it may be replaced.
+
+    Raises
+    ------
+    CoachError
+        If it exists, or its folder does not.
+    """
+    path = Path(path)
+    if path.is_dir():
+        raise CoachError("expected the name of a file, found a folder", where=str(path))
+    if path.exists() and not force:
+        raise CoachError("the file exists and is not overwritten", where=str(path), hint="use another name or --force")
+    if not path.parent.is_dir():
+        raise CoachError("there is no such folder", where=str(path.parent), hint="make the folder first")
+    return path
+
+
+@contextlib.contextmanager
+def written_whole(path: Path, *, what: str = "the file") -> Iterator[Path]:
+    """Give a place beside a file to write to: behind it the file is whole, or as it was before.
+
+    Parameters
+    ----------
+    path : Path
+        What is there already is replaced.
+    what : str
+        For the error.
+
+    Raises
+    ------
+    CoachError
+        If it cannot be written.
+
+    Examples
+    --------
+    >>> folder = Path(tempfile.mkdtemp())
+    >>> with written_whole(folder / "x.txt") as beside:
+    ...     _ = beside.write_text("all of it")
+    >>> [path.name for path in folder.iterdir()]
+    ['x.txt']
+    """
+    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        yield beside
+        beside.replace(path)
+    except OSError as error:
+        raise CoachError(f"{what} cannot be written ({error.strerror})", where=str(path)) from error
+    finally:
+        with contextlib.suppress(OSError):
+            beside.unlink()

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from tempo_coach.music.sound import write_sound
+from tempo_coach.music.sound_file import write_sound
 from tests.music.test_beats import clicks
 
 #: Runs commands under the interpreter's own audit, which sees every file that is opened and every socket.

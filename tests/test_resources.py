@@ -1,10 +1,12 @@
+"""Files: where they are on each system, read as text, known by their content, and written whole or not at all."""
+
+import hashlib
 import re
 
 import pytest
 
-from tempo_coach.errors import CoachError, CoachErrors, nearest
-from tempo_coach.resources import cache_folder, find_shared, read_text
-from tempo_coach.times import ascending, column, whole
+from tempo_coach.errors import CoachError
+from tempo_coach.resources import cache_folder, content_hash, find_shared, read_text, refuse_existing, written_whole
 
 
 def test_sounds_and_drills_are_found():
@@ -54,31 +56,43 @@ def test_text_is_read_as_any_editor_writes_it_or_said_in_a_sentence(tmp_path):
             read_text(file, what="a table", hint="ask her")
 
 
-def test_an_error_says_where_what_and_what_next():
-    assert str(CoachError("expected a, got b", where="x:1", hint="write a")) == "x:1: expected a, got b; write a."
-    both = CoachErrors([CoachError("one"), CoachError("two?")])
-    assert str(both) == "one.\ntwo?"
-    with pytest.raises(ValueError, match="at least one"):
-        CoachErrors([])
-    assert nearest("rigth", ["left", "right"]) == "right"
-    assert nearest("xyz", ["left", "right"]) is None
+def test_the_hash_is_the_contents(tmp_path):
+    (tmp_path / "a").write_bytes(b"counts" * 100_000)
+    assert content_hash(tmp_path / "a") == hashlib.sha256(b"counts" * 100_000).hexdigest()
+    with pytest.raises(CoachError):
+        content_hash(tmp_path / "b")
 
 
-def test_columns_are_copied_checked_and_cannot_be_written_to():
-    mine = [0.0, 1.0]
-    times = ascending(mine, name="times")
-    mine[0] = 5.0
-    assert times[0] == 0
-    with pytest.raises(ValueError, match="read-only"):
-        times[0] = 1
-    assert whole([1.0, 2.0], name="n").dtype.kind == "i"
-    for make, words in [
-        (lambda: ascending([1, 0], name="t"), "t: expected ascending order, got 0.0 after 1.0 at position 1"),
-        (lambda: ascending([1, 1], name="t", strict=True), "ascending"),
-        (lambda: column([[1]], name="t"), "one dimension"),
-        (lambda: column([float("nan")], name="t"), "finite"),
-        (lambda: column([float("inf")], name="t", allow_nan=True), "finite"),
-        (lambda: whole([1.5], name="n"), "whole numbers"),
-    ]:
-        with pytest.raises(ValueError, match=words):
-            make()
+def test_a_file_that_is_there_is_replaced_only_when_told(tmp_path):
+    path = tmp_path / "mine.txt"
+    assert refuse_existing(path, force=False) == path
+    path.write_text("mine")
+    assert refuse_existing(str(path), force=True) == path
+    for wrong, words in ((path, "exists and is not overwritten"), (tmp_path, "found a folder")):
+        with pytest.raises(CoachError, match=words):
+            refuse_existing(wrong, force=False)
+    with pytest.raises(CoachError, match="no such folder; make the folder first"):
+        refuse_existing(tmp_path / "none" / "mine.txt", force=True)
+
+
+def test_a_file_is_written_whole_or_stays_as_it_was(tmp_path):
+    path = tmp_path / "mine.txt"
+    with written_whole(path) as beside:
+        beside.write_text("all of it")
+        assert not path.exists()
+    assert path.read_text() == "all of it"
+
+    def break_off():
+        with written_whole(path) as beside:
+            beside.write_text("half of")
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        break_off()
+    assert path.read_text() == "all of it"
+    with (
+        pytest.raises(CoachError, match="the routine cannot be written"),
+        written_whole(tmp_path / "no" / "x", what="the routine") as beside,
+    ):
+        beside.write_text("")
+    assert [each.name for each in tmp_path.iterdir()] == ["mine.txt"]

@@ -38,10 +38,11 @@ def run(args: argparse.Namespace) -> int:
     import json
 
     from tempo_coach import coach
-    from tempo_coach.cli.output import Progress, print_json, refuse_existing, write_text
+    from tempo_coach.cli.output import Progress, print_json, write_text
     from tempo_coach.errors import CoachError
-    from tempo_coach.music.sound import write_sound
+    from tempo_coach.music.sound_file import write_sound
     from tempo_coach.pattern.planfile import plan_to_dict
+    from tempo_coach.resources import refuse_existing
 
     if not (args.out or args.plan or args.json):
         raise CoachError("expected something to write", where="cue", hint="give --out FILE, --plan PLAN.json or --json")

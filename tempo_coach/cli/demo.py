@@ -36,8 +36,9 @@ def run(args: argparse.Namespace) -> int:
 
     from tempo_coach import coach
     from tempo_coach.cli.listen import describe
-    from tempo_coach.cli.output import refuse_existing, say, write_text
+    from tempo_coach.cli.output import say, write_text
     from tempo_coach.errors import CoachError
+    from tempo_coach.resources import refuse_existing
 
     folder = Path(args.out) if args.out else Path(tempfile.mkdtemp(prefix="tempo_coach_demo_"))
     try:
@@ -49,7 +50,7 @@ def run(args: argparse.Namespace) -> int:
 
     say("Loading the sound libraries (the first time this takes a while) …")
     from tempo_coach.demo import compose, invent_onsets
-    from tempo_coach.music.sound import write_sound
+    from tempo_coach.music.sound_file import write_sound
     from tempo_coach.pattern.planfile import plan_to_dict
     from tempo_coach.report.words import card_to_dict, format_card
 

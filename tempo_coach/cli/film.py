@@ -100,11 +100,12 @@ def add_following(parser: argparse._ActionsContainer) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from tempo_coach.cli.output import print_json, refuse_existing, warn, write_text
+    from tempo_coach.cli.output import print_json, warn, write_text
     from tempo_coach.errors import CoachError
     from tempo_coach.observe.film_take import members_to_csv
     from tempo_coach.observe.film_trace import trace_to_csv
     from tempo_coach.pattern.planfile import read_plan
+    from tempo_coach.resources import refuse_existing
 
     if args.speed is not None and not args.music:
         raise CoachError("a speed is that of the music", where="--speed", hint="give --music FILE; a plan has its own")
@@ -133,7 +134,8 @@ def _write_check(path: str, filmed: Filmed, *, force: bool) -> None:
     import os
     from pathlib import Path
 
-    from tempo_coach.cli.output import Progress, refuse_existing, write_text
+    from tempo_coach.cli.output import Progress, write_text
+    from tempo_coach.resources import refuse_existing
 
     with Progress("drawing the pictures") as progress:
         if not path.lower().endswith((".mp4", ".m4v")):
@@ -182,7 +184,7 @@ def _onto_music(args: argparse.Namespace, plan: Plan | None, filmed: Filmed) -> 
     """The trace on the clock of the plan, or of the recording, that is heard in the film."""
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
-    from tempo_coach.music.sound import read_sound
+    from tempo_coach.music.sound_file import read_sound
     from tempo_coach.observe.film_take import align_to_music, onto_take
 
     with Progress("finding the music in the film") as progress:

@@ -222,8 +222,8 @@ def _rescore(args: argparse.Namespace, file: Path) -> int:
 
 
 def _backup(args: argparse.Namespace, file: Path) -> int:
-    from tempo_coach.cli.output import refuse_existing
     from tempo_coach.history.store import back_up
+    from tempo_coach.resources import refuse_existing
 
     back_up(file, refuse_existing(args.backup, force=args.force))
     print(f"{file} -> {args.backup}")

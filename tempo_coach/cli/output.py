@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import json
-import os
 import sys
 import time
-from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
-from tempo_coach.errors import CoachError
+from tempo_coach.resources import refuse_existing, written_whole
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from pathlib import Path
 
 #: Seconds after which whatever is still running says so.
 PATIENCE = 0.5
@@ -60,24 +59,6 @@ class Progress:
             print(f"\r{' ' * len(self._shown)}\r", end="", file=sys.stderr, flush=True)
 
 
-def refuse_existing(path: str | Path, *, force: bool) -> Path:
-    """Return the path, refusing a file that exists unless it may be replaced.
-
-    Raises
-    ------
-    CoachError
-        If it exists, or its folder does not.
-    """
-    path = Path(path)
-    if path.is_dir():
-        raise CoachError("expected the name of a file, found a folder", where=str(path))
-    if path.exists() and not force:
-        raise CoachError("the file exists and is not overwritten", where=str(path), hint="use another name or --force")
-    if not path.parent.is_dir():
-        raise CoachError("there is no such folder", where=str(path.parent), hint="make the folder first")
-    return path
-
-
 def write_text(path: str | Path, text: str, *, force: bool) -> None:
     """Write a text file whole or not at all, as :func:`write_bytes` does."""
     write_bytes(path, text.encode("utf-8"), force=force)
@@ -92,13 +73,8 @@ def write_bytes(path: str | Path, content: bytes, *, force: bool) -> None:
         If it exists and may not be replaced, or cannot be written.
     """
     path = refuse_existing(path, force=force)
-    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
+    with written_whole(path) as beside:
         beside.write_bytes(content)
-        beside.replace(path)
-    except OSError as error:
-        beside.unlink(missing_ok=True)
-        raise CoachError(f"the file cannot be written ({error.strerror})", where=str(path)) from error
 
 
 def say(sentence: str) -> None:

@@ -44,8 +44,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from tempo_coach.cli.output import Progress, refuse_existing, write_text
+    from tempo_coach.cli.output import Progress, write_text
     from tempo_coach.errors import CoachError
+    from tempo_coach.resources import refuse_existing
 
     if not (args.out or args.pdf):
         raise CoachError("expected a file to write", where="report", hint="give --out FILE.html or --pdf FILE.pdf")

@@ -31,10 +31,11 @@ def run(args: argparse.Namespace) -> int:
     from pathlib import Path
 
     from tempo_coach import coach
-    from tempo_coach.cli.output import Progress, refuse_existing, warn, write_text
+    from tempo_coach.cli.output import Progress, warn, write_text
     from tempo_coach.errors import CoachError
     from tempo_coach.report.sheet import sheet_text
     from tempo_coach.report.sheet_page import sheet_page
+    from tempo_coach.resources import refuse_existing
 
     ending = Path(args.out).suffix.lower() if args.out else ".txt"
     if ending not in _ENDINGS:

@@ -62,8 +62,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from tempo_coach.cli.output import refuse_existing
     from tempo_coach.errors import CoachError
+    from tempo_coach.resources import refuse_existing
 
     if args.svg:
         refuse_existing(args.svg, force=args.force)

@@ -87,7 +87,7 @@ def hear(
     from tempo_coach.music.beats import find_beats
     from tempo_coach.music.countmap import CountMap
     from tempo_coach.music.exchange import BeatList, as_heard, read_beats
-    from tempo_coach.music.sound import read_sound
+    from tempo_coach.music.sound_file import read_sound
     from tempo_coach.times import ascending
 
     sound = read_sound(path, warn=warn)
@@ -126,7 +126,8 @@ def read_music(plan: Plan, *, warn: Warn | None = None) -> Sound:
     CoachError
         If it is gone or another one.
     """
-    from tempo_coach.music.sound import content_hash, read_sound
+    from tempo_coach.music.sound_file import read_sound
+    from tempo_coach.resources import content_hash
 
     if plan.music is None:
         raise ValueError("the plan has no music")

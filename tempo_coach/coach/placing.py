@@ -222,7 +222,7 @@ def place_sound(
         If it cannot be read, what was played is not found in it, or nothing of that kind is heard.
     """
     from tempo_coach.errors import CoachError
-    from tempo_coach.music.sound import read_sound
+    from tempo_coach.music.sound_file import read_sound
     from tempo_coach.observe.contact import make_ear
     from tempo_coach.observe.film import read_film_sound
     from tempo_coach.observe.sound_take import Recording, align_recording, hear_take, learn_from

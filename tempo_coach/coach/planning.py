@@ -81,11 +81,11 @@ def lay(
         If the drill or the music cannot be read, or the passage does not fit.
     """
     from tempo_coach.music.countmap import CountMap
-    from tempo_coach.music.sound import content_hash
     from tempo_coach.pattern.counting import speak_counts
     from tempo_coach.pattern.files import find_drill, pattern_data
     from tempo_coach.pattern.layout import check_tempo, lay_out
     from tempo_coach.pattern.plan import Music
+    from tempo_coach.resources import content_hash
 
     drill = load_drill(request.drill, mirrored=request.mirrored, hand=request.hand)
     tempo_bpm = None if request.tempo_bpm is None else check_tempo(request.tempo_bpm)
@@ -167,11 +167,11 @@ def lay_routine(
     CoachError
         If nothing is laid there, or a drill cannot be read.
     """
-    from tempo_coach.music.sound import content_hash
     from tempo_coach.pattern.counting import speak_counts
     from tempo_coach.pattern.plan import Music
     from tempo_coach.pattern.practice import LEAD_IN_COUNTS
     from tempo_coach.pattern.run_through import run_through
+    from tempo_coach.resources import content_hash
 
     def load(laid: Laid) -> Drill:
         return load_drill(drill_beside(opened.path, laid.drill), mirrored=laid.mirrored, hand=laid.hand or None)
@@ -218,10 +218,10 @@ def lay_every_count(
         If there is neither a tempo nor music.
     """
     from tempo_coach.music.countmap import CountMap
-    from tempo_coach.music.sound import content_hash
     from tempo_coach.pattern import every_count
     from tempo_coach.pattern.layout import check_tempo
     from tempo_coach.pattern.plan import Music
+    from tempo_coach.resources import content_hash
 
     tempo_bpm = None if tempo_bpm is None else check_tempo(tempo_bpm)
     if music is not None:

@@ -106,9 +106,9 @@ def begin_routine(
         If the music cannot be read.
     """
     from tempo_coach.music.corrections import Correction, corrections_of_beats
-    from tempo_coach.music.sound import content_hash
     from tempo_coach.pattern.routine import MusicFile, Routine
     from tempo_coach.pattern.routinefile import relative_to
+    from tempo_coach.resources import content_hash
 
     heard = hear(
         music,
@@ -150,9 +150,9 @@ def save_routine(opened: OpenRoutine) -> OpenRoutine:
     CoachError
         If it cannot be written.
     """
-    from tempo_coach.music.sound import content_hash
     from tempo_coach.pattern.routinefile import relative_to
     from tempo_coach.pattern.routinewriter import write_routine
+    from tempo_coach.resources import content_hash
 
     file = opened.heard.path
     music = replace(opened.routine.music, path=relative_to(file, opened.path.parent), content_hash=content_hash(file))

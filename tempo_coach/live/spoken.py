@@ -17,7 +17,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.errors import CoachError, nearest
-from tempo_coach.music.sound import Sound, read_sound, resample
+from tempo_coach.music.sound import Sound, resample
+from tempo_coach.music.sound_file import read_sound
 from tempo_coach.resources import find_shared
 
 if TYPE_CHECKING:

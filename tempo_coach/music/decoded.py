@@ -7,20 +7,20 @@ the file gives to its sound, so that sound and picture of a film lie on one cloc
 from __future__ import annotations
 
 import contextlib
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from tempo_coach.errors import CoachError
+from tempo_coach.music.blocks import Blocks
 from tempo_coach.music.content import describe, needs_decoder
-from tempo_coach.music.sound import MAPPED_FROM, RATES_HZ, Sound
+from tempo_coach.music.sound import RATES_HZ, Sound
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
 
-    from numpy.typing import NDArray
+    from tempo_coach.music.sound import Samples
 
 #: Containers that are opened, as FFmpeg names them: none that is a picture, a text or a list of other addresses.
 CONTAINERS = ("mov", "mp4", "matroska", "webm", "avi", "mpegts", "mpeg", "aac", "asf", "flv", "ogg", "mp3", "wav")
@@ -29,6 +29,9 @@ CONTAINERS = ("mov", "mp4", "matroska", "webm", "avi", "mpegts", "mpeg", "aac", 
 _LOOSE = 0.005
 #: Seconds of silence that are put in at most where a file's sound jumps ahead: beyond, its time stamps are damaged.
 _MOST_SILENCE = 600.0
+#: Seconds that may be missing of what a file announces before that is said: the last packet's padding is less.
+_SHORT = 0.5
+#: What a reader of films asks for.
 WANTED = "a film or its sound (mp4, mov, m4a, aac, mkv or webm)"
 
 
@@ -153,7 +156,7 @@ def decode_sound(
             where=str(path),
         )
     held = len(samples) / rate_hz
-    short = end is None and start is None and promised is not None and held < promised - 0.5
+    short = end is None and start is None and promised is not None and held < promised - _SHORT
     if warn is not None and (broken or short):
         said = f" it announces {promised:.1f} s and" if short else ""
         warn(f"{path}: the sound is damaged or cut short:{said} {held:.1f} s could be read.")
@@ -162,56 +165,39 @@ def decode_sound(
 
 def _collect(
     container: Any, stream: Any, rate_hz: int, start: float | None, end: float | None, where: str
-) -> tuple[NDArray[np.float32], float, bool]:
+) -> tuple[Samples, float, bool]:
     """Return samples, the time of the first, and whether decoding broke off."""
     av = load_decoder()
     layout = stream.codec_context.layout.name
     resampler = av.AudioResampler(format="flt", layout=layout, rate=rate_hz)
     channels = len(stream.codec_context.layout.channels)
-    large = (stream.duration or 0) * (stream.time_base or 0) * rate_hz * channels * 4 > MAPPED_FROM
-    blocks: list[NDArray[np.float32]] = []
-    begin, count, broken = 0.0, 0, False
-    with contextlib.ExitStack() as stack:
-        store = stack.enter_context(tempfile.TemporaryFile(prefix="tempo-coach-")) if large else None
+    if stream.duration is not None:
+        seconds = float(stream.duration * stream.time_base)
+    else:  # Matroska gives a length to the whole alone, in microseconds
+        seconds = (container.duration or 0) / 1e6
+    begin, broken = 0.0, False
+    with Blocks(channels, expected=seconds * rate_hz) as kept:
         try:
-            for time, block in _blocks(container, stream, resampler, channels, start):
-                block = block[: _last(time, end, rate_hz)]  # noqa: PLW2901 - what lies behind the end is cut off
-                first = 0 if start is None else max(0, round((start - time) * rate_hz))
-                if first >= len(block):
-                    if end is not None and time > end:
-                        break
-                    continue
-                block, time = block[first:], time + first / rate_hz  # noqa: PLW2901 - so is what lies before the start
-                if not count:
+            for time, block in _cut(_blocks(container, stream, resampler, channels, start), start, end, rate_hz):
+                if not kept.count:
                     begin = time
-                late = round((time - begin) * rate_hz) - count
+                late = round((time - begin) * rate_hz) - kept.count
                 if late > _MOST_SILENCE * rate_hz:
                     broken = True
                     break
-                block = _fit(block, late, rate_hz)  # noqa: PLW2901 - put in place
-                count += len(block)
-                if store is None:
-                    blocks.append(block)
-                else:
-                    store.write(block.tobytes())
+                kept.add(np.nan_to_num(_fit(block, late, rate_hz), nan=0.0, posinf=0.0, neginf=0.0))
         except av.FFmpegError as error:
-            if not count:
+            if not kept.count:
                 raise CoachError(
                     "the film's sound is damaged or cut short", where=where, hint="copy it again from the phone"
                 ) from error
             broken = True
-        if store is not None and count:
-            store.flush()
-            return np.memmap(store, dtype=np.float32, mode="r", shape=(count, channels)), begin, broken
-    samples = np.concatenate(blocks) if blocks else np.zeros((0, channels), np.float32)
-    np.nan_to_num(samples, copy=False, nan=0.0, posinf=0.0, neginf=0.0)
-    samples.flags.writeable = False
-    return samples, begin, broken
+        return kept.join(), begin, broken
 
 
 def _blocks(
     container: Any, stream: Any, resampler: Any, channels: int, start: float | None
-) -> Iterator[tuple[float, NDArray[np.float32]]]:
+) -> Iterator[tuple[float, Samples]]:
     """Yield the time of each decoded block and its samples, shape (n, channels)."""
     if start is not None and start > 0:
         # A second early: a decoder of AAC or Opus needs some packets before its output is right.
@@ -227,11 +213,20 @@ def _blocks(
             time += len(block) / stream.codec_context.sample_rate
 
 
-def _last(time: float, end: float | None, rate_hz: int) -> int | None:
-    return None if end is None else max(0, round((end - time) * rate_hz))
+def _cut(
+    blocks: Iterable[tuple[float, Samples]], start: float | None, end: float | None, rate_hz: int
+) -> Iterator[tuple[float, Samples]]:
+    """Yield what lies of each block between two times, and the time of that."""
+    for time, block in blocks:
+        first = 0 if start is None else max(0, round((start - time) * rate_hz))
+        inside = block[first : None if end is None else max(0, round((end - time) * rate_hz))]
+        if len(inside):
+            yield time + first / rate_hz, inside
+        elif end is not None and time > end:
+            return
 
 
-def _fit(block: NDArray[np.float32], late: int, rate_hz: int) -> NDArray[np.float32]:
+def _fit(block: Samples, late: int, rate_hz: int) -> Samples:
     """Put silence before a block that comes late, or take out what a block repeats."""
     if late > _LOOSE * rate_hz:
         return np.concatenate([np.zeros((late, block.shape[1]), np.float32), block])

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tempo_coach.errors import CoachError
 from tempo_coach.pattern.counts import say_count
+from tempo_coach.resources import written_whole
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
@@ -37,13 +37,8 @@ def write_routine(path: str | Path, routine: Routine) -> None:
         raise CoachError(
             f"the routine is not written over this file, which is no TOML ({error})", where=str(path)
         ) from error
-    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
+    with written_whole(path, what="the routine") as beside:
         beside.write_text(text, encoding="utf-8")
-        beside.replace(path)
-    except OSError as error:
-        beside.unlink(missing_ok=True)
-        raise CoachError(f"the routine cannot be written ({error.strerror})", where=str(path)) from error
 
 
 def _put_routine(document: TOMLDocument, routine: Routine) -> None:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
-from tempo_coach.music.sound import Sound, write_sound
+from tempo_coach.music.sound import Sound
+from tempo_coach.music.sound_file import write_sound
 from tempo_coach.observe.clock import ClockLine
 from tempo_coach.observe.takefile import ENDING
 from tempo_coach.ui.beside import write_beside

@@ -15,7 +15,7 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music.beats import find_beats
-from tempo_coach.music.sound import Sound, read_sound
+from tempo_coach.music.sound_file import read_sound
 from tests.benchmarks.beat_set.judged import judge_beats
 from tests.benchmarks.beat_set.pieces import make_set
 from tests.benchmarks.table import Row
@@ -23,6 +23,7 @@ from tests.benchmarks.table import Row
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
+    from tempo_coach.music.sound import Sound
     from tests.benchmarks.beat_set.rendered import Piece
 
 #: Floors and aims: name of the measure, way, floor, aim, which way is good.

@@ -3,7 +3,7 @@
 import pytest
 
 from tempo_coach.demo import compose
-from tempo_coach.music.sound import write_sound
+from tempo_coach.music.sound_file import write_sound
 
 
 @pytest.fixture(scope="session")

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from tempo_coach.cli import main
-from tempo_coach.music.sound import content_hash
+from tempo_coach.resources import content_hash
 
 ROUTINE = """\
 title = "Ball, invented"

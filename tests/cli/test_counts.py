@@ -10,7 +10,8 @@ from tempo_coach.cli import main
 from tempo_coach.coach import routines
 from tempo_coach.errors import CoachError
 from tempo_coach.music.corrections import Correction
-from tempo_coach.music.sound import Sound, write_sound
+from tempo_coach.music.sound import Sound
+from tempo_coach.music.sound_file import write_sound
 from tempo_coach.pattern.routinefile import read_routine
 
 

@@ -9,7 +9,8 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.cli import main
-from tempo_coach.music.sound import Sound, resample, write_sound
+from tempo_coach.music.sound import Sound, resample
+from tempo_coach.music.sound_file import write_sound
 from tempo_coach.music.stretch import stretch
 from tempo_coach.observe.members import read_members
 from tempo_coach.observe.tables import read_trace

@@ -17,7 +17,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.history.takes import History
 from tempo_coach.music.exchange import beats_to_text, read_beats
 from tempo_coach.music.midi import beats_to_midi
-from tempo_coach.music.sound import read_sound
+from tempo_coach.music.sound_file import read_sound
 from tempo_coach.observe.film import look_at_film, read_film_sound, read_frames
 from tempo_coach.observe.film_marks import read_marks
 from tempo_coach.observe.members import read_members

@@ -12,7 +12,8 @@ import pytest
 from tempo_coach.live.clap import ClapFinder
 from tempo_coach.live.listener import ClapListener
 from tempo_coach.live.session import Stage
-from tempo_coach.music.sound import Sound, write_sound
+from tempo_coach.music.sound import Sound
+from tempo_coach.music.sound_file import write_sound
 from tempo_coach.ui.conductor import Conductor
 from tests.generators import contacts
 from tests.ui import fakes

@@ -5,7 +5,8 @@ from tempo_coach import coach
 from tempo_coach.errors import CoachError
 from tempo_coach.live.mix import CEILING, CUE_OVER_MUSIC_DB, cut_passage, load_cue_sounds, mix
 from tempo_coach.music.countmap import CountMap
-from tempo_coach.music.sound import Sound, write_sound
+from tempo_coach.music.sound import Sound
+from tempo_coach.music.sound_file import write_sound
 from tempo_coach.pattern.layout import lay_out
 from tempo_coach.pattern.plan import Music
 from tempo_coach.resources import find_shared
@@ -103,7 +104,7 @@ def test_left_sounds_from_the_left_and_right_from_the_right():
 def test_changed_music_is_noticed(tmp_path):
     path = tmp_path / "music.wav"
     write_sound(path, loud_music())
-    from tempo_coach.music.sound import content_hash
+    from tempo_coach.resources import content_hash
 
     plan = lay_out(coach.load_drill("clubs_mills"), beats_of(), music=Music(str(path), content_hash(path)), eights=2)
     assert coach.cue_sound(plan).rate_hz == 44_100
@@ -115,7 +116,7 @@ def test_changed_music_is_noticed(tmp_path):
 def test_slowed_music_has_its_cues_on_the_take_clock(tmp_path):
     path = tmp_path / "music.wav"
     write_sound(path, loud_music(level=0.1))
-    from tempo_coach.music.sound import content_hash
+    from tempo_coach.resources import content_hash
 
     music = Music(str(path), content_hash(path))
     plan = lay_out(coach.load_drill("clubs_mills"), beats_of(), music=music, from_eight=2, eights=2, speed=0.8)

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.live.mix import load_cue_sounds
-from tempo_coach.music.sound import read_sound
+from tempo_coach.music.sound_file import read_sound
 from tests.ui.test_terminal import Terminal
 
 if TYPE_CHECKING:

@@ -9,7 +9,8 @@ from tempo_coach import coach
 from tempo_coach.errors import CoachError
 from tempo_coach.live.mix import load_cue_sounds, mix
 from tempo_coach.live.spoken import NUMBERS, WORDS, Word, choose_words, find_voice, join_words, load_words, mix_walk_in
-from tempo_coach.music.sound import Sound, write_sound
+from tempo_coach.music.sound import Sound
+from tempo_coach.music.sound_file import write_sound
 from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.score.card import Scorecard
 

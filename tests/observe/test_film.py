@@ -14,7 +14,8 @@ import pytest
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music import decoded
-from tempo_coach.music.sound import Sound, read_sound, write_sound
+from tempo_coach.music.sound import Sound
+from tempo_coach.music.sound_file import read_sound, write_sound
 from tempo_coach.observe.film import LONGEST, look_at_film, read_film_sound, read_frames, say_timing
 from tests.conftest import skip_for_missing_part
 from tests.generators import films

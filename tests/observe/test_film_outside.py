@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tempo_coach.music.sound import read_sound
+from tempo_coach.music.sound_file import read_sound
 from tempo_coach.observe.film import look_at_film, read_frames
 from tests.conftest import skip_for_missing_part
 

@@ -8,7 +8,6 @@ from hypothesis import strategies as st
 from tempo_coach.errors import CoachError, CoachErrors
 from tempo_coach.music.corrections import Correction
 from tempo_coach.music.countmap import CountMap, Place
-from tempo_coach.music.sound import content_hash
 from tempo_coach.pattern.routine import (
     Laid,
     MusicFile,
@@ -22,6 +21,7 @@ from tempo_coach.pattern.routine import (
 )
 from tempo_coach.pattern.routinefile import find_music, read_routine
 from tempo_coach.pattern.routinewriter import write_routine
+from tempo_coach.resources import content_hash
 
 WRITTEN = """\
 # The spring routine. An invented one.

@@ -16,7 +16,7 @@ from tempo_coach.demo import compose
 from tempo_coach.music.beats import Beats, Doubt, Rest
 from tempo_coach.music.countmap import CountMap
 from tempo_coach.music.loudness import find_levels
-from tempo_coach.music.sound import write_sound
+from tempo_coach.music.sound_file import write_sound
 from tempo_coach.pattern.routinefile import read_routine
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.counts import CountsApp, CountsScreen

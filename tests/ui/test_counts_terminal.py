@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tempo_coach import coach
-from tempo_coach.music.sound import write_sound
+from tempo_coach.music.sound_file import write_sound
 from tempo_coach.pattern.rules import USUAL_CODE
 from tests.ui.cut_music import BRIDGE, EIGHTS, INTRODUCTION, compose
 

@@ -12,7 +12,8 @@ from tempo_coach import coach
 from tempo_coach.cli import main
 from tempo_coach.live.microphone import Recorded
 from tempo_coach.live.silent import SilentClock
-from tempo_coach.music.sound import Sound, read_sound
+from tempo_coach.music.sound import Sound
+from tempo_coach.music.sound_file import read_sound
 from tempo_coach.observe.takefile import make_take, read_take, read_take_file
 from tempo_coach.observe.takewriter import TakeWriter
 from tempo_coach.ui.form import LISTENED_FOR, OBSERVERS, make_form

@@ -14,7 +14,8 @@ from tempo_coach.errors import CoachError
 from tempo_coach.history.place import FILE_VARIABLE
 from tempo_coach.music.beats import Beats
 from tempo_coach.music.countmap import CountMap, Place
-from tempo_coach.music.sound import Sound, write_sound
+from tempo_coach.music.sound import Sound
+from tempo_coach.music.sound_file import write_sound
 from tempo_coach.pattern.routine import Laid
 from tempo_coach.ui.app import CoachApp
 from tempo_coach.ui.as_laid import offer_laid, read_laid

@@ -13,7 +13,7 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music.beats import find_beats
-from tempo_coach.music.sound import read_sound
+from tempo_coach.music.sound_file import read_sound
 from tests.benchmarks.beat_set import pieces, rendered
 from tests.benchmarks.beat_set.judged import judge_beats
 
