@@ -1,4 +1,4 @@
-"""Which beats begin a bar: a second, small search over positions in the bar."""
+"""Which beats begin a bar: how much each stands out as a one, and the best row of positions in the bar."""
 
 from __future__ import annotations
 
@@ -14,8 +14,10 @@ if TYPE_CHECKING:
 
 #: Metres that are tried where none is named.
 METRES = (4, 3)
-#: Price of a bar that is not as long as the metre says.
+#: Price of a bar that is not as long as the metre says, in strengths.
 _SLIP = 3.0
+#: What a position earns that cannot be.
+_NEVER = -1e9
 
 
 def one_strength(times: Floats, features: Features) -> Floats:
@@ -64,42 +66,72 @@ def find_bars(strength: Floats, *, meter: int | None = None, one: int | None = N
 
     Parameters
     ----------
-    strength : (n,)
+    strength : array, shape (n,)
         How much each beat stands out as the first of a bar, mean 0.
     meter : int or None
         Beats a bar; without it the likelier of four and three.
     one : int or None
         Index of a beat that is known to begin a bar.
+
+    Returns
+    -------
+    array of int, shape (n,)
     """
-    tried = [_positions(strength, each, one) for each in ((meter,) if meter else METRES)]
+    tried = [_bars_of(strength, each, one) for each in ((meter,) if meter else METRES)]
     return max(tried, key=lambda pair: pair[0])[1]
 
 
-def _positions(strength: Floats, meter: int, one: int | None) -> tuple[float, Ints]:
-    n = len(strength)
+def _bars_of(strength: Floats, meter: int, one: int | None) -> tuple[float, Ints]:
+    """Return how well the best bars of one metre explain the strengths, fair between metres, and the positions."""
     gain = np.full(meter, -1 / max(1, meter - 1))
     gain[0] = 1
     if meter == 4:
         gain[:] = (1, -0.6, 0.1, -0.5)
-    total = np.zeros((n, meter))
-    came = np.zeros((n, meter), dtype=np.intp)
-    for beat in range(n):
-        earned = gain * strength[beat]
-        if one == beat:
-            earned = np.where(np.arange(meter) == 0, earned, -1e9)
-        if beat == 0:
-            total[0] = earned
-            continue
-        steady = np.roll(total[beat - 1], 1)
-        best = int(total[beat - 1].argmax())
-        slipped = total[beat - 1, best] - _SLIP
-        came[beat] = np.where(steady >= slipped, (np.arange(meter) - 1) % meter, best)
-        total[beat] = np.maximum(steady, slipped) + earned
+    total, positions = follow_bars(strength[:, None] * gain, one=one, slip=_SLIP)
+    return total / (np.sqrt((gain**2).mean() * max(len(strength), 1)) or 1.0), positions
+
+
+def follow_bars(earned: Floats, *, one: int | None, slip: float) -> tuple[float, Ints]:
+    """Return what the best row of positions in the bar earns, and those positions.
+
+    Parameters
+    ----------
+    earned : array, shape (n, meter)
+        What each beat earns at each position.
+    one : int or None
+        Index of a beat that is known to begin a bar.
+    slip : float
+        Price of a bar that is not as long as the metre says.
+
+    Returns
+    -------
+    total : float
+        0 without beats.
+    positions : array of int, shape (n,)
+        From 1.
+
+    Examples
+    --------
+    >>> follow_bars(np.array([[0.0, 1.0], [1.0, 0.0], [0.0, 1.0]]), one=None, slip=4.0)
+    (3.0, array([2, 1, 2]))
+    """
+    n, meter = earned.shape
     positions = np.zeros(n, dtype=np.int64)
-    if n:
-        at = int(total[-1].argmax())
-        for beat in range(n - 1, -1, -1):
-            positions[beat] = at + 1
-            at = int(came[beat, at])
-    norm = np.sqrt((gain**2).mean() * max(n, 1)) or 1.0
-    return float(total[-1].max() / norm) if n else 0.0, positions
+    if not n:
+        return 0.0, positions
+    if one is not None:
+        earned = earned.copy()
+        earned[one, 1:] = _NEVER
+    came = np.zeros((n, meter), dtype=np.intp)
+    total = earned[0]
+    for beat in range(1, n):
+        steady = np.roll(total, 1)
+        best = int(total.argmax())
+        slipped = total[best] - slip
+        came[beat] = np.where(steady >= slipped, (np.arange(meter) - 1) % meter, best)
+        total = np.maximum(steady, slipped) + earned[beat]
+    at = int(total.argmax())
+    for beat in range(n - 1, -1, -1):
+        positions[beat] = at + 1
+        at = int(came[beat, at])
+    return float(total.max()), positions

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.music.bars import follow_bars
+
 if TYPE_CHECKING:
     from tempo_coach.times import Floats, Ints
 
@@ -37,31 +39,11 @@ def find_ones(likely: Floats, *, meter: int | None = None, one: int | None = Non
     >>> find_ones(np.array([0.1, 0.9, 0.1, 0.2, 0.8, 0.1, 0.1, 0.9]))
     array([3, 1, 2, 3, 1, 2, 3, 1])
     """
-    if not len(likely):
-        return np.zeros(0, dtype=np.int64)
     sure = np.clip(likely, _UNSURE, 1 - _UNSURE)
-    tried = [_follow(np.log(sure), np.log(1 - sure), each, one) for each in ((meter,) if meter else METRES)]
+    first, other = np.log(sure), np.log(1 - sure)
+    tried = []
+    for each in (meter,) if meter else METRES:
+        earned = np.repeat(other[:, None], each, axis=1)
+        earned[:, 0] = first
+        tried.append(follow_bars(earned, one=one, slip=_SLIP))
     return max(tried, key=lambda pair: pair[0])[1]
-
-
-def _follow(first: Floats, other: Floats, meter: int, one: int | None) -> tuple[float, Ints]:
-    """Return how likely the best positions of one metre are, and those positions."""
-    n = len(first)
-    earned = np.repeat(other[:, None], meter, axis=1)
-    earned[:, 0] = first
-    if one is not None:
-        earned[one, 1:] = -1e9
-    came = np.zeros((n, meter), dtype=np.intp)
-    total = earned[0]
-    for beat in range(1, n):
-        steady = np.roll(total, 1)
-        best = int(total.argmax())
-        slipped = total[best] - _SLIP
-        came[beat] = np.where(steady >= slipped, (np.arange(meter) - 1) % meter, best)
-        total = np.maximum(steady, slipped) + earned[beat]
-    positions = np.zeros(n, dtype=np.int64)
-    at = int(total.argmax())
-    for beat in range(n - 1, -1, -1):
-        positions[beat] = at + 1
-        at = int(came[beat, at])
-    return float(total.max()), positions

@@ -92,8 +92,7 @@ def miss_catch(
     >>> round(miss_catch(toss, angle_deg=-1).place_m, 2)
     0.32
     """
-    turning = math.radians(turn_of_arm(toss) if turning_dps is None else turning_dps)
-    miss = _miss(toss, math.radians(angle_deg), speed_mps, release_s, turning)
+    miss = _miss(toss, math.radians(angle_deg), speed_mps, release_s, _turning(toss, turning_dps))
     if miss is None:
         raise CoachError(
             f"with that release it never comes up to the catch at {toss.catch_m:g} m",
@@ -103,7 +102,13 @@ def miss_catch(
     return miss
 
 
+def _turning(toss: Toss, turning_dps: float | None) -> float:
+    """Return the arm's turning in radians a second, that of a straight arm where none is given."""
+    return math.radians(turn_of_arm(toss) if turning_dps is None else turning_dps)
+
+
 def _miss(toss: Toss, steeper: float, faster: float, late: float, turning: float) -> Miss | None:
+    """Return the miss of a release so much steeper (rad), faster (m/s) and later (s); None where it never comes up."""
     angle, speed = math.radians(toss.angle_deg), toss.speed_mps
     if abs(turning) < 1e-9:
         along, up = speed * math.cos(angle) * late, speed * math.sin(angle) * late
@@ -131,7 +136,7 @@ def show_sensitivity(toss: Toss, *, turning_dps: float | None = None) -> list[di
     list of dict
         ``{error, by, place_m, late_s}``; the two results are None where it does not come up to the catch.
     """
-    turning = math.radians(turn_of_arm(toss) if turning_dps is None else turning_dps)
+    turning = _turning(toss, turning_dps)
     rows: list[dict[str, Any]] = []
     for error, step in STEPS:
         for by in (-step, step):
@@ -171,16 +176,24 @@ def find_windows(
     CoachError
         If the reach is none.
     """
+    _check_reach(reach_m)
+    turning = _turning(toss, turning_dps)
+
+    def edge(error: str, sign: int) -> float:
+        miss = _miss_by(toss, error, turning)
+
+        def within(size: float) -> bool:
+            found = miss(sign * size)
+            return found is not None and abs(found.place_m) <= reach_m
+
+        return sign * _find_edge(within, _FURTHEST[error], steps=240)
+
+    return {error: (edge(error, -1), edge(error, 1)) for error, _ in STEPS}
+
+
+def _check_reach(reach_m: float) -> None:
     if not 0 < reach_m < math.inf:
         raise CoachError(f"expected a reach of more than 0 m, got {reach_m:g}", where="reach")
-    turning = math.radians(turn_of_arm(toss) if turning_dps is None else turning_dps)
-    return {
-        error: (
-            -_edge(_miss_by(toss, error, turning), -1, _FURTHEST[error], reach_m),
-            _edge(_miss_by(toss, error, turning), 1, _FURTHEST[error], reach_m),
-        )
-        for error, _ in STEPS
-    }
 
 
 def _miss_by(toss: Toss, error: str, turning: float) -> Callable[[float], Miss | None]:
@@ -191,19 +204,12 @@ def _miss_by(toss: Toss, error: str, turning: float) -> Callable[[float], Miss |
     return lambda by: _miss(toss, 0.0, 0.0, by, turning)
 
 
-def _edge(miss: Callable[[float], Miss | None], sign: int, furthest: float, reach: float) -> float:
-    """Return the size of error at which it first leaves the reach: step out, then halve."""
-
-    def within(by: float) -> bool:
-        found = miss(sign * by)
-        return found is not None and abs(found.place_m) <= reach
-
-    inner, step = 0.0, furthest / 240
+def _find_edge(within: Callable[[float], bool], furthest: float, *, steps: int) -> float:
+    """Return how far out from 0 it first stops to hold, at most the furthest: step out, then halve."""
+    inner, step = 0.0, furthest / steps
     while inner < furthest and within(inner + step):
         inner += step
-    if inner >= furthest:
-        return furthest
-    outer = inner + step
+    inner, outer = min(inner, furthest), min(inner + step, furthest)
     for _ in range(40):
         middle = (inner + outer) / 2
         inner, outer = (middle, outer) if within(middle) else (inner, middle)
@@ -220,23 +226,14 @@ def find_passing(toss: Toss, *, reach_m: float = REACH_M) -> tuple[float, float]
     CoachError
         If the reach is none.
     """
-    if not 0 < reach_m < math.inf:
-        raise CoachError(f"expected a reach of more than 0 m, got {reach_m:g}", where="reach")
+    _check_reach(reach_m)
     floor = (toss.up_mps + math.sqrt(toss.up_mps**2 + 2 * GRAVITY * toss.release_m)) / GRAVITY
 
     def near(seconds: float) -> bool:
         along, height = toss.place_at(seconds)
         return math.hypot(float(along) - toss.distance_m, float(height) - toss.catch_m) <= reach_m
 
-    def leave(furthest: float, sign: int) -> float:
-        inner, step = 0.0, furthest / 400
-        while inner < furthest and near(toss.flight + sign * (inner + step)):
-            inner += step
-        outer = min(inner + step, furthest)
-        inner = min(inner, furthest)
-        for _ in range(40):
-            middle = (inner + outer) / 2
-            inner, outer = (middle, outer) if near(toss.flight + sign * middle) else (inner, middle)
-        return inner
-
-    return leave(toss.flight, -1), leave(floor - toss.flight, 1)
+    return (
+        _find_edge(lambda early: near(toss.flight - early), toss.flight, steps=400),
+        _find_edge(lambda late: near(toss.flight + late), floor - toss.flight, steps=400),
+    )

@@ -5,7 +5,7 @@ import pytest
 
 from tempo_coach.music import decode as decoding
 from tempo_coach.music.decode import decode
-from tempo_coach.music.tempo import INTERVALS, look_for_tempo, prefer_tempo
+from tempo_coach.music.tempo import look_for_tempo, prefer_tempo
 from tempo_coach.music.worth import Prices, Worth
 
 PRICES = Prices()
@@ -77,8 +77,3 @@ def test_a_hint_decides_between_levels():
     for hint in (200, 100):
         found = search(values, hint_bpm=hint * 1.05)
         assert np.median(np.diff(found.frames)) == pytest.approx(6013.6 / hint, abs=1)
-
-
-def test_the_comb_prefers_the_interval_of_the_onsets():
-    tempo = look_for_tempo(curve(np.arange(30, 3000, 48), 3030))
-    assert INTERVALS[tempo[10:50].mean(axis=0).argmax()] == 48
