@@ -1,31 +1,16 @@
 """Beats in files: what other programs of music informatics read and write, and every bad line said."""
 
-import io
-
 import mido
 import mir_eval
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from tempo_coach.errors import CoachError, CoachErrors
 from tempo_coach.music.exchange import MOST_PROBLEMS, BeatList, as_heard, beats_to_text, read_beats
-from tempo_coach.music.midi import beats_to_midi, read_midi
+from tempo_coach.music.midi import beats_to_midi
 
 BENDING = np.round(0.37 + np.cumsum(0.5 + 0.1 * np.sin(np.arange(301) / 9) + 1e-7 * np.arange(301)), 9)
 BARS = np.arange(301) % 4 + 1
-
-
-def clicks_of(content):
-    """Times and keys of the clicks as mido plays them: an independent reading of the tempo map."""
-    file = mido.MidiFile(file=io.BytesIO(content))
-    now, found = 0.0, []
-    for message in file:
-        now += message.time
-        if message.type == "note_on" and message.velocity:
-            found.append((now, message.note))
-    return np.array([time for time, _ in found]), [key for _, key in found]
 
 
 def test_text_is_read_by_mir_eval_and_back(tmp_path):
@@ -37,39 +22,6 @@ def test_text_is_read_by_mir_eval_and_back(tmp_path):
     back = read_beats(path)
     np.testing.assert_allclose(back.times, BENDING, atol=5.1e-7)
     assert back.bar.tolist() == BARS.tolist()
-
-
-def test_no_beat_of_three_hundred_is_off_by_a_microsecond_as_another_reader_plays_the_file():
-    content = beats_to_midi(BENDING, BARS)
-    times, keys = clicks_of(content)
-    np.testing.assert_allclose(times, BENDING, atol=1e-6)
-    assert [key == 76 for key in keys] == (BARS == 1).tolist()
-    own, bar = read_midi(content)
-    np.testing.assert_allclose(own, BENDING, atol=5.1e-7)
-    assert bar.tolist() == BARS.tolist()
-
-
-def test_the_tempo_map_has_one_quarter_note_a_beat_and_says_the_metre():
-    file = mido.MidiFile(file=io.BytesIO(beats_to_midi(0.5 * np.arange(9), np.arange(9) % 3 + 1)))
-    tempi = [message.tempo for message in file.tracks[0] if message.type == "set_tempo"]
-    assert set(tempi) == {500_000}
-    meters = [message for message in file.tracks[0] if message.type == "time_signature"]
-    assert [(each.numerator, each.denominator) for each in meters] == [(3, 4)]
-
-
-def test_a_pause_longer_than_a_tempo_can_say_is_kept():
-    beats = np.array([0.0, 0.5, 1.0, 1.5, 41.5, 42.0])
-    times, _ = clicks_of(beats_to_midi(beats, np.array([1, 2, 3, 4, 1, 2])))
-    np.testing.assert_allclose(times, beats, atol=1e-6)
-
-
-@given(st.lists(st.floats(0.12, 30.0), min_size=1, max_size=40), st.floats(0, 20), st.integers(2, 6))
-def test_any_beats_come_back_from_midi_within_a_microsecond(steps, start, meter):
-    beats = start + np.concatenate([[0.0], np.cumsum(steps)])
-    bar = np.arange(beats.size) % meter + 1
-    back, back_bar = read_midi(beats_to_midi(beats, bar))
-    np.testing.assert_allclose(back, beats, atol=5.1e-7)
-    assert back_bar.tolist() == bar.tolist()
 
 
 def test_a_tempo_map_of_another_program_gives_the_beats_of_its_metre(tmp_path):

@@ -4,7 +4,6 @@ import pytest
 
 from tempo_coach.errors import CoachError, CoachErrors
 from tempo_coach.pattern.files import find_drill, list_drills, pattern_data, read_drill
-from tempo_coach.pattern.tables import find_lines
 
 GOOD = """\
 title = "Mills"
@@ -148,10 +147,3 @@ def test_the_mills_ask_for_half_a_circle_and_equal_circles():
 
 def test_what_a_plan_keeps_is_the_movement_alone(write):
     assert set(pattern_data(write(GOOD))) == {"cycle", "phase", "hand"}
-
-
-def test_lines_are_counted_through_arrays_of_tables():
-    lines = find_lines(GOOD)
-    assert lines["phase", 0, "circles"] == 15
-    assert lines["hand", 1, "lag"] == 22
-    assert lines["practice",] == 4

@@ -1,4 +1,4 @@
-import json
+"""A drill laid on counts: where its moments fall, what is heard, and what cannot be laid."""
 
 import numpy as np
 import pytest
@@ -7,27 +7,9 @@ from hypothesis import strategies as st
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
-from tempo_coach.music.countmap import CountMap, Place
-from tempo_coach.pattern.layout import lay_out
-from tempo_coach.pattern.pattern import Hand, Pattern, Phase, place_moments
-from tempo_coach.pattern.plan import Music
-from tempo_coach.pattern.planfile import plan_from_dict, plan_to_dict, read_plan
-from tempo_coach.pattern.practice import Drill, Practice
-
-MUSIC = Music("/invented/music.wav", "0" * 64)
-
-
-def make_drill(cycle_counts=4.0, circles=1, restart="never", **practice):
-    phases = (Phase("circle", 0, cycle_counts),)
-    hand = Hand("right", place_moments(phases, {"circle": circles}))
-    return Drill("made", "Made up", "rope", Pattern(cycle_counts, phases, (hand,), None, restart), Practice(**practice))
-
-
-def paused_music(beats=48):
-    """Half a second a beat, a pause of 3 s after the first 12 counts are over."""
-    times = 1.0 + 0.5 * np.arange(beats, dtype=float)
-    times[12:] += 3.0
-    return CountMap(times, tuple((8 * k, 8) for k in range(beats // 8)), ((7.0, 10.0),))
+from tempo_coach.music.countmap import CountMap
+from tempo_coach.pattern.layout import cut_short, lay_out
+from tests.pattern.made_up import MUSIC, make_drill, paused_music
 
 
 def test_without_music_the_lead_in_is_a_whole_eight_of_which_5_6_7_8_is_heard():
@@ -77,27 +59,6 @@ def test_three_counts_run_on_through_the_eight_or_restart_with_it():
 
 
 @pytest.mark.parametrize(
-    ("way", "cued"),
-    [("all", [1, 1, 1, 1, 1, 1]), ("alternate", [1, 1, 0, 0, 1, 1]), ("ones", [1, 0] * 3), ("none", [0] * 6)],
-)
-def test_cues_are_thinned_as_asked(way, cued):
-    plan = lay_out(make_drill(circles=2), CountMap.steady(100), cycles=3, cues=way)
-    assert plan.moments.cue.tolist() == [bool(each) for each in cued]
-    sounds = list(plan.cues.sound)
-    assert sounds.count("first_hand") == sum(cued)
-    assert sounds.count("count") == 4
-    assert sounds.count("one") == (0 if way == "none" else 2)
-
-
-def test_places_are_told_in_eights_and_counts():
-    plan = lay_out(make_drill(), paused_music(), music=MUSIC, from_eight=2, eights=2)
-    assert plan.place(8) == Place(2, 1)
-    assert plan.place(18.5) == Place(3, 3.5)
-    assert plan.place(7) == Place(1, 8)
-    assert plan.place(24) == Place(4, 1)  # behind the passage
-
-
-@pytest.mark.parametrize(
     ("options", "words"),
     [
         ({"speed": 0.2}, "speed of 0.5 to 1.2"),
@@ -119,33 +80,6 @@ def test_a_tempo_nobody_counts_at_is_refused(tempo):
         coach.lay(coach.Request("clubs_mills", tempo_bpm=tempo))
 
 
-def test_a_plan_comes_back_from_its_file_as_it_was(tmp_path):
-    plan = lay_out(make_drill(circles=2), paused_music(), music=MUSIC, from_eight=2, eights=2, speed=0.9)
-    path = tmp_path / "plan.json"
-    path.write_text(json.dumps(plan_to_dict(plan)))
-    again = read_plan(path)
-    assert plan_to_dict(again) == plan_to_dict(plan)
-    assert again.place(18) == plan.place(18)
-
-
-@pytest.mark.parametrize(
-    ("change", "words"),
-    [
-        (lambda d: d | {"version": 99}, "version 1, found version 99"),
-        (lambda d: {k: v for k, v in d.items() if k != "moments"}, "'moments' is missing"),
-        (lambda d: {k: v for k, v in d.items() if k != "version"}, "something else"),
-        (lambda d: d | {"moments": 3}, "not a whole plan"),
-        (lambda d: d | {"tempo": None}, "neither a tempo nor a piece of music"),
-        (lambda d: d | {"hands": ["foot"]}, "unknown hands"),
-        (lambda d: [], "something else"),
-    ],
-)
-def test_a_plan_that_is_none_gets_one_sentence(change, words):
-    data = plan_to_dict(lay_out(make_drill(), CountMap.steady(100), tempo_bpm=100))
-    with pytest.raises(CoachError, match=words):
-        plan_from_dict(change(data), where="plan.json")
-
-
 @given(st.floats(20, 400), st.integers(1, 20), st.sampled_from([1.0, 1.5, 3.0, 4.0]), st.integers(1, 4))
 def test_every_cycle_has_all_its_moments_a_cycle_apart(tempo, cycles, cycle_counts, circles):
     plan = lay_out(make_drill(cycle_counts, circles), CountMap.steady(tempo), tempo_bpm=tempo, cycles=cycles)
@@ -153,3 +87,19 @@ def test_every_cycle_has_all_its_moments_a_cycle_apart(tempo, cycles, cycle_coun
     anchors = plan.moments.time[::circles]
     np.testing.assert_allclose(np.diff(anchors), cycle_counts * 60 / tempo)
     assert plan.cycles == cycles
+
+
+def test_ended_early_only_the_cycles_that_were_over_are_left():
+    plan = lay_out(make_drill(circles=2), CountMap.steady(60), tempo_bpm=60, cycles=3, lead_in_counts=0)
+    np.testing.assert_allclose(plan.moments.time, [1, 3, 5, 7, 9, 11])
+    short = cut_short(plan, 8.5)
+    np.testing.assert_allclose(short.moments.time, [1, 3, 5, 7])
+    assert (short.cycles, short.duration) == (2, 8.5)
+    assert cut_short(plan, 6.0).cycles == 1  # its second cycle was not over
+    assert cut_short(plan, 11.0) is plan
+    assert len(cut_short(plan, -1.0).moments) == 0 and cut_short(plan, -1.0).duration == 0
+
+
+def test_a_cycle_longer_than_the_eight_it_restarts_with_is_refused():
+    with pytest.raises(CoachError, match="a cycle of 9 counts that restarts with every eight is longer than one"):
+        lay_out(make_drill(9.0, restart="eight"), CountMap.steady(60), cycles=2)

@@ -1,4 +1,4 @@
-"""Ways of practising: cues that thin out, clicks between when slow, steps of tempo."""
+"""Ways of practising: cues that thin out, steps of tempo, one hand alone."""
 
 import numpy as np
 import pytest
@@ -10,7 +10,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.music.countmap import CountMap
 from tempo_coach.pattern.layout import lay_out
 from tempo_coach.pattern.plan import Plan
-from tempo_coach.pattern.practice import CLOSEST_CLICK, LEAST_THINNING, LONGEST_WAIT, TempoSteps, way_of_cycle
+from tempo_coach.pattern.practice import LEAST_THINNING, TempoSteps, way_of_cycle
 from tempo_coach.score.parts import THINNED, WITH_CUES, WITHOUT_CUES, name_blocks
 
 
@@ -29,22 +29,6 @@ def test_cues_thin_out_in_four_blocks_in_order_and_the_last_is_the_longest(cycle
     assert ways.count("none") == max(ways.count(way) for way in ways) >= 2
 
 
-def test_of_each_block_exactly_its_moments_are_heard() -> None:
-    plan = lay("rope_figure_eight", cycles=16, cues="thinning")
-    cued = plan.moments.cue.reshape(16, 3)
-    assert cued[:4].all()
-    assert cued[4:8].all(axis=1).tolist() == [True, False, True, False] and not cued[5].any()
-    assert cued[8:12].tolist() == [[True, False, False]] * 4
-    assert not cued[12:].any()
-
-
-def test_nothing_at_all_is_heard_in_the_block_without_cues() -> None:
-    plan = lay("rope_figure_eight", cycles=16, cues="thinning")
-    begin = plan.moments.time[plan.moments.cycle == 12].min()
-    assert plan.cues.time.max() < begin
-    assert plan.cue_way == "thinning"
-
-
 def test_the_block_without_cues_is_scored_apart() -> None:
     blocks = name_blocks(lay("rope_figure_eight", cycles=16, cues="thinning").moments)
     assert [blocks[k] for k in (0, 3)] == [WITH_CUES] * 2
@@ -55,35 +39,6 @@ def test_the_block_without_cues_is_scored_apart() -> None:
 def test_too_few_cycles_to_thin_out_are_refused_with_a_way_on() -> None:
     with pytest.raises(CoachError, match="5 cycles or more, and there are 4"):
         lay("rope_figure_eight", cycles=4, cues="thinning")
-
-
-# --- clicks between -------------------------------------------------------------------------------------------------
-
-
-def test_slowed_no_wait_between_two_cues_is_longer_than_people_can_keep() -> None:
-    plan = lay("ball_figure_eight", tempo_bpm=76)
-    inside = plan.cues.time[plan.cues.time >= plan.moments.time[0] - 1e-9]
-    assert np.diff(inside).max() <= LONGEST_WAIT
-    assert np.diff(np.unique(inside)).min() >= CLOSEST_CLICK
-
-
-def test_at_its_usual_tempo_a_drill_sounds_as_it_is_written() -> None:
-    plan = lay("ball_figure_eight")
-    assert plan.cues.sound.count("count") == 4
-
-
-@given(
-    st.floats(30, 400), st.sampled_from(["ball_figure_eight", "rope_figure_eight_observed", "clubs_mills", "ball_flip"])
-)
-def test_however_slow_no_click_crowds_another_cue(tempo_bpm: float, drill: str) -> None:
-    plan = lay(drill, tempo_bpm=tempo_bpm, cycles=4)
-    sound = np.array(plan.cues.sound)
-    inside = plan.cues.time >= plan.start
-    clicks = plan.cues.time[inside & (sound == "count")]
-    others = plan.cues.time[inside & (sound != "count")]
-    for click in clicks:
-        assert np.abs(others - click).min() >= CLOSEST_CLICK - 1e-9
-    assert clicks.size < 2 or np.diff(clicks).min() >= CLOSEST_CLICK - 1e-9
 
 
 # --- steps of tempo -------------------------------------------------------------------------------------------------
