@@ -168,8 +168,8 @@ def _constant_offset(moments: Floats, onsets: Floats, *, reach: float, period: f
     near = near[np.abs(near) <= reach]
     if len(near) < 2:
         return shift
-    rest = mean_direction(near / period * 360.0) / 360.0 * period
-    moved = shift + (0.0 if np.isnan(rest) else rest)
+    # NaN, where what is left has no direction, is not closer
+    moved = shift + mean_direction(near / period * 360.0) / 360.0 * period
     closer = np.minimum(np.abs(_distance(drawn + moved, onsets)), reach).mean()
     return moved if closer <= np.minimum(np.abs(_distance(drawn + shift, onsets)), reach).mean() else shift
 

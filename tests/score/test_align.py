@@ -272,3 +272,10 @@ def test_jump_of_uneven_circles_is_followed_though_every_onset_is_heard_twice():
     once = moments + np.repeat([0, 0.45], 12)
     said = say(np.sort(np.concatenate([once, once + 0.04])), moments, cycles)
     assert said.followed and (said.onset // 2).tolist() == list(range(24))
+
+
+def test_onset_at_the_very_begin_or_end_of_a_late_take_is_no_slip():
+    # one onset is missed at the other end, and one stands where the last or the first one does
+    for onsets in (np.append(ONE[1:], 11.0), np.insert(ONE[:-1], 0, 0.0)):
+        said = say(onsets)
+        assert said.slipped == 0 and said.extra.size == 1

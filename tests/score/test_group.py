@@ -229,3 +229,26 @@ def test_measures_of_two_who_are_always_as_far_apart():  # exact: of 0 and 30 ms
 def test_nobody_has_no_order():
     with pytest.raises(ValueError, match="at least one phase, got 0"):
         chance_order_parameter(0)
+
+
+def test_a_single_cycle_takes_its_period_from_the_plan():
+    one = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=1))
+    length = one.duration - one.start
+    late = [Take(one, Onsets.unsorted((one.moments.time + by).tolist(), one.moments.hand)) for by in (0.0, 0.06)]
+    card = judge_group(dict(zip("ab", late, strict=True)))
+    assert card.resultant == pytest.approx(math.cos(math.pi * 0.06 / length))
+    both = np.concatenate([take.onsets.time for take in late])
+    mixed = judge_mix(Take(one, Onsets.unsorted(both.tolist(), one.moments.hand * 2)))
+    assert mixed.resultant == pytest.approx(card.resultant)
+
+
+def test_plans_may_differ_by_a_thousandth_of_a_second():
+    moments = PLAN.moments
+    for by, held in ((0.0009, True), (0.0011, False)):
+        moved = replace(PLAN, moments=replace(moments, time=moments.time + by))
+        other = Take(moved, Onsets.unsorted(moments.time.tolist(), moments.hand))
+        if held:
+            assert len(judge_group({"Ada": take(moments.time), "Bea": other}).members) == 2
+        else:
+            with pytest.raises(CoachError, match="the plans of Ada and Bea differ"):
+                judge_group({"Ada": take(moments.time), "Bea": other})
