@@ -64,8 +64,9 @@ def check_ranges(values: dict[str, float], *, found: bool = False) -> None:
         expected = f"{low:g} to {high:g}" if closed else f"more than {low:g} and up to {high:g}"
         got = f"it would have to be {value:.2f}" if found else f"got {value:g}"
         reachable = closed or nearest == high
+        what = "" if name == unit else f"{'an' if name[0] in 'aeiou' else 'a'} {name} of "
         raise CoachError(
-            f"expected a {name} of {expected} {unit}, {got}",
+            f"expected {what}{expected} {unit}, {got}",
             where=name,
             hint=f"the nearest is {nearest:g}" if reachable and math.isfinite(value) else None,
         )

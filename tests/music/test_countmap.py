@@ -1,3 +1,5 @@
+"""Seconds to counts and back: bending tempi, pauses, bridges, and what lies outside."""
+
 import numpy as np
 import pytest
 from hypothesis import given

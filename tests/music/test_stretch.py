@@ -1,6 +1,9 @@
+"""Slower and faster: clicks in their place, lengths exact, pitch kept."""
+
 import numpy as np
 import pytest
 
+from tempo_coach.music import stretch as stretching
 from tempo_coach.music.sound import Sound
 from tempo_coach.music.stretch import stretch
 
@@ -44,6 +47,8 @@ def test_the_pitch_is_kept():
 def test_full_speed_and_no_sound_are_left_as_they_are():
     sound = clicks_at([1.0])
     assert stretch(sound, 1.0) is sound
+    nothing = Sound(np.zeros((0, 1)), RATE)
+    assert stretch(nothing, 0.8) is nothing
     with pytest.raises(ValueError, match="above 0"):
         stretch(sound, 0)
 
@@ -61,8 +66,18 @@ def test_without_the_spectral_method_the_vocoder_does_it_with_its_lateness_taken
     assert np.abs(errors).max() < 0.015
 
 
-def test_without_either_speed_the_vocoders_lateness_is_that_of_many_clicks():
-    from tempo_coach.music.stretch import measure_vocoder
+@pytest.mark.parametrize("late", [-0.004, 0.0, 0.006])
+def test_the_lateness_that_is_measured_is_that_of_many_clicks(late, monkeypatch):
+    def stretch_late(samples, rate_hz, speed):
+        """Clicks exactly where they belong, but for that lateness."""
+        slow = np.zeros((round(len(samples) / speed), 1), np.float32)
+        found = np.flatnonzero(np.abs(samples[:, 0]) > 0)
+        begins = found[np.insert(np.diff(found) > rate_hz // 10, 0, True)]
+        for begin in begins:
+            middle = (begin + 0.0005 * rate_hz) / speed + late * rate_hz
+            slow[round(middle) - 24 : round(middle) + 25] = 0.5
+        return slow
 
-    assert abs(measure_vocoder(RATE, 0.8)) < 0.01
-    assert measure_vocoder(RATE, 0.8) == measure_vocoder(RATE, 0.8)
+    monkeypatch.setattr(stretching, "_stretch_by_vocoder", stretch_late)
+    measure = stretching.measure_vocoder.__wrapped__  # it is kept from call to call
+    assert measure(RATE, 0.8) == pytest.approx(late, abs=2 / RATE)

@@ -1,3 +1,5 @@
+"""Counts as a coach says them, and back."""
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st

@@ -1,3 +1,5 @@
+"""Drills in files: read whole, and every mistake named with its line."""
+
 import re
 
 import pytest

@@ -65,8 +65,8 @@ def test_three_counts_run_on_through_the_eight_or_restart_with_it():
         ({"from_eight": 0}, "--from-eight"),
         ({"cycles": 0}, "--cycles"),
         ({"eights": 9}, "music ends in eight 6"),
-        ({"from_eight": 7}, "no whole cycle|music ends"),
-        ({"lead_in_counts": -1}, "lead-in"),
+        ({"from_eight": 7}, "no whole cycle of 4 counts fits"),
+        ({"lead_in_counts": -1}, "lead-in of 0 to 32 counts, got -1"),
     ],
 )
 def test_a_passage_that_cannot_be_is_refused(options, words):

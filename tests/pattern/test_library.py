@@ -8,9 +8,11 @@ import pytest
 from tempo_coach.coach import cue_sound
 from tempo_coach.music.countmap import CountMap
 from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.pattern.cueing import HAND_SOUNDS
 from tempo_coach.pattern.files import list_drills, pattern_data, read_drill
 from tempo_coach.pattern.layout import lay_out
 from tempo_coach.pattern.pattern import SAME_PLACE
+from tempo_coach.pattern.practice import CLOSEST_CLICK
 from tempo_coach.pattern.toss_solver import solve_toss
 from tempo_coach.report.library import library_table
 from tempo_coach.score.card import judge
@@ -81,10 +83,15 @@ def test_the_mirrored_drill_exchanges_left_and_right(drill):
 
 
 @each_drill
-def test_each_has_a_cue_that_is_not_too_close_to_the_next_of_its_hand(drill):
+def test_every_moment_has_its_cue_and_none_is_too_close_to_the_next_of_its_hand(drill):
     plan = plan_of(drill, drill.practice.tempo_bpm)
-    assert len(plan.cues.time) >= len(plan.moments)
-    assert plan.duration > plan.moments.time[-1] - 1e-9
+    sound = np.array(plan.cues.sound)
+    for hand, name in zip(drill.pattern.hand_names, HAND_SOUNDS, strict=False):
+        times = plan.cues.time[sound == name]
+        np.testing.assert_array_equal(times, plan.moments.time[plan.moments.of_hand(hand)])
+        assert np.diff(times).min() >= CLOSEST_CLICK
+    assert len(drill.pattern.hand_names) <= len(HAND_SOUNDS)
+    assert plan.duration >= plan.moments.time[-1]
 
 
 def flight_counts(drill):

@@ -1,3 +1,5 @@
+"""Moves under a toss: the table that comes along, and what fits."""
+
 import pytest
 
 from tempo_coach.errors import CoachError, CoachErrors

@@ -1,3 +1,5 @@
+"""One cycle: its phases and circles, lags between hands, and circles carried round a bigger one."""
+
 import math
 from itertools import pairwise
 

@@ -58,7 +58,9 @@ def test_each_stretch_lies_where_it_was_laid_with_a_number_free_between_them():
     assert sorted(first) == [0, 1, 2, 3, *range(5, 13)]
     np.testing.assert_array_equal(plan.cycle_starts[:5], [8, 12, 16, 20, 24])
     assert load(MILLS).pattern.cycle_counts == 2
-    assert plan.cycle_starts[5] == 36 + 4 and first[5] == 36 + 5 - plan.cycle_starts[0] % 1
+    assert plan.cycle_starts[5] == 36 + 4
+    # the mills' moments: the middle of a circle of two counts
+    assert (first[0], first[5]) == (8.5, 36 + 4 + 1)
     music = plan.pieces[0].music_start + plan.moments.time
     np.testing.assert_allclose(music, COUNTS.seconds_at(plan.moments.count, after=True), atol=1e-12)
 
@@ -74,14 +76,18 @@ def test_onsets_on_all_moments_are_judged_without_fault_and_without_a_period_acr
     assert np.isfinite(ratios).sum() == 3 + 7 + 7
 
 
-def test_moments_of_two_drills_that_are_called_the_same_are_told_apart():
-    other = replace(ROPE, drill="rope_figure_eight_observed", at=Place(6, 1.0))
-    labels = set(lay(ROPE, other).moments.label)
-    plain = {moment.label for moment in load(ROPE).pattern.hands[0].moments}
-    shared = plain & {moment.label for moment in load(other).pattern.hands[0].moments}
-    for label in shared:
-        assert label not in labels and sum(each.startswith(f"{label} (") for each in labels) == 2
-    assert shared or labels >= plain
+def test_moments_of_two_drills_that_are_called_the_same_are_told_apart_and_others_keep_their_name():
+    rope = load(ROPE)
+    (hand,) = rope.pattern.hands
+    renamed = replace(hand, moments=(*hand.moments[:-1], replace(hand.moments[-1], label="the last")))
+    twin = replace(rope, name="twin", title="Twin", pattern=replace(rope.pattern, hands=(renamed,)))
+    drills = {"rope_figure_eight": rope, "twin": twin}
+    laid = (replace(ROPE, eights=1), Laid("twin", Place(6, 1.0)))
+    plan = run_through(routine(*laid), COUNTS, lambda each: drills[each.drill], name="invented", music=MUSIC)
+    apart = [f"low ({rope.title})", f"high 1 ({rope.title})", "high 2"]
+    assert list(plan.moments.label) == 2 * apart + 2 * ["low (Twin)", "high 1 (Twin)", "the last"]
+    # one drill laid twice is called the same both times
+    assert set(lay(ROPE, replace(ROPE, at=Place(6, 1.0))).moments.label) == {"low", "high 1", "high 2"}
 
 
 def test_two_hands_may_do_different_things_at_one_time():

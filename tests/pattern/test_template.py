@@ -1,3 +1,5 @@
+"""A new drill from the least that has to be said reads back as what was meant."""
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
