@@ -98,17 +98,9 @@ def measure_over_time(eights: Sequence[int], resultants: Floats, sds: Floats, wi
         The eight of each moment at which two members or more were there.
     resultants, sds, widths : array, shape (n,)
     """
-    where = np.asarray(eights, dtype=np.int64)
-    return tuple(
-        Stretch(
-            int(eight),
-            float(resultants[where == eight].mean()),
-            float(sds[where == eight].mean()),
-            float(widths[where == eight].mean()),
-            int((where == eight).sum()),
-        )
-        for eight in np.unique(where)
-    )
+    numbers, row, n = np.unique(np.asarray(eights, dtype=np.int64), return_inverse=True, return_counts=True)
+    means = [(np.bincount(row, weights=each) / n).tolist() for each in (resultants, sds, widths)]
+    return tuple(Stretch(*each) for each in zip(numbers.tolist(), *means, n.tolist(), strict=True))
 
 
 class AskedExchange(NamedTuple):

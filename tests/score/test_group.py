@@ -252,3 +252,28 @@ def test_plans_may_differ_by_a_thousandth_of_a_second():
         else:
             with pytest.raises(CoachError, match="the plans of Ada and Bea differ"):
                 judge_group({"Ada": take(moments.time), "Bea": other})
+
+
+@pytest.mark.parametrize(("cycles", "told"), [(19, False), (20, True)])
+def test_under_twenty_cycles_it_is_said_why_nobody_follows(cycles, told):
+    plan = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=cycles))
+    generator = np.random.default_rng(2)
+    times = plan.moments.time + generator.normal(0, 0.01, (2, len(plan.moments)))
+    card = judge_group(
+        {
+            name: Take(plan, Onsets.unsorted(row.tolist(), plan.moments.hand))
+            for name, row in zip("ab", times, strict=True)
+        }
+    )
+    assert card.reasons == ({} if told else {"pairs": "who follows whom needs 20 cycles, there are 19"})
+    assert math.isfinite(card.pairs[0].gain) is told
+
+
+def test_moment_is_apart_where_it_stands_out_of_what_is_usual_here():
+    """Two who are usually 0 to 0.2 s apart have fallen apart at 0.5 s and not at 0.2 s, though that is far to hear."""
+    moments = PLAN.moments.time
+    by = np.linspace(0, 0.2, len(moments))
+    by[20] = 0.5
+    card = judge_group({"Ada": take(moments - by / 2), "Bea": take(moments + by / 2)})
+    place = PLAN.place(float(PLAN.moments.count[20]))
+    assert [(one.eight, one.count) for one in card.apart] == [(place.eight, place.count)]

@@ -16,6 +16,7 @@ from tempo_coach.pattern.routine import MusicFile, Routine, RoutineMoment
 from tempo_coach.report.group_words import format_group
 from tempo_coach.score.exchanges import read_exchanges
 from tempo_coach.score.group import judge_group, judge_mix, measure_group
+from tempo_coach.score.together import Stretch, measure_over_time
 
 TEMPO = 120  # a count is 0.5 s
 COUNTS = lay_every_count(CountMap.steady(TEMPO), end=15.9, tempo_bpm=TEMPO)
@@ -51,6 +52,12 @@ def test_one_moment_of_five_eight_by_eight():  # exact
         assert stretch.sd == pytest.approx(0.015959323, abs=1e-9)
         assert stretch.width == pytest.approx(0.040)
         assert stretch.n == 8
+
+
+def test_each_eight_has_the_means_of_its_own_moments():  # exact
+    found = measure_over_time([2, 1, 2, 4], np.array([0.5, 1, 0.75, 0.25]), np.array([1.0, 2, 3, 4]), np.arange(4.0))
+    assert found == (Stretch(1, 1.0, 2.0, 1.0, 1), Stretch(2, 0.625, 2.0, 1.0, 2), Stretch(4, 0.25, 4.0, 3.0, 1))
+    assert measure_over_time([], *[np.array([])] * 3) == ()
 
 
 def test_the_eight_in_which_it_widens_is_told():
