@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -10,17 +9,16 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.pattern.cueing import make_cues
-from tempo_coach.pattern.passage import Passage, eights_between
+from tempo_coach.pattern.cycles import cycle_starts, end_of_cycles, make_moments
+from tempo_coach.pattern.passage import Passage
 from tempo_coach.pattern.pattern import SAME_PLACE
 from tempo_coach.pattern.plan import Moments, Plan
-from tempo_coach.pattern.practice import LEAST_THINNING, TEMPO_RANGE_BPM, Cues, Drill, way_of_cycle
+from tempo_coach.pattern.practice import LEAST_THINNING, TEMPO_RANGE_BPM, Cues, Drill
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from tempo_coach.music.countmap import CountMap
-    from tempo_coach.pattern.pattern import Pattern
     from tempo_coach.pattern.plan import Music
+    from tempo_coach.times import Floats
 
 #: Speeds at which stretched music is still music.
 SPEED_RANGE = (0.5, 1.2)
@@ -102,29 +100,76 @@ def lay_out(
     end = max(end, starts[-1] + drill.pattern.cycle_counts) if eights is None else end
     passage = Passage(counts, first, end, lead_in, speed)
     slowed = speed < 1 or (tempo_bpm is not None and tempo_bpm < drill.practice.tempo_bpm)
-    moments = make_moments(drill.pattern, starts, way, passage)
-    knot_times, knot_counts = passage.knots()
-    return Plan(
+    return make_plan(
+        passage,
+        make_moments(drill.pattern, starts, way, passage),
+        way=way,
+        slowed=slowed,
         drill=drill.name,
         title=drill.title,
         apparatus=drill.apparatus,
         hands=drill.pattern.hand_names,
         cycle_counts=drill.pattern.cycle_counts,
+        cycle_starts=np.array(starts),
+        allowance=drill.allowance,
+        music=music,
+        tempo_bpm=tempo_bpm,
+        pattern=pattern,
+    )
+
+
+def make_plan(
+    passage: Passage,
+    moments: Moments,
+    *,
+    way: Cues,
+    slowed: bool,
+    drill: str,
+    title: str,
+    apparatus: str,
+    hands: tuple[str, ...],
+    cycle_counts: float,
+    cycle_starts: Floats,
+    allowance: float,
+    music: Music | None,
+    tempo_bpm: float | None = None,
+    pattern: dict[str, object] | None = None,
+) -> Plan:
+    """Return the plan of moments on a passage: its clocks and cues follow from both.
+
+    Parameters
+    ----------
+    passage : Passage
+    moments : Moments
+        At least one.
+    way : {"all", "alternate", "ones", "none", "thinning"}
+    slowed : bool
+        Whether it is slower than usual: then every count clicks in a wait that is too long.
+    drill, title, apparatus, hands, cycle_counts, cycle_starts, allowance, music, tempo_bpm, pattern
+        As in :class:`Plan`.
+    """
+    knot_times, knot_counts = passage.knots()
+    return Plan(
+        drill=drill,
+        title=title,
+        apparatus=apparatus,
+        hands=hands,
+        cycle_counts=cycle_counts,
         tempo_bpm=tempo_bpm,
         music=music,
-        speed=speed,
-        lead_in_counts=lead_in,
+        speed=passage.speed,
+        lead_in_counts=passage.lead_in_counts,
         cue_way=way,
-        allowance=drill.allowance,
+        allowance=allowance,
         eights=passage.eights,
         pieces=(passage.piece,),
         knot_times=knot_times,
         knot_counts=knot_counts,
         duration=max(passage.duration, float(moments.time[-1])),
         moments=moments,
-        cues=make_cues(moments, passage, way, hands=drill.pattern.hand_names, slowed=slowed),
+        cues=make_cues(moments, passage, way, hands=hands, slowed=slowed),
         pattern=pattern or {},
-        cycle_starts=np.array(starts),
+        cycle_starts=cycle_starts,
     )
 
 
@@ -215,7 +260,7 @@ def _end_of_passage(
     elif cycles is None and music is not None:
         return music_end
     else:
-        end = _end_of_cycles(drill.pattern, counts, begin, cycles or drill.practice.cycles)
+        end = end_of_cycles(drill.pattern, counts, begin, cycles or drill.practice.cycles)
     if music is not None and end > music_end + SAME_PLACE:
         last = counts.place(counts.last_count).eight
         raise CoachError(
@@ -224,73 +269,3 @@ def _end_of_passage(
             hint="start earlier or ask for less",
         )
     return end
-
-
-def _end_of_cycles(pattern: Pattern, counts: CountMap, first: float, cycles: int) -> float:
-    if pattern.restart == "never":
-        return first + cycles * pattern.cycle_counts
-    starts: list[float] = []
-    eight = counts.place(first).eight
-    while len(starts) < cycles:
-        begin, end = float(counts.start_of_eight(eight)), float(counts.start_of_eight(eight + 1))
-        if pattern.cycle_counts > end - begin + SAME_PLACE:
-            raise CoachError(
-                f"a cycle of {pattern.cycle_counts:g} counts that restarts with every eight is longer than one",
-                hint="let it run on: take the line with restart out of the drill",
-            )
-        starts.extend(_starts_between(pattern.cycle_counts, max(first, begin), end))
-        eight += 1
-    return starts[cycles - 1] + pattern.cycle_counts
-
-
-def cycle_starts(pattern: Pattern, counts: CountMap, first: float, end: float) -> list[float]:
-    """Return the positions at which whole cycles of a pattern begin between two positions."""
-    if pattern.restart == "never":
-        return _starts_between(pattern.cycle_counts, first, end)
-    starts: list[float] = []
-    for eight in eights_between(counts, first, end):
-        behind = min(end, eight.start + eight.length)
-        starts.extend(_starts_between(pattern.cycle_counts, max(first, eight.start), behind))
-    return starts
-
-
-def _starts_between(cycle_counts: float, first: float, end: float) -> list[float]:
-    number = math.floor((end - first) / cycle_counts + SAME_PLACE)
-    return [first + k * cycle_counts for k in range(number)]
-
-
-def make_moments(
-    pattern: Pattern, starts: Sequence[float], way: Cues, passage: Passage, *, first_cycle: int = 0
-) -> Moments:
-    """Return all moments of all cycles and hands, ordered by time and then by the order of the hands.
-
-    Parameters
-    ----------
-    pattern : Pattern
-    starts : sequence of float
-        Positions at which its cycles begin.
-    way : {"all", "alternate", "ones", "none", "thinning"}
-    passage : Passage
-    first_cycle : int
-        Number of the first of the cycles.
-    """
-    columns = []
-    for order, hand in enumerate(pattern.hands):
-        lags = pattern.asked_lags_deg(hand)
-        for k, (moment, lag) in enumerate(zip(hand.moments, lags, strict=True)):
-            for cycle, start in enumerate(starts):
-                here, number = way_of_cycle(way, cycle, len(starts))
-                cue = here == "all" or (here == "alternate" and number % 2 == 0) or (here == "ones" and k == 0)
-                columns.append((start + moment.at, order, first_cycle + cycle, hand.name, moment, lag, cue))
-    columns.sort(key=lambda row: (row[0], row[1]))
-    positions = np.array([row[0] for row in columns])
-    return Moments(
-        time=passage.on_take_clock(positions),
-        cycle=np.array([row[2] for row in columns]),
-        hand=tuple(row[3] for row in columns),
-        label=tuple(row[4].label for row in columns),
-        count=positions,
-        asked_lag_deg=np.array([row[5] for row in columns]),
-        cue=np.array([row[6] for row in columns]),
-        kind=tuple(row[4].kind for row in columns),
-    )

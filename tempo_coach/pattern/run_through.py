@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.pattern.cueing import make_cues
-from tempo_coach.pattern.layout import check_ranges, cycle_starts, make_moments
+from tempo_coach.pattern.cycles import cycle_starts, make_moments
+from tempo_coach.pattern.layout import check_ranges, make_plan
 from tempo_coach.pattern.passage import Passage
 from tempo_coach.pattern.pattern import SAME_PLACE
-from tempo_coach.pattern.plan import Moments, Plan
+from tempo_coach.pattern.plan import Moments
 from tempo_coach.pattern.practice import LEAD_IN_COUNTS
 from tempo_coach.pattern.routine import span_of
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from tempo_coach.music.countmap import CountMap
-    from tempo_coach.pattern.plan import Music
+    from tempo_coach.pattern.plan import Music, Plan
     from tempo_coach.pattern.practice import Cues, Drill
     from tempo_coach.pattern.routine import Laid, Routine
 
@@ -96,29 +96,20 @@ def run_through(
         # the free number begins where the stretch is over
         starts += [*begins, begins[-1] + drill.pattern.cycle_counts]
     hands = tuple(dict.fromkeys(hand for drill, _ in stretches for hand in drill.pattern.hand_names))
-    moments = _join(parts, hands)
-    knot_times, knot_counts = passage.knots()
-    return Plan(
+    return make_plan(
+        passage,
+        _join(parts, hands),
+        way=cues,
+        slowed=speed < 1,
         drill=name,
         title=routine.title,
         apparatus=routine.apparatus,
         hands=hands,
         cycle_counts=max(drill.pattern.cycle_counts for drill, _ in stretches),
-        tempo_bpm=None,
-        music=music,
-        speed=speed,
-        lead_in_counts=lead_in_counts,
-        cue_way=cues,
-        allowance=max(drill.allowance for drill, _ in stretches),
-        eights=passage.eights,
-        pieces=(passage.piece,),
-        knot_times=knot_times,
-        knot_counts=knot_counts,
-        duration=max(passage.duration, float(moments.time[-1])),
-        moments=moments,
-        cues=make_cues(moments, passage, cues, hands=hands, slowed=speed < 1),
         # two stretches that are done at one time, by two hands, begin out of turn
         cycle_starts=np.maximum.accumulate(starts),
+        allowance=max(drill.allowance for drill, _ in stretches),
+        music=music,
     )
 
 

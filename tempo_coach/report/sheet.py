@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.pattern.counts import say_count
-from tempo_coach.pattern.layout import cycle_starts
+from tempo_coach.pattern.cycles import cycle_starts
 from tempo_coach.pattern.routine import eights_of, position_of, say_clock, span_of
 
 if TYPE_CHECKING:

@@ -98,8 +98,3 @@ def test_ended_early_only_the_cycles_that_were_over_are_left():
     assert cut_short(plan, 6.0).cycles == 1  # its second cycle was not over
     assert cut_short(plan, 11.0) is plan
     assert len(cut_short(plan, -1.0).moments) == 0 and cut_short(plan, -1.0).duration == 0
-
-
-def test_a_cycle_longer_than_the_eight_it_restarts_with_is_refused():
-    with pytest.raises(CoachError, match="a cycle of 9 counts that restarts with every eight is longer than one"):
-        lay_out(make_drill(9.0, restart="eight"), CountMap.steady(60), cycles=2)
