@@ -4,21 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.cli.film_options import CARE, add_following, follow
 from tempo_coach.cli.options import add_force, add_json
 
 if TYPE_CHECKING:
     import argparse
 
-    from tempo_coach.observe.film import Film
-    from tempo_coach.observe.film_motion import Part
-    from tempo_coach.observe.film_trace import Filmed, Wanted
+    from tempo_coach.observe.film_trace import Filmed
     from tempo_coach.observe.trace import Trace
     from tempo_coach.pattern.plan import Plan
-
-CARE = (
-    "A film is read where it lies: nothing of it is copied, sent or kept unless it is asked for. "
-    "Film minors only as their parents and club allow, and delete what is no longer needed."
-)
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -61,41 +55,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     add_force(parser)
     add_json(parser)
     parser.set_defaults(run=run)
-
-
-def add_following(parser: argparse._ActionsContainer) -> None:
-    """Add the options that say what is to be followed, and in which part of the film."""
-    parser.add_argument(
-        "--marker",
-        action="append",
-        default=[],
-        metavar="NAME=COLOUR",
-        help="a marker: left=red, or a colour alone; without any, what is coloured and moves is followed",
-    )
-    parser.add_argument(
-        "--at",
-        action="append",
-        default=[],
-        nargs=3,
-        type=float,
-        metavar=("TIME", "X", "Y"),
-        help="a pixel of a marker at a second of the film, for those that have no colour, in their order",
-    )
-    parser.add_argument(
-        "--part",
-        action="append",
-        default=[],
-        metavar="NAME=LEFT,TOP,WIDTH,HEIGHT",
-        help="without a marker: where in this part of the picture the movement is (a name alone: anywhere); less sure",
-    )
-    parser.add_argument("--film-from", type=float, metavar="S", help="leave out what comes before, on the film's clock")
-    parser.add_argument("--film-to", type=float, metavar="S", help="leave out what comes after")
-    parser.add_argument(
-        "--without", action="append", default=[], metavar="S-S", help="leave a doubtful stretch out, such as 12.0-13.5"
-    )
-    parser.add_argument(
-        "--slowed", type=float, metavar="N", help="the film shows life N times slower (default: as the film says)"
-    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -154,32 +113,6 @@ def _write_check(path: str, filmed: Filmed, *, force: bool) -> None:
             Path(beside).unlink(missing_ok=True)
 
 
-def follow(args: argparse.Namespace, path: str) -> Filmed:
-    """Follow a film's markers as the options of :func:`add_following` say.
-
-    Raises
-    ------
-    CoachError
-        If the options do not go together, or nothing can be followed.
-    """
-    from tempo_coach.cli.output import Progress, warn
-    from tempo_coach.errors import CoachError
-    from tempo_coach.observe.film_motion import follow_motion
-    from tempo_coach.observe.film_trace import follow_film
-
-    wanted = read_wanted(args.marker, args.at)
-    parts = [_part(text) for text in args.part]
-    without = [read_stretch(text, "--without") for text in args.without]
-    if wanted and parts:
-        raise CoachError("expected markers or parts of the picture, got both", where="--part")
-    film = look(args, path)
-    if parts:
-        with Progress("following the movement") as progress:
-            return follow_motion(film, parts, without=without, progress=progress, warn=warn)
-    with Progress("following the film") as progress:
-        return follow_film(film, wanted, without=without, progress=progress, warn=warn)
-
-
 def _onto_music(args: argparse.Namespace, plan: Plan | None, filmed: Filmed) -> Trace:
     """The trace on the clock of the plan, or of the recording, that is heard in the film."""
     from tempo_coach import coach
@@ -197,77 +130,6 @@ def _onto_music(args: argparse.Namespace, plan: Plan | None, filmed: Filmed) -> 
     share = f"{100 * found.heard:.0f} % of where it was looked for"
     warn(f"The music was heard in {share}; the clocks differ by {found.rate_ppm:+.0f} ppm.")
     return onto_take(filmed, found.line)
-
-
-def look(args: argparse.Namespace, path: str) -> Film:
-    """Return what the film is, within the window of the options."""
-    from tempo_coach.observe.film import look_at_film
-
-    return look_at_film(path, start=args.film_from, end=args.film_to, slowed=args.slowed)
-
-
-def read_wanted(markers: list[str], at: list[list[float]]) -> list[Wanted]:
-    """Return the markers that are named; each without a colour takes the next pixel.
-
-    Raises
-    ------
-    CoachError
-        If a marker is not written as one, or has neither colour nor pixel.
-    """
-    from tempo_coach.errors import CoachError
-    from tempo_coach.observe.film_trace import Wanted
-    from tempo_coach.observe.markers import named_colour
-
-    pixels = [(time, x, y) for time, x, y in at]
-    out = []
-    for text in markers:
-        name, mark, colour = (part.strip() for part in text.partition("="))
-        if mark:
-            out.append(Wanted(name, named_colour(colour).name))
-        elif pixels:
-            out.append(Wanted(name, None, pixels.pop(0)))
-        else:
-            out.append(Wanted(name, named_colour(name).name))
-    more = ("first", "second", "third", "fourth", "fifth", "sixth")
-    for number, pixel in enumerate(pixels):
-        if number >= len(more):
-            raise CoachError(f"expected at most {len(more)} markers, got {len(out) + len(pixels)}", where="--at")
-        out.append(Wanted(more[number], None, pixel))
-    return out
-
-
-def _part(text: str) -> Part:
-    from tempo_coach.errors import CoachError
-    from tempo_coach.observe.film_motion import Part
-
-    name, mark, box = (word.strip() for word in text.partition("="))
-    if not mark:
-        return Part(name)
-    try:
-        left, top, width, height = (float(number) for number in box.split(","))
-    except ValueError:
-        raise CoachError(f"expected NAME=LEFT,TOP,WIDTH,HEIGHT, got {text}", where="--part") from None
-    return Part(name, left, top, (width, height))
-
-
-def read_stretch(text: str, option: str) -> tuple[float, float]:
-    """Return the stretch of seconds that an option names, such as 12.0-13.5.
-
-    Raises
-    ------
-    CoachError
-        If it is none.
-    """
-    from tempo_coach.errors import CoachError
-
-    start, _, end = text.partition("-")
-    try:
-        found = float(start), float(end)
-    except ValueError:
-        found = (1.0, 0.0)
-    if not 0 <= found[0] < found[1]:
-        raise CoachError(f"expected a stretch such as 12.0-13.5, got {text}", where=option)
-    return found
 
 
 def _format(filmed: Filmed) -> str:

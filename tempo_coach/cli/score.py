@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.film import CARE, add_following
+from tempo_coach.cli.film_options import CARE, add_following
 from tempo_coach.cli.options import add_json, add_passage, read_request
 from tempo_coach.cli.trace import add_reading, names
 
@@ -182,8 +182,9 @@ def _refuse_several(args: argparse.Namespace) -> None:
 def _hear_sound(args: argparse.Namespace, plan: Plan) -> Placed:
     """What is heard in a recording, or in a film's sound, on the take clock of a plan."""
     from tempo_coach import coach
-    from tempo_coach.cli.film import look, read_stretch
+    from tempo_coach.cli.film_options import look
     from tempo_coach.cli.output import Progress, warn
+    from tempo_coach.coach import read_stretch
 
     with Progress("finding the music in the recording") as progress:
         return coach.place_sound(
@@ -192,8 +193,8 @@ def _hear_sound(args: argparse.Namespace, plan: Plan) -> Placed:
             kind=args.kind or "contact",
             film=look(args, args.film) if args.film else None,
             hands=args.of,
-            quiet=None if args.quiet is None else read_stretch(args.quiet, "--quiet"),
-            sample=None if args.sample is None else read_stretch(args.sample, "--sample"),
+            quiet=None if args.quiet is None else read_stretch(args.quiet, where="--quiet"),
+            sample=None if args.sample is None else read_stretch(args.sample, where="--sample"),
             clap=None if args.clap is None else tuple(args.clap),
             warn=warn,
             progress=progress,
@@ -237,7 +238,7 @@ def _place(args: argparse.Namespace, plan: Plan) -> Placed:
 def _follow_film(args: argparse.Namespace, plan: Plan) -> Placed:
     """The film on the take clock of a plan. What is quick and may fail comes first: the music in its sound."""
     from tempo_coach import coach
-    from tempo_coach.cli.film import follow, look
+    from tempo_coach.cli.film_options import follow, look
     from tempo_coach.cli.output import Progress, warn
 
     clap = None if args.clap is None else tuple(args.clap)
@@ -252,7 +253,7 @@ def _follow_film(args: argparse.Namespace, plan: Plan) -> Placed:
 def _read_marks(args: argparse.Namespace, plan: Plan) -> Placed:
     """What was marked by hand, on the take clock: by the music in the film's sound, or by a clap."""
     from tempo_coach import coach
-    from tempo_coach.cli.film import look
+    from tempo_coach.cli.film_options import look
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.errors import CoachError
     from tempo_coach.observe.clock import ClockLine

@@ -28,6 +28,7 @@ from tempo_coach.coach.routines import (
     save_routine,
     sheet_of,
 )
+from tempo_coach.coach.stretches import read_stretch
 
 __all__ = [
     "EVEN_BPM",
@@ -59,6 +60,7 @@ __all__ = [
     "place_trace",
     "read_film",
     "read_music",
+    "read_stretch",
     "save_routine",
     "sheet_of",
     "stretch_request",

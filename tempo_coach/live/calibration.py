@@ -17,7 +17,8 @@ from tempo_coach.history.place import data_folder
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from tempo_coach.live.delays import Delay, LoopDelay, TapDelay
+    from tempo_coach.live.chirps import LoopDelay
+    from tempo_coach.live.delays import Delay, TapDelay
     from tempo_coach.observe.onsets import ObservedBy
 
 #: Raised whenever a reader of the version before could not understand the file any more.

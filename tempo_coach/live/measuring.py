@@ -1,4 +1,4 @@
-"""The measurements of a calibration: they open devices and terminals, and hand on what came to :mod:`.delays`."""
+"""The measurements of a calibration: they open devices and terminals for ``delays`` and ``chirps``."""
 
 from __future__ import annotations
 
@@ -10,17 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.live.delays import (
-    Delay,
-    LoopDelay,
-    TapDelay,
-    find_chirp_loops,
-    find_mean,
-    find_stroke_delay,
-    find_tap_delay,
-    join_loops,
-    make_chirps,
-)
+from tempo_coach.live.chirps import LoopDelay, find_chirp_loops, join_loops, make_chirps
+from tempo_coach.live.delays import Delay, TapDelay, find_mean, find_stroke_delay, find_tap_delay
 from tempo_coach.live.keys import KeyReader, raw_keys, steady_interpreter
 from tempo_coach.live.microphone import lay_on_take
 from tempo_coach.live.mix import RATE_HZ, load_cue_sounds

@@ -108,18 +108,9 @@ def read_film_form(form: Form, plan: Plan) -> Asked:
             hint="those of one clap, on the film and on the take: 2.1 0.5",
         )
     wanted = tuple(Wanted(hand, colour) for hand, colour in named.items())
-    return Asked(Path(name).expanduser(), wanted, told, tuple(_stretch(text) for text in without))
-
-
-def _stretch(text: str) -> tuple[float, float]:
-    start, _, end = text.partition("-")
-    try:
-        found = float(start), float(end)
-    except ValueError:
-        found = (1.0, 0.0)
-    if not 0 <= found[0] < found[1]:
-        raise CoachError(f"expected a stretch such as 12.0-13.5, got {text}", where="leave out")
-    return found
+    return Asked(
+        Path(name).expanduser(), wanted, told, tuple(coach.read_stretch(text, where="leave out") for text in without)
+    )
 
 
 def read_film_take(

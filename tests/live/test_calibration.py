@@ -17,7 +17,8 @@ from tempo_coach.live.calibration import (
     setup_of,
     to_plain,
 )
-from tempo_coach.live.delays import Delay, LoopDelay, TapDelay
+from tempo_coach.live.chirps import LoopDelay
+from tempo_coach.live.delays import Delay, TapDelay
 
 if TYPE_CHECKING:
     from pathlib import Path
