@@ -135,13 +135,10 @@ def count_circles(circles: Circles) -> tuple[Ints, Ints]:
     """
     if not circles.cycle.size:
         return circles.cycle, circles.cycle
-    numbers, counts = np.unique(circles.cycle, return_counts=True)
-    starts = np.array([circles.time[circles.cycle == number][0] for number in numbers])
-    bouts = np.searchsorted(circles.cycles.span[:, 0], starts, side="right")
-    inner = np.ones(numbers.size, dtype=bool)
-    for bout in np.unique(bouts):
-        mine = np.flatnonzero(bouts == bout)
-        inner[mine[[0, -1]]] = False
+    numbers, first, counts = np.unique(circles.cycle, return_index=True, return_counts=True)
+    bouts = np.searchsorted(circles.cycles.span[:, 0], circles.time[first], side="right")
+    another = np.diff(bouts) > 0
+    inner = np.append(False, ~another) & np.append(~another, False)
     return numbers[inner], counts[inner].astype(np.int64)
 
 
@@ -153,7 +150,7 @@ def _by_number(circles: Circles) -> list[Uneven]:
     out = []
     for number, count in zip(numbers, counts, strict=True):
         if count != usual:
-            mine = circles.time[circles.cycle == number]
+            mine = circles.time[slice(*np.searchsorted(circles.cycle, [number, number + 1]))]
             start = float(mine[0])
             begun = circles.cycles.time
             at = int(np.clip(np.searchsorted(begun, mine.mean(), side="right") - 1, 0, begun.size - 2))

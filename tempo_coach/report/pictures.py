@@ -195,10 +195,11 @@ def _shade_cues(picture: Picture, card: Scorecard) -> None:
     if len(set(blocks.values())) < 2:
         return
     moments = card.plan.moments
-    starts = {cycle: float(moments.count[moments.cycle == cycle].min()) for cycle in blocks}
-    ordered = sorted(blocks)
-    edges = [*(starts[cycle] for cycle in ordered), picture.x.high]
-    for cycle, start, end in zip(ordered, edges, edges[1:], strict=False):
+    ordered, row = np.unique(moments.cycle, return_inverse=True)
+    starts = np.full(len(ordered), np.inf)
+    np.minimum.at(starts, row, moments.count)
+    edges = [*starts.tolist(), picture.x.high]
+    for cycle, start, end in zip(ordered.tolist(), edges, edges[1:], strict=False):
         if blocks[cycle] != WITH_CUES:
             picture.stretch(start, end, "silent" if blocks[cycle] == WITHOUT_CUES else "thinned")
 
