@@ -7,6 +7,7 @@ The take clock is 0 at the first sample that is played, lead-in included. A plan
 
 from __future__ import annotations
 
+from bisect import bisect
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -210,8 +211,7 @@ class Plan:
 
     def place(self, count: float) -> Place:
         """Return eight and count of a position as a coach says them; the lead-in counts towards its first eight."""
-        starts = [eight.start for eight in self.eights]
-        index = int(np.searchsorted(starts, count + 1e-9, side="right")) - 1
+        index = bisect(self.eights, count + 1e-9, key=lambda eight: eight.start) - 1
         if index < 0:
             first = self.eights[0]
             return Place(first.number - 1, count - first.start + self.lead_in_counts + 1)
