@@ -94,7 +94,7 @@ def read_drill(path: str | Path) -> Drill:
     CoachError
         If there is no such file, or it is not TOML.
     """
-    table, _ = read_table(path, what="a drill", hint=_LIST_THEM)
+    table = read_table(path, what="a drill", hint=_LIST_THEM)
     drill = drill_from_table(table, name=Path(path).stem)
     table.problems.raise_if_any()
     assert drill is not None  # without a problem there is a drill
@@ -103,7 +103,7 @@ def read_drill(path: str | Path) -> Drill:
 
 def pattern_data(path: str | Path) -> dict[str, Any]:
     """Return what a drill's file says about the movement, as plain values to be kept with a plan."""
-    table, _ = read_table(path, what="a drill", hint=_LIST_THEM)
+    table = read_table(path, what="a drill", hint=_LIST_THEM)
     return {name: table.data[name] for name in ("cycle", "phase", "hand", "carried") if name in table.data}
 
 

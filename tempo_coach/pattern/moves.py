@@ -5,19 +5,18 @@ The lengths are a table that a coach edits (``moves.toml``), because they are he
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from tempo_coach.errors import CoachError, CoachErrors
-from tempo_coach.pattern.tables import read_table
+from tempo_coach.pattern.tables import Table, read_table
 from tempo_coach.resources import find_shared
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 _TABLE = "data/moves.toml"
-_KEYS = {"name", "counts", "note"}
+#: Counts of the longest move: two eights.
+_LONGEST = 16
 
 
 @dataclass(frozen=True)
@@ -68,35 +67,25 @@ def read_moves(path: Path | None = None) -> tuple[Move, ...]:
     Raises
     ------
     CoachError
-        If the file cannot be read, is no TOML, or a move in it is wrong; every wrong one is reported.
+        If the file cannot be read or is no TOML.
+    CoachErrors
+        With every problem of the file, each with its line.
     """
-    file = find_shared("drills") / _TABLE if path is None else path
-    table = read_table(file, what="a table of moves")[0].data
-    entries = table.get("move")
-    if not isinstance(entries, list) or not entries or set(table) != {"move"}:
-        raise CoachError("expected tables headed [[move]] and nothing else", where=str(file))
-    moves: list[Move] = []
-    problems: list[CoachError] = []
-    for number, entry in enumerate(entries, start=1):
-        try:
-            moves.append(_read_move(entry, where=f"{file}: move {number}"))
-        except CoachError as error:
-            problems.append(error)
-    if problems:
-        raise CoachErrors(problems)
-    return tuple(moves)
+    table = read_table(find_shared("drills") / _TABLE if path is None else path, what="a table of moves")
+    moves = tuple(_read_move(each) for each in table.tables("move"))
+    if not moves and not table.problems.found:
+        table.problem("move", "expected at least one move, found none", "add a table headed [[move]]")
+    table.no_more()
+    table.problems.raise_if_any()
+    return moves
 
 
-def _read_move(entry: object, *, where: str) -> Move:
-    if not isinstance(entry, dict) or not {"name", "counts"} <= set(entry) <= _KEYS:
-        raise CoachError("expected name, counts and at most a note", where=where)
-    name, counts, note = entry["name"], entry["counts"], entry.get("note", "")
-    if not isinstance(name, str) or not name or not isinstance(note, str):
-        raise CoachError(f"expected a name and a note in words, got {name!r} and {note!r}", where=where)
-    number = isinstance(counts, int | float) and not isinstance(counts, bool) and math.isfinite(counts)
-    if not number or not 0 < counts <= 16:
-        raise CoachError(f"expected counts of more than 0 and up to 16, got {counts!r}", where=where)
-    return Move(name, float(counts), note)
+def _read_move(table: Table) -> Move:
+    move = Move(table.text("name", None), table.number("counts", None, low=0, high=_LONGEST), table.text("note"))
+    if move.counts == 0:
+        table.problem("counts", "expected more than 0 counts")
+    table.no_more()
+    return move
 
 
 def fit_moves(counts: float, moves: tuple[Move, ...]) -> list[Fit]:

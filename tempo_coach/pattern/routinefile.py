@@ -71,7 +71,7 @@ def read_routine(path: str | Path) -> Routine:
     CoachError
         If there is no such file, or it is not TOML.
     """
-    table, _ = read_table(path, what="a routine", hint=_HINT)
+    table = read_table(path, what="a routine", hint=_HINT)
     title = table.text("title", None)
     apparatus = table.choice("apparatus", APPARATUS, "none")
     kind = table.choice("kind", KINDS, "alone")
@@ -80,7 +80,6 @@ def read_routine(path: str | Path) -> Routine:
     corrections = tuple(_read_corrections(table))
     movement = table.table("movement")
     first, last = (_read_place(movement, name) if movement.has(name) else None for name in ("first", "last"))
-    movement.asked |= {"first", "last"}
     movement.no_more()
     laid = tuple(_read_laid(table))
     moments = tuple(_read_moments(table))
@@ -111,7 +110,6 @@ def _read_music(table: Table) -> MusicFile:
     tempo = table.number("tempo_bpm", None, low=low, high=high) if table.has("tempo_bpm") else None
     meter = table.whole("meter", None, low=2, high=12) if table.has("meter") else None
     one = table.number("one", None, low=0, high=_LONGEST) if table.has("one") else None
-    table.asked |= {"tempo_bpm", "meter", "one"}
     table.no_more()
     return MusicFile(file, known, tempo, meter, one)
 
@@ -125,7 +123,6 @@ def _read_corrections(table: Table) -> Iterator[Correction]:
         counts = each.whole("counts", None, low=1, high=999) if each.has("counts") else None
         tempo = each.number("tempo_bpm", None, low=10, high=600) if each.has("tempo_bpm") else None
         times = _read_times(each)
-        each.asked |= {"to", "counts", "tempo_bpm"}
         each.no_more()
         if len(table.problems.found) > before:
             continue
@@ -136,8 +133,9 @@ def _read_corrections(table: Table) -> Iterator[Correction]:
 
 
 def _read_times(table: Table) -> tuple[float, ...]:
-    table.asked.add("times")
-    given = table.data.get("times", [])
+    if not table.has("times"):
+        return ()
+    given = table.data["times"]
     numbers = isinstance(given, list) and all(
         isinstance(each, (int, float)) and not isinstance(each, bool) and 0 <= each <= _LONGEST for each in given
     )
@@ -152,7 +150,6 @@ def _read_place(table: Table, name: str = "") -> Place:
     inner = table.table(name) if name else table
     eight = inner.whole("eight", None, low=1, high=_MOST_EIGHTS)
     count = inner.count("count") if inner.has("count") else 0.0
-    inner.asked.add("count")
     if name:
         inner.no_more()
     return Place(eight, 1.0 if count != count else count + 1)  # NaN: its problem is noted already
@@ -164,11 +161,7 @@ def _read_laid(table: Table) -> Iterator[Laid]:
         place = _read_place(each)
         eights = each.whole("eights", 1, low=1, high=_MOST_EIGHTS)
         hand = each.text("hand")
-        mirrored = each.data.get("mirrored", False)
-        each.asked.add("mirrored")
-        if not isinstance(mirrored, bool):
-            each.problem("mirrored", f"expected true or false, got {mirrored!r}")
-            mirrored = False
+        mirrored = each.flag("mirrored")
         each.no_more()
         if drill:
             yield Laid(drill, place, eights, hand, mirrored)

@@ -137,7 +137,7 @@ def read_code(name: str | Path) -> Code:
                 hint=f"did you mean {guess}?" if guess else f"there are: {', '.join(known)}",
             )
         path = known[str(name)]
-    table, _ = read_table(path, what="a rule table")
+    table = read_table(path, what="a rule table")
     title, cycle = table.text("title", None), table.text("cycle")
     rules = tuple(_read_rule(each) for each in table.tables("rule"))
     if not rules:
@@ -159,7 +159,6 @@ def _read_rule(table: Table) -> Rule:
         source=table.text("source", None),
         status=table.choice("status", STATUSES, "memory"),
     )
-    table.asked.add("most")
     if rule.most < rule.least:
         table.problem("most", f"expected no less than the least, {rule.least:g} s")
     table.no_more()

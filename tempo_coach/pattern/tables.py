@@ -28,7 +28,15 @@ _ENTRY = re.compile(r"^\s*([A-Za-z0-9_\"'.-]+)\s*=")
 
 @dataclass
 class Problems:
-    """What is wrong with one file so far."""
+    """What is wrong with one file so far.
+
+    Parameters
+    ----------
+    path : str
+    lines : dict
+        The line of every table and entry, as :func:`find_lines` gives it.
+    found : list of (line, CoachError)
+    """
 
     path: str
     lines: dict[Key, int]
@@ -61,7 +69,19 @@ class Problems:
 
 @dataclass
 class Table:
-    """One table of a file; every ``get`` returns a usable value and notes what was wrong with the given one."""
+    """One table of a file; whatever is asked of it is a usable value, and what was wrong with the given one is noted.
+
+    Parameters
+    ----------
+    data : dict
+        As tomllib gives it.
+    key : tuple
+        Where the table stands in the file: names, and numbers of tables in an array.
+    problems : Problems
+        Where what is wrong goes.
+    asked : set of str
+        Entries that were asked for: the others are none that is known.
+    """
 
     data: dict[str, Any]
     key: Key
@@ -69,7 +89,8 @@ class Table:
     asked: set[str] = field(default_factory=set)
 
     def has(self, name: str) -> bool:
-        """Whether the entry is there."""
+        """Whether the entry is there; from now on it is one that may be."""
+        self.asked.add(name)
         return name in self.data
 
     def problem(self, name: str, message: str, hint: str | None = None) -> None:
@@ -113,6 +134,13 @@ class Table:
         if value is not None:
             self.problem(name, f"expected a whole number from {low} to {high}, got {value!r}")
         return default if default is not None else low
+
+    def flag(self, name: str) -> bool:
+        """Return true or false; false where it is not there or neither."""
+        value = self._value(name, False)
+        if not isinstance(value, bool):
+            self.problem(name, f"expected true or false, got {value!r}")
+        return value is True
 
     def count(self, name: str) -> float:
         """Return a place in counts from 0, given as a coach says it, from 1; NaN where it is none."""
@@ -160,8 +188,8 @@ class Table:
         return self.data[name]
 
 
-def read_table(path: str | Path, *, what: str, hint: str | None = None) -> tuple[Table, str]:
-    """Return the top table of a TOML file, and the file's text.
+def read_table(path: str | Path, *, what: str, hint: str | None = None) -> Table:
+    """Return the top table of a TOML file.
 
     Parameters
     ----------
@@ -184,7 +212,7 @@ def read_table(path: str | Path, *, what: str, hint: str | None = None) -> tuple
         deep = isinstance(error, RecursionError)
         said = "it is nested too deeply" if deep else re.sub(r"\s*\(at .*\)$", "", str(error))
         raise CoachError(f"expected {what} in TOML, but {said[0].lower()}{said[1:]}", where=f"{where}:{line}") from None
-    return Table(data, (), Problems(where, find_lines(text))), text
+    return Table(data, (), Problems(where, find_lines(text)))
 
 
 def find_lines(text: str) -> dict[Key, int]:

@@ -90,6 +90,7 @@ def test_three_mistakes_are_reported_at_once_with_their_lines(write):
             18,
             "where the one before ends",
         ),
+        ("[cycle]", "[caried]\ncircles = 3\n[cycle]", 8, "did you mean carried?"),
         ("circles = 1", "circles = 0", 18, "at least one circle or moment"),
         ("lag = 1", "lag = 1\ncircles = { circel = 2 }", 23, "did you mean circle?"),
         ("[cycle]", '[carried]\ncircles = 1\nframe = "arm"\nsense = "opposite"\n[cycle]', 9, "on the arm"),

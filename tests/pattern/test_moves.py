@@ -29,18 +29,20 @@ def test_every_wrong_move_is_reported(tmp_path):
     file = tmp_path / "moves.toml"
     file.write_text(
         '[[move]]\nname = "a"\ncounts = 0\n[[move]]\nname = ""\ncounts = 1\n'
-        '[[move]]\nname = "c"\n[[move]]\nname = "d"\ncounts = true\n[[move]]\nname = "e"\ncounts = 1\n'
+        '[[move]]\nname = "c"\n[[move]]\nname = "d"\ncounts = true\n[[move]]\nname = "e"\ncounts = 1\nnot = ""\n'
     )
     with pytest.raises(CoachErrors) as caught:
         read_moves(file)
-    assert [str(problem.where)[-6:] for problem in caught.value.problems] == ["move 1", "move 2", "move 3", "move 4"]
+    where = [str(problem.where).removeprefix(f"{file}:") for problem in caught.value.problems]
+    assert where == ["3: move.counts", "5: move.name", "7: move.counts", "11: move.counts", "15: move.not"]
+    assert "did you mean note?" in str(caught.value)
 
 
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("", r"\[\[move\]\]"),
-        ("move = 3", r"\[\[move\]\]"),
+        ("", r"at least one move, found none; add a table headed \[\[move\]\]"),
+        ("move = 3", r"moves\.toml:1: move: expected one or more tables headed \[\[move\]\]"),
         ("[[move", "TOML"),
         ("move = " + 5000 * "[", "TOML.*too deeply"),
         (None, "no such file"),

@@ -31,7 +31,7 @@ at = "x"
 def table(tmp_path):
     path = tmp_path / "made.toml"
     path.write_text(TEXT)
-    return read_table(path, what="a table")[0]
+    return read_table(path, what="a table")
 
 
 def said(table):
@@ -54,6 +54,7 @@ def test_values_of_the_kind_and_range_that_is_asked_are_handed_out(table):
     assert cycle.count("start") == 2.5
     assert [each.text("name", None) for each in table.tables("hand")] == ["right", "left"]
     assert table.choice("kind", ("a", "b"), "b") == "b"
+    assert table.flag("mirrored") is False
     assert table.table("none").data == {}
     assert list(table.tables("none")) == []
     assert said(table) == []
@@ -68,6 +69,7 @@ def test_values_of_the_kind_and_range_that_is_asked_are_handed_out(table):
         (lambda t: t.number("size", 1.0, low=0, high=2), 1.0, "size: expected a number from 0 to 2, got 3"),
         (lambda t: t.number("title", 1.0, low=0, high=2), 1.0, "title: expected a number from 0 to 2, got 'Mills'"),
         (lambda t: t.whole("size", None, low=5, high=9), 5, "size: expected a whole number from 5 to 9, got 3"),
+        (lambda t: t.flag("size"), False, "size: expected true or false, got 3"),
         (lambda t: t.table("size").data, {}, "size: expected a table, got 3"),
         (lambda t: list(t.tables("parts")), [], r"parts: expected one or more tables headed [[parts]]"),
     ],
