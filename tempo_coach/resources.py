@@ -83,9 +83,35 @@ def read_text(path: str | Path, *, what: str, hint: str | None = None) -> str:
     CoachError
         If there is no such file, it is a folder, it is no text, or it cannot be read.
     """
+    with _said_of(path, what, hint):
+        return Path(path).read_text(encoding="utf-8-sig")
+
+
+def read_bytes(path: str | Path, *, what: str, hint: str | None = None) -> bytes:
+    """Return the content of a file, with the sentences of :func:`read_text` where there is none.
+
+    Parameters
+    ----------
+    path : str or Path
+    what : str
+        What the file should be, for the error.
+    hint : str or None
+
+    Raises
+    ------
+    CoachError
+        If there is no such file, it is a folder, or it cannot be read.
+    """
+    with _said_of(path, what, hint):
+        return Path(path).read_bytes()
+
+
+@contextlib.contextmanager
+def _said_of(path: str | Path, what: str, hint: str | None) -> Iterator[None]:
+    """Say in one sentence why a file cannot be read."""
     where = str(path)
     try:
-        return Path(path).read_text(encoding="utf-8-sig")
+        yield
     except FileNotFoundError:
         raise CoachError(f"expected {what}, but there is no such file", where=where, hint=hint) from None
     except IsADirectoryError:

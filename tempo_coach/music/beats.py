@@ -14,7 +14,7 @@ from tempo_coach.music.decode import decode
 from tempo_coach.music.doubts import find_doubts
 from tempo_coach.music.evidence import gather_evidence
 from tempo_coach.music.features import hear
-from tempo_coach.music.taps import follow_taps
+from tempo_coach.music.taps import follow_taps, usual_intervals
 from tempo_coach.music.tempo import INTERVALS, prefer_tempo
 from tempo_coach.times import Floats, Ints, ascending, column, whole
 
@@ -199,8 +199,8 @@ _REST_BEATS = 1.6
 def _find_rests(times: Floats, after_rest: np.ndarray) -> tuple[Rest, ...]:
     """Return the pauses: gaps across which the decoder rested and that are longer than the beats beside them."""
     steps = np.diff(times)
-    around = [np.median(steps[max(0, k - 4) : k + 5]) for k in range(len(steps))]
-    long = [k for k in range(len(steps)) if after_rest[k + 1] and steps[k] > _REST_BEATS * around[k]]
+    usual = usual_intervals(times)
+    long = [k for k in range(len(steps)) if after_rest[k + 1] and steps[k] > _REST_BEATS * usual[k]]
     return tuple(Rest(times[k], times[k + 1]) for k in long)
 
 

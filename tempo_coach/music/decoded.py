@@ -15,7 +15,7 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.music.blocks import Blocks
 from tempo_coach.music.content import describe, needs_decoder
-from tempo_coach.music.sound import RATES_HZ, Sound
+from tempo_coach.music.sound import Sound, check_rate
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -141,9 +141,7 @@ def decode_sound(
         stream = sound_stream(container)
         if stream is None:
             raise CoachError("the film has no sound", where=str(path), hint="film with the microphone on")
-        rate_hz = int(stream.codec_context.sample_rate)
-        if not RATES_HZ[0] <= rate_hz <= RATES_HZ[1]:
-            raise CoachError(f"expected a usual sample rate, got {rate_hz} Hz", where=str(path))
+        rate_hz = check_rate(int(stream.codec_context.sample_rate), where=str(path))
         if not stream.codec_context.layout.channels:
             raise CoachError(
                 "the sound is damaged: it has no channels", where=str(path), hint="copy it again from the phone"

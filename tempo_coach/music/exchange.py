@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 import re
 from itertools import pairwise
-from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -18,10 +17,13 @@ from tempo_coach.errors import CoachError, CoachErrors
 from tempo_coach.music.beats import Beats, Doubt, Rest
 from tempo_coach.music.doubts import find_doubts
 from tempo_coach.music.midi import is_midi, read_midi
-from tempo_coach.music.taps import PAUSE_FROM
+from tempo_coach.music.taps import PAUSE_FROM, usual_intervals
+from tempo_coach.resources import read_bytes
 from tempo_coach.times import ascending, whole
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from tempo_coach.times import Floats, Ints
 
 #: So many problems of one file are listed; more would scroll the first ones away.
@@ -73,7 +75,7 @@ def read_beats(path: str | Path, *, duration: float | None = None) -> BeatList:
         With every line that is wrong: no number, negative, not later than the line before, past the end of the music.
     """
     where = str(path)
-    content = _read_bytes(Path(path))
+    content = read_bytes(path, what="a file of beats", hint=_ASK)
     if is_midi(content):
         times, bar = read_midi(content, where=where)
         problems = _check_order([(f"{where}: beat {k + 1}", float(time)) for k, time in enumerate(times)], duration)
@@ -84,17 +86,6 @@ def read_beats(path: str | Path, *, duration: float | None = None) -> BeatList:
     except UnicodeDecodeError as error:
         raise CoachError("expected beats as text or MIDI, found something else", where=where, hint=_ASK) from error
     return _read_text(text, where=where, duration=duration)
-
-
-def _read_bytes(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except FileNotFoundError:
-        raise CoachError("expected a file of beats, but there is no such file", where=str(path)) from None
-    except IsADirectoryError:
-        raise CoachError("expected a file of beats, found a folder", where=str(path)) from None
-    except OSError as error:
-        raise CoachError(f"the file cannot be read ({error.strerror})", where=str(path)) from error
 
 
 def _read_text(text: str, *, where: str, duration: float | None) -> BeatList:
@@ -194,9 +185,8 @@ def as_heard(beats: BeatList, *, duration: float, meter: int | None = None, one_
         length = meter or (int(bar.max()) if bar is not None else 4)
         one = 0 if one_at is None else int(np.abs(times - one_at).argmin())
         bar = whole((np.arange(times.size) - one) % length + 1, name="bar")
-    steps = np.diff(times)
-    around = [np.median(steps[max(0, k - 4) : k + 5]) for k in range(len(steps))]
-    rests = tuple(Rest(times[k], times[k + 1]) for k in range(len(steps)) if steps[k] >= PAUSE_FROM * around[k])
+    long = np.flatnonzero(np.diff(times) >= PAUSE_FROM * usual_intervals(times))
+    rests = tuple(Rest(times[k], times[k + 1]) for k in long)
     sure = np.ones(times.size)
     doubtful = tuple(Doubt(*each) for each in find_doubts(times, sure, rests))
     return Beats(times, bar, sure, rests, doubtful, max(duration, float(times[-1])))

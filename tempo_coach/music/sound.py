@@ -7,6 +7,8 @@ from typing import Any
 
 import numpy as np
 
+from tempo_coach.errors import CoachError
+
 Samples = np.ndarray[tuple[int, int], np.dtype[np.float32]]
 Mono = np.ndarray[tuple[int], np.dtype[np.float32]]
 
@@ -14,6 +16,19 @@ Mono = np.ndarray[tuple[int], np.dtype[np.float32]]
 BLOCK = 1 << 18
 #: Sample rates that make sense for music (Hz): from telephone sound to the highest studio rate.
 RATES_HZ = (4000, 768_000)
+
+
+def check_rate(rate_hz: int, *, where: str) -> int:
+    """Return the sample rate of a file, in hertz.
+
+    Raises
+    ------
+    CoachError
+        If it lies outside ``RATES_HZ``.
+    """
+    if not RATES_HZ[0] <= rate_hz <= RATES_HZ[1]:
+        raise CoachError(f"expected a usual sample rate, got {rate_hz} Hz", where=where)
+    return rate_hz
 
 
 @dataclass(frozen=True, eq=False)

@@ -15,7 +15,7 @@ from tempo_coach.errors import CoachError, nearest
 from tempo_coach.music.blocks import Blocks
 from tempo_coach.music.content import WANTED, check_content, needs_decoder
 from tempo_coach.music.decoded import decode_sound
-from tempo_coach.music.sound import BLOCK, RATES_HZ, Sound
+from tempo_coach.music.sound import BLOCK, Sound, check_rate
 from tempo_coach.resources import refuse_existing, written_whole
 
 if TYPE_CHECKING:
@@ -59,9 +59,7 @@ def read_sound(path: str | os.PathLike[str], *, warn: Callable[[str], None] | No
     kind = check_content(path)
     try:
         with _quiet_decoder(), soundfile.SoundFile(str(path)) as file:
-            rate_hz, promised = int(file.samplerate), int(file.frames)
-            if not RATES_HZ[0] <= rate_hz <= RATES_HZ[1]:
-                raise CoachError(f"expected a usual sample rate, got {rate_hz} Hz", where=str(path))
+            rate_hz, promised = check_rate(int(file.samplerate), where=str(path)), int(file.frames)
             samples = _read_frames(file)
     except (soundfile.SoundFileError, RuntimeError) as error:
         if kind == "sound":

@@ -96,8 +96,19 @@ def follow_taps(taps: ArrayLike, fine: Curve, *, duration: float) -> Followed:
     return Followed(np.clip(times, 0, duration), tapped, sure, after_pause, lead)
 
 
-def _usual_intervals(times: Floats) -> Floats:
-    """Return the median of the nine intervals around each interval, shape (n - 1,)."""
+def usual_intervals(times: Floats) -> Floats:
+    """Return the median of the nine intervals around each interval.
+
+    Parameters
+    ----------
+    times : array, shape (n,)
+        Seconds, ascending.
+
+    Returns
+    -------
+    array, shape (n - 1,)
+        Seconds.
+    """
     steps = np.diff(times)
     return np.array([np.median(steps[max(0, k - 4) : k + 5]) for k in range(len(steps))])
 
@@ -107,7 +118,7 @@ def _drop_doubles(times: Floats) -> Floats:
     kept = list(times)
     while len(kept) > 2:
         array = np.array(kept)
-        ratio = np.diff(array) / np.maximum(_usual_intervals(array), 1e-9)
+        ratio = np.diff(array) / np.maximum(usual_intervals(array), 1e-9)
         worst = int(ratio.argmin())
         if ratio[worst] >= _DOUBLE:
             break
@@ -121,7 +132,7 @@ def _drop_doubles(times: Floats) -> Floats:
 
 def _fill_gaps(times: Floats) -> tuple[Floats, np.ndarray, np.ndarray]:
     """Return times with a missing tap put between its neighbours, which were tapped, and which follow a pause."""
-    usual = _usual_intervals(times)
+    usual = usual_intervals(times)
     filled, tapped, after_pause = [float(times[0])], [True], [True]
     for k, step in enumerate(np.diff(times)):
         ratio = step / usual[k]

@@ -47,7 +47,7 @@ _RANGES: dict[str, tuple[float, float, bool, str]] = {
 }
 
 
-def check_ranges(values: dict[str, float], *, found: bool = False) -> None:
+def check_values(values: dict[str, float], *, found: bool = False) -> None:
     """Raise a CoachError for the first value out of its range; ``found`` says that it was reckoned, not given.
 
     Raises

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
 from tempo_coach.pattern.toss import Toss, longest_flight, shortest_flight
-from tempo_coach.pattern.toss_rules import HIGHEST_APEX_M, check_ranges, complete
+from tempo_coach.pattern.toss_rules import HIGHEST_APEX_M, check_values, complete
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -83,7 +83,7 @@ def solve_toss(
         "angle": angle_deg,
     }
     stated = {name: float(value) for name, value in given.items() if value is not None}
-    check_ranges(stated)
+    check_values(stated)
     known, assumed = complete(stated, {"release": RELEASE_M, "catch": CATCH_M, "distance": 0.0, **(otherwise or {})})
     toss = Toss(
         flight=known["flight"],
@@ -136,7 +136,7 @@ def tabulate_tosses(
 
 def _check_throwable(toss: Toss, stated: dict[str, float]) -> None:
     """Refuse a flight that is too short or too high, naming the nearest in the words that were used."""
-    check_ranges({"release": toss.release_m, "catch": toss.catch_m, "distance": toss.distance_m}, found=True)
+    check_values({"release": toss.release_m, "catch": toss.catch_m, "distance": toss.distance_m}, found=True)
     ends = {"release_m": toss.release_m, "catch_m": toss.catch_m}
     shortest, longest = shortest_flight(**ends), longest_flight(**ends)
     if toss.flight < shortest * (1 - 1e-9):

@@ -146,3 +146,9 @@ def test_long_sound_is_mapped_and_reads_the_same(tmp_path, hum, monkeypatch):
     mapped = read_sound(tmp_path / "a.flac")
     assert isinstance(mapped.samples, np.memmap)
     assert (mapped.samples == plain.samples).all()
+
+
+def test_a_rate_that_no_music_has_is_said(tmp_path):
+    soundfile.write(tmp_path / "slow.wav", np.zeros(1000), 1000)
+    with pytest.raises(CoachError, match=r"slow\.wav: expected a usual sample rate, got 1000 Hz"):
+        read_sound(tmp_path / "slow.wav")

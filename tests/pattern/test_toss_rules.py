@@ -5,7 +5,7 @@ import math
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.pattern.toss_rules import GRAVITY, check_ranges, complete
+from tempo_coach.pattern.toss_rules import GRAVITY, check_values, complete
 
 ASSUMED = {"release": 1.8, "catch": 1.2, "distance": 0.0}
 
@@ -46,11 +46,11 @@ def test_a_vertical_toss_says_nothing_about_a_distance():
 )
 def test_a_value_out_of_its_range_is_refused_with_the_nearest(values, words):
     with pytest.raises(CoachError) as caught:
-        check_ranges({"flight": 1.0, **values})
+        check_values({"flight": 1.0, **values})
     assert words in str(caught.value)
 
 
 def test_the_ends_of_a_range_belong_to_it_where_they_make_sense():
-    check_ranges({"tempo": 20, "distance": 0, "release": 3.5, "angle": 90})
+    check_values({"tempo": 20, "distance": 0, "release": 3.5, "angle": 90})
     with pytest.raises(CoachError, match=r"it would have to be 4\.00"):
-        check_ranges({"catch": 4.0}, found=True)
+        check_values({"catch": 4.0}, found=True)
