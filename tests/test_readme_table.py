@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from tempo_coach.pattern.files import list_drills, read_drill
+from tempo_coach.pattern.drillfile import list_drills, read_drill
 from tempo_coach.report.library import library_table
 
 README = Path(__file__).parents[1] / "README.md"

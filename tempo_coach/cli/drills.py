@@ -39,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach import coach
     from tempo_coach.cli.output import print_json
     from tempo_coach.errors import CoachError
-    from tempo_coach.pattern.files import list_drills, read_drill
+    from tempo_coach.pattern.drillfile import list_drills, read_drill
     from tempo_coach.report.draw import draw_drill
     from tempo_coach.report.library import library_table
 

@@ -39,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import write_text
     from tempo_coach.cli.trace import look
     from tempo_coach.errors import CoachError, nearest
-    from tempo_coach.pattern.files import APPARATUS, read_drill
+    from tempo_coach.pattern.drillfile import APPARATUS, read_drill
     from tempo_coach.report.draw import draw_drill
     from tempo_coach.resources import refuse_existing
     from tempo_coach.score.learn import learn_drill

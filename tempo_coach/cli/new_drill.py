@@ -32,7 +32,7 @@ def write_new(args: argparse.Namespace) -> int:
 
     from tempo_coach.cli.output import write_text
     from tempo_coach.errors import CoachError
-    from tempo_coach.pattern.files import read_drill
+    from tempo_coach.pattern.drillfile import read_drill
     from tempo_coach.pattern.template import read_circles, write_new_drill
     from tempo_coach.report.draw import draw_drill
 

@@ -19,7 +19,7 @@ def load_drill(name: str, *, mirrored: bool = False, hand: str | None = None) ->
     CoachError
         If there is none, it cannot be read, or it has no such hand.
     """
-    from tempo_coach.pattern.files import find_drill, read_drill
+    from tempo_coach.pattern.drillfile import find_drill, read_drill
 
     drill = read_drill(find_drill(name))
     drill = replace(drill, pattern=drill.pattern.mirrored()) if mirrored else drill

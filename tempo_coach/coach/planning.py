@@ -81,10 +81,10 @@ def lay(
         If the drill or the music cannot be read, or the passage does not fit.
     """
     from tempo_coach.music.countmap import CountMap
-    from tempo_coach.pattern.counting import speak_counts
-    from tempo_coach.pattern.files import find_drill, pattern_data
+    from tempo_coach.pattern.drillfile import find_drill, pattern_data
     from tempo_coach.pattern.layout import check_tempo, lay_out
     from tempo_coach.pattern.plan import Music
+    from tempo_coach.pattern.spoken_counts import speak_counts
     from tempo_coach.resources import content_hash
 
     drill = load_drill(request.drill, mirrored=request.mirrored, hand=request.hand)
@@ -167,10 +167,10 @@ def lay_routine(
     CoachError
         If nothing is laid there, or a drill cannot be read.
     """
-    from tempo_coach.pattern.counting import speak_counts
     from tempo_coach.pattern.plan import Music
     from tempo_coach.pattern.practice import LEAD_IN_COUNTS
     from tempo_coach.pattern.run_through import run_through
+    from tempo_coach.pattern.spoken_counts import speak_counts
     from tempo_coach.resources import content_hash
 
     def load(laid: Laid) -> Drill:
@@ -266,7 +266,7 @@ def cue_sound(
     from tempo_coach.live.spoken import find_voice, load_words
     from tempo_coach.music.sound import RATES_HZ, resample
     from tempo_coach.music.stretched import stretch_beside
-    from tempo_coach.pattern.counting import SAY
+    from tempo_coach.pattern.spoken_counts import SAY
 
     if rate_hz is not None and not RATES_HZ[0] <= rate_hz <= RATES_HZ[1]:
         raise CoachError(f"expected a rate of {RATES_HZ[0]} to {RATES_HZ[1]} Hz, got {rate_hz}", where="--rate")

@@ -15,8 +15,8 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.music.sound import Sound, resample
 from tempo_coach.music.sound_file import read_sound
-from tempo_coach.pattern.counting import NUMBERS, SAY
 from tempo_coach.pattern.cueing import COUNT_SOUND, ONE_SOUND
+from tempo_coach.pattern.spoken_counts import NUMBERS, SAY
 from tempo_coach.resources import find_shared
 
 if TYPE_CHECKING:

@@ -44,7 +44,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from tempo_coach.errors import CoachError
 from tempo_coach.music.corrections import DEEDS, Correction
 from tempo_coach.music.countmap import Place
-from tempo_coach.pattern.files import APPARATUS
+from tempo_coach.pattern.drillfile import APPARATUS
 from tempo_coach.pattern.practice import TEMPO_RANGE_BPM
 from tempo_coach.pattern.routine import KINDS, MOMENTS, Laid, MusicFile, Note, Routine, RoutineMoment, Steps
 from tempo_coach.pattern.tables import Table, read_table

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.pattern.counts import say_count
-from tempo_coach.pattern.files import APPARATUS
+from tempo_coach.pattern.drillfile import APPARATUS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -67,7 +67,7 @@ def write_new_drill(
     ----------
     title : str
     apparatus : str
-        One of :data:`tempo_coach.pattern.files.APPARATUS`.
+        One of :data:`tempo_coach.pattern.drillfile.APPARATUS`.
     counts : float
         Length of the cycle.
     circles : mapping of phase name to number

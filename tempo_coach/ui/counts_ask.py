@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError, nearest
-from tempo_coach.pattern.files import list_drills
+from tempo_coach.pattern.drillfile import list_drills
 from tempo_coach.pattern.routine import MOMENTS, Laid, Note, RoutineMoment
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 
 from tempo_coach.errors import CoachError
-from tempo_coach.pattern.files import APPARATUS, drill_from_table, list_drills
+from tempo_coach.pattern.drillfile import APPARATUS, drill_from_table, list_drills
 from tempo_coach.pattern.tables import Problems, Table, find_lines
 from tempo_coach.pattern.template import read_circles, write_new_drill
 from tempo_coach.report.draw import draw_drill

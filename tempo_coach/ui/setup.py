@@ -12,7 +12,7 @@ from tempo_coach import coach
 from tempo_coach.errors import CoachError
 from tempo_coach.history.place import data_folder
 from tempo_coach.live.devices import list_devices
-from tempo_coach.pattern.files import list_drills
+from tempo_coach.pattern.drillfile import list_drills
 from tempo_coach.ui.as_laid import offer_laid, read_laid
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.form import changed, press

@@ -98,7 +98,7 @@ def run_in_lines(go: Go) -> None:
 def open_in_lines() -> int:
     """Ask for the set-up line by line, practise, and return an exit code."""
     from tempo_coach import coach
-    from tempo_coach.pattern.files import list_drills
+    from tempo_coach.pattern.drillfile import list_drills
     from tempo_coach.ui.form import make_form
     from tempo_coach.ui.start import make_go_of
     from tempo_coach.ui.terminal import check_terminal

@@ -42,7 +42,7 @@ def run_screens(
         If there is no terminal to draw on.
     """
     check_terminal()
-    from tempo_coach.pattern.files import list_drills
+    from tempo_coach.pattern.drillfile import list_drills
     from tempo_coach.ui.app import CoachApp
     from tempo_coach.ui.form import make_form
 

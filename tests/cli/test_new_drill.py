@@ -4,7 +4,7 @@ import pytest
 
 from tempo_coach.cli import Parser, drills
 from tempo_coach.errors import CoachError
-from tempo_coach.pattern.files import read_drill
+from tempo_coach.pattern.drillfile import read_drill
 
 
 def run(*options):

@@ -25,7 +25,7 @@ from tempo_coach.observe.onsets import read_onsets
 from tempo_coach.observe.tables import read_trace
 from tempo_coach.observe.takefile import read_take
 from tempo_coach.observe.takewriter import TakeWriter
-from tempo_coach.pattern.files import find_drill, read_drill
+from tempo_coach.pattern.drillfile import find_drill, read_drill
 from tempo_coach.pattern.moves import read_moves
 from tempo_coach.pattern.planfile import plan_to_dict, read_plan
 from tempo_coach.pattern.routinefile import read_routine

@@ -9,7 +9,7 @@ from tempo_coach.coach import cue_sound
 from tempo_coach.music.countmap import CountMap
 from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.pattern.cueing import HAND_SOUNDS
-from tempo_coach.pattern.files import list_drills, pattern_data, read_drill
+from tempo_coach.pattern.drillfile import list_drills, pattern_data, read_drill
 from tempo_coach.pattern.layout import lay_out
 from tempo_coach.pattern.pattern import SAME_PLACE
 from tempo_coach.pattern.practice import CLOSEST_CLICK

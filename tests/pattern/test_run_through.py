@@ -9,12 +9,12 @@ from tempo_coach import coach
 from tempo_coach.errors import CoachError
 from tempo_coach.music.countmap import CountMap, Place
 from tempo_coach.observe.onsets import Onsets, Take
-from tempo_coach.pattern.counting import speak_counts
 from tempo_coach.pattern.layout import lay_out
 from tempo_coach.pattern.plan import Music
 from tempo_coach.pattern.planfile import plan_from_dict, plan_to_dict
 from tempo_coach.pattern.routine import Laid, MusicFile, Routine
 from tempo_coach.pattern.run_through import run_through, stretch_at
+from tempo_coach.pattern.spoken_counts import speak_counts
 from tempo_coach.score.card import judge
 
 MUSIC = Music("/invented/music.wav", "0" * 64)

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tempo_coach.errors import CoachError
-from tempo_coach.pattern.files import APPARATUS, read_drill
+from tempo_coach.pattern.drillfile import APPARATUS, read_drill
 from tempo_coach.pattern.template import read_circles, write_new_drill
 
 EIGHT = {"low": 1, "rise": 0, "high": 2, "fall": 0}

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.pattern.files import find_drill, read_drill
+from tempo_coach.pattern.drillfile import find_drill, read_drill
 from tempo_coach.score.learn import learn_drill, place_taught, set_beside
 from tempo_coach.score.study import Place, study
 from tests.generators import movement

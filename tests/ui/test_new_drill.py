@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tempo_coach.errors import CoachError
-from tempo_coach.pattern.files import read_drill
+from tempo_coach.pattern.drillfile import read_drill
 from tempo_coach.ui.app import CoachApp
 from tempo_coach.ui.form import make_form, press
 from tempo_coach.ui.new_drill import draw_new_drill, make_new_form, save_drill, try_drill

@@ -5,9 +5,9 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.music.countmap import CountMap
-from tempo_coach.pattern.counting import speak_counts
 from tempo_coach.pattern.layout import lay_out
 from tempo_coach.pattern.plan import Plan
+from tempo_coach.pattern.spoken_counts import speak_counts
 
 
 def said(plan: Plan) -> list[tuple[float, str]]:

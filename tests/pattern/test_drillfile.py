@@ -5,7 +5,7 @@ import re
 import pytest
 
 from tempo_coach.errors import CoachError, CoachErrors
-from tempo_coach.pattern.files import find_drill, list_drills, pattern_data, read_drill
+from tempo_coach.pattern.drillfile import find_drill, list_drills, pattern_data, read_drill
 
 GOOD = """\
 title = "Mills"
