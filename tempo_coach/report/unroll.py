@@ -44,17 +44,18 @@ def draw_unrolled(mover: Mover, uneven: Sequence[Uneven] = (), *, width: int = 7
     starts, ends = mover.cycles.starts[:rows], mover.cycles.ends[:rows]
     if not starts.size:
         return f"{mover.name}: no whole cycle to draw"
-    longest = float((ends - starts).max())
+    longest, reading = float((ends - starts).max()), _along(mover)
     columns = max(10, width - _LEAD)
     lines = [f"{mover.name}: one row a cycle, the longest {longest:.3f} s"]
-    for number, (start, end) in enumerate(zip(starts, ends, strict=True)):
-        broken = [flag for flag in uneven if flag.start < end - 1e-9 and flag.end > start + 1e-9]
+    for number, (start, end, broken) in enumerate(zip(starts, ends, _broken(starts, ends, uneven), strict=True)):
         length = max(2, round(columns * (end - start) / longest))
-        lines.append(f"{number + 1:4d} {end - start:6.3f} s {_braille(_between(mover, start, end, 2 * length))}")
+        lines.append(
+            f"{number + 1:4d} {end - start:6.3f} s {_braille(np.interp(np.linspace(start, end, 2 * length), *reading))}"
+        )
         marks = [" "] * columns
-        for time in mover.circles.time:
-            if start - 1e-9 <= time < end - 1e-9:
-                marks[min(columns - 1, int((time - start) / longest * columns))] = _LATE if broken else _CIRCLE
+        circles = slice(*np.searchsorted(mover.circles.time, [start - 1e-9, end - 1e-9]))
+        for time in mover.circles.time[circles]:
+            marks[min(columns - 1, int((time - start) / longest * columns))] = _LATE if broken else _CIRCLE
         row = "".join(marks).rstrip()
         if row or broken:
             lines.append(f"{'':{_LEAD}}{row}")
@@ -97,12 +98,11 @@ def unrolled_svg(mover: Mover, uneven: Sequence[Uneven] = (), *, width: int = 72
     height = 40 + row * max(starts.size, 1)
     parts = [open_svg(width, height, f"{mover.name}: one row a cycle")]
     longest = float((ends - starts).max()) if starts.size else 1.0
-    scale = (width - left - 20) / longest
-    for number, (start, end) in enumerate(zip(starts, ends, strict=True)):
+    scale, reading = (width - left - 20) / longest, _along(mover)
+    for number, (start, end, broken) in enumerate(zip(starts, ends, _broken(starts, ends, uneven), strict=True)):
         top = 30 + number * row
-        broken = [flag for flag in uneven if flag.start < end - 1e-9 and flag.end > start + 1e-9]
         colour = _ORANGE if broken else _BLUE
-        values = _between(mover, float(start), float(end), 80)
+        values = np.interp(np.linspace(start, end, 80), *reading)
         steps = np.linspace(0, (end - start) * scale, values.size)
         points = " ".join(
             f"{left + x:.1f},{top + row - 8 - 22 * y:.1f}" for x, y in zip(steps, _unit(values), strict=True)
@@ -111,10 +111,9 @@ def unrolled_svg(mover: Mover, uneven: Sequence[Uneven] = (), *, width: int = 72
             f'<text x="4" y="{top + 20}" font-size="11" fill="{_INK}">{number + 1}: {end - start:.3f} s</text>'
         )
         parts.append(f'<polyline points="{points}" fill="none" stroke="{_PALE}" stroke-width="1.5"/>')
-        for time in mover.circles.time:
-            if start - 1e-9 <= time < end - 1e-9:
-                x = left + (time - start) * scale
-                parts.append(_mark(x, top + row - 6, colour, square=bool(broken)))
+        circles = slice(*np.searchsorted(mover.circles.time, [start - 1e-9, end - 1e-9]))
+        places = left + (mover.circles.time[circles] - start) * scale
+        parts += [_mark(x, top + row - 6, colour, square=bool(broken)) for x in places]
         if broken:
             words = escape("; ".join(say_uneven(flag) for flag in broken))
             parts.append(f'<text x="{left}" y="{top + 6}" font-size="10" fill="{_ORANGE}">{words}</text>')
@@ -150,11 +149,11 @@ def periods_svg(
     for at, word in ((top, f"+{reach:.3f} s"), (low, f"−{reach:.3f} s")):
         parts.append(f'<text x="4" y="{at + 4}" font-size="11" fill="{_INK}">{word}</text>')
     span = max(float(starts[-1] - starts[0]), 1e-9)
-    for start, end, period in zip(starts, mover.cycles.ends, periods, strict=True):
+    of_cycles = _broken(starts, mover.cycles.ends, uneven)
+    for start, period, broken in zip(starts, periods, of_cycles, strict=True):
         x = left + 8 + (start - starts[0]) / span * (width - left - 36)
         y = (top + low) / 2 - (period - middle) / reach * (low - top) / 2
-        broken = any(flag.start < end - 1e-9 and flag.end > start + 1e-9 for flag in uneven)
-        parts.append(_mark(float(x), float(y), _ORANGE if broken else _BLUE, square=broken))
+        parts.append(_mark(float(x), float(y), _ORANGE if broken else _BLUE, square=bool(broken)))
     return "\n".join([*parts, "</svg>"])
 
 
@@ -232,12 +231,22 @@ def plane_path(mover: Mover) -> tuple[Complexes, Complexes]:
     return path[(time >= mover.cycles.time[0]) & (time <= mover.cycles.time[-1])], lows
 
 
-def _between(mover: Mover, start: float, end: float, count: int) -> Floats:
-    """The reading along the mover's own direction at even instants of one cycle."""
+def _broken(starts: Floats, ends: Floats, uneven: Sequence[Uneven]) -> list[list[Uneven]]:
+    """What broke in each cycle."""
+    found: list[list[Uneven]] = [[] for _ in starts]
+    for flag in uneven:
+        first = int(np.searchsorted(ends, flag.start + 1e-9, side="right"))
+        for cycle in range(first, int(np.searchsorted(starts, flag.end - 1e-9))):
+            found[cycle].append(flag)
+    return found
+
+
+def _along(mover: Mover) -> tuple[Floats, Floats]:
+    """Times, and the reading along the mover's own direction, without what was not seen."""
     values = mover.trace.values
     along = values @ mover.cycles.direction if mover.cycles.direction.size == values.shape[1] else values[:, 0]
     known = ~np.isnan(along)
-    return np.asarray(np.interp(np.linspace(start, end, count), mover.trace.time[known], along[known]))
+    return mover.trace.time[known], along[known]
 
 
 def _unit(values: Floats) -> Floats:
