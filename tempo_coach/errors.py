@@ -60,7 +60,14 @@ class CoachErrors(CoachError):  # noqa: N818  the plural of CoachError
 
 
 def nearest(word: str, known: list[str]) -> str | None:
-    """Return the known word that a mistyped one was probably meant to be, or None."""
+    """Return the known word that a mistyped one was probably meant to be, or None.
+
+    Parameters
+    ----------
+    word : str
+        As it was typed.
+    known : list of str
+    """
     import difflib
 
     close = difflib.get_close_matches(word, known, n=1, cutoff=0.6)

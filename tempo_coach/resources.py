@@ -142,6 +142,12 @@ def content_hash(path: str | os.PathLike[str]) -> str:
 def refuse_existing(path: str | Path, *, force: bool) -> Path:
     """Return the path, refusing a file that exists unless it may be replaced.
 
+    Parameters
+    ----------
+    path : str or Path
+    force : bool
+        Whether what is there may be replaced.
+
     Raises
     ------
     CoachError

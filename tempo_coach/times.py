@@ -93,6 +93,18 @@ def ascending(values: ArrayLike | Iterable[float], *, name: str, strict: bool = 
 def whole(values: ArrayLike | Iterable[int], *, name: str) -> Ints:
     """Return the values as a read-only one-dimensional array of whole numbers.
 
+    Parameters
+    ----------
+    values : array_like, shape (n,)
+        Whole numbers, of whatever type.
+    name : str
+        What the numbers are, for the error.
+
+    Returns
+    -------
+    numpy.ndarray of int64, shape (n,)
+        A copy; writing to it raises.
+
     Raises
     ------
     ValueError

@@ -21,8 +21,10 @@ from tempo_coach.times import Floats, Ints, ascending, column, whole
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import ArrayLike
+    from numpy.typing import ArrayLike, NDArray
 
+    from tempo_coach.music.evidence import Evidence
+    from tempo_coach.music.features import Features
     from tempo_coach.music.sound import Sound
     from tempo_coach.music.worth import Prices
 
@@ -145,33 +147,52 @@ def find_beats(
         raise CoachError(f"expected 2 to 12 beats a bar, got {meter}", where="--meter")
     features = hear(sound, progress=_part(progress, 0.0, 0.5))
     if taps is not None:
-        followed = follow_taps(taps, features.fine, duration=sound.duration)
-        times, kept = _in_order(followed.times)
-        rests = tuple(Rest(times[k - 1], times[k]) for k in np.flatnonzero(followed.after_pause[kept]) if k > 0)
-        confidence = np.where(followed.tapped, 0.5 + 0.5 * followed.sure, followed.sure)[kept]
-        number, levels = partial(find_bars, one_strength(times, features)), None
+        row = _follow_taps(taps, features)
     else:
         evidence = gather_evidence(
             sound, features, use_network=use_network, progress=_part(progress, 0.5, 1.0), warn=warn
         )
-        prices = evidence.prices
-        prior = prefer_tempo(tempo_bpm, usual_bpm=prices.usual_bpm, octaves=prices.octaves)
-        found = decode(evidence.beat, evidence.tempo, prior, prices)
-        if len(found.frames) < 4:
-            raise CoachError("no beat was found in the music", hint="tap along once, or set the counts by hand")
-        times, kept = _in_order(evidence.place(found.frames))
-        rests = _find_rests(times, found.after_rest[kept])
-        confidence = 1 - np.exp(-found.margin[kept] / prices.sure)
-        number, levels = (
-            partial(evidence.number, times),
-            _other_levels(found.rivals[kept], found.intervals[kept], prices),
-        )
+        row = _search(evidence, tempo_bpm)
     if progress is not None:
         progress(1.0)
-    one = int(np.abs(times - one_at).argmin()) if one_at is not None else None
-    bar = number(meter=meter, one=one)
-    doubtful = tuple(Doubt(*each) for each in find_doubts(times, confidence, rests, levels=levels))
-    return Beats(times, bar, confidence, rests, doubtful, sound.duration)
+    one = int(np.abs(row.times - one_at).argmin()) if one_at is not None else None
+    bar = row.number(meter=meter, one=one)
+    doubtful = tuple(Doubt(*each) for each in find_doubts(row.times, row.confidence, row.rests, levels=row.levels))
+    return Beats(row.times, bar, row.confidence, row.rests, doubtful, sound.duration)
+
+
+class _Row(NamedTuple):
+    """Beats as found one way or the other; ``number`` gives their places in the bar, ``levels`` where two tempi fit."""
+
+    times: Floats
+    confidence: Floats
+    rests: tuple[Rest, ...]
+    number: Callable[..., Ints]
+    levels: NDArray[np.bool_] | None
+
+
+def _follow_taps(taps: ArrayLike, features: Features) -> _Row:
+    followed = follow_taps(taps, features.fine, duration=features.duration)
+    times, kept = _in_order(followed.times)
+    rests = tuple(Rest(times[k - 1], times[k]) for k in np.flatnonzero(followed.after_pause[kept]) if k > 0)
+    confidence = np.where(followed.tapped, 0.5 + 0.5 * followed.sure, followed.sure)[kept]
+    return _Row(times, confidence, rests, partial(find_bars, one_strength(times, features)), None)
+
+
+def _search(evidence: Evidence, tempo_bpm: float | None) -> _Row:
+    prices = evidence.prices
+    prior = prefer_tempo(tempo_bpm, usual_bpm=prices.usual_bpm, octaves=prices.octaves)
+    found = decode(evidence.beat, evidence.tempo, prior, prices)
+    if len(found.frames) < 4:
+        raise CoachError("no beat was found in the music", hint="tap along once, or set the counts by hand")
+    times, kept = _in_order(evidence.place(found.frames))
+    return _Row(
+        times,
+        1 - np.exp(-found.margin[kept] / prices.sure),
+        _find_rests(times, found.after_rest[kept]),
+        partial(evidence.number, times),
+        _other_levels(found.rivals[kept], found.intervals[kept], prices),
+    )
 
 
 def _other_levels(rivals: np.ndarray, intervals: np.ndarray, prices: Prices) -> np.ndarray:

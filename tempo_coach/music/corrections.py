@@ -88,6 +88,11 @@ class Replayed(NamedTuple):
 def correct(counts: CountMap, correction: Correction) -> CountMap:
     """Return the counts after one correction.
 
+    Parameters
+    ----------
+    counts : CountMap
+    correction : Correction
+
     Raises
     ------
     CoachError

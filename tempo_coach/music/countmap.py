@@ -89,7 +89,15 @@ class CountMap:
 
     @classmethod
     def steady(cls, tempo_bpm: float, *, start: float = 0.0) -> CountMap:
-        """Return the counts of an even tempo, with count 0 at ``start`` seconds and no end."""
+        """Return the counts of an even tempo, with count 0 at ``start`` seconds and no end.
+
+        Parameters
+        ----------
+        tempo_bpm : float
+            Above 0.
+        start : float
+            Seconds.
+        """
         return cls(np.array([start, start + 60.0 / tempo_bpm]))
 
     @classmethod
@@ -98,6 +106,16 @@ class CountMap:
 
         The first count 1 is the first beat that begins a bar. A rest begins one beat's length after the last beat
         before it, because that beat's count is still danced.
+
+        Parameters
+        ----------
+        beats : Beats
+            Two or more.
+
+        Raises
+        ------
+        ValueError
+            If there are fewer than two.
         """
         if beats.times.size < 2:
             raise ValueError(f"beats: expected two or more, got {beats.times.size}")
@@ -138,7 +156,7 @@ class CountMap:
         numpy.ndarray, the shape of ``seconds``
             Every time inside a pause gives the position that was reached before it.
         """
-        return _read(self._knot_seconds, self._knot_counts, seconds, self._edge_periods(), side="right")
+        return _read(self._knot_seconds, self._knot_counts, seconds, self._edge_rates(), side="right")
 
     def seconds_at(self, counts: ArrayLike, *, after: bool = False) -> Floats:
         """Return the time of each position.
@@ -154,7 +172,7 @@ class CountMap:
         -------
         numpy.ndarray, the shape of ``counts``
         """
-        before, behind = self._edge_periods()
+        before, behind = self._edge_rates()
         side = "right" if after else "left"
         return _read(self._knot_counts, self._knot_seconds, counts, (1 / before, 1 / behind), side=side)
 
@@ -188,8 +206,8 @@ class CountMap:
             return int(starts[eight - 1])
         return int(starts[-1]) + (eight - starts.size) * self.eights[-1][1]
 
-    def _edge_periods(self) -> tuple[float, float]:
-        """Counts per second before the first and after the last beat."""
+    def _edge_rates(self) -> tuple[float, float]:
+        """Return counts per second before the first and after the last beat."""
         counts, seconds = np.diff(self._knot_counts), np.diff(self._knot_seconds)
         moving = (counts / np.where(seconds > 0, seconds, 1.0))[(counts > 0) & (seconds > 0)]
         if not moving.size:  # nothing but pauses

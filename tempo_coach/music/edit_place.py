@@ -31,6 +31,12 @@ LENGTHS = (1, 16)
 def find_beat(counts: CountMap, at: float) -> int:
     """Return the index of the beat that a place means.
 
+    Parameters
+    ----------
+    counts : CountMap
+    at : float
+        Seconds of the music.
+
     Raises
     ------
     CoachError
@@ -47,6 +53,17 @@ def begin_eight(counts: CountMap, at: float) -> CountMap:
 
     The eights behind follow from it, up to the next place that was set. The eight before ends there with the counts
     that it has; inside the very first eight, what comes before is not counted.
+
+    Parameters
+    ----------
+    counts : CountMap
+    at : float
+        Seconds of the music.
+
+    Raises
+    ------
+    CoachError
+        If no beat is near.
     """
     beat = find_beat(counts, at)
     stretches = stretches_of(counts)
@@ -57,7 +74,19 @@ def begin_eight(counts: CountMap, at: float) -> CountMap:
 
 
 def begin_movement(counts: CountMap, at: float) -> CountMap:
-    """Return the counts from the first movement on: count 1 of eight 1 is the beat there, and nothing before counts."""
+    """Return the counts from the first movement on: count 1 of eight 1 is the beat there, and nothing before counts.
+
+    Parameters
+    ----------
+    counts : CountMap
+    at : float
+        Seconds of the music.
+
+    Raises
+    ------
+    CoachError
+        If no beat is near.
+    """
     beat = find_beat(counts, at)
     later = [stretch for stretch in stretches_of(counts)[1:] if stretch.start > beat]
     return build(counts, counts.beats, [Stretch(beat, ()), *later], counts.pauses)
@@ -65,6 +94,14 @@ def begin_movement(counts: CountMap, at: float) -> CountMap:
 
 def set_length(counts: CountMap, at: float, length: int) -> CountMap:
     """Return the counts with the eight around a place of another length, for example 4 for a bridge.
+
+    Parameters
+    ----------
+    counts : CountMap
+    at : float
+        Seconds of the music.
+    length : int
+        1 to 16 counts.
 
     Raises
     ------
@@ -89,6 +126,12 @@ def set_length(counts: CountMap, at: float, length: int) -> CountMap:
 def move_beat(counts: CountMap, at: float, to: float) -> CountMap:
     """Return the counts with one beat moved; a pause that ends on it ends on it still.
 
+    Parameters
+    ----------
+    counts : CountMap
+    at, to : float
+        Seconds of the music.
+
     Raises
     ------
     CoachError
@@ -109,6 +152,12 @@ def move_beat(counts: CountMap, at: float, to: float) -> CountMap:
 def add_beat(counts: CountMap, at: float) -> CountMap:
     """Return the counts with one beat more; those behind it come one count later.
 
+    Parameters
+    ----------
+    counts : CountMap
+    at : float
+        Seconds of the music.
+
     Raises
     ------
     CoachError
@@ -125,6 +174,12 @@ def add_beat(counts: CountMap, at: float) -> CountMap:
 def drop_beat(counts: CountMap, at: float) -> CountMap:
     """Return the counts with one beat fewer; those behind it come one count earlier.
 
+    Parameters
+    ----------
+    counts : CountMap
+    at : float
+        Seconds of the music.
+
     Raises
     ------
     CoachError
@@ -139,6 +194,12 @@ def drop_beat(counts: CountMap, at: float) -> CountMap:
 
 def cut(counts: CountMap, at: float) -> CountMap:
     """Return the counts of music that was cut together there: a count 1 exactly there, and no stump of a count beside.
+
+    Parameters
+    ----------
+    counts : CountMap
+    at : float
+        Seconds of the music.
 
     Raises
     ------

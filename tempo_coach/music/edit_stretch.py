@@ -87,6 +87,19 @@ def set_level(counts: CountMap, tempo_bpm: float, *, start: float | None = None,
     """Return the counts halved, doubled or tripled towards a tempo, or as they are where they are nearest already.
 
     Unlike halving itself this can be done again: on counts that are at that level it does nothing.
+
+    Parameters
+    ----------
+    counts : CountMap
+    tempo_bpm : float
+        Right within a third or so: the nearest of half, twice, a third, three times … is taken.
+    start, end : float or None
+        Seconds between which; by default everywhere.
+
+    Raises
+    ------
+    CoachError
+        If the counts would be too close, or fewer than two.
     """
     inside = _between(counts.beats, start, end)
     steps = np.diff(counts.beats)[inside[:-1]]
@@ -135,6 +148,12 @@ def pause(counts: CountMap, start: float, end: float) -> CountMap:
     """Return the counts with a pause from the count at ``start``, the last before it, to that at ``end``, the next one.
 
     The last count keeps its usual length; beats in between are dropped.
+
+    Parameters
+    ----------
+    counts : CountMap
+    start, end : float
+        Seconds of the music.
 
     Raises
     ------

@@ -122,7 +122,22 @@ def hear(
 
 
 def run(network: dict[str, Array], heard: Array) -> tuple[Array, Array]:
-    """Return beat and downbeat, shape (n, 2), and the tempi, shape (n, 90), of spectra."""
+    """Return beat and downbeat, shape (n, 2), and the tempi, shape (n, 90), of spectra.
+
+    Parameters
+    ----------
+    network : dict
+        Weights by name, as :func:`load` gives them.
+    heard : array, shape (n, bands, 2), float32
+        As :func:`tempo_coach.music.spectra.show` gives it.
+
+    Returns
+    -------
+    beats : array, shape (n, 2)
+        How likely a beat and a one is, 0 to 1.
+    tempi : array, shape (n, 90)
+        Probability of each of `TEMPI`; each row sums to 1.
+    """
     x = np.concatenate([_look(network, heard, i) for i in range(0, len(heard), 1500)])
     for block in range(BLOCKS):
         step = 2**block

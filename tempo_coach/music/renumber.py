@@ -41,7 +41,19 @@ def usual_length(counts: CountMap) -> int:
 
 
 def usual_period(counts: CountMap, at: float) -> float:
-    """Return how long a count is around a place: the median of the intervals there, pauses left out."""
+    """Return how long a count is around a place: the median of the intervals there, pauses left out.
+
+    Parameters
+    ----------
+    counts : CountMap
+    at : float
+        Seconds of the music.
+
+    Returns
+    -------
+    float
+        Seconds.
+    """
     beats = counts.beats
     steps = np.diff(beats)
     for start, end in counts.pauses:

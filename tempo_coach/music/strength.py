@@ -46,7 +46,14 @@ def beat_strength(features: Features) -> Curve:
 
 
 def moving_mean(curve: Curve, width: int) -> Curve:
-    """Return the mean of each value and its surroundings, shorter at the ends, shape (n,)."""
+    """Return the mean of each value and its surroundings, shorter at the ends, shape (n,).
+
+    Parameters
+    ----------
+    curve : array, shape (n,), float32
+    width : int
+        Values over which the mean is taken; an even width takes one more.
+    """
     total = np.concatenate([[0.0], np.cumsum(curve, dtype=np.float64)])
     places = np.arange(len(curve))
     first = np.maximum(places - width // 2, 0)

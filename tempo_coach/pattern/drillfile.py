@@ -108,7 +108,15 @@ def pattern_data(path: str | Path) -> dict[str, Any]:
 
 
 def drill_from_table(table: Table, *, name: str) -> Drill | None:
-    """Return the drill that a table describes, or None where its problems leave none."""
+    """Return the drill that a table describes, or None where its problems leave none.
+
+    Parameters
+    ----------
+    table : Table
+        The file's top one; what is wrong is noted in it.
+    name : str
+        What the drill is called.
+    """
     title = table.text("title", None)
     apparatus = table.choice("apparatus", APPARATUS, "none")
     texts = {key: table.text(key) for key in ("trains", "caution", "source", "notes")}

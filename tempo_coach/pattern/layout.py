@@ -206,6 +206,12 @@ def cut_short(plan: Plan, end: float) -> Plan:
 def check_tempo(tempo_bpm: float, *, where: str = "--tempo") -> float:
     """Return a tempo that can be counted, in beats a minute.
 
+    Parameters
+    ----------
+    tempo_bpm : float
+    where : str
+        The option it came from, for the error.
+
     Raises
     ------
     CoachError
@@ -227,6 +233,13 @@ def check_ranges(
     lead_in_counts: int,
 ) -> None:
     """Refuse a passage whose numbers nobody can mean.
+
+    Parameters
+    ----------
+    counts : CountMap
+        Its tempo has to be one that can be counted.
+    speed, from_eight, eights, cycles, lead_in_counts
+        As in :func:`lay_out`.
 
     Raises
     ------

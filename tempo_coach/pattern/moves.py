@@ -91,6 +91,12 @@ def _read_move(table: Table) -> Move:
 def fit_moves(counts: float, moves: tuple[Move, ...]) -> list[Fit]:
     """Return each move against a flight of so many counts.
 
+    Parameters
+    ----------
+    counts : float
+        Length of the flight.
+    moves : tuple of Move
+
     Examples
     --------
     >>> [fit.fits for fit in fit_moves(3, (Move("one turn", 2), Move("two turns", 3.5)))]

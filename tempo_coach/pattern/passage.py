@@ -86,7 +86,14 @@ class Passage:
 
 
 def eights_between(counts: CountMap, first: float, end: float) -> tuple[Eight, ...]:
-    """Return the eights between two positions: at least the one that the first lies in."""
+    """Return the eights between two positions: at least the one that the first lies in.
+
+    Parameters
+    ----------
+    counts : CountMap
+    first, end : float
+        In counts, 0 being the first count 1.
+    """
     number = counts.place(first).eight
     found: list[Eight] = []
     start = float(counts.start_of_eight(number))

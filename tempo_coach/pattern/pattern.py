@@ -267,6 +267,14 @@ def place_carried(cycle_counts: float, carried: Carried, *, lag_counts: float = 
     """Return the moments of small circles carried round a bigger one, evenly over the cycle.
 
     They are the low points as seen in the frame that the circles are counted in.
+
+    Parameters
+    ----------
+    cycle_counts : float
+        Length of the bigger circle in counts.
+    carried : Carried
+    lag_counts : float
+        By how many counts all of them come later.
     """
     whole_cycle = Phase("circle", 0.0, cycle_counts)
     return place_moments((whole_cycle,), {"circle": carried.circles}, lag_counts=lag_counts)

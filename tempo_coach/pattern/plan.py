@@ -98,7 +98,15 @@ class Moments:
 
 @dataclass(frozen=True, eq=False)
 class CueSounds:
-    """The sounds that are added to the music: columns of equal length, in order of time."""
+    """The sounds that are added to the music: columns of equal length n, in order of time.
+
+    Parameters
+    ----------
+    time : array_like, shape (n,)
+        Seconds on the take clock, ascending.
+    sound : sequence of str, length n
+        Name of each: a file of the cue sounds, or ``say`` and a number.
+    """
 
     time: Floats
     sound: tuple[str, ...]
@@ -126,7 +134,7 @@ class Plan:
     speed : float
         Of the music; 1 is as recorded.
     lead_in_counts : int
-    cue_way : {"all", "alternate", "ones", "none"}
+    cue_way : {"all", "alternate", "ones", "none", "thinning"}
     allowance : float
         How far off is still in time, a share of the interval.
     eights : tuple of Eight

@@ -131,6 +131,12 @@ def _miss(toss: Toss, steeper: float, faster: float, late: float, turning: float
 def show_sensitivity(toss: Toss, *, turning_dps: float | None = None) -> list[dict[str, Any]]:
     """Return what each of :data:`STEPS` does to the catch, both ways, as ``toss --json`` prints it.
 
+    Parameters
+    ----------
+    toss : Toss
+    turning_dps : float or None
+        As in :func:`miss_catch`.
+
     Returns
     -------
     list of dict
@@ -220,6 +226,12 @@ def find_passing(toss: Toss, *, reach_m: float = REACH_M) -> tuple[float, float]
     """Return how long before and after the catch it is within reach of the hand's place there, s (both positive).
 
     After the catch it falls on, to the floor at most.
+
+    Parameters
+    ----------
+    toss : Toss
+    reach_m : float
+        How far from its place, in whatever direction, the catch is still had.
 
     Raises
     ------

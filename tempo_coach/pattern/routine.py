@@ -187,6 +187,11 @@ class Routine:
 def position_of(counts: CountMap, place: Place) -> float:
     """Return the position in counts of a place that a coach named.
 
+    Parameters
+    ----------
+    counts : CountMap
+    place : Place
+
     Examples
     --------
     >>> from tempo_coach.music.countmap import CountMap
@@ -197,7 +202,13 @@ def position_of(counts: CountMap, place: Place) -> float:
 
 
 def span_of(counts: CountMap, laid: Laid) -> tuple[float, float]:
-    """Return the positions in counts at which a laid drill begins and is over."""
+    """Return the positions in counts at which a laid drill begins and is over.
+
+    Parameters
+    ----------
+    counts : CountMap
+    laid : Laid
+    """
     over = Place(laid.at.eight + laid.eights, laid.at.count)
     return position_of(counts, laid.at), position_of(counts, over)
 
@@ -242,6 +253,12 @@ def eights_of(counts: CountMap, duration: float) -> list[tuple[int, float, int]]
     """Return number, first position and length of every eight that begins inside the music.
 
     Beats that lead up to the first count 1 are no eight.
+
+    Parameters
+    ----------
+    counts : CountMap
+    duration : float
+        Length of the music in seconds.
     """
     found: list[tuple[int, float, int]] = []
     number = 1

@@ -236,7 +236,13 @@ def find_music(routine_path: str | Path, music: MusicFile) -> FoundMusic:
 
 
 def relative_to(path: str | Path, folder: str | Path) -> str:
-    """Return a path as a routine in that folder names it: relative, with forward slashes."""
+    """Return a path as a routine in that folder names it: relative, with forward slashes.
+
+    Parameters
+    ----------
+    path : str or Path
+    folder : str or Path
+    """
     try:
         return Path(os.path.relpath(Path(path).resolve(), Path(folder).resolve())).as_posix()
     except ValueError:  # another drive

@@ -20,6 +20,11 @@ if TYPE_CHECKING:
 def write_routine(path: str | Path, routine: Routine) -> None:
     """Write a routine; comments and order of a file that is there are kept, and it is replaced whole or not at all.
 
+    Parameters
+    ----------
+    path : str or Path
+    routine : Routine
+
     Raises
     ------
     CoachError

@@ -116,6 +116,14 @@ def run_through(
 def stretch_at(routine: Routine, counts: CountMap, from_eight: int | None = None) -> Laid:
     """Return what is laid on an eight, or what is laid first.
 
+    Parameters
+    ----------
+    routine : Routine
+    counts : CountMap
+        Of its music, corrected.
+    from_eight : int or None
+        Without it the first that is laid is meant.
+
     Raises
     ------
     CoachError

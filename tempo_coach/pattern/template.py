@@ -97,7 +97,7 @@ def write_new_drill(
         "fastest = 132",
         f"cycles = {8 if counts >= 3 else 16}  # how many in a row",
         "lead_in = 8  # counts before the first one",
-        'cues = "all"  # all, alternate (every other cycle), ones, none',
+        'cues = "all"  # all, alternate (every other cycle), ones, none, thinning (these four in turn)',
         "",
         "[cycle]",
         f"counts = {counts:g}  # one cycle; one that does not divide the eight runs on over it",

@@ -18,6 +18,17 @@ def find_thrown(plan: Plan, hand: str) -> list[tuple[int, int]]:
     A release and the catch that follows it are the ends of a flight, unless a contact or a pull lies between them (a
     roll along the floor has both and flies nowhere), and unless the apparatus is a rope or a ribbon.
 
+    Parameters
+    ----------
+    plan : Plan
+    hand : str
+        One of the plan's hands.
+
+    Returns
+    -------
+    list of (int, int)
+        Positions among the plan's moments.
+
     Examples
     --------
     >>> from tempo_coach.coach import Request, lay

@@ -151,11 +151,22 @@ def shortest_flight(*, release_m: float, catch_m: float) -> float:
     """Return the shortest time in the air that still goes up and comes down, s.
 
     Shorter than ``sqrt(2 |catch - release|/g)`` it is thrown downwards, or caught while it still rises.
+
+    Parameters
+    ----------
+    release_m, catch_m : float
+        Heights above the floor, m.
     """
     return math.sqrt(2 * abs(catch_m - release_m) / GRAVITY)
 
 
 def longest_flight(*, release_m: float, catch_m: float) -> float:
-    """Return the time in the air of a toss as high as :data:`HIGHEST_APEX_M`, s."""
+    """Return the time in the air of a toss as high as :data:`HIGHEST_APEX_M`, s.
+
+    Parameters
+    ----------
+    release_m, catch_m : float
+        Heights above the floor, m.
+    """
     up, down = HIGHEST_APEX_M - release_m, HIGHEST_APEX_M - catch_m
     return math.sqrt(2 * up / GRAVITY) + math.sqrt(2 * down / GRAVITY)

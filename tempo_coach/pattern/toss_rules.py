@@ -50,6 +50,13 @@ _RANGES: dict[str, tuple[float, float, bool, str]] = {
 def check_values(values: dict[str, float], *, found: bool = False) -> None:
     """Raise a CoachError for the first value out of its range; ``found`` says that it was reckoned, not given.
 
+    Parameters
+    ----------
+    values : dict
+        By the names of :func:`complete`.
+    found : bool
+        Whether they were reckoned, not given.
+
     Raises
     ------
     CoachError

@@ -108,6 +108,19 @@ def tabulate_tosses(
 ) -> tuple[list[Toss], list[tuple[float, CoachError]]]:
     """Return the tosses of so many counts at a tempo, and the numbers of counts that nobody can throw, with why.
 
+    Parameters
+    ----------
+    tempo_bpm : float
+    counts : iterable of float
+        Lengths of the flights.
+    release_m, catch_m, distance_m : float
+        As in :class:`tempo_coach.pattern.toss.Toss`.
+
+    Raises
+    ------
+    CoachError
+        If a value is out of its range.
+
     Examples
     --------
     >>> tosses, beyond = tabulate_tosses(tempo_bpm=120)
