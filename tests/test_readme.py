@@ -5,27 +5,18 @@ from __future__ import annotations
 import json
 import re
 import shlex
-from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from tempo_coach import coach
 from tempo_coach.cli import build_parser, main
-from tempo_coach.demo import compose
-from tempo_coach.music.countmap import Place
-from tempo_coach.music.sound import resample
-from tempo_coach.pattern.planfile import plan_to_dict, read_plan
-from tempo_coach.pattern.routine import Laid
-from tests.generators import contacts, films
-from tests.generators.movement import Phase, rope
+from tempo_coach.pattern.planfile import plan_to_dict
+from tests.generators import workplace as workplace_of
 
 README = Path(__file__).parent.parent / "README.md"
 #: They open a screen and wait for a person: their options are checked, they are not run.
 NOT_RUN = {"practise", "counts", "calibrate"}
-#: Seconds of the film, and between two circles of a club in it.
-FILMED, CIRCLE = 16.0, 0.6
 
 
 def commands() -> list[list[str]]:
@@ -39,32 +30,9 @@ def commands() -> list[list[str]]:
 @pytest.fixture(scope="module")
 def workplace(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with the files that the README speaks of: music, a routine, a sensor's table, claps; all invented."""
-    import soundfile
-
     folder = tmp_path_factory.mktemp("readme")
-    sound = compose().sound
-    soundfile.write(folder / "music.mp3", sound.samples, sound.rate_hz)
-    opened = coach.begin_routine(folder / "routine.toml", folder / "music.mp3")
-    laid = replace(opened.routine, laid=(Laid("rope_figure_eight", Place(5, 1.0), 2),))
-    coach.save_routine(replace(opened, routine=laid))
-    trace = rope(3).trace
-    rows = np.column_stack([trace.time, trace.values])
-    np.savetxt(folder / "wrist.csv", rows, delimiter=",", header="time_s,x_m,y_m", comments="", fmt="%.5f")
-    claps = [(0.5 * k + late, name) for k in range(24) for name, late in (("first", 0.01), ("second", -0.02))]
-    (folder / "clapping.csv").write_text("time,member\n" + "".join(f"{t:.3f},{name}\n" for t, name in claps))
-    _film_mills(folder / "mills.mp4", sound.mono(), sound.rate_hz)
+    workplace_of.fill(folder)
     return folder
-
-
-def _film_mills(path: Path, heard: np.ndarray, rate_hz: int) -> None:
-    """Two clubs in mills, half a circle apart, with the music in the film's sound from its beginning on."""
-    markers = {}
-    for k, (name, colour) in enumerate({"left": films.RED, "right": films.YELLOW}.items()):
-        lows = CIRCLE * (np.arange(int(FILMED / CIRCLE)) + 0.5 * k + 0.5)
-        markers[name] = films.Marker(colour, films.turning(Phase(lows), (45 + 70 * k, 45), 28, 1 - 2 * k), 5.0)
-    scene = films.Scene(markers, films.steady_times(FILMED, 30), (160, 96))
-    sound = heard[: int(FILMED * rate_hz)]
-    films.write_film(path, films.pictures(scene), size=scene.size, crf=18, sound=sound, rate_hz=rate_hz)
 
 
 def test_every_command_of_the_readme_runs_in_its_order(workplace, monkeypatch, capsys):
@@ -80,23 +48,13 @@ def test_every_command_of_the_readme_runs_in_its_order(workplace, monkeypatch, c
             assert left.value.code == 0
             continue
         if "--sound" in words:
-            _record_claps(Path("plan.json"), Path("gym.wav"))
+            workplace_of.record_claps(Path("plan.json"), Path("gym.wav"))
         elif words[0] == "score":
             moments = json.loads(Path(words[words.index("--plan") + 1]).read_text())["moments"]
             Path("onsets.csv").write_text("time,hand\n" + "".join(f"{m['time']},{m['hand']}\n" for m in moments))
         assert main(words) == 0, (words, capsys.readouterr().err)
         ran += 1
     assert ran >= 5
-
-
-def _record_claps(plan: Path, recording: Path) -> None:
-    """What a phone in the gym takes: the cues of a plan through a room, and a clap on each moment."""
-    import soundfile
-
-    found = read_plan(plan)
-    played = resample(coach.cue_sound(found), contacts.RATE_HZ).mono()
-    made = contacts.record("clap", played, np.unique(found.moments.time), 5)
-    soundfile.write(recording, made.recording, contacts.RATE_HZ)
 
 
 def test_the_two_commands_set_up_everything_themselves():

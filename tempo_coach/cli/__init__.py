@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 from tempo_coach import __version__
 from tempo_coach.cli import plain
+from tempo_coach.cli.options import EXAMPLE, examples
 from tempo_coach.errors import CoachError, nearest
 
 if TYPE_CHECKING:
@@ -63,8 +64,26 @@ _IN_PLAIN_WORDS = (
 )
 
 
+class Layout(argparse.HelpFormatter):
+    """Wraps everything but examples: those are to be copied, a line each."""
+
+    def _fill_text(self, text: str, width: int, indent: str) -> str:
+        return text if text.startswith(EXAMPLE) else super()._fill_text(text, width, indent)
+
+
 class Parser(argparse.ArgumentParser):
-    """An argument parser whose errors suggest the near miss and say what to do next."""
+    """An argument parser that needs no knowledge of programming: its errors suggest the near miss and the next step."""
+
+    def __init__(self, *, prog: str | None = None, **told: str) -> None:
+        super().__init__(
+            prog=prog,
+            description=told.get("description"),
+            epilog=told.get("epilog"),
+            formatter_class=Layout,
+            add_help=False,
+        )
+        self._positionals.title = "what to name"
+        self.add_argument("-h", "--help", action="help", help="show this and do nothing else")
 
     def error(self, message: str) -> NoReturn:
         """Print one sentence and leave with the code for wrong usage."""
@@ -102,10 +121,15 @@ def build_parser() -> Parser:
     """Return the parser with every command in it."""
     parser = Parser(
         prog="tempo-coach",
-        description="A rhythm and timing coach for rhythmic gymnasts. Without a command it opens the screens.",
-        epilog="Start with: tempo-coach demo",
+        description="A rhythm and timing coach for rhythmic gymnasts: counts from music, cues to practise with, and "
+        "what was "
+        "early, late or uneven. Without a command it opens the screens. Each command has its own help: "
+        "tempo-coach cue --help.",
+        epilog=examples("tempo-coach demo"),
     )
-    parser.add_argument("--version", action="version", version=f"tempo-coach {__version__}")
+    parser.add_argument(
+        "--version", action="version", version=f"tempo-coach {__version__}", help="show which version this is"
+    )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
     for name in COMMANDS:
         import_module(f"tempo_coach.cli.{name}").add(commands)

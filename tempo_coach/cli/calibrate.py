@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from tempo_coach.cli.options import add_json
+from tempo_coach.cli.options import add_json, examples
 
 if TYPE_CHECKING:
     import argparse
@@ -21,24 +21,35 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "calibrate",
         help="measure how late keyboard, loudspeaker and microphone are, and take it out of every take",
-        description="Measure how exactly keys are stamped, then how late the setup is: by tapping to clicks, or by "
-        "letting the microphone hear chirps and key strokes. What is found is kept for the device and taken out of "
-        "takes practised through it.",
-        epilog="Example: tempo-coach calibrate --microphone --openings 5",
+        description="Measure how late this computer's keyboard and loudspeaker are: you tap a key to clicks, or the "
+        "microphone "
+        "hears chirps and key strokes. What is found is kept for this loudspeaker and taken out of every take that is "
+        "practised through it.",
+        epilog=examples("tempo-coach calibrate", "tempo-coach calibrate --microphone --openings 5"),
     )
-    parser.add_argument("--device", metavar="NAME", help="part of the sound device's name")
+    parser.add_argument(
+        "--device",
+        metavar="NAME",
+        help="play through this loudspeaker: part of its name (default: as the system is set)",
+    )
     parser.add_argument(
         "--microphone",
         nargs="?",
         const="",
         metavar="NAME",
-        help="measure by the microphone: loudspeaker up, microphone beside the keyboard",
+        help="measure by the microphone, or by this one: loudspeaker up, microphone beside the keyboard",
     )
-    parser.add_argument("--clicks", type=int, default=36, metavar="N", help="how many clicks to tap to (default 36)")
     parser.add_argument(
-        "--openings", type=int, default=3, metavar="N", help="how often the device is opened anew (default 3)"
+        "--clicks", type=int, default=36, metavar="N", help="how many clicks to tap to, 16 to 200 (default 36)"
     )
-    parser.add_argument("--show", action="store_true", help="show what is kept; nothing is measured")
+    parser.add_argument(
+        "--openings",
+        type=int,
+        default=3,
+        metavar="N",
+        help="with --microphone: how often the sound is closed and opened again, 1 to 20 (default 3)",
+    )
+    parser.add_argument("--show", action="store_true", help="show what was measured before; nothing is measured")
     add_json(parser)
     parser.set_defaults(run=run)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_json
+from tempo_coach.cli.options import add_json, examples
 
 if TYPE_CHECKING:
     import argparse
@@ -15,11 +15,17 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "check",
         help="hold a routine's length against a table of rules",
-        description="Check length, introduction and dance steps of a routine. Always check the code in force as well.",
-        epilog="Example: tempo-coach check routine.toml --code until_2024",
+        description="Hold length, introduction and dance steps of a routine against a table of rules, and say what "
+        "is too long, too "
+        "short or missing. Always check the code in force as well.",
+        epilog=examples("tempo-coach check routine.toml --code until_2024", "tempo-coach check --list"),
     )
-    parser.add_argument("routine", metavar="ROUTINE", nargs="?", help="a routine's file")
-    parser.add_argument("--code", metavar="NAME", help="a table by name, or a file of your own")
+    parser.add_argument("routine", metavar="ROUTINE", nargs="?", help="a routine's file, as counts saves it")
+    parser.add_argument(
+        "--code",
+        metavar="NAME",
+        help="which table of rules: its name, or a file of your own (default: until_2024)",
+    )
     parser.add_argument(
         "--list", action="store_true", help="list the tables that came with the program, and their rows"
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_json
+from tempo_coach.cli.options import add_json, examples
 
 if TYPE_CHECKING:
     import argparse
@@ -19,8 +19,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "compare",
         help="set what a drill teaches beside what a trace shows",
-        description="Set the moments of a drill beside the circles of a take's trace.",
-        epilog="Example: tempo-coach compare rope_figure_eight good.csv",
+        description="Set where in the cycle a drill has its circles beside where a recorded movement has them, in per cent "
+        "of the cycle, and say how many counts each was early or late.",
+        epilog=examples("tempo-coach compare rope_figure_eight wrist.csv"),
     )
     parser.add_argument("drill", metavar="DRILL", help="name or file of a drill")
     parser.add_argument("trace", metavar="TRACE.csv", help="a table with a header: time and positions or readings")

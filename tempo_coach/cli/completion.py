@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.cli.options import examples
+
 if TYPE_CHECKING:
     import argparse
 
@@ -14,11 +16,13 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the command."""
     parser = commands.add_parser(
         "completion",
-        help="print what a shell needs to complete commands and options",
-        description="Print a script with which a shell completes commands and options when Tab is pressed.",
-        epilog='Example: eval "$(tempo-coach completion bash)"',
+        help="have Tab complete commands and options in the terminal",
+        description="Print what your terminal needs so that Tab completes commands and options. Its file for "
+        "settings (for bash "
+        '~/.bashrc) takes the line: eval "$(tempo-coach completion bash)"',
+        epilog=examples("tempo-coach completion bash"),
     )
-    parser.add_argument("shell", choices=SHELLS, help="which shell")
+    parser.add_argument("shell", choices=SHELLS, help="which one your terminal runs")
     parser.set_defaults(run=run)
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.cli.options import examples
+
 if TYPE_CHECKING:
     import argparse
 
@@ -13,18 +15,30 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "counts",
         help="set the counts of a piece of music, or go on with a routine, on the screen",
-        description="A sheet of eights: put the counts right, lay drills on them, listen with clicks, save a routine.",
-        epilog="Example: tempo-coach counts music.mp3",
+        description="Open the counts of a piece of music on the screen, a row an eight: put them right, lay drills "
+        "on them, listen "
+        "with clicks, and save it all as a routine.",
+        epilog=examples("tempo-coach counts music.mp3", "tempo-coach counts routine.toml"),
     )
     parser.add_argument("file", metavar="FILE", help="a sound file, or a routine's file")
-    parser.add_argument("--routine", metavar="FILE.toml", help="where to save (default: beside the music)")
-    parser.add_argument("--tempo", type=float, metavar="BPM", help="about how fast it is counted")
-    parser.add_argument("--meter", type=int, choices=(3, 4), help="beats in a bar, where it is known")
-    parser.add_argument("--one", type=float, metavar="S", help="seconds at which a one is known to be")
+    parser.add_argument("--routine", metavar="FILE.toml", help="save the routine here (default: beside the music)")
+    parser.add_argument(
+        "--tempo", type=float, metavar="BPM", help="about how fast it is counted, in beats a minute (default: found)"
+    )
+    parser.add_argument("--meter", type=int, choices=(3, 4), help="beats in a bar: 3 or 4 (default: found)")
+    parser.add_argument("--one", type=float, metavar="S", help="seconds of the music at which a count 1 is known to be")
     given = parser.add_mutually_exclusive_group()
-    given.add_argument("--taps", metavar="FILE", help="times of one tapping along, a line each")
-    given.add_argument("--known", metavar="FILE", help="beats that are taken as they stand, as text or MIDI")
-    parser.add_argument("--device", metavar="NAME", help="part of the sound device's name; none for no sound")
+    given.add_argument(
+        "--taps",
+        metavar="FILE",
+        help="times in s of somebody tapping along, a line each: they steer, the music puts them right",
+    )
+    given.add_argument(
+        "--known", metavar="FILE", help="beats that are taken as they stand: a text, a time in s a line, or a MIDI file"
+    )
+    parser.add_argument(
+        "--device", metavar="NAME", help="play through this loudspeaker: part of its name; none: without sound"
+    )
     parser.set_defaults(run=run)
 
 

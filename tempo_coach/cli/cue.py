@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_force, add_json, add_passage, read_request, refuse_for_routine
+from tempo_coach.cli.options import add_force, add_json, add_passage, examples, read_request, refuse_for_routine
 
 if TYPE_CHECKING:
     import argparse
@@ -20,14 +20,21 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "cue",
         help="write music and cues of a drill or a routine to a sound file",
         description="Write the cues of a drill, alone or in music, or those of a whole routine in its own music, "
-        "to a sound file for the gym, and the plan beside it.",
-        epilog="Example: tempo-coach cue clubs_mills --tempo 100 --cycles 8 --out mills.wav --plan mills.json",
+        "to a sound file for the gym; and the plan of it, which score needs later.",
+        epilog=examples(
+            "tempo-coach cue clubs_mills --tempo 100 --cycles 8 --out mills.wav --plan mills.json",
+            "tempo-coach cue rope_figure_eight --music music.mp3 --from-eight 3 --eights 4 --out cues.wav",
+        ),
     )
     parser.add_argument("drill", metavar="DRILL", help="name or file of a drill, or a routine's file")
     add_passage(parser)
-    parser.add_argument("--out", metavar="FILE", help="sound file to write: wav, flac or ogg")
+    parser.add_argument(
+        "--out", metavar="FILE", help="write the sound here: .wav, .flac or .ogg (default: nothing is written)"
+    )
     parser.add_argument("--rate", type=int, metavar="HZ", help="samples a second (default: the music's, or 48000)")
-    parser.add_argument("--plan", metavar="PLAN.json", help="write the plan")
+    parser.add_argument(
+        "--plan", metavar="PLAN.json", help="write the plan: what is to be done when, for score, film and group"
+    )
     add_json(parser)
     add_force(parser)
     parser.set_defaults(run=run)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_force
+from tempo_coach.cli.options import add_force, examples
 
 if TYPE_CHECKING:
     import argparse
@@ -21,7 +21,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         help="run the main job once on invented music and an invented gymnast",
         description="Run the main job once, without any device: hear invented music, lay a drill on it, write the "
         "cue file and the plan, and score an invented gymnast's onsets.",
-        epilog="Example: tempo-coach demo --out demo",
+        epilog=examples("tempo-coach demo --out demo"),
     )
     parser.add_argument("--out", metavar="DIR", help="where to put the files (default: a new temporary folder)")
     add_force(parser)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from tempo_coach.cli.options import add_json
+from tempo_coach.cli.options import add_json, examples
 
 if TYPE_CHECKING:
     import argparse
@@ -25,8 +25,10 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "doctor",
         help="say what works on this machine, and what to do about the rest",
-        description="Look at Python, libraries, sound, terminal, film, browser and folders. Nothing is changed.",
-        epilog="Example: tempo-coach doctor --json",
+        description="Look at what this computer has for sound, screen, films and printing, and where takes are "
+        "kept; say what works and "
+        "what to do about the rest. Nothing is changed.",
+        epilog=examples("tempo-coach doctor"),
     )
     add_json(parser)
     parser.set_defaults(run=run)

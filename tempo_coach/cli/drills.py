@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.new_drill import add_options
-from tempo_coach.cli.options import add_json
+from tempo_coach.cli.options import add_json, examples
 
 if TYPE_CHECKING:
     import argparse
@@ -19,7 +19,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "drills",
         help="list the drills, draw one, or begin a new one",
         description="List the drills that came with the program, draw one in text, or write the file of a new one.",
-        epilog="Example: tempo-coach drills show rope_figure_eight",
+        epilog=examples(
+            "tempo-coach drills",
+            "tempo-coach drills show rope_figure_eight",
+            'tempo-coach drills new my_eight --apparatus rope --counts 4 --circles "low 1, rise, high 2, fall"',
+        ),
     )
     parser.add_argument(
         "what", nargs="?", choices=("list", "show", "new"), default="list", help="list (default), show or new"
@@ -28,7 +32,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "drill", metavar="DRILL", nargs="?", help="with show: name or file of a drill; with new: its name"
     )
     parser.add_argument("--mirrored", action="store_true", help="with show: left and right change places")
-    parser.add_argument("--table", action="store_true", help="with list: as the table in Markdown that the README has")
+    parser.add_argument("--table", action="store_true", help="with list: as the table that the README has")
     add_options(parser)
     add_json(parser)
     parser.set_defaults(run=run)

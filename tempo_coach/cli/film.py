@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.film_options import CARE, add_following, follow
-from tempo_coach.cli.options import add_force, add_json
+from tempo_coach.cli.options import add_force, add_json, examples
 
 if TYPE_CHECKING:
     import argparse
@@ -23,8 +23,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         description="Follow up to six coloured markers (tape on a club's head, on the rope's end, on a wrist) through "
         f"a film, to a table of times and places that trace, learn, compare and score read. {CARE} Only "
         "--check writes pictures of it.",
-        epilog="Example: tempo-coach film mills.mp4 --marker left=red --marker right=yellow --out mills.csv "
-        "--check look.html",
+        epilog=examples(
+            "tempo-coach film mills.mp4 --marker left=red --marker right=yellow --out mills.csv --check look.html"
+        ),
     )
     parser.add_argument("film", metavar="FILE", help="mp4, mov, mkv or webm")
     parser.add_argument("--out", metavar="TRACE.csv", help="write the trace here")
@@ -39,12 +40,12 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         metavar="PLAN.json",
         help="give times on the take clock of this plan, by its music in the film's sound",
     )
-    clock.add_argument("--music", metavar="FILE", help="give times in seconds of this recording, heard in the film")
+    clock.add_argument("--music", metavar="FILE", help="give times in s of this music, by hearing it in the film")
     parser.add_argument(
         "--speed",
         type=float,
         metavar="SHARE",
-        help="the music was played at this speed, its pitch kept (0.8: at 80 %%)",
+        help="with --music: of its own speed, as it was played in the film (default 1)",
     )
     parser.add_argument(
         "--check",

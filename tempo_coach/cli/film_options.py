@@ -33,22 +33,34 @@ def add_following(parser: argparse._ActionsContainer) -> None:
         nargs=3,
         type=float,
         metavar=("TIME", "X", "Y"),
-        help="a pixel of a marker at a second of the film, for those that have no colour, in their order",
+        help="where a marker without colour is at a second of the film, in pixels from the left and from the top; "
+        "one for "
+        "each, in their order",
     )
     parser.add_argument(
         "--part",
         action="append",
         default=[],
         metavar="NAME=LEFT,TOP,WIDTH,HEIGHT",
-        help="without a marker: where in this part of the picture the movement is (a name alone: anywhere); less sure",
-    )
-    parser.add_argument("--film-from", type=float, metavar="S", help="leave out what comes before, on the film's clock")
-    parser.add_argument("--film-to", type=float, metavar="S", help="leave out what comes after")
-    parser.add_argument(
-        "--without", action="append", default=[], metavar="S-S", help="leave a doubtful stretch out, such as 12.0-13.5"
+        help="without a marker: follow what moves in this part of the picture, in pixels (a name alone: anywhere); "
+        "less sure",
     )
     parser.add_argument(
-        "--slowed", type=float, metavar="N", help="the film shows life N times slower (default: as the film says)"
+        "--film-from", type=float, metavar="S", help="leave out what comes before this second of the film"
+    )
+    parser.add_argument("--film-to", type=float, metavar="S", help="leave out what comes after this second of the film")
+    parser.add_argument(
+        "--without",
+        action="append",
+        default=[],
+        metavar="S-S",
+        help="leave a doubtful stretch of the film out, in seconds: 12.0-13.5",
+    )
+    parser.add_argument(
+        "--slowed",
+        type=float,
+        metavar="N",
+        help="how many times slower than life the film is (default: as it says itself)",
     )
 
 

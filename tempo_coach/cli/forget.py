@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_json
+from tempo_coach.cli.options import add_json, examples
 
 if TYPE_CHECKING:
     import argparse
@@ -17,10 +17,12 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "forget",
         help="remove an athlete and all her takes for good",
-        description="Show what would be removed with an athlete, ask, and remove it for good, in the file too.",
-        epilog="Example: tempo-coach forget Ada",
+        description="Show what would be removed with an athlete: takes, scorecards, notes. Then ask, and remove it "
+        "for good, from "
+        "the file of the history too.",
+        epilog=examples("tempo-coach forget Ada"),
     )
-    parser.add_argument("athlete", metavar="ATHLETE")
+    parser.add_argument("athlete", metavar="ATHLETE", help="her name, as it stands in the history")
     parser.add_argument("--yes", action="store_true", help="remove it without asking")
     parser.add_argument("--file", metavar="FILE", help="another history (default: the one in your data folder)")
     add_json(parser)

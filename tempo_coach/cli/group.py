@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_json, add_passage, read_request
+from tempo_coach.cli.options import add_json, add_passage, examples, read_request
 
 if TYPE_CHECKING:
     import argparse
@@ -19,9 +19,13 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "group",
         help="judge a group: who is early, who is late, where it falls apart",
-        description="Judge 2 to 30 members: a take or a table of onsets each, or one table with a column member.",
-        epilog="Example: tempo-coach group clapping.csv --tempo 120    "
-        "Example: tempo-coach group Ada=ada.take.jsonl Bea=bea.csv --plan mills.json",
+        description="Say how together 2 to 30 members are: who is early, who late, who leads. Give a take or a "
+        "table of onsets "
+        "of each, or one table with the columns time (in s) and member.",
+        epilog=examples(
+            "tempo-coach group clapping.csv --tempo 120",
+            "tempo-coach group Ada=ada.csv Bea=bea.csv --plan mills.json",
+        ),
     )
     parser.add_argument(
         "takes", metavar="TAKE", nargs="+", help="a take, a table or a trace; NAME=FILE says whose it is"
@@ -29,10 +33,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser.add_argument(
         "--drill",
         metavar="DRILL",
-        help="a drill with the options that cue was given; without it --tempo or --music ask for every count",
+        help="what was to be done: a drill, with the options that cue was given (default: every count of --tempo or "
+        "--music)",
     )
     add_members(parser)
-    parser.add_argument("--screen", action="store_true", help="on the screen, to look through")
+    parser.add_argument("--screen", action="store_true", help="open it on the screen, to look through")
     add_json(parser)
     parser.set_defaults(run=run)
 
@@ -47,10 +52,14 @@ def add_members(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="MEMBER=METRES",
-        help="how far from the loudspeaker she stood: 2.9 ms a metre are taken off",
+        help="how far from the loudspeaker she stood: sound takes 2.9 ms a metre, which are taken off (default 0)",
     )
     group.add_argument(
-        "--canon", action="append", default=[], metavar="MEMBER=COUNTS", help="her part begins so many counts later"
+        "--canon",
+        action="append",
+        default=[],
+        metavar="MEMBER=COUNTS",
+        help="her part begins so many counts later (default 0)",
     )
     group.add_argument(
         "--exchange", action="append", default=[], metavar="MEMBER:MEMBER", help="the first throws to the second"
@@ -59,7 +68,11 @@ def add_members(parser: argparse.ArgumentParser) -> None:
         "--routine", metavar="FILE", help="a routine: its music, as --music has it, and the exchanges of its moments"
     )
     group.add_argument(
-        "--clock", action="append", default=[], metavar="MEMBER=S", help="seconds to add to the times of her file"
+        "--clock",
+        action="append",
+        default=[],
+        metavar="MEMBER=S",
+        help="seconds to add to the times of her file (default 0)",
     )
 
 

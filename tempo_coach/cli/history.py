@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_force, add_json
+from tempo_coach.cli.options import add_force, add_json, examples
 
 if TYPE_CHECKING:
     import argparse
@@ -25,36 +25,71 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "history",
         help="the takes that were kept: find, open, note, trend, export, backup",
-        description="List the takes that were kept, or do one thing with them.",
-        epilog="Example: tempo-coach history --athlete Ada --drill clubs_mills --trend",
+        description="List the takes that were kept, the newest last, or do one thing with them.",
+        epilog=examples(
+            "tempo-coach history",
+            "tempo-coach history --athlete Ada --drill clubs_mills --trend",
+            "tempo-coach history --backup copy.sqlite",
+        ),
     )
     which = parser.add_argument_group("which takes")
-    which.add_argument("--athlete", metavar="NAME", help="hers alone")
-    which.add_argument("--drill", metavar="DRILL", help="of this drill alone")
-    which.add_argument("--routine", metavar="NAME", help="of this routine alone")
-    which.add_argument("--since", metavar="DAY", help="a date, today, or so many days ago")
-    which.add_argument("--until", metavar="DAY", help="the last day")
+    which.add_argument("--athlete", metavar="NAME", help="only hers")
+    which.add_argument("--drill", metavar="DRILL", help="only of this drill")
+    which.add_argument("--routine", metavar="NAME", help="only of this routine")
+    which.add_argument(
+        "--since", metavar="DAY", help="the first day: a date such as 2031-05-04, today, or so many days ago"
+    )
+    which.add_argument("--until", metavar="DAY", help="the last day, given likewise")
     which.add_argument("--words", default="", metavar="TEXT", help="words that have to be in the line of the take")
     which.add_argument(
         "--last", type=int, metavar="N", help=f"so many of the newest (default {LISTED} where they are listed)"
     )
     what = parser.add_mutually_exclusive_group()
-    what.add_argument("--trend", action="store_true", help="how it goes on: trend, kept overnight, dose, steady tempo")
+    what.add_argument(
+        "--trend",
+        action="store_true",
+        help="whether it gets better: over takes, from one day to the next, and up to which tempo it is steady",
+    )
     what.add_argument("--athletes", action="store_true", help="who is in the history")
-    what.add_argument("--show", type=int, metavar="TAKE", help="one take, whole")
-    what.add_argument("--screen", action="store_true", help="on the screen: look through, set side by side, note")
-    what.add_argument("--take-in", nargs="+", metavar="FILE", help="put takes that practise wrote in, for --athlete")
+    what.add_argument("--show", type=int, metavar="TAKE", help="everything about one take, by its number")
+    what.add_argument(
+        "--screen", action="store_true", help="open it on the screen: look through, set side by side, note"
+    )
+    what.add_argument(
+        "--take-in",
+        nargs="+",
+        metavar="FILE",
+        help="put takes from files that practise wrote into the history, for --athlete",
+    )
     what.add_argument("--note", nargs=2, metavar=("TAKE", "TEXT"), help="keep a note on a take")
     what.add_argument("--rescore", action="store_true", help="judge the takes again; old scorecards are kept")
-    what.add_argument("--backup", metavar="FILE", help="write a whole copy")
+    what.add_argument("--backup", metavar="FILE", help="write a copy of the whole history")
     what.add_argument("--restore", metavar="FILE", help="put a backup in the place of the history")
-    what.add_argument("--check", action="store_true", help="read everything once and say whether it is whole")
+    what.add_argument("--check", action="store_true", help="read the whole history once and say whether it is sound")
     how = parser.add_argument_group("how")
-    how.add_argument("--csv", metavar="FILE", help="write the takes as a table")
-    how.add_argument("--jobs", type=int, metavar="N", help="with --rescore: processes (default: all cores for many)")
-    how.add_argument("--backend", choices=("local", "dask"), default="local", help="with --rescore: who judges")
-    how.add_argument("--scheduler", metavar="ADDRESS", help="with --backend dask: such as tcp://HOST:8786")
-    how.add_argument("--begun", metavar="TIME", help="with --take-in, where a file does not say when it began")
+    how.add_argument("--csv", metavar="FILE", help="write the takes as a table for a spreadsheet")
+    how.add_argument(
+        "--jobs",
+        type=int,
+        metavar="N",
+        help="with --rescore: how many to judge at a time (default: as many as this computer can)",
+    )
+    how.add_argument(
+        "--backend",
+        choices=("local", "dask"),
+        default="local",
+        help="with --rescore: this computer (local, default), or several (dask)",
+    )
+    how.add_argument(
+        "--scheduler",
+        metavar="ADDRESS",
+        help="with --backend dask: where its scheduler answers, such as tcp://HOST:8786",
+    )
+    how.add_argument(
+        "--begun",
+        metavar="TIME",
+        help="with --take-in: date and time, such as 2031-05-04T18:15 (default: as the file says)",
+    )
     how.add_argument("--file", metavar="FILE", help="another history (default: the one in your data folder)")
     add_json(parser)
     add_force(parser)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_force
+from tempo_coach.cli.options import add_force, examples
 
 if TYPE_CHECKING:
     import argparse
@@ -17,16 +17,29 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "learn",
         help="make a drill of a good take's trace",
-        description="Make a drill of a good take: where its circles fall in the cycle, with its own spread.",
-        epilog="Example: tempo-coach learn good.csv --counts 4 --apparatus rope --out my_eight.toml",
+        description="Make a drill of a good take: its circles fall in the cycle where they fell in the take. How "
+        "steady that was stands "
+        "beside it.",
+        epilog=examples("tempo-coach learn wrist.csv --counts 4 --apparatus rope --out learned.toml"),
     )
     parser.add_argument("trace", metavar="TRACE.csv", help="a table with a header: time and positions or readings")
-    parser.add_argument("--out", metavar="DRILL.toml", required=True, help="the drill's file")
-    parser.add_argument("--counts", type=float, metavar="N", help="counts of a cycle")
-    parser.add_argument("--tempo", type=float, metavar="BPM", help="tempo that gives the counts of a cycle")
-    parser.add_argument("--apparatus", default="none", metavar="NAME", help="rope, hoop, ball, clubs or ribbon")
-    parser.add_argument("--title", metavar="WORDS", help="by default the file's name in plain words")
-    parser.add_argument("--hand", default="right", metavar="NAME", help="what a single mover is called")
+    parser.add_argument("--out", metavar="DRILL.toml", required=True, help="write the drill here")
+    parser.add_argument("--counts", type=float, metavar="N", help="how many counts a cycle has (default: from --tempo)")
+    parser.add_argument(
+        "--tempo", type=float, metavar="BPM", help="beats a minute of the take, which give the counts of a cycle"
+    )
+    parser.add_argument(
+        "--apparatus", default="none", metavar="NAME", help="rope, hoop, ball, clubs, ribbon or none (default)"
+    )
+    parser.add_argument(
+        "--title", metavar="WORDS", help="what it is called on the screen (default: its name in plain words)"
+    )
+    parser.add_argument(
+        "--hand",
+        default="right",
+        metavar="NAME",
+        help="which hand did it, where only one is in the table (default right)",
+    )
     add_reading(parser)
     add_force(parser)
     parser.set_defaults(run=run)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_force, add_json
+from tempo_coach.cli.options import add_force, add_json, examples
 
 if TYPE_CHECKING:
     import argparse
@@ -17,21 +17,33 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "listen",
         help="find beats, counts of eight and doubtful places in music",
-        description="Hear a piece of music as counts of eight.",
-        epilog="Example: tempo-coach listen music.mp3 --tempo 118 --beats beats.txt",
+        description="Find the beats, counts of eight and tempo of a piece of music, and say where to look twice.",
+        epilog=examples("tempo-coach listen music.mp3 --beats beats.txt"),
     )
     parser.add_argument("music", metavar="MUSIC", help="a sound file: wav, flac, ogg, opus or mp3")
-    parser.add_argument("--tempo", type=float, metavar="BPM", help="about how fast it is counted")
-    parser.add_argument("--meter", type=int, choices=(3, 4), help="beats in a bar, where it is known")
-    parser.add_argument("--one", type=float, metavar="S", help="seconds at which a one is known to be")
+    parser.add_argument(
+        "--tempo", type=float, metavar="BPM", help="about how fast it is counted, in beats a minute (default: found)"
+    )
+    parser.add_argument("--meter", type=int, choices=(3, 4), help="beats in a bar: 3 or 4 (default: found)")
+    parser.add_argument("--one", type=float, metavar="S", help="seconds of the music at which a count 1 is known to be")
     given = parser.add_mutually_exclusive_group()
     given.add_argument(
-        "--taps", metavar="FILE", help="times of one tapping along, a line each: they steer, the music puts them right"
+        "--taps",
+        metavar="FILE",
+        help="times in s of somebody tapping along, a line each: they steer, the music puts them right",
     )
-    given.add_argument("--known", metavar="FILE", help="beats that are taken as they stand, as text or MIDI")
-    parser.add_argument("--beats", metavar="OUT.txt", help="write seconds, tab, position in the bar")
+    given.add_argument(
+        "--known", metavar="FILE", help="beats that are taken as they stand: a text, a time in s a line, or a MIDI file"
+    )
     parser.add_argument(
-        "--midi", metavar="OUT.mid", help="write a Standard MIDI File with a tempo map and a click a beat"
+        "--beats",
+        metavar="OUT.txt",
+        help="write the beats as a text: seconds, then the place in the bar, a line a beat",
+    )
+    parser.add_argument(
+        "--midi",
+        metavar="OUT.mid",
+        help="write the beats as a MIDI file for a music program: its tempo, and a click a beat",
     )
     add_json(parser)
     add_force(parser)

@@ -14,10 +14,16 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--apparatus", metavar="NAME", help="rope, hoop, ball, clubs, ribbon or none")
     group.add_argument("--counts", type=float, metavar="N", help="length of the cycle in counts")
     group.add_argument("--circles", metavar="SAID", help='circles in each phase: "low 1, rise, high 2, fall"')
-    group.add_argument("--hands", metavar="NAMES", default="right", help="right (default), or right,left …")
-    group.add_argument("--lag", type=float, metavar="N", default=0.0, help="counts of each hand behind the one before")
-    group.add_argument("--title", metavar="WORDS", help="by default the name in plain words")
-    group.add_argument("--force", action="store_true", help="replace a file that exists")
+    group.add_argument(
+        "--hands", metavar="NAMES", default="right", help="the hands that do it: right (default), or right,left"
+    )
+    group.add_argument(
+        "--lag", type=float, metavar="N", default=0.0, help="counts that each hand is behind the one before (default 0)"
+    )
+    group.add_argument(
+        "--title", metavar="WORDS", help="what it is called on the screen (default: its name in plain words)"
+    )
+    group.add_argument("--force", action="store_true", help="replace a file that is there already")
 
 
 def write_new(args: argparse.Namespace) -> int:

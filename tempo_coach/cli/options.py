@@ -10,31 +10,66 @@ if TYPE_CHECKING:
     from tempo_coach.coach import Request
 
 
+#: What an example in a help begins with.
+EXAMPLE = "Example: "
+
+
+def examples(*commands: str) -> str:
+    """Return what stands at the end of a help: commands that run as they are, a line each."""
+    return "\n".join(f"{EXAMPLE}{command}" for command in commands)
+
+
 def add_passage(parser: argparse.ArgumentParser) -> None:
     """Add what ``cue`` asks for: tempo or music, which part of it, how fast, with which cues."""
     group = parser.add_argument_group("what to practise on")
-    group.add_argument("--tempo", type=float, metavar="BPM", help="beats a minute; with --music a hint")
-    group.add_argument("--music", metavar="FILE", help="a sound file, or a routine, whose counts were put right")
-    group.add_argument("--from-eight", type=int, metavar="N", help="the eight to begin with (default: the first)")
-    group.add_argument("--eights", type=int, metavar="N", help="how many eights")
-    group.add_argument("--cycles", type=int, metavar="N", help="how many cycles of the drill")
     group.add_argument(
-        "--speed", type=float, default=1.0, metavar="S", help="0.5 to 1.2 of the music's own (default 1)"
+        "--tempo", type=float, metavar="BPM", help="beats a minute; with --music about how fast it is counted"
     )
-    group.add_argument("--lead-in", type=int, metavar="N", help="counts before the first cycle (default: the drill's)")
+    group.add_argument(
+        "--music",
+        metavar="FILE",
+        help="practise in this music: a sound file, or a routine, which has its counts put right",
+    )
+    group.add_argument("--from-eight", type=int, metavar="N", help="the eight of the music to begin with (default 1)")
+    group.add_argument(
+        "--eights",
+        type=int,
+        metavar="N",
+        help="how many eights (default: as many as --cycles needs; in music all that follow)",
+    )
+    group.add_argument(
+        "--cycles",
+        type=int,
+        metavar="N",
+        help="how many cycles of the drill (default: as many as fit into --eights, else as the drill says)",
+    )
+    group.add_argument(
+        "--speed",
+        type=float,
+        default=1.0,
+        metavar="SHARE",
+        help="of the music's own speed, 0.5 to 1.2, its pitch kept (default 1)",
+    )
+    group.add_argument(
+        "--lead-in",
+        type=int,
+        metavar="N",
+        help="counts to be heard before the first cycle (default: as the drill says)",
+    )
     group.add_argument(
         "--cues",
         choices=("all", "alternate", "ones", "none", "thinning"),
-        help="a cue on every moment, in every other cycle, on the first of each cycle, none, or one after the other",
+        help="all: on every moment; alternate: in every other cycle; ones: on the first moment of each cycle; none; "
+        "thinning: one of these after the other (default: as the drill says)",
     )
     group.add_argument("--mirrored", action="store_true", help="left and right change places")
-    group.add_argument("--hand", metavar="HAND", help="only this hand of the drill, for example left")
+    group.add_argument("--hand", metavar="HAND", help="only this hand of the drill, for example left (default: all)")
     group.add_argument(
         "--voice",
         nargs="?",
         const="en",
         metavar="NAME",
-        help="counts are spoken: in English (en), in another language (de), or from a folder of your own recordings",
+        help="counts are spoken, not clicked: en (default) or de, or a folder with recordings of your own",
     )
 
 
@@ -76,9 +111,13 @@ def refuse_for_routine(args: argparse.Namespace, *names: str) -> None:
 
 def add_json(parser: argparse.ArgumentParser) -> None:
     """Add ``--json``."""
-    parser.add_argument("--json", action="store_true", help="print values for programs instead of words")
+    parser.add_argument(
+        "--json", action="store_true", help="print every number for another program to read, instead of words"
+    )
 
 
 def add_force(parser: argparse.ArgumentParser) -> None:
     """Add ``--force``."""
-    parser.add_argument("--force", action="store_true", help="replace files that exist")
+    parser.add_argument(
+        "--force", action="store_true", help="replace files that are there already (default: they are left alone)"
+    )

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 #: Set to anything, every command prints as with ``--plain``.
 VARIABLE = "TEMPO_COACH_PLAIN"
-HELP = "words and figures alone, line by line, for a screen reader"
+HELP = "words and figures alone, line by line, without drawings: for a screen reader"
 
 
 def is_plain(args: argparse.Namespace) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_passage, read_request, refuse_for_routine
+from tempo_coach.cli.options import add_passage, examples, read_request, refuse_for_routine
 
 if TYPE_CHECKING:
     import argparse
@@ -19,31 +19,49 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "practise",
         help="practise a drill, or a stretch of a routine, on the screen, with cues and the count",
         description="Practise a drill: hear its cues, see the count, tap each hand's circles, and get the scorecard.",
-        epilog="Example: tempo-coach practise clubs_mills --tempo 96 --ready 10",
+        epilog=examples(
+            "tempo-coach practise clubs_mills --tempo 96 --ready 10",
+            "tempo-coach practise rope_figure_eight --tempo 100 --watch --athlete Ada",
+        ),
     )
     parser.add_argument(
         "drill", metavar="DRILL", help="name or file of a drill, or a routine's file: what is laid on --from-eight"
     )
     add_passage(parser)
     group = parser.add_argument_group("how it goes")
-    group.add_argument("--ready", type=float, default=0.0, metavar="S", help="seconds to walk in before the lead-in")
     group.add_argument(
-        "--again", type=int, default=1, metavar="N", help="so many takes follow each other by themselves"
+        "--ready", type=float, default=0.0, metavar="S", help="seconds to walk in before the lead-in (default 0)"
     )
-    group.add_argument("--rest", type=float, default=20.0, metavar="S", help="seconds between them (default 20)")
-    group.add_argument("--steps", action="store_true", help="tempo up after good takes, down after one that was not")
-    group.add_argument("--keys", default="", metavar="XY", help="one key for each hand, the first hand's first")
+    group.add_argument(
+        "--again", type=int, default=1, metavar="N", help="so many takes follow each other by themselves (default 1)"
+    )
+    group.add_argument(
+        "--rest", type=float, default=20.0, metavar="S", help="seconds of rest between them (default 20)"
+    )
+    group.add_argument(
+        "--steps",
+        action="store_true",
+        help="the tempo goes up after good takes and down after one that was not (default: it stays)",
+    )
+    group.add_argument(
+        "--keys",
+        default="",
+        metavar="XY",
+        help="one key for each hand, the first hand's first, such as jf (default: they are asked for)",
+    )
     group.add_argument("--on-clap", action="store_true", help="begin when the microphone hears a clap")
     group.add_argument("--now", action="store_true", help="start at once, without asking")
-    group.add_argument("--coach", action="store_true", help="a coach who watches taps, not the gymnast")
+    group.add_argument("--coach", action="store_true", help="her coach taps, who watches (default: she taps herself)")
     group.add_argument("--watch", action="store_true", help="nobody taps: a film or a sensor observes")
-    group.add_argument("--device", metavar="NAME", help="part of the sound device's name; none for no sound")
+    group.add_argument(
+        "--device", metavar="NAME", help="play through this loudspeaker: part of its name; none: without sound"
+    )
     group.add_argument(
         "--record",
         nargs="?",
         const="",
         metavar="MICROPHONE",
-        help="write what the microphone hears beside each take, on its clock, for score --sound",
+        help="write what the microphone, or this one, hears into a sound file beside each take, for score --sound",
     )
     group.add_argument(
         "--kind",

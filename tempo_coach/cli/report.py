@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_force
+from tempo_coach.cli.options import add_force, examples
 
 if TYPE_CHECKING:
     import argparse
@@ -18,11 +18,14 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "report",
         help="a page with pictures of a take, an athlete or a group, to read and print",
-        description="Write one page of HTML, with nothing in it from elsewhere: of a take (a number of the history or "
-        "a file), of an athlete over time, or of a group.",
-        epilog="Example: tempo-coach report 12 --out take.html    "
-        "Example: tempo-coach report --athlete Ada --out ada.html --pdf ada.pdf    "
-        "Example: tempo-coach report clapping.csv --tempo 120 --group --out group.html",
+        description="Write one page for a browser, which needs no net: of a take (a number of the history or a "
+        "file), of an athlete "
+        "over time, or of a group.",
+        epilog=examples(
+            "tempo-coach report 1 --out take.html",
+            "tempo-coach report --athlete Ada --out ada.html",
+            "tempo-coach report clapping.csv --tempo 120 --group --out group.html",
+        ),
     )
     parser.add_argument(
         "takes", metavar="TAKE", nargs="*", help="a number of the history or a take's file; with --group, the members"
@@ -30,13 +33,19 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     which = parser.add_argument_group("what it is of")
     which.add_argument("--athlete", metavar="NAME", help="all takes of an athlete in the history")
     which.add_argument("--drill", metavar="DRILL", help="with --athlete: of this drill alone; with --group: its drill")
-    which.add_argument("--since", metavar="DAY", help="with --athlete: a date, today, or so many days ago")
+    which.add_argument(
+        "--since",
+        metavar="DAY",
+        help="with --athlete: the first day: a date such as 2031-05-04, today, or so many days ago",
+    )
     which.add_argument("--group", action="store_true", help="the takes are members of a group")
-    which.add_argument("--title", default="A group", metavar="TEXT", help="title of a group's page")
+    which.add_argument("--title", default="A group", metavar="TEXT", help="title of a group's page (default: A group)")
     add_members(parser)
     where = parser.add_argument_group("where to")
-    where.add_argument("--out", metavar="FILE.html", help="the page")
-    where.add_argument("--pdf", metavar="FILE.pdf", help="the page printed on A4, by a browser that is here")
+    where.add_argument("--out", metavar="FILE.html", help="write the page here")
+    where.add_argument(
+        "--pdf", metavar="FILE.pdf", help="write it as a PDF on A4; needs a browser on this computer that prints"
+    )
     where.add_argument("--file", metavar="FILE", help="another history (default: the one in your data folder)")
     add_force(parser)
     parser.set_defaults(run=run)

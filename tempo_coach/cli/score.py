@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.film_options import CARE, add_following
-from tempo_coach.cli.options import add_json, add_passage, read_request
+from tempo_coach.cli.options import add_json, add_passage, examples, read_request
 from tempo_coach.cli.trace import add_reading, names
 
 if TYPE_CHECKING:
@@ -21,14 +21,21 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "score",
         help="judge onsets or a trace against a plan: which cycle broke and how",
-        description="Judge a table of onsets (columns time and hand) or a trace of a sensor or tracked point against a "
-        "plan, or a take again.",
-        epilog="Example: tempo-coach score onsets.csv --plan mills.json; "
-        "tempo-coach score wrist.csv --plan mills.json --clap 2.14 0.5; "
-        "tempo-coach score --sound gym.wav --kind voice --plan mills.json",
+        description="Say which cycle broke and how: what was done, as a table of onsets, a sensor's or tracker's "
+        "table, a film or a "
+        "recording, is set against a plan. Or a take of practise is judged again.",
+        epilog=examples(
+            "tempo-coach score onsets.csv --plan mills.json --keep Ada",
+            "tempo-coach score wrist.csv --drill rope_figure_eight --tempo 120 --cycles 8",
+            "tempo-coach score --sound gym.wav --kind clap --plan mills.json",
+        ),
     )
     parser.add_argument(
-        "onsets", metavar="TABLE.csv", nargs="?", help="columns time (s on the take clock) and hand; or a trace"
+        "onsets",
+        metavar="TABLE.csv",
+        nargs="?",
+        help="columns time (in s from the first sound of the take) and hand; or a trace: times and positions or "
+        "readings",
     )
     which = parser.add_mutually_exclusive_group(required=True)
     which.add_argument("--plan", metavar="PLAN.json", help="the plan that cue wrote")
@@ -37,18 +44,37 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     add_passage(parser)
     group = parser.add_argument_group("how a trace is read and put on the take clock (by default where it fits best)")
     add_reading(group)
-    group.add_argument("--against", type=names, default=(), metavar="C,D", help="point or columns of a second mover")
+    group.add_argument(
+        "--against",
+        type=names,
+        default=(),
+        metavar="C,D",
+        help="point or columns of a second mover, such as the other hand",
+    )
     placed = group.add_mutually_exclusive_group()
     placed.add_argument(
-        "--clap", type=float, nargs=2, metavar=("ON_TRACE", "ON_TAKE"), help="seconds at which both saw one event"
+        "--clap",
+        type=float,
+        nargs=2,
+        metavar=("ON_TRACE", "ON_TAKE"),
+        help="seconds at which both have one and the same clap",
     )
-    placed.add_argument("--started", metavar="WHEN", help="date and time at which the take clock was 0")
+    placed.add_argument(
+        "--started",
+        metavar="WHEN",
+        help="date and time at which the sound of the take began, where the table has dates",
+    )
     filmed = parser.add_argument_group("a film, put on the take clock by the music in its sound, or by --clap", CARE)
     filmed.add_argument("--film", metavar="FILE", help="follow markers in this film instead of reading a table")
     filmed.add_argument(
         "--marks", metavar="CSV", help="what you marked in the film by hand: columns frame (from 0) or time, and hand"
     )
-    filmed.add_argument("--fps", type=float, metavar="N", help="pictures a second by which the marks were counted")
+    filmed.add_argument(
+        "--fps",
+        type=float,
+        metavar="N",
+        help="pictures a second by which the frames of --marks were counted (default: the film's)",
+    )
     add_following(filmed)
     heard = parser.add_argument_group(
         "a recording made while the music played, put on the take clock by it, or by --clap; nothing of it is kept"
@@ -69,7 +95,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     heard.add_argument("--sample", metavar="S-S", help="where, before the music, the sound is made a few times")
     kept = parser.add_argument_group("the history")
     kept.add_argument("--keep", metavar="ATHLETE", help="put the take into the history in her name")
-    kept.add_argument("--begun", metavar="TIME", help="date and time of the take (default: its own, or now)")
+    kept.add_argument(
+        "--begun", metavar="TIME", help="date and time of the take, such as 2031-05-04T18:15 (default: its own, or now)"
+    )
     kept.add_argument("--routine", metavar="NAME", help="the routine that it belongs to (default: the music's name)")
     kept.add_argument("--note", default="", metavar="TEXT", help="what is worth remembering of it")
     add_json(parser)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_force
+from tempo_coach.cli.options import add_force, examples
 
 if TYPE_CHECKING:
     import argparse
@@ -18,10 +18,12 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "sheet",
         help="write a routine as a count sheet to print",
         description="Write the count sheet of a routine: one row an eight, with time, tempo, counts and hands.",
-        epilog="Example: tempo-coach sheet routine.toml --out sheet.html",
+        epilog=examples("tempo-coach sheet routine.toml --out sheet.html"),
     )
-    parser.add_argument("routine", metavar="ROUTINE", help="a routine's file")
-    parser.add_argument("--out", metavar="FILE", help="an .html file for a browser, or .txt (default: text on screen)")
+    parser.add_argument("routine", metavar="ROUTINE", help="a routine's file, as counts saves it")
+    parser.add_argument(
+        "--out", metavar="FILE", help="write it here: .html for a browser, or .txt (default: it is shown here)"
+    )
     add_force(parser)
     parser.set_defaults(run=run)
 

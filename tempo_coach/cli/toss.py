@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_force, add_json
+from tempo_coach.cli.options import add_force, add_json, examples
 from tempo_coach.cli.trace import add_reading
 
 if TYPE_CHECKING:
@@ -15,15 +15,15 @@ if TYPE_CHECKING:
 
 _NUMBERS = (
     ("--counts", "N", "length of the flight in counts"),
-    ("--tempo", "BPM", "beats a minute; with --music a hint"),
+    ("--tempo", "BPM", "beats a minute; with --music about how fast it is counted"),
     ("--flight", "S", "time in the air in seconds"),
-    ("--release", "M", "height of the release above the floor"),
-    ("--catch", "M", "height of the catch above the floor"),
-    ("--distance", "M", "from the release to the catch along the floor"),
-    ("--rise", "M", "height of the toss above the release"),
-    ("--apex", "M", "height of the toss above the floor"),
+    ("--release", "M", "height of the release above the floor in metres"),
+    ("--catch", "M", "height of the catch above the floor in metres"),
+    ("--distance", "M", "metres from the release to the catch along the floor"),
+    ("--rise", "M", "highest point above the release in metres"),
+    ("--apex", "M", "highest point above the floor in metres"),
     ("--speed", "MPS", "release speed in m/s"),
-    ("--angle", "DEG", "release angle above the horizontal"),
+    ("--angle", "DEG", "release angle above the horizontal in degrees"),
 )
 
 
@@ -32,10 +32,14 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "toss",
         help="plan a toss: counts to height, speed and angle, and back",
-        description="Plan a toss. Any sufficient set of values gives the rest. Before it is tossed at speed: clear "
-        "space, a look at the height of the hall, and a coach.",
-        epilog="Example: tempo-coach toss --counts 4 --tempo 120 --release 1.8 --catch 1.2 --distance 3 "
-        "--apparatus ball",
+        description="Plan a toss: how high, how fast and how steep for its counts, and what an early or a late "
+        "release does. Give what "
+        "is known, the rest is worked out. Before it is tossed at speed: clear space, a look at the height of the "
+        "hall, "
+        "and a coach.",
+        epilog=examples(
+            "tempo-coach toss --counts 4 --tempo 120 --release 1.8 --catch 1.2 --distance 3 --apparatus ball"
+        ),
     )
     group = parser.add_argument_group("what is known")
     for option, metavar, told in _NUMBERS:
@@ -46,11 +50,19 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "--from-eight", type=int, default=1, metavar="N", help="with --music or --routine: the eight (default 1)"
     )
     group.add_argument("--on", type=int, default=1, metavar="N", help="the count of the release, 1 to 8 (default 1)")
-    parser.add_argument("--apparatus", metavar="NAME", help="ball, clubs, hoop (on edge) or hoop-face-on: with drag")
-    parser.add_argument("--turning", type=float, metavar="DPS", help="how fast the arm turns, degrees a second")
-    parser.add_argument("--reach", type=float, metavar="M", help="how far off a catch is still had (default 0.7)")
+    parser.add_argument(
+        "--apparatus",
+        metavar="NAME",
+        help="ball, clubs, hoop (on edge) or hoop-face-on: the air slows it (default: without air)",
+    )
+    parser.add_argument(
+        "--turning", type=float, metavar="DPS", help="how fast the arm turns at the release, in degrees a second"
+    )
+    parser.add_argument(
+        "--reach", type=float, metavar="M", help="metres that a catch may be off and still be had (default 0.7)"
+    )
     parser.add_argument("--moves", metavar="FILE.toml", help="another table of moves and their lengths in counts")
-    parser.add_argument("--table", action="store_true", help="2 to 8 counts at the tempo")
+    parser.add_argument("--table", action="store_true", help="show the tosses of 2 to 8 counts at --tempo")
     parser.add_argument("--svg", metavar="FILE.svg", help="write the picture of the flight")
     add_json(parser)
     add_force(parser)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_force, add_json
+from tempo_coach.cli.options import add_force, add_json, examples
 
 if TYPE_CHECKING:
     import argparse
@@ -19,17 +19,32 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "trace",
         help="find cycles and circles in a sensor's or tracker's table",
-        description="Find cycles, circles, lags, flights and the cycle that broke in a CSV or TSV table.",
-        epilog="Example: tempo-coach trace wrist.csv --point left --against right",
+        description="Find cycles, circles, flights, how far one hand trails the other, and the cycle that broke, in "
+        "a table of "
+        "times and positions or readings, as a sensor or a program that follows points in films writes it (CSV or "
+        "TSV).",
+        epilog=examples("tempo-coach trace wrist.csv --picture"),
     )
     parser.add_argument("trace", metavar="TRACE.csv", help="a table with a header: time and positions or readings")
     add_reading(parser)
-    parser.add_argument("--against", type=names, default=(), metavar="C,D", help="point or columns of a second mover")
-    parser.add_argument("--asked", type=float, metavar="DEG", help="lag that was asked of the second mover")
+    parser.add_argument(
+        "--against",
+        type=names,
+        default=(),
+        metavar="C,D",
+        help="point or columns of a second mover, such as the other hand",
+    )
+    parser.add_argument(
+        "--asked", type=float, metavar="DEG", help="by how many degrees of the cycle the second mover was to trail"
+    )
     parser.add_argument("--drill", metavar="DRILL", help="what is taught, told and drawn beside where circles fell")
     parser.add_argument("--plan", metavar="PLAN.json", help="a plan with a toss: flights are set beside what it asks")
     parser.add_argument("--picture", action="store_true", help="draw the movement unrolled, one row a cycle")
-    parser.add_argument("--svg", metavar="FILE.svg", help="write it all as one picture: cycles, places, path, phase")
+    parser.add_argument(
+        "--svg",
+        metavar="FILE.svg",
+        help="write everything as one picture: cycles, circles, and how the point goes round",
+    )
     add_force(parser)
     add_json(parser)
     parser.set_defaults(run=run)
@@ -37,14 +52,30 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def add_reading(parser: argparse._ActionsContainer) -> None:
     """Add the options that say how a table is to be read."""
-    parser.add_argument("--point", metavar="NAME", help="the point or sensor to look at")
-    parser.add_argument("--columns", type=names, default=(), metavar="A,B", help="its columns by name")
-    parser.add_argument("--time-column", metavar="NAME", help="the column of times")
+    parser.add_argument(
+        "--point", metavar="NAME", help="the point or sensor to look at (default: the first one that can be used)"
+    )
+    parser.add_argument(
+        "--columns", type=names, default=(), metavar="A,B", help="its columns by name (default: found by their names)"
+    )
+    parser.add_argument("--time-column", metavar="NAME", help="the column of times (default: found by its name)")
     parser.add_argument("--rate", type=float, metavar="HZ", help="readings a second, for a table without times")
-    parser.add_argument("--unit", action="append", default=[], metavar="WHAT=UNIT", help="for example position=cm")
-    parser.add_argument("--period", type=float, metavar="S", help="period of the cycle, where it is known")
-    parser.add_argument("--from", dest="start", type=float, metavar="S", help="leave out what comes before")
-    parser.add_argument("--to", dest="end", type=float, metavar="S", help="leave out what comes after")
+    parser.add_argument(
+        "--unit",
+        action="append",
+        default=[],
+        metavar="WHAT=UNIT",
+        help="in what a column is, for example position=cm (default: found by its name)",
+    )
+    parser.add_argument(
+        "--period", type=float, metavar="S", help="seconds that a cycle takes, where it is known (default: found)"
+    )
+    parser.add_argument(
+        "--from", dest="start", type=float, metavar="S", help="leave out what comes before this second of the table"
+    )
+    parser.add_argument(
+        "--to", dest="end", type=float, metavar="S", help="leave out what comes after this second of the table"
+    )
 
 
 def run(args: argparse.Namespace) -> int:
