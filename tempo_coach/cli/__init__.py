@@ -122,8 +122,7 @@ def build_parser() -> Parser:
     parser = Parser(
         prog="tempo-coach",
         description="A rhythm and timing coach for rhythmic gymnasts: counts from music, cues to practise with, and "
-        "what was "
-        "early, late or uneven. Without a command it opens the screens. Each command has its own help: "
+        "what was early, late or uneven. Without a command it opens the screens. Each command has its own help: "
         "tempo-coach cue --help.",
         epilog=examples("tempo-coach demo"),
     )

@@ -22,9 +22,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "calibrate",
         help="measure how late keyboard, loudspeaker and microphone are, and take it out of every take",
         description="Measure how late this computer's keyboard and loudspeaker are: you tap a key to clicks, or the "
-        "microphone "
-        "hears chirps and key strokes. What is found is kept for this loudspeaker and taken out of every take that is "
-        "practised through it.",
+        "microphone hears chirps and key strokes. What is found is kept for this loudspeaker and taken out of every "
+        "take that is practised through it.",
         epilog=examples("tempo-coach calibrate", "tempo-coach calibrate --microphone --openings 5"),
     )
     parser.add_argument(

@@ -19,8 +19,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "compare",
         help="set what a drill teaches beside what a trace shows",
-        description="Set where in the cycle a drill has its circles beside where a recorded movement has them, in per cent "
-        "of the cycle, and say how many counts each was early or late.",
+        description="Set where in the cycle a drill has its circles beside where a recorded movement has them, in per "
+        "cent of the cycle, and say how many counts each was early or late.",
         epilog=examples("tempo-coach compare rope_figure_eight wrist.csv"),
     )
     parser.add_argument("drill", metavar="DRILL", help="name or file of a drill")

@@ -19,8 +19,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "cue",
         help="write music and cues of a drill or a routine to a sound file",
-        description="Write the cues of a drill, alone or in music, or those of a whole routine in its own music, "
-        "to a sound file for the gym; and the plan of it, which score needs later.",
+        description="Write the cues of a drill, alone or in music, or those of a whole routine in its own music, to a "
+        "sound file for the gym; and the plan of it, which score needs later.",
         epilog=examples(
             "tempo-coach cue clubs_mills --tempo 100 --cycles 8 --out mills.wav --plan mills.json",
             "tempo-coach cue rope_figure_eight --music music.mp3 --from-eight 3 --eights 4 --out cues.wav",

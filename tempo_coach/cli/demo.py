@@ -19,8 +19,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "demo",
         help="run the main job once on invented music and an invented gymnast",
-        description="Run the main job once, without any device: hear invented music, lay a drill on it, write the "
-        "cue file and the plan, and score an invented gymnast's onsets.",
+        description="Run the main job once, without any device: hear invented music, lay a drill on it, write the cue "
+        "file and the plan, and score an invented gymnast's onsets.",
         epilog=examples("tempo-coach demo --out demo"),
     )
     parser.add_argument("--out", metavar="DIR", help="where to put the files (default: a new temporary folder)")

@@ -25,9 +25,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "doctor",
         help="say what works on this machine, and what to do about the rest",
-        description="Look at what this computer has for sound, screen, films and printing, and where takes are "
-        "kept; say what works and "
-        "what to do about the rest. Nothing is changed.",
+        description="Look at what this computer has for sound, screen, films and printing, and where takes are kept; "
+        "say what works and what to do about the rest. Nothing is changed.",
         epilog=examples("tempo-coach doctor"),
     )
     add_json(parser)

@@ -33,9 +33,8 @@ def add_following(parser: argparse._ActionsContainer) -> None:
         nargs=3,
         type=float,
         metavar=("TIME", "X", "Y"),
-        help="where a marker without colour is at a second of the film, in pixels from the left and from the top; "
-        "one for "
-        "each, in their order",
+        help="where a marker without colour is at a second of the film, in pixels from the left and from the top; one "
+        "for each, in their order",
     )
     parser.add_argument(
         "--part",

@@ -17,9 +17,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "forget",
         help="remove an athlete and all her takes for good",
-        description="Show what would be removed with an athlete: takes, scorecards, notes. Then ask, and remove it "
-        "for good, from "
-        "the file of the history too.",
+        description="Show what would be removed with an athlete: takes, scorecards, notes. Then ask, and remove it for "
+        "good, from the file of the history too.",
         epilog=examples("tempo-coach forget Ada"),
     )
     parser.add_argument("athlete", metavar="ATHLETE", help="her name, as it stands in the history")

@@ -19,9 +19,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "group",
         help="judge a group: who is early, who is late, where it falls apart",
-        description="Say how together 2 to 30 members are: who is early, who late, who leads. Give a take or a "
-        "table of onsets "
-        "of each, or one table with the columns time (in s) and member.",
+        description="Say how together 2 to 30 members are: who is early, who late, who leads. Give a take or a table "
+        "of onsets of each, or one table with the columns time (in s) and member.",
         epilog=examples(
             "tempo-coach group clapping.csv --tempo 120",
             "tempo-coach group Ada=ada.csv Bea=bea.csv --plan mills.json",

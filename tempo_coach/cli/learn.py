@@ -18,8 +18,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "learn",
         help="make a drill of a good take's trace",
         description="Make a drill of a good take: its circles fall in the cycle where they fell in the take. How "
-        "steady that was stands "
-        "beside it.",
+        "steady that was stands beside it.",
         epilog=examples("tempo-coach learn wrist.csv --counts 4 --apparatus rope --out learned.toml"),
     )
     parser.add_argument("trace", metavar="TRACE.csv", help="a table with a header: time and positions or readings")

@@ -18,9 +18,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "report",
         help="a page with pictures of a take, an athlete or a group, to read and print",
-        description="Write one page for a browser, which needs no net: of a take (a number of the history or a "
-        "file), of an athlete "
-        "over time, or of a group.",
+        description="Write one page for a browser, which needs no net: of a take (a number of the history or a file), "
+        "of an athlete over time, or of a group.",
         epilog=examples(
             "tempo-coach report 1 --out take.html",
             "tempo-coach report --athlete Ada --out ada.html",

@@ -22,8 +22,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "score",
         help="judge onsets or a trace against a plan: which cycle broke and how",
         description="Say which cycle broke and how: what was done, as a table of onsets, a sensor's or tracker's "
-        "table, a film or a "
-        "recording, is set against a plan. Or a take of practise is judged again.",
+        "table, a film or a recording, is set against a plan. Or a take of practise is judged again.",
         epilog=examples(
             "tempo-coach score onsets.csv --plan mills.json --keep Ada",
             "tempo-coach score wrist.csv --drill rope_figure_eight --tempo 120 --cycles 8",
