@@ -15,7 +15,7 @@ from tempo_coach.music.doubts import find_doubts
 from tempo_coach.music.evidence import gather_evidence
 from tempo_coach.music.features import hear
 from tempo_coach.music.taps import follow_taps, usual_intervals
-from tempo_coach.music.tempo import INTERVALS, prefer_tempo
+from tempo_coach.music.tempo import HINTS_BPM, INTERVALS, prefer_tempo
 from tempo_coach.times import Floats, Ints, ascending, column, whole
 
 if TYPE_CHECKING:
@@ -137,9 +137,10 @@ def find_beats(
     CoachError
         If the music has no beat, or the tempo is none that people count.
     """
-    if tempo_bpm is not None and not SLOWEST_BPM <= tempo_bpm <= FASTEST_BPM:
+    slowest, fastest = HINTS_BPM
+    if tempo_bpm is not None and not slowest <= tempo_bpm <= fastest:
         raise CoachError(
-            f"expected a tempo of {SLOWEST_BPM} to {FASTEST_BPM} beats a minute, got {tempo_bpm:g}",
+            f"expected a tempo of {slowest} to {fastest} beats a minute, got {tempo_bpm:g}",
             where="--tempo",
             hint="count how many beats fall into 15 seconds and multiply by four",
         )
@@ -203,9 +204,6 @@ def _other_levels(rivals: np.ndarray, intervals: np.ndarray, prices: Prices) -> 
         best = np.where(near, rivals, np.inf).min(axis=1)
         close |= best < 2 * prices.jump
     return close
-
-
-SLOWEST_BPM, FASTEST_BPM = 40, 240
 
 
 def _part(progress: Callable[[float], None] | None, start: float, end: float) -> Callable[[float], None] | None:

@@ -51,8 +51,6 @@ class Features:
         Growth of low (below 200 Hz), middle and high (above 2 kHz) bands, at ``FRAME_HZ``.
     swell : (n,) float32
         Growth over a tenth of a second, for tones that begin softly.
-    loudness : (n,) float32
-        Mean of the compressed spectrum.
     fine : (m,) float32
         Growth at ``FINE_HZ``, for placing.
     tones : (n // 10, 12) float32
@@ -63,7 +61,6 @@ class Features:
 
     onset: Rows
     swell: Curve
-    loudness: Curve
     fine: Curve
     tones: Rows
     duration: float
@@ -89,12 +86,11 @@ def hear(sound: Sound, *, progress: Callable[[float], None] | None = None) -> Fe
         parts.append(_hear_block(_slice(sound, block * _BLOCK), level))
         if progress is not None:
             progress((block + 1) / number)
-    onset, swell, loudness, fine, tones = (np.concatenate(columns) for columns in zip(*parts, strict=True))
+    onset, swell, fine, tones = (np.concatenate(columns) for columns in zip(*parts, strict=True))
     frames = int(sound.duration * FRAME_HZ) + 1
     return Features(
         onset[:frames],
         swell[:frames],
-        loudness[:frames],
         fine[: int(sound.duration * FINE_HZ) + 1],
         tones[: frames // _TONE_EVERY + 1],
         sound.duration,
@@ -126,7 +122,7 @@ def _slice(sound: Sound, start: int) -> Mono:
     return whole
 
 
-def _hear_block(samples: Mono, level: float) -> tuple[Rows, Curve, Curve, Curve, Rows]:
+def _hear_block(samples: Mono, level: float) -> tuple[Rows, Curve, Curve, Rows]:
     scaled = samples / np.float32(level) if level > 0 else samples
     frames = _BLOCK * HEARD_HZ // HOP
     spectra: Rows = _compress(_spectra(scaled, _WINDOW, HOP, -_BEFORE, frames + _AFTER), _BANDS)
@@ -141,7 +137,7 @@ def _hear_block(samples: Mono, level: float) -> tuple[Rows, Curve, Curve, Curve,
     fine_spectra = _compress(_spectra(scaled, _FINE_WINDOW, FINE_HOP, -4, _BLOCK * HEARD_HZ // FINE_HOP), _FINE_BANDS)
     fine = np.maximum(fine_spectra[4:] - fine_spectra[:-4], 0).mean(axis=1)
     tones = _tones(_spectra(scaled, _TONE_WINDOW, HOP * _TONE_EVERY, 0, _BLOCK * HEARD_HZ // HOP // _TONE_EVERY))
-    return onset, swell.mean(axis=1), now.mean(axis=1), fine, tones
+    return onset, swell.mean(axis=1), fine, tones
 
 
 def _spectra(samples: Mono, window: int, hop: int, first: int, end: int) -> Rows:

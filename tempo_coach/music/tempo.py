@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 #: Beats from 44 to 241 a minute, in frames of the features: what people still tap along to.
 SHORTEST, LONGEST = 25, 136
+#: Tempi that may be given as a hint (beats a minute).
+HINTS_BPM = (40, 240)
 #: Every interval that the decoder knows, in frames.
 INTERVALS = np.arange(SHORTEST, LONGEST + 1)
 #: Frames between two looks at the tempo: half a second.

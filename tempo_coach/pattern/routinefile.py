@@ -44,8 +44,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from tempo_coach.errors import CoachError
 from tempo_coach.music.corrections import DEEDS, Correction
 from tempo_coach.music.countmap import Place
+from tempo_coach.music.tempo import HINTS_BPM
 from tempo_coach.pattern.drillfile import APPARATUS
-from tempo_coach.pattern.practice import TEMPO_RANGE_BPM
 from tempo_coach.pattern.routine import KINDS, MOMENTS, Laid, MusicFile, Note, Routine, RoutineMoment, Steps
 from tempo_coach.pattern.tables import Table, read_table
 from tempo_coach.resources import content_hash
@@ -106,7 +106,7 @@ def read_routine(path: str | Path) -> Routine:
 def _read_music(table: Table) -> MusicFile:
     file = table.text("file", None)
     known = table.text("sha256")
-    low, high = TEMPO_RANGE_BPM
+    low, high = HINTS_BPM
     tempo = table.number("tempo_bpm", None, low=low, high=high) if table.has("tempo_bpm") else None
     meter = table.whole("meter", None, low=2, high=12) if table.has("meter") else None
     one = table.number("one", None, low=0, high=_LONGEST) if table.has("one") else None

@@ -69,6 +69,6 @@ def test_beats_where_low_tones_begin_and_the_harmony_changes_stand_out():
         onset[round(one * FRAME_HZ), 0] = 1
         tones[round(one * FRAME_HZ / 10) :] = 0
         tones[round(one * FRAME_HZ / 10) :, number % 12] = 1
-    strength = one_strength(beats, Features(onset, swell, swell, swell, tones, 9.0))
+    strength = one_strength(beats, Features(onset, swell, swell, tones, 9.0))
     assert strength.mean() == pytest.approx(0, abs=0.05)
     assert strength[::4].min() > np.delete(strength, np.s_[::4]).max()

@@ -10,7 +10,7 @@ from tempo_coach.music.strength import beat_strength, moving_mean
 def heard(onset):
     """Features in which each band and the swell grow alike."""
     curve = np.asarray(onset, np.float32)
-    return Features(np.stack([curve] * 3, axis=1), curve, curve, curve, np.zeros((len(curve) // 10 + 1, 12)), 1.0)
+    return Features(np.stack([curve] * 3, axis=1), curve, curve, np.zeros((len(curve) // 10 + 1, 12)), 1.0)
 
 
 def clicks(length, every, height=1.0):

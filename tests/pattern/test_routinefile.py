@@ -43,6 +43,7 @@ aparatus = "ball"
 kind = "pair"
 
 [music]
+tempo_bpm = 300
 sha256 = "x"
 
 [[correction]]
@@ -75,12 +76,13 @@ end = { eight = 3 }
         "bad.toml:2: aparatus: this entry is not known; did you mean apparatus?",
         "bad.toml:3: kind: expected alone or group",
         "music.file: expected the entry file",
-        "bad.toml:9: correction.do: expected level",
-        "bad.toml:14: correction.at: expected a number from 0",
-        "bad.toml:17: correction.do: correction pause: expected to",
-        "bad.toml:22: lay.eight: expected a whole number from 1",
-        "bad.toml:23: lay.count: expected a count such as",
-        "bad.toml:27: steps.end: expected the steps to end after they start",
+        "bad.toml:6: music.tempo_bpm: expected a number from 40 to 240, got 300",
+        "bad.toml:10: correction.do: expected level",
+        "bad.toml:15: correction.at: expected a number from 0",
+        "bad.toml:18: correction.do: correction pause: expected to",
+        "bad.toml:23: lay.eight: expected a whole number from 1",
+        "bad.toml:24: lay.count: expected a count such as",
+        "bad.toml:28: steps.end: expected the steps to end after they start",
     ):
         assert words in said, said
 
