@@ -180,6 +180,22 @@ def read_name(name: str) -> str:
     return plain
 
 
+def read_begun(begun: str) -> str:
+    """Return a date and time as ISO 8601.
+
+    Raises
+    ------
+    CoachError
+        If it is none.
+    """
+    try:
+        return datetime.fromisoformat(begun).isoformat(timespec="seconds")
+    except ValueError:
+        raise CoachError(
+            f"expected date and time such as 2031-05-04T18:15, found {begun[:40]!r}", where="begun"
+        ) from None
+
+
 def read_day(said: str, *, today: date, where: str) -> str:
     """Return a day as ISO 8601: a date, ``today``, or so many days ago.
 

@@ -4,34 +4,36 @@ from __future__ import annotations
 
 import hashlib
 import json
-import math
 import zlib
-from datetime import datetime
 from typing import TYPE_CHECKING, Any
-
-import numpy as np
 
 from tempo_coach import __version__
 from tempo_coach.errors import CoachError, nearest
+from tempo_coach.history.columns import (
+    MEASURES,
+    card_columns,
+    encode,
+    pack_onsets,
+    pack_values,
+    row_of,
+    tempo_of,
+    unpack_onsets,
+    unpack_values,
+)
 from tempo_coach.history.file import RESTORE
-from tempo_coach.history.records import LONGEST_NOTE, Athlete, Kept, Note, Row, Wanted, read_name
+from tempo_coach.history.records import LONGEST_NOTE, Athlete, Kept, Note, Row, Wanted, read_begun, read_name
 from tempo_coach.history.store import Store
-from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.observe.onsets import Take
 from tempo_coach.pattern.planfile import plan_from_dict, plan_to_dict
-from tempo_coach.score.parts import WITHOUT_CUES
 
 if TYPE_CHECKING:
     import sqlite3
     from collections.abc import Iterator, Mapping
 
-#: Figures of a scorecard that stand in columns of their own.
-_FIGURES = ("bias_ms", "spread_ms", "period_cv_pct", "period_ratio_mean", "drift_pct_per_cycle", "f_measure")
-_COLUMNS = (*_FIGURES, "without_cues_bias_ms", "without_cues_spread_ms")
-
 _ROWS = f"""
     SELECT take.id AS number, athlete.name AS athlete, begun, drill, title, coalesce(routine, '') AS routine,
         observed_by, tempo_bpm, speed, seconds, cycles, moments, n, missed, extra, flagged, steady,
-        {", ".join(_COLUMNS)}, sentence
+        {", ".join(MEASURES)}, sentence
     FROM take JOIN athlete ON athlete.id = take.athlete JOIN card ON card.take = take.id AND card.current
 """
 #: What the words of a search are looked for in.
@@ -79,9 +81,9 @@ class History(Store):
             If the name or the time cannot be read, or the file cannot be written.
         """
         name, begun = read_name(athlete), read_begun(begun)
-        plan = zlib.compress(_encode(plan_to_dict(take.plan)), 6)
-        hands, times, places = _pack(take.onsets)
-        mark = hashlib.sha256(b"\0".join([_encode(plan_to_dict(take.plan)), begun.encode(), times, places])).digest()
+        plan = pack_values(plan_to_dict(take.plan))
+        hands, times, places = pack_onsets(take.onsets)
+        mark = hashlib.sha256(b"\0".join([encode(plan_to_dict(take.plan)), begun.encode(), times, places])).digest()
         with self.writing() as connection:
             connection.execute("INSERT INTO athlete (name) VALUES (?) ON CONFLICT DO NOTHING", (name,))
             who = connection.execute("SELECT id FROM athlete WHERE name = ?", (name,)).fetchone()[0]
@@ -167,7 +169,7 @@ class History(Store):
             values[f"word{k}"] = word
         limit = "" if wanted.last is None else f" LIMIT {int(wanted.last)}"
         rows = self.ask(f"{_ROWS} WHERE {' AND '.join(parts)} ORDER BY begun DESC, take.id DESC{limit}", values)
-        return tuple(_to_row(row) for row in reversed(rows))
+        return tuple(row_of(row) for row in reversed(rows))
 
     def count(self) -> tuple[int, int]:
         """Return the number of athletes and of takes."""
@@ -185,7 +187,7 @@ class History(Store):
         rows = self.ask(f"{_ROWS} WHERE take.id = ?", (number,)) if abs(number) < 2**63 else []
         if not rows:
             raise CoachError(f"there is no take {number}", where=str(self.path), hint="tempo-coach history lists them")
-        return _to_row(rows[0])
+        return row_of(rows[0])
 
     def take(self, number: int) -> Kept:
         """Return one take whole, with its plan as it was.
@@ -210,10 +212,10 @@ class History(Store):
             raise CoachError(f"take {number} is damaged", where=str(self.path), hint=RESTORE) from error
 
     def _read(self, row: Row, kept: sqlite3.Row) -> Kept:
-        plan = plan_from_dict(_decode(kept["plan"]), where=f"{self.path}: take {row.number}")
+        plan = plan_from_dict(unpack_values(kept["plan"]), where=f"{self.path}: take {row.number}")
         take = Take(
             plan,
-            _unpack(kept),
+            unpack_onsets(kept["hands"], kept["time"], kept["hand"]),
             observed_by=kept["observed_by"],
             noise_floor_ms=kept["noise_floor_ms"],
             unmeasurable=tuple((float(a), float(b)) for a, b in json.loads(kept["unmeasurable"])),
@@ -221,7 +223,7 @@ class History(Store):
         return Kept(
             row,
             take,
-            _decode(kept["card"]),
+            unpack_values(kept["card"]),
             kept["made"],
             kept["older"],
             self.notes(take=row.number),
@@ -231,7 +233,7 @@ class History(Store):
     def cards(self, number: int) -> tuple[tuple[str, str, dict[str, Any]], ...]:
         """Return every scorecard of a take, the oldest first: when, by which version, and the values."""
         rows = self.ask("SELECT made, program, body FROM card WHERE take = ? ORDER BY id", (number,))
-        return tuple((made, program, _decode(body)) for made, program, body in rows)
+        return tuple((made, program, unpack_values(body)) for made, program, body in rows)
 
     def notes(self, *, take: int | None = None, athlete: str | None = None) -> tuple[Note, ...]:
         """Return the notes on a take, or all of an athlete."""
@@ -261,33 +263,6 @@ class History(Store):
         return int(rows[0][0])
 
 
-def read_begun(begun: str) -> str:
-    """Return a date and time as ISO 8601.
-
-    Raises
-    ------
-    CoachError
-        If it is none.
-    """
-    try:
-        return datetime.fromisoformat(begun).isoformat(timespec="seconds")
-    except ValueError:
-        raise CoachError(
-            f"expected date and time such as 2031-05-04T18:15, found {begun[:40]!r}", where="begun"
-        ) from None
-
-
-def tempo_of(take: Take) -> float:
-    """Return the tempo of a take as it was heard, in beats a minute: the median over its counts."""
-    plan = take.plan
-    inside = plan.knot_counts >= plan.first_count
-    times, counts = plan.knot_times[inside], plan.knot_counts[inside]
-    moved = np.diff(counts) > 0
-    if not moved.any():
-        return float((plan.tempo_bpm or 0.0) * plan.speed)
-    return float(60.0 / np.median(np.diff(times)[moved] / np.diff(counts)[moved]))
-
-
 def _insert(connection: sqlite3.Connection, table: str, **values: object) -> int:
     names, places = ", ".join(values), ", ".join("?" * len(values))
     done = connection.execute(f"INSERT INTO {table} ({names}) VALUES ({places})", tuple(values.values()))
@@ -297,8 +272,6 @@ def _insert(connection: sqlite3.Connection, table: str, **values: object) -> int
 def _insert_card(
     connection: sqlite3.Connection, take: int, said: Mapping[str, Any], *, steady: bool, made: str
 ) -> None:
-    blocks = {part["name"]: part for part in said["detail"]["by"].get("cues", ())}
-    alone = blocks.get(WITHOUT_CUES, {})
     _insert(
         connection,
         "card",
@@ -306,16 +279,9 @@ def _insert_card(
         made=made,
         program=__version__,
         current=1,
-        n=said["n"],
-        **{name: said[name] for name in _FIGURES},
-        without_cues_bias_ms=alone.get("bias_ms"),
-        without_cues_spread_ms=alone.get("spread_ms"),
-        missed=said["missed"],
-        extra=said["extra"],
-        flagged=sum(bool(cycle["flags"]) for cycle in said["cycles"]),
         steady=int(steady),
-        sentence=said["sentence"],
-        body=zlib.compress(_encode(said), 6),
+        body=pack_values(said),
+        **card_columns(said),
     )
 
 
@@ -329,32 +295,3 @@ def _plan_id(connection: sqlite3.Connection, plan: bytes) -> int:
     digest = hashlib.sha256(plan).digest()
     connection.execute("INSERT INTO plan (hash, body) VALUES (?, ?) ON CONFLICT DO NOTHING", (digest, plan))
     return int(connection.execute("SELECT id FROM plan WHERE hash = ?", (digest,)).fetchone()[0])
-
-
-def _pack(onsets: Onsets) -> tuple[str, bytes, bytes]:
-    hands = list(dict.fromkeys(onsets.hand))
-    places = np.array([hands.index(hand) for hand in onsets.hand], dtype=np.uint8)
-    return json.dumps(hands, ensure_ascii=False), onsets.time.astype("<f8").tobytes(), places.tobytes()
-
-
-def _unpack(kept: sqlite3.Row) -> Onsets:
-    hands = json.loads(kept["hands"])
-    places = np.frombuffer(kept["hand"], dtype=np.uint8).tolist()
-    return Onsets(np.frombuffer(kept["time"], dtype="<f8"), tuple(hands[k] for k in places))
-
-
-def _to_row(row: sqlite3.Row) -> Row:
-    values = dict(zip(row.keys(), row, strict=True))
-    for name in _COLUMNS:
-        values[name] = math.nan if values[name] is None else values[name]
-    values["steady"] = bool(values["steady"])
-    return Row(**values)
-
-
-def _encode(values: Mapping[str, Any]) -> bytes:
-    return json.dumps(values, ensure_ascii=False, allow_nan=False, sort_keys=True).encode()
-
-
-def _decode(body: bytes) -> dict[str, Any]:
-    values: dict[str, Any] = json.loads(zlib.decompress(body))
-    return values
