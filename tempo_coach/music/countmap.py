@@ -70,6 +70,7 @@ class CountMap:
     _knot_seconds: Floats = field(init=False, repr=False)
     _knot_counts: Floats = field(init=False, repr=False)
     _eight_starts: Ints = field(init=False, repr=False)
+    _edge_rates: tuple[float, float] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         beats = ascending(self.beats, name="beats", strict=True)
@@ -86,6 +87,7 @@ class CountMap:
         put(self, "_knot_seconds", column(seconds, name="knots"))
         put(self, "_knot_counts", column(counts, name="knots"))
         put(self, "_eight_starts", whole([start - eights[0][0] for start, _ in eights], name="eights"))
+        put(self, "_edge_rates", _find_edge_rates(self._knot_seconds, self._knot_counts, beats))
 
     @classmethod
     def steady(cls, tempo_bpm: float, *, start: float = 0.0) -> CountMap:
@@ -156,7 +158,7 @@ class CountMap:
         numpy.ndarray, the shape of ``seconds``
             Every time inside a pause gives the position that was reached before it.
         """
-        return _read(self._knot_seconds, self._knot_counts, seconds, self._edge_rates(), side="right")
+        return _read(self._knot_seconds, self._knot_counts, seconds, self._edge_rates, side="right")
 
     def seconds_at(self, counts: ArrayLike, *, after: bool = False) -> Floats:
         """Return the time of each position.
@@ -172,7 +174,7 @@ class CountMap:
         -------
         numpy.ndarray, the shape of ``counts``
         """
-        before, behind = self._edge_rates()
+        before, behind = self._edge_rates
         side = "right" if after else "left"
         return _read(self._knot_counts, self._knot_seconds, counts, (1 / before, 1 / behind), side=side)
 
@@ -205,17 +207,6 @@ class CountMap:
         if eight <= starts.size:
             return int(starts[eight - 1])
         return int(starts[-1]) + (eight - starts.size) * self.eights[-1][1]
-
-    def _edge_rates(self) -> tuple[float, float]:
-        """Return counts per second before the first and after the last beat."""
-        counts, seconds = np.diff(self._knot_counts), np.diff(self._knot_seconds)
-        moving = (counts / np.where(seconds > 0, seconds, 1.0))[(counts > 0) & (seconds > 0)]
-        if not moving.size:  # nothing but pauses
-            moving = 1 / np.diff(self.beats)
-        return (
-            1 / float(np.mean(1 / moving[:EDGE_INTERVALS])),
-            1 / float(np.mean(1 / moving[-EDGE_INTERVALS:])),
-        )
 
 
 def _check_eights(eights: Sequence[tuple[int, int]]) -> None:
@@ -250,6 +241,18 @@ def _add_pauses(beats: Floats, counts: Floats, pauses: Sequence[tuple[float, flo
         seconds_of[before + 1 : before + 1] = [s for s, _ in inner]
         counts_of[before + 1 : before + 1] = [c for _, c in inner]
     return np.array(seconds_of), np.array(counts_of)
+
+
+def _find_edge_rates(seconds: Floats, counts: Floats, beats: Floats) -> tuple[float, float]:
+    """Counts per second before the first and after the last beat."""
+    steps, passed = np.diff(counts), np.diff(seconds)
+    moving = (steps / np.where(passed > 0, passed, 1.0))[(steps > 0) & (passed > 0)]
+    if not moving.size:  # nothing but pauses
+        moving = 1 / np.diff(beats)
+    return (
+        1 / float(np.mean(1 / moving[:EDGE_INTERVALS])),
+        1 / float(np.mean(1 / moving[-EDGE_INTERVALS:])),
+    )
 
 
 def _pauses_of_rests(beats: Floats, rests: Iterable[tuple[float, float]]) -> Iterable[tuple[float, float]]:

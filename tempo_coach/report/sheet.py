@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect
 from dataclasses import dataclass
 from textwrap import wrap
 from typing import TYPE_CHECKING, NamedTuple
@@ -140,9 +141,10 @@ def make_sheet(routine: Routine, counts: CountMap, duration: float, load_drill: 
     """
     drills = {(each.drill, each.mirrored): load_drill(each.drill, each.mirrored) for each in routine.laid}
     begin, end = routine.first_movement(counts), routine.last_movement(counts)
+    eights = eights_of(counts, duration)
     rows: list[SheetRow] = []
-    for number, start, length in eights_of(counts, duration):
-        rows.append(_make_row(routine, counts, drills, number, start, length, rows[-1] if rows else None))
+    for eight, hands in zip(eights, _hand_rows(routine.laid, counts, drills, eights), strict=True):
+        rows.append(_make_row(routine, counts, eight, tuple(hands), rows[-1] if rows else None))
     about = [
         *([routine.apparatus] if routine.apparatus != "none" else []),
         routine.kind,
@@ -157,12 +159,11 @@ def make_sheet(routine: Routine, counts: CountMap, duration: float, load_drill: 
 def _make_row(
     routine: Routine,
     counts: CountMap,
-    drills: Mapping[tuple[str, bool], Drill],
-    number: int,
-    start: float,
-    length: int,
+    eight: tuple[int, float, int],
+    hands: tuple[HandRow, ...],
     before: SheetRow | None,
 ) -> SheetRow:
+    number, start, length = eight
     lengths = tuple(float(each) for each in counts.period_at(start + np.arange(length)))
     tempo = 60 * length / sum(lengths)
     change = ""
@@ -196,7 +197,7 @@ def _make_row(
         change=change,
         lengths=lengths,
         pauses=tuple(pauses),
-        hands=tuple(_hand_rows(routine.laid, counts, drills, start, length)),
+        hands=hands,
         events=tuple(sorted(events)),
         steps=tuple(steps),
         remarks=tuple(note.text for note in routine.remarks if note.eight == number),
@@ -206,29 +207,38 @@ def _make_row(
 
 
 def _hand_rows(
-    laid: Sequence[Laid], counts: CountMap, drills: Mapping[tuple[str, bool], Drill], start: float, length: int
-) -> list[HandRow]:
-    rows = []
+    laid: Sequence[Laid],
+    counts: CountMap,
+    drills: Mapping[tuple[str, bool], Drill],
+    eights: Sequence[tuple[int, float, int]],
+) -> list[list[HandRow]]:
+    """What the hands do in each eight, in order of the drills' first places."""
+    rows: list[list[HandRow]] = [[] for _ in eights]
+    starts = [start for _, start, _ in eights]
+
+    def eight_at(position: float) -> int | None:
+        eight = bisect(starts, position + _SAME) - 1
+        return eight if eight >= 0 and position < starts[eight] + eights[eight][2] - _SAME else None
+
     for each in sorted(laid, key=lambda each: (each.at.eight, each.at.count)):
         drill = drills[each.drill, each.mirrored]
         first, end = span_of(counts, each)
-        if first >= start + length - _SAME:
-            continue
-        starts = cycle_starts(drill.pattern, counts, first, end)
+        cycles = cycle_starts(drill.pattern, counts, first, end)
         for order, hand in enumerate(drill.pattern.hands):
             if each.hand and hand.name != each.hand:
                 continue
-            marks = tuple(
-                Mark(begin + moment.at - start, moment.label)
-                for begin in starts
-                for moment in hand.moments
-                if start - _SAME <= begin + moment.at < start + length - _SAME
-            )
-            begins = start - _SAME <= first < start + length
-            # the last moment of a hand that trails may lie behind the last cycle's end
-            if not marks and not begins:
-                continue
-            rows.append(HandRow(hand.name, drill.title, begins, first - start, order, marks))
+            marks: dict[int | None, list[Mark]] = {eight_at(first): []}
+            for begin in cycles:
+                for moment in hand.moments:
+                    # the last moment of a hand that trails may lie behind the last cycle's end
+                    eight = eight_at(begin + moment.at)
+                    if eight is not None:
+                        marks.setdefault(eight, []).append(Mark(begin + moment.at - starts[eight], moment.label))
+            for eight, mine in marks.items():
+                if eight is not None:
+                    begins = eight == eight_at(first)
+                    at = first - starts[eight]
+                    rows[eight].append(HandRow(hand.name, drill.title, begins, at, order, tuple(mine)))
     return rows
 
 
