@@ -25,6 +25,7 @@ from tempo_coach.coach.routines import (
     hear_counts,
     is_routine,
     open_routine,
+    read_taps,
     save_routine,
     sheet_of,
 )
@@ -61,6 +62,7 @@ __all__ = [
     "read_film",
     "read_music",
     "read_stretch",
+    "read_taps",
     "save_routine",
     "sheet_of",
     "stretch_request",

@@ -11,8 +11,9 @@ from tempo_coach.coach.hearing import Heard, hear
 from tempo_coach.errors import CoachError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
+    from tempo_coach.music.corrections import Correction
     from tempo_coach.music.countmap import CountMap
     from tempo_coach.pattern.practice import Drill
     from tempo_coach.pattern.routine import Routine
@@ -189,6 +190,37 @@ def sheet_of(opened: OpenRoutine) -> Sheet:
         return load_drill(drill_beside(opened.path, name), mirrored=mirrored)
 
     return make_sheet(opened.routine, opened.counts, opened.heard.sound.duration, load)
+
+
+def read_taps(opened: OpenRoutine, taps: Sequence[float], *, all_of_it: bool) -> tuple[tuple[Correction, ...], int]:
+    """Put taps to the music of a routine on its beats.
+
+    Parameters
+    ----------
+    opened : OpenRoutine
+    taps : sequence of float
+        Seconds of the music.
+    all_of_it : bool
+        Whether they stand for the counts of the whole music; else only for those of the stretch that they cover.
+
+    Returns
+    -------
+    corrections : tuple of Correction
+        That put the counts where they were tapped.
+    number : int
+        How many counts that are.
+
+    Raises
+    ------
+    CoachError
+        If nothing can be followed in them.
+    """
+    from tempo_coach.music.corrections import corrections_of_beats
+    from tempo_coach.music.tapped import place_taps
+
+    tapped = place_taps(opened.heard.sound, taps)
+    whole = opened.heard.sound.duration if all_of_it else None
+    return corrections_of_beats(tapped.times.tolist(), tapped.pauses, whole=whole), tapped.times.size
 
 
 def is_routine(path: str | Path) -> bool:

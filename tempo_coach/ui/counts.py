@@ -5,12 +5,10 @@ from __future__ import annotations
 import math
 from asyncio import to_thread
 from dataclasses import replace
-from time import monotonic, perf_counter
+from time import perf_counter
 from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
-from textual.app import App
-from textual.screen import Screen
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
@@ -20,8 +18,7 @@ from tempo_coach.ui.counts_keys import Order, do_all, find_key, place_of
 from tempo_coach.ui.floor import LEAST_HEIGHT, LEAST_WIDTH, bar
 from tempo_coach.ui.listening import Listening
 from tempo_coach.ui.moving import go_to_beat
-from tempo_coach.ui.palette import find_palette
-from tempo_coach.ui.screen import LEAVE_KEYS
+from tempo_coach.ui.screen import LEAVE_KEYS, STEPS, CardScreen, name_of, stamp_of
 from tempo_coach.ui.setting import begin, note_saved, refuse, say, turn_to
 from tempo_coach.ui.sheet_card import Drawn, draw_card, draw_help
 from tempo_coach.ui.sheet_rows import Look
@@ -29,9 +26,8 @@ from tempo_coach.ui.sheet_rows import Look
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from textual.app import ComposeResult
     from textual.binding import BindingType
-    from textual.events import Click, Key, MouseScrollDown, MouseScrollUp, Resize
+    from textual.events import Click, Key
 
     from tempo_coach.coach import OpenRoutine
     from tempo_coach.live.playing import Player
@@ -45,7 +41,7 @@ PICTURES_HZ = 12.0
 AHEAD = 4
 
 
-class CountsScreen(Screen[None]):
+class CountsScreen(CardScreen[None]):
     """Setting the counts of one routine.
 
     Parameters
@@ -88,7 +84,6 @@ class CountsScreen(Screen[None]):
         self._levels = levels
         self._listening = Listening(heard.sound, make_player)
         self._clock = clock
-        self._palette = find_palette()
         self._taps: list[float] | None = None
         self._taps_all = False
         self._busy = ""
@@ -98,25 +93,17 @@ class CountsScreen(Screen[None]):
         self._drawn = Drawn([], 0)
         self._laid: tuple[object, object, dict[int, SheetRow]] = (None, None, {})
 
-    def compose(self) -> ComposeResult:
-        """Make the one widget."""
-        yield Card(self._palette.text)
-
     def on_mount(self) -> None:
         """Begin."""
         self.set_interval(1 / PICTURES_HZ, self._tick)
-        self.call_after_refresh(self.draw)
 
     def on_unmount(self) -> None:
         """Let go of the sound."""
         self._listening.close()
 
-    def on_resize(self, _event: Resize) -> None:
-        """Fit the new size."""
-        self.draw()
-
     def on_click(self, event: Click) -> None:
         """Go to the count that was clicked, or do what a key of the foot does."""
+        event.prevent_default()  # its foot is not the others'
         if self._help is not None:
             self.press("escape")
             return
@@ -130,27 +117,16 @@ class CountsScreen(Screen[None]):
         elif key is not None:
             self.press(key)
 
-    def on_mouse_scroll_up(self, _event: MouseScrollUp) -> None:
-        """Go up an eight."""
-        self.press("up")
+    def take_wheel(self, key: str) -> None:
+        """Go up or down an eight."""
+        self.press(key)
 
-    def on_mouse_scroll_down(self, _event: MouseScrollDown) -> None:
-        """Go down an eight."""
-        self.press("down")
-
-    def on_key(self, event: Key) -> None:
+    def take_key(self, event: Key) -> None:
         """Take in a key: a tap while taps are wanted, a letter while something is typed, else what it does."""
-        if event.key in LEAVE_KEYS:
-            return
-        event.stop()
-        event.prevent_default()
-        printed = event.character
-        named = printed if printed and event.is_printable and not printed.isspace() else event.key
         if self._taps is not None:
-            stamp = event.time + (perf_counter() - monotonic()) if self._clock is perf_counter else self._clock()
-            self._tap(event.key, stamp)
+            self._tap(event.key, stamp_of(event, self._clock))
         else:
-            self.press(named)
+            self.press(name_of(event))
 
     def action_leave(self) -> None:
         """Leave, once it is saved or she has said that it need not be."""
@@ -161,7 +137,7 @@ class CountsScreen(Screen[None]):
         if self._busy:
             return
         if self._help is not None:
-            step = {"up": -1, "down": 1, "pageup": -10, "pagedown": 10}.get(name)
+            step = STEPS.get(name)
             self._help = None if step is None else max(0, self._help + step)
         elif self._ask is not None and name not in LEAVE_KEYS:
             self._type(self._ask, name)
@@ -259,17 +235,12 @@ class CountsScreen(Screen[None]):
 
     async def _follow(self, taps: list[float]) -> None:
         """Put taps on the music beside the screen."""
-        from tempo_coach.music.corrections import corrections_of_beats
-        from tempo_coach.music.tapped import place_taps
-
         try:
-            tapped = await to_thread(place_taps, self._opened.heard.sound, taps)
+            done, number = await to_thread(coach.read_taps, self._opened, taps, all_of_it=self._taps_all)
         except CoachError as error:
             self.setting = refuse(self.setting, error)
         else:
-            whole = self.setting.duration if self._taps_all else None
-            done = corrections_of_beats(tapped.times.tolist(), tapped.pauses, whole=whole)
-            said = f"{tapped.times.size} counts tapped anew. Space: listen, u: take back."
+            said = f"{number} counts tapped anew. Space: listen, u: take back."
             self.setting = do_all(self.setting, done, said)
         finally:
             self._busy = ""
@@ -340,22 +311,3 @@ class CountsScreen(Screen[None]):
                 rows = coach.sheet_of(replace(now, routine=replace(routine, laid=()))).rows
             self._laid = (routine, counts, {row.number: row for row in rows})
         return self._laid[2]
-
-
-class CountsApp(App[int]):
-    """The program of that one screen."""
-
-    TITLE = "tempo_coach"
-    ENABLE_COMMAND_PALETTE = False
-    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "quit", "Leave")]
-
-    def __init__(self, screen: CountsScreen) -> None:
-        palette = find_palette()
-        super().__init__(ansi_color=not palette.card)
-        self._first = screen
-        self._colour = palette.card or "ansi_default"
-
-    def on_mount(self) -> None:
-        """Open the screen."""
-        self._first.styles.background = self._colour
-        self.push_screen(self._first)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.errors import CoachError
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.group_card import VIEWS, draw_group
 from tempo_coach.ui.screen import STEPS, CardScreen
@@ -54,15 +53,11 @@ def open_group(card: GroupCard) -> int:
     Raises
     ------
     CoachError
-        If there is no terminal.
+        If there is no terminal, or the screen ended on its own.
     """
-    from tempo_coach.ui.history import HistoryApp
-    from tempo_coach.ui.terminal import check_terminal, screen_to_itself
+    from tempo_coach.ui.alone import AloneApp
+    from tempo_coach.ui.terminal import check_terminal, run_app
 
     check_terminal()
-    with screen_to_itself() as log:
-        app = HistoryApp(GroupScreen(card))
-        app.run(mouse=True)
-    if app.return_code:
-        raise CoachError("the screen ended on its own", hint=f"what went wrong stands in {log}")
+    run_app(AloneApp(GroupScreen(card)))
     return 0

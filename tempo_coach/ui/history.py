@@ -5,27 +5,23 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
-
-from textual.app import App
+from typing import TYPE_CHECKING
 
 from tempo_coach import keep
 from tempo_coach.errors import CoachError
 from tempo_coach.history.progress import measure_trend
 from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
+from tempo_coach.ui.alone import AloneApp
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.history_card import View, draw_history, number_in
 from tempo_coach.ui.history_kept import KeptScreen
-from tempo_coach.ui.palette import find_palette
 from tempo_coach.ui.screen import STEPS, CardScreen
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from textual.binding import BindingType
     from textual.events import Key
-    from textual.screen import Screen
 
     from tempo_coach.history.progress import Trend
     from tempo_coach.history.records import Row
@@ -215,38 +211,19 @@ class HistoryScreen(CardScreen[None]):
         return path
 
 
-class HistoryApp(App[int]):
-    """The history on its own."""
-
-    TITLE = "tempo_coach"
-    ENABLE_COMMAND_PALETTE = False
-    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "quit", "Leave")]
-
-    def __init__(self, screen: Screen[None]) -> None:
-        super().__init__(ansi_color=not find_palette().card)
-        self._first = screen
-
-    def on_mount(self) -> None:
-        """Open the screen."""
-        self.push_screen(self._first)
-
-
 def open_history(file: Path, wanted: Wanted) -> int:
     """Open the history on the screen.
 
     Raises
     ------
     CoachError
-        If there is no terminal, or no history.
+        If there is no terminal or no history, or the screen ended on its own.
     """
     from tempo_coach.history.store import Store
-    from tempo_coach.ui.terminal import check_terminal, screen_to_itself
+    from tempo_coach.ui.terminal import check_terminal, run_app
 
     check_terminal()
     Store(file, read_only=True).close()  # refuses where there is none instead of making one
-    with History(file) as history, screen_to_itself() as log:
-        app = HistoryApp(HistoryScreen(history, wanted))
-        app.run(mouse=True)
-    if app.return_code:
-        raise CoachError("the screen ended on its own", hint=f"what went wrong stands in {log}")
+    with History(file) as history:
+        run_app(AloneApp(HistoryScreen(history, wanted)))
     return 0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from asyncio import to_thread
-from time import monotonic, perf_counter
+from time import perf_counter
 from typing import TYPE_CHECKING, ClassVar
 
 from tempo_coach.errors import CoachError
@@ -12,7 +12,7 @@ from tempo_coach.ui.after import draw_after
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.conductor import HOLD_AFTER, Conductor
 from tempo_coach.ui.floor import LEAST_HEIGHT, LEAST_WIDTH, draw_floor
-from tempo_coach.ui.screen import STEPS, CardScreen
+from tempo_coach.ui.screen import STEPS, CardScreen, name_of, stamp_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -99,7 +99,7 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
         conductor = self.conductor
         if conductor is None:
             return
-        stamp = event.time + (perf_counter() - monotonic()) if self._clock is perf_counter else self._clock()
+        stamp = stamp_of(event, self._clock)
         stage = conductor.session.stage
         if event.key == "enter":
             if stage not in _AFTER or self._clock() - conductor.session.since >= HOLD_AFTER:
@@ -114,7 +114,7 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
             self.dismiss(True)
             return
         else:
-            conductor.press(_name_of(event), stamp)
+            conductor.press(name_of(event), stamp)
         if stage is not Stage.PLAYING:
             self.draw()
 
@@ -154,9 +154,3 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
             then(done)
 
         self.run_worker(do())
-
-
-def _name_of(event: Key) -> str:
-    """What a key is called: as it is printed on it, so that a hand's key can be named in a command."""
-    printed = event.character
-    return printed if printed and event.is_printable and not printed.isspace() else event.key

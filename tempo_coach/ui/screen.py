@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from time import monotonic, perf_counter
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.screen import Screen, ScreenResultType
@@ -11,6 +12,8 @@ from tempo_coach.ui.card import Card
 from tempo_coach.ui.palette import find_palette
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from textual.app import ComposeResult
     from textual.binding import BindingType
     from textual.events import Click, Key, MouseScrollDown, MouseScrollUp, Resize
@@ -103,6 +106,24 @@ class CardScreen(Screen[ScreenResultType]):
     def take_wheel(self, key: str) -> None:
         """Do what the screen does with the wheel: as the key up or down."""
         self.app.simulate_key(key)
+
+
+def stamp_of(event: Key, clock: Callable[[], float] = perf_counter) -> float:
+    """Return when a key was pressed, on ``perf_counter``: events are stamped on another clock where they are read.
+
+    Parameters
+    ----------
+    event : Key
+    clock : callable
+        ``time.perf_counter`` but in tests, where the key is pressed now.
+    """
+    return event.time + (perf_counter() - monotonic()) if clock is perf_counter else clock()
+
+
+def name_of(event: Key) -> str:
+    """Return what a key is called: as it is printed on it, so that a hand's key can be named in a command."""
+    printed = event.character
+    return printed if printed and event.is_printable and not printed.isspace() else event.key
 
 
 def key_at(foot: str, column: int) -> str:

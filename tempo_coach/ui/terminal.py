@@ -19,6 +19,8 @@ from tempo_coach.history.records import SOMEBODY
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from textual.app import App
+
     from tempo_coach.coach import OpenRoutine, Request
     from tempo_coach.live.playing import Player
     from tempo_coach.ui.go import Go
@@ -39,7 +41,7 @@ def run_screens(
     Raises
     ------
     CoachError
-        If there is no terminal to draw on.
+        If there is no terminal to draw on, the practice cannot go on, or the screens ended on their own.
     """
     check_terminal()
     from tempo_coach.pattern.drillfile import list_drills
@@ -47,13 +49,10 @@ def run_screens(
     from tempo_coach.ui.form import make_form
 
     form = make_form([path.stem for path in list_drills()], request, device=device, athlete=athlete)
-    with screen_to_itself() as log:
-        app = CoachApp(form, go)
-        app.run(mouse=True)
+    app = CoachApp(form, go)
+    run_app(app)
     if app.trouble is not None:
         raise app.trouble
-    if app.return_code:
-        raise CoachError("the screens ended on their own", hint=f"what went wrong stands in {log}")
     return app.paths
 
 
@@ -76,7 +75,8 @@ def run_counts(opened: OpenRoutine, *, is_new: bool, device: str | None = None) 
     check_terminal()
     from tempo_coach.live.silent import SilentClock
     from tempo_coach.music.loudness import find_levels
-    from tempo_coach.ui.counts import CountsApp, CountsScreen
+    from tempo_coach.ui.alone import AloneApp
+    from tempo_coach.ui.counts import CountsScreen
     from tempo_coach.ui.start import NO_SOUND
 
     def make_player() -> Player:
@@ -87,8 +87,18 @@ def run_counts(opened: OpenRoutine, *, is_new: bool, device: str | None = None) 
         return Engine(device=device)
 
     levels = find_levels(opened.heard.sound)
+    run_app(AloneApp(CountsScreen(opened, levels, saved=not is_new, make_player=make_player)))
+
+
+def run_app(app: App[int]) -> None:
+    """Run a program of screens until it is left.
+
+    Raises
+    ------
+    CoachError
+        If it ended on its own.
+    """
     with screen_to_itself() as log:
-        app = CountsApp(CountsScreen(opened, levels, saved=not is_new, make_player=make_player))
         app.run(mouse=True)
     if app.return_code:
         raise CoachError("the screen ended on its own", hint=f"what went wrong stands in {log}")

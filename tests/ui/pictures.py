@@ -12,11 +12,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tempo_coach.live.session import Stage
+from tempo_coach.ui.alone import AloneApp
 from tempo_coach.ui.app import CoachApp
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.form import make_form
 from tempo_coach.ui.group import GroupScreen
-from tempo_coach.ui.history import HistoryApp
 from tests.ui import fakes, test_counts, test_group, test_history
 from tests.ui.fakes import in_a_loop, lay, wait_until
 from tests.ui.test_screens import DRILLS, conductor_of, open_app, play, rows, shown, start
@@ -74,7 +74,7 @@ def take_pictures() -> dict[str, str]:
             app, _ = test_history.open_app(history, Path(folder))
             in_a_loop(one("history", app, "down"))
     in_a_loop(practise())
-    in_a_loop(one("group", HistoryApp(GroupScreen(test_group.judge_five(("Ada", "Bea", "Cyl", "Dör", "Eva"))))))
+    in_a_loop(one("group", AloneApp(GroupScreen(test_group.judge_five(("Ada", "Bea", "Cyl", "Dör", "Eva"))))))
     # it shows where the drill would be saved, which must not be another folder each time
     in_a_loop(one("new_drill", CoachApp(make_form(DRILLS), folder=Path("tempo_coach")), "f4", *"my_eight"))
     # the drawing library points to fonts on the net: whoever looks at a picture should not call anybody

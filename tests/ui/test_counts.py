@@ -18,8 +18,9 @@ from tempo_coach.music.countmap import CountMap
 from tempo_coach.music.loudness import find_levels
 from tempo_coach.music.sound_file import write_sound
 from tempo_coach.pattern.routinefile import read_routine
+from tempo_coach.ui.alone import AloneApp
 from tempo_coach.ui.card import Card
-from tempo_coach.ui.counts import CountsApp, CountsScreen
+from tempo_coach.ui.counts import CountsScreen
 from tempo_coach.ui.counts_keys import GROUPS, find_key, foot_keys, place_of
 from tests.ui import snapshots
 from tests.ui.fakes import Clock, FakePlayer, in_a_loop, wait_until
@@ -80,7 +81,7 @@ class Stage:
         self.player = FakePlayer(self.clock)
         levels = find_levels(opened.heard.sound)
         self.screen = CountsScreen(opened, levels, saved=False, make_player=lambda: self.player, clock=self.clock)
-        self.app = CountsApp(self.screen)
+        self.app = AloneApp(self.screen)
 
     @property
     def shown(self) -> str:

@@ -9,10 +9,10 @@ import pytest
 
 from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.score.group import judge_group, judge_mix
+from tempo_coach.ui.alone import AloneApp
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.group import GroupScreen
 from tempo_coach.ui.group_card import VIEWS, draw_group
-from tempo_coach.ui.history import HistoryApp
 from tempo_coach.ui.palette import PLAIN
 from tests.score.test_together import COUNTS, THROWN, take
 from tests.ui import snapshots
@@ -40,7 +40,7 @@ def test_what_it_looks_like(width: int, height: int) -> None:
     card = judge_five()
 
     async def look() -> None:
-        app = HistoryApp(GroupScreen(card))
+        app = AloneApp(GroupScreen(card))
         async with app.run_test(size=(width, height)) as pilot:
             await wait_until(pilot, lambda: bool(app.screen.query_one(Card).rows))
             for name in VIEWS:

@@ -12,8 +12,9 @@ import pytest
 from tempo_coach import coach
 from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
+from tempo_coach.ui.alone import AloneApp
 from tempo_coach.ui.card import Card
-from tempo_coach.ui.history import HistoryApp, HistoryScreen
+from tempo_coach.ui.history import HistoryScreen
 from tempo_coach.ui.history_card import View, draw_beside, draw_history
 from tempo_coach.ui.history_kept import KeptScreen
 from tempo_coach.ui.palette import PLAIN
@@ -47,16 +48,16 @@ def history(tmp_path: Path) -> Iterator[History]:
         yield history
 
 
-def open_app(history: History, folder: Path, wanted: Wanted | None = None) -> tuple[HistoryApp, HistoryScreen]:
+def open_app(history: History, folder: Path, wanted: Wanted | None = None) -> tuple[AloneApp, HistoryScreen]:
     screen = HistoryScreen(history, wanted, folder=folder, now=lambda: datetime(2031, 6, 1, 12, 0))
-    return HistoryApp(screen), screen
+    return AloneApp(screen), screen
 
 
-def rows(app: HistoryApp) -> list[str]:
+def rows(app: AloneApp) -> list[str]:
     return app.screen.query_one(Card).rows
 
 
-def shown(app: HistoryApp) -> str:
+def shown(app: AloneApp) -> str:
     return "\n".join(rows(app))
 
 

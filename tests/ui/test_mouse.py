@@ -9,11 +9,12 @@ from textual.events import MouseScrollDown, MouseScrollUp
 
 from tempo_coach.history.takes import History
 from tempo_coach.live.session import Stage
+from tempo_coach.ui.alone import AloneApp
 from tempo_coach.ui.app import CoachApp
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.form import make_form
 from tempo_coach.ui.help import HelpScreen
-from tempo_coach.ui.history import HistoryApp, HistoryScreen
+from tempo_coach.ui.history import HistoryScreen
 from tempo_coach.ui.history_kept import KeptScreen
 from tempo_coach.ui.new_drill_screen import NewDrillScreen
 from tempo_coach.ui.practise import PractiseScreen
@@ -128,7 +129,7 @@ def test_takes_of_the_history_are_chosen_and_opened(tmp_path: Path) -> None:
         with History(tmp_path / "history.sqlite") as history:
             for seed in (1, 2, 3):
                 put(history, seed, athlete="Ada", begun=f"2031-05-{seed:02d}T18:00:00")
-            app = HistoryApp(HistoryScreen(history, folder=tmp_path))
+            app = AloneApp(HistoryScreen(history, folder=tmp_path))
             async with app.run_test(size=(80, 24)) as pilot:
                 await wait_until(
                     pilot, lambda: isinstance(app.screen, HistoryScreen) and "3 of 3" in "".join(rows(app))

@@ -139,7 +139,7 @@ def test_a_bug_on_the_screen_leaves_the_terminal_whole_and_says_where_its_trace_
     terminal = start(PYTHONPATH=str(tmp_path), TMPDIR=str(tmp_path))
     assert terminal.end() == 1
     told = terminal.drawn.rsplit(b"\x1b[?1049l", 1)[-1].decode()
-    assert "ended on their own" in told and "Traceback" not in told
+    assert "ended on its own" in told and "Traceback" not in told
     (log,) = tmp_path.glob("tempo_coach_*.log")
     assert "a bug" in log.read_text()
 
