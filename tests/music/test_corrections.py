@@ -82,6 +82,13 @@ def test_every_deed_has_words_of_its_own():
     assert len(said) == len(DEEDS)
 
 
+def test_a_count_that_was_found_at_its_new_place_already_is_put_there_exactly():
+    # what was first found at 3.0 s is now found where it was moved to, a little off, with others between
+    after = replay(STEADY, [Correction("move", 3.0, to=4.6)])
+    assert not after.lost
+    assert 4.6 in after.counts.beats and 4.5 not in after.counts.beats and 3.0 in after.counts.beats
+
+
 def test_a_correction_that_lacks_something_is_the_callers_bug():
     for wrong in ({"do": "move"}, {"do": "level"}, {"do": "tapped"}, {"do": "nothing"}, {"do": "length"}):
         with pytest.raises(ValueError, match="correction"):

@@ -43,3 +43,9 @@ def test_stretches_that_are_hard_to_hear_or_of_two_levels_are_named_at_their_sta
         (5.0, "the beat is hard to hear"),
         (25.0, "half or double the tempo fits as well"),
     ]
+
+
+def test_the_same_reason_soon_after_is_told_once_and_later_again():
+    # of 120 beats of half a second, those at 10, 14 and 30 s are missing
+    gaps = np.delete(0.5 * np.arange(120), [20, 28, 60])
+    assert find_doubts(gaps, np.ones(117), ()) == [(9.5, "a beat may be missing"), (29.5, "a beat may be missing")]

@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
-from tempo_coach.music.evidence import NETWORK_PRICES, gather_evidence
-from tempo_coach.music.features import FRAME_HZ, HEARD_HZ, hear
+from tempo_coach.music.evidence import NETWORK_PRICES, Evidence, gather_evidence
+from tempo_coach.music.features import FINE_HZ, FRAME_HZ, HEARD_HZ, Features, hear
+from tempo_coach.music.network import Activations
 from tempo_coach.music.sound import Sound
 from tempo_coach.music.tempo import INTERVALS
 from tempo_coach.music.worth import Prices
@@ -54,3 +55,27 @@ def test_each_tempo_of_the_network_is_weighed_against_the_likeliest(features):
     tempo = gather_evidence(MUSIC, features).tempo
     assert tempo.max(axis=1) == pytest.approx(0, abs=1e-5)
     assert tempo.min() < -2
+
+
+def test_between_two_frames_a_beat_is_placed_by_what_the_network_hears_on_either_side():
+    beat = np.zeros(1000, np.float32)
+    beat[100:102], beat[300], beat[301] = 0.4, 0.9, 0.3
+    heard = Activations(beat, beat, np.full((1000, 90), 1 / 90, np.float32))
+    silent = np.zeros(4411, np.float32)
+    features = Features(np.zeros((1000, 3)), np.zeros(1000), silent, np.zeros((101, 12)), 9.97)
+    evidence = Evidence(beat, np.zeros((21, len(INTERVALS)), np.float32), NETWORK_PRICES, heard, features)
+    placed = evidence.place(np.array([100, 300])) * FRAME_HZ
+    np.testing.assert_allclose(placed, [100.5, 300.25], atol=1e-5)
+    assert evidence.place(np.array([0, 999])) == pytest.approx(np.array([0, 999]) / FRAME_HZ)
+
+
+def test_where_an_onset_is_sharp_as_a_click_its_own_moment_counts():
+    beat = np.zeros(1000, np.float32)
+    beat[300] = 0.9
+    heard = Activations(beat, beat, np.full((1000, 90), 1 / 90, np.float32))
+    point = round((300 / FRAME_HZ + 0.008) * FINE_HZ)
+    fine = np.zeros(4411, np.float32)
+    fine[point] = 1.0
+    features = Features(np.zeros((1000, 3)), np.zeros(1000), fine, np.zeros((101, 12)), 9.97)
+    evidence = Evidence(beat, np.zeros((21, len(INTERVALS)), np.float32), NETWORK_PRICES, heard, features)
+    assert evidence.place(np.array([300]))[0] == pytest.approx(point / FINE_HZ, abs=1e-6)

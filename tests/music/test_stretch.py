@@ -81,3 +81,19 @@ def test_the_lateness_that_is_measured_is_that_of_many_clicks(late, monkeypatch)
     monkeypatch.setattr(stretching, "_stretch_by_vocoder", stretch_late)
     measure = stretching.measure_vocoder.__wrapped__  # it is kept from call to call
     assert measure(RATE, 0.8) == pytest.approx(late, abs=2 / RATE)
+
+
+@pytest.mark.parametrize("late", [-0.006, 0.0, 0.01])
+def test_the_vocoders_lateness_is_taken_out_in_whole(late, monkeypatch):
+    def stretch_late(samples, rate_hz, speed):
+        slow = np.zeros((round(len(samples) / speed), samples.shape[1]), np.float32)
+        slow[round((2.0 / speed + late) * rate_hz)] = 1.0
+        return slow
+
+    monkeypatch.setattr(stretching, "keeps_onsets", lambda: False)
+    monkeypatch.setattr(stretching, "measure_vocoder", lambda rate_hz, speed: late)
+    monkeypatch.setattr(stretching, "_stretch_by_vocoder", stretch_late)
+    sound = clicks_at([2.0])
+    slow = stretch(sound, 0.8)
+    assert len(slow.samples) == round(len(sound.samples) / 0.8)
+    assert np.flatnonzero(slow.samples[:, 0]).tolist() == [round(2.5 * RATE)]

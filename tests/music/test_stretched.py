@@ -76,3 +76,11 @@ def test_full_speed_and_no_sound_start_no_process(tmp_path: Path) -> None:
     assert stretch_beside(MUSIC, 1.0, folder=tmp_path) is MUSIC
     assert stretch_beside(nothing, 0.8, folder=tmp_path) is nothing
     assert list(tmp_path.iterdir()) == []
+
+
+def test_what_was_just_made_is_kept_however_little_there_is_room_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(stretched, "KEPT", 1)
+    assert len(stretch_beside(MUSIC, 0.8, folder=tmp_path).samples) == 60_000
+    assert len(list(tmp_path.iterdir())) == 1

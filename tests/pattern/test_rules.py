@@ -51,6 +51,12 @@ def test_the_length_rule_is_that_of_its_source(seconds, kind, beyond, cost):
     assert finding.ok is (beyond == 0)
 
 
+def test_what_is_a_second_but_for_rounding_is_one():
+    full = CODE.rules[0]
+    assert full.cost(2 - 1e-12) == full.cost(2) == full.cost(-2 + 1e-12) == pytest.approx(0.10)
+    assert replace(full, seconds="begun").cost(2 + 1e-12) == pytest.approx(0.10)
+
+
 def test_begun_seconds_can_count_as_well():
     rule = replace(CODE.rules[0], seconds="begun")
     assert rule.cost(rule.beyond(90.4)) == pytest.approx(0.05)

@@ -86,6 +86,13 @@ def test_a_number_or_a_count_that_cannot_be_is_not_a_number(table):
     assert "made.toml:16: hand.moment.at: expected a count such as" in said(table)[1]
 
 
+def test_what_is_missing_is_said_at_the_table_that_lacks_it(table):
+    right, left = table.tables("hand")
+    left.text("gone", None)
+    right.text("gone", None)
+    assert [line for line, _ in table.problems.found] == [12, 9]
+
+
 def test_what_nobody_asked_for_is_said_with_the_near_miss_and_all_in_the_order_of_the_file(table):
     cycle = table.table("cycle")
     cycle.count("starts")

@@ -35,6 +35,13 @@ def test_a_second_hand_trails_the_first(tmp_path):
     assert "clear space and a coach" in text
 
 
+def test_each_further_hand_trails_the_one_before(tmp_path):
+    text = write_new_drill(
+        title="Three", apparatus="clubs", counts=4, circles={"circle": 1}, hands=("a", "b", "c"), lag=0.5
+    )
+    assert [hand.moments[0].at for hand in read_back(tmp_path, text).pattern.hands] == [2, 2.5, 3]
+
+
 @given(
     st.sampled_from(APPARATUS),
     st.sampled_from([2, 3, 4, 6, 7, 8]),
