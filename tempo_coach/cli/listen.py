@@ -104,24 +104,21 @@ def to_values(heard: Heard) -> dict[str, object]:
 
 def describe(heard: Heard) -> str:
     """Return what was heard in words."""
+    from tempo_coach.pattern.routine import say_clock
+
     beats, counts = heard.beats, heard.counts
     lengths = sorted({length for _, length in counts.eights})
     unit = "eights" if lengths == [8] else f"rows of {' and '.join(str(each) for each in lengths)}"
     lines = [
-        f"{heard.path}: {_clock(heard.sound.duration)} of music",
+        f"{heard.path}: {say_clock(heard.sound.duration)} of music",
         f"  tempo          {beats.tempo_bpm:.1f} beats a minute",
         f"  beats          {beats.times.size}, the first at {beats.times[0]:.2f} s",
         f"  {unit:<14} {len(counts.eights)}, the first count 1 at {float(counts.seconds_at(0)):.2f} s",
         f"  pauses         {len(beats.rests) or 'none'}"
-        + "".join(f"\n    {_clock(rest.start)} to {_clock(rest.end)}" for rest in beats.rests),
+        + "".join(f"\n    {say_clock(rest.start)} to {say_clock(rest.end)}" for rest in beats.rests),
         f"  doubtful       {len(beats.doubtful) or 'none'}",
     ]
     for doubt in beats.doubtful:
         place = counts.place(float(counts.counts_at(doubt.time)))
-        lines.append(f"    {_clock(doubt.time)}  eight {place.eight} count {int(place.count)}: {doubt.reason}")
+        lines.append(f"    {say_clock(doubt.time)}  eight {place.eight} count {int(place.count)}: {doubt.reason}")
     return "\n".join(lines)
-
-
-def _clock(seconds: float) -> str:
-    tenths = round(seconds * 10)
-    return f"{tenths // 600}:{tenths % 600 // 10:02d}.{tenths % 10}"

@@ -168,8 +168,8 @@ _DEEDS: dict[str, Callable[[CountMap, Correction], CountMap]] = {
 
 def say_correction(correction: Correction) -> str:
     """Return in a few words what was done."""
-    at = say_time(correction.at)
-    to = say_time(correction.to) if correction.to is not None else "the end"
+    at = _say_time(correction.at)
+    to = _say_time(correction.to) if correction.to is not None else "the end"
     match correction.do:
         case "level":
             return f"counted at about {correction.tempo_bpm:.0f} from {at} to {to}"
@@ -186,7 +186,7 @@ def say_correction(correction: Correction) -> str:
         case "drop":
             return f"count dropped at {at}"
         case "tapped":
-            return f"tapped anew from {at} to {say_time(correction.times[-1])}"
+            return f"tapped anew from {at} to {_say_time(correction.times[-1])}"
         case "pause":
             return f"pause from {at} to {to}"
         case "through":
@@ -195,7 +195,7 @@ def say_correction(correction: Correction) -> str:
             return f"cut at {at}"
 
 
-def say_time(seconds: float) -> str:
+def _say_time(seconds: float) -> str:
     """Return minutes and seconds as ``1:02.34``."""
     hundredths = round(seconds * 100)
     return f"{hundredths // 6000}:{hundredths % 6000 / 100:05.2f}"
