@@ -12,7 +12,7 @@ from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tempo_coach.coach import Placed, judge_placed, judge_take
+from tempo_coach.coach import Placed, is_good, judge_placed, judge_take
 from tempo_coach.errors import CoachError
 
 if TYPE_CHECKING:
@@ -70,7 +70,6 @@ def keep_take(
     """
     from tempo_coach.history.place import history_file
     from tempo_coach.history.takes import History
-    from tempo_coach.live.word import is_good
     from tempo_coach.report.words import card_to_dict
 
     card = card or judge_take(take)
@@ -192,7 +191,6 @@ def _reach(scheduler: str) -> Iterator[None]:
 
 
 def _judge_again(kept: Kept) -> Judged:
-    from tempo_coach.live.word import is_good
     from tempo_coach.report.words import card_to_dict
 
     card = judge_kept(kept)

@@ -12,6 +12,7 @@ device or a screen; progress and warnings go to the callables that are passed in
 """
 
 from tempo_coach.coach.drills import load_drill
+from tempo_coach.coach.good import GOOD_IN_WORDS, is_good
 from tempo_coach.coach.hearing import EVEN_BPM, MUCH_TOO_SHORT, Heard, hear, read_music
 from tempo_coach.coach.judging import judge_file, judge_members, judge_placed, judge_take
 from tempo_coach.coach.placing import Placed, align_film, place_film, place_sound, place_trace, read_film
@@ -33,6 +34,7 @@ from tempo_coach.coach.stretches import read_stretch
 
 __all__ = [
     "EVEN_BPM",
+    "GOOD_IN_WORDS",
     "MUCH_TOO_SHORT",
     "Heard",
     "OpenRoutine",
@@ -46,6 +48,7 @@ __all__ = [
     "cue_sound",
     "hear",
     "hear_counts",
+    "is_good",
     "is_routine",
     "judge_file",
     "judge_members",

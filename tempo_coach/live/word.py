@@ -1,15 +1,12 @@
-"""The last word while a take runs (early, late or steady), and whether a take was a good one.
-
-The scorecard is the reference for both.
-"""
+"""The last word while a take runs: early, late or steady. The scorecard, later, is the reference."""
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
-from tempo_coach.pattern.practice import LEAST_ALLOWANCE
 from tempo_coach.score.align import LONGEST_REACH, REACH_SHARE
 
 if TYPE_CHECKING:
@@ -17,7 +14,6 @@ if TYPE_CHECKING:
 
     from tempo_coach.live.session import Onset
     from tempo_coach.pattern.plan import Plan
-    from tempo_coach.score.card import Scorecard
 
 Word = Literal["early", "late", "steady"]
 
@@ -28,16 +24,8 @@ STEADY = 0.06
 USUAL_AFTER = 3
 #: So many of her newest ones tell it.
 USUAL_OVER = 8
-
-
-#: In a good take at most this share of the cycles has a moment that lies further from her usual place than this share
-#: of the interval (two and a half times the scatter above), and at most this share of the moments is missed.
-UNEVEN_IN_GOOD = 1 / 8
-GOOD_WITHIN = 0.1
-MISSED_IN_GOOD = 1 / 20
-GOOD_IN_WORDS = (
-    "Good: in 7 of 8 cycles every moment within a tenth of the interval, one in 20 missed at most, the tempo kept."
-)
+#: Seconds that a word stays at least: long enough to be read, and nothing flashes.
+STAYS = 1.0
 
 
 class LastWord(NamedTuple):
@@ -79,24 +67,25 @@ def find_last_word(plan: Plan, onsets: Sequence[Onset]) -> LastWord | None:
     return LastWord("late" if late > 0 else "early", hand)
 
 
-def is_good(card: Scorecard) -> bool:
-    """Whether a take was good enough to go on to a faster one; see ``GOOD_IN_WORDS``.
+class WordsOfTake:
+    """The words of a take as they come, and the one that is to be seen.
 
-    Flags do not decide it: they tell what stands out of a take, and in one that is uneven all through nothing does.
+    Attributes
+    ----------
+    so_far : list of LastWord
+        All of them, the newest last.
+    shown : LastWord or None
+        The newest one that came when the one before it had stayed long enough.
     """
-    plan, late = card.plan, card.asynchrony
-    known = ~np.isnan(late)
-    asked = int(known.sum()) + len(card.missed)
-    if not known.any() or len(card.missed) > MISSED_IN_GOOD * asked:
-        return False
-    if abs(card.value("period_ratio_mean") - 1) > max(plan.allowance, LEAST_ALLOWANCE):
-        return False
-    uneven: set[int] = set()
-    for hand in plan.hands:
-        mine = plan.moments.of_hand(hand)
-        mine = mine[known[mine]]
-        if len(mine) > 1:
-            off = np.abs(late[mine] - np.median(late[mine]))
-            interval = float(np.diff(plan.moments.time[plan.moments.of_hand(hand)]).min())
-            uneven.update(plan.moments.cycle[mine[off > GOOD_WITHIN * interval]].tolist())
-    return len(uneven) <= UNEVEN_IN_GOOD * plan.cycles
+
+    def __init__(self) -> None:
+        self.so_far: list[LastWord] = []
+        self.shown: LastWord | None = None
+        self._since = -math.inf
+
+    def add(self, word: LastWord | None, stamp: float) -> None:
+        """Take in what there is to say about an onset, None where there is nothing, at a stamp in seconds."""
+        if word is not None:
+            self.so_far.append(word)
+        if stamp - self._since >= STAYS and word != self.shown:
+            self.shown, self._since = word, stamp

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
+from tempo_coach.coach import GOOD_IN_WORDS
 from tempo_coach.live.session import Stage
-from tempo_coach.live.word import GOOD_IN_WORDS
 from tempo_coach.pattern.counts import say_count
 from tempo_coach.report.words import tell
 from tempo_coach.ui.floor import append_signs, bar, fill

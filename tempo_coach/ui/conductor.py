@@ -14,9 +14,10 @@ from typing import TYPE_CHECKING, Protocol, TypeVar
 from tempo_coach import coach
 from tempo_coach.live import course, events
 from tempo_coach.live.calibration import Setup
+from tempo_coach.live.clap_start import ClapStart
 from tempo_coach.live.playing import Kind
 from tempo_coach.live.session import Stage
-from tempo_coach.live.word import find_last_word, is_good
+from tempo_coach.live.word import WordsOfTake, find_last_word
 from tempo_coach.observe.takefile import make_take
 from tempo_coach.observe.takewriter import TakeWriter
 from tempo_coach.ui.go import Done
@@ -28,17 +29,13 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from tempo_coach.live.course import Order
-    from tempo_coach.live.listener import ClapListener
     from tempo_coach.live.playing import News, Player
-    from tempo_coach.live.word import LastWord
     from tempo_coach.music.sound import Sound
     from tempo_coach.pattern.plan import Plan
     from tempo_coach.ui.go import Go
 
 Result = TypeVar("Result")
 
-#: Seconds that a last word stays at least: long enough to be read, and nothing flashes.
-WORD_STAYS = 1.0
 #: Seconds after a take in which Enter does nothing: whoever ends it with the passage's last count starts no other one.
 HOLD_AFTER = 0.8
 _BEFORE = (Stage.ASKING, Stage.WAITING, Stage.WALKING)
@@ -81,12 +78,9 @@ class Conductor:
         self._sound: Sound | None = None
         self._writer: TakeWriter | None = None
         self._gaps_kept = 0
-        self._word: LastWord | None = None
-        self._words: list[LastWord] = []
+        self._words = WordsOfTake()
         self._steady: ExitStack | None = None
-        self._listener: ClapListener | None = None
-        self._wait_for_clap = go.wait_for_clap
-        self._word_since = -math.inf
+        self._clap = ClapStart(go.wait_for_clap)
         self._setup = Setup()
         self._movement = Movement(go.plan)
         hands = go.plan.hands if go.observed_by in ("tap", "coach's tap") else ()
@@ -117,25 +111,11 @@ class Conductor:
         self._tell(events.Tick(self._clock(), self._position()))
 
     def _listen(self) -> None:
-        """Begin with a clap, where that was asked for."""
-        if self.session.stage is Stage.WAITING and self._listener is None and self._wait_for_clap is not None:
-            self._listener = self._wait_for_clap()
-            self._tell(events.Noted("Clap to begin, or press Enter."))
-        if self._listener is None:
-            return
-        begin = self.session.stage is Stage.WAITING and self._listener.heard()
-        if self._listener.trouble:
-            self._wait_for_clap = None
-            self._tell(events.Noted(f"No clap can be heard: {self._listener.trouble}. Enter begins."))
-        if begin or self._listener.trouble or self.session.stage is not Stage.WAITING:
-            self._stop_listening()
+        begin, sentence = self._clap.look(waiting=self.session.stage is Stage.WAITING)
+        if sentence:
+            self._tell(events.Noted(sentence))
         if begin:
             self.enter(self._clock())
-
-    def _stop_listening(self) -> None:
-        if self._listener is not None:
-            self._listener.close()
-            self._listener = None
 
     def press(self, key: str, stamp: float) -> None:
         """Take in a key."""
@@ -157,7 +137,11 @@ class Conductor:
     def picture(self) -> Picture:
         """Return what is to be seen now."""
         picture = make_picture(
-            self.session, self._movement, word=self._word, so_far=self._words, sound=self._words_of_sound()
+            self.session,
+            self._movement,
+            word=self._words.shown,
+            so_far=self._words.so_far,
+            sound=self._say_sound(),
         )
         trouble = self._writer.sentence if self._writer is not None else ""
         caution = f"Mind: {self._go.caution}." if self._go.caution and self.session.stage in _BEFORE else ""
@@ -219,8 +203,7 @@ class Conductor:
     def _start(self, player: Player) -> None:
         if self._sound is None:
             raise ValueError("expected samples to be prepared before a take")
-        self._word, self._word_since, self._gaps_kept = None, -math.inf, 0
-        self._words.clear()
+        self._words, self._gaps_kept = WordsOfTake(), 0
         if self._go.take_path is not None:
             self._writer = TakeWriter(
                 self._go.take_path(self.session.number),
@@ -248,12 +231,7 @@ class Conductor:
         onset = self.session.onsets[-1]
         if self._writer is not None:
             self._writer.onset(onset.hand, stamp=onset.stamp, time=onset.time)
-        word = find_last_word(self.session.plan, self.session.onsets)
-        if word is not None:
-            self._words.append(word)
-        now = self._clock()
-        if now - self._word_since >= WORD_STAYS and word != self._word:
-            self._word, self._word_since = word, now
+        self._words.add(find_last_word(self.session.plan, self.session.onsets), self._clock())
 
     def _do_end(self) -> None:
         self._calm_down()
@@ -301,11 +279,11 @@ class Conductor:
     def _judged(self, done: Done) -> None:
         self.done = [*self.done[-1:], done]
         self.paths.append(done.path)
-        self._tell(events.Judged(is_good(done.card)))
+        self._tell(events.Judged(coach.is_good(done.card)))
 
     def _do_leave(self) -> None:
         self._calm_down()
-        self._stop_listening()
+        self._clap.close()
         if self._player is not None:
             self._player.close()
         if self._writer is not None:
@@ -321,7 +299,7 @@ class Conductor:
     def _position(self) -> float:
         return self._player.position() if self._player is not None and self.session.stage is Stage.PLAYING else math.nan
 
-    def _words_of_sound(self) -> str:
+    def _say_sound(self) -> str:
         if self._player is None:
             return ""
         if self._player.silent:

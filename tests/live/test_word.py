@@ -1,14 +1,12 @@
-"""The last word while a take runs, and what a good take is."""
+"""The last word while a take runs."""
 
 import math
 
 import numpy as np
-import pytest
 
 from tempo_coach import coach
 from tempo_coach.live.session import Onset
-from tempo_coach.live.word import LastWord, find_last_word, is_good
-from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.live.word import LastWord, WordsOfTake, find_last_word
 
 PLAN = coach.lay(coach.Request("rope_figure_eight"))
 MILLS = coach.lay(coach.Request("clubs_mills", cycles=16))
@@ -48,40 +46,12 @@ def test_the_word_is_about_the_hand_that_moved_last() -> None:
     assert find_last_word(MILLS, onsets) == LastWord("steady", onsets[-1].hand)
 
 
-def test_a_take_that_is_uneven_all_through_is_no_good_one_though_nothing_stands_out() -> None:
-    times = MILLS.moments.time + np.random.default_rng(2).normal(0, 0.09, len(MILLS.moments))
-    card = coach.judge_take(Take(MILLS, Onsets.unsorted(times.tolist(), MILLS.moments.hand)))
-    assert not is_good(card)
-
-
-def test_a_take_as_anybody_taps_it_is_a_good_one() -> None:
-    """Scatter of 4 % of the interval, a lead of 30 ms (Repp 2005, from memory)."""
-    rng = np.random.default_rng(3)
-    good = 0
-    for _ in range(40):
-        times = MILLS.moments.time + rng.normal(-0.03, 0.04, len(MILLS.moments))
-        good += is_good(coach.judge_take(Take(MILLS, Onsets.unsorted(times.tolist(), MILLS.moments.hand))))
-    assert good >= 32
-
-
-@pytest.mark.parametrize(
-    ("broken", "missing", "scale", "good"),
-    [
-        (0, 0, 1.0, True),
-        (1, 0, 1.0, True),
-        (4, 0, 1.0, False),
-        (0, 6, 1.0, False),
-        (0, 0, 1.06, False),
-        (0, 32, 1.0, False),
-    ],
-)
-def test_a_good_take_is_even_whole_and_in_tempo(broken: int, missing: int, scale: float, good: bool) -> None:
-    rng = np.random.default_rng(1)
-    times = MILLS.moments.time * scale + rng.normal(0, 0.008, len(MILLS.moments))
-    for k in range(broken):
-        times[5 + 6 * k] += 0.2
-    keep = np.arange(len(times)) >= missing
-    take = Take(
-        MILLS, Onsets.unsorted(times[keep].tolist(), [h for h, k in zip(MILLS.moments.hand, keep, strict=True) if k])
-    )
-    assert is_good(coach.judge_take(take)) is good
+def test_a_word_stays_a_second_and_all_of_them_are_kept() -> None:
+    early, late = LastWord("early", "right"), LastWord("late", "right")
+    words_of = WordsOfTake()
+    shown = []
+    for stamp, word in ((0.0, early), (0.5, late), (1.0, late), (1.9, None), (2.0, None)):
+        words_of.add(word, stamp)
+        shown.append(words_of.shown)
+    assert shown == [early, early, late, late, None]
+    assert words_of.so_far == [early, late, late]
