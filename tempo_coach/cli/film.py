@@ -10,7 +10,7 @@ from tempo_coach.cli.options import add_force, add_json, examples
 if TYPE_CHECKING:
     import argparse
 
-    from tempo_coach.observe.film_trace import Filmed
+    from tempo_coach.observe.filmed import Filmed
     from tempo_coach.observe.trace import Trace
     from tempo_coach.pattern.plan import Plan
 
@@ -63,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import print_json, warn, write_text
     from tempo_coach.errors import CoachError
     from tempo_coach.observe.film_take import members_to_csv
-    from tempo_coach.observe.film_trace import trace_to_csv
+    from tempo_coach.observe.filmed import trace_to_csv
     from tempo_coach.pattern.planfile import read_plan
     from tempo_coach.resources import refuse_existing
 

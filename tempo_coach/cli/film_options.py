@@ -9,7 +9,8 @@ if TYPE_CHECKING:
 
     from tempo_coach.observe.film import Film
     from tempo_coach.observe.film_motion import Part
-    from tempo_coach.observe.film_trace import Filmed, Wanted
+    from tempo_coach.observe.film_trace import Wanted
+    from tempo_coach.observe.filmed import Filmed
 
 CARE = (
     "A film is read where it lies: nothing of it is copied, sent or kept unless it is asked for. "

@@ -12,7 +12,8 @@ if TYPE_CHECKING:
 
     from tempo_coach.observe.contact import Kind
     from tempo_coach.observe.film import Film
-    from tempo_coach.observe.film_trace import Filmed, Wanted
+    from tempo_coach.observe.film_trace import Wanted
+    from tempo_coach.observe.filmed import Filmed
     from tempo_coach.observe.heard_music import Alignment
     from tempo_coach.observe.onsets import Take
     from tempo_coach.observe.trace import Trace

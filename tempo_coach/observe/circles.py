@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from tempo_coach.observe.cycles import Cycles, time_cycles
-from tempo_coach.observe.rhythm import find_rhythm, refuse_slow, to_grid
+from tempo_coach.observe.even_steps import to_grid
+from tempo_coach.observe.rhythm import find_rhythm, refuse_slow
 from tempo_coach.observe.separate import Separation, separate
 from tempo_coach.observe.warp import Complexes, Unrolled, band, low, unroll
 from tempo_coach.times import Floats, Ints, ascending, column, whole

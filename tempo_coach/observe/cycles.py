@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.rhythm import find_rhythm, to_grid
+from tempo_coach.observe.even_steps import to_grid
+from tempo_coach.observe.rhythm import find_rhythm
 from tempo_coach.observe.warp import Unrolled, band, low, unroll
 from tempo_coach.times import Floats, Ints, ascending, column, whole
 

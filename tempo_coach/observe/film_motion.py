@@ -14,7 +14,8 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.film import Film, read_frames, say_timing
-from tempo_coach.observe.film_trace import ROLLING, Filmed, check_name
+from tempo_coach.observe.film_trace import ROLLING, check_name
+from tempo_coach.observe.filmed import Filmed
 from tempo_coach.observe.markers import Colour
 from tempo_coach.observe.steady import Steady, enlarge, stands_still, take_out
 from tempo_coach.observe.trace import Channel, Trace

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.music.sound import Sound
     from tempo_coach.observe.film import Film
-    from tempo_coach.observe.film_trace import Filmed
+    from tempo_coach.observe.filmed import Filmed
     from tempo_coach.observe.onsets import Take
     from tempo_coach.observe.trace import Trace
     from tempo_coach.pattern.plan import Plan

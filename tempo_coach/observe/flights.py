@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 import numpy as np
 
 from tempo_coach.errors import CoachError
+from tempo_coach.observe.even_steps import to_grid
 from tempo_coach.observe.freefall import (
     GRAVITY,
     TOLERANCE,
@@ -24,7 +25,6 @@ from tempo_coach.observe.freefall import (
     grow,
     is_too_rough,
 )
-from tempo_coach.observe.rhythm import to_grid
 
 if TYPE_CHECKING:
     from tempo_coach.observe.trace import Trace

@@ -9,25 +9,23 @@ that line, and the hall's answer, averaged over all windows, tells the direct so
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.music.sound import Sound, resample
 from tempo_coach.observe.clock import ClockLine, fit_clock, fit_offset
+from tempo_coach.observe.windows import RATE_HZ, STANDS_OUT, Places, Seeker, whiten
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from numpy.typing import NDArray
 
+    from tempo_coach.music.sound import Sound
+    from tempo_coach.observe.windows import Wave
     from tempo_coach.times import Floats
 
-    Wave = NDArray[np.float32]
-
-#: Samples a second that are compared: loudspeakers and phones are alike up to 4 kHz.
-RATE_HZ = 8000
 #: Seconds of one window: two clocks that are 200 ppm apart move by 0.8 ms in it, a third of a wave at 400 Hz.
 WINDOW = 4.0
 HOP = 2.0
@@ -36,14 +34,9 @@ SOUGHT = 14
 #: Two clocks of phones, players and sound cards differ by less than this: quartz is within 100 ppm (data sheets of
 #: consumer crystals: ±20 to ±50 ppm each, common practice), doubled for cheap ones.
 RATE_ROOM = 400e-6
-#: A window's best place stands this many SDs of its correlation out, or is no place. The largest of a million values of
-#: noise stands out by 5.3; that of music in other music by up to 8.
-STANDS_OUT = 9.0
 #: Windows that must agree, and what their places must add up to more than the second best line.
 AGREE = 3
 LEAD = 1.25
-#: Places of a window that are kept.
-_PLACES = 12
 #: Seconds by which the places of two windows may miss one line.
 _LOOSE = 0.004
 #: Seconds around the line in which places are refined, and in which echoes come before what is loudest.
@@ -82,14 +75,6 @@ class Alignment:
     def rate_ppm(self) -> float:
         """By how many millionths the music's clock runs faster than the film's, the speed taken out."""
         return 1e6 * (self.line.rate / self.speed - 1)
-
-
-class _Places(NamedTuple):
-    """Where one window may lie in the music: seconds, and by how many SDs each place stands out."""
-
-    time: float
-    places: Floats
-    heights: Floats
 
 
 def align(
@@ -131,7 +116,7 @@ def align(
     length = round(WINDOW * RATE_HZ)
     starts = _starts(len(heard), length)
     chosen = starts[np.unique(np.linspace(0, len(starts) - 1, min(SOUGHT, len(starts))).round().astype(int))]
-    seek = _Seeker(played, length)
+    seek = Seeker(played, length)
     found = []
     for number, start in enumerate(chosen):
         found.append(seek.everywhere(heard[start : start + length], start / RATE_HZ))
@@ -141,86 +126,13 @@ def align(
     return _refine(heard, seek, starts, line, confidence, begin)
 
 
-def whiten(sound: Sound) -> Wave:
-    """Return a sound as one channel at ``RATE_HZ`` with every short stretch made about equally loud at every pitch.
-
-    The spectrum of each 64 ms keeps its phase and the square root of its size (half of what the phase transform of
-    Knapp & Carter 1976 takes out), and is then evened out over a second; full whitening would lift the noise between
-    the notes.
-    """
-    from scipy.ndimage import uniform_filter1d
-    from scipy.signal import istft, stft
-
-    wave = resample(Sound(sound.mono()[:, None], sound.rate_hz), RATE_HZ).samples[:, 0]
-    size = 512
-    _, _, spectrum = stft(wave, RATE_HZ, nperseg=size, noverlap=size // 2)
-    power = np.abs(spectrum)
-    floor = 1e-4 * float(power.max(initial=0.0)) + 1e-12
-    flat = spectrum / np.sqrt(power + floor)
-    loud = uniform_filter1d(np.abs(flat), 32, axis=1, mode="nearest")
-    flat = flat / (loud + 0.05 * float(loud.max(initial=0.0)) + 1e-12)
-    flat[: round(80 * size / RATE_HZ)] = 0
-    _, evened = istft(flat, RATE_HZ, nperseg=size, noverlap=size // 2)
-    out = np.zeros(len(wave), np.float32)
-    n = min(len(wave), len(evened))
-    out[:n] = evened[:n]
-    return out
-
-
-class _Seeker:
-    """Looks for windows of a film in one piece of music."""
-
-    def __init__(self, played: Wave, length: int) -> None:
-        from scipy.fft import next_fast_len, rfft
-
-        self.played = played
-        self.length = length
-        self.size = next_fast_len(len(played) + length, real=True)
-        self.spectrum = rfft(played, self.size)
-        energy = np.concatenate([[0.0], np.cumsum(played.astype(np.float64) ** 2)])
-        at = np.arange(-length + 1, len(played))
-        self.energy = energy[np.clip(at + length, 0, len(played))] - energy[np.clip(at, 0, len(played))]
-        self.least = 0.05 * float(self.energy.max(initial=0.0)) + 1e-12
-
-    def everywhere(self, window: Wave, time: float) -> _Places:
-        """Return the places where a window stands out most."""
-        from scipy.fft import irfft, rfft
-
-        both = irfft(self.spectrum * np.conj(rfft(window, self.size)), self.size)
-        both = np.concatenate([both[self.size - self.length + 1 :], both[: len(self.played)]])
-        both = both / np.sqrt(self.energy + self.least)
-        spread = float(np.sqrt(np.mean(both**2))) or 1.0
-        size = np.abs(both)  # a loudspeaker or microphone may turn the sign
-        places, heights = [], []
-        around = round(0.02 * RATE_HZ)
-        for _ in range(_PLACES):
-            at = int(np.argmax(size))
-            if size[at] < 0.5 * STANDS_OUT * spread:
-                break
-            places.append((at - self.length + 1) / RATE_HZ)
-            heights.append(size[at] / spread)
-            size[max(0, at - around) : at + around + 1] = 0
-        return _Places(time, np.array(places), np.array(heights))
-
-    def near(self, window: Wave, place: float, reach: int) -> NDArray[np.float64] | None:
-        """Return the correlation at ``2 * reach + 1`` lags about a place; None where the music does not go so far."""
-        from scipy.signal import correlate
-
-        start = round(place * RATE_HZ) - reach
-        if start < 0 or start + len(window) + 2 * reach > len(self.played):
-            return None
-        part = self.played[start : start + len(window) + 2 * reach]
-        size = float(np.sqrt((window.astype(np.float64) ** 2).sum() * (part.astype(np.float64) ** 2).sum())) or 1.0
-        return np.asarray(correlate(part, window, mode="valid", method="fft"), dtype=np.float64) / size
-
-
 def _starts(n: int, length: int) -> NDArray[np.int64]:
     if n <= length:
         return np.zeros(1, dtype=np.int64)
     return np.arange(0, n - length + 1, round(HOP * RATE_HZ), dtype=np.int64)
 
 
-def _agree(found: list[_Places], where: str | None) -> tuple[ClockLine, float]:
+def _agree(found: list[Places], where: str | None) -> tuple[ClockLine, float]:
     """Return the line on which most of the windows' places lie, and by how much it is better than the next."""
     times = np.concatenate([np.full(len(each.places), each.time) for each in found])
     offsets = np.concatenate([each.places - each.time for each in found])
@@ -275,7 +187,7 @@ def _line(film: Floats, music: Floats) -> ClockLine:
 
 
 def _refine(
-    heard: Wave, seek: _Seeker, starts: NDArray[np.int64], line: ClockLine, confidence: float, begin: float
+    heard: Wave, seek: Seeker, starts: NDArray[np.int64], line: ClockLine, confidence: float, begin: float
 ) -> Alignment:
     """Return the alignment from all windows near the line, the direct sound told from its echoes."""
     reach = round(_NEAR * RATE_HZ)

@@ -14,8 +14,9 @@ import numpy as np
 
 from tempo_coach.observe.circles import Circles
 from tempo_coach.observe.cycles import Cycles, time_cycles
+from tempo_coach.observe.even_steps import to_grid
 from tempo_coach.observe.freefall import GRAVITY
-from tempo_coach.observe.rhythm import find_rhythm, to_grid
+from tempo_coach.observe.rhythm import find_rhythm
 from tempo_coach.observe.warp import band, low, unroll
 
 if TYPE_CHECKING:

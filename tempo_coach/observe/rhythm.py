@@ -12,11 +12,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.trace import GAP_STEPS
 from tempo_coach.times import Floats, ascending, column
 
 if TYPE_CHECKING:
-    from tempo_coach.observe.trace import Trace
+    from tempo_coach.observe.even_steps import Grid
 
 #: Fewer readings a cycle than this cannot carry a circle: its shape needs the third harmonic, and twice that.
 READINGS_A_CYCLE = 6.0
@@ -35,30 +34,6 @@ _SHORTEST, _LONGEST = 0.12, 12.0
 _STATES_AN_OCTAVE = 32
 #: What a change of tempo by an octave costs, in likeness of one window.
 _JUMP_COST = 1.0
-
-
-@dataclass(frozen=True, eq=False)
-class Grid:
-    """Readings on even steps, with what was not read filled in and marked.
-
-    Parameters
-    ----------
-    start, step : float
-        Seconds of the first reading and between two.
-    values : numpy.ndarray, shape (n, d)
-    known : numpy.ndarray of bool, shape (n,)
-        False inside a gap.
-    """
-
-    start: float
-    step: float
-    values: Floats
-    known: np.ndarray[tuple[int], np.dtype[np.bool_]]
-
-    @property
-    def time(self) -> Floats:
-        """Seconds of every reading."""
-        return np.asarray(self.start + self.step * np.arange(len(self.values)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,35 +63,6 @@ class Rhythm:
     def __post_init__(self) -> None:
         object.__setattr__(self, "time", ascending(self.time, name="time"))
         object.__setattr__(self, "local", column(self.local, name="local"))
-
-
-def to_grid(trace: Trace) -> Grid:
-    """Put the readings on even steps of the median step.
-
-    Cubic splines run through what was read; stamps closer than a fifth of a step are averaged first, because a
-    spline through two readings at nearly one instant would swing. Across a gap a shape-preserving cubic is drawn.
-    """
-    from scipy.interpolate import CubicSpline, PchipInterpolator
-
-    keep = ~np.isnan(trace.values).any(axis=1)
-    if keep.sum() < 4:
-        raise CoachError(
-            f"expected at least four complete readings, got {keep.sum()}",
-            hint="record for longer, or check the columns",
-        )
-    time, values = trace.time[keep], trace.values[keep]
-    step = float(np.median(np.diff(trace.time)))
-    time, values = _merge(time, values, step / 5)
-    grid = np.arange(time[0], time[-1] + step / 2, step)
-    even = np.diff(time)
-    if np.ptp(even) < 1e-6 * step:
-        return Grid(float(time[0]), step, values[: grid.size], np.ones(min(grid.size, len(values)), dtype=bool))
-    filled = CubicSpline(time, values)(grid)
-    after = np.clip(np.searchsorted(time, grid, side="right"), 1, time.size - 1)
-    known = even[after - 1] <= GAP_STEPS * step
-    if not known.all():
-        filled[~known] = PchipInterpolator(time, values)(grid[~known])
-    return Grid(float(time[0]), step, filled, known)
 
 
 def refuse_slow(circles: Floats, step: float) -> None:
@@ -197,16 +143,6 @@ def find_rhythm(grid: Grid, *, period: float | None = None) -> Rhythm:
         grid.start + time * grid.step,
         local * grid.step,
     )
-
-
-def _merge(time: Floats, values: Floats, least: float) -> tuple[Floats, Floats]:
-    close = np.diff(time) < least
-    if not close.any():
-        return time, values
-    group = np.concatenate([[0], np.cumsum(~close)])
-    size = np.bincount(group).astype(float)
-    merged = [np.bincount(group, weights=values[:, i]) / size for i in range(values.shape[1])]
-    return np.bincount(group, weights=time) / size, np.column_stack(merged)
 
 
 def _prepare(grid: Grid, period: float | None) -> Floats:

@@ -1,35 +1,30 @@
 """CSV and TSV tables of sensors and trackers to ``Trace``.
 
-Any table with a header: comma, semicolon or tab, decimal comma where the comma does not separate. The time column and
-what the others are is found from names and numbers; what was understood stands in the trace's notes.
+Any table with a header. Which column is the time and what the others are is found from names and numbers; what was
+understood stands in the trace's notes.
 """
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from tempo_coach.errors import CoachError, nearest
+from tempo_coach.observe.columns import TABLE_HINT, load_text, split_columns
 from tempo_coach.observe.header import Guess, read_name, read_time_name
 from tempo_coach.observe.stamps import find_unit, mend, parse_moments
 from tempo_coach.observe.trace import Channel, Trace
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
 
     from tempo_coach.times import Floats
 
-#: A table larger than this is refused before it is read: an hour at 200 Hz of twelve columns has a quarter of it.
-LARGEST_MIB = 400
-_HINT = "expected a table with a header: a time column, and positions, accelerations or rotation rates"
-_LOOK = 60
 #: Larger than any of these is a wrong unit: a hall is 60 m long, no sensor bears 200 g, none turns 20 times a second.
 _LIMITS = {"m": 1000.0, "m/s²": 2000.0, "rad/s": 150.0}
 _EXAMPLE = {"m": "position=mm", "m/s²": "acceleration=mg", "rad/s": "rotation=deg/s"}
-_EMPTY_CELL = {"", "na", "n/a", "nan", "null", "none", "-", "--", "inf", "-inf"}
 _UNIT_OVERRIDES = {
     "position": ("m", "cm", "mm", "px"),
     "acceleration": ("g", "m/s2", "mg"),
@@ -62,7 +57,7 @@ def read_trace(
         If it is no table, too large, lacks times or anything that moves, or its numbers cannot be right.
     """
     where = str(path)
-    return parse_trace(_load(Path(path), where), where=where, time_column=time_column, rate_hz=rate_hz, units=units)
+    return parse_trace(load_text(Path(path), where), where=where, time_column=time_column, rate_hz=rate_hz, units=units)
 
 
 def parse_trace(
@@ -74,18 +69,11 @@ def parse_trace(
     units: Mapping[str, str] | None = None,
 ) -> Trace:
     """Return the trace in the text of a table (see :func:`read_trace`)."""
-    lines = [line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
-    delimiter, first = _find_body(lines, where)
-    names, written = _find_names(lines[:first], delimiter, len(_cells(lines[first], delimiter)), where)
-    body = lines[first:]
-    if len(body) < 2:
-        raise CoachError(f"expected at least two rows of readings, got {len(body)}", where=where, hint=_HINT)
-    table, texts = _numbers(body, names, delimiter)
-    table[np.isinf(table)] = np.nan  # no sensor reads infinity: somebody divided by nothing
+    names, written, table, texts = split_columns(text, where)
     at = _time_at(names, table, texts, time_column, rate_hz, where)
     notes: list[str] = []
     if at is None:
-        stamps = np.arange(len(body)) / float(rate_hz or 1)
+        stamps = np.arange(len(table)) / float(rate_hz or 1)
         notes.append(f"time: {rate_hz:g} readings a second, as given")
         start = None
     else:
@@ -93,7 +81,7 @@ def parse_trace(
         notes.append(said)
     known = ~np.isnan(stamps)
     if known.sum() < 2:
-        raise CoachError(f"expected at least two times, got {int(known.sum())}", where=where, hint=_HINT)
+        raise CoachError(f"expected at least two times, got {int(known.sum())}", where=where, hint=TABLE_HINT)
     time, rows, mended = mend(stamps[known], where=where)
     if time.size < 2:
         raise CoachError("expected times that differ", where=where, hint="give --rate HZ")
@@ -101,123 +89,6 @@ def parse_trace(
     columns = [i for i in range(len(names)) if i != at and i not in texts and read_time_name(names[i]) is None]
     channels, values, said_units = _channels(names, guesses, table[known][rows], columns, units or {}, where)
     return Trace(time, values, channels, notes=[*notes, *mended, *said_units], clock_start=start)
-
-
-def _load(path: Path, where: str) -> str:
-    try:
-        size = path.stat().st_size
-        if size > LARGEST_MIB * 2**20:
-            raise CoachError(
-                f"the table has {size / 2**20:.0f} MiB, more than the {LARGEST_MIB} that are read",
-                where=where,
-                hint="cut it to the passage, or keep every second reading",
-            )
-        raw = path.read_bytes()
-    except FileNotFoundError:
-        raise CoachError("there is no such file", where=where, hint=_HINT) from None
-    except IsADirectoryError:
-        raise CoachError("it is a folder, not a table", where=where, hint=_HINT) from None
-    except OSError as error:
-        raise CoachError(f"it cannot be read ({error.strerror})", where=where) from error
-    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return raw.decode("utf-16", errors="replace")
-    if b"\x00" in raw[:4096] or raw[:4] in (b"\xff\xd8\xff\xe0", b"\x89PNG", b"%PDF", b"RIFF", b"OggS", b"fLaC"):
-        raise CoachError("it is not a table of text, but a picture, sound or other file", where=where, hint=_HINT)
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return raw.decode("latin-1")
-
-
-def _cells(line: str, delimiter: str) -> list[str]:
-    return [cell.strip().strip('"').strip() for cell in line.split(delimiter)]
-
-
-def _is_number(cell: str) -> bool:
-    return bool(re.fullmatch(r"[-+]?(\d+[.,]?\d*|[.,]\d+)([eE][-+]?\d+)?", cell)) or cell.lower() in _EMPTY_CELL
-
-
-def _find_body(lines: Sequence[str], where: str) -> tuple[str, int]:
-    """Return the delimiter and the number of the first line of readings."""
-    if not lines:
-        raise CoachError("the file is empty", where=where, hint=_HINT)
-    for delimiter in ("\t", ";", ","):
-        for number, line in enumerate(lines[:_LOOK]):
-            cells = _cells(line, delimiter)
-            if len(cells) < 2 or not any(_is_number(cell) and cell for cell in cells):
-                continue
-            odd = sum(not _is_number(cell) for cell in cells)
-            if odd <= max(1, len(cells) // 3) and (
-                number + 1 >= len(lines) or _alike(lines[number + 1], cells, delimiter)
-            ):
-                return delimiter, number
-    raise CoachError("found no rows of numbers in it", where=where, hint=_HINT)
-
-
-def _alike(line: str, cells: list[str], delimiter: str) -> bool:
-    return len(_cells(line, delimiter)) == len(cells)
-
-
-def _find_names(above: Sequence[str], delimiter: str, width: int, where: str) -> tuple[list[str], list[str]]:
-    """Return the columns' names and the units written in a row below them."""
-    rows = [_cells(line, delimiter) for line in above if len(_cells(line, delimiter)) == width]
-    if not rows:
-        raise CoachError("expected a header with a name for every column, found none", where=where, hint=_HINT)
-    units = [""] * width
-    names = rows[-1]
-    if len(rows) > 1 and all(_is_unit(cell) for cell in names) and any(names):
-        units, names = [cell.strip("()[]") for cell in names], rows[-2]
-    seen: dict[str, int] = {}
-    unique = []
-    for i, name in enumerate(names):
-        word = name or f"column {i + 1}"
-        seen[word] = seen.get(word, 0) + 1
-        unique.append(word if seen[word] == 1 else f"{word} {seen[word]}")
-    return unique, units
-
-
-def _is_unit(cell: str) -> bool:
-    bare = cell.strip("()[]").lower()
-    time = read_time_name(bare)
-    return (
-        bare in {"", "-", "m", "cm", "mm", "px", "g", "mg"}
-        or "/s" in bare
-        or (time is not None and time.unit is not None)
-    )
-
-
-def _numbers(body: list[str], names: list[str], delimiter: str) -> tuple[Floats, dict[int, list[str]]]:
-    """Return the numbers, NaN where there is none, and the cells of columns that hold words."""
-    width = len(names)
-    first = _cells(body[0], delimiter)
-    texts: dict[int, list[str]] = {i: [] for i, cell in enumerate(first) if not _is_number(cell)}
-    numeric = [i for i in range(width) if i not in texts]
-    text = "\n".join(body)
-    if delimiter != "," and "," in text:
-        text = text.replace(",", ".") if not texts else text
-    table = np.full((len(body), width), np.nan)
-    if not texts and '"' not in text:
-        try:
-            return np.loadtxt(text.splitlines(), delimiter=delimiter, ndmin=2, comments=None), {}
-        except ValueError:
-            pass  # a cell is empty or a word: the slower way below takes it cell by cell
-    for row, line in enumerate(body):
-        cells = _cells(line, delimiter)
-        cells += [""] * (width - len(cells))
-        for i in numeric:
-            table[row, i] = _number(cells[i], decimal_comma=delimiter != ",")
-        for i, column in texts.items():
-            column.append(cells[i])
-    return table, texts
-
-
-def _number(cell: str, *, decimal_comma: bool) -> float:
-    if cell.lower() in _EMPTY_CELL:
-        return float("nan")
-    try:
-        return float(cell.replace(",", ".") if decimal_comma else cell)
-    except ValueError:
-        return float("nan")
 
 
 def _time_at(

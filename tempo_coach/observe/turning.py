@@ -13,11 +13,12 @@ import numpy as np
 
 from tempo_coach.observe.circles import Circles
 from tempo_coach.observe.cycles import Cycles, time_cycles
-from tempo_coach.observe.rhythm import Rhythm, find_rhythm, to_grid
+from tempo_coach.observe.even_steps import to_grid
+from tempo_coach.observe.rhythm import Rhythm, find_rhythm
 from tempo_coach.observe.warp import low, unroll
 
 if TYPE_CHECKING:
-    from tempo_coach.observe.rhythm import Grid
+    from tempo_coach.observe.even_steps import Grid
     from tempo_coach.observe.trace import Trace
     from tempo_coach.times import Floats
 

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, TypeVar
 import numpy as np
 
 if TYPE_CHECKING:
-    from tempo_coach.observe.rhythm import Grid, Rhythm
+    from tempo_coach.observe.even_steps import Grid
+    from tempo_coach.observe.rhythm import Rhythm
     from tempo_coach.times import Floats
 
 #: Readings a cycle on the axis of cycles, at least: a crossing by straight lines is then exact to 0.01 ms.

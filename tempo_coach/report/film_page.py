@@ -22,7 +22,7 @@ from tempo_coach.report.page import items, make_page, numbers, say
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from tempo_coach.observe.film_trace import Filmed
+    from tempo_coach.observe.filmed import Filmed
     from tempo_coach.times import Floats
 
 #: Pictures on the page, and their height in pixels.

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from tempo_coach.observe.film_trace import Filmed
+    from tempo_coach.observe.filmed import Filmed
 
     Plane = NDArray[np.uint8]
 

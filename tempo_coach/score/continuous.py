@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.observe.rhythm import to_grid
+from tempo_coach.observe.even_steps import to_grid
 
 if TYPE_CHECKING:
     from tempo_coach.observe.mover import Mover

@@ -21,7 +21,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.music.sound import Sound
 from tempo_coach.observe.circles import find_circles
 from tempo_coach.observe.film import look_at_film
-from tempo_coach.observe.film_trace import Filmed, Wanted, follow_film
+from tempo_coach.observe.film_trace import Wanted, follow_film
 from tempo_coach.observe.heard_music import align
 from tempo_coach.observe.mover import observe
 from tempo_coach.observe.trace import pick
@@ -31,6 +31,8 @@ from tests.generators import films, hall, movement
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    from tempo_coach.observe.filmed import Filmed
 
 #: Runs a command and says, last, the processor's time in s and the most memory in MiB that its process had.
 _MEASURED = (

@@ -8,7 +8,8 @@ import seglearn.datasets
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.cycles import find_cycles
-from tempo_coach.observe.rhythm import find_rhythm, to_grid
+from tempo_coach.observe.even_steps import to_grid
+from tempo_coach.observe.rhythm import find_rhythm
 from tempo_coach.observe.trace import Channel, Trace, pick
 from tests.generators import movement
 

@@ -11,7 +11,8 @@ import pytest
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.circles import find_circles
 from tempo_coach.observe.film import look_at_film
-from tempo_coach.observe.film_trace import MOST, Filmed, Wanted, follow_film, trace_to_csv
+from tempo_coach.observe.film_trace import MOST, Wanted, follow_film
+from tempo_coach.observe.filmed import Filmed, trace_to_csv
 from tempo_coach.observe.flights import find_flights
 from tempo_coach.observe.tables import parse_trace
 from tempo_coach.observe.trace import Channel, Trace, pick

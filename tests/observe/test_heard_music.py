@@ -13,7 +13,8 @@ import pytest
 from tempo_coach.errors import CoachError
 from tempo_coach.music.sound import Sound
 from tempo_coach.music.sound_file import read_sound, write_sound
-from tempo_coach.observe.heard_music import Alignment, align, whiten
+from tempo_coach.observe.heard_music import Alignment, align
+from tempo_coach.observe.windows import whiten
 from tests.conftest import skip_for_missing_part
 from tests.generators import hall
 
