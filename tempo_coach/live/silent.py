@@ -6,6 +6,7 @@ import math
 from time import perf_counter
 from typing import TYPE_CHECKING
 
+from tempo_coach.live.player import BEFORE
 from tempo_coach.live.playing import Kind, News, State, Trouble
 
 if TYPE_CHECKING:
@@ -14,9 +15,6 @@ if TYPE_CHECKING:
     import numpy as np
 
     from tempo_coach.live.timeline import Gap
-
-#: Seconds before the first sample, as an engine has them.
-BEFORE = 0.5
 
 
 class SilentClock:

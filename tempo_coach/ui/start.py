@@ -38,6 +38,24 @@ def takes_folder() -> Path:
     return data_folder() / "takes"
 
 
+def open_player(device: str | None, *, microphone: str | None = None) -> Player:
+    """Return what plays through a device.
+
+    Parameters
+    ----------
+    device : str or None
+        Part of its name; ``NO_SOUND`` for a clock that plays nothing; None for the system's own choice.
+    microphone : str or None
+        Part of the name of one that records meanwhile, ``""`` for the system's own choice; None for none.
+    """
+    from tempo_coach.live.engine import Engine
+    from tempo_coach.live.silent import SilentClock
+
+    if device == NO_SOUND:
+        return SilentClock("No sound was asked for.")
+    return Engine(device=device, microphone=microphone)
+
+
 def make_go(
     request: Request,
     *,
@@ -101,10 +119,6 @@ def make_go(
 
     plan = coach.lay(request, heard=heard)
     walk_in, verdict = _make_voice(voice)
-    if take_file is not None and take_file.exists():
-        raise CoachError("the file exists and is not overwritten", where=str(take_file), hint="name another one")
-    name = f"{datetime.now():%Y-%m-%d_%H%M%S}_{os.getpid()}_{plan.drill}"
-
     own_bpm = heard.counts.tempo_bpm if heard and plan.music else 0.0
     tempo_bpm = own_bpm * plan.speed if plan.music else plan.tempo_bpm or 0.0
     way = way or Way()
@@ -119,11 +133,6 @@ def make_go(
             laid = coach.lay(replace(request, **changed), heard=heard)  # type: ignore[arg-type]  # both are numbers
         return laid, coach.cue_sound(laid, music=heard.sound if heard else None, voice=voice)
 
-    def take_path(number: int) -> Path:
-        if take_file is None:
-            return takes_folder() / f"{name}_{number}{ENDING}"
-        return take_file if number == 1 else take_file.with_name(f"{take_file.stem}_{number}{take_file.suffix}")
-
     started = ""
 
     def begun() -> str:
@@ -131,22 +140,15 @@ def make_go(
         started = datetime.now().astimezone().isoformat(timespec="seconds")
         return started
 
-    def open_sound() -> Player:
-        if device == NO_SOUND:
-            return SilentClock("No sound was asked for.")
-        from tempo_coach.live.engine import Engine
-
-        return Engine(device=device, microphone=microphone)
-
     return Go(
         plan=plan,
         sound_of=sound_of,
-        make_player=make_player or open_sound,
+        make_player=make_player or partial(open_player, device, microphone=microphone),
         make_silent=SilentClock,
         tempo_bpm=tempo_bpm,
         walk_in=walk_in,
         verdict=verdict,
-        take_path=take_path,
+        take_path=_name_takes(take_file, plan.drill),
         begun=begun,
         way=way,
         steady=steady_interpreter,
@@ -191,6 +193,18 @@ def make_go_of(form: Form, heard: Heard | None = None, *, request: Request | Non
         kind=LISTENED_FOR.get(observer),
         device=form.value("device") or None,
         athlete=form.athlete,
+    )
+
+
+def _name_takes(take_file: Path | None, drill: str) -> Callable[[int], Path]:
+    """What names the file of each take: a new one in the folder of all takes, or after the one that is named."""
+    if take_file is None:
+        name = f"{datetime.now():%Y-%m-%d_%H%M%S}_{os.getpid()}_{drill}"
+        return lambda number: takes_folder() / f"{name}_{number}{ENDING}"
+    if take_file.exists():
+        raise CoachError("the file exists and is not overwritten", where=str(take_file), hint="name another one")
+    return lambda number: (
+        take_file if number == 1 else take_file.with_name(f"{take_file.stem}_{number}{take_file.suffix}")
     )
 
 

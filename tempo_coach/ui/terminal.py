@@ -10,6 +10,7 @@ import contextlib
 import os
 import sys
 import tempfile
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
     from textual.app import App
 
     from tempo_coach.coach import OpenRoutine, Request
-    from tempo_coach.live.playing import Player
     from tempo_coach.ui.go import Go
 
 
@@ -73,21 +73,13 @@ def run_counts(opened: OpenRoutine, *, is_new: bool, device: str | None = None) 
         If there is no terminal to draw on, or the screen ended on its own.
     """
     check_terminal()
-    from tempo_coach.live.silent import SilentClock
     from tempo_coach.music.loudness import find_levels
     from tempo_coach.ui.alone import AloneApp
     from tempo_coach.ui.counts import CountsScreen
-    from tempo_coach.ui.start import NO_SOUND
-
-    def make_player() -> Player:
-        if device == NO_SOUND:
-            return SilentClock("No sound was asked for.")
-        from tempo_coach.live.engine import Engine
-
-        return Engine(device=device)
+    from tempo_coach.ui.start import open_player
 
     levels = find_levels(opened.heard.sound)
-    run_app(AloneApp(CountsScreen(opened, levels, saved=not is_new, make_player=make_player)))
+    run_app(AloneApp(CountsScreen(opened, levels, saved=not is_new, make_player=partial(open_player, device))))
 
 
 def run_app(app: App[int]) -> None:

@@ -7,8 +7,9 @@ import math
 import numpy as np
 import pytest
 
+from tempo_coach.live.player import BEFORE
 from tempo_coach.live.playing import Kind, State
-from tempo_coach.live.silent import BEFORE, SilentClock
+from tempo_coach.live.silent import SilentClock
 
 RATE = 48_000
 
