@@ -234,7 +234,7 @@ def _run_trace(args: argparse.Namespace) -> int:
     from tempo_coach.cli.trace import read_table
     from tempo_coach.errors import CoachError
     from tempo_coach.observe.flights import find_flights
-    from tempo_coach.observe.trace import pick
+    from tempo_coach.observe.picking import pick
     from tempo_coach.report.flown import flight_to_dict, say_flight
     from tempo_coach.report.tossing import CAUTION
     from tempo_coach.score.tossed import set_tosses_beside

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from pathlib import Path
 
-    from tempo_coach.observe.contact import Kind
+    from tempo_coach.observe.ear import Kind
     from tempo_coach.observe.film import Film
     from tempo_coach.observe.film_trace import Wanted
     from tempo_coach.observe.filmed import Filmed
@@ -224,7 +224,7 @@ def place_sound(
     """
     from tempo_coach.errors import CoachError
     from tempo_coach.music.sound_file import read_sound
-    from tempo_coach.observe.contact import make_ear
+    from tempo_coach.observe.ear import make_ear
     from tempo_coach.observe.film import read_film_sound
     from tempo_coach.observe.sound_take import Recording, align_recording, hear_take, learn_from
 

@@ -12,25 +12,22 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from tempo_coach.observe.carried import MOST_CIRCLES, Bout, find_direction, separate_carried
 from tempo_coach.observe.cycles import Cycles, time_cycles
 from tempo_coach.observe.even_steps import to_grid
+from tempo_coach.observe.plane import to_plane
 from tempo_coach.observe.rhythm import find_rhythm, refuse_slow
-from tempo_coach.observe.separate import Separation, separate
-from tempo_coach.observe.warp import Complexes, Unrolled, band, low, unroll
+from tempo_coach.observe.warp import Complexes, Unrolled, band, unroll
 from tempo_coach.times import Floats, Ints, ascending, column, whole
 
 if TYPE_CHECKING:
+    from tempo_coach.observe.separate import Separation
     from tempo_coach.observe.trace import Trace
 
 Zero = Literal["low", "mount", "start"]
 
-#: Turns of the velocity's direction a cycle, from which circles lie inside a cycle; under the lower one it swings.
-_CARRIED, _CIRCLING = 1.5, 0.6
-#: Readings a small circle that are kept for the separation, once it has been filtered.
-_READINGS = 16
-#: A small circle hidden in a bigger one must reach this part of its radius to be looked for.
-_HIDDEN = 0.08
-_MOST_CIRCLES = 12
+#: Turns of the velocity's direction a cycle, under which the point swings and makes no circles.
+_CIRCLING = 0.6
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,24 +78,13 @@ class Circles:
         return bool(self.separations)
 
 
-@dataclass(frozen=True, eq=False)
-class _Bout:
-    """A stretch of unrolled readings in which the movement goes on."""
-
-    number: int
-    time: Floats
-    path: Complexes
-    known: np.ndarray[tuple[int], np.dtype[np.bool_]]
-    per_cycle: int
-
-
 def find_circles(trace: Trace, *, period: float | None = None) -> Circles:
     """Find every circle of a tracked point.
 
     Parameters
     ----------
     trace : Trace
-        Positions of one mover, as :func:`tempo_coach.observe.trace.pick` gives it. With a single column there are
+        Positions of one mover, as :func:`tempo_coach.observe.picking.pick` gives it. With a single column there are
         cycles and no circles.
     period : float or None
         Of the whole cycle, where it is known.
@@ -124,7 +110,7 @@ def find_circles(trace: Trace, *, period: float | None = None) -> Circles:
     turns = float(np.median(np.concatenate([_turns_a_cycle(bout) for bout in bouts])))
     if abs(turns) < _CIRCLING:
         return empty
-    found = [_carried(bout, turns) for bout in bouts]
+    found = [separate_carried(bout, turns) for bout in bouts]
     if all(separation is not None for _, separation in found):
         circles = _gather_carried(found, cycles)
     else:
@@ -133,132 +119,20 @@ def find_circles(trace: Trace, *, period: float | None = None) -> Circles:
     return circles
 
 
-def to_plane(values: Floats, axes: tuple[str, ...]) -> Complexes:
-    """Return positions in their plane of movement, real to the right and imaginary upwards.
-
-    Parameters
-    ----------
-    values : numpy.ndarray, shape (n, 2) or (n, 3)
-    axes : tuple of str
-        What the columns are. Upwards is z if there is one, else y, else the second column.
-
-    Returns
-    -------
-    numpy.ndarray of complex, shape (n,)
-        With two columns the picture as it is; with three the plane that holds most of the movement, seen from the
-        side on which the first column runs to the right. A level plane is seen from above.
-    """
-    if values.shape[1] == 2:
-        flip = "y" in axes and axes.index("y") == 0 and "x" in axes
-        first, second = (1, 0) if flip else (0, 1)
-        return np.asarray(values[:, first] + 1j * values[:, second])
-    centred = values - values.mean(axis=0)
-    normal = np.linalg.eigh(centred.T @ centred)[1][:, 0]
-    up = np.eye(3)[2]
-    if abs(normal @ up) > 0.9:
-        up = np.eye(3)[1]
-    up = up - (up @ normal) * normal
-    up /= np.linalg.norm(up)
-    right = np.cross(up, normal)
-    lead = right[np.argmax(np.abs(right))]
-    if lead < 0:
-        right = -right
-    return np.asarray(centred @ right + 1j * (centred @ up))
-
-
-def _cut_bouts(unrolled: Unrolled, path: Complexes, cycles: Cycles) -> list[_Bout]:
+def _cut_bouts(unrolled: Unrolled, path: Complexes, cycles: Cycles) -> list[Bout]:
     """One stretch a bout."""
     bouts = []
     for number, (start, end) in enumerate(cycles.span):
         part = slice(int(np.searchsorted(unrolled.time, start)), int(np.searchsorted(unrolled.time, end)) + 1)
-        bouts.append(_Bout(number, unrolled.time[part], path[part], unrolled.known[part], unrolled.per_cycle))
+        bouts.append(Bout(number, unrolled.time[part], path[part], unrolled.known[part], unrolled.per_cycle))
     return bouts
 
 
-def _direction(bout: _Bout, corner: float) -> Floats:
-    """Direction of the velocity in turns, unwrapped; whole at the low point of a circle against the clock."""
-    path = low(bout.path, bout.per_cycle, corner)
-    velocity = np.gradient(path.real) + 1j * np.gradient(path.imag)
-    return np.asarray(np.unwrap(np.angle(velocity)) / (2 * np.pi))
-
-
-def _turns_a_cycle(bout: _Bout) -> Floats:
-    direction = _direction(bout, float(_MOST_CIRCLES))
+def _turns_a_cycle(bout: Bout) -> Floats:
+    direction = find_direction(bout, float(MOST_CIRCLES))
     if direction.size <= bout.per_cycle:
         return np.array([direction[-1] - direction[0]])
     return np.asarray(direction[bout.per_cycle :: bout.per_cycle] - direction[: -bout.per_cycle : bout.per_cycle])
-
-
-def _carried(bout: _Bout, turns: float) -> tuple[_Bout, Separation | None]:
-    """Separate small circles from what carries them, or return None where there is nothing to separate."""
-    if abs(turns) >= _CARRIED:
-        small = _direction(bout, 4 * abs(turns)) - 0.25
-        many = abs(turns)
-    else:
-        hidden = _hidden_circle(bout, 1 if turns > 0 else -1)
-        if hidden is None:
-            return bout, None
-        small, many = hidden
-    carrier = low(bout.path, bout.per_cycle, np.sqrt(max(many, 1.5)))
-    carrier = carrier - low(carrier, bout.per_cycle, 0.4)
-    slow = _carrier_phase(carrier)
-    step = max(1, int(bout.per_cycle / (_READINGS * many)))
-    smooth = low(bout.path, bout.per_cycle, 5 * many)
-    slow = _straighten(slow, bout.per_cycle // 4)
-    small = _straighten(small, int(bout.per_cycle / (4 * many)))
-    kept = slice(None, None, step)
-    thinned = _Bout(bout.number, bout.time[kept], smooth[kept], bout.known[kept], bout.per_cycle)
-    separation = separate(thinned.time, thinned.path, slow[kept], small[kept], known=thinned.known)
-    return thinned, separation
-
-
-def _straighten(phase: Floats, width: int) -> Floats:
-    """Replace both ends of a first guess by straight lines: filters leave it no meaning there."""
-    n = phase.size
-    if width < 1 or n < 6 * width:
-        return phase
-    out = phase.copy()
-    start = (phase[3 * width] - phase[width]) / (2 * width)
-    end = (phase[n - 1 - width] - phase[n - 1 - 3 * width]) / (2 * width)
-    out[:width] = phase[width] - start * np.arange(width, 0, -1)
-    out[n - width :] = phase[n - 1 - width] + end * np.arange(1, width + 1)
-    return out
-
-
-def _carrier_phase(carrier: Complexes) -> Floats:
-    """Phase of the carrying ellipse in turns: of its main axis, by the analytic signal."""
-    from scipy.signal import hilbert
-
-    axis = np.exp(0.5j * np.angle((carrier**2).sum()))
-    main = (carrier * axis.conj()).real
-    return np.asarray(np.unwrap(np.angle(hilbert(main))) / (2 * np.pi))
-
-
-def _hidden_circle(bout: _Bout, sense: int) -> tuple[Floats, float] | None:
-    """Find a small circle inside one that moves faster: its phase in turns, and how many there are a cycle.
-
-    What the first harmonic of the cycle leaves is searched for the strongest line at two circles a cycle or more.
-    """
-    n = bout.path.size
-    if n < 3 * bout.per_cycle:
-        return None
-    left = bout.path - low(bout.path, bout.per_cycle, 1.6)
-    window = np.hanning(n)
-    spectrum = np.abs(np.fft.fft(left * window)) / window.sum()
-    cycles_a_cycle = np.fft.fftfreq(n, 1 / bout.per_cycle)
-    range_ = (np.abs(cycles_a_cycle) >= 1.7) & (np.abs(cycles_a_cycle) <= _MOST_CIRCLES)
-    at = int(np.argmax(np.where(range_, spectrum, 0)))
-    main = float(np.std(bout.path))
-    if spectrum[at] < _HIDDEN * main or spectrum[at] < 8 * np.median(spectrum[range_]):
-        return None
-    many = float(cycles_a_cycle[at])
-    shift = np.exp(-2j * np.pi * many * np.arange(n) / bout.per_cycle)
-    slow = low(left * shift, bout.per_cycle, 0.6)
-    phase = np.unwrap(np.angle(slow * shift.conj())) / (2 * np.pi)
-    # One circle that broke has such a line too, but only where it broke.
-    if abs(many - sense) < 0.5 or np.median(np.abs(slow)) < 0.5 * _HIDDEN * main:
-        return None
-    return np.asarray(phase), abs(many)
 
 
 def _low_points(time: Floats, phase: Floats) -> tuple[Floats, Floats]:
@@ -268,7 +142,7 @@ def _low_points(time: Floats, phase: Floats) -> tuple[Floats, Floats]:
     return np.asarray(np.interp(numbers, phase[rising], time[rising])), numbers
 
 
-def _gather_carried(found: list[tuple[_Bout, Separation | None]], cycles: Cycles) -> Circles:
+def _gather_carried(found: list[tuple[Bout, Separation | None]], cycles: Cycles) -> Circles:
     time, place, cycle, sense, starts, numbers = [], [], [], [], [], []
     before = 0
     separations = []
@@ -321,12 +195,12 @@ def _widest_gap(places: Floats) -> float:
     return float((ordered[widest] + gaps[widest] / 2) % 1)
 
 
-def _gather_plain(bouts: list[_Bout], sense: int, turns: float, cycles: Cycles) -> Circles:
+def _gather_plain(bouts: list[Bout], sense: int, turns: float, cycles: Cycles) -> Circles:
     """Circles that are the cycle itself, timed where the velocity is level at the bottom."""
     time, numbers, radii = [], [], []
     for bout in bouts:
-        seen = bout if sense > 0 else _Bout(bout.number, bout.time, -bout.path.conj(), bout.known, bout.per_cycle)
-        phase = np.maximum.accumulate(_direction(seen, 4.0 * max(turns, 1.0)))
+        seen = bout if sense > 0 else Bout(bout.number, bout.time, -bout.path.conj(), bout.known, bout.per_cycle)
+        phase = np.maximum.accumulate(find_direction(seen, 4.0 * max(turns, 1.0)))
         at, _ = _low_points(bout.time, phase)
         time.append(at)
         numbers.append(np.full(at.size, bout.number))

@@ -106,7 +106,7 @@ def find_cycles(trace: Trace, *, period: float | None = None) -> Cycles:
     Parameters
     ----------
     trace : Trace
-        Of one mover, as :func:`tempo_coach.observe.trace.pick` gives it.
+        Of one mover, as :func:`tempo_coach.observe.picking.pick` gives it.
     period : float or None
         The period in seconds where it is known; only what lies within 30 % of it is looked for.
 

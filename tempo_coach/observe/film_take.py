@@ -15,7 +15,8 @@ from tempo_coach.observe.following import keep_moments
 from tempo_coach.observe.heard_music import Alignment, align
 from tempo_coach.observe.mover import observe, observe_low
 from tempo_coach.observe.onsets import Onsets
-from tempo_coach.observe.trace import cut, pick, shift
+from tempo_coach.observe.picking import pick
+from tempo_coach.observe.trace import cut, shift
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

@@ -54,7 +54,7 @@ def fit_rotations(time: Floats, readings: Floats | Complexes, *, count: int = 1)
     time : numpy.ndarray, shape (n,)
         Seconds, ascending; steps may be uneven.
     readings : numpy.ndarray, shape (n,)
-        Real, or complex as :func:`tempo_coach.observe.circles.to_plane` gives them.
+        Real, or complex as :func:`tempo_coach.observe.plane.to_plane` gives them.
     count : int
         How many.
 

@@ -17,8 +17,8 @@ from tempo_coach.errors import CoachError
 from tempo_coach.observe.flights import find_flights
 from tempo_coach.observe.mover import Mover, name_mover, observe, observe_low
 from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.observe.picking import pick, pick_second
 from tempo_coach.observe.placing import place_by_event, place_by_fit, place_by_stamp
-from tempo_coach.observe.trace import pick, pick_second
 from tempo_coach.pattern.plan import Moments, Plan
 from tempo_coach.pattern.thrown import find_thrown
 
@@ -77,7 +77,7 @@ def follow(
     trace : Trace
     plan : Plan
     point, columns, against
-        The mover, and the second one, as in :func:`tempo_coach.observe.trace.pick` and ``pick_second``. They are the
+        The mover, and the second one, as in :func:`tempo_coach.observe.picking.pick` and ``pick_second``. They are the
         plan's hands of the same names, else its hands in order.
     period : float or None
         Of the whole cycle, where it is known.

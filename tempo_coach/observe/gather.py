@@ -120,8 +120,8 @@ def _first_line(file: str) -> str:
 def _follow_trace(file: str) -> Rows:
     """The events of the one that moves most clearly in a trace, on the trace's clock."""
     from tempo_coach.observe.mover import observe
+    from tempo_coach.observe.picking import pick
     from tempo_coach.observe.tables import read_trace
-    from tempo_coach.observe.trace import pick
 
     try:
         mover = observe(pick(read_trace(file)))

@@ -11,7 +11,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.observe.circles import Circles, find_circles
 from tempo_coach.observe.cycles import Cycles, find_cycles
 from tempo_coach.observe.outward import find_low_points
-from tempo_coach.observe.trace import pick
+from tempo_coach.observe.picking import pick
 from tempo_coach.observe.turning import find_turns
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def observe(trace: Trace, *, period: float | None = None) -> Mover:
     Parameters
     ----------
     trace : Trace
-        As :func:`tempo_coach.observe.trace.pick` gives it.
+        As :func:`tempo_coach.observe.picking.pick` gives it.
     period : float or None
         Of its whole cycle, where it is known.
 

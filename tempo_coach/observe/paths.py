@@ -1,17 +1,18 @@
 """From spots in single pictures to the paths of markers: one path a marker, gaps where it was not seen.
 
-In two steps. Spots of neighbouring pictures are joined to runs while there is no doubt which is which; where two
-markers meet, both runs end. Then the runs are joined across gaps and meetings, by where each would have gone on to and
-come from, so that what happens after a meeting decides as much as what happened before.
+Spots of neighbouring pictures stand in runs already (:mod:`tempo_coach.observe.runs`). Here the runs are joined across
+gaps and meetings, by where each would have gone on to and come from, so that what happens after a meeting decides as
+much as what happened before.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+
+from tempo_coach.observe.runs import SHORTEST, Run, join_spots
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,20 +20,10 @@ if TYPE_CHECKING:
     from tempo_coach.observe.spots import Spots
     from tempo_coach.times import Floats
 
-#: How far a spot may lie from where its run would go: in markers' radii, and in shares of the last step.
-_GATE_RADII = 2.2
-_GATE_STEPS = 0.45
-#: Pictures that a run may miss.
-_MISSES = 1
-#: Spots of a run from which its next place is worked out.
-_MEMORY = 5
-#: Shortest run that is kept (spots), and the longest gap over which motion says which is which (s).
-_SHORTEST = 3
+#: Longest gap over which motion says which is which.
 _BRIDGE = 0.35
 #: Share of the colour from which a spot is surely of it.
 _SURE = 0.7
-#: A spot this many times larger than its run's is two markers, or a marker and something else.
-_MERGED = 1.55
 #: What a picture's worth of a run is lost by a jump of one picture's width in no time, over a second of gap.
 _JUMP = 12.0
 
@@ -48,56 +39,6 @@ class MarkerPath(NamedTuple):
     y: Floats
     confidence: Floats
     guessed: tuple[float, ...]
-
-
-@dataclass(eq=False)
-class _Run:
-    """Spots of neighbouring pictures that are surely one thing."""
-
-    frames: list[int] = field(default_factory=list)
-    times: list[float] = field(default_factory=list)
-    x: list[float] = field(default_factory=list)
-    y: list[float] = field(default_factory=list)
-    mass: list[float] = field(default_factory=list)
-    peak: list[float] = field(default_factory=list)
-
-    def add(self, frame: int, time: float, spots: Spots, k: int) -> None:
-        self.frames.append(frame)
-        self.times.append(time)
-        self.x.append(float(spots.x[k]))
-        self.y.append(float(spots.y[k]))
-        self.mass.append(float(spots.mass[k]))
-        self.peak.append(float(spots.peak[k]))
-
-    def usual_mass(self) -> float:
-        return float(np.median(self.mass[-15:]))
-
-    def at(self, time: float, *, backwards: bool = False) -> tuple[float, float]:
-        """Where the run would be at a time behind its end, or before its begin."""
-        part = np.s_[:_MEMORY] if backwards else np.s_[-_MEMORY:]
-        t = np.array(self.times[part])
-        near = t[0] if backwards else t[-1]
-        ahead = abs(time - near)
-        span = float(np.ptp(t))
-        # A bend is only carried on as far as it was seen.
-        degree = 2 if t.size >= 4 and ahead <= 1.5 * span else min(1, t.size - 1)
-        return _carry(t - near, np.array(self.x[part]), degree, time - near), _carry(
-            t - near, np.array(self.y[part]), degree, time - near
-        )
-
-    def speed(self, *, backwards: bool = False) -> float:
-        """Pixels a second at its end or begin."""
-        if len(self.times) < 2:
-            return 0.0
-        a, b = (0, 1) if backwards else (-2, -1)
-        step = self.times[b] - self.times[a]
-        return float(np.hypot(self.x[b] - self.x[a], self.y[b] - self.y[a]) / step)
-
-
-def _carry(t: Floats, values: Floats, degree: int, to: float) -> float:
-    if degree == 0:
-        return float(values[-1])
-    return float(np.polynomial.polynomial.polyval(to, np.polynomial.polynomial.polyfit(t, values, degree)))
 
 
 def join_paths(times: Floats, spots: Sequence[Spots], *, markers: int = 1, width: float) -> list[MarkerPath]:
@@ -120,8 +61,8 @@ def join_paths(times: Floats, spots: Sequence[Spots], *, markers: int = 1, width
         In the order of their places from left to right where all are first seen together; fewer than ``markers`` where
         fewer were seen.
     """
-    runs = _join_spots(times, spots, markers)
-    runs = [run for run in runs if len(run.frames) >= _SHORTEST]
+    runs = join_spots(times, spots, markers)
+    runs = [run for run in runs if len(run.frames) >= SHORTEST]
     if not runs:
         return []
     usual = _usual_mass(runs)
@@ -139,71 +80,7 @@ def join_paths(times: Floats, spots: Sequence[Spots], *, markers: int = 1, width
     return _left_to_right(followed)
 
 
-def _join_spots(times: Floats, spots: Sequence[Spots], markers: int) -> list[_Run]:
-    from scipy.optimize import linear_sum_assignment
-
-    done: list[_Run] = []
-    active: list[_Run] = []
-    for frame, time in enumerate(times):
-        here = spots[frame]
-        places = np.column_stack([here.x, here.y])
-        said = np.array([run.at(float(time)) for run in active]).reshape(-1, 2)
-        gates = np.array([_gate(run, float(time)) for run in active])
-        apart = np.hypot(*(said[:, None, :] - places[None, :, :]).transpose(2, 0, 1))
-        possible = apart <= gates[:, None] if active else np.zeros((0, len(places)), bool)
-        closing = _meeting(active, here, possible) if markers > 1 else set()
-        cost = np.where(possible, apart + 20 * _odd(active, here), 1e6)
-        taken: set[int] = set()
-        for r, k in zip(*linear_sum_assignment(cost), strict=True):
-            if cost[r, k] < 1e6 and int(r) not in closing:
-                active[r].add(frame, float(time), here, int(k))
-                taken.add(int(k))
-        going: list[_Run] = []
-        for r, run in enumerate(active):
-            (done if r in closing or frame - run.frames[-1] > _MISSES else going).append(run)
-        for k in range(len(places)):
-            met = any(possible[r, k] for r in closing)
-            if k not in taken and not met:
-                run = _Run()
-                run.add(frame, float(time), here, k)
-                going.append(run)
-        active = going
-    return done + active
-
-
-def _gate(run: _Run, time: float) -> float:
-    radius = max(2.0, float(np.sqrt(run.usual_mass() / np.pi)))
-    step = run.speed() * (time - run.times[-1])
-    # The first steps of a run are blind: anything within a large step may be it.
-    return _GATE_RADII * radius + _GATE_STEPS * step + (4.0 * radius if len(run.frames) < 3 else 0.0)
-
-
-def _odd(active: Sequence[_Run], here: Spots) -> Floats:
-    """How much the size of each spot differs from that of each run, as a logarithm."""
-    if not active or not here.mass.size:
-        return np.zeros((len(active), here.mass.size))
-    usual = np.array([run.usual_mass() for run in active])
-    return np.asarray(np.abs(np.log(np.maximum(here.mass[None, :], 1) / np.maximum(usual[:, None], 1))))
-
-
-def _meeting(
-    active: Sequence[_Run], here: Spots, possible: np.ndarray[tuple[int, int], np.dtype[np.bool_]]
-) -> set[int]:
-    """The runs that share one spot with another run now."""
-    closing: set[int] = set()
-    grown = [run for run in range(len(active)) if len(active[run].frames) >= _SHORTEST]
-    for k in range(here.x.size):
-        rivals = [r for r in grown if possible[r, k]]
-        if len(rivals) < 2:
-            continue
-        mine = max(active[r].usual_mass() for r in rivals)
-        alone = sum(int(possible[rivals[0], other]) for other in range(here.x.size)) < 2
-        if here.mass[k] > _MERGED * mine or (alone and here.x.size < len(rivals)):
-            closing.update(rivals)
-    return closing
-
-
-def _usual_mass(runs: Sequence[_Run]) -> float:
+def _usual_mass(runs: Sequence[Run]) -> float:
     """The marker's size: the median over the spots of all runs, those that get about and are clear counting more."""
     mass = np.concatenate([run.mass for run in runs])
     weight = np.concatenate([_travel(run) * _clear(run) for run in runs]) + 1e-9
@@ -211,13 +88,13 @@ def _usual_mass(runs: Sequence[_Run]) -> float:
     return float(mass[order][np.searchsorted(np.cumsum(weight[order]), weight.sum() / 2)])
 
 
-def _travel(run: _Run) -> float:
+def _travel(run: Run) -> float:
     """How far a run gets, in radii: what only trembles is no marker."""
     radius = max(2.0, float(np.sqrt(np.median(run.mass) / np.pi)))
     return float(min(10.0, np.hypot(np.ptp(run.x), np.ptp(run.y)) / radius))
 
 
-def _join_runs(runs: list[_Run]) -> list[_Run]:
+def _join_runs(runs: list[Run]) -> list[Run]:
     """Join runs over short gaps, where one goes on to where another comes from."""
     from scipy.optimize import linear_sum_assignment
 
@@ -239,8 +116,8 @@ def _join_runs(runs: list[_Run]) -> list[_Run]:
     return [_chain(runs, links, i) for i in sorted(first)]
 
 
-def _chain(runs: Sequence[_Run], links: dict[int, int], at: int) -> _Run:
-    chain = _Run()
+def _chain(runs: Sequence[Run], links: dict[int, int], at: int) -> Run:
+    chain = Run()
     going: int | None = at
     while going is not None:
         for name in ("frames", "times", "x", "y", "mass", "peak"):
@@ -249,7 +126,7 @@ def _chain(runs: Sequence[_Run], links: dict[int, int], at: int) -> _Run:
     return chain
 
 
-def _miss(one: _Run, other: _Run, gap: float) -> float:
+def _miss(one: Run, other: Run, gap: float) -> float:
     """How badly two runs meet in the middle of a gap, against what such a gap allows: below 1 they may be one."""
     middle = one.times[-1] + gap / 2
     ahead, behind = one.at(middle), other.at(middle, backwards=True)
@@ -259,7 +136,7 @@ def _miss(one: _Run, other: _Run, gap: float) -> float:
     return float(np.hypot(ahead[0] - behind[0], ahead[1] - behind[1])) / room
 
 
-def _best(chains: Sequence[_Run], usual: float, width: float) -> list[_Run]:
+def _best(chains: Sequence[Run], usual: float, width: float) -> list[Run]:
     """The chains, one after the other, that together explain most: of the marker's size, moving, without far jumps."""
     chains = sorted(chains, key=lambda chain: chain.times[0])
     total = np.full(len(chains), -np.inf)
@@ -285,7 +162,7 @@ def _best(chains: Sequence[_Run], usual: float, width: float) -> list[_Run]:
     return chosen[::-1]
 
 
-def _worth(chain: _Run, usual: float) -> float:
+def _worth(chain: Run, usual: float) -> float:
     """Pictures that a chain explains, less where its size is not the marker's or it stands still."""
     mass = np.array(chain.mass)
     fit = np.exp(-0.5 * (np.log(np.maximum(mass, 1) / usual) / 0.6) ** 2)
@@ -293,12 +170,12 @@ def _worth(chain: _Run, usual: float) -> float:
     return float((fit * _clear(chain)).sum() * moving) - 1.0
 
 
-def _clear(run: _Run) -> Floats:
+def _clear(run: Run) -> Floats:
     """How surely each spot has the marker's colour: like clothes reach a quarter of it, a face half, markers all."""
     return np.minimum(1.0, np.array(run.peak) / _SURE) ** 4
 
 
-def _fill(path: Sequence[_Run], times: Floats, usual: float) -> MarkerPath:
+def _fill(path: Sequence[Run], times: Floats, usual: float) -> MarkerPath:
     x, y, confidence = (np.full(times.size, np.nan) for _ in range(3))
     for run in path:
         at = np.array(run.frames)

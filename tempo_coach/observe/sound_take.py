@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from tempo_coach.observe.contact import Ear
+    from tempo_coach.observe.ear import Ear
     from tempo_coach.pattern.plan import Plan
     from tempo_coach.times import Floats
 

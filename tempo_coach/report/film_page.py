@@ -16,7 +16,7 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.cycles import find_cycles
 from tempo_coach.observe.film import read_frames
-from tempo_coach.observe.trace import pick
+from tempo_coach.observe.picking import pick
 from tempo_coach.report.page import items, make_page, numbers, say
 
 if TYPE_CHECKING:

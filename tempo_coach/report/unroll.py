@@ -220,7 +220,7 @@ def plane_path(mover: Mover) -> tuple[Complexes, Complexes]:
     ValueError
         If the mover has fewer than two columns of positions.
     """
-    from tempo_coach.observe.circles import to_plane
+    from tempo_coach.observe.plane import to_plane
 
     trace = mover.trace
     if trace.quantity != "position" or trace.values.shape[1] < 2:

@@ -11,7 +11,7 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.flights import find_flights
 from tempo_coach.observe.mover import observe, observe_low
-from tempo_coach.observe.trace import pick, pick_second
+from tempo_coach.observe.picking import pick, pick_second
 from tempo_coach.observe.uneven import count_circles, find_uneven
 from tempo_coach.score.circular import circular_sd, mean_direction, resultant_length
 from tempo_coach.score.movers import measure_lag
@@ -107,7 +107,7 @@ def study(
     ----------
     trace : Trace
     point : str or None
-        As in :func:`tempo_coach.observe.trace.pick`.
+        As in :func:`tempo_coach.observe.picking.pick`.
     columns, against : sequence of str
         Columns of the mover and of the second one, or a single name of a point in ``against``. Without ``against`` the
         next point of the trace is the second mover, where there is one with the same quantity.

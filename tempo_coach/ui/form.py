@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from tempo_coach.coach import Request
-    from tempo_coach.observe.contact import Kind
+    from tempo_coach.observe.ear import Kind
     from tempo_coach.observe.onsets import ObservedBy
     from tempo_coach.pattern.practice import Drill
 

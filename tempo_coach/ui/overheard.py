@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from tempo_coach.live.playing import Player
-    from tempo_coach.observe.contact import Kind
+    from tempo_coach.observe.ear import Kind
     from tempo_coach.ui.go import Done
 
 #: The recording lies on the take clock already: its way through loudspeaker, air and microphone is taken out.
@@ -81,7 +81,7 @@ def overhear(recording: Sound, played: Sound, done: Done, *, kind: Kind, path: P
     Done
         The take as it was practised, with the reason, where nothing of that kind is heard.
     """
-    from tempo_coach.observe.contact import make_ear
+    from tempo_coach.observe.ear import make_ear
     from tempo_coach.observe.sound_take import Recording, hear_take
 
     try:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from tempo_coach.live.playing import Player
     from tempo_coach.live.session import Way
     from tempo_coach.music.sound import Sound
-    from tempo_coach.observe.contact import Kind
+    from tempo_coach.observe.ear import Kind
     from tempo_coach.observe.onsets import ObservedBy
     from tempo_coach.pattern.plan import Plan
     from tempo_coach.score.card import Scorecard

@@ -15,7 +15,8 @@ from tempo_coach.live.mix import load_cue_sounds
 from tempo_coach.live.spoken import find_voice, load_words
 from tempo_coach.music.sound import Sound
 from tempo_coach.observe.clock import ClockLine
-from tempo_coach.observe.contact import KINDS, Ear, find_in_residue, learn_ear, make_ear
+from tempo_coach.observe.contact import find_in_residue, learn_ear
+from tempo_coach.observe.ear import KINDS, Ear, make_ear
 from tempo_coach.observe.heard_music import align
 from tempo_coach.observe.residue import remove_played
 from tests.benchmarks.table import Row

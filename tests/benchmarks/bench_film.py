@@ -24,7 +24,7 @@ from tempo_coach.observe.film import look_at_film
 from tempo_coach.observe.film_trace import Wanted, follow_film
 from tempo_coach.observe.heard_music import align
 from tempo_coach.observe.mover import observe
-from tempo_coach.observe.trace import pick
+from tempo_coach.observe.picking import pick
 from tempo_coach.score.movers import measure_lag
 from tests.benchmarks.table import Row
 from tests.generators import films, hall, movement

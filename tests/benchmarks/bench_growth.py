@@ -19,7 +19,8 @@ from tempo_coach.music.countmap import CountMap, Place
 from tempo_coach.music.edit_place import add_beat
 from tempo_coach.music.exchange import beats_to_text, read_beats
 from tempo_coach.music.midi import beats_to_midi
-from tempo_coach.observe.contact import find_onsets, make_ear
+from tempo_coach.observe.contact import find_onsets
+from tempo_coach.observe.ear import make_ear
 from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.observe.tables import read_trace
 from tempo_coach.observe.takefile import read_take

@@ -18,8 +18,8 @@ from tempo_coach.observe.cycles import find_cycles
 from tempo_coach.observe.fit import bound_frequency, bound_phase, fit_rotations
 from tempo_coach.observe.flights import GRAVITY, find_flights
 from tempo_coach.observe.mover import observe
+from tempo_coach.observe.picking import pick
 from tempo_coach.observe.tables import read_trace
-from tempo_coach.observe.trace import pick
 from tempo_coach.observe.uneven import find_uneven
 from tempo_coach.score.movers import event_lags, measure_lag
 from tempo_coach.score.phase import summarise_lag

@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.circles import find_circles, to_plane
-from tempo_coach.observe.trace import Channel, Trace, pick
+from tempo_coach.observe.circles import find_circles
+from tempo_coach.observe.picking import pick
+from tempo_coach.observe.plane import to_plane
+from tempo_coach.observe.trace import Channel, Trace
 from tests.generators import movement
 
 

@@ -8,7 +8,8 @@ import pytest
 from tempo_coach.live.mix import load_cue_sounds
 from tempo_coach.music.sound import Sound
 from tempo_coach.observe.clock import ClockLine
-from tempo_coach.observe.contact import KINDS, MANNERS, find_in_residue, find_onsets, learn_ear, make_ear
+from tempo_coach.observe.contact import find_in_residue, find_onsets, learn_ear
+from tempo_coach.observe.ear import KINDS, MANNERS, make_ear
 from tempo_coach.observe.residue import Residue, remove_played
 from tests.generators import contacts, hall
 

@@ -9,8 +9,9 @@ import seglearn.datasets
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.cycles import find_cycles
 from tempo_coach.observe.even_steps import to_grid
+from tempo_coach.observe.picking import pick
 from tempo_coach.observe.rhythm import find_rhythm
-from tempo_coach.observe.trace import Channel, Trace, pick
+from tempo_coach.observe.trace import Channel, Trace
 from tests.generators import movement
 
 

@@ -12,7 +12,7 @@ from tempo_coach.observe.circles import find_circles
 from tempo_coach.observe.film import look_at_film
 from tempo_coach.observe.film_motion import LIMIT, Part, follow_motion
 from tempo_coach.observe.mover import observe
-from tempo_coach.observe.trace import pick
+from tempo_coach.observe.picking import pick
 from tempo_coach.score.movers import measure_lag
 from tests.generators import films, movement
 

@@ -14,8 +14,9 @@ from tempo_coach.observe.film import look_at_film
 from tempo_coach.observe.film_trace import MOST, Wanted, follow_film
 from tempo_coach.observe.filmed import Filmed, trace_to_csv
 from tempo_coach.observe.flights import find_flights
+from tempo_coach.observe.picking import pick
 from tempo_coach.observe.tables import parse_trace
-from tempo_coach.observe.trace import Channel, Trace, pick
+from tempo_coach.observe.trace import Channel, Trace
 from tests.generators import films, movement
 
 if TYPE_CHECKING:

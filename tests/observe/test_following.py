@@ -8,7 +8,8 @@ from tempo_coach.coach import Request, lay
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.following import find_noise_floor, follow, place, to_take
 from tempo_coach.observe.mover import observe
-from tempo_coach.observe.trace import Trace, pick
+from tempo_coach.observe.picking import pick
+from tempo_coach.observe.trace import Trace
 from tests.generators import movement
 
 

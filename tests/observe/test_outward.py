@@ -5,7 +5,8 @@ import pytest
 
 from tempo_coach.observe.mover import observe, observe_low
 from tempo_coach.observe.outward import find_low_points
-from tempo_coach.observe.trace import Channel, Trace, pick
+from tempo_coach.observe.picking import pick
+from tempo_coach.observe.trace import Channel, Trace
 from tests.generators import movement
 
 

@@ -9,7 +9,7 @@ from tempo_coach import coach
 from tempo_coach.errors import CoachError
 from tempo_coach.music.sound import Sound
 from tempo_coach.observe.clock import ClockLine
-from tempo_coach.observe.contact import make_ear
+from tempo_coach.observe.ear import make_ear
 from tempo_coach.observe.sound_take import Recording, deal, hear_take, learn_from
 from tests.generators import contacts
 

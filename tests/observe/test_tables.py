@@ -8,8 +8,8 @@ import pytest
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.columns import LARGEST_MIB
 from tempo_coach.observe.header import read_name, read_time_name
+from tempo_coach.observe.picking import pick
 from tempo_coach.observe.tables import parse_trace, read_trace
-from tempo_coach.observe.trace import pick
 
 ROWS = 40
 

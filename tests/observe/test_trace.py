@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.trace import Channel, Trace, cut, pick, shift
+from tempo_coach.observe.picking import pick
+from tempo_coach.observe.trace import Channel, Trace, cut, shift
 
 
 def many() -> Trace:

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from tempo_coach.observe.trace import Channel, Trace, pick
+from tempo_coach.observe.picking import pick
+from tempo_coach.observe.trace import Channel, Trace
 from tempo_coach.observe.turning import find_turns
 from tests.generators import movement
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.observe.mover import observe
-from tempo_coach.observe.trace import pick
+from tempo_coach.observe.picking import pick
 from tempo_coach.observe.uneven import find_threshold, find_uneven
 from tests.generators import movement
 

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from tempo_coach.observe.mover import observe
-from tempo_coach.observe.trace import Channel, Trace, pick
+from tempo_coach.observe.picking import pick
+from tempo_coach.observe.trace import Channel, Trace
 from tempo_coach.observe.uneven import find_uneven
 from tempo_coach.report.unroll import draw_periods, draw_unrolled, path_svg, places_svg, unrolled_svg
 from tempo_coach.score.study import Place, study

@@ -5,7 +5,8 @@ import pytest
 from scipy.signal import hilbert
 
 from tempo_coach.observe.mover import observe
-from tempo_coach.observe.trace import Channel, Trace, pick
+from tempo_coach.observe.picking import pick
+from tempo_coach.observe.trace import Channel, Trace
 from tempo_coach.score.circular import circular_sd, mean_direction, resultant_length
 from tempo_coach.score.continuous import analytic_phase, centre_cycles, follow_phase
 from tempo_coach.score.movers import measure_lag

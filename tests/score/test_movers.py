@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from tempo_coach.observe.mover import observe
-from tempo_coach.observe.trace import Channel, Trace, pick
+from tempo_coach.observe.picking import pick
+from tempo_coach.observe.trace import Channel, Trace
 from tempo_coach.score.movers import event_lags, measure_lag
 from tempo_coach.score.phase import summarise_lag
 from tempo_coach.score.study import study
