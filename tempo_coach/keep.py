@@ -18,7 +18,7 @@ from tempo_coach.errors import CoachError
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
 
-    from tempo_coach.history.records import Kept
+    from tempo_coach.history.records import Kept, Row
     from tempo_coach.history.takes import History
     from tempo_coach.observe.onsets import Take
     from tempo_coach.score.card import Scorecard
@@ -197,6 +197,15 @@ def _judge_again(kept: Kept) -> Judged:
     return card_to_dict(card), is_good(card)
 
 
+def take_before(history: History, row: Row) -> Kept | None:
+    """Return the take of the same athlete and drill that came before one, None for the first."""
+    from tempo_coach.history.records import Wanted
+
+    alike = history.find(Wanted(athlete=row.athlete, drill=row.drill))
+    before = [each.number for each in alike if each.begun < row.begun]
+    return history.take(before[-1]) if before else None
+
+
 def take_page_of(history: History, number: int) -> str:
     """Return the page of a take of the history, with praise where it is better than the take of the drill before it.
 
@@ -205,16 +214,14 @@ def take_page_of(history: History, number: int) -> str:
     CoachError
         If there is no such take.
     """
-    from tempo_coach.history.records import Wanted
     from tempo_coach.report.take_page import take_page
 
     kept = history.take(number)
-    row = kept.row
-    before = [each for each in history.find(Wanted(athlete=row.athlete, drill=row.drill)) if each.begun < row.begun]
+    row, before = kept.row, take_before(history, kept.row)
     return take_page(
         judge_kept(kept),
         athlete=row.athlete,
         begun=row.begun,
         notes=[f"{note.written[:10]}: {note.text}" for note in kept.notes],
-        previous=judge_kept(history.take(before[-1].number)) if before else None,
+        previous=judge_kept(before) if before else None,
     )

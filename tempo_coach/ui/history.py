@@ -171,9 +171,8 @@ class HistoryScreen(CardScreen[None]):
         if beside is not None and beside != row.number:
             self.app.push_screen(KeptScreen((self._history.take(beside), kept), together=True))
             return
-        alike = self._history.find(Wanted(athlete=row.athlete, drill=row.drill))
-        before = [each.number for each in alike if each.begun < row.begun][-1:]
-        self.app.push_screen(KeptScreen((*(self._history.take(number) for number in before), kept)))
+        before = keep.take_before(self._history, row)
+        self.app.push_screen(KeptScreen((before, kept) if before else (kept,)))
 
     def _set_beside(self, row: Row) -> None:
         taken = self.view.beside == row.number
