@@ -30,7 +30,21 @@ MOST_CIRCLES = 12
 
 @dataclass(frozen=True, eq=False)
 class Bout:
-    """A stretch of unrolled readings in which the movement goes on."""
+    """A stretch of unrolled readings in which the movement goes on.
+
+    Parameters
+    ----------
+    number : int
+        Its place among the bouts, from 0.
+    time : numpy.ndarray, shape (n,)
+        Seconds.
+    path : numpy.ndarray of complex, shape (n,)
+        In the plane of movement, in the trace's unit.
+    known : numpy.ndarray of bool, shape (n,)
+        False inside a gap.
+    per_cycle : int
+        Readings a cycle.
+    """
 
     number: int
     time: Floats
@@ -40,14 +54,40 @@ class Bout:
 
 
 def find_direction(bout: Bout, corner: float) -> Floats:
-    """Direction of the velocity in turns, unwrapped; whole at the low point of a circle against the clock."""
+    """Return the direction of the velocity, which is whole at the low point of a circle against the clock.
+
+    Parameters
+    ----------
+    bout : Bout
+    corner : float
+        Turns a cycle above which the path is filtered off first.
+
+    Returns
+    -------
+    numpy.ndarray, shape (n,)
+        Turns, unwrapped.
+    """
     path = low(bout.path, bout.per_cycle, corner)
     velocity = np.gradient(path.real) + 1j * np.gradient(path.imag)
     return np.asarray(np.unwrap(np.angle(velocity)) / (2 * np.pi))
 
 
 def separate_carried(bout: Bout, turns: float) -> tuple[Bout, Separation | None]:
-    """Separate small circles from what carries them, or return None where there is nothing to separate."""
+    """Separate small circles from what carries them.
+
+    Parameters
+    ----------
+    bout : Bout
+    turns : float
+        Of the velocity's direction a cycle, negative with the clock.
+
+    Returns
+    -------
+    bout : Bout
+        Thinned out to the readings that the separation has, or as it was given.
+    separation : Separation or None
+        None where there is nothing to separate.
+    """
     if abs(turns) >= _CARRIED:
         small = find_direction(bout, 4 * abs(turns)) - 0.25
         many = abs(turns)

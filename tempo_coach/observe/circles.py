@@ -204,7 +204,7 @@ def _gather_plain(bouts: list[Bout], sense: int, turns: float, cycles: Cycles) -
         at, _ = _low_points(bout.time, phase)
         time.append(at)
         numbers.append(np.full(at.size, bout.number))
-        radii.append(np.sqrt(2) * np.std(band(bout.path, bout.per_cycle, 0.3, 4.0)) / np.sqrt(2))
+        radii.append(np.std(band(bout.path, bout.per_cycle, 0.3, 4.0)))
     at_all, order = np.concatenate(time), np.concatenate(numbers)
     reach = np.interp(at_all, cycles.time, cycles.reach)
     circles = Cycles(at_all, order, cycles.rhythm, cycles.timed_by, cycles.direction, reach, cycles.span)

@@ -31,7 +31,19 @@ _MERGED = 1.55
 
 @dataclass(eq=False)
 class Run:
-    """Spots of neighbouring pictures that are surely one thing."""
+    """Spots of neighbouring pictures that are surely one thing: columns of equal length, which grow with each spot.
+
+    Parameters
+    ----------
+    frames : list of int
+        Numbers of the pictures.
+    times : list of float
+        Seconds on the film's clock.
+    x, y : list of float
+        Pixels, y downwards.
+    mass, peak : list of float
+        As in :class:`tempo_coach.observe.spots.Spots`.
+    """
 
     frames: list[int] = field(default_factory=list)
     times: list[float] = field(default_factory=list)
@@ -50,7 +62,7 @@ class Run:
         self.peak.append(float(spots.peak[k]))
 
     def usual_mass(self) -> float:
-        """Median size of the last spots, in pixels."""
+        """Median size of the last spots, in square pixels of full colour."""
         return float(np.median(self.mass[-15:]))
 
     def at(self, time: float, *, backwards: bool = False) -> tuple[float, float]:

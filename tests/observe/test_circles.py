@@ -6,7 +6,6 @@ import pytest
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.circles import find_circles
 from tempo_coach.observe.picking import pick
-from tempo_coach.observe.plane import to_plane
 from tempo_coach.observe.trace import Channel, Trace
 from tests.generators import movement
 
@@ -92,12 +91,6 @@ def test_a_tilted_plane_in_space_gives_the_same_circles() -> None:
     turn = np.array([[np.cos(0.7), np.sin(0.7), 0.0], [0.0, 0.0, 1.0]])
     trace = movement.positions(made.trace.time, flat @ turn)
     np.testing.assert_allclose(find_circles(trace).time, find_circles(pick(made.trace)).time, atol=0.002)
-
-
-def test_the_plane_keeps_up_as_up() -> None:
-    path = to_plane(np.array([[0.0, 1.0], [2.0, 3.0]]), ("x", "y"))
-    np.testing.assert_array_equal(path, [1j, 2 + 3j])
-    np.testing.assert_array_equal(to_plane(np.array([[1.0, 0.0]]), ("y", "x")), [1j])
 
 
 def test_positions_are_asked_for() -> None:

@@ -14,7 +14,6 @@ from tempo_coach.errors import CoachError
 from tempo_coach.music.sound import Sound
 from tempo_coach.music.sound_file import read_sound, write_sound
 from tempo_coach.observe.heard_music import Alignment, align
-from tempo_coach.observe.windows import whiten
 from tests.conftest import skip_for_missing_part
 from tests.generators import hall
 
@@ -116,12 +115,6 @@ def test_too_little_sound_is_said():
     for film, music in ((tune()[:R], tune()), (tune(), tune()[:R]), (tune()[:0], tune())):
         with pytest.raises(CoachError, match="at least"):
             align(sound(film), sound(music))
-
-
-def test_whitening_moves_nothing():
-    click = np.zeros((4 * R, 1), np.float32)
-    click[2 * R] = 1
-    assert int(np.argmax(np.abs(whiten(Sound(click, R))))) == 2 * 8000
 
 
 def test_a_film_made_by_ffmpeg_is_found_where_ffmpeg_put_the_music(tmp_path: Path) -> None:

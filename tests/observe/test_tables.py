@@ -6,8 +6,6 @@ import numpy as np
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.columns import LARGEST_MIB
-from tempo_coach.observe.header import read_name, read_time_name
 from tempo_coach.observe.picking import pick
 from tempo_coach.observe.tables import parse_trace, read_trace
 
@@ -23,41 +21,6 @@ def table(header: str, *columns: np.ndarray, mark: str = ",", comma: bool = Fals
 
 TIME = np.arange(ROWS) / 100
 WAVE = np.sin(7 * TIME)
-
-
-@pytest.mark.parametrize(
-    ("name", "quantity", "axis", "point", "unit"),
-    [
-        ("LeftWrist_accX (g)", "acceleration", "x", "LeftWrist", "m/s²"),
-        ("ax", "acceleration", "x", "", ""),
-        ("gz", "rotation", "z", "", ""),
-        ("gyro_z [deg/s]", "rotation", "z", "", "rad/s"),
-        ("club 1 y [px]", "position", "y", "club 1", "px"),
-        ("x_mm", "position", "x", "", "m"),
-        ("acc_x_g", "acceleration", "x", "", "m/s²"),
-        ("wrist_pos_z_m", "position", "z", "wrist", "m"),
-        ("Acceleration X(g)", "acceleration", "x", "", "m/s²"),
-        ("AngularVelocity X(°/s)", "rotation", "x", "", "rad/s"),
-        ("ball3_y", "position", "y", "ball3", ""),
-        ("mx", "other", "x", "", ""),
-        ("battery", "other", "", "battery", ""),
-        ("velocity x", "other", "x", "", ""),
-    ],
-)
-def test_a_name_says_what_the_column_is(name: str, quantity: str, axis: str, point: str, unit: str) -> None:
-    channel = read_name(name).channel
-    assert (channel.quantity, channel.axis, channel.point, channel.unit) == (quantity, axis, point, unit)
-
-
-@pytest.mark.parametrize(
-    ("name", "unit"),
-    [("time", None), ("Time (s)", 1.0), ("time_ms", 1e-3), ("Timestamp [us]", 1e-6), ("epoch_ns", 1e-9), ("ms", 1e-3)],
-)
-def test_a_time_columns_name_gives_its_unit(name: str, unit: float | None) -> None:
-    said = read_time_name(name)
-    assert said is not None
-    assert said.unit == unit
-    assert said.exact
 
 
 @pytest.mark.parametrize("mark", [",", ";", "\t"])
@@ -215,22 +178,6 @@ def test_bad_tables_are_refused_with_a_sentence(text: str, said: str) -> None:
 def test_wrong_wishes_are_told(asked: dict[str, object], said: str) -> None:
     with pytest.raises(CoachError, match=said):
         parse_trace(table("time,x", TIME, WAVE), **asked)  # type: ignore[arg-type]  # varied on purpose
-
-
-def test_files_that_are_no_tables_are_told_before_they_are_read(tmp_path: Path) -> None:
-    picture = tmp_path / "picture.csv"
-    picture.write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(100))
-    with pytest.raises(CoachError, match="picture"):
-        read_trace(picture)
-    with pytest.raises(CoachError, match="no such file"):
-        read_trace(tmp_path / "none.csv")
-    with pytest.raises(CoachError, match="folder"):
-        read_trace(tmp_path)
-    huge = tmp_path / "huge.csv"
-    with huge.open("wb") as file:
-        file.truncate((LARGEST_MIB + 1) * 2**20)
-    with pytest.raises(CoachError, match="more than the 400"):
-        read_trace(huge)
 
 
 def test_other_encodings_are_read(tmp_path: Path) -> None:
