@@ -60,21 +60,14 @@ def draw_members(card: GroupCard) -> str:
         height=30 * len(known) + TOP + 8 + BOTTOM,
         left=left,
     )
-    for value in ticks(picture.x.low, picture.x.high, 5):
-        x = picture.x(value)
-        css = "zero" if value == 0 else "grid"
-        picture.parts.append(
-            f'<line class="{css}" x1="{x:.1f}" x2="{x:.1f}" y1="{picture.y.start:g}" y2="{picture.y.end:g}"/>'
-        )
+    picture.lines_up()
     for number, (member, name) in enumerate(zip(known, names, strict=True)):
         height = len(known) - number - 0.5
         y = picture.y(height)
         picture.text(left - 8, y + 5, name, anchor="end", css="strong")
         if not math.isnan(member.spread):
-            a, b = (picture.x(1000 * (member.offset + sign * member.spread)) for sign in (-1, 1))
-            picture.parts.append(
-                f'<rect class="bar rest" x="{a:.1f}" y="{y - 6:.1f}" width="{b - a:.1f}" height="12" rx="3"/>'
-            )
+            low, high = (1000 * (member.offset + sign * member.spread) for sign in (-1, 1))
+            picture.bar_across(low, high, height)
         picture.parts.append(
             f'<rect class="asked" x="{picture.x(1000 * member.bias) - 4:.1f}" y="{y - 4:.1f}" width="8" height="8"/>'
         )

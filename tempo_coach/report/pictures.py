@@ -251,21 +251,12 @@ def draw_parts(parts: Sequence[Part], by: str) -> str:
         height=row * len(known) + TOP + 8 + BOTTOM,
         left=left,
     )
-    for value in ticks(picture.x.low, picture.x.high, 5):
-        x = picture.x(value)
-        css = "zero" if value == 0 else "grid"
-        picture.parts.append(
-            f'<line class="{css}" x1="{x:.1f}" x2="{x:.1f}" y1="{picture.y.start:g}" y2="{picture.y.end:g}"/>'
-        )
+    picture.lines_up()
     for number, (part, name) in enumerate(zip(known, names, strict=True)):
         height = len(known) - number - 0.5
         picture.text(left - 8, picture.y(height) + 5, name, anchor="end")
         if not math.isnan(part.spread):
-            a, b = picture.x(1000 * (part.bias - part.spread)), picture.x(1000 * (part.bias + part.spread))
-            y = picture.y(height) - 6
-            picture.parts.append(
-                f'<rect class="bar rest" x="{a:.1f}" y="{y:.1f}" width="{b - a:.1f}" height="12" rx="3"/>'
-            )
+            picture.bar_across(1000 * (part.bias - part.spread), 1000 * (part.bias + part.spread), height)
         if not math.isnan(part.low):
             low, high = (min(max(1000 * v, picture.x.low), picture.x.high) for v in (part.low, part.high))
             picture.line([(low, height), (high, height)], "fit")

@@ -111,6 +111,21 @@ class Picture:
             self.text(self.x.start - 6, y + 4.5, say(value), anchor="end")
         self.text(0, 11, name, css="name")
 
+    def lines_up(self) -> None:
+        """Draw lines from bottom to top at round values; :meth:`grid_x` writes the words under them."""
+        for value in ticks(self.x.low, self.x.high, 5):
+            x = self.x(value)
+            css = "zero" if value == 0 else "grid"
+            self.parts.append(
+                f'<line class="{css}" x1="{x:.1f}" x2="{x:.1f}" y1="{self.y.start:g}" y2="{self.y.end:g}"/>'
+            )
+
+    def bar_across(self, low: float, high: float, height: float) -> None:
+        """Draw a bar from one value to another, its middle at a height."""
+        a, b = self.x(low), self.x(high)
+        y = self.y(height) - 6
+        self.parts.append(f'<rect class="bar rest" x="{a:.1f}" y="{y:.1f}" width="{b - a:.1f}" height="12" rx="3"/>')
+
     def grid_x(self, marks: Sequence[tuple[float, str]], *, name: str) -> None:
         """Write words under places, those that have room, and the name of the axis under them."""
         last = -math.inf
