@@ -9,7 +9,7 @@ from tempo_coach.live.mix import load_cue_sounds
 from tempo_coach.music.sound import Sound
 from tempo_coach.observe.clock import ClockLine
 from tempo_coach.observe.contact import find_in_residue, find_onsets, learn_ear
-from tempo_coach.observe.ear import KINDS, MANNERS, make_ear
+from tempo_coach.observe.ear import KINDS, make_ear
 from tempo_coach.observe.residue import Residue, remove_played
 from tests.generators import contacts, hall
 
@@ -131,11 +131,6 @@ def test_what_follows_too_soon_is_an_echo():
         wave[round(time * R) :][: len(strike)] += 0.3 * strike
     assert find_onsets(sound(wave), make_ear("clap")).time == pytest.approx([0.5, 1.2], abs=0.001)
     assert len(find_onsets(sound(wave), make_ear("clap", closest=0.06)).time) == 3
-
-
-def test_what_a_kind_adds_is_said_for_each():
-    assert set(MANNERS) == set(KINDS)
-    assert MANNERS["voice"].spread_ms > MANNERS["clap"].spread_ms > 0
 
 
 def test_an_independent_finder_hears_the_same_claps():

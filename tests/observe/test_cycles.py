@@ -39,6 +39,16 @@ def test_crossings_in_noise_beat_straight_lines_between_readings() -> None:
     assert np.concatenate(errors).std() < 1.2 * 0.00173266
 
 
+@pytest.mark.parametrize(("n", "frequency", "bound"), [(1000, 2.0, 0.000246562), (500, 1.5, 0.000697383)])
+def test_the_tempo_of_a_steady_circle_comes_near_what_noise_allows_at_best(
+    n: int, frequency: float, bound: float
+) -> None:
+    # the Cramér-Rao bound of a sine in 10 % noise (Kay 1993, formula from memory), for a line through the crossings
+    found = [find_cycles(movement.circle(seed, n=n, frequency=frequency)[0]).time for seed in range(60)]
+    errors = [1 / np.polyfit(np.arange(time.size), time, 1)[0] - frequency for time in found]
+    assert np.sqrt(np.mean(np.square(errors))) < 2.6 * bound
+
+
 @pytest.mark.parametrize("bump", [0.25, 0.45])
 def test_two_unlike_bumps_make_one_cycle(bump: float) -> None:
     # the ankle and the pelvis give two bumps a cycle
