@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.observe.film_frame import Frame
 from tests.generators import movement
 
 if TYPE_CHECKING:
@@ -298,3 +299,12 @@ def turning(
         return np.array(centre) + at * (1, -1)
 
     return path
+
+
+def to_frame(picture: np.ndarray, time: float = 0.0) -> Frame:
+    """A picture as a decoder would give it, without the losses of a coder."""
+    rows, columns = picture.shape[:2]
+    flat = _to_yuv(picture).ravel()
+    luma, rest = flat[: rows * columns].reshape(rows, columns), flat[rows * columns :]
+    blue, red = rest.reshape(2, rows // 2, columns // 2)
+    return Frame(time, luma, blue, red, (0.0, 0.5))
