@@ -34,6 +34,24 @@ TOGETHER = 200
 REACHED_WITHIN = 10
 
 
+def name_routine(given: str) -> str:
+    """Return the name under which the takes of a routine stand in the history.
+
+    Parameters
+    ----------
+    given : str
+        A name as it is; of a routine's file that of its music, under which its takes are kept.
+
+    Raises
+    ------
+    CoachError
+        If it is a file that cannot be read.
+    """
+    from tempo_coach.pattern.routinefile import read_routine
+
+    return Path(read_routine(given).music.path).stem if given.endswith(".toml") else given
+
+
 def keep_take(
     take: Take,
     *,

@@ -35,7 +35,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     which = parser.add_argument_group("which takes")
     which.add_argument("--athlete", metavar="NAME", help="only hers")
     which.add_argument("--drill", metavar="DRILL", help="only of this drill")
-    which.add_argument("--routine", metavar="NAME", help="only of this routine")
+    which.add_argument("--routine", metavar="NAME", help="only of this routine: its name, or its file")
     which.add_argument(
         "--since", metavar="DAY", help="the first day: a date such as 2031-05-04, today, or so many days ago"
     )
@@ -148,6 +148,7 @@ def _read(args: argparse.Namespace, file: Path) -> int:
 def _wanted(args: argparse.Namespace, last: int | None) -> Wanted:
     from datetime import date
 
+    from tempo_coach import keep
     from tempo_coach.errors import CoachError
     from tempo_coach.history.records import Wanted, read_day
 
@@ -157,7 +158,7 @@ def _wanted(args: argparse.Namespace, last: int | None) -> Wanted:
     return Wanted(
         args.athlete,
         args.drill,
-        args.routine,
+        None if args.routine is None else keep.name_routine(args.routine),
         None if args.since is None else read_day(args.since, today=today, where="--since"),
         None if args.until is None else read_day(args.until, today=today, where="--until"),
         args.words,

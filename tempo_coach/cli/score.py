@@ -96,7 +96,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     kept.add_argument(
         "--begun", metavar="TIME", help="date and time of the take, such as 2031-05-04T18:15 (default: its own, or now)"
     )
-    kept.add_argument("--routine", metavar="NAME", help="the routine that it belongs to (default: the music's name)")
+    kept.add_argument(
+        "--routine", metavar="NAME", help="the routine that it belongs to, or its file (default: the music's name)"
+    )
     kept.add_argument("--note", default="", metavar="TEXT", help="what is worth remembering of it")
     add_json(parser)
     parser.set_defaults(run=run)
@@ -147,7 +149,7 @@ def _keep(args: argparse.Namespace, placed: Placed, card: Scorecard, begun: str,
         athlete=args.keep,
         begun=args.begun or begun or now,
         card=card,
-        routine=args.routine,
+        routine=None if args.routine is None else keep.name_routine(args.routine),
         setup={**setup, **keep.say_placing(placed)},
         note=args.note,
     )
