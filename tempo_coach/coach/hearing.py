@@ -93,8 +93,9 @@ def hear(
     sound = read_sound(path, warn=warn)
     file = taps or known
     listed = read_beats(file, duration=sound.duration) if file else None
+    as_known = known if not taps else None  # what is wrong with them is said of their file, not of the music
     try:
-        if listed is not None and not taps:
+        if listed is not None and as_known:
             beats = as_heard(listed, duration=sound.duration, meter=meter, one_at=one_at)
         else:
             tapped = listed.times if listed is not None else None
@@ -108,8 +109,9 @@ def hear(
                 warn=warn,
             )
     except CoachError as error:
-        if not anyway or error.where is not None or sound.duration < MUCH_TOO_SHORT:
-            raise CoachError(error.message, where=error.where or str(path), hint=error.hint) from error
+        if not anyway or as_known or error.where is not None or sound.duration < MUCH_TOO_SHORT:
+            where = error.where or str(as_known or path)
+            raise CoachError(error.message, where=where, hint=error.hint) from error
         tempo_bpm = tempo_bpm or EVEN_BPM
         if warn is not None:
             warn(f"{path}: {error.message}; counts are laid evenly at {tempo_bpm:g} a minute, to be put right by hand.")
