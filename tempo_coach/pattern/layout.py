@@ -89,7 +89,7 @@ def lay_out(
         raise CoachError(
             f"no whole cycle of {drill.pattern.cycle_counts:g} counts fits into the passage",
             where=drill.name,
-            hint="ask for more eights",
+            hint="start earlier" if eights is None else "ask for more eights",
         )
     if way == "thinning" and len(starts) < LEAST_THINNING:
         raise CoachError(

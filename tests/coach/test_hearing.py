@@ -49,14 +49,19 @@ def write_beats(path: Path, times: list[float]) -> Path:
 
 def test_clicks_become_beats_counts_and_eights(music: Path) -> None:
     said: list[str] = []
-    done: list[float] = []
-    heard = coach.hear(music, warn=said.append, progress=done.append)
+    heard = coach.hear(music, warn=said.append)
     np.testing.assert_allclose(heard.beats.times, BEATS, atol=0.002)
     assert heard.beats.bar.tolist() == [1, 2, 3, 4] * 5
     np.testing.assert_array_equal(heard.counts.beats, heard.beats.times)
     assert heard.counts.eights == ((0, 8), (8, 8), (16, 8))
     assert (heard.path, said) == (str(music), [])
     assert heard.sound.duration == pytest.approx(LEAD + 0.5 * CLICKS)
+
+
+def test_progress_is_told_up_to_the_whole(music: Path) -> None:
+    """With a hint of its own, for the same music with the same hints is heard once in a run of the tests."""
+    done: list[float] = []
+    coach.hear(music, tempo_bpm=119, progress=done.append)
     assert done == sorted(done) and done[-1] == 1
 
 
