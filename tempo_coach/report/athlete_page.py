@@ -88,63 +88,64 @@ def _numbers(rows: Sequence[Row], sessions: Sequence[Session]) -> list[tuple[str
 
 
 def _of_drill(rows: Sequence[Row]) -> str:
-    drawn = []
-    for measure, name, unit in TOLD:
-        trend = measure_trend(rows, measure=measure)
-        drawn.append(
-            Figure(
-                name.capitalize(),
-                tell_trend(trend, name, unit),
-                draw_trend(trend, f"{unit} of {name}"),
-                Table(("day", unit, "takes"), [[p.day, f"{p.value:.1f}", str(p.takes)] for p in trend.points]),
-            )
-        )
-    tempo, nights = find_steady_tempo(rows), measure_retention(rows)
-    drawn.append(
-        Figure(
-            "Steady takes by tempo",
-            tell_tempo(tempo) + " The line never rises with the tempo.",
-            draw_tempo(tempo),
-            Table(
-                ("beats a minute", "takes", "steady %", "smoothed %"),
-                [[f"{b:.0f}", str(n), f"{100 * s:.0f}", f"{100 * m:.0f}"] for b, n, s, m in tempo.shares],
-            ),
-        )
-    )
-    drawn.append(
-        Figure(
-            "Kept overnight",
-            tell_retention(nights),
-            draw_nights(nights),
-            Table(
-                ("night", "before, ms", "after, ms"),
-                [[f"{n.from_day} to {n.to_day}", f"{n.before_ms:.0f}", f"{n.after_ms:.0f}"] for n in nights.nights],
-            ),
-        )
-    )
-    latest = rows[-MOST_TAKES:]
-    drawn.append(
-        Figure(
-            "The last takes",
-            "Each mark is a take, a square one was steady.",
-            draw_takes(latest),
-            Table(
-                ("take", "begun", "tempo", "ms late", "spread", "flagged"),
-                [
-                    [
-                        str(row.number),
-                        row.begun[:16].replace("T", " "),
-                        f"{row.tempo_bpm:.0f}",
-                        _plain(row.bias_ms, "+.0f"),
-                        _plain(row.spread_ms, ".0f"),
-                        str(row.flagged),
-                    ]
-                    for row in latest
-                ],
-            ),
-        )
-    )
+    """The part of one drill: its trends, its tempo, its nights, its last takes."""
+    drawn = [_trend(rows, *told) for told in TOLD]
+    drawn += [_tempo(find_steady_tempo(rows)), _nights(measure_retention(rows)), _takes(rows[-MOST_TAKES:])]
     return figures(drawn, name=f"{rows[0].title}: {len(rows)} takes")
+
+
+def _trend(rows: Sequence[Row], measure: str, name: str, unit: str) -> Figure:
+    trend = measure_trend(rows, measure=measure)
+    return Figure(
+        name.capitalize(),
+        tell_trend(trend, name, unit),
+        draw_trend(trend, f"{unit} of {name}"),
+        Table(("day", unit, "takes"), [[p.day, f"{p.value:.1f}", str(p.takes)] for p in trend.points]),
+    )
+
+
+def _tempo(tempo: SteadyTempo) -> Figure:
+    return Figure(
+        "Steady takes by tempo",
+        tell_tempo(tempo) + " The line never rises with the tempo.",
+        draw_tempo(tempo),
+        Table(
+            ("beats a minute", "takes", "steady %", "smoothed %"),
+            [[f"{b:.0f}", str(n), f"{100 * s:.0f}", f"{100 * m:.0f}"] for b, n, s, m in tempo.shares],
+        ),
+    )
+
+
+def _nights(retention: Retention) -> Figure:
+    return Figure(
+        "Kept overnight",
+        tell_retention(retention),
+        draw_nights(retention),
+        Table(
+            ("night", "before, ms", "after, ms"),
+            [[f"{n.from_day} to {n.to_day}", f"{n.before_ms:.0f}", f"{n.after_ms:.0f}"] for n in retention.nights],
+        ),
+    )
+
+
+def _takes(rows: Sequence[Row]) -> Figure:
+    return Figure(
+        "The last takes",
+        "Each mark is a take, a square one was steady.",
+        draw_takes(rows),
+        Table(("take", "begun", "tempo", "ms late", "spread", "flagged"), [_take(row) for row in rows]),
+    )
+
+
+def _take(row: Row) -> list[str]:
+    return [
+        str(row.number),
+        row.begun[:16].replace("T", " "),
+        f"{row.tempo_bpm:.0f}",
+        _plain(row.bias_ms, "+.0f"),
+        _plain(row.spread_ms, ".0f"),
+        str(row.flagged),
+    ]
 
 
 def draw_trend(trend: Trend, name: str) -> str:

@@ -102,9 +102,12 @@ def _value(
 
 
 def _figures(card: Scorecard) -> list[Figure]:
-    plan = card.plan
-    hands = list(plan.hands)
-    cycles = [
+    """The pictures of a take, each with the numbers that it was drawn from; one of two hands comes out empty of one."""
+    return [_lengths(card), _along_the_music(card), _on_the_cycle(card), _hand_against_hand(card)]
+
+
+def _lengths(card: Scorecard) -> Figure:
+    rows = [
         [
             str(cycle.cycle + 1),
             f"{cycle.eight}·{say_count(cycle.count - 1)}",
@@ -115,62 +118,56 @@ def _figures(card: Scorecard) -> list[Figure]:
         ]
         for cycle in card.cycles
     ]
-    moments = plan.moments
-    places = [plan.place(float(count)) for count in moments.count]
-    answers = [
-        [
-            f"{p.eight}·{say_count(p.count - 1)}",
-            moments.hand[k],
-            moments.label[k],
-            _plain(1000 * card.asynchrony[k], "%+.0f"),
-        ]
-        for k, p in enumerate(places)
+    return Figure(
+        "Length of each cycle",
+        f"0 is what was asked; in the band it is in time (± {100 * card.plan.allowance:g} %). A ring marks a cycle "
+        "that stands out of this take's own scatter.",
+        pictures.draw_periods(card),
+        Table(("cycle", "place", "hand", "ms", "% of asked", "flags"), rows),
+    )
+
+
+def _along_the_music(card: Scorecard) -> Figure:
+    moments = card.plan.moments
+    rows = []
+    for k, count in enumerate(moments.count):
+        place = card.plan.place(float(count))
+        late = _plain(1000 * card.asynchrony[k], "%+.0f")
+        rows.append([f"{place.eight}·{say_count(place.count - 1)}", moments.hand[k], moments.label[k], late])
+    return Figure(
+        "Early and late along the music",
+        "Each mark is a moment, a cross was missed; the dashed line is the middle. Shaded: fewer cues, or none.",
+        pictures.draw_asynchrony(card),
+        Table(("place", "hand", "moment", "ms late"), rows),
+    )
+
+
+def _on_the_cycle(card: Scorecard) -> Figure:
+    hands = card.plan.hands
+    rows = [
+        [p.hand, p.label, f"{100 * p.asked:.1f}", _plain(100 * p.place, "%.1f"), f"{100 * p.sd:.1f}", str(p.n)]
+        for p in pictures.find_places(card)
     ]
-    found = pictures.find_places(card)
-    return [
-        Figure(
-            "Length of each cycle",
-            f"0 is what was asked; in the band it is in time (± {100 * plan.allowance:g} %). A ring marks a cycle that "
-            "stands out of this take's own scatter.",
-            pictures.draw_periods(card),
-            Table(("cycle", "place", "hand", "ms", "% of asked", "flags"), cycles),
+    return Figure(
+        "Places on the cycle",
+        "The cycle goes round as a clock, its first count at the top. Squares are asked, marks are done, the "
+        "arc is one spread to each side." + (f" Outer ring: {hands[0]}." if len(hands) > 1 else ""),
+        pictures.draw_places(card).replace("<svg ", '<svg class="dial-picture" ', 1),
+        Table(("hand", "moment", "asked %", "done %", "spread %", "n"), rows),
+    )
+
+
+def _hand_against_hand(card: Scorecard) -> Figure:
+    hands = card.plan.hands[:2]
+    return Figure(
+        " against ".join(hands).capitalize(),
+        "Each mark is a cycle. On the dotted line both are as late as each other; off it they come apart.",
+        pictures.draw_hands(card),
+        Table(
+            ("cycle", *(f"{hand}, ms late" for hand in hands)),
+            [[str(cycle + 1), f"{a:+.0f}", f"{b:+.0f}"] for cycle, a, b in pictures.find_pairs(card)],
         ),
-        Figure(
-            "Early and late along the music",
-            "Each mark is a moment, a cross was missed; the dashed line is the middle. Shaded: fewer cues, or none.",
-            pictures.draw_asynchrony(card),
-            Table(("place", "hand", "moment", "ms late"), answers),
-        ),
-        Figure(
-            "Places on the cycle",
-            "The cycle goes round as a clock, its first count at the top. Squares are asked, marks are done, the "
-            "arc is one spread to each side." + (f" Outer ring: {hands[0]}." if len(hands) > 1 else ""),
-            pictures.draw_places(card).replace("<svg ", '<svg class="dial-picture" ', 1),
-            Table(
-                ("hand", "moment", "asked %", "done %", "spread %", "n"),
-                [
-                    [
-                        p.hand,
-                        p.label,
-                        f"{100 * p.asked:.1f}",
-                        _plain(100 * p.place, "%.1f"),
-                        f"{100 * p.sd:.1f}",
-                        str(p.n),
-                    ]
-                    for p in found
-                ],
-            ),
-        ),
-        Figure(
-            f"{hands[0]} against {hands[1]}".capitalize() if len(hands) > 1 else "",
-            "Each mark is a cycle. On the dotted line both are as late as each other; off it they come apart.",
-            pictures.draw_hands(card),
-            Table(
-                ("cycle", *(f"{hand}, ms late" for hand in hands[:2])),
-                [[str(cycle + 1), f"{a:+.0f}", f"{b:+.0f}"] for cycle, a, b in pictures.find_pairs(card)],
-            ),
-        ),
-    ]
+    )
 
 
 def _parts(card: Scorecard) -> list[Figure]:
