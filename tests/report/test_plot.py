@@ -3,6 +3,7 @@
 import math
 import re
 from itertools import pairwise
+from xml.etree import ElementTree as ET
 
 import pytest
 
@@ -75,3 +76,18 @@ def test_a_range_has_room_and_is_the_same_to_both_sides_of_its_middle() -> None:
     assert room([-5, 30, math.nan], least=40, around=0.0) == pytest.approx((-32.4, 32.4))
     assert room([1, 2], least=10) == pytest.approx((1.5 - 5.4, 1.5 + 5.4))
     assert room([], least=10, around=0.0) == pytest.approx((-5.4, 5.4))
+
+
+def test_ticks_of_narrow_and_far_ranges_are_inside() -> None:
+    for low, high in ((-47, 52), (0, 0.013), (1e6, 1e6 + 3), (-1e-9, 1e-9)):
+        found = ticks(low, high, 5)
+        assert 2 <= len(found) <= 12
+        assert all(low - 1e-12 <= value <= high + 1e-12 for value in found)
+    assert ticks(3, 3, 5) == [3]
+
+
+def test_a_range_of_nothing_can_be_drawn() -> None:
+    assert room([], least=10)[0] < room([], least=10)[1]
+    picture = make_picture("nothing", (1, 1), (2, 2))
+    picture.mark(1, 2, 0)
+    ET.fromstring(picture.svg())
