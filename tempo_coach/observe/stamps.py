@@ -20,14 +20,25 @@ _NAMES = {1.0: "s", 1e-3: "ms", 1e-6: "µs", 1e-9: "ns"}
 #: Stamps of which more than this part repeat come in bursts: they tell when readings arrived, not when they were made.
 _REPEATED = 0.02
 _RUN = 51
+_DAY = 86_400.0
 
 
 def parse_moments(cells: Sequence[str]) -> Floats | None:
     """Return date-times or times of day as seconds, or None if they are something else.
 
-    Date-times are seconds since 1970 (UTC where no zone stands there), times of day seconds since midnight.
+    Parameters
+    ----------
+    cells : sequence of str
+        ISO 8601, slashes and a decimal comma allowed; or hours, minutes and seconds, or minutes and seconds.
+
+    Returns
+    -------
+    numpy.ndarray, shape (n,), or None
+        Date-times are seconds since 1970 (UTC where no zone stands there). Times of day are seconds since the midnight
+        before the first one, so that they go on through the next. NaN where a cell is empty.
     """
     out = np.empty(len(cells))
+    daily = False
     for i, cell in enumerate(cells):
         text = cell.strip().strip('"')
         if not text:
@@ -40,10 +51,14 @@ def parse_moments(cells: Sequence[str]) -> Floats | None:
             elif text.count(":") in (1, 2):
                 parts = [float(part) for part in text.replace(",", ".").split(":")]
                 out[i] = sum(part * factor for part, factor in zip(reversed(parts), (1, 60, 3600), strict=False))
+                daily = True
             else:
                 return None
         except ValueError:
             return None
+    if daily:
+        known = ~np.isnan(out)
+        out[known] = np.unwrap(out[known], period=_DAY)
     return out
 
 
@@ -105,7 +120,7 @@ def mend(stamps: Floats, *, where: str) -> tuple[Floats, np.ndarray[tuple[int], 
 
     notes = []
     back = np.diff(stamps) < 0
-    if back.mean() > 0.1:
+    if back.sum() > 0.1 * back.size:
         raise CoachError(
             f"the times run backwards {int(back.sum())} times",
             where=where,

@@ -59,23 +59,6 @@ def test_date_times_and_times_of_day_are_read() -> None:
     np.testing.assert_allclose(parse_trace("\n".join(["time,x", *daily])).time, TIME, atol=1e-6)
 
 
-def test_a_moment_that_is_missing_is_a_missing_reading_and_words_are_no_moments() -> None:
-    daily = [f"17:30:{t:06.3f},{w:.6f}" for t, w in zip(TIME, WAVE, strict=True)]
-    daily[5] = f",{WAVE[5]:.6f}"
-    trace = parse_trace("\n".join(["time,x", *daily]))
-    np.testing.assert_allclose(trace.time, np.delete(TIME, 5), atol=1e-6)
-    for said in ("half past five", "2024-13-41T17:30:00", "1:2:3:4"):
-        with pytest.raises(CoachError):
-            parse_trace("\n".join(["time,x", *(f"{said},{w:.6f}" for w in WAVE)]))
-
-
-def test_stamps_that_never_go_forward_or_step_like_no_sensor_are_said() -> None:
-    backward, beyond = -TIME, 1e10 * np.arange(TIME.size)
-    for stamps, words in ((np.zeros(TIME.size), "never do"), (backward, "never do"), (beyond, "that of no sensor")):
-        with pytest.raises(CoachError, match=words):
-            parse_trace(table("time,x", stamps, WAVE), time_column="time")
-
-
 def test_without_a_time_column_a_rate_is_enough() -> None:
     trace = parse_trace(table("x,y", WAVE, -WAVE), rate_hz=50)
     assert trace.rate_hz == pytest.approx(50)
@@ -116,32 +99,6 @@ def test_lines_before_the_header_empty_cells_and_drop_outs_are_normal() -> None:
     trace = parse_trace("\n".join(["# a sensor", "recorded indoors", *lines]))
     assert np.isnan(trace.values[4]).all()
     assert trace.time.size == ROWS
-
-
-def test_stamps_that_repeat_and_jump_are_put_on_even_steps() -> None:
-    # readings at 50 Hz that arrive in bursts: stamps repeat and jump by 0 to 36 ms
-    rng = np.random.default_rng(4)
-    true = np.arange(400) / 50
-    arrived = np.ceil((true + rng.uniform(0, 0.02, 400)) / 0.036) * 0.036
-    trace = parse_trace(table("time,x", arrived, np.sin(9 * true)))
-    assert any("even steps" in note for note in trace.notes)
-    late = trace.time - true
-    assert np.std(late) < 0.004
-    assert np.std(np.diff(trace.time)) < 0.004
-
-
-def test_a_gap_stays_a_gap_though_stamps_repeat() -> None:
-    true = np.concatenate([np.arange(200), np.arange(250, 450)]) / 50
-    trace = parse_trace(table("time,x", np.ceil(true / 0.036) * 0.036, np.sin(9 * true)))
-    assert np.diff(trace.time).max() == pytest.approx(1.02, abs=0.1)
-
-
-def test_single_rows_out_of_order_are_sorted_and_single_repeats_left_out() -> None:
-    time = TIME.copy()
-    time[[5, 6]] = time[[6, 5]]
-    trace = parse_trace(table("time,x", np.append(time, time[-1]), np.append(WAVE, 3)), where="t")
-    np.testing.assert_allclose(trace.time, TIME)
-    np.testing.assert_allclose(trace.values[:, 0], WAVE[np.argsort(time)], atol=1e-8)
 
 
 @pytest.mark.parametrize(
