@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -33,7 +34,7 @@ def gather(
     sources : sequence of str
         ``NAME=FILE`` or a file, whose name is then the member's.
     lay_plan : callable or None
-        Returns the plan of what brings none, told the time of the last onset; None for that of the takes.
+        Returns the plan of what brings none, told the take time of the last onset; None for that of the takes.
     later : mapping of member to float
         Seconds from the clock of a member's file to the take clock.
     warn : callable or None
@@ -56,7 +57,7 @@ def gather(
         raise CoachError(f"expected a member ({', '.join(found)}), found {unknown[0]}", where="--clock")
     rows = {member: what for member, what in found.items() if isinstance(what, Rows)}
     takes = {member: what for member, what in found.items() if isinstance(what, Take)}
-    plan = _find_plan(rows, takes, lay_plan)
+    plan = _find_plan(rows, takes, lay_plan, later)
     made = {member: _to_take(what, plan, later.get(member, 0.0)) for member, what in found.items()}
     if list(made) == [TOGETHER]:
         return {}, made[TOGETHER]
@@ -64,12 +65,15 @@ def gather(
 
 
 def _find_plan(
-    rows: Mapping[str, Rows], takes: Mapping[str, Take], lay_plan: Callable[[float], Plan] | None
+    rows: Mapping[str, Rows],
+    takes: Mapping[str, Take],
+    lay_plan: Callable[[float], Plan] | None,
+    later: Mapping[str, float],
 ) -> Plan | None:
     if not rows:
         return None
     if lay_plan is not None:
-        return lay_plan(max(max(mine.time) for mine in rows.values()))
+        return lay_plan(max(max(mine.time) + later.get(member, 0.0) for member, mine in rows.items()))
     if not takes:
         raise CoachError(
             "nothing says what was asked for",
@@ -87,7 +91,8 @@ def _to_take(what: Take | Rows, plan: Plan | None, later: float) -> Take:
     if not later:
         return what
     onsets = Onsets(what.onsets.time + later, what.onsets.hand)
-    return Take(what.plan, onsets, observed_by=what.observed_by, noise_floor_ms=what.noise_floor_ms)
+    unmeasurable = tuple((start + later, end + later) for start, end in what.unmeasurable)
+    return replace(what, onsets=onsets, unmeasurable=unmeasurable)
 
 
 def _read(source: str, *, alone: bool, warn: Callable[[str], None] | None) -> dict[str, Take | Rows]:

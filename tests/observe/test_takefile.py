@@ -1,12 +1,5 @@
 """The file of a take: grows line by line, and survives whatever ends it."""
 
-import errno
-import json
-import os
-import signal
-import subprocess
-import sys
-import time
 from pathlib import Path
 
 import numpy as np
@@ -16,23 +9,8 @@ from hypothesis import strategies as st
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
-from tempo_coach.observe import takewriter
 from tempo_coach.observe.takefile import ENDING, find_unfinished, make_take, read_take, read_take_file
-from tempo_coach.observe.takewriter import TO_DISK_EVERY, TakeWriter
-
-PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=120, cycles=8))
-PERFECT = list(zip(PLAN.moments.time.tolist(), PLAN.moments.hand, strict=True))
-
-
-def writer(path: Path) -> TakeWriter:
-    return TakeWriter(path, PLAN, observed_by="tap", begun="2031-05-04T18:15:02", player="silent clock")
-
-
-def write_all(path: Path) -> TakeWriter:
-    out = writer(path)
-    for at, hand in PERFECT:
-        out.onset(hand, stamp=at + 100, time=at + 0.002)
-    return out
+from tests.observe.written import PERFECT, PLAN, write_all, writer
 
 
 def test_a_finished_take_comes_back_as_the_clocks_put_it_in_the_end(tmp_path: Path) -> None:
@@ -103,100 +81,6 @@ def test_what_is_no_take_is_said_to_be_none(tmp_path: Path, content: bytes, word
 def test_a_file_that_is_not_there_is_named(tmp_path: Path) -> None:
     with pytest.raises(CoachError, match="no such file"):
         read_take(tmp_path / "nowhere")
-
-
-def test_an_existing_file_is_never_touched(tmp_path: Path) -> None:
-    (tmp_path / "a").write_text("mine")
-    out = write_all(tmp_path / "a")
-    assert "exists" in out.sentence
-    out.discard()
-    assert (tmp_path / "a").read_text() == "mine"
-
-
-def test_a_full_disk_is_said_at_once_and_what_waits_is_written_when_there_is_room(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    out = writer(tmp_path / "a")
-    real = os.write
-
-    def full(file: int, data: bytes) -> int:
-        if len(data) > 20:
-            return real(file, data[:20])
-        raise OSError(errno.ENOSPC, "No space left on device")
-
-    monkeypatch.setattr(takewriter.os, "write", full)
-    out.onset("right", stamp=1.0, time=5.0)
-    assert "disk is full" in out.sentence and "memory" in out.sentence
-    monkeypatch.setattr(takewriter.os, "write", real)
-    out.onset("left", stamp=2.0, time=5.5)
-    assert out.sentence == ""
-    out.close()
-    assert [json.loads(line)["hand"] for line in (tmp_path / "a").read_text().splitlines()[1:]] == ["right", "left"]
-
-
-def test_a_device_without_room_is_said_at_once() -> None:
-    full = Path("/dev/full")
-    if not full.exists():
-        pytest.skip("this system has no device that is always full")
-    out = TakeWriter.__new__(TakeWriter)
-    out.path, out.sentence, out._waiting = full, "", b""
-    out._file = os.open(full, os.O_WRONLY)
-    out._thread = None
-    out._new, out._over = takewriter.threading.Event(), takewriter.threading.Event()
-    out.onset("right", stamp=1.0, time=5.0)
-    assert "disk is full" in out.sentence
-    out.close()
-
-
-def test_a_folder_that_cannot_be_written_is_said_at_once(tmp_path: Path) -> None:
-    (tmp_path / "file").write_text("")
-    out = writer(tmp_path / "file" / "a")
-    assert "It goes on in memory" in out.sentence
-    out.onset("right", stamp=1.0, time=1.0)
-    out.finish([(1.0, "right")], how="enter")
-    assert "It goes on in memory" in out.sentence
-
-
-def test_a_killed_program_loses_no_onset_older_than_a_fifth_of_a_second(tmp_path: Path) -> None:
-    path = tmp_path / f"a{ENDING}"
-    script = (
-        "import sys, time\n"
-        "from tests.observe.test_takefile import writer, Path\n"
-        "out = writer(Path(sys.argv[1]))\n"
-        "k = 0\n"
-        "while True:\n"
-        "    out.onset('right', stamp=k, time=2.0 + k / 100); k += 1\n"
-        "    print(k, flush=True); time.sleep(0.01)\n"
-    )
-    child = subprocess.Popen([sys.executable, "-c", script, str(path)], stdout=subprocess.PIPE, text=True)
-    assert child.stdout is not None
-    for _ in range(40):
-        said = int(child.stdout.readline())
-    assert find_unfinished(tmp_path) == ()  # it runs: nobody else may offer it
-    os.kill(child.pid, signal.SIGKILL)
-    said = max([said, *(int(line) for line in child.stdout.read().split())])
-    child.wait()
-    child.stdout.close()
-    assert len(path.read_bytes().splitlines()) - 1 >= said
-    assert find_unfinished(tmp_path) == (path,)
-
-
-def test_lines_are_brought_to_the_disk_within_a_fifth_of_a_second(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    brought: list[float] = []
-    monkeypatch.setattr(takewriter.os, "fsync", lambda _: brought.append(time.perf_counter()))
-    out = writer(tmp_path / "a")
-    waits = []
-    for _ in range(5):
-        time.sleep(0.03)
-        begin = time.perf_counter()
-        out.onset("right", stamp=1.0, time=1.0)
-        while not brought or brought[-1] < begin:
-            time.sleep(0.002)
-        waits.append(brought[-1] - begin)
-    out.close()
-    assert TO_DISK_EVERY < 0.2 and min(waits) < 0.2
 
 
 def test_a_finished_take_is_not_offered_again(tmp_path: Path) -> None:
