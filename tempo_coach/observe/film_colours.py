@@ -78,4 +78,4 @@ def tell_apart(colour: Colour) -> str:
         return colour.name
     if colour.bright:
         return "bright"
-    return f"hue {round(colour.hue_deg / 20)}"
+    return f"hue {round(colour.hue_deg / 20) % 18}"  # -180° and 180° are one hue
