@@ -28,7 +28,7 @@ from tempo_coach.observe.freefall import (
 
 if TYPE_CHECKING:
     from tempo_coach.observe.trace import Trace
-    from tempo_coach.times import Floats
+    from tempo_coach.times import Floats, Ints
 
 __all__ = ["GRAVITY", "Flight", "find_flights"]
 
@@ -103,6 +103,48 @@ class _Table(NamedTuple):
     scale: float
 
 
+class _Arc(NamedTuple):
+    """The parabola of a height, in seconds from the centre of what it was fitted to.
+
+    Parameters
+    ----------
+    inside : numpy.ndarray of int, shape (k,)
+        The readings that lie on it and were seen.
+    centre : float
+        Seconds on the trace's clock.
+    level, slope, bend : float
+        Its coefficients, of the powers 0 to 2.
+    rest : numpy.ndarray, shape (n,)
+        How far each reading of the table lies above it.
+    """
+
+    inside: Ints
+    centre: float
+    level: float
+    slope: float
+    bend: float
+    rest: Floats
+
+    @property
+    def gravity(self) -> float:
+        """In the unit a second squared, positive where it bends downwards."""
+        return -2 * self.bend
+
+    @property
+    def top(self) -> float:
+        """The instant of the apex."""
+        return self.centre - self.slope / (2 * self.bend)
+
+    def height(self, time: float) -> float:
+        """Return the height at an instant."""
+        since = time - self.centre
+        return self.level + self.slope * since + self.bend * since**2
+
+    def rise(self, time: float) -> float:
+        """Return the upward speed at an instant."""
+        return self.slope + 2 * self.bend * (time - self.centre)
+
+
 def find_flights(trace: Trace) -> list[Flight]:
     """Find the free flights of one tracked point.
 
@@ -161,58 +203,79 @@ def find_flights(trace: Trace) -> list[Flight]:
 
 
 def _measure(table: _Table, first: int, last: int) -> Flight | None:
-    """Fit one flight: from its middle outwards for as long as readings stay on the parabola."""
-    time, values, known, up, scale = table
-    a, b = _find_core(known, first, last)
-    if time[last] - time[first] < SHORTEST or np.count_nonzero(known[a : b + 1]) < 5:
+    """Return the flight in a stretch of a table, or None where nothing flies freely there for long enough.
+
+    Parameters
+    ----------
+    table : _Table
+    first, last : int
+        Readings between which the height bends as it should.
+    """
+    arc = _fit_arc(table, first, last)
+    if arc is None or abs(arc.gravity * table.scale - GRAVITY) > TOLERANCE * GRAVITY:
         return None
-    height = None
-    for _ in range(4):
-        inside = a + np.flatnonzero(known[a : b + 1])
-        centre = (time[a] + time[b]) / 2
-        height = np.polynomial.Polynomial.fit(time[inside] - centre, values[inside, up], 2).convert()
-        rest = values[:, up] - height(time - centre)
-        noise = max(float(np.std(rest[inside])) * math.sqrt(inside.size / max(inside.size - 3, 1)), 1e-6 / scale)
-        near = np.where(known, rest, 0.0)
-        grown_a, grown_b = grow(near, a, -1, 3.5 * noise), grow(near, b, 1, 3.5 * noise)
-        if (grown_a, grown_b) == (a, b):
-            break
-        a, b = grown_a, grown_b
-    inside = a + np.flatnonzero(known[a : b + 1])
-    if height is None or not inside.size:
+    off, level = _fit_floor(table, arc.inside)
+    away = np.column_stack([arc.rest, *off])
+    a, b = int(arc.inside[0]), int(arc.inside[-1])
+    if table.time[b] - table.time[a] < SHORTEST:
         return None
-    a, b = int(inside[0]), int(inside[-1])
-    gravity = -2 * float(height.coef[2])
-    if abs(gravity * scale - GRAVITY) > TOLERANCE * GRAVITY or time[b] - time[a] < SHORTEST:
+    begins, release = _find_start(table, a, away, arc.rise(table.time[a]))
+    ends, catch = _find_end(table, b, away, arc.rise(table.time[b]))
+    if begins == "bounce" or catch - release < SHORTEST or is_too_rough(table.values, away, arc.inside):
         return None
-    side = [i for i in range(values.shape[1]) if i != up]
-    lines = [np.polynomial.Polynomial.fit(time[inside], values[inside, i], 1).convert() for i in side]
-    off = [values[:, i] - line(time) for i, line in zip(side, lines, strict=True)]
-    away = np.column_stack([rest, *off])
-    speed = height.deriv()
-    begins, release = _find_start(table, a, away, float(speed(time[a] - centre)))
-    ends, catch = _find_end(table, b, away, float(speed(time[b] - centre)))
-    if begins == "bounce" or catch - release < SHORTEST or is_too_rough(values, away, inside):
-        return None
-    level = math.hypot(*(float(line.coef[1]) for line in lines)) if lines else 0.0
-    rise = float(speed(release - centre))
-    top = -float(height.coef[1]) / (2 * float(height.coef[2]))
+    rise = arc.rise(release)
     return Flight(
         release,
         catch,
-        math.hypot(level, rise),
-        math.degrees(math.atan2(rise, level)),
-        float(height(top)),
-        float(top + centre),
-        gravity,
-        float(np.sqrt(np.mean([np.square(each[inside]) for each in off]))) if off else 0.0,
-        1.0 if scale == 1.0 else GRAVITY / gravity,
-        float(height(release - centre)),
-        float(height(catch - centre)),
-        level * (catch - release),
-        begins,
-        ends,
+        speed=math.hypot(level, rise),
+        angle_deg=math.degrees(math.atan2(rise, level)),
+        apex=arc.height(arc.top),
+        apex_time=arc.top,
+        gravity=arc.gravity,
+        drift_sd=float(np.sqrt(np.mean([np.square(each[arc.inside]) for each in off]))) if off else 0.0,
+        metres_a_unit=1.0 if table.scale == 1.0 else GRAVITY / arc.gravity,
+        release_height=arc.height(release),
+        catch_height=arc.height(catch),
+        distance=level * (catch - release),
+        begins=begins,
+        ends=ends,
     )
+
+
+def _fit_arc(table: _Table, first: int, last: int) -> _Arc | None:
+    """Fit a parabola to the height from the middle of a stretch outwards, for as long as readings stay on it.
+
+    None where the stretch is too short, or too little of it was seen.
+    """
+    time, height, known = table.time, table.values[:, table.up], table.known
+    a, b = _find_core(known, first, last)
+    if time[last] - time[first] < SHORTEST or np.count_nonzero(known[a : b + 1]) < 5:
+        return None
+    for _ in range(4):
+        inside = a + np.flatnonzero(known[a : b + 1])
+        centre = float(time[a] + time[b]) / 2
+        fitted = np.polynomial.Polynomial.fit(time[inside] - centre, height[inside], 2).convert()
+        rest = height - fitted(time - centre)
+        noise = float(np.std(rest[inside])) * math.sqrt(inside.size / max(inside.size - 3, 1))
+        limit = 3.5 * max(noise, 1e-6 / table.scale)
+        near = np.where(known, rest, 0.0)
+        grown = grow(near, a, -1, limit), grow(near, b, 1, limit)
+        if grown == (a, b):
+            break
+        a, b = grown
+    level, slope, bend = (float(each) for each in fitted.coef)
+    return _Arc(a + np.flatnonzero(known[a : b + 1]), centre, level, slope, bend, rest)
+
+
+def _fit_floor(table: _Table, inside: Ints) -> tuple[list[Floats], float]:
+    """Fit straight lines to the ways along the floor: what each leaves, shape (n,), and the speed along it."""
+    time = table.time
+    off, slopes = [], []
+    for side in (i for i in range(table.values.shape[1]) if i != table.up):
+        line = np.polynomial.Polynomial.fit(time[inside], table.values[inside, side], 1).convert()
+        off.append(table.values[:, side] - line(time))
+        slopes.append(float(line.coef[1]))
+    return off, math.hypot(*slopes)
 
 
 def _find_core(known: Flags, first: int, last: int) -> tuple[int, int]:

@@ -25,7 +25,19 @@ _PLACES = 12
 
 
 class Places(NamedTuple):
-    """Where one window may lie in the music: seconds, and by how many SDs each place stands out."""
+    """Where one window may lie in the music.
+
+    Parameters
+    ----------
+    time : float
+        Where the window begins, in seconds of the recording's clock.
+    places : numpy.ndarray, shape (k,)
+        Where it would begin in the music, in seconds, the most likely first; negative where it begins before the
+        music. At most 12, none within 20 ms of another one.
+    heights : numpy.ndarray, shape (k,)
+        By how many SDs of the correlation (root mean square over all lags) each stands out, descending; from half of
+        ``STANDS_OUT`` on.
+    """
 
     time: float
     places: Floats
@@ -37,7 +49,18 @@ def whiten(sound: Sound) -> Wave:
 
     The spectrum of each 64 ms keeps its phase and the square root of its size (half of what the phase transform of
     Knapp & Carter 1976 takes out), and is then evened out over a second; full whitening would lift the noise between
-    the notes.
+    the notes. What lies below 80 Hz is taken out: handling and rooms, not music.
+
+    Parameters
+    ----------
+    sound : Sound
+        Any rate and number of channels, which are averaged.
+
+    Returns
+    -------
+    numpy.ndarray of float32, shape (n,)
+        As long as the sound at ``RATE_HZ``, and not moved in time. Its loudness does not depend on that of the sound;
+        silence stays silence.
     """
     from scipy.ndimage import uniform_filter1d
     from scipy.signal import istft, stft
@@ -63,10 +86,10 @@ class Seeker:
 
     Parameters
     ----------
-    played : numpy.ndarray, shape (n,)
-        The music, whitened, at ``RATE_HZ``.
+    played : numpy.ndarray of float32, shape (n,)
+        The music as :func:`whiten` gives it, at ``RATE_HZ``.
     length : int
-        Samples of a window.
+        Samples of every window that :meth:`everywhere` is asked for, above 0; the music is transformed once for all.
     """
 
     def __init__(self, played: Wave, length: int) -> None:
@@ -82,14 +105,30 @@ class Seeker:
         self.least = 0.05 * float(self.energy.max(initial=0.0)) + 1e-12
 
     def everywhere(self, window: Wave, time: float) -> Places:
-        """Return the places where a window stands out most."""
+        """Return the places where a window stands out most, also where only a part of it overlaps the music.
+
+        The correlation at each lag is divided by the root of the music's energy under the window, so that loud
+        passages have no advantage; either sign counts, as a loudspeaker or microphone may turn it.
+
+        Parameters
+        ----------
+        window : numpy.ndarray of float32, shape (length,)
+            Whitened, at ``RATE_HZ``.
+        time : float
+            Where it begins in the recording, in seconds; handed on as it is.
+
+        Returns
+        -------
+        Places
+            Of no place, where nothing stands out: silence, or other music.
+        """
         from scipy.fft import irfft, rfft
 
         both = irfft(self.spectrum * np.conj(rfft(window, self.size)), self.size)
         both = np.concatenate([both[self.size - self.length + 1 :], both[: len(self.played)]])
         both = both / np.sqrt(self.energy + self.least)
         spread = float(np.sqrt(np.mean(both**2))) or 1.0
-        size = np.abs(both)  # a loudspeaker or microphone may turn the sign
+        size = np.abs(both)
         places, heights = [], []
         around = round(0.02 * RATE_HZ)
         for _ in range(_PLACES):
@@ -102,7 +141,24 @@ class Seeker:
         return Places(time, np.array(places), np.array(heights))
 
     def near(self, window: Wave, place: float, reach: int) -> NDArray[np.float64] | None:
-        """Return the correlation at ``2 * reach + 1`` lags about a place; None where the music does not go so far."""
+        """Return the correlation of a window with the music at every lag about a place.
+
+        Parameters
+        ----------
+        window : numpy.ndarray of float32, shape (m,)
+            Whitened, at ``RATE_HZ``; of any length.
+        place : float
+            Where it is thought to begin in the music, in seconds.
+        reach : int
+            Samples to either side.
+
+        Returns
+        -------
+        numpy.ndarray, shape (2 * reach + 1,), or None
+            At the lags ``-reach`` to ``reach`` samples about the place, -1 to 1: the product with the music there over
+            the root of both energies, that of the music over the whole reach. 0 for silence. None where the music does
+            not go so far to either side.
+        """
         from scipy.signal import correlate
 
         start = round(place * RATE_HZ) - reach
