@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 
-from tempo_coach.errors import CoachError
 from tempo_coach.observe.circles import find_circles
 from tempo_coach.observe.picking import pick
 from tempo_coach.observe.trace import Channel, Trace
@@ -36,39 +35,6 @@ def test_wrist_circles_are_found_inside_the_arms_rise_and_fall() -> None:
     assert set(np.bincount(whole)[1:]) == {3}
 
 
-@pytest.mark.parametrize(
-    ("opposite", "ratio", "room", "arm"), [(False, 4, 4, 3), (True, 4, 4, 5), (False, 3, 3, 2), (False, 5, 5, 4)]
-)
-def test_carried_mills_are_counted_in_the_room_and_on_the_arm(
-    opposite: bool, ratio: int, room: float, arm: float
-) -> None:
-    # five in the room are four on the arm where both turn one way; against each other it is one more (exact)
-    made = movement.carried(3, opposite=opposite, ratio=ratio)
-    found = find_circles(pick(made.trace))
-    (separation,) = found.separations
-    assert separation.in_room == pytest.approx(room, abs=0.1)
-    assert separation.on_arm == pytest.approx(arm, abs=0.1)
-    assert separation.small_sense == (-1 if opposite else 1)
-    assert separation.carrying_sense == 1
-    assert separation.small_radius == pytest.approx(0.3, rel=0.03)
-    assert separation.carrying_radii[0] == pytest.approx(0.7, rel=0.03)
-    assert separation.reasons == ()
-    assert np.median(np.abs(off(found.time, made.circles[""]))) < 0.002
-
-
-def test_a_small_circle_slower_than_what_carries_it_is_still_found() -> None:
-    made = movement.carried(0, small=0.12)
-    found = find_circles(pick(made.trace))
-    assert found.separations[0].in_room == pytest.approx(4, abs=0.1)
-    assert np.median(np.abs(off(found.time, made.circles[""]))) < 0.003
-
-
-def test_too_few_cycles_are_not_called_separable() -> None:
-    made = movement.carried(0, n=2)
-    found = find_circles(pick(made.trace))
-    assert all(separation.reasons for separation in found.separations)
-
-
 def test_a_swing_has_cycles_and_no_circles() -> None:
     time = movement.clock(15, 100)
     angle = 0.9 * np.sin(2 * np.pi * 0.8 * time)
@@ -96,27 +62,3 @@ def test_a_tilted_plane_in_space_gives_the_same_circles() -> None:
 def test_positions_are_asked_for() -> None:
     with pytest.raises(ValueError, match="positions"):
         find_circles(Trace([0, 1], [[0.0], [1.0]], [Channel("ax", "acceleration", "x")]))
-
-
-@pytest.mark.parametrize("opposite", [False, True])
-@pytest.mark.parametrize(("small", "big", "known"), [(0.5, 0.5, None), (0.7, 0.3, None), (0.7, 0.15, 1.6)])
-def test_a_clubs_circle_may_be_larger_than_the_arms(
-    small: float, big: float, known: float | None, opposite: bool
-) -> None:
-    for seed in range(3):
-        made = movement.carried(seed, small=small, big=big, opposite=opposite)
-        found = find_circles(made.trace, period=known)
-        (separation,) = found.separations
-        assert separation.in_room == pytest.approx(4, abs=0.1)
-        # room frame less arm frame is the sense of the one in the other (exact): 5 where they turn against each other
-        assert separation.on_arm == pytest.approx(5 if opposite else 3, abs=0.1)
-        assert separation.small_radius == pytest.approx(small, rel=0.05)
-        near = np.abs(found.time[:, None] - made.circles[""]).min(axis=1)
-        assert np.median(near) < 0.002
-
-
-def test_circles_in_too_few_readings_are_refused_with_the_limit() -> None:
-    # a reading a second of circles of 3.1 s: what seems to repeat is an echo
-    time = np.arange(90.0)
-    with pytest.raises(CoachError, match=r"readings a second are too few .* circles of 6 s or longer"):
-        find_circles(movement.positions(time, np.column_stack([np.cos(2 * time), np.sin(2 * time)])))

@@ -8,9 +8,7 @@ import seglearn.datasets
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.cycles import find_cycles
-from tempo_coach.observe.even_steps import to_grid
 from tempo_coach.observe.picking import pick
-from tempo_coach.observe.rhythm import find_rhythm
 from tempo_coach.observe.trace import Channel, Trace
 from tests.generators import movement
 
@@ -57,14 +55,6 @@ def test_two_unlike_bumps_make_one_cycle(bump: float) -> None:
     found = find_cycles(column(time, wave, "acceleration"))
     assert found.rhythm.period == pytest.approx(1, rel=0.02)
     assert 19 <= found.time.size <= 20
-
-
-def test_a_period_that_could_be_its_half_is_told_with_less_confidence() -> None:
-    time = movement.clock(20, 100)
-    doubtful = find_rhythm(to_grid(column(time, 0.2 * np.sin(2 * np.pi * time) + np.sin(4 * np.pi * time))))
-    sure = find_rhythm(to_grid(column(time, np.sin(2 * np.pi * time))))
-    assert doubtful.confidence < 0.5 < sure.confidence
-    assert any(np.isclose(doubtful.alternatives, 0.5, rtol=0.02)) or doubtful.period < 0.6
 
 
 def test_a_small_bounce_before_each_stroke_is_no_cycle_of_its_own() -> None:
@@ -157,11 +147,6 @@ def test_what_does_not_repeat_is_said(make: Callable[[np.ndarray], np.ndarray], 
     time = movement.clock(20, 50)
     with pytest.raises(CoachError, match=said):
         find_cycles(column(time, make(time)))
-
-
-def test_one_reading_a_second_is_too_slow_and_the_limit_is_said() -> None:
-    with pytest.raises(CoachError, match="6 readings"):
-        find_cycles(column(np.arange(8.0), np.sin(np.arange(8.0))))
 
 
 @pytest.fixture(scope="module")
