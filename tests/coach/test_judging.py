@@ -166,6 +166,14 @@ def test_names_clocks_canons_and_distances_are_those_that_are_given(tmp_path: Pa
     assert offsets(canon)["Bea"] == pytest.approx(0, abs=0.01)
 
 
+def test_one_recording_of_all_is_judged_without_members(tmp_path: Path) -> None:
+    times = np.sort(np.concatenate([ALONE.moments.time, ALONE.moments.time + 0.03]))
+    (tmp_path / "together.csv").write_text("time\n" + "".join(f"{time:.6f}\n" for time in times))
+    card = coach.judge_members([str(tmp_path / "together.csv")], lay_plan=lambda _: ALONE)
+    assert card.width == pytest.approx(0.03, abs=1e-5)
+    assert card.members == () and "members" in card.reasons
+
+
 def test_what_is_wrong_with_a_group_is_said(tmp_path: Path) -> None:
     ada, bea = write_members(tmp_path)
     with pytest.raises(CoachError) as caught:
@@ -183,6 +191,8 @@ def test_what_is_wrong_with_a_group_is_said(tmp_path: Path) -> None:
     with pytest.raises(CoachError) as caught:
         coach.judge_members([ada, bea], lay_plan=lambda _: ALONE, later={"Eva": 1.0})
     assert (caught.value.message, caught.value.where) == ("expected a member (Ada é, Bea), found Eva", "--clock")
+    with pytest.raises(CoachError, match="Eva"):
+        coach.judge_members([ada, bea], lay_plan=lambda _: ALONE, partners={"Bea": "Eva"})
 
 
 def test_the_exchanges_of_a_routine_are_looked_at(tmp_path: Path) -> None:

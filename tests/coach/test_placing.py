@@ -197,7 +197,12 @@ def test_claps_are_heard_in_a_recording_or_in_a_film(gym: Gym, way: str) -> None
     film = look_at_film(gym.film) if way == "film" else None
     said: list[str] = []
     placed = coach.place_sound(
-        gym.recording, FILMED, kind="clap", film=film, clap=CLAP if way == "clap" else None, warn=said.append
+        "not looked at" if film else gym.recording,
+        FILMED,
+        kind="clap",
+        film=film,
+        clap=CLAP if way == "clap" else None,
+        warn=said.append,
     )
     assert (placed.absolute, placed.confidence, placed.take.observed_by) == (True, None, "contact")
     assert np.median(onsets_late(placed)) == pytest.approx(LATE, abs=0.002)
@@ -257,3 +262,5 @@ def test_a_recording_that_is_not_there_or_of_something_else_is_said(gym: Gym, tm
     soundfile.write(tmp_path / "silence.wav", np.zeros(5 * contacts.RATE_HZ), contacts.RATE_HZ)
     with pytest.raises(CoachError, match="is not found in the sound"):
         coach.place_sound(tmp_path / "silence.wav", FILMED)
+    with pytest.raises(CoachError, match="no contact is heard"):  # a clap says where it is, and that it is silent
+        coach.place_sound(tmp_path / "silence.wav", FILMED, clap=CLAP)

@@ -68,6 +68,22 @@ def test_a_new_one_is_named_after_its_file_and_not_written_yet(folder: Path) -> 
     assert opened.counts.seconds_at(0) == pytest.approx(1.2, abs=0.01)
 
 
+def test_the_hints_are_written_and_used_again(folder: Path) -> None:
+    path = folder / "in three.toml"
+    coach.save_routine(coach.begin_routine(path, folder / "my music é.wav", meter=3, one_at=1.2))
+    beats = coach.open_routine(path).heard.beats
+    ones = beats.times[beats.bar == 1]
+    assert ones[0] == pytest.approx(1.2, abs=0.01)
+    assert np.diff(ones) == pytest.approx(1.5, abs=0.01)
+
+
+def test_known_beats_of_a_part_are_all_the_counts_there_are(folder: Path) -> None:
+    known = write_beats(folder / "first half.txt", KNOWN[:16])
+    path = folder / "half.toml"
+    coach.save_routine(coach.begin_routine(path, folder / "my music é.wav", known=known))
+    np.testing.assert_allclose(coach.open_routine(path).counts.beats, KNOWN[:16], atol=1e-3)
+
+
 def test_known_beats_become_corrections_and_so_outlive_their_file(begun: coach.OpenRoutine, folder: Path) -> None:
     assert [each.do for each in begun.routine.corrections] == ["tapped", "one"]
     np.testing.assert_allclose(begun.counts.beats, KNOWN, atol=1e-6)
@@ -228,7 +244,8 @@ def test_one_known_beat_begins_no_routine(folder: Path) -> None:
 
 
 def test_rules_are_held_against_the_counts_as_corrected(begun: coach.OpenRoutine) -> None:
-    code, findings = coach.check_rules(begun, "until_2024")
+    opened = coach.open_routine(coach.save_routine(begun).path)
+    code, findings = coach.check_rules(opened, "until_2024")
     assert code.name
     assert {finding.rule for finding in findings} <= set(code.rules)
     measured = {finding.rule.what: finding.seconds for finding in findings}
@@ -245,11 +262,14 @@ def test_the_sheet_has_a_row_for_each_eight_and_reads_drills_beside_the_routine(
 ) -> None:
     own = folder / "own drill.toml"
     own.write_text(find_drill("clubs_mills").read_text(encoding="utf-8"), encoding="utf-8")
-    sheet = coach.sheet_of(lay_on(begun, Laid("own drill.toml", Place(3, 1.0))))
+    opened = coach.open_routine(coach.save_routine(begun).path)
+    sheet = coach.sheet_of(lay_on(opened, Laid("own drill.toml", Place(3, 1.0))))
     assert [row.number for row in sheet.rows] == [1, 2, 3]
     assert [row.start for row in sheet.rows] == pytest.approx(KNOWN[::8], abs=1e-3)
     assert [bool(row.hands) for row in sheet.rows] == [False, False, True]
     assert [drill.name for drill in sheet.drills] == ["own drill"]
+    mirrored = coach.sheet_of(lay_on(opened, Laid("own drill.toml", Place(3, 1.0), mirrored=True)))
+    assert sheet.rows[2].hands != mirrored.rows[2].hands
     own.unlink()
     with pytest.raises(CoachError) as caught:
         coach.sheet_of(lay_on(begun, Laid("own drill.toml", Place(3, 1.0))))
