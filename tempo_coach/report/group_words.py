@@ -7,6 +7,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from tempo_coach.pattern.counts import say_count
+from tempo_coach.report.text import cut
 
 if TYPE_CHECKING:
     from tempo_coach.score.group_card import GroupCard, Member
@@ -15,6 +16,8 @@ if TYPE_CHECKING:
 WIDTH = 80
 #: Offsets below this many seconds are not told apart by eye or ear in a group (common practice: a fifth of a count).
 SAME = 0.03
+#: Characters of a name: with those of the widest row the line is full.
+LONGEST_NAME = 18
 #: Characters to either side of the group's middle, and the seconds that the end stands for.
 SCALE, SCALE_END = 15, 0.15
 
@@ -51,7 +54,7 @@ def tell_group(card: GroupCard) -> str:
 
 def format_group(card: GroupCard) -> str:
     """Return the group's card as text of at most 80 columns."""
-    wide = min(max((len(m.member) for m in card.members), default=0), 20)
+    wide = min(max(len(name) for name in ("member", *(m.member for m in card.members))), LONGEST_NAME)
     lines = ["\n".join(textwrap.wrap(tell_group(card), WIDTH))]
     if card.members:
         lines += ["", f"{'member':<{wide}}  {'early':<{SCALE}}|{'late':>{SCALE}}  to group  to music  spread"]
@@ -125,7 +128,7 @@ def _row(member: Member, wide: int) -> str:
     if not math.isnan(member.offset):
         place = round(member.offset / SCALE_END * SCALE)
         marks[max(-SCALE, min(place, SCALE)) + SCALE] = "<" if place < -SCALE else ">" if place > SCALE else "o"
-    name = textwrap.shorten(member.member, wide, placeholder="…")
+    name = cut(member.member, wide)
     return f"{name:<{wide}}  {''.join(marks)}  {_signed(member.offset)}  {_signed(member.bias)}  {_ms(member.spread)}"
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.pattern.counts import say_count
 from tempo_coach.report import pictures
 from tempo_coach.report.page import Figure, Table, figures, items, legend, make_page, numbers, say
-from tempo_coach.report.text import tell_observed
+from tempo_coach.report.text import say_angle, tell_observed
 from tempo_coach.report.words import tell, tell_cycle
 
 if TYPE_CHECKING:
@@ -76,9 +76,9 @@ def _numbers(card: Scorecard) -> list[tuple[str, str, str]]:
         if lag.of != lag.to:
             half = lag.lag.half_interval
             sure = f" ± {half:.0f}°" if not math.isnan(half) else ""
-            asked = f"asked {lag.asked % 360:.0f}°" if not math.isnan(lag.asked) else ""
+            asked = f"asked {say_angle(lag.asked)}" if not math.isnan(lag.asked) else ""
             name = f"{lag.of} behind {lag.to}"
-            rows.append((name, f"{lag.lag.degrees % 360:.0f}°{sure}", f"{asked} (n {lag.lag.n})"))
+            rows.append((name, f"{say_angle(lag.lag.degrees)}{sure}", f"{asked} (n {lag.lag.n})"))
     rows.append(("missed, too many", f"{len(card.missed)}, {len(card.extra_time)}", ""))
     return rows
 

@@ -22,8 +22,8 @@ SCALE, SCALE_END = 10, 0.25
 MOST_LINES = 12
 #: An interval wider than this, as a multiple of a spread or in ms, says only that nothing is known: left to the JSON.
 WIDEST, WIDEST_BIAS_MS = 2.0, 150.0
-#: Characters of a hand's name in the table of cycles.
-LONGEST_HAND = 14
+#: Characters of a hand's name in the table of cycles, and of what trails what.
+LONGEST_HAND, LONGEST_LAG = 14, 30
 
 
 def format_card(card: Scorecard, previous: Scorecard | None = None) -> str:
@@ -55,8 +55,30 @@ def _head(card: Scorecard) -> str:
     if len(card.extra_time):
         parts.append(f"{len(card.extra_time)} too many")
     parts.append(tell_observed(card))
-    title = textwrap.shorten(card.plan.title or card.plan.drill, WIDTH, placeholder=" …")
+    title = cut(card.plan.title or card.plan.drill, WIDTH)
     return f"{title}\n{_wrap(', '.join(parts))}"
+
+
+def cut(words: str, width: int) -> str:
+    """Return words in at most so many columns, cut at their end: two long names stay apart by how they begin.
+
+    Examples
+    --------
+    >>> cut("Maximiliane-Wilhelmina", 12), cut("Ada", 12)
+    ('Maximiliane…', 'Ada')
+    """
+    return words if len(words) <= width else f"{words[: width - 1].rstrip()}…"
+
+
+def say_angle(degrees: float) -> str:
+    """Return a place on the circle in whole degrees from 0 to 359.
+
+    Examples
+    --------
+    >>> say_angle(-0.3), say_angle(185.2), say_angle(-90)
+    ('0°', '185°', '270°')
+    """
+    return f"{round(degrees) % 360}°"
 
 
 def tell_observed(card: Scorecard) -> str:
@@ -118,16 +140,16 @@ def _drift(drift: Measure) -> str:
 def _lag_name(card: Scorecard, lag: LagCard) -> str:
     labels = {each.label for each in card.lags if each.of == lag.of}
     if lag.of == lag.to:
-        return textwrap.shorten(f"{lag.label} in the cycle", 30, placeholder="…")
+        return cut(f"{lag.label} in the cycle", LONGEST_LAG)
     name = f"{lag.of} behind {lag.to}" + (f", {lag.label}" if len(labels) > 1 else "")
-    return textwrap.shorten(name, 30, placeholder="…")
+    return cut(name, LONGEST_LAG)
 
 
 def _lag(card: LagCard) -> str:
     lag = card.lag
-    asked = "" if math.isnan(card.asked) else f", asked {card.asked % 360:.0f}°"
+    asked = "" if math.isnan(card.asked) else f", asked {say_angle(card.asked)}"
     sure = "" if math.isnan(lag.half_interval) else f" ± {lag.half_interval:.0f}°"
-    return f"{lag.degrees % 360:.0f}°{sure}{asked}"
+    return f"{say_angle(lag.degrees)}{sure}{asked}"
 
 
 def _cycles(card: Scorecard) -> list[str]:
@@ -146,7 +168,7 @@ def _cycles(card: Scorecard) -> list[str]:
 def _cycle(cycle: CycleCard, wide: int) -> str:
     length = "" if math.isnan(cycle.ratio) else f"{cycle.ratio:>6.0%}"
     words = ", ".join(dict.fromkeys(flag.kind.upper() for flag in cycle.flags))
-    hand = textwrap.shorten(cycle.hand, wide, placeholder="…")
+    hand = cut(cycle.hand, wide)
     line = f"{cycle.cycle + 1:>5}  {cycle.eight:>5}  {say_count(cycle.count - 1):>5}  {hand:<{wide}}  "
     return f"{line}{_scale(cycle.ratio)}  {length:<6}  {words}".rstrip()[:WIDTH]
 
