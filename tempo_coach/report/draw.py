@@ -31,11 +31,12 @@ def draw_drill(drill: Drill, *, width: int = 78) -> str:
     str
     """
     pattern = drill.pattern
-    lines = [f"{drill.title}  ({drill.apparatus}, a cycle of {pattern.cycle_counts:g} counts)", ""]
+    head = f"{drill.title}  ({drill.apparatus}, a cycle of {pattern.cycle_counts:g} counts)"
+    lines = [*_wrap(head, width), ""]
     lines += draw_pattern(pattern, width=width)
     lines.append("")
     used = {moment.kind for hand in pattern.hands for moment in hand.moments}
-    lines.append("  ".join(f"{MARKS.get(kind, OTHER_MARK)} {kind}" for kind in sorted(used)))
+    lines += _wrap("  ".join(f"{MARKS.get(kind, OTHER_MARK)} {kind}" for kind in sorted(used)), width)
     for hand in pattern.hands:
         lines += _wrap(f"{hand.name}: {_tell_moments(hand, pattern)}", width)
     if pattern.carried:
@@ -77,7 +78,7 @@ def draw_pattern(pattern: Pattern, *, width: int = 78) -> list[str]:
         for phase in pattern.phases:
             start, end = at(phase.start), at(phase.end) if phase.end < pattern.cycle_counts else columns
             label = phase.name[: max(end - start - 2, 1)]
-            phases[start:end] = f"│{label}".ljust(end - start, "─")
+            phases[start:end] = f"│{label}".ljust(end - start, "─")[: end - start]
         rows.append(f"{'phases':<{_LEAD}}{''.join(phases)}")
     for hand in pattern.hands:
         row = ["·"] * columns
