@@ -34,7 +34,12 @@ def library_table(drills: Iterable[Drill]) -> str:
                 drill.trains,
             )
         )
-    return "\n".join("| " + " | ".join(cell.replace("|", "\\|") for cell in row) + " |" for row in rows) + "\n"
+    return "".join(f"| {' | '.join(map(_cell, row))} |\n" for row in rows)
+
+
+def _cell(words: str) -> str:
+    """Words of several lines go on one, or the row would end within them."""
+    return " ".join(words.split()).replace("|", "\\|")
 
 
 def _tell_hands(pattern: Pattern) -> str:
