@@ -37,7 +37,7 @@ def say_throw(throw: Throw) -> str:
     """Return what a flight was."""
     if throw.length == "not seen":
         missing = [name for name, late in (("release", throw.release), ("catch", throw.catch)) if math.isnan(late)]
-        return f"the {' and the '.join(missing)} was not observed"
+        return f"the {' and the '.join(missing)} {'was' if len(missing) == 1 else 'were'} not observed"
     ends = f"let go {_say_late(throw.release)}, caught {_say_late(throw.catch)}"
     if throw.length == "in time":
         return f"in time: {ends}"
