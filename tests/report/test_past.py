@@ -1,0 +1,177 @@
+"""The history in words: tables, sentences and bars, none wider than a terminal."""
+
+import csv
+import io
+import json
+import math
+from pathlib import Path
+
+import pytest
+
+from tempo_coach.history.forget import Going
+from tempo_coach.history.progress import Overnight, Point, Retention, Trend
+from tempo_coach.history.records import Athlete, Kept, Note
+from tempo_coach.history.steady import SteadyTempo
+from tempo_coach.report import past
+from tests.history.season import make_take, row
+
+NAN = math.nan
+LONG = "a name of many words " * 9
+
+
+def widest(text):
+    return max(map(len, text.splitlines()))
+
+
+def test_takes_are_a_table_with_a_head_for_each_athlete():
+    text = past.format_rows(
+        [
+            row(bias_ms=-10.4, spread_ms=19.6, flagged=2),
+            row(number=12, drill="d" * 18, steady=False, bias_ms=NAN, spread_ms=NAN),
+            row(number=13, athlete="Bo", drill="e" * 17, begun="2031-05-05T07:05:59"),
+        ],
+        all_takes=40,
+    )
+    head = "  take  begun             drill              tempo  early/late  spread  flagged"
+    assert text.splitlines() == [
+        "",
+        "Ada",
+        head,
+        "     1  2031-05-04 18:15  clubs_mills         100 =    -10 ms    20 ms  2",
+        "    12  2031-05-04 18:15  dddddddddddddddd…   100",
+        "",
+        "Bo",
+        head,
+        "    13  2031-05-05 07:05  eeeeeeeeeeeeeeeee   100 =    -10 ms    20 ms",
+        "",
+        "3 of 40 takes; = marks those that were steady.",
+    ]
+    assert widest(past.format_rows([row(athlete=LONG, number=999_999, flagged=99)], all_takes=1)) <= past.WIDTH
+
+
+def test_no_takes_are_said_to_be_none_or_none_like_that():
+    assert past.format_rows([], all_takes=0) == "No take is kept yet."
+    assert past.format_rows([], all_takes=3) == "No take is like that."
+
+
+def test_a_table_for_other_programs_is_read_back():
+    rows = [row(title='a, "b"\nc', spread_ms=NAN), row(number=2)]
+    back = list(csv.DictReader(io.StringIO(past.rows_to_csv(rows))))
+    assert [each["number"] for each in back] == ["1", "2"]
+    assert (back[0]["title"], back[0]["spread_ms"], back[1]["spread_ms"]) == ('a, "b"\nc', "", "20.0")
+    assert past.rows_to_csv([]).count("\n") == 1
+
+
+def test_who_is_in_the_history():
+    assert past.format_athletes([]) == "Nobody is in the history yet."
+    text = past.format_athletes(
+        [
+            Athlete("Ada", 3, "2031-05-04T18:15", "2031-06-01T09:00"),
+            Athlete("Bo", 0, "", ""),
+            Athlete(LONG, 1, "2031", "2032"),
+        ]
+    )
+    assert text.startswith("Ada: 3 takes, 2031-05-04 to 2031-06-01\nBo: 0 takes, none yet\na name")
+    assert widest(text) <= past.WIDTH
+
+
+def test_a_kept_take_says_where_it_belongs():
+    notes = (Note(1, "2031-05-06T10:00", "wrist"), Note(1, "2031-05-07T10:00", LONG))
+    text = past.format_kept(Kept(row(routine="Spring"), make_take(), {}, "2031-06-02T08:00", 1, notes), "THE CARD")
+    assert text.splitlines()[:4] == [
+        "Take 1, Ada, 2031-05-04 18:15, observed by tap",
+        "Routine: Spring",
+        "Scored again on 2031-06-02; 1 older scorecard is kept.",
+        "Note of 2031-05-06: wrist",
+    ]
+    assert text.endswith("\n\nTHE CARD") and widest(text) <= past.WIDTH
+    plain = past.format_kept(Kept(row(), make_take(), {}, "2031-06-02", 0, ()), "x")
+    assert plain == "Take 1, Ada, 2031-05-04 18:15, observed by tap\n\nx"
+    assert "2 older scorecards are kept." in past.format_kept(Kept(row(), make_take(), {}, "2031", 2, ()), "x")
+
+
+@pytest.mark.parametrize(
+    ("slope", "low", "high", "said"),
+    [
+        (-1.26, -2.0, -0.5, "Spread 20.0 ms and getting smaller: -1.3 ms a week, between -2.0 and -0.5."),
+        (1.24, 0.5, 2.0, "Spread 20.0 ms and growing: +1.2 ms a week, between +0.5 and +2.0."),
+        (-1.26, -2.0, 0.5, "Spread 20.0 ms: no change beyond chance (-1.3 ms a week, between -2.0 and +0.5)."),
+        (NAN, NAN, NAN, "Spread: too few days."),
+    ],
+)
+def test_a_trend_says_no_more_than_its_interval(slope, low, high, said):
+    points = (Point("2031-05-04", 0.0, 20.0, 1),)
+    assert past.tell_trend(Trend("spread_ms", points, slope, low, high, 20.0, "too few days"), "spread", "ms") == said
+
+
+def test_what_was_kept_overnight():
+    nights = (Overnight("2031-05-04", "2031-05-05", 30.0, 36.4), Overnight("2031-05-05", "2031-05-06", 28.0, 29.6))
+    assert past.tell_retention(Retention(nights, 1.134)) == (
+        "Kept overnight: the first block without cues has 1.13 times the spread of the last one of the day before "
+        "(middle of 2 nights; 2031-05-06: 28 ms, then 30 ms)."
+    )
+    assert "(middle of one night; 2031-05-05: 30 ms, then 36 ms)" in past.tell_retention(Retention(nights[:1], 1.2))
+    assert past.tell_retention(Retention((), NAN, "no two days")) == "Kept overnight: no two days."
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "said"),
+    [
+        (93.6, 108.4, "between 94 and 108"),
+        (90.0, 108.4, "between 90 or less and 108"),
+        (91, 110.0, "between 91 and 110 or more"),
+    ],
+)
+def test_the_steady_tempo_and_where_its_interval_ends_with_what_was_tried(low, high, said):
+    shares = tuple((bpm, 5, 0.8, 0.8) for bpm in (90.0, 100.0, 110.0))
+    assert past.tell_tempo(SteadyTempo(101.6, shares, low=low, high=high)) == (
+        f"Four takes of five are steady up to 102 beats a minute (95 %: {said})."
+    )
+    assert (
+        past.tell_tempo(SteadyTempo(NAN, (), "too few"))
+        == "The tempo up to which four takes of five are steady: too few."
+    )
+
+
+@pytest.mark.parametrize(
+    ("values", "bars"),
+    [
+        ([], ""),
+        ([0.0, 0.0], "▁▁"),
+        ([5.0], "█"),
+        ([0, 1, 2, 3, 4, 5, 6, 7, 8], "▁▂▃▄▅▆▇██"),
+        ([NAN, 8, NAN, 4], "█▅"),
+        ([100, *range(1, 11)], "▁▂▃▄▅▅▆▇██"),
+    ],
+)
+def test_bars_of_the_last_values_as_high_as_they_are(values, bars):
+    assert past.spark(values, 10) == bars
+
+
+def test_what_would_go_with_an_athlete():
+    going = Going("Ada", 3, 96, 4, 2, "2031-05-04T18:15", "2031-06-01T09:00", (Path("a.jsonl"),), (Path("b.db"),))
+    assert past.format_going(going).splitlines() == [
+        "All of Ada would be removed for good:",
+        "  3 takes with 96 onsets, 2031-05-04 to 2031-06-01",
+        "  4 scorecards",
+        "  2 notes",
+        "  the file a.jsonl",
+        "  what the copy b.db holds of her",
+        "Backups that you made, and files that you exported, stay where you put them.",
+    ]
+    assert "  0 takes with 0 onsets\n" in past.format_going(Going("Bo", 0, 0, 0, 0, "", "", (), ()))
+
+
+def test_how_it_goes_on_fits_the_page_with_one_take_and_with_many():
+    for rows in (
+        [row(athlete=LONG, title=LONG)],
+        [row(begun=f"2031-05-{k + 1:02d}T18:00", spread_ms=50.0 - k) for k in range(28)],
+    ):
+        text = past.format_progress(rows)
+        assert widest(text) <= past.WIDTH
+        json.dumps(past.progress_to_dict(rows), allow_nan=False)
+    assert "28 takes in 28 sessions, 2031-05-01 to 2031-05-28\n" in text
+    assert "\n\nSpread 23.0 ms and getting smaller: -7.0 ms a week, between -7.0 and -7.0.\n  ████" in text
+    assert text.endswith(
+        "Last session, 2031-05-28: 1 takes, 1 minutes, 8 cycles, 16 moments; 1 of the\n  takes were steady."
+    )
