@@ -69,12 +69,12 @@ def test_a_new_one_is_named_after_its_file_and_not_written_yet(folder: Path) -> 
 
 
 def test_the_hints_are_written_and_used_again(folder: Path) -> None:
-    path = folder / "in three.toml"
-    coach.save_routine(coach.begin_routine(path, folder / "my music é.wav", meter=3, one_at=1.2))
+    path = folder / "in fives.toml"
+    coach.save_routine(coach.begin_routine(path, folder / "my music é.wav", meter=5, one_at=1.2))
     beats = coach.open_routine(path).heard.beats
     ones = beats.times[beats.bar == 1]
     assert ones[0] == pytest.approx(1.2, abs=0.01)
-    assert np.diff(ones) == pytest.approx(1.5, abs=0.01)
+    assert np.diff(ones) == pytest.approx(2.5, abs=0.01)
 
 
 def test_known_beats_of_a_part_are_all_the_counts_there_are(folder: Path) -> None:
