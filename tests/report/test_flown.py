@@ -13,6 +13,7 @@ from tempo_coach.score.tossed import Tossed
 #: A toss of a metre trace: 1.2 s in the air; 9.80665 is the standard acceleration of free fall (CGPM 1901).
 FLIGHT = Flight(1.0, 2.2, 6.6, 78.0, 3.5, 0.6, 9.80665, 0.0, 1.0, 1.5, 1.5, 1.6)
 SEEN = "in the air from 1.000 to 2.200 s (1.200 s)"
+OR = "or the point is not the apparatus' middle"
 SCALE = "g comes out as 9.81 m/s², so the scale is right"
 
 
@@ -46,17 +47,11 @@ def test_what_was_thrown(changes, said):
         (9.80665 * 0.971, "g comes out as 9.52 m/s², so the scale is right"),
         (
             9.80665 * 1.1,
-            (
-                "g comes out as 10.79 instead of 9.81 m/s²: lengths are 10% too large, or the point is not the apparatus' "
-                "middle"
-            ),
+            f"g comes out as 10.79 instead of 9.81 m/s²: lengths are 10% too large, {OR}",
         ),
         (
             9.80665 * 0.5,
-            (
-                "g comes out as 4.90 instead of 9.81 m/s²: lengths are 50% too small, or the point is not the apparatus' "
-                "middle"
-            ),
+            f"g comes out as 4.90 instead of 9.81 m/s²: lengths are 50% too small, {OR}",
         ),
     ],
 )
