@@ -6,7 +6,6 @@ import json
 import shutil
 import subprocess
 import sys
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -86,31 +85,6 @@ def lag_of(found: np.ndarray, asked: np.ndarray) -> int:
     return at if at < size // 2 else at - size
 
 
-@pytest.mark.parametrize("turned", [0, 90, 180, 270])
-def test_a_turned_film_is_read_upright(tmp_path, turned):
-    film = look_at_film(write(tmp_path / "a.mp4", times=TIMES[:5], sound=None, turned=turned))
-    frame = next(read_frames(film))
-    stored = next(read_frames(replace(film, turned=0)))
-    assert (film.width, film.height) == (SIZE if turned in (0, 180) else SIZE[::-1])
-    assert np.array_equal(frame.luma, np.rot90(stored.luma, turned // 90))
-    assert np.array_equal(frame.red, np.rot90(stored.red, turned // 90))
-
-
-@pytest.mark.parametrize("turned", [0, 90])
-def test_a_picture_for_looking_has_the_colours_that_ffmpeg_gives(tmp_path, turned):
-    import cv2
-
-    if shutil.which("ffmpeg") is None:
-        skip_for_missing_part("the program ffmpeg is not installed")
-    path = write(tmp_path / "a.mp4", times=TIMES[:5], sound=None, turned=turned)
-    asked = ["ffmpeg", "-v", "error", "-i", str(path), "-frames:v", "1", str(tmp_path / "a.png")]
-    subprocess.run(asked, check=True)
-    theirs = cv2.imread(str(tmp_path / "a.png")).astype(int)
-    ours = next(read_frames(look_at_film(path))).bgr()
-    assert ours.shape == theirs.shape
-    assert np.abs(ours - theirs).mean() < 2
-
-
 def test_a_window_gives_the_same_pictures_and_sound_at_the_same_times(tmp_path):
     path = write(tmp_path / "a.mp4")
     inside = TIMES[(TIMES >= 1.25) & (TIMES <= 2.5)]
@@ -165,28 +139,6 @@ def test_slow_motion_is_put_back_to_life(tmp_path):
     assert film.real_rate_hz == pytest.approx(240, rel=0.01)
     assert any("240" in note for note in film.notes)
     assert look_at_film(path, slowed=1).slowed == 1
-
-
-@pytest.mark.parametrize("transfer", [16, 18])
-def test_an_hdr_film_is_said_to_be_one_and_has_nearly_the_colours_of_an_ordinary_one(tmp_path, transfer):
-    """What BT.2087, BT.2100 and BT.2408 make of a colour (tests/generators/films.py) is turned back."""
-    colours = [films.RED, films.GREEN, films.BLUE, films.YELLOW, films.PINK, films.WHITE, (128, 128, 128)]
-    picture = np.repeat(np.repeat(np.array(colours, np.uint8)[None], 96, axis=0), 32, axis=1)
-    shown = [(k / 30, picture) for k in range(3)]
-    size = picture.shape[1], 96
-    film = look_at_film(films.write_film(tmp_path / "a.mp4", shown, size=size, transfer=transfer, crf=8))
-    assert any("HDR" in note and "--at" in note for note in film.notes)
-    plain = look_at_film(films.write_film(tmp_path / "b.mp4", shown, size=size, crf=8))
-    assert not plain.notes
-    ours, theirs = (next(read_frames(each)) for each in (film, plain))
-    middle = np.s_[20, 8::16]
-    colour = np.array([[frame.blue[middle], frame.red[middle]] for frame in (ours, theirs)]).astype(float) - 128
-    size, hue = np.hypot(*np.moveaxis(colour, 1, 0)), np.degrees(np.arctan2(colour[:, 1], colour[:, 0]))
-    assert size[0, :5] == pytest.approx(size[1, :5], rel=0.4)
-    assert np.abs((hue[0, :5] - hue[1, :5] + 180) % 360 - 180).max() < 17  # names lie further apart
-    assert size[:, 5:].max() < 3
-    greys = np.s_[40, [32 * 5 + 16, 32 * 6 + 16]]
-    assert ours.luma[greys].astype(int) == pytest.approx(theirs.luma[greys].astype(int), abs=3)
 
 
 def test_what_pictures_can_time_is_the_spread_of_a_uniform_step():

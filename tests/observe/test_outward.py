@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 
-from tempo_coach.observe.mover import observe, observe_low
 from tempo_coach.observe.outward import find_low_points
 from tempo_coach.observe.picking import pick
 from tempo_coach.observe.trace import Channel, Trace
@@ -42,14 +41,6 @@ def test_low_points_are_found_however_the_sensor_sits(degrees: float, mirrored: 
     assert np.median(np.concatenate(errors)) < 0.005
 
 
-def test_acceleration_alone_gives_the_period_and_the_count() -> None:
-    instants, phase, time = made(3)
-    found = observe(pick(movement.sensor(3, phase, time), quantity="acceleration"))
-    assert np.median(found.cycles.periods) == pytest.approx(np.median(np.diff(instants)), rel=0.02)
-    assert abs(found.events.size - 19) <= 1
-    assert (found.circles.sense == 0).all()
-
-
 def test_a_swing_has_cycles_and_no_low_points() -> None:
     time = movement.clock(15, 100)
     swing = np.column_stack([2 * np.cos(2 * np.pi * 0.8 * time), 0.1 * time, 9.8 + 0 * time + 0.01 * np.cos(9 * time)])
@@ -66,15 +57,3 @@ def test_one_axis_is_not_enough() -> None:
     assert found.time.size == 0
     with pytest.raises(ValueError, match="accelerations"):
         find_low_points(pick(sensor, quantity="rotation"))
-
-
-def test_a_turning_rate_is_given_its_low_points_by_the_accelerometer_beside_it() -> None:
-    _, phase, time = made(4)
-    both = movement.sensor(4, phase, time)
-    rate = observe(pick(both, quantity="rotation"))
-    assert rate.circles.zero == "start"
-    low = observe_low(both, rate)
-    assert low.circles.zero == "low"
-    np.testing.assert_allclose(low.events[2:6], movement.low_points(phase, time)[2:6], atol=0.012)
-    alone = pick(both, quantity="rotation")
-    assert observe_low(alone, rate) is rate
