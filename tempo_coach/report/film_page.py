@@ -96,7 +96,9 @@ def sum_up(filmed: Filmed) -> str:
 
 
 def cycle_starts(filmed: Filmed) -> Floats:
-    """Return where the first marker's cycles begin, in seconds of the trace; every second where nothing repeats.
+    """Return where the first marker's cycles begin, in seconds of the trace.
+
+    Where nothing repeats it is every second, or ``MOST`` even steps of a longer film.
 
     Returns
     -------
