@@ -80,16 +80,6 @@ def test_every_released_version_is_brought_up_to_date_with_a_copy_before(path, m
         assert before.execute("PRAGMA integrity_check").fetchone() == ("ok",)
 
 
-def test_the_tables_of_a_new_file_are_those_of_the_released_version(path):
-    fill(path, 1)
-    with contextlib.closing(sqlite3.connect(":memory:")) as old:
-        old.executescript(VERSION_1.read_text())
-        released = old.execute("SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL ORDER BY name").fetchall()
-    with History(path) as history:
-        now = [row[:] for row in history.ask("SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL ORDER BY name")]
-    assert now == released  # a change of the tables needs a migration, not another first one
-
-
 def test_a_migration_that_fails_changes_nothing(path, monkeypatch):
     fill(path)
     further = ("ALTER TABLE athlete ADD COLUMN squad TEXT", "SELECT nonsense")

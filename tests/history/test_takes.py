@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
-from tempo_coach.history.records import Wanted, read_day, read_name
+from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
 from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.pattern.planfile import plan_to_dict
@@ -138,15 +138,6 @@ def test_one_name_written_in_two_ways_is_one_athlete(history):
     assert [(athlete.name, athlete.takes) for athlete in history.athletes()] == [("Zoë", 2)]
 
 
-@pytest.mark.parametrize(
-    ("name", "said"),
-    [("", "found nothing"), (" \n", "found nothing"), ("a" * 10_000, "found 10000"), ("a\0b", "print")],
-)
-def test_what_is_no_name_is_said(name, said):
-    with pytest.raises(CoachError, match=said):
-        read_name(name)
-
-
 def test_who_or_what_is_not_there_is_said(history):
     put(history, 1, athlete="Adelina")
     with pytest.raises(CoachError, match=r"no athlete 'Adelin' .*did you mean Adelina\?"):
@@ -176,15 +167,3 @@ def test_notes_of_takes_and_of_athletes(history):
         (number, "slept badly"),
         (None, "left-handed"),
     ]
-
-
-def test_days_as_they_are_said():
-    from datetime import date
-
-    today = date(2031, 5, 20)
-    assert read_day("2031-05-04", today=today, where="--since") == "2031-05-04"
-    assert read_day("today", today=today, where="--since") == "2031-05-20"
-    assert read_day("0", today=today, where="--since") == "2031-05-20"
-    for wrong in ("4.5.", "yesterday", "9" * 30, ""):
-        with pytest.raises(CoachError, match="--since: expected a day"):
-            read_day(wrong, today=today, where="--since")
