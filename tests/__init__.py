@@ -1,4 +1,4 @@
 """The gate and its tests; ``python -m tests`` runs them."""
 
-#: How pytest is told to use more than one core, with the groups of ``conftest.pytest_collection_modifyitems``.
-SIDE_BY_SIDE = ("-n", "auto", "--maxprocesses", "4", "--dist", "loadgroup", "--no-loadscope-reorder")
+#: How pytest is told to use more than one core; ``conftest.pytest_xdist_make_scheduler`` says what stays together.
+SIDE_BY_SIDE = ("-n", "auto", "--maxprocesses", "4", "--dist", "loadfile", "--no-loadscope-reorder")

@@ -3,6 +3,7 @@
 import hashlib
 import os
 import tempfile
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +12,8 @@ from hypothesis import settings
 
 # The gate is exact: the same examples every time. Long searches for new ones belong to the benchmarks.
 settings.register_profile("gate", derandomize=True, deadline=None, max_examples=60, database=None)
+# With the oldest dependencies it is their behaviour that is looked at, which fewer examples show.
+settings.register_profile("floors", settings.get_profile("gate"), max_examples=10)
 settings.load_profile("gate")
 
 #: No test touches the history or the cache of whoever runs it, and nothing is left behind.
@@ -33,14 +36,28 @@ def skip_for_missing_part(reason: str) -> None:
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Keep a file's tests in one process, and all that play sound in one, begun first: they take their real time."""
+    """Begin with all that play sound: they take their real time."""
     for item in items:
-        group = str(item.path)
         if "sound_server" in item.fixturenames:
-            group = "played"
             item.add_marker(pytest.mark.played)
-        item.add_marker(pytest.mark.xdist_group(group))
     items.sort(key=lambda item: item.get_closest_marker("played") is None)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
+    """Keep a file's tests in one process, and all files that play sound in one: two would disturb each other."""
+    from xdist.scheduler import LoadFileScheduling
+
+    @cache
+    def plays(file: str) -> bool:
+        return "sound_server" in (config.rootpath / file).read_text(encoding="utf-8")
+
+    class ByFile(LoadFileScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            file = super()._split_scope(nodeid)
+            return "played" if plays(file) else file
+
+    return ByFile(config, log)
 
 
 @pytest.fixture(scope="session", autouse=True)

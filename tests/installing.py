@@ -67,7 +67,7 @@ def run_with_floors(folder: Path) -> int:
     floors.write_text("\n".join(find_floors()), encoding="utf-8")
     python = make_environment(folder / "floors")
     subprocess.run([str(python), "-m", "pip", *INSTALL, "-c", str(floors), f"{ROOT}[test]"], check=True)
-    tests = [str(python), "-m", "pytest", "-q", *SIDE_BY_SIDE, "-m", "not played"]
+    tests = [str(python), "-m", "pytest", "-q", *SIDE_BY_SIDE, "-m", "not played", "--hypothesis-profile=floors"]
     return subprocess.run(tests, cwd=ROOT, check=False).returncode
 
 
