@@ -8,11 +8,12 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 
-from tempo_coach.music.countmap import CountMap
+from tempo_coach.music.countmap import CountMap, Place
+from tempo_coach.pattern.routine import Laid, Note, Steps
 from tempo_coach.report.sheet import make_sheet
 from tempo_coach.report.sheet_page import sheet_page
 from tests.conftest import skip_for_missing_part
-from tests.report.sheets import full, load, routine
+from tests.report.sheets import COUNTS, DURATION, full, load, routine
 
 
 class Outline(HTMLParser):
@@ -66,3 +67,52 @@ def test_a_browser_prints_it_on_a4(tmp_path):
     assert len(boxes) == 1
     assert float(boxes[0][0]) / 72 * 25.4 == pytest.approx(210, abs=0.5)
     assert float(boxes[0][1]) / 72 * 25.4 == pytest.approx(297, abs=0.5)
+
+
+def row_of(html, number):
+    return re.findall(r'<tr><td class="n">.*?</tr>', html, re.DOTALL)[number - 1]
+
+
+def test_signs_stand_at_their_share_of_the_line_with_their_name():
+    html = sheet_page(make_sheet(routine(laid=(Laid("clubs_mills", Place(2, 1), 1),)), COUNTS, DURATION, load))
+    row = row_of(html, 2)
+    assert re.findall(r'class="sign" style="left:([\d.]+)%" title="(\w+)"', row) == [
+        (f"{100 * at / 8:.2f}", "circle") for at in (1, 3, 5, 7, 2, 4, 6)
+    ]
+    assert re.findall(r"<b>(. \w+)</b>", row) == ["● right", "◆ left"]
+
+
+def test_an_eight_says_its_time_its_tempo_and_where_it_slows():
+    rows = [row_of(sheet_page(full()), number) for number in range(1, 7)]
+    assert "0:16.0<b>100 ↓ slower</b>" in rows[4]
+    assert "0:04.0<b>120</b>" in rows[1]
+    assert "pause 2.0 s after 4</i>" in rows[3] and not any("pause" in row for row in rows[:3] + rows[4:])
+
+
+def test_what_else_is_said_in_order_of_its_count():
+    html = sheet_page(full())
+    said = [re.findall(r"<div><b>(.*?)</b> (.*?)</div>", row_of(html, number)) for number in (1, 2, 3, 4, 6)]
+    assert said[0][1] == ("3", "first movement")
+    assert said[1] == [("5", "dance steps")]
+    assert said[2] == [("7&amp;", "toss right")]
+    assert said[3] == [] and ("8", "last movement") in said[4]
+    assert [html.count(f"</b> {what}</div>") for what in ("dance steps", "first movement")] == [1, 1]
+
+
+def test_steps_go_from_count_to_count_and_are_cut_at_the_ends_of_a_line():
+    html = sheet_page(full())
+    found = [re.findall(r'class="wide" style="left:([\d.]+)%;width:([\d.]+)%', row_of(html, k)) for k in (1, 2, 3, 4)]
+    assert found == [[], [("50.00", "50.00")], [("0.00", "100.00")], [("0.00", "25.00")]]
+    counts = CountMap(0.5 * np.arange(24), ((0, 12), (12, 12)))
+    steps = make_sheet(routine(steps=(Steps(Place(1, 5), Place(1, 11)),)), counts, 12.0, load)
+    assert re.findall(r'class="wide" style="left:([\d.]+)%;width:([\d.]+)%', sheet_page(steps)) == [
+        ("50.00", "50.00"), ("0.00", "25.00"),
+    ]  # fmt: skip
+
+
+def test_remarks_and_titles_are_escaped():
+    made = routine(notes="a < b & c", remarks=(Note(1, "<i>wait</i> & see"),))
+    html = sheet_page(make_sheet(made, COUNTS, DURATION, load))
+    assert "<i>wait" not in html and "&lt;i&gt;wait&lt;/i&gt; &amp; see" in html
+    assert '<p class="about">a &lt; b &amp; c</p>' in html
+    assert html.count("Invented &amp; made up") == 2
