@@ -30,6 +30,8 @@ LEAST_LIKENESS = 0.4
 #: A reading beyond this many times the 90th percentile is cut back before the period is looked for: knocks.
 _CLIP = 2.5
 _FAR_MARGIN = 0.05
+# A period that is told may be out by 30 %.
+_ABOUT = 0.7, 1.3
 _SHORTEST, _LONGEST = 0.12, 12.0
 _STATES_AN_OCTAVE = 32
 #: What a change of tempo by an octave costs, in likeness of one window.
@@ -109,8 +111,7 @@ def find_rhythm(grid: Grid, *, period: float | None = None) -> Rhythm:
     CoachError
         If the readings come too slowly for any circle, or do not repeat.
     """
-    signal = _prepare(grid, period)
-    n = len(signal)
+    n = len(grid.values)
     shortest = max(_SHORTEST, READINGS_A_CYCLE * grid.step)
     longest = min(_LONGEST, 0.6 * n * grid.step)
     if shortest >= longest:
@@ -119,7 +120,15 @@ def find_rhythm(grid: Grid, *, period: float | None = None) -> Rhythm:
             hint=f"a circle needs {READINGS_A_CYCLE:.0f} readings, and a cycle has to be seen twice; 50 Hz is good",
         )
     if period is not None:
-        shortest, longest = max(shortest, 0.7 * period), min(longest, 1.3 * period)
+        nearest, furthest = shortest / _ABOUT[1], longest / _ABOUT[0]
+        if not nearest < period < furthest:
+            raise CoachError(
+                f"a cycle of {period:g} s: expected {nearest:.2g} to {furthest:.3g} s in {n * grid.step:.3g} s "
+                "of readings",
+                hint="give about how many seconds one cycle takes, or leave it to be found",
+            )
+        shortest, longest = max(shortest, _ABOUT[0] * period), min(longest, _ABOUT[1] * period)
+    signal = _prepare(grid, period)
     likeness = _likeness(signal, int(np.ceil(longest / grid.step)) + 2)
     peaks = _peaks(likeness, shortest / grid.step, longest / grid.step)
     heights = np.interp(peaks, np.arange(likeness.size), likeness)

@@ -54,6 +54,13 @@ def test_a_known_period_is_kept_within_30_percent() -> None:
         find_rhythm(grid(wave), period=1.45)  # 1.015 to 1.885 s: neither one cycle nor two
 
 
+@pytest.mark.parametrize("period", [0.0001, 0.05, 20.0, 1e9])
+def test_a_period_that_no_such_readings_can_show_is_refused(period: float) -> None:
+    # 20 s of readings, 0.01 s apart: cycles of 0.12 to 12 s, and 30 % to either side
+    with pytest.raises(CoachError, match=r"expected 0\.092 to 17\.1 s in 20 s of readings"):
+        find_rhythm(grid(sine(1.0)), period=period)
+
+
 def test_a_tempo_that_doubles_is_followed() -> None:
     time = np.arange(0, 30, 0.01)
     found = find_rhythm(grid(np.sin(2 * np.pi * np.where(time < 15, time, 2 * time - 15))))
