@@ -1,15 +1,19 @@
 """What is said: one rule at a time, each on a take whose one thing is known."""
 
+import math
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from tempo_coach import coach
 from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.pattern.counts import say_count
 from tempo_coach.report.sentence import tell, tell_cycle
 from tempo_coach.report.words import card_to_dict
 from tempo_coach.score.card import judge
+from tempo_coach.score.scorecard import Flag, Measure
 from tests.benchmarks.performer import Performer, perform
 from tests.report.takes import MILLS, ROPE, card, late
 
@@ -151,3 +155,126 @@ def test_praise_only_beyond_chance():
     assert not tell(same, before).startswith("Better")
     assert not tell(before, after).startswith("Better")
     assert "sentence" in card_to_dict(after, before)
+
+
+GOOD = card(MILLS)
+
+
+def with_measures(made=GOOD, **values):
+    return replace(made, measures={**made.measures, **values})
+
+
+@pytest.mark.parametrize(
+    ("values", "said"),
+    [
+        (
+            {"period_cv_pct": Measure(1.26, 15), "spread_ms": Measure(7.6, 32)},
+            "Even and in time: cycles differ by 1.3 %, moments by 8 ms. Fewer cues next.",
+        ),
+        (
+            {"period_cv_pct": Measure(math.nan, 0), "spread_ms": Measure(7.4, 32)},
+            "In time: 7 ms of spread. Fewer cues next.",
+        ),
+        (
+            {"period_ratio_mean": Measure(0.9476, 15, 0.94, 0.955)},
+            "You run ahead of the count: your cycles are 5.2% short on average. Wait for the ones.",
+        ),
+        (
+            {"period_ratio_mean": Measure(1.0624, 15, 1.05, 1.07)},
+            "You fall behind the count: your cycles are 6.2% long on average. Stay with the ones.",
+        ),
+        (
+            {"drift_pct_per_cycle": Measure(0.5, 15, 0.4, 0.6)},
+            "You slow down as you go: 7.5% over 15 cycles. Keep the last cycle like the first.",
+        ),
+        (
+            {"drift_pct_per_cycle": Measure(-0.5, 15, -0.6, -0.4)},
+            "You speed up as you go: 7.5% over 15 cycles. Keep the last cycle like the first.",
+        ),
+        (
+            {"bias_ms": Measure(90.4, 32, 80.2, 100.6)},
+            "It is even, and all of it is late (90 ms, between 80 and 101): move the whole of it earlier.",
+        ),
+        (
+            {"bias_ms": Measure(-90.4, 32, -100.6, -80.2)},
+            "It is even, and all of it is early (90 ms, between 80 and 101): move the whole of it later.",
+        ),
+    ],
+)
+def test_the_whole_sentence_of_a_rule(values, said):
+    assert tell(with_measures(**values)) == said
+
+
+@pytest.mark.parametrize(
+    "values",
+    [
+        {"period_ratio_mean": Measure(0.9, 15, 0.79, 1.01)},
+        {"period_ratio_mean": Measure(0.9, 2)},
+        {"drift_pct_per_cycle": Measure(0.5, 15, -0.1, 1.1)},
+        {"drift_pct_per_cycle": Measure(0.1, 15, 0.05, 0.15)},
+        {"bias_ms": Measure(90.0, 32, -1.0, 181.0)},
+        {"bias_ms": Measure(25.0, 32, 20.0, 30.0)},
+    ],
+)
+def test_what_is_not_beyond_chance_or_cannot_be_heard_is_no_fault(values):
+    assert tell(with_measures(**values)).startswith("Even and in time")
+
+
+def test_praise_names_the_measure_before_and_now():
+    before = with_measures(period_cv_pct=Measure(9.04, 15, 7.0, 12.0))
+    now = with_measures(period_cv_pct=Measure(1.26, 15, 1.0, 2.0))
+    assert tell(now, before).startswith(
+        "Better: your cycles are more even, 9.0 % before and 1.3 % now. Even and in time"
+    )
+    before = with_measures(spread_ms=Measure(30.0, 32, 25.0, 40.0))
+    assert tell(GOOD, before).startswith("Better: you are steadier, 30.0 ms before and ")
+    touching = with_measures(spread_ms=Measure(30.0, 32, 5.0, 99.0))
+    assert not tell(GOOD, touching).startswith("Better")
+    unknown = with_measures(spread_ms=Measure(30.0, 2), period_cv_pct=Measure(math.nan, 0))
+    assert not tell(GOOD, unknown).startswith("Better")
+
+
+def test_one_in_ten_missed_is_too_many():
+    assert tell(card(MILLS, keep=[k for k in range(32) if k not in (5, 12, 20, 29)])).startswith(
+        "4 of 32 moments are missing: take it slower, with every cue"
+    )
+    assert "moments are missing" not in tell(card(MILLS, keep=[k for k in range(32) if k not in (5, 12, 20)]))
+
+
+def broken_in(*cycles):
+    made = card(MILLS, late(MILLS, 10, 0.15))
+    (broken,) = made.flagged
+    rows = tuple(replace(cycle, flags=broken.flags if cycle.cycle in cycles else ()) for cycle in made.cycles)
+    return replace(made, cycles=rows)
+
+
+@pytest.mark.parametrize(
+    ("cycles", "said"),
+    [
+        ((5,), " The others are even."),
+        ((5, 6, 7, 8), " 3 more of 16 cycles broke; the others are even."),
+        ((4, 5, 6, 7, 8), " 5 of 16 cycles broke: slow down until none does."),
+    ],
+)
+def test_how_many_broke_is_said_behind_the_worst(cycles, said):
+    told = tell(broken_in(*cycles))
+    assert told.startswith("Look at cycle ") and told.endswith(said)
+
+
+def test_every_kind_of_fault_has_its_words():
+    made = card(ROPE)
+    cycle = made.cycles[3]
+    place = ROPE.place(cycle.positions[1])
+    flags = (
+        Flag("late", "high 1", 0.1504),
+        Flag("early", "high 2", -0.0996),
+        Flag("long", "", 0.1 * cycle.period / cycle.ratio),
+        Flag("missed", "low"),
+        Flag("extra"),
+    )
+    told = tell_cycle(made, replace(cycle, flags=flags))
+    assert told == (
+        f"cycle 4, eight {place.eight} count {say_count(place.count - 1)}: the circle “high 1” came 150 ms late; "
+        "the circle “high 2” came 100 ms early; the cycle was 10% too long "
+        f"({100 * cycle.period / cycle.ratio:.0f} ms); the circle “low” was missed; one too many"
+    )
