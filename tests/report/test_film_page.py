@@ -31,6 +31,7 @@ def page_of(monkeypatch):
         ((), "Seen nearly everywhere, with no gap longer than 0.3 s."),
         (((1.0, 1.2),), "Seen nearly everywhere, with no gap longer than 0.3 s."),
         (((1.0, 1.2), (2.0, 2.5)), "Seen nearly everywhere; the longest gap is left from 1.97 to 2.50 s."),
+        (((1.0, 1.5), (2.0, 2.2)), "Seen nearly everywhere; the longest gap is left from 0.97 to 1.50 s."),
         (((1.0, 2.0),), "Often lost: left in 80 % of the pictures. Look at the gaps before you trust it."),
     ],
 )

@@ -77,3 +77,14 @@ def test_where_it_cannot_be_written_it_says_so(tmp_path, monkeypatch):
     with pytest.raises(CoachError, match="writes no mp4") as error:
         film_video._add_stream(SimpleNamespace(codecs_available=()), None, 10, 10)
     assert "--check OUT.html" in str(error.value.hint)
+
+
+def test_in_a_smaller_picture_the_ring_stands_where_the_marker_is_in_it():
+    found = followed(names=("left",))
+    drawer = film_video._Drawer(found, WIDE // 2, HIGH // 2)
+    picture = drawer.draw(np.full((HIGH // 2, WIDE // 2, 3), 90, np.uint8), 0.0)  # nothing lies behind: no path
+    y, x = np.nonzero(coloured(picture[: HIGH // 2], 0))
+    # a pixel is centred on a whole number in both sizes
+    expected = (found.in_picture("left")[0] + 0.5) / 2 - 0.5
+    np.testing.assert_allclose((x.mean(), y.mean()), expected, atol=1)  # only pixels of the full colour are seen
+    assert np.hypot(x - expected[0], y - expected[1]).mean() == pytest.approx(12, abs=0.5)

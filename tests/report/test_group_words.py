@@ -36,7 +36,7 @@ def group(*members, apart=(), pairs=(), over_time=(), exchanges=(), reasons=None
         ),
         (
             (member(offset=0.03), member("Bo")),
-            (Apart(2, 1.0, 0.2), Apart(3, 4.5, 0.31)),
+            (Apart(2, 1.0, 0.2), Apart(3, 4.5, 0.31), Apart(4, 8.0, 0.25)),
             "Together, but it falls apart in eight 3 count 4&: 310 ms from the first to the last.",
         ),
         ((member(bias=0.05), member("Bo", bias=0.03)), (), "Together, and all of you 40 ms behind the music."),

@@ -17,6 +17,7 @@ from tempo_coach.report.pictures import (
     find_pairs,
     find_places,
 )
+from tempo_coach.report.plot import LEFT, RIGHT, WIDTH
 from tempo_coach.score.card import judge
 from tempo_coach.score.scorecard import Part
 from tests.history.season import lay
@@ -72,6 +73,9 @@ def test_where_cues_were_thinned_or_off_is_shaded_unless_all_is_alike():
     assert rhythm_of(card_of(cues="all")) == {("rect", "silent"): 0, ("rect", "thinned"): 0}
     shaded = rhythm_of(card_of(cycles=24))
     assert shaded["rect", "silent"] > 0 and shaded["rect", "thinned"] > 0
+    svg = draw_asynchrony(card_of(cycles=24))  # cues are thinned before there are none
+    thinned, silent = ([float(each["x"]) for each in marks(svg, "rect", css)] for css in ("thinned", "silent"))
+    assert max(thinned) < min(silent)
 
 
 def test_no_line_is_drawn_over_a_gap():
@@ -137,6 +141,12 @@ def test_parts_have_their_middle_interval_and_spread_in_a_row_each():
     (sure,) = marks(svg, "polyline", "fit")
     assert {point.split(",")[1] for point in sure["points"].split()} == {one["cy"]}
     assert draw_parts([part("a"), part("none", n=0)], "circle") == draw_parts([], "circle") == ""
+
+
+def test_an_interval_wider_than_the_picture_ends_at_its_edges():
+    svg = draw_parts([part("a", low=-9.0, high=9.0), part("b")], "circle")
+    ends = [float(point.split(",")[0]) for point in marks(svg, "polyline", "fit")[0]["points"].split()]
+    assert ends == [LEFT, WIDTH - RIGHT]
 
 
 def test_long_names_of_parts_are_cut_and_escaped_and_of_many_parts_the_first_are_drawn():

@@ -17,6 +17,8 @@ from tempo_coach.report.plain import plain_text
         ("phases  │low────│high───", "phases  low  high"),
         ("done                ╶●    ╶●──", ""),
         ("right  ····●·····", ""),
+        ("right hand  ····●·····", ""),
+        ("the right hand  ····●·····", "the right hand"),
         ("  1 m ⠁⠂ two three four", ""),
     ],
 )

@@ -278,3 +278,12 @@ def test_every_kind_of_fault_has_its_words():
         "the circle “high 2” came 100 ms early; the cycle was 10% too long "
         f"({100 * cycle.period / cycle.ratio:.0f} ms); the circle “low” was missed; one too many"
     )
+
+
+def test_less_than_can_be_heard_is_no_fault_however_small_the_allowance():
+    # 2.5 % of an interval (Friberg & Sundberg 1995, abstract)
+    strict = replace(GOOD, plan=replace(MILLS, allowance=0.01))
+    for share, said in ((0.98, "Even and in time"), (0.97, "You run ahead")):
+        assert tell(
+            with_measures(strict, period_ratio_mean=Measure(share, 15, share - 0.005, share + 0.005))
+        ).startswith(said)

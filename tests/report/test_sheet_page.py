@@ -3,12 +3,14 @@
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import numpy as np
 import pytest
 
 from tempo_coach.music.countmap import CountMap, Place
+from tempo_coach.pattern.pattern import Hand, Moment, Pattern
 from tempo_coach.pattern.routine import Laid, Note, Steps
 from tempo_coach.report.sheet import make_sheet
 from tempo_coach.report.sheet_page import sheet_page
@@ -86,7 +88,9 @@ def test_an_eight_says_its_time_its_tempo_and_where_it_slows():
     rows = [row_of(sheet_page(full()), number) for number in range(1, 7)]
     assert "0:16.0<b>100 ↓ slower</b>" in rows[4]
     assert "0:04.0<b>120</b>" in rows[1]
-    assert "pause 2.0 s after 4</i>" in rows[3] and not any("pause" in row for row in rows[:3] + rows[4:])
+    # it stands a little before the end of the line, so that its words have room
+    assert 'class="wait" style="left:38.75%">pause 2.0 s after 4</i>' in rows[3]
+    assert not any("pause" in row for row in rows[:3] + rows[4:])
 
 
 def test_what_else_is_said_in_order_of_its_count():
@@ -116,3 +120,12 @@ def test_remarks_and_titles_are_escaped():
     assert "<i>wait" not in html and "&lt;i&gt;wait&lt;/i&gt; &amp; see" in html
     assert '<p class="about">a &lt; b &amp; c</p>' in html
     assert html.count("Invented &amp; made up") == 2
+
+
+def test_what_a_drill_calls_its_moments_and_hands_is_escaped():
+    moment = Moment(0.0, 'low "<b>" & on')
+    drill = replace(load("clubs_mills", False), title="<i>", pattern=Pattern(2.0, (), (Hand("<u>", (moment,)),)))
+    made = make_sheet(routine(laid=(Laid("x", Place(2, 1), 1),)), COUNTS, DURATION, lambda name, mirrored: drill)
+    html = sheet_page(made)
+    assert 'title="low &quot;&lt;b&gt;&quot; &amp; on"' in html
+    assert not any(tag in html for tag in ("<b>&quot;", '"<b>"', "<i>", "<u>"))

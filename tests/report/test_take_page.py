@@ -12,7 +12,7 @@ from tempo_coach.score.card import judge
 from tempo_coach.score.scorecard import Measure
 from tests.history.season import lay, make_take
 from tests.report.pages import EVIL, check, read
-from tests.report.takes import MILLS, card, late
+from tests.report.takes import MILLS, ROPE, card, late
 
 
 def test_the_page_of_a_take_has_its_pictures_and_their_tables():
@@ -60,6 +60,8 @@ def test_the_lines_at_the_top_say_who_when_how_much_and_how():
     told = words(take_page(made, athlete="Ada", begun="2031-05-04T18:15:59"))
     assert "Ada, 2031-05-04 18:15" in told
     assert "16 cycles, 100 beats a minute; 31 of 32 moments answered; observed by film" in told
+    at = told.index("missed, too many")
+    assert told[at + 1] == "1, 0"
     bare = take_page(made)
     assert bare.count('<p class="about">') == 1
     music = replace(made, plan=replace(MILLS, tempo_bpm=None, speed=0.85, title=""))
@@ -151,3 +153,19 @@ def test_names_with_signs_of_the_pages_own_language_are_escaped_in_its_pictures_
     page = take_page(card(plan))
     check(page)
     assert "<b>" not in page and "&lt;b&gt; &amp; left" in page
+
+
+def test_places_of_one_hand_among_themselves_are_no_figure_at_the_top():
+    assert any(lag.of == lag.to for lag in card(ROPE).lags)
+    assert " behind " not in take_page(card(ROPE))
+    assert words(take_page(card(MILLS))).count("left behind right") == 1
+
+
+def test_where_it_lies_is_shown_by_what_the_take_has_parts_of():
+    made = card(ROPE)
+    page = take_page(made)
+    shown = [by for by, parts in made.parts.items() if f"<h3>By {by}</h3>" in page]
+    assert "circle" in shown and "hand" not in shown
+    rows = rows_behind(page, "By circle")[1:]
+    assert [row[0] for row in rows] == [part.name for part in made.parts["circle"]]
+    assert [row[1] for row in rows] == [f"{1000 * part.bias:+.0f}" for part in made.parts["circle"]]

@@ -102,6 +102,8 @@ def with_measures(**values):
         (Measure(-0.4, 32, -3.4, 2.6), "0 ms  (between -3 and +3)"),
         (Measure(-12.6, 32, -15.2, -10.0), "13 ms early  (between -15 and -10)"),
         (Measure(12.4, 32), "12 ms late"),
+        (Measure(0.6, 32), "1 ms late"),
+        (Measure(-0.6, 32), "1 ms early"),
         (Measure(12.4, 2, -90, 61), "12 ms late"),
     ],
 )
