@@ -88,3 +88,15 @@ def test_in_a_smaller_picture_the_ring_stands_where_the_marker_is_in_it():
     expected = (found.in_picture("left")[0] + 0.5) / 2 - 0.5
     np.testing.assert_allclose((x.mean(), y.mean()), expected, atol=1)  # only pixels of the full colour are seen
     assert np.hypot(x - expected[0], y - expected[1]).mean() == pytest.approx(12, abs=0.5)
+
+
+def test_the_path_of_the_last_cycle_is_drawn_and_nothing_older():
+    found = followed(names=("left",))
+    places = np.round(found.in_picture("left")).astype(int)
+
+    def drawn_at(time, rows):
+        shown = coloured(drawn(found, time)[0][:HIGH], 0)
+        return [bool(shown[y - 1 : y + 2, x - 1 : x + 2].any()) for x, y in places[rows]]
+
+    assert all(drawn_at(2.5, range(48, 75)))
+    assert not any(drawn_at(0.5, range(19, 26)))  # it has not been there yet

@@ -169,3 +169,8 @@ def test_where_it_lies_is_shown_by_what_the_take_has_parts_of():
     rows = rows_behind(page, "By circle")[1:]
     assert [row[0] for row in rows] == [part.name for part in made.parts["circle"]]
     assert [row[1] for row in rows] == [f"{1000 * part.bias:+.0f}" for part in made.parts["circle"]]
+
+
+def test_hands_are_no_part_of_their_own_where_each_has_one_circle():
+    page = take_page(card(MILLS))
+    assert "<h3>By circle</h3>" in page and "<h3>By hand</h3>" not in page
