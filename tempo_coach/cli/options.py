@@ -104,7 +104,8 @@ def refuse_for_routine(args: argparse.Namespace, *names: str) -> None:
     from tempo_coach.errors import CoachError
 
     for name in names:
-        if getattr(args, name) not in (None, False):
+        given = getattr(args, name)
+        if given is not None and given is not False:  # 0 was given too
             option = f"--{name.replace('_', '-')}"
             raise CoachError("the routine decides this", where=option, hint="leave the option out, or name a drill")
 
