@@ -41,7 +41,7 @@ def test_every_migration_is_one_of_statements_that_sqlite_takes_one_by_one(made)
 ROWS = (
     "INSERT INTO athlete VALUES (1, 'Zoë 🤸')",
     "INSERT INTO plan VALUES (1, x'01', x'02')",
-    "INSERT INTO take VALUES (1, 1, 1, x'0a', '2031-05-04', 'd', 't', NULL, 100, 1, 60, 8, 16, 'tap', NULL, '', '', '')",
+    "INSERT INTO take VALUES (1, 1, 1, x'0a', '2031-05-04', 'd', 't', NULL, 100, 1, 60, 8, 16, 'tap', 0, '', '', '')",
     "INSERT INTO onsets VALUES (1, 0, '[]', x'', x'')",
     "INSERT INTO card VALUES (1, 1, 'now', 'p', 1, 0" + ", NULL" * 8 + ", 0, 0, 0, 0, '', x'')",
     "INSERT INTO note VALUES (1, 1, 1, 'now', 'of the take')",
