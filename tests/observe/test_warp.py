@@ -36,6 +36,7 @@ def test_a_movement_that_slows_has_the_same_readings_in_every_cycle() -> None:
     phase = np.concatenate([[0], np.cumsum(step / local)[:-1]])
     grid = Grid(10.0, step, np.cos(2 * np.pi * phase)[:, None], np.ones(time.size, dtype=bool))
     found = unroll(grid, rhythm([10.0, 12.99, 13.0, 19.0], [0.5, 0.5, 1.0, 1.0]))
+    assert found.per_cycle == 100  # of the longest
     wholes = found.at(found.per_cycle * np.array([1.0, 4.0, 7.0, 10.0]))
     np.testing.assert_allclose(wholes, [10.5, 12.0, 14.0, 17.0], atol=0.02)
 
