@@ -49,6 +49,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.errors import CoachError
     from tempo_coach.music.sound_file import write_sound
     from tempo_coach.pattern.planfile import plan_to_dict
+    from tempo_coach.report.amounts import several
     from tempo_coach.resources import refuse_existing
 
     if not (args.out or args.plan or args.json):
@@ -76,7 +77,8 @@ def run(args: argparse.Namespace) -> int:
         print_json(values)
     else:
         written = " and ".join(filter(None, (args.out, args.plan)))
-        print(f"{plan.title}: {plan.cycles} cycles, {len(plan.moments)} moments, {plan.duration:.1f} s -> {written}")
+        length = f"{several(plan.cycles, 'cycle')}, {several(len(plan.moments), 'moment')}, {plan.duration:.1f} s"
+        print(f"{plan.title}: {length} -> {written}")
     return 0
 
 

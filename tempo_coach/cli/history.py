@@ -208,10 +208,11 @@ def _trend(args: argparse.Namespace, rows: Sequence[Row]) -> int:
 
 def _write_csv(rows: Sequence[Row], path: str, *, force: bool) -> None:
     from tempo_coach.cli.output import write_text
+    from tempo_coach.report.amounts import several
     from tempo_coach.report.past import rows_to_csv
 
     write_text(path, rows_to_csv(rows), force=force)
-    print(f"{len(rows)} takes -> {path}")
+    print(f"{several(len(rows), 'take')} -> {path}")
 
 
 def _take_in(args: argparse.Namespace, file: Path) -> int:
@@ -243,6 +244,7 @@ def _rescore(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.cli.output import Progress
     from tempo_coach.errors import CoachError
     from tempo_coach.history.takes import History
+    from tempo_coach.report.amounts import several
 
     if (args.backend == "dask") != (args.scheduler is not None):
         raise CoachError("expected --backend dask together with --scheduler ADDRESS", where="--rescore")
@@ -253,7 +255,7 @@ def _rescore(args: argparse.Namespace, file: Path) -> int:
     jobs = args.jobs or (-1 if len(numbers) >= MANY else 1)
     with Progress("judging again") as progress:
         changed = keep.rescore(numbers, made=_now(), file=file, jobs=jobs, scheduler=args.scheduler, progress=progress)
-    print(f"{len(numbers)} takes judged again; scorecards that changed: {changed}; the old ones are kept")
+    print(f"{several(len(numbers), 'take')} judged again; scorecards that changed: {changed}; the old ones are kept")
     return 0
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.history.progress import find_sessions, measure_retention, measure_trend
 from tempo_coach.history.steady import find_steady_tempo
+from tempo_coach.report.amounts import several
 from tempo_coach.report.page import Figure, Table, figures, items, make_page, numbers, say
 from tempo_coach.report.past import TOLD, tell_retention, tell_tempo, tell_trend
 from tempo_coach.report.plot import make_picture, room, ticks
@@ -40,7 +41,7 @@ def athlete_page(rows: Sequence[Row], *, notes: Sequence[Note] = ()) -> str:
     ordered = sorted(drills.values(), key=len, reverse=True)
     sessions = find_sessions(rows)
     about = (
-        f"{len(rows)} takes in {len(sessions)} sessions, {rows[0].day} to {rows[-1].day}",
+        f"{several(len(rows), 'take')} in {several(len(sessions), 'session')}, {rows[0].day} to {rows[-1].day}",
         f"{sum(s.seconds for s in sessions) / 3600:.1f} hours of practice, {sum(s.moments for s in sessions)} moments",
     )
     left_out = len(ordered) - MOST_DRILLS
@@ -82,8 +83,12 @@ def _numbers(rows: Sequence[Row], sessions: Sequence[Session]) -> list[tuple[str
     return [
         ("takes", str(len(rows)), f"{len(sessions)} sessions"),
         ("steady takes", f"{steady / len(rows):.0%}", f"{steady} of {len(rows)}"),
-        ("last session", f"{last.takes} takes", f"{last.begun[:10]}, {last.seconds / 60:.0f} minutes"),
-        ("moments in it", str(last.moments), f"{last.cycles} cycles, {last.steady} takes steady"),
+        (
+            "last session",
+            several(last.takes, "take"),
+            f"{last.begun[:10]}, {several(round(last.seconds / 60), 'minute')}",
+        ),
+        ("moments in it", str(last.moments), f"{several(last.cycles, 'cycle')}, steady takes: {last.steady}"),
     ]
 
 
@@ -91,7 +96,7 @@ def _of_drill(rows: Sequence[Row]) -> str:
     """The part of one drill: its trends, its tempo, its nights, its last takes."""
     drawn = [_trend(rows, *told) for told in TOLD]
     drawn += [_tempo(find_steady_tempo(rows)), _nights(measure_retention(rows)), _takes(rows[-MOST_TAKES:])]
-    return figures(drawn, name=f"{rows[0].title}: {len(rows)} takes")
+    return figures(drawn, name=f"{rows[0].title}: {several(len(rows), 'take')}")
 
 
 def _trend(rows: Sequence[Row], measure: str, name: str, unit: str) -> Figure:

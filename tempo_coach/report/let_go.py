@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from tempo_coach.report.amounts import several
 from tempo_coach.score.boomerang import has_boomerangs, judge_boomerangs
 from tempo_coach.score.interval import interval_of_mean
 from tempo_coach.score.throws import HEARD, judge_throws
@@ -82,7 +83,7 @@ def _tell_flights(card: Scorecard, throws: Sequence[Throw]) -> tuple[float, str]
     heard = max(card.plan.allowance, HEARD) * seconds
     flight, let_go, caught = (_take_mean(values, heard) for values in (catch - release, release, catch))
     whose = f" from the {throws[0].hand} hand" if len(card.plan.hands) > 1 else ""
-    number = f"{len(throws)} flights"
+    number = several(len(throws), "flight")
     counts = f"{np.mean([throw.done for throw in throws]):.2f} counts instead of {throws[0].asked:g}"
     if flight.sure:
         length, more = ("long", "lower") if flight.mean > 0 else ("short", "higher")

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.history.progress import find_sessions, measure_retention, measure_trend
 from tempo_coach.history.records import Row
 from tempo_coach.history.steady import find_steady_tempo
+from tempo_coach.report.amounts import several
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -71,7 +72,9 @@ def format_athletes(athletes: Sequence[Athlete]) -> str:
     lines = []
     for athlete in athletes:
         span = f"{athlete.first[:10]} to {athlete.last[:10]}" if athlete.takes else "none yet"
-        lines += textwrap.wrap(f"{athlete.name}: {athlete.takes} takes, {span}", WIDTH, subsequent_indent="  ")
+        lines += textwrap.wrap(
+            f"{athlete.name}: {several(athlete.takes, 'take')}, {span}", WIDTH, subsequent_indent="  "
+        )
     return "\n".join(lines)
 
 
@@ -95,7 +98,7 @@ def format_progress(rows: Sequence[Row]) -> str:
     sessions = find_sessions(rows)
     lines = [
         *textwrap.wrap(f"{rows[0].athlete}: {rows[0].title}", WIDTH),
-        f"{len(rows)} takes in {len(sessions)} sessions, {rows[0].day} to {rows[-1].day}",
+        f"{several(len(rows), 'take')} in {several(len(sessions), 'session')}, {rows[0].day} to {rows[-1].day}",
     ]
     for measure, name, unit in TOLD:
         trend = measure_trend(rows, measure=measure)
@@ -108,8 +111,9 @@ def format_progress(rows: Sequence[Row]) -> str:
     lines += [
         "",
         *_wrap(
-            f"Last session, {last.begun[:10]}: {last.takes} takes, {last.seconds / 60:.0f} minutes, {last.cycles} "
-            f"cycles, {last.moments} moments; {last.steady} of the takes were steady."
+            f"Last session, {last.begun[:10]}: {several(last.takes, 'take')}, "
+            f"{several(round(last.seconds / 60), 'minute')}, {several(last.cycles, 'cycle')}, "
+            f"{several(last.moments, 'moment')}; steady takes: {last.steady}."
         ),
     ]
     return "\n".join(lines)
@@ -178,7 +182,7 @@ def format_going(going: Going) -> str:
     lines = _wrap(f"All of {going.athlete} would be removed for good:")
     span = f", {going.first[:10]} to {going.last[:10]}" if going.takes else ""
     lines += [
-        f"  {going.takes} takes with {going.onsets} onsets{span}",
+        f"  {several(going.takes, 'take')} with {several(going.onsets, 'onset')}{span}",
         f"  {going.cards} scorecards",
         f"  {going.notes} notes",
     ]

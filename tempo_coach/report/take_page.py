@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.pattern.counts import say_count
 from tempo_coach.report import pictures
+from tempo_coach.report.amounts import several
 from tempo_coach.report.page import Figure, Table, figures, items, legend, make_page, numbers, say
 from tempo_coach.report.text import say_angle, tell_observed
 from tempo_coach.report.words import tell, tell_cycle
@@ -45,7 +46,7 @@ def take_page(
     asked = answered + len(card.missed)
     about = (
         ", ".join(filter(None, (athlete, when))),
-        f"{plan.cycles} cycles, {tempo}; {answered} of {asked} moments answered; {tell_observed(card)}",
+        f"{several(plan.cycles, 'cycle')}, {tempo}; {answered} of {asked} moments answered; {tell_observed(card)}",
     )
     told = [tell_cycle(card, cycle) for cycle in card.flagged]
     more = [f"and {len(told) - MOST_TOLD} more"] if len(told) > MOST_TOLD else []

@@ -7,6 +7,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from tempo_coach.pattern.counts import say_count
+from tempo_coach.report.amounts import several
 from tempo_coach.report.sentence import tell, tell_cycle
 
 if TYPE_CHECKING:
@@ -49,7 +50,7 @@ def format_card(card: Scorecard, previous: Scorecard | None = None) -> str:
 def _head(card: Scorecard) -> str:
     answered = card.measures["bias_ms"].n
     asked = answered + len(card.missed)
-    parts = [f"{card.plan.cycles} cycles", f"{answered} of {asked} moments answered"]
+    parts = [several(card.plan.cycles, "cycle"), f"{answered} of {asked} moments answered"]
     if len(card.missed):
         parts.append(f"{len(card.missed)} missed")
     if len(card.extra_time):

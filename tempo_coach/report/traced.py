@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.report.amounts import several
 from tempo_coach.report.flown import flight_to_dict, say_flight
 
 if TYPE_CHECKING:
@@ -78,10 +79,12 @@ def _say_main(found: Study, taught: str) -> list[str]:
     main = found.main
     period = _period(main)
     count = main.circles.time.size
-    what = f"{count} circles in " if main.circles.carried else f"{count} circles, " if count else ""
+    what = (
+        f"{several(count, 'circle')} in " if main.circles.carried else f"{several(count, 'circle')}, " if count else ""
+    )
     spread = 100 * float(np.std(main.cycles.periods, ddof=1)) / period if main.cycles.periods.size > 1 else math.nan
     steady = f", periods within {spread:.1f} %" if math.isfinite(spread) else ""
-    lines = [f"{main.name}: {what}{main.cycles.periods.size} cycles of {period:.3f} s{steady}"]
+    lines = [f"{main.name}: {what}{several(main.cycles.periods.size, 'cycle')} of {period:.3f} s{steady}"]
     if main.cycles.rhythm.confidence < 0.5:
         others = " or ".join(f"{other:.3f} s" for other in main.cycles.rhythm.alternatives) or "another period"
         lines.append(f"the period is not sure: it could be {others}; --period S decides")

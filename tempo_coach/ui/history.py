@@ -12,6 +12,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.history.progress import measure_trend
 from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
+from tempo_coach.report.amounts import several
 from tempo_coach.ui.alone import AloneApp
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.history_card import View, draw_history, number_in
@@ -188,7 +189,7 @@ class HistoryScreen(CardScreen[None]):
         path = self._free_name("takes", ".csv")
         rows = self._history.find(replace(self._wanted, words=self.view.words))
         self._save(path, rows_to_csv(rows))
-        self.view = replace(self.view, sentence=f"{len(rows)} takes are in {path}.")
+        self.view = replace(self.view, sentence=f"{several(len(rows), 'take')} in {path}.")
 
     def _page(self, row: Row) -> None:
         path = self._free_name(f"take_{row.number}", ".html")

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.errors import CoachError
 from tempo_coach.live.hand_keys import usual_keys
 from tempo_coach.live.session import Stage
+from tempo_coach.report.amounts import several
 from tempo_coach.report.plain import plain_text
 from tempo_coach.report.text import format_card
 from tempo_coach.ui.conductor import HOLD_AFTER, Conductor
@@ -137,7 +138,7 @@ def lines_of(session: Session, done: list[Done]) -> list[str]:
             return [f"Walk in: {session.way.ready:.0f} seconds, counted aloud."]
         case Stage.PLAYING:
             tempo = f" at {session.tempo_bpm:.0f} a minute" if session.tempo_bpm else ""
-            return [f"The lead-in, then {plan.cycles} cycles{tempo}. Enter ends the take."]
+            return [f"The lead-in, then {several(plan.cycles, 'cycle')}{tempo}. Enter ends the take."]
         case Stage.PAUSED:
             return ["The take is paused."]
         case Stage.RESTING:

@@ -76,8 +76,8 @@ def test_the_figures_at_the_top():
     assert "0.1 hours of practice, 88 moments" in told
     at = told.index("takes")
     assert told[at : at + 12] == [
-        "takes", "4", "4 sessions", "steady takes", "75%", "3 of 4", "last session", "1 takes", "2031-05-09, 2 minutes",
-        "moments in it", "40", "20 cycles, 0 takes steady",
+        "takes", "4", "4 sessions", "steady takes", "75%", "3 of 4", "last session", "1 take", "2031-05-09, 2 minutes",
+        "moments in it", "40", "20 cycles, steady takes: 0",
     ]  # fmt: skip
 
 

@@ -172,6 +172,4 @@ def test_how_it_goes_on_fits_the_page_with_one_take_and_with_many():
         json.dumps(past.progress_to_dict(rows), allow_nan=False)
     assert "28 takes in 28 sessions, 2031-05-01 to 2031-05-28\n" in text
     assert "\n\nSpread 23.0 ms and getting smaller: -7.0 ms a week, between -7.0 and -7.0.\n  ████" in text
-    assert text.endswith(
-        "Last session, 2031-05-28: 1 takes, 1 minutes, 8 cycles, 16 moments; 1 of the\n  takes were steady."
-    )
+    assert text.endswith("Last session, 2031-05-28: 1 take, 1 minute, 8 cycles, 16 moments; steady takes:\n  1.")
