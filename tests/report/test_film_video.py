@@ -42,11 +42,11 @@ def test_a_ring_stands_where_the_marker_is_and_a_word_where_it_is_not():
     x, y = found.in_picture("left")[15]
     assert coloured(picture[:HIGH], 0)[round(y) - 14 : round(y) + 15, round(x) - 14 : round(x) + 15].any()
     said = np.s_[20:60, :95]  # a second line of words, beside which no path runs
-    assert not (picture[said] == 255).any()
+    assert not (picture[said] > 200).any()  # letters are white, their edges smoothed
     gone, _ = drawn(found, 1.5)
-    assert (gone[said] == 255).any()
+    assert (gone[said] > 200).any()
     unsure, _ = drawn(followed(doubtful=((1.0, 2.0),)), 1.5)
-    assert (unsure[said] == 255).any()
+    assert (unsure[said] > 200).any()
     assert coloured(unsure[:HIGH], 0)[round(y) - 14 : round(y) + 15, round(x) - 14 : round(x) + 15].any()
 
 
