@@ -83,7 +83,7 @@ def read_text(path: str | Path, *, what: str, hint: str | None = None) -> str:
     CoachError
         If there is no such file, it is a folder, it is no text, or it cannot be read.
     """
-    with _said_of(path, what, hint):
+    with saying_why(path, what, hint):
         return Path(path).read_text(encoding="utf-8-sig")
 
 
@@ -102,13 +102,13 @@ def read_bytes(path: str | Path, *, what: str, hint: str | None = None) -> bytes
     CoachError
         If there is no such file, it is a folder, or it cannot be read.
     """
-    with _said_of(path, what, hint):
+    with saying_why(path, what, hint):
         return Path(path).read_bytes()
 
 
 @contextlib.contextmanager
-def _said_of(path: str | Path, what: str, hint: str | None) -> Iterator[None]:
-    """Say in one sentence why a file cannot be read."""
+def saying_why(path: str | Path, what: str, hint: str | None = None) -> Iterator[None]:
+    """Say in one sentence why a file cannot be read, where that fails inside. See :func:`read_text`."""
     where = str(path)
     try:
         yield

@@ -141,8 +141,6 @@ def look(
     from tempo_coach.errors import CoachError
     from tempo_coach.score.study import study
 
-    if args.period is not None and not args.period > 0:
-        raise CoachError(f"expected a period above 0 s, got {args.period:g}", where="--period")
     with Progress("reading the trace") as progress:
         trace = read_table(args, args.trace)
         progress(0.5)

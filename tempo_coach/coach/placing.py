@@ -60,13 +60,10 @@ def place_trace(
     Raises
     ------
     CoachError
-        If nothing in the trace answers the plan, or the period is none.
+        If nothing in the trace answers the plan, or the period is none that it can show.
     """
-    from tempo_coach.errors import CoachError
     from tempo_coach.observe.following import follow, place, to_take
 
-    if period is not None and not 0 < period < float("inf"):
-        raise CoachError(f"expected a period above 0 s, got {period:g}", where="--period")
     followed = follow(trace, plan, point=point, columns=columns, against=against, period=period)
     placing = place(followed, trace, clap=clap, started=started)
     fitted = clap is None and started is None

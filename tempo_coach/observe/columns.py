@@ -12,6 +12,7 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.header import read_time_name
+from tempo_coach.resources import read_bytes, saying_why
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -74,7 +75,7 @@ def split_columns(text: str, where: str) -> Columns:
     return Columns(names, units, numbers, words)
 
 
-def load_text(path: Path, where: str) -> str:
+def load_text(path: Path) -> str:
     """Return the text of a table's file, whatever it is encoded in.
 
     Raises
@@ -82,21 +83,16 @@ def load_text(path: Path, where: str) -> str:
     CoachError
         If it is larger than :data:`LARGEST_MIB`, cannot be read, or is no text.
     """
-    try:
+    where = str(path)
+    with saying_why(path, "a table", TABLE_HINT):
         size = path.stat().st_size
-        if size > LARGEST_MIB * 2**20:
-            raise CoachError(
-                f"the table has {size / 2**20:.0f} MiB, more than the {LARGEST_MIB} that are read",
-                where=where,
-                hint="cut it to the passage, or keep every second reading",
-            )
-        raw = path.read_bytes()
-    except FileNotFoundError:
-        raise CoachError("there is no such file", where=where, hint=TABLE_HINT) from None
-    except IsADirectoryError:
-        raise CoachError("it is a folder, not a table", where=where, hint=TABLE_HINT) from None
-    except OSError as error:
-        raise CoachError(f"it cannot be read ({error.strerror})", where=where) from error
+    if size > LARGEST_MIB * 2**20:
+        raise CoachError(
+            f"the table has {size / 2**20:.0f} MiB, more than the {LARGEST_MIB} that are read",
+            where=where,
+            hint="cut it to the passage, or keep every second reading",
+        )
+    raw = read_bytes(path, what="a table", hint=TABLE_HINT)
     if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
         return raw.decode("utf-16", errors="replace")
     if b"\x00" in raw[:4096] or raw[:4] in (b"\xff\xd8\xff\xe0", b"\x89PNG", b"%PDF", b"RIFF", b"OggS", b"fLaC"):

@@ -10,6 +10,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.observe.members import TOGETHER, Rows, read_members
 from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.observe.takefile import ENDING, read_take
+from tempo_coach.resources import saying_why
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -113,13 +114,8 @@ def _read(source: str, *, alone: bool, warn: Callable[[str], None] | None) -> di
 
 
 def _first_line(file: str) -> str:
-    try:
-        with Path(file).open("rb") as stream:
-            return stream.readline(10_000).decode("utf-8-sig", errors="replace")
-    except FileNotFoundError:
-        raise CoachError("there is no such file", where=file) from None
-    except OSError as error:
-        raise CoachError(f"it cannot be read ({error.strerror})", where=file) from error
+    with saying_why(file, "a take or a table"), Path(file).open("rb") as stream:
+        return stream.readline(10_000).decode("utf-8-sig", errors="replace")
 
 
 def _follow_trace(file: str) -> Rows:

@@ -57,7 +57,7 @@ def read_trace(
         If it is no table, too large, lacks times or anything that moves, or its numbers cannot be right.
     """
     where = str(path)
-    return parse_trace(load_text(Path(path), where), where=where, time_column=time_column, rate_hz=rate_hz, units=units)
+    return parse_trace(load_text(Path(path)), where=where, time_column=time_column, rate_hz=rate_hz, units=units)
 
 
 def parse_trace(

@@ -26,6 +26,7 @@ from tempo_coach.observe.takewriter import TAKE_VERSION, end_line, lock
 from tempo_coach.observe.taps import find_repeats
 from tempo_coach.pattern.layout import cut_short
 from tempo_coach.pattern.planfile import plan_from_dict
+from tempo_coach.resources import read_bytes
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -84,13 +85,7 @@ def read_take(path: str | Path, *, warn: Callable[[str], None] | None = None) ->
 def read_take_file(path: str | Path, *, warn: Callable[[str], None] | None = None) -> TakeFile:
     """Return everything that a take's file holds. See :func:`read_take`."""
     where = str(path)
-    try:
-        raw = Path(path).read_bytes()
-    except FileNotFoundError:
-        raise CoachError("there is no such file", where=where, hint=_HINT) from None
-    except OSError as error:
-        raise CoachError(f"a take cannot be read from it ({error.strerror})", where=where, hint=_HINT) from error
-    lines = raw.split(b"\n")
+    lines = read_bytes(path, what="a take", hint=_HINT).split(b"\n")
     head = _parse(lines[0])
     if head is None or "take" not in head:
         raise CoachError("this is no take", where=where, hint=_HINT)

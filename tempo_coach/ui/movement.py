@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
@@ -113,8 +114,7 @@ class Movement:
 
     def at(self, count: float) -> tuple[Move | None, Move | None]:
         """Return the move at a position in counts and the one behind it; None before the first and behind the last."""
-        starts = [move.start for move in self.moves]
-        index = int(np.searchsorted(starts, count + 1e-6, side="right")) - 1
+        index = bisect(self.moves, count + 1e-6, key=lambda move: move.start) - 1
         now = self.moves[index] if index >= 0 else None
         following = self.moves[index + 1] if index + 1 < len(self.moves) else None
         return now, following

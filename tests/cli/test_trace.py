@@ -78,7 +78,7 @@ def test_learn_and_compare_go_round(mills: str, tmp_path: Path, capsys: pytest.C
     ("words", "said"),
     [
         (("trace", "{}", "--unit", "cm"), "WHAT=UNIT"),
-        (("trace", "{}", "--period", "-1"), "above 0"),
+        (("trace", "{}", "--period", "-1"), "a cycle of -1 s: expected"),
         (("trace", "{}", "--point", "frist"), "did you mean first"),
         (("trace", "{}", "--against", "third_x"), "did you mean|one of the columns"),
         (("trace", "none.csv"), "no such file"),

@@ -187,7 +187,7 @@ def test_what_is_wrong_with_a_group_is_said(tmp_path: Path) -> None:
     gone = str(tmp_path / "gone.csv")
     with pytest.raises(CoachError) as caught:
         coach.judge_members([ada, gone], lay_plan=lambda _: ALONE)
-    assert (caught.value.message, caught.value.where) == ("there is no such file", gone)
+    assert (caught.value.message, caught.value.where) == ("expected a take or a table, but there is no such file", gone)
     with pytest.raises(CoachError) as caught:
         coach.judge_members([ada, bea], lay_plan=lambda _: ALONE, later={"Eva": 1.0})
     assert (caught.value.message, caught.value.where) == ("expected a member (Ada é, Bea), found Eva", "--clock")

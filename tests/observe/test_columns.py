@@ -13,16 +13,16 @@ def test_files_that_are_no_tables_are_told_before_they_are_read(tmp_path: Path) 
     picture = tmp_path / "picture.csv"
     picture.write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(100))
     with pytest.raises(CoachError, match="picture"):
-        load_text(picture, "t")
+        load_text(picture)
     with pytest.raises(CoachError, match="no such file"):
-        load_text(tmp_path / "none.csv", "t")
+        load_text(tmp_path / "none.csv")
     with pytest.raises(CoachError, match="folder"):
-        load_text(tmp_path, "t")
+        load_text(tmp_path)
     huge = tmp_path / "huge.csv"
     with huge.open("wb") as file:
         file.truncate((LARGEST_MIB + 1) * 2**20)
     with pytest.raises(CoachError, match="more than the 400"):
-        load_text(huge, "t")
+        load_text(huge)
 
 
 def test_names_units_numbers_and_words_are_told_apart() -> None:

@@ -111,8 +111,8 @@ def test_a_trace_gives_the_events_of_what_moves_in_it(tmp_path: Path) -> None:
     [
         (["a.csv", "Bo=b.csv"], {}, True, "expected each member once, found 'Bo' again", "Bo=b.csv", "say NAME=FILE"),
         (["a.csv"], {"Zoë": 1.0}, True, "expected a member (Ada, Bo), found Zoë", "--clock", None),
-        (["gone.csv"], {}, True, "there is no such file", "gone.csv", None),
-        (["."], {}, True, "it cannot be read (Is a directory)", ".", None),
+        (["gone.csv"], {}, True, "expected a take or a table, but there is no such file", "gone.csv", None),
+        (["."], {}, True, "expected a take or a table, found a folder", ".", None),
         (
             ["a.csv"],
             {},
