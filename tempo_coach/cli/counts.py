@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import examples
+from tempo_coach.cli.options import add_hints, examples
 
 if TYPE_CHECKING:
     import argparse
@@ -21,20 +21,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     )
     parser.add_argument("file", metavar="FILE", help="a sound file, or a routine's file")
     parser.add_argument("--routine", metavar="FILE.toml", help="save the routine here (default: beside the music)")
-    parser.add_argument(
-        "--tempo", type=float, metavar="BPM", help="about how fast it is counted, in beats a minute (default: found)"
-    )
-    parser.add_argument("--meter", type=int, choices=(3, 4), help="beats in a bar: 3 or 4 (default: found)")
-    parser.add_argument("--one", type=float, metavar="S", help="seconds of the music at which a count 1 is known to be")
-    given = parser.add_mutually_exclusive_group()
-    given.add_argument(
-        "--taps",
-        metavar="FILE",
-        help="times in s of somebody tapping along, a line each: they steer, the music puts them right",
-    )
-    given.add_argument(
-        "--known", metavar="FILE", help="beats that are taken as they stand: a text, a time in s a line, or a MIDI file"
-    )
+    add_hints(parser)
     parser.add_argument(
         "--device", metavar="NAME", help="play through this loudspeaker: part of its name; none: without sound"
     )

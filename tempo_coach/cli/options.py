@@ -110,6 +110,24 @@ def refuse_for_routine(args: argparse.Namespace, *names: str) -> None:
             raise CoachError("the routine decides this", where=option, hint="leave the option out, or name a drill")
 
 
+def add_hints(parser: argparse.ArgumentParser) -> None:
+    """Add the options that say what is known of a piece of music before it is heard."""
+    parser.add_argument(
+        "--tempo", type=float, metavar="BPM", help="about how fast it is counted, in beats a minute (default: found)"
+    )
+    parser.add_argument("--meter", type=int, choices=(3, 4), help="beats in a bar: 3 or 4 (default: found)")
+    parser.add_argument("--one", type=float, metavar="S", help="seconds of the music at which a count 1 is known to be")
+    given = parser.add_mutually_exclusive_group()
+    given.add_argument(
+        "--taps",
+        metavar="FILE",
+        help="times in s of somebody tapping along, a line each: they steer, the music puts them right",
+    )
+    given.add_argument(
+        "--known", metavar="FILE", help="beats that are taken as they stand: a text, a time in s a line, or a MIDI file"
+    )
+
+
 def add_json(parser: argparse.ArgumentParser) -> None:
     """Add ``--json``."""
     parser.add_argument(
