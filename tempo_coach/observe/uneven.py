@@ -117,9 +117,9 @@ def _by_length(circles: Circles) -> list[Uneven]:
         if not abs(off) > limit:
             k += 1
             continue
-        pair = ratio + float(ratios[k + 1]) if k + 1 < ratios.size and within[k + 1] else float("nan")
-        if not circles.carried and ratio < _SQUEEZED and ratios[k + 1 : k + 2] < _SQUEEZED and pair < 1.35:
-            out.append(Uneven("extra", k, k + 1, float(times[k]), float(times[k + 2]), pair))
+        following = float(ratios[k + 1]) if k + 1 < ratios.size and within[k + 1] else float("nan")
+        if not circles.carried and ratio < _SQUEEZED and following < _SQUEEZED and ratio + following < 1.35:
+            out.append(Uneven("extra", k, k + 1, float(times[k]), float(times[k + 2]), ratio + following))
             k += 2
             continue
         kind: Kind = "missed" if ratio > _LEFT_OUT and not circles.carried else "long" if off > 0 else "short"

@@ -29,6 +29,15 @@ def test_one_circle_much_longer_than_its_neighbours_is_the_failed_go() -> None:
     assert flag.end - flag.start == pytest.approx(0.72, abs=0.06)
 
 
+@pytest.mark.parametrize("share", [0.45, 0.6, 0.8])
+def test_a_last_circle_that_is_short_is_named_like_any_other(share: float) -> None:
+    instants = 0.3 + 0.6 * np.cumsum([0, *[1.0] * 15, share])
+    time = movement.clock(instants[-1] + 0.3, 100)
+    trace = movement.positions(time, movement.turning(movement.Phase(instants)(time), 0.55, 1))
+    first, *_ = find_uneven(observe(pick(trace)).circles)
+    assert (first.kind, first.first) == ("short", 15)
+
+
 def test_good_takes_have_few_flags() -> None:
     flags, cycles = 0, 0
     for seed in range(40):
