@@ -1,0 +1,184 @@
+"""The judging takes of the verdict, drawn by fixed seeds, and a quick table: ``python -m tests.benchmarks.judging``.
+
+Three streams of takes, which share nothing:
+
+* ``TUNING``: whoever tunes draws from it, and with another performer, that of :mod:`tests.benchmarks.performer`.
+* ``QUICK``: the performers of :mod:`tests.benchmarks.performers`, for the quick table here: to look at while working.
+* ``JUDGING``: the same performers with seeds of their own, for the benchmarks ``verdict`` and ``going_wrong``. Nothing
+  may be tuned on these, and no constant changed because of a figure that they gave: whoever does so has to draw anew.
+
+A case depends on its stream, drill, kind and number alone, so that more takes begin with the same ones.
+"""
+
+from __future__ import annotations
+
+import argparse
+import zlib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.pattern.drillfile import list_drills
+from tempo_coach.score.card import judge
+from tests.benchmarks.drawn import draw_single, draw_who
+from tests.benchmarks.faults import lay
+from tests.benchmarks.oracle import power
+from tests.benchmarks.performers import FAMILIES, perform
+from tests.benchmarks.told import beside, broken_cycles, is_told
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from tests.benchmarks.performers import Performance
+
+TUNING, QUICK, JUDGING = 10_000_000, 20_000_000, 30_000_000
+LENGTHS = (8, 12, 16, 24, 32)
+#: Half of the takes are steady, half are not.
+SPREADS = ((0.02, 0.03), (0.03, 0.05))
+SINGLE = ("long", "short", "late", "early", "missed", "extra", "both")
+
+
+def drills() -> list[str]:
+    """Return the names of all drills of the library."""
+    return [path.stem for path in list_drills()]
+
+
+def tuning_generator(number: int) -> np.random.Generator:
+    """Return the source of chance of a take on which things may be tuned."""
+    return np.random.default_rng(TUNING + number)
+
+
+@dataclass(frozen=True)
+class Draw:
+    """What cases are drawn from.
+
+    Parameters
+    ----------
+    stream : int
+        ``QUICK`` or ``JUDGING``.
+    lengths : tuple of int
+        Cycles.
+    spreads : tuple of (low, high)
+        One of them by turns, and anything in it.
+    families : tuple of str
+    size : float
+        Of faults, as a share of the usual size.
+    """
+
+    stream: int
+    lengths: tuple[int, ...] = LENGTHS
+    spreads: tuple[tuple[float, float], ...] = SPREADS
+    families: tuple[str, ...] = FAMILIES
+    size: float = 1.0
+
+
+def cases(drill: str, kind: str, takes: int, draw: Draw, *, first: int = 0) -> Iterator[Performance]:
+    """Yield takes of a drill with a fault of one cycle or moment, or none (``even``)."""
+    for number in range(first, first + takes):
+        chance = np.random.default_rng([draw.stream, zlib.crc32(drill.encode()), zlib.crc32(kind.encode()), number])
+        plan = lay(drill, int(chance.choice(draw.lengths)))
+        who = draw_who(chance, spread=chance.uniform(*draw.spreads[number % len(draw.spreads)]), families=draw.families)
+        yield perform(plan, who, chance, draw_single(plan, kind, chance, size=draw.size))
+
+
+#: The quick table's columns: heading, kind, what is drawn.
+STEADY = Draw(QUICK, lengths=(8, 16, 32), spreads=((0.02, 0.03),))
+COLUMNS = {
+    "long8": ("long", Draw(QUICK, lengths=(8,), spreads=((0.02, 0.03),))),
+    "long": ("long", Draw(QUICK, lengths=(16, 32), spreads=((0.02, 0.03),))),
+    "short": ("short", STEADY),
+    "late": ("late", STEADY),
+    "missed": ("missed", STEADY),
+    "extra": ("extra", STEADY),
+    "both": ("both", STEADY),
+    "false3": (
+        "even",
+        Draw(QUICK, lengths=(8, 16, 32), spreads=((0.03, 0.03),), families=("cycle", "step", "wandering")),
+    ),
+    "heavy3": ("even", Draw(QUICK, lengths=(8, 16, 32), spreads=((0.03, 0.03),), families=("heavy",))),
+    "false6": (
+        "even",
+        Draw(QUICK, lengths=(8, 16, 32), spreads=((0.06, 0.06),), families=("cycle", "step", "wandering")),
+    ),
+}
+FALSE = ("false3", "heavy3", "false6")
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One cell: per cent of the faults that are told, or false flags in 1,000 good cycles."""
+
+    value: float
+    #: Per cent that who is told everything finds at 5 false flags in 1,000 cycles; NaN where that was not asked.
+    best: float = np.nan
+    #: Cycles told wrongly elsewhere, in 1,000 cycles.
+    beside: float = 0.0
+
+
+def measure(drill: str, kind: str, takes: int, draw: Draw, *, best: bool = False) -> Cell:
+    """Return one cell of the table."""
+    right = wrong = cycles = 0
+    powers = []
+    for performed in cases(drill, kind, takes, draw):
+        card = judge(performed.take)
+        cycles += performed.take.plan.cycles
+        told = broken_cycles(card)
+        if kind == "even":
+            wrong += len(told)
+            continue
+        right += is_told(card, performed)
+        wrong += beside(told, performed)
+        if best:
+            powers.append(power(performed.take.plan, performed.who, performed.fault, rate=0.005))
+    if kind == "even":
+        return Cell(1000 * wrong / cycles)
+    return Cell(100 * right / takes, 100 * float(np.mean(powers)) if powers else np.nan, 1000 * wrong / cycles)
+
+
+def print_table(names: Sequence[str], columns: Sequence[str], takes: int) -> None:
+    """Print a line for each drill, and one of the worst."""
+    print(f"{takes} takes a cell; told at its place in %, in brackets what is told elsewhere in 1,000 cycles;")
+    print("late: a test that is told everything finds at most / what stands behind the stroke; false: in 1,000 cycles")
+    print(f"{'':27}" + "".join(f"{heading:>13}" for heading in columns), flush=True)
+    rows = []
+    for drill in names:
+        cells = []
+        print(f"{drill:27}", end="", flush=True)
+        for heading in columns:
+            kind, draw = COLUMNS[heading]
+            cell = measure(drill, kind, takes, draw, best=heading == "late")
+            cells.append(cell.value)
+            print(f"{_say(heading, cell):>13}", end="", flush=True)
+        rows.append(cells)
+        print(flush=True)
+    table = np.array(rows)
+    worst = [table[:, k].max() if each in FALSE else table[:, k].min() for k, each in enumerate(columns)]
+    for what, values in (("worst", worst), ("mean", table.mean(axis=0))):
+        print(f"{what:27}" + "".join(f"{value:>13.1f}" for value in values), flush=True)
+
+
+def _say(heading: str, cell: Cell) -> str:
+    if heading in FALSE:
+        return f"{cell.value:.1f}"
+    best = "" if np.isnan(cell.best) else f"/{cell.best:.0f}"
+    return f"{cell.value:.0f}{best} ({cell.beside:.0f})"
+
+
+def main(words: Sequence[str] | None = None) -> None:
+    """Print the quick table for what is asked."""
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.judging", description=__doc__.splitlines()[0])
+    parser.add_argument("names", nargs="*", help="drills and columns; by default all")
+    parser.add_argument("--quick", action="store_true", help="20 takes a cell instead of 60")
+    parser.add_argument("--takes", type=int, help="takes a cell")
+    asked = parser.parse_args(words)
+    unknown = [name for name in asked.names if name not in {*drills(), *COLUMNS}]
+    if unknown:
+        parser.error(f"neither a drill nor a column: {', '.join(unknown)}; columns are {', '.join(COLUMNS)}")
+    names = [name for name in drills() if name in asked.names] or drills()
+    columns = [name for name in COLUMNS if name in asked.names] or list(COLUMNS)
+    print_table(names, columns, asked.takes or (20 if asked.quick else 60))
+
+
+if __name__ == "__main__":
+    main()

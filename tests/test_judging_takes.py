@@ -1,0 +1,118 @@
+"""The takes that judge the verdict are what they say: the scatter asked for, the faults done, the truth beside them."""
+
+import numpy as np
+import pytest
+
+from tests.benchmarks.drawn import draw_single
+from tests.benchmarks.faults import Fault, lay, nodes_of, period_of
+from tests.benchmarks.judging import QUICK, Draw, cases
+from tests.benchmarks.oracle import covariance, power
+from tests.benchmarks.performers import FAMILIES, Who, clock_errors, lateness, perform
+
+STILL = Who(spread=1e-9)
+
+
+def answered(performed):
+    """Lateness of each moment of the plan; NaN where none answers."""
+    late = performed.take.onsets.time[performed.answer] - performed.take.plan.moments.time
+    return np.where(performed.answer >= 0, late, np.nan)
+
+
+@pytest.mark.parametrize("drill", ["clubs_asymmetric", "rope_figure_eight", "clubs_mills"])
+@pytest.mark.parametrize("family", FAMILIES)
+def test_spread_is_the_coefficient_of_variation_that_was_asked(drill, family):
+    plan = lay(drill, 32)
+    who = Who(family, spread=0.03, correction=0.3, motor_share=0.6)
+    chance = np.random.default_rng(5)
+    squares = []
+    for _ in range(60):
+        performed = perform(plan, who, chance)
+        times = performed.take.onsets.time[performed.answer]
+        hands = plan.hands if family == "step" else plan.moments.hand[:1]
+        for hand in hands:
+            mine = plan.moments.of_hand(hand)
+            if family != "step":
+                mine = mine[np.unique(plan.moments.cycle[mine], return_index=True)[1]]
+            squares.append((np.diff(times[mine]) / np.diff(plan.moments.time[mine]) - 1) ** 2)
+    realised = np.concatenate(squares).mean() ** 0.5
+    # the square of a t with 3 degrees of freedom has no variance of its own: its mean settles slowly
+    assert realised == pytest.approx(0.03, rel=0.25 if family == "heavy" else 0.05)
+
+
+@pytest.mark.parametrize("family", ["cycle", "step", "wandering"])
+def test_covariance_is_that_of_takes(family):
+    plan = lay("clubs_mills_two", 4)
+    who = Who(family, correction=0.5, motor_share=0.4)
+    chance = np.random.default_rng(3)
+    late = np.array([answered(perform(plan, who, chance)) for _ in range(1500)])
+    expected = covariance(plan, who)
+    assert np.abs(np.cov(late.T) - expected).max() < 0.12 * expected.max()
+
+
+def test_a_long_cycle_is_longer_by_what_was_asked_and_kept_or_made_good():
+    plan = lay("rope_figure_eight", 8)
+    by = 0.2 * period_of(plan)
+    anchors = np.searchsorted(plan.moments.time, nodes_of(plan)[:-1])
+    for kept, family, then in ((True, "cycle", 1.0), (False, "cycle", 0.6), (False, "step", 0.6)):
+        performed = perform(
+            plan, Who(family, spread=1e-9), np.random.default_rng(1), Fault("long", cycle=3, by=by, kept=kept)
+        )
+        late = answered(performed)[anchors] / by
+        np.testing.assert_allclose(late, [0, 0, 0, 0, 1, then, then**2, then**3], atol=1e-6)
+
+
+def test_missed_extra_and_late_are_at_their_place():
+    plan = lay("clubs_mills_three", 8)
+    for kind in ("missed", "extra", "both", "late"):
+        chance = np.random.default_rng(7)
+        fault = draw_single(plan, kind, chance)
+        performed = perform(plan, STILL, chance, fault)
+        late = answered(performed)
+        missed = kind in ("missed", "both")
+        assert list(np.flatnonzero(np.isnan(late))) == ([fault.moment] if missed else [])
+        assert performed.extra.sum() == (kind in ("extra", "both"))
+        if kind == "late":
+            assert late[fault.moment] == pytest.approx(fault.by) and np.abs(np.delete(late, fault.moment)).max() < 1e-6
+
+
+def test_twice_as_fast_goes_on_to_the_end_or_ends_early():
+    plan = lay("ball_bounces", 8)
+    length = plan.moments.time[-1] - plan.moments.time[0]
+    for goes_on, reaches in ((False, 0.5), (True, 1.0)):
+        fault = Fault("other_tempo", ratio=2.0, goes_on=goes_on)
+        times = perform(plan, STILL, np.random.default_rng(1), fault).take.onsets.time
+        assert np.diff(times)[0] == pytest.approx(np.diff(plan.moments.time)[0] / 2)
+        assert (times[-1] - times[0]) / length == pytest.approx(reaches, abs=0.07)
+
+
+def test_who_jumps_ahead_leaves_out_what_came_then():
+    plan = lay("clubs_mills_two", 8)
+    fault = Fault("slipped", cycle=4, counts=-2.0)
+    late = answered(perform(plan, STILL, np.random.default_rng(1), fault))
+    count = period_of(plan) / plan.cycle_counts
+    np.testing.assert_allclose(late[plan.moments.cycle >= 4], -2 * count, atol=1e-6)
+    assert np.isnan(late).sum() == 4
+
+
+def test_power_of_who_is_told_everything_is_what_her_test_finds():
+    plan, rate = lay("rope_figure_eight", 8), 0.005
+    who = Who(spread=0.03)
+    fault = Fault("late", moment=10, by=0.05 * period_of(plan))
+    inverse = np.linalg.inv(covariance(plan, who))
+    ones, spike = np.ones(len(plan.moments)), np.arange(len(plan.moments)) == 10
+    weights = inverse @ spike - inverse @ ones * (ones @ inverse @ spike) / (ones @ inverse @ ones)
+    chance = np.random.default_rng(2)
+    takes = [chance.standard_normal((n, 40_000)) for n in (clock_errors(plan, who), len(plan.moments))]
+    late = weights @ lateness(plan, who, *takes)
+    far, found = abs(late), abs(late[:4000] + weights @ spike * fault.by)
+    # three moments a cycle, half of the rate for them
+    threshold = np.quantile(far, 1 - rate / 2 / 3)
+    assert np.mean(found > threshold) == pytest.approx(power(plan, who, fault, rate=rate), abs=0.03)
+
+
+def test_a_case_is_the_same_whoever_draws_it():
+    draw = Draw(QUICK)
+    many = list(cases("ball_flip", "both", 3, draw))
+    (third,) = cases("ball_flip", "both", 1, draw, first=2)
+    np.testing.assert_array_equal(many[2].take.onsets.time, third.take.onsets.time)
+    assert not np.array_equal(many[0].take.onsets.time[:5], many[1].take.onsets.time[:5])
