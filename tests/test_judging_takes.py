@@ -95,7 +95,7 @@ def test_who_jumps_ahead_leaves_out_what_came_then():
 
 
 def test_power_of_who_is_told_everything_is_what_her_test_finds():
-    plan, rate = lay("rope_figure_eight", 8), 0.005
+    plan, rate = lay("rope_figure_eight", 8), 0.06
     who = Who(spread=0.03)
     fault = Fault("late", moment=10, by=0.05 * period_of(plan))
     inverse = np.linalg.inv(covariance(plan, who))
