@@ -40,6 +40,10 @@ class CoachError(Exception):
         return f"{place}{self.message}{joint}{_sentence(self.hint)}"
 
 
+class WrongUsage(CoachError):  # noqa: N818  the name says what it is
+    """Words of a command line that do not go together, or that the command has no use for."""
+
+
 class CoachErrors(CoachError):  # noqa: N818  the plural of CoachError
     """Several things of one file that the user can mend, all reported at once.
 

@@ -15,8 +15,9 @@ from typing import TYPE_CHECKING, NoReturn
 
 from tempo_coach import __version__
 from tempo_coach.cli import plain
-from tempo_coach.cli.options import EXAMPLE, examples
-from tempo_coach.errors import CoachError, nearest
+from tempo_coach.cli.options import EXAMPLE, examples, quoted, read_number, read_whole
+from tempo_coach.cli.shown import shown_output
+from tempo_coach.errors import CoachError, WrongUsage, nearest
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -50,6 +51,8 @@ OK, FAILED, USAGE, INTERRUPTED = 0, 1, 2, 130
 #: So many choices are told in a sentence; more are looked up in the help.
 FEW = 8
 
+#: What no word on a command line is made of, though a system may hand it on: bytes that are no letters.
+_NO_TEXT = re.compile("[\ud800-\udfff\0]")
 
 #: What the library of arguments says, in words that need no knowledge of programming.
 _IN_PLAIN_WORDS = (
@@ -58,9 +61,8 @@ _IN_PLAIN_WORDS = (
     (r"^argument (.+?): expected one argument$", r"\1: expected a value behind it"),
     (r"^argument (.+?): expected (\d+) arguments$", r"\1: expected \2 values behind it"),
     (r"^argument (.+?): expected at least one argument$", r"\1: expected a value or more behind it"),
-    (r"^argument (.+?): invalid float value: (.+)$", r"\1: expected a number, got \2"),
-    (r"^argument (.+?): invalid int value: (.+)$", r"\1: expected a whole number, got \2"),
     (r"^argument (.+?): not allowed with argument (.+)$", r"\1 does not go together with \2"),
+    (r"^argument (.+?): (.+)$", r"\1: \2"),
 )
 
 
@@ -82,33 +84,41 @@ class Parser(argparse.ArgumentParser):
             formatter_class=Layout,
             add_help=False,
         )
+        self.color = False  # from Python 3.14 on: help is words alone
+        self.register("type", float, read_number)
+        self.register("type", int, read_whole)
         self._positionals.title = "what to name"
         self.add_argument("-h", "--help", action="help", help="show this and do nothing else")
 
     def error(self, message: str) -> NoReturn:
         """Print one sentence and leave with the code for wrong usage."""
-        guess = None
-        if "invalid choice: " in message and "choose from" in message:
-            given = message.split("invalid choice: ")[1].split("'")[1]
-            choices = [word.strip(" '") for word in message.split("choose from ")[1].rstrip(")").split(",")]
-            guess = nearest(given, choices)
-            message = f"there is no {given!r} here"
-            if len(choices) <= FEW:
-                message += f", but {', '.join(choices)}"
         for theirs, ours in _IN_PLAIN_WORDS:
             message = re.sub(theirs, ours, message)
-        self._refuse(message, guess)
+        self._refuse(message, None)
+
+    def _check_value(self, action: argparse.Action, value: object) -> None:
+        """Refuse what is none of the choices, and suggest the one that was meant."""
+        if action.choices is None or value in action.choices:
+            return
+        choices = [str(choice) for choice in action.choices]
+        there = f", but {', '.join(choices)}" if len(choices) <= FEW else ""
+        option = f"{'/'.join(action.option_strings)}: " if action.option_strings else ""
+        self._refuse(f"{option}there is no {quoted(str(value))} here{there}", nearest(str(value), choices))
 
     def parse_known_args(  # type: ignore[override]  # argparse's own has overloads for namespaces of one's own
         self, args: Sequence[str] | None = None, namespace: argparse.Namespace | None = None
     ) -> tuple[argparse.Namespace, list[str]]:
         """Parse, and refuse what is not known here, where the options are known that it may have been meant to be."""
+        args = sys.argv[1:] if args is None else list(args)
+        for word in args:
+            if _NO_TEXT.search(word):
+                self._refuse(f"expected letters, got {quoted(word)}, which has something else among them", None)
         known, unknown = super().parse_known_args(args, namespace)
         if unknown and unknown[0].startswith("-"):
             options = [option for action in self._actions for option in action.option_strings]
             self._refuse(f"there is no option {unknown[0]}", nearest(unknown[0].split("=")[0], options))
         if unknown:
-            self._refuse(f"{unknown[0]!r} is one word too many", None)
+            self._refuse(f"{quoted(unknown[0])} is one word too many", None)
         return known, unknown
 
     def _refuse(self, message: str, guess: str | None) -> NoReturn:
@@ -146,6 +156,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     argv : sequence of str or None
         By default those of the process.
     """
+    with shown_output():
+        return _run(argv)
+
+
+def _run(argv: Sequence[str] | None) -> int:
     try:
         args = build_parser().parse_args(argv)
         args.plain = plain.is_plain(args)
@@ -158,12 +173,17 @@ def main(argv: Sequence[str] | None = None) -> int:
         sys.stdout.flush()
     except CoachError as error:
         print(f"tempo-coach: {error}", file=sys.stderr)
-        return FAILED
+        return USAGE if isinstance(error, WrongUsage) else FAILED
     except KeyboardInterrupt:
         print("tempo-coach: stopped.", file=sys.stderr)
         return INTERRUPTED
     except BrokenPipeError:
         # whoever read the output has seen enough; what is still buffered has nowhere to go
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return FAILED
+    except OSError as error:
+        # whatever the system refuses is no fault of the program: a name too long, no right, a disk that went away
+        where = f"{error.filename}: " if error.filename else ""
+        print(f"tempo-coach: {where}this cannot be used ({error.strerror or error}).", file=sys.stderr)
         return FAILED
     return code

@@ -39,6 +39,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import say, write_text
     from tempo_coach.errors import CoachError
     from tempo_coach.resources import refuse_existing
+    from tempo_coach.signs import cells
 
     folder = Path(args.out) if args.out else Path(tempfile.mkdtemp(prefix="tempo_coach_demo_"))
     try:
@@ -66,7 +67,7 @@ def run(args: argparse.Namespace) -> int:
     write_text(plan_file, json.dumps(plan_to_dict(plan), indent=1) + "\n", force=args.force)
     say("Inventing a gymnast with one long cycle and one late circle, and scoring her …\n")
     onsets = invent_onsets(plan)
-    rows = "".join(f"{time:.6f},{hand}\n" for time, hand in zip(onsets.time, onsets.hand, strict=True))
+    rows = "".join(cells([f"{time:.6f}", hand]) for time, hand in zip(onsets.time, onsets.hand, strict=True))
     write_text(onsets_file, f"time,hand\n{rows}", force=args.force)
     card = coach.judge_file(onsets_file, plan)
     write_text(card_file, json.dumps(card_to_dict(card), indent=1) + "\n", force=args.force)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -10,6 +11,12 @@ if TYPE_CHECKING:
     from tempo_coach.coach import Request
 
 
+#: Largest numbers that are read, whole and others: beyond them nothing is counted or measured here, and
+#: libraries begin to fail.
+MOST_WHOLE, MOST = 10**9, 1e12
+
+#: So many letters of what was given are told again.
+LONGEST = 40
 #: What an example in a help begins with.
 EXAMPLE = "Example: "
 
@@ -17,6 +24,50 @@ EXAMPLE = "Example: "
 def examples(*commands: str) -> str:
     """Return what stands at the end of a help: commands that run as they are, a line each."""
     return "\n".join(f"{EXAMPLE}{command}" for command in commands)
+
+
+def read_number(text: str) -> float:
+    """Return the number of an option, which is finite.
+
+    Raises
+    ------
+    argparse.ArgumentTypeError
+        If it is none.
+    """
+    from argparse import ArgumentTypeError
+
+    try:
+        number = float(text)
+    except ValueError:
+        number = math.nan
+    if not abs(number) <= MOST:
+        raise ArgumentTypeError(f"expected a number, got {quoted(text)}")
+    return number
+
+
+def read_whole(text: str) -> int:
+    """Return the whole number of an option.
+
+    Raises
+    ------
+    argparse.ArgumentTypeError
+        If it is none, or has more digits than anything here could have.
+    """
+    from argparse import ArgumentTypeError
+
+    try:
+        number = int(text)
+    except ValueError:  # also where it has thousands of digits
+        number = None
+    if number is None or abs(number) > MOST_WHOLE:
+        at_most = f" of at most {MOST_WHOLE}" if number is not None else ""
+        raise ArgumentTypeError(f"expected a whole number{at_most}, got {quoted(text)}")
+    return number
+
+
+def quoted(text: str) -> str:
+    """Return what was given, in quotes, cut where it is long."""
+    return repr(text if len(text) <= LONGEST else f"{text[:LONGEST]}…")
 
 
 def add_passage(parser: argparse.ArgumentParser) -> None:

@@ -8,6 +8,7 @@ import time
 from typing import TYPE_CHECKING, Self
 
 from tempo_coach.resources import refuse_existing, written_whole
+from tempo_coach.signs import CONTROLS, in_encoding
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -18,8 +19,11 @@ PATIENCE = 0.5
 
 
 def print_json(values: Mapping[str, object] | list[object]) -> None:
-    """Print values for programs."""
-    print(json.dumps(values, ensure_ascii=False, allow_nan=False))
+    """Print values for programs: nothing of them is changed, so what cannot be shown is escaped as JSON has it."""
+    text = json.dumps(values, ensure_ascii=False, allow_nan=False)
+    if CONTROLS.search(text) or in_encoding(text, getattr(sys.stdout, "encoding", None)) != text:
+        text = json.dumps(values, allow_nan=False)
+    print(text)
 
 
 def warn(sentence: str) -> None:
@@ -48,7 +52,7 @@ class Progress:
             return
         text = f"{self._what} … {share:4.0%}" if self._live else f"{self._what} …"
         if text != self._shown:
-            print(f"\r{text}" if self._live else text, end="" if self._live else "\n", file=sys.stderr, flush=True)
+            _write_in_place(f"\r{text}" if self._live else f"{text}\n")
             self._shown = text
 
     def __enter__(self) -> Self:
@@ -56,7 +60,13 @@ class Progress:
 
     def __exit__(self, *_: object) -> None:
         if self._shown and self._live:
-            print(f"\r{' ' * len(self._shown)}\r", end="", file=sys.stderr, flush=True)
+            _write_in_place(f"\r{' ' * len(self._shown)}\r")
+
+
+def _write_in_place(text: str) -> None:
+    """Write what may go back to the begin of its line, which is shown as a sign otherwise."""
+    getattr(sys.stderr, "write_in_place", sys.stderr.write)(text)
+    sys.stderr.flush()
 
 
 def write_text(path: str | Path, text: str, *, force: bool) -> None:

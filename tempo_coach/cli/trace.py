@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_force, add_json, examples
+from tempo_coach.cli.options import add_force, add_json, examples, quoted
 
 if TYPE_CHECKING:
     import argparse
@@ -187,5 +187,16 @@ def read_table(args: argparse.Namespace, path: str) -> Trace:
 
 
 def names(text: str) -> tuple[str, ...]:
-    """Return the names in a list with commas."""
-    return tuple(name.strip() for name in text.split(",") if name.strip())
+    """Return the names in a list with commas.
+
+    Raises
+    ------
+    argparse.ArgumentTypeError
+        If there is none, or one of them stands there twice.
+    """
+    from argparse import ArgumentTypeError
+
+    found = tuple(name.strip() for name in text.split(",") if name.strip())
+    if not found or len(set(found)) < len(found):
+        raise ArgumentTypeError(f"expected different names with commas between, got {quoted(text)}")
+    return found

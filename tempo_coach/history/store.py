@@ -49,6 +49,8 @@ class Store:
         self.path = Path(path)
         self.read_only = read_only
         self._as_it_is = as_it_is
+        if self.path.is_dir():
+            raise CoachError("expected a history, found a folder", where=str(path), hint="name its file with --file")
         if read_only and not self.path.exists():
             raise CoachError(
                 "there is no history yet", where=str(path), hint="practise once, or score a take with --keep NAME"

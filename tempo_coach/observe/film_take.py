@@ -17,6 +17,7 @@ from tempo_coach.observe.mover import observe, observe_low
 from tempo_coach.observe.onsets import Onsets
 from tempo_coach.observe.picking import pick
 from tempo_coach.observe.trace import cut, shift
+from tempo_coach.signs import cells
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -222,8 +223,8 @@ def members_to_csv(filmed: Filmed, trace: Trace, *, hands: Sequence[str] = ()) -
         except CoachError as error:
             raise CoachError(f"{name}: {error.message}", where=filmed.film.path, hint=error.hint) from error
         rows += [(time, member, hand) for time in events[~_inside(events, _hidden(filmed, name, trace))].tolist()]
-    lines = [f"{time:.6f},{member},{hand}" if named else f"{time:.6f},{member}" for time, member, hand in sorted(rows)]
-    return "\n".join(["time,member,hand" if named else "time,member", *lines]) + "\n"
+    lines = [cells([f"{time:.6f}", member, *([hand] if named else [])]) for time, member, hand in sorted(rows)]
+    return "".join(["time,member,hand\n" if named else "time,member\n", *lines])
 
 
 def _hidden(filmed: Filmed, name: str, trace: Trace) -> list[tuple[float, float]]:

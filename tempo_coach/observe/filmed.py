@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.signs import cells
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -78,8 +80,8 @@ def trace_to_csv(trace: Trace) -> str:
     :func:`tempo_coach.observe.tables.read_trace` reads it back, y turned upwards again.
     """
     signs = [-1.0 if channel.axis == "y" else 1.0 for channel in trace.channels]
-    lines = [",".join(["time (s)", *(channel.name for channel in trace.channels)])]
+    lines = [cells(["time (s)", *(channel.name for channel in trace.channels)])]
     for time, row in zip(trace.time, trace.values, strict=True):
-        cells = ["" if math.isnan(value) else f"{value * sign:.3f}" for value, sign in zip(row, signs, strict=True)]
-        lines.append(",".join([f"{time:.6f}", *cells]))
-    return "\n".join(lines) + "\n"
+        read = ["" if math.isnan(value) else f"{value * sign:.3f}" for value, sign in zip(row, signs, strict=True)]
+        lines.append(",".join([f"{time:.6f}", *read]) + "\n")
+    return "".join(lines)

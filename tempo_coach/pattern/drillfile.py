@@ -63,8 +63,11 @@ def find_drill(name: str) -> Path:
         If there is neither a file nor a drill of that name; a near miss is suggested.
     """
     path = Path(name)
-    if path.suffix == ".toml" or path.exists():
-        return path
+    try:
+        if path.suffix == ".toml" or path.exists():
+            return path
+    except OSError:  # a name longer than any file's
+        pass
     known = {each.stem: each for each in list_drills()}
     if name in known:
         return known[name]

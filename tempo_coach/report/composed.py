@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from typing import TYPE_CHECKING
-from xml.sax.saxutils import escape
 
 import numpy as np
 
 from tempo_coach.report.unroll import open_svg, path_svg, periods_svg, places_svg, unrolled_svg
 from tempo_coach.score.continuous import follow_phase
+from tempo_coach.signs import escape
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -7,7 +7,6 @@ holds pictures of the film and nothing else does; it is written where it is aske
 from __future__ import annotations
 
 import base64
-from html import escape
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -18,6 +17,7 @@ from tempo_coach.observe.cycles import find_cycles
 from tempo_coach.observe.film import read_frames
 from tempo_coach.observe.picking import pick
 from tempo_coach.report.page import items, make_page, numbers, say
+from tempo_coach.signs import escape
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

@@ -8,9 +8,10 @@ from __future__ import annotations
 import math
 import textwrap
 from typing import TYPE_CHECKING
-from xml.sax.saxutils import escape
 
 import numpy as np
+
+from tempo_coach.signs import escape
 
 if TYPE_CHECKING:
     from tempo_coach.pattern.toss import Toss

@@ -6,8 +6,9 @@ A4 in light.
 
 from __future__ import annotations
 
-from html import escape
 from typing import TYPE_CHECKING, NamedTuple
+
+from tempo_coach.signs import escape
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

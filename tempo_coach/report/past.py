@@ -12,6 +12,7 @@ from tempo_coach.history.progress import find_sessions, measure_retention, measu
 from tempo_coach.history.records import Row
 from tempo_coach.history.steady import find_steady_tempo
 from tempo_coach.report.amounts import several
+from tempo_coach.signs import cell
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -61,7 +62,9 @@ def rows_to_csv(rows: Sequence[Row]) -> str:
     text = io.StringIO()
     writer = csv.DictWriter(text, list(Row.__dataclass_fields__), lineterminator="\n")
     writer.writeheader()
-    writer.writerows(row.to_dict() for row in rows)
+    for row in rows:
+        values = row.to_dict()
+        writer.writerow({name: cell(value) if isinstance(value, str) else value for name, value in values.items()})
     return text.getvalue()
 
 

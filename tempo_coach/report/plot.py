@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from html import escape
 from typing import TYPE_CHECKING
+
+from tempo_coach.signs import escape
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence

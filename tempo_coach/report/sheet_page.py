@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from html import escape
 from typing import TYPE_CHECKING
 
 from tempo_coach.pattern.counts import say_count
 from tempo_coach.pattern.routine import say_clock
 from tempo_coach.report.sheet import SIGNS, moments_of
+from tempo_coach.signs import escape
 
 if TYPE_CHECKING:
     from tempo_coach.report.sheet import HandRow, Sheet, SheetRow

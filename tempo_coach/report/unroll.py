@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from typing import TYPE_CHECKING
-from xml.sax.saxutils import escape
 
 import numpy as np
 
 from tempo_coach.report.traced import say_uneven
+from tempo_coach.signs import escape
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -10,6 +10,8 @@ from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
 
+from tempo_coach.signs import CONTROLS, show_controls
+
 if TYPE_CHECKING:
     from rich.text import Text
 
@@ -36,7 +38,10 @@ class Card(Widget):
         return [row.plain for row in self._rows]
 
     def show(self, rows: list[Text]) -> None:
-        """Put rows in the place of those that are there."""
+        """Put rows in the place of those that are there; what a terminal would obey is shown as a sign."""
+        for row in rows:
+            if CONTROLS.search(row.plain):
+                row.plain = show_controls(row.plain)
         if len(rows) != len(self._rows):
             self._rows = rows
             self.refresh()

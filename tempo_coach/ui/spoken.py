@@ -108,8 +108,8 @@ def open_in_lines() -> int:
     form = make_form([path.stem for path in list_drills()])
     drill = coach.load_drill(form.value("drill"))
     form = form.for_drill(drill)
-    if input(f"Enter practises {drill.title}, as usual. Anything else asks line by line: "):
-        form = ask_form(form, input, _print)
+    if _ask(f"Enter practises {drill.title}, as usual. Anything else asks line by line: "):
+        form = ask_form(form, _ask, _print)
     request = form.request()
     heard = None
     if request.music:
@@ -117,6 +117,11 @@ def open_in_lines() -> int:
         heard = coach.hear_counts(request.music, tempo_bpm=request.tempo_bpm, warn=_print)
     run_in_lines(make_go_of(form, heard))
     return 0
+
+
+def _ask(question: str) -> str:
+    print(question, end="", flush=True)  # noqa: T201  shown as whatever is printed, which input's own prompt is not
+    return input()
 
 
 def _print(line: str) -> None:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
 from tempo_coach.history.records import SOMEBODY
+from tempo_coach.signs import IN_COLUMNS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -128,7 +129,8 @@ def screen_to_itself(log: Path | None = None) -> Iterator[Path]:
     real.flush()
     copy = os.dup(2)
     quiet = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
-    screen = os.fdopen(copy, "w", encoding="utf-8", errors="replace", closefd=False)
+    # a sign that the terminal's encoding lacks takes as many columns as a plain one
+    screen = os.fdopen(copy, "w", encoding=real.encoding or "utf-8", errors=IN_COLUMNS, closefd=False)
     os.dup2(quiet, 2)
     os.close(quiet)
     sys.__stderr__ = screen  # type: ignore[misc]  # where Textual draws

@@ -175,6 +175,14 @@ def test_takes_that_practise_wrote_are_taken_in(file, run, tmp_path):
     assert not path.exists()
 
 
+def test_a_folder_is_no_history(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    for words in (["history"], ["forget", "Ada"], ["report", "1", "--out", "x.html"], ["history", "--check"]):
+        for folder in (".", "..", "/"):
+            assert main([*words, "--file", folder]) == 1
+            assert "found a folder" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

@@ -79,6 +79,22 @@ def test_a_mistake_is_one_sentence_on_stderr_and_code_1(capsys):
         (["cue", "clubs_mills", "--tempo"], "tempo-coach cue: --tempo: expected a value behind it."),
         (["cue", "clubs_mills", "--eights", "two"], "tempo-coach cue: --eights: expected a whole number, got 'two'."),
         (["score"], "tempo-coach score: expected one of --plan --drill --take."),
+        (["cue", "x", "--tempo", "1e999"], "tempo-coach cue: --tempo: expected a number, got '1e999'."),
+        (
+            ["cue", "x", "--eights", "9" * 5000],
+            f"tempo-coach cue: --eights: expected a whole number, got '{'9' * 40}…'.",
+        ),
+        (
+            ["history", "--last", "99999999999999999999"],
+            "tempo-coach history: --last: expected a whole number of at most 1000000000, got '99999999999999999999'.",
+        ),
+        (["listen", "x", "--meter", "5"], "tempo-coach listen: --meter: there is no '5' here, but 3, 4."),
+        (["it's"], 'tempo-coach: there is no "it\'s" here.'),
+        (["cue", "x", "--cues", "it's"], 'tempo-coach cue: --cues: there is no "it\'s" here, but all, alternate, ones'),
+        (["trace", "x", "--columns", "x,x"], "tempo-coach trace: --columns: expected different names with commas"),
+        (["trace", "x", "--columns", ","], "tempo-coach trace: --columns: expected different names with commas"),
+        (["history", "--words", "A\udcff"], "tempo-coach: expected letters, got 'A\\udcff'"),
+        (["drills", "show", "a\0b"], "tempo-coach: expected letters, got 'a\\x00b'"),
         (["score", "--plan", "a", "--drill", "b"], "tempo-coach score: --drill does not go together with --plan."),
     ],
 )
@@ -88,3 +104,37 @@ def test_wrong_usage_is_said_in_plain_words(words, said, capsys):
     assert left.value.code == 2
     error = capsys.readouterr().err
     assert error.startswith(said) and "argument" not in error
+    assert error.count("\n") == 1
+
+
+LONG = "x" * 300
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["cue", LONG, "--json"],
+        ["cue", "clubs_mills", "--plan", LONG],
+        ["listen", LONG],
+        ["drills", "show", LONG],
+        ["drills", "new", LONG, "--apparatus", "rope", "--counts", "4", "--circles", "low 1, high 2"],
+        ["score", LONG, "--drill", "clubs_mills"],
+        ["score", "--take", LONG],
+        ["trace", LONG],
+        ["group", LONG, "--tempo", "100"],
+        ["history", "--file", LONG],
+        ["forget", "Ada", "--file", LONG],
+        ["report", LONG, "--out", "x.html"],
+        ["toss", "--counts", "4", "--tempo", "100", "--svg", LONG],
+        ["demo", "--out", LONG],
+        ["check", LONG],
+        ["sheet", LONG],
+        ["counts", LONG, "--plain"],
+    ],
+)
+def test_a_name_longer_than_any_file_has_is_one_sentence(words, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    assert main(words) == 1
+    error = capsys.readouterr().err
+    assert error.startswith("tempo-coach: ") and error.count("\n") == 1
+    assert list(tmp_path.iterdir()) == []

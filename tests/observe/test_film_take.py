@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import math
 
 import numpy as np
@@ -219,6 +220,12 @@ def test_a_table_of_members_has_each_circle_in_order_of_time_and_none_of_a_gap()
     np.testing.assert_allclose(of["Zoë"][1:-1], np.round(2 * of["Zoë"][1:-1]) / 2, atol=0.005)
     assert not ((of["Bo"] > 4.2) & (of["Bo"] < 5.3)).any()
     assert of["Zoë"].size - of["Bo"].size == 2  # 4.5 and 5
+
+
+def test_a_member_may_be_called_as_she_likes_and_the_table_stays_one() -> None:
+    filmed = followed("=Zoë, the first", "Bo")
+    names = {row[1] for row in csv.reader(members_to_csv(filmed, filmed.trace).splitlines()[1:])}
+    assert names == {"'=Zoë, the first", "Bo"}
 
 
 def test_members_with_hands_have_a_column_for_them() -> None:

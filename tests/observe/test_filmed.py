@@ -1,5 +1,9 @@
 """What was followed in a film: shares, gaps, places in the pictures, and its table."""
 
+import csv
+import io
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -44,6 +48,14 @@ def test_places_in_the_pictures_have_the_cameras_motion_and_grow_downwards() -> 
     places = followed().in_picture("right")
     np.testing.assert_allclose(places[:, 0], 300 - 30 * TIME + 5 * np.arange(10))
     np.testing.assert_allclose(places[:, 1], 80 + 5 * TIME + 2 * np.arange(10))
+
+
+def test_a_marker_may_be_called_as_it_likes_and_the_table_stays_one() -> None:
+    found = followed()
+    named = replace(found.trace, channels=[replace(each, name=f"=1+1, {each.name}") for each in found.trace.channels])
+    head = next(csv.reader(io.StringIO(trace_to_csv(named))))
+    assert len(head) == 1 + len(found.trace.channels)
+    assert head[1].startswith("'=1+1, ")
 
 
 def test_the_table_is_read_back_as_it_was() -> None:

@@ -62,6 +62,13 @@ def test_a_table_for_other_programs_is_read_back():
     assert past.rows_to_csv([]).count("\n") == 1
 
 
+def test_no_cell_of_the_table_is_a_formula():
+    hostile = row(athlete="=HYPERLINK(1)", title="\x1b[2J", routine="@SUM(A1)", spread_ms=-20.0)
+    (back,) = csv.DictReader(io.StringIO(past.rows_to_csv([hostile])))
+    assert (back["athlete"], back["title"], back["routine"]) == ("'=HYPERLINK(1)", "␛[2J", "'@SUM(A1)")
+    assert back["spread_ms"] == "-20.0"
+
+
 def test_who_is_in_the_history():
     assert past.format_athletes([]) == "Nobody is in the history yet."
     text = past.format_athletes(

@@ -155,6 +155,32 @@ def test_no_colour_reaches_a_terminal_that_asked_for_none(start: Callable[..., T
     assert not used & colours
 
 
+def test_a_terminal_without_the_signs_gets_plain_ones_in_as_many_columns(start: Callable[..., Terminal]) -> None:
+    terminal = start(PYTHONIOENCODING="ascii")
+    terminal.wait_for(lambda: b"observed by" in terminal.drawn)
+    terminal.press(b"\x11")
+    assert terminal.end() == 0
+    assert terminal.drawn.isascii()
+
+
+def test_a_title_is_shown_and_not_obeyed(start: Callable[..., Terminal], tmp_path: Path) -> None:
+    drill = tmp_path / "own.toml"
+    evil = r"\u001b]0;mine\u0007\u001b[2J\u009b5n\n"
+    drill.write_text(
+        f'title = "Mills{evil}"\napparatus = "clubs"\n[cycle]\ncounts = 4\n[[hand]]\nname = "left{evil}"\n'
+        f'[[hand.moment]]\nat = "1"\nlabel = "low{evil}"\n'
+    )
+    words = practise(tmp_path / "x.take.jsonl")
+    terminal = start(words[0], str(drill), *words[2:-4], "--keys", "j", "--take", words[-1])
+    terminal.wait_for(lambda: b"next in" in terminal.drawn)
+    terminal.read(0.5)
+    terminal.press(b"\x11")
+    assert terminal.end() == 0
+    assert "␛]0;mine␛[2J".encode() in terminal.drawn
+    for order in (b"\x1b]0;mine", b"\x9b5n", "\x9b5n".encode()):
+        assert order not in terminal.drawn
+
+
 def test_the_screens_are_there_within_a_glance(start: Callable[..., Terminal]) -> None:
     """Printed, not judged: a gate's machine may be busy. The benchmark of the start holds it to 0.8 s."""
     begin = time.perf_counter()
