@@ -7,10 +7,14 @@ has to know.
 from __future__ import annotations
 
 import contextlib
+import errno
 import hashlib
 import os
+import shutil
+import stat
 import sys
 import tempfile
+from contextvars import ContextVar
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -68,42 +72,96 @@ def cache_folder(name: str) -> Path:
     return folder
 
 
-def read_text(path: str | Path, *, what: str, hint: str | None = None) -> str:
-    """Return the text of a file that a person or another program wrote, in UTF-8 with or without a mark at its start.
+#: MiB of the largest file of each kind that is read: several times what an hour of practice makes of it, and little
+#: enough that whatever stands in it fits into memory when it is read.
+MOST_MIB = {"text": 2, "plan": 16, "take": 32, "onsets": 32, "beats": 32, "readings": 128, "history": 1 << 14}
+#: Letters of a file's name that the name of its unfinished copy begins with: a name may have 255 bytes in all.
+_BEGINNING = 24
+#: What was read in this command, as (device, number on it): never written over.
+_read: ContextVar[set[tuple[int, int]] | None] = ContextVar("read", default=None)
+
+
+def check_file(path: str | Path, *, what: str, most_mib: float | None = None, hint: str | None = None) -> int:
+    """Return the size in bytes of a file that is to be read. Every reader asks here before it opens one.
+
+    A pipe, a device, a socket or a folder is refused, because reading it may never end.
 
     Parameters
     ----------
     path : str or Path
     what : str
         What the file should be, for the error: ``"a drill"``.
+    most_mib : float or None
+        How large it may be; None where its reader needs no more memory for a larger one.
     hint : str or None
 
     Raises
     ------
     CoachError
-        If there is no such file, it is a folder, it is no text, or it cannot be read.
+        If there is no such file, it is no regular file, or it is larger.
     """
     with saying_why(path, what, hint):
-        return Path(path).read_text(encoding="utf-8-sig")
+        seen = Path(path).stat()
+    if not stat.S_ISREG(seen.st_mode):
+        kind = _kind(seen.st_mode)
+        raise CoachError(
+            f"expected {what}, found {kind}",
+            where=str(path),
+            hint=hint if kind == "a folder" else "give a file: what comes out of it can be kept in one first",
+        )
+    if most_mib is not None and seen.st_size > most_mib * 2**20:
+        raise CoachError(
+            f"expected {what} of up to {most_mib:g} MiB, found {seen.st_size / 2**20:.0f} MiB",
+            where=str(path),
+            hint="see whether this is the right file; of a long record, the passage is enough",
+        )
+    noted = _read.get()
+    if noted is not None:
+        noted.add((seen.st_dev, seen.st_ino))
+    return seen.st_size
 
 
-def read_bytes(path: str | Path, *, what: str, hint: str | None = None) -> bytes:
+def read_text(path: str | Path, *, what: str, hint: str | None = None, most_mib: float = MOST_MIB["text"]) -> str:
+    """Return the text of a file that a person or another program wrote, in UTF-8 with or without a mark at its start.
+
+    Parameters
+    ----------
+    path : str or Path
+    what, hint, most_mib
+        As in :func:`check_file`.
+
+    Raises
+    ------
+    CoachError
+        If there is no such file, it is no regular file, too large, no text, or it cannot be read.
+    """
+    content = read_bytes(path, what=what, hint=hint, most_mib=most_mib)
+    with saying_why(path, what, hint):
+        # as a file that is opened as text: whatever ends its lines, a line ends with "\n"
+        return content.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
+
+
+def read_bytes(path: str | Path, *, what: str, hint: str | None = None, most_mib: float = MOST_MIB["text"]) -> bytes:
     """Return the content of a file, with the sentences of :func:`read_text` where there is none.
 
     Parameters
     ----------
     path : str or Path
-    what : str
-        What the file should be, for the error.
-    hint : str or None
+    what, hint, most_mib
+        As in :func:`check_file`.
 
     Raises
     ------
     CoachError
-        If there is no such file, it is a folder, or it cannot be read.
+        If there is no such file, it is no regular file, too large, or it cannot be read.
     """
-    with saying_why(path, what, hint):
-        return Path(path).read_bytes()
+    check_file(path, what=what, most_mib=most_mib, hint=hint)
+    most = int(most_mib * 2**20)
+    with saying_why(path, what, hint), Path(path).open("rb") as file:
+        content = file.read(most + 1)
+    if len(content) > most:  # files of the system say that they are empty, and give without end
+        raise CoachError(f"expected {what} of up to {most_mib:g} MiB, found more", where=str(path), hint=hint)
+    return content
 
 
 @contextlib.contextmanager
@@ -122,6 +180,8 @@ def saying_why(path: str | Path, what: str, hint: str | None = None) -> Iterator
         raise CoachError(
             f"expected {what}, but it cannot be read ({error.strerror})", where=where, hint=hint
         ) from error
+    except ValueError as error:  # a name that no file can have: with a NUL, or half of a letter
+        raise CoachError(f"expected {what}, but no file can have this name", where=repr(where), hint=hint) from error
 
 
 def content_hash(path: str | os.PathLike[str]) -> str:
@@ -130,8 +190,9 @@ def content_hash(path: str | os.PathLike[str]) -> str:
     Raises
     ------
     CoachError
-        If the file cannot be read.
+        If it is no regular file or cannot be read.
     """
+    check_file(Path(path), what="a file")
     try:
         with Path(path).open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
@@ -139,8 +200,20 @@ def content_hash(path: str | os.PathLike[str]) -> str:
         raise CoachError(f"the file cannot be read ({error.strerror})", where=str(path)) from error
 
 
+@contextlib.contextmanager
+def keeping_what_is_read() -> Iterator[None]:
+    """Let nothing that is read inside be written over by :func:`refuse_existing`, whoever read it."""
+    before = _read.set(set())
+    try:
+        yield
+    finally:
+        _read.reset(before)
+
+
 def refuse_existing(path: str | Path, *, force: bool) -> Path:
-    """Return the path, refusing a file that exists unless it may be replaced.
+    """Return the path that is to be written to, refusing a file that exists unless it may be replaced.
+
+    A pipe or a device (``/dev/stdout``) is no file that could be lost: it is written into in any case.
 
     Parameters
     ----------
@@ -151,21 +224,37 @@ def refuse_existing(path: str | Path, *, force: bool) -> Path:
     Raises
     ------
     CoachError
-        If it exists, or its folder does not.
+        If it exists, its folder does not, it is a socket or a disk, or it was read by the command that writes.
     """
     path = Path(path)
-    if path.is_dir():
-        raise CoachError("expected the name of a file, found a folder", where=str(path))
-    if path.exists() and not force:
-        raise CoachError("the file exists and is not overwritten", where=str(path), hint="use another name or --force")
-    if not path.parent.is_dir():
-        raise CoachError("there is no such folder", where=str(path.parent), hint="make the folder first")
+    try:
+        seen = path.stat() if path.exists() else None
+        if seen is None and not _follow(path).parent.is_dir():
+            raise CoachError("there is no such folder", where=str(path.parent), hint="make the folder first")
+    except OSError as error:
+        raise CoachError(f"no file can be written there ({error.strerror})", where=str(path)) from error
+    except ValueError as error:  # with a NUL or half of a letter in it
+        raise CoachError("no file can have this name", where=repr(str(path)), hint="use another name") from error
+    if seen is None or _own_output(path) is not None:
+        return path
+    if stat.S_ISREG(seen.st_mode):
+        if not force:
+            raise CoachError(
+                "the file exists and is not overwritten", where=str(path), hint="use another name or --force"
+            )
+        if (seen.st_dev, seen.st_ino) in (_read.get() or ()):
+            raise CoachError("this file was read and is not written over", where=str(path), hint="use another name")
+    elif not (stat.S_ISFIFO(seen.st_mode) or stat.S_ISCHR(seen.st_mode)):
+        raise CoachError(f"expected the name of a file, found {_kind(seen.st_mode)}", where=str(path))
     return path
 
 
 @contextlib.contextmanager
 def written_whole(path: Path, *, what: str = "the file") -> Iterator[Path]:
     """Give a place beside a file to write to: behind it the file is whole, or as it was before.
+
+    Of a link, what it leads to is written. Into a pipe or a device, and into a file that is this program's own
+    output, the whole is copied.
 
     Parameters
     ----------
@@ -187,12 +276,72 @@ def written_whole(path: Path, *, what: str = "the file") -> Iterator[Path]:
     >>> [path.name for path in folder.iterdir()]
     ['x.txt']
     """
-    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
+    made: Path | None = None
     try:
-        yield beside
-        beside.replace(path)
-    except OSError as error:
-        raise CoachError(f"{what} cannot be written ({error.strerror})", where=str(path)) from error
-    finally:
+        own = _own_output(path)
+        if own is not None or (path.exists() and not path.is_file()):
+            number, name = tempfile.mkstemp(prefix="tempo-coach-")
+            os.close(number)
+            made = Path(name)
+            yield made
+            _pour(made, path if own is None else own)
+            return
+        target = _follow(path)
+        made = target.with_name(f".{target.name[:_BEGINNING]}.{os.getpid()}.part")
+        yield made
         with contextlib.suppress(OSError):
-            beside.unlink()
+            shutil.copymode(target, made)  # what only she may read stays so
+        made.replace(target)
+    except OSError as error:
+        raise CoachError(f"{what} cannot be written ({error.strerror or error})", where=str(path)) from error
+    finally:
+        if made is not None:
+            with contextlib.suppress(OSError):
+                made.unlink()
+
+
+def _follow(path: Path) -> Path:
+    """Return where a path leads: of a link, to what it links to, whether that is there or not yet.
+
+    Raises
+    ------
+    OSError
+        If its links lead round in a circle.
+    """
+    target = Path(os.path.realpath(path))
+    if target.is_symlink():
+        raise OSError(errno.ELOOP, os.strerror(errno.ELOOP))
+    return target
+
+
+def _own_output(path: Path) -> int | None:
+    """Return the number of this program's output that is written to there, or None."""
+    for number in (1, 2):
+        with contextlib.suppress(OSError):
+            if os.path.samestat(path.stat(), os.fstat(number)):
+                return number
+    return None
+
+
+def _pour(made: Path, into: Path | int) -> None:
+    """Copy a file into a pipe, a device or an open output."""
+    if isinstance(into, Path):
+        # a pipe that nobody reads would be waited for without end
+        number = os.open(into, os.O_WRONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOCTTY", 0))
+        os.set_blocking(number, True)
+    else:
+        sys.stdout.flush()
+        number = os.dup(into)
+    with made.open("rb") as whole, os.fdopen(number, "wb") as out:
+        shutil.copyfileobj(whole, out)
+
+
+def _kind(mode: int) -> str:
+    """Return in words what is no regular file."""
+    kinds = (
+        (stat.S_ISDIR, "a folder"),
+        (stat.S_ISFIFO, "a pipe"),
+        (stat.S_ISSOCK, "a socket"),
+        (stat.S_ISBLK, "a disk"),
+    )
+    return next((name for is_kind, name in kinds if is_kind(mode)), "a device")

@@ -6,6 +6,9 @@ longer search for what still breaks them is among the benchmarks.
 
 from __future__ import annotations
 
+import os
+import signal
+import sys
 from typing import TYPE_CHECKING
 
 import pytest
@@ -15,6 +18,7 @@ from hypothesis import strategies as st
 from tests.generators.whole_files import KINDS, damage, read_or_say, whole
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
 #: Those that a decoder or a database reads take a hundred times as long as a table.
@@ -65,3 +69,30 @@ def test_the_whole_file_is_read(each: str, tmp_path: Path) -> None:
     path = tmp_path / f"x{KINDS[each].ending}"
     path.write_bytes(whole(each))
     KINDS[each].read(path)
+
+
+@pytest.fixture
+def patience() -> Iterator[None]:
+    """Twenty seconds, after which whatever waits for something that never comes is broken off."""
+
+    def give_up(*_: object) -> None:
+        raise AssertionError("it waits without end")
+
+    before = signal.signal(signal.SIGALRM, give_up)
+    signal.alarm(20)
+    yield
+    signal.alarm(0)
+    signal.signal(signal.SIGALRM, before)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="pipes and devices are no files there")
+@pytest.mark.usefixtures("patience")
+@pytest.mark.parametrize("each", KINDS)
+@pytest.mark.parametrize(("make", "found"), [("pipe", "found a pipe"), ("device", "found a device")])
+def test_what_is_no_regular_file_is_refused_by_every_reader(each: str, make: str, found: str, tmp_path: Path) -> None:
+    path = tmp_path / f"x{KINDS[each].ending}"
+    if make == "pipe":
+        os.mkfifo(path)
+    else:
+        path.symlink_to("/dev/full")  # whose reading never ends either
+    assert found in read_or_say(KINDS[each].read, path)

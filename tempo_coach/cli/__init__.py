@@ -18,6 +18,7 @@ from tempo_coach.cli import plain
 from tempo_coach.cli.options import EXAMPLE, examples, quoted, read_number, read_whole
 from tempo_coach.cli.shown import shown_output
 from tempo_coach.errors import CoachError, WrongUsage, nearest
+from tempo_coach.resources import keeping_what_is_read
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -168,7 +169,7 @@ def _run(argv: Sequence[str] | None) -> int:
             from tempo_coach.ui import open_screens
 
             return open_screens(plain=args.plain)
-        with plain.plain_output(on=args.plain and not getattr(args, "json", False)):
+        with keeping_what_is_read(), plain.plain_output(on=args.plain and not getattr(args, "json", False)):
             code: int = args.run(args)
         sys.stdout.flush()
     except CoachError as error:

@@ -45,19 +45,18 @@ def run(args: argparse.Namespace) -> int:
     import json
 
     from tempo_coach import coach
-    from tempo_coach.cli.output import Progress, print_json, write_text
+    from tempo_coach.cli.output import Progress, check_outputs, print_json, write_text
     from tempo_coach.errors import CoachError
     from tempo_coach.music.sound_file import write_sound
     from tempo_coach.pattern.planfile import plan_to_dict
     from tempo_coach.report.amounts import several
-    from tempo_coach.resources import refuse_existing
 
     if not (args.out or args.plan or args.json):
         raise CoachError("expected something to write", where="cue", hint="give --out FILE, --plan PLAN.json or --json")
-    for path in filter(None, (args.out, args.plan)):
-        refuse_existing(path, force=args.force)
+    check_outputs(args, "out", "plan")
     with Progress("hearing the music") as progress:
         plan, heard = _lay(args, progress)
+    check_outputs(args, "out", "plan")  # a routine may have named more files to read
     values = plan_to_dict(plan)
     if args.out:
         with Progress("mixing the cues") as progress:

@@ -60,22 +60,21 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from tempo_coach.cli.output import print_json, warn, write_text
+    from tempo_coach.cli.output import check_outputs, print_json, warn, write_text
     from tempo_coach.errors import CoachError
     from tempo_coach.observe.film_take import members_to_csv
     from tempo_coach.observe.filmed import trace_to_csv
     from tempo_coach.pattern.planfile import read_plan
-    from tempo_coach.resources import refuse_existing
 
     if args.speed is not None and not args.music:
         raise CoachError("a speed is that of the music", where="--speed", hint="give --music FILE; a plan has its own")
-    for path in filter(None, (args.out, args.onsets, args.check)):
-        refuse_existing(path, force=args.force)
+    check_outputs(args, "out", "onsets", "check")
     plan = read_plan(args.plan) if args.plan else None
     filmed = follow(args, args.film)
     for note in filmed.film.notes:
         warn(f"{note}.")
     trace = _onto_music(args, plan, filmed) if plan or args.music else filmed.trace
+    check_outputs(args, "out", "onsets", "check")  # the plan may have named music that was read
     if args.out:
         write_text(args.out, trace_to_csv(trace), force=args.force)
     if args.onsets:
@@ -91,11 +90,8 @@ def run(args: argparse.Namespace) -> int:
 
 def _write_check(path: str, filmed: Filmed, *, force: bool) -> None:
     """Write the page, or the film where the name says so, whole or not at all."""
-    import os
-    from pathlib import Path
-
     from tempo_coach.cli.output import Progress, write_text
-    from tempo_coach.resources import refuse_existing
+    from tempo_coach.resources import refuse_existing, written_whole
 
     with Progress("drawing the pictures") as progress:
         if not path.lower().endswith((".mp4", ".m4v")):
@@ -105,13 +101,8 @@ def _write_check(path: str, filmed: Filmed, *, force: bool) -> None:
             return
         from tempo_coach.report.film_video import write_film_check
 
-        target = refuse_existing(path, force=force)
-        beside = target.with_name(f".{target.name}.{os.getpid()}.part")
-        try:
+        with written_whole(refuse_existing(path, force=force), what="the film") as beside:
             write_film_check(beside, filmed, progress=progress)
-            beside.replace(target)
-        finally:
-            Path(beside).unlink(missing_ok=True)
 
 
 def _onto_music(args: argparse.Namespace, plan: Plan | None, filmed: Filmed) -> Trace:

@@ -111,11 +111,12 @@ def run(args: argparse.Namespace) -> int:
 
 def _read(args: argparse.Namespace, file: Path) -> int:
     """Whatever only reads."""
-    from tempo_coach.cli.output import print_json
+    from tempo_coach.cli.output import check_outputs, print_json
     from tempo_coach.history.store import Store
     from tempo_coach.history.takes import History
     from tempo_coach.report.past import format_athletes, format_rows
 
+    check_outputs(args, "csv", inputs=(file,))
     if args.check:
         with Store(file, read_only=True) as store:
             store.check()
@@ -260,10 +261,15 @@ def _rescore(args: argparse.Namespace, file: Path) -> int:
 
 
 def _backup(args: argparse.Namespace, file: Path) -> int:
-    from tempo_coach.history.store import back_up
-    from tempo_coach.resources import refuse_existing
+    from pathlib import Path
 
-    back_up(file, refuse_existing(args.backup, force=args.force))
+    from tempo_coach.cli.output import check_outputs
+    from tempo_coach.history.store import back_up
+    from tempo_coach.resources import written_whole
+
+    check_outputs(args, "backup", inputs=(file,))
+    with written_whole(Path(args.backup), what="the copy") as beside:
+        back_up(file, beside)
     print(f"{file} -> {args.backup}")
     return 0
 

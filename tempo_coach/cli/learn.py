@@ -48,12 +48,11 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from pathlib import Path
 
-    from tempo_coach.cli.output import write_text
+    from tempo_coach.cli.output import check_outputs, write_text
     from tempo_coach.cli.trace import look
     from tempo_coach.errors import CoachError, nearest
     from tempo_coach.pattern.drillfile import APPARATUS, read_drill
     from tempo_coach.report.draw import draw_drill
-    from tempo_coach.resources import refuse_existing
     from tempo_coach.score.learn import learn_drill
 
     if args.apparatus not in APPARATUS:
@@ -67,7 +66,7 @@ def run(args: argparse.Namespace) -> int:
         value = getattr(args, name)
         if value is not None and not 0 < value <= 400:
             raise CoachError(f"expected a number above 0, got {value:g}", where=f"--{name}")
-    path = refuse_existing(args.out, force=args.force)
+    check_outputs(args, "out")
     _, found = look(args)
     learned = learn_drill(
         found,
@@ -77,9 +76,9 @@ def run(args: argparse.Namespace) -> int:
         tempo_bpm=args.tempo,
         hand=args.hand,
     )
-    write_text(path, learned.text, force=args.force)
-    print(draw_drill(read_drill(path)))
+    write_text(args.out, learned.text, force=args.force)
+    print(draw_drill(read_drill(args.out)))
     for reason in learned.left_out:
         print(f"left out: {reason}")
-    print(f"\n{learned.counts:g} counts at {learned.tempo_bpm:.1f} beats a minute, written to {path}")
+    print(f"\n{learned.counts:g} counts at {learned.tempo_bpm:.1f} beats a minute, written to {args.out}")
     return 0

@@ -39,15 +39,12 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from tempo_coach.cli.output import Progress, print_json, warn, write_bytes
+    from tempo_coach.cli.output import Progress, check_outputs, print_json, warn, write_bytes
     from tempo_coach.coach import hear
     from tempo_coach.music.exchange import beats_to_text
     from tempo_coach.music.midi import beats_to_midi
-    from tempo_coach.resources import refuse_existing
 
-    for path in (args.beats, args.midi):
-        if path:
-            refuse_existing(path, force=args.force)
+    check_outputs(args, "beats", "midi")
     with Progress("hearing the music") as progress:
         heard = hear(
             args.music,

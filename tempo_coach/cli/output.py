@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 import time
+from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
+from tempo_coach.errors import CoachError
 from tempo_coach.resources import refuse_existing, written_whole
 from tempo_coach.signs import CONTROLS, in_encoding
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-    from pathlib import Path
+    import argparse
+    from collections.abc import Iterable, Iterator, Mapping
 
 #: Seconds after which whatever is still running says so.
 PATIENCE = 0.5
@@ -29,6 +32,54 @@ def print_json(values: Mapping[str, object] | list[object]) -> None:
 def warn(sentence: str) -> None:
     """Tell the person something that does not stop the work."""
     print(f"tempo-coach: {sentence}", file=sys.stderr)
+
+
+def check_outputs(args: argparse.Namespace, *names: str, inputs: Iterable[str | Path] = ()) -> None:
+    """Refuse what a command is to write, all of it before any work is done: what is there already, or is read by it.
+
+    Parameters
+    ----------
+    args : argparse.Namespace
+        As the command was called; ``force`` says whether files may be replaced.
+    names : str
+        The options that name a file to write. Every other word that was given may be a file to be read.
+    inputs : iterable of str or Path
+        Further files that are read.
+
+    Raises
+    ------
+    CoachError
+        With the first file that may not be written, or is to be written twice.
+    """
+    outputs = [(f"--{name}", path) for name in names if (path := getattr(args, name))]
+    words = [word for name, given in vars(args).items() if name not in names for word in _words(given)]
+    named = [*words, *(word.partition("=")[2] for word in words), *inputs]  # a member's file comes as NAME=FILE
+    taken: dict[str, str] = {}
+    for option, path in outputs:
+        refuse_existing(path, force=args.force)
+        if any(_is_same_file(path, word) for word in named):
+            raise CoachError(
+                f"the command reads this file and does not write over it: {path}", where=option, hint="use another name"
+            )
+        other = taken.setdefault(os.path.realpath(path), option)
+        if other != option and (Path(path).is_file() or not Path(path).exists()):
+            raise CoachError(f"the file is the one of {other} already: {path}", where=option, hint="use another name")
+
+
+def _words(given: object) -> Iterator[str]:
+    """Yield every word that an option was given."""
+    if isinstance(given, str):
+        yield given
+    elif isinstance(given, (list, tuple)):
+        for each in given:
+            yield from _words(each)
+
+
+def _is_same_file(path: str | Path, other: str | Path) -> bool:
+    try:
+        return Path(path).is_file() and Path(path).samefile(other)
+    except (OSError, ValueError):  # the other is none, or no word that could name one
+        return False
 
 
 class Progress:

@@ -52,15 +52,14 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from tempo_coach.cli.output import Progress, write_text
+    from tempo_coach.cli.output import Progress, check_outputs, write_text
     from tempo_coach.errors import CoachError
-    from tempo_coach.resources import refuse_existing
 
     if not (args.out or args.pdf):
         raise CoachError("expected a file to write", where="report", hint="give --out FILE.html or --pdf FILE.pdf")
-    for path in filter(None, (args.out, args.pdf)):
-        refuse_existing(path, force=args.force)
+    check_outputs(args, "out", "pdf")
     page = _make(args)
+    check_outputs(args, "out", "pdf")  # by now the history has been read
     if args.out:
         write_text(args.out, page, force=args.force)
     if args.pdf:

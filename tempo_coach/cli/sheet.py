@@ -33,17 +33,15 @@ def run(args: argparse.Namespace) -> int:
     from pathlib import Path
 
     from tempo_coach import coach
-    from tempo_coach.cli.output import Progress, warn, write_text
+    from tempo_coach.cli.output import Progress, check_outputs, warn, write_text
     from tempo_coach.errors import CoachError
     from tempo_coach.report.sheet import sheet_text
     from tempo_coach.report.sheet_page import sheet_page
-    from tempo_coach.resources import refuse_existing
 
     ending = Path(args.out).suffix.lower() if args.out else ".txt"
     if ending not in _ENDINGS:
         raise CoachError(f"expected a name that ends in {', '.join(_ENDINGS)}, got {args.out!r}", where="--out")
-    if args.out:
-        refuse_existing(args.out, force=args.force)
+    check_outputs(args, "out")
     with Progress("hearing the music") as progress:
         opened = coach.open_routine(args.routine, warn=warn, progress=progress)
     for sentence in opened.said:

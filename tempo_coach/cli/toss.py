@@ -72,11 +72,10 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
+    from tempo_coach.cli.output import check_outputs
     from tempo_coach.errors import CoachError
-    from tempo_coach.resources import refuse_existing
 
-    if args.svg:
-        refuse_existing(args.svg, force=args.force)
+    check_outputs(args, "svg")
     if not 1 <= args.on <= 8:
         raise CoachError(f"expected a count from 1 to 8, got {args.on}", where="--on")
     options = {option.removeprefix("--") for option, _, _ in _NUMBERS} | {"apparatus", "reach"}

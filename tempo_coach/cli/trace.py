@@ -79,7 +79,7 @@ def add_reading(parser: argparse._ActionsContainer) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from tempo_coach.cli.output import print_json, write_text
+    from tempo_coach.cli.output import check_outputs, print_json, write_text
     from tempo_coach.coach import load_drill
     from tempo_coach.report.composed import study_svg
     from tempo_coach.report.dial import draw_path, draw_places
@@ -87,6 +87,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.report.unroll import draw_periods, draw_unrolled
     from tempo_coach.score.learn import place_taught
 
+    check_outputs(args, "svg")
     drill = load_drill(args.drill) if args.drill else None
     taught = place_taught(drill.pattern) if drill else []
     trace, found = look(args, against=args.against, asked=args.asked, toss=_asked_toss(args.plan))

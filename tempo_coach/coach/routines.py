@@ -227,11 +227,12 @@ def is_routine(path: str | Path) -> bool:
     """Whether a file is a routine: TOML that names its music."""
     import tomllib
 
+    from tempo_coach.resources import read_text
+
     try:
-        with Path(path).open("rb") as file:
-            return "music" in tomllib.load(file)
-    except (OSError, tomllib.TOMLDecodeError, UnicodeDecodeError):
-        return False
+        return "music" in tomllib.loads(read_text(path, what="a routine"))
+    except (CoachError, ValueError, RecursionError):
+        return False  # whoever reads it says why
 
 
 def hear_counts(

@@ -21,6 +21,7 @@ from tempo_coach.history.file import (
     told,
     version_of,
 )
+from tempo_coach.resources import check_file
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -55,6 +56,8 @@ class Store:
             raise CoachError(
                 "there is no history yet", where=str(path), hint="practise once, or score a take with --keep NAME"
             )
+        if self.path.exists():
+            check_file(self.path, what="a history")
         with told(self.path):
             try:
                 if not read_only:

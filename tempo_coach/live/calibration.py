@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from tempo_coach.errors import CoachError
 from tempo_coach.history.place import data_folder
+from tempo_coach.resources import read_text
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -70,15 +71,14 @@ def read_calibrations(path: Path | None = None) -> dict[str, dict[str, Any]]:
         If the file cannot be read.
     """
     path = path or calibration_file()
+    if not path.exists():
+        return {}
+    text = read_text(path, what="a calibration")
     try:
-        kept = json.loads(path.read_text(encoding="utf-8"))
+        kept = json.loads(text)
         version, devices = kept["version"], kept["devices"]
         found = {str(name): {str(key): dict(value) for key, value in each.items()} for name, each in devices.items()}
-    except FileNotFoundError:
-        return {}
-    except OSError as error:
-        raise CoachError(f"the calibration cannot be read ({error.strerror})", where=str(path)) from error
-    except (ValueError, KeyError, TypeError, AttributeError) as error:
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         raise CoachError("this is no calibration", where=str(path), hint="delete it, then calibrate again") from error
     if version != VERSION:
         raise CoachError(f"expected a calibration of version {VERSION}, found {version!r}", where=str(path))

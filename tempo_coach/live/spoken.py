@@ -19,7 +19,7 @@ import numpy as np
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.music.sound import Sound, resample
 from tempo_coach.music.sound_file import read_sound
-from tempo_coach.resources import find_shared
+from tempo_coach.resources import find_shared, read_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -125,7 +125,7 @@ def _read_places(path: Path) -> dict[str, int]:
     if not path.is_file():
         return {}
     try:
-        rows = list(csv.DictReader(path.read_text(encoding="utf-8-sig").splitlines()))
+        rows = list(csv.DictReader(read_text(path, what="a table of words").splitlines()))
         return {row["word"].strip().lower(): int(row["sample"]) for row in rows}
     except (OSError, KeyError, TypeError, AttributeError, ValueError) as error:
         raise CoachError(

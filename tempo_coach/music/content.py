@@ -7,12 +7,14 @@ import struct
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
+from tempo_coach.resources import check_file, saying_why
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 #: What a reader of sound asks for.
 WANTED = "a sound file (wav, flac, ogg, opus or mp3)"
+_LOOK_FOR_IT = "check the name and the folder"
 _ASK_FOR_SOUND = "save or export its sound as wav, flac, ogg, opus or mp3"
 
 _MPEG_4, _QUICKTIME, _MATROSKA, _AAC = (
@@ -79,27 +81,22 @@ def check_content(path: Path) -> str:
 def needs_decoder(path: Path) -> bool:
     """Whether the file is one of those that the optional decoder of films reads: m4a, aac, mp4, mov, mkv, webm."""
     try:
+        check_file(path, what=WANTED)
         with path.open("rb") as file:
             return describe(file.read(4096)) in _DECODED
-    except OSError:
-        return False
+    except (CoachError, OSError):
+        return False  # whoever reads it says why
 
 
 def _look(path: Path) -> tuple[bytes, bytes, int]:
     """Return the first 4 KiB, the last 128 KiB and the size."""
-    try:
-        with path.open("rb") as file:
-            size = file.seek(0, os.SEEK_END)
-            file.seek(0)
-            head = file.read(4096)
-            file.seek(max(0, size - (128 << 10)))
-            return head, file.read(), size
-    except FileNotFoundError as error:
-        raise CoachError("the file does not exist", where=str(path), hint="check the name and the folder") from error
-    except IsADirectoryError as error:
-        raise CoachError(f"expected {WANTED}, this is a folder", where=str(path)) from error
-    except OSError as error:
-        raise CoachError(f"the file cannot be read ({error.strerror})", where=str(path)) from error
+    check_file(path, what=WANTED, hint=_LOOK_FOR_IT)
+    with saying_why(path, WANTED), path.open("rb") as file:
+        size = file.seek(0, os.SEEK_END)
+        file.seek(0)
+        head = file.read(4096)
+        file.seek(max(0, size - (128 << 10)))
+        return head, file.read(), size
 
 
 def _kind(head: bytes) -> str | None:

@@ -16,6 +16,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.music.blocks import Blocks
 from tempo_coach.music.content import describe, needs_decoder
 from tempo_coach.music.sound import Sound, check_rate
+from tempo_coach.resources import check_file
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -69,11 +70,7 @@ def open_container(path: Path) -> Iterator[Any]:
         If it is missing, empty, of another kind, damaged or cut short beyond reading.
     """
     where = str(path)
-    if path.is_dir():
-        raise CoachError(f"expected {WANTED}, this is a folder", where=where)
-    if not path.exists():
-        raise CoachError("the file does not exist", where=where, hint="check the name and the folder")
-    if path.stat().st_size == 0:
+    if check_file(path, what=WANTED, hint="check the name and the folder") == 0:
         raise CoachError("the file is empty", where=where, hint="copy it again from where it came")
     av = load_decoder(where)
     try:

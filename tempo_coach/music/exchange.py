@@ -18,7 +18,7 @@ from tempo_coach.music.beats import Beats, Doubt, Rest
 from tempo_coach.music.doubts import find_doubts
 from tempo_coach.music.midi import is_midi, read_midi
 from tempo_coach.music.taps import PAUSE_FROM, usual_intervals
-from tempo_coach.resources import read_bytes
+from tempo_coach.resources import MOST_MIB, read_bytes
 from tempo_coach.times import ascending, whole
 
 if TYPE_CHECKING:
@@ -75,7 +75,7 @@ def read_beats(path: str | Path, *, duration: float | None = None) -> BeatList:
         With every line that is wrong: no number, negative, not later than the line before, past the end of the music.
     """
     where = str(path)
-    content = read_bytes(path, what="a file of beats", hint=_ASK)
+    content = read_bytes(path, what="a file of beats", hint=_ASK, most_mib=MOST_MIB["beats"])
     if is_midi(content):
         times, bar = read_midi(content, where=where)
         problems = _check_order([(f"{where}: beat {k + 1}", float(time)) for k, time in enumerate(times)], duration)

@@ -12,7 +12,7 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.header import read_time_name
-from tempo_coach.resources import read_bytes, saying_why
+from tempo_coach.resources import MOST_MIB, read_bytes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -20,8 +20,6 @@ if TYPE_CHECKING:
 
     from tempo_coach.times import Floats
 
-#: A table larger than this is refused before it is read: an hour at 200 Hz of twelve columns has a quarter of it.
-LARGEST_MIB = 400
 TABLE_HINT = "expected a table with a header: a time column, and positions, accelerations or rotation rates"
 #: Lines within which the readings must begin.
 _LOOK = 60
@@ -81,18 +79,10 @@ def load_text(path: Path) -> str:
     Raises
     ------
     CoachError
-        If it is larger than :data:`LARGEST_MIB`, cannot be read, or is no text.
+        If it is too large, cannot be read, or is no text.
     """
     where = str(path)
-    with saying_why(path, "a table", TABLE_HINT):
-        size = path.stat().st_size
-    if size > LARGEST_MIB * 2**20:
-        raise CoachError(
-            f"the table has {size / 2**20:.0f} MiB, more than the {LARGEST_MIB} that are read",
-            where=where,
-            hint="cut it to the passage, or keep every second reading",
-        )
-    raw = read_bytes(path, what="a table", hint=TABLE_HINT)
+    raw = read_bytes(path, what="a table", hint=TABLE_HINT, most_mib=MOST_MIB["readings"])
     if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
         return raw.decode("utf-16", errors="replace")
     if b"\x00" in raw[:4096] or raw[:4] in (b"\xff\xd8\xff\xe0", b"\x89PNG", b"%PDF", b"RIFF", b"OggS", b"fLaC"):

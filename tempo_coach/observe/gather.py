@@ -10,7 +10,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.observe.members import TOGETHER, Rows, read_members
 from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.observe.takefile import ENDING, read_take
-from tempo_coach.resources import saying_why
+from tempo_coach.resources import check_file, saying_why
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -114,6 +114,7 @@ def _read(source: str, *, alone: bool, warn: Callable[[str], None] | None) -> di
 
 
 def _first_line(file: str) -> str:
+    check_file(file, what="a take or a table")
     with saying_why(file, "a take or a table"), Path(file).open("rb") as stream:
         return stream.readline(10_000).decode("utf-8-sig", errors="replace")
 

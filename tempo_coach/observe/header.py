@@ -13,7 +13,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace import Channel
+from tempo_coach.resources import check_file
 
 if TYPE_CHECKING:
     from tempo_coach.observe.trace import Quantity
@@ -188,10 +190,11 @@ def is_header_of_trace(line: str) -> bool:
 def is_trace(path: str | Path) -> bool:
     """Return whether a file is a table of readings, and not one of onsets; by its header alone."""
     try:
+        check_file(path, what="a table")
         with Path(path).open("rb") as stream:
             start = stream.read(20_000)
-    except OSError:
-        return False
+    except (CoachError, OSError):
+        return False  # whoever reads it says why
     text = start.decode("utf-16" if start[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig", errors="replace")
     lines = [line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
     return any(is_header_of_trace(line) for line in lines[:1])

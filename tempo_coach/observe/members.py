@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.observe.onsets import Onsets
-from tempo_coach.resources import read_text
+from tempo_coach.resources import MOST_MIB, read_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -83,7 +83,7 @@ def read_members(path: str | Path) -> dict[str, Rows]:
     CoachError
         If the file cannot be read, has no column time, or a row holds no time or no member; the line is named.
     """
-    where, text = str(path), read_text(path, what="a table", hint=_HINT)
+    where, text = str(path), read_text(path, what="a table", hint=_HINT, most_mib=MOST_MIB["onsets"])
     lines = text.splitlines()
     if not text.strip():
         raise CoachError("the file is empty", where=where, hint=_HINT)

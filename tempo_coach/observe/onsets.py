@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal, get_args
 import numpy as np
 
 from tempo_coach.errors import CoachError, nearest
-from tempo_coach.resources import read_text
+from tempo_coach.resources import MOST_MIB, read_text
 from tempo_coach.times import Floats, ascending
 
 if TYPE_CHECKING:
@@ -106,7 +106,7 @@ def read_onsets(path: str | Path, *, hands: tuple[str, ...], warn: Callable[[str
     CoachError
         If the file cannot be read, lacks a column, or a row holds no time or no known hand; the line is named.
     """
-    where, text = str(path), read_text(path, what="a table of onsets", hint=_HINT)
+    where, text = str(path), read_text(path, what="a table of onsets", hint=_HINT, most_mib=MOST_MIB["onsets"])
     lines = text.splitlines()
     if not text.strip():
         raise CoachError("the file is empty", where=where, hint=_HINT)

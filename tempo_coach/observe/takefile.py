@@ -26,7 +26,7 @@ from tempo_coach.observe.takewriter import TAKE_VERSION, end_line, lock
 from tempo_coach.observe.taps import find_repeats
 from tempo_coach.pattern.layout import cut_short
 from tempo_coach.pattern.planfile import plan_from_dict
-from tempo_coach.resources import read_bytes
+from tempo_coach.resources import MOST_MIB, read_bytes
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -85,7 +85,7 @@ def read_take(path: str | Path, *, warn: Callable[[str], None] | None = None) ->
 def read_take_file(path: str | Path, *, warn: Callable[[str], None] | None = None) -> TakeFile:
     """Return everything that a take's file holds. See :func:`read_take`."""
     where = str(path)
-    lines = read_bytes(path, what="a take", hint=_HINT).split(b"\n")
+    lines = read_bytes(path, what="a take", hint=_HINT, most_mib=MOST_MIB["take"]).split(b"\n")
     head = _parse(lines[0])
     if head is None or "take" not in head:
         raise CoachError("this is no take", where=where, hint=_HINT)
@@ -197,9 +197,9 @@ def make_take(
 
 def _broken_off(path: Path) -> bool:
     try:
-        raw = path.read_bytes()
+        raw = read_bytes(path, what="a take", most_mib=MOST_MIB["take"])
         file = os.open(path, os.O_RDONLY)
-    except OSError:
+    except (CoachError, OSError):
         return False
     try:
         last = _parse(raw.rstrip(b"\n").rsplit(b"\n", 1)[-1])

@@ -10,7 +10,7 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.pattern.plan import CueSounds, Eight, Moments, Music, Piece, Plan
-from tempo_coach.resources import read_text
+from tempo_coach.resources import MOST_MIB, read_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -115,7 +115,7 @@ def read_plan(path: str | Path) -> Plan:
     CoachError
         If there is no such file, or it holds no plan of this version.
     """
-    where, text = str(path), read_text(path, what="a plan in JSON", hint=_HINT)
+    where, text = str(path), read_text(path, what="a plan in JSON", hint=_HINT, most_mib=MOST_MIB["plan"])
     try:
         data = json.loads(text)
     except (json.JSONDecodeError, RecursionError) as error:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from tempo_coach.errors import CoachError
 from tempo_coach.pattern.counts import say_count
-from tempo_coach.resources import written_whole
+from tempo_coach.resources import read_text, written_whole
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
@@ -35,7 +35,7 @@ def write_routine(path: str | Path, routine: Routine) -> None:
 
     path = Path(path)
     try:
-        document = tomlkit.parse(path.read_text(encoding="utf-8")) if path.exists() else tomlkit.document()
+        document = tomlkit.parse(read_text(path, what="a routine")) if path.exists() else tomlkit.document()
         _put_routine(document, routine)
         text = tomlkit.dumps(document)
     except (TOMLKitError, UnicodeDecodeError) as error:

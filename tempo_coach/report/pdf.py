@@ -10,6 +10,7 @@ import tempfile
 from pathlib import Path
 
 from tempo_coach.errors import CoachError
+from tempo_coach.resources import written_whole
 
 #: Programs that print a page without a window, by the names under which systems install them.
 BROWSERS = (
@@ -82,7 +83,5 @@ def print_page(html: str, pdf: str | Path) -> None:
         if not made.is_file() or not made.read_bytes().startswith(b"%PDF"):
             last = problem.splitlines()[-1] if problem else "it wrote nothing"
             raise CoachError(f"{Path(browser).name} could not print the page: {last[:200]}", where="--pdf")
-        try:
-            shutil.copyfile(made, pdf)
-        except OSError as error:
-            raise CoachError(f"the file cannot be written ({error.strerror})", where=str(pdf)) from error
+        with written_whole(Path(pdf)) as beside:
+            shutil.copyfile(made, beside)

@@ -143,7 +143,7 @@ def test_what_is_no_database_is_said(path):
     path.write_text("not at all a database, but long enough to look like one\n" * 100)
     with pytest.raises(CoachError, match="no history of tempo_coach, or it is damaged"):
         Store(path)
-    with pytest.raises(CoachError, match="cannot be opened"):
+    with pytest.raises(CoachError, match="found a folder"):
         Store(path.parent)
     with pytest.raises(CoachError, match="the folder cannot be made"):
         Store(path / "under a file" / "history.sqlite")

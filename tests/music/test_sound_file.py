@@ -98,7 +98,7 @@ def test_what_is_not_sound_gets_one_sentence(tmp_path, content, words):
 
 
 def test_a_missing_file_and_a_folder_are_named(tmp_path):
-    with pytest.raises(CoachError, match="does not exist"):
+    with pytest.raises(CoachError, match="no such file; check the name"):
         read_sound(tmp_path / "gone.wav")
     with pytest.raises(CoachError, match="folder"):
         read_sound(tmp_path)

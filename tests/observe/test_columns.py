@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.columns import LARGEST_MIB, load_text, split_columns
+from tempo_coach.observe.columns import load_text, split_columns
+from tempo_coach.resources import MOST_MIB
 
 
 def test_files_that_are_no_tables_are_told_before_they_are_read(tmp_path: Path) -> None:
@@ -20,8 +21,8 @@ def test_files_that_are_no_tables_are_told_before_they_are_read(tmp_path: Path) 
         load_text(tmp_path)
     huge = tmp_path / "huge.csv"
     with huge.open("wb") as file:
-        file.truncate((LARGEST_MIB + 1) * 2**20)
-    with pytest.raises(CoachError, match="more than the 400"):
+        file.truncate((MOST_MIB["readings"] + 1) * 2**20)
+    with pytest.raises(CoachError, match="up to 128 MiB, found 129"):
         load_text(huge)
 
 

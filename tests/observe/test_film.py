@@ -180,7 +180,7 @@ def test_what_is_no_film_gets_one_sentence(tmp_path):
         with pytest.raises(CoachError, match=words) as caught:
             look_at_film(path)
         assert str(path) in str(caught.value)
-    with pytest.raises(CoachError, match="does not exist"):
+    with pytest.raises(CoachError, match="no such file"):
         look_at_film(tmp_path / "gone.mp4")
     with pytest.raises(CoachError, match="folder"):
         look_at_film(tmp_path)
