@@ -47,13 +47,15 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, check_outputs, print_json, write_text
     from tempo_coach.errors import CoachError
-    from tempo_coach.music.sound_file import write_sound
+    from tempo_coach.music.sound_file import find_format, write_sound
     from tempo_coach.pattern.planfile import plan_to_dict
     from tempo_coach.report.amounts import several
 
     if not (args.out or args.plan or args.json):
         raise CoachError("expected something to write", where="cue", hint="give --out FILE, --plan PLAN.json or --json")
     check_outputs(args, "out", "plan")
+    if args.out:
+        find_format(args.out)
     with Progress("hearing the music") as progress:
         plan, heard = _lay(args, progress)
     check_outputs(args, "out", "plan")  # a routine may have named more files to read

@@ -58,6 +58,10 @@ def run(args: argparse.Namespace) -> int:
     if not (args.out or args.pdf):
         raise CoachError("expected a file to write", where="report", hint="give --out FILE.html or --pdf FILE.pdf")
     check_outputs(args, "out", "pdf")
+    if args.pdf:
+        from tempo_coach.report.pdf import check_browser
+
+        check_browser()
     page = _make(args)
     check_outputs(args, "out", "pdf")  # by now the history has been read
     if args.out:

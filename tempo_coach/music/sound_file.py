@@ -110,6 +110,26 @@ def _read_frames(file: Any) -> Samples:
         return blocks.join()
 
 
+def find_format(path: str | os.PathLike[str]) -> tuple[str, str]:
+    """Return format and usual subtype, as libsndfile names them, of a sound that is to be written under a name.
+
+    Raises
+    ------
+    CoachError
+        If the name's suffix is none that is written.
+    """
+    path = Path(path)
+    known = _FORMATS.get(path.suffix.lower())
+    if known is None:
+        guess = nearest(path.suffix.lower(), list(_FORMATS))
+        raise CoachError(
+            f"expected a name that ends in {', '.join(_FORMATS)}, got {path.name!r}",
+            where=str(path),
+            hint=f"did you mean {guess}" if guess else None,
+        )
+    return known
+
+
 def write_sound(
     path: str | os.PathLike[str], sound: Sound, *, overwrite: bool = False, subtype: str | None = None
 ) -> None:
@@ -136,16 +156,8 @@ def write_sound(
     import soundfile
 
     path = Path(path)
-    known = _FORMATS.get(path.suffix.lower())
-    if known is None:
-        guess = nearest(path.suffix.lower(), list(_FORMATS))
-        raise CoachError(
-            f"expected a name that ends in {', '.join(_FORMATS)}, got {path.name!r}",
-            where=str(path),
-            hint=f"did you mean {guess}" if guess else None,
-        )
+    form, usual = find_format(path)
     refuse_existing(path, force=overwrite)
-    form, usual = known
     try:
         with (
             written_whole(path) as beside,

@@ -40,6 +40,24 @@ def find_browser() -> str | None:
     return next((path for path in found if path), None) or next((p for p in PLACES if Path(p).is_file()), None)
 
 
+def check_browser() -> str:
+    """Return a browser that can print.
+
+    Raises
+    ------
+    CoachError
+        If there is none.
+    """
+    browser = find_browser()
+    if browser is None:
+        raise CoachError(
+            "there is no browser that can print here",
+            where="--pdf",
+            hint="open the HTML page and print it from there, or install Chromium",
+        )
+    return browser
+
+
 def print_page(html: str, pdf: str | Path) -> None:
     """Print a page to a PDF file.
 
@@ -55,13 +73,7 @@ def print_page(html: str, pdf: str | Path) -> None:
     CoachError
         If there is no browser, or it prints nothing.
     """
-    browser = find_browser()
-    if browser is None:
-        raise CoachError(
-            "there is no browser that can print here",
-            where="--pdf",
-            hint="open the HTML page and print it from there, or install Chromium",
-        )
+    browser = check_browser()
     with tempfile.TemporaryDirectory(prefix="tempo_coach_") as folder:
         page, made = Path(folder) / "page.html", Path(folder) / "page.pdf"
         page.write_text(html, encoding="utf-8")

@@ -7,6 +7,7 @@ import pytest
 import soundfile
 
 from tempo_coach.cli import main
+from tempo_coach.pattern.drillfile import find_drill
 
 
 def run(capsys, *words):
@@ -156,3 +157,22 @@ def test_score_without_a_table_says_what_is_missing(capsys):
     code, _, err = run(capsys, "score", "--drill", "clubs_mills")
     assert code == 1
     assert "table of onsets" in err
+
+
+def test_the_second_file_that_cannot_be_written_leaves_the_first_unwritten(tmp_path, capsys):
+    drill = tmp_path / "mine.toml"
+    drill.write_text(find_drill("clubs_mills").read_text(encoding="utf-8"), encoding="utf-8")
+    out = tmp_path / "out.wav"
+    code, _, err = run(capsys, "cue", drill, "--out", out, "--plan", drill, "--force")
+    assert code == 1
+    assert "does not write over it" in err
+    assert not out.exists()
+    assert drill.read_text(encoding="utf-8") == find_drill("clubs_mills").read_text(encoding="utf-8")
+
+
+def test_a_plan_may_go_to_standard_output_for_another_program(tmp_path, capfd):
+    assert main(["cue", "clubs_mills", "--cycles", "4", "--plan", "/dev/stdout"]) == 0
+    text = capfd.readouterr().out
+    values, end = json.JSONDecoder().raw_decode(text)
+    assert len(values["moments"]) == 8
+    assert "4 cycles" in text[end:]

@@ -95,3 +95,12 @@ def test_a_drill_of_her_own_lies_beside_the_routine(routine, opened):
     own = replace(opened, routine=replace(opened.routine, laid=(Laid("my mills.toml", Place(3, 1.0), 1),)))
     plan = coach.lay_routine(own)
     assert plan.hands == ("left",) and len(plan.moments) == 4
+
+
+def test_the_music_that_a_routine_names_is_not_written_over(routine, music, tmp_path, capsys):
+    before = music.read_bytes()
+    out = tmp_path / "new.wav"
+    assert main(["cue", str(routine), "--out", str(out), "--plan", str(music), "--force"]) == 1
+    assert "was read and is not written over" in capsys.readouterr().err
+    assert music.read_bytes() == before
+    assert not out.exists()

@@ -1,12 +1,15 @@
 """Printing: data on one stream, sentences and progress on the other, files without overwriting."""
 
+import argparse
 import io
 import json
+import os
+import sys
 
 import pytest
 
 from tempo_coach.cli import output
-from tempo_coach.cli.output import Progress, print_json, say, warn, write_bytes, write_text
+from tempo_coach.cli.output import Progress, check_outputs, print_json, say, warn, write_bytes, write_text
 from tempo_coach.errors import CoachError
 
 
@@ -86,3 +89,31 @@ def test_a_file_is_written_whole_and_replaced_only_when_that_is_allowed(tmp_path
 def test_a_folder_that_is_not_there_is_said(tmp_path):
     with pytest.raises(CoachError):
         write_text(tmp_path / "gone" / "a.txt", "x", force=True)
+
+
+def asked(**options):
+    return argparse.Namespace(**{"force": True, "count": 3, "words": ("a", "b"), "nothing": None, **options})
+
+
+def test_no_output_is_an_input_or_another_output(tmp_path):
+    song, taps = tmp_path / "song.wav", tmp_path / "taps.txt"
+    for path in (song, taps):
+        path.write_text("hers")
+    new, link = str(tmp_path / "new"), tmp_path / "link"
+    link.symlink_to(song)
+    check_outputs(asked(music=str(song), members=[f"Ada={taps}"], out=new, plan=None), "out", "plan")
+    for out in (song, link, taps, tmp_path / "." / "song.wav"):
+        with pytest.raises(CoachError, match="--plan: the command reads this file"):
+            check_outputs(asked(music=str(song), members=[f"Ada={taps}"], out=new, plan=str(out)), "out", "plan")
+    with pytest.raises(CoachError, match="--out: the command reads this file"):
+        check_outputs(asked(out=str(song)), "out", inputs=(song,))
+    for other in (new, str(tmp_path / "." / "new")):
+        with pytest.raises(CoachError, match="--plan: the file is the one of --out already"):
+            check_outputs(asked(out=new, plan=other), "out", "plan")
+    with pytest.raises(CoachError, match="exists and is not overwritten"):
+        check_outputs(asked(out=new, plan=str(taps), force=False), "out", "plan")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="devices are no files there")
+def test_devices_may_be_read_and_written_at_once():
+    check_outputs(asked(music=os.devnull, out=os.devnull, plan=os.devnull), "out", "plan")
