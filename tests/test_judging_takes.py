@@ -1,13 +1,18 @@
 """The takes that judge the verdict are what they say: the scatter asked for, the faults done, the truth beside them."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
+from tests.benchmarks.alike import alike_by_plan
+from tests.benchmarks.astray import WAYS
 from tests.benchmarks.drawn import draw_single
-from tests.benchmarks.faults import Fault, lay, nodes_of, period_of
-from tests.benchmarks.judging import QUICK, Draw, cases
+from tests.benchmarks.faults import EVEN, Fault, lay, nodes_of, period_of
+from tests.benchmarks.judging import QUICK, Draw, cases, ways
 from tests.benchmarks.oracle import covariance, power
 from tests.benchmarks.performers import FAMILIES, Who, clock_errors, lateness, perform
+from tests.benchmarks.told import is_right
 
 STILL = Who(spread=1e-9)
 
@@ -116,3 +121,58 @@ def test_a_case_is_the_same_whoever_draws_it():
     (third,) = cases("ball_flip", "both", 1, draw, first=2)
     np.testing.assert_array_equal(many[2].take.onsets.time, third.take.onsets.time)
     assert not np.array_equal(many[0].take.onsets.time[:5], many[1].take.onsets.time[:5])
+
+
+def alike(drill, fault):
+    return alike_by_plan(lay(drill, 8), fault) - {fault.kind}
+
+
+def test_what_a_plan_cannot_tell_is_known():
+    half, swapped = Fault("half_cycle_off", by=period_of(lay("clubs_mills", 8)) / 2), Fault("hands_swapped")
+    assert alike("clubs_mills", half) == {"hands_swapped"} and alike("clubs_mills", swapped) == {"half_cycle_off"}
+    # two circles of equal length a cycle: half a cycle later is the plan again
+    assert "even" in alike("ball_figure_eight", Fault("half_cycle_off", by=period_of(lay("ball_figure_eight", 8)) / 2))
+    for drill in ("ball_figure_eight", "hoop_hand_rotations", "rope_figure_eight_observed", "rope_skips_single"):
+        assert alike(drill, Fault("other_tempo", ratio=0.5)) == {"missed"}
+    assert not alike("rope_wrap_release", Fault("other_tempo", ratio=0.5))
+    assert alike("clubs_mills_three", swapped) == {"all_late", "all_early"}
+    assert "missed" in alike("clubs_mills_two", Fault("slipped", cycle=4, counts=1.0))
+
+
+def finding(kind, **told):
+    nothing = dict.fromkeys(("cycle", "hand", "moment", "by_ms", "by_counts", "ratio"))
+    return SimpleNamespace(**{"kind": kind, "confidence": 0.9, "same_as": (), **nothing, **told})
+
+
+@pytest.mark.parametrize(
+    ("fault", "told", "is_so"),
+    [
+        (Fault("other_tempo", ratio=2.0), finding("other_tempo", ratio=1.98), True),
+        (Fault("other_tempo", ratio=2.0), finding("other_tempo", ratio=0.5), False),
+        (Fault("late_entry", cycle=2), finding("late_entry", by_counts=8.1), True),
+        (Fault("late_entry", cycle=2), finding("late_entry", by_counts=4.0), False),
+        (Fault("late_entry", cycle=2), finding("stopped", same_as=("late_entry",)), True),
+        (Fault("slipped", cycle=4, counts=-1.0), finding("slipped", cycle=4, by_ms=-600.0), True),
+        (Fault("slipped", cycle=4, counts=-1.0), finding("slipped", cycle=1, by_ms=-600.0), False),
+        (Fault("long", cycle=3, by=0.5), finding("long", cycle=3, hand="right"), True),
+        (Fault("long", cycle=3, by=0.5), finding("long", cycle=4, hand="right"), False),
+        (Fault("missed", moment=10), finding("missed", cycle=3, hand="right", moment="high 1"), True),
+        (Fault("missed", moment=10), finding("missed", cycle=3, hand="right", moment="low"), False),
+        (Fault("missed", moment=10), finding("missed", cycle=3, hand="right", moment=10), True),
+        (EVEN, finding("even"), True),
+        (EVEN, finding("all_late"), False),
+    ],
+)
+def test_the_first_finding_is_right_where_it_says_what_was_done_and_where(fault, told, is_so):
+    plan = lay("rope_figure_eight", 8)
+    performed = perform(plan, STILL, np.random.default_rng(1), fault)
+    card = SimpleNamespace(plan=plan, findings=(told,))
+    assert is_right(card, performed, {fault.kind}) == is_so
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_a_way_of_going_wrong_is_drawn_in_some_drill_and_never_looks_even(way):
+    draw = Draw(QUICK, lengths=(16,), spreads=((0.02, 0.03),))
+    drawn = [each for drill in ("clubs_mills", "rope_figure_eight") for each in ways(drill, way, 4, draw)]
+    assert drawn and all(performed.fault.kind in right or "both" in way for performed, right in drawn)
+    assert all(("even" in right) == (way == "even") for _, right in drawn)

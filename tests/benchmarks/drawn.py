@@ -24,14 +24,20 @@ LATE_BY, LATE_BY_STEP = 0.12, 0.45
 EXTRA_AT = (0.3, 0.7)
 
 
-def draw_who(chance: np.random.Generator, *, spread: float, families: Sequence[str] = FAMILIES) -> Who:
+def draw_who(
+    chance: np.random.Generator,
+    *,
+    spread: float,
+    families: Sequence[str] = FAMILIES,
+    biases: tuple[float, float] = BIASES,
+) -> Who:
     """Return a performer of a spread."""
     return Who(
         family=families[int(chance.integers(len(families)))],
         spread=spread,
         correction=float(chance.choice(CORRECTIONS)),
         motor_share=float(chance.uniform(*MOTOR_SHARES)),
-        bias=float(chance.uniform(*BIASES)),
+        bias=float(chance.uniform(*biases)),
     )
 
 

@@ -184,7 +184,7 @@ def alter(
     elif fault.kind == "other_tempo":
         times = asked[0] + (asked + late - asked[0]) / fault.ratio
     else:
-        times = asked + late + _shift(plan, fault, correction=correction, stepwise=stepwise)
+        times = asked + late + shift(plan, fault, correction=correction, stepwise=stepwise)
     keep = _keep(plan, fault, moment)
     if fault.cut or fault.goes_on:
         keep &= times <= nodes_of(plan)[-1]
@@ -195,8 +195,8 @@ def alter(
     return Done(np.append(done.time, times[before] + fault.by), [*done.hand, hand[before]], np.append(done.moment, -1))
 
 
-def _shift(plan: Plan, fault: Fault, *, correction: float, stepwise: bool) -> np.ndarray:
-    """Lateness that a fault adds to each moment of the plan."""
+def shift(plan: Plan, fault: Fault, *, correction: float, stepwise: bool) -> np.ndarray:
+    """Return the lateness that a fault adds to each moment of the plan, in seconds."""
     kind, asked = fault.kind, plan.moments.time
     if kind in ("long", "short"):
         return fault.by * ramp(plan, fault.cycle, correction=correction, kept=fault.kept, stepwise=stepwise)

@@ -11,31 +11,44 @@ each has the same part.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve
 from scipy.stats import norm
 
-from tests.benchmarks.faults import ramp
-from tests.benchmarks.performers import clock_errors, lateness
+from tests.benchmarks.faults import shift
+from tests.benchmarks.performers import Who, clock_errors, follow_clock, scales
 
 if TYPE_CHECKING:
     from tempo_coach.pattern.plan import Plan
     from tests.benchmarks.faults import Fault
-    from tests.benchmarks.performers import Who
+
+
+@lru_cache(maxsize=256)
+def _clock_modes(plan: Plan, family: str, correction: float) -> tuple[np.ndarray, np.ndarray]:
+    """Variances and shapes (in rows) of the independent parts of what the clock's unit errors lead to."""
+    follows = follow_clock(plan, family, correction, np.eye(clock_errors(plan, Who(family))))
+    variances, shapes = np.linalg.eigh(follows @ follows.T)
+    return np.maximum(variances, 0.0), shapes.T
+
+
+def _modes(plan: Plan, who: Who) -> tuple[np.ndarray, np.ndarray]:
+    of_clock, of_motor = scales(plan, who)
+    variances, shapes = _clock_modes(plan, "cycle" if who.family == "heavy" else who.family, who.correction)
+    return of_clock**2 * variances + of_motor**2, shapes
 
 
 def covariance(plan: Plan, who: Who) -> np.ndarray:
     """Return the covariance of the lateness of the plan's moments, in seconds squared."""
-    clock, moments = clock_errors(plan, who), len(plan.moments)
-    spread = lateness(
-        plan,
-        who,
-        np.hstack([np.eye(clock), np.zeros((clock, moments))]),
-        np.hstack([np.zeros((moments, clock)), np.eye(moments)]),
-    )
-    return spread @ spread.T
+    variances, shapes = _modes(plan, who)
+    return (shapes.T * variances) @ shapes
+
+
+def whiten(plan: Plan, who: Who, shapes: np.ndarray) -> np.ndarray:
+    """Return shapes of lateness, in columns, in SDs of independent parts of her scatter."""
+    variances, parts = _modes(plan, who)
+    return (parts @ shapes) / np.sqrt(variances)[:, None]
 
 
 def distinctness(plan: Plan, who: Who, shapes: np.ndarray, *, beside: np.ndarray | None = None) -> np.ndarray:
@@ -46,22 +59,20 @@ def distinctness(plan: Plan, who: Who, shapes: np.ndarray, *, beside: np.ndarray
     nuisance = np.ones((len(plan.moments), 1))
     if beside is not None:
         nuisance = np.hstack([nuisance, beside])
-    factor = cho_factor(covariance(plan, who), lower=True)
-    white = cho_solve(factor, np.hstack([shapes, nuisance]))
-    k = shapes.shape[1]
-    across = shapes.T @ white[:, k:]
-    left = np.einsum("ij,ij->j", shapes, white[:, :k])
-    explained = np.einsum("ij,ji->i", across, np.linalg.solve(nuisance.T @ white[:, k:], across.T))
-    return np.sqrt(np.maximum(left - explained, 0.0))
+    white = whiten(plan, who, np.hstack([nuisance, shapes]))
+    known, _ = np.linalg.qr(white[:, : nuisance.shape[1]])
+    left = white[:, nuisance.shape[1] :]
+    return np.linalg.norm(left - known @ (known.T @ left), axis=0)
+
+
+def level_sd(plan: Plan, who: Who) -> float:
+    """Return the SD with which the lateness of everything can be known at best, in seconds."""
+    return 1 / float(np.linalg.norm(whiten(plan, who, np.ones((len(plan.moments), 1)))))
 
 
 def shape_of(plan: Plan, who: Who, fault: Fault) -> np.ndarray:
-    """Return the lateness in seconds that a long or short cycle, or a late or early moment, adds."""
-    if fault.kind in ("late", "early"):
-        shape = np.zeros(len(plan.moments))
-        shape[fault.moment] = fault.by
-        return shape
-    return fault.by * ramp(plan, fault.cycle, correction=who.correction, kept=fault.kept, stepwise=who.family == "step")
+    """Return the lateness in seconds that a fault adds to each moment."""
+    return shift(plan, fault, correction=who.correction, stepwise=who.family == "step")
 
 
 def power(plan: Plan, who: Who, fault: Fault, *, rate: float) -> float:
