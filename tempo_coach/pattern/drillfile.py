@@ -46,6 +46,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 APPARATUS = ("rope", "hoop", "ball", "clubs", "ribbon", "none")
+#: What she has to mind is read before a take, whole, on a screen of 80 columns and 24 rows beside all else.
+LONGEST_CAUTION = 300
 _LIST_THEM = "tempo-coach drills lists those that came with the program"
 
 
@@ -123,6 +125,9 @@ def drill_from_table(table: Table, *, name: str) -> Drill | None:
     title = table.text("title", None)
     apparatus = table.choice("apparatus", APPARATUS, "none")
     texts = {key: table.text(key) for key in ("trains", "caution", "source", "notes")}
+    if len(texts["caution"]) > LONGEST_CAUTION:
+        found = len(texts["caution"])
+        table.problem("caution", f"expected {LONGEST_CAUTION} letters at most, read before a take, got {found}")
     faults = tuple(_read_faults(table))
     practice, allowance = _read_practice(table.table("practice"))
     pattern = read_pattern(table)

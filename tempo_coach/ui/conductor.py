@@ -38,7 +38,7 @@ Result = TypeVar("Result")
 
 #: Seconds after a take in which Enter does nothing: whoever ends it with the passage's last count starts no other one.
 HOLD_AFTER = 0.8
-_BEFORE = (Stage.ASKING, Stage.WAITING, Stage.WALKING)
+_BEFORE = (Stage.ASKING, Stage.WAITING, Stage.WALKING, Stage.OPENING)
 
 
 class Aside(Protocol):
@@ -148,7 +148,7 @@ class Conductor:
         sentence = picture.sentence or trouble
         if not sentence and self._silent_because and self.session.stage is Stage.PLAYING:
             return replace(picture, sentence=picture.sound, sound="")
-        return replace(picture, sentence=sentence, sound=picture.sound or caution)
+        return replace(picture, sentence=sentence, caution=caution)
 
     def _tell(self, event: events.Event) -> None:
         self.session, orders = course.step(self.session, event)

@@ -31,6 +31,8 @@ LEAST_WIDTH, LEAST_HEIGHT = 80, 24
 #: Eighths of a row, lowest first.
 _EIGHTHS = " ▁▂▃▄▅▆▇█"
 _HILL_ROWS = 3
+#: Rows of a cycle: the hill, the hands above and below it, the names of its phases.
+_CYCLE_ROWS = _HILL_ROWS + 3
 _LEFT = 10
 _LOW = ("low", "floor", "landing", "down", "ready")
 _HIGH = ("high", "over", "flight", "up", "lift")
@@ -58,14 +60,23 @@ def draw_floor(picture: Picture, movement: Movement, *, width: int, height: int,
     rows = 16 if roomy else NUMBER_ROWS + 1
     square = 3 if roomy else 2
     left = _number(picture, rows, square, palette)
-    right = _moves(picture, rows, width - _number_width(square) - 8, palette, roomy=roomy)
+    beside = width - _number_width(square) - 8
+    moves = _moves(picture, beside, palette, roomy=roomy)
+    mind = textwrap.wrap(picture.caution, beside)
+    if len(moves) + len(mind) <= rows:
+        moves += [Text(row, palette.strong) for row in mind]
+        cycle = draw_cycle(picture, movement, width=width - 4, palette=palette)
+    else:
+        mind = textwrap.wrap(picture.caution, width - 4)
+        cycle = _fill_up([Text(f"  {row}", palette.strong) for row in mind], _CYCLE_ROWS)
+    right = _fill_up(moves, rows)
     body = [_beside(a, b, width, _number_width(square), palette) for a, b in zip(left, right, strict=True)]
     lines = [
         bar(f" {picture.title}", f"{picture.place}   {picture.take} ", width, palette),
         Text(),
         *body,
         Text(),
-        *draw_cycle(picture, movement, width=width - 4, palette=palette),
+        *cycle,
         *_sentences(picture, width, palette),
     ]
     if roomy and picture.so_far:
@@ -184,20 +195,24 @@ def _beside(left: Text, right: Text, width: int, number_width: int, palette: Pal
     return _pad(line, width, palette)
 
 
-def _moves(picture: Picture, rows: int, width: int, palette: Palette, *, roomy: bool) -> list[Text]:
+def _fill_up(lines: list[Text], rows: int) -> list[Text]:
+    """Return so many rows: lines, then empty ones."""
+    return [*lines, *[Text() for _ in range(rows - len(lines))]][:rows]
+
+
+def _moves(picture: Picture, width: int, palette: Palette, *, roomy: bool) -> list[Text]:
     """Now, next and the last word, one below the other."""
     names, following = (picture.now, picture.now_short), (picture.next, picture.next_short)
     playing = picture.stage is Stage.PLAYING
     caption = "now" if playing else picture.number_means
     ahead = f"next {picture.next_in}".strip() if playing else picture.next_in
-    lines = [
+    return [
         *_caption_and_letters(caption, names, picture.now_circles, width, palette, palette.strong),
         *([Text()] if roomy else []),
         *_caption_and_letters(ahead, following, picture.next_circles, width, palette, palette.next),
         *([Text(), Text()] if roomy else [Text()]),
         *_last_word(picture, palette),
-    ][:rows]
-    return [*lines, *[Text() for _ in range(rows - len(lines))]]
+    ]
 
 
 def _last_word(picture: Picture, palette: Palette) -> list[Text]:

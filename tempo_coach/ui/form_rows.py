@@ -12,6 +12,8 @@ if TYPE_CHECKING:
     from tempo_coach.ui.form import Form
     from tempo_coach.ui.palette import Palette
 
+#: The columns of labels.
+_LABELS = slice(5, 18)
 #: Columns for what a line shows.
 ROOM = 54
 
@@ -23,7 +25,7 @@ def draw_lines(form: Form, palette: Palette) -> list[Text]:
         chosen = k == form.at
         row = Text("  ", palette.text)
         row.append(" ▸ " if chosen else "   ", palette.strong)
-        row.append(f"{line.label:<13}", palette.strong if chosen else palette.faint)
+        row.append(f"{line.label:<{_LABELS.stop - _LABELS.start}}", palette.strong if chosen else palette.faint)
         shown = say_line(line)
         if len(shown) > ROOM:  # whoever types sees where she is
             shown = f"…{shown[1 - ROOM :]}"
@@ -33,6 +35,12 @@ def draw_lines(form: Form, palette: Palette) -> list[Text]:
         row.append(f" {shown} ", palette.bar if chosen else palette.text)
         rows.append(row)
     return rows
+
+
+def find_line(form: Form, drawn: str) -> int:
+    """Return the number of the form's line that is drawn in a row; -1 where it is none."""
+    label = drawn[_LABELS].rstrip()
+    return next((k for k, line in enumerate(form.lines) if line.label == label), -1)
 
 
 def click_line(form: Form, drawn: str, number: int, column: int) -> Form:

@@ -42,6 +42,8 @@ class Picture:
         How the tempo goes up and down, where it does.
     at : float
         Counts from the start of the cycle; NaN outside.
+    caution : str
+        What she has to mind, before a take.
     sentence, sound, keys, foot : str
         Whatever has to be said; what it plays through; the hands' keys; what the keys do now.
     """
@@ -65,6 +67,7 @@ class Picture:
     so_far: str = ""
     rule: str = ""
     at: float = math.nan
+    caution: str = ""
     sentence: str = ""
     sound: str = ""
     keys: str = ""

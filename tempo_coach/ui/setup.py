@@ -17,7 +17,7 @@ from tempo_coach.ui.as_laid import offer_laid, read_laid
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.form import changed, press
 from tempo_coach.ui.form_line import AS_LAID, USUAL
-from tempo_coach.ui.form_rows import click_line
+from tempo_coach.ui.form_rows import click_line, find_line
 from tempo_coach.ui.practise import PractiseScreen
 from tempo_coach.ui.screen import CardScreen
 from tempo_coach.ui.setup_card import draw_setup
@@ -36,8 +36,6 @@ if TYPE_CHECKING:
 #: The folder of her own drills, beside whatever else is kept.
 OWN_DRILLS = "drills"
 _BUSY_HZ = 8.0
-#: Columns within which the labels of the form stand.
-_LABELS = 18
 
 
 class SetupScreen(CardScreen[None]):
@@ -110,9 +108,9 @@ class SetupScreen(CardScreen[None]):
     def take_click(self, column: int, row: int) -> None:
         """Choose a line, or change the chosen one."""
         if not self._busy:
-            rows = self.query_one(Card).rows
-            first = next(y for y, drawn in enumerate(rows) if self.form.lines[0].label in drawn[:_LABELS])
-            self._change(lambda form: click_line(form, rows[row], row - first, column))
+            drawn = self.query_one(Card).rows[row]
+            number = find_line(self.form, drawn)
+            self._change(lambda form: click_line(form, drawn, number, column))
 
     def _change(self, change: Callable[[Form], Form]) -> None:
         line = self.form.chosen
@@ -245,7 +243,7 @@ class SetupScreen(CardScreen[None]):
         if not self._unfinished:
             return ""
         more = f" (and {len(self._unfinished) - 1} more)" if len(self._unfinished) > 1 else ""
-        return f"A take was broken off{more}: {self._unfinished[0].name}. F2: its scorecard, F3: put it by."
+        return f"A take was broken off{more}. F2: its scorecard, F3: put it by. It is {self._unfinished[0].name}."
 
     def _settle(self, *, show: bool) -> None:
         from tempo_coach.observe.takefile import finish_broken_off
