@@ -35,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.errors import CoachError
-    from tempo_coach.report.sheet import sheet_text
+    from tempo_coach.report.sheet import sheet_lines
     from tempo_coach.ui.terminal import check_terminal, run_counts
 
     if not args.plain:
@@ -65,7 +65,7 @@ def run(args: argparse.Namespace) -> int:
                 progress=progress,
             )
     if args.plain:
-        print(sheet_text(coach.sheet_of(opened)))
+        print(sheet_lines(coach.sheet_of(opened)))
         for doubt in opened.heard.beats.doubtful:
             place = opened.counts.place(float(opened.counts.counts_at(doubt.time)))
             print(f"Doubtful: eight {place.eight} count {place.count:g}, {doubt.time:.2f} s: {doubt.reason}")

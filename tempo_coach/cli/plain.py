@@ -36,20 +36,18 @@ def plain_output(*, on: bool) -> Iterator[None]:
 
 
 class _Plain(io.TextIOBase):
-    """Hands on whole lines without their drawings."""
+    """Hands on whole lines without their drawings; where a drawing stood between two empty lines, one is left."""
 
     def __init__(self) -> None:
         super().__init__()
         self._to = sys.stdout
         self._begun = ""
+        self._last: str | None = None
 
     def write(self, text: str) -> int:
-        from tempo_coach.report.plain import plain_text
-
         *lines, self._begun = (self._begun + text).split("\n")
         for line in lines:
-            if not line or (said := plain_text(line)):
-                self._to.write(f"{said if line else ''}\n")
+            self._hand_on(line, "\n")
         return len(text)
 
     def flush(self) -> None:
@@ -60,8 +58,15 @@ class _Plain(io.TextIOBase):
 
     def finish(self) -> None:
         """Hand on what stands after the last line's end."""
-        from tempo_coach.report.plain import plain_text
-
-        self._to.write(plain_text(self._begun))
+        if self._begun:
+            self._hand_on(self._begun, "")
         self._begun = ""
         self._to.flush()
+
+    def _hand_on(self, line: str, end: str) -> None:
+        from tempo_coach.report.plain import plain_row
+
+        said = plain_row(line)
+        if said is not None and (said or self._last != ""):
+            self._to.write(f"{said}{end}")
+            self._last = said

@@ -35,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, check_outputs, warn, write_text
     from tempo_coach.errors import CoachError
-    from tempo_coach.report.sheet import sheet_text
+    from tempo_coach.report.sheet import sheet_lines, sheet_text
     from tempo_coach.report.sheet_page import sheet_page
 
     ending = Path(args.out).suffix.lower() if args.out else ".txt"
@@ -47,7 +47,8 @@ def run(args: argparse.Namespace) -> int:
     for sentence in opened.said:
         warn(sentence)
     sheet = coach.sheet_of(opened)
-    text = f"{sheet_text(sheet)}\n" if ending == ".txt" else sheet_page(sheet)
+    in_text = sheet_lines if args.plain else sheet_text
+    text = f"{in_text(sheet)}\n" if ending == ".txt" else sheet_page(sheet)
     if args.out:
         write_text(args.out, text, force=args.force)
     else:

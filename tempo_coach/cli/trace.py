@@ -99,7 +99,9 @@ def run(args: argparse.Namespace) -> int:
         print_json(study_to_dict(found, trace))
     else:
         print(format_study(found, trace, taught=say_taught(drill.pattern) if drill else ""))
-        if args.picture:
+        if args.picture and args.plain:
+            print(f"\n{draw_periods(found.main, asked=args.period)}")
+        elif args.picture:
             pictures = [draw_unrolled(found.main, mine), draw_periods(found.main, asked=args.period)]
             if found.places:
                 pictures.append(draw_places(found.places, taught=taught))

@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import re
 
-#: Box drawing, blocks and braille (Unicode 15, blocks 2500 to 259F and 2800 to 28FF).
-_DRAWN = "\u2500-\u259f\u2800-\u28ff"
+#: Box drawing, blocks and braille (Unicode 15, blocks 2500 to 259F and 2800 to 28FF), and geometric shapes (25A0 to
+#: 25FF), one of which is a sign and several in a row a bar.
+_DRAWN, _SHAPES = "\u2500-\u259f\u2800-\u28ff", "\u25a0-\u25ff"
 _BRAILLE = re.compile("[\u2800-\u28ff]")
-#: A word that is a drawing: drawn signs, or three dots and more in a row, with whatever sign stands among them.
-_DRAWING = re.compile(rf"\S*(?:[{_DRAWN}]|·{{3,}}|\.{{4,}})\S*")
+#: A word that is a drawing: drawn signs, or some dots, waves or shapes in a row, with whatever sign stands among them.
+_DRAWING = re.compile(rf"\S*(?:[{_DRAWN}]|[{_SHAPES}]{{2,}}|·{{3,}}|\.{{4,}}|~{{4,}})\S*")
+#: The head of a scale that is drawn below it: what its two ends mean, with its middle between them.
+_SCALE = re.compile(r"\S+(?: \S+)? {2,}\| {2,}\S+(?: \S+)?")
+#: The counts over a drawing.
+_COUNTS = re.compile(r"counts(?: +\d+)+")
 #: Signs that stand for a thing that is named beside them.
-_SIGNS = re.compile("[●◆■▲▼◂▸›▏▁]")
+_SIGNS = re.compile(rf"[{_SHAPES}›▏▁]")
 #: A row of a drawing of which no more than this many words are left says nothing.
 _LABELS = 2
 
@@ -28,20 +33,26 @@ def plain_text(text: str) -> str:
     '    6  4  5&  right  123%  LONG'
     >>> plain_text("phases  │low────│high───")
     'phases  low  high'
+    >>> plain_text("cycle  hand   -25 %     |     +25 %  length")
+    'cycle  hand  length'
     """
-    return "\n".join(row for row in map(_plain_row, text.split("\n")) if row is not None)
+    rows = [row for row in map(plain_row, text.split("\n")) if row is not None]
+    return "\n".join(row for before, row in zip([None, *rows], rows, strict=False) if row or before != "")
 
 
-def _plain_row(row: str) -> str | None:
-    if _BRAILLE.search(row):
+def plain_row(row: str) -> str | None:
+    """Return one line without its drawings; None where that leaves nothing to be read."""
+    if _BRAILLE.search(row) or _COUNTS.fullmatch(row):
         return None
-    left = _DRAWING.sub(_words_of, row)
-    if left == row:
-        bare = _SIGNS.sub("", row)
-        return row if bare == row else re.sub(r"(?<=\S) {2,}", "  ", bare).rstrip()
-    left = re.sub(r"(?<=\S) {2,}", "  ", _SIGNS.sub("", left)).rstrip()
-    words = left.split()
-    return left if len(words) > _LABELS else None
+    left = _DRAWING.sub(_words_of, _SCALE.sub("", row))
+    bare, signs = _SIGNS.subn("", left)
+    if bare == row:
+        return row
+    words = bare.split()
+    # a legend has as many words as signs, a row of a drawing its name
+    if (signs or _DRAWING.search(row)) and len(words) <= max(_LABELS, signs):
+        return None
+    return re.sub(r"(?<=\S) {2,}", "  ", bare).rstrip()
 
 
 def _words_of(drawing: re.Match[str]) -> str:

@@ -12,6 +12,7 @@ import numpy as np
 from tempo_coach.pattern.counts import say_count
 from tempo_coach.pattern.cycles import cycle_starts
 from tempo_coach.pattern.routine import eights_of, position_of, say_clock, span_of
+from tempo_coach.report.amounts import several
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -253,10 +254,46 @@ def sheet_text(sheet: Sheet) -> str:
     return "\n".join(line.rstrip() for line in lines)
 
 
-def moments_of(drill: Drill) -> str:
-    """Return in one line which sign stands for which hand of a drill, and where in the cycle its moments are."""
+def sheet_lines(sheet: Sheet) -> str:
+    """Return the sheet in lines that can be heard: an eight a line, with whatever falls on its counts."""
+    lines = [sheet.title, sheet.about, *([sheet.notes] if sheet.notes else []), ""]
+    lines += [_row_line(row) for row in sheet.rows]
+    lines += [""]
+    lines += [f"{drill.title}: {moments_of(drill, signs=False)}." for drill in sheet.drills]
+    return "\n".join(lines)
+
+
+def _row_line(row: SheetRow) -> str:
+    change = f", {row.change}" if row.change else ""
+    length = f", {several(len(row.lengths), 'count')}" if len(row.lengths) != 8 else ""
+    told = [f"Eight {row.number}, {say_clock(row.start)}, {row.tempo_bpm:.0f} a minute{change}{length}"]
+    told += [
+        f"{each.drill}, {each.hand} on {', '.join(say_count(mark.at) for mark in each.marks)}" for each in row.hands
+    ]
+    told += [_tell_steps(first, last, len(row.lengths)) for first, last, _ in row.steps]
+    return "; ".join([*told, *_told_at_counts(row), *row.remarks]) + "."
+
+
+def _tell_steps(first: float, last: float, length: int) -> str:
+    start = f" from {say_count(first)}" if first > 0 else ""
+    end = f" until {say_count(last)}" if last < length else ""
+    return f"dance steps{start or ('' if end else ' throughout')}{end}"
+
+
+def _told_at_counts(row: SheetRow) -> list[str]:
+    """What happens on the counts of an eight, in their order."""
+    told = [(at, f"{say_count(at)}: {text}") for at, text in row.events]
+    told += [(at, f"after {at:g}: pause of {seconds:.1f} s") for at, seconds in row.pauses]
+    told += [(at, f"{say_count(at)}: first movement") for at in [row.first] if at is not None]
+    told += [(at, f"{say_count(at)}: last movement") for at in [row.last] if at is not None]
+    return [text for _, text in sorted(told)]
+
+
+def moments_of(drill: Drill, *, signs: bool = True) -> str:
+    """Return in one line where in a drill's cycle its moments are, and which sign stands for which of its hands."""
     parts = [
-        f"{SIGNS[min(order, 2)]} {hand.name} on "
+        (f"{SIGNS[min(order, 2)]} " if signs else "")
+        + f"{hand.name} on "
         + ", ".join(f"{say_count(moment.at)} ({moment.label})" for moment in hand.moments)
         for order, hand in enumerate(drill.pattern.hands)
     ]
@@ -280,11 +317,7 @@ def _row_text(row: SheetRow) -> list[str]:
             f"{f'      {hand.hand}'[: LEFT - 1]:<{LEFT}}"
             + _place_signs([(mark.at, sign) for mark in hand.marks], len(row.lengths))
         )
-    told = [(at, f"{say_count(at)}: {text}") for at, text in row.events]
-    told += [(at, f"after {at:g}: pause of {seconds:.1f} s") for at, seconds in row.pauses]
-    told += [(at, f"{say_count(at)}: first movement") for at in [row.first] if at is not None]
-    told += [(at, f"{say_count(at)}: last movement") for at in [row.last] if at is not None]
-    lines += [f"{'':<{LEFT}}{text}" for _, text in sorted(told)]
+    lines += [f"{'':<{LEFT}}{text}" for text in _told_at_counts(row)]
     lines += [f"{'':<{LEFT}}{remark}" for remark in row.remarks]
     return lines
 

@@ -36,6 +36,8 @@ def format_card(card: Scorecard, previous: Scorecard | None = None) -> str:
     previous : Scorecard or None
         An earlier take, for praise.
     """
+    if not len(card.plan.moments):
+        return f"{_head(card)}\n\nIt ended before anything was asked: nothing to tell yet."
     blocks = [
         _head(card),
         _wrap(tell(card, previous)),

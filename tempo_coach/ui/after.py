@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import textwrap
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from rich.text import Text
 
@@ -64,7 +64,7 @@ def draw_after(
     last = done[-1]
     card = last.card
     previous = done[-2].card if len(done) > 1 else None
-    head, why, say = _tell(last, previous, session)
+    head, why, say, _ = tell_take(last, previous, session)
     nothing = not len(last.take.onsets)
     lines = [
         bar(f" {card.plan.title}", f"take {session.number} ", width, palette),
@@ -100,22 +100,43 @@ def draw_after(
     return fill([*lines, *shown], foot, "", width, height, palette)
 
 
-def _tell(last: Done, previous: Scorecard | None, session: Session) -> tuple[str, str, str]:
-    """What became of a take: in large letters, with its figures, and the one sentence."""
+class Told(NamedTuple):
+    """What became of a take: in few words, with its figures, in one sentence, and whether its scorecard says more."""
+
+    head: str
+    why: str
+    say: str
+    judged: bool = True
+
+
+def tell_take(last: Done, previous: Scorecard | None, session: Session, *, film_key: bool = True) -> Told:
+    """Return what became of a take.
+
+    Parameters
+    ----------
+    last : Done
+    previous : Scorecard or None
+        Of the take before it.
+    session : Session
+        After the take.
+    film_key : bool
+        Whether there is a key by which its film is chosen.
+    """
     by = last.take.observed_by
     head, why = compare(last.card, previous)
     if not last.card.plan.cycles and by not in _SEEN_LATER:
-        return head, why, "It ended before the first cycle was over: nothing to tell yet."
+        say = "It ended before the first cycle was over: nothing to tell yet."
+        return Told("too short", "Too few onsets to tell how steady it was.", say, judged=False)
     if len(last.take.onsets) or by not in (*_SEEN_LATER, *_TAPPED):
-        return head, why, tell(last.card, previous)
+        return Told(head, why, tell(last.card, previous))
     if by in _TAPPED:
         keys = ", ".join(f"{hand} {key.upper()}" for hand, key in session.keys)
         say = f"Press a hand's key at each of its marks{f' ({keys})' if keys else ''}. Enter begins again."
-        return "no taps", "No key was pressed while the take ran.", say
+        return Told("no taps", "No key was pressed while the take ran.", say, judged=False)
     say = "The take's file holds what was asked: score what was observed against it."
-    if by == "film" and session.stage is Stage.AFTER:
+    if by == "film" and film_key and session.stage is Stage.AFTER:
         say = "F2, and its film is chosen: the scorecard comes from there."
-    return "done", f"Nothing was tapped: a {by} tells.", say
+    return Told("done", f"Nothing was tapped: a {by} tells.", say, judged=False)
 
 
 def _where(done: Done, room: int) -> list[str]:

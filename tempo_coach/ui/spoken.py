@@ -15,6 +15,7 @@ from tempo_coach.live.session import Stage
 from tempo_coach.report.amounts import several
 from tempo_coach.report.plain import plain_text
 from tempo_coach.report.text import format_card
+from tempo_coach.ui.after import tell_take
 from tempo_coach.ui.conductor import HOLD_AFTER, Conductor
 from tempo_coach.ui.form_line import USUAL, say_line
 from tempo_coach.ui.picture import say_key
@@ -147,9 +148,9 @@ def lines_of(session: Session, done: list[Done]) -> list[str]:
         case Stage.PAUSED:
             return ["The take is paused."]
         case Stage.RESTING:
-            return [*_told(done), f"The next take comes in {session.way.rest:.0f} seconds. Enter: stay here."]
+            return [*_told(done, session), f"The next take comes in {session.way.rest:.0f} seconds. Enter: stay here."]
         case Stage.AFTER:
-            return [*_told(done), "Enter: again. Ctrl+Q: leave."]
+            return [*_told(done, session), "Enter: again. Ctrl+Q: leave."]
         case _:
             return []
 
@@ -214,13 +215,16 @@ def _tell_choices(line: Line) -> str:
     return f"{', '.join(say_line(replace(line, value=choice)) for choice in line.choices)}."
 
 
-def _told(done: list[Done]) -> list[str]:
+def _told(done: list[Done], session: Session) -> list[str]:
     if not done:
         return []
     last = done[-1]
     previous = done[-2].card if len(done) > 1 else None
-    kept = f"Kept in {last.path}." if last.path else "Kept in memory alone."
-    return [*plain_text(format_card(last.card, previous)).split("\n"), last.trouble or kept]
+    kept = last.trouble or (f"Kept in {last.path}." if last.path else "Kept in memory alone.")
+    told = tell_take(last, previous, session, film_key=False)
+    if not told.judged:
+        return [told.why, told.say, kept]
+    return [*plain_text(format_card(last.card, previous)).split("\n"), kept]
 
 
 def _press(conductor: Conductor, key: str, stamp: float, now: float) -> None:

@@ -23,6 +23,7 @@ def test_drawings_go_and_words_and_empty_lines_stay(capsys):
         print("Zoë 🤸: 12 ms late")
         print()
         print("right  ····●·····")
+        print()
         print("phases  │low────│high───")
     assert capsys.readouterr().out == "Zoë 🤸: 12 ms late\n\nphases  low  high\n"
 

@@ -5,8 +5,9 @@ import re
 import numpy as np
 
 from tempo_coach.music.countmap import CountMap, Place
+from tempo_coach.pattern.counts import say_count
 from tempo_coach.pattern.routine import Laid, Note, RoutineMoment, Steps
-from tempo_coach.report.sheet import make_sheet, sheet_text
+from tempo_coach.report.sheet import make_sheet, sheet_lines, sheet_text
 from tests.report.sheets import COUNTS, DURATION, full, load, routine
 
 
@@ -74,3 +75,18 @@ def test_the_text_keeps_to_eighty_columns_and_says_what_the_signs_mean():
     assert "7&: toss right" in text
     assert "● right on 2 (circle)" in " ".join(text.split())
     assert text.count("dance steps") == 3
+
+
+def test_read_out_every_eight_is_a_line_with_all_that_falls_on_it():
+    sheet = full()
+    told = sheet_lines(sheet)
+    lines = [line for line in told.splitlines() if line.startswith("Eight ")]
+    assert [int(re.match(r"Eight (\d+),", line).group(1)) for line in lines] == [row.number for row in sheet.rows]
+    for line, row in zip(lines, sheet.rows, strict=True):
+        for hand in row.hands:
+            assert f"{hand.drill}, {hand.hand} on {', '.join(say_count(mark.at) for mark in hand.marks)}" in line
+        for _, text in row.events:
+            assert text in line
+        assert line.count("dance steps") == len(row.steps) and line.count("pause") == len(row.pauses)
+        assert all(remark in line for remark in row.remarks)
+    assert not re.search("[─-◿~]", told)

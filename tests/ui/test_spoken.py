@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import json
 import re
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 
 from tempo_coach.cli import main
 from tempo_coach.live.session import Way
+from tempo_coach.pattern.planfile import plan_to_dict
 from tempo_coach.report.plain import plain_text
 from tempo_coach.ui.form import make_form
 from tempo_coach.ui.key_lines import Stamped, name_keys
 from tempo_coach.ui.spoken import ask_form, practise_in_lines
+from tests.generators import movement
 from tests.ui import fakes, snapshots
 from tests.ui.fakes import lay
 from tests.ui.test_screens import DRILLS
@@ -22,7 +26,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 #: Box drawing, blocks and braille: what a screen reader spells out sign by sign.
-DRAWN = re.compile("[─-▟⠀-⣿]|[·.]{4,}")
+DRAWN = re.compile("[─-◿⠀-⣿]|[·.~]{4,}|  [|]  ")
 
 
 class Hands:
@@ -73,6 +77,25 @@ def test_a_take_from_the_keys_to_the_scorecard_and_silence_while_it_runs(tmp_pat
     assert said[-1] == "Enter: again. Ctrl+Q: leave."
     assert said[-2] == f"Kept in {tmp_path / '1.take.jsonl'}."
     assert not [line for line in said if DRAWN.search(line)]
+
+
+@pytest.mark.parametrize("end", [1.0, 1.4], ids=["in the lead-in", "later in it"])
+def test_a_take_that_ends_in_the_lead_in_is_told_with_one_voice(end: float) -> None:
+    stage = fakes.Stage(lay("rope_figure_eight", tempo_bpm=60, cycles=8))
+    said = practise(stage, (0.1, "enter"), (end, "enter"), (3.0, "ctrl+q"))
+    start = next(k for k, line in enumerate(said) if "Enter ends the take" in line)
+    told = said[start + 1 : -2]
+    assert told == [
+        "Too few onsets to tell how steady it was.",
+        "It ended before the first cycle was over: nothing to tell yet.",
+    ]
+
+
+def test_a_take_without_a_tap_says_which_keys_to_press() -> None:
+    stage = fakes.Stage(lay("rope_figure_eight", tempo_bpm=120, cycles=4))
+    said = practise(stage, (0.1, "enter"), (0.5 + stage.plan.duration + 2, "ctrl+q"))
+    assert "No key was pressed while the take ran." in said
+    assert not [line for line in said if "moments answered" in line]
 
 
 def test_two_hands_a_walk_in_and_a_rest_are_told(tmp_path: Path) -> None:
@@ -194,3 +217,42 @@ def test_commands_print_words_and_figures_alone(
     monkeypatch.setenv("TEMPO_COACH_PLAIN", "1")
     assert main(command) == 0
     assert capsys.readouterr().out == plain
+
+
+def write_traces(folder: Path) -> None:
+    """A rope's trace, five who clap, onsets and their plan: what commands with drawings read."""
+    rng = np.random.default_rng(1)
+    made = movement.rope(3).trace
+    table = np.column_stack([made.time, made.values])
+    np.savetxt(folder / "rope.csv", table, delimiter=",", header="time,x,y", comments="", fmt="%.5f")
+    rows = [f"{4 + 0.5 * k + rng.normal(0, 0.03):.4f},{name}" for k in range(32) for name in ("Ada", "Bea", "Cyl")]
+    (folder / "group.csv").write_text("\n".join(["time,member", *rows]), encoding="utf-8")
+    plan = lay("clubs_mills", tempo_bpm=120, cycles=16)
+    (folder / "plan.json").write_text(json.dumps(plan_to_dict(plan)), encoding="utf-8")
+    onsets = zip(plan.moments.time, plan.moments.hand, strict=True)
+    rows = [f"{time + rng.normal(0, 0.03):.4f},{hand}" for time, hand in onsets]
+    (folder / "onsets.csv").write_text("\n".join(["time,hand", *rows]), encoding="utf-8")
+
+
+#: Commands that draw, and how many words of theirs are read out at least.
+DRAWING = {
+    ("trace", "rope.csv", "--picture", "--drill", "rope_figure_eight"): 100,
+    ("group", "group.csv", "--tempo", "120"): 60,
+    ("score", "onsets.csv", "--plan", "plan.json"): 80,
+    ("drills", "show", "rope_wrap_release"): 80,
+    ("drills", "show", "clubs_mills"): 50,
+}
+
+
+@pytest.mark.parametrize("command", DRAWING, ids=" ".join)
+def test_nothing_of_a_drawing_is_left_of_a_command(
+    command: tuple[str, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write_traces(tmp_path)
+    monkeypatch.chdir(tmp_path)
+    assert main([*command, "--plain"]) == 0
+    plain = capsys.readouterr().out
+    assert not DRAWN.search(plain) and len(re.findall(r"\w+", plain)) >= DRAWING[command]
+    assert "\n\n\n" not in plain
+    # a heading of a drawing that is gone: words far apart and nothing else
+    assert not [line for line in plain.splitlines() if re.search(r"\S {5,}\S+ {5,}\S", line)]
