@@ -17,6 +17,7 @@ def run(*words: str) -> int:
     commands = parser.add_subparsers()
     for module in (trace, learn, compare):
         module.add(commands)
+    parser.set_defaults(plain=False)
     args = parser.parse_args(words)
     code: int = args.run(args)
     return code
