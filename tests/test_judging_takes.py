@@ -7,12 +7,15 @@ import pytest
 
 from tests.benchmarks.alike import alike_by_plan
 from tests.benchmarks.astray import WAYS
+from tests.benchmarks.bench_tappers import bears_out
+from tests.benchmarks.bench_verdict import worst
 from tests.benchmarks.drawn import draw_single
 from tests.benchmarks.faults import EVEN, Fault, lay, nodes_of, period_of
 from tests.benchmarks.judging import QUICK, Draw, cases, ways
 from tests.benchmarks.oracle import covariance, power
 from tests.benchmarks.performers import FAMILIES, Who, clock_errors, lateness, perform
-from tests.benchmarks.told import is_right
+from tests.benchmarks.seen import Seen, false_per_1000, share_found
+from tests.benchmarks.told import Told, is_right
 
 STILL = Who(spread=1e-9)
 
@@ -176,3 +179,21 @@ def test_a_way_of_going_wrong_is_drawn_in_some_drill_and_never_looks_even(way):
     drawn = [each for drill in ("clubs_mills", "rope_figure_eight") for each in ways(drill, way, 4, draw)]
     assert drawn and all(performed.fault.kind in right or "both" in way for performed, right in drawn)
     assert all(("even" in right) == (way == "even") for _, right in drawn)
+
+
+def test_the_worst_drill_is_named_and_judged():
+    seen = [Seen("one", 8, STILL, turn, found=turn > 0) for turn in range(4)]
+    seen += [Seen("other", 8, STILL, turn, found=True, elsewhere=2) for turn in range(4)]
+    row = worst("long", seen, share_found, floor=0.8)
+    assert "one" in row.what and row.value == 0.75 and not row.holds
+    row = worst("false", seen, false_per_1000, floor=300, better="low")
+    assert "other" in row.what and row.value == 250 and row.holds
+
+
+def test_what_is_told_of_a_tapper_is_held_against_her_taps():
+    number = np.arange(12)
+    late = np.array([0, 3, -2, 1, 0, 90, 2, -1, 3, 0, -3, 1]) / 1000
+    assert bears_out(Told("late", 5, "right", "tap"), 0.6, number, late)
+    assert bears_out(Told("long", 4, "right", ""), 0.6, number, late)
+    assert not any(bears_out(Told(kind, 5, "right", ""), 0.6, number, late) for kind in ("early", "long", "missed"))
+    assert not bears_out(Told("late", 7, "right", "tap"), 0.6, number, late)

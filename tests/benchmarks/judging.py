@@ -65,15 +65,15 @@ class Draw:
     spreads : tuple of (low, high)
         One of them by turns, and anything in it.
     families : tuple of str
-    size : float
-        Of faults, as a share of the usual size.
+    sizes : tuple of float
+        Of faults, as shares of the usual size; by turns.
     """
 
     stream: int
     lengths: tuple[int, ...] = LENGTHS
     spreads: tuple[tuple[float, float], ...] = SPREADS
     families: tuple[str, ...] = FAMILIES
-    size: float = 1.0
+    sizes: tuple[float, ...] = (1.0,)
 
 
 def cases(drill: str, kind: str, takes: int, draw: Draw, *, first: int = 0) -> Iterator[Performance]:
@@ -82,7 +82,8 @@ def cases(drill: str, kind: str, takes: int, draw: Draw, *, first: int = 0) -> I
         chance = np.random.default_rng([draw.stream, zlib.crc32(drill.encode()), zlib.crc32(kind.encode()), number])
         plan = lay(drill, int(chance.choice(draw.lengths)))
         who = draw_who(chance, spread=chance.uniform(*draw.spreads[number % len(draw.spreads)]), families=draw.families)
-        yield perform(plan, who, chance, draw_single(plan, kind, chance, size=draw.size))
+        size = draw.sizes[number % len(draw.sizes)]
+        yield perform(plan, who, chance, draw_single(plan, kind, chance, size=size))
 
 
 def ways(

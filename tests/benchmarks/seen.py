@@ -1,0 +1,132 @@
+"""Judging takes as a column of what was seen of each, on two cores; and shares of them by drill."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.score.card import judge
+from tests.benchmarks.judging import cases, drills, ways
+from tests.benchmarks.told import beside, broken_cycles, is_right, is_told, names_too_much, tellings
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
+    from tests.benchmarks.judging import Draw
+    from tests.benchmarks.performers import Who
+
+CORES = 2
+#: Takes of a drill in a row; 2,000 for what is told to others.
+TAKES = int(os.environ.get("TEMPO_COACH_JUDGING_TAKES", "200"))
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What was seen of one take.
+
+    Parameters
+    ----------
+    drill : str
+    cycles : int
+    who : Who
+    turn : int
+        The number of the take, by which sizes go.
+    found : bool
+        Whether what was done is told, and at its place.
+    elsewhere : int
+        Cycles that are told where nothing was done.
+    best : float
+        The chance that a test that is told everything finds it; NaN where that was not asked.
+    confidence : float
+        Of the first finding; NaN where there is none.
+    too_much : bool
+        Whether the first finding names kinds as alike that are not.
+    """
+
+    drill: str
+    cycles: int
+    who: Who
+    turn: int
+    found: bool = False
+    elsewhere: int = 0
+    best: float = np.nan
+    confidence: float = np.nan
+    too_much: bool = False
+
+
+def see_single(kind: str, takes: int, draw: Draw, *, best: Callable[..., float] | None = None) -> list[Seen]:
+    """Return what is seen of takes of every drill with a fault of one cycle or moment, or none.
+
+    ``best(plan, who, fault)`` is the chance of finding the fault at best.
+    """
+    return _in_every_drill(partial(_see_single, kind, takes, draw, best))
+
+
+def _see_single(kind: str, takes: int, draw: Draw, best: Callable[..., float] | None, drill: str) -> list[Seen]:
+    seen = []
+    for turn, performed in enumerate(cases(drill, kind, takes, draw)):
+        plan, who, fault = performed.take.plan, performed.who, performed.fault
+        told = tellings(judge(performed.take))
+        cycles = broken_cycles(told)
+        if kind == "even":
+            seen.append(Seen(drill, plan.cycles, who, turn, elsewhere=len(cycles)))
+            continue
+        at_best = best(plan, who, fault) if best else np.nan
+        found = is_told(told, performed)
+        seen.append(Seen(drill, plan.cycles, who, turn, found, beside(cycles, performed), at_best))
+    return seen
+
+
+def see_way(way: str, takes: int, draw: Draw) -> list[Seen]:
+    """Return what is seen of takes of every drill in which it makes sense to go wrong in that way."""
+    return _in_every_drill(partial(_see_way, way, takes, draw))
+
+
+def _see_way(way: str, takes: int, draw: Draw, drill: str) -> list[Seen]:
+    seen = []
+    for turn, (performed, right) in enumerate(ways(drill, way, takes, draw)):
+        card = judge(performed.take)
+        first = next(iter(getattr(card, "findings", ())), None)
+        seen.append(
+            Seen(
+                drill,
+                performed.take.plan.cycles,
+                performed.who,
+                turn,
+                found=is_right(card, performed, right),
+                confidence=np.nan if first is None else first.confidence,
+                too_much=names_too_much(card, right),
+            )
+        )
+    return seen
+
+
+def _in_every_drill(see: Callable[[str], list[Seen]]) -> list[Seen]:
+    from joblib import Parallel, delayed
+
+    found = Parallel(n_jobs=CORES)(delayed(see)(drill) for drill in drills())
+    return [each for of_drill in found for each in of_drill]
+
+
+def by_drill(seen: Iterable[Seen], value: Callable[[list[Seen]], float]) -> dict[str, float]:
+    """Return a value of each drill's takes."""
+    groups: dict[str, list[Seen]] = {}
+    for each in seen:
+        groups.setdefault(each.drill, []).append(each)
+    return {drill: value(group) for drill, group in groups.items()}
+
+
+def share_found(seen: Iterable[Seen]) -> float:
+    """Return the share of the takes in which what was done is told; NaN of none."""
+    found = [each.found for each in seen]
+    return float(np.mean(found)) if found else np.nan
+
+
+def false_per_1000(seen: Iterable[Seen]) -> float:
+    """Return the good cycles of which something is told, in 1,000."""
+    seen = list(seen)
+    return 1000 * sum(each.elsewhere for each in seen) / sum(each.cycles for each in seen)
