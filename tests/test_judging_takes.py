@@ -1,10 +1,12 @@
 """The takes that judge the verdict are what they say: the scatter asked for, the faults done, the truth beside them."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
+from tests.benchmarks import heavy_oracle
 from tests.benchmarks.alike import alike_by_plan
 from tests.benchmarks.astray import WAYS
 from tests.benchmarks.bench_tappers import bears_out
@@ -12,7 +14,7 @@ from tests.benchmarks.bench_verdict import worst
 from tests.benchmarks.drawn import draw_single
 from tests.benchmarks.faults import EVEN, Fault, lay, nodes_of, period_of
 from tests.benchmarks.judging import QUICK, Draw, cases, ways
-from tests.benchmarks.oracle import covariance, power
+from tests.benchmarks.oracle import covariance, power, shape_of
 from tests.benchmarks.performers import FAMILIES, Who, clock_errors, lateness, perform
 from tests.benchmarks.seen import Seen, false_per_1000, share_found
 from tests.benchmarks.told import Told, is_right
@@ -197,3 +199,45 @@ def test_what_is_told_of_a_tapper_is_held_against_her_taps():
     assert bears_out(Told("long", 4, "right", ""), 0.6, number, late)
     assert not any(bears_out(Told(kind, 5, "right", ""), 0.6, number, late) for kind in ("early", "long", "missed"))
     assert not bears_out(Told("late", 7, "right", "tap"), 0.6, number, late)
+
+
+def test_summing_the_likelihood_over_a_grid_is_least_squares_where_scatter_is_normal(monkeypatch):
+    monkeypatch.setattr(heavy_oracle, "log_density", lambda apart: -(apart**2) / 2)
+    plan, who = lay("rope_figure_eight", 5), Who("heavy", spread=0.03)
+    late = answered(perform(plan, replace(who, family="cycle"), np.random.default_rng(4)))
+    inverse = np.linalg.inv(covariance(plan, who))
+
+    def ratio(shape):
+        return abs(shape @ inverse @ late) - shape @ inverse @ shape / 2
+
+    size = 0.04 * period_of(plan)
+    for kept in (True, False):
+        found = heavy_oracle.ratios(plan, who, late, long_by=size, kept=kept).cycles
+        shapes = [shape_of(plan, who, Fault("long", cycle=c, by=size, kept=kept)) for c in range(plan.cycles)]
+        np.testing.assert_allclose(found, [ratio(shape) for shape in shapes], atol=0.02)
+    found = heavy_oracle.ratios(plan, who, late, late_by=np.full(len(late), size)).moments
+    np.testing.assert_allclose(found, [ratio(size * (np.arange(len(late)) == k)) for k in range(len(late))], atol=0.02)
+
+
+@pytest.mark.parametrize("drill", ["clubs_mills_two", "ball_toss_turn", "rope_wrap_release"])
+def test_who_tells_the_truth_is_right(drill):
+    draw = Draw(QUICK, lengths=(8, 16), spreads=((0.02, 0.03),))
+    for way in WAYS:
+        for performed, right in ways(drill, way, 3, draw):
+            card = SimpleNamespace(plan=performed.take.plan, findings=(truth(performed),))
+            assert is_right(card, performed, right), (way, performed.fault)
+
+
+def truth(performed):
+    fault, plan = performed.fault, performed.take.plan
+    kind = "missed" if fault.kind == "both" else fault.kind
+    told = {"ratio": fault.ratio, "by_ms": 1000 * fault.by}
+    if fault.moment >= 0:
+        told |= {name: getattr(plan.moments, name)[fault.moment] for name in ("cycle", "hand")} | {
+            "moment": fault.moment
+        }
+    if kind in ("long", "short", "slipped"):
+        told |= {"cycle": fault.cycle, "by_counts": fault.counts}
+    if kind == "late_entry":
+        told["by_counts"] = fault.cycle * plan.cycle_counts
+    return finding(kind, **told)

@@ -15,9 +15,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tests.benchmarks.faults import lay
+from tests.benchmarks.heavy_oracle import simulate_power
 from tests.benchmarks.judging import JUDGING, SPREADS, Draw
 from tests.benchmarks.oracle import power
-from tests.benchmarks.seen import TAKES, Seen, by_drill, false_per_1000, see_single, share_found
+from tests.benchmarks.performers import Who
+from tests.benchmarks.seen import CORES, TAKES, Seen, by_drill, false_per_1000, see_single, share_found
 from tests.benchmarks.table import Row
 
 if TYPE_CHECKING:
@@ -25,7 +27,6 @@ if TYPE_CHECKING:
 
     from tempo_coach.pattern.plan import Plan
     from tests.benchmarks.faults import Fault
-    from tests.benchmarks.performers import Who
 
 NATURAL = SPREADS[0]
 #: Whose spread is meant of what.
@@ -44,6 +45,7 @@ def run() -> Iterator[Row]:
     yield from measure_missed_and_extra()
     yield from measure_false_flags()
     yield from measure_power()
+    yield from measure_power_of_heavy_tails()
 
 
 def measure_long() -> Iterator[Row]:
@@ -111,6 +113,30 @@ def measure_power() -> Iterator[Row]:
                 for k, size in enumerate(sizes):
                     part = [each for each in seen if each.turn % len(sizes) == k]
                     yield Row(f"  {size:g} of the usual size, all drills", share_of_best(part), "", better="high")
+
+
+def measure_power_of_heavy_tails() -> Iterator[Row]:
+    """The same for heavy tails at 16 cycles and 3 %, where what is found at best is simulated."""
+    draw = Draw(JUDGING, lengths=(16,), spreads=((0.03, 0.03),), families=("heavy",))
+    rates = by_drill(see_single("even", TAKES, draw), rate_of_false_flags)
+    at_best = _simulate_in_every_drill(rates)
+    for kind in SIZES:
+        found = by_drill(see_single(kind, TAKES, draw), share_found)
+        of_best = {drill: share / at_best[drill][kind] for drill, share in found.items() if at_best[drill][kind] > 0.1}
+        drill = min(of_best, key=lambda each: of_best[each])
+        mean = float(np.mean(list(of_best.values())))
+        yield Row(f"{kind} of its best, heavy tails 3 %, 16 cycles: {drill} (mean {mean:.3g})", of_best[drill])
+
+
+def _simulate_in_every_drill(rates: dict[str, float]) -> dict[str, dict[str, float]]:
+    from joblib import Parallel, delayed
+
+    who, few = Who("heavy", spread=0.03), min(TAKES, 200)
+    found = Parallel(n_jobs=CORES)(
+        delayed(simulate_power)(lay(drill, 16), who, rate=rate, good_cycles=16 * few, faults=few)
+        for drill, rate in rates.items()
+    )
+    return dict(zip(rates, found, strict=True))
 
 
 def power_in_drill(rates: dict[str, float], plan: Plan, who: Who, fault: Fault) -> float:

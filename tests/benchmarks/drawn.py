@@ -50,8 +50,7 @@ def draw_single(plan: Plan, kind: str, chance: np.random.Generator, *, size: flo
         return Fault(kind, cycle=int(chance.integers(1, plan.cycles - 2)), by=by, kept=bool(chance.integers(2)))
     moment = draw_moment(plan, chance)
     if kind in ("late", "early"):
-        by = min(LATE_BY * period_of(plan), LATE_BY_STEP * min(neighbouring_steps(plan, moment)))
-        return Fault(kind, moment=moment, by=(1 if kind == "late" else -1) * size * by)
+        return Fault(kind, moment=moment, by=(1 if kind == "late" else -1) * size * usual_late(plan, moment))
     if kind == "missed":
         return Fault(kind, moment=moment)
     share = chance.uniform(*EXTRA_AT)
@@ -61,6 +60,11 @@ def draw_single(plan: Plan, kind: str, chance: np.random.Generator, *, size: flo
     while abs(plan.moments.cycle[other] - plan.moments.cycle[moment]) < 2:
         other = draw_moment(plan, chance)
     return Fault(kind, moment=moment, other=other, by=share * neighbouring_steps(plan, other)[1])
+
+
+def usual_late(plan: Plan, moment: int) -> float:
+    """Return by how many seconds a moment is late that is late as usual."""
+    return min(LATE_BY * period_of(plan), LATE_BY_STEP * min(neighbouring_steps(plan, moment)))
 
 
 def draw_moment(plan: Plan, chance: np.random.Generator) -> int:
