@@ -109,16 +109,17 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach import coach
     from tempo_coach.cli.observed import find_take
     from tempo_coach.cli.output import print_json
+    from tempo_coach.history.records import read_name
     from tempo_coach.report.boomerang import boomerangs_to_list, format_boomerangs
     from tempo_coach.report.throws import format_throws, throws_to_list
     from tempo_coach.report.words import card_to_dict, format_card
     from tempo_coach.score.boomerang import has_boomerangs, judge_boomerangs
     from tempo_coach.score.throws import judge_throws
 
+    if args.keep is not None:
+        read_name(args.keep)  # refused before anything is read
     placed, begun, setup = find_take(args)
     card = coach.judge_placed(placed)
-    if args.keep is not None:
-        _keep(args, placed, card, begun, setup)
     boomerangs = judge_boomerangs(card.plan, card.asynchrony) if has_boomerangs(card.plan) else ()
     throws = judge_throws(card.plan, card.asynchrony)
     if args.json:
@@ -128,12 +129,15 @@ def run(args: argparse.Namespace) -> int:
         if throws:
             values["throws"] = throws_to_list(throws)
         print_json(values)
-        return 0
-    print(format_card(card))
-    if boomerangs:
-        print(f"\n{format_boomerangs(boomerangs)}")
-    if throws:
-        print(f"\n{format_throws(throws)}")
+    else:
+        told = [format_card(card)]
+        if boomerangs:
+            told.append(format_boomerangs(boomerangs))
+        if throws:
+            told.append(format_throws(throws))
+        print("\n\n".join(told), flush=True)
+    if args.keep is not None:  # whatever becomes of that, the card is there
+        _keep(args, placed, card, begun, setup)
     return 0
 
 

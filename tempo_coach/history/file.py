@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import shutil
 import sqlite3
 import time
 from typing import TYPE_CHECKING
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 PATIENCE = 5.0
 #: Seconds between two tries of what SQLite does not wait for.
 AGAIN = 0.01
+#: Bytes below which a disk counts as full: SQLite lays what lies beside a file out in pieces of this size.
+ROOM = 32_768
 #: Where in the file's head its number of pages stands, and the size of one (sqlite.org, Database File Format, 1.3).
 _PAGE_SIZE_AT, _PAGES_AT = slice(16, 18), slice(28, 32)
 
@@ -27,11 +30,27 @@ RESTORE = "bring a backup back: tempo-coach history --restore BACKUP"
 
 def connect(path: Path, *, read_only: bool = False) -> sqlite3.Connection:
     """Return a connection to a file as it is, of whatever version."""
-    # a log that lies beside it has to be read too; without one, a folder that cannot be written needs "immutable"
     where = path.resolve().as_uri()
-    if read_only:
-        writable = os.access(path.parent, os.W_OK)
-        where += "?mode=ro" if writable or path.with_name(path.name + "-wal").exists() else "?immutable=1"
+    if not read_only:
+        return _open(where)
+    if not os.access(path.parent, os.W_OK) and not _log_of(path).exists():
+        return _open(f"{where}?immutable=1")
+    connection = _open(f"{where}?mode=ro")
+    # a log that lies beside it has to be read too; without one, what cannot be written beside it (the disk is full, the
+    # folder taken away) is not needed
+    try:
+        connection.execute("SELECT count(*) FROM sqlite_schema")
+    except sqlite3.OperationalError as error:
+        name = getattr(error, "sqlite_errorname", None) or ""
+        if name.startswith(("SQLITE_IOERR", "SQLITE_CANTOPEN")) and path.is_file() and not _has_log(path):
+            connection.close()
+            return _open(f"{where}?immutable=1")
+    except sqlite3.Error:
+        pass  # what is wrong with its content is told where it is read
+    return connection
+
+
+def _open(where: str) -> sqlite3.Connection:
     connection = sqlite3.connect(where, uri=True, timeout=PATIENCE, isolation_level=None)
     connection.row_factory = sqlite3.Row
     try:
@@ -43,6 +62,16 @@ def connect(path: Path, *, read_only: bool = False) -> sqlite3.Connection:
         connection.close()
         raise
     return connection
+
+
+def _log_of(path: Path) -> Path:
+    return path.with_name(path.name + "-wal")
+
+
+def _has_log(path: Path) -> bool:
+    """Whether something lies in the log beside a file."""
+    log = _log_of(path)
+    return log.exists() and log.stat().st_size > 0
 
 
 def check_version(connection: sqlite3.Connection, path: Path) -> int:
@@ -59,7 +88,8 @@ def check_version(connection: sqlite3.Connection, path: Path) -> int:
         mark = connection.execute("PRAGMA application_id").fetchone()[0]
         tables = connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
     finally:
-        connection.execute("COMMIT")
+        if connection.in_transaction:  # where the disk fails SQLite has rolled back already
+            connection.execute("COMMIT")
     if mark != schema.APPLICATION_ID and (tables or version):
         raise CoachError("this is no history of tempo_coach", where=str(path), hint="name another file with --file")
     if version > len(schema.MIGRATIONS):
@@ -84,8 +114,7 @@ def refuse_truncated(path: Path) -> None:
     CoachError
         If its end is not there.
     """
-    log = path.with_name(path.name + "-wal")
-    if not path.is_file() or not path.stat().st_size or (log.exists() and log.stat().st_size):
+    if not path.is_file() or not path.stat().st_size or _has_log(path):
         return
     with path.open("rb") as file:
         head = file.read(100)
@@ -131,6 +160,8 @@ def told(path: Path) -> Iterator[None]:
         raise CoachError(*_SAID["SQLITE_CORRUPT"][:1], where=str(path), hint=RESTORE) from error
     except sqlite3.Error as error:
         name = getattr(error, "sqlite_errorname", None) or ""
+        if name.startswith("SQLITE_IOERR") and _is_full(path):
+            name = "SQLITE_FULL"
         for ending, (message, hint) in _SAID.items():
             if name.startswith(ending):
                 raise CoachError(message, where=str(path), hint=hint) from error
@@ -138,6 +169,14 @@ def told(path: Path) -> Iterator[None]:
         if any(words in str(error) for words in _DAMAGE):
             raise CoachError(*_SAID["SQLITE_CORRUPT"][:1], where=str(path), hint=RESTORE) from error
         raise
+
+
+def _is_full(path: Path) -> bool:
+    """Whether there is no room on the disk of a file: what SQLite calls an error of the disk is often that."""
+    try:
+        return shutil.disk_usage(path.parent).free < ROOM
+    except OSError:
+        return False
 
 
 _DAMAGE = ("malformed", "unsupported file format", "Could not decode to UTF-8", "already exists")

@@ -184,6 +184,8 @@ def restore(backup: str | Path, path: str | Path) -> Path | None:
     """
     path = Path(path)
     with Store(backup, read_only=True, as_it_is=True) as store:
+        if not version_of(store.connection):
+            raise CoachError("this is no history of tempo_coach: nothing is in it", where=str(backup))
         store.check()
         beside = path.with_name(f".{path.name}.{os.getpid()}.part")
         try:

@@ -222,6 +222,18 @@ def test_a_table_that_is_scored_can_be_kept(file, run, tmp_path):
     assert "expected a name" in err
 
 
+def test_the_card_is_there_where_the_take_cannot_be_kept(file, run, tmp_path):
+    plan, table = tmp_path / "plan.json", tmp_path / "onsets.csv"
+    assert run("cue", "clubs_mills", "--tempo", 100, "--plan", plan)[0] == 0
+    moments = json.loads(plan.read_text())["moments"]
+    table.write_text("time,hand\n" + "".join(f"{m['time'] + 0.02:.4f},{m['hand']}\n" for m in moments))
+    file.parent.write_text("a file where the folder should be")
+    code, out, err = run("score", table, "--plan", plan, "--json", "--keep", "Zoë")
+    assert code == 1
+    assert json.loads(out)["n"] == len(moments)
+    assert "cannot be made" in err
+
+
 def test_a_trace_that_was_fitted_is_judged_the_same_again(file, run, tmp_path):
     plan, table = tmp_path / "plan.json", tmp_path / "trace.csv"
     assert run("cue", "rope_figure_eight", "--tempo", 90, "--plan", plan)[0] == 0

@@ -252,6 +252,33 @@ def test_a_history_that_is_open_is_not_replaced(path, tmp_path, monkeypatch):
     assert [*path.parent.glob(".*")] == []
 
 
+@pytest.mark.parametrize("made", ["empty", "empty database", "text", "folder", "pipe"])
+def test_what_is_no_history_is_never_put_in_the_place_of_one(tmp_path, made):
+    backup = tmp_path / "backup"
+    if made == "empty":
+        backup.write_bytes(b"")
+    elif made == "empty database":
+        with contextlib.closing(sqlite3.connect(backup)) as connection:
+            connection.execute("PRAGMA page_size = 512")
+            connection.execute("VACUUM")
+    elif made == "text":
+        backup.write_text("a letter " * 300)
+    elif made == "pipe":
+        if not hasattr(os, "mkfifo"):
+            pytest.skip("this system has no named pipes")
+        os.mkfifo(backup)
+    else:
+        backup.mkdir()
+    path = tmp_path / "history.sqlite"
+    fill(path)
+    before = path.read_bytes()
+    with pytest.raises(CoachError) as caught:
+        restore(backup, path)
+    assert str(backup) in str(caught.value)
+    assert path.read_bytes() == before
+    assert not [each for each in tmp_path.iterdir() if "restore" in each.name or "part" in each.name]
+
+
 def test_a_backup_of_a_restored_backup_is_the_same(path, tmp_path):
     fill(path)
     one, other = tmp_path / "one", tmp_path / "other"
