@@ -75,6 +75,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
+    import shlex
     from pathlib import Path
 
     from tempo_coach import coach
@@ -115,8 +116,12 @@ def run(args: argparse.Namespace) -> int:
 
         run_in_lines(go)
         return 0
-    for path in run_screens(go, request=request, device=args.device, athlete=athlete):
+    paths, unkept = run_screens(go, request=request, device=args.device, athlete=athlete)
+    for path in paths:
         print(path or "in memory alone")
+    if unkept:
+        named = " ".join(shlex.quote(str(each)) for each in unkept)
+        warn(f"not in the history; later: tempo-coach history --athlete {shlex.quote(athlete)} --take-in {named}")
     unfinished = find_unfinished(takes_folder())
     if unfinished:
         warn(f"a take was broken off: {unfinished[0]}. See it with tempo-coach score --take FILE, or in tempo-coach.")

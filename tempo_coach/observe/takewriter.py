@@ -15,7 +15,9 @@ import threading
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from tempo_coach.errors import CoachError
 from tempo_coach.pattern.planfile import plan_to_dict
+from tempo_coach.resources import written_whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -47,6 +49,7 @@ class TakeWriter:
 
     Attributes
     ----------
+    begun : str
     sentence : str
         What the person has to know about the file; empty while all is well.
     """
@@ -62,9 +65,13 @@ class TakeWriter:
         extra: Mapping[str, object] | None = None,
     ) -> None:
         self.path = Path(path)
+        self.begun = begun
         self.sentence = ""
         self._file: int | None = None
+        self._own = False
+        self._lines: list[bytes] = []
         self._waiting = b""
+        self._at_risk = False
         self._new = threading.Event()
         self._over = threading.Event()
         self._thread: threading.Thread | None = None
@@ -75,10 +82,16 @@ class TakeWriter:
         except OSError as error:
             self._fail(error)
         else:
+            self._own = True
             lock(self._file)
             self._thread = threading.Thread(target=self._bring_to_disk, name="take to disk", daemon=True)
             self._thread.start()
         self._line({**head, "plan": plan_to_dict(plan)})
+
+    @property
+    def whole(self) -> bool:
+        """Whether everything so far lies in the file."""
+        return self._own and not self._waiting and not self._at_risk
 
     def onset(self, hand: str, *, stamp: float, time: float = math.nan) -> None:
         """Keep an onset: when it was stamped, and where it lies on the take clock as far as that is known."""
@@ -113,10 +126,38 @@ class TakeWriter:
 
     def discard(self) -> None:
         """Take the file away again: nothing was ever heard of it."""
-        own = self._file is not None
         self.close()
-        if own:
+        if self._own:
             self.path.unlink(missing_ok=True)
+            self._own = False
+
+    def write_again(self, path: Path | None = None) -> None:
+        """Write the whole take once more, here or to another place; what was written here then goes.
+
+        Parameters
+        ----------
+        path : Path or None
+            By default its own place, if it was ever its own.
+
+        Raises
+        ------
+        CoachError
+            If it cannot be written there, or a file is there already.
+        """
+        self.close()
+        path = path or self.path
+        own = self._own and path == self.path
+        if path.exists() and not own:
+            raise CoachError("the file exists and is not overwritten", where=str(path), hint="give another name")
+        new = os.O_WRONLY | os.O_CREAT | os.O_EXCL
+        with written_whole(path, what="the take") as beside, os.fdopen(os.open(beside, new, 0o600), "wb") as out:
+            out.write(b"".join(self._lines))
+            out.flush()
+            os.fsync(out.fileno())
+        if self._own and not own:
+            with contextlib.suppress(OSError):  # what is left there is a part of it
+                self.path.unlink(missing_ok=True)
+        self.path, self.sentence, self._own, self._waiting, self._at_risk = path, "", True, b"", False
 
     def close(self) -> None:
         """Bring everything to the disk and let go of the file."""
@@ -126,14 +167,17 @@ class TakeWriter:
             self._thread.join()
             self._thread = None
         if self._file is not None:
-            with contextlib.suppress(OSError):  # said when it was written
+            try:
                 os.close(self._file)
+            except OSError as error:  # a disk of the network may say it so late
+                self._lose(error)
             self._file = None
 
     def _line(self, values: Mapping[str, object]) -> None:
         self._bytes(_encode(values))
 
     def _bytes(self, line: bytes) -> None:
+        self._lines.append(line)
         self._waiting += line
         if self._file is None:
             return
@@ -145,7 +189,8 @@ class TakeWriter:
             # what waits is tried again with the next line: a disk may have room again
             self._fail(error)
         else:
-            self.sentence = ""
+            if not self._at_risk:
+                self.sentence = ""
         self._new.set()
 
     def _bring_to_disk(self) -> None:
@@ -163,7 +208,12 @@ class TakeWriter:
             os.fsync(self._file)
         except OSError as error:
             if error.errno not in (errno.EINVAL, errno.ENOTSUP, errno.ENOSYS):  # a device that has nothing to bring
-                self._fail(error)
+                self._lose(error)
+
+    def _lose(self, error: OSError) -> None:
+        """Note that lines which were handed over may never have reached the disk."""
+        self._at_risk = True
+        self._fail(error)
 
     def _fail(self, error: OSError) -> None:
         why = {

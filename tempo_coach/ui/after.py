@@ -33,6 +33,9 @@ _BESIDE = 46
 _SEEN_LATER, _TAPPED = ("film", "sensor"), ("tap", "coach's tap")
 #: Part of the foot, where there are more cycles than rows.
 SCROLL = "    ↑↓: cycles"
+#: What the keys do, and what they do while a take lies in memory alone.
+FOOT = f" Enter: again    Tab: set up{SCROLL}    F1: help    Ctrl+Q: leave"
+FOOT_HOMELESS = FOOT.replace(SCROLL, "    F3: another place")
 #: What the keys do where the card was opened from a list.
 FOOT_BACK = f" Enter: back{SCROLL}    F1: help    Ctrl+Q: leave"
 
@@ -45,7 +48,7 @@ def draw_after(
     height: int,
     first_row: int,
     palette: Palette,
-    foot: str = f" Enter: again    Tab: set up{SCROLL}    F1: help    Ctrl+Q: leave",
+    foot: str = FOOT,
 ) -> list[Text]:
     """Return the rows of the card.
 
@@ -86,7 +89,7 @@ def draw_after(
         told = f"{session.way.steps.rule} {GOOD_IN_WORDS}" if height >= 30 else session.way.steps.rule
         rule = textwrap.wrap(told, width - 12)
         lines += [Text(f"  {'' if k else 'rule':<8}{row}", palette.faint) for k, row in enumerate(rule)]
-    style = palette.warning if last.trouble else palette.faint
+    style = palette.warning if last.trouble or last.unkept else palette.faint
     for k, row in enumerate(_where(last, width - 12)):
         lines.append(Text(f"  {'' if k else 'take':<8}", palette.faint).append(row, style))
     lines.append(Text())
@@ -141,8 +144,9 @@ def tell_take(last: Done, previous: Scorecard | None, session: Session, *, film_
 
 def _where(done: Done, room: int) -> list[str]:
     """Where a take is kept, or what is to be known of it: whole, but of a long path only its end."""
-    if done.trouble:
-        return textwrap.wrap(done.trouble, room)
+    said = " ".join(filter(None, (done.unkept, done.trouble)))
+    if said:
+        return textwrap.wrap(said, room)
     where = f"kept in {done.path}" if done.path else "kept in memory alone"
     return [where if len(where) <= room else f"kept in …{where[len('kept in …') - room :]}"]
 

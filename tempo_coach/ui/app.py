@@ -40,6 +40,8 @@ class CoachApp(App[int]):
     ----------
     paths : tuple of Path or None
         Where the takes of the first practice lie.
+    unkept : tuple of Path
+        Those of them that are not in the history though they should be.
     trouble : CoachError or None
         Why that could not go on.
     """
@@ -64,6 +66,7 @@ class CoachApp(App[int]):
         self._clock = clock
         self._folder = folder
         self.paths: tuple[Path | None, ...] = ()
+        self.unkept: tuple[Path, ...] = ()
         self.trouble: CoachError | None = None
 
     def on_mount(self) -> None:
@@ -75,7 +78,8 @@ class CoachApp(App[int]):
         screen.styles.background = self._colour
 
         def back(left: bool | CoachError | None) -> None:
-            self.paths = tuple(screen.conductor.paths) if screen.conductor else ()
+            if screen.conductor is not None:
+                self.paths, self.unkept = tuple(screen.conductor.paths), tuple(screen.conductor.unkept)
             if isinstance(left, CoachError):
                 self.trouble = left
             elif left:

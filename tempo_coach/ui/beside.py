@@ -27,19 +27,27 @@ def write_beside(done: Done, *, how: str, extra: Mapping[str, object] | None = N
     extra : mapping or None
         What else its head says.
     """
-    if done.path is None:
+    practised = done.homeless.path if done.homeless is not None else done.path
+    if practised is None:
         return done
     take = done.take
     writer = TakeWriter(
-        free_name(done.path, how),
+        free_name(practised, how),
         take.plan,
         observed_by=take.observed_by,
-        begun=read_take_file(done.path).begun,
+        begun=done.homeless.begun if done.homeless is not None else read_take_file(practised).begun,
         extra=dict(extra or {}),
     )
     rows = list(zip(take.onsets.time.tolist(), take.onsets.hand, strict=True))
     writer.finish(rows, how=how, noise_floor_ms=take.noise_floor_ms, unmeasurable=take.unmeasurable)
-    return replace(done, path=writer.path, trouble=writer.sentence)
+    return written(done, writer)
+
+
+def written(done: Done, writer: TakeWriter) -> Done:
+    """Return a take with the place where it was written; with what writes it elsewhere, where that did not take it."""
+    if writer.whole:
+        return replace(done, path=writer.path, trouble="", homeless=None)
+    return replace(done, path=None, trouble=writer.sentence, homeless=writer)
 
 
 def free_name(path: Path, how: str) -> Path:

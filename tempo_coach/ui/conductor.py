@@ -20,6 +20,7 @@ from tempo_coach.live.session import Stage
 from tempo_coach.live.word import WordsOfTake, find_last_word
 from tempo_coach.observe.takefile import make_take
 from tempo_coach.observe.takewriter import TakeWriter
+from tempo_coach.ui.beside import written
 from tempo_coach.ui.go import Done
 from tempo_coach.ui.movement import Movement
 from tempo_coach.ui.picture import Picture, make_picture
@@ -65,11 +66,17 @@ class Conductor:
         The newest take and the one before it, which is all that is shown and compared.
     paths : list of Path or None
         Where every take so far lies; None where it was in memory alone.
+    unkept : list of Path
+        Those that are not in the history though they should be.
+    homeless : dict of int to Done
+        The takes that lie in memory alone because their own place did not take them, by their number from 0.
     """
 
     def __init__(self, go: Go, *, aside: Aside, clock: Callable[[], float] = perf_counter) -> None:
         self.done: list[Done] = []
         self.paths: list[Path | None] = []
+        self.unkept: list[Path] = []
+        self.homeless: dict[int, Done] = {}
         self._go = go
         self._aside = aside
         self._clock = clock
@@ -251,20 +258,16 @@ class Conductor:
             noise_floor_ms=floor,
             unmeasurable=gaps,
         )
-        path, trouble = None, ""
-        if self._writer is not None:
-            self._writer.finish(
-                rows, how=session.how_ended, stopped=session.stopped, noise_floor_ms=floor, unmeasurable=gaps
-            )
-            path, trouble = self._writer.path, self._writer.sentence
-            self._writer = None
+        writer, self._writer = self._writer, None
+        if writer is not None:
+            writer.finish(rows, how=session.how_ended, stopped=session.stopped, noise_floor_ms=floor, unmeasurable=gaps)
         device, setup = player.name if player is not None else "", self._setup
-        self._aside(
-            lambda: self._finish(
-                self._record(Done(take, coach.judge_take(take), path, trouble, device, setup)), session.how_ended
-            ),
-            self._judged,
-        )
+
+        def work() -> Done:
+            done = Done(take, coach.judge_take(take), None, device=device, setup=setup)
+            return self._finish(self._record(done if writer is None else written(done, writer)), session.how_ended)
+
+        self._aside(work, self._judged)
 
     def _record(self, done: Done) -> Done:
         if self._go.record is None or self._player is None or self._sound is None:
@@ -274,12 +277,59 @@ class Conductor:
     def _finish(self, done: Done, how: str) -> Done:
         if self._go.keep is None or not len(done.take.onsets):
             return done
-        return replace(done, trouble=self._go.keep(done, how) or done.trouble)
+        return replace(done, unkept=self._go.keep(done, how))
 
     def _judged(self, done: Done) -> None:
         self.done = [*self.done[-1:], done]
-        self.paths.append(done.path)
+        self._note(done)
         self._tell(events.Judged(coach.is_good(done.card)))
+
+    def put_in_place(self, done: Done) -> None:
+        """Take a take that was observed anew for the newest one."""
+        self.done[-1] = done
+        self._note(done)
+
+    def _note(self, done: Done) -> None:
+        """Remember where a take lies, and what is still to be done about it."""
+        if done.homeless is not None:
+            self.homeless[len(self.paths)] = done
+        elif done.unkept and done.path is not None:
+            self.unkept.append(done.path)
+        self.paths.append(done.path)
+
+    @property
+    def at_risk(self) -> bool:
+        """Whether a take runs whose file does not take what is tapped."""
+        return self._writer is not None and not self._writer.whole and bool(self.session.onsets)
+
+    def write_elsewhere(self, path: Path) -> None:
+        """Write the takes that lie in memory alone to another place.
+
+        Parameters
+        ----------
+        path : Path
+            A file for the newest one, and its folder for the others; or a folder, where each keeps its name.
+
+        Raises
+        ------
+        CoachError
+            If one of them cannot be written there. Those that were stay there.
+        """
+        newest = max(self.homeless, default=-1)
+        for index, done in sorted(self.homeless.items(), reverse=True):
+            writer = done.homeless
+            if writer is None:
+                raise ValueError("expected a take that has no place")
+            if path.is_dir():
+                writer.write_again(path / writer.path.name)
+            else:
+                writer.write_again(path if index == newest else path.parent / writer.path.name)
+            del self.homeless[index]
+            at_home = replace(done, path=writer.path, trouble="", homeless=None)
+            self.paths[index] = writer.path
+            self.done = [at_home if each is done else each for each in self.done]
+            if done.unkept:
+                self.unkept.append(writer.path)
 
     def _do_leave(self) -> None:
         self._calm_down()

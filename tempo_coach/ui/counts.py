@@ -12,10 +12,9 @@ import numpy as np
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
-from tempo_coach.ui.card import Card
 from tempo_coach.ui.counts_ask import Ask, answer
 from tempo_coach.ui.counts_keys import Order, do_all, find_key, place_of
-from tempo_coach.ui.floor import LEAST_HEIGHT, LEAST_WIDTH, bar
+from tempo_coach.ui.floor import LEAST_HEIGHT, LEAST_WIDTH, bar, fits, say_least
 from tempo_coach.ui.listening import Listening
 from tempo_coach.ui.moving import go_to_beat
 from tempo_coach.ui.screen import LEAVE_KEYS, STEPS, CardScreen, name_of, stamp_of
@@ -26,6 +25,7 @@ from tempo_coach.ui.sheet_rows import Look
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from rich.text import Text
     from textual.binding import BindingType
     from textual.events import Click, Key
 
@@ -107,7 +107,7 @@ class CountsScreen(CardScreen[None]):
         if self._help is not None:
             self.press("escape")
             return
-        if self._busy or self._ask is not None:
+        if self._busy or self._ask is not None or not fits(*self.size):
             return
         column, line = event.screen_x, event.screen_y
         beat, key = self._drawn.beat_at(column, line), self._drawn.key_at(column, line)
@@ -276,13 +276,10 @@ class CountsScreen(CardScreen[None]):
             self.setting = replace(self.setting, beat=max(beat, 0))
         self.draw()
 
-    def draw(self) -> None:
-        """Show the sheet as it is."""
-        width, height = self.size
-        card = self.query_one(Card)
+    def draw_rows(self, width: int, height: int) -> list[Text]:
+        """Return the sheet as it is, or the help."""
         if self._help is not None:
-            card.show(draw_help(width=width, height=height, first=self._help, palette=self._palette))
-            return
+            return draw_help(width=width, height=height, first=self._help, palette=self._palette)
         doing = self._busy or ("tap along, Enter ends" if self._taps is not None else "")
         look = Look(self.setting, self._levels, self._lie(), self._listening.heard, self._palette)
         self._drawn = draw_card(
@@ -296,8 +293,8 @@ class CountsScreen(CardScreen[None]):
         )
         lines = self._drawn.lines
         if width < LEAST_WIDTH or height < LEAST_HEIGHT:
-            lines[-1] = bar(f" This needs {LEAST_WIDTH} columns and {LEAST_HEIGHT} rows.", "", width, self._palette)
-        card.show(lines)
+            lines[-1] = bar(f" {say_least()}", "", width, self._palette)
+        return lines
 
     def _lie(self) -> dict[int, SheetRow]:
         """Return what lies on each eight, made again where routine or counts have changed."""

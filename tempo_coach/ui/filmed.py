@@ -148,10 +148,10 @@ def read_film_take(
     )
     found = replace(last, take=placed.take, card=coach.judge_placed(placed), trouble="")
     done = write_beside(found, how="film", extra={"film": str(asked.path.resolve())})
-    kept = "" if keep is None else keep(done, "film")
     # what is true of every film stands in the help
     told = [sentence for sentence in said if CONSTANT[1:] not in sentence]
-    return replace(done, trouble=" ".join(filter(None, (kept, done.trouble, *told))))
+    unkept = "" if keep is None else keep(done, "film")
+    return replace(done, unkept=unkept, trouble=" ".join(filter(None, (done.trouble, *told))))
 
 
 def draw_filmed(

@@ -15,6 +15,7 @@ from tempo_coach.ui.screen import CardScreen
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from rich.text import Text
     from textual.events import Key, Paste
 
     from tempo_coach.ui.filmed import Asked
@@ -58,10 +59,9 @@ class FilmedScreen(CardScreen["Done | None"]):
         """Stop reading, however the screen went away."""
         self._stopped = True
 
-    def draw(self) -> None:
-        """Show the form and how far the film has been read."""
-        width, height = self.size
-        rows = draw_filmed(
+    def draw_rows(self, width: int, height: int) -> list[Text]:
+        """Return the form and how far the film has been read."""
+        return draw_filmed(
             self.form,
             self._last.take.plan,
             share=self._share,
@@ -70,7 +70,6 @@ class FilmedScreen(CardScreen["Done | None"]):
             height=height,
             palette=self._palette,
         )
-        self.query_one(Card).show(rows)
 
     def take_key(self, event: Key) -> None:
         """Change the form, read the film, or go back."""

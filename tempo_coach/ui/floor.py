@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
 #: The least size that everything fits into.
 LEAST_WIDTH, LEAST_HEIGHT = 80, 24
+#: The size below which nothing is drawn but how much is needed.
+_FLOOR_WIDTH, _FLOOR_HEIGHT = 40, 10
 #: Eighths of a row, lowest first.
 _EIGHTHS = " ▁▂▃▄▅▆▇█"
 _HILL_ROWS = 3
@@ -83,6 +85,22 @@ def draw_floor(picture: Picture, movement: Movement, *, width: int, height: int,
         room = width - 14
         lines.append(Text("  so far  ", palette.faint).append(picture.so_far[-room:], palette.strong))
     return fill(lines, f" {picture.foot}", f"{picture.keys} ", width, height, palette)
+
+
+def fits(width: int, height: int) -> bool:
+    """Whether a screen of that size can be drawn on at all."""
+    return width >= _FLOOR_WIDTH and height >= _FLOOR_HEIGHT
+
+
+def say_least() -> str:
+    """Return how large a screen has to be."""
+    return f"This needs {LEAST_WIDTH} columns and {LEAST_HEIGHT} rows."
+
+
+def draw_too_small(width: int, height: int, palette: Palette) -> list[Text]:
+    """Return the rows of a screen that is too small for anything else: how large it has to be, as far as that fits."""
+    told = textwrap.wrap(say_least(), max(width, 1))[:height]
+    return [_pad(Text(row, palette.text), width, palette) for row in [*told, *[""] * (height - len(told))]]
 
 
 def fill(lines: list[Text], foot: str, foot_right: str, width: int, height: int, palette: Palette) -> list[Text]:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from tempo_coach.live.playing import Player
     from tempo_coach.music.sound import Sound
     from tempo_coach.observe.onsets import ObservedBy, Take
+    from tempo_coach.observe.takewriter import TakeWriter
     from tempo_coach.pattern.plan import Plan
     from tempo_coach.score.card import Scorecard
 
@@ -96,6 +97,10 @@ class Done:
         Where it lies; None where it is in memory alone.
     trouble : str
         What went wrong with its file.
+    unkept : str
+        Why it is not in the history.
+    homeless : TakeWriter or None
+        What writes it to another place, where its own did not take it.
     device : str
         What it was played through.
     setup : Setup
@@ -106,5 +111,7 @@ class Done:
     card: Scorecard
     path: Path | None
     trouble: str = ""
+    unkept: str = ""
+    homeless: TakeWriter | None = None
     device: str = ""
     setup: Setup = field(default_factory=Setup)

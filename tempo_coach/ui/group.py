@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.ui.card import Card
 from tempo_coach.ui.group_card import VIEWS, draw_group
 from tempo_coach.ui.screen import STEPS, CardScreen
 
 if TYPE_CHECKING:
+    from rich.text import Text
     from textual.events import Key
 
     from tempo_coach.score.group_card import GroupCard
@@ -33,10 +33,9 @@ class GroupScreen(CardScreen[None]):
         self._first_row = max(0, self._first_row + STEPS.get(event.key, 0))
         self.draw()
 
-    def draw(self) -> None:
-        """Show what was chosen."""
-        width, height = self.size
-        rows = draw_group(
+    def draw_rows(self, width: int, height: int) -> list[Text]:
+        """Return what was chosen."""
+        return draw_group(
             self._card,
             view=self._view,
             first_row=self._first_row,
@@ -44,7 +43,6 @@ class GroupScreen(CardScreen[None]):
             height=height,
             palette=self._palette,
         )
-        self.query_one(Card).show(rows)
 
 
 def open_group(card: GroupCard) -> int:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from tempo_coach.ui.card import Card
 from tempo_coach.ui.floor import bar, fill
 from tempo_coach.ui.help_texts import HELPS, Help
 from tempo_coach.ui.screen import STEPS, CardScreen
@@ -47,11 +46,9 @@ class HelpScreen(CardScreen[None]):
         self._first_row = min(max(0, self._first_row + STEPS.get(event.key, 0)), last)
         self.draw()
 
-    def draw(self) -> None:
-        """Show it from the first row on."""
-        width, height = self.size
-        rows = draw_help(self._told, first_row=self._first_row, width=width, height=height, palette=self._palette)
-        self.query_one(Card).show(rows)
+    def draw_rows(self, width: int, height: int) -> list[Text]:
+        """Return it from the first row on."""
+        return draw_help(self._told, first_row=self._first_row, width=width, height=height, palette=self._palette)
 
 
 def show_help(app: App[object], screen: str) -> None:

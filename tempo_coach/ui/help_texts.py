@@ -109,6 +109,7 @@ HELPS = {
             ("Tab", "the set-up"),
             ("↑ ↓", "more cycles"),
             ("F2", "of a take that was filmed: choose the film"),
+            ("F3", "of a take that could not be written: another place for it"),
         ),
         """“second circle 40 ms later than the others” means: begin the second circle a little earlier. A blink takes
         some 150 ms.""",
@@ -134,6 +135,22 @@ HELPS = {
         ),
         """drop mills.mp4 on this window, go down to right and press → until red stands there, go down to left and
         choose yellow, press Enter.""",
+    ),
+    "another place": Help(
+        "another place for a take",
+        """
+        A take could not be written where takes are kept: the disk is full, or its folder may not be written to. It is
+        in memory alone and gone when you leave, unless you write it somewhere else here.
+
+        Type a folder, and it keeps its name there; or a file's name. All takes that have no place yet are written.
+        Later, when there is room again, the history takes them in: tempo-coach history --take-in FILE.
+        """,
+        (
+            ("Enter", "write it"),
+            ("Backspace", "a letter less"),
+            ("Escape", "back to the card; the take stays in memory"),
+        ),
+        """put a stick into the computer, type the name of its folder, or drop it on this window, and press Enter.""",
     ),
     "group": Help(
         "a group",

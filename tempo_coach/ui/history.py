@@ -22,6 +22,7 @@ from tempo_coach.ui.screen import STEPS, CardScreen
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from rich.text import Text
     from textual.events import Key
 
     from tempo_coach.history.progress import Trend
@@ -79,10 +80,9 @@ class HistoryScreen(CardScreen[None]):
         """Look for the takes."""
         self._find()
 
-    def draw(self) -> None:
-        """Show what the view says."""
-        width, height = self.size
-        rows = draw_history(
+    def draw_rows(self, width: int, height: int) -> list[Text]:
+        """Return what the view says."""
+        return draw_history(
             self.view,
             self._trend(),
             over_another=self._over_another,
@@ -90,7 +90,6 @@ class HistoryScreen(CardScreen[None]):
             height=height,
             palette=self._palette,
         )
-        self.query_one(Card).show(rows)
 
     def take_key(self, event: Key) -> None:
         """Choose, type, open, note, export."""

@@ -11,7 +11,6 @@ from rich.text import Text
 from tempo_coach import keep
 from tempo_coach.live.course import begin
 from tempo_coach.ui.after import FOOT_BACK, draw_after
-from tempo_coach.ui.card import Card
 from tempo_coach.ui.floor import bar
 from tempo_coach.ui.go import Done
 from tempo_coach.ui.history_card import draw_beside
@@ -55,31 +54,28 @@ class KeptScreen(CardScreen[None]):
         self._first_row = max(0, self._first_row + STEPS.get(event.key, 0))
         self.draw()
 
-    def draw(self) -> None:
-        """Show the take, or both."""
-        width, height = self.size
-        card = self.query_one(Card)
+    def draw_rows(self, width: int, height: int) -> list[Text]:
+        """Return the take, or both."""
         if not self._cards:
-            card.show([Text("  Judging …", self._palette.text)])
-        elif self._together:
+            return [Text("  Judging …", self._palette.text)]
+        if self._together:
             pair = [(kept.row, judged) for kept, judged in zip(self._kept, self._cards, strict=True)]
-            card.show(draw_beside(pair, width=width, height=height, palette=self._palette))
-        else:
-            kept = self._kept[-1]
-            session, _ = begin(kept.take.plan, stamp=0.0, hands=())
-            where = Path(f"the history as take {kept.row.number} of {kept.row.athlete}")
-            rows = draw_after(
-                [Done(each.take, judged, where) for each, judged in zip(self._kept, self._cards, strict=True)],
-                session,
-                width=width,
-                height=height,
-                first_row=self._first_row,
-                palette=self._palette,
-                foot=FOOT_BACK,
-            )
-            when = kept.row.begun[:16].replace("T", " ")
-            rows[0] = bar(f" {kept.row.title}", f"take {kept.row.number}, {when} ", width, self._palette)
-            card.show(rows)
+            return draw_beside(pair, width=width, height=height, palette=self._palette)
+        kept = self._kept[-1]
+        session, _ = begin(kept.take.plan, stamp=0.0, hands=())
+        where = Path(f"the history as take {kept.row.number} of {kept.row.athlete}")
+        rows = draw_after(
+            [Done(each.take, judged, where) for each, judged in zip(self._kept, self._cards, strict=True)],
+            session,
+            width=width,
+            height=height,
+            first_row=self._first_row,
+            palette=self._palette,
+            foot=FOOT_BACK,
+        )
+        when = kept.row.begun[:16].replace("T", " ")
+        rows[0] = bar(f" {kept.row.title}", f"take {kept.row.number}, {when} ", width, self._palette)
+        return rows
 
     async def _judge(self) -> None:
         self._cards = [await to_thread(keep.judge_kept, kept) for kept in self._kept]

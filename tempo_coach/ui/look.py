@@ -10,7 +10,6 @@ from rich.text import Text
 from tempo_coach import coach
 from tempo_coach.live.course import begin
 from tempo_coach.ui.after import FOOT_BACK, draw_after
-from tempo_coach.ui.card import Card
 from tempo_coach.ui.go import Done
 from tempo_coach.ui.screen import STEPS, CardScreen
 
@@ -58,14 +57,12 @@ class LookScreen(CardScreen[None]):
         self._done = Done(self._take, card, self._path)
         self.draw()
 
-    def draw(self) -> None:
-        """Show the card once it is there."""
-        width, height = self.size
+    def draw_rows(self, width: int, height: int) -> list[Text]:
+        """Return the card once it is there."""
         if self._done is None:
-            self.query_one(Card).show([Text("  Judging the take …", self._palette.text)])
-            return
+            return [Text("  Judging the take …", self._palette.text)]
         session, _ = begin(self._take.plan, stamp=0.0, hands=())
-        rows = draw_after(
+        return draw_after(
             [self._done],
             session,
             width=width,
@@ -74,4 +71,3 @@ class LookScreen(CardScreen[None]):
             palette=self._palette,
             foot=FOOT_BACK,
         )
-        self.query_one(Card).show(rows)

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from rich.text import Text
     from textual.events import Key
 
     from tempo_coach.ui.form import Form
@@ -50,13 +51,11 @@ class NewDrillScreen(CardScreen["Path | None"]):
             letter = event.character if event.is_printable else None
             self._change(lambda form: press(form, event.key, letter))
 
-    def draw(self) -> None:
-        """Show the form and what comes of it."""
-        width, height = self.size
-        rows = draw_new_drill(
+    def draw_rows(self, width: int, height: int) -> list[Text]:
+        """Return the form and what comes of it."""
+        return draw_new_drill(
             self.form, self._tried, sentence=self._sentence, width=width, height=height, palette=self._palette
         )
-        self.query_one(Card).show(rows)
 
     def take_click(self, column: int, row: int) -> None:
         """Choose a line, or change the chosen one."""

@@ -45,26 +45,26 @@ def keep_recording(played: Sound, player: Player, done: Done, *, kind: Kind | No
     from tempo_coach.live.engine import Engine
     from tempo_coach.live.microphone import align
 
-    if done.path is None:
-        return done
     if not isinstance(player, Engine) or not player.recorded:
         return _with(done, "Nothing was recorded.")
     loop = player.reported_loop if done.setup.loop is None else done.setup.loop
     samples, known = align(player.recorded, played.samples.mean(axis=1), otherwise=loop)
     recording = Sound(samples[:, None], played.rate_hz)
-    path = done.path.with_name(f"{done.path.name.removesuffix(ENDING)}.wav")
+    path = None if done.path is None else done.path.with_name(f"{done.path.name.removesuffix(ENDING)}.wav")
     try:
-        write_sound(path, recording)
+        if path is not None:
+            write_sound(path, recording)
     except CoachError as error:
         done = _with(done, f"The recording is not kept: {error.message}.")
     except OSError as error:
         done = _with(done, f"The recording is not kept: {error.strerror}.")
     if not known:
-        done = _with(done, f"In {path.name} nothing that was played can be heard: it may lie off by some hundredths.")
+        name = path.name if path is not None else "the recording"
+        done = _with(done, f"In {name} nothing that was played can be heard: it may lie off by some hundredths.")
     return done if kind is None else overhear(recording, played, done, kind=kind, path=path)
 
 
-def overhear(recording: Sound, played: Sound, done: Done, *, kind: Kind, path: Path) -> Done:
+def overhear(recording: Sound, played: Sound, done: Done, *, kind: Kind, path: Path | None) -> Done:
     """Return a take as the microphone heard it, in a file of its own.
 
     Parameters
@@ -73,8 +73,8 @@ def overhear(recording: Sound, played: Sound, done: Done, *, kind: Kind, path: P
         Both with their first sample at take time 0.
     done : Done
     kind : {"contact", "clap", "foot", "voice"}
-    path : Path
-        The recording's file.
+    path : Path or None
+        The recording's file; None where it is not kept.
 
     Returns
     -------
@@ -93,7 +93,8 @@ def overhear(recording: Sound, played: Sound, done: Done, *, kind: Kind, path: P
     # what was lost of the sound could not be followed in it either
     take = replace(heard, unmeasurable=done.take.unmeasurable)
     found = replace(done, take=take, card=coach.judge_take(take), trouble="")
-    written = write_beside(found, how=take.observed_by, extra={"recording": str(path.resolve())})
+    extra = {} if path is None else {"recording": str(path.resolve())}
+    written = write_beside(found, how=take.observed_by, extra=extra)
     return replace(written, trouble=" ".join(filter(None, (done.trouble, written.trouble))))
 
 

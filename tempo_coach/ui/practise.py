@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, ClassVar
 
 from tempo_coach.errors import CoachError
 from tempo_coach.live.session import Stage
-from tempo_coach.ui.after import draw_after
-from tempo_coach.ui.card import Card
+from tempo_coach.ui.after import FOOT, FOOT_HOMELESS, draw_after
 from tempo_coach.ui.conductor import HOLD_AFTER, Conductor
-from tempo_coach.ui.floor import LEAST_HEIGHT, LEAST_WIDTH, draw_floor
+from tempo_coach.ui.floor import LEAST_HEIGHT, LEAST_WIDTH, draw_floor, say_least
 from tempo_coach.ui.screen import STEPS, CardScreen, name_of, stamp_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from rich.text import Text
     from textual.binding import BindingType
     from textual.events import Key
 
@@ -51,6 +51,7 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
         self._go = go
         self._first_row = 0
         self._taken_down = False
+        self._leaving = False
         self._film_form: Form | None = None
         self.conductor: Conductor | None = None
 
@@ -68,8 +69,12 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
         if self.conductor is None or self._taken_down:
             return
         self.conductor.tick()
-        width, height = self.size
-        card = self.query_one(Card)
+        super().draw()
+
+    def draw_rows(self, width: int, height: int) -> list[Text]:
+        """Return the floor card while she moves, the scorecard afterwards."""
+        if self.conductor is None:
+            return []
         session = self.conductor.session
         if session.stage in _AFTER and self.conductor.done:
             rows = draw_after(
@@ -79,6 +84,7 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
                 height=height,
                 first_row=self._first_row,
                 palette=self._palette,
+                foot=FOOT_HOMELESS if self.conductor.homeless else FOOT,
             )
         else:
             self._first_row = 0
@@ -86,8 +92,8 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
                 self.conductor.picture(), self.conductor.movement, width=width, height=height, palette=self._palette
             )
         if width < LEAST_WIDTH or height < LEAST_HEIGHT:
-            rows[-2].plain = f"This needs {LEAST_WIDTH} columns and {LEAST_HEIGHT} rows."[:width].ljust(width)
-        card.show(rows)
+            rows[-2].plain = say_least()[:width].ljust(width)
+        return rows
 
     @property
     def help_name(self) -> str:  # type: ignore[override]  # another one before and after a take, none within
@@ -99,6 +105,7 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
         conductor = self.conductor
         if conductor is None:
             return
+        self._leaving = self._leaving and event.key == "tab"
         stamp = stamp_of(event, self._clock)
         stage = conductor.session.stage
         if event.key == "enter":
@@ -109,9 +116,11 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
         elif stage is Stage.AFTER and event.key == "f2" and self._go.observed_by == "film":
             self._choose_film()
             return
+        elif stage is Stage.AFTER and event.key == "f3" and conductor.homeless:
+            self._find_place(conductor)
+            return
         elif stage in _AFTER and event.key == "tab":
-            self._take_down()
-            self.dismiss(True)
+            self._leave(back=True)
             return
         else:
             conductor.press(name_of(event), stamp)
@@ -121,22 +130,47 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
     def _choose_film(self) -> None:
         from tempo_coach.ui.filmed_screen import FilmedScreen  # not before it is seen
 
-        if self.conductor is None:
+        conductor = self.conductor
+        if conductor is None:
             return
-        done = self.conductor.done
-        screen = FilmedScreen(done[-1], form=self._film_form, keep=self._go.keep)
+        screen = FilmedScreen(conductor.done[-1], form=self._film_form, keep=self._go.keep)
 
         def back(read: Done | None) -> None:
             self._film_form = screen.form
             if read is not None:
-                done[-1] = read
+                conductor.put_in_place(read)
 
         self.app.push_screen(screen, back)
 
     def action_leave(self) -> None:
         """Leave the program."""
+        self._leave(back=False)
+
+    def _leave(self, *, back: bool) -> None:
+        """Leave; where a take would be lost, say so first: the same key again leaves."""
+        conductor = self.conductor
+        if conductor is not None and not self._leaving:
+            self._leaving = True
+            if conductor.at_risk:
+                conductor.enter(self._clock())
+                return
+            if conductor.homeless:
+                self._find_place(conductor)
+                return
         self._take_down()
-        self.dismiss(False)
+        self.dismiss(back)
+
+    def _find_place(self, conductor: Conductor) -> None:
+        from tempo_coach.ui.elsewhere import ElsewhereScreen  # seldom needed
+
+        def back(leaves: bool | None) -> None:
+            if leaves:
+                self._leaving = True
+                self._leave(back=False)
+            else:
+                self.draw()
+
+        self.app.push_screen(ElsewhereScreen(conductor), back)
 
     def _take_down(self) -> None:
         if not self._taken_down and self.conductor is not None:

@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.screen import Screen, ScreenResultType
 
 from tempo_coach.ui.card import Card
+from tempo_coach.ui.floor import draw_too_small, fits
 from tempo_coach.ui.palette import find_palette
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from rich.text import Text
     from textual.app import ComposeResult
     from textual.binding import BindingType
     from textual.events import Click, Key, MouseScrollDown, MouseScrollUp, Resize
@@ -76,6 +78,8 @@ class CardScreen(Screen[ScreenResultType]):
 
     def on_click(self, event: Click) -> None:
         """Press the key that is named there, or do what the screen does with a click."""
+        if not fits(*self.size):
+            return
         rows = self.query_one(Card).rows
         if event.screen_y == len(rows) - 1:
             key = key_at(rows[-1], event.screen_x)
@@ -93,7 +97,13 @@ class CardScreen(Screen[ScreenResultType]):
         self.take_wheel("down")
 
     def draw(self) -> None:
-        """Show the screen as it stands."""
+        """Show the screen as it stands; where there is no room for that, only how much it needs."""
+        width, height = self.size
+        rows = self.draw_rows(width, height) if fits(width, height) else draw_too_small(width, height, self._palette)
+        self.query_one(Card).show(rows)
+
+    def draw_rows(self, width: int, height: int) -> list[Text]:
+        """Return the rows of the screen as it stands."""
         raise NotImplementedError
 
     def take_key(self, event: Key) -> None:

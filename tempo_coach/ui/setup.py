@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from rich.text import Text
     from textual.events import Key
 
     from tempo_coach.pattern.practice import Drill
@@ -80,17 +81,15 @@ class SetupScreen(CardScreen[None]):
         """Show the set-up again after a practice; the first time it may not have been composed yet."""
         self.call_after_refresh(self.draw)
 
-    def draw(self) -> None:
-        """Show the set-up as it stands."""
-        width, height = self.size
+    def draw_rows(self, width: int, height: int) -> list[Text]:
+        """Return the set-up as it stands."""
         notice = self._notice()
         busy = f"{self._busy} {self._share:.0%}" if self._busy and self._share else self._busy
         calm = busy or self._news
         sentence = calm or self.sentence or notice
-        rows = draw_setup(
+        return draw_setup(
             self.form, self.drill, sentence=sentence, calm=bool(calm), width=width, height=height, palette=self._palette
         )
-        self.query_one(Card).show(rows)
 
     def take_key(self, event: Key) -> None:
         """Choose a line, change it, or start."""

@@ -40,8 +40,8 @@ _AFTER = (Stage.AFTER, Stage.RESTING)
 
 def practise_in_lines(
     go: Go, wait: Callable[[float], list[Stamped]], say: Say, *, clock: Callable[[], float] = perf_counter
-) -> None:
-    """Run a practice without a screen, until she leaves.
+) -> Conductor:
+    """Run a practice without a screen, until she leaves, and return it.
 
     Parameters
     ----------
@@ -75,7 +75,7 @@ def practise_in_lines(
                     say(sentence)
             for key, stamp in wait(LOOK_EVERY):
                 if key in LEAVE_KEYS:
-                    return
+                    return conductor
                 _press(conductor, key, stamp, clock())
     finally:
         conductor.leave()
@@ -89,12 +89,14 @@ def run_in_lines(go: Go) -> None:
     CoachError
         If there is no terminal to read keys from, or the samples cannot be made.
     """
+    from tempo_coach.ui.elsewhere import ask_elsewhere
     from tempo_coach.ui.key_lines import open_keys
     from tempo_coach.ui.terminal import check_terminal, screen_to_itself
 
     check_terminal()
     with screen_to_itself(), open_keys() as wait:
-        practise_in_lines(go, wait, _print)
+        conductor = practise_in_lines(go, wait, _print)
+    ask_elsewhere(conductor, input, _print)
 
 
 def open_in_lines() -> int:
@@ -220,11 +222,13 @@ def _told(done: list[Done], session: Session) -> list[str]:
         return []
     last = done[-1]
     previous = done[-2].card if len(done) > 1 else None
-    kept = last.trouble or (f"Kept in {last.path}." if last.path else "Kept in memory alone.")
+    said = " ".join(filter(None, (last.unkept, last.trouble)))
+    kept = said or (f"Kept in {last.path}." if last.path else "Kept in memory alone.")
     told = tell_take(last, previous, session, film_key=False)
     if not told.judged:
         return [told.why, told.say, kept]
-    return [*plain_text(format_card(last.card, previous)).split("\n"), kept]
+    return [*plain_text(format_card(last.card, previous)).split("
+"), kept]
 
 
 def _press(conductor: Conductor, key: str, stamp: float, now: float) -> None:

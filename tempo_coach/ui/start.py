@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import traceback
 from dataclasses import replace
 from datetime import datetime
 from functools import cache, partial
@@ -219,8 +220,11 @@ def _make_keep(athlete: str, begun: Callable[[], str]) -> Callable[[Done, str], 
             setup |= {"delay_ms": round(1000 * done.setup.delay, 3), "delay_by": done.setup.found_by}
         try:
             keep.keep_take(done.take, athlete=athlete, begun=begun(), card=done.card, ended=how, setup=setup)
-        except CoachError as error:
-            return f"Not in the history: {error}"
+        except Exception as error:  # noqa: BLE001  the take is over: nothing here may take its card away
+            if not isinstance(error, CoachError):
+                traceback.print_exception(error)  # into the log, while a screen is up
+            where = "" if done.path is None else f" The take is kept in {done.path}."
+            return f"Not in the history: {error}{where}"
         return ""
 
     return put

@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 
 def run_screens(
     go: Go | None = None, *, request: Request | None = None, device: str | None = None, athlete: str = SOMEBODY
-) -> tuple[Path | None, ...]:
-    """Open the screens and return where the takes of the first practice lie: None is in memory alone.
+) -> tuple[tuple[Path | None, ...], tuple[Path, ...]]:
+    """Open the screens and return where the takes of the first practice lie, and which the history did not take.
 
     Parameters
     ----------
@@ -38,6 +38,11 @@ def run_screens(
         What to practise at once; without it the set-up comes first.
     request, device, athlete
         What the set-up shows.
+
+    Returns
+    -------
+    (paths, unkept)
+        None is in memory alone.
 
     Raises
     ------
@@ -54,7 +59,7 @@ def run_screens(
     run_app(app)
     if app.trouble is not None:
         raise app.trouble
-    return app.paths
+    return app.paths, app.unkept
 
 
 def run_counts(opened: OpenRoutine, *, is_new: bool, device: str | None = None) -> None:

@@ -12,11 +12,12 @@ from pathlib import Path
 
 import pytest
 
+from tempo_coach.errors import CoachError
 from tempo_coach.observe import takewriter
 from tempo_coach.observe.takefile import ENDING, find_unfinished
 from tempo_coach.observe.takewriter import TAKE_VERSION, TO_DISK_EVERY, TakeWriter, end_line, lock
 from tempo_coach.pattern.planfile import plan_to_dict
-from tests.observe.written import PLAN, write_all, writer
+from tests.observe.written import PERFECT, PLAN, write_all, writer
 
 
 def test_the_lines_hold_what_came_in_the_order_in_which_it_came(tmp_path: Path) -> None:
@@ -143,6 +144,37 @@ def test_a_full_disk_is_said_at_once_and_what_waits_is_written_when_there_is_roo
     assert [json.loads(line)["hand"] for line in (tmp_path / "a").read_text().splitlines()[1:]] == ["right", "left"]
 
 
+def test_a_take_that_may_never_have_reached_the_disk_is_not_called_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    out = writer(tmp_path / "a")
+
+    def refuse(_: int) -> None:
+        raise OSError(errno.EIO, os.strerror(errno.EIO))
+
+    with monkeypatch.context() as patch:
+        patch.setattr(takewriter.os, "fsync", refuse)
+        out.onset("right", stamp=1.0, time=5.0)
+        time.sleep(2 * TO_DISK_EVERY)
+    out.onset("left", stamp=2.0, time=5.5)  # is written, which says nothing of the one before
+    assert not out.whole and out.sentence
+    out.write_again()
+    assert out.whole and not out.sentence
+    assert [json.loads(line)["hand"] for line in (tmp_path / "a").read_text().splitlines()[1:]] == ["right", "left"]
+
+
+def test_a_take_written_again_leaves_a_strangers_file_alone(tmp_path: Path) -> None:
+    (tmp_path / "a").write_text("mine")
+    out = write_all(tmp_path / "a")
+    assert not out.whole
+    for path in (None, tmp_path / "a"):
+        with pytest.raises(CoachError, match="not overwritten"):
+            out.write_again(path)
+    out.write_again(tmp_path / "b")
+    assert (tmp_path / "a").read_text() == "mine" and out.whole
+    assert len((tmp_path / "b").read_bytes().splitlines()) == 1 + len(PERFECT)
+
+
 def test_a_device_without_room_is_said_at_once() -> None:
     full = Path("/dev/full")
     if not full.exists():
@@ -150,7 +182,7 @@ def test_a_device_without_room_is_said_at_once() -> None:
     out = TakeWriter.__new__(TakeWriter)
     out.path, out.sentence, out._waiting = full, "", b""
     out._file = os.open(full, os.O_WRONLY)
-    out._thread = None
+    out._thread, out._lines, out._at_risk = None, [], False
     out._new, out._over = takewriter.threading.Event(), takewriter.threading.Event()
     out.onset("right", stamp=1.0, time=5.0)
     assert "disk is full" in out.sentence
