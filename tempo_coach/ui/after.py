@@ -29,6 +29,8 @@ BEYOND_CHANCE = 1.96
 APART = 0.010
 #: Columns of a row of cycles that are not the cycle.
 _BESIDE = 46
+#: Least columns of the cycle itself; where the screen has fewer, the row is cut.
+_LEAST_COLUMNS = 8
 #: Ways of observing that tell of a take once it is over, and those that wait for keys.
 _SEEN_LATER, _TAPPED = ("film", "sensor"), ("tap", "coach's tap")
 #: Part of the foot, where there are more cycles than rows.
@@ -94,7 +96,7 @@ def draw_after(
         lines.append(Text(f"  {'' if k else 'take':<8}", palette.faint).append(row, style))
     lines.append(Text())
     room = height - len(lines) - 2
-    table = [] if nothing else _cycles(card, width - _BESIDE, palette)
+    table = [] if nothing else _cycles(card, max(width - _BESIDE, _LEAST_COLUMNS), palette)
     shown = _scroll(table, first_row, room)
     if len(shown) == len(table):
         foot = foot.replace(SCROLL, "")

@@ -1,0 +1,213 @@
+"""Every screen at every size of a terminal: whole where there is room, one sentence where there is none, no fault."""
+
+from __future__ import annotations
+
+import pkgutil
+from contextlib import ExitStack
+from dataclasses import replace
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+from tempo_coach import coach, keep, ui
+from tempo_coach.live.session import Stage, Way
+from tempo_coach.music.loudness import find_levels
+from tempo_coach.observe.takefile import make_take
+from tempo_coach.ui.card import Card
+from tempo_coach.ui.conductor import Conductor
+from tempo_coach.ui.counts import CountsScreen
+from tempo_coach.ui.elsewhere import ElsewhereScreen
+from tempo_coach.ui.filmed_screen import FilmedScreen
+from tempo_coach.ui.floor import draw_too_small, fits, say_least
+from tempo_coach.ui.form import make_form
+from tempo_coach.ui.go import Done
+from tempo_coach.ui.group import GroupScreen
+from tempo_coach.ui.group_card import VIEWS
+from tempo_coach.ui.help import HelpScreen
+from tempo_coach.ui.help_texts import HELPS
+from tempo_coach.ui.history import HistoryScreen
+from tempo_coach.ui.history_kept import KeptScreen
+from tempo_coach.ui.look import LookScreen
+from tempo_coach.ui.new_drill_screen import NewDrillScreen
+from tempo_coach.ui.palette import PLAIN
+from tempo_coach.ui.practise import PractiseScreen
+from tempo_coach.ui.screen import CardScreen
+from tempo_coach.ui.setup import SetupScreen
+from tests.ui import fakes
+from tests.ui.fakes import Clock, FakePlayer, in_a_loop, wait_until
+from tests.ui.test_conductor import at_once
+from tests.ui.test_counts import open_invented, write_music
+from tests.ui.test_group import judge_five
+from tests.ui.test_history import open_season
+from tests.ui.test_screens import DRILLS, open_app, play, shown, start
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+LONG = "The sound went away: device unplugged or server ended. The take is paused and kept. " * 3
+#: Sizes that a terminal can have: from the least there is to a wall's.
+WIDTHS, HEIGHTS = st.integers(1, 300), st.integers(1, 120)
+SMALL = ((1, 80), (3, 10), (24, 1), (1, 1), (39, 24), (80, 9), (40, 10))
+
+
+def practising(stage_wanted: Stage, folder: Path, *, drill: str = "clubs_mills") -> PractiseScreen:
+    """A practice that has come to a stage, its take in memory alone."""
+    plan = fakes.lay(drill, cycles=8)
+    options = {} if stage_wanted is Stage.ASKING else {"keys": "jf"[: len(plan.hands)]}
+    way = Way(ready=10.0, takes=3, rest=20.0)
+    folder = folder / f"{drill}_{stage_wanted.name}"
+    folder.mkdir()
+    blocked = folder / "no folder"
+    blocked.write_text("")
+    stage = fakes.Stage(plan, folder=blocked, options={**options, "way": way, "caution": LONG})
+    screen = PractiseScreen(stage.go, clock=stage.clock)
+    aside = (lambda *_: None) if stage_wanted is Stage.OPENING else at_once
+    screen.conductor = conductor = Conductor(stage.go, aside=aside, clock=stage.clock)
+    if stage_wanted in (Stage.ASKING, Stage.WAITING):
+        return screen
+    conductor.enter(stage.clock.now)
+    if stage_wanted is Stage.WALKING:
+        return screen
+    stage.clock.now += 11
+    conductor.tick()
+    if stage_wanted is Stage.OPENING:
+        return screen
+    zero = stage.clock.now
+    conductor.tick()
+    for time, hand in zip(plan.moments.time[:20], plan.moments.hand[:20], strict=True):
+        stage.clock.now = zero + float(time) + 0.05
+        conductor.press(dict(conductor.session.keys)[hand], stage.clock.now)
+        conductor.tick()
+    if stage_wanted is Stage.PAUSED:
+        stage.player.break_off(LONG)
+        conductor.tick()
+    elif stage_wanted in (Stage.RESTING, Stage.AFTER, Stage.JUDGING):
+        conductor._aside = (lambda *_: None) if stage_wanted is Stage.JUDGING else at_once
+        conductor.enter(stage.clock.now)
+        if stage_wanted is Stage.AFTER:
+            conductor.enter(stage.clock.now)
+    assert conductor.session.stage is stage_wanted
+    return screen
+
+
+STAGES = (*(each for each in Stage if each is not Stage.LEFT),)
+
+
+@pytest.fixture(scope="module")
+def screens(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, CardScreen]]:
+    """Every screen of the program, in all its states, by a name."""
+    folder = tmp_path_factory.mktemp("screens")
+    made: dict[str, CardScreen] = {f"practise {each.name.lower()}": practising(each, folder) for each in STAGES}
+    made |= {f"rope {each.name.lower()}": practising(each, folder, drill="rope_figure_eight") for each in STAGES}
+    plan = fakes.lay("clubs_mills", cycles=40)
+    take = make_take(plan, zip(plan.moments.time.tolist(), plan.moments.hand, strict=True), observed_by="tap")
+    done = Done(take, coach.judge_take(take), None, trouble=LONG)
+    with ExitStack() as stack:
+        history = stack.enter_context(open_season(folder))
+        opened = stack.enter_context(open_invented(folder, write_music(folder)))
+        setup = SetupScreen(make_form(DRILLS), folder=folder)
+        setup._read_drill()
+        made["set up"], setup.sentence = setup, LONG
+        levels = find_levels(opened.heard.sound)
+        for help_row in (None, 0, 30):
+            counts = CountsScreen(opened, levels, saved=False, make_player=lambda: FakePlayer(Clock()))
+            counts._help = help_row
+            made[f"counts {help_row}"] = counts
+        for view in range(len(VIEWS)):
+            group = GroupScreen(judge_five())
+            group._view = view
+            made[f"group {view}"] = group
+        for note in (None, "n" * 100):
+            listed = HistoryScreen(history, folder=folder)
+            listed._find()
+            listed.view = replace(listed.view, note=note, sentence=LONG)
+            made[f"history {note}"] = listed
+        kept = (history.take(1), history.take(2))
+        for together in (False, True):
+            for judged in (False, True):
+                screen = KeptScreen(kept, together=together)
+                screen._cards = [keep.judge_kept(each) for each in kept] if judged else []
+                made[f"kept {together} {judged}"] = screen
+        look = LookScreen(take, folder / "a.take.jsonl")
+        made["look"], look._done = look, done
+        made["look, judging one"] = LookScreen(take, folder / "a.take.jsonl")
+        made["new drill"] = NewDrillScreen(folder)
+        for share in (None, 0.5):
+            filmed = FilmedScreen(done)
+            made[f"film {share}"], filmed._sentence, filmed._share = filmed, LONG, share
+        conductor = made["practise after"].conductor
+        assert isinstance(conductor, Conductor) and conductor.homeless
+        made["elsewhere"] = ElsewhereScreen(conductor)
+        for name, told in HELPS.items():
+            made[f"help {name}"] = HelpScreen(told)
+        yield made
+
+
+def test_no_screen_was_left_out(screens: dict[str, CardScreen]) -> None:
+    found = (vars(import_module(f"tempo_coach.ui.{each.name}")).values() for each in pkgutil.iter_modules(ui.__path__))
+    classes = {each for module in found for each in module if isinstance(each, type) and issubclass(each, CardScreen)}
+    assert classes - {CardScreen} == {type(screen) for screen in screens.values()}
+
+
+@settings(max_examples=25)
+@given(WIDTHS, HEIGHTS)
+@example(40, 10)
+@example(80, 10)
+@example(40, 24)
+def test_every_screen_fills_every_size_that_it_is_drawn_at(
+    screens: dict[str, CardScreen], width: int, height: int
+) -> None:
+    if not fits(width, height):
+        width, height = width + 39, height + 9
+    for name, screen in screens.items():
+        for first_row in (0, 7):
+            screen._first_row = first_row
+            rows = screen.draw_rows(width, height)
+            if "judging one" in name or name.endswith(("False False", "True False")):
+                assert len(rows) == 1  # the card is on its way
+                continue
+            assert len(rows) == height, name
+            assert {row.cell_len for row in rows} == {width}, name
+
+
+@given(WIDTHS, HEIGHTS)
+@example(1, 80)
+@example(3, 10)
+@example(24, 1)
+def test_where_there_is_no_room_only_the_sentence_stands_there(width: int, height: int) -> None:
+    rows = draw_too_small(width, height, PLAIN)
+    assert len(rows) == height and {row.cell_len for row in rows} == {width}
+    said = "".join(row.plain for row in rows).replace(" ", "")
+    assert say_least().replace(" ", "").startswith(said)
+    assert said or not width
+
+
+def test_a_take_goes_on_in_a_terminal_that_was_made_too_small_and_its_card_comes_back(tmp_path: Path) -> None:
+    async def run() -> None:
+        stage = fakes.Stage(
+            fakes.lay("clubs_mills", tempo_bpm=120, cycles=8), folder=tmp_path, options={"keys": "jf", "at_once": True}
+        )
+        app = open_app(stage)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await start(app, pilot)
+            for width, height in SMALL:
+                await pilot.resize_terminal(width, height)
+                await wait_until(pilot, lambda height=height: len(app.screen.query_one(Card).rows) == height)
+                await pilot.click(offset=(0, 0))
+                assert ("next in" in shown(app)) is fits(width, height)
+            await play(app, pilot, stage)
+            await pilot.resize_terminal(80, 24)
+            await wait_until(pilot, lambda: "kept in" in shown(app))
+            assert len(app.screen.conductor.done[0].card.missed) == 0
+            for width, height in SMALL:
+                await pilot.resize_terminal(width, height)
+                await wait_until(pilot, lambda height=height: len(app.screen.query_one(Card).rows) == height)
+                await pilot.click(offset=(0, 0))
+            await pilot.resize_terminal(80, 24)
+            await wait_until(pilot, lambda: "kept in" in shown(app))
+
+    in_a_loop(run())
