@@ -151,7 +151,7 @@ def _look_at_folders() -> Iterator[Finding]:
 
     from tempo_coach.errors import CoachError
     from tempo_coach.history.place import history_file
-    from tempo_coach.live.engine import samples_folder
+    from tempo_coach.live.samples import samples_folder
     from tempo_coach.resources import find_shared
     from tempo_coach.ui.start import takes_folder
 

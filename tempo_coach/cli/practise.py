@@ -82,7 +82,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import warn
     from tempo_coach.history.records import SOMEBODY, read_name
     from tempo_coach.live.session import Way
-    from tempo_coach.observe.takefile import find_unfinished
+    from tempo_coach.observe.broken_off import find_unfinished
     from tempo_coach.ui.start import make_go, takes_folder
     from tempo_coach.ui.terminal import run_screens
 

@@ -8,8 +8,6 @@ that systems keep small.
 from __future__ import annotations
 
 import math
-import shutil
-import tempfile
 from dataclasses import replace
 from pathlib import Path
 from time import perf_counter
@@ -21,8 +19,8 @@ from tempo_coach.live.board import OUTPUT_UNDERRUN, Stage, make_room
 from tempo_coach.live.player import BEFORE, CHANNELS, Order
 from tempo_coach.live.playing import BACK, MAY_COME_BACK, NO_MICROPHONE, Kind, News, State, Trouble, sentence_for
 from tempo_coach.live.process import Process
+from tempo_coach.live.samples import SamplesFolder
 from tempo_coach.live.timeline import SETTLING, DeviceClock, Gap, Timeline
-from tempo_coach.resources import cache_folder
 
 if TYPE_CHECKING:
     from tempo_coach.live.microphone import Recorded
@@ -39,14 +37,6 @@ AFTER = 2.0
 TRY_AGAIN = 1.0
 
 
-def samples_folder() -> Path:
-    """Return the user's cache folder for samples that are being played, made if need be.
-
-    Never ``/dev/shm``: containers give it 64 MB, and writing more kills.
-    """
-    return cache_folder("live")
-
-
 class Engine:
     """Plays a take through the sound device. See :class:`tempo_coach.live.playing.Player` for what it offers.
 
@@ -57,7 +47,7 @@ class Engine:
     latency : float
         Seconds of sound kept ready. It is measured and taken out, so it buys safety for nothing.
     folder : pathlib.Path or None
-        Where to put the samples; None is :func:`samples_folder`.
+        Where to put the samples; None is :func:`tempo_coach.live.samples.samples_folder`.
     microphone : str or None
         Part of the name of a microphone to record with, ``""`` for the system's own choice; None records nothing.
     """
@@ -82,7 +72,7 @@ class Engine:
         self._recorded: list[Recorded] = []
         self._reported_loop = math.nan
         self._wanted_folder = folder
-        self._folder: Path | None = None
+        self._folder: SamplesFolder | None = None
         self._order: Order | None = None
         self._frames = 0
         self._timeline = Timeline(48_000)
@@ -163,8 +153,8 @@ class Engine:
         self._frames = len(samples)
         self._order = None
         try:
-            self._folder = self._folder or self._make_folder()
-            path = self._folder / "samples.f32"
+            self._folder = self._folder or SamplesFolder(self._wanted_folder)
+            path = self._folder.path / "samples.f32"
             both = np.broadcast_to(samples, (len(samples), CHANNELS))
             np.ascontiguousarray(both, dtype="<f4").tofile(path)
         except OSError:
@@ -176,7 +166,7 @@ class Engine:
             latency=self._latency,
             first_frame=first_frame,
             device=self._device,
-            microphone=None if self._microphone is None else str(self._folder / "microphone.f32"),
+            microphone=None if self._microphone is None else str(self._folder.path / "microphone.f32"),
             microphone_device=self._microphone or None,
         )
         self.state, self.trouble, self.sentence = State.OPENING, None, ""
@@ -252,11 +242,8 @@ class Engine:
         """Stop, and let go of the audio process and the samples' file."""
         self.stop()
         if self._folder is not None:
-            shutil.rmtree(self._folder, ignore_errors=True)
+            self._folder.close()
             self._folder = None
-
-    def _make_folder(self) -> Path:
-        return Path(tempfile.mkdtemp(prefix="take-", dir=self._wanted_folder or samples_folder()))
 
     def _begins_at(self) -> float:
         first = self._order.first_frame if self._order else 0
@@ -269,7 +256,7 @@ class Engine:
             if self._order.microphone is not None:
                 left = self._frames - self._order.first_frame
                 make_room(Path(self._order.microphone), 4 * (left + round((BEFORE + AFTER) * self._order.rate_hz)))
-            self._process = Process(self._order, self._folder)
+            self._process = Process(self._order, self._folder.path)
         except OSError:
             self._untold += self._pause(Trouble.NO_ROOM)
             return

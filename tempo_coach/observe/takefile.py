@@ -15,14 +15,12 @@ from __future__ import annotations
 
 import json
 import math
-import os
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.onsets import OBSERVED_BY, Onsets, Take
-from tempo_coach.observe.takewriter import TAKE_VERSION, end_line, lock
+from tempo_coach.observe.takewriter import TAKE_VERSION
 from tempo_coach.observe.taps import find_repeats
 from tempo_coach.pattern.layout import cut_short
 from tempo_coach.pattern.planfile import plan_from_dict
@@ -30,6 +28,7 @@ from tempo_coach.resources import MOST_MIB, read_bytes
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
+    from pathlib import Path
 
     from tempo_coach.observe.onsets import ObservedBy
     from tempo_coach.pattern.plan import Plan
@@ -107,43 +106,6 @@ def read_take_file(path: str | Path, *, warn: Callable[[str], None] | None = Non
     return TakeFile(rows.take(plan, observed_by), begun, player, rows.ended)
 
 
-def find_unfinished(folder: str | Path) -> tuple[Path, ...]:
-    """Return the takes in a folder that were broken off, the newest first; not those that run right now."""
-    folder = Path(folder)
-    if not folder.is_dir():
-        return ()
-    paths = [path for path in folder.glob(f"*{ENDING}") if _broken_off(path)]
-    return tuple(sorted(paths, key=lambda path: path.name, reverse=True))
-
-
-def finish_broken_off(path: str | Path) -> TakeFile:
-    """Return a take that was broken off, and end its file with a line that says so: it is not offered again.
-
-    Raises
-    ------
-    CoachError
-        If it cannot be read or written.
-    """
-    file = read_take_file(path)
-    onsets = file.take.onsets
-    stopped = max(onsets.time.tolist(), default=0.0)
-    end = end_line(
-        list(zip(onsets.time.tolist(), onsets.hand, strict=True)),
-        how="broken off",
-        stopped=stopped,
-        unmeasurable=file.take.unmeasurable,
-    )
-    try:
-        with Path(path).open("rb+") as out:
-            whole = out.read()
-            # a line that was cut off stays, on a line of its own
-            out.write(b"" if whole.endswith(b"\n") else b"\n")
-            out.write(end)
-    except OSError as error:
-        raise CoachError(f"the take cannot be written to ({error.strerror})", where=str(path)) from error
-    return file
-
-
 def make_take(
     plan: Plan,
     rows: Iterable[tuple[float, str]],
@@ -193,19 +155,6 @@ def make_take(
         kept.extend((time, hand) for time in mine)
     onsets = Onsets.unsorted([time for time, _ in kept], [hand for _, hand in kept])
     return Take(plan, onsets, observed_by=observed_by, noise_floor_ms=noise_floor_ms, unmeasurable=unmeasurable)
-
-
-def _broken_off(path: Path) -> bool:
-    try:
-        raw = read_bytes(path, what="a take", most_mib=MOST_MIB["take"])
-        file = os.open(path, os.O_RDONLY)
-    except (CoachError, OSError):
-        return False
-    try:
-        last = _parse(raw.rstrip(b"\n").rsplit(b"\n", 1)[-1])
-        return not (last and "end" in last) and lock(file)
-    finally:
-        os.close(file)
 
 
 def _parse(line: bytes) -> dict[str, Any] | None:

@@ -70,7 +70,8 @@ def open_keys() -> Iterator[Callable[[float], list[Stamped]]]:
     try:
         yield wait
     finally:
-        termios.tcsetattr(file, termios.TCSADRAIN, before)
+        with contextlib.suppress(termios.error):  # the terminal was closed
+            termios.tcsetattr(file, termios.TCSADRAIN, before)
 
 
 def _wait_on_windows(seconds: float) -> list[Stamped]:

@@ -214,7 +214,7 @@ class SetupScreen(CardScreen[None]):
             self.draw()
 
     async def _look_for_unfinished(self) -> None:
-        from tempo_coach.observe.takefile import find_unfinished
+        from tempo_coach.observe.broken_off import find_unfinished
 
         self._unfinished = list(await to_thread(find_unfinished, self._folder))
         self.draw()
@@ -245,7 +245,7 @@ class SetupScreen(CardScreen[None]):
         return f"A take was broken off{more}. F2: its scorecard, F3: put it by. It is {self._unfinished[0].name}."
 
     def _settle(self, *, show: bool) -> None:
-        from tempo_coach.observe.takefile import finish_broken_off
+        from tempo_coach.observe.broken_off import finish_broken_off
 
         path = self._unfinished.pop(0)
         try:

@@ -5,9 +5,12 @@ While a take runs nothing is printed, so that no voice talks over the cues: the 
 
 from __future__ import annotations
 
+import os
+import signal
+import sys
 from dataclasses import replace
 from time import perf_counter
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 from tempo_coach.errors import CoachError
 from tempo_coach.live.hand_keys import usual_keys
@@ -19,6 +22,7 @@ from tempo_coach.ui.after import tell_take
 from tempo_coach.ui.conductor import HOLD_AFTER, Conductor
 from tempo_coach.ui.form_line import USUAL, say_line
 from tempo_coach.ui.picture import say_key
+from tempo_coach.ui.terminal import SIGNALLED
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -91,12 +95,18 @@ def run_in_lines(go: Go) -> None:
     """
     from tempo_coach.ui.elsewhere import ask_elsewhere
     from tempo_coach.ui.key_lines import open_keys
-    from tempo_coach.ui.terminal import check_terminal, screen_to_itself
+    from tempo_coach.ui.terminal import check_terminal, leaving_when_told, screen_to_itself
 
     check_terminal()
-    with screen_to_itself(), open_keys() as wait:
+    with screen_to_itself(), leaving_when_told(_stop), open_keys() as wait:
         conductor = practise_in_lines(go, wait, _print)
     ask_elsewhere(conductor, input, _print)
+
+
+def _stop(number: int) -> NoReturn:
+    if number == getattr(signal, "SIGHUP", None):  # nobody reads what is printed from here on
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    raise SystemExit(SIGNALLED + number)
 
 
 def open_in_lines() -> int:
@@ -227,8 +237,7 @@ def _told(done: list[Done], session: Session) -> list[str]:
     told = tell_take(last, previous, session, film_key=False)
     if not told.judged:
         return [told.why, told.say, kept]
-    return [*plain_text(format_card(last.card, previous)).split("
-"), kept]
+    return [*plain_text(format_card(last.card, previous)).split("\n"), kept]
 
 
 def _press(conductor: Conductor, key: str, stamp: float, now: float) -> None:

@@ -6,10 +6,13 @@ screens are up, Textual draws on a copy of it, and whatever else is written to i
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import os
+import signal
 import sys
 import tempfile
+import threading
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,12 +22,16 @@ from tempo_coach.history.records import SOMEBODY
 from tempo_coach.signs import IN_COLUMNS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from textual.app import App
 
     from tempo_coach.coach import OpenRoutine, Request
     from tempo_coach.ui.go import Go
+
+
+#: What is added to a signal's number in the exit code of what it ended (POSIX.1-2017, XCU 2.8.2: over 128).
+SIGNALLED = 128
 
 
 def run_screens(
@@ -95,11 +102,55 @@ def run_app(app: App[int]) -> None:
     ------
     CoachError
         If it ended on its own.
+    SystemExit
+        If the system asked for its end: it was left in order.
     """
-    with screen_to_itself() as log:
+    with screen_to_itself() as log, leaving_when_told(lambda _: _leave(app)):
         app.run(mouse=True)
     if app.return_code:
         raise CoachError("the screen ended on its own", hint=f"what went wrong stands in {log}")
+
+
+def _leave(app: App[int]) -> None:
+    """Leave a program of screens from the handler of a signal, which may come anywhere in its loop."""
+    asyncio.get_running_loop().call_soon_threadsafe(app.exit)
+
+
+@contextlib.contextmanager
+def leaving_when_told(leave: Callable[[int], object]) -> Iterator[None]:
+    """Leave in order where the system asks the program to end: it is shut down, or the terminal was closed.
+
+    Behind the block the program ends as if it had been ended by that signal. Who asks twice means it.
+
+    Parameters
+    ----------
+    leave : callable
+        Ends what runs in the block, told the number of the signal; it is called in the midst of it.
+
+    Raises
+    ------
+    SystemExit
+        Where that was asked for.
+    """
+    told: list[int] = []
+
+    def hear(number: int, _frame: object) -> None:
+        told.append(number)
+        signal.signal(number, signal.SIG_DFL)
+        leave(number)
+
+    before = {}
+    if threading.current_thread() is threading.main_thread():
+        numbers = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+        # what is ignored stays so: that is how a program is kept going when its terminal is closed
+        before = {each: signal.signal(each, hear) for each in numbers if signal.getsignal(each) is not signal.SIG_IGN}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+    if told:
+        raise SystemExit(SIGNALLED + told[0])
 
 
 def check_terminal() -> None:
@@ -121,19 +172,23 @@ def check_terminal() -> None:
 def screen_to_itself(log: Path | None = None) -> Iterator[Path]:
     """Send what is written to descriptor 2 to a log, and let Textual draw on a copy of it.
 
+    Parameters
+    ----------
+    log : Path or None
+        A file that is not there yet; by default one in a new folder of its own.
+
     Yields
     ------
     Path
-        The log.
+        The log; nowhere, where none can be made.
     """
-    path = log or Path(tempfile.gettempdir()) / f"tempo_coach_{os.getpid()}.log"
     real = sys.__stderr__
     if real is None:
-        yield path
+        yield Path(os.devnull)
         return
     real.flush()
     copy = os.dup(2)
-    quiet = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
+    path, quiet = _open_log(log)
     # a sign that the terminal's encoding lacks takes as many columns as a plain one
     screen = os.fdopen(copy, "w", encoding=real.encoding or "utf-8", errors=IN_COLUMNS, closefd=False)
     os.dup2(quiet, 2)
@@ -142,9 +197,22 @@ def screen_to_itself(log: Path | None = None) -> Iterator[Path]:
     try:
         yield path
     finally:
-        screen.flush()
+        with contextlib.suppress(OSError):  # the terminal was closed
+            screen.flush()
         sys.__stderr__ = real  # type: ignore[misc]  # as it was
         os.dup2(copy, 2)
         os.close(copy)
-        if path.exists() and not path.stat().st_size:
+        if path.is_file() and not path.stat().st_size:
             path.unlink()
+            if log is None:
+                path.parent.rmdir()
+
+
+def _open_log(log: Path | None) -> tuple[Path, int]:
+    """Open a new log. The temporary folder is everybody's: what lies there already is never written to or followed."""
+    try:
+        path = log or Path(tempfile.mkdtemp(prefix="tempo_coach_")) / "screen.log"
+        new = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_NOFOLLOW", 0)
+        return path, os.open(path, new, 0o600)
+    except OSError:
+        return Path(os.devnull), os.open(os.devnull, os.O_WRONLY)

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.takefile import ENDING, find_unfinished, make_take, read_take, read_take_file
+from tempo_coach.observe.takefile import make_take, read_take, read_take_file
 from tests.observe.written import PERFECT, PLAN, write_all, writer
 
 
@@ -81,13 +81,6 @@ def test_what_is_no_take_is_said_to_be_none(tmp_path: Path, content: bytes, word
 def test_a_file_that_is_not_there_is_named(tmp_path: Path) -> None:
     with pytest.raises(CoachError, match="no such file"):
         read_take(tmp_path / "nowhere")
-
-
-def test_a_finished_take_is_not_offered_again(tmp_path: Path) -> None:
-    write_all(tmp_path / f"b{ENDING}").finish(PERFECT, how="passage")
-    write_all(tmp_path / f"a{ENDING}").close()
-    assert find_unfinished(tmp_path) == (tmp_path / f"a{ENDING}",)
-    assert find_unfinished(tmp_path / "nowhere") == ()
 
 
 # --- what belongs to a take -----------------------------------------------------------------------------------------

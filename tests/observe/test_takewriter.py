@@ -14,7 +14,8 @@ import pytest
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe import takewriter
-from tempo_coach.observe.takefile import ENDING, find_unfinished
+from tempo_coach.observe.broken_off import find_unfinished
+from tempo_coach.observe.takefile import ENDING
 from tempo_coach.observe.takewriter import TAKE_VERSION, TO_DISK_EVERY, TakeWriter, end_line, lock
 from tempo_coach.pattern.planfile import plan_to_dict
 from tests.observe.written import PERFECT, PLAN, write_all, writer

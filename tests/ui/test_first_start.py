@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.observe.takefile import find_unfinished, read_take
+from tempo_coach.observe.broken_off import find_unfinished
+from tempo_coach.observe.takefile import read_take
 from tests.live.test_practise_heard import find_clicks
 from tests.ui.test_terminal import Terminal
 

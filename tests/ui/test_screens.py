@@ -240,6 +240,36 @@ def test_what_c_libraries_write_goes_to_a_log_and_the_screen_stays_whole(
     assert "afterwards" in capfd.readouterr().err
 
 
+@pytest.mark.parametrize("link", [False, True])
+def test_a_log_is_never_written_into_what_somebody_laid_there(tmp_path: Path, link: bool) -> None:
+    from tempo_coach.ui.terminal import screen_to_itself
+
+    hers = tmp_path / "hers"
+    hers.write_text("hers")
+    log = tmp_path / "log"
+    log.symlink_to(hers) if link else log.write_text("hers")
+    with screen_to_itself(log) as nowhere:
+        os.write(2, b"ALSA lib: underrun\n")
+    assert log.read_text() == hers.read_text() == "hers"
+    assert nowhere == Path(os.devnull)
+
+
+def test_a_log_has_a_folder_that_nobody_else_can_write_to(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from tempo_coach.ui import terminal
+
+    monkeypatch.setattr(terminal.tempfile, "tempdir", str(tmp_path))
+    with terminal.screen_to_itself() as log:
+        os.write(2, b"ALSA lib: underrun\n")
+        assert log.parent.parent == tmp_path
+        if os.name == "posix":
+            assert log.parent.stat().st_mode & 0o777 == 0o700 and log.stat().st_mode & 0o777 == 0o600
+    assert log.read_text() == "ALSA lib: underrun\n"
+    monkeypatch.setattr(terminal.tempfile, "tempdir", str(tmp_path / "nowhere"))
+    with terminal.screen_to_itself() as log:
+        os.write(2, b"ALSA lib: underrun\n")
+    assert log == Path(os.devnull)
+
+
 def test_the_screens_refuse_to_start_without_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
     from tempo_coach.cli import main
 

@@ -73,7 +73,8 @@ def test_the_set_up_says_what_cannot_be_and_stays(tmp_path: Path) -> None:
 
 
 def test_a_take_that_was_broken_off_is_offered_and_only_once(tmp_path: Path) -> None:
-    from tempo_coach.observe.takefile import ENDING, find_unfinished
+    from tempo_coach.observe.broken_off import find_unfinished
+    from tempo_coach.observe.takefile import ENDING
     from tempo_coach.observe.takewriter import TakeWriter
 
     plan = lay("clubs_mills", tempo_bpm=120, cycles=8)

@@ -14,8 +14,10 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tempo_coach.live.course import JUST_BEGUN
-from tempo_coach.observe.takefile import find_unfinished, read_take
+from tempo_coach.observe.broken_off import find_unfinished
+from tempo_coach.observe.takefile import read_take
 from tempo_coach.observe.takewriter import TO_DISK_EVERY
+from tempo_coach.ui.terminal import leaving_when_told
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -140,8 +142,70 @@ def test_a_bug_on_the_screen_leaves_the_terminal_whole_and_says_where_its_trace_
     assert terminal.end() == 1
     told = terminal.drawn.rsplit(b"\x1b[?1049l", 1)[-1].decode()
     assert "ended on its own" in told and "Traceback" not in told
-    (log,) = tmp_path.glob("tempo_coach_*.log")
+    (log,) = tmp_path.glob("tempo_coach_*/screen.log")
     assert "a bug" in log.read_text()
+    assert str(log) in told.replace("\r\n", "")
+
+
+@pytest.mark.parametrize("plain", [False, True])
+@pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP"])
+def test_what_the_system_ends_is_left_in_order_with_the_take_closed(
+    start: Callable[..., Terminal], tmp_path: Path, name: str, plain: bool
+) -> None:
+    """What a signal ended has an exit code of 128 and its number, as shells have it (POSIX.1-2017, XCU 2.8.2)."""
+    take, number = tmp_path / "x.take.jsonl", getattr(signal, name)
+    terminal = start(*practise(take), *(["--plain"] if plain else []), TMPDIR=str(tmp_path))
+    terminal.wait_for(lambda: (b"Enter ends" if plain else b"next in") in terminal.drawn)
+    terminal.press(b"jf")
+    terminal.wait_for(lambda: lines_of(take) == 3)
+    os.kill(terminal.pid, number)
+    assert terminal.end() == 128 + number
+    if not plain:
+        assert b"\x1b[?1049l" in terminal.drawn  # it gave the terminal's own screen back
+    assert find_unfinished(tmp_path) == (take,)
+    assert not list(tmp_path.glob("tempo_coach_*"))  # nor is a log left
+    assert b"Traceback" not in terminal.drawn
+
+
+@pytest.mark.parametrize("plain", [False, True])
+def test_a_terminal_that_is_closed_ends_the_program_and_not_the_take(
+    start: Callable[..., Terminal], tmp_path: Path, plain: bool
+) -> None:
+    take = tmp_path / "x.take.jsonl"
+    terminal = start(*practise(take), *(["--plain"] if plain else []), TMPDIR=str(tmp_path))
+    terminal.wait_for(lambda: (b"Enter ends" if plain else b"next in") in terminal.drawn)
+    terminal.press(b"jf")
+    terminal.wait_for(lambda: lines_of(take) == 3)
+    os.close(terminal.file)
+    terminal.code = os.waitstatus_to_exitcode(os.waitpid(terminal.pid, 0)[1])
+    assert terminal.code == 128 + signal.SIGHUP
+    assert find_unfinished(tmp_path) == (take,)
+    assert not list(tmp_path.glob("tempo_coach_*"))
+
+
+def test_a_program_that_is_to_outlive_its_terminal_is_not_ended_by_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    before = signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    try:
+        with leaving_when_told(lambda _: None):
+            os.kill(os.getpid(), signal.SIGHUP)
+            assert signal.getsignal(signal.SIGHUP) is signal.SIG_IGN
+    finally:
+        signal.signal(signal.SIGHUP, before)
+
+
+def test_who_asks_twice_means_it_and_everything_is_as_it_was_afterwards() -> None:
+    before = signal.getsignal(signal.SIGTERM)
+    told: list[int] = []
+
+    def run() -> None:
+        with leaving_when_told(told.append):
+            os.kill(os.getpid(), signal.SIGTERM)
+            assert signal.getsignal(signal.SIGTERM) is signal.SIG_DFL
+
+    with pytest.raises(SystemExit) as caught:
+        run()
+    assert caught.value.code == 128 + signal.SIGTERM and told == [signal.SIGTERM]
+    assert signal.getsignal(signal.SIGTERM) is before
 
 
 def test_no_colour_reaches_a_terminal_that_asked_for_none(start: Callable[..., Terminal], tmp_path: Path) -> None:
