@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import io
 import os
 import signal
 import sys
@@ -168,6 +169,21 @@ def check_terminal() -> None:
         )
 
 
+class _Drawn(io.TextIOWrapper):
+    """What the screens are drawn on. Once the terminal was closed there is nobody to see it, and no harm in that."""
+
+    def write(self, text: str, /) -> int:
+        """Draw."""
+        with contextlib.suppress(OSError):
+            return super().write(text)
+        return len(text)
+
+    def flush(self) -> None:
+        """Let what was drawn be seen."""
+        with contextlib.suppress(OSError):
+            super().flush()
+
+
 @contextlib.contextmanager
 def screen_to_itself(log: Path | None = None) -> Iterator[Path]:
     """Send what is written to descriptor 2 to a log, and let Textual draw on a copy of it.
@@ -190,15 +206,15 @@ def screen_to_itself(log: Path | None = None) -> Iterator[Path]:
     copy = os.dup(2)
     path, quiet = _open_log(log)
     # a sign that the terminal's encoding lacks takes as many columns as a plain one
-    screen = os.fdopen(copy, "w", encoding=real.encoding or "utf-8", errors=IN_COLUMNS, closefd=False)
+    raw = io.BufferedWriter(io.FileIO(copy, "w", closefd=False))
+    screen = _Drawn(raw, encoding=real.encoding or "utf-8", errors=IN_COLUMNS, line_buffering=True)
     os.dup2(quiet, 2)
     os.close(quiet)
     sys.__stderr__ = screen  # type: ignore[misc]  # where Textual draws
     try:
         yield path
     finally:
-        with contextlib.suppress(OSError):  # the terminal was closed
-            screen.flush()
+        screen.flush()
         sys.__stderr__ = real  # type: ignore[misc]  # as it was
         os.dup2(copy, 2)
         os.close(copy)

@@ -64,7 +64,7 @@ def test_the_set_up_says_what_cannot_be_and_stays(tmp_path: Path) -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             await wait_until(pilot, lambda: bool(rows(app)))
             await pilot.press("down", *"nowhere.wav", "enter")
-            await wait_until(pilot, lambda: "does not exist" in shown(app))
+            await wait_until(pilot, lambda: "no such file" in " ".join(shown(app).split()))
             assert isinstance(app.screen, SetupScreen)
             await pilot.press(*["backspace"] * 11, "down", *"1000", "enter")
             await wait_until(pilot, lambda: "expected 20 to 400" in shown(app))
