@@ -13,7 +13,7 @@ from tests.benchmarks.bench_tappers import bears_out
 from tests.benchmarks.bench_verdict import worst
 from tests.benchmarks.drawn import draw_single
 from tests.benchmarks.faults import EVEN, Fault, lay, nodes_of, period_of
-from tests.benchmarks.judging import QUICK, Draw, cases, ways
+from tests.benchmarks.judging import JUDGING, QUICK, Draw, cases, ways
 from tests.benchmarks.oracle import covariance, power, shape_of
 from tests.benchmarks.performers import FAMILIES, Who, clock_errors, lateness, perform
 from tests.benchmarks.seen import Seen, false_per_1000, share_found
@@ -241,3 +241,24 @@ def truth(performed):
     if kind == "late_entry":
         told["by_counts"] = fault.cycle * plan.cycle_counts
     return finding(kind, **told)
+
+
+@pytest.mark.parametrize(
+    ("drill", "kind", "length", "family", "ends"),
+    [
+        ("clubs_mills_three", "long", 32, "step", 115.362963),
+        ("rope_figure_eight", "late", 32, "step", 80.859222),
+        ("ball_flip", "even", 8, "step", 35.077571),
+    ],
+)
+def test_the_judging_takes_are_frozen(drill, kind, length, family, ends):
+    # values of the day on which they were drawn: whoever changes one draws a new judging set, and says so
+    (performed,) = cases(drill, kind, 1, Draw(JUDGING), first=7)
+    assert (performed.take.plan.cycles, performed.who.family) == (length, family)
+    assert performed.take.onsets.time[-1] == pytest.approx(ends, abs=1e-5)
+
+
+def test_a_judging_way_of_going_wrong_is_frozen():
+    performed, _ = next(ways("clubs_mills", "hesitated", 1, Draw(JUDGING)))
+    assert (performed.take.plan.cycles, performed.who.family) == (24, "wandering")
+    assert performed.take.onsets.time[-1] == pytest.approx(34.327552, abs=1e-5)
