@@ -52,6 +52,8 @@ OK, FAILED, USAGE, INTERRUPTED = 0, 1, 2, 130
 #: So many choices are told in a sentence; more are looked up in the help.
 FEW = 8
 
+#: Stands for an option while words are read, until it is given.
+_NOT_GIVEN = object()
 #: What no word on a command line is made of, though a system may hand it on: bytes that are no letters.
 _NO_TEXT = re.compile("[\ud800-\udfff\0]")
 
@@ -114,7 +116,19 @@ class Parser(argparse.ArgumentParser):
         for word in args:
             if _NO_TEXT.search(word):
                 self._refuse(f"expected letters, got {quoted(word)}, which has something else among them", None)
+        namespace = argparse.Namespace() if namespace is None else namespace
+        asked = [action for action in self._actions if action.option_strings and action.default != argparse.SUPPRESS]
+        for action in asked:
+            # argparse puts in no default where something stands; a list it adds to
+            setattr(namespace, action.dest, None if isinstance(action.default, list) else _NOT_GIVEN)
         known, unknown = super().parse_known_args(args, namespace)
+        # of a command's own options, not of those before it
+        known.given = getattr(known, "given", frozenset()) | {
+            action.dest for action in asked if getattr(known, action.dest) not in (None, _NOT_GIVEN)
+        }
+        for action in asked:
+            if action.dest not in known.given:
+                setattr(known, action.dest, action.default)
         if unknown and unknown[0].startswith("-"):
             options = [option for action in self._actions for option in action.option_strings]
             self._refuse(f"there is no option {unknown[0]}", nearest(unknown[0].split("=")[0], options))

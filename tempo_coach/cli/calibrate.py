@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from tempo_coach.cli.options import add_json, examples
+from tempo_coach.cli.options import add_json, examples, refuse_unused
 
 if TYPE_CHECKING:
     import argparse
@@ -64,6 +64,9 @@ def run(args: argparse.Namespace) -> int:
     for value, (low, high), option in ((args.clicks, CLICKS, "--clicks"), (args.openings, OPENINGS, "--openings")):
         if not low <= value <= high:
             raise CoachError(f"expected {low} to {high}, got {value}", where=option)
+    refuse_unused(args, "device microphone clicks openings", "with --show", unless=not args.show)
+    refuse_unused(args, "openings", "without --microphone", unless=args.microphone is not None)
+    refuse_unused(args, "clicks", "with --microphone, which hears strokes", unless=args.microphone is None)
     if args.show:
         return _show(as_json=args.json)
     found: dict[str, dict[str, Any]] = {}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_json, examples
+from tempo_coach.cli.options import add_json, examples, refuse_unused
 
 if TYPE_CHECKING:
     import argparse
@@ -41,6 +41,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.report.checked import checked_values, describe_check, describe_code
 
     if args.list:
+        refuse_unused(args, "code json", "with --list")
         for path in list_codes():
             print(describe_code(read_code(path)))
         print(CHECK_THE_CODE)

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_force, add_json, add_passage, examples, read_request, refuse_for_routine
+from tempo_coach.cli.options import (
+    add_force,
+    add_json,
+    add_passage,
+    examples,
+    read_request,
+    refuse_for_routine,
+    refuse_unused,
+)
 
 if TYPE_CHECKING:
     import argparse
@@ -53,6 +61,7 @@ def run(args: argparse.Namespace) -> int:
 
     if not (args.out or args.plan or args.json):
         raise CoachError("expected something to write", where="cue", hint="give --out FILE, --plan PLAN.json or --json")
+    refuse_unused(args, "rate", "without --out", unless=args.out)
     check_outputs(args, "out", "plan")
     if args.out:
         find_format(args.out)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.new_drill import add_options
-from tempo_coach.cli.options import add_json, examples
+from tempo_coach.cli.options import add_json, examples, refuse_unused
 
 if TYPE_CHECKING:
     import argparse
@@ -42,11 +42,17 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from tempo_coach import coach
     from tempo_coach.cli.output import print_json
-    from tempo_coach.errors import CoachError
+    from tempo_coach.errors import CoachError, WrongUsage
     from tempo_coach.pattern.drillfile import list_drills, read_drill
     from tempo_coach.report.draw import draw_drill
     from tempo_coach.report.library import library_table
 
+    refuse_unused(args, "apparatus counts circles hands lag title force", "without new", unless=args.what == "new")
+    refuse_unused(args, "mirrored", "without show", unless=args.what == "show")
+    refuse_unused(args, "table", "without list", unless=args.what == "list")
+    refuse_unused(args, "json", "with new or --table", unless=args.what != "new" and not args.table)
+    if args.what == "list" and args.drill:
+        raise WrongUsage("a list is of all drills", where=args.drill, hint="to see one: tempo-coach drills show NAME")
     if args.what == "new":
         from tempo_coach.cli.new_drill import write_new
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_json, add_passage, examples, read_request
+from tempo_coach.cli.options import PASSAGE, add_json, add_passage, examples, read_request, refuse_unused
 
 if TYPE_CHECKING:
     import argparse
@@ -80,6 +80,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import print_json
     from tempo_coach.report.group_words import format_group
 
+    refuse_unused(args, "json", "with --screen", unless=not args.screen)
     card = judge(args)
     if args.screen and not args.plain:
         from tempo_coach.ui.group import open_group
@@ -116,6 +117,9 @@ def _lay_plan(args: argparse.Namespace) -> Callable[[float], Plan] | None:
     from tempo_coach.errors import CoachError
     from tempo_coach.pattern.planfile import read_plan
 
+    refuse_unused(args, PASSAGE, "with --plan, which has it", unless=not args.plan)
+    alone = PASSAGE.replace("tempo music ", "")
+    refuse_unused(args, alone, "without --drill", unless=args.drill)
     if args.plan and args.drill:
         raise CoachError("expected a plan or a drill, found both", where="--plan")
     if args.routine and not (args.plan or args.music or args.tempo is not None):

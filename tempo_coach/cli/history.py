@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_force, add_json, examples
+from tempo_coach.cli.options import add_force, add_json, examples, refuse_unused
 
 if TYPE_CHECKING:
     import argparse
@@ -102,11 +102,28 @@ def run(args: argparse.Namespace) -> int:
 
     from tempo_coach.history.place import history_file
 
+    _refuse_unused(args)
     file = Path(args.file) if args.file else history_file()
     for name in ("take_in", "note", "rescore", "backup", "restore", "screen"):
         if getattr(args, name) and not (name == "screen" and args.plain):
             return _DOINGS[name](args, file)
     return _read(args, file)
+
+
+def _refuse_unused(args: argparse.Namespace) -> None:
+    """Refuse options that say nothing about what is to be done with the takes."""
+    doings = ("trend", "athletes", "show", "screen", "take_in", "note", "rescore", "backup", "restore", "check")
+    doing = next((name for name in doings if name in args.given), "")
+    told = f"with --{doing.replace('_', '-')}"
+    if doing not in ("", "trend", "screen", "rescore"):
+        refuse_unused(args, "drill routine since until words last", told)
+        refuse_unused(args, "athlete", told, unless=doing == "take_in")
+    refuse_unused(args, "last", told, unless=doing != "screen" or args.plain)
+    refuse_unused(args, "csv", told, unless=not doing)
+    refuse_unused(args, "json", told, unless=doing in ("", "trend", "athletes", "show"))
+    refuse_unused(args, "json", "with --csv", unless=not args.csv)
+    refuse_unused(args, "jobs backend scheduler", "without --rescore", unless=doing == "rescore")
+    refuse_unused(args, "begun", "without --take-in", unless=doing == "take_in")
 
 
 def _read(args: argparse.Namespace, file: Path) -> int:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_force, add_hints, add_json, examples
+from tempo_coach.cli.options import add_force, add_hints, add_json, check_hints, examples
 
 if TYPE_CHECKING:
     import argparse
@@ -44,6 +44,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.music.exchange import beats_to_text
     from tempo_coach.music.midi import beats_to_midi
 
+    check_hints(args)
     check_outputs(args, "beats", "midi")
     with Progress("hearing the music") as progress:
         heard = hear(

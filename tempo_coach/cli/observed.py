@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import read_request
+from tempo_coach.cli.options import PASSAGE, READING, read_request, refuse_unused
 
 if TYPE_CHECKING:
     import argparse
@@ -77,6 +77,27 @@ def _refuse_several(args: argparse.Namespace) -> None:
             if getattr(args, name):
                 hint = "give --sound FILE, or --film FILE with --kind"
                 raise CoachError("nothing is there to be listened to", where=f"--{name}", hint=hint)
+    _refuse_unused(args)
+
+
+#: Options that are read with a trace alone, and that say what is followed in a film.
+_TRACED, _FOLLOWED = READING.replace(" period", ""), "marker at part without"
+
+
+def _refuse_unused(args: argparse.Namespace) -> None:
+    """Refuse options that say nothing about what was given."""
+    refuse_unused(args, PASSAGE, "without --drill: the plan has it", unless=args.drill)
+    refuse_unused(args, "begun routine note", "without --keep", unless=args.keep is not None)
+    refuse_unused(args, f"{_TRACED} against", "without a table", unless=args.onsets)
+    followed = args.film and not (args.marks or args.kind)
+    refuse_unused(args, "period", "without a trace or markers in a film", unless=args.onsets or followed)
+    refuse_unused(args, _FOLLOWED, "where no marker is followed in a film", unless=followed)
+    refuse_unused(args, "film_from film_to", "without --film", unless=args.film)
+    refuse_unused(args, "slowed", "without --film or --marks", unless=args.film or args.marks)
+    refuse_unused(args, "fps", "without --marks", unless=args.marks)
+    refuse_unused(args, "clap", "where the take has its clock already", unless=_seen(args))
+    dated = args.onsets or (args.keep is not None and not args.take)
+    refuse_unused(args, "started", "without a table or --keep", unless=dated)
 
 
 def _hear_sound(args: argparse.Namespace, plan: Plan) -> Placed:
@@ -117,6 +138,8 @@ def _place(args: argparse.Namespace, plan: Plan) -> Placed:
     if args.film:
         return _follow_film(args, plan)
     if not is_trace(args.onsets):
+        refuse_unused(args, f"{READING} against clap", "with a table of onsets, which is on the take clock already")
+        refuse_unused(args, "started", "with a table of onsets, unless it is kept", unless=args.keep is not None)
         onsets = read_onsets(args.onsets, hands=plan.hands, warn=warn)
         return coach.Placed(Take(plan, onsets), True, None)
     try:

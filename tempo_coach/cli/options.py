@@ -15,6 +15,11 @@ if TYPE_CHECKING:
 #: libraries begin to fail.
 MOST_WHOLE, MOST = 10**9, 1e12
 
+#: Options of :func:`add_passage`, and of ``trace.add_reading``, as they are called when they have been read.
+PASSAGE = "tempo music from_eight eights cycles speed lead_in cues mirrored hand voice"
+READING = "point columns time_column rate unit period start end"
+#: Options that are called otherwise there.
+_NAMED = {"start": "from", "end": "to"}
 #: So many letters of what was given are told again.
 LONGEST = 40
 #: What an example in a help begins with.
@@ -144,6 +149,32 @@ def read_request(args: argparse.Namespace, drill: str) -> Request:
     )
 
 
+def refuse_unused(args: argparse.Namespace, names: str, why: str, *, unless: bool = False) -> None:
+    """Refuse options that were given and would be ignored.
+
+    Parameters
+    ----------
+    args : argparse.Namespace
+    names : str
+        As they are called in ``args``, with spaces between.
+    why : str
+        When there is no use for them: ``"without --keep"``.
+    unless : bool
+        Whether there is.
+
+    Raises
+    ------
+    WrongUsage
+        With the first one that was given.
+    """
+    from tempo_coach.errors import WrongUsage
+
+    for name in () if unless else names.split():
+        if name in args.given:
+            option = _NAMED.get(name, name.replace("_", "-"))
+            raise WrongUsage(f"there is no use for this {why}", where=f"--{option}", hint="leave it out")
+
+
 def refuse_for_routine(args: argparse.Namespace, *names: str) -> None:
     """Refuse options of :func:`add_passage` that a routine decides.
 
@@ -177,6 +208,17 @@ def add_hints(parser: argparse.ArgumentParser) -> None:
     given.add_argument(
         "--known", metavar="FILE", help="beats that are taken as they stand: a text, a time in s a line, or a MIDI file"
     )
+
+
+def check_hints(args: argparse.Namespace) -> None:
+    """Refuse a hint of :func:`add_hints` that another one leaves nothing to decide.
+
+    Raises
+    ------
+    WrongUsage
+        If there is one.
+    """
+    refuse_unused(args, "tempo", "with --known: its beats are taken as they stand", unless=not args.known)
 
 
 def add_json(parser: argparse.ArgumentParser) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_passage, examples, read_request, refuse_for_routine
+from tempo_coach.cli.options import add_passage, examples, read_request, refuse_for_routine, refuse_unused
 
 if TYPE_CHECKING:
     import argparse
@@ -178,6 +178,10 @@ def _read_routine(args: argparse.Namespace) -> tuple[Request, Heard]:
 def _check(args: argparse.Namespace) -> None:
     from tempo_coach.errors import CoachError
 
+    refuse_unused(args, "coach kind", "with --watch: a film or a sensor observes", unless=not args.watch)
+    refuse_unused(args, "coach", "with --kind: the microphone observes", unless=not args.kind)
+    refuse_unused(args, "keys", "where nobody taps", unless=not (args.watch or args.kind))
+    refuse_unused(args, "now", "with --on-clap", unless=not args.on_clap)
     for value, low, high, option in (
         (args.ready, 0, 600, "--ready"),
         (args.rest, 1, 3600, "--rest"),
@@ -185,6 +189,7 @@ def _check(args: argparse.Namespace) -> None:
     ):
         if not low <= value <= high:
             raise CoachError(f"expected {low} to {high}, got {value:g}", where=option)
+    refuse_unused(args, "rest", "without --again", unless=args.again > 1)
 
 
 def _check_keys(keys: str, hands: tuple[str, ...]) -> str:

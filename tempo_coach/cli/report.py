@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_force, examples
+from tempo_coach.cli.options import PASSAGE, add_force, examples, refuse_unused
 
 if TYPE_CHECKING:
     import argparse
@@ -87,6 +87,12 @@ def _make(args: argparse.Namespace) -> str:
         raise CoachError(
             "expected one thing to report on", where="report", hint="a take, --athlete NAME, or --group TAKE …"
         )
+    members = f"title plan {PASSAGE} place canon exchange routine clock"
+    refuse_unused(args, members, "without --group", unless=args.group)
+    refuse_unused(args, "drill", "without --athlete or --group", unless=args.athlete or args.group)
+    refuse_unused(args, "since", "without --athlete", unless=args.athlete)
+    of_history = args.athlete or (args.takes and not args.group and args.takes[0].isdigit())
+    refuse_unused(args, "file", "where no take is of the history", unless=of_history)
     if args.athlete:
         return _of_athlete(args, file)
     if args.group:

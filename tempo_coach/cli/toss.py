@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_force, add_json, examples
+from tempo_coach.cli.options import READING, add_force, add_json, examples, refuse_unused
 from tempo_coach.cli.trace import add_reading
 
 if TYPE_CHECKING:
@@ -78,6 +78,7 @@ def run(args: argparse.Namespace) -> int:
     check_outputs(args, "svg")
     if not 1 <= args.on <= 8:
         raise CoachError(f"expected a count from 1 to 8, got {args.on}", where="--on")
+    _refuse_unused(args)
     options = {option.removeprefix("--") for option, _, _ in _NUMBERS} | {"apparatus", "reach"}
     try:
         if args.trace:
@@ -87,6 +88,21 @@ def run(args: argparse.Namespace) -> int:
         if error.where not in options:
             raise
         raise CoachError(error.message, where=f"--{error.where}", hint=error.hint) from error
+
+
+def _refuse_unused(args: argparse.Namespace) -> None:
+    """Refuse options that say nothing about the toss, the table or the trace that is asked for."""
+    if args.trace:
+        refuse_unused(args, "apparatus turning reach moves table svg", "with --trace")
+    else:
+        refuse_unused(args, READING, "without --trace")
+    if args.table:
+        refuse_unused(args, "counts flight rise apex speed angle", "with --table, which has 2 to 8 counts")
+        refuse_unused(args, "music routine from_eight on turning reach moves svg", "with --table")
+    elif args.trace and not (args.music or args.routine):
+        refuse_unused(args, "on", "with --trace, but for --music or --routine")
+    refuse_unused(args, "from_eight", "without --music or --routine", unless=args.music or args.routine)
+    refuse_unused(args, "tempo", "with --routine, which has it", unless=not args.routine)
 
 
 def _solve(args: argparse.Namespace) -> Toss:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_force, add_json, examples, quoted
+from tempo_coach.cli.options import add_force, add_json, examples, quoted, refuse_unused
 
 if TYPE_CHECKING:
     import argparse
@@ -87,6 +87,8 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.report.unroll import draw_periods, draw_unrolled
     from tempo_coach.score.learn import place_taught
 
+    refuse_unused(args, "picture", "with --json", unless=not args.json)
+    refuse_unused(args, "drill", "with --json, but for --svg", unless=args.svg or not args.json)
     check_outputs(args, "svg")
     drill = load_drill(args.drill) if args.drill else None
     taught = place_taught(drill.pattern) if drill else []

@@ -1,24 +1,18 @@
 """The commands trace, learn and compare: what they print and what they refuse."""
 
-import argparse
 import json
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from tempo_coach.cli import compare, learn, main, trace
+from tempo_coach.cli import build_parser, main
 from tempo_coach.errors import CoachError
 from tests.generators import movement
 
 
 def run(*words: str) -> int:
-    parser = argparse.ArgumentParser()
-    commands = parser.add_subparsers()
-    for module in (trace, learn, compare):
-        module.add(commands)
-    parser.set_defaults(plain=False)
-    args = parser.parse_args(words)
+    args = build_parser().parse_args(words)
     code: int = args.run(args)
     return code
 
