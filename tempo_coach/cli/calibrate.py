@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from tempo_coach.cli.options import add_json, examples, refuse_unused
+from tempo_coach.cli.options import add_json, check_devices, examples, refuse_unused
 
 if TYPE_CHECKING:
     import argparse
@@ -67,6 +67,7 @@ def run(args: argparse.Namespace) -> int:
     refuse_unused(args, "device microphone clicks openings", "with --show", unless=not args.show)
     refuse_unused(args, "openings", "without --microphone", unless=args.microphone is not None)
     refuse_unused(args, "clicks", "with --microphone, which hears strokes", unless=args.microphone is None)
+    check_devices(args.device, args.microphone, option="--microphone")
     if args.show:
         return _show(as_json=args.json)
     found: dict[str, dict[str, Any]] = {}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_hints, check_hints, examples, refuse_unused
+from tempo_coach.cli.options import add_hints, check_devices, check_hints, examples, refuse_unused
 
 if TYPE_CHECKING:
     import argparse
@@ -43,6 +43,7 @@ def run(args: argparse.Namespace) -> int:
     refuse_unused(args, "routine", "with a routine's file, which it is saved to", unless=file.suffix.lower() != ".toml")
     if not args.plain:
         check_terminal()
+        check_devices(args.device)
     path = file if file.suffix.lower() == ".toml" else Path(args.routine or file.with_suffix(".toml"))
     hints = (args.tempo, args.meter, args.one, args.taps, args.known)
     if path.exists() and any(hint is not None for hint in hints):

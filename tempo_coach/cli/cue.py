@@ -99,6 +99,8 @@ def _lay(args: argparse.Namespace, progress: Progress) -> tuple[Plan, Heard | No
 
     if coach.is_routine(args.drill):
         refuse_for_routine(args, "music", "tempo", "cycles", "mirrored", "hand")
+        coach.check_request(read_request(args, args.drill))
+        coach.check_laid_on(args.drill, args.from_eight, onwards=True)
         opened = coach.open_routine(args.drill, warn=warn, progress=progress)
         heard = coach.counts_of(opened, warn=warn)
         plan = coach.lay_routine(
@@ -114,5 +116,5 @@ def _lay(args: argparse.Namespace, progress: Progress) -> tuple[Plan, Heard | No
     request = read_request(args, args.drill)
     if request.music is None:
         return coach.lay(request), None
-    heard = coach.hear_counts(request.music, tempo_bpm=request.tempo_bpm, warn=warn, progress=progress)
+    heard = coach.hear_request(request, warn=warn, progress=progress)
     return coach.lay(request, heard=heard), heard

@@ -221,6 +221,30 @@ def check_hints(args: argparse.Namespace) -> None:
     refuse_unused(args, "tempo", "with --known: its beats are taken as they stand", unless=not args.known)
 
 
+def check_devices(loudspeaker: str | None, microphone: str | None = None, *, option: str = "--record") -> None:
+    """Refuse a loudspeaker or a microphone that is not there, before anything else is done.
+
+    Parameters
+    ----------
+    loudspeaker, microphone : str or None
+        As ``--device`` and the option for the microphone were given.
+    option : str
+        What that is called.
+
+    Raises
+    ------
+    CoachError
+        If a name is that of no device, or of several.
+    """
+    from tempo_coach.live.devices import check_device
+    from tempo_coach.ui.start import NO_SOUND
+
+    if loudspeaker not in (None, NO_SOUND):
+        check_device(loudspeaker, "outputs", where="--device")
+    if microphone:
+        check_device(microphone, "inputs", where=option)
+
+
 def add_json(parser: argparse.ArgumentParser) -> None:
     """Add ``--json``."""
     parser.add_argument(

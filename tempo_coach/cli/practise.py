@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_passage, examples, read_request, refuse_for_routine, refuse_unused
+from tempo_coach.cli.options import (
+    add_passage,
+    check_devices,
+    examples,
+    read_request,
+    refuse_for_routine,
+    refuse_unused,
+)
 
 if TYPE_CHECKING:
     import argparse
@@ -149,7 +156,7 @@ def _read_drill(args: argparse.Namespace) -> tuple[Request, Heard | None]:
     if request.music is None:
         return request, None
     with Progress("hearing the music") as progress:
-        return request, coach.hear_counts(request.music, tempo_bpm=request.tempo_bpm, warn=warn, progress=progress)
+        return request, coach.hear_request(request, warn=warn, progress=progress)
 
 
 def _read_routine(args: argparse.Namespace) -> tuple[Request, Heard]:
@@ -162,6 +169,8 @@ def _read_routine(args: argparse.Namespace) -> tuple[Request, Heard]:
 
     check_terminal()
     refuse_for_routine(args, "music", "tempo", "mirrored", "hand", "eights")
+    coach.check_request(read_request(args, args.drill))
+    coach.check_laid_on(args.drill, args.from_eight, onwards=False)
     with Progress("hearing the music") as progress:
         opened = coach.open_routine(args.drill, warn=warn, progress=progress)
     request = replace(
@@ -190,6 +199,7 @@ def _check(args: argparse.Namespace) -> None:
         if not low <= value <= high:
             raise CoachError(f"expected {low} to {high}, got {value:g}", where=option)
     refuse_unused(args, "rest", "without --again", unless=args.again > 1)
+    check_devices(args.device, args.record)
 
 
 def _check_keys(keys: str, hands: tuple[str, ...]) -> str:

@@ -122,13 +122,22 @@ def _of_athlete(args: argparse.Namespace, file: Path) -> str:
 
 
 def _of_take(said: str, file: Path) -> str:
+    from pathlib import Path
+
     from tempo_coach import coach, keep
     from tempo_coach.cli.output import warn
+    from tempo_coach.errors import CoachError
     from tempo_coach.history.takes import History
     from tempo_coach.observe.takefile import read_take_file
     from tempo_coach.report.take_page import take_page
 
     if not said.isdigit():
+        if not Path(said).exists():
+            raise CoachError(
+                "expected the number of a take or a take's file, and there is no such file",
+                where=said,
+                hint=f"all takes of an athlete: report --athlete {said if said.isalpha() else 'NAME'}",
+            )
         take = read_take_file(said, warn=warn)
         return take_page(coach.judge_take(take.take), begun=take.begun)
     with History(file, read_only=True) as history:

@@ -16,7 +16,17 @@ from tempo_coach.coach.good import GOOD_IN_WORDS, is_good
 from tempo_coach.coach.hearing import EVEN_BPM, MUCH_TOO_SHORT, Heard, hear, read_music
 from tempo_coach.coach.judging import judge_file, judge_members, judge_placed, judge_take
 from tempo_coach.coach.placing import Placed, align_film, place_film, place_sound, place_trace, read_film
-from tempo_coach.coach.planning import Request, cue_sound, lay, lay_every_count, lay_routine, stretch_request
+from tempo_coach.coach.planning import (
+    Request,
+    check_laid_on,
+    check_request,
+    cue_sound,
+    hear_request,
+    lay,
+    lay_every_count,
+    lay_routine,
+    stretch_request,
+)
 from tempo_coach.coach.routines import (
     OpenRoutine,
     begin_routine,
@@ -42,12 +52,15 @@ __all__ = [
     "Request",
     "align_film",
     "begin_routine",
+    "check_laid_on",
+    "check_request",
     "check_rules",
     "correct_routine",
     "counts_of",
     "cue_sound",
     "hear",
     "hear_counts",
+    "hear_request",
     "is_good",
     "is_routine",
     "judge_file",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -55,6 +56,7 @@ def hear(
     taps: str | Path | None = None,
     known: str | Path | None = None,
     anyway: bool = False,
+    from_eight: int = 1,
     warn: Warn | None = None,
     progress: Progress | None = None,
 ) -> Heard:
@@ -72,6 +74,8 @@ def hear(
         :func:`tempo_coach.music.exchange.read_beats`.
     anyway : bool
         Whether music without a beat gets even counts, to be put right by hand, instead of an error.
+    from_eight : int
+        An eight that it has to have; where it is much too short for it, no beat is looked for.
     warn : callable or None
         Told, in a sentence, what is odd about the file.
     progress : callable or None
@@ -91,6 +95,11 @@ def hear(
     from tempo_coach.times import ascending
 
     sound = read_sound(path, warn=warn)
+    if from_eight > (most := most_eights(sound.duration)):
+        raise CoachError(
+            f"{sound.duration:.0f} s of music have {most} eights at the most, and eight {from_eight} is asked for",
+            where="--from-eight",
+        )
     file = taps or known
     listed = read_beats(file, duration=sound.duration) if file else None
     as_known = known if not taps else None  # what is wrong with them is said of their file, not of the music
@@ -118,6 +127,14 @@ def hear(
         even = BeatList(ascending(np.arange(0.0, sound.duration, 60 / tempo_bpm), name="beats"), None)
         beats = as_heard(even, duration=sound.duration, meter=meter, one_at=one_at)
     return Heard(str(path), sound, beats, CountMap.from_beats(beats))
+
+
+def most_eights(duration: float) -> int:
+    """Return how many eights so many seconds of music may have: those of six counts at the shortest beat there is."""
+    from tempo_coach.music.features import FRAME_HZ
+    from tempo_coach.music.tempo import SHORTEST
+
+    return math.ceil(duration / (SHORTEST / FRAME_HZ) / 6)
 
 
 def read_music(plan: Plan, *, warn: Warn | None = None) -> Sound:

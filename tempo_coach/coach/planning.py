@@ -62,6 +62,45 @@ class Request:
     spoken: bool = False
 
 
+def check_request(request: Request) -> None:
+    """Refuse what can be refused of a request before its music is heard.
+
+    Raises
+    ------
+    CoachError
+        If a number is out of its range.
+    """
+    from tempo_coach.pattern.layout import check_numbers, check_tempo
+
+    if request.tempo_bpm is not None:
+        check_tempo(request.tempo_bpm)
+    check_numbers(
+        speed=request.speed,
+        from_eight=request.from_eight,
+        eights=request.eights,
+        cycles=request.cycles,
+        lead_in_counts=request.lead_in_counts,
+    )
+
+
+def hear_request(request: Request, *, warn: Warn | None = None, progress: Progress | None = None) -> Heard:
+    """Hear the music of a request, once everything else of it has been checked.
+
+    Raises
+    ------
+    CoachError
+        If a number is out of its range, the music cannot be read, or is too short for the eight to begin with.
+    ValueError
+        If it has no music.
+    """
+    if request.music is None:
+        raise ValueError("the request has no music")
+    check_request(request)
+    return hear_counts(
+        request.music, tempo_bpm=request.tempo_bpm, from_eight=request.from_eight, warn=warn, progress=progress
+    )
+
+
 def lay(
     request: Request, *, heard: Heard | None = None, warn: Warn | None = None, progress: Progress | None = None
 ) -> Plan:
@@ -94,7 +133,7 @@ def lay(
         tempo_bpm = tempo_bpm or drill.practice.tempo_bpm
         counts = CountMap.steady(tempo_bpm)
     else:
-        heard = heard or hear_counts(request.music, tempo_bpm=tempo_bpm, warn=warn, progress=progress)
+        heard = heard or hear_request(request, warn=warn, progress=progress)
         counts = heard.counts
         music = Music(str(Path(heard.path).resolve()), content_hash(heard.path))
     plan = lay_out(
@@ -112,6 +151,27 @@ def lay(
         pattern=pattern_data(find_drill(request.drill)),
     )
     return speak_counts(plan) if request.spoken else plan
+
+
+def check_laid_on(path: str | Path, from_eight: int | None, *, onwards: bool) -> None:
+    """Refuse an eight of a routine on which nothing is laid, before its music is heard.
+
+    Parameters
+    ----------
+    path : str or Path
+    from_eight : int or None
+    onwards : bool
+        Whether what is laid on later eights is wanted too.
+
+    Raises
+    ------
+    CoachError
+        If the routine cannot be read, or nothing is laid there.
+    """
+    from tempo_coach.pattern.routinefile import read_routine
+    from tempo_coach.pattern.run_through import check_laid
+
+    check_laid(read_routine(path), from_eight, onwards=onwards)
 
 
 def stretch_request(opened: OpenRoutine, from_eight: int | None = None) -> Request:

@@ -236,7 +236,12 @@ def is_routine(path: str | Path) -> bool:
 
 
 def hear_counts(
-    path: str | Path, *, tempo_bpm: float | None = None, warn: Warn | None = None, progress: Progress | None = None
+    path: str | Path,
+    *,
+    tempo_bpm: float | None = None,
+    from_eight: int = 1,
+    warn: Warn | None = None,
+    progress: Progress | None = None,
 ) -> Heard:
     """Hear a sound file, or the music of a routine, whose counts are then as they were corrected.
 
@@ -246,6 +251,8 @@ def hear_counts(
         A name that ends in ``.toml`` is a routine.
     tempo_bpm : float or None
         A hint, for a sound file alone.
+    from_eight : int
+        As in :func:`tempo_coach.coach.hear`.
     warn, progress : callable or None
         As in :func:`tempo_coach.coach.hear`.
 
@@ -255,7 +262,7 @@ def hear_counts(
         If it cannot be read, or a routine is given a tempo: it has its own.
     """
     if Path(path).suffix.lower() != ".toml":
-        return hear(path, tempo_bpm=tempo_bpm, warn=warn, progress=progress)
+        return hear(path, tempo_bpm=tempo_bpm, from_eight=from_eight, warn=warn, progress=progress)
     if tempo_bpm is not None:
         raise CoachError("the routine says how its music is counted", where="--tempo", hint="leave the tempo out")
     return counts_of(open_routine(path, warn=warn, progress=progress), warn=warn)

@@ -247,7 +247,30 @@ def check_ranges(
         With the option to put right.
     """
     check_tempo(counts.tempo_bpm)
-    if not 0 <= lead_in_counts <= 32:
+    check_numbers(speed=speed, from_eight=from_eight, eights=eights, cycles=cycles, lead_in_counts=lead_in_counts)
+
+
+def check_numbers(
+    *,
+    speed: float,
+    from_eight: int,
+    eights: int | None = None,
+    cycles: int | None = None,
+    lead_in_counts: int | None = None,
+) -> None:
+    """Refuse what can be refused of a passage before its music is heard.
+
+    Parameters
+    ----------
+    speed, from_eight, eights, cycles, lead_in_counts
+        As in :func:`lay_out`.
+
+    Raises
+    ------
+    CoachError
+        With the option to put right.
+    """
+    if lead_in_counts is not None and not 0 <= lead_in_counts <= 32:
         raise CoachError(f"expected a lead-in of 0 to 32 counts, got {lead_in_counts}", where="--lead-in")
     low, high = SPEED_RANGE
     if not low <= speed <= high:

@@ -130,8 +130,7 @@ def stretch_at(routine: Routine, counts: CountMap, from_eight: int | None = None
         If nothing is.
     """
     laid = sorted(routine.laid, key=lambda each: (each.at.eight, each.at.count))
-    if not laid:
-        raise CoachError("nothing is laid on its eights yet", hint="lay a drill on them: tempo-coach counts ROUTINE")
+    check_laid(routine, from_eight)
     if from_eight is None:
         return laid[0]
     begin, behind = counts.start_of_eight(from_eight), counts.start_of_eight(from_eight + 1)
@@ -139,8 +138,37 @@ def stretch_at(routine: Routine, counts: CountMap, from_eight: int | None = None
         first, end = span_of(counts, each)
         if first < behind and begin < end:
             return each
+    raise _not_laid(routine, from_eight)
+
+
+def check_laid(routine: Routine, from_eight: int | None = None, *, onwards: bool = False) -> None:
+    """Refuse a routine on which nothing is laid, or not on an eight, as far as that can be told without its music.
+
+    Parameters
+    ----------
+    routine : Routine
+    from_eight : int or None
+    onwards : bool
+        Whether what is laid on later eights will do as well.
+
+    Raises
+    ------
+    CoachError
+        If there is nothing to be practised.
+    """
+    if not routine.laid:
+        raise CoachError("nothing is laid on its eights yet", hint="lay a drill on them: tempo-coach counts ROUTINE")
+    # a stretch that begins within an eight ends within one
+    if from_eight is not None and not any(
+        (onwards or each.at.eight <= from_eight) and from_eight <= each.at.eight + each.eights for each in routine.laid
+    ):
+        raise _not_laid(routine, from_eight)
+
+
+def _not_laid(routine: Routine, from_eight: int) -> CoachError:
+    laid = sorted(routine.laid, key=lambda each: (each.at.eight, each.at.count))
     places = ", ".join(f"{each.drill} on {each.at.eight} to {each.at.eight + each.eights - 1}" for each in laid)
-    raise CoachError(f"nothing is laid on eight {from_eight}; there is {places}", where="--from-eight")
+    return CoachError(f"nothing is laid on eight {from_eight}; there is {places}", where="--from-eight")
 
 
 def _cycles_inside(laid: Laid, drill: Drill, passage: Passage) -> list[float]:

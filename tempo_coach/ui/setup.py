@@ -196,7 +196,7 @@ class SetupScreen(CardScreen[None]):
         self.app.push_screen(screen, back)
 
     def _hear(self, request: coach.Request) -> coach.Heard:
-        return coach.hear_counts(request.music or "", tempo_bpm=request.tempo_bpm, progress=self._progress)
+        return coach.hear_request(request, progress=self._progress)
 
     def _progress(self, share: float) -> None:
         self._share = share

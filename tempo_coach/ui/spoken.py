@@ -127,7 +127,7 @@ def open_in_lines() -> int:
     heard = None
     if request.music:
         _print("Hearing the music. This takes a moment.")
-        heard = coach.hear_counts(request.music, tempo_bpm=request.tempo_bpm, warn=_print)
+        heard = coach.hear_request(request, warn=_print)
     run_in_lines(make_go_of(form, heard))
     return 0
 

@@ -104,3 +104,48 @@ def test_the_music_that_a_routine_names_is_not_written_over(routine, music, tmp_
     assert "was read and is not written over" in capsys.readouterr().err
     assert music.read_bytes() == before
     assert not out.exists()
+
+
+def unheard(*_, **__):
+    raise AssertionError("the music is heard before it is known what for")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--from-eight", "0"), "--from-eight: expected a number from 1 to 100000, got 0"),
+        (("--from-eight", "-3"), "--from-eight: expected a number from 1 to 100000, got -3"),
+        (("--from-eight", "900"), " s of music have "),
+        (("--eights", "0"), "--eights: expected a number from 1"),
+        (("--cycles", "0"), "--cycles: expected a number from 1"),
+        (("--speed", "7"), "--speed: expected a speed of"),
+        (("--lead-in", "900"), "--lead-in: expected a lead-in"),
+        (("--tempo", "7"), "--tempo: expected a tempo"),
+    ],
+)
+def test_what_can_be_refused_is_refused_before_the_music_is_heard(words, said, music, monkeypatch, capsys):
+    from tempo_coach.music import beats
+
+    monkeypatch.setattr(beats, "find_beats", unheard)
+    assert main(["cue", "clubs_mills", "--music", str(music), *words, "--json"]) == 1
+    assert said in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("command", "eight", "said"),
+    [
+        (("cue", "--json"), "0", "--from-eight: expected a number from 1"),
+        (("cue", "--json"), "90", "nothing is laid on eight 90; there is "),
+        (("practise",), "90", "nothing is laid on eight 90; there is "),
+        (("practise",), "0", "--from-eight: expected a number from 1"),
+    ],
+)
+def test_an_eight_on_which_nothing_is_laid_is_refused_before_the_music_is_heard(
+    routine, command, eight, said, monkeypatch, capsys
+):
+    from tempo_coach.music import beats
+
+    monkeypatch.setattr(beats, "find_beats", unheard)
+    monkeypatch.setattr("tempo_coach.ui.terminal.check_terminal", lambda: None)
+    assert main([command[0], str(routine), *command[1:], "--from-eight", eight]) == 1
+    assert said in capsys.readouterr().err

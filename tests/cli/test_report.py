@@ -55,6 +55,14 @@ def test_a_group_of_one_table(run, tmp_path):
     assert "2 members" in page
 
 
+def test_a_name_in_the_place_of_a_take_is_told_how_to_be_given(run, tmp_path):
+    code, _, err = run("report", "Ada", "--out", tmp_path / "x.html")
+    assert (code, err.count("\n")) == (1, 1)
+    assert "report --athlete Ada" in err
+    assert "report --athlete NAME" in run("report", "gone.jsonl", "--out", tmp_path / "x.html")[2]
+    assert list(tmp_path.glob("*.html")) == []
+
+
 def test_the_figures_of_the_page_are_those_of_the_json(run, tmp_path):
     out = tmp_path / "take.html"
     assert run("report", 2, "--out", out)[0] == 0
