@@ -89,7 +89,7 @@ def test_the_sound_of_a_film_does_it_too(gym, tmp_path, capsys):
     [
         (["--sound", "silence.wav"], "the music is not found in the sound"),
         (["--sound", "music_alone.wav"], "no contact is heard"),
-        (["--sound", "nowhere.wav"], "does not exist"),
+        (["--sound", "nowhere.wav"], "there is no such file"),
         (["--sound", "plan.json"], "expected a sound file"),
         (["--sound", "clap.wav", "--of", "foot"], "expected a hand of the plan"),
         (["--sound", "clap.wav", "--clap", "900", "1"], "check the clap"),
