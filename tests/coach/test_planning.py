@@ -160,7 +160,12 @@ def test_hearing_the_music_tells_its_progress(opened: coach.OpenRoutine) -> None
             "there is no drill of that name, and no file either",
             "did you mean clubs_mills?",
         ),
-        ({"music": "gone.wav"}, "gone.wav", "the file does not exist", "check the name and the folder"),
+        (
+            {"music": "gone.wav"},
+            "gone.wav",
+            "expected a sound file (wav, flac, ogg, opus or mp3), but there is no such file",
+            "check the name and the folder",
+        ),
     ],
 )
 def test_what_cannot_be_laid_is_said(more: dict[str, object], where: str, message: str, hint: str | None) -> None:
@@ -258,7 +263,7 @@ def test_every_count_needs_a_tempo_in_its_range_or_music() -> None:
         "--tempo",
         "expected a tempo of 20 to 400 beats a minute, got 401",
     )
-    with pytest.raises(CoachError, match="the file does not exist"):
+    with pytest.raises(CoachError, match="there is no such file"):
         coach.lay_every_count(4.0, music="gone.wav")
 
 
