@@ -180,11 +180,11 @@ def test_a_routine_in_the_set_up_is_heard_once_and_practised_on_its_own_counts(
     found = Beats(beats, np.arange(64) % 4 + 1, np.ones(64), (), (), sound.duration)
     asked = []
 
-    def hear(path: str, *, tempo_bpm: float | None, progress: object) -> coach.Heard:
-        asked.append((path, tempo_bpm))
+    def hear(request: coach.Request, *, progress: object) -> coach.Heard:
+        asked.append((request.music, request.tempo_bpm))
         return coach.Heard(str(tmp_path / "a.flac"), sound, found, counts)
 
-    monkeypatch.setattr(coach, "hear_counts", hear)
+    monkeypatch.setattr(coach, "hear_request", hear)
     request = coach.Request("clubs_mills", music="spring.toml", eights=1)
 
     async def run() -> None:
