@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     import argparse
 
     from tempo_coach.coach import Heard, Request
+    from tempo_coach.observe.ear import Kind
     from tempo_coach.observe.onsets import ObservedBy
 
 
@@ -139,7 +140,8 @@ def _observer(args: argparse.Namespace) -> ObservedBy:
     if args.watch:
         return "film"
     if args.kind:
-        return "voice" if args.kind == "voice" else "contact"
+        kind: Kind = args.kind
+        return kind
     return "coach's tap" if args.coach else "tap"
 
 

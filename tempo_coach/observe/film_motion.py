@@ -17,7 +17,7 @@ from tempo_coach.observe.film import Film, read_frames, say_timing
 from tempo_coach.observe.film_trace import ROLLING, check_name
 from tempo_coach.observe.filmed import Filmed
 from tempo_coach.observe.markers import Colour
-from tempo_coach.observe.steady import Steady, enlarge, stands_still, take_out
+from tempo_coach.observe.steady import Steady, enlarge, say_moved, stands_still, take_out
 from tempo_coach.observe.trace import Channel, Trace
 
 if TYPE_CHECKING:
@@ -98,7 +98,7 @@ def follow_motion(
     if stands_still(moves, *size):
         moves = np.broadcast_to(np.array([[1.0, 0, 0], [0, 1.0, 0]]), moves.shape)
     else:
-        notes.append("the camera moved; its motion was found from the background and taken out")
+        notes.append(say_moved(moves, *size))
     left_out = np.zeros(len(times), bool)
     for start, end in without:
         left_out |= (times >= start) & (times <= end)

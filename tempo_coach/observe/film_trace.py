@@ -23,7 +23,7 @@ from tempo_coach.observe.spots import (
     backdrop_of,
     look,
 )
-from tempo_coach.observe.steady import Steady, enlarge, stands_still, take_out
+from tempo_coach.observe.steady import Steady, enlarge, say_moved, stands_still, take_out
 from tempo_coach.observe.trace import Channel, Trace
 
 if TYPE_CHECKING:
@@ -105,8 +105,7 @@ def follow_film(
     if stands_still(moves, *size):
         moves = np.broadcast_to(np.array([[1.0, 0, 0], [0, 1.0, 0]]), moves.shape)
     else:
-        reach = np.ptp(moves[:, :, :2] @ (np.array(size) / 2) + moves[:, :, 2], axis=0).max()
-        notes.append(f"the camera moved (up to {reach:.0f} px); its motion was found from the background and taken out")
+        notes.append(say_moved(moves, *size))
     paths: list[MarkerPath | None] = [None] * len(wanted)
     exposures: list[float] = []
     for kind, found in zip(kinds, spots, strict=True):

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.pattern.plan import Plan
 
-ObservedBy = Literal["tap", "coach's tap", "contact", "voice", "film", "sensor", "file"]
+ObservedBy = Literal["tap", "coach's tap", "contact", "clap", "foot", "voice", "film", "sensor", "file"]
 OBSERVED_BY: tuple[str, ...] = get_args(ObservedBy)
 
 _HINT = "expected a table with a header and the columns time (s on the take clock) and hand"

@@ -179,7 +179,7 @@ def hear_take(
     return Take(
         asked,
         onsets,
-        observed_by="voice" if ear.kind == "voice" else "contact",
+        observed_by=ear.kind,
         noise_floor_ms=ear.manner.spread_ms,
     )
 

@@ -109,6 +109,15 @@ def stands_still(moves: Moves, width: float, height: float) -> bool:
     return bool(max(places.std(axis=0).max(), corner.std(axis=0).max() / 2) < STILL)
 
 
+def say_moved(moves: Moves, width: float, height: float) -> str:
+    """Return that the camera moved, how far at most anywhere in the picture, and what was done about it."""
+    corners = np.array([(x * width, y * height) for x in (0, 1) for y in (0, 1)])
+    places = np.einsum("nij,kj->nki", moves[:, :, :2], corners) + moves[:, None, :, 2]
+    reach = float(np.ptp(places, axis=0).max())
+    far = f"up to {reach:.0f} px" if reach >= 1 else "by less than a pixel"
+    return f"the camera moved ({far}); its motion was found from the background and taken out"
+
+
 def enlarge(moves: Moves, factor: float) -> Moves:
     """Return moves of small pictures as moves of the film's own, whose pixels are so many times smaller.
 

@@ -8,12 +8,16 @@ from typing import TYPE_CHECKING
 from tempo_coach.pattern.counts import say_count
 
 if TYPE_CHECKING:
-    from tempo_coach.pattern.pattern import Hand, Pattern
+    from tempo_coach.pattern.pattern import Hand, Moment, Pattern
     from tempo_coach.pattern.practice import Drill
 
 #: What stands for a moment of each kind; anything else is a contact.
 MARKS = {"circle": "●", "release": "▲", "catch": "▼"}
 OTHER_MARK = "■"
+#: The same where the first cycle does not ask for it yet: it trails past the end of its own cycle.
+LATER_MARKS = {"●": "○", "▲": "△", "▼": "▽", "■": "□"}
+#: What is written behind such a mark.
+LATER = " from cycle 2"
 _LEAD = 13
 
 
@@ -36,7 +40,10 @@ def draw_drill(drill: Drill, *, width: int = 78) -> str:
     lines += draw_pattern(pattern, width=width)
     lines.append("")
     used = {moment.kind for hand in pattern.hands for moment in hand.moments}
-    lines += _wrap("  ".join(f"{MARKS.get(kind, OTHER_MARK)} {kind}" for kind in sorted(used)), width)
+    legend = [f"{MARKS.get(kind, OTHER_MARK)} {kind}" for kind in sorted(used)]
+    if any(moment.at >= pattern.cycle_counts for hand in pattern.hands for moment in hand.moments):
+        legend.append("hollow: of the cycle before")
+    lines += _wrap("  ".join(legend), width)
     for hand in pattern.hands:
         lines += _wrap(f"{hand.name}: {_tell_moments(hand, pattern)}", width)
     if pattern.carried:
@@ -60,7 +67,8 @@ def draw_drill(drill: Drill, *, width: int = 78) -> str:
 def draw_pattern(pattern: Pattern, *, width: int = 78) -> list[str]:
     """Return the rows of a pattern: counts, phases, and one row for each hand, ``width`` columns wide.
 
-    A moment that falls behind the end of the cycle, because its hand trails, is drawn where the next cycle has it.
+    A moment that falls behind the end of the cycle, because its hand trails, is drawn where the next cycle has it, with
+    a hollow mark.
     """
     columns = width - _LEAD
     scale = columns / pattern.cycle_counts
@@ -83,13 +91,24 @@ def draw_pattern(pattern: Pattern, *, width: int = 78) -> list[str]:
     for hand in pattern.hands:
         row = ["·"] * columns
         for moment in hand.moments:
-            row[at(moment.at % pattern.cycle_counts)] = MARKS.get(moment.kind, OTHER_MARK)
+            row[at(moment.at % pattern.cycle_counts)] = _mark_of(moment, pattern)
+        for moment in hand.moments:
+            behind = at(moment.at % pattern.cycle_counts) + 1
+            if moment.at >= pattern.cycle_counts and set(row[behind : behind + len(LATER) + 1]) == {"·"}:
+                row[behind : behind + len(LATER)] = LATER
         rows.append(f"{hand.name[: _LEAD - 1]:<{_LEAD}}{''.join(row)}")
     return rows
 
 
+def _mark_of(moment: Moment, pattern: Pattern) -> str:
+    mark = MARKS.get(moment.kind, OTHER_MARK)
+    return LATER_MARKS[mark] if moment.at >= pattern.cycle_counts else mark
+
+
 def _tell_moments(hand: Hand, pattern: Pattern) -> str:
-    told = [f"{moment.label} on {say_count(moment.at % pattern.cycle_counts)}" for moment in hand.moments]
+    told = [f"{moment.label} on {say_count(moment.at)}" for moment in hand.moments]
+    if any(moment.at >= pattern.cycle_counts for moment in hand.moments):
+        told[-1] += f", behind the cycle's {pattern.cycle_counts:g} counts"
     how = ", ".join(filter(None, (hand.plane, hand.direction)))
     return "; ".join(told) + (f" ({how})" if how else "")
 

@@ -12,6 +12,7 @@ from tempo_coach.history.progress import find_sessions, measure_retention, measu
 from tempo_coach.history.records import Row
 from tempo_coach.history.steady import find_steady_tempo
 from tempo_coach.report.amounts import several
+from tempo_coach.report.text import say_observer
 from tempo_coach.signs import cell
 
 if TYPE_CHECKING:
@@ -84,7 +85,8 @@ def format_athletes(athletes: Sequence[Athlete]) -> str:
 def format_kept(kept: Kept, card: str) -> str:
     """Return one take: where it belongs, its scorecard as text, its notes."""
     row = kept.row
-    head = f"Take {row.number}, {row.athlete}, {row.begun[:16].replace('T', ' ')}, observed by {row.observed_by}"
+    begun, observer = row.begun[:16].replace("T", " "), say_observer(row.observed_by)
+    head = f"Take {row.number}, {row.athlete}, {begun}, observed by {observer}"
     lines = textwrap.wrap(head, WIDTH, subsequent_indent="  ")
     if row.routine:
         lines += textwrap.wrap(f"Routine: {row.routine}", WIDTH, subsequent_indent="  ")
@@ -186,8 +188,8 @@ def format_going(going: Going) -> str:
     span = f", {going.first[:10]} to {going.last[:10]}" if going.takes else ""
     lines += [
         f"  {several(going.takes, 'take')} with {several(going.onsets, 'onset')}{span}",
-        f"  {going.cards} scorecards",
-        f"  {going.notes} notes",
+        f"  {several(going.cards, 'scorecard')}",
+        f"  {several(going.notes, 'note')}",
     ]
     lines += [f"  the file {file}" for file in going.files]
     lines += [f"  what the copy {copy} holds of her" for copy in going.copies]

@@ -26,6 +26,19 @@ WIDEST, WIDEST_BIAS_MS = 2.0, 150.0
 #: Characters of a hand's name in the table of cycles, and of what trails what.
 LONGEST_HAND, LONGEST_LAG = 14, 30
 
+#: Ways of observing, as they are said.
+_OBSERVERS = {
+    "tap": "taps",
+    "coach's tap": "the coach's taps",
+    "contact": "contacts heard",
+    "clap": "claps",
+    "foot": "a foot heard",
+    "voice": "the voice",
+    "film": "a film",
+    "sensor": "a sensor",
+    "file": "a table of times",
+}
+
 
 def format_card(card: Scorecard, previous: Scorecard | None = None) -> str:
     """Return the scorecard as text of at most 80 columns.
@@ -84,10 +97,23 @@ def say_angle(degrees: float) -> str:
     return f"{round(degrees) % 360}°"
 
 
+def say_observer(observed_by: str) -> str:
+    """Return by what a take was observed, as it is said.
+
+    Examples
+    --------
+    >>> say_observer("clap"), say_observer("film")
+    ('claps', 'a film')
+    """
+    return _OBSERVERS.get(observed_by, observed_by)
+
+
 def tell_observed(card: Scorecard) -> str:
     """Return how a take was observed, and what that adds to every spread where it was measured."""
     floor = card.noise_floor_ms
-    return f"observed by {card.observed_by}" + ("" if math.isnan(floor) else f", which adds {floor:.2g} ms of its own")
+    return f"observed by {say_observer(card.observed_by)}" + (
+        "" if math.isnan(floor) else f", which adds {floor:.2g} ms of its own"
+    )
 
 
 def _measures(card: Scorecard) -> list[str]:

@@ -11,6 +11,7 @@ from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 
 from tempo_coach.live.session import Stage
+from tempo_coach.report.draw import LATER
 from tempo_coach.ui.glyphs import (
     LETTER_ROWS,
     NUMBER_ROWS,
@@ -20,7 +21,7 @@ from tempo_coach.ui.glyphs import (
     fit_letters,
     letters_width,
 )
-from tempo_coach.ui.palette import HAND_MARKS, Palette
+from tempo_coach.ui.palette import HAND_MARKS, LATER_MARKS, Palette
 
 if TYPE_CHECKING:
     from tempo_coach.ui.movement import Movement
@@ -82,8 +83,9 @@ def draw_floor(picture: Picture, movement: Movement, *, width: int, height: int,
         *_sentences(picture, width, palette),
     ]
     if roomy and picture.so_far:
-        room = width - 14
-        lines.append(Text("  so far  ", palette.faint).append(picture.so_far[-room:], palette.strong))
+        legend = "   < early  = steady  > late, the newest last"
+        shown = picture.so_far[-2 * ((width - 12 - len(legend)) // 2) + 1 :]
+        lines.append(Text("  so far  ", palette.faint).append(shown, palette.strong).append(legend, palette.faint))
     return fill(lines, f" {picture.foot}", f"{picture.keys} ", width, height, palette)
 
 
@@ -130,7 +132,8 @@ def draw_cycle(picture: Picture, movement: Movement, *, width: int, palette: Pal
     cycle = movement.plan.cycle_counts
     post = -1 if math.isnan(picture.at) else min(int(picture.at / cycle * columns), columns - 1)
     heights = [_height((k + 0.5) / columns * cycle, movement) for k in range(columns)]
-    rows = [_mark_row(movement, (0,), columns, post, palette)]
+    asks_all = picture.asks_all
+    rows = [_mark_row(movement, (0,), columns, post, palette, asks_all=asks_all)]
     for row in range(_HILL_ROWS - 1, -1, -1):
         line = Text(" " * (_LEFT + 2), palette.text)
         signs = [_EIGHTHS[max(0, min(8, round(height * (8 * _HILL_ROWS - 1) + 1) - 8 * row))] for height in heights]
@@ -138,7 +141,8 @@ def draw_cycle(picture: Picture, movement: Movement, *, width: int, palette: Pal
         line.append("".join(signs[:over]), palette.done)
         line.append("┃" if post >= 0 else signs[0], palette.strong if post >= 0 else palette.coming)
         rows.append(line.append("".join(signs[over + 1 :]), palette.coming))
-    rows.append(_mark_row(movement, tuple(range(1, len(movement.plan.hands))), columns, post, palette))
+    others = tuple(range(1, len(movement.plan.hands)))
+    rows.append(_mark_row(movement, others, columns, post, palette, asks_all=asks_all))
     names = [" "] * columns
     for phase in movement.phases:
         at = int(phase.start / cycle * columns)
@@ -149,7 +153,9 @@ def draw_cycle(picture: Picture, movement: Movement, *, width: int, palette: Pal
     return rows
 
 
-def _mark_row(movement: Movement, hands: tuple[int, ...], columns: int, post: int, palette: Palette) -> Text:
+def _mark_row(
+    movement: Movement, hands: tuple[int, ...], columns: int, post: int, palette: Palette, *, asks_all: bool
+) -> Text:
     names = [movement.plan.hands[hand] for hand in hands]
     label = f"{HAND_MARKS[min(hands[0], 2)]} {' '.join(names)}" if hands else ""
     line = Text("  ", palette.text)
@@ -160,8 +166,19 @@ def _mark_row(movement: Movement, hands: tuple[int, ...], columns: int, post: in
     for mark in movement.marks:
         if mark.hand in hands:
             at = min(round(mark.at / movement.plan.cycle_counts * columns), columns - 1)
-            signs[at] = (HAND_MARKS[min(mark.hand, 2)], palette.hands[min(mark.hand, 2)])
+            not_yet = mark.later and not asks_all
+            drawn = (LATER_MARKS if not_yet else HAND_MARKS)[min(mark.hand, 2)]
+            if not_yet:
+                _write_into(signs, at + 1, LATER, palette.faint)
+            signs[at] = (drawn, palette.hands[min(mark.hand, 2)])
     return append_signs(line, signs)
+
+
+def _write_into(signs: list[tuple[str, str]], at: int, words: str, style: str) -> None:
+    """Put words on a row where there is room for them."""
+    room = signs[at : at + len(words) + 1]
+    if len(room) >= len(words) and all(sign == " " for sign, _ in room):
+        signs[at : at + len(words)] = [(letter, style) for letter in words]
 
 
 def append_signs(line: Text, signs: list[tuple[str, str]]) -> Text:

@@ -28,9 +28,9 @@ OBSERVERS: dict[str, ObservedBy] = {
     "a coach who taps": "coach's tap",
     "a film, afterwards": "film",
     "a sensor, afterwards": "sensor",
-    "the microphone: claps": "contact",
+    "the microphone: claps": "clap",
     "the microphone: contacts": "contact",
-    "the microphone: a foot": "contact",
+    "the microphone: a foot": "foot",
     "the microphone: her voice": "voice",
 }
 #: What the microphone listens for where it observes.

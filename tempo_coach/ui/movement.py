@@ -32,11 +32,15 @@ class Move(NamedTuple):
 
 
 class Mark(NamedTuple):
-    """A moment of the cycle: which hand's, counted from 0, where in counts from the cycle's start, and what it is."""
+    """A moment of the cycle: which hand's, counted from 0, where in counts from the cycle's start, and what it is.
+
+    ``later``: it trails past the end of its own cycle, so that it is asked for from the second cycle on.
+    """
 
     hand: int
     at: float
     kind: str = "circle"
+    later: bool = False
 
 
 class Stretch(NamedTuple):
@@ -81,6 +85,7 @@ class Movement:
                 order[moments.hand[k]],
                 float((moments.count[k] - self.cycle_starts[0]) % plan.cycle_counts),
                 moments.kind[k],
+                later=bool(moments.count[k] - self.cycle_starts[0] >= plan.cycle_counts),
             )
             for k in np.flatnonzero(moments.cycle == 0)
         )
@@ -118,6 +123,10 @@ class Movement:
         now = self.moves[index] if index >= 0 else None
         following = self.moves[index + 1] if index + 1 < len(self.moves) else None
         return now, following
+
+    def asks_all(self, count: float) -> bool:
+        """Whether a position lies behind the first cycle, from where on every moment of a cycle is asked for."""
+        return count >= float(self.cycle_starts[0]) + self.plan.cycle_counts - 1e-6
 
     def in_cycle(self, count: float) -> float:
         """Return how far into its cycle a position is, in counts; NaN outside all cycles."""

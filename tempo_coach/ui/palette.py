@@ -20,6 +20,8 @@ VARIABLE = "TEMPO_COACH_CARD"
 
 #: What stands for the moments of the first, second and any further hand.
 HAND_MARKS = ("●", "◆", "■")
+#: The same where the first cycle does not ask for them yet.
+LATER_MARKS = ("○", "◇", "□")
 
 
 @dataclass(frozen=True)

@@ -42,6 +42,8 @@ class Picture:
         How the tempo goes up and down, where it does.
     at : float
         Counts from the start of the cycle; NaN outside.
+    asks_all : bool
+        Whether all of a cycle's moments are asked for; in the first one those are not that trail past its end.
     caution : str
         What she has to mind, before a take.
     sentence, sound, keys, foot : str
@@ -67,6 +69,7 @@ class Picture:
     so_far: str = ""
     rule: str = ""
     at: float = math.nan
+    asks_all: bool = False
     caution: str = ""
     sentence: str = ""
     sound: str = ""
@@ -146,7 +149,7 @@ def make_picture(
             go_on = f"Press {keys} to go on." if session.can_resume else "Waiting for the sound …"
             return replace(base, now="paused", sentence=session.sentence, next_in=go_on)
         case Stage.PLAYING:
-            signs = "".join(SIGNS[each.word] for each in so_far)
+            signs = " ".join(SIGNS[each.word] for each in so_far)
             return replace(_playing(base, session, movement, word), so_far=signs)
         case _:
             return base
@@ -200,12 +203,13 @@ def _playing(base: Picture, session: Session, movement: Movement, word: LastWord
     now, following = movement.at(count)
     lead_in = count < plan.first_count - 1e-6
     place = plan.place(count)
-    last = plan.eights[-1].number
+    first, last = plan.eights[0].number, plan.eights[-1].number
+    among = f" ({first} to {last})" if last > first else ""
     ahead = math.ceil(following.start - count - 1e-6) if following else 0
     now_name = "wait" if stands else now.name if now else "lead-in"
     return replace(
         base,
-        place="lead-in" if lead_in else f"eight {place.eight} ({plan.eights[0].number} to {last})",
+        place="lead-in" if lead_in else f"eight {place.eight}{among}",
         number=say_number_of_count(plan, count, period),
         number_means="count",
         now=now_name,
@@ -219,4 +223,5 @@ def _playing(base: Picture, session: Session, movement: Movement, word: LastWord
         word_hand=plan.hands.index(word.hand) if word else -1,
         word_hand_name=word.hand if word and len(plan.hands) > 1 else "",
         at=movement.in_cycle(count),
+        asks_all=movement.asks_all(count),
     )

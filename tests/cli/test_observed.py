@@ -147,7 +147,7 @@ def test_claps_are_heard_in_a_recording(plan: Path, tmp_path: Path) -> None:
     path = tmp_path / "my claps é.wav"
     soundfile.write(path, heard, contacts.RATE_HZ)
     placed, _, _ = find("--plan", plan, "--sound", path, "--kind", "clap", "--clap", BEFORE, "0")
-    assert (placed.absolute, placed.take.observed_by) == (True, "contact")
+    assert (placed.absolute, placed.take.observed_by) == (True, "clap")
     assert np.median(late(placed)) == pytest.approx(LATE, abs=0.002)
     with pytest.raises(CoachError) as caught:
         find("--plan", plan, "--sound", path, "--quiet", "1-2", "--sample", "from one on")

@@ -41,7 +41,7 @@ def score(folder, capsys, *more):
 
 def test_claps_of_two_hands_are_scored_on_the_clock_of_the_music(gym, capsys):
     card, said = score(gym, capsys, "--sound", str(gym / "clap.wav"), "--kind", "clap")
-    assert card["observed_by"] == "contact"
+    assert card["observed_by"] == "clap"
     assert card["noise_floor_ms"] == pytest.approx(0.1, abs=0.1)
     assert card["missed"] == card["extra"] == 0
     assert card["bias_ms"] == pytest.approx(1000 * LATE, abs=5)
@@ -79,7 +79,7 @@ def test_the_sound_of_a_film_does_it_too(gym, tmp_path, capsys):
     scene = films.Scene({"left": marker}, times, size)
     films.write_film(tmp_path / "take.mp4", films.pictures(scene), size=size, crf=30, sound=wave, rate_hz=rate)
     card, _ = score(gym, capsys, "--film", str(tmp_path / "take.mp4"), "--kind", "clap")
-    assert card["observed_by"] == "contact"
+    assert card["observed_by"] == "clap"
     assert card["missed"] == card["extra"] == 0
     assert card["bias_ms"] == pytest.approx(1000 * LATE, abs=6)
 

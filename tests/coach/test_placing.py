@@ -217,7 +217,7 @@ def test_claps_are_heard_in_a_recording_or_in_a_film(gym: Gym, way: str) -> None
         clap=CLAP if way == "clap" else None,
         warn=said.append,
     )
-    assert (placed.absolute, placed.confidence, placed.take.observed_by) == (True, None, "contact")
+    assert (placed.absolute, placed.confidence, placed.take.observed_by) == (True, None, "clap")
     assert np.median(onsets_late(placed)) == pytest.approx(LATE, abs=0.002)
     assert said[0].startswith("Heard by clap: each is placed at its first rise")
 

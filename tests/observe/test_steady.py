@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tempo_coach.observe.steady import Steady, enlarge, stands_still, take_out
+from tempo_coach.observe.steady import Steady, enlarge, say_moved, stands_still, take_out
 from tests.generators import films
 
 SIZE = (320, 192)
@@ -44,3 +44,13 @@ def test_moves_of_small_pictures_become_those_of_large_ones():
     small, large = np.array([79.5, 47.5]), np.array([159.5, 95.5])  # centres, the first pixel's centre being 0
     move = np.column_stack([turn, small - turn @ small])[None]
     assert enlarge(move, 2.0)[0, :, 2] == pytest.approx(large - turn @ large)
+
+
+@pytest.mark.parametrize(
+    ("shift", "turn", "said"), [(4.0, 0.0, "up to 4 px"), (0.4, 0.0, "by less than a pixel"), (0.0, 0.01, "up to 6 px")]
+)
+def test_how_far_the_camera_moved_is_told_for_where_it_moved_most(shift, turn, said):
+    """A turn about a corner moves that corner by nothing, and the opposite one (640 px away) by 640 times the angle."""
+    moves = np.tile(np.array([[1.0, 0, 0], [0, 1.0, 0]]), (2, 1, 1))
+    moves[1] = [[np.cos(turn), -np.sin(turn), shift], [np.sin(turn), np.cos(turn), 0]]
+    assert said in say_moved(moves, 640, 10)

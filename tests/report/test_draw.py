@@ -31,7 +31,7 @@ def test_signs_stand_under_their_counts_and_phases():
 
 def test_what_falls_behind_the_cycle_is_drawn_where_the_next_one_has_it():
     (row,) = draw_pattern(pattern(moments=((1, "circle"), (4.5, "circle"))), width=65)[1:]
-    assert [at for at, sign in enumerate(row[13:]) if sign == "●"] == [6, 13]
+    assert [(at, sign) for at, sign in enumerate(row[13:]) if sign in "●○"] == [(6, "○"), (13, "●")]
 
 
 @pytest.mark.parametrize("width", [60, 78, 120])
@@ -81,3 +81,12 @@ def test_small_circles_on_a_bigger_one_are_told_both_ways():
         draw_drill(carried).split()
     )
     assert "carried round" not in draw_drill(ROPE)
+
+
+def test_what_the_first_cycle_does_not_ask_for_is_said_where_it_is_drawn_and_told_on_its_count():
+    drill = coach.load_drill("clubs_mills")
+    text = draw_drill(drill)
+    (row,) = (line for line in text.splitlines() if line.startswith("left  "))
+    assert row[13:].startswith("○ from cycle 2·") and "●" not in row
+    assert "hollow: of the cycle before" in text and "left: circle on 3, behind the cycle's 2 counts" in text
+    assert "hollow" not in draw_drill(coach.load_drill("rope_figure_eight"))

@@ -86,14 +86,14 @@ def test_a_kept_take_says_where_it_belongs():
     notes = (Note(1, "2031-05-06T10:00", "wrist"), Note(1, "2031-05-07T10:00", LONG))
     text = past.format_kept(Kept(row(routine="Spring"), make_take(), {}, "2031-06-02T08:00", 1, notes), "THE CARD")
     assert text.splitlines()[:4] == [
-        "Take 1, Ada, 2031-05-04 18:15, observed by tap",
+        "Take 1, Ada, 2031-05-04 18:15, observed by taps",
         "Routine: Spring",
         "Scored again on 2031-06-02; 1 older scorecard is kept.",
         "Note of 2031-05-06: wrist",
     ]
     assert text.endswith("\n\nTHE CARD") and widest(text) <= past.WIDTH
     plain = past.format_kept(Kept(row(), make_take(), {}, "2031-06-02", 0, ()), "x")
-    assert plain == "Take 1, Ada, 2031-05-04 18:15, observed by tap\n\nx"
+    assert plain == "Take 1, Ada, 2031-05-04 18:15, observed by taps\n\nx"
     assert "2 older scorecards are kept." in past.format_kept(Kept(row(), make_take(), {}, "2031", 2, ()), "x")
 
 
@@ -180,3 +180,8 @@ def test_how_it_goes_on_fits_the_page_with_one_take_and_with_many():
     assert "28 takes in 28 sessions, 2031-05-01 to 2031-05-28\n" in text
     assert "\n\nSpread 23.0 ms and getting smaller: -7.0 ms a week, between -7.0 and -7.0.\n  ████" in text
     assert text.endswith("Last session, 2031-05-28: 1 take, 1 minute, 8 cycles, 16 moments; steady takes:\n  1.")
+
+
+def test_one_of_something_is_said_as_one():
+    told = past.format_going(Going("Ada", 1, 1, 1, 1, "2031-05-04T18:15", "2031-05-04T18:15", (), ()))
+    assert "1 scorecard\n" in told and "1 note\n" in told and "1 take with 1 onset" in told

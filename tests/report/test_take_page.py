@@ -59,7 +59,7 @@ def test_the_lines_at_the_top_say_who_when_how_much_and_how():
     made = card(MILLS, keep=range(1, 32), observed_by="film")
     told = words(take_page(made, athlete="Ada", begun="2031-05-04T18:15:59"))
     assert "Ada, 2031-05-04 18:15" in told
-    assert "16 cycles, 100 beats a minute; 31 of 32 moments answered; observed by film" in told
+    assert "16 cycles, 100 beats a minute; 31 of 32 moments answered; observed by a film" in told
     at = told.index("missed, too many")
     assert told[at + 1] == "1, 0"
     bare = take_page(made)

@@ -16,8 +16,8 @@ from tests.report.takes import MILLS, ROPE, card, late
 def test_what_observing_adds_is_said_where_it_was_measured():
     tapped = card(MILLS, observed_by="tap")
     plain, measured = (" ".join(format_card(each).split()) for each in (tapped, replace(tapped, noise_floor_ms=1.5)))
-    assert "observed by tap" in plain and "of its own" not in plain
-    assert "observed by tap, which adds 1.5 ms of its own" in measured
+    assert "observed by taps" in plain and "of its own" not in plain
+    assert "observed by taps, which adds 1.5 ms of its own" in measured
 
 
 @pytest.mark.parametrize("plan", [MILLS, ROPE])

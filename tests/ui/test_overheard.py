@@ -50,9 +50,9 @@ def recording(plan: Plan, played: Sound) -> Sound:
 
 def practised(plan: Plan, folder: Path) -> Done:
     """A take that nobody tapped, in its file, with half a second of lost sound."""
-    writer = TakeWriter(folder / "mine.take.jsonl", plan, observed_by="contact", begun="2026-01-02T10:00:00+01:00")
+    writer = TakeWriter(folder / "mine.take.jsonl", plan, observed_by="clap", begun="2026-01-02T10:00:00+01:00")
     writer.finish([], how="passage", unmeasurable=LOST)
-    take = make_take(plan, [], observed_by="contact", stopped=None, unmeasurable=LOST)
+    take = make_take(plan, [], observed_by="clap", stopped=None, unmeasurable=LOST)
     return Done(take, coach.judge_take(take), writer.path)
 
 
@@ -63,8 +63,8 @@ def test_claps_beside_the_cues_become_the_take_in_a_file_of_its_own(
     done = overhear(recording, played, before, kind="clap", path=tmp_path / "mine.wav")
     assert done.trouble == "" and done.take.unmeasurable == LOST
     assert done.card.value("bias_ms") == pytest.approx(1000 * LATE, abs=2)
-    assert not len(done.card.missed) and done.take.observed_by == "contact"
-    assert done.path is not None and done.path.name == "mine_contact.take.jsonl"
+    assert not len(done.card.missed) and done.take.observed_by == "clap"
+    assert done.path is not None and done.path.name == "mine_clap.take.jsonl"
     again = read_take(done.path)
     np.testing.assert_allclose(again.onsets.time, done.take.onsets.time, atol=1e-4)
     assert again.unmeasurable == LOST and again.noise_floor_ms == done.take.noise_floor_ms
@@ -79,7 +79,7 @@ def test_where_nothing_is_heard_the_take_stays_and_the_reason_is_said(
     before = practised(plan, tmp_path)
     done = overhear(silence, played, before, kind="contact", path=tmp_path / "mine.wav")
     assert done.take is before.take and "no contact is heard" in done.trouble
-    assert not (tmp_path / "mine_contact.take.jsonl").exists()
+    assert not (tmp_path / "mine_clap.take.jsonl").exists()
 
 
 def test_without_a_microphone_the_take_says_that_nothing_was_recorded(

@@ -1,5 +1,6 @@
 """What is to be seen at one instant, and that nothing of it flashes."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -7,11 +8,12 @@ import pytest
 
 from tempo_coach.live.course import begin
 from tempo_coach.live.session import Session, Stage
+from tempo_coach.live.word import LastWord
 from tempo_coach.pattern.plan import Plan
 from tempo_coach.ui.floor import draw_floor
 from tempo_coach.ui.movement import Movement
 from tempo_coach.ui.palette import PLAIN
-from tempo_coach.ui.picture import make_picture
+from tempo_coach.ui.picture import SIGNS, make_picture
 from tests.ui.fakes import lay
 
 
@@ -101,3 +103,45 @@ def test_no_place_on_the_card_flashes_more_than_three_times_a_second(drill: str,
     changes = np.diff(np.array(frames, dtype=np.int8), axis=0) != 0
     window = np.lib.stride_tricks.sliding_window_view(changes, rate, axis=0).sum(axis=-1)
     assert int(window.max()) <= 6  # six changes are three pairs
+
+
+def test_one_eight_is_not_told_from_itself_to_itself() -> None:
+    plan = lay("rope_figure_eight", from_eight=10, cycles=2)
+    assert make_picture(playing(plan, at(plan, plan.first_count + 1)), Movement(plan)).place == "eight 10"
+
+
+def test_what_she_did_so_far_is_told_apart_and_explained_where_there_is_room() -> None:
+    plan = lay("rope_figure_eight")
+    movement = Movement(plan)
+    words = [LastWord(word, "right") for word in ("early", "late", "late", "steady") * 40]
+    for shown in (words[:4], words):
+        picture = make_picture(playing(plan, at(plan, 5.0)), movement, so_far=shown)
+        rows = [row.plain for row in draw_floor(picture, movement, width=100, height=30, palette=PLAIN)]
+        (row,) = (row for row in rows if "so far" in row)
+        # side by side they would join to arrows in some fonts
+        assert not re.search("[<=>]{2}", row) and all(f"{sign} {word}" in row for word, sign in SIGNS.items())
+        assert "newest last" in row
+        told = row.split("so far")[1].split("< early")[0].split()
+        assert told == [SIGNS[each.word] for each in shown][-len(told) :] and len(told) >= min(len(shown), 20)
+
+
+@pytest.mark.parametrize("name", ["clubs_mills", "clubs_mills_carried", "clubs_mills_overhead", "clubs_mills_three"])
+def test_a_hand_that_trails_is_drawn_hollow_until_it_is_asked_for_there(name: str) -> None:
+    plan = lay(name)
+    movement = Movement(plan)
+    asked = plan.moments.count[plan.moments.of_hand("left")]
+
+    def drawn(count: float) -> str:
+        picture = make_picture(playing(plan, at(plan, count)), movement)
+        rows = [row.plain for row in draw_floor(picture, movement, width=80, height=24, palette=PLAIN)]
+        return next(row for row in rows if row.startswith("  ◆ left"))[12:]
+
+    before, later = drawn(plan.first_count - 2), drawn(plan.first_count + plan.cycle_counts + 0.4)
+    first = plan.first_count + plan.cycle_counts
+    trailing = int((asked[:20] >= first).argmax())
+    assert (
+        asked[0] > plan.first_count
+        and trailing == int((plan.moments.cycle[plan.moments.of_hand("left")] == 0).sum()) - 1
+    )
+    assert before[0] == "◇" and before[1:].startswith(" from cycle 2")
+    assert "◇" not in later and later.count("◆") == before.count("◆") + 1 and "from" not in later
