@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.coach import Placed, is_good, judge_placed, judge_take
 from tempo_coach.errors import CoachError
@@ -28,10 +28,20 @@ if TYPE_CHECKING:
     Progress = Callable[[float], None]
     Warn = Callable[[str], None]
 
+#: Tempi that differ by no more than this share are compared. Spread grows about in proportion to the interval (Weber's
+#: law, from memory), so that it changes by no more than that, far below what two takes of one tempo differ by.
+SAME_TEMPO = 0.04
 #: Takes that are judged at a time when many are, so that memory stays small.
 TOGETHER = 200
 #: Seconds in which a scheduler has to answer.
 REACHED_WITHIN = 10
+
+
+class Alike(NamedTuple):
+    """How many takes of a drill an athlete has, and the newest that can be compared with another one."""
+
+    kept: int
+    newest: Kept | None
 
 
 def name_routine(given: str) -> str:
@@ -222,6 +232,39 @@ def take_before(history: History, row: Row) -> Kept | None:
     alike = history.find(Wanted(athlete=row.athlete, drill=row.drill))
     before = [each.number for each in alike if each.begun < row.begun]
     return history.take(before[-1]) if before else None
+
+
+def find_alike(take: Take, *, athlete: str, file: Path | None = None) -> Alike:
+    """Return what the history has of an athlete's takes of a take's drill.
+
+    Parameters
+    ----------
+    take : Take
+    athlete : str
+    file : Path or None
+        The history; by default the usual one.
+
+    Raises
+    ------
+    CoachError
+        If the history cannot be read, has nobody of that name, or a take in it is damaged.
+    """
+    from tempo_coach.history.columns import tempo_of
+    from tempo_coach.history.place import history_file
+    from tempo_coach.history.records import Wanted
+    from tempo_coach.history.takes import History
+
+    if not (file or history_file()).exists():
+        return Alike(0, None)
+    tempo = tempo_of(take)
+    with History(file or history_file(), read_only=True) as history:
+        rows = history.find(Wanted(athlete=athlete, drill=take.plan.drill))
+        numbers = [
+            row.number
+            for row in rows
+            if row.observed_by == take.observed_by and abs(row.tempo_bpm - tempo) <= SAME_TEMPO * tempo and row.n > 1
+        ]
+        return Alike(len(rows), history.take(numbers[-1]) if numbers else None)
 
 
 def take_page_of(history: History, number: int) -> str:

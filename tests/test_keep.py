@@ -124,3 +124,25 @@ def test_the_page_of_a_kept_take_has_its_notes(file):
     with History(file) as history:
         page = keep.take_page_of(history, number)
     assert "Ada" in page and "new clubs" in page and "2031-05-04" in page
+
+
+def test_the_newest_take_of_the_drill_at_that_tempo_and_observed_that_way_is_found_again(file):
+    assert keep.find_alike(take(0.01), athlete="Ada", file=file) == keep.Alike(0, None)
+    near, far = (coach.lay(coach.Request("clubs_mills", tempo_bpm=tempo, cycles=12)) for tempo in (102, 120))
+    other = coach.lay(coach.Request("rope_figure_eight", tempo_bpm=100, cycles=8))
+    taps = {"observed_by": "tap"}
+    for day, each, athlete in (
+        (1, replace(take(0.03), **taps), "Ada"),
+        (2, replace(take(0.02, plan=near), **taps), "Ada"),
+        (3, replace(take(0.01, plan=far), **taps), "Ada"),
+        (4, take(0.01), "Ada"),  # another way of observing
+        (5, replace(take(0.01), **taps), "Zoë"),
+        (6, replace(take(0.01, plan=other), **taps), "Ada"),
+    ):
+        keep.keep_take(each, athlete=athlete, begun=f"2031-05-0{day}T10:00", file=file)
+    found = keep.find_alike(replace(take(0.01, seed=2), **taps), athlete="Ada", file=file)
+    assert found.kept == 4 and found.newest is not None and found.newest.row.day == "2031-05-02"
+    slow = coach.lay(coach.Request("clubs_mills", tempo_bpm=70, cycles=12))
+    assert keep.find_alike(replace(take(0.01, plan=slow), **taps), athlete="Ada", file=file) == keep.Alike(4, None)
+    with pytest.raises(CoachError, match="no athlete"):
+        keep.find_alike(take(0.01), athlete="Eva", file=file)

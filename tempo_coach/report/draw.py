@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 from tempo_coach.pattern.counts import say_count
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from tempo_coach.pattern.pattern import Hand, Moment, Pattern
     from tempo_coach.pattern.practice import Drill
 
@@ -16,8 +18,8 @@ MARKS = {"circle": "●", "release": "▲", "catch": "▼"}
 OTHER_MARK = "■"
 #: The same where the first cycle does not ask for it yet: it trails past the end of its own cycle.
 LATER_MARKS = {"●": "○", "▲": "△", "▼": "▽", "■": "□"}
-#: What is written behind such a mark.
-LATER = " from cycle 2"
+#: What is written behind such a mark, the first that there is room for.
+LATER = (" from cycle 2", " later")
 _LEAD = 13
 
 
@@ -94,10 +96,17 @@ def draw_pattern(pattern: Pattern, *, width: int = 78) -> list[str]:
             row[at(moment.at % pattern.cycle_counts)] = _mark_of(moment, pattern)
         for moment in hand.moments:
             behind = at(moment.at % pattern.cycle_counts) + 1
-            if moment.at >= pattern.cycle_counts and set(row[behind : behind + len(LATER) + 1]) == {"·"}:
-                row[behind : behind + len(LATER)] = LATER
+            if moment.at >= pattern.cycle_counts:
+                words = fit_later(row[behind:], "·")
+                row[behind : behind + len(words)] = words
         rows.append(f"{hand.name[: _LEAD - 1]:<{_LEAD}}{''.join(row)}")
     return rows
+
+
+def fit_later(row: Sequence[str], empty: str) -> str:
+    """Return what is written behind a hollow mark, where that much of a row follows it; empty where nothing fits."""
+    free = next((k for k, sign in enumerate(row) if sign != empty), len(row))
+    return next((words for words in LATER if len(words) < free), "")
 
 
 def _mark_of(moment: Moment, pattern: Pattern) -> str:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.pattern.counts import say_count
 from tempo_coach.report.amounts import several
+from tempo_coach.report.lost import tell_lost
 from tempo_coach.report.sentence import tell, tell_cycle
 
 if TYPE_CHECKING:
@@ -241,7 +242,9 @@ def _range(first: int, last: int) -> str:
 
 def _reasons(card: Scorecard) -> list[str]:
     """Only what a person can do something about: how the take was matched, and what was left out."""
-    return [_wrap(f"Note: {text}.", hanging=2) for text in card.notes.values()]
+    lost = tell_lost(card)
+    where = [_wrap(f"Not scored: {lost}.", hanging=2)] if lost else []
+    return [*(_wrap(f"Note: {text}.", hanging=2) for text in card.notes.values()), *where]
 
 
 def _wrap(text: str, *, hanging: int = 0) -> str:

@@ -11,6 +11,8 @@ from rich.text import Text
 from tempo_coach.coach import GOOD_IN_WORDS
 from tempo_coach.live.session import Stage
 from tempo_coach.pattern.counts import say_count
+from tempo_coach.report.amounts import several
+from tempo_coach.report.lost import tell_lost
 from tempo_coach.report.words import tell
 from tempo_coach.ui.floor import append_signs, bar, fill
 from tempo_coach.ui.glyphs import draw_letters, letters_width
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
     from tempo_coach.live.session import Session
     from tempo_coach.score.card import Scorecard
     from tempo_coach.score.scorecard import CycleCard, Part
-    from tempo_coach.ui.go import Done
+    from tempo_coach.ui.go import Before, Done
 
 #: The logarithm of an SD of n values has an SD of about 1/sqrt(2(n - 1)) of its own (normal theory); two that differ
 #: by more than this many of both together differ by more than chance.
@@ -51,6 +53,7 @@ def draw_after(
     first_row: int,
     palette: Palette,
     foot: str = FOOT,
+    alone: str = "",
 ) -> list[Text]:
     """Return the rows of the card.
 
@@ -65,11 +68,15 @@ def draw_after(
     palette : Palette
     foot : str
         What the keys do.
+    alone : str
+        What is said of a take that is compared with no other one, in large letters.
     """
     last = done[-1]
     card = last.card
-    previous = done[-2].card if len(done) > 1 else None
-    head, why, say, _ = tell_take(last, previous, session)
+    previous = done[-2].card if len(done) > 1 else last.before.card
+    head, why, say, judged = tell_take(last, previous, session)
+    if alone and judged:
+        head, why = alone, "" if math.isnan(card.value("spread_ms")) else f"= spread {card.value('spread_ms'):.0f} ms"
     nothing = not len(last.take.onsets)
     lines = [
         bar(f" {card.plan.title}", f"take {session.number} ", width, palette),
@@ -78,10 +85,9 @@ def draw_after(
         Text(f"  {why}", palette.text),
         Text(),
     ]
-    for name, value in (("circle", name_circle(card)), ("hand", name_hand(card))):
-        if value:
-            line = Text(f"  {name:<8}", palette.faint)
-            lines.append(line.append(value, palette.text))
+    for name, value in (("circle", name_circle(card)), ("hand", name_hand(card)), ("lost", tell_lost(card))):
+        for k, row in enumerate(textwrap.wrap(value, width - 12)):
+            lines.append(Text(f"  {'' if k else name:<8}", palette.faint).append(row, palette.text))
     if nothing and last.take.observed_by == "film" and session.stage is Stage.AFTER:
         foot = foot.replace(SCROLL, "    F2: its film")
     for k, row in enumerate(textwrap.wrap(say, width - 12)):
@@ -128,7 +134,7 @@ def tell_take(last: Done, previous: Scorecard | None, session: Session, *, film_
         Whether there is a key by which its film is chosen.
     """
     by = last.take.observed_by
-    head, why = compare(last.card, previous)
+    head, why = compare(last.card, previous, last.before)
     if not last.card.plan.cycles and by not in _SEEN_LATER:
         say = "It ended before the first cycle was over: nothing to tell yet."
         return Told("too short", "Too few onsets to tell how steady it was.", say, judged=False)
@@ -168,18 +174,32 @@ def _headline(head: str, session: Session, width: int, palette: Palette) -> list
     return rows
 
 
-def compare(card: Scorecard, previous: Scorecard | None) -> tuple[str, str]:
-    """Return whether a take was steadier than the one before: in large letters, and with its figures."""
+def compare(card: Scorecard, previous: Scorecard | None, before: Before | None = None) -> tuple[str, str]:
+    """Return whether a take was steadier than the one before: in large letters, and with its figures.
+
+    Parameters
+    ----------
+    card, previous : Scorecard
+        None where there is none to compare with.
+    before : Before or None
+        What the history has, which ``previous`` may be out of.
+    """
     now = card.value("spread_ms")
+    kept, day = (before.kept, before.day) if before else (0, "")
     if math.isnan(now):
         return "too short", "Too few onsets to tell how steady it was."
     if previous is None or math.isnan(previous.value("spread_ms")):
+        if kept:
+            like = (
+                f"{several(kept, 'take')} of this drill {'is' if kept == 1 else 'are'} kept, none of them like this one"
+            )
+            return "first like it", f"= spread {now:.0f} ms: {like} (tempo, and how it was observed)"
         return "first take", f"= spread {now:.0f} ms: the next take is compared with it"
-    before = previous.value("spread_ms")
-    figures = f"spread {now:.0f} ms, before {before:.0f} ms"
-    if not _differ(now, card.measures["spread_ms"].n, before, previous.measures["spread_ms"].n):
+    then = previous.value("spread_ms")
+    figures = f"spread {now:.0f} ms, {f'on {day}' if day else 'before'} {then:.0f} ms"
+    if not _differ(now, card.measures["spread_ms"].n, then, previous.measures["spread_ms"].n):
         return "as before", f"= {figures}: no more than chance"
-    return ("steadier", f"▲ {figures}") if now < before else ("less steady", f"▼ {figures}")
+    return ("steadier", f"▲ {figures}") if now < then else ("less steady", f"▼ {figures}")
 
 
 def name_circle(card: Scorecard) -> str:

@@ -275,6 +275,8 @@ class Conductor:
         return self._go.record(self._sound, self._player, done)
 
     def _finish(self, done: Done, how: str) -> Done:
+        if self._go.before is not None and not self.done:
+            done = replace(done, before=self._go.before(done.take))
         if self._go.keep is None or not len(done.take.onsets):
             return done
         return replace(done, unkept=self._go.keep(done, how))

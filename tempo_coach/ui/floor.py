@@ -11,7 +11,7 @@ from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 
 from tempo_coach.live.session import Stage
-from tempo_coach.report.draw import LATER
+from tempo_coach.report.draw import fit_later
 from tempo_coach.ui.glyphs import (
     LETTER_ROWS,
     NUMBER_ROWS,
@@ -163,22 +163,18 @@ def _mark_row(
     signs: list[tuple[str, str]] = [(" ", palette.text)] * columns
     if post >= 0:
         signs[post] = ("┃", palette.strong)
+    later: list[int] = []
     for mark in movement.marks:
         if mark.hand in hands:
             at = min(round(mark.at / movement.plan.cycle_counts * columns), columns - 1)
             not_yet = mark.later and not asks_all
+            later += [at + 1] if not_yet else []
             drawn = (LATER_MARKS if not_yet else HAND_MARKS)[min(mark.hand, 2)]
-            if not_yet:
-                _write_into(signs, at + 1, LATER, palette.faint)
             signs[at] = (drawn, palette.hands[min(mark.hand, 2)])
+    for at in later:
+        words = fit_later([sign for sign, _ in signs[at:]], " ")
+        signs[at : at + len(words)] = [(letter, palette.faint) for letter in words]
     return append_signs(line, signs)
-
-
-def _write_into(signs: list[tuple[str, str]], at: int, words: str, style: str) -> None:
-    """Put words on a row where there is room for them."""
-    room = signs[at : at + len(words) + 1]
-    if len(room) >= len(words) and all(sign == " " for sign, _ in room):
-        signs[at : at + len(words)] = [(letter, style) for letter in words]
 
 
 def append_signs(line: Text, signs: list[tuple[str, str]]) -> Text:

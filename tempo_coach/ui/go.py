@@ -51,6 +51,8 @@ class Go:
         Returns a context in which a take runs: whatever makes the interpreter keep time.
     keep : callable or None
         Puts a take into the history, told how it ended; returns what the person has to know of it.
+    before : callable or None
+        Returns what the history has of her takes like one, told that take.
     record : callable or None
         Writes what the microphone took beside a take's file, told what was played, how, and the take; returns the
         take as it was heard, or as it was with what the person has to know.
@@ -76,6 +78,7 @@ class Go:
     verdict: Callable[[Scorecard, Scorecard | None, bool], Sound | None] | None = None
     steady: Callable[[], AbstractContextManager[object]] = nullcontext
     keep: Callable[[Done, str], str] | None = None
+    before: Callable[[Take], Before] | None = None
     record: Callable[[Sound, Player, Done], Done] | None = None
     setup_of: Callable[[str], Setup] = lambda _: Setup()
     wait_for_clap: Callable[[], ClapListener] | None = None
@@ -83,6 +86,25 @@ class Go:
     observed_by: ObservedBy = "tap"
     keys: str = ""
     at_once: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Before:
+    """What the history has of an athlete's takes of one drill.
+
+    Parameters
+    ----------
+    kept : int
+        How many takes there are.
+    card : Scorecard or None
+        Of the newest of them that can be compared; None where there is none.
+    day : str
+        On which that was.
+    """
+
+    kept: int = 0
+    card: Scorecard | None = None
+    day: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,6 +127,8 @@ class Done:
         What it was played through.
     setup : Setup
         What was taken out of its onsets for the setup's sake.
+    before : Before
+        What the history had before the first take of a practice.
     """
 
     take: Take
@@ -115,3 +139,4 @@ class Done:
     homeless: TakeWriter | None = None
     device: str = ""
     setup: Setup = field(default_factory=Setup)
+    before: Before = field(default_factory=Before)

@@ -70,4 +70,5 @@ class LookScreen(CardScreen[None]):
             first_row=self._first_row,
             palette=self._palette,
             foot=FOOT_BACK,
+            alone="broken off",
         )

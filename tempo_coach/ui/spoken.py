@@ -231,7 +231,7 @@ def _told(done: list[Done], session: Session) -> list[str]:
     if not done:
         return []
     last = done[-1]
-    previous = done[-2].card if len(done) > 1 else None
+    previous = done[-2].card if len(done) > 1 else last.before.card
     said = " ".join(filter(None, (last.unkept, last.trouble)))
     kept = said or (f"Kept in {last.path}." if last.path else "Kept in memory alone.")
     told = tell_take(last, previous, session, film_key=False)

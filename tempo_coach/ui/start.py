@@ -22,11 +22,11 @@ if TYPE_CHECKING:
     from tempo_coach.live.session import Way
     from tempo_coach.music.sound import Sound
     from tempo_coach.observe.ear import Kind
-    from tempo_coach.observe.onsets import ObservedBy
+    from tempo_coach.observe.onsets import ObservedBy, Take
     from tempo_coach.pattern.plan import Plan
     from tempo_coach.score.card import Scorecard
     from tempo_coach.ui.form import Form
-    from tempo_coach.ui.go import Done, Go
+    from tempo_coach.ui.go import Before, Done, Go
 
 #: What a device is called where there is to be no sound at all.
 NO_SOUND = "none"
@@ -157,6 +157,7 @@ def make_go(
         record=None if microphone is None else partial(keep_recording, kind=kind),
         wait_for_clap=partial(ClapListener, microphone or "") if on_clap else None,
         keep=None if athlete is None else _make_keep(athlete, lambda: started),
+        before=None if athlete is None else partial(_look_back, athlete),
         caution=coach.load_drill(request.drill).caution,
         observed_by=observed_by,
         keys=keys,
@@ -228,6 +229,19 @@ def _make_keep(athlete: str, begun: Callable[[], str]) -> Callable[[Done, str], 
         return ""
 
     return put
+
+
+def _look_back(athlete: str, take: Take) -> Before:
+    """What the history has of an athlete's takes like one; nothing where it cannot be read, as keeping it says."""
+    from tempo_coach import keep
+    from tempo_coach.ui.go import Before
+
+    try:
+        alike = keep.find_alike(take, athlete=athlete)
+    except CoachError:
+        return Before()
+    newest = alike.newest
+    return Before(alike.kept) if newest is None else Before(alike.kept, keep.judge_kept(newest), newest.row.day)
 
 
 def _make_voice(

@@ -9,18 +9,24 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 
-from tempo_coach import coach
+from tempo_coach import coach, keep
 from tempo_coach.errors import CoachError
+from tempo_coach.history.place import FILE_VARIABLE
 from tempo_coach.live.course import begin
 from tempo_coach.live.session import Stage, Way
 from tempo_coach.observe.takefile import make_take
+from tempo_coach.report.lost import tell_lost
+from tempo_coach.ui import start as starting
 from tempo_coach.ui.after import draw_after
 from tempo_coach.ui.app import CoachApp
 from tempo_coach.ui.card import Card
+from tempo_coach.ui.conductor import Conductor
 from tempo_coach.ui.form import make_form
-from tempo_coach.ui.go import Done
+from tempo_coach.ui.glyphs import draw_letters
+from tempo_coach.ui.go import Before, Done
 from tempo_coach.ui.palette import PLAIN
 from tempo_coach.ui.practise import PractiseScreen
 from tests.ui import fakes, snapshots
@@ -29,7 +35,7 @@ from tests.ui.fakes import in_a_loop, lay, wait_until
 if TYPE_CHECKING:
     from textual.pilot import Pilot
 
-    from tempo_coach.ui.conductor import Conductor
+    from tempo_coach.observe.onsets import Take
 
 SIZES = ((80, 24), (100, 30))
 DRILLS = ("clubs_mills", "rope_figure_eight")
@@ -327,3 +333,74 @@ def test_a_key_that_scrolls_is_named_only_where_there_is_something_to_scroll() -
             [Done(take, coach.judge_take(take), None)], session, width=80, height=30, first_row=0, palette=PLAIN
         )
         assert ("cycles" in drawn[-1].plain) is named
+
+
+def tapped(
+    spread: float, *, cycles: int = 16, seed: int = 1, unmeasurable: tuple[tuple[float, float], ...] = ()
+) -> Take:
+    plan = lay("clubs_mills", tempo_bpm=100, cycles=cycles)
+    times = plan.moments.time + np.random.default_rng(seed).normal(0, spread, len(plan.moments))
+    rows = zip(times.tolist(), plan.moments.hand, strict=True)
+    return make_take(plan, rows, observed_by="tap", unmeasurable=unmeasurable)
+
+
+def after(done: Done, **more: str) -> str:
+    session, _ = begin(done.take.plan, stamp=0.0, hands=())
+    drawn = draw_after([done], session, width=80, height=24, first_row=0, palette=PLAIN, **more)
+    return "\n".join(row.plain for row in drawn)
+
+
+def letters(text: str) -> str:
+    return "\n".join(f"  {row}".rstrip() for row in draw_letters(text))
+
+
+def test_a_take_is_compared_with_the_history_where_she_has_takes_like_it(tmp_path: Path) -> None:
+    take = tapped(0.01)
+    card, rougher = coach.judge_take(take), coach.judge_take(tapped(0.05, seed=2))
+    for before, head, told in (
+        (Before(), "first take", "the next take is compared with it"),
+        (Before(14, rougher, "2031-05-04"), "steadier", "on 2031-05-04"),
+        (Before(14), "first like it", "14 takes of this drill are kept, none of them like this one"),
+        (Before(1), "first like it", "1 take of this drill is kept, none of them like this one"),
+    ):
+        shown = "\n".join(row.rstrip() for row in after(Done(take, card, None, before=before)).splitlines())
+        assert letters(head) in shown and told in shown, head
+
+
+def test_the_first_take_of_a_practice_is_compared_with_the_newest_one_of_the_history(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(FILE_VARIABLE, str(tmp_path / "history.sqlite"))
+    for day in (3, 4):
+        keep.keep_take(tapped(0.05, seed=day), athlete="Ada", begun=f"2031-05-0{day}T10:00")
+    go = starting.make_go(coach.Request("clubs_mills", tempo_bpm=100, cycles=16), device="none", athlete="Ada")
+    assert go.before is not None
+    before = go.before(tapped(0.01))
+    assert (before.kept, before.day) == (2, "2031-05-04")
+    assert before.card is not None and before.card.value("spread_ms") == pytest.approx(50, rel=0.4)
+    nobody = starting.make_go(coach.Request("clubs_mills"), device="none", athlete="Zoë")
+    assert nobody.before is not None and nobody.before(tapped(0.01)).kept == 0
+    stage = fakes.Stage(lay("clubs_mills", tempo_bpm=100, cycles=16), options={"before": go.before, "at_once": True})
+    conductor = Conductor(stage.go, aside=lambda work, then: then(work()), clock=stage.clock)
+    for _ in range(2):
+        stage.clock.now += 2.0
+        conductor.tick()
+        conductor.enter(stage.clock.now)
+        conductor.tick()
+    assert [done.before.kept for done in conductor.done][:1] == [2]
+
+
+def test_a_take_that_was_broken_off_is_called_so_and_not_the_first() -> None:
+    take = tapped(0.02)
+    shown = "\n".join(
+        row.rstrip() for row in after(Done(take, coach.judge_take(take), None), alone="broken off").splitlines()
+    )
+    assert letters("broken off") in shown and "compared" not in shown
+
+
+def test_the_card_says_which_moments_were_lost_with_the_sound() -> None:
+    plan = lay("clubs_mills", tempo_bpm=100, cycles=16)
+    gap = (float(plan.moments.time[4]) - 0.1, float(plan.moments.time[6]) + 0.1)
+    take = tapped(0.01, unmeasurable=(gap,))
+    card = coach.judge_take(take)
+    assert tell_lost(card) and f"lost    {tell_lost(card)}" in after(Done(take, card, None))
