@@ -139,6 +139,10 @@ def _lay_plan(args: argparse.Namespace) -> Callable[[float], Plan] | None:
     return lay
 
 
+#: What nobody can mean: seconds since 1970 beyond the year 2286, metres beyond any hall, counts beyond any music.
+_MOST = {"--clock": 1e10, "--place": 1000.0, "--canon": 1000.0}
+
+
 def _read_numbers(given: list[str], option: str) -> dict[str, float]:
     import math
 
@@ -151,8 +155,8 @@ def _read_numbers(given: list[str], option: str) -> dict[str, float]:
             found[member] = float(number)
         except ValueError:
             found[member] = math.nan
-        if not mark or not math.isfinite(found[member]):
-            raise CoachError(f"expected MEMBER=NUMBER, got {each!r}", where=option)
+        if not mark or not abs(found[member]) <= _MOST[option]:
+            raise CoachError(f"expected MEMBER=NUMBER, got {each[:80]!r}", where=option)
     return found
 
 

@@ -225,13 +225,11 @@ def read_taps(opened: OpenRoutine, taps: Sequence[float], *, all_of_it: bool) ->
 
 def is_routine(path: str | Path) -> bool:
     """Whether a file is a routine: TOML that names its music."""
-    import tomllib
-
-    from tempo_coach.resources import read_text
+    from tempo_coach.pattern.tables import read_table
 
     try:
-        return "music" in tomllib.loads(read_text(path, what="a routine"))
-    except (CoachError, ValueError, RecursionError):
+        return "music" in read_table(path, what="a routine").data
+    except CoachError:
         return False  # whoever reads it says why
 
 

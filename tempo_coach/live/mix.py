@@ -47,6 +47,8 @@ BEFORE_NEXT_WORD = 0.09
 FADE = 0.02
 #: Seconds that no cue is longer than.
 LONGEST_CUE = 3.0
+#: Seconds of sound that are made at once: half an hour, a training, is .7 GB in stereo.
+LONGEST = 1800.0
 #: Seconds over which a cue's loudest part is taken.
 LOUDEST = 0.010
 #: Rate where no music says one.
@@ -69,6 +71,7 @@ def cut_passage(plan: Plan, music: Sound) -> Sound:
     Sound
         ``(duration + TAIL) * speed`` seconds.
     """
+    _check_length(plan)
     (piece,) = plan.pieces
     length = round((plan.duration + TAIL) * piece.speed * music.rate_hz)
     first = round(piece.music_start * music.rate_hz)
@@ -113,12 +116,13 @@ def mix(
     Raises
     ------
     CoachError
-        If a cue sound is missing.
+        If a cue sound is missing, or it is longer than :data:`LONGEST`.
     ValueError
         If rates differ.
     """
     if passage is not None and passage.rate_hz != rate_hz:
         raise ValueError(f"passage: expected {rate_hz} Hz, got {passage.rate_hz}")
+    _check_length(plan)
     length = round((plan.duration + TAIL) * rate_hz)
     music = np.zeros((length, 2), np.float32)
     if passage is not None:
@@ -136,10 +140,20 @@ def mix(
             part = cues[max(place - lead, 0) :][: len(heard)]
             part += (heard[: len(part), np.newaxis] * sides * np.float32(level)).astype(np.float32)
     music += cues
-    loudest = float(np.abs(music).max(initial=0.0))
+    loudest = max(float(music.max(initial=0.0)), -float(music.min(initial=0.0)))
     if loudest > CEILING:
         music *= np.float32(CEILING / loudest)
+    music.flags.writeable = False  # so that it is not copied
     return Sound(music, rate_hz)
+
+
+def _check_length(plan: Plan) -> None:
+    if plan.duration > LONGEST:
+        raise CoachError(
+            f"this goes on for {plan.duration / 60:.0f} minutes; up to {LONGEST / 60:.0f} of sound are made at once",
+            where=plan.drill,
+            hint="ask for fewer cycles or eights",
+        )
 
 
 def _find_wave(name: str, sounds: Mapping[str, Sound], words: Mapping[str, Word], rate_hz: int) -> tuple[Samples, int]:

@@ -28,10 +28,14 @@ if TYPE_CHECKING:
 
 #: So many problems of one file are listed; more would scroll the first ones away.
 MOST_PROBLEMS = 12
+#: Beats of one file: more are no music's, but that of a program that ran on.
+MOST_BEATS = 100_000
+#: Seconds between two beats that nobody can count apart.
+_CLOSEST = 0.05
 #: A beat this much behind the end of the music (s) is rounding, not a mistake.
 END_SLACK = 0.05
 _SEPARATORS = re.compile(r"[\t ;]+|,(?=\s)")
-_MINUTES = re.compile(r"(\d+):([0-5]?\d(?:\.\d+)?)$")
+_MINUTES = re.compile(r"(\d{1,6}):([0-5]?\d(?:\.\d+)?)$")
 _ASK = "one time in seconds on each line, and after a tab its place in the bar"
 
 
@@ -78,6 +82,8 @@ def read_beats(path: str | Path, *, duration: float | None = None) -> BeatList:
     content = read_bytes(path, what="a file of beats", hint=_ASK, most_mib=MOST_MIB["beats"])
     if is_midi(content):
         times, bar = read_midi(content, where=where)
+        if len(times) > MOST_BEATS:
+            raise CoachError(f"expected up to {MOST_BEATS:,} beats, found {len(times):,}", where=where, hint=_ASK)
         problems = _check_order([(f"{where}: beat {k + 1}", float(time)) for k, time in enumerate(times)], duration)
         _raise_if_any(problems, where)
         return BeatList(ascending(times, name="beats", strict=True), whole(bar, name="bar"))
@@ -105,6 +111,8 @@ def _read_text(text: str, *, where: str, duration: float | None) -> BeatList:
             problems.append(CoachError(f"expected a time from 0 s, got {time:g}", where=here))
             continue
         placed.append((here, time))
+        if len(placed) > MOST_BEATS:
+            raise CoachError(f"expected up to {MOST_BEATS:,} beats, found more", where=here, hint=_ASK)
         if len(words) > 1:
             if re.fullmatch(r"[1-9]\d{0,2}", words[1]):
                 bars.append(int(words[1]))
@@ -175,11 +183,18 @@ def as_heard(beats: BeatList, *, duration: float, meter: int | None = None, one_
     Raises
     ------
     CoachError
-        If there are fewer than two.
+        If there are fewer than two, or two of them are nearer than anybody counts.
     """
     times = beats.times
     if times.size < 2:
         raise CoachError(f"expected two or more beats, got {times.size}", hint=_ASK)
+    close = np.flatnonzero(np.diff(times) < _CLOSEST)
+    if close.size:
+        raise CoachError(
+            f"beats {close[0] + 1} and {close[0] + 2} lie {1000 * (times[close[0] + 1] - times[close[0]]):.3g} ms "
+            f"apart at {times[close[0]]:.3f} s, which nobody counts",
+            hint="leave one of them out",
+        )
     bar = beats.bar
     if bar is None or meter is not None or one_at is not None:
         length = meter or (int(bar.max()) if bar is not None else 4)

@@ -116,6 +116,10 @@ def _variable(number: int) -> bytes:
     return bytes(reversed(parts))
 
 
+#: Quarters of the longest file that is read: five hours at 300 a minute.
+MOST_QUARTERS = 100_000
+
+
 class _Events(NamedTuple):
     """What matters of a file: tempi (tick, µs a quarter), metres (tick, beats, ticks a beat), clicks (tick, key)."""
 
@@ -152,6 +156,12 @@ def read_midi(content: bytes, *, where: str = "MIDI file") -> tuple[Floats, Ints
         events, division = _parse(content, where)
     except (IndexError, struct.error) as error:
         raise CoachError("the MIDI file is damaged or cut short", where=where, hint="export it again") from error
+    if events.end > MOST_QUARTERS * division:
+        raise CoachError(
+            f"the MIDI file goes on for {events.end / division:.4g} quarters, which no music does",
+            where=where,
+            hint="export it again",
+        )
     if events.clicks:
         ticks = sorted({tick for tick, _ in events.clicks})
         high = {tick for tick, key in events.clicks if key == HIGH}

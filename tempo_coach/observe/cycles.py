@@ -128,7 +128,7 @@ def time_cycles(unrolled: Unrolled, rhythm: Rhythm, trace: Trace) -> Cycles:
     """Time the cycles of readings that are already unrolled (see :func:`find_cycles`)."""
     quiet = _calm(unrolled) if trace.quantity != "position" else unrolled.values
     harmonic = band(quiet, unrolled.per_cycle, *_FIRST, order=4)
-    moving = find_moving(harmonic, unrolled.per_cycle)
+    moving = find_moving(harmonic, unrolled.per_cycle) & ~_lost(unrolled)
     direction = _look_along(harmonic[moving] if moving.any() else harmonic, trace)
     coarse, bout, edges = _crossings(harmonic @ direction, moving, unrolled.per_cycle)
     if coarse.size < 2:
@@ -167,12 +167,21 @@ def find_moving(harmonic: Floats, per_cycle: int) -> np.ndarray[tuple[int], np.d
     from scipy.ndimage import binary_closing, binary_opening, uniform_filter1d
 
     power = uniform_filter1d((harmonic**2).sum(axis=1), per_cycle, mode="nearest")
-    size = np.sqrt(power)
+    size = np.sqrt(np.maximum(power, 0))  # a running sum of nothing may end below it
     loud = size > 0.1 * size.max()
     usual = np.quantile(size[loud], 0.8)
     half = np.ones(max(3, per_cycle // 2), dtype=bool)
     moving = binary_closing(np.pad(size > MOVING * usual, half.size), half)[half.size : -half.size]
     return np.asarray(binary_opening(moving, np.ones(per_cycle, dtype=bool)))
+
+
+def _lost(unrolled: Unrolled) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Tell where nothing was read for more than a cycle: what is drawn across there is no movement."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[1], unrolled.known.astype(np.int8), [1]]))).reshape(-1, 2)
+    lost = np.zeros(unrolled.known.size, dtype=bool)
+    for first, last in edges[edges[:, 1] - edges[:, 0] > unrolled.per_cycle]:
+        lost[first:last] = True
+    return lost
 
 
 def _calm(unrolled: Unrolled) -> Floats:

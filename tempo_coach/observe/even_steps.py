@@ -15,6 +15,12 @@ if TYPE_CHECKING:
     from tempo_coach.times import Floats
 
 
+#: Seconds that are looked through at once: half a training. What is longer is rather a forgotten sensor.
+LONGEST = 3600.0
+#: Even steps that are made at most: an hour at 1000 readings a second.
+_MOST_STEPS = 3_600_000
+
+
 @dataclass(frozen=True, eq=False)
 class Grid:
     """Readings on even steps, with what was not read filled in and marked.
@@ -53,7 +59,7 @@ def to_grid(trace: Trace) -> Grid:
     Raises
     ------
     CoachError
-        If fewer than four readings are complete.
+        If fewer than four readings are complete, or they go on for too long.
     """
     from scipy.interpolate import CubicSpline, PchipInterpolator
 
@@ -66,6 +72,12 @@ def to_grid(trace: Trace) -> Grid:
     time, values = trace.time[keep], trace.values[keep]
     step = float(np.median(np.diff(trace.time)))
     time, values = _merge(time, values, step / 5)
+    if trace.duration > LONGEST or trace.duration > _MOST_STEPS * step:
+        raise CoachError(
+            f"the readings go on for {trace.duration / 60:.0f} minutes at {1 / step:.4g} a second; up to "
+            f"{min(LONGEST, _MOST_STEPS * step) / 60:.0f} are looked through at once",
+            hint="choose the take with --from and --to, in seconds",
+        )
     grid = np.arange(time[0], time[-1] + step / 2, step)
     even = np.diff(time)
     if np.ptp(even) < 1e-6 * step:

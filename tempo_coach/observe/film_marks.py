@@ -13,13 +13,16 @@ from tempo_coach.errors import CoachError, nearest
 from tempo_coach.music.decoded import open_container
 from tempo_coach.observe.film import picture_stream
 from tempo_coach.observe.onsets import Onsets, Take
-from tempo_coach.resources import read_text
+from tempo_coach.resources import MOST_MIB, read_text
 
 if TYPE_CHECKING:
     from tempo_coach.observe.clock import ClockLine
     from tempo_coach.observe.film import Film
     from tempo_coach.pattern.plan import Plan
     from tempo_coach.times import Floats
+
+#: Number of a picture, or second of a film, that no film has.
+_MOST = 1e8
 
 _HINT = "expected a table with a header: a column frame (counted from 0) or time (s of the film), and a column hand"
 
@@ -67,7 +70,7 @@ def read_marks(
     where = str(path)
     if rate_hz is not None and not 1 <= rate_hz <= 2000:
         raise CoachError(f"expected 1 to 2000 pictures a second, got {rate_hz:g}", where="--fps")
-    lines = read_text(path, what="a table of marks", hint=_HINT).splitlines()
+    lines = read_text(path, what="a table of marks", hint=_HINT, most_mib=MOST_MIB["onsets"]).splitlines()
     if not any(line.strip() for line in lines):
         raise CoachError("the file is empty", where=where, hint=_HINT)
     rows = list(csv.reader(lines, delimiter=max(",;\t", key=lines[0].count)))
@@ -92,7 +95,7 @@ def _number(row: list[str], at: int, column: str, where: str) -> float:
         value = float(cell)
     except ValueError:
         value = math.nan
-    if not (math.isfinite(value) and value >= 0):
+    if not 0 <= value <= _MOST:
         raise CoachError(f"expected a {column}, found {cell[:40]!r}", where=where)
     return value
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.members import TOGETHER, Rows, read_members
-from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.observe.onsets import FURTHEST, Onsets, Take
 from tempo_coach.observe.takefile import ENDING, read_take
 from tempo_coach.resources import check_file, saying_why
 
@@ -74,7 +74,14 @@ def _find_plan(
     if not rows:
         return None
     if lay_plan is not None:
-        return lay_plan(max(max(mine.time) + later.get(member, 0.0) for member, mine in rows.items()))
+        end, member = max((max(mine.time) + later.get(member, 0.0), member) for member, mine in rows.items())
+        if end > FURTHEST:
+            raise CoachError(
+                f"the last onset of {member or 'the table'} lies at {end:.10g} s, where no take goes on",
+                where="group",
+                hint="say how much later the take clock shows the same: --clock MEMBER=SECONDS",
+            )
+        return lay_plan(end)
     if not takes:
         raise CoachError(
             "nothing says what was asked for",

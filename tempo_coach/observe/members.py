@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 #: What a member is called where the table does not tell them apart: one recording of all.
 TOGETHER = ""
+#: Seconds beyond which no clock counts: those since 1970 until the year 2286.
+_FURTHEST = 1e10
 #: Letters of a member's name, at most; longer ones are no names.
 LONGEST_NAME = 200
 
@@ -110,7 +112,7 @@ def _collect(header: list[str], rows: list[tuple[int, list[str]]], where: str) -
             time = float(cells["time"])
         except ValueError:
             time = math.nan
-        if not math.isfinite(time):
+        if not abs(time) <= _FURTHEST:
             raise CoachError(f"expected a time in seconds, found {cells['time'][:40]!r}", where=place)
         member = cells.get("member", TOGETHER)
         if "member" in at and not 0 < len(member) <= LONGEST_NAME:

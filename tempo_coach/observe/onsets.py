@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import math
+from collections import Counter
 from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import TYPE_CHECKING, Literal, get_args
@@ -23,6 +24,10 @@ if TYPE_CHECKING:
 ObservedBy = Literal["tap", "coach's tap", "contact", "clap", "foot", "voice", "film", "sensor", "file"]
 OBSERVED_BY: tuple[str, ...] = get_args(ObservedBy)
 
+#: Seconds of the take clock, of either sign, beyond which nothing of a take can lie: eleven days.
+FURTHEST = 1e6
+#: Onsets of one hand that may have one and the same time: more are no onsets of anybody.
+_MOST_ALIKE = 2
 _HINT = "expected a table with a header and the columns time (s on the take clock) and hand"
 
 
@@ -143,6 +148,7 @@ def _read_rows(
 ) -> tuple[list[float], list[str]]:
     times: list[float] = []
     names: list[str] = []
+    alike: Counter[tuple[float, str]] = Counter()
     for line, row in rows:
         if not any(cell.strip() for cell in row):
             continue
@@ -152,13 +158,20 @@ def _read_rows(
             time = float(cell)
         except ValueError:
             time = math.nan
-        if not math.isfinite(time):
-            raise CoachError(f"expected a time in seconds, found {cell[:40]!r}", where=place)
+        if not abs(time) <= FURTHEST:
+            raise CoachError(f"expected a time in seconds, found {cell[:40]!r}", where=place, hint=_HINT)
         hand = hands[0] if hand_at is None else "".join(row[hand_at : hand_at + 1]).strip()
         if hand not in hands:
             guess = nearest(hand, list(hands))
             hint = f"did you mean {guess}" + "?" if guess else None
             raise CoachError(f"expected a hand ({', '.join(hands)}), found {hand[:40]!r}", where=place, hint=hint)
+        alike[time, hand] += 1
+        if alike[time, hand] > _MOST_ALIKE:
+            raise CoachError(
+                f"expected onsets one after the other, found {time:g} s for {hand} again and again",
+                where=place,
+                hint="see whether the column time is the one that goes on",
+            )
         times.append(time)
         names.append(hand)
     return times, names

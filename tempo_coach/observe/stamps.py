@@ -21,6 +21,15 @@ _NAMES = {1.0: "s", 1e-3: "ms", 1e-6: "µs", 1e-9: "ns"}
 _REPEATED = 0.02
 _RUN = 51
 _DAY = 86_400.0
+#: A step ahead of more than an hour, or back of more than a minute, is no time in which nothing was read, but a clock
+#: that was set: a device learns its date when it first meets another one.
+_SET_AHEAD, _SET_BACK = 3600.0, -60.0
+#: Seconds that are put in the place of such a step: no cycle goes on across them (the longest one lasts 12).
+_UNKNOWN = 20.0
+#: A clock that is set more often than this, or at one reading in ten, is none.
+_MOST_SETS, _MOST_SET = 50, 0.1
+#: Stamps above this (s, a third of a year) count from some other beginning than that of the record.
+_FAR = 1e7
 
 
 def parse_moments(cells: Sequence[str]) -> Floats | None:
@@ -89,6 +98,59 @@ def find_unit(stamps: Floats, *, where: str) -> tuple[float, str]:
     return fitting[0], _NAMES[fitting[0]]
 
 
+def close_jumps(stamps: Floats, *, where: str) -> tuple[Floats, list[str]]:
+    """Close the steps at which the clock was set, so that they are gaps of some seconds.
+
+    The longest stretch keeps its stamps, unless they count from far away; what comes before and behind is laid beside
+    it in the order of the rows.
+
+    Parameters
+    ----------
+    stamps : numpy.ndarray, shape (n,)
+        Seconds in the order of the rows; no NaN.
+    where : str
+        The file, for the error.
+
+    Returns
+    -------
+    stamps : numpy.ndarray, shape (n,)
+    notes : list of str
+        What was done, in sentences; empty where the clock was never set.
+
+    Raises
+    ------
+    CoachError
+        If it was set again and again.
+    """
+    with np.errstate(over="ignore"):
+        steps = np.diff(stamps)
+    at = np.flatnonzero((steps > _SET_AHEAD) | (steps < _SET_BACK)) + 1
+    if not at.size:
+        return stamps, []
+    if at.size > max(3, min(_MOST_SETS, _MOST_SET * stamps.size)):
+        raise CoachError(
+            f"the times jump by more than an hour {at.size} times",
+            where=where,
+            hint="name the time column with --time-column, or give --rate HZ",
+        )
+    pieces = np.split(stamps, at)
+    longest = max(range(len(pieces)), key=lambda k: pieces[k].size)
+    lengths = np.array([piece[-1] - piece[0] for piece in pieces]) + _UNKNOWN
+    begins = np.concatenate([[0.0], np.cumsum(lengths[:-1])])
+    if abs(pieces[longest][0]) < _FAR:
+        begins += pieces[longest][0] - begins[longest]
+    closed = np.concatenate([begin + (piece - piece[0]) for begin, piece in zip(begins, pieces, strict=True)])
+    notes = [
+        f"the clock was set after reading {row}, from {stamps[row - 1]:.10g} to {stamps[row]:.10g} s: "
+        f"this is taken for {_UNKNOWN:g} s in which nothing was read"
+        for row in at
+    ]
+    before = sum(piece.size for piece in pieces[:longest])
+    kept = f"times are as the clock had them in readings {before + 1} to {before + pieces[longest].size}"
+    told = kept if abs(pieces[longest][0]) < _FAR else "times are counted from the first reading"
+    return closed, [*notes[:3], *([f"and {len(notes) - 3} times more"] if len(notes) > 3 else []), told]
+
+
 def mend(stamps: Floats, *, where: str) -> tuple[Floats, np.ndarray[tuple[int], np.dtype[np.int64]], list[str]]:
     """Put stamps into strictly ascending order.
 
@@ -140,6 +202,12 @@ def mend(stamps: Floats, *, where: str) -> tuple[Floats, np.ndarray[tuple[int], 
     number = np.arange(time.size)
     run = min(_RUN, time.size - 1)
     step = float(np.median((time[run:] - time[:-run]) / run))
+    if step <= 0:
+        raise CoachError(
+            f"the times stand still: {100 * same.mean():.0f} % of them repeat the one before",
+            where=where,
+            hint="name the time column with --time-column, or give --rate HZ",
+        )
     late = time - step * number
     level = median_filter(late, size=min(_RUN, time.size) | 1, mode="nearest")
     even = step * number + level

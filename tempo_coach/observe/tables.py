@@ -14,7 +14,7 @@ import numpy as np
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.observe.columns import TABLE_HINT, load_text, split_columns
 from tempo_coach.observe.header import Guess, read_name, read_time_name
-from tempo_coach.observe.stamps import find_unit, mend, parse_moments
+from tempo_coach.observe.stamps import close_jumps, find_unit, mend, parse_moments
 from tempo_coach.observe.trace import Channel, Trace
 
 if TYPE_CHECKING:
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 #: Larger than any of these is a wrong unit: a hall is 60 m long, no sensor bears 200 g, none turns 20 times a second.
 _LIMITS = {"m": 1000.0, "m/s²": 2000.0, "rad/s": 150.0}
+#: Beyond what any sensor or tracker writes, in whatever unit.
+_LARGEST = 1e12
 _EXAMPLE = {"m": "position=mm", "m/s²": "acceleration=mg", "rad/s": "rotation=deg/s"}
 _UNIT_OVERRIDES = {
     "position": ("m", "cm", "mm", "px"),
@@ -82,13 +84,15 @@ def parse_trace(
     known = ~np.isnan(stamps)
     if known.sum() < 2:
         raise CoachError(f"expected at least two times, got {int(known.sum())}", where=where, hint=TABLE_HINT)
-    time, rows, mended = mend(stamps[known], where=where)
+    stamps, jumps = close_jumps(stamps[known], where=where)
+    start = None if jumps else start
+    time, rows, mended = mend(stamps, where=where)
     if time.size < 2:
         raise CoachError("expected times that differ", where=where, hint="give --rate HZ")
     guesses = [read_name(f"{n} ({u})" if u else n) for n, u in zip(names, written, strict=True)]
     columns = [i for i in range(len(names)) if i != at and i not in texts and read_time_name(names[i]) is None]
     channels, values, said_units = _channels(names, guesses, table[known][rows], columns, units or {}, where)
-    return Trace(time, values, channels, notes=[*notes, *mended, *said_units], clock_start=start)
+    return Trace(time, values, channels, notes=[*notes, *jumps, *mended, *said_units], clock_start=start)
 
 
 def _time_at(
@@ -179,6 +183,13 @@ def _channels(
     for i in columns:
         numbers = table[:, i]
         known = numbers[~np.isnan(numbers)]
+        largest = float(np.abs(known).max(initial=0.0))
+        if largest > _LARGEST:
+            raise CoachError(
+                f"{names[i]} reaches {largest:.4g}, which nothing reads",
+                where=where,
+                hint="see what stands in that column",
+            )
         if not known.size or np.ptp(known) == 0:
             left.append(names[i])
         else:

@@ -19,11 +19,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.onsets import OBSERVED_BY, Onsets, Take
+from tempo_coach.observe.onsets import FURTHEST, OBSERVED_BY, Onsets, Take
 from tempo_coach.observe.takewriter import TAKE_VERSION
 from tempo_coach.observe.taps import find_repeats
 from tempo_coach.pattern.layout import cut_short
-from tempo_coach.pattern.planfile import plan_from_dict
+from tempo_coach.pattern.planfile import plain_text, plan_from_dict
 from tempo_coach.resources import MOST_MIB, read_bytes
 
 if TYPE_CHECKING:
@@ -89,11 +89,13 @@ def read_take_file(path: str | Path, *, warn: Callable[[str], None] | None = Non
     if head is None or "take" not in head:
         raise CoachError("this is no take", where=where, hint=_HINT)
     if head["take"] != TAKE_VERSION:
-        raise CoachError(f"expected a take of version {TAKE_VERSION}, found version {head['take']}", where=where)
+        raise CoachError(f"expected a take of version {TAKE_VERSION}, found version {head['take']!r:.40}", where=where)
     plan = plan_from_dict(head.get("plan") or {}, where=where)
     observed_by = head.get("observed_by", "file")
     if observed_by not in OBSERVED_BY:
-        raise CoachError(f"expected a way of observing ({', '.join(OBSERVED_BY)}), found {observed_by!r}", where=where)
+        raise CoachError(
+            f"expected a way of observing ({', '.join(OBSERVED_BY)}), found {observed_by!r:.40}", where=where
+        )
     rows = _Rows(plan.hands)
     for number, line in enumerate(lines[1:], start=2):
         if not line.strip(b" \r\0"):
@@ -102,7 +104,7 @@ def read_take_file(path: str | Path, *, warn: Callable[[str], None] | None = Non
             end = number == len(lines)
             what = "the last line was cut off" if end else f"line {number} cannot be read"
             warn(f"{where}: {what} and was left out.")
-    begun, player = str(head.get("begun", "")), str(head.get("player", ""))
+    begun, player = (plain_text(head.get(name) or "")[:200] for name in ("begun", "player"))
     return TakeFile(rows.take(plan, observed_by), begun, player, rows.ended)
 
 
@@ -165,6 +167,14 @@ def _parse(line: bytes) -> dict[str, Any] | None:
     return values if isinstance(values, dict) else None
 
 
+def _seconds(value: float) -> float:
+    """Return a time that a take can have."""
+    time = float(value)
+    if not abs(time) <= FURTHEST:
+        raise ValueError("no time of a take")
+    return time
+
+
 class _Rows:
     """The lines behind the first one, read one after the other."""
 
@@ -186,25 +196,25 @@ class _Rows:
                 self._end(values)
             elif "gap" in values:
                 start, end = values["gap"]
-                self._gaps.append((float(start), float(end)))
+                self._gaps.append((_seconds(start), _seconds(end)))
             else:
                 self._onsets.append(self._onset(values["time"], values["hand"]))
-        except (KeyError, TypeError, ValueError):
+        except (KeyError, TypeError, ValueError, OverflowError):
             return False
         return True
 
     def _onset(self, time: float | None, hand: str) -> tuple[float, str]:
         if hand not in self._hands:
             raise ValueError("another hand")
-        return (math.nan if time is None else float(time)), hand
+        return (math.nan if time is None else _seconds(time)), hand
 
     def _end(self, values: dict[str, Any]) -> None:
         final = [self._onset(t, h) for t, h in zip(values["time"], values["hand"], strict=True)]
-        gaps = [(float(a), float(b)) for a, b in values["unmeasurable"]]
+        gaps = [(_seconds(a), _seconds(b)) for a, b in values["unmeasurable"]]
         floor = values.get("noise_floor_ms")
-        self._noise_floor_ms = None if floor is None else float(floor)
+        self._noise_floor_ms = None if floor is None else _seconds(floor)
         stopped = values["stopped"]
-        self._stopped = None if stopped is None else float(stopped)
+        self._stopped = None if stopped is None else _seconds(stopped)
         self._final, self._gaps, self.ended = final, gaps, str(values["end"])
 
     def take(self, plan: Plan, observed_by: ObservedBy) -> Take:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import re
 
 _SAID = re.compile(
-    r"""\s*(?P<whole>\d+(?:\.\d+)?)
-        (?:(?P<part>[&ea])|\s*\+\s*(?P<over>\d+)\s*/\s*(?P<under>[1-9]\d*))?\s*$""",
+    r"""\s*(?P<whole>\d{1,6}(?:\.\d{1,12})?)
+        (?:(?P<part>[&ea])|\s*\+\s*(?P<over>\d{1,6})\s*/\s*(?P<under>[1-9]\d{0,5}))?\s*$""",
     re.VERBOSE,
 )
 _PARTS = {"e": 0.25, "&": 0.5, "a": 0.75}
+#: Counts of music that goes on for weeks.
+_MOST = 1e6
 _NAMES = {0.25: "e", 0.5: "&", 0.75: "a"}
 
 
@@ -36,18 +38,19 @@ def read_count(said: str | float) -> float:
     >>> read_count("3&"), read_count(1), read_count("1+1/2")
     (2.5, 0.0, 0.5)
     """
-    if isinstance(said, bool) or not isinstance(said, (str, int, float)):
-        raise ValueError(f"expected a count such as 3, 3& or 1+2/3, got {said!r}")
+    known = isinstance(said, (str, int, float)) and not isinstance(said, bool)
+    if not known or (not isinstance(said, str) and not abs(said) <= _MOST):
+        raise ValueError(f"expected a count such as 3, 3& or 1+2/3, got {_told(said)}")
     found = _SAID.match(str(said))
     if not found:
-        raise ValueError(f"expected a count such as 3, 3& or 1+2/3, got {said!r}")
+        raise ValueError(f"expected a count such as 3, 3& or 1+2/3, got {_told(said)}")
     position = float(found["whole"]) - 1
     if found["part"]:
         position += _PARTS[found["part"]]
     if found["over"]:
         position += int(found["over"]) / int(found["under"])
     if position < 0:
-        raise ValueError(f"expected a count of 1 or later, got {said!r}")
+        raise ValueError(f"expected a count of 1 or later, got {_told(said)}")
     return position
 
 
@@ -72,3 +75,11 @@ def say_count(position: float) -> str:
         if abs(over / under - part) < 1e-5:
             return f"{whole + 1}+{over}/{under}"
     return f"{whole + 1 + part:.6g}"
+
+
+def _told(said: object) -> str:
+    """Return what was said as it is told in an error, cut where it is long."""
+    try:
+        return f"{said!r:.60}"
+    except ValueError:  # a whole number of thousands of digits
+        return "a number of thousands of digits"

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.plan import Music
     from tempo_coach.times import Floats
 
+#: Eights or cycles of one go: hours of it.
+_MOST_EIGHTS = 20_000
 #: Speeds at which stretched music is still music.
 SPEED_RANGE = (0.5, 1.2)
 
@@ -276,8 +278,8 @@ def check_numbers(
     if not low <= speed <= high:
         raise CoachError(f"expected a speed of {low:g} to {high:g}, got {speed:g}", where="--speed")
     for number, option in ((from_eight, "--from-eight"), (eights, "--eights"), (cycles, "--cycles")):
-        if number is not None and not 1 <= number <= 100_000:
-            raise CoachError(f"expected a number from 1 to 100000, got {number}", where=option)
+        if number is not None and not 1 <= number <= _MOST_EIGHTS:
+            raise CoachError(f"expected a number from 1 to {_MOST_EIGHTS}, got {number}", where=option)
 
 
 def _end_of_passage(

@@ -22,7 +22,13 @@ if TYPE_CHECKING:
 
 Key = tuple[str | int, ...]
 
+#: Problems of one file that are told; more would scroll the first ones away.
+_MOST_TOLD = 20
+#: Letters of a wrong value that are told again.
+_LONGEST = 80
 _HEADER = re.compile(r"^\s*(\[\[?)\s*([A-Za-z0-9_.\"' -]+?)\s*\]\]?\s*(?:#.*)?$")
+#: A name of more parts than any has that is asked for.
+_DEEP_NAME = re.compile(r"(?:[\w\"'-]{1,60}[ \t]*\.[ \t]*){40}")
 _ENTRY = re.compile(r"^\s*([A-Za-z0-9_\"'.-]+)\s*=")
 
 
@@ -64,7 +70,10 @@ class Problems:
             If anything was found.
         """
         if self.found:
-            raise CoachErrors([error for _, error in sorted(self.found, key=lambda each: each[0])])
+            errors = [error for _, error in sorted(self.found, key=lambda each: each[0])]
+            if len(errors) > _MOST_TOLD:
+                errors[_MOST_TOLD:] = [CoachError(f"and {len(errors) - _MOST_TOLD} more problems", where=self.path)]
+            raise CoachErrors(errors)
 
 
 @dataclass
@@ -103,7 +112,7 @@ class Table:
         if isinstance(value, str) and (value.strip() or default is not None):
             return value
         if value is not None:
-            self.problem(name, f"expected words in quotes, got {value!r}")
+            self.problem(name, f"expected words in quotes, got {_told(value)}")
         return default or ""
 
     def choice(self, name: str, among: Sequence[str], default: str) -> str:
@@ -112,18 +121,18 @@ class Table:
         if value in among:
             return str(value)
         guess = nearest(str(value), list(among))
-        self.problem(name, f"expected {_either(among)}, got {value!r}", f"did you mean {guess}?" if guess else None)
+        self.problem(
+            name, f"expected {_either(among)}, got {_told(value)}", f"did you mean {guess}?" if guess else None
+        )
         return default
 
     def number(self, name: str, default: float | None, *, low: float, high: float) -> float:
         """Return a number of that range; NaN where it is none and there is no default."""
         value = self._value(name, default)
-        if isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value):
-            if low <= value <= high:
-                return float(value)
-            self.problem(name, f"expected a number from {low:g} to {high:g}, got {value:g}")
-        elif value is not None:
-            self.problem(name, f"expected a number from {low:g} to {high:g}, got {value!r}")
+        if isinstance(value, (int, float)) and not isinstance(value, bool) and low <= value <= high:
+            return float(value)
+        if value is not None:
+            self.problem(name, f"expected a number from {low:g} to {high:g}, got {_told(value)}")
         return default if default is not None else math.nan
 
     def whole(self, name: str, default: int | None, *, low: int, high: int) -> int:
@@ -132,14 +141,14 @@ class Table:
         if isinstance(value, int) and not isinstance(value, bool) and low <= value <= high:
             return value
         if value is not None:
-            self.problem(name, f"expected a whole number from {low} to {high}, got {value!r}")
+            self.problem(name, f"expected a whole number from {low} to {high}, got {_told(value)}")
         return default if default is not None else low
 
     def flag(self, name: str) -> bool:
         """Return true or false; false where it is not there or neither."""
         value = self._value(name, False)
         if not isinstance(value, bool):
-            self.problem(name, f"expected true or false, got {value!r}")
+            self.problem(name, f"expected true or false, got {_told(value)}")
         return value is True
 
     def count(self, name: str) -> float:
@@ -157,7 +166,7 @@ class Table:
         """Return a table inside this one, empty where it is not there."""
         value = self._value(name, {})
         if not isinstance(value, dict):
-            self.problem(name, f"expected a table, got {value!r}")
+            self.problem(name, f"expected a table, got {_told(value)}")
             value = {}
         return Table(value, (*self.key, name), self.problems)
 
@@ -172,8 +181,11 @@ class Table:
 
     def no_more(self) -> None:
         """Note every entry that nobody asked for, with the near miss."""
-        for name in self.data:
-            if name not in self.asked:
+        unknown = [name for name in self.data if name not in self.asked]
+        for k, name in enumerate(unknown):
+            if k >= _MOST_TOLD:
+                self.problem(name, "this entry is not known")
+            else:
                 guess = nearest(name, sorted(self.asked - set(self.data)) or sorted(self.asked))
                 known = ", ".join(sorted(self.asked))
                 hint = f"did you mean {guess}?" if guess else f"known here: {known}"
@@ -204,14 +216,20 @@ def read_table(path: str | Path, *, what: str, hint: str | None = None) -> Table
         If it cannot be read or is not TOML.
     """
     where, text = str(path), read_text(path, what=what, hint=hint)
+    deep = _DEEP_NAME.search(text)
+    if deep:  # which would take the reader of TOML minutes
+        line = str(text.count("\n", 0, deep.start()) + 1)
+        raise CoachError(f"expected {what} in TOML, but a name in it has too many parts", where=f"{where}:{line}")
     try:
         data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except tomllib.TOMLDecodeError as error:
         found = re.search(r"line (\d+)", str(error))
         line = found.group(1) if found else str(text.count("\n") + 1)
-        deep = isinstance(error, RecursionError)
-        said = "it is nested too deeply" if deep else re.sub(r"\s*\(at .*\)$", "", str(error))
+        said = re.sub(r"\s*\(at .*\)$", "", str(error))[:200]
         raise CoachError(f"expected {what} in TOML, but {said[0].lower()}{said[1:]}", where=f"{where}:{line}") from None
+    except (RecursionError, ValueError) as error:
+        said = "it is nested too deeply" if isinstance(error, RecursionError) else "a number in it has too many digits"
+        raise CoachError(f"expected {what} in TOML, but {said}", where=where) from None
     return Table(data, (), Problems(where, find_lines(text)))
 
 
@@ -243,6 +261,15 @@ def find_lines(text: str) -> dict[Key, int]:
         if entry:
             lines.setdefault((*here, *entry[1].replace('"', "").replace("'", "").split(".")), number)
     return lines
+
+
+def _told(value: object) -> str:
+    """Return a value as it is told in an error, cut where it is long."""
+    try:
+        text = f"{value:g}" if isinstance(value, float) else repr(value)
+    except ValueError:  # a whole number of thousands of digits, written in another base
+        text = "a number of thousands of digits"
+    return text if len(text) <= _LONGEST else f"{text[:_LONGEST]} …"
 
 
 def _either(words: Sequence[str]) -> str:

@@ -128,3 +128,9 @@ def test_a_missing_cue_sound_is_said():
     plan = coach.lay(coach.Request("clubs_mills", tempo_bpm=100))
     with pytest.raises(CoachError, match="cue sound count is missing"):
         mix(plan, None, {})
+
+
+def test_more_sound_than_fits_into_memory_is_refused_before_it_is_made():
+    plan = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=1600))
+    with pytest.raises(CoachError, match="this goes on for 32 minutes; up to 30 of sound are made at once"):
+        coach.cue_sound(plan)

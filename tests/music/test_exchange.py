@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.errors import CoachError, CoachErrors
-from tempo_coach.music.exchange import MOST_PROBLEMS, BeatList, as_heard, beats_to_text, read_beats
+from tempo_coach.music.exchange import MOST_BEATS, MOST_PROBLEMS, BeatList, as_heard, beats_to_text, read_beats
 from tempo_coach.music.midi import beats_to_midi
 
 BENDING = np.round(0.37 + np.cumsum(0.5 + 0.1 * np.sin(np.arange(301) / 9) + 1e-7 * np.arange(301)), 9)
@@ -102,3 +102,25 @@ def test_beats_of_a_file_are_sure_and_their_gaps_are_rests():
     assert (beats.confidence == 1).all()
     with pytest.raises(CoachError, match="two or more beats"):
         as_heard(BeatList(times[:1], None), duration=20.0)
+
+
+@pytest.mark.parametrize("word", ["9" * 5000, "9" * 5000 + ":01", "9" * 400 + ":01", "1e300:00"])
+def test_a_number_of_thousands_of_digits_is_no_time(tmp_path, word):
+    path = tmp_path / "beats.txt"
+    path.write_text(f"1\n{word}\n")
+    with pytest.raises(CoachError, match=":2: expected a time in seconds") as caught:
+        read_beats(path)
+    assert len(str(caught.value)) < 400
+
+
+def test_more_beats_than_any_music_has_are_refused(tmp_path):
+    path = tmp_path / "beats.txt"
+    path.write_text("".join(f"{0.1 * k:.1f}\n" for k in range(MOST_BEATS + 1)))
+    with pytest.raises(CoachError, match=f":{MOST_BEATS + 1}: expected up to 100,000 beats"):
+        read_beats(path)
+
+
+@pytest.mark.parametrize("step", [5e-324, 1e-9, 0.04])
+def test_beats_that_nobody_counts_apart_are_said(step):
+    with pytest.raises(CoachError, match=r"beats 2 and 3 lie .* ms apart at 1.000 s"):
+        as_heard(BeatList(np.array([0.0, 1.0, np.nextafter(1.0, 2) + step, 2.0]), None), duration=3.0)

@@ -78,6 +78,12 @@ def test_a_running_status_and_messages_that_do_not_matter_are_read_over():
     assert bar.tolist() == [1, 2]
 
 
+def test_a_file_that_goes_on_for_years_is_said_before_its_beats_are_made():
+    content = variable(*[b"\xff\xff\xff\x7f\x90\x3c\x40"] * 3)
+    with pytest.raises(CoachError, match=r"tune.mid: .* goes on for 1.678e\+06 quarters"):
+        read_midi(content, where="tune.mid")
+
+
 @pytest.mark.parametrize(
     ("change", "words"),
     [

@@ -105,6 +105,17 @@ def test_gaps_at_the_apex_move_no_crossing(at: float) -> None:
     np.testing.assert_allclose(found.time, np.arange(0 if found.time[0] < 0.5 else 1, 20), atol=0.008)
 
 
+@pytest.mark.parametrize("gap", [5.0, 600.0])
+def test_no_cycle_is_found_where_nothing_was_read(gap: float) -> None:
+    time = np.arange(1200) / 100
+    time[300:] += gap
+    cycles = find_cycles(column(time, np.sin(np.arange(1200) * 2 * np.pi / 60)))
+    assert set(cycles.bout) == {0, 1}
+    assert not ((cycles.time > time[299]) & (cycles.time < time[300])).any()
+    np.testing.assert_allclose(cycles.periods, 0.6, atol=0.01)
+    assert cycles.periods.size >= 16
+
+
 def test_slow_sampling_with_jittered_stamps_still_times_cycles() -> None:
     # 18.75 Hz with 3 ms of jitter: a tracker that drops frames
     rng = np.random.default_rng(2)

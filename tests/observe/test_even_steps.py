@@ -30,6 +30,12 @@ def test_jittered_stamps_and_two_readings_at_nearly_one_instant_give_the_same_cu
     assert np.ptp(np.diff(grid.time)) < 1e-9
 
 
+def test_what_a_forgotten_sensor_recorded_is_refused_before_it_fills_the_memory() -> None:
+    for time in (np.append(TIME, 3601.0), np.append(np.arange(100) / 1e5, 60.0)):
+        with pytest.raises(CoachError, match="are looked through at once; choose the take with --from and --to"):
+            to_grid(trace(time, np.sin(5 * time)))
+
+
 def test_a_gap_is_marked_and_drawn_without_swinging_beyond_its_ends() -> None:
     kept = (TIME < 1.0) | (TIME > 1.5)
     grid = to_grid(trace(TIME[kept], np.where(TIME < 1.2, 0.0, 1.0)[kept]))

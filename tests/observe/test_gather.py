@@ -112,6 +112,14 @@ def test_a_trace_gives_the_events_of_what_moves_in_it(tmp_path: Path) -> None:
         (["a.csv", "Bo=b.csv"], {}, True, "expected each member once, found 'Bo' again", "Bo=b.csv", "say NAME=FILE"),
         (["a.csv"], {"Zoë": 1.0}, True, "expected a member (Ada, Bo), found Zoë", "--clock", None),
         (["gone.csv"], {}, True, "expected a take or a table, but there is no such file", "gone.csv", None),
+        (
+            ["far.csv"],
+            {},
+            True,
+            "the last onset of Ada lies at 1900000000 s, where no take goes on",
+            "group",
+            "say how much later the take clock shows the same: --clock MEMBER=SECONDS",
+        ),
         (["."], {}, True, "expected a take or a table, found a folder", ".", None),
         (
             ["a.csv"],
@@ -130,6 +138,7 @@ def test_what_cannot_be_gathered_is_said(
     monkeypatch.chdir(tmp_path)
     table(tmp_path / "a.csv", Ada="5", Bo="6")
     write(tmp_path / "b.csv", "time,hand\n5,right\n")
+    table(tmp_path / "far.csv", Ada="5 1.9e9", Bo="6")
     with pytest.raises(CoachError) as caught:
         gather(sources, lay_plan=lay if laid else None, later=later)
     assert (caught.value.message, caught.value.where, caught.value.hint) == (message, where, hint)

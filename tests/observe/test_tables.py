@@ -116,6 +116,9 @@ def test_lines_before_the_header_empty_cells_and_drop_outs_are_normal() -> None:
         (table("time,ax (g)", TIME, 4000 * WAVE), "which no gymnast does"),
         (table("time (s),x", -TIME, WAVE), "run backwards"),
         (table("time,x", np.zeros(ROWS), WAVE), "no time column"),
+        ("time,x\n" + "".join(f"{max(1, k - 290)},{k % 7}\n" for k in range(300)), "the times stand still"),
+        (table("time_s,x", TIME * 1e6, WAVE), "the times jump by more than an hour"),
+        (table("time,x", TIME, WAVE * 1e300), "x reaches 9.995e.299, which nothing reads"),
     ],
 )
 def test_bad_tables_are_refused_with_a_sentence(text: str, said: str) -> None:
@@ -150,3 +153,35 @@ def test_infinity_is_no_reading():
     trace = parse_trace(f"time_s,x_m,y_m\n{rows}1e999,0,0\n")
     assert len(trace.time) == 40
     assert np.isfinite(trace.time).all()
+
+
+def written(time: np.ndarray) -> str:
+    return "time_s,x,y\n" + "".join(f"{t!r},{x:.6f},{-x:.6f}\n" for t, x in zip(time.tolist(), WAVE, strict=True))
+
+
+def test_one_stamp_that_no_clock_has_is_a_gap() -> None:
+    time = TIME.copy()
+    time[-1] = 1e300
+    trace = parse_trace(written(time))
+    np.testing.assert_array_equal(trace.time[:-1], TIME[:-1])
+    assert trace.time[-1] == TIME[-2] + 20
+
+
+@pytest.mark.parametrize("later", [3600.5, 1.9e9])
+def test_a_clock_that_learns_its_date_leaves_a_gap(later: float) -> None:
+    time = np.where(np.arange(ROWS) < 10, TIME, TIME + later)
+    trace = parse_trace(written(time))
+    steps = np.diff(trace.time)
+    assert steps[9] == pytest.approx(20)
+    np.testing.assert_allclose(np.delete(steps, 9), np.delete(np.diff(time), 9), atol=1e-6 * max(1, later * 1e-9))
+    assert any("the clock was set after reading 10" in note for note in trace.notes)
+    assert trace.clock_start is None
+
+
+def test_a_clock_that_is_set_back_keeps_the_order_of_its_rows() -> None:
+    time = np.where(np.arange(ROWS) < 10, TIME + 1e6, TIME)
+    trace = parse_trace(written(time))
+    np.testing.assert_allclose(trace.values[:, 0], WAVE, atol=1e-4)
+    # the longer stretch keeps its own times
+    np.testing.assert_allclose(trace.time[10:], TIME[10:], atol=1e-9)
+    assert trace.time[9] == pytest.approx(TIME[10] - 20)

@@ -62,6 +62,18 @@ def test_a_block_that_never_reached_the_disk_spoils_no_line_beside_it(tmp_path: 
     assert said == [f"{tmp_path / 'a'}: line 4 cannot be read and was left out."]
 
 
+@pytest.mark.parametrize("time", ["1e999", "-1e300", "9" * 400, "9" * 5000])
+def test_a_time_that_no_take_has_spoils_no_line_beside_it(tmp_path: Path, time: str) -> None:
+    write_all(tmp_path / "a").close()
+    lines = (tmp_path / "a").read_bytes().split(b"\n")
+    lines[3] = f'{{"hand": "right", "stamp": 1, "time": {time}}}'.encode()
+    lines[4] = f'{{"gap": [1, {time}]}}'.encode()
+    (tmp_path / "a").write_bytes(b"\n".join(lines))
+    said: list[str] = []
+    assert len(read_take(tmp_path / "a", warn=said.append).onsets) == len(PERFECT) - 2
+    assert len(said) == 2
+
+
 @pytest.mark.parametrize(
     ("content", "words"),
     [

@@ -1,5 +1,7 @@
 """Counts as a coach says them, and back."""
 
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -15,7 +17,26 @@ def test_counts_are_read_as_they_are_said(said, position):
     assert read_count(said) == pytest.approx(position)
 
 
-@pytest.mark.parametrize("said", ["", "x", "0", "0.5", "-1", "1+1/0", "1&&", "3i", True, None, "1/2"])
+@pytest.mark.parametrize(
+    "said",
+    [
+        "",
+        "x",
+        "0",
+        "0.5",
+        "-1",
+        "1+1/0",
+        "1&&",
+        "3i",
+        True,
+        None,
+        "1/2",
+        "9" * 5000,
+        1e300,
+        math.inf,
+        math.nan,
+    ],
+)
 def test_what_is_no_count_is_refused(said):
     with pytest.raises(ValueError, match="expected a count"):
         read_count(said)
@@ -28,3 +49,8 @@ def test_what_is_said_is_read_back(whole, part):
 
 def test_almost_a_whole_count_is_said_as_one():
     assert say_count(2.9999999) == "4"
+
+
+def test_a_number_of_thousands_of_digits_is_refused():
+    with pytest.raises(ValueError, match="expected a count"):
+        read_count(10**5000)

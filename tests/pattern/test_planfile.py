@@ -1,6 +1,7 @@
 """A plan as JSON, and back."""
 
 import json
+import math
 
 import numpy as np
 import pytest
@@ -37,7 +38,12 @@ def test_a_plan_of_a_version_before_runs_of_routines_has_cycles_of_one_shape():
 
 @pytest.mark.parametrize(
     ("text", "words"),
-    [("", "a plan in JSON, but"), ("{", "a plan in JSON, but"), ("[" * 99_999, "a plan in JSON, but")],
+    [
+        ("", "a plan in JSON, but"),
+        ("{", "a plan in JSON, but"),
+        ("[" * 99_999, "a plan in JSON, but"),
+        ('{"version": ' + "9" * 5000 + "}", "a plan in JSON, but"),
+    ],
 )
 def test_a_file_that_is_no_json_is_said(tmp_path, text, words):
     path = tmp_path / "plan.json"
@@ -56,6 +62,25 @@ def test_a_file_that_is_no_json_is_said(tmp_path, text, words):
         (lambda d: d | {"tempo": None}, "neither a tempo nor a piece of music"),
         (lambda d: d | {"hands": ["foot"]}, "unknown hands"),
         (lambda d: [], "something else"),
+        (lambda d: d | {"speed": 0}, "speed: expected 0.05 to 20, found 0"),
+        (lambda d: d | {"pieces": [d["pieces"][0] | {"speed": 0}]}, "speed: expected 0.05 to 20, found 0"),
+        (lambda d: d | {"pieces": 2 * d["pieces"]}, "pieces: expected one, found 2"),
+        (lambda d: d | {"duration": math.inf}, "duration: expected 0 to 1e.06, found inf"),
+        (lambda d: d | {"duration": 10**400}, "not a whole plan"),
+        (lambda d: d | {"cycle_counts": 0}, "cycle_counts: expected"),
+        (lambda d: d | {"lead_in_counts": 10**12}, "lead_in_counts: expected"),
+        (lambda d: d | {"moments": [d["moments"][0] | {"cycle": -1}]}, "number of a cycle: expected 0 to"),
+        (
+            lambda d: d | {"moments": [each | {"time": 5} for each in d["moments"]]},
+            "one after the other, found all at 5 s",
+        ),
+        (lambda d: d | {"eights": [d["eights"][0] | {"length": 0}]}, "length of an eight: expected 1 to"),
+        (lambda d: d | {"eights": 2 * d["eights"]}, "expected eights one after the other"),
+        (lambda d: d | {"cues": [{"time": 1e300, "sound": "count"}]}, "time: expected"),
+        (lambda d: d | {"cue_way": "some"}, "a way of cueing"),
+        (lambda d: d | {"title": "a \ud800"}, "half of a letter"),
+        (lambda d: d | {"pattern": [["a", 1]]}, "expected a pattern"),
+        (lambda d: d | {"version": "9" * 5000}, "expected a plan of version 1"),
     ],
 )
 def test_a_plan_that_is_none_gets_one_sentence(change, words):

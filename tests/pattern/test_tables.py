@@ -113,6 +113,8 @@ def test_what_nobody_asked_for_is_said_with_the_near_miss_and_all_in_the_order_o
     [
         ("a = 1\na = 2\n", r":2: expected a table in TOML, but"),
         ("a = " + 5000 * "[", "nested too deeply"),
+        ("a = " + 5000 * "9", "expected a table in TOML, but a number in it has too many digits"),
+        ("a = 1\n" + 5000 * "b." + "c = 1", ":2: expected a table in TOML, but a name in it has too many parts"),
         ("a = ", ":1: expected a table in TOML, but invalid value"),
     ],
 )
@@ -121,3 +123,29 @@ def test_what_is_no_toml_is_said_with_its_line(tmp_path, text, words):
     path.write_text(text)
     with pytest.raises(CoachError, match=words):
         read_table(path, what="a table")
+
+
+def test_a_value_without_end_is_told_in_a_short_sentence(tmp_path):
+    path = tmp_path / "long.toml"
+    path.write_text(f'count = 0x{"F" * 5000}\nword = "{"x" * 5000}"\nnumber = 0x{"F" * 5000}\n')
+    table = read_table(path, what="a table")
+    assert math.isnan(table.count("count"))
+    assert table.choice("word", ("a", "b"), "a") == "a"
+    assert math.isnan(table.number("number", None, low=0, high=1))
+    with pytest.raises(CoachErrors) as caught:
+        table.problems.raise_if_any()
+    assert len(str(caught.value).splitlines()) == 3
+    assert len(str(caught.value)) < 1000
+
+
+def test_a_thousand_problems_do_not_fill_the_screen(tmp_path):
+    path = tmp_path / "many.toml"
+    path.write_text("".join(f"key_{k} = 1\n" for k in range(1000)))
+    table = read_table(path, what="a table")
+    table.text("title")
+    table.no_more()
+    with pytest.raises(CoachErrors) as caught:
+        table.problems.raise_if_any()
+    lines = str(caught.value).splitlines()
+    assert len(lines) == 21
+    assert lines[-1].endswith("and 980 more problems.")
