@@ -73,5 +73,5 @@ def run(args: argparse.Namespace) -> int:
             place = opened.counts.place(float(opened.counts.counts_at(doubt.time)))
             print(f"Doubtful: eight {place.eight} count {place.count:g}, {doubt.time:.2f} s: {doubt.reason}")
         return 0
-    run_counts(opened, is_new=not path.exists(), device=args.device)
+    run_counts(coach.tell_rescued(opened), is_new=not path.exists(), device=args.device)
     return 0

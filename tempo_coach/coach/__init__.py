@@ -37,8 +37,10 @@ from tempo_coach.coach.routines import (
     is_routine,
     open_routine,
     read_taps,
+    rescue_routine,
     save_routine,
     sheet_of,
+    tell_rescued,
 )
 from tempo_coach.coach.stretches import read_stretch
 
@@ -79,7 +81,9 @@ __all__ = [
     "read_music",
     "read_stretch",
     "read_taps",
+    "rescue_routine",
     "save_routine",
     "sheet_of",
     "stretch_request",
+    "tell_rescued",
 ]

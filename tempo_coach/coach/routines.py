@@ -24,6 +24,10 @@ if TYPE_CHECKING:
     Warn = Callable[[str], None]
 
 
+#: What stands behind the name of a routine that was not saved when the program was ended.
+_UNSAVED = "_unsaved"
+
+
 @dataclass(frozen=True, eq=False)
 class OpenRoutine:
     """A routine with its music heard and its corrections made.
@@ -160,6 +164,28 @@ def save_routine(opened: OpenRoutine) -> OpenRoutine:
     saved = replace(opened, routine=replace(opened.routine, music=music))
     write_routine(saved.path, saved.routine)
     return saved
+
+
+def rescue_routine(opened: OpenRoutine) -> Path:
+    """Write a routine that was not saved beside its file, under a name that is free, and return that.
+
+    Raises
+    ------
+    CoachError
+        If it cannot be written.
+    """
+    names = (f"{opened.path.stem}{_UNSAVED}{'' if k == 1 else f'_{k}'}.toml" for k in range(1, 1000))
+    path = next(path for path in map(opened.path.with_name, names) if not path.exists())
+    return save_routine(replace(opened, path=path)).path
+
+
+def tell_rescued(opened: OpenRoutine) -> OpenRoutine:
+    """Return a routine that says what was once not saved of it, where that lies beside it."""
+    path = opened.path.with_name(f"{opened.path.stem}{_UNSAVED}.toml")
+    if not path.exists():
+        return opened
+    said = f"{path.name} holds what was not saved when the program was ended: open that one, or delete it."
+    return replace(opened, said=(said, *opened.said))
 
 
 def check_rules(opened: OpenRoutine, code: str | Path) -> tuple[Code, tuple[Finding, ...]]:

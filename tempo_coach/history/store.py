@@ -202,6 +202,10 @@ def restore(backup: str | Path, path: str | Path) -> Path | None:
         for ending in ("-wal", "-shm"):
             path.with_name(path.name + ending).unlink(missing_ok=True)
         beside.replace(path)
+    except OSError as error:
+        if kept is not None and not path.exists():
+            kept.replace(path)
+        raise CoachError(f"the history cannot be replaced ({error.strerror})", where=str(path)) from error
     finally:
         beside.unlink(missing_ok=True)
     return kept

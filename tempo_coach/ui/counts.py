@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import sys
 from asyncio import to_thread
 from dataclasses import replace
 from time import perf_counter
@@ -90,6 +91,7 @@ class CountsScreen(CardScreen[None]):
         self._ask: Ask | None = None
         self._help: int | None = None
         self._leaving = False
+        self._left = False
         self._drawn = Drawn([], 0)
         self._laid: tuple[object, object, dict[int, SheetRow]] = (None, None, {})
 
@@ -98,8 +100,14 @@ class CountsScreen(CardScreen[None]):
         self.set_interval(1 / PICTURES_HZ, self._tick)
 
     def on_unmount(self) -> None:
-        """Let go of the sound."""
+        """Let go of the sound; and of nothing that was set, where nobody was asked."""
         self._listening.close()
+        routine = self.setting.routine
+        if self.setting.unsaved and not self._left and routine != self._opened.routine:
+            try:
+                coach.rescue_routine(replace(self._opened, routine=routine))
+            except CoachError as error:
+                print(error, file=sys.stderr)  # noqa: T201  into the log: there is no screen any more
 
     def on_click(self, event: Click) -> None:
         """Go to the count that was clicked, or do what a key of the foot does."""
@@ -178,6 +186,7 @@ class CountsScreen(CardScreen[None]):
             why = CoachError("not saved yet", hint="Ctrl+S saves; the same key again leaves without")
             self.setting = refuse(self.setting, why)
             return
+        self._left = True
         self.app.exit(0)
 
     def _save(self) -> None:

@@ -98,9 +98,12 @@ class CardScreen(Screen[ScreenResultType]):
 
     def draw(self) -> None:
         """Show the screen as it stands; where there is no room for that, only how much it needs."""
+        cards = self.query(Card)
+        if not cards:  # what was found meanwhile may come before the screen is there, or once it has gone
+            return
         width, height = self.size
         rows = self.draw_rows(width, height) if fits(width, height) else draw_too_small(width, height, self._palette)
-        self.query_one(Card).show(rows)
+        cards.first().show(rows)
 
     def draw_rows(self, width: int, height: int) -> list[Text]:
         """Return the rows of the screen as it stands."""

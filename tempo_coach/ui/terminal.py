@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
 from tempo_coach.history.records import SOMEBODY
+from tempo_coach.observe.takewriter import lock
 from tempo_coach.signs import IN_COLUMNS
 
 if TYPE_CHECKING:
@@ -31,6 +32,9 @@ if TYPE_CHECKING:
     from tempo_coach.ui.go import Go
 
 
+#: How the folder of a log begins, and what the log in it is called.
+_LOGS, _LOG = "tempo_coach_", "screen.log"
+_NO_LINK = getattr(os, "O_NOFOLLOW", 0)
 #: What is added to a signal's number in the exit code of what it ended (POSIX.1-2017, XCU 2.8.2: over 128).
 SIGNALLED = 128
 
@@ -106,15 +110,19 @@ def run_app(app: App[int]) -> None:
     SystemExit
         If the system asked for its end: it was left in order.
     """
-    with screen_to_itself() as log, leaving_when_told(lambda _: _leave(app)):
+    with screen_to_itself() as log, leaving_when_told(partial(_leave, app)):
         app.run(mouse=True)
     if app.return_code:
         raise CoachError("the screen ended on its own", hint=f"what went wrong stands in {log}")
 
 
-def _leave(app: App[int]) -> None:
-    """Leave a program of screens from the handler of a signal, which may come anywhere in its loop."""
-    asyncio.get_running_loop().call_soon_threadsafe(app.exit)
+def _leave(app: App[int], number: int) -> None:
+    """Leave a program of screens from the handler of a signal, which may come anywhere in its loop, or outside it."""
+    try:
+        loop = asyncio.get_running_loop()
+    except RuntimeError:
+        raise SystemExit(SIGNALLED + number) from None
+    loop.call_soon_threadsafe(app.exit)
 
 
 @contextlib.contextmanager
@@ -227,8 +235,24 @@ def screen_to_itself(log: Path | None = None) -> Iterator[Path]:
 def _open_log(log: Path | None) -> tuple[Path, int]:
     """Open a new log. The temporary folder is everybody's: what lies there already is never written to or followed."""
     try:
-        path = log or Path(tempfile.mkdtemp(prefix="tempo_coach_")) / "screen.log"
-        new = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_NOFOLLOW", 0)
-        return path, os.open(path, new, 0o600)
+        if log is None:
+            _clear_logs()
+        path = log or Path(tempfile.mkdtemp(prefix=_LOGS)) / _LOG
+        file = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | _NO_LINK, 0o600)
     except OSError:
         return Path(os.devnull), os.open(os.devnull, os.O_WRONLY)
+    lock(file)
+    return path, file
+
+
+def _clear_logs() -> None:
+    """Take away the logs in which nothing stands and whose programs were killed."""
+    for path in Path(tempfile.gettempdir()).glob(f"{_LOGS}*/{_LOG}"):
+        with contextlib.suppress(OSError):
+            file = os.open(path, os.O_RDONLY | _NO_LINK)
+            try:
+                if not os.fstat(file).st_size and lock(file):
+                    path.unlink()
+                    path.parent.rmdir()
+            finally:
+                os.close(file)

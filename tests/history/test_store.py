@@ -1,6 +1,7 @@
 """The file: versions, damage, locks, copies."""
 
 import contextlib
+import errno
 import os
 import sqlite3
 from concurrent.futures import ThreadPoolExecutor
@@ -277,6 +278,25 @@ def test_what_is_no_history_is_never_put_in_the_place_of_one(tmp_path, made):
     assert str(backup) in str(caught.value)
     assert path.read_bytes() == before
     assert not [each for each in tmp_path.iterdir() if "restore" in each.name or "part" in each.name]
+
+
+def test_a_history_that_cannot_be_replaced_is_where_it_was(path, tmp_path, monkeypatch):
+    fill(path)
+    backup = tmp_path / "backup"
+    back_up(path, backup)
+    fill(path, 5)
+    real = Path.replace
+
+    def replace(self, target):
+        if self.name.endswith(".part"):
+            raise OSError(errno.EIO, os.strerror(errno.EIO))
+        return real(self, target)
+
+    monkeypatch.setattr(Path, "replace", replace)
+    with pytest.raises(CoachError, match="cannot be replaced"):
+        restore(backup, path)
+    assert len(numbers(path)) == 5
+    assert sorted(each.name for each in path.parent.iterdir()) == [path.name]
 
 
 def test_a_backup_of_a_restored_backup_is_the_same(path, tmp_path):

@@ -141,6 +141,30 @@ def test_the_routine_is_set_right_by_keys_and_saved(opened: OpenRoutine) -> None
     assert again.counts.beats.size == INVENTED.beats.size
 
 
+def test_what_was_not_saved_lies_beside_the_routine_where_the_program_was_ended(opened: OpenRoutine) -> None:
+    beside = opened.path.with_name("my_routine_unsaved.toml")
+
+    async def end(*keys: str, asked: bool) -> None:
+        stage = Stage(opened)
+        async with stage.app.run_test(size=(80, 24)) as pilot:
+            await press(stage, pilot, *keys)
+            if asked:
+                await pilot.press("ctrl+q", "ctrl+q")
+            else:
+                stage.app.exit()  # as a signal does
+
+    for keys, asked in ((("n", "a"), True), ((), False), (("n", "a", "ctrl+s"), False)):
+        in_a_loop(end(*keys, asked=asked))
+        assert not beside.exists(), "she was asked, or there is nothing to lose"
+    assert coach.tell_rescued(opened).said == opened.said
+    in_a_loop(end("n", "a", "x", asked=False))
+    assert [each.do for each in read_routine(beside).corrections] == ["add", "drop"]
+    assert [each.do for each in read_routine(opened.path).corrections] == ["add"]  # as it was saved
+    assert beside.name in coach.tell_rescued(opened).said[0]
+    in_a_loop(end("n", "a", asked=False))
+    assert len(list(opened.path.parent.glob("my_routine_unsaved*.toml"))) == 2  # the first one is not overwritten
+
+
 def test_everything_is_taken_back_and_done_again(opened: OpenRoutine) -> None:
     async def there_and_back() -> None:
         stage = Stage(opened)

@@ -174,6 +174,11 @@ def test_every_screen_fills_every_size_that_it_is_drawn_at(
             assert {row.cell_len for row in rows} == {width}, name
 
 
+def test_what_is_found_once_a_screen_has_gone_is_not_drawn(screens: dict[str, CardScreen]) -> None:
+    for screen in screens.values():
+        screen.draw()
+
+
 @given(WIDTHS, HEIGHTS)
 @example(1, 80)
 @example(3, 10)

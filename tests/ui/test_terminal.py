@@ -167,6 +167,27 @@ def test_what_the_system_ends_is_left_in_order_with_the_take_closed(
     assert b"Traceback" not in terminal.drawn
 
 
+def test_what_a_killed_screen_left_in_the_temporary_folder_is_cleared_and_a_log_of_a_fault_stays(
+    start: Callable[..., Terminal], tmp_path: Path
+) -> None:
+    fault = tmp_path / "tempo_coach_fault" / "screen.log"
+    fault.parent.mkdir()
+    fault.write_text("a bug")
+    for name in "ab":
+        terminal = start(*practise(tmp_path / name), TMPDIR=str(tmp_path))
+        terminal.wait_for(lambda terminal=terminal: b"next in" in terminal.drawn)
+        if name == "a":
+            terminal.kill()
+            assert len(list(tmp_path.glob("tempo_coach_*"))) == 2
+    other = start(*practise(tmp_path / "c"), TMPDIR=str(tmp_path))
+    other.wait_for(lambda: b"next in" in other.drawn)
+    assert len(list(tmp_path.glob("tempo_coach_*"))) == 3  # those of both that live
+    for each in (terminal, other):
+        each.press(b"\x11")
+        assert each.end() == 0
+    assert list(tmp_path.glob("tempo_coach_*")) == [fault.parent]
+
+
 @pytest.mark.parametrize("plain", [False, True])
 def test_a_terminal_that_is_closed_ends_the_program_and_not_the_take(
     start: Callable[..., Terminal], tmp_path: Path, plain: bool
