@@ -1,5 +1,7 @@
 """The one error that a person can put right."""
 
+from tempo_coach.signs import show_controls
+
 _ENDS = (".", "?", "!")
 
 
@@ -34,10 +36,10 @@ class CoachError(Exception):
     def __str__(self) -> str:
         place = f"{self.where}: " if self.where else ""
         if not self.hint:
-            return f"{place}{_sentence(self.message)}"
+            return show_controls(f"{place}{_sentence(self.message)}")
         # one sentence: a hint may begin with a key, an option or a command, which no capital may change
         joint = " " if self.message.endswith(_ENDS) else "; "
-        return f"{place}{self.message}{joint}{_sentence(self.hint)}"
+        return show_controls(f"{place}{self.message}{joint}{_sentence(self.hint)}")  # on one line, whatever it tells
 
 
 class WrongUsage(CoachError):  # noqa: N818  the name says what it is

@@ -34,3 +34,8 @@ def test_a_word_that_is_meant_is_guessed_and_a_strange_one_is_not():
     assert nearest("rigth", ["left", "right"]) == "right"
     assert nearest("xyz", ["left", "right"]) is None
     assert nearest("right", []) is None
+
+
+def test_whatever_is_told_stands_on_one_line_and_is_obeyed_by_no_terminal():
+    error = CoachError("got a\x1b[2J", where="x\ny.csv", hint="try\r another")
+    assert str(error) == "x␊y.csv: got a␛[2J; try␍ another."
