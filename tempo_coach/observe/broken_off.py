@@ -112,7 +112,7 @@ def _look_into(path: Path) -> _State:
         if not about.st_size:
             _clear_empty(path, file, made=about.st_mtime)
             return _State.NEITHER
-        if about.st_size > MOST_MIB["take"] << 20:
+        if about.st_size > MOST_MIB["take"] * 2**20:
             return _State.NEITHER  # whatever it is, it is no take
         if _has_ended(_last_line(file, about.st_size)):
             return _State.FINISHED
