@@ -196,12 +196,19 @@ def _small_print(card: Scorecard) -> list[str]:
         f"Paired moments out of all, missed and too many among them: F {_plain(m['f_measure'].value, '%.3f')}.",
     ]
     if not math.isnan(m["clock_sd_ms"].value):
-        lines.append(
-            f"Two-level split of the periods without cues: inner clock {m['clock_sd_ms'].value:.1f} ms, movement "
-            f"{m['motor_sd_ms'].value:.1f} ms (SD)."
+        told = ", ".join(
+            _level(name, m[f"{key}_sd_ms"]) for name, key in (("inner clock", "clock"), ("movement", "motor"))
         )
-    lines += [f"{name}: {reason}." for name, reason in card.reasons.items()]
+        lines.append(f"Two-level split of the periods without cues, as SD: {told}.")
+    lines += [f"{name}: {reason}." for name, reason in card.reasons.items() if not name.endswith("_variance_ms2")]
     return [*lines, CAUTION]
+
+
+def _level(name: str, sd: Measure) -> str:
+    """One level of the split: where 0 lies in its interval, all that is known is what it lies below."""
+    if sd.low <= 0:
+        return f"{name} below {sd.high:.1f} ms"
+    return f"{name} {sd.value:.1f} ms (between {sd.low:.1f} and {sd.high:.1f})"
 
 
 def _plain(value: float, form: str) -> str:

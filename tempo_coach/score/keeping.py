@@ -7,15 +7,20 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from tempo_coach.score.interval import interval_of_mean, interval_of_root, interval_of_slope
-from tempo_coach.score.pace import half_interval_of_pace
+from tempo_coach.score.interval import (
+    go_together,
+    half_interval_of_drift,
+    half_interval_of_pace,
+    interval_of_correlation,
+    interval_of_mean,
+    interval_of_root,
+)
+from tempo_coach.score.levels import split_levels
 from tempo_coach.score.parts import WITH_CUES, WITHOUT_CUES
 from tempo_coach.score.period import (
-    autocovariance,
     coefficient_of_variation,
     detrend,
     robust_slope,
-    split_intervals,
     spread,
     successive_difference,
 )
@@ -31,23 +36,11 @@ if TYPE_CHECKING:
 LEAST_FOR_CORRECTION = 8
 #: Periods from which on a slope is one.
 LEAST_FOR_DRIFT = 5
-#: Intervals that the split into clock and movement asks for, and the length of the blocks that are detrended.
+#: Intervals that the split into clock and movement asks for.
 LEAST_FOR_SPLIT = 30
-SPLIT_BLOCK = 30
 #: Cycles after the cues have stopped that are kept out of the drift: tapping speeds up right there (Flach 2005,
 #: abstract).
 AFTER_CUES = 2
-
-#: By how much wider than for separate values the interval of the correction has to be, since moments of one cycle and
-#: hands of one person share a clock; that of the spread, since asynchronies wander; and that of the drift, since a
-#: robust slope scatters more than one of least squares. Measured: the benchmarks.
-CORRECTION_WIDER, SPREAD_WIDER, DRIFT_WIDER = 1.15, 1.18, 1.08
-#: By how much narrower it is in a short series, over the square of its length: the line and the means that were taken
-#: out of it leave little room. Measured: the benchmarks.
-CORRECTION_SHORT = 16.0
-#: By how much wider that of the drift has to be in a short series, over its length to the power of 4: whoever corrects
-#: nothing wanders, and 7 periods do not show how far. Measured: the benchmarks.
-DRIFT_SHORT = 490.0
 
 NO_PERIOD = "no two neighbouring cycles have their first moment"
 ONE_PERIOD = "one period alone has no spread"
@@ -63,6 +56,13 @@ class Rows(NamedTuple):
     periods: Floats
     ratios: Floats
     levels: Floats
+
+
+class Levels(NamedTuple):
+    """How far the anchors of each cycle are off from the first one on, all hands together; NaN where none is known."""
+
+    first: int
+    late: Floats
 
 
 def measure_asynchrony(asynchrony: Floats, cycles: Ints, grids: Sequence[Grid]) -> dict[str, Measure]:
@@ -91,15 +91,16 @@ def measure_asynchrony(asynchrony: Floats, cycles: Ints, grids: Sequence[Grid]) 
     # Moments of one cycle go together: the intervals look at cycles.
     by_cycle = _mean_by(cycles[known], rest[known] * 1000)
     squares = _mean_by(cycles[known], (values - mean) ** 2)
+    together = go_together(by_cycle)
     wide = (
-        Measure(spread(values), n, *interval_of_root(squares, value=spread(values), wider=SPREAD_WIDER))
+        Measure(spread(values), n, *interval_of_root(squares, value=spread(values), together=together))
         if n > 1
         else alone
     )
     return {
         "bias_ms": Measure(mean, n, *interval_of_mean(by_cycle, centre=mean)),
         "spread_ms": wide,
-        "lag1_asynchrony": _measure_correction(rest, grids),
+        "lag1_asynchrony": _measure_correction(rest, grids, together=together),
     }
 
 
@@ -129,7 +130,9 @@ def measure_periods(rows: Sequence[Rows], blocks: dict[int, str], *, music: bool
     mean = float(ratios.mean())
     by_cycle = _mean_by(cycles, ratios)
     led = [name != WITHOUT_CUES for name in blocks.values()]
-    half = half_interval_of_pace(_level_by_cycle(rows), cued=music or 2 * sum(led) >= len(led)) / mean
+    cued = music or 2 * sum(led) >= len(led)
+    levels = _level_by_cycle(rows)
+    half = half_interval_of_pace(levels.late, cued=cued) / mean
     alone = Measure(math.nan, n, reason=ONE_PERIOD)
     measures = {
         "period_ratio_mean": _give_or_take(mean, n, half),
@@ -137,7 +140,7 @@ def measure_periods(rows: Sequence[Rows], blocks: dict[int, str], *, music: bool
         "period_rmssd_pct": _measure_steadiness(rows),
         "period_mean_ms": _give_or_take(float(milliseconds.mean()), n, half),
         "period_sd_ms": alone,
-        "drift_pct_per_cycle": _measure_drift(np.unique(cycles), by_cycle, blocks),
+        "drift_pct_per_cycle": _measure_drift(np.unique(cycles), by_cycle, blocks, levels, cued=cued),
     }
     if n > 1:
         for name, values, value in (
@@ -145,23 +148,28 @@ def measure_periods(rows: Sequence[Rows], blocks: dict[int, str], *, music: bool
             ("period_sd_ms", milliseconds, spread(milliseconds)),
         ):
             squares = _mean_by(cycles, (values - values.mean()) ** 2)
-            measures[name] = Measure(value, n, *interval_of_root(squares, value=value))
+            measures[name] = Measure(value, n, *interval_of_root(squares, value=value, together=go_together(by_cycle)))
     return measures
 
 
 def measure_split(rows: Sequence[Rows], blocks: dict[int, str], *, observed_by: str) -> dict[str, Measure]:
-    """Return the SD of the inner clock and of the movement, where the model of Wing & Kristofferson holds.
+    """Return the two levels of the hand with the most periods: variances, and their roots.
 
-    It is a model of tapping without a cue. Periods are taken over what was asked, so that music which slows is not
-    taken for a clock that does.
+    The model of Wing & Kristofferson is one of tapping without a cue. Periods are taken over what was asked, so that
+    music which slows is not taken for a clock that does.
+
+    Returns
+    -------
+    dict of str to Measure
+        Variances are without bias and may be below 0; an SD is then 0. Where the low end of its interval is 0, all that
+        is known of it is that it lies below the high one.
     """
     free = [np.isin(row.cycles, [c for c, name in blocks.items() if name == WITHOUT_CUES]) for row in rows]
-    longest = max(rows, key=lambda row: int((~np.isnan(row.ratios)).sum()), default=None)
+    longest = max(range(len(rows)), key=lambda k: int((~np.isnan(rows[k].ratios)).sum()), default=None)
     chosen = np.array([])
-    if longest is not None:
-        kept = free[[row is longest for row in rows].index(True)]
-        scale = float(np.nanmean(longest.periods / longest.ratios)) if (~np.isnan(longest.ratios)).any() else math.nan
-        chosen = np.where(kept, longest.ratios, np.nan) * scale * 1000
+    if longest is not None and (~np.isnan(rows[longest].ratios)).any():
+        row = rows[longest]
+        chosen = np.where(free[longest], row.ratios, np.nan) * float(np.nanmean(row.periods / row.ratios)) * 1000
         known = np.flatnonzero(~np.isnan(chosen))
         chosen = chosen[known[0] : known[-1] + 1] if len(known) else np.array([])
     n = int((~np.isnan(chosen)).sum())
@@ -170,31 +178,31 @@ def measure_split(rows: Sequence[Rows], blocks: dict[int, str], *, observed_by: 
         reason = f"only taps can be split into clock and movement, and this take was observed by {observed_by}"
     elif n < LEAST_FOR_SPLIT:
         reason = f"needs {LEAST_FOR_SPLIT} periods without a cue, there are {n}"
-    else:
-        split = split_intervals(chosen, block=SPLIT_BLOCK)
-        reason = split.why_not or ""
-        if not reason:
-            return {
-                "clock_sd_ms": Measure(math.sqrt(split.clock), n),
-                "motor_sd_ms": Measure(math.sqrt(split.motor), n),
-            }
-    none = Measure(math.nan, n, reason=reason)
-    return {"clock_sd_ms": none, "motor_sd_ms": none}
+    elif float(np.nanvar(detrend(chosen))) <= 1e-24 * float(np.nanmean(chosen)) ** 2:
+        reason = "the periods do not vary about their line"
+    levels = dict(zip(("clock", "motor"), split_levels([] if reason else chosen), strict=True))
+    if not reason and math.isnan(levels["clock"].variance):
+        reason = "too few periods stand beside each other"
+    measures = {}
+    for name, found in levels.items():
+        sd, low, high = (math.sqrt(max(value, 0.0)) for value in found)
+        measures[f"{name}_sd_ms"] = Measure(math.nan, n, reason=reason) if reason else Measure(sd, n, low, high)
+        measures[f"{name}_variance_ms2"] = Measure(found[0], n, *found[1:], reason=reason)
+    return measures
 
 
 def _give_or_take(value: float, n: int, share: float) -> Measure:
     return Measure(value, n, value * (1 - share), value * (1 + share))
 
 
-def _level_by_cycle(rows: Sequence[Rows]) -> Floats:
-    """How far the anchors of each cycle are off, all hands together; NaN where none is known."""
+def _level_by_cycle(rows: Sequence[Rows]) -> Levels:
     first, last = min(row.cycles[0] for row in rows), max(row.cycles[-1] for row in rows)
     levels = np.full((len(rows), last - first + 1), np.nan)
     for mine, row in zip(levels, rows, strict=True):
         mine[row.cycles - first] = row.levels
     number = (~np.isnan(levels)).sum(axis=0)
     means: Floats = np.divide(np.nansum(levels, axis=0), number, out=np.full(len(number), np.nan), where=number > 0)
-    return means
+    return Levels(int(first), means)
 
 
 def _less_usual(table: Floats) -> Floats:
@@ -205,26 +213,26 @@ def _less_usual(table: Floats) -> Floats:
     return rest
 
 
-def _measure_correction(rest: Floats, grids: Sequence[Grid]) -> Measure:
+def _measure_correction(rest: Floats, grids: Sequence[Grid], *, together: float) -> Measure:
     """C(1)/C(0) of the detrended asynchronies of each hand, what is usual for a label taken out; hands together."""
-    none, one, pairs, n = 0.0, 0.0, 0, 0
+    cycles = np.unique(np.concatenate([grid.cycles for grid in grids])) if grids else np.array([], dtype=np.int64)
+    squares, products, n = np.zeros(len(cycles)), np.zeros(len(cycles)), 0
     for grid in grids:
         series = detrend(rest[grid.in_order])
-        known = int((~np.isnan(series)).sum())
-        if known < 2:
+        known = ~np.isnan(series)
+        if known.sum() < 2:
             continue
-        none += autocovariance(series, 0) * known
-        one += autocovariance(series, 1) * known
-        pairs += int((~np.isnan(series[1:] * series[:-1])).sum())
-        n += known
+        series = np.where(known, series - series[known].mean(), 0.0)
+        of = np.searchsorted(cycles, np.repeat(grid.cycles, (grid.at >= 0).sum(axis=1)))
+        squares += np.bincount(of, weights=series**2, minlength=len(cycles))
+        products += np.bincount(of[1:], weights=series[1:] * series[:-1], minlength=len(cycles))
+        n += int(known.sum())
     if n < LEAST_FOR_CORRECTION:
         return Measure(math.nan, n, reason=f"needs {LEAST_FOR_CORRECTION} asynchronies, there are {n}")
-    if none <= 1e-24 * n:
+    if squares.sum() <= 1e-24 * n:
         return Measure(math.nan, n, reason="the asynchronies do not vary about their line")
-    value = one / none
-    length = n / len(grids)
-    half = CORRECTION_WIDER * max(1 - CORRECTION_SHORT / length**2, 0.5) * 1.96 / math.sqrt(max(pairs, 1))
-    return Measure(value, n, max(value - half, -1.0), min(value + half, 1.0))
+    value = float(products.sum() / squares.sum())
+    return Measure(value, n, *interval_of_correlation(products, squares, value=value, together=together))
 
 
 def _measure_steadiness(rows: Sequence[Rows]) -> Measure:
@@ -234,21 +242,23 @@ def _measure_steadiness(rows: Sequence[Rows]) -> Measure:
     known = ~np.isnan(steps)
     if not known.any():
         return Measure(math.nan, 0, reason="no three neighbouring cycles have their first moment")
-    squares = steps[known] ** 2
+    squares = _mean_by(cycles[known], steps[known] ** 2)
+    together = go_together(_mean_by(cycles[known], steps[known]))
     value = successive_difference(ratios)
-    return Measure(value, int(known.sum()), *interval_of_root(_mean_by(cycles[known], squares), value=value))
+    return Measure(value, int(known.sum()), *interval_of_root(squares, value=value, together=together))
 
 
-def _measure_drift(cycles: Ints, ratios: Floats, blocks: dict[int, str]) -> Measure:
+def _measure_drift(cycles: Ints, ratios: Floats, blocks: dict[int, str], levels: Levels, *, cued: bool) -> Measure:
     stopped = [c for c in cycles.tolist() if blocks.get(c) == WITHOUT_CUES and blocks.get(c - 1) == WITH_CUES]
     kept = np.array([all(not 0 <= c - stop < AFTER_CUES for stop in stopped) for c in cycles.tolist()], dtype=np.bool_)
     x, y = cycles[kept].astype(np.float64), ratios[kept] * 100
     if len(x) < LEAST_FOR_DRIFT:
         return Measure(math.nan, len(x), reason=f"needs {LEAST_FOR_DRIFT} periods, there are {len(x)}")
     slope, _, _ = robust_slope(x, y)
-    return Measure(
-        slope, len(x), *interval_of_slope(x, y, slope=slope, wider=DRIFT_WIDER * (1 + DRIFT_SHORT / len(x) ** 4))
-    )
+    used = np.zeros(len(levels.late) - 1, dtype=np.bool_)
+    used[cycles[kept] - levels.first] = True
+    half = 100 * half_interval_of_drift(levels.late, used, cued=cued)
+    return Measure(slope, len(x), slope - half, slope + half)
 
 
 def _mean_by(cycles: Ints, values: Floats) -> Floats:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from tempo_coach.pattern.plan import Moments, Plan
-    from tempo_coach.times import Floats
+    from tempo_coach.times import Floats, Ints
 
 WITH_CUES, THINNED, WITHOUT_CUES = "with cues", "thinned cues", "without cues"
 
@@ -77,23 +77,26 @@ def find_parts(plan: Plan, asynchrony: Floats, blocks: dict[int, str]) -> dict[s
         "eight": eights,
         "cues": [blocks[cycle] for cycle in moments.cycle.tolist()],
     }
-    return {by: _split(names, asynchrony, by=by) for by, names in named.items()}
+    return {by: _split(names, asynchrony, moments.cycle, by=by) for by, names in named.items()}
 
 
-def _split(names: Sequence[object], asynchrony: Floats, *, by: str) -> tuple[Part, ...]:
+def _split(names: Sequence[object], asynchrony: Floats, cycles: Ints, *, by: str) -> tuple[Part, ...]:
     places: dict[object, list[int]] = {}
     for k, name in enumerate(names):
         places.setdefault(name, []).append(k)
     ordered = sorted(places) if by in ("count", "eight") else list(places)  # type: ignore[type-var]  # numbers there
-    return tuple(_measure(_say(name, by), asynchrony[places[name]]) for name in ordered)
+    return tuple(_measure(_say(name, by), asynchrony[places[name]], cycles[places[name]]) for name in ordered)
 
 
 def _say(name: object, by: str) -> str:
     return say_count(name - 1) if by == "count" and isinstance(name, float) else str(name)
 
 
-def _measure(name: str, values: Floats) -> Part:
-    known = values[~np.isnan(values)]
-    mean = float(known.mean()) if len(known) else math.nan
-    low, high = interval_of_mean(known)
-    return Part(name, mean, spread(known), len(known), low, high)
+def _measure(name: str, values: Floats, cycles: Ints) -> Part:
+    known = ~np.isnan(values)
+    values = values[known]
+    mean = float(values.mean()) if len(values) else math.nan
+    # moments of one cycle go together: the interval looks at cycles
+    _, of = np.unique(cycles[known], return_inverse=True)
+    low, high = interval_of_mean(np.bincount(of, weights=values) / np.bincount(of), centre=mean)
+    return Part(name, mean, spread(values), len(values), low, high)

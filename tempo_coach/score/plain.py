@@ -25,7 +25,7 @@ def scorecard_to_dict(card: Scorecard) -> dict[str, object]:
         **single("drift_pct_per_cycle"),
         "cycles": [_cycle_to_dict(cycle) for cycle in card.cycles],
         "lags": [_lag_to_dict(lag) for lag in card.lags],
-        **single("lag1_asynchrony", "clock_sd_ms", "motor_sd_ms"),
+        **single("lag1_asynchrony", "clock_sd_ms", "motor_sd_ms", "clock_variance_ms2", "motor_variance_ms2"),
         "missed": len(card.missed),
         "extra": len(card.extra_time),
         "missed_moments": [_moment_to_dict(card.plan, int(k)) for k in card.missed],

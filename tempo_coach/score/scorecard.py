@@ -33,6 +33,8 @@ MEASURES = (
     "lag1_asynchrony",
     "clock_sd_ms",
     "motor_sd_ms",
+    "clock_variance_ms2",
+    "motor_variance_ms2",
     "f_measure",
 )
 

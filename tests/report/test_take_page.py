@@ -138,9 +138,9 @@ def test_praise_and_the_small_print_are_on_the_page():
     made = card(MILLS)
     worse = replace(made, measures={**made.measures, "period_cv_pct": Measure(9.0, 15, 7.0, 12.0)})
     assert '<p class="say">Better: ' in take_page(made, previous=worse)
-    split = {"clock_sd_ms": Measure(11.04, 30), "motor_sd_ms": Measure(5.96, 30)}
+    split = {"clock_sd_ms": Measure(11.04, 30, 8.0, 15.0), "motor_sd_ms": Measure(5.96, 30, 0.0, 9.2)}
     told = words(take_page(replace(made, measures={**made.measures, **split})))
-    assert any("inner clock 11.0 ms, movement 6.0 ms (SD)" in word for word in told)
+    assert any("inner clock 11.0 ms (between 8.0 and 15.0), movement below 9.2 ms" in word for word in told)
     assert "inner clock" not in take_page(made)
     assert "among them: F 1.000." in take_page(made)
 

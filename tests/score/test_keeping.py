@@ -55,9 +55,10 @@ def test_correction_is_the_autocorrelation_about_the_line_without_what_is_usual_
     expected = acf(detrend(noise), nlags=1)[1]
     found = asynchronies(noise[:, None])["lag1_asynchrony"]
     assert (found.value, found.n) == (pytest.approx(expected), 24)
-    # Bartlett's 1.96 / sqrt(pairs), as much wider and narrower as the constants say (exact)
-    half = 1.15 * (1 - 16 / 24**2) * 1.96 / math.sqrt(23)
-    assert (found.low, found.high) == pytest.approx((expected - half, expected + half))
+    # about Bartlett's 1.96 / sqrt(n), on Fisher's scale
+    half = math.atanh(found.high) - math.atanh(found.value)
+    assert half == pytest.approx(math.atanh(found.value) - math.atanh(found.low))
+    assert half == pytest.approx(1.96 / math.sqrt(24), rel=0.3)
     # a place that is always late, and a take that slows down, change nothing
     table = noise.reshape(12, 2)
     plain = asynchronies(table - table.mean(axis=0))["lag1_asynchrony"]
@@ -71,8 +72,6 @@ def test_correction_has_a_reason_where_there_is_none():
     assert asynchronies(np.arange(7.0)[:, None] ** 2)["lag1_asynchrony"].n == 7
     eight = asynchronies(0.01 * np.arange(8.0)[:, None] ** 2)["lag1_asynchrony"]
     assert math.isfinite(eight.value) and -1 <= eight.low < eight.value < eight.high <= 1
-    # a short one is made half as narrow at the most
-    assert eight.value - eight.low == pytest.approx(1.15 * (1 - 16 / 64) * 1.96 / math.sqrt(7))
 
 
 def test_hands_are_not_neighbours_of_each_other():
@@ -171,3 +170,31 @@ def test_split_gives_back_clock_and_movement():  # Wing & Kristofferson: var = c
     assert found["clock_sd_ms"].value == pytest.approx(20, rel=0.1)
     assert found["motor_sd_ms"].value == pytest.approx(10, rel=0.1)
     assert found["clock_sd_ms"].n == n
+
+
+def test_one_take_has_its_interval_also_where_chance_puts_a_variance_below_0():
+    for seed in range(40):
+        free = rows(1 + 0.06 * np.random.default_rng(seed).normal(size=40))
+        found = measure_split([free], blocks("o" * 41), observed_by="tap")
+        if found["motor_variance_ms2"].value < 0:
+            break
+    assert found["motor_sd_ms"].value == found["motor_sd_ms"].low == 0 < found["motor_sd_ms"].high < 30
+    assert found["motor_sd_ms"].high == pytest.approx(math.sqrt(found["motor_variance_ms2"].high))
+    assert not any(measure.reason for measure in found.values())
+    assert found["clock_sd_ms"].low < 30 < found["clock_sd_ms"].high
+
+
+def test_periods_without_any_scatter_have_no_levels():
+    found = measure_split([rows(np.full(40, 1.0))], blocks("o" * 41), observed_by="tap")
+    assert {measure.reason for measure in found.values()} == {"the periods do not vary about their line"}
+
+
+def test_the_interval_of_the_drift_covers_who_drifts():
+    generator = np.random.default_rng(3)
+    hits = 0
+    for _ in range(200):
+        ratios = 1 + 0.002 * np.arange(24) + 0.02 * generator.normal(size=24)
+        one = rows(ratios)._replace(levels=np.concatenate([[0], np.cumsum(ratios - 1)]))
+        drift = measure_periods([one], blocks("o" * 25), music=False)["drift_pct_per_cycle"]
+        hits += drift.low <= 0.2 <= drift.high
+    assert hits / 200 >= 0.92
