@@ -91,7 +91,7 @@ def split_levels(intervals: ArrayLike, *, block: int = BLOCK, level: float = 0.9
     Examples
     --------
     >>> generator = np.random.default_rng(1)
-    >>> clock, delays = generator.normal(500, 20, 3000), generator.normal(0, 10, 3001)
+    >>> clock, delays = generator.normal(500, 20, 30_000), generator.normal(0, 10, 30_001)
     >>> [round(level.variance**0.5) for level in split_levels(clock + np.diff(delays))]
     [20, 10]
     """
