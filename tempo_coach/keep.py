@@ -12,7 +12,7 @@ from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from tempo_coach.coach import Placed, is_good, judge_placed, judge_take
+from tempo_coach.coach import Placed, is_steady, judge_placed, judge_take
 from tempo_coach.errors import CoachError
 
 if TYPE_CHECKING:
@@ -109,7 +109,7 @@ def keep_take(
             card_to_dict(card),
             athlete=athlete,
             begun=begun,
-            steady=is_good(card),
+            steady=is_steady(card),
             routine=routine,
             ended=ended,
             setup=setup,
@@ -222,7 +222,7 @@ def _judge_again(kept: Kept) -> Judged:
     from tempo_coach.report.words import card_to_dict
 
     card = judge_kept(kept)
-    return card_to_dict(card), is_good(card)
+    return card_to_dict(card), is_steady(card)
 
 
 def take_before(history: History, row: Row) -> Kept | None:

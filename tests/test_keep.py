@@ -64,7 +64,7 @@ def test_what_is_kept_is_what_was_judged(file):
     found = kept(file, number)
     said = json.loads(json.dumps(card_to_dict(coach.judge_take(done))))
     assert found.card == said
-    assert found.row.steady == coach.is_good(coach.judge_take(done))
+    assert found.row.steady == coach.is_steady(coach.judge_take(done))
     assert [note.text for note in found.notes] == ["first try"]
     assert json.loads(json.dumps(card_to_dict(keep.judge_kept(found)))) == said
 

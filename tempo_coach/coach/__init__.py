@@ -12,7 +12,6 @@ device or a screen; progress and warnings go to the callables that are passed in
 """
 
 from tempo_coach.coach.drills import load_drill
-from tempo_coach.coach.good import GOOD_IN_WORDS, is_good
 from tempo_coach.coach.hearing import EVEN_BPM, MUCH_TOO_SHORT, Heard, hear, read_music
 from tempo_coach.coach.judging import judge_file, judge_members, judge_placed, judge_take
 from tempo_coach.coach.placing import Placed, align_film, place_film, place_sound, place_trace, read_film
@@ -43,10 +42,10 @@ from tempo_coach.coach.routines import (
     tell_rescued,
 )
 from tempo_coach.coach.stretches import read_stretch
+from tempo_coach.score.steadiness import is_steady
 
 __all__ = [
     "EVEN_BPM",
-    "GOOD_IN_WORDS",
     "MUCH_TOO_SHORT",
     "Heard",
     "OpenRoutine",
@@ -63,8 +62,8 @@ __all__ = [
     "hear",
     "hear_counts",
     "hear_request",
-    "is_good",
     "is_routine",
+    "is_steady",
     "judge_file",
     "judge_members",
     "judge_placed",

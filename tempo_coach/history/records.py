@@ -50,7 +50,7 @@ class Row:
         Of the counts as heard, of the music's own, and of practice.
     cycles, moments, n, missed, extra, flagged : int
     steady : bool
-        Whether it was good enough to go on to a faster one.
+        Whether it was steady, which steps of tempo go by: see :mod:`tempo_coach.score.steadiness`.
     bias_ms, spread_ms, period_cv_pct, period_ratio_mean, drift_pct_per_cycle, f_measure : float
         NaN where the take could not carry them.
     without_cues_bias_ms, without_cues_spread_ms : float

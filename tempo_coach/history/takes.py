@@ -67,7 +67,7 @@ class History(Store):
         begun : str
             ISO 8601.
         steady : bool
-            Whether it was good enough to go on to a faster one.
+            Whether it was steady, which steps of tempo go by.
         routine : str or None
         ended : str
             How it ended; empty where nobody knows.

@@ -237,7 +237,7 @@ def _end(session: Session, *, how: str, stopped: float) -> Next:
 
 def _judged(session: Session, event: Judged) -> Next:
     """The take is over: rest and do the next one by itself, or stay with the scorecard."""
-    session = replace(session, results=(*session.results, event.good))
+    session = replace(session, results=(*session.results, event.steady))
     if session.way.steps is not None and session.tempo_bpm:
         tempo, words = session.way.steps.after(session.tempo_bpm, session.results)
         results = session.results if tempo == session.tempo_bpm else ()

@@ -70,7 +70,7 @@ class Finished(NamedTuple):
 class Judged(NamedTuple):
     """The take was judged."""
 
-    good: bool
+    steady: bool
 
 
 class Leave(NamedTuple):

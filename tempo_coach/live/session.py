@@ -97,7 +97,7 @@ class Session:
     number : int
         Of this take, from 1.
     results : tuple of bool
-        Which of the takes so far were good ones, the newest last.
+        Which of the takes so far were steady ones, the newest last.
     tempo_bpm : float
         Of the take that runs or comes next.
     step_words : str

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 import numpy as np
 
 from tempo_coach.score.align import LONGEST_REACH, REACH_SHARE
+from tempo_coach.score.steadiness import allowed_off
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,9 +18,6 @@ if TYPE_CHECKING:
 
 Word = Literal["early", "late", "steady"]
 
-#: How far one onset may lie from her own usual place and still be steady, a share of the interval: people who tap with
-#: a click scatter by about 4 % of it (Repp 2005, from memory), so that less than this would be said of everybody.
-STEADY = 0.06
 #: So many onsets of a hand show where she usually is: a lead that a keyboard or an ear adds is no fault.
 USUAL_AFTER = 3
 #: So many of her newest ones tell it.
@@ -61,8 +59,7 @@ def find_last_word(plan: Plan, onsets: Sequence[Onset]) -> LastWord | None:
         return None
     usual = float(np.median(off[near][-1 - USUAL_OVER : -1]))
     late = float(off[-1]) - usual
-    local = float(asked[behind[-1]] - asked[behind[-1] - 1])
-    if abs(late) <= STEADY * local:
+    if abs(late) <= allowed_off(plan, hand)[nearest[-1]]:
         return LastWord("steady", hand)
     return LastWord("late" if late > 0 else "early", hand)
 

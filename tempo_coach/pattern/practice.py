@@ -32,9 +32,9 @@ CLOSEST_CLICK = 0.2
 LEAST_ALLOWANCE = 0.025
 #: Beats a minute that a movement can be counted at: slower is no beat any more, faster no count.
 TEMPO_RANGE_BPM = (20.0, 400.0)
-#: By how much the tempo goes up or down, and after how many good takes it goes up: common practice.
+#: By how much the tempo goes up or down, and after how many steady takes it goes up: common practice.
 TEMPO_STEP_BPM = 4.0
-GOOD_TAKES = 2
+STEADY_TAKES = 2
 
 
 @dataclass(frozen=True)
@@ -102,30 +102,30 @@ class TempoSteps:
     lowest, highest : float
         It never leaves these.
     step : float
-    good_takes : int
-        So many good takes in a row bring it up; one that was not good brings it down.
+    steady_takes : int
+        So many steady takes in a row bring it up; one that was not brings it down.
 
     Examples
     --------
     >>> TempoSteps(60, 120).after(100, [True, True])
-    (104.0, '2 good takes in a row: up to 104.')
+    (104.0, '2 steady takes in a row: up to 104.')
     """
 
     lowest: float
     highest: float
     step: float = TEMPO_STEP_BPM
-    good_takes: int = GOOD_TAKES
+    steady_takes: int = STEADY_TAKES
 
     def __post_init__(self) -> None:
-        if not (0 < self.lowest <= self.highest and self.step > 0 and self.good_takes >= 1):
+        if not (0 < self.lowest <= self.highest and self.step > 0 and self.steady_takes >= 1):
             raise ValueError(f"steps of tempo: expected 0 < lowest <= highest and steps above 0, got {self}")
 
     @property
     def rule(self) -> str:
         """The rule in one sentence."""
-        takes = "a good take" if self.good_takes == 1 else f"{self.good_takes} good takes in a row"
+        takes = "a steady take" if self.steady_takes == 1 else f"{self.steady_takes} steady takes in a row"
         step, most = f"{self.step:g}", _say(self.highest)
-        return f"Up {step} after {takes}, down {step} after an uneven one, {most} at most."
+        return f"Up {step} after {takes}, down {step} after one that was not, {most} at most."
 
     def after(self, tempo_bpm: float, results: Sequence[bool]) -> tuple[float, str]:
         """Return the tempo of the next take, and why.
@@ -135,22 +135,22 @@ class TempoSteps:
         tempo_bpm : float
             Of the takes so far.
         results : sequence of bool
-            Which takes at this tempo were good, the newest last.
+            Which takes at this tempo were steady, the newest last.
         """
         if results and not results[-1]:
             lower = max(self.lowest, tempo_bpm - self.step)
             words = f"down to {_say(lower)}" if lower < tempo_bpm else f"{_say(tempo_bpm)} is the lowest already"
-            return float(lower), f"That one was not even: {words}."
-        row = next((k for k, good in enumerate(reversed(results)) if not good), len(results))
-        if row >= self.good_takes:
+            return float(lower), f"That one was not steady: {words}."
+        row = next((k for k, steady in enumerate(reversed(results)) if not steady), len(results))
+        if row >= self.steady_takes:
             higher = min(self.highest, tempo_bpm + self.step)
             words = f"up to {_say(higher)}" if higher > tempo_bpm else f"{_say(tempo_bpm)} is the highest already"
-            takes = "A good take" if self.good_takes == 1 else f"{self.good_takes} good takes in a row"
+            takes = "A steady take" if self.steady_takes == 1 else f"{self.steady_takes} steady takes in a row"
             return float(higher), f"{takes}: {words}."
-        missing = self.good_takes - row
+        missing = self.steady_takes - row
         return float(
             tempo_bpm
-        ), f"Stay at {_say(tempo_bpm)}: {missing} more good one{'s' if missing > 1 else ''} to go up."
+        ), f"Stay at {_say(tempo_bpm)}: {missing} more steady one{'s' if missing > 1 else ''} to go up."
 
 
 @dataclass(frozen=True)

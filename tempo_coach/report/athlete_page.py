@@ -12,6 +12,7 @@ from tempo_coach.report.amounts import several
 from tempo_coach.report.page import Figure, Table, figures, items, make_page, numbers, say
 from tempo_coach.report.past import TOLD, tell_retention, tell_tempo, tell_trend
 from tempo_coach.report.plot import make_picture, room, ticks
+from tempo_coach.report.steady_words import STEADY_IN_WORDS
 from tempo_coach.report.take_page import CAUTION
 
 if TYPE_CHECKING:
@@ -56,6 +57,7 @@ def athlete_page(rows: Sequence[Row], *, notes: Sequence[Note] = ()) -> str:
                 "A trend is a robust line through the medians of days, with Sen's 95 % interval.",
                 "An interval that holds 0 is no change beyond chance.",
                 "Kept overnight: the spread of a day's first block without cues over that of the last one before it.",
+                STEADY_IN_WORDS,
                 *([f"{left_out} more drills with fewer takes are not shown."] if left_out > 0 else []),
                 CAUTION,
             ],

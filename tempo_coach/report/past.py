@@ -12,6 +12,7 @@ from tempo_coach.history.progress import find_sessions, measure_retention, measu
 from tempo_coach.history.records import Row
 from tempo_coach.history.steady import find_steady_tempo
 from tempo_coach.report.amounts import several
+from tempo_coach.report.steady_words import STEADY_IN_WORDS
 from tempo_coach.report.text import say_observer
 from tempo_coach.signs import cell
 
@@ -54,7 +55,7 @@ def format_rows(rows: Sequence[Row], *, all_takes: int) -> str:
             f" {_number(row.bias_ms, '+.0f', ' ms'):>9}  {spread:>7}  {row.flagged or ''}"
         )
         lines.append(line.rstrip())
-    lines += ["", f"{len(rows)} of {all_takes} takes; = marks those that were steady."]
+    lines += ["", *_wrap(f"{len(rows)} of {all_takes} takes; = marks those that were steady. {STEADY_IN_WORDS}")]
     return "\n".join(lines)
 
 

@@ -9,8 +9,10 @@ from tempo_coach.pattern.counts import say_count
 from tempo_coach.report import pictures
 from tempo_coach.report.amounts import several
 from tempo_coach.report.page import Figure, Table, figures, items, legend, make_page, numbers, say
+from tempo_coach.report.steady_words import STEADY_IN_WORDS
 from tempo_coach.report.text import say_angle, tell_observed
 from tempo_coach.report.words import tell, tell_cycle
+from tempo_coach.score.steadiness import measure_steadiness
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -200,6 +202,10 @@ def _small_print(card: Scorecard) -> list[str]:
             _level(name, m[f"{key}_sd_ms"]) for name, key in (("inner clock", "clock"), ("movement", "motor"))
         )
         lines.append(f"Two-level split of the periods without cues, as SD: {told}.")
+    how = measure_steadiness(card)
+    if not math.isnan(how.scatter):
+        off = f"off by {100 * how.scatter:.1f} %, {100 * how.missed:.0f} % missed"
+        lines.append(f"This take was {'steady' if how.steady else 'not steady'}: {off}. {STEADY_IN_WORDS}")
     lines += [f"{name}: {reason}." for name, reason in card.reasons.items() if not name.endswith("_variance_ms2")]
     return [*lines, CAUTION]
 

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from rich.text import Text
 
-from tempo_coach.coach import GOOD_IN_WORDS
 from tempo_coach.live.session import Stage
 from tempo_coach.pattern.counts import say_count
 from tempo_coach.report.amounts import several
 from tempo_coach.report.lost import tell_lost
+from tempo_coach.report.steady_words import STEADY_IN_WORDS
 from tempo_coach.report.words import tell
 from tempo_coach.ui.floor import append_signs, bar, fill
 from tempo_coach.ui.glyphs import draw_letters, letters_width
@@ -94,7 +94,7 @@ def draw_after(
         lines.append(Text(f"  {'' if k else 'say':<8}", palette.faint).append(row, palette.strong))
     if session.way.steps is not None:
         lines.append(Text(f"  {'tempo':<8}", palette.faint).append(session.step_words, palette.text))
-        told = f"{session.way.steps.rule} {GOOD_IN_WORDS}" if height >= 30 else session.way.steps.rule
+        told = f"{session.way.steps.rule} {STEADY_IN_WORDS}" if height >= 30 else session.way.steps.rule
         rule = textwrap.wrap(told, width - 12)
         lines += [Text(f"  {'' if k else 'rule':<8}{row}", palette.faint) for k, row in enumerate(rule)]
     style = palette.warning if last.trouble or last.unkept else palette.faint

@@ -284,7 +284,7 @@ class Conductor:
     def _judged(self, done: Done) -> None:
         self.done = [*self.done[-1:], done]
         self._note(done)
-        self._tell(events.Judged(coach.is_good(done.card)))
+        self._tell(events.Judged(coach.is_steady(done.card)))
 
     def put_in_place(self, done: Done) -> None:
         """Take a take that was observed anew for the newest one."""

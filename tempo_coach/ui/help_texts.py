@@ -172,7 +172,8 @@ HELPS = {
         "the history",
         """
         Here are all takes that were kept, the newest first, and below them whether it gets steadier. Everything stays
-        on this machine. The tempo is in beats a minute; = behind it says that the take was steady.
+        on this machine. The tempo is in beats a minute; = behind it says that the take was steady: its
+        cycles scatter by 4.5 % at most, one moment in 20 is missed at most, and the tempo is kept.
         """,
         (
             ("letters", "show only takes that have these words: athlete, drill, note"),

@@ -118,7 +118,7 @@ def test_enter_behind_the_passage_stops_nothing_early() -> None:
 
 
 def test_after_the_take_enter_does_another_one_with_samples_of_its_own() -> None:
-    session, orders = run(playing(), e.Finished(), e.Judged(good=True))
+    session, orders = run(playing(), e.Finished(), e.Judged(steady=True))
     assert session.stage is Stage.AFTER and orders == [Order.END, Order.SAY, Order.PREPARE] and not session.prepared
     session, orders = run(session, e.Prepared(PLAN), e.Entered(50.0))
     assert session.number == 2 and session.onsets == () and orders == [Order.PLAY]
@@ -126,16 +126,16 @@ def test_after_the_take_enter_does_another_one_with_samples_of_its_own() -> None
 
 def test_takes_follow_each_other_by_themselves_until_their_number() -> None:
     session = playing(way=Way(takes=2, rest=20.0))
-    session, _ = run(session, e.Tick(30.0, 20.0), e.Finished(), e.Judged(good=True), e.Prepared(PLAN))
+    session, _ = run(session, e.Tick(30.0, 20.0), e.Finished(), e.Judged(steady=True), e.Prepared(PLAN))
     assert session.stage is Stage.RESTING
     session, orders = run(session, e.Tick(49.0))
     assert session.left == pytest.approx(1.0) and orders == []
-    session, orders = run(session, e.Tick(50.0), e.Began(), e.Finished(), e.Judged(good=True))
+    session, orders = run(session, e.Tick(50.0), e.Began(), e.Finished(), e.Judged(steady=True))
     assert Order.PLAY in orders and session.number == 2 and session.stage is Stage.AFTER
 
 
 def test_enter_while_resting_stays_with_the_scorecard() -> None:
-    session, _ = run(playing(way=Way(takes=9)), e.Finished(), e.Judged(good=True), e.Entered(40.0))
+    session, _ = run(playing(way=Way(takes=9)), e.Finished(), e.Judged(steady=True), e.Entered(40.0))
     assert session.stage is Stage.AFTER
 
 
@@ -174,9 +174,9 @@ def test_leaving_closes_everything_from_anywhere() -> None:
 
 
 def test_the_tempo_follows_the_takes() -> None:
-    session = playing(way=Way(steps=TempoSteps(60, 140, step=4, good_takes=2)))
+    session = playing(way=Way(steps=TempoSteps(60, 140, step=4, steady_takes=2)))
     for good, tempo in ((True, 120.0), (True, 124.0), (True, 124.0), (False, 120.0)):
-        session, _ = run(session, e.Finished(), e.Judged(good=good), e.Prepared(PLAN), e.Entered(0.0), e.Began())
+        session, _ = run(session, e.Finished(), e.Judged(steady=good), e.Prepared(PLAN), e.Entered(0.0), e.Began())
         assert session.tempo_bpm == tempo
 
 

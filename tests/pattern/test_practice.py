@@ -56,24 +56,24 @@ def test_too_few_cycles_to_thin_out_are_refused_with_a_way_on() -> None:
         ([True, True, True], 104),
     ],
 )
-def test_up_after_two_good_takes_in_a_row_down_after_one_that_was_not(results: list[bool], tempo: float) -> None:
+def test_up_after_two_steady_takes_in_a_row_down_after_one_that_was_not(results: list[bool], tempo: float) -> None:
     assert TempoSteps(60, 120).after(100, results)[0] == tempo
 
 
 def test_it_never_leaves_the_drills_own_tempi() -> None:
     steps = TempoSteps(98, 102)
     assert steps.after(100, [True, True])[0] == 102 and steps.after(100, [False])[0] == 98
-    assert steps.after(102, [True, True]) == (102, "2 good takes in a row: 102 is the highest already.")
-    assert steps.after(98, [False])[1] == "That one was not even: 98 is the lowest already."
+    assert steps.after(102, [True, True]) == (102, "2 steady takes in a row: 102 is the highest already.")
+    assert steps.after(98, [False])[1] == "That one was not steady: 98 is the lowest already."
 
 
 def test_the_rule_and_what_is_missing_are_said() -> None:
     steps = TempoSteps(60, 120)
-    assert steps.rule == "Up 4 after 2 good takes in a row, down 4 after an uneven one, 120 at most."
-    assert steps.after(100, [True])[1] == "Stay at 100: 1 more good one to go up."
+    assert steps.rule == "Up 4 after 2 steady takes in a row, down 4 after one that was not, 120 at most."
+    assert steps.after(100, [True])[1] == "Stay at 100: 1 more steady one to go up."
 
 
-@pytest.mark.parametrize("wrong", [{"lowest": 0}, {"highest": 50}, {"step": 0}, {"good_takes": 0}])
+@pytest.mark.parametrize("wrong", [{"lowest": 0}, {"highest": 50}, {"step": 0}, {"steady_takes": 0}])
 def test_steps_that_make_no_sense_are_a_bug_of_the_caller(wrong: dict[str, float]) -> None:
     with pytest.raises(ValueError, match="steps of tempo"):
         TempoSteps(**{"lowest": 60, "highest": 120, **wrong})  # type: ignore[arg-type]

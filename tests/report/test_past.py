@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import math
+import textwrap
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,7 @@ from tempo_coach.history.progress import Overnight, Point, Retention, Trend
 from tempo_coach.history.records import Athlete, Kept, Note
 from tempo_coach.history.steady import SteadyTempo
 from tempo_coach.report import past
+from tempo_coach.report.steady_words import STEADY_IN_WORDS
 from tests.history.season import make_take, row
 
 NAN = math.nan
@@ -44,7 +46,7 @@ def test_takes_are_a_table_with_a_head_for_each_athlete():
         head,
         "    13  2031-05-05 07:05  eeeeeeeeeeeeeeeee   100 =    -10 ms    20 ms",
         "",
-        "3 of 40 takes; = marks those that were steady.",
+        *textwrap.wrap(f"3 of 40 takes; = marks those that were steady. {STEADY_IN_WORDS}", 80, subsequent_indent="  "),
     ]
     assert widest(past.format_rows([row(athlete=LONG, number=999_999, flagged=99)], all_takes=1)) <= past.WIDTH
 

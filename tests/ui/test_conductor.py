@@ -114,8 +114,8 @@ def test_a_take_that_cannot_be_written_is_said_and_scored_all_the_same(tmp_path:
     assert (tmp_path / "1.take.jsonl").read_text() == "mine"
 
 
-def test_good_takes_bring_the_tempo_up_and_the_next_plan_has_it() -> None:
-    way = Way(takes=3, rest=5.0, steps=TempoSteps(60, 140, step=4, good_takes=1))
+def test_steady_takes_bring_the_tempo_up_and_the_next_plan_has_it() -> None:
+    way = Way(takes=3, rest=5.0, steps=TempoSteps(60, 140, step=4, steady_takes=1))
     conductor, stage = conduct(options={**START, "way": way})
     play(conductor, stage)
     stage.clock.now += 2
