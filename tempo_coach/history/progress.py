@@ -1,6 +1,7 @@
-"""Whether it gets better: a trend with its interval, retention from day to day, doses.
+"""Whether it gets better: her level with its interval, a change beyond chance, what a night keeps, doses.
 
-Everything is reckoned from the figures of takes of one athlete and one drill (:class:`Row`), in the order of time.
+Everything is reckoned from the figures of takes of one athlete and one drill (:class:`Row`), in the order of time. What
+can only be above 0 is compared as a ratio, so that no formula makes it less.
 """
 
 from __future__ import annotations
@@ -19,10 +20,20 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from tempo_coach.history.records import Row
+    from tempo_coach.times import Floats
 
-#: Days with a take from which on a trend is told: takes of one day share that day, and a robust line through fewer
-#: points has no interval at 95 % (Sen 1968, by the exact distribution of Kendall's score: from five on).
+#: Days of practice whose middle is the level. The smallest and the largest of six hold a median in 31 of 32 cases
+#: (exact: 1 - 2 / 2**6), whatever days scatter like.
+LEVEL_DAYS = 6
+#: Days of practice among which a change is looked for: with more, what was long ago counts for now; with fewer, a slow
+#: change is not found. With the confidence of its interval chosen on seasons of normal scatter (the benchmarks).
+CHANGE_DAYS, CONFIDENCE = 24, 0.98
+#: Days from which on a change can be told: all of five in order are rarer than 2 in 100 (Kendall's score, exact).
 LEAST_DAYS = 5
+#: Nights from which on the interval of what they keep is told, which then holds in 31 of 32 cases.
+LEAST_NIGHTS = 6
+#: Milliseconds or per cent below which a day's value counts as so much: nobody's is 0.
+LEAST_VALUE = 0.1
 #: Seconds without a take after which the next one is another session (common practice: a break of an hour).
 BREAK = 3600.0
 
@@ -37,41 +48,51 @@ class Point(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Trend:
-    """A robust line through the days.
+class Progress:
+    """Where she is, and whether that changes.
 
     Parameters
     ----------
     measure : str
     points : tuple of Point
-    per_week, low, high : float
-        Slope a week with its 95 % interval; NaN with a reason.
-    level : float
-        What the line says for the last day.
+        All days of practice.
+    level, low, high : float
+        Median of the last ``LEVEL_DAYS`` days, their least and their greatest: its 95 % interval at the least. Without
+        so many days no interval; NaN without any.
+    days : int
+        How many days the change is taken from, the last ones.
+    ratio, ratio_low, ratio_high : float
+        Last over first of them along a robust line, with its interval of ``CONFIDENCE``; NaN with a reason.
+    beyond_chance : bool
+        Whether the interval leaves 1 out, and her level has left that of the days before to the same side.
     reason : str
-        Why there is no slope; empty where there is one.
+        Why there is no change to be told; empty where there is one.
     """
 
     measure: str
     points: tuple[Point, ...]
-    per_week: float
-    low: float
-    high: float
-    level: float
+    level: float = math.nan
+    low: float = math.nan
+    high: float = math.nan
+    days: int = 0
+    ratio: float = math.nan
+    ratio_low: float = math.nan
+    ratio_high: float = math.nan
+    beyond_chance: bool = False
     reason: str = ""
-
-    @property
-    def beyond_chance(self) -> bool:
-        """Whether the interval leaves 0 out."""
-        return not math.isnan(self.low) and (self.low > 0 or self.high < 0)
 
     def to_dict(self) -> dict[str, object]:
         """Return plain values."""
         return {
             "measure": self.measure,
-            "per_week": _plain(self.per_week),
-            "ci95": None if math.isnan(self.low) else [self.low, self.high],
             "level": _plain(self.level),
+            "level_ci95": None if math.isnan(self.low) else [self.low, self.high],
+            "change": {
+                "days": self.days,
+                "ratio": _plain(self.ratio),
+                "ci98": None if math.isnan(self.ratio_low) else [self.ratio_low, self.ratio_high],
+                "beyond_chance": self.beyond_chance,
+            },
             "reason": self.reason or None,
             "days": [{"day": p.day, "value": p.value, "takes": p.takes} for p in self.points],
         }
@@ -89,24 +110,30 @@ class Session(NamedTuple):
 
 
 class Overnight(NamedTuple):
-    """What was kept overnight: spread in ms without cues, of the last block and of the next day's first one."""
+    """What was kept overnight: spread in ms of the last take of a day and of the first of the next."""
 
     from_day: str
     to_day: str
     before_ms: float
     after_ms: float
+    without_cues: bool = False
 
 
 class Retention(NamedTuple):
-    """All nights; ``ratio`` is the median of spread after over before: 1 is kept, above 1 is lost. NaN with none."""
+    """All nights; ``ratio`` is the median of spread after over before: 1 is kept, above 1 is lost. NaN with none.
+
+    ``low`` and ``high`` are its interval, from ``LEAST_NIGHTS`` nights on.
+    """
 
     nights: tuple[Overnight, ...]
     ratio: float
     reason: str = ""
+    low: float = math.nan
+    high: float = math.nan
 
 
-def measure_trend(rows: Sequence[Row], *, measure: str = "spread_ms") -> Trend:
-    """Return the trend of a measure over the days.
+def measure_progress(rows: Sequence[Row], *, measure: str = "spread_ms") -> Progress:
+    """Return her level and whether it changes.
 
     Parameters
     ----------
@@ -116,8 +143,9 @@ def measure_trend(rows: Sequence[Row], *, measure: str = "spread_ms") -> Trend:
 
     Notes
     -----
-    The median of each day's takes, then a line through the medians of all pairs of days (H. Theil 1950; P. K. Sen,
-    *J. Am. Stat. Assoc.* 63 (1968) 1379-1389), with Sen's interval.
+    A day is the median of its takes, so that no single take moves it far; the days are compared in their order and on a
+    logarithmic scale by a line through the medians of all pairs (H. Theil 1950; P. K. Sen, *J. Am. Stat. Assoc.* 63
+    (1968) 1379-1389), with Sen's interval. The line says whether there is a change; it says nothing of where she is.
     """
     by_day: dict[str, list[float]] = {}
     for row in rows:
@@ -128,13 +156,34 @@ def measure_trend(rows: Sequence[Row], *, measure: str = "spread_ms") -> Trend:
     for day in sorted(by_day):
         since = (date.fromisoformat(day) - date.fromisoformat(min(by_day))).days
         points.append(Point(day, float(since), float(np.median(by_day[day])), len(by_day[day])))
-    if len(points) < LEAST_DAYS:
-        reason = f"a trend needs takes on {LEAST_DAYS} days; days so far: {len(points)}"
-        return Trend(measure, tuple(points), math.nan, math.nan, math.nan, math.nan, reason)
-    days, values = np.array([p.since for p in points]), np.array([p.value for p in points])
-    slope, low, high = robust_slope(days, values)
-    level = float(np.median(values - slope * days) + slope * days[-1])
-    return Trend(measure, tuple(points), 7 * slope, 7 * low, 7 * high, level)
+    if not points:
+        return Progress(measure, (), reason="no take tells it")
+    values = np.array([point.value for point in points])
+    last = values[-LEVEL_DAYS:]
+    level = float(np.median(last))
+    low, high = (float(last.min()), float(last.max())) if len(last) == LEVEL_DAYS else (math.nan, math.nan)
+    days = min(len(values), CHANGE_DAYS)
+    if days < LEAST_DAYS:
+        reason = f"whether it changes takes {LEAST_DAYS} days with a take; days so far: {days}"
+        return Progress(measure, tuple(points), level, low, high, days, reason=reason)
+    return Progress(measure, tuple(points), level, low, high, days, *change_of(values))
+
+
+def change_of(values: Floats) -> tuple[float, float, float, bool]:
+    """Return by how much the last days change, last over first, its interval, and whether it is beyond chance.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+        Of at least ``LEAST_DAYS`` days in their order, 0 or more; the last ``CHANGE_DAYS`` count.
+    """
+    window = np.log(np.maximum(values[-CHANGE_DAYS:], LEAST_VALUE))
+    slope, low, high = robust_slope(np.arange(len(window)), window, level=CONFIDENCE)
+    recent = min(LEVEL_DAYS, len(window) // 2)
+    moved = float(np.median(window[-recent:]) - np.median(window[:-recent]))
+    beyond = (low > 0 and moved > 0) or (high < 0 and moved < 0)
+    span = len(window) - 1
+    return math.exp(slope * span), math.exp(low * span), math.exp(high * span), beyond
 
 
 def find_sessions(rows: Sequence[Row]) -> tuple[Session, ...]:
@@ -161,23 +210,39 @@ def find_sessions(rows: Sequence[Row]) -> tuple[Session, ...]:
 
 
 def measure_retention(rows: Sequence[Row]) -> Retention:
-    """Return what was kept overnight: the first block without cues of a day against the last one of the day before.
+    """Return what was kept overnight: the first take of a day against the last one of the day of practice before.
 
-    Takes without such a block say nothing here. ``before`` is the last day with one, however long ago.
+    Spreads without cues are compared where both takes have such a block, those of the whole takes where one has not.
     """
     by_day: dict[str, list[Row]] = {}
     for row in rows:
-        if row.without_cues_spread_ms > 0:
+        if row.spread_ms > 0:
             by_day.setdefault(row.day, []).append(row)
-    days = sorted(by_day)
-    nights = tuple(
-        Overnight(a, b, by_day[a][-1].without_cues_spread_ms, by_day[b][0].without_cues_spread_ms)
-        for a, b in pairwise(days)
-    )
+    nights = []
+    for a, b in pairwise(sorted(by_day)):
+        last, first = by_day[a][-1], by_day[b][0]
+        free = last.without_cues_spread_ms > 0 and first.without_cues_spread_ms > 0
+        before, after = (row.without_cues_spread_ms if free else row.spread_ms for row in (last, first))
+        nights.append(Overnight(a, b, before, after, free))
     if not nights:
-        return Retention((), math.nan, "no two days have a block without cues")
-    logs = [math.log(night.after_ms / night.before_ms) for night in nights]
-    return Retention(nights, math.exp(float(np.median(logs))))
+        return Retention((), math.nan, "no two days have a take")
+    ratios = [night.after_ms / night.before_ms for night in nights]
+    middle = math.exp(float(np.median(np.log(ratios))))
+    if len(nights) < LEAST_NIGHTS:
+        return Retention(tuple(nights), middle)
+    low, high = _interval_of_median(ratios)
+    return Retention(tuple(nights), middle, low=low, high=high)
+
+
+def _interval_of_median(values: Sequence[float]) -> tuple[float, float]:
+    """The pair of ordered values that holds the median in at least 95 of 100 cases (binomial, exact)."""
+    n = len(values)
+    ordered = sorted(values)
+    outside, k = 2.0 ** (1 - n), 0
+    while outside + 2.0 ** (1 - n) * math.comb(n, k + 1) <= 0.05:
+        k += 1
+        outside += 2.0 ** (1 - n) * math.comb(n, k)
+    return ordered[k], ordered[n - 1 - k]
 
 
 def _plain(number: float) -> float | None:

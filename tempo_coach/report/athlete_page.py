@@ -1,4 +1,4 @@
-"""The report of an athlete over time as one HTML page: for each drill the trend, the tempo, the nights, the doses."""
+"""The report of an athlete over time as one HTML page: of each drill the level, the tempo, the nights, the doses."""
 
 from __future__ import annotations
 
@@ -6,11 +6,11 @@ import math
 from datetime import date
 from typing import TYPE_CHECKING
 
-from tempo_coach.history.progress import find_sessions, measure_retention, measure_trend
+from tempo_coach.history.progress import CHANGE_DAYS, LEVEL_DAYS, find_sessions, measure_progress, measure_retention
 from tempo_coach.history.steady import find_steady_tempo
 from tempo_coach.report.amounts import several
 from tempo_coach.report.page import Figure, Table, figures, items, make_page, numbers, say
-from tempo_coach.report.past import TOLD, tell_retention, tell_tempo, tell_trend
+from tempo_coach.report.past import TOLD, tell_progress, tell_retention, tell_tempo
 from tempo_coach.report.plot import make_picture, room, ticks
 from tempo_coach.report.steady_words import STEADY_IN_WORDS
 from tempo_coach.report.take_page import CAUTION
@@ -18,13 +18,18 @@ from tempo_coach.report.take_page import CAUTION
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tempo_coach.history.progress import Retention, Session, Trend
+    from tempo_coach.history.progress import Progress, Retention, Session
     from tempo_coach.history.records import Note, Row
     from tempo_coach.history.steady import SteadyTempo
     from tempo_coach.report.plot import Picture
 
 #: Drills that have a part of their own, those with the most takes first; and sessions and takes that are shown.
 MOST_DRILLS, MOST_SESSIONS, MOST_TAKES = 8, 60, 60
+
+_CHANGE_IN_WORDS = (
+    f"A change is told where the 98 % interval of a robust line through the last {CHANGE_DAYS} days, on a logarithmic "
+    "scale, leaves out that there is none, and the level has moved to the same side."
+)
 
 
 def athlete_page(rows: Sequence[Row], *, notes: Sequence[Note] = ()) -> str:
@@ -54,9 +59,9 @@ def athlete_page(rows: Sequence[Row], *, notes: Sequence[Note] = ()) -> str:
         items(
             "Small print",
             [
-                "A trend is a robust line through the medians of days, with Sen's 95 % interval.",
-                "An interval that holds 0 is no change beyond chance.",
-                "Kept overnight: the spread of a day's first block without cues over that of the last one before it.",
+                f"The level is the median of the last {LEVEL_DAYS} days; their least and greatest are its interval.",
+                _CHANGE_IN_WORDS,
+                "Kept overnight: the spread of a day's first take over that of the last one of the day before.",
                 STEADY_IN_WORDS,
                 *([f"{left_out} more drills with fewer takes are not shown."] if left_out > 0 else []),
                 CAUTION,
@@ -72,10 +77,10 @@ def _tell_best(drills: Sequence[Sequence[Row]]) -> str:
     found: list[tuple[float, str]] = []
     for rows in drills:
         for measure, name, unit in TOLD[:1]:
-            trend = measure_trend(rows, measure=measure)
-            if trend.beyond_chance:
-                told = tell_trend(trend, name, unit)
-                found.append((abs(trend.per_week) / max(trend.level, 1e-9), f"{rows[0].title}: {told}"))
+            progress = measure_progress(rows, measure=measure)
+            if progress.beyond_chance:
+                told = tell_progress(progress, name, unit)
+                found.append((abs(math.log(progress.ratio)), f"{rows[0].title}: {told}"))
     return max(found)[1] if found else "Too early to tell a change: practise on, and look again after a few more days."
 
 
@@ -95,19 +100,19 @@ def _numbers(rows: Sequence[Row], sessions: Sequence[Session]) -> list[tuple[str
 
 
 def _of_drill(rows: Sequence[Row]) -> str:
-    """The part of one drill: its trends, its tempo, its nights, its last takes."""
-    drawn = [_trend(rows, *told) for told in TOLD]
+    """The part of one drill: its levels and changes, its tempo, its nights, its last takes."""
+    drawn = [_progress(rows, *told) for told in TOLD]
     drawn += [_tempo(find_steady_tempo(rows)), _nights(measure_retention(rows)), _takes(rows[-MOST_TAKES:])]
     return figures(drawn, name=f"{rows[0].title}: {several(len(rows), 'take')}")
 
 
-def _trend(rows: Sequence[Row], measure: str, name: str, unit: str) -> Figure:
-    trend = measure_trend(rows, measure=measure)
+def _progress(rows: Sequence[Row], measure: str, name: str, unit: str) -> Figure:
+    progress = measure_progress(rows, measure=measure)
     return Figure(
         name.capitalize(),
-        tell_trend(trend, name, unit),
-        draw_trend(trend, f"{unit} of {name}"),
-        Table(("day", unit, "takes"), [[p.day, f"{p.value:.1f}", str(p.takes)] for p in trend.points]),
+        tell_progress(progress, name, unit),
+        draw_progress(progress, f"{unit} of {name}"),
+        Table(("day", unit, "takes"), [[p.day, f"{p.value:.1f}", str(p.takes)] for p in progress.points]),
     )
 
 
@@ -155,28 +160,22 @@ def _take(row: Row) -> list[str]:
     ]
 
 
-def draw_trend(trend: Trend, name: str) -> str:
-    """Return a trend as SVG: a mark a day, the robust line, and what its interval allows around the middle."""
-    if len(trend.points) < 2:
+def draw_progress(progress: Progress, name: str) -> str:
+    """Return level and change as SVG: a mark a day; over the last ones the level and its interval."""
+    if len(progress.points) < 2:
         return ""
-    since = [p.since for p in trend.points]
-    values = [p.value for p in trend.points]
-    high = max(values) * 1.12 or 1.0
+    since = [p.since for p in progress.points]
+    high = max(p.value for p in progress.points) * 1.12 or 1.0
     picture = make_picture(name, (since[0], since[-1]), (0.0, high))
     picture.grid_y(lambda value: f"{value:g}", name=name)
-    if not math.isnan(trend.per_week):
-        middle, end = (since[0] + since[-1]) / 2, since[-1]
-        centre = trend.level - trend.per_week / 7 * (end - middle)
-
-        def at(slope: float, day: float) -> tuple[float, float]:
-            return day, min(max(centre + slope / 7 * (day - middle), 0.0), high)
-
-        for day in (since[0], end):
-            picture.area([(middle, centre), at(trend.low, day), at(trend.high, day)], "between")
-        picture.line([at(trend.per_week, day) for day in (since[0], end)], "fit")
-    for point in trend.points:
+    first, last = since[-LEVEL_DAYS:][0], since[-1]
+    if not math.isnan(progress.low):
+        low, top = progress.low, progress.high
+        picture.area([(first, low), (last, low), (last, top), (first, top)], "between")
+    picture.line([(first, progress.level), (last, progress.level)], "fit")
+    for point in progress.points:
         picture.mark(point.since, point.value, 0)
-    _days(picture, trend.points[0].day)
+    _days(picture, progress.points[0].day)
     return picture.svg()
 
 
@@ -203,7 +202,7 @@ def draw_nights(retention: Retention) -> str:
     if not nights:
         return ""
     high = max(max(night.before_ms, night.after_ms) for night in nights) * 1.12
-    picture = make_picture("Spread without cues before and after each night", (0.4, len(nights) + 0.6), (0.0, high))
+    picture = make_picture("Spread before and after each night", (0.4, len(nights) + 0.6), (0.0, high))
     picture.grid_y(lambda value: f"{value:g}", name="ms of spread: ● before the night, ■ after it")
     for k, night in enumerate(nights, start=1):
         picture.line([(k - 0.15, night.before_ms), (k + 0.15, night.after_ms)], "l0")

@@ -8,7 +8,13 @@ import math
 import textwrap
 from typing import TYPE_CHECKING
 
-from tempo_coach.history.progress import find_sessions, measure_retention, measure_trend
+from tempo_coach.history.progress import (
+    LEAST_NIGHTS,
+    LEVEL_DAYS,
+    find_sessions,
+    measure_progress,
+    measure_retention,
+)
 from tempo_coach.history.records import Row
 from tempo_coach.history.steady import find_steady_tempo
 from tempo_coach.report.amounts import several
@@ -20,7 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from tempo_coach.history.forget import Going
-    from tempo_coach.history.progress import Retention, Trend
+    from tempo_coach.history.progress import Progress, Retention
     from tempo_coach.history.records import Athlete, Kept
     from tempo_coach.history.steady import SteadyTempo
 
@@ -107,10 +113,10 @@ def format_progress(rows: Sequence[Row]) -> str:
         f"{several(len(rows), 'take')} in {several(len(sessions), 'session')}, {rows[0].day} to {rows[-1].day}",
     ]
     for measure, name, unit in TOLD:
-        trend = measure_trend(rows, measure=measure)
-        lines += ["", *_wrap(tell_trend(trend, name, unit))]
-        if len(trend.points) > 1:
-            lines.append(f"  {spark([p.value for p in trend.points], WIDTH - 2)}")
+        progress = measure_progress(rows, measure=measure)
+        lines += ["", *_wrap(tell_progress(progress, name, unit))]
+        if len(progress.points) > 1:
+            lines.append(f"  {spark([p.value for p in progress.points], WIDTH - 2)}")
     lines += ["", *_wrap(tell_retention(measure_retention(rows)))]
     lines += ["", *_wrap(tell_tempo(find_steady_tempo(rows)))]
     last = sessions[-1]
@@ -131,9 +137,10 @@ def progress_to_dict(rows: Sequence[Row]) -> dict[str, object]:
     return {
         "athlete": rows[0].athlete,
         "drill": rows[0].drill,
-        "trends": [measure_trend(rows, measure=measure).to_dict() for measure, _, _ in TOLD],
+        "progress": [measure_progress(rows, measure=measure).to_dict() for measure, _, _ in TOLD],
         "retention": {
             "ratio": None if math.isnan(retention.ratio) else retention.ratio,
+            "ci95": None if math.isnan(retention.low) else [retention.low, retention.high],
             "reason": retention.reason or None,
             "nights": [night._asdict() for night in retention.nights],
         },
@@ -150,15 +157,22 @@ def progress_to_dict(rows: Sequence[Row]) -> dict[str, object]:
     }
 
 
-def tell_trend(trend: Trend, name: str, unit: str) -> str:
-    """Return a trend as a sentence that says no more than its interval."""
-    if math.isnan(trend.per_week):
-        return f"{name.capitalize()}: {trend.reason}."
-    figures = f"{trend.per_week:+.1f} {unit} a week, between {trend.low:+.1f} and {trend.high:+.1f}"
-    if not trend.beyond_chance:
-        return f"{name.capitalize()} {trend.level:.1f} {unit}: no change beyond chance ({figures})."
-    way = "getting smaller" if trend.per_week < 0 else "growing"
-    return f"{name.capitalize()} {trend.level:.1f} {unit} and {way}: {figures}."
+def tell_progress(progress: Progress, name: str, unit: str) -> str:
+    """Return where she is and whether that changes, as a sentence that says no more than the intervals."""
+    if math.isnan(progress.level):
+        return f"{name.capitalize()}: {progress.reason}."
+    days = min(len(progress.points), LEVEL_DAYS)
+    sure = "" if math.isnan(progress.low) else f", between {progress.low:.1f} and {progress.high:.1f}"
+    middle = "one day" if days == 1 else f"middle of her last {days} days{sure}"
+    level = f"{name.capitalize()} {progress.level:.1f} {unit} ({middle})"
+    if math.isnan(progress.ratio):
+        return f"{level}; {progress.reason}."
+    if not progress.beyond_chance:
+        return f"{level}: no change beyond chance in her last {progress.days} days."
+    ends = sorted(abs(100 * (ratio - 1)) for ratio in (progress.ratio_low, progress.ratio_high))
+    way = "getting smaller" if progress.ratio < 1 else "growing"
+    by = f"by {abs(100 * (progress.ratio - 1)):.0f} % over her last {progress.days} days"
+    return f"{level} and {way}: {by} (98 %: {ends[0]:.0f} to {ends[1]:.0f} %)."
 
 
 def tell_retention(retention: Retention) -> str:
@@ -167,9 +181,16 @@ def tell_retention(retention: Retention) -> str:
         return f"Kept overnight: {retention.reason}."
     last = retention.nights[-1]
     nights = "one night" if len(retention.nights) == 1 else f"{len(retention.nights)} nights"
+    said = f"middle of {nights}"
+    if math.isnan(retention.low):
+        said += f"; too few to tell it from chance: {LEAST_NIGHTS} are needed"
+    else:
+        held = retention.low <= 1 <= retention.high
+        said += f", between {retention.low:.2f} and {retention.high:.2f}{': no more than chance' if held else ''}"
+    what = "without cues, " if last.without_cues else ""
     return (
-        f"Kept overnight: the first block without cues has {retention.ratio:.2f} times the spread of the last one of "
-        f"the day before (middle of {nights}; {last.to_day}: {last.before_ms:.0f} ms, then {last.after_ms:.0f} ms)."
+        f"Kept overnight: the first take of a day has {retention.ratio:.2f} times the spread of the last one of the "
+        f"day before ({said}; {last.to_day}: {what}{last.before_ms:.0f} ms, then {last.after_ms:.0f} ms)."
     )
 
 

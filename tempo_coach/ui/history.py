@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach import keep
 from tempo_coach.errors import CoachError
-from tempo_coach.history.progress import measure_trend
+from tempo_coach.history.progress import measure_progress
 from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
 from tempo_coach.report.amounts import several
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from rich.text import Text
     from textual.events import Key
 
-    from tempo_coach.history.progress import Trend
+    from tempo_coach.history.progress import Progress
     from tempo_coach.history.records import Row
 
 #: Takes that are listed at most; more typing finds the others.
@@ -66,7 +66,7 @@ class HistoryScreen(CardScreen[None]):
         self._wanted = wanted or Wanted()
         self._folder = folder or Path.cwd()
         self._now = now
-        self._trends: dict[tuple[str, str], Trend] = {}
+        self._progress_of: dict[tuple[str, str], Progress] = {}
         self._doings: dict[str, Callable[[Row], None]] = {
             "enter": self._open,
             "tab": self._set_beside,
@@ -84,7 +84,7 @@ class HistoryScreen(CardScreen[None]):
         """Return what the view says."""
         return draw_history(
             self.view,
-            self._trend(),
+            self._progress(),
             over_another=self._over_another,
             width=width,
             height=height,
@@ -156,14 +156,14 @@ class HistoryScreen(CardScreen[None]):
         rows = self._history.find(replace(self._wanted, words=self.view.words, last=LISTED))
         self.view = replace(self.view, rows=tuple(reversed(rows)), number=self._history.count()[1])
 
-    def _trend(self) -> Trend | None:
+    def _progress(self) -> Progress | None:
         row = self.view.row
         if row is None:
             return None
         key = (row.athlete, row.drill)
-        if key not in self._trends:
-            self._trends[key] = measure_trend(self._history.find(Wanted(athlete=row.athlete, drill=row.drill)))
-        return self._trends[key]
+        if key not in self._progress_of:
+            self._progress_of[key] = measure_progress(self._history.find(Wanted(athlete=row.athlete, drill=row.drill)))
+        return self._progress_of[key]
 
     def _open(self, row: Row) -> None:
         kept = self._history.take(row.number)

@@ -11,14 +11,15 @@ from typing import TYPE_CHECKING
 from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 
-from tempo_coach.report.past import tell_trend
+from tempo_coach.history.progress import LEVEL_DAYS
+from tempo_coach.report.past import tell_progress
 from tempo_coach.ui.after import compare
 from tempo_coach.ui.floor import append_signs, bar, fill
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tempo_coach.history.progress import Trend
+    from tempo_coach.history.progress import Progress
     from tempo_coach.history.records import Row
     from tempo_coach.score.scorecard import Part, Scorecard
     from tempo_coach.ui.palette import Palette
@@ -74,14 +75,14 @@ class View:
 
 
 def draw_history(
-    view: View, trend: Trend | None, *, over_another: bool = False, width: int, height: int, palette: Palette
+    view: View, progress: Progress | None, *, over_another: bool = False, width: int, height: int, palette: Palette
 ) -> list[Text]:
     """Return the rows of the history screen.
 
     Parameters
     ----------
     view : View
-    trend : Trend or None
+    progress : Progress or None
         Of the chosen take's athlete and drill.
     over_another : bool
         Whether Escape goes back to another screen.
@@ -101,7 +102,7 @@ def draw_history(
     room = height - len(lines) - chart - 5
     lines += _list(view, room, width, palette)
     lines += [Text() for _ in range(height - chart - 4 - len(lines))]
-    lines += _trend(view, trend, chart, width, palette)
+    lines += _progress(view, progress, chart, width, palette)
     foot = (FOOT if view.rows else FOOT_EMPTY) + ("Escape: back" if over_another else "Ctrl+Q: leave")
     if view.note is not None:
         foot = " Enter: keep the note    Escape: leave it"
@@ -114,10 +115,10 @@ def number_in(row: str) -> int | None:
     return int(found.group(1)) if found else None
 
 
-def draw_chart(trend: Trend, *, width: int, height: int, palette: Palette) -> list[Text]:
-    """Return a trend as rows of text: ``●`` a day, ``─`` the robust line, from 0 up."""
+def draw_chart(progress: Progress, *, width: int, height: int, palette: Palette) -> list[Text]:
+    """Return level and change as rows of text, from 0 up: ``●`` a day, ``─`` the level, over the days it is of."""
     columns = max(width - _LABEL, 8)
-    values, since = [p.value for p in trend.points], [p.since for p in trend.points]
+    values, since = [p.value for p in progress.points], [p.since for p in progress.points]
     most = max(values, default=0.0) or 1.0
     span = since[-1] - since[0] if len(since) > 1 else 1.0
     grid: list[list[tuple[str, str]]] = [[(" ", palette.text)] * columns for _ in range(height)]
@@ -127,10 +128,9 @@ def draw_chart(trend: Trend, *, width: int, height: int, palette: Palette) -> li
         up = min(max(value, 0.0) / most, 1.0) * (height - 1)
         return height - 1 - round(up), across
 
-    if not math.isnan(trend.per_week):
-        for column in range(columns):
-            day = since[0] + column / max(columns - 1, 1) * span
-            row, _ = place(day, trend.level - trend.per_week / 7 * (since[-1] - day))
+    if since:
+        row, first = place(since[-LEVEL_DAYS:][0], progress.level)
+        for column in range(first, place(since[-1], progress.level)[1] + 1):
             grid[row][column] = ("─", palette.faint)
     for day, value in zip(since, values, strict=True):
         row, column = place(day, value)
@@ -229,15 +229,15 @@ def _list(view: View, room: int, width: int, palette: Palette) -> list[Text]:
     return lines
 
 
-def _trend(view: View, trend: Trend | None, height: int, width: int, palette: Palette) -> list[Text]:
+def _progress(view: View, progress: Progress | None, height: int, width: int, palette: Palette) -> list[Text]:
     row = view.row
-    if row is None or trend is None:
+    if row is None or progress is None:
         return []
     head = Text(f"  {_cell(f'{row.athlete}, {row.title}', width - 4).rstrip()}", palette.faint)
-    said = textwrap.wrap(tell_trend(trend, "spread", "ms"), width - 4)[:2]
+    said = textwrap.wrap(tell_progress(progress, "spread", "ms"), width - 4)[:2]
     lines = [head]
-    if len(trend.points) > 1:
-        lines += draw_chart(trend, width=width - 2, height=height, palette=palette)
+    if len(progress.points) > 1:
+        lines += draw_chart(progress, width=width - 2, height=height, palette=palette)
     return [*lines, *(Text(f"  {each}", palette.text) for each in said)]
 
 

@@ -23,7 +23,7 @@ import numpy as np
 
 from tempo_coach import coach
 from tempo_coach.history.forget import find_going, forget
-from tempo_coach.history.progress import measure_trend
+from tempo_coach.history.progress import measure_progress
 from tempo_coach.history.records import Wanted
 from tempo_coach.history.store import back_up
 from tempo_coach.history.takes import History
@@ -189,7 +189,7 @@ def _open(file: Path) -> None:
 
 
 def _trend(history: History, name: str) -> None:
-    measure_trend(history.find(Wanted(athlete=name, drill="clubs_mills")))
+    measure_progress(history.find(Wanted(athlete=name, drill="clubs_mills")))
 
 
 def _median(work: Callable[[], object]) -> float:

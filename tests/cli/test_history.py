@@ -96,7 +96,7 @@ def test_how_it_goes_on(season, run):
     assert "6 takes in 6 sessions" in out
     code, out, _ = run("history", "--athlete", "Ada", "--trend", "--json")
     values = json.loads(out)
-    assert [trend["measure"] for trend in values["trends"]] == ["spread_ms", "bias_ms", "period_cv_pct"]
+    assert [each["measure"] for each in values["progress"]] == ["spread_ms", "bias_ms", "period_cv_pct"]
     assert len(values["sessions"]) == 6
     code, _, err = run("history", "--trend")
     assert code == 1

@@ -3,9 +3,10 @@
 import math
 from xml.etree import ElementTree as ET
 
+import numpy as np
 import pytest
 
-from tempo_coach.history.progress import Overnight, Retention, Session, measure_trend
+from tempo_coach.history.progress import Overnight, Retention, Session, measure_progress
 from tempo_coach.history.records import Note
 from tempo_coach.history.steady import SteadyTempo
 from tempo_coach.report.athlete_page import (
@@ -15,9 +16,9 @@ from tempo_coach.report.athlete_page import (
     athlete_page,
     draw_doses,
     draw_nights,
+    draw_progress,
     draw_takes,
     draw_tempo,
-    draw_trend,
 )
 from tests.history.season import row
 from tests.report.pages import EVIL, check, marks, read
@@ -42,19 +43,20 @@ def test_the_page_of_an_athlete():
     page = athlete_page(rows, notes=[Note(1, "2031-05-04T18:00", EVIL)])
     reader = check(page)
     assert EVIL in "".join(reader.words)
-    assert "getting smaller: -7.0 ms a week" in page
+    assert "and getting smaller: by " in page
     check(athlete_page(rows[:1]))
     check(athlete_page([row(spread_ms=float("nan"), bias_ms=float("nan"), period_cv_pct=float("nan"), n=0)]))
 
 
-def test_the_line_of_a_trend_goes_through_its_points():
+def test_the_level_is_drawn_over_the_days_that_it_is_of():
     rows = [row(begun=f"2031-05-{k + 1:02d}", spread_ms=50.0 - 2 * k) for k in range(9)]
-    svg = draw_trend(measure_trend(rows), "ms of spread")
+    svg = draw_progress(measure_progress(rows), "ms of spread")
     (line,) = marks(svg, "polyline", "fit")
     (x0, y0), (x1, y1) = (tuple(map(float, point.split(","))) for point in line["points"].split())
     points = [(float(mark["cx"]), float(mark["cy"])) for mark in marks(svg)]
-    for x, y in points:
-        assert y == pytest.approx(y0 + (x - x0) / (x1 - x0) * (y1 - y0), abs=0.15)
+    assert y0 == y1 == pytest.approx(float(np.median([y for _, y in points[-6:]])), abs=0.15)
+    assert (x0, x1) == pytest.approx((points[3][0], points[8][0]), abs=0.15)
+    assert svg.count('class="between"') == 1
 
 
 def words(page):
@@ -85,9 +87,9 @@ def test_the_clearest_change_of_all_drills_is_said_first():
     slow = [row(begun=f"2031-05-{k + 1:02d}", spread_ms=50.0 - 0.5 * k, title="Slow") for k in range(9)]
     fast = [row(begun=f"2031-05-{k + 1:02d}", spread_ms=50.0 - 3 * k, title="Fast", drill="fast") for k in range(9)]
     assert said_first(athlete_page([*slow, *fast])).startswith(
-        "Fast: Spread 26.0 ms and getting smaller: -21.0 ms a week"
+        "Fast: Spread 33.5 ms (middle of her last 6 days, between 26.0 and 41.0) and getting smaller: by 47 %"
     )
-    assert said_first(athlete_page(slow)).startswith("Slow: Spread 46.0 ms and getting smaller: -3.5 ms a week")
+    assert said_first(athlete_page(slow)).startswith("Slow: Spread 47.2 ms (middle of her last 6 days")
     assert said_first(athlete_page(slow[:3])).startswith("Too early to tell a change")
 
 
@@ -168,15 +170,15 @@ def test_bars_are_moments_their_dark_part_those_of_steady_takes():
     ET.fromstring(draw_doses([Session("2031-05-04T18:15", 1, 0, 0, 0, 0)]))
 
 
-def test_a_trend_of_one_day_has_no_picture_and_one_without_a_slope_no_line():
-    assert draw_trend(measure_trend(days(1)), "ms") == ""
-    svg = draw_trend(measure_trend(days(3)), "ms")
-    assert len(marks(svg)) == 3 and not marks(svg, "polyline", "fit")
+def test_one_day_has_no_picture_and_few_have_no_interval():
+    assert draw_progress(measure_progress(days(1)), "ms") == ""
+    svg = draw_progress(measure_progress(days(3)), "ms")
+    assert len(marks(svg)) == 3 and 'class="between"' not in svg
 
 
 def test_days_say_their_year_where_there_is_more_than_one():
     def axis(*when):
-        return draw_trend(measure_trend([row(begun=day) for day in when]), "ms")
+        return draw_progress(measure_progress([row(begun=day) for day in when]), "ms")
 
     assert "month and day of 2031" in axis("2031-03-01", "2031-04-10")
     assert "year, month and day" in axis("2031-12-01", "2032-02-10")

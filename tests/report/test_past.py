@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from tempo_coach.history.forget import Going
-from tempo_coach.history.progress import Overnight, Point, Retention, Trend
+from tempo_coach.history.progress import Overnight, Point, Progress, Retention
 from tempo_coach.history.records import Athlete, Kept, Note
 from tempo_coach.history.steady import SteadyTempo
 from tempo_coach.report import past
@@ -100,27 +100,33 @@ def test_a_kept_take_says_where_it_belongs():
 
 
 @pytest.mark.parametrize(
-    ("slope", "low", "high", "said"),
+    ("change", "said"),
     [
-        (-1.26, -2.0, -0.5, "Spread 20.0 ms and getting smaller: -1.3 ms a week, between -2.0 and -0.5."),
-        (1.24, 0.5, 2.0, "Spread 20.0 ms and growing: +1.2 ms a week, between +0.5 and +2.0."),
-        (-1.26, -2.0, 0.5, "Spread 20.0 ms: no change beyond chance (-1.3 ms a week, between -2.0 and +0.5)."),
-        (NAN, NAN, NAN, "Spread: too few days."),
+        ((0.75, 0.6, 0.9, True), " and getting smaller: by 25 % over her last 9 days (98 %: 10 to 40 %)."),
+        ((1.24, 1.05, 1.5, True), " and growing: by 24 % over her last 9 days (98 %: 5 to 50 %)."),
+        ((0.75, 0.5, 1.1, False), ": no change beyond chance in her last 9 days."),
+        ((NAN, NAN, NAN, False, "too few days"), "; too few days."),
     ],
 )
-def test_a_trend_says_no_more_than_its_interval(slope, low, high, said):
-    points = (Point("2031-05-04", 0.0, 20.0, 1),)
-    assert past.tell_trend(Trend("spread_ms", points, slope, low, high, 20.0, "too few days"), "spread", "ms") == said
+def test_progress_says_no_more_than_its_interval(change, said):
+    points = (Point("2031-05-04", 0.0, 20.0, 1),) * 9
+    progress = Progress("spread_ms", points, 20.0, 17.0, 24.0, 9, *change)
+    level = "Spread 20.0 ms (middle of her last 6 days, between 17.0 and 24.0)"
+    assert past.tell_progress(progress, "spread", "ms") == level + said
+    alone = Progress("spread_ms", points[:1], 20.0, days=1, reason="too few days")
+    assert past.tell_progress(alone, "spread", "ms") == "Spread 20.0 ms (one day); too few days."
 
 
 def test_what_was_kept_overnight():
     nights = (Overnight("2031-05-04", "2031-05-05", 30.0, 36.4), Overnight("2031-05-05", "2031-05-06", 28.0, 29.6))
     assert past.tell_retention(Retention(nights, 1.134)) == (
-        "Kept overnight: the first block without cues has 1.13 times the spread of the last one of the day before "
-        "(middle of 2 nights; 2031-05-06: 28 ms, then 30 ms)."
+        "Kept overnight: the first take of a day has 1.13 times the spread of the last one of the day before (middle "
+        "of 2 nights; too few to tell it from chance: 6 are needed; 2031-05-06: 28 ms, then 30 ms)."
     )
-    assert "(middle of one night; 2031-05-05: 30 ms, then 36 ms)" in past.tell_retention(Retention(nights[:1], 1.2))
+    assert "(middle of one night; too few" in past.tell_retention(Retention(nights[:1], 1.2))
     assert past.tell_retention(Retention((), NAN, "no two days")) == "Kept overnight: no two days."
+    told = past.tell_retention(Retention((*nights, nights[0]._replace(without_cues=True)) * 2, 1.2, "", 1.05, 1.4))
+    assert "(middle of 6 nights, between 1.05 and 1.40; 2031-05-05: without cues, 30 ms, then 36 ms)" in told
 
 
 @pytest.mark.parametrize(
@@ -180,7 +186,7 @@ def test_how_it_goes_on_fits_the_page_with_one_take_and_with_many():
         assert widest(text) <= past.WIDTH
         json.dumps(past.progress_to_dict(rows), allow_nan=False)
     assert "28 takes in 28 sessions, 2031-05-01 to 2031-05-28\n" in text
-    assert "\n\nSpread 23.0 ms and getting smaller: -7.0 ms a week, between -7.0 and -7.0.\n  ████" in text
+    assert "\n\nSpread 25.5 ms (middle of her last 6 days, between 23.0 and 28.0) and getting\n  smaller: by " in text
     assert text.endswith("Last session, 2031-05-28: 1 take, 1 minute, 8 cycles, 16 moments; steady takes:\n  1.")
 
 
