@@ -1,4 +1,5 @@
-"""Installing: what pip finds for the oldest and the newest Python, and the tests with the oldest dependencies.
+"""Installing: what pip finds for the oldest and the newest Python, every Python that is here tried for real, and the
+tests with the oldest dependencies.
 
 ``python -m tests.installing`` is the second half of the gate. It fetches from the package index that pip is set up
 with, which the tests themselves never do.
@@ -8,6 +9,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -23,6 +25,8 @@ from packaging.utils import canonicalize_name
 
 from tests import SIDE_BY_SIDE
 
+#: Asks a Python for its version, and whether it has what the program and its installation need.
+_ABOUT = "import ensurepip, sqlite3, ssl, sys; print('%d.%d' % sys.version_info[:2])"
 ROOT = Path(__file__).parent.parent
 #: The oldest that ``requires-python`` lets in, and the newest that every dependency has a wheel for.
 PYTHONS = ("3.11", "3.14")
@@ -56,6 +60,124 @@ def resolve(python: str, folder: Path) -> int:
             return len(taken)
         # pip install holds a package's Python against its own, also where it was asked for another one
         taken += _dry_run(python, folder, "--no-deps", "--ignore-requires-python", *left_out)
+
+
+def find_pythons() -> dict[str, str]:
+    """Return the Pythons of this machine that the program is for, by their version: one of each."""
+    oldest = tuple(map(int, PYTHONS[0].split(".")))
+    names = ["python3", *(f"python3.{minor}" for minor in range(oldest[1], oldest[1] + 20))]
+    versions = Path(os.environ.get("PYENV_ROOT", Path.home() / ".pyenv")) / "versions"
+    # the system's own first: somebody else can run it, which one in somebody's home may not be
+    system = [shutil.which(name, path=os.defpath) for name in names]
+    own = [sys.executable, *map(shutil.which, names), *map(str, sorted(versions.glob("*/bin/python")))]
+    places = [place for place in (*system, *own) if place]
+    found: dict[str, str] = {}
+    for place in places:
+        asked = subprocess.run([place, "-c", _ABOUT], capture_output=True, text=True, check=False)
+        version = asked.stdout.strip()
+        if asked.returncode == 0 and tuple(map(int, version.split("."))) >= oldest:
+            found.setdefault(version, place)
+    return dict(sorted(found.items(), key=lambda each: tuple(map(int, each[0].split(".")))))
+
+
+def try_installed(python: str, wheel: Path, folder: Path, *, user: str | None = None) -> None:
+    """Install the wheel for a Python into a folder, and do the main job with it in a home that cannot be written.
+
+    Parameters
+    ----------
+    python : str
+        An interpreter.
+    wheel : Path
+    folder : Path
+        A new one.
+    user : str or None
+        Who does the job, where that is another one than who installed it.
+    """
+    subprocess.run([python, "-m", "venv", str(folder / "env")], check=True)
+    inside = folder / "env" / ("Scripts" if os.name == "nt" else "bin")
+    subprocess.run([str(inside / "python"), "-m", "pip", *INSTALL, str(wheel)], check=True, cwd=folder)
+    home, work = folder / "home", folder / "work"
+    home.mkdir(mode=0o555)
+    work.mkdir()
+    if user:
+        shutil.chown(work, user)
+    # who administers a system may write everywhere: only within a file nobody makes a folder
+    (folder / "file").touch()
+    private = str(home if user or not is_administrator() else folder / "file" / "home")
+    clean = ("PYTHONPATH", "TEMPO_COACH_HISTORY", "XDG_DATA_HOME", "XDG_CACHE_HOME", "NUMBA_CACHE_DIR")
+    environment = {name: value for name, value in os.environ.items() if name not in clean}
+    environment |= dict.fromkeys(("HOME", "USERPROFILE", "APPDATA", "LOCALAPPDATA"), private)
+
+    def run(*words: str, code: int = 0) -> str:
+        who = {"user": user, "group": _group_of(user), "extra_groups": []} if user else {}
+        done = subprocess.run(
+            [str(inside / "tempo-coach"), *words],
+            cwd=work, env=environment, capture_output=True, text=True, check=False, **who,
+        )  # fmt: skip
+        if done.returncode != code or "Traceback" in done.stderr:
+            raise AssertionError(f"tempo-coach {' '.join(words)}: {done.returncode}\n{done.stderr}")
+        return done.stdout
+
+    run("--version")
+    run("doctor")
+    run("demo", "--out", "a demo")
+    card = json.loads(run("score", "a demo/onsets.csv", "--plan", "a demo/plan.json", "--json"))
+    if card["n"] < 40 or card["missed"]:
+        raise AssertionError(f"the demo's take was judged another way: {card['n']} answered, {card['missed']} missed")
+    run("history", code=1)
+
+
+def is_administrator() -> bool:
+    """Whether this process may write everywhere."""
+    return os.name != "nt" and os.geteuid() == 0
+
+
+def find_other_user(python: str, folder: Path) -> tuple[str | None, str]:
+    """Return somebody else who can run a Python here, or nobody and the reason."""
+    if not is_administrator():
+        return None, "only the system's administrator can be somebody else"
+    import pwd
+
+    name = next((each.pw_name for each in pwd.getpwall() if each.pw_name == "nobody"), None)
+    if name is None:
+        return None, "there is no user called nobody"
+    try:
+        subprocess.run(
+            [python, "-c", "import os; open(os.devnull, 'r+b').close()"],
+            cwd=folder, user=name, group=_group_of(name), extra_groups=[], capture_output=True, text=True, check=True,
+        )  # fmt: skip
+    except OSError as error:
+        return None, f"{error.filename}: {error.strerror}"
+    except subprocess.CalledProcessError as error:
+        return None, error.stderr.strip().splitlines()[-1]
+    return name, ""
+
+
+def _group_of(user: str) -> int:
+    import pwd
+
+    return pwd.getpwnam(user).pw_gid
+
+
+def try_pythons(folder: Path) -> None:
+    """Try each Python of this machine, with a wheel and an environment in folders that have spaces in their names."""
+    folder.chmod(0o755)  # whoever else runs it goes through here
+    built = folder / "a wheel, übung"
+    command = [sys.executable, "-m", "hatchling", "build", "--target", "wheel", "--directory", str(built)]
+    subprocess.run(command, cwd=ROOT, check=True, capture_output=True)
+    (wheel,) = built.glob("*.whl")
+    others = 0
+    for version, python in find_pythons().items():
+        begin = time.monotonic()
+        there = folder / f"Python {version}"
+        there.mkdir()
+        user, reason = find_other_user(python, there)
+        try_installed(python, wheel, there, user=user)
+        others += user is not None
+        whose = "by another user" if user else f"by who installed it (not by another user: {reason})"
+        print(f"== Python {version}: installed and run {whose}, {time.monotonic() - begin:.0f} s", flush=True)
+    if not others:
+        print("== another user: skipped, for the reasons above", flush=True)
 
 
 def run_with_floors(folder: Path) -> int:
@@ -96,6 +218,9 @@ def main() -> int:
             begin = time.monotonic()
             print(f"== packages for Python {python}: {resolve(python, Path(folder))}", flush=True)
             seconds[f"Python {python}"] = time.monotonic() - begin
+        begin = time.monotonic()
+        try_pythons(Path(folder))
+        seconds["every Python here"] = time.monotonic() - begin
         begin = time.monotonic()
         print("== tests with the oldest dependencies", flush=True)
         failed = run_with_floors(Path(folder))

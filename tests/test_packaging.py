@@ -11,6 +11,7 @@ import venv
 import zipfile
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 ROOT = Path(__file__).parent.parent
@@ -19,7 +20,7 @@ ROOT = Path(__file__).parent.parent
 @pytest.fixture(scope="module")
 def built(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     """The wheel and the source distribution, built with what is installed here: nothing is fetched."""
-    folder = tmp_path_factory.mktemp("built")
+    folder = tmp_path_factory.mktemp("built in a folder with spaces, übung")
     command = [sys.executable, "-m", "hatchling", "build", "--directory", str(folder)]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
@@ -30,7 +31,7 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
 @pytest.fixture(scope="module")
 def program(built: tuple[Path, Path], tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The wheel's command in a fresh environment, which borrows only the dependencies of the running one."""
-    folder = tmp_path_factory.mktemp("fresh")
+    folder = tmp_path_factory.mktemp("fresh, with spaces")
     venv.create(folder, with_pip=False)
     bin_folder = folder / ("Scripts" if os.name == "nt" else "bin")
     python = bin_folder / Path(sys.executable).name
@@ -38,7 +39,8 @@ def program(built: tuple[Path, Path], tmp_path_factory: pytest.TempPathFactory) 
     subprocess.run([*pip, str(built[0])], check=True)
     # the dependencies are not built here, and fetching them again would take minutes
     into = Path(_ask(python, "import sysconfig; print(sysconfig.get_path('purelib'))"))
-    (into / "borrowed.pth").write_text(sysconfig.get_path("purelib") + "\n", encoding="utf-8")
+    lent = dict.fromkeys((sysconfig.get_path("purelib"), str(Path(np.__file__).parents[1])))
+    (into / "borrowed.pth").write_text("\n".join([*lent, ""]), encoding="utf-8")
     assert Path(_ask(python, "import tempo_coach; print(tempo_coach.__file__)")).is_relative_to(folder)
     return bin_folder / "tempo-coach"
 
@@ -90,3 +92,30 @@ def test_the_installed_program_runs_away_from_its_source(
     )
     assert done.returncode == 0, done.stderr
     assert said in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "said"),
+    [
+        (["drills"], 0, "rope_figure_eight"),
+        (["cue", "clubs_mills", "--cycles", "2", "--tempo", "100", "--out", "cues.wav", "--plan", "plan.json"], 0, ""),
+        (["doctor"], 0, "takes"),
+        (["calibrate", "--show"], 0, "Nothing is calibrated yet"),
+        (["history"], 1, "there is no history yet"),
+        (["forget", "Ada", "--yes"], 1, "there is no history yet"),
+    ],
+    ids=lambda words: words[0] if isinstance(words, list) else "",
+)
+def test_where_the_home_cannot_be_written_what_needs_none_runs_and_the_rest_is_said(
+    words: list[str], code: int, said: str, program: Path, tmp_path: Path
+) -> None:
+    """A home within a file: nobody can make it, the system's administrator neither."""
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    mine = ("PYTHONPATH", "TEMPO_COACH_HISTORY", "XDG_DATA_HOME", "XDG_CACHE_HOME", "NUMBA_CACHE_DIR")
+    environment = {name: value for name, value in os.environ.items() if name not in mine}
+    environment |= dict.fromkeys(("HOME", "USERPROFILE", "APPDATA", "LOCALAPPDATA"), str(tmp_path / "file" / "home"))
+    done = subprocess.run(
+        [str(program), *words], cwd=tmp_path, env=environment, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == code, done.stderr
+    assert said in done.stdout + done.stderr and "Traceback" not in done.stderr

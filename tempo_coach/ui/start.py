@@ -238,10 +238,12 @@ def _look_back(athlete: str, take: Take) -> Before:
 
     try:
         alike = keep.find_alike(take, athlete=athlete)
-    except CoachError:
+        newest = alike.newest
+        return Before(alike.kept) if newest is None else Before(alike.kept, keep.judge_kept(newest), newest.row.day)
+    except Exception as error:  # noqa: BLE001  the take is over: nothing here may take its card away
+        if not isinstance(error, CoachError):
+            traceback.print_exception(error)  # into the log, while a screen is up
         return Before()
-    newest = alike.newest
-    return Before(alike.kept) if newest is None else Before(alike.kept, keep.judge_kept(newest), newest.row.day)
 
 
 def _make_voice(

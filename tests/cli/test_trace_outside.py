@@ -19,6 +19,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.cli import main
+from tests import HANG
 from tests.conftest import skip_for_missing_part
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ class Walk(NamedTuple):
 def walk(tmp_path_factory: pytest.TempPathFactory) -> Walk:
     folder = tmp_path_factory.mktemp("walk")
     words = ["-m", "pip", "download", "-q", "--no-deps", "--no-binary", "gaitmap", PACKAGE, "-d", str(folder)]
-    got = subprocess.run([sys.executable, *words], capture_output=True, text=True, timeout=240, check=False)
+    got = subprocess.run([sys.executable, *words], capture_output=True, text=True, timeout=5 * HANG, check=False)
     if got.returncode:
         skip_for_missing_part(f"{PACKAGE} cannot be had: {got.stderr.strip()[-200:]}")
     (package,) = folder.glob("*.tar.gz")

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.history.takes import History
+from tests import HANG
 from tests.history.season import make_take, put
 
 #: Steps of SQLite's machine, spread evenly by their logarithm: a take needs some 400 of them.
@@ -17,9 +18,8 @@ POINTS = sorted({int(point) for point in np.geomspace(5, 3200, 20)})
 @pytest.mark.skipif(sys.platform == "win32", reason="it forks")
 def test_nothing_is_lost_at_any_of_twenty_points(tmp_path):
     root = Path(__file__).parents[2]
-    subprocess.run(
-        [sys.executable, "-m", "tests.history.kill", tmp_path, *map(str, POINTS)], cwd=root, check=True, timeout=120
-    )
+    command = [sys.executable, "-m", "tests.history.kill", tmp_path, *map(str, POINTS)]
+    subprocess.run(command, cwd=root, check=True, timeout=5 * HANG)
     killed = 0
     for point in POINTS:
         told = (tmp_path / f"{point}.acknowledged").read_text().split()

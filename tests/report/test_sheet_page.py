@@ -14,6 +14,7 @@ from tempo_coach.pattern.pattern import Hand, Moment, Pattern
 from tempo_coach.pattern.routine import Laid, Note, Steps
 from tempo_coach.report.sheet import make_sheet
 from tempo_coach.report.sheet_page import sheet_page
+from tests import HANG
 from tests.conftest import skip_for_missing_part
 from tests.report.sheets import COUNTS, DURATION, full, load, routine
 
@@ -61,7 +62,7 @@ def test_a_browser_prints_it_on_a4(tmp_path):
     subprocess.run(
         [chromium, "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer",
          f"--user-data-dir={tmp_path / 'profile'}", f"--print-to-pdf={pdf}", page.as_uri()],
-        check=True, capture_output=True, timeout=100,
+        check=True, capture_output=True, timeout=HANG,
     )  # fmt: skip
     content = pdf.read_bytes()
     boxes = re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", content)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import math
 from dataclasses import dataclass, field
+from time import monotonic
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,6 +14,7 @@ from tempo_coach import coach
 from tempo_coach.live.playing import Kind, News, State
 from tempo_coach.music.sound import Sound
 from tempo_coach.ui.go import Go
+from tests import HANG
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -144,7 +146,8 @@ def lay(drill: str = "clubs_mills", **options: object) -> Plan:
 
 async def wait_until(pilot: Pilot[int], true: Callable[[], bool]) -> None:
     """Let the screen work until something is so."""
-    for _ in range(400):
+    give_up = monotonic() + HANG
+    while monotonic() < give_up:
         if true():
             return
         await pilot.pause(0.01)

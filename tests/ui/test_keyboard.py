@@ -15,6 +15,7 @@ from tempo_coach.live.hand_keys import RESERVED_KEYS
 from tempo_coach.ui.app import CoachApp
 from tempo_coach.ui.keyboard import find_driver
 from tempo_coach.ui.practise import PractiseScreen
+from tests import HANG
 from tests.ui.test_terminal import Terminal
 
 if TYPE_CHECKING:
@@ -50,7 +51,7 @@ def readers_of(pid: int) -> list[int]:
 
 
 def gone(pid: int) -> bool:
-    end = time.monotonic() + 10
+    end = time.monotonic() + HANG
     while time.monotonic() < end:
         try:
             os.kill(pid, 0)

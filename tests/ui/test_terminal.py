@@ -18,6 +18,7 @@ from tempo_coach.observe.broken_off import find_unfinished
 from tempo_coach.observe.takefile import read_take
 from tempo_coach.observe.takewriter import TO_DISK_EVERY
 from tempo_coach.ui.terminal import leaving_when_told
+from tests import HANG
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -53,7 +54,8 @@ class Terminal:
 
     def wait_for(self, true: Callable[[], bool]) -> None:
         """Let the program work until something is so."""
-        for _ in range(300):
+        give_up = time.monotonic() + HANG
+        while time.monotonic() < give_up:
             if true():
                 return
             self.read(0.05)
@@ -65,7 +67,7 @@ class Terminal:
     def end(self) -> int:
         """Wait until the program has gone."""
         if self.code is None:
-            self.read(10.0)
+            self.read(HANG)
             self.code = os.waitstatus_to_exitcode(os.waitpid(self.pid, 0)[1])
             os.close(self.file)
         return self.code
