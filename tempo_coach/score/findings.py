@@ -1,0 +1,64 @@
+"""``Finding``: one thing that happened in a take, as a value; sentences are made of it elsewhere."""
+
+from __future__ import annotations
+
+import math
+from typing import Literal, NamedTuple
+
+Happened = Literal[
+    "even",
+    "long",
+    "short",
+    "late",
+    "early",
+    "missed",
+    "extra",
+    "hesitated",
+    "slipped",
+    "all_late",
+    "all_early",
+    "late_entry",
+    "stopped",
+    "other_tempo",
+    "drifting",
+    "hands_swapped",
+    "half_cycle_off",
+    "lag_off",
+    "no_rhythm",
+    "too_little",
+]
+
+
+class Finding(NamedTuple):
+    """One thing that happened.
+
+    Parameters
+    ----------
+    kind : str
+    cycle : int or None
+        Number in the plan, from 0; None where it is of the whole take.
+    hand : str
+        Empty where it is of all hands.
+    moment : str
+        Label; empty where it is of a cycle or of the whole take.
+    by_ms : float
+        Observed minus asked; NaN where it has no size in time.
+    by_counts : float
+        The same in counts of the plan.
+    ratio : float
+        Of a period to that asked; NaN where it is of no period.
+    confidence : float
+        How likely this is what happened, 0 to 1, as measured with simulated performers.
+    same_as : tuple of str
+        Kinds that would give the same onsets in this plan.
+    """
+
+    kind: Happened
+    cycle: int | None = None
+    hand: str = ""
+    moment: str = ""
+    by_ms: float = math.nan
+    by_counts: float = math.nan
+    ratio: float = math.nan
+    confidence: float = math.nan
+    same_as: tuple[str, ...] = ()
