@@ -1,4 +1,4 @@
-"""What one hand did in a take: its onsets laid on the cycles of its plan, and what was left over."""
+"""What each hand did in a take: its onsets laid on the cycles of its plan, and what was left over."""
 
 from __future__ import annotations
 
@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.score.align import Answers, answer, find_nearest
+from tempo_coach.score.frames import Frame, Frames, Part, find_frames
 from tempo_coach.score.grid import Grid, lay_grid
+from tempo_coach.score.pairing import median_step
 from tempo_coach.score.period import periods
 
 if TYPE_CHECKING:
@@ -17,6 +18,9 @@ if TYPE_CHECKING:
 
     from tempo_coach.observe.onsets import Take
     from tempo_coach.times import Floats, Ints
+
+#: Share of the median step by which an onset may lie from where it is expected and still be what a gap swallowed.
+NEAR_A_GAP = 0.45
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,9 +34,10 @@ class HandTake:
         Seconds; NaN where nothing was observed.
     periods, ratios : array, shape (c,)
         To the next anchor, in seconds and over what was asked; NaN for the last and beside a missed anchor.
-    answers : Answers
     missed : array of int
-        Positions in the plan.
+        Positions in the plan of what was left out between the first and the last onset.
+    before, behind : array of int
+        Positions in the plan of what was asked before her first onset and after her last one, and not done.
     extra : array
         Seconds.
     unseen : array of int
@@ -44,21 +49,22 @@ class HandTake:
     asked: Floats
     periods: Floats
     ratios: Floats
-    answers: Answers
     missed: Ints
+    before: Ints
+    behind: Ints
     extra: Floats
     unseen: Ints
 
     @property
     def levels(self) -> Floats:
-        """How far each anchor is off, over the period asked there (for the last one, the usual one)."""
+        """How far each anchor is off, over the period asked there (for the last one, the median one)."""
         asked = periods(self.asked[:, 0], self.grid.cycles)
-        usual = float(np.nanmedian(asked)) if (~np.isnan(asked)).any() else math.nan
-        return (self.observed - self.asked)[:, 0] / np.where(np.isnan(asked), usual, asked)
+        median = float(np.nanmedian(asked)) if (~np.isnan(asked)).any() else math.nan
+        return (self.observed - self.asked)[:, 0] / np.where(np.isnan(asked), median, asked)
 
 
-def follow_hand(take: Take, hand: str) -> HandTake:
-    """Lay what one hand did on its grid of cycles.
+def follow_hands(take: Take) -> tuple[list[HandTake], Frames]:
+    """Lay what each hand did on its grid of cycles, in the frame that explains the whole take best.
 
     What lies where sound or clock failed is left out, and so is what may have been answered there: a moment beside it
     whose onset would fall into it, an onset beside it that answers a moment in it.
@@ -66,37 +72,72 @@ def follow_hand(take: Take, hand: str) -> HandTake:
     Parameters
     ----------
     take : Take
-    hand : str
-        One that the plan names.
     """
-    moments = take.plan.moments
+    plan, moments = take.plan, take.plan.moments
     measurable = ~inside(moments.time, take.unmeasurable)
+    hands = [hand for hand in plan.hands if hand in set(moments.hand)]
+    positions, parts = [], []
+    for hand in hands:
+        mine = moments.of_hand(hand)
+        mine = mine[measurable[mine]]
+        onsets = take.onsets.of_hand(hand)
+        positions.append(mine)
+        parts.append(Part(moments.time[mine], moments.cycle[mine], onsets[~inside(onsets, take.unmeasurable)]))
+    frames = find_frames(
+        parts, period=period_asked(take), end=max(plan.duration, float(moments.time[-1])) if len(moments) else 0.0
+    )
+    done = [part.onsets for part in parts]
+    if frames.best.swapped:
+        done.reverse()
+    return [
+        _lay(take, hand, mine, onsets, frames.best, k)
+        for k, (hand, mine, onsets) in enumerate(zip(hands, positions, done, strict=True))
+    ], frames
+
+
+def period_asked(take: Take) -> float:
+    """Return the median seconds asked for a cycle, from first moment to first moment."""
+    moments = take.plan.moments
+    if not len(moments):
+        return 1.0
+    firsts = np.unique(moments.cycle, return_index=True)[1]
+    starts = np.sort(moments.time[firsts])
+    return float(np.median(np.diff(starts))) if len(starts) > 1 else max(take.plan.duration - take.plan.start, 0.1)
+
+
+def _lay(take: Take, hand: str, mine: Ints, onsets: Floats, frame: Frame, number: int) -> HandTake:
+    moments = take.plan.moments
     grid = lay_grid(moments, hand)
-    mine = moments.of_hand(hand)
-    mine = mine[measurable[mine]]
-    onsets = take.onsets.of_hand(hand)
-    onsets = onsets[~inside(onsets, take.unmeasurable)]
-    answers = answer(moments.time[mine], moments.cycle[mine], onsets)
+    answer = frame.answers[number]
     observed = np.full(len(moments), np.nan)
-    answered = answers.onset >= 0
-    observed[mine[answered]] = onsets[answers.onset[answered]]
-    missed, extra = mine[~answered], onsets[answers.extra]
-    if answers.slipped:
-        number = abs(answers.slipped) * grid.at.shape[1]
-        late = answers.slipped > 0
-        missed = missed[number:] if late else missed[:-number]
-        extra = extra[:-number] if late else extra[number:]
-    wider = tuple((start - answers.reach, end + answers.reach) for start, end in take.unmeasurable)
-    gone = inside(moments.time[missed] + _usual_near(take, observed, missed), wider)
-    lost = moments.of_hand(hand)
-    lost = lost[~measurable[lost]]
-    expected = np.sort(moments.time[lost] + _usual_near(take, observed, lost))
-    if lost.size:  # an onset outside may answer a moment inside
-        extra = extra[np.abs(expected[find_nearest(expected, extra)] - extra) > answers.reach]
-    missed, unseen = missed[~gone], missed[gone]
+    answered = answer >= 0
+    observed[mine[answered]] = onsets[answer[answered]]
+    missed, extra = mine[~answered], onsets[frame.extra[number]]
+    known = np.flatnonzero(answered)
+    first, last = (mine[known[0]], mine[known[-1]]) if len(known) else (len(moments), -1)
+    if take.unmeasurable:
+        near = NEAR_A_GAP * median_step(moments.time[mine])
+        wider = tuple((start - near, end + near) for start, end in take.unmeasurable)
+        gone = inside(moments.time[missed] + _median_near(take, observed, missed), wider)
+        lost = moments.of_hand(hand)
+        lost = lost[inside(moments.time[lost], take.unmeasurable)]
+        expected = np.sort(moments.time[lost] + _median_near(take, observed, lost))
+        if lost.size:  # an onset outside may answer a moment inside
+            extra = extra[np.abs(expected[find_nearest(expected, extra)] - extra) > near]
+        missed, unseen = missed[~gone], missed[gone]
+    else:
+        unseen = missed[:0]
     table, asked = grid.fill(observed), grid.fill(moments.time)
     done, wanted = (periods(anchors, grid.cycles) for anchors in (table[:, 0], asked[:, 0]))
-    return HandTake(grid, table, asked, done, done / wanted, answers, missed, extra, unseen)
+    within = (missed > first) & (missed < last)
+    before, behind = missed[missed < first], missed[missed > last]
+    if len(known):
+        # what would have come after the plan's end, as late as she is, is not left out
+        late = frame.ratio * (moments.time[behind] - moments.time[last]) + observed[last]
+        behind = behind[late <= take.plan.duration + 1e-6]
+    else:
+        before, behind = missed, missed[:0]
+    return HandTake(grid, table, asked, done, done / wanted, missed[within], before, behind, extra, unseen)
 
 
 def inside(times: Floats, stretches: tuple[tuple[float, float], ...]) -> NDArray[np.bool_]:
@@ -107,7 +148,15 @@ def inside(times: Floats, stretches: tuple[tuple[float, float], ...]) -> NDArray
     return within
 
 
-def _usual_near(take: Take, observed: Floats, positions: Ints) -> Floats:
+def find_nearest(times: Floats, places: Floats) -> Ints:
+    """Return the position of the time that is nearest to each place; the earlier one of two."""
+    after = np.searchsorted(times, places)
+    left, right = np.maximum(after - 1, 0), np.minimum(after, len(times) - 1)
+    nearest: Ints = np.where(np.abs(times[left] - places) <= np.abs(times[right] - places), left, right)
+    return nearest
+
+
+def _median_near(take: Take, observed: Floats, positions: Ints) -> Floats:
     """How late the moments on both sides of some moments of the plan are; 0 where nothing was observed."""
     known = np.flatnonzero(~np.isnan(observed))
     time = take.plan.moments.time

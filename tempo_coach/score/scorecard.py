@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple, get_args
 
 from tempo_coach.score.plain import scorecard_to_dict
 
@@ -15,10 +15,13 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from tempo_coach.pattern.plan import Plan
+    from tempo_coach.score.findings import Finding
     from tempo_coach.score.phase import Lag
     from tempo_coach.times import Floats, Ints
 
-Kind = Literal["long", "short", "early", "late", "missed", "extra"]
+Kind = Literal["long", "short", "early", "late", "missed", "extra", "hesitated", "slipped"]
+#: Kinds of findings that flag a cycle.
+FLAGGED = frozenset(get_args(Kind))
 
 #: The measures that stand as single numbers in the scorecard, in this order.
 MEASURES = (
@@ -66,7 +69,7 @@ class Flag(NamedTuple):
 
     Parameters
     ----------
-    kind : {"long", "short", "early", "late", "missed", "extra"}
+    kind : {"long", "short", "early", "late", "missed", "extra", "hesitated", "slipped"}
     label : str
         The moment; empty for the cycle as a whole.
     by : float
@@ -192,6 +195,8 @@ class Scorecard:
         Positions of missed moments in the plan.
     extra_time, extra_hand : array of float, tuple of str
         Onsets that answer nothing.
+    findings : tuple of Finding
+        What happened, the first thing first.
     notes : mapping of str to str
         What had to be done to match at all, and what was left out: half a cycle off, slipped, unmeasurable.
     """
@@ -207,6 +212,7 @@ class Scorecard:
     missed: Ints
     extra_time: Floats
     extra_hand: tuple[str, ...]
+    findings: tuple[Finding, ...] = ()
     notes: Mapping[str, str] = field(default_factory=dict)
 
     def value(self, name: str) -> float:

@@ -1,0 +1,437 @@
+"""The findings of a take: what happened, as ranked values, from the whole to its parts.
+
+First what the whole take was (no rhythm, another tempo, hands swapped, a late entry, an early stop), then what holds all
+through it (all of it late, a lag, a drift), then single cycles, then single moments. Of two that explain the same, the one
+that leaves less unexplained comes first; what would give the same onsets in this plan is named with it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.score.faults import MOMENT, RAMP, Fault, find_faults
+from tempo_coach.score.findings import Finding
+from tempo_coach.score.grid import lay_grid
+from tempo_coach.score.hand import period_asked
+from tempo_coach.score.same import same_kinds
+from tempo_coach.score.timing import Layout
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from tempo_coach.observe.onsets import Take
+    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.score.frames import Frames
+    from tempo_coach.score.hand import HandTake
+    from tempo_coach.score.scorecard import LagCard, Measure
+    from tempo_coach.times import Floats, Ints
+
+#: Onsets that answer moments, and cycles with one, from which on there is anything to tell.
+LEAST_PAIRS, LEAST_CYCLES = 4, 3
+#: Tempo, over the one asked, that is another one; and share of the interval that cannot be heard (Friberg & Sundberg
+#: 1995, abstract).
+OTHER_TEMPO, HEARD = 0.02, 0.025
+#: Seconds under which a displaced moment cannot be heard, however short the interval (the same).
+LEAST_HEARD = 0.006
+#: Seconds by which a whole take may lie beside the music before it is a fault: people lead a click by several tens of
+#: ms without knowing (Aschersleben 2002, abstract).
+USUAL_LEAD = 0.06
+#: Common lateness, in cycles, that is half a cycle; and how near to whole cycles a late entry is.
+HALF, WHOLE = (0.35, 0.65), 0.2
+#: Share of the cycle, and moments, that have to be left out at an end for a late entry or an early stop.
+END_SHARE, END_MOMENTS = 0.45, 2
+#: How many times its interval a lag, a drift or a common lateness has to be off: of many that are looked at, none by
+#: chance in 97 of 100 takes.
+SURE = 1.6
+#: How near to whole counts a step has to be for a slip, in counts.
+SLIP_WITHIN = 0.2
+
+
+@dataclass(frozen=True, eq=False)
+class Merged:
+    """All hands of a take in one series, in order of the plan: columns of equal length n.
+
+    ``late`` is in cycles of her own tempo, NaN where missed; ``moment`` is the position in the plan.
+    """
+
+    layout: Layout
+    hand: Ints
+    late: Floats
+    moment: Ints
+
+
+def merge(take: Take, hands: Sequence[HandTake], frames: Frames) -> Merged:
+    """Return the lateness of all hands, from the first onset to the last."""
+    plan, moments = take.plan, take.plan.moments
+    label = np.zeros(len(moments), dtype=np.int64)
+    whose = np.zeros(len(moments), dtype=np.int64)
+    observed = np.full(len(moments), np.nan)
+    for number, hand in enumerate(hands):
+        at = hand.grid.at
+        there = at >= 0
+        label[at[there]] = (np.broadcast_to(np.arange(at.shape[1]), at.shape) + 1000 * number)[there]
+        whose[at[there]] = number
+        observed[at[there]] = hand.observed[there]
+    ratio = frames.best.ratio
+    start = float(moments.time[0]) if len(moments) else 0.0
+    late = (observed - start - ratio * (moments.time - start)) / (ratio * _local_period(plan))
+    position = position_of(plan)
+    order = np.argsort(position, kind="stable")
+    known = np.flatnonzero(~np.isnan(late[order]))
+    order = order[known[0] : known[-1] + 1] if len(known) else order[:0]
+    return Merged(Layout(position[order], label[order]), whose[order], late[order], order)
+
+
+def position_of(plan: Plan) -> Floats:
+    """Return where each moment lies, in cycles: 2.25 is a quarter of a cycle after the first moment of cycle 2."""
+    moments = plan.moments
+    since = moments.count - plan.cycle_starts[moments.cycle] if len(moments) else moments.count
+    share = (since - since.min(initial=np.inf if len(since) else 0.0)) / plan.cycle_counts
+    position: Floats = moments.cycle + np.clip(share, 0.0, 0.999)
+    return position
+
+
+def _local_period(plan: Plan) -> Floats:
+    """Seconds of a cycle round about each moment: the median over three."""
+    moments = plan.moments
+    numbers, first = np.unique(moments.cycle, return_index=True)
+    if len(numbers) < 2:
+        return np.full(
+            len(moments), plan.cycle_counts * plan.seconds_per_count if hasattr(plan, "seconds_per_count") else 1.0
+        )
+    starts = (
+        np.array([moments.time[moments.cycle == number].min() for number in numbers])
+        if len(numbers) < 64
+        else moments.time[first]
+    )
+    lengths = np.diff(starts) / np.diff(numbers)
+    lengths = np.append(lengths, lengths[-1])
+    around = np.median(
+        np.stack([np.append(lengths[:1], lengths[:-1]), lengths, np.append(lengths[1:], lengths[-1:])]), axis=0
+    )
+    return around[np.searchsorted(numbers, moments.cycle)]
+
+
+def find_what_happened(
+    take: Take,
+    hands: Sequence[HandTake],
+    frames: Frames,
+    *,
+    measures: Mapping[str, Measure],
+    lags: Sequence[LagCard],
+) -> tuple[Finding, ...]:
+    """Return what happened in a take, the first thing first.
+
+    Parameters
+    ----------
+    take : Take
+    hands : sequence of HandTake
+    frames : Frames
+    measures : mapping of str to Measure
+        Of the scorecard, with their intervals.
+    lags : sequence of LagCard
+    """
+    merged = merge(take, hands, frames)
+    pairs = int((~np.isnan(merged.late)).sum())
+    cycles = len(np.unique(take.plan.moments.cycle[merged.moment[~np.isnan(merged.late)]])) if pairs else 0
+    onsets = len(take.onsets)
+    if onsets >= 3 * LEAST_PAIRS and frames.no_rhythm < frames.best.cost:
+        return (Finding("no_rhythm", confidence=_odds(frames.best.cost - frames.no_rhythm)),)
+    if pairs < LEAST_PAIRS or cycles < LEAST_CYCLES:
+        return (Finding("too_little", confidence=1.0),)
+    teller = _Teller(take, hands, frames, merged, measures, lags)
+    found = [
+        *teller.tempo(),
+        *teller.swapped(),
+        *teller.ends(),
+        *teller.all_through(),
+        *teller.cycles(),
+    ]
+    return tuple(found) or (Finding("even", confidence=teller.even_confidence()),)
+
+
+def _odds(nats: float) -> float:
+    """Probability of what is that many nats likelier than the alternative."""
+    return float(1 / (1 + np.exp(-np.clip(nats, -50, 50))))
+
+
+class _Teller:
+    """One take, asked one thing after another."""
+
+    def __init__(
+        self,
+        take: Take,
+        hands: Sequence[HandTake],
+        frames: Frames,
+        merged: Merged,
+        measures: Mapping[str, Measure],
+        lags: Sequence[LagCard],
+    ) -> None:
+        self.take, self.hands, self.frames, self.merged = take, hands, frames, merged
+        self.measures, self.lags = measures, lags
+        self.plan = take.plan
+        self.period = period_asked(take)
+        self.count = self.period / self.plan.cycle_counts
+        self.tolerance = max(self.plan.allowance, HEARD)
+        self.faults: list[Fault] = find_faults(merged.layout, merged.hand, merged.late)
+        others = [
+            f for f in frames.tried[1:] if f.swapped != frames.best.swapped or abs(f.ratio - frames.best.ratio) > 0.1
+        ]
+        self.margin = min([frames.no_rhythm, *(f.cost for f in others)]) - frames.best.cost
+
+    def even_confidence(self) -> float:
+        """How likely nothing happened."""
+        return 0.95
+
+    # --- the whole take ---------------------------------------------------------------------------------------------
+
+    def tempo(self) -> list[Finding]:
+        """Another tempo, or a drift that begins at the tempo asked."""
+        drift = self.measures["drift_pct_per_cycle"]
+        ratio = self.measures["period_ratio_mean"].value
+        frame = self.frames.best.ratio
+        whole = drift.value * drift.n / 100
+        drifts = self._sure(drift) and abs(whole) > self.tolerance
+        drifting = Finding("drifting", ratio=1 + whole, by_ms=whole * self.period * 1000, confidence=0.9)
+        begin = (ratio if not math.isnan(ratio) else frame) - whole / 2
+        if drifts and abs(begin - 1) < abs(whole) / 2:
+            return [drifting]
+        other = frame if abs(frame - 1) > OTHER_TEMPO else self._slope_left()
+        found = (
+            []
+            if abs(other - 1) <= OTHER_TEMPO
+            else [
+                Finding("other_tempo", ratio=other, confidence=_odds(self.margin), same_as=self._same_as_tempo(other))
+            ]
+        )
+        return [*found, drifting] if drifts and not found else found
+
+    def _slope_left(self) -> float:
+        """Her tempo over the one asked, with what broke taken out."""
+        rest = self._rest()
+        known = np.flatnonzero(~np.isnan(rest))
+        if len(known) < LEAST_PAIRS:
+            return 1.0
+        from tempo_coach.score.period import robust_slope
+
+        slope, low, high = robust_slope(self.merged.layout.position[known], rest[known])
+        return 1 + slope if not low <= 0 <= high else 1.0
+
+    def _rest(self) -> Floats:
+        """Lateness in cycles, less what long cycles and steps did."""
+        rest, position = self.merged.late.copy(), self.merged.layout.position
+        for fault in self.faults:
+            if fault.kind == RAMP:
+                rest -= fault.by * np.clip(position - fault.cycle, 0, 1)
+            elif fault.kind != MOMENT:
+                rest -= fault.by * (np.arange(len(rest)) >= fault.moment)
+        return rest
+
+    def _same_as_tempo(self, ratio: float) -> tuple[str, ...]:
+        steps = np.concatenate([np.diff(hand.asked[~np.isnan(hand.asked)]) for hand in self.hands])
+        even = len(steps) > 0 and float(np.ptp(steps)) < 0.05 * float(np.median(steps))
+        return ("missed",) if even and abs(ratio - 2) < 0.1 else ("extra",) if even and abs(ratio - 0.5) < 0.05 else ()
+
+    def swapped(self) -> list[Finding]:
+        """Each hand did what the other one was asked for."""
+        if not self.frames.best.swapped:
+            return []
+        same = same_kinds(self.plan, self._places(0.0, swapped=True), but="hands_swapped")
+        return [Finding("hands_swapped", confidence=_odds(self.margin), same_as=same)]
+
+    def ends(self) -> list[Finding]:
+        """A late entry, an early stop."""
+        found: list[Finding] = []
+        before = np.concatenate([hand.before for hand in self.hands])
+        behind = np.concatenate([hand.behind for hand in self.hands])
+        position = position_of(self.plan)
+        if self._is_end(before, position):
+            counts = self._done_first() - float(self.plan.moments.count[before].min())
+            found.append(
+                Finding(
+                    "late_entry",
+                    by_counts=counts,
+                    by_ms=counts * self.count * 1000,
+                    confidence=0.95,
+                    same_as=same_kinds(self.plan, self._places(counts / self.plan.cycle_counts), but="late_entry"),
+                )
+            )
+        if self._is_end(behind, position):
+            cycle = int(self.plan.moments.cycle[behind].min())
+            left = float(self.plan.moments.count[behind].max() - self.plan.moments.count[behind].min())
+            found.append(Finding("stopped", cycle=cycle, by_counts=left, confidence=0.95))
+        return found
+
+    def _is_end(self, left_out: Ints, position: Floats) -> bool:
+        if len(left_out) < END_MOMENTS:
+            return False
+        per_cycle = len(self.plan.moments) / max(self.plan.cycles, 1)
+        return len(left_out) >= END_SHARE * per_cycle
+
+    def _done_first(self) -> float:
+        return float(self.plan.moments.count[self.merged.moment[0]])
+
+    def _places(self, shift: float, *, swapped: bool = False) -> dict[str, Floats]:
+        """Where each hand's onsets lie in the cycle, 0 to 1, for a take that is shifted or has its hands swapped."""
+        position = position_of(self.plan)
+        hands = np.array(self.plan.moments.hand)
+        names = list(self.plan.hands)
+        own = {hand: np.unique(np.round((position[hands == hand] + shift) % 1.0, 4)) for hand in names}
+        return dict(zip(names, [own[hand] for hand in reversed(names)], strict=True)) if swapped else own
+
+    # --- all through it -----------------------------------------------------------------------------------------------
+
+    def all_through(self) -> list[Finding]:
+        """A lag, and all of it early or late."""
+        rest = self._rest()
+        middles = [
+            float(np.nanmedian(rest[self.merged.hand == k]))
+            if (~np.isnan(rest[self.merged.hand == k])).any()
+            else math.nan
+            for k in range(len(self.hands))
+        ]
+        lags = self._lags(middles)
+        off = {each.hand for each in lags if not each.moment}
+        kept = [
+            m for m, hand in zip(middles, self.hands, strict=True) if hand.grid.hand not in off and not math.isnan(m)
+        ]
+        common = float(np.median(kept)) if kept else 0.0
+        return [*self._common(common), *lags]
+
+    def _common(self, common: float) -> list[Finding]:
+        size, whole = abs(common), round(common)
+        counts = common * self.plan.cycle_counts
+        by_ms = common * self.period * 1000
+        same = same_kinds(self.plan, self._places(common), but="")
+        if HALF[0] <= size <= HALF[1]:
+            return [Finding("half_cycle_off", by_ms=by_ms, by_counts=counts, confidence=0.9, same_as=same)]
+        if size > HALF[1] and abs(common - whole) < WHOLE:
+            return [Finding("late_entry", by_ms=by_ms, by_counts=counts, confidence=0.9, same_as=same)]
+        bias = self.measures["bias_ms"]
+        half = (bias.high - bias.low) / 2
+        least = max(self.tolerance * self.count, USUAL_LEAD) * 1000
+        if abs(by_ms) > least and abs(by_ms) - (0 if math.isnan(half) else half) > least / 2 and not math.isnan(half):
+            kind = "all_late" if common > 0 else "all_early"
+            return [Finding(kind, by_ms=by_ms, by_counts=counts, confidence=0.9, same_as=same)]  # type: ignore[arg-type]
+        return []
+
+    def _lags(self, middles: list[float]) -> list[Finding]:
+        """Hands or moments that are off their place beside the others in every cycle."""
+        found = []
+        period = self.period * self.frames.best.ratio
+        for lag in self.lags:
+            error, half = lag.lag.error, lag.lag.half_interval
+            if math.isnan(error) or math.isnan(half) or abs(error) / 360 <= self.tolerance:
+                continue
+            if abs(error) > SURE * half:
+                by = error / 360
+                found.append(
+                    Finding(
+                        "lag_off",
+                        hand=lag.of,
+                        moment=lag.label,
+                        by_ms=by * period * 1000,
+                        by_counts=by * self.plan.cycle_counts,
+                        confidence=0.9,
+                    )
+                )
+        found.sort(key=lambda each: -abs(each.by_ms))
+        if len(self.hands) == 2 and found:
+            second = self.hands[1].grid.hand
+            of_second = [each for each in found if each.hand == second]
+            if len(of_second) == sum(lag.of == second for lag in self.lags):
+                apart = middles[1] - middles[0]
+                # which of the two is off its own place?
+                off = second if abs(middles[1]) >= abs(middles[0]) else self.hands[0].grid.hand
+                by = apart if off == second else -apart
+                same = same_kinds(self.plan, self._places_of({off: by}), but="lag_off")
+                whole = Finding(
+                    "lag_off",
+                    hand=off,
+                    by_ms=by * period * 1000,
+                    by_counts=by * self.plan.cycle_counts,
+                    confidence=0.9,
+                    same_as=same,
+                )
+                found = [whole, *(each for each in found if each.hand != second)]
+        return found
+
+    def _places_of(self, shifts: Mapping[str, float]) -> dict[str, Floats]:
+        plain = self._places(0.0)
+        return {hand: np.unique(np.round((place + shifts.get(hand, 0.0)) % 1.0, 4)) for hand, place in plain.items()}
+
+    def _sure(self, measure: Measure) -> bool:
+        """Whether a measure is off 0 by more than its interval, widened for all that is looked at."""
+        half = (measure.high - measure.low) / 2
+        return not math.isnan(half) and not math.isnan(measure.value) and abs(measure.value) > SURE * half
+
+    # --- single cycles and moments --------------------------------------------------------------------------------------
+
+    def cycles(self) -> list[Finding]:
+        """What broke, the longest first, then what was missed or too many, then single moments."""
+        found = [each for each in map(self._fault, self.faults) if each is not None]
+        whole = [each for each in found if each.kind not in ("late", "early")]
+        single = [each for each in found if each.kind in ("late", "early")]
+        whole.sort(key=lambda each: -abs(each.by_ms))
+        single.sort(key=lambda each: -abs(each.by_ms))
+        return [*whole, *self._left_over(), *single]
+
+    def _fault(self, fault: Fault) -> Finding | None:
+        moments, confidence = self.plan.moments, fault.share * _odds(fault.gain)
+        at = int(self.merged.moment[fault.moment]) if fault.moment >= 0 else -1
+        seconds = fault.by * self.period * self.frames.best.ratio
+        hand = "" if fault.hand < 0 else self.hands[fault.hand].grid.hand
+        size = {"by_ms": seconds * 1000, "by_counts": fault.by * self.plan.cycle_counts, "confidence": confidence}
+        if fault.kind == RAMP:
+            if abs(fault.by) <= self.tolerance:
+                return None
+            return Finding("long" if fault.by > 0 else "short", fault.cycle, hand, ratio=1 + fault.by, **size)
+        if fault.kind == MOMENT:
+            mine = moments.of_hand(moments.hand[at])
+            step = float(np.median(np.diff(moments.time[mine]))) if len(mine) > 1 else self.period
+            if abs(seconds) <= max(self.plan.allowance * step, LEAST_HEARD):
+                return None
+            return Finding(
+                "late" if fault.by > 0 else "early", fault.cycle, moments.hand[at], moments.label[at], **size
+            )
+        counts = fault.by * self.plan.cycle_counts
+        slip = abs(counts - round(counts)) < SLIP_WITHIN and round(counts) != 0
+        kind, other = ("slipped", "hesitated") if slip or counts < 0 else ("hesitated", "slipped")
+        if abs(fault.by) <= self.tolerance:
+            return None
+        return Finding(kind, fault.cycle, hand, moments.label[at], same_as=(other,) if slip else (), **size)
+
+    def _left_over(self) -> list[Finding]:
+        moments = self.plan.moments
+        ends = self.ends()
+        told = {each.kind for each in ends}
+        positions = [k for hand in self.hands for k in hand.missed.tolist()]
+        if "late_entry" not in told:
+            positions += [k for hand in self.hands for k in hand.before.tolist()]
+        if "stopped" not in told:
+            positions += [k for hand in self.hands for k in hand.behind.tolist()]
+        found = [
+            Finding("missed", int(moments.cycle[k]), moments.hand[k], moments.label[k], confidence=0.95)
+            for k in sorted(positions)
+        ]
+        for hand in self.hands:
+            mine = moments.of_hand(hand.grid.hand)
+            for time in hand.extra.tolist():
+                known = mine[~np.isnan(hand.grid.fill(moments.time).ravel()[: len(mine)])] if False else mine
+                before = int(np.searchsorted(self._times_of(hand), time)) - 1
+                k = int(known[min(max(before, 0), len(known) - 1)])
+                found.append(Finding("extra", int(moments.cycle[k]), hand.grid.hand, confidence=0.95))
+        return found
+
+    def _times_of(self, hand: HandTake) -> Floats:
+        """When each moment of a hand was done, or would have been; ascending."""
+        order = hand.grid.in_order
+        asked = self.plan.moments.time[order]
+        done = hand.observed[hand.grid.at >= 0]
+        known = ~np.isnan(done)
+        late = np.interp(asked, asked[known], (done - asked)[known]) if known.any() else 0.0
+        return np.maximum.accumulate(asked + late)
