@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from tempo_coach.score.timing import USUAL_FREEDOM, USUAL_SD, Layout, Timing, model_timing, whiten
+from tempo_coach.score.timing import TEMPO_SD, USUAL_FREEDOM, USUAL_SD, Layout, Timing, model_timing, whiten
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -38,6 +38,8 @@ HEAVY_TAILS = 0.4
 HEAVY_DEARER = 3.5
 #: Rounds in which the scale of heavy tails settles.
 ROUNDS = 8
+#: Share of what a shape would tell by itself, under which faults taken or moments missed leave nothing of it.
+UNKNOWN = 1e-6
 #: Fewer moments than this show nothing.
 LEAST_MOMENTS = 4
 #: Moments in a stretch that is searched at once, its least length in cycles, and the overlap of stretches.
@@ -222,24 +224,66 @@ class Search:
         heavy = n * (np.log(2 / (np.pi * 3**0.5)) - np.log(scale)) - 2 * np.log1p((rest / scale) ** 2 / 3).sum()
         return float(heavy - normal)
 
-    def gains(self, fit: Fit) -> tuple[Floats, Floats]:
-        """Return for each shape the log Bayes factor with it against without, and its size."""
+    def gains(self, fit: Fit) -> Floats:
+        """Return for each shape the log Bayes factor with it against without."""
         weight = fit.log_likelihood - np.logaddexp.reduce(fit.log_likelihood)
         variance = (fit.square / fit.freedom)[:, None]
         size_variance = self.shapes.size_sd[None, :] ** 2
         shrunk = fit.numerator**2 / (fit.denominator + variance / size_variance)
         left = np.maximum(1 - shrunk / fit.square[:, None], 1e-12)
         gain = -fit.freedom / 2 * np.log(left) - 0.5 * np.log1p(fit.denominator * size_variance / variance)
-        gain = np.where(fit.denominator > 1e-6 * self._denominator, gain, -np.inf)
-        total = weight[:, None] + gain
-        best = np.logaddexp.reduce(total, axis=0)
-        share = np.exp(total - np.where(np.isfinite(best), best, 0.0))
-        size = (share * fit.numerator / np.maximum(fit.denominator, 1e-12)).sum(axis=0)
-        return best, size
+        gain = np.where(fit.denominator > UNKNOWN * self._denominator, gain, -np.inf)
+        best: Floats = np.logaddexp.reduce(weight[:, None] + gain, axis=0)
+        return best
+
+    def sizes(self, taken: list[int]) -> Floats:
+        """Return the size of each shape taken, in cycles: generalised least squares, mean over the models."""
+        return self._estimate(taken)[0]
+
+    def tempo(self, taken: list[int], position: Floats) -> tuple[float, float]:
+        """Return by how much cycles are longer than asked all through, and the SD of that, as shares of the cycle."""
+        sizes, variances = self._estimate(taken, position - position.mean())
+        return float(sizes[-1]), float(np.sqrt(max(variances, 1e-12)))
+
+    def _estimate(self, taken: list[int], line: Floats | None = None) -> tuple[Floats, float]:
+        """Sizes of shapes and of a line; of the last one the variance, its prior in the models taken out."""
+        out = np.concatenate([self._fixed, self.shapes.shape[taken]] + ([line[None, :]] if line is not None else []))
+        wanted = len(taken) + (line is not None)
+        if not wanted:
+            return np.zeros(0), 0.0
+        fit = self.fit(taken)
+        weight = np.exp(fit.log_likelihood - np.logaddexp.reduce(fit.log_likelihood))
+        weighted = out @ self.timing.precision
+        inner = weighted @ out.T
+        toward = np.einsum("gfn,n->gf", weighted, self.late)
+        sizes = np.linalg.solve(inner, toward[:, :, None])[:, :, 0]
+        scale = fit.square / fit.freedom
+        last = scale * (np.linalg.inv(inner)[:, -1, -1] - (TEMPO_SD**2 if line is not None else 0.0))
+        return (weight @ sizes)[-wanted:], float(weight @ last)
 
 
-def find_faults(layout: Layout, hand: Ints, late: Floats) -> list[Fault]:
-    """Return what broke in a take, in order of cycle.
+@dataclass(frozen=True, eq=False)
+class Explained:
+    """A take's lateness, and what of it faults account for.
+
+    Parameters
+    ----------
+    faults : tuple of Fault
+        In order of cycle.
+    rest : array, shape (n,)
+        Lateness in cycles less what the faults did; NaN where missed.
+    tempo, tempo_sd : float
+        By how much her cycles are longer than asked, all through, as a share of the cycle, and how sure that is.
+    """
+
+    faults: tuple[Fault, ...]
+    rest: Floats
+    tempo: float
+    tempo_sd: float
+
+
+def find_faults(layout: Layout, hand: Ints, late: Floats) -> Explained:
+    """Find what broke in a take.
 
     Parameters
     ----------
@@ -253,32 +297,38 @@ def find_faults(layout: Layout, hand: Ints, late: Floats) -> list[Fault]:
     -----
     A long take is searched in overlapping stretches, each by itself, so that time grows with its length.
     """
+    if (~np.isnan(late)).sum() < LEAST_MOMENTS:
+        return Explained((), late, 0.0, np.inf)
     cycle = np.floor(layout.position + 1e-9).astype(np.int64)
     first, number = int(cycle[0]), int(cycle[-1] - cycle[0]) + 1
     most = max(int(STRETCH_MOMENTS * number / len(cycle)), STRETCH_CYCLES)
     if number <= 1.5 * most:
         return _search_stretch(layout, hand, late)
+    begins = [*range(0, number - most, most - OVERLAP), number - most]
+    borders = [-1, *(begin + OVERLAP // 2 for begin in begins[1:]), number]
     found: list[Fault] = []
-    begins = list(range(0, number - most, most - OVERLAP)) + [number - most]
-    borders = [-1, *(int(b + OVERLAP // 2) for b in begins[1:]), number]
+    rest, tempi = late.copy(), []
     for k, begin in enumerate(begins):
         here = slice(*np.searchsorted(cycle, [first + begin, first + begin + most]))
-        if np.isnan(late[here]).all():
+        if (~np.isnan(late[here])).sum() < LEAST_MOMENTS:
             continue
         part = Layout(layout.position[here] - first - begin, layout.label[here])
-        for fault in _search_stretch(part, hand[here], late[here]):
+        explained = _search_stretch(part, hand[here], late[here])
+        tempi.append((explained.tempo, explained.tempo_sd))
+        mine = (cycle[here] - first >= borders[k]) & (cycle[here] - first < borders[k + 1])
+        rest[here][mine] = explained.rest[mine]
+        for fault in explained.faults:
             at = fault.cycle + begin
             if borders[k] <= at < borders[k + 1]:
                 moment = fault.moment + here.start if fault.moment >= 0 else -1
                 found.append(fault._replace(cycle=at + first, moment=moment))
-    return found
+    weight = np.array([1 / sd**2 for _, sd in tempi])
+    tempo = float(np.average([tempo for tempo, _ in tempi], weights=weight)) if tempi else 0.0
+    return Explained(tuple(found), rest, tempo, float(weight.sum() ** -0.5) if tempi else np.inf)
 
 
-def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> list[Fault]:
+def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
     """Forward search: the best fault is taken out and the rest asked again, as long as it pays."""
-    known = ~np.isnan(late)
-    if known.sum() < LEAST_MOMENTS:
-        return []
     search = Search(layout, hand, late)
     shapes = search.shapes
     first_cycle = int(np.floor(layout.position[0] + 1e-9))
@@ -289,15 +339,11 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> list[Fault]:
     fit = search.fit(taken)
     before = search.heaviness(taken, fit)
     while len(taken) < most:
-        gain, size = search.gains(fit)
-        posterior = gain + shapes.log_prior
+        posterior = search.gains(fit) + shapes.log_prior
         best = int(np.argmax(posterior))
-        alike = _alike(shapes, best)
-        mine, every = np.logaddexp.reduce(posterior[alike]), np.logaddexp.reduce(posterior)
+        mine, every = np.logaddexp.reduce(posterior[_alike(shapes, best)]), np.logaddexp.reduce(posterior)
         if mine < SEARCHED_FROM:
             break
-        weight = np.exp(posterior[alike] - mine)
-        by = float((weight * size[alike]).sum())
         taken.append(best)
         fit = search.fit(taken)
         after = search.heaviness(taken, fit)
@@ -309,7 +355,7 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> list[Fault]:
                 first_cycle + int(shapes.cycle[best]),
                 int(shapes.moment[best]),
                 int(shapes.hand[best]),
-                by,
+                0.0,
                 worth,
                 float(np.exp(mine - every)),
             )
@@ -317,7 +363,12 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> list[Fault]:
         explained += worth
         heavy = np.exp(np.log(HEAVY_TAILS) + after - _tails(after))
         totals.append(explained - len(taken) * (TOLD_FROM + HEAVY_DEARER * heavy))
-    return sorted(steps[: int(np.argmax(totals))], key=lambda fault: (fault.cycle, fault.moment))
+    kept = int(np.argmax(totals))
+    sizes = search.sizes(taken[:kept])
+    rest = np.where(search.known, late - sizes @ shapes.shape[taken[:kept]], np.nan)
+    faults = [step._replace(by=float(by)) for step, by in zip(steps, sizes, strict=False)]
+    tempo, tempo_sd = search.tempo(taken[:kept], layout.position)
+    return Explained(tuple(sorted(faults, key=lambda fault: (fault.cycle, fault.moment))), rest, tempo, tempo_sd)
 
 
 def _tails(heaviness: float) -> float:

@@ -15,7 +15,6 @@ import numpy as np
 
 from tempo_coach.score.faults import MOMENT, RAMP, Fault, find_faults
 from tempo_coach.score.findings import Finding
-from tempo_coach.score.grid import lay_grid
 from tempo_coach.score.hand import period_asked
 from tempo_coach.score.same import same_kinds
 from tempo_coach.score.timing import Layout
@@ -47,6 +46,8 @@ END_SHARE, END_MOMENTS = 0.45, 2
 #: How many times its interval a lag, a drift or a common lateness has to be off: of many that are looked at, none by
 #: chance in 97 of 100 takes.
 SURE = 1.6
+#: SDs by which a tempo has to differ from the one asked.
+TEMPO_SURE = 3.5
 #: How near to whole counts a step has to be for a slip, in counts.
 SLIP_WITHIN = 0.2
 
@@ -177,7 +178,7 @@ class _Teller:
         self.period = period_asked(take)
         self.count = self.period / self.plan.cycle_counts
         self.tolerance = max(self.plan.allowance, HEARD)
-        self.faults: list[Fault] = find_faults(merged.layout, merged.hand, merged.late)
+        self.explained = find_faults(merged.layout, merged.hand, merged.late)
         others = [
             f for f in frames.tried[1:] if f.swapped != frames.best.swapped or abs(f.ratio - frames.best.ratio) > 0.1
         ]
@@ -200,7 +201,7 @@ class _Teller:
         begin = (ratio if not math.isnan(ratio) else frame) - whole / 2
         if drifts and abs(begin - 1) < abs(whole) / 2:
             return [drifting]
-        other = frame if abs(frame - 1) > OTHER_TEMPO else self._slope_left()
+        other = frame * (1 + self.explained.tempo) if self._tempo_is_sure() else frame
         found = (
             []
             if abs(other - 1) <= OTHER_TEMPO
@@ -210,26 +211,8 @@ class _Teller:
         )
         return [*found, drifting] if drifts and not found else found
 
-    def _slope_left(self) -> float:
-        """Her tempo over the one asked, with what broke taken out."""
-        rest = self._rest()
-        known = np.flatnonzero(~np.isnan(rest))
-        if len(known) < LEAST_PAIRS:
-            return 1.0
-        from tempo_coach.score.period import robust_slope
-
-        slope, low, high = robust_slope(self.merged.layout.position[known], rest[known])
-        return 1 + slope if not low <= 0 <= high else 1.0
-
-    def _rest(self) -> Floats:
-        """Lateness in cycles, less what long cycles and steps did."""
-        rest, position = self.merged.late.copy(), self.merged.layout.position
-        for fault in self.faults:
-            if fault.kind == RAMP:
-                rest -= fault.by * np.clip(position - fault.cycle, 0, 1)
-            elif fault.kind != MOMENT:
-                rest -= fault.by * (np.arange(len(rest)) >= fault.moment)
-        return rest
+    def _tempo_is_sure(self) -> bool:
+        return abs(self.explained.tempo) > TEMPO_SURE * self.explained.tempo_sd
 
     def _same_as_tempo(self, ratio: float) -> tuple[str, ...]:
         steps = np.concatenate([np.diff(hand.asked[~np.isnan(hand.asked)]) for hand in self.hands])
@@ -248,8 +231,7 @@ class _Teller:
         found: list[Finding] = []
         before = np.concatenate([hand.before for hand in self.hands])
         behind = np.concatenate([hand.behind for hand in self.hands])
-        position = position_of(self.plan)
-        if self._is_end(before, position):
+        if self._is_end(before):
             counts = self._done_first() - float(self.plan.moments.count[before].min())
             found.append(
                 Finding(
@@ -260,13 +242,13 @@ class _Teller:
                     same_as=same_kinds(self.plan, self._places(counts / self.plan.cycle_counts), but="late_entry"),
                 )
             )
-        if self._is_end(behind, position):
+        if self._is_end(behind):
             cycle = int(self.plan.moments.cycle[behind].min())
             left = float(self.plan.moments.count[behind].max() - self.plan.moments.count[behind].min())
             found.append(Finding("stopped", cycle=cycle, by_counts=left, confidence=0.95))
         return found
 
-    def _is_end(self, left_out: Ints, position: Floats) -> bool:
+    def _is_end(self, left_out: Ints) -> bool:
         if len(left_out) < END_MOMENTS:
             return False
         per_cycle = len(self.plan.moments) / max(self.plan.cycles, 1)
@@ -287,7 +269,7 @@ class _Teller:
 
     def all_through(self) -> list[Finding]:
         """A lag, and all of it early or late."""
-        rest = self._rest()
+        rest = self.explained.rest
         middles = [
             float(np.nanmedian(rest[self.merged.hand == k]))
             if (~np.isnan(rest[self.merged.hand == k])).any()
@@ -373,7 +355,7 @@ class _Teller:
 
     def cycles(self) -> list[Finding]:
         """What broke, the longest first, then what was missed or too many, then single moments."""
-        found = [each for each in map(self._fault, self.faults) if each is not None]
+        found = [each for each in map(self._fault, self.explained.faults) if each is not None]
         whole = [each for each in found if each.kind not in ("late", "early")]
         single = [each for each in found if each.kind in ("late", "early")]
         whole.sort(key=lambda each: -abs(each.by_ms))
