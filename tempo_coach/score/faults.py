@@ -14,9 +14,21 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from tempo_coach.score.timing import TEMPO_SD, USUAL_FREEDOM, USUAL_SD, Layout, Timing, model_timing, whiten
+from tempo_coach.score.timing import (
+    CONSTANT_SD,
+    LABEL_SD,
+    TEMPO_SD,
+    USUAL_FREEDOM,
+    USUAL_SD,
+    Layout,
+    Timing,
+    model_timing,
+    whiten,
+)
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from tempo_coach.times import Floats, Ints
@@ -27,7 +39,7 @@ KEPT = (1.0, 0.75, 0.5, 0.25, 0.0)
 LONG_SD, MOMENT_SD = 0.15, 0.10
 RAMP, STEP, MOMENT = 0, 1, 2
 #: The same of a step that is too long, the shares of it that are kept, and how usual it is beside the other two.
-STEP_SD, STEP_KEPT, STEP_PRIOR = 0.4, (1.0, 0.5), 0.1
+STEP_SD, STEP_KEPT, STEP_PRIOR = 0.4, (1.0, 0.5), 0.2
 #: Log of the odds from which on a fault is told: simulated, so that at most 3 of 1,000 good cycles are.
 TOLD_FROM = 3.0
 #: A fault that gains less than this is not looked for further.
@@ -36,6 +48,8 @@ SEARCHED_FROM = 1.0
 HEAVY_TAILS = 0.4
 #: By how much a fault has to gain more where what is left has heavy tails.
 HEAVY_DEARER = 3.5
+#: Most of what a long cycle or step gains that heavy tails may account for: beyond it no scatter is that wide.
+MOST_BY_TAILS = 18.0
 #: Rounds in which the scale of heavy tails settles.
 ROUNDS = 8
 #: Share of what a shape would tell by itself, under which faults taken or moments missed leave nothing of it.
@@ -238,28 +252,64 @@ class Search:
 
     def sizes(self, taken: list[int]) -> Floats:
         """Return the size of each shape taken, in cycles: generalised least squares, mean over the models."""
-        return self._estimate(taken)[0]
+        if not taken:
+            return np.zeros(0)
+        sizes, (_, weight, _) = self._solve(np.concatenate([self._fixed, self.shapes.shape[taken]]), taken)
+        return (weight @ sizes)[-len(taken) :]
 
-    def tempo(self, taken: list[int], position: Floats) -> tuple[float, float]:
-        """Return by how much cycles are longer than asked all through, and the SD of that, as shares of the cycle."""
-        sizes, variances = self._estimate(taken, position - position.mean())
-        return float(sizes[-1]), float(np.sqrt(max(variances, 1e-12)))
+    def lines(self, taken: list[int], layout: Layout) -> tuple[Estimate, Estimate, Estimate]:
+        """Return the lateness in the middle, the tempo and the drift, with these shapes taken out."""
+        centred = layout.position - layout.position.mean()
+        ones = np.ones_like(centred)
+        square = centred**2 / 2
+        square = square - square.mean()
+        # the models have a free constant, offsets and a tempo already: their prior is no doubt about the value
+        labels = LABEL_SD**2 / len(np.unique(layout.label))
+        level = self._estimate([*taken], [ones], CONSTANT_SD**2 + labels)
+        tempo = self._estimate([*taken], [centred], TEMPO_SD**2)
+        drift = self._estimate([*taken], [centred, square], 0.0)
+        return level, tempo, drift
 
-    def _estimate(self, taken: list[int], line: Floats | None = None) -> tuple[Floats, float]:
-        """Sizes of shapes and of a line; of the last one the variance, its prior in the models taken out."""
-        out = np.concatenate([self._fixed, self.shapes.shape[taken]] + ([line[None, :]] if line is not None else []))
-        wanted = len(taken) + (line is not None)
-        if not wanted:
-            return np.zeros(0), 0.0
+    def _estimate(self, taken: list[int], lines: list[Floats], prior: float) -> Estimate:
+        """The last of some lines, fitted with shapes and the other lines."""
+        sizes, variance = self._solve(np.concatenate([self._fixed, self.shapes.shape[taken], np.array(lines)]), taken)
+        scale, weight, inner = variance
+        last = scale * np.maximum(inner - prior, 1e-9)
+        spread = weight @ (sizes[:, -1] - weight @ sizes[:, -1]) ** 2
+        return Estimate(float(weight @ sizes[:, -1]), float(np.sqrt(weight @ last + spread)))
+
+    def _solve(self, out: Floats, taken: list[int]) -> tuple[Floats, tuple[Floats, Floats, Floats]]:
+        """Sizes of some columns in each model (g, f); with the scale, weight and unit variance of the last one."""
         fit = self.fit(taken)
         weight = np.exp(fit.log_likelihood - np.logaddexp.reduce(fit.log_likelihood))
         weighted = out @ self.timing.precision
         inner = weighted @ out.T
-        toward = np.einsum("gfn,n->gf", weighted, self.late)
+        toward = weighted @ self.late
         sizes = np.linalg.solve(inner, toward[:, :, None])[:, :, 0]
-        scale = fit.square / fit.freedom
-        last = scale * (np.linalg.inv(inner)[:, -1, -1] - (TEMPO_SD**2 if line is not None else 0.0))
-        return (weight @ sizes)[-wanted:], float(weight @ last)
+        square = np.maximum(self._square - (toward * sizes).sum(axis=1), 0.0) + USUAL_FREEDOM * USUAL_SD**2
+        return sizes, (square / fit.freedom, weight, np.linalg.inv(inner)[:, -1, -1])
+
+
+class Estimate(NamedTuple):
+    """A value and its SD, by generalised least squares over all models."""
+
+    value: float
+    sd: float
+
+    def is_beyond(self, sds: float) -> bool:
+        """Whether it is off 0 by more than so many SDs."""
+        return abs(self.value) > sds * self.sd
+
+
+UNKNOWN_ESTIMATE = Estimate(0.0, np.inf)
+
+
+def _pool(estimates: Sequence[Estimate]) -> Estimate:
+    """Mean of estimates, each as heavy as it is sure."""
+    weight = np.array([1 / each.sd**2 for each in estimates])
+    if not weight.sum() > 0:
+        return UNKNOWN_ESTIMATE
+    return Estimate(float(np.average([each.value for each in estimates], weights=weight)), float(weight.sum() ** -0.5))
 
 
 @dataclass(frozen=True, eq=False)
@@ -272,14 +322,16 @@ class Explained:
         In order of cycle.
     rest : array, shape (n,)
         Lateness in cycles less what the faults did; NaN where missed.
-    tempo, tempo_sd : float
-        By how much her cycles are longer than asked, all through, as a share of the cycle, and how sure that is.
+    level, tempo, drift : Estimate
+        Lateness in the middle of the take, in cycles; by how much her cycles are longer than asked all through, and by
+        how much each is longer than the one before, as shares of the cycle.
     """
 
     faults: tuple[Fault, ...]
     rest: Floats
-    tempo: float
-    tempo_sd: float
+    level: Estimate
+    tempo: Estimate
+    drift: Estimate
 
 
 def find_faults(layout: Layout, hand: Ints, late: Floats) -> Explained:
@@ -298,7 +350,7 @@ def find_faults(layout: Layout, hand: Ints, late: Floats) -> Explained:
     A long take is searched in overlapping stretches, each by itself, so that time grows with its length.
     """
     if (~np.isnan(late)).sum() < LEAST_MOMENTS:
-        return Explained((), late, 0.0, np.inf)
+        return Explained((), late, UNKNOWN_ESTIMATE, UNKNOWN_ESTIMATE, UNKNOWN_ESTIMATE)
     cycle = np.floor(layout.position + 1e-9).astype(np.int64)
     first, number = int(cycle[0]), int(cycle[-1] - cycle[0]) + 1
     most = max(int(STRETCH_MOMENTS * number / len(cycle)), STRETCH_CYCLES)
@@ -307,14 +359,14 @@ def find_faults(layout: Layout, hand: Ints, late: Floats) -> Explained:
     begins = [*range(0, number - most, most - OVERLAP), number - most]
     borders = [-1, *(begin + OVERLAP // 2 for begin in begins[1:]), number]
     found: list[Fault] = []
-    rest, tempi = late.copy(), []
+    rest, lines = late.copy(), []
     for k, begin in enumerate(begins):
         here = slice(*np.searchsorted(cycle, [first + begin, first + begin + most]))
         if (~np.isnan(late[here])).sum() < LEAST_MOMENTS:
             continue
         part = Layout(layout.position[here] - first - begin, layout.label[here])
         explained = _search_stretch(part, hand[here], late[here])
-        tempi.append((explained.tempo, explained.tempo_sd))
+        lines.append((explained.level, explained.tempo, explained.drift))
         mine = (cycle[here] - first >= borders[k]) & (cycle[here] - first < borders[k + 1])
         rest[here][mine] = explained.rest[mine]
         for fault in explained.faults:
@@ -322,9 +374,8 @@ def find_faults(layout: Layout, hand: Ints, late: Floats) -> Explained:
             if borders[k] <= at < borders[k + 1]:
                 moment = fault.moment + here.start if fault.moment >= 0 else -1
                 found.append(fault._replace(cycle=at + first, moment=moment))
-    weight = np.array([1 / sd**2 for _, sd in tempi])
-    tempo = float(np.average([tempo for tempo, _ in tempi], weights=weight)) if tempi else 0.0
-    return Explained(tuple(found), rest, tempo, float(weight.sum() ** -0.5) if tempi else np.inf)
+    level, tempo, drift = map(_pool, zip(*lines, strict=True))
+    return Explained(tuple(found), rest, level, tempo, drift)
 
 
 def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
@@ -348,6 +399,8 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
         fit = search.fit(taken)
         after = search.heaviness(taken, fit)
         worth = float(mine) + _tails(after) - _tails(before)
+        if shapes.kind[best] != MOMENT:
+            worth = max(worth, float(mine) - MOST_BY_TAILS)
         before = after
         steps.append(
             Fault(
@@ -367,8 +420,8 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
     sizes = search.sizes(taken[:kept])
     rest = np.where(search.known, late - sizes @ shapes.shape[taken[:kept]], np.nan)
     faults = [step._replace(by=float(by)) for step, by in zip(steps, sizes, strict=False)]
-    tempo, tempo_sd = search.tempo(taken[:kept], layout.position)
-    return Explained(tuple(sorted(faults, key=lambda fault: (fault.cycle, fault.moment))), rest, tempo, tempo_sd)
+    faults.sort(key=lambda fault: (fault.cycle, fault.moment))
+    return Explained(tuple(faults), rest, *search.lines(taken[:kept], layout))
 
 
 def _tails(heaviness: float) -> float:

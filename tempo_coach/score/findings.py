@@ -46,7 +46,8 @@ class Finding(NamedTuple):
     by_counts : float
         The same in counts of the plan.
     ratio : float
-        Of a period to that asked; NaN where it is of no period.
+        Of a long or short cycle: its period over the one asked. Of another tempo: her tempo over the one asked (2 is
+        twice as fast). Of a drift: the last period over the first. NaN elsewhere.
     confidence : float
         How likely this is what happened, 0 to 1, as measured with simulated performers.
     same_as : tuple of str

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 #: Nats for a missed moment, for an extra onset, and at most for all of them before entry, and after stopping.
 ALONE, ENDS = 4.0, 6.0
 #: Nats that swapped hands, half or double the tempo, and a tempo of her own cost beforehand.
-SWAPPED, TWICE, FREE = 5.0, 3.0, 4.0
+SWAPPED, TWICE, FREE = 5.0, 3.0, 10.0
 #: Common lateness (a share of the cycle) and difference of the hands that are usual.
 USUAL_LATE, USUAL_APART = 0.1, 0.04
 #: Smallest scale of the changes of lateness, in median steps, and the nats that no rhythm costs beforehand.

@@ -120,6 +120,8 @@ def pair(moments: ArrayLike, onsets: ArrayLike, *, step: float | None = None) ->
     if not unit > 0:
         raise ValueError(f"step: expected more than 0 s, got {unit}")
     first = _search(asked, done, unit, skip=FIRST_SKIP, usual=FIRST_USUAL)
+    if not (len(first.missed) or len(first.extra)):
+        return first
     change = np.diff(done[first.observed] - asked[first.expected]) / unit
     scatter = 1.4826 * float(np.median(np.abs(change - np.median(change)))) if len(change) > 2 else 0.0
     price = next(price for below, price in SKIP if scatter < below)
@@ -142,7 +144,7 @@ def _search(asked: Floats, done: Floats, step: float, *, skip: float, usual: flo
     far = np.add.outer(back, back)  # moments and onsets back, together
     # the tie rule: nearest predecessor first, and of two as near the one with fewer moments skipped
     price = (skip * (far - 2.0) + EQUAL * (reach * far + back[:, None]))[:, :, None]
-    steps = np.array([np.concatenate([np.full(min(q, m), np.nan), o[q:] - o[:-q]]) for q in back])
+    steps = np.array([np.concatenate([np.zeros(min(q, m)), o[q:] - o[:-q]]) for q in back])
     ends_moments = np.minimum(END_CAP, skip * np.arange(n)) + usual * np.arange(n)
     ends_onsets = np.minimum(END_CAP, skip * np.arange(m))
     weight = LATENESS / n
@@ -154,44 +156,42 @@ def _search(asked: Floats, done: Floats, step: float, *, skip: float, usual: flo
     apart = np.zeros((reach, 1, 1))
     gap = _Gap(np.full(m + 1, np.inf), np.full(m + 1, -1, dtype=np.int64))
     origin = np.full((n, width), -1, dtype=np.int32)
-    with np.errstate(invalid="ignore"):
-        for i in range(n):
-            if m > width:
-                low[i] = min(max(centre - width // 2, low[i - 1] if i else 0), m - width)
-            begin = int(low[i])
-            best = ends_moments[i] + ends_onsets[begin : begin + width]
-            choice = came[i]
-            if i:
-                for a in range(reach):
-                    if a + 1 > i:
-                        before[a] = np.inf
-                        continue
-                    apart[a] = t[i] - t[i - a - 1]
-                    moved = begin - int(low[i - a - 1])
-                    row = cost[i - a - 1]
-                    for q in range(reach):
-                        first = reach + moved - q - 1
-                        part = row[first : first + width]
-                        before[a, q, : len(part)] = part
-                        before[a, q, len(part) :] = np.inf
-                change = steps[:, begin : begin + width] - apart
-                change *= change
-                total = (before + change / (change + HALF_A_JUMP**2) + price).reshape(-1, width)
-                total[np.isnan(total)] = np.inf
-                which = total.argmin(axis=0)
-                through = total[which, columns]
-                better = through < best
-                best[better] = through[better]
-                choice[better] = which[better]
-            if i > reach:
-                _see_gap(gap, cost[i - reach - 1, reach:-reach], int(low[i - reach - 1]), i - reach - 1, usual)
-                over = gap.cost[begin : begin + width] + usual * i + LONG_GAP
-                better = over < best
-                best[better] = over[better]
-                choice[better] = GAP
-                origin[i, better] = gap.row[begin : begin + width][better]
-            cost[i, reach : reach + width] = best + weight * np.abs(o[begin : begin + width] - t[i])
-            centre = begin + int(cost[i, reach : reach + width].argmin()) + 1
+    for i in range(n):
+        if m > width:
+            low[i] = min(max(centre - width // 2, int(low[i - 1]) if i else 0), m - width)
+        begin = int(low[i])
+        best = ends_moments[i] + ends_onsets[begin : begin + width]
+        choice = came[i]
+        if i:
+            for a in range(reach):
+                if a + 1 > i:
+                    before[a] = np.inf
+                    continue
+                apart[a] = t[i] - t[i - a - 1]
+                moved = begin - int(low[i - a - 1])
+                row = cost[i - a - 1]
+                for q in range(reach):
+                    first = reach + moved - q - 1
+                    part = row[first : first + width]
+                    before[a, q, : len(part)] = part
+                    before[a, q, len(part) :] = np.inf
+            change = steps[:, begin : begin + width] - apart
+            change *= change
+            total = (before + change / (change + HALF_A_JUMP**2) + price).reshape(-1, width)
+            which = total.argmin(axis=0)
+            through = total[which, columns]
+            better = through < best
+            best[better] = through[better]
+            choice[better] = which[better]
+        if i > reach:
+            _see_gap(gap, cost[i - reach - 1, reach:-reach], int(low[i - reach - 1]), i - reach - 1, usual)
+            over = gap.cost[begin : begin + width] + usual * i + LONG_GAP
+            better = over < best
+            best[better] = over[better]
+            choice[better] = GAP
+            origin[i, better] = gap.row[begin : begin + width][better]
+        cost[i, reach : reach + width] = best + weight * np.abs(o[begin : begin + width] - t[i])
+        centre = begin + int(cost[i, reach : reach + width].argmin()) + 1
     tail = cost[:, reach : reach + width] + ends_moments[::-1, None] + ends_onsets[m - 1 - low[:, None] - columns]
     return _trace_back(came, origin, low, int(tail.argmin()), shape=(n, m), cost=float(tail.min()))
 

@@ -36,9 +36,9 @@ LEAST_PAIRS, LEAST_CYCLES = 4, 3
 OTHER_TEMPO, HEARD = 0.02, 0.025
 #: Seconds under which a displaced moment cannot be heard, however short the interval (the same).
 LEAST_HEARD = 0.006
-#: Seconds by which a whole take may lie beside the music before it is a fault: people lead a click by several tens of
-#: ms without knowing (Aschersleben 2002, abstract).
-USUAL_LEAD = 0.06
+#: Seconds by which a whole take may lie behind the music, or ahead of it, before it is a fault: people lead a click by
+#: several tens of ms without knowing (Aschersleben 2002, abstract). And the SDs by which it has to be more than that.
+LATE_FROM, EARLY_FROM, LEVEL_SURE = 0.05, 0.075, 1.5
 #: Common lateness, in cycles, that is half a cycle; and how near to whole cycles a late entry is.
 HALF, WHOLE = (0.35, 0.65), 0.2
 #: Share of the cycle, and moments, that have to be left out at an end for a late entry or an early stop.
@@ -46,8 +46,8 @@ END_SHARE, END_MOMENTS = 0.45, 2
 #: How many times its interval a lag, a drift or a common lateness has to be off: of many that are looked at, none by
 #: chance in 97 of 100 takes.
 SURE = 1.6
-#: SDs by which a tempo has to differ from the one asked.
-TEMPO_SURE = 3.5
+#: SDs by which a tempo or a drift has to differ from none; and a drift where the tempo of the whole does anyway.
+TEMPO_SURE, DRIFT_SURE = 3.5, 2.2
 #: How near to whole counts a step has to be for a slip, in counts.
 SLIP_WITHIN = 0.2
 
@@ -192,27 +192,27 @@ class _Teller:
 
     def tempo(self) -> list[Finding]:
         """Another tempo, or a drift that begins at the tempo asked."""
-        drift = self.measures["drift_pct_per_cycle"]
-        ratio = self.measures["period_ratio_mean"].value
-        frame = self.frames.best.ratio
-        whole = drift.value * drift.n / 100
-        drifts = self._sure(drift) and abs(whole) > self.tolerance
+        drift, frame = self.explained.drift, self.frames.best.ratio
+        cycles = float(np.ptp(self.merged.layout.position))
+        whole = drift.value * cycles * frame
+        mean = frame * (1 + self.explained.tempo.value)
+        other_mean = abs(mean - 1) > OTHER_TEMPO
+        drifts = drift.is_beyond(DRIFT_SURE if other_mean else TEMPO_SURE) and abs(whole) > self.tolerance
         drifting = Finding("drifting", ratio=1 + whole, by_ms=whole * self.period * 1000, confidence=0.9)
-        begin = (ratio if not math.isnan(ratio) else frame) - whole / 2
+        begin = mean - whole / 2
         if drifts and abs(begin - 1) < abs(whole) / 2:
             return [drifting]
-        other = frame * (1 + self.explained.tempo) if self._tempo_is_sure() else frame
+        other = mean if self.explained.tempo.is_beyond(TEMPO_SURE) else frame
         found = (
             []
             if abs(other - 1) <= OTHER_TEMPO
             else [
-                Finding("other_tempo", ratio=other, confidence=_odds(self.margin), same_as=self._same_as_tempo(other))
+                Finding(
+                    "other_tempo", ratio=1 / other, confidence=_odds(self.margin), same_as=self._same_as_tempo(other)
+                )
             ]
         )
         return [*found, drifting] if drifts and not found else found
-
-    def _tempo_is_sure(self) -> bool:
-        return abs(self.explained.tempo) > TEMPO_SURE * self.explained.tempo_sd
 
     def _same_as_tempo(self, ratio: float) -> tuple[str, ...]:
         steps = np.concatenate([np.diff(hand.asked[~np.isnan(hand.asked)]) for hand in self.hands])
@@ -285,6 +285,8 @@ class _Teller:
         return [*self._common(common), *lags]
 
     def _common(self, common: float) -> list[Finding]:
+        if self.frames.best.ratio != 1:  # at another tempo it lies beside the music by something else at every moment
+            return []
         size, whole = abs(common), round(common)
         counts = common * self.plan.cycle_counts
         by_ms = common * self.period * 1000
@@ -293,13 +295,25 @@ class _Teller:
             return [Finding("half_cycle_off", by_ms=by_ms, by_counts=counts, confidence=0.9, same_as=same)]
         if size > HALF[1] and abs(common - whole) < WHOLE:
             return [Finding("late_entry", by_ms=by_ms, by_counts=counts, confidence=0.9, same_as=same)]
-        bias = self.measures["bias_ms"]
-        half = (bias.high - bias.low) / 2
-        least = max(self.tolerance * self.count, USUAL_LEAD) * 1000
-        if abs(by_ms) > least and abs(by_ms) - (0 if math.isnan(half) else half) > least / 2 and not math.isnan(half):
+        least = LATE_FROM if common > 0 else EARLY_FROM
+        common = self._before_a_jump(common)
+        surely = abs(self.explained.level.value) - LEVEL_SURE * self.explained.level.sd
+        if min(abs(common), surely) * self.period > least:
             kind = "all_late" if common > 0 else "all_early"
             return [Finding(kind, by_ms=by_ms, by_counts=counts, confidence=0.9, same_as=same)]  # type: ignore[arg-type]
         return []
+
+    def _before_a_jump(self, common: float) -> float:
+        """The lesser of the common lateness and that before the first long cycle or step: what came of it is no entry."""
+        jumps = [fault for fault in self.explained.faults if fault.kind != MOMENT]
+        if not jumps:
+            return common
+        before = self.merged.late[self.merged.layout.position < jumps[0].cycle]
+        before = before[~np.isnan(before)]
+        if len(before) < LEAST_PAIRS:
+            return 0.0
+        least = float(np.median(before))
+        return 0.0 if least * common < 0 else min(least, common, key=abs)
 
     def _lags(self, middles: list[float]) -> list[Finding]:
         """Hands or moments that are off their place beside the others in every cycle."""
@@ -345,11 +359,6 @@ class _Teller:
     def _places_of(self, shifts: Mapping[str, float]) -> dict[str, Floats]:
         plain = self._places(0.0)
         return {hand: np.unique(np.round((place + shifts.get(hand, 0.0)) % 1.0, 4)) for hand, place in plain.items()}
-
-    def _sure(self, measure: Measure) -> bool:
-        """Whether a measure is off 0 by more than its interval, widened for all that is looked at."""
-        half = (measure.high - measure.low) / 2
-        return not math.isnan(half) and not math.isnan(measure.value) and abs(measure.value) > SURE * half
 
     # --- single cycles and moments --------------------------------------------------------------------------------------
 
