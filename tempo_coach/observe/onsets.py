@@ -81,6 +81,8 @@ class Take:
         SD that this way of observing adds by itself; None where nobody measured it.
     unmeasurable : tuple of (start, end)
         Stretches of the take clock in which something went wrong with the sound or the clock: never scored.
+    calibrated : bool
+        Whether the delays of keyboard and loudspeaker were measured and taken out of the onsets.
     """
 
     plan: Plan
@@ -88,6 +90,7 @@ class Take:
     observed_by: ObservedBy = "file"
     noise_floor_ms: float | None = None
     unmeasurable: tuple[tuple[float, float], ...] = field(default=())
+    calibrated: bool = False
 
     def __post_init__(self) -> None:
         unknown = set(self.onsets.hand) - set(self.plan.hands)

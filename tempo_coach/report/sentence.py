@@ -1,7 +1,7 @@
 """What a coach would say: the one thing to work on, and each broken cycle, in words.
 
-Rules, not a model: each looks at one thing, asks whether it is larger than can be heard and larger than chance, and
-has one sentence for it. The first that applies is said. See :data:`RULES` for the order.
+A sentence is made of the findings (:mod:`tempo_coach.score.findings`), the first one first, with the numbers that it rests
+on. What gives the same onsets is said with it, and nothing is told as known that is not.
 """
 
 from __future__ import annotations
@@ -10,24 +10,29 @@ import math
 from typing import TYPE_CHECKING
 
 from tempo_coach.pattern.counts import say_count
+from tempo_coach.report.amounts import several
 from tempo_coach.report.let_go import tell_boomerangs, tell_single_boomerangs, tell_throws
+from tempo_coach.score.scorecard import FLAGGED
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from tempo_coach.score.card import Scorecard
-    from tempo_coach.score.scorecard import CycleCard, Flag, LagCard, Measure
+    from tempo_coach.score.findings import Finding
+    from tempo_coach.score.scorecard import CycleCard, Flag, Measure
 
 #: Fewer cycles than this do not show what is usual.
 ENOUGH_CYCLES = 8
 #: A difference below this share of the interval cannot be heard (Friberg & Sundberg 1995, abstract).
 HEARD = 0.025
-#: Share of moments without an answer from which on that is the thing to work on.
-MANY_MISSED = 0.10
-#: Seconds by which people tap ahead of a click without knowing: several tens of ms (Aschersleben 2002, abstract).
-USUAL_LEAD_MS = 50.0
-#: Share of flagged cycles up to which the rest may be called even.
+#: Share of broken cycles up to which the rest may be called even.
 FEW_BROKEN = 0.25
+#: Confidence under which a finding is said with "perhaps".
+PERHAPS = 0.7
+#: Findings that are of the whole take and come before what is let go and caught.
+OF_THE_WHOLE = frozenset(
+    {"no_rhythm", "other_tempo", "hands_swapped", "late_entry", "stopped", "half_cycle_off", "drifting"}
+)
 
 
 def tell(card: Scorecard, previous: Scorecard | None = None) -> str:
@@ -40,11 +45,27 @@ def tell(card: Scorecard, previous: Scorecard | None = None) -> str:
         An earlier take; what became better beyond chance is said first.
     """
     praise = _tell_better(card, previous) if previous is not None else ""
-    for rule in RULES:
-        said = rule(card)
-        if said:
-            return f"{praise} {said}".strip()
-    return f"{praise} {_tell_good(card)}".strip()
+    return f"{praise} {_tell_first(card)}".strip()
+
+
+def _tell_first(card: Scorecard) -> str:
+    if not card.measures["bias_ms"].n:
+        return (
+            "Nothing to tell: no onset comes near any moment of the plan. Check that the two belong together and begin "
+            "at the same instant."
+        )
+    first = card.findings[0]
+    if first.kind in OF_THE_WHOLE:
+        return _with_doubt(card, first)
+    cycles = len({cycle.cycle for cycle in card.cycles if not all(math.isnan(a) for a in cycle.asynchronies)})
+    if first.kind == "too_little" or cycles < ENOUGH_CYCLES:
+        return _tell_too_few(card, cycles)
+    for rule in (tell_throws, tell_boomerangs):
+        if said := rule(card):
+            return said
+    if first.kind != "even":
+        return _with_doubt(card, first)
+    return tell_single_boomerangs(card) or _tell_even(card)
 
 
 def tell_cycle(card: Scorecard, cycle: CycleCard) -> str:
@@ -55,28 +76,62 @@ def tell_cycle(card: Scorecard, cycle: CycleCard) -> str:
     if not cycle.flags:
         return ""
     first = cycle.flags[0]
-    place = card.plan.place(_position(cycle, first))
     said = "; ".join(_tell_flag(card, cycle, flag) for flag in cycle.flags)
-    return f"cycle {cycle.cycle + 1}, eight {place.eight} count {say_count(place.count - 1)}: {said}"
+    return f"{_tell_place(card, cycle, first)}: {said}"
 
 
-def _position(cycle: CycleCard, flag: Flag) -> float:
-    return cycle.positions[cycle.labels.index(flag.label)] if flag.label in cycle.labels else cycle.positions[0]
+def _tell_place(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
+    position = cycle.positions[cycle.labels.index(flag.label)] if flag.label in cycle.labels else cycle.positions[0]
+    if not card.placed:
+        return f"one cycle, about {_second(card, cycle.cycle):.0f} s after the first onset"
+    place = card.plan.place(position)
+    return f"cycle {cycle.cycle + 1}, eight {place.eight} count {say_count(place.count - 1)}"
+
+
+def _second(card: Scorecard, cycle: int) -> float:
+    """Seconds from the first onset to the begin of a cycle."""
+    moments = card.plan.moments
+    known = [k for k in range(len(moments)) if not math.isnan(card.asynchrony[k])]
+    begin = float(moments.time[moments.cycle == cycle].min())
+    return max(begin - float(moments.time[known[0]]), 0.0) if known else begin
 
 
 def _tell_flag(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
-    what = _name_moment(
-        card, cycle.hand, flag.label, dict(zip(cycle.labels, cycle.kinds, strict=True)).get(flag.label, "")
-    )
+    kinds = dict(zip(cycle.labels, cycle.kinds, strict=True))
+    what = _name_moment(card, cycle.hand, flag.label, kinds.get(flag.label, ""))
+    ms = abs(flag.by) * 1000
     if flag.kind in ("long", "short"):
-        whose = f" of {_the(cycle.hand)}" if len(card.plan.hands) > 1 else ""
-        asked = cycle.period / cycle.ratio
-        return f"the cycle{whose} was {abs(flag.by) / asked:.0%} too {flag.kind} ({abs(flag.by) * 1000:.0f} ms)"
+        whose = f" of {_the(cycle.hand)}" if flag.of_one_hand else ""
+        asked = cycle.period / cycle.ratio if cycle.ratio > 0 else _period(card)
+        return f"the cycle{whose} was {abs(flag.by) / asked:.0%} too {flag.kind} ({ms:.0f} ms)"
     if flag.kind == "missed":
         return f"{what} was missed"
     if flag.kind == "extra":
         return f"one too many with {_the(cycle.hand)}" if len(card.plan.hands) > 1 else "one too many"
-    return f"{what} came {abs(flag.by) * 1000:.0f} ms {flag.kind}"
+    if flag.kind == "hesitated":
+        return f"a wait before {what} of {ms:.0f} ms, and it stayed {_way(flag.by)}"
+    if flag.kind == "slipped":
+        return f"from {what} on everything is {_counts(card, flag.by)} {_way(flag.by)}"
+    return f"{what} came {ms:.0f} ms {flag.kind}"
+
+
+def _way(by: float) -> str:
+    return "late" if by > 0 else "early"
+
+
+def _counts(card: Scorecard, seconds: float) -> str:
+    counts = abs(seconds) / (_period(card) / card.plan.cycle_counts)
+    return several(round(counts), "count") if abs(counts - round(counts)) < 0.2 else f"{counts:.1f} counts"
+
+
+def _period(card: Scorecard) -> float:
+    """Seconds asked for a cycle."""
+    moments = card.plan.moments
+    first, last = int(moments.cycle[0]), int(moments.cycle[-1])
+    if first == last:
+        return card.plan.duration - card.plan.start
+    begins = [float(moments.time[moments.cycle == cycle].min()) for cycle in (first, last)]
+    return (begins[1] - begins[0]) / (last - first)
 
 
 def _the(hand: str) -> str:
@@ -90,147 +145,179 @@ def _name_moment(card: Scorecard, hand: str, label: str, kind: str) -> str:
     return f"the {whose}{kind or 'moment'} “{label}”"
 
 
-# --- the rules ------------------------------------------------------------------------------------------------------
+# --- a sentence for each kind of finding ----------------------------------------------------------------------------
 
 
-def _tell_nothing(card: Scorecard) -> str:
-    if not card.measures["bias_ms"].n:
-        return (
-            "Nothing to tell: no onset comes near any moment of the plan. Check that the two belong together and begin "
-            "at the same instant."
-        )
-    return ""
+def _with_doubt(card: Scorecard, found: Finding) -> str:
+    said = SENTENCES[found.kind](card, found)
+    others = [OTHERWISE[kind] for kind in found.same_as if kind in OTHERWISE and kind != found.kind]
+    if others:
+        said += f" In this movement the same is heard when {' or when '.join(dict.fromkeys(others))}."
+    if found.confidence < PERHAPS:
+        said = "Perhaps: " + said[0].lower() + said[1:]
+    return said
 
 
-def _tell_slip(card: Scorecard) -> str:
-    matching = card.notes.get("matching", "")
-    if "half a cycle off" in matching:
-        return (
-            f"You are about half a cycle off the count ({abs(card.value('bias_ms')):.0f} ms): "
-            "the movement itself is there, start it on the other half."
-        )
-    if "whole cycle" in matching:
-        way = "late" if " late" in matching else "early"
-        return f"You came in a whole cycle {way}: count the lead-in aloud and start on the one."
-    return ""
-
-
-def _tell_tempo(card: Scorecard) -> str:
-    ratio = card.measures["period_ratio_mean"]
-    if math.isnan(ratio.value) or abs(ratio.value - 1) <= _allowance(card) or not _sure(ratio, 1.0):
-        return ""
-    if ratio.value < 1:
-        return f"You run ahead of the count: your cycles are {1 - ratio.value:.1%} short on average. Wait for the ones."
-    return f"You fall behind the count: your cycles are {ratio.value - 1:.1%} long on average. Stay with the ones."
-
-
-def _tell_too_few(card: Scorecard) -> str:
-    number = len({cycle.cycle for cycle in card.cycles if not all(math.isnan(a) for a in cycle.asynchronies)})
-    if number >= ENOUGH_CYCLES:
-        return ""
-    broken = _worst(card, displaced=True)
-    named = f" One thing cannot be mistaken: {tell_cycle(card, broken)}." if broken else ""
-    cycles = "1 cycle is" if number == 1 else f"{number} cycles are"
-    return f"{cycles} too few to tell what is usual: do {ENOUGH_CYCLES} or more in a row.{named}"
-
-
-def _tell_missed(card: Scorecard) -> str:
-    asked = len(card.missed) + card.measures["bias_ms"].n
-    if len(card.missed) < MANY_MISSED * asked:
-        return ""
+def _tell_no_rhythm(card: Scorecard, found: Finding) -> str:
     return (
-        f"{len(card.missed)} of {asked} moments are missing: take it slower, with every cue, until each one is there."
+        "No rhythm of this drill is in it: the onsets come as by chance. Check that take and drill belong together; "
+        "then take it slower, with every cue."
     )
 
 
-def _tell_lag(card: Scorecard) -> str:
-    """One moment is off its place in every cycle."""
-    worst: tuple[float, LagCard] | None = None
-    for lag in card.lags:
-        error = abs(lag.lag.error)
-        if math.isnan(error) or math.isnan(lag.lag.half_interval) or error <= lag.lag.half_interval:
-            continue
-        if error / 360 > _allowance(card) and (worst is None or error > worst[0]):
-            worst = (error, lag)
-    if worst is None:
-        return ""
-    lag = worst[1]
-    off = abs(lag.lag.error) / 360 * card.value("period_mean_ms")
-    late = lag.lag.error > 0
-    kinds = {(c.hand, label): kind for c in card.cycles for label, kind in zip(c.labels, c.kinds, strict=True)}
-    what = _name_moment(card, lag.of, lag.label, kinds.get((lag.of, lag.label), "moment"))
-    numbers = f"{off:.0f} ms {'late' if late else 'early'}; {lag.lag.degrees:.0f}° instead of {lag.asked:.0f}°"
-    spread = f"± {lag.lag.half_interval:.0f}°, {lag.lag.n} cycles"
+def _tell_tempo(card: Scorecard, found: Finding) -> str:
+    tempo = found.ratio
+    if abs(tempo - 2) < 0.1:
+        return "You go at double the tempo: two cycles in the time of one. Count aloud, one cycle to its counts."
+    if abs(tempo - 0.5) < 0.04:
+        return "You go at half the tempo: one cycle in the time of two. Count aloud, one cycle to its counts."
+    change = abs(1 / tempo - 1)
+    if tempo > 1:
+        return f"You run ahead of the count: your cycles are {change:.1%} short on average. Wait for the ones."
+    return f"You fall behind the count: your cycles are {change:.1%} long on average. Stay with the ones."
+
+
+def _tell_swapped(card: Scorecard, found: Finding) -> str:
+    one, other = card.plan.hands[:2]
+    return f"The hands are swapped: {_the(one)} does what {_the(other)} should. Begin with {_the(one)}."
+
+
+def _tell_entry(card: Scorecard, found: Finding) -> str:
+    counts = abs(found.by_counts)
+    way = "late" if found.by_counts > 0 else "early"
+    cycles = counts / card.plan.cycle_counts
+    size = several(round(counts), "count") if abs(counts - round(counts)) < 0.2 else f"{counts:.1f} counts"
+    if round(cycles) >= 1 and abs(cycles - round(cycles)) < 0.05:
+        size = "a whole cycle" if round(cycles) == 1 else f"{round(cycles)} whole cycles"
+    return f"You came in {size} {way}: count the lead-in aloud and start on the one."
+
+
+def _tell_stopped(card: Scorecard, found: Finding) -> str:
+    if not card.placed or found.cycle is None:
+        return "It stops before the end: finish the passage, slower if need be."
+    cycles = len({int(cycle) for cycle in card.plan.moments.cycle})
+    return f"You stopped in cycle {found.cycle + 1} of {cycles}; until then see the card. Go through to the end."
+
+
+def _tell_half(card: Scorecard, found: Finding) -> str:
+    return (
+        f"You are about half a cycle off the count ({abs(found.by_ms):.0f} ms {_way(found.by_ms)}): "
+        "the movement itself is there, start it on the other half."
+    )
+
+
+def _tell_drift(card: Scorecard, found: Finding) -> str:
+    way = "slow down" if found.ratio > 1 else "speed up"
+    return f"You {way} as you go: {abs(found.ratio - 1):.1%} from the first cycle to the last. Keep the last like the first."
+
+
+def _tell_lag(card: Scorecard, found: Finding) -> str:
+    """A moment, or a hand, is off its place in every cycle."""
+    late = found.by_ms > 0
     advice = "let it come sooner" if late else "wait for it"
-    what = what[0].upper() + what[1:]
-    return f"{what} comes too {'late' if late else 'early'} in every cycle ({numbers} {spread}): {advice}."
+    if not found.moment:
+        return (
+            f"{_the(found.hand)[0].upper()}{_the(found.hand)[1:]} comes too {_way(found.by_ms)} in every cycle "
+            f"({abs(found.by_ms):.0f} ms beside the other): {advice}."
+        )
+    kinds = {(c.hand, label): kind for c in card.cycles for label, kind in zip(c.labels, c.kinds, strict=True)}
+    what = _name_moment(card, found.hand, found.moment, kinds.get((found.hand, found.moment), "moment"))
+    numbers = f"{abs(found.by_ms):.0f} ms {_way(found.by_ms)}"
+    for lag in card.lags:
+        if (lag.of, lag.label) == (found.hand, found.moment):
+            numbers += (
+                f"; {lag.lag.degrees:.0f}° instead of {lag.asked:.0f}° ± {lag.lag.half_interval:.0f}°, {lag.lag.n} cycles"
+            )
+    return f"{what[0].upper()}{what[1:]} comes too {_way(found.by_ms)} in every cycle ({numbers}): {advice}."
 
 
-def _tell_broken(card: Scorecard) -> str:
-    worst = _worst(card)
-    if worst is None:
-        return ""
+def _tell_all(card: Scorecard, found: Finding) -> str:
+    bias = card.measures["bias_ms"]
+    numbers = f"{abs(found.by_ms):.0f} ms"
+    if not math.isnan(bias.low) and bias.low * bias.high > 0:
+        low, high = sorted((abs(bias.low), abs(bias.high)))
+        numbers = f"{abs(bias.value):.0f} ms, between {low:.0f} and {high:.0f}"
+    other = "earlier" if found.by_ms > 0 else "later"
+    rest = "It is even, and all of it" if len(card.findings) == 1 else "All of it"
+    return f"{rest} is {_way(found.by_ms)} ({numbers}): move the whole of it {other}."
+
+
+def _tell_broken(card: Scorecard, found: Finding) -> str:
     broken = len({cycle.cycle for cycle in card.flagged})
     number = len({cycle.cycle for cycle in card.cycles})
-    rest = ""
     if broken == 1:
         rest = " The others are even."
     elif broken <= FEW_BROKEN * number:
         rest = f" {broken - 1} more of {number} cycles broke; the others are even."
     else:
         rest = f" {broken} of {number} cycles broke: slow down until none does."
-    told = tell_cycle(card, worst)
-    return f"Look at {told}.{rest}"
+    return f"Look at {_tell_where(card, found)}.{rest}"
 
 
-def _tell_drift(card: Scorecard) -> str:
-    drift = card.measures["drift_pct_per_cycle"]
-    whole = abs(drift.value) * drift.n / 100
-    if math.isnan(drift.value) or not _sure(drift, 0.0) or whole <= _allowance(card):
-        return ""
-    way = "slow down" if drift.value > 0 else "speed up"
-    return f"You {way} as you go: {whole:.1%} over {drift.n} cycles. Keep the last cycle like the first."
-
-
-def _tell_bias(card: Scorecard) -> str:
-    bias = card.measures["bias_ms"]
-    asked = card.value("period_mean_ms") / card.value("period_ratio_mean")
-    if math.isnan(asked) or abs(bias.value) <= _allowance(card) * asked or not _sure(bias, 0.0):
-        return ""
-    tapped = card.observed_by in ("tap", "coach's tap")
-    if tapped and -USUAL_LEAD_MS <= bias.value < 0:
-        return ""
-    way = "early" if bias.value < 0 else "late"
-    numbers = f"{abs(bias.value):.0f} ms, between {min(abs(bias.low), abs(bias.high)):.0f} and "
-    numbers += f"{max(abs(bias.low), abs(bias.high)):.0f}"
-    other = "later" if way == "early" else "earlier"
-    return f"It is even, and all of it is {way} ({numbers}): move the whole of it {other}."
-
-
-#: In this order; the first that has something to say is what is said.
-RULES: tuple[Callable[[Scorecard], str], ...] = (
-    _tell_nothing,
-    _tell_slip,
-    _tell_too_few,
-    _tell_missed,
-    _tell_tempo,
-    tell_throws,
-    tell_boomerangs,
-    _tell_lag,
-    _tell_broken,
-    _tell_drift,
-    _tell_bias,
-    tell_single_boomerangs,
-)
-
-
-def _tell_good(card: Scorecard) -> str:
-    cv = card.value("period_cv_pct")
-    if math.isnan(cv):
-        return f"In time: {card.value('spread_ms'):.0f} ms of spread. Fewer cues next."
-    return (
-        f"Even and in time: cycles differ by {cv:.1f} %, moments by {card.value('spread_ms'):.0f} ms. Fewer cues next."
+def _tell_where(card: Scorecard, found: Finding) -> str:
+    row = next(
+        (cycle for cycle in card.flagged if cycle.cycle == found.cycle and found.hand in ("", cycle.hand)), card.flagged[0]
     )
+    return tell_cycle(card, row)
+
+
+def _tell_too_few(card: Scorecard, cycles: int) -> str:
+    named = next((found for found in card.findings if found.kind in FLAGGED and not math.isnan(found.by_ms)), None)
+    mistaken = f" One thing cannot be mistaken: {_tell_where(card, named)}." if named and card.flagged else ""
+    are = "1 cycle is" if cycles == 1 else f"{cycles} cycles are"
+    return f"{are} too few to tell what is usual: do {ENOUGH_CYCLES} or more in a row.{mistaken}"
+
+
+SENTENCES: dict[str, Callable[[Scorecard, Finding], str]] = {
+    "no_rhythm": _tell_no_rhythm,
+    "other_tempo": _tell_tempo,
+    "hands_swapped": _tell_swapped,
+    "late_entry": _tell_entry,
+    "stopped": _tell_stopped,
+    "half_cycle_off": _tell_half,
+    "drifting": _tell_drift,
+    "lag_off": _tell_lag,
+    "all_late": _tell_all,
+    "all_early": _tell_all,
+    **dict.fromkeys(FLAGGED, _tell_broken),
+}
+#: How else the same onsets come about.
+OTHERWISE = {
+    "hands_swapped": "the hands are swapped",
+    "half_cycle_off": "all of it is half a cycle off",
+    "missed": "every second one is left out",
+    "extra": "there are two for each one",
+    "lag_off": "one hand is off its place",
+    "hesitated": "one step is that much longer",
+    "slipped": "the count has slipped",
+}
+
+
+# --- where nothing broke ----------------------------------------------------------------------------------------------
+
+
+def _tell_even(card: Scorecard) -> str:
+    cv, spread = card.value("period_cv_pct"), card.value("spread_ms")
+    even = f"moments by {spread:.0f} ms" if math.isnan(cv) else f"cycles differ by {cv:.1f} %, moments by {spread:.0f} ms"
+    bias = card.measures["bias_ms"]
+    if math.isnan(bias.value):
+        return f"Even: {even}. How early or late all of it was cannot be told here. Fewer cues next."
+    if card.observed_by in ("tap", "coach's tap") and not card.calibrated:
+        return f"Even: {even}. How far from the music depends on keyboard and loudspeaker too. Fewer cues next."
+    if math.isnan(bias.low):
+        return f"Even: {even}. Whether early or late cannot be told from so little. Fewer cues next."
+    within = max(card.plan.allowance, HEARD) * _period(card) * 1000
+    if -within <= bias.low and bias.high <= within:
+        return f"Even and in time: {even}. Fewer cues next."
+    between = f"between {_say_ms(bias.low)} and {_say_ms(bias.high)}"
+    if bias.low > 0 or bias.high < 0:
+        return f"Even: {even}; a little {_way(bias.value)} ({abs(bias.value):.0f} ms, {between}). Fewer cues next."
+    cycles = len({cycle.cycle for cycle in card.cycles})
+    return f"Even: {even}. Whether early or late cannot be told from {cycles} cycles ({between}). Fewer cues next."
+
+
+def _say_ms(ms: float) -> str:
+    return f"{abs(ms):.0f} ms {'late' if ms > 0 else 'early'}"
 
 
 def _tell_better(card: Scorecard, previous: Scorecard) -> str:
@@ -250,22 +337,3 @@ def _beyond_chance(one: Measure, other: Measure) -> bool:
         return False
     room = math.hypot(math.log(one.high / one.value), math.log(other.value / other.low))
     return abs(math.log(other.value / one.value)) > room
-
-
-def _sure(measure: Measure, neutral: float) -> bool:
-    """Whether the interval of a measure leaves out the value that means nothing."""
-    return not math.isnan(measure.low) and not measure.low <= neutral <= measure.high
-
-
-def _allowance(card: Scorecard) -> float:
-    return max(card.plan.allowance, HEARD)
-
-
-def _worst(card: Scorecard, *, displaced: bool = False) -> CycleCard | None:
-    """The cycle that broke most: by time, missed and extra moments behind those (or, on request, not at all)."""
-
-    def size(cycle: CycleCard) -> float:
-        return max((abs(flag.by) for flag in cycle.flags if not math.isnan(flag.by)), default=0.0)
-
-    worst = max(card.flagged, key=size, default=None)
-    return None if worst is None or (displaced and size(worst) == 0) else worst

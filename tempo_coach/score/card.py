@@ -68,6 +68,7 @@ def judge(take: Take) -> Scorecard:
         extra_time=extra,
         extra_hand=extra_hand,
         findings=findings,
+        calibrated=take.calibrated,
         notes=_notes(take, hands, measurable),
     )
 
@@ -132,8 +133,9 @@ def _flags(findings: tuple[Finding, ...], plan: Plan) -> dict[tuple[int, str], l
     for found in findings:
         if found.cycle is None or found.kind not in FLAGGED:
             continue
+        flag = Flag(found.kind, found.moment, found.by_ms / 1000, bool(found.hand) and len(plan.hands) > 1)
         for hand in (found.hand,) if found.hand else plan.hands:
-            flags.setdefault((found.cycle, hand), []).append(Flag(found.kind, found.moment, found.by_ms / 1000))
+            flags.setdefault((found.cycle, hand), []).append(flag)
     return flags
 
 

@@ -7,10 +7,16 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from tempo_coach.score.card import judge
+from tempo_coach.score.findings import Finding
 
 if TYPE_CHECKING:
     from tempo_coach.observe.onsets import Take
     from tempo_coach.score.scorecard import Scorecard
+
+#: Findings that say where a take lies, which is what is not known.
+OF_THE_PLACE = frozenset({"all_late", "all_early", "late_entry", "half_cycle_off"})
+#: Confidence in the place under which nothing is said of missing moments and ends: they may be its doing.
+SURE_OF_PLACE = 0.5
 
 
 def judge_fitted(take: Take, *, confidence: float | None = None) -> Scorecard:
@@ -36,7 +42,9 @@ def judge_fitted(take: Take, *, confidence: float | None = None) -> Scorecard:
     reason = f"{note}, so how early or late all of it was cannot be told"
     bias = card.measures["bias_ms"]
     measures = dict(card.measures)
-    # half a cycle off is told with its size, which is then the distance between hands and no common constant
-    if "half a cycle off" not in card.notes.get("matching", ""):
-        measures["bias_ms"] = bias._replace(value=math.nan, low=math.nan, high=math.nan, reason=bias.reason or reason)
-    return replace(card, measures=measures, notes={**card.notes, "placing": reason})
+    measures["bias_ms"] = bias._replace(value=math.nan, low=math.nan, high=math.nan, reason=bias.reason or reason)
+    findings = tuple(found for found in card.findings if found.kind not in OF_THE_PLACE)
+    if confidence is not None and confidence < SURE_OF_PLACE:
+        findings = tuple(found for found in findings if found.kind not in ("missed", "extra", "stopped"))
+    findings = findings or (Finding("even", confidence=card.findings[0].confidence),)
+    return replace(card, measures=measures, findings=findings, placed=False, notes={**card.notes, "placing": reason})

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from tempo_coach.pattern.plan import Plan
+    from tempo_coach.score.findings import Finding
     from tempo_coach.score.group_card import GroupCard
     from tempo_coach.score.scorecard import CycleCard, LagCard, Part, Scorecard
     from tempo_coach.score.together import Exchange
@@ -31,6 +32,7 @@ def scorecard_to_dict(card: Scorecard) -> dict[str, object]:
         "missed_moments": [_moment_to_dict(card.plan, int(k)) for k in card.missed],
         "extra_onsets": [_onset_to_dict(card, k) for k in range(len(card.extra_time))],
         **single("f_measure"),
+        "findings": [_finding_to_dict(card, found) for found in card.findings],
         "observed_by": card.observed_by,
         "noise_floor_ms": _plain(card.noise_floor_ms),
         "reasons": card.reasons,
@@ -43,6 +45,20 @@ def scorecard_to_dict(card: Scorecard) -> dict[str, object]:
             "lag_tests": [_chances_to_dict(lag) for lag in card.lags],
             "by": {by: [_part_to_dict(part) for part in parts] for by, parts in card.parts.items()},
         },
+    }
+
+
+def _finding_to_dict(card: Scorecard, found: Finding) -> dict[str, object]:
+    return {
+        "kind": found.kind,
+        "cycle": found.cycle if card.placed else None,
+        "hand": found.hand or None,
+        "moment": found.moment or None,
+        "by_ms": _plain(found.by_ms),
+        "by_counts": _plain(found.by_counts),
+        "ratio": _plain(found.ratio),
+        "confidence": _plain(found.confidence),
+        "same_as": list(found.same_as),
     }
 
 

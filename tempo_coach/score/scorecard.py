@@ -74,11 +74,14 @@ class Flag(NamedTuple):
         The moment; empty for the cycle as a whole.
     by : float
         Seconds off what is usual in this take; NaN for missed and extra.
+    of_one_hand : bool
+        Whether one of several hands did it alone.
     """
 
     kind: Kind
     label: str = ""
     by: float = math.nan
+    of_one_hand: bool = False
 
     def __str__(self) -> str:
         return f"{self.kind}: {self.label}" if self.label else self.kind
@@ -197,6 +200,10 @@ class Scorecard:
         Onsets that answer nothing.
     findings : tuple of Finding
         What happened, the first thing first.
+    placed : bool
+        Whether it is known where in the music the take lies; without, no cycle's number, eight or count is.
+    calibrated : bool
+        Whether the delays of keyboard and loudspeaker were measured and taken out.
     notes : mapping of str to str
         What had to be done to match at all, and what was left out: half a cycle off, slipped, unmeasurable.
     """
@@ -213,6 +220,8 @@ class Scorecard:
     extra_time: Floats
     extra_hand: tuple[str, ...]
     findings: tuple[Finding, ...] = ()
+    placed: bool = True
+    calibrated: bool = False
     notes: Mapping[str, str] = field(default_factory=dict)
 
     def value(self, name: str) -> float:
