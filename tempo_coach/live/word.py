@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
-from tempo_coach.score.align import LONGEST_REACH, REACH_SHARE
 from tempo_coach.score.steadiness import allowed_off
 
 if TYPE_CHECKING:
@@ -18,6 +17,8 @@ if TYPE_CHECKING:
 
 Word = Literal["early", "late", "steady"]
 
+#: How far from a moment an onset is still taken for it while the take runs: a share of the interval, and seconds.
+WINDOW_SHARE, LONGEST_WINDOW = 0.45, 0.25
 #: So many onsets of a hand show where she usually is: a lead that a keyboard or an ear adds is no fault.
 USUAL_AFTER = 3
 #: So many of her newest ones tell it.
@@ -54,7 +55,7 @@ def find_last_word(plan: Plan, onsets: Sequence[Onset]) -> LastWord | None:
     nearest = np.where(mine - asked[behind - 1] < asked[behind] - mine, behind - 1, behind)
     off = mine - asked[nearest]
     interval = float(np.diff(asked).min())
-    near = np.abs(off) <= min(REACH_SHARE * interval, LONGEST_REACH)
+    near = np.abs(off) <= min(WINDOW_SHARE * interval, LONGEST_WINDOW)
     if not near[-1] or near.sum() <= USUAL_AFTER:
         return None
     usual = float(np.median(off[near][-1 - USUAL_OVER : -1]))

@@ -1,7 +1,7 @@
 """What a coach would say: the one thing to work on, and each broken cycle, in words.
 
-A sentence is made of the findings (:mod:`tempo_coach.score.findings`), the first one first, with the numbers that it rests
-on. What gives the same onsets is said with it, and nothing is told as known that is not.
+A sentence is made of the findings (:mod:`tempo_coach.score.findings`), the first one first, with the numbers that it
+rests on. What gives the same onsets is said with it, and nothing is told as known that is not.
 """
 
 from __future__ import annotations
@@ -158,14 +158,14 @@ def _with_doubt(card: Scorecard, found: Finding) -> str:
     return said
 
 
-def _tell_no_rhythm(card: Scorecard, found: Finding) -> str:
+def _tell_no_rhythm(_card: Scorecard, _found: Finding) -> str:
     return (
         "No rhythm of this drill is in it: the onsets come as by chance. Check that take and drill belong together; "
         "then take it slower, with every cue."
     )
 
 
-def _tell_tempo(card: Scorecard, found: Finding) -> str:
+def _tell_tempo(_card: Scorecard, found: Finding) -> str:
     tempo = found.ratio
     if abs(tempo - 2) < 0.1:
         return "You go at double the tempo: two cycles in the time of one. Count aloud, one cycle to its counts."
@@ -177,7 +177,7 @@ def _tell_tempo(card: Scorecard, found: Finding) -> str:
     return f"You fall behind the count: your cycles are {change:.1%} long on average. Stay with the ones."
 
 
-def _tell_swapped(card: Scorecard, found: Finding) -> str:
+def _tell_swapped(card: Scorecard, _found: Finding) -> str:
     one, other = card.plan.hands[:2]
     return f"The hands are swapped: {_the(one)} does what {_the(other)} should. Begin with {_the(one)}."
 
@@ -199,16 +199,17 @@ def _tell_stopped(card: Scorecard, found: Finding) -> str:
     return f"You stopped in cycle {found.cycle + 1} of {cycles}; until then see the card. Go through to the end."
 
 
-def _tell_half(card: Scorecard, found: Finding) -> str:
+def _tell_half(_card: Scorecard, found: Finding) -> str:
     return (
         f"You are about half a cycle off the count ({abs(found.by_ms):.0f} ms {_way(found.by_ms)}): "
         "the movement itself is there, start it on the other half."
     )
 
 
-def _tell_drift(card: Scorecard, found: Finding) -> str:
+def _tell_drift(_card: Scorecard, found: Finding) -> str:
     way = "slow down" if found.ratio > 1 else "speed up"
-    return f"You {way} as you go: {abs(found.ratio - 1):.1%} from the first cycle to the last. Keep the last like the first."
+    change = f"{abs(found.ratio - 1):.1%} from the first cycle to the last"
+    return f"You {way} as you go: {change}. Keep the last like the first."
 
 
 def _tell_lag(card: Scorecard, found: Finding) -> str:
@@ -225,9 +226,8 @@ def _tell_lag(card: Scorecard, found: Finding) -> str:
     numbers = f"{abs(found.by_ms):.0f} ms {_way(found.by_ms)}"
     for lag in card.lags:
         if (lag.of, lag.label) == (found.hand, found.moment):
-            numbers += (
-                f"; {lag.lag.degrees:.0f}° instead of {lag.asked:.0f}° ± {lag.lag.half_interval:.0f}°, {lag.lag.n} cycles"
-            )
+            numbers += f"; {lag.lag.degrees:.0f}° instead of {lag.asked:.0f}°"
+            numbers += f" ± {lag.lag.half_interval:.0f}°, {lag.lag.n} cycles"
     return f"{what[0].upper()}{what[1:]} comes too {_way(found.by_ms)} in every cycle ({numbers}): {advice}."
 
 
@@ -256,7 +256,8 @@ def _tell_broken(card: Scorecard, found: Finding) -> str:
 
 def _tell_where(card: Scorecard, found: Finding) -> str:
     row = next(
-        (cycle for cycle in card.flagged if cycle.cycle == found.cycle and found.hand in ("", cycle.hand)), card.flagged[0]
+        (cycle for cycle in card.flagged if cycle.cycle == found.cycle and found.hand in ("", cycle.hand)),
+        card.flagged[0],
     )
     return tell_cycle(card, row)
 
@@ -293,12 +294,14 @@ OTHERWISE = {
 }
 
 
-# --- where nothing broke ----------------------------------------------------------------------------------------------
+# --- where nothing broke ---------------------------------------------------------------------------------------------
 
 
 def _tell_even(card: Scorecard) -> str:
     cv, spread = card.value("period_cv_pct"), card.value("spread_ms")
-    even = f"moments by {spread:.0f} ms" if math.isnan(cv) else f"cycles differ by {cv:.1f} %, moments by {spread:.0f} ms"
+    even = (
+        f"moments by {spread:.0f} ms" if math.isnan(cv) else f"cycles differ by {cv:.1f} %, moments by {spread:.0f} ms"
+    )
     bias = card.measures["bias_ms"]
     if math.isnan(bias.value):
         return f"Even: {even}. How early or late all of it was cannot be told here. Fewer cues next."

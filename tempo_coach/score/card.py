@@ -11,7 +11,7 @@ from tempo_coach.score.hand import HandTake, follow_hands, inside
 from tempo_coach.score.keeping import Rows, measure_asynchrony, measure_periods, measure_split
 from tempo_coach.score.lags import measure_lags
 from tempo_coach.score.parts import find_parts, name_blocks, place_counts
-from tempo_coach.score.scorecard import FLAGGED, CycleCard, Flag, Measure, Scorecard
+from tempo_coach.score.scorecard import CycleCard, Flag, Measure, Scorecard, is_flagged
 from tempo_coach.score.verdict import find_what_happened
 
 if TYPE_CHECKING:
@@ -131,7 +131,7 @@ def _flags(findings: tuple[Finding, ...], plan: Plan) -> dict[tuple[int, str], l
     """Flags of each cycle and hand: what was found there; of all hands, where it is of none alone."""
     flags: dict[tuple[int, str], list[Flag]] = {}
     for found in findings:
-        if found.cycle is None or found.kind not in FLAGGED:
+        if found.cycle is None or not is_flagged(found.kind):
             continue
         flag = Flag(found.kind, found.moment, found.by_ms / 1000, bool(found.hand) and len(plan.hands) > 1)
         for hand in (found.hand,) if found.hand else plan.hands:

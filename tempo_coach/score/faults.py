@@ -2,15 +2,15 @@
 
 A *fault* is a shape of lateness: a cycle that is too long (everything after it is later, until it is corrected), a step
 that is too long, one moment that comes late. Each is asked how much better the take is explained with it than without
-(a Bayes factor over the models of :mod:`tempo_coach.score.timing`, its size free), the best is taken out, and the rest is
-asked again. Moments that are missed are unknowns of the fit, so that nothing has to be filled in.
+(a Bayes factor over the models of :mod:`tempo_coach.score.timing`, its size free), the best is taken out, and the rest
+is asked again. Moments that are missed are unknowns of the fit, so that nothing has to be filled in.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -157,7 +157,17 @@ def _shapes(position_bytes: bytes, hand_bytes: bytes) -> Shapes:
             rows.append((single, MOMENT, number, i, int(hand[i]), 0.0, 1.0 / len(here), MOMENT_SD))
     columns = [np.array(each) for each in zip(*rows, strict=True)]
     prior = columns[6].astype(float)
-    return Shapes(*columns[:6], np.log(prior / prior.sum() * (cycle.max() + 1)), columns[7])
+    shape, kind, number_of, moment, whose_it_is, kept_of = columns[:6]
+    return Shapes(
+        shape,
+        kind,
+        number_of,
+        moment,
+        whose_it_is,
+        kept_of,
+        np.log(prior / prior.sum() * (cycle.max() + 1)),
+        columns[7],
+    )
 
 
 class Fit(NamedTuple):
@@ -168,6 +178,15 @@ class Fit(NamedTuple):
     denominator: Floats  # (g, s)
     log_likelihood: Floats
     freedom: float
+
+
+class _Sizes(NamedTuple):
+    """Sizes of some columns (g, f) in each model, its scale and weight, and the last column's unit variance (g,)."""
+
+    sizes: NDArray[np.floating[Any]]
+    scale: NDArray[np.floating[Any]]
+    weight: NDArray[np.floating[Any]]
+    variance: NDArray[np.floating[Any]]
 
 
 class Search:
@@ -254,8 +273,8 @@ class Search:
         """Return the size of each shape taken, in cycles: generalised least squares, mean over the models."""
         if not taken:
             return np.zeros(0)
-        sizes, (_, weight, _) = self._solve(np.concatenate([self._fixed, self.shapes.shape[taken]]), taken)
-        return (weight @ sizes)[-len(taken) :]
+        solved = self._solve(np.concatenate([self._fixed, self.shapes.shape[taken]]), taken)
+        return (solved.weight @ solved.sizes)[-len(taken) :]
 
     def lines(self, taken: list[int], layout: Layout) -> tuple[Estimate, Estimate, Estimate]:
         """Return the lateness in the middle, the tempo and the drift, with these shapes taken out."""
@@ -272,22 +291,23 @@ class Search:
 
     def _estimate(self, taken: list[int], lines: list[Floats], prior: float) -> Estimate:
         """The last of some lines, fitted with shapes and the other lines."""
-        sizes, variance = self._solve(np.concatenate([self._fixed, self.shapes.shape[taken], np.array(lines)]), taken)
-        scale, weight, inner = variance
-        last = scale * np.maximum(inner - prior, 1e-9)
-        spread = weight @ (sizes[:, -1] - weight @ sizes[:, -1]) ** 2
-        return Estimate(float(weight @ sizes[:, -1]), float(np.sqrt(weight @ last + spread)))
+        solved = self._solve(np.concatenate([self._fixed, self.shapes.shape[taken], np.array(lines)]), taken)
+        values = solved.sizes[:, -1]
+        mean = float(solved.weight @ values)
+        within = solved.weight @ (solved.scale * np.maximum(solved.variance - prior, 1e-9))
+        return Estimate(mean, float(np.sqrt(within + solved.weight @ (values - mean) ** 2)))
 
-    def _solve(self, out: Floats, taken: list[int]) -> tuple[Floats, tuple[Floats, Floats, Floats]]:
-        """Sizes of some columns in each model (g, f); with the scale, weight and unit variance of the last one."""
+    def _solve(self, out: Floats, taken: list[int]) -> _Sizes:
+        """Fit some columns in each model."""
         fit = self.fit(taken)
         weight = np.exp(fit.log_likelihood - np.logaddexp.reduce(fit.log_likelihood))
         weighted = out @ self.timing.precision
         inner = weighted @ out.T
         toward = weighted @ self.late
         sizes = np.linalg.solve(inner, toward[:, :, None])[:, :, 0]
+        last = np.linalg.inv(inner)[:, -1, -1]
         square = np.maximum(self._square - (toward * sizes).sum(axis=1), 0.0) + USUAL_FREEDOM * USUAL_SD**2
-        return sizes, (square / fit.freedom, weight, np.linalg.inv(inner)[:, -1, -1])
+        return _Sizes(sizes, square / fit.freedom, weight, last)
 
 
 class Estimate(NamedTuple):
@@ -431,7 +451,10 @@ def _tails(heaviness: float) -> float:
 def _alike(shapes: Shapes, best: int) -> NDArray[np.bool_]:
     """The shapes that are told as the same fault: the same kind at the same place, whatever is kept of it."""
     same = (shapes.kind == shapes.kind[best]) & (shapes.cycle == shapes.cycle[best])
-    return same if shapes.kind[best] == RAMP else same & (shapes.moment == shapes.moment[best])
+    if shapes.kind[best] != RAMP:
+        same &= shapes.moment == shapes.moment[best]
+    alike: NDArray[np.bool_] = same
+    return alike
 
 
 def _denominators(layout: Layout, hand: Ints) -> Floats:

@@ -1,8 +1,8 @@
 """Frames: what the whole take may have been, looked at before single moments are paired for good.
 
-A take at half the tempo, with the hands swapped, or begun an eight late has its own way of answering the plan. Each such
-*frame* is the plan as it would then be, paired with the onsets; the one that leaves least unexplained, what it supposes
-counted as well, is the take's. All costs are in nats, minus the logarithm of how likely the onsets are.
+A take at half the tempo, with the hands swapped, or begun an eight late has its own way of answering the plan. Each
+such *frame* is the plan as it would then be, paired with the onsets; the one that leaves least unexplained, what it
+supposes counted as well, is the take's. All costs are in nats, minus the logarithm of how likely the onsets are.
 """
 
 from __future__ import annotations

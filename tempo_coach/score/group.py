@@ -19,8 +19,7 @@ from tempo_coach.score.card import judge
 from tempo_coach.score.following import LEAST_CYCLES, average_cycles, measure_following
 from tempo_coach.score.group_card import Apart, GroupCard, Member
 from tempo_coach.score.parts import place_counts
-from tempo_coach.score.period import spread
-from tempo_coach.score.residual import robust_sd
+from tempo_coach.score.period import robust_sd, spread
 from tempo_coach.score.together import RELEASE, find_exchanges, measure_over_time
 
 if TYPE_CHECKING:

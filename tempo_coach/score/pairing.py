@@ -1,9 +1,9 @@
 """Pairing: which onset answers which moment of one hand, one to one and in order.
 
 What is likely is that lateness *changes* little from one onset to the next, not that it is small: after a hesitation
-everything may be late by more than a step, and where the steps are even every whole step would fit as well. So a pairing
-costs what its lateness changes by, robustly; a moment that is skipped or an onset too many has a price in such changes;
-and the lateness itself is weak evidence, which decides between whole steps.
+everything may be late by more than a step, and where the steps are even every whole step would fit as well. So a
+pairing costs what its lateness changes by, robustly; a moment that is skipped or an onset too many has a price in such
+changes; and the lateness itself is weak evidence, which decides between whole steps.
 """
 
 from __future__ import annotations
@@ -100,9 +100,9 @@ def pair(moments: ArrayLike, onsets: ArrayLike, *, step: float | None = None) ->
 
     Notes
     -----
-    Dynamic programming over the last pair. From pair (i - a, j - q) to pair (i, j), a and q up to three, the change x of
-    lateness in median steps costs x² / (x² + 1/4), and each moment or onset between them ``skip``. Time grows with n: for
-    each moment, ``BEAM`` onsets about the best way so far are looked at.
+    Dynamic programming over the last pair. From pair (i - a, j - q) to pair (i, j), a and q up to three, the change x
+    of lateness in median steps costs x² / (x² + 1/4), and each moment or onset between them ``skip``. Time grows with
+    n: for each moment, ``BEAM`` onsets about the best way so far are looked at.
 
     Examples
     --------
@@ -124,7 +124,7 @@ def pair(moments: ArrayLike, onsets: ArrayLike, *, step: float | None = None) ->
         return first
     change = np.diff(done[first.observed] - asked[first.expected]) / unit
     scatter = 1.4826 * float(np.median(np.abs(change - np.median(change)))) if len(change) > 2 else 0.0
-    price = next(price for below, price in SKIP if scatter < below)
+    price = next(dearer for below, dearer in SKIP if scatter < below)
     usual = scatter**2 / (scatter**2 + HALF_A_JUMP**2)
     return _search(asked, done, unit, skip=price, usual=usual)
 
@@ -144,7 +144,7 @@ def _search(asked: Floats, done: Floats, step: float, *, skip: float, usual: flo
     far = np.add.outer(back, back)  # moments and onsets back, together
     # the tie rule: nearest predecessor first, and of two as near the one with fewer moments skipped
     price = (skip * (far - 2.0) + EQUAL * (reach * far + back[:, None]))[:, :, None]
-    steps = np.array([np.concatenate([np.zeros(min(q, m)), o[q:] - o[:-q]]) for q in back])
+    steps = np.array([np.concatenate([np.zeros(min(q, m)), o[q:] - o[:-q]]) for q in back.tolist()])
     ends_moments = np.minimum(END_CAP, skip * np.arange(n)) + usual * np.arange(n)
     ends_onsets = np.minimum(END_CAP, skip * np.arange(m))
     weight = LATENESS / n

@@ -20,12 +20,29 @@ if TYPE_CHECKING:
 
 #: Points to which a long series is condensed before a robust slope: all pairs of them are compared.
 SLOPE_POINTS = 200
+#: Share of the values, the smaller ones, that tell the scatter: what stands out must not hide itself.
+KEPT = 0.75
+#: SD of a normal distribution over the root mean square of that share of it, the smaller values.
+KEPT_TO_SD = 1.6483
 
 
 def spread(values: ArrayLike) -> float:
     """Return the standard deviation with n - 1; NaN under two values."""
     numbers = column(values, name="values")
     return float(numbers.std(ddof=1)) if len(numbers) > 1 else math.nan
+
+
+def robust_sd(values: Floats) -> float:
+    """Return the SD as the smaller part of the deviations from the median tells it.
+
+    The root mean square of the ``KEPT`` smaller deviations, scaled to a normal distribution; NaN is left out, and comes
+    back where nothing is left. As robust as is needed here, it scatters less than the median absolute deviation.
+    """
+    known = values[~np.isnan(values)]
+    if not known.size:
+        return math.nan
+    squares = np.sort((known - np.median(known)) ** 2)
+    return float(KEPT_TO_SD * np.sqrt(squares[: max(math.ceil(KEPT * known.size), 1)].mean()))
 
 
 def coefficient_of_variation(values: ArrayLike) -> float:

@@ -1,4 +1,4 @@
-"""Kinds of findings that give the same onsets in a plan, ends aside: where a pattern repeats itself, or its hands do."""
+"""Kinds of findings that give the same onsets in a plan, ends aside: its pattern repeats itself, or its hands do."""
 
 from __future__ import annotations
 
@@ -6,12 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.score.findings import Happened
-
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from tempo_coach.pattern.plan import Plan
+    from tempo_coach.score.findings import Happened
     from tempo_coach.times import Floats
 
 #: Places in the cycle that are nearer than this are the same, in cycles.

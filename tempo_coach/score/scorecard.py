@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal, NamedTuple, get_args
+from typing import TYPE_CHECKING, Literal, NamedTuple, TypeGuard, get_args
 
 from tempo_coach.score.plain import scorecard_to_dict
 
@@ -21,7 +21,13 @@ if TYPE_CHECKING:
 
 Kind = Literal["long", "short", "early", "late", "missed", "extra", "hesitated", "slipped"]
 #: Kinds of findings that flag a cycle.
-FLAGGED = frozenset(get_args(Kind))
+FLAGGED: frozenset[str] = frozenset(get_args(Kind))
+
+
+def is_flagged(kind: str) -> TypeGuard[Kind]:
+    """Whether findings of a kind flag a cycle."""
+    return kind in FLAGGED
+
 
 #: The measures that stand as single numbers in the scorecard, in this order.
 MEASURES = (

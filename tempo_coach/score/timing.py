@@ -1,9 +1,9 @@
 """How lateness wanders in a good take: a grid of models of timing, each as the covariance of all moments of a stretch.
 
-In each model a clock that all hands share runs on with noise, a share of its lateness is corrected by the next cycle, and
-every movement adds a delay of its own (linear phase correction, Wing & Kristofferson 1973, Vorberg & Schulze 2002, from
-memory). The clock's noise comes once a cycle, spread evenly over it, or with every step. On top lie what a take may have
-that is no fault of single cycles: a constant lateness, a usual offset of each moment of the pattern, a tempo of her own.
+In each model a clock that all hands share runs on with noise, a share of its lateness is corrected by the next cycle,
+and every movement adds a delay of its own (linear phase correction, Wing & Kristofferson 1973, Vorberg & Schulze 2002,
+from memory). The clock's noise comes once a cycle, spread evenly over it, or with time. On top lies what a take may
+have that is no fault of single cycles: a constant lateness, an offset of each moment, a tempo of her own.
 
 Nobody knows the correction or the share of the movement beforehand, so a take is held against the whole grid, each
 model as heavy as the take makes it (Bayesian model averaging). Scale is free but for a weak prior.
@@ -104,6 +104,5 @@ def whiten(precision: Floats) -> Floats:
     ----------
     precision : array, shape (n, n)
     """
-    upper = np.linalg.cholesky(precision[::-1, ::-1])[::-1, ::-1]
-    whitener: Floats = upper.T
-    return whitener
+    lower = np.linalg.cholesky(precision[::-1, ::-1])
+    return np.ascontiguousarray(lower[::-1, ::-1].T)

@@ -1,8 +1,8 @@
 """The findings of a take: what happened, as ranked values, from the whole to its parts.
 
-First what the whole take was (no rhythm, another tempo, hands swapped, a late entry, an early stop), then what holds all
-through it (all of it late, a lag, a drift), then single cycles, then single moments. Of two that explain the same, the one
-that leaves less unexplained comes first; what would give the same onsets in this plan is named with it.
+First what the whole take was (no rhythm, another tempo, hands swapped, a late entry, an early stop), then what holds
+all through it (all of it late, a lag, a drift), then single cycles, then single moments. Of two that explain the same,
+the one that leaves less unexplained comes first; what would give the same onsets in this plan is named with it.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.observe.onsets import Take
     from tempo_coach.pattern.plan import Plan
+    from tempo_coach.score.findings import Happened
     from tempo_coach.score.frames import Frames
     from tempo_coach.score.hand import HandTake
     from tempo_coach.score.scorecard import LagCard, Measure
@@ -265,7 +266,7 @@ class _Teller:
         own = {hand: np.unique(np.round((position[hands == hand] + shift) % 1.0, 4)) for hand in names}
         return dict(zip(names, [own[hand] for hand in reversed(names)], strict=True)) if swapped else own
 
-    # --- all through it -----------------------------------------------------------------------------------------------
+    # --- all through it ---------------------------------------------------------------------------------------------
 
     def all_through(self) -> list[Finding]:
         """A lag, and all of it early or late."""
@@ -304,7 +305,7 @@ class _Teller:
         return []
 
     def _before_a_jump(self, common: float) -> float:
-        """The lesser of the common lateness and that before the first long cycle or step: what came of it is no entry."""
+        """The common lateness, or less before the first long cycle or step: what came of that is none of its own."""
         jumps = [fault for fault in self.explained.faults if fault.kind != MOMENT]
         if not jumps:
             return common
@@ -360,7 +361,7 @@ class _Teller:
         plain = self._places(0.0)
         return {hand: np.unique(np.round((place + shifts.get(hand, 0.0)) % 1.0, 4)) for hand, place in plain.items()}
 
-    # --- single cycles and moments --------------------------------------------------------------------------------------
+    # --- single cycles and moments ------------------------------------------------------------------------------------
 
     def cycles(self) -> list[Finding]:
         """What broke, the longest first, then what was missed or too many, then single moments."""
@@ -372,29 +373,33 @@ class _Teller:
         return [*whole, *self._left_over(), *single]
 
     def _fault(self, fault: Fault) -> Finding | None:
+        kind: Happened
         moments, confidence = self.plan.moments, fault.share * _odds(fault.gain)
         at = int(self.merged.moment[fault.moment]) if fault.moment >= 0 else -1
         seconds = fault.by * self.period * self.frames.best.ratio
         hand = "" if fault.hand < 0 else self.hands[fault.hand].grid.hand
-        size = {"by_ms": seconds * 1000, "by_counts": fault.by * self.plan.cycle_counts, "confidence": confidence}
+        by_ms, by_counts = seconds * 1000, fault.by * self.plan.cycle_counts
         if fault.kind == RAMP:
             if abs(fault.by) <= self.tolerance:
                 return None
-            return Finding("long" if fault.by > 0 else "short", fault.cycle, hand, ratio=1 + fault.by, **size)
+            return Finding(
+                "long" if fault.by > 0 else "short", fault.cycle, hand, "", by_ms, by_counts, 1 + fault.by, confidence
+            )
         if fault.kind == MOMENT:
             mine = moments.of_hand(moments.hand[at])
             step = float(np.median(np.diff(moments.time[mine]))) if len(mine) > 1 else self.period
             if abs(seconds) <= max(self.plan.allowance * step, LEAST_HEARD):
                 return None
-            return Finding(
-                "late" if fault.by > 0 else "early", fault.cycle, moments.hand[at], moments.label[at], **size
-            )
+            kind = "late" if fault.by > 0 else "early"
+            label, whose = moments.label[at], moments.hand[at]
+            return Finding(kind, fault.cycle, whose, label, by_ms, by_counts, math.nan, confidence)
         counts = fault.by * self.plan.cycle_counts
         slip = abs(counts - round(counts)) < SLIP_WITHIN and round(counts) != 0
-        kind, other = ("slipped", "hesitated") if slip or counts < 0 else ("hesitated", "slipped")
         if abs(fault.by) <= self.tolerance:
             return None
-        return Finding(kind, fault.cycle, hand, moments.label[at], same_as=(other,) if slip else (), **size)
+        label, same = moments.label[at], ("hesitated",) if slip else ()
+        kind = "slipped" if slip or counts < 0 else "hesitated"
+        return Finding(kind, fault.cycle, hand, label, by_ms, by_counts, math.nan, confidence, same)
 
     def _left_over(self) -> list[Finding]:
         moments = self.plan.moments
@@ -412,9 +417,8 @@ class _Teller:
         for hand in self.hands:
             mine = moments.of_hand(hand.grid.hand)
             for time in hand.extra.tolist():
-                known = mine[~np.isnan(hand.grid.fill(moments.time).ravel()[: len(mine)])] if False else mine
                 before = int(np.searchsorted(self._times_of(hand), time)) - 1
-                k = int(known[min(max(before, 0), len(known) - 1)])
+                k = int(mine[min(max(before, 0), len(mine) - 1)])
                 found.append(Finding("extra", int(moments.cycle[k]), hand.grid.hand, confidence=0.95))
         return found
 

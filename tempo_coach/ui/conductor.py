@@ -258,6 +258,7 @@ class Conductor:
             noise_floor_ms=floor,
             unmeasurable=gaps,
         )
+        take = replace(take, calibrated=bool(self._setup.found_by))
         writer, self._writer = self._writer, None
         if writer is not None:
             writer.finish(rows, how=session.how_ended, stopped=session.stopped, noise_floor_ms=floor, unmeasurable=gaps)
