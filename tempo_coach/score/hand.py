@@ -102,7 +102,8 @@ def period_asked(take: Take) -> float:
         return 1.0
     firsts = np.unique(moments.cycle, return_index=True)[1]
     starts = np.sort(moments.time[firsts])
-    return float(np.median(np.diff(starts))) if len(starts) > 1 else max(take.plan.duration - take.plan.start, 0.1)
+    period = float(np.median(np.diff(starts))) if len(starts) > 1 else 0.0
+    return period if period > 0 else max(take.plan.duration - take.plan.start, 0.1)
 
 
 def _lay(take: Take, hand: str, mine: Ints, onsets: Floats, frame: Frame, number: int) -> HandTake:
@@ -136,8 +137,10 @@ def _lay(take: Take, hand: str, mine: Ints, onsets: Floats, frame: Frame, number
         late = frame.ratio * (moments.time[behind] - moments.time[last]) + observed[last]
         behind = behind[late <= take.plan.duration + 1e-6]
     else:
-        before, behind = missed, missed[:0]
-    return HandTake(grid, table, asked, done, done / wanted, missed[within], before, behind, extra, unseen)
+        # a hand that did nothing at all neither came in late nor stopped
+        within, before, behind = np.ones(len(missed), dtype=np.bool_), missed[:0], missed[:0]
+    ratios = np.divide(done, wanted, out=np.full(len(done), np.nan), where=wanted > 0)
+    return HandTake(grid, table, asked, done, ratios, missed[within], before, behind, extra, unseen)
 
 
 def inside(times: Floats, stretches: tuple[tuple[float, float], ...]) -> NDArray[np.bool_]:

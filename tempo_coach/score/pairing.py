@@ -28,13 +28,14 @@ HALF_A_JUMP = 0.5
 SKIP = ((0.12, 0.7), (0.2, 0.8), (np.inf, 0.92))
 #: Price in the first pass, before the scatter is known, and what a good pair is taken to cost there.
 FIRST_SKIP, FIRST_USUAL = 0.8, 0.3
-#: Most that the first moments skipped, or onsets too many, at either end of the take may cost; what each further
-#: moment, also of a long silence, and each further onset costs; and how many of each may both be left at one end before
-#: they cost their price again: they could have been paired.
-END_CAP, FURTHER_MOMENT, FURTHER_ONSET, BOTH_LEFT = 2.4, 0.1, 0.3, 3
+#: Most that the first moments skipped, or onsets too many, at either end of the take may cost; what each further one,
+#: also of a long silence, costs; and how many of both may be left at one end before they cost their price again: they
+#: could have been paired.
+END_CAP, FURTHER, BOTH_LEFT = 2.4, 0.1, 3
 #: Price of a silence longer than ``MOST_SKIPPED`` moments, after which lateness may be anything.
 LONG_GAP = 3.0
-#: Weight of the lateness itself: a take that lies a whole step beside the plan pays this much, however long it is.
+#: Weight of the lateness itself: a take that lies a whole step beside the plan pays this much, however long it is; a
+#: moment that is left at an end pays for the lateness of the pair that is nearest to it.
 LATENESS = 0.3
 #: Moments skipped, and onsets too many, in a row that are looked at one by one.
 MOST_SKIPPED, MOST_EXTRA = 3, 5
@@ -105,7 +106,7 @@ def pair(moments: ArrayLike, onsets: ArrayLike, *, step: float | None = None) ->
     -----
     Dynamic programming over the last pair. From pair (i - a, j - q) to pair (i, j), a up to four and q up to six, the
     change x of lateness in median steps costs x² / (x² + 1/4), and each moment or onset between them ``skip``. A longer
-    run of onsets too many costs ``skip`` for each and a jump at its dearest; a longer silence costs ``LONG_GAP`` and a
+    run of onsets too many costs ``skip`` for each; a longer silence costs ``LONG_GAP`` and a
     little for each moment. Of what costs the same the nearest predecessor is taken, of two as near the one with fewer moments skipped, and at the
     end the pair that leaves the least behind it. Time grows with n: for each moment, ``BEAM`` onsets are looked at
     about where it is expected.
@@ -148,10 +149,11 @@ def _search(asked: Floats, done: Floats, step: float, *, skip: float, usual: flo
     t, o, onsets = asked / step, done / step, (done / step).tolist()
     near = _Near(t, o, skip=skip, width=width)
     ends = _Ends(n, m, skip=skip, usual=usual)
-    weight, columns, numbers = LATENESS / n, np.arange(width), np.arange(m)
-    cost = np.empty((n, width))
+    weight, columns, priced = LATENESS / n, np.arange(width), skip * np.arange(m)
+    cost, tail = np.empty((n, width)), np.empty((n, width))
     came, origin = np.full((n, width), FIRST, dtype=np.int8), np.full((n, width), -1, dtype=np.int32)
     low, centre = np.zeros(n, dtype=np.int64), bisect_left(onsets, t[0])
+    uneven = ends.alone(np.abs(np.arange(n + m) - m))
     gap = _Gap(np.full(m + 1, np.inf), np.full(m + 1, -1, dtype=np.int64))
     for i in range(n):
         if m > width:
@@ -162,30 +164,33 @@ def _search(asked: Floats, done: Floats, step: float, *, skip: float, usual: flo
         if i:
             choice[:], best = near.step_on(i, begin)
             # a longer run of onsets too many
-            run = np.full(width, np.inf)
-            moved = begin - int(low[i - 1]) - MOST_EXTRA - 2
-            least = np.minimum.accumulate(cost[i - 1] - skip * numbers[low[i - 1] : low[i - 1] + width])
-            reached = columns[max(-moved, 0) :]
-            run[reached] = least[np.minimum(reached + moved, width - 1)] + skip * (begin + reached - 1) + 1
-            better = run < best - EQUAL
-            best[better], choice[better] = run[better], RUN
+            last = int(low[i - 1])
+            moved = begin - last - MOST_EXTRA - 2
+            if width + moved > 0:
+                least = np.minimum.accumulate(cost[i - 1] - priced[last : last + width])
+                first = max(-moved, 0)
+                least = least[: width + moved] if moved < 0 else least[np.minimum(columns + moved, width - 1)]
+                run = least + priced[begin + first : begin + width] - skip
+                better = np.flatnonzero(run < best[first:] - EQUAL)
+                best[better + first], choice[better + first] = run[better], RUN
             # a longer silence
-            over = gap.cost[here] + (usual + FURTHER_MOMENT) * i + LONG_GAP
+            over = gap.cost[here] + (usual + FURTHER) * i + LONG_GAP
             better = over < best - EQUAL
             best[better], choice[better] = over[better], GAP
             origin[i, better] = gap.row[here][better]
-        start = ends.price(i, here)
+        late = weight * np.abs(o[here] - t[i])
+        start = ends.price(i, here) + i * late
         better = start < best - EQUAL
         best[better], choice[better] = start[better], FIRST
-        cost[i] = best + weight * np.abs(o[here] - t[i])
+        cost[i] = best + late
+        tail[i] = cost[i] + ends.price(n - 1 - i, slice(m - begin - width, m - begin))[::-1] + (n - 1 - i) * late
         if i >= MOST_SKIPPED:
-            _see_gap(gap, cost[i - MOST_SKIPPED], int(low[i - MOST_SKIPPED]), i - MOST_SKIPPED, usual + FURTHER_MOMENT)
+            _see_gap(gap, cost[i - MOST_SKIPPED], int(low[i - MOST_SKIPPED]), i - MOST_SKIPPED, usual + FURTHER)
         near.keep(i, begin, cost[i])
         if i + 1 < n:
-            centre = bisect_left(onsets, onsets[begin + int(cost[i].argmin())] + float(t[i + 1] - t[i]))
-    tail = np.array(
-        [row + ends.price(n - 1 - i, slice(m - low[i] - width, m - low[i]))[::-1] for i, row in enumerate(cost)]
-    )
+            # of the cheap ways so far, one that does not leave much more behind it on one side than on the other
+            likely = begin + int((cost[i] + uneven[n - 1 - i + begin : n - 1 - i + begin + width]).argmin())
+            centre = bisect_left(onsets, onsets[likely] + float(t[i + 1] - t[i]))
     alike = np.argwhere(tail <= tail.min() + EQUAL)
     behind = n - 1 - alike[:, 0]
     end = alike[np.lexsort((behind, behind + m - 1 - low[alike[:, 0]] - alike[:, 1]))[0]]
@@ -198,13 +203,14 @@ class _Ends:
 
     def __init__(self, n: int, m: int, *, skip: float, usual: float) -> None:
         self.skip = skip
-        self.moments = self._alone(n, FURTHER_MOMENT) + usual * np.arange(n)
-        self.onsets = self._alone(m, FURTHER_ONSET)
+        self.moments = self.alone(np.arange(n)) + usual * np.arange(n)
+        self.onsets = self.alone(np.arange(m))
         self.too_many = np.arange(m) - float(BOTH_LEFT)
 
-    def _alone(self, most: int, further: float) -> Floats:
-        left, few = np.arange(most), END_CAP / self.skip
-        price: Floats = self.skip * np.minimum(left, few) + further * np.maximum(left - few, 0.0)
+    def alone(self, left: Ints) -> Floats:
+        """Return the price of so many moments, or onsets, by themselves."""
+        few = END_CAP / self.skip
+        price: Floats = self.skip * np.minimum(left, few) + FURTHER * np.maximum(left - few, 0.0)
         return price
 
     def price(self, moments: int, onsets: slice) -> Floats:
