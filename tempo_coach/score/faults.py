@@ -45,11 +45,11 @@ TOLD_FROM = 3.0
 #: A fault that gains less than this is not looked for further.
 SEARCHED_FROM = 1.0
 #: How usual scatter with heavy tails (Student's t with 3 degrees of freedom) is beforehand.
-HEAVY_TAILS = 0.4
-#: By how much a fault has to gain more where what is left has heavy tails.
+HEAVY_TAILS = 0.3
+#: By how much a moment has to gain more where what is left has heavy tails.
 HEAVY_DEARER = 3.5
 #: Most of what a long cycle or step gains that heavy tails may account for: beyond it no scatter is that wide.
-MOST_BY_TAILS = 18.0
+MOST_BY_TAILS = 6.0
 #: Rounds in which the scale of heavy tails settles.
 ROUNDS = 8
 #: Share of what a shape would tell by itself, under which faults taken or moments missed leave nothing of it.
@@ -435,7 +435,8 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
         )
         explained += worth
         heavy = np.exp(np.log(HEAVY_TAILS) + after - _tails(after))
-        totals.append(explained - len(taken) * (TOLD_FROM + HEAVY_DEARER * heavy))
+        moments = sum(step.kind == MOMENT for step in steps)
+        totals.append(explained - len(taken) * TOLD_FROM - moments * HEAVY_DEARER * heavy)
     kept = int(np.argmax(totals))
     sizes = search.sizes(taken[:kept])
     rest = np.where(search.known, late - sizes @ shapes.shape[taken[:kept]], np.nan)

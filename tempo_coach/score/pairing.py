@@ -196,7 +196,7 @@ def _search(asked: Floats, done: Floats, step: float, *, skip: float, usual: flo
 
 
 def _price_of_end(moments: Ints | int, onsets: Ints, *, skip: float, usual: float) -> Floats:
-    """Price of so many moments and onsets left over at one end: capped for one of the two, so that all is no way out."""
+    """Price of what is left over at one end, so many moments and onsets: capped for one of the two only."""
     more, fewer = np.maximum(moments, onsets), np.minimum(moments, onsets)
     price: Floats = np.minimum(END_CAP, skip * more) + skip * fewer + usual * moments
     return price
