@@ -13,10 +13,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.score.faults import MOMENT, RAMP, Fault, find_faults
+from tempo_coach.score.faults import Fault, find_faults
 from tempo_coach.score.findings import Finding
 from tempo_coach.score.hand import period_asked
 from tempo_coach.score.same import same_kinds
+from tempo_coach.score.shapes import MOMENT, RAMP
 from tempo_coach.score.timing import Layout
 
 if TYPE_CHECKING:
@@ -39,7 +40,7 @@ OTHER_TEMPO, HEARD = 0.02, 0.025
 LEAST_HEARD = 0.006
 #: Seconds by which a whole take may lie behind the music, or ahead of it, before it is a fault: people lead a click by
 #: several tens of ms without knowing (Aschersleben 2002, abstract). And the SDs by which it has to be more than that.
-LATE_FROM, EARLY_FROM, LEVEL_SURE = 0.05, 0.075, 1.5
+LATE_FROM, EARLY_FROM, LEVEL_SURE = 0.05, 0.075, 2.0
 #: Common lateness, in cycles, that is half a cycle; and how near to whole cycles a late entry is.
 HALF, WHOLE = (0.35, 0.65), 0.2
 #: Share of the cycle, and moments, that have to be left out at an end for a late entry or an early stop.
@@ -49,6 +50,8 @@ END_SHARE, END_MOMENTS = 0.45, 2
 SURE = 1.6
 #: SDs by which a tempo or a drift has to differ from none; and a drift where the tempo of the whole does anyway.
 TEMPO_SURE, DRIFT_SURE = 3.5, 2.2
+#: Findings of one cycle that have a size.
+WHOLE_CYCLE = frozenset({"long", "short", "hesitated", "slipped", "late", "early"})
 #: How near to whole counts a step has to be for a slip, in counts.
 SLIP_WITHIN = 0.2
 
@@ -150,8 +153,7 @@ def find_what_happened(
         *teller.tempo(),
         *teller.swapped(),
         *teller.ends(),
-        *teller.all_through(),
-        *teller.cycles(),
+        *teller.parts(),
     ]
     return tuple(found) or (Finding("even", confidence=teller.even_confidence()),)
 
@@ -267,6 +269,15 @@ class _Teller:
         return dict(zip(names, [own[hand] for hand in reversed(names)], strict=True)) if swapped else own
 
     # --- all through it ---------------------------------------------------------------------------------------------
+
+    def parts(self) -> list[Finding]:
+        """What holds all through it before what broke, unless something broke by more."""
+        through, cycles = self.all_through(), self.cycles()
+        least = max((abs(each.by_ms) for each in through), default=math.inf)
+        broke = [each for each in cycles if each.kind in WHOLE_CYCLE and abs(each.by_ms) > least]
+        if broke and through[0].kind in ("all_late", "all_early"):
+            return [*cycles, *through]
+        return [*through, *cycles]
 
     def all_through(self) -> list[Finding]:
         """A lag, and all of it early or late."""
