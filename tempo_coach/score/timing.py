@@ -67,7 +67,8 @@ def model_timing(layout: Layout) -> Timing:
 
 def since_first_cycle(layout: Layout) -> Floats:
     """Return where the moments lie from the begin of the layout's first cycle on, rounded so that equals are equal."""
-    return np.round(layout.position - np.floor(layout.position[0] + 1e-9), 6)
+    position: Floats = np.round(layout.position - np.floor(layout.position[0] + 1e-9), 6)
+    return position
 
 
 @lru_cache(maxsize=8)
