@@ -9,10 +9,14 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from tempo_coach.pattern.counts import say_count
 from tempo_coach.report.amounts import several
 from tempo_coach.report.let_go import tell_boomerangs, tell_single_boomerangs, tell_throws
+from tempo_coach.report.where import say_second, tells_lateness
 from tempo_coach.score.scorecard import FLAGGED
+from tempo_coach.score.verdict import EARLY_FROM, LATE_FROM
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -44,7 +48,7 @@ def tell(card: Scorecard, previous: Scorecard | None = None) -> str:
     previous : Scorecard or None
         An earlier take; what became better beyond chance is said first.
     """
-    praise = _tell_better(card, previous) if previous is not None else ""
+    praise = _tell_better(card, previous) if previous is not None and tells_lateness(card) else ""
     return f"{praise} {_tell_first(card)}".strip()
 
 
@@ -83,17 +87,9 @@ def tell_cycle(card: Scorecard, cycle: CycleCard) -> str:
 def _tell_place(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
     position = cycle.positions[cycle.labels.index(flag.label)] if flag.label in cycle.labels else cycle.positions[0]
     if not card.placed:
-        return f"one cycle, about {_second(card, cycle.cycle):.0f} s after the first onset"
+        return f"the cycle {say_second(card, cycle.time)}"
     place = card.plan.place(position)
     return f"cycle {cycle.cycle + 1}, eight {place.eight} count {say_count(place.count - 1)}"
-
-
-def _second(card: Scorecard, cycle: int) -> float:
-    """Seconds from the first onset to the begin of a cycle."""
-    moments = card.plan.moments
-    known = [k for k in range(len(moments)) if not math.isnan(card.asynchrony[k])]
-    begin = float(moments.time[moments.cycle == cycle].min())
-    return max(begin - float(moments.time[known[0]]), 0.0) if known else begin
 
 
 def _tell_flag(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
@@ -109,10 +105,16 @@ def _tell_flag(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
     if flag.kind == "extra":
         return f"one too many with {_the(cycle.hand)}" if len(card.plan.hands) > 1 else "one too many"
     if flag.kind == "hesitated":
-        return f"a wait before {what} of {ms:.0f} ms, and it stayed {_way(flag.by)}"
+        return f"you hesitated {ms:.0f} ms before {what}, and {_all_of(cycle, flag)} after it was late"
     if flag.kind == "slipped":
-        return f"from {what} on everything is {_counts(card, flag.by)} {_way(flag.by)}"
+        return (
+            f"the count slipped: from {what} on, {_all_of(cycle, flag)} was {_counts(card, flag.by)} {_way(flag.by)}"
+        )
     return f"{what} came {ms:.0f} ms {flag.kind}"
+
+
+def _all_of(cycle: CycleCard, flag: Flag) -> str:
+    return _the(cycle.hand) if flag.of_one_hand else "everything"
 
 
 def _way(by: float) -> str:
@@ -134,6 +136,13 @@ def _period(card: Scorecard) -> float:
     return (begins[1] - begins[0]) / (last - first)
 
 
+def _step(card: Scorecard) -> float:
+    """Seconds asked from one moment of a hand to its next one: the middle of them."""
+    moments = card.plan.moments
+    steps = [np.diff(moments.time[moments.of_hand(hand)]) for hand in card.plan.hands]
+    return float(np.median(np.concatenate(steps))) if any(map(len, steps)) else _period(card)
+
+
 def _the(hand: str) -> str:
     return f"the {hand} hand" if hand in ("left", "right") else f"the {hand}"
 
@@ -150,12 +159,21 @@ def _name_moment(card: Scorecard, hand: str, label: str, kind: str) -> str:
 
 def _with_doubt(card: Scorecard, found: Finding) -> str:
     said = SENTENCES[found.kind](card, found)
-    others = [OTHERWISE[kind] for kind in found.same_as if kind in OTHERWISE and kind != found.kind]
-    if others:
-        said += f" In this movement the same is heard when {' or when '.join(dict.fromkeys(others))}."
+    if others := _otherwise(found):
+        said += f" In this movement the same is seen when {' or when '.join(others)}."
     if found.confidence < PERHAPS:
         said = "Perhaps: " + said[0].lower() + said[1:]
     return said
+
+
+def _otherwise(found: Finding) -> list[str]:
+    """How else the same onsets come about; nothing where they are those that were asked, by whatever way they came."""
+    kinds = () if "even" in found.same_as else found.same_as
+    if found.kind in SHIFTED:
+        kinds = tuple(kind for kind in kinds if kind not in SHIFTED)
+    elif "half_cycle_off" in kinds:
+        kinds = tuple(kind for kind in kinds if kind not in SHIFTED or kind == "half_cycle_off")
+    return list(dict.fromkeys(OTHERWISE[kind] for kind in kinds if kind in OTHERWISE and kind != found.kind))
 
 
 def _tell_no_rhythm(_card: Scorecard, _found: Finding) -> str:
@@ -193,10 +211,15 @@ def _tell_entry(card: Scorecard, found: Finding) -> str:
 
 
 def _tell_stopped(card: Scorecard, found: Finding) -> str:
+    done = {cycle.cycle for cycle in card.cycles if not all(math.isnan(a) for a in cycle.asynchronies)}
     if not card.placed or found.cycle is None:
-        return "It stops before the end: finish the passage, slower if need be."
-    cycles = len({int(cycle) for cycle in card.plan.moments.cycle})
-    return f"You stopped in cycle {found.cycle + 1} of {cycles}; until then see the card. Go through to the end."
+        where = f"after {several(len(done), 'cycle')}"
+    elif found.cycle in done:
+        where = f"in cycle {found.cycle + 1} of {len({cycle.cycle for cycle in card.cycles})}"
+    else:
+        where = f"after cycle {found.cycle} of {len({cycle.cycle for cycle in card.cycles})}"
+    until = "; until then it was even" if len(card.findings) == 1 else ""
+    return f"You stopped {where}{until}. Go through to the end, slower if need be."
 
 
 def _tell_half(_card: Scorecard, found: Finding) -> str:
@@ -233,10 +256,11 @@ def _tell_lag(card: Scorecard, found: Finding) -> str:
 
 def _tell_all(card: Scorecard, found: Finding) -> str:
     bias = card.measures["bias_ms"]
-    numbers = f"{abs(found.by_ms):.0f} ms"
-    if not math.isnan(bias.low) and bias.low * bias.high > 0:
+    known = bias.value * found.by_ms > 0
+    numbers = f"{abs(bias.value if known else found.by_ms):.0f} ms"
+    if known and bias.low * bias.high > 0:
         low, high = sorted((abs(bias.low), abs(bias.high)))
-        numbers = f"{abs(bias.value):.0f} ms, between {low:.0f} and {high:.0f}"
+        numbers += f", between {low:.0f} and {high:.0f}"
     other = "earlier" if found.by_ms > 0 else "later"
     rest = "It is even, and all of it" if len(card.findings) == 1 else "All of it"
     return f"{rest} is {_way(found.by_ms)} ({numbers}): move the whole of it {other}."
@@ -259,6 +283,9 @@ def _tell_where(card: Scorecard, found: Finding) -> str:
         (cycle for cycle in card.flagged if cycle.cycle == found.cycle and found.hand in ("", cycle.hand)),
         card.flagged[0],
     )
+    mine = [cycle for cycle in card.cycles if cycle.cycle == row.cycle]
+    if row.flags[0].kind == "missed" and all(math.isnan(a) for cycle in mine for a in cycle.asynchronies):
+        return f"{_tell_place(card, row, row.flags[0])}: all of it was missed"
     return tell_cycle(card, row)
 
 
@@ -282,15 +309,17 @@ SENTENCES: dict[str, Callable[[Scorecard, Finding], str]] = {
     "all_early": _tell_all,
     **dict.fromkeys(FLAGGED, _tell_broken),
 }
+#: Findings of which each is all of it shifted by the same.
+SHIFTED = frozenset({"all_late", "all_early", "late_entry", "slipped", "half_cycle_off"})
 #: How else the same onsets come about.
 OTHERWISE = {
     "hands_swapped": "the hands are swapped",
     "half_cycle_off": "all of it is half a cycle off",
+    **dict.fromkeys(SHIFTED - {"half_cycle_off"}, "all of it is earlier or later by part of a cycle"),
     "missed": "every second one is left out",
     "extra": "there are two for each one",
     "lag_off": "one hand is off its place",
-    "hesitated": "one step is that much longer",
-    "slipped": "the count has slipped",
+    "hesitated": "you hesitate for just so long",
 }
 
 
@@ -309,8 +338,8 @@ def _tell_even(card: Scorecard) -> str:
         return f"Even: {even}. How far from the music depends on keyboard and loudspeaker too. Fewer cues next."
     if math.isnan(bias.low):
         return f"Even: {even}. Whether early or late cannot be told from so little. Fewer cues next."
-    within = max(card.plan.allowance, HEARD) * _period(card) * 1000
-    if -within <= bias.low and bias.high <= within:
+    within = max(card.plan.allowance, HEARD) * _step(card)
+    if -max(within, EARLY_FROM) <= bias.low / 1000 and bias.high / 1000 <= max(within, LATE_FROM):
         return f"Even and in time: {even}. Fewer cues next."
     between = f"between {_say_ms(bias.low)} and {_say_ms(bias.high)}"
     if bias.low > 0 or bias.high < 0:
