@@ -47,9 +47,9 @@ def draw_periods(card: Scorecard) -> str:
     for number, hand in enumerate(card.plan.hands):
         mine = [(cycle.cycle, 100 * (cycle.ratio - 1)) for cycle in rows if cycle.hand == hand]
         for run in _runs(mine):
-            picture.line([(place(int(cycle)), off) for cycle, off in run], f"l{number % 3}")
-    for cycle, _, flag in _jumps(card):
-        picture.upright(place(cycle), flag.kind)
+            picture.line([(place(int(at)), value) for at, value in run], f"l{number % 3}")
+    for at, _, flag in _jumps(card):
+        picture.upright(place(at), flag.kind)
     shown = _chosen(rows)
     for cycle in shown:
         broken = any(flag.kind in ("long", "short") for flag in cycle.flags)

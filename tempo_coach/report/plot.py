@@ -92,9 +92,7 @@ class Picture:
     def upright(self, place: float, word: str) -> None:
         """Draw a line from bottom to top at a place, with a word beside it at the top."""
         x = self.x(place)
-        self.parts.append(
-            f'<line class="jump" x1="{x:.1f}" x2="{x:.1f}" y1="{self.y.start:g}" y2="{self.y.end:g}"/>'
-        )
+        self.parts.append(f'<line class="jump" x1="{x:.1f}" x2="{x:.1f}" y1="{self.y.start:g}" y2="{self.y.end:g}"/>')
         left = x + 8.0 * len(word) > self.x.end
         self.text(x - 4 if left else x + 4, self.y.end + 12, word, anchor="end" if left else "start", css="name")
 

@@ -107,9 +107,7 @@ def _tell_flag(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
     if flag.kind == "hesitated":
         return f"you hesitated {ms:.0f} ms before {what}, and {_all_of(cycle, flag)} after it was late"
     if flag.kind == "slipped":
-        return (
-            f"the count slipped: from {what} on, {_all_of(cycle, flag)} was {_counts(card, flag.by)} {_way(flag.by)}"
-        )
+        return f"the count slipped: from {what} on, {_all_of(cycle, flag)} was {_counts(card, flag.by)} {_way(flag.by)}"
     return f"{what} came {ms:.0f} ms {flag.kind}"
 
 
@@ -263,7 +261,8 @@ def _tell_all(card: Scorecard, found: Finding) -> str:
         numbers += f", between {low:.0f} and {high:.0f}"
     other = "earlier" if found.by_ms > 0 else "later"
     rest = "It is even, and all of it" if len(card.findings) == 1 else "All of it"
-    return f"{rest} is {_way(found.by_ms)} ({numbers}): move the whole of it {other}."
+    setup = "keyboard and loudspeaker may be a part of that; " if _lacks_setup(card) else ""
+    return f"{rest} is {_way(found.by_ms)} ({numbers}): {setup}move the whole of it {other}."
 
 
 def _tell_broken(card: Scorecard, found: Finding) -> str:
@@ -334,7 +333,7 @@ def _tell_even(card: Scorecard) -> str:
     bias = card.measures["bias_ms"]
     if math.isnan(bias.value):
         return f"Even: {even}. How early or late all of it was cannot be told here. Fewer cues next."
-    if card.observed_by in ("tap", "coach's tap") and not card.calibrated:
+    if _lacks_setup(card):
         return f"Even: {even}. How far from the music depends on keyboard and loudspeaker too. Fewer cues next."
     if math.isnan(bias.low):
         return f"Even: {even}. Whether early or late cannot be told from so little. Fewer cues next."
@@ -346,6 +345,11 @@ def _tell_even(card: Scorecard) -> str:
         return f"Even: {even}; a little {_way(bias.value)} ({abs(bias.value):.0f} ms, {between}). Fewer cues next."
     cycles = len({cycle.cycle for cycle in card.cycles})
     return f"Even: {even}. Whether early or late cannot be told from {cycles} cycles ({between}). Fewer cues next."
+
+
+def _lacks_setup(card: Scorecard) -> bool:
+    """Whether an unknown delay of keyboard and loudspeaker is in every onset."""
+    return card.observed_by in ("tap", "coach's tap") and not card.calibrated
 
 
 def _say_ms(ms: float) -> str:

@@ -46,14 +46,14 @@ def take_page(
     tempo = f"{plan.tempo_bpm:g} beats a minute" if plan.tempo_bpm else f"to music at {plan.speed:.0%} of its speed"
     answered = card.measures["bias_ms"].n
     asked = answered + len(card.missed)
-    about = (
-        ", ".join(filter(None, (athlete, when))),
-        f"{cycles}, {tempo}{matched}; {tell_observed(card)}",
-    )
     cycles = several(plan.cycles, "cycle")
     if left_out := cycles_left_out(card):
         cycles = f"{plan.cycles - len(left_out)} of {cycles} done"
     matched = f"; {answered} of {asked} moments answered" if tells_figures(card) else ""
+    about = (
+        ", ".join(filter(None, (athlete, when))),
+        f"{cycles}, {tempo}{matched}; {tell_observed(card)}",
+    )
     told = tell_broken(card) if tells_figures(card) else []
     more = [f"and {len(told) - MOST_TOLD} more"] if len(told) > MOST_TOLD else []
     body = (

@@ -225,12 +225,13 @@ def say_kinds(kinds: Iterable[str], room: int) -> str:
 
     Examples
     --------
-    >>> say_kinds(["missed", "late", "missed"], 20), say_kinds(["missed", "late"], 10)
-    ('missed, late', 'missed +1')
+    >>> say_kinds(["missed", "late", "missed"], 20), say_kinds(["missed", "late"], 10), say_kinds(["missed", "late"], 7)
+    ('missed, late', 'missed +1', 'missed+')
     """
     each = list(dict.fromkeys(kinds))
     whole = ", ".join(each)
-    return whole if len(whole) <= room else f"{each[0]} +{len(each) - 1}"[:room]
+    first = f"{each[0]} +{len(each) - 1}" if each else ""
+    return next((said for said in (whole, first) if len(said) <= room), f"{each[0]}+"[:room])
 
 
 def _scale(ratio: float) -> str:

@@ -32,7 +32,8 @@ def judge_fitted(take: Take, *, confidence: float | None = None) -> Scorecard:
     Returns
     -------
     Scorecard
-        Without a bias, eights and counts. Every other measure is free of a constant: spread, periods, drift, lags, missed and extra.
+        Without a bias, eights and counts. Every other measure is free of a constant: spread, periods, drift, lags,
+        missed and extra.
     """
     card = judge(take)
     if confidence is None:
