@@ -14,9 +14,9 @@ import numpy as np
 from tempo_coach.pattern.counts import say_count
 from tempo_coach.report.amounts import several
 from tempo_coach.report.let_go import tell_boomerangs, tell_single_boomerangs, tell_throws
-from tempo_coach.report.where import say_second, tells_lateness
+from tempo_coach.report.where import say_second, tells_figures, tells_lateness
 from tempo_coach.score.scorecard import FLAGGED
-from tempo_coach.score.verdict import EARLY_FROM, LATE_FROM
+from tempo_coach.score.verdict import EARLY_FROM, LATE_FROM, SLIP_WITHIN
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -53,12 +53,13 @@ def tell(card: Scorecard, previous: Scorecard | None = None) -> str:
 
 
 def _tell_first(card: Scorecard) -> str:
-    if not card.measures["bias_ms"].n:
+    first, answered = card.findings[0], card.measures["bias_ms"].n
+    if not answered or not (tells_figures(card) or first.kind == "no_rhythm"):
+        none = "hardly an" if answered else "no"
         return (
-            "Nothing to tell: no onset comes near any moment of the plan. Check that the two belong together and begin "
-            "at the same instant."
+            f"Nothing to tell: {none} onset comes near a moment of the plan. Check that the two belong together and "
+            "begin at the same instant."
         )
-    first = card.findings[0]
     if first.kind in OF_THE_WHOLE:
         return _with_doubt(card, first)
     cycles = len({cycle.cycle for cycle in card.cycles if not all(math.isnan(a) for a in cycle.asynchronies)})
@@ -107,7 +108,11 @@ def _tell_flag(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
     if flag.kind == "hesitated":
         return f"you hesitated {ms:.0f} ms before {what}, and {_all_of(cycle, flag)} after it was late"
     if flag.kind == "slipped":
-        return f"the count slipped: from {what} on, {_all_of(cycle, flag)} was {_counts(card, flag.by)} {_way(flag.by)}"
+        counts, rest = _in_counts(card, flag.by), _all_of(cycle, flag)
+        if not _is_whole(counts):
+            along = "behind" if counts > 0 else "ahead"
+            return f"you slipped {along} by {ms:.0f} ms at {what}, and {rest} after it was {_way(counts)}"
+        return f"the count slipped: from {what} on, {rest} was {_say_counts(counts)} {_way(counts)}"
     return f"{what} came {ms:.0f} ms {flag.kind}"
 
 
@@ -119,9 +124,16 @@ def _way(by: float) -> str:
     return "late" if by > 0 else "early"
 
 
-def _counts(card: Scorecard, seconds: float) -> str:
-    counts = abs(seconds) / (_period(card) / card.plan.cycle_counts)
-    return several(round(counts), "count") if abs(counts - round(counts)) < 0.2 else f"{counts:.1f} counts"
+def _in_counts(card: Scorecard, seconds: float) -> float:
+    return seconds / (_period(card) / card.plan.cycle_counts)
+
+
+def _is_whole(counts: float) -> bool:
+    return abs(counts - round(counts)) < SLIP_WITHIN and round(counts) != 0
+
+
+def _say_counts(counts: float) -> str:
+    return several(abs(round(counts)), "count") if _is_whole(counts) else f"{abs(counts):.1f} counts"
 
 
 def _period(card: Scorecard) -> float:
@@ -165,8 +177,10 @@ def _with_doubt(card: Scorecard, found: Finding) -> str:
 
 
 def _otherwise(found: Finding) -> list[str]:
-    """How else the same onsets come about; nothing where they are those that were asked, by whatever way they came."""
-    kinds = () if "even" in found.same_as else found.same_as
+    """How else the same onsets come about; once where they are those that were asked, by whatever way they came."""
+    if "even" in found.same_as:
+        return [] if found.kind == "late_entry" else [OTHERWISE["even"]]
+    kinds = found.same_as
     if found.kind in SHIFTED:
         kinds = tuple(kind for kind in kinds if kind not in SHIFTED)
     elif "half_cycle_off" in kinds:
@@ -202,7 +216,7 @@ def _tell_entry(card: Scorecard, found: Finding) -> str:
     counts = abs(found.by_counts)
     way = "late" if found.by_counts > 0 else "early"
     cycles = counts / card.plan.cycle_counts
-    size = several(round(counts), "count") if abs(counts - round(counts)) < 0.2 else f"{counts:.1f} counts"
+    size = _say_counts(counts)
     if round(cycles) >= 1 and abs(cycles - round(cycles)) < 0.05:
         size = "a whole cycle" if round(cycles) == 1 else f"{round(cycles)} whole cycles"
     return f"You came in {size} {way}: count the lead-in aloud and start on the one."
@@ -312,6 +326,7 @@ SENTENCES: dict[str, Callable[[Scorecard, Finding], str]] = {
 SHIFTED = frozenset({"all_late", "all_early", "late_entry", "slipped", "half_cycle_off"})
 #: How else the same onsets come about.
 OTHERWISE = {
+    "even": "nothing is off but the circle it began with",
     "hands_swapped": "the hands are swapped",
     "half_cycle_off": "all of it is half a cycle off",
     **dict.fromkeys(SHIFTED - {"half_cycle_off"}, "all of it is earlier or later by part of a cycle"),

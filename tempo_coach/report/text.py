@@ -16,6 +16,7 @@ from tempo_coach.report.where import (
     cycles_left_out,
     first_second,
     say_second,
+    tell_jump,
     tells_figures,
     tells_lateness,
 )
@@ -131,9 +132,10 @@ def tell_observed(card: Scorecard) -> str:
 
 def _measures(card: Scorecard) -> list[str]:
     against, spread = _against_plan(card.measures["bias_ms"]), _number(card.measures["spread_ms"], "ms")
-    late = [("against the plan", against), ("spread", spread)] if tells_lateness(card) else []
+    jump = tell_jump(card)
+    late = [("against the plan", against and against + jump), ("spread", spread and spread + jump)]
     rows = [
-        *late,
+        *(late if tells_lateness(card) else ()),
         ("length of a cycle", _period(card)),
         ("cycles differ by", _number(card.measures["period_cv_pct"], "%", digits=1)),
         ("drift", _drift(card)),
@@ -229,8 +231,9 @@ def say_kinds(kinds: Iterable[str], room: int) -> str:
     ('missed, late', 'missed +1', 'missed+')
     """
     each = list(dict.fromkeys(kinds))
-    whole = ", ".join(each)
-    first = f"{each[0]} +{len(each) - 1}" if each else ""
+    if not each:
+        return ""
+    whole, first = ", ".join(each), f"{each[0]} +{len(each) - 1}"
     return next((said for said in (whole, first) if len(said) <= room), f"{each[0]}+"[:room])
 
 

@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
 #: Findings of a take whose ends were left out.
 _ENDS = frozenset({"late_entry", "stopped"})
-#: Findings beside which lateness and spread against the plan say nothing, and all figures do.
-_WITHOUT_LATENESS, _WITHOUT_FIGURES = frozenset({"other_tempo", "no_rhythm"}), frozenset({"no_rhythm"})
+#: What makes everything behind it late at once, in words.
+_JUMPS = {"slipped": "the slip", "hesitated": "the hesitation"}
 
 
 def say_cycle(card: Scorecard, cycle: int) -> str:
@@ -63,9 +63,17 @@ def cycles_left_out(card: Scorecard) -> frozenset[int]:
 
 def tells_lateness(card: Scorecard) -> bool:
     """Whether lateness and spread against the plan say anything: at another tempo it is elsewhere at every moment."""
-    return not any(found.kind in _WITHOUT_LATENESS for found in card.findings[:1])
+    return tells_figures(card) and card.findings[0].kind != "other_tempo"
+
+
+def tell_jump(card: Scorecard) -> str:
+    """Return words to stand behind lateness and spread where a single jump makes most of them; else nothing."""
+    spread = card.value("spread_ms")
+    kinds = {found.kind for found in card.findings if abs(found.by_ms) > spread}
+    return next((f", with {words} in it" for kind, words in _JUMPS.items() if kind in kinds), "")
 
 
 def tells_figures(card: Scorecard) -> bool:
     """Whether any figure says anything: without a rhythm, which onset answers what is chance."""
-    return not any(found.kind in _WITHOUT_FIGURES for found in card.findings[:1])
+    first, few = card.findings[0], 0 < card.measures["bias_ms"].n < len(card.extra_time)
+    return first.kind != "no_rhythm" and not (first.kind == "too_little" and few)

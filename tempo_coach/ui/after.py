@@ -13,7 +13,7 @@ from tempo_coach.report.amounts import several
 from tempo_coach.report.lost import tell_lost
 from tempo_coach.report.steady_words import STEADY_IN_WORDS
 from tempo_coach.report.text import say_kinds
-from tempo_coach.report.where import cycles_left_out, first_second, say_place, tells_figures, tells_lateness
+from tempo_coach.report.where import cycles_left_out, first_second, say_place, tell_jump, tells_figures, tells_lateness
 from tempo_coach.report.words import tell
 from tempo_coach.ui.floor import append_signs, bar, fill
 from tempo_coach.ui.glyphs import draw_letters, letters_width
@@ -188,7 +188,7 @@ def compare(card: Scorecard, previous: Scorecard | None, before: Before | None =
         What the history has, which ``previous`` may be out of.
     """
     if not tells_figures(card):
-        return "no rhythm", "The onsets come as by chance: no figure says anything."
+        return "no rhythm", "The onsets do not go with the drill: no figure says anything."
     if not tells_lateness(card):
         done, asked = card.value("period_mean_ms"), card.value("period_ratio_mean")
         figures = "" if math.isnan(done) else f"a cycle of {done:.0f} ms where {done / asked:.0f} ms were asked"
@@ -203,9 +203,9 @@ def compare(card: Scorecard, previous: Scorecard | None, before: Before | None =
                 f"{several(kept, 'take')} of this drill {'is' if kept == 1 else 'are'} kept, none of them like this one"
             )
             return "first like it", f"= spread {now:.0f} ms: {like} (tempo, and how it was observed)"
-        return "first take", f"= spread {now:.0f} ms: the next take is compared with it"
+        return "first take", f"= spread {now:.0f} ms{tell_jump(card)}: the next take is compared with it"
     then = previous.value("spread_ms")
-    figures = f"spread {now:.0f} ms, {f'on {day}' if day else 'before'} {then:.0f} ms"
+    figures = f"spread {now:.0f} ms{tell_jump(card)}, {f'on {day}' if day else 'before'} {then:.0f} ms"
     if not _differ(now, card.measures["spread_ms"].n, then, previous.measures["spread_ms"].n):
         return "as before", f"= {figures}: no more than chance"
     return ("steadier", f"▲ {figures}") if now < then else ("less steady", f"▼ {figures}")
