@@ -9,7 +9,7 @@ import numpy as np
 
 from tempo_coach.pattern.counts import say_count
 from tempo_coach.report.plot import BOTTOM, LEFT, TOP, make_picture, room, shape, signed, ticks, whole_ticks, wrap
-from tempo_coach.report.where import begin_of, first_second
+from tempo_coach.report.where import begins_of, first_second
 from tempo_coach.score.parts import WITH_CUES, WITHOUT_CUES, name_blocks
 
 if TYPE_CHECKING:
@@ -117,8 +117,8 @@ def _place_of_cycles(card: Scorecard) -> Callable[[int], float]:
     """Where a cycle is drawn: at its number, or where that is not known, at its seconds from the first onset."""
     if card.placed:
         return lambda cycle: cycle + 1.0
-    first = first_second(card)
-    return lambda cycle: begin_of(card, cycle) - first
+    first, begins = first_second(card), begins_of(card)
+    return lambda cycle: begins[cycle] - first
 
 
 def _jumps(card: Scorecard) -> list[tuple[int, int, Flag]]:

@@ -10,7 +10,7 @@ from tempo_coach.report.amounts import several
 from tempo_coach.report.page import Figure, Table, figures, items, legend, make_page, numbers, say
 from tempo_coach.report.steady_words import STEADY_IN_WORDS
 from tempo_coach.report.text import say_angle, tell_broken, tell_observed
-from tempo_coach.report.where import begin_of, cycles_left_out, first_second, say_place, tells_figures, tells_lateness
+from tempo_coach.report.where import begins_of, cycles_left_out, first_second, say_place, tells_figures, tells_lateness
 from tempo_coach.report.words import tell
 from tempo_coach.score.steadiness import measure_steadiness
 
@@ -170,10 +170,11 @@ def _on_the_cycle(card: Scorecard) -> Figure:
 
 
 def _hand_against_hand(card: Scorecard) -> Figure:
-    hands = card.plan.hands[:2]
+    hands, pairs = card.plan.hands[:2], pictures.find_pairs(card)
+    begins, first = (begins_of(card), first_second(card)) if pairs else ({}, 0.0)
 
     def which(cycle: int) -> str:
-        return str(cycle + 1) if card.placed else _in(begin_of(card, cycle), first_second(card))
+        return str(cycle + 1) if card.placed else _in(begins[cycle], first)
 
     return Figure(
         " against ".join(hands).capitalize(),
@@ -181,7 +182,7 @@ def _hand_against_hand(card: Scorecard) -> Figure:
         pictures.draw_hands(card),
         Table(
             ("cycle" if card.placed else "about", *(f"{hand}, ms late" for hand in hands)),
-            [[which(cycle), f"{a:+.0f}", f"{b:+.0f}"] for cycle, a, b in pictures.find_pairs(card)],
+            [[which(cycle), f"{a:+.0f}", f"{b:+.0f}"] for cycle, a, b in pairs],
         ),
     )
 

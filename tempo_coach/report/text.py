@@ -12,7 +12,7 @@ from tempo_coach.report.amounts import several
 from tempo_coach.report.lost import tell_lost
 from tempo_coach.report.sentence import tell, tell_cycle
 from tempo_coach.report.where import (
-    begin_of,
+    begins_of,
     cycles_left_out,
     first_second,
     say_second,
@@ -291,7 +291,7 @@ def _runs(numbers: set[int]) -> list[tuple[int, int]]:
 
 def _tell_undone(card: Scorecard, first: int, last: int) -> str:
     if not card.placed:
-        return f"{several(last - first + 1, 'cycle')} not done, {say_second(card, begin_of(card, first))}"
+        return f"{several(last - first + 1, 'cycle')} not done, {say_second(card, begins_of(card)[first])}"
     return f"cycle {first + 1} was not done" if first == last else f"cycles {first + 1} to {last + 1} were not done"
 
 

@@ -23,7 +23,7 @@ _JUMPS = {"slipped": "the slip", "hesitated": "the hesitation"}
 
 def say_cycle(card: Scorecard, cycle: int) -> str:
     """Return which cycle it is, counted from 1, or about when it came."""
-    return say_number(cycle) if card.placed else say_second(card, begin_of(card, cycle))
+    return say_number(cycle) if card.placed else say_second(card, begins_of(card)[cycle])
 
 
 def say_second(card: Scorecard, time: float) -> str:
@@ -31,10 +31,13 @@ def say_second(card: Scorecard, time: float) -> str:
     return f"about {max(time - first_second(card), 0.0):.0f} s in"
 
 
-def begin_of(card: Scorecard, cycle: int) -> float:
-    """Seconds on the take clock at which the first moment of a cycle was asked."""
+def begins_of(card: Scorecard) -> dict[int, float]:
+    """Seconds on the take clock at which the first moment of each cycle was asked."""
     moments = card.plan.moments
-    return float(moments.time[moments.cycle == cycle].min())
+    cycles, row = np.unique(moments.cycle, return_inverse=True)
+    begins = np.full(len(cycles), np.inf)
+    np.minimum.at(begins, row, moments.time)
+    return dict(zip(cycles.tolist(), begins.tolist(), strict=True))
 
 
 def first_second(card: Scorecard) -> float:

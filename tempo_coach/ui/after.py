@@ -266,15 +266,21 @@ def _cycles(card: Scorecard, columns: int, palette: Palette) -> list[Text]:
     where = "cycle  place" if card.placed else "about       "
     head = Text(f"  {where}  {'hand':<{wide}}  {'asked |, came ●':<{columns}}  length", palette.faint)
     in_order = sorted(card.cycles, key=lambda cycle: not cycle.flags)
-    return [head, *(_cycle(card, cycle, columns, wide, palette) for cycle in in_order)]
+    left_out, first = cycles_left_out(card), first_second(card)
+    rows = []
+    for cycle in in_order:
+        where = f"{cycle.cycle + 1:>5}  {say_place(card, cycle.positions[0]):>5}"
+        if not card.placed:
+            where = f"{max(cycle.time - first, 0.0):>3.0f} s in"
+        rows.append(_cycle(card, cycle, f"  {where:<12}  {cycle.hand:<{wide}}  ", columns, palette))
+        if cycle.cycle in left_out and not cycle.flags:
+            rows[-1].append(" not done", palette.faint)
+    return [head, *rows]
 
 
-def _cycle(card: Scorecard, cycle: CycleCard, columns: int, wide: int, palette: Palette) -> Text:
+def _cycle(card: Scorecard, cycle: CycleCard, where: str, columns: int, palette: Palette) -> Text:
     order = card.plan.hands.index(cycle.hand)
-    where = f"{cycle.cycle + 1:>5}  {say_place(card, cycle.positions[0]):>5}"
-    if not card.placed:
-        where = f"{max(cycle.time - first_second(card), 0.0):>3.0f} s in    "
-    line = Text(f"  {where:<12}  {cycle.hand:<{wide}}  ", palette.text)
+    line = Text(where, palette.text)
     signs: list[tuple[str, str]] = [("·", palette.faint)] * columns
     span = _seconds_of(card, cycle)
     # at another tempo each cycle begins elsewhere: what can be seen is how it goes on
@@ -291,8 +297,6 @@ def _cycle(card: Scorecard, cycle: CycleCard, columns: int, wide: int, palette: 
     line.append(f"  {length:<7}  ", palette.text)
     if cycle.flags:
         line.append(f" {say_kinds((flag.kind for flag in cycle.flags), _WORDS)} ", palette.late)
-    elif cycle.cycle in cycles_left_out(card):
-        line.append(" not done", palette.faint)
     return line
 
 
