@@ -16,6 +16,7 @@ from tempo_coach.report.amounts import several
 from tempo_coach.report.let_go import tell_boomerangs, tell_single_boomerangs, tell_throws
 from tempo_coach.report.where import say_second, tells_figures, tells_lateness
 from tempo_coach.score.scorecard import FLAGGED
+from tempo_coach.score.steadiness import is_steady
 from tempo_coach.score.verdict import EARLY_FROM, LATE_FROM, SLIP_WITHIN
 
 if TYPE_CHECKING:
@@ -341,25 +342,30 @@ OTHERWISE = {
 
 
 def _tell_even(card: Scorecard) -> str:
+    """Return that nothing broke, how sure the place in the music is, and what comes next."""
+    return f"{_say_even(card)} {'Fewer cues next.' if is_steady(card) else 'Again, with the cues as they are.'}"
+
+
+def _say_even(card: Scorecard) -> str:
     cv, spread = card.value("period_cv_pct"), card.value("spread_ms")
     even = (
         f"moments by {spread:.0f} ms" if math.isnan(cv) else f"cycles differ by {cv:.1f} %, moments by {spread:.0f} ms"
     )
     bias = card.measures["bias_ms"]
     if math.isnan(bias.value):
-        return f"Even: {even}. How early or late all of it was cannot be told here. Fewer cues next."
+        return f"Even: {even}. How early or late all of it was cannot be told here."
     if _lacks_setup(card):
-        return f"Even: {even}. How far from the music depends on keyboard and loudspeaker too. Fewer cues next."
+        return f"Even: {even}. How far from the music depends on keyboard and loudspeaker too."
     if math.isnan(bias.low):
-        return f"Even: {even}. Whether early or late cannot be told from so little. Fewer cues next."
+        return f"Even: {even}. Whether early or late cannot be told from so little."
     within = max(card.plan.allowance, HEARD) * _step(card)
     if -max(within, EARLY_FROM) <= bias.low / 1000 and bias.high / 1000 <= max(within, LATE_FROM):
-        return f"Even and in time: {even}. Fewer cues next."
+        return f"Even and in time: {even}."
     between = f"between {_say_ms(bias.low)} and {_say_ms(bias.high)}"
     if bias.low > 0 or bias.high < 0:
-        return f"Even: {even}; a little {_way(bias.value)} ({abs(bias.value):.0f} ms, {between}). Fewer cues next."
+        return f"Even: {even}; a little {_way(bias.value)} ({abs(bias.value):.0f} ms, {between})."
     cycles = len({cycle.cycle for cycle in card.cycles})
-    return f"Even: {even}. Whether early or late cannot be told from {cycles} cycles ({between}). Fewer cues next."
+    return f"Even: {even}. Whether early or late cannot be told from {cycles} cycles ({between})."
 
 
 def _lacks_setup(card: Scorecard) -> bool:
