@@ -125,7 +125,7 @@ def pair(moments: ArrayLike, onsets: ArrayLike, *, step: float | None = None) ->
     change = np.diff(done[first.observed] - asked[first.expected]) / unit
     scatter = 1.4826 * float(np.median(np.abs(change - np.median(change)))) if len(change) > 2 else 0.0
     price = next(dearer for below, dearer in SKIP if scatter < below)
-    usual = scatter**2 / (scatter**2 + HALF_A_JUMP**2)
+    usual = float(np.mean(change**2 / (change**2 + HALF_A_JUMP**2))) if len(change) else FIRST_USUAL
     return _search(asked, done, unit, skip=price, usual=usual)
 
 
@@ -145,8 +145,6 @@ def _search(asked: Floats, done: Floats, step: float, *, skip: float, usual: flo
     # the tie rule: nearest predecessor first, and of two as near the one with fewer moments skipped
     price = (skip * (far - 2.0) + EQUAL * (reach * far + back[:, None]))[:, :, None]
     steps = np.array([np.concatenate([np.zeros(min(q, m)), o[q:] - o[:-q]]) for q in back.tolist()])
-    ends_moments = np.minimum(END_CAP, skip * np.arange(n)) + usual * np.arange(n)
-    ends_onsets = np.minimum(END_CAP, skip * np.arange(m))
     weight = LATENESS / n
     cost = np.full((n, reach + width + reach), np.inf)
     came = np.full((n, width), -1, dtype=np.int8)
@@ -160,7 +158,7 @@ def _search(asked: Floats, done: Floats, step: float, *, skip: float, usual: flo
         if m > width:
             low[i] = min(max(centre - width // 2, int(low[i - 1]) if i else 0), m - width)
         begin = int(low[i])
-        best = ends_moments[i] + ends_onsets[begin : begin + width]
+        best = _price_of_end(i, begin + columns, skip=skip, usual=usual)
         choice = came[i]
         if i:
             for a in range(reach):
@@ -192,8 +190,16 @@ def _search(asked: Floats, done: Floats, step: float, *, skip: float, usual: flo
             origin[i, better] = gap.row[begin : begin + width][better]
         cost[i, reach : reach + width] = best + weight * np.abs(o[begin : begin + width] - t[i])
         centre = begin + int(cost[i, reach : reach + width].argmin()) + 1
-    tail = cost[:, reach : reach + width] + ends_moments[::-1, None] + ends_onsets[m - 1 - low[:, None] - columns]
+    left = n - 1 - np.arange(n)[:, None], m - 1 - low[:, None] - columns
+    tail = cost[:, reach : reach + width] + _price_of_end(*left, skip=skip, usual=usual)
     return _trace_back(came, origin, low, int(tail.argmin()), shape=(n, m), cost=float(tail.min()))
+
+
+def _price_of_end(moments: Ints | int, onsets: Ints, *, skip: float, usual: float) -> Floats:
+    """Price of what is left over at one end, so many moments and onsets: capped for one of the two only."""
+    more, fewer = np.maximum(moments, onsets), np.minimum(moments, onsets)
+    price: Floats = np.minimum(END_CAP, skip * more) + skip * fewer + usual * moments
+    return price
 
 
 class _Gap(NamedTuple):

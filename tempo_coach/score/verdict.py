@@ -8,22 +8,21 @@ the one that leaves less unexplained comes first; what would give the same onset
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.score.faults import MOMENT, RAMP, Fault, find_faults
+from tempo_coach.score.faults import Fault, find_faults
 from tempo_coach.score.findings import Finding
 from tempo_coach.score.hand import period_asked
+from tempo_coach.score.merged import Merged, merge, position_of
 from tempo_coach.score.same import same_kinds
-from tempo_coach.score.timing import Layout
+from tempo_coach.score.shapes import MOMENT, RAMP
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from tempo_coach.observe.onsets import Take
-    from tempo_coach.pattern.plan import Plan
     from tempo_coach.score.findings import Happened
     from tempo_coach.score.frames import Frames
     from tempo_coach.score.hand import HandTake
@@ -39,7 +38,7 @@ OTHER_TEMPO, HEARD = 0.02, 0.025
 LEAST_HEARD = 0.006
 #: Seconds by which a whole take may lie behind the music, or ahead of it, before it is a fault: people lead a click by
 #: several tens of ms without knowing (Aschersleben 2002, abstract). And the SDs by which it has to be more than that.
-LATE_FROM, EARLY_FROM, LEVEL_SURE = 0.05, 0.075, 1.5
+LATE_FROM, EARLY_FROM, LEVEL_SURE = 0.05, 0.075, 2.0
 #: Common lateness, in cycles, that is half a cycle; and how near to whole cycles a late entry is.
 HALF, WHOLE = (0.35, 0.65), 0.2
 #: Share of the cycle, and moments, that have to be left out at an end for a late entry or an early stop.
@@ -49,73 +48,10 @@ END_SHARE, END_MOMENTS = 0.45, 2
 SURE = 1.6
 #: SDs by which a tempo or a drift has to differ from none; and a drift where the tempo of the whole does anyway.
 TEMPO_SURE, DRIFT_SURE = 3.5, 2.2
+#: Findings of one cycle that have a size.
+WHOLE_CYCLE = frozenset({"long", "short", "hesitated", "slipped", "late", "early"})
 #: How near to whole counts a step has to be for a slip, in counts.
 SLIP_WITHIN = 0.2
-
-
-@dataclass(frozen=True, eq=False)
-class Merged:
-    """All hands of a take in one series, in order of the plan: columns of equal length n.
-
-    ``late`` is in cycles of her own tempo, NaN where missed; ``moment`` is the position in the plan.
-    """
-
-    layout: Layout
-    hand: Ints
-    late: Floats
-    moment: Ints
-
-
-def merge(take: Take, hands: Sequence[HandTake], frames: Frames) -> Merged:
-    """Return the lateness of all hands, from the first onset to the last."""
-    plan, moments = take.plan, take.plan.moments
-    label = np.zeros(len(moments), dtype=np.int64)
-    whose = np.zeros(len(moments), dtype=np.int64)
-    observed = np.full(len(moments), np.nan)
-    for number, hand in enumerate(hands):
-        at = hand.grid.at
-        there = at >= 0
-        label[at[there]] = (np.broadcast_to(np.arange(at.shape[1]), at.shape) + 1000 * number)[there]
-        whose[at[there]] = number
-        observed[at[there]] = hand.observed[there]
-    ratio = frames.best.ratio
-    start = float(moments.time[0]) if len(moments) else 0.0
-    late = (observed - start - ratio * (moments.time - start)) / (ratio * _local_period(plan))
-    position = position_of(plan)
-    order = np.argsort(position, kind="stable")
-    known = np.flatnonzero(~np.isnan(late[order]))
-    order = order[known[0] : known[-1] + 1] if len(known) else order[:0]
-    return Merged(Layout(position[order], label[order]), whose[order], late[order], order)
-
-
-def position_of(plan: Plan) -> Floats:
-    """Return where each moment lies, in cycles: 2.25 is a quarter of a cycle after the first moment of cycle 2."""
-    moments = plan.moments
-    since = moments.count - plan.cycle_starts[moments.cycle] if len(moments) else moments.count
-    share = (since - since.min(initial=np.inf if len(since) else 0.0)) / plan.cycle_counts
-    position: Floats = moments.cycle + np.clip(share, 0.0, 0.999)
-    return position
-
-
-def _local_period(plan: Plan) -> Floats:
-    """Seconds of a cycle round about each moment: the median over three."""
-    moments = plan.moments
-    numbers, first = np.unique(moments.cycle, return_index=True)
-    if len(numbers) < 2:
-        return np.full(
-            len(moments), plan.cycle_counts * plan.seconds_per_count if hasattr(plan, "seconds_per_count") else 1.0
-        )
-    starts = (
-        np.array([moments.time[moments.cycle == number].min() for number in numbers])
-        if len(numbers) < 64
-        else moments.time[first]
-    )
-    lengths = np.diff(starts) / np.diff(numbers)
-    lengths = np.append(lengths, lengths[-1])
-    around = np.median(
-        np.stack([np.append(lengths[:1], lengths[:-1]), lengths, np.append(lengths[1:], lengths[-1:])]), axis=0
-    )
-    return around[np.searchsorted(numbers, moments.cycle)]
 
 
 def find_what_happened(
@@ -150,8 +86,7 @@ def find_what_happened(
         *teller.tempo(),
         *teller.swapped(),
         *teller.ends(),
-        *teller.all_through(),
-        *teller.cycles(),
+        *teller.parts(),
     ]
     return tuple(found) or (Finding("even", confidence=teller.even_confidence()),)
 
@@ -267,6 +202,15 @@ class _Teller:
         return dict(zip(names, [own[hand] for hand in reversed(names)], strict=True)) if swapped else own
 
     # --- all through it ---------------------------------------------------------------------------------------------
+
+    def parts(self) -> list[Finding]:
+        """What holds all through it before what broke, unless something broke by more."""
+        through, cycles = self.all_through(), self.cycles()
+        least = max((abs(each.by_ms) for each in through), default=math.inf)
+        broke = [each for each in cycles if each.kind in WHOLE_CYCLE and abs(each.by_ms) > least]
+        if broke and through[0].kind in ("all_late", "all_early"):
+            return [*cycles, *through]
+        return [*through, *cycles]
 
     def all_through(self) -> list[Finding]:
         """A lag, and all of it early or late."""
