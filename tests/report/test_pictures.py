@@ -5,8 +5,8 @@ import pytest
 
 from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.report.pictures import (
-    FROM_THE_FIRST,
     DIAL,
+    FROM_THE_FIRST,
     MOST_MARKS,
     MOST_PARTS,
     Place,
@@ -186,26 +186,6 @@ def test_of_a_long_take_some_marks_are_drawn_and_the_flagged_ones_among_them():
     drawn = len(marks(svg)) + len(marks(svg, "rect", "h1"))
     assert len(plan.moments) == 1400 and 600 < drawn <= MOST_MARKS
     assert len(marks(svg, css="ring")) == 1
-
-
-@pytest.mark.parametrize(("counts", "word"), [(0.7, "hesitated"), (2.0, "slipped")])
-def test_where_she_hesitated_or_the_count_slipped_is_a_line_and_a_word(counts, word):
-    plan = lay(cycles=16, drill="rope_figure_eight", cues="all")
-    off = np.where(np.arange(len(plan.moments)) >= 22, 0.6 * counts, 0.0)
-    card = judge(Take(plan, Onsets.unsorted((plan.moments.time + off).tolist(), plan.moments.hand)))
-    assert [finding.kind for finding in card.findings] == [word]
-    for svg in (draw_asynchrony(card), draw_periods(card)):
-        assert svg.count('class="jump"') == 1 and f">{word}</text>" in svg
-    assert 'class="jump"' not in draw_asynchrony(card_of(cues="all"))
-
-
-def test_without_a_place_the_axes_are_seconds():
-    plan = lay(cycles=16)
-    take = Take(plan, Onsets(plan.moments.time, plan.moments.hand), observed_by="sensor")
-    known, unknown = judge(take), judge_fitted(take, confidence=0.9)
-    for draw in (draw_asynchrony, draw_periods):
-        assert FROM_THE_FIRST not in draw(known) and FROM_THE_FIRST in draw(unknown)
-        assert not any(f">{name}</text>" in draw(unknown) for name in ("cycle", "eight of the music"))
 
 
 def test_nothing_done_draws_nothing_but_what_was_asked():
