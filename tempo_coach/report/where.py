@@ -78,5 +78,8 @@ def tell_jump(card: Scorecard) -> str:
 
 def tells_figures(card: Scorecard) -> bool:
     """Whether any figure says anything: without a rhythm, which onset answers what is chance."""
-    first, few = card.findings[0], 0 < card.measures["bias_ms"].n < len(card.extra_time)
-    return first.kind != "no_rhythm" and not (first.kind == "too_little" and few)
+    first, answered = card.findings[0], card.measures["bias_ms"].n
+    if first.kind != "too_little" or not answered:
+        return first.kind != "no_rhythm"
+    a_cycle = (card.plan.duration - card.plan.start) / max(card.plan.cycles, 1)
+    return answered >= len(card.extra_time) and float(np.nanmedian(np.abs(card.asynchrony))) < a_cycle

@@ -161,7 +161,7 @@ class _Trial:
 
     def _repeated(self, asked: Floats, ratio: float) -> tuple[Floats, int]:
         """The plan's times at a faster tempo, gone through once more, up to its end."""
-        if ratio > 0.9 or not len(asked):
+        if ratio > 0.9 or not len(asked) or self.end <= self.start:
             return asked, 0
         whole = ratio * (self.end - self.start)
         rounds = int(np.ceil((self.end - self.start) / whole))
