@@ -8,6 +8,7 @@ changes; and the lateness itself is weak evidence, which decides between whole s
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -27,18 +28,20 @@ HALF_A_JUMP = 0.5
 SKIP = ((0.12, 0.7), (0.2, 0.8), (np.inf, 0.92))
 #: Price in the first pass, before the scatter is known, and what a good pair is taken to cost there.
 FIRST_SKIP, FIRST_USUAL = 0.8, 0.3
-#: Most that moments skipped, or onsets too many, at either end of the take may cost.
-END_CAP = 2.4
+#: Most that the first moments skipped, or onsets too many, at either end of the take may cost; what each further
+#: moment, also of a long silence, and each further onset costs; and how many of each may both be left at one end before
+#: they cost their price again: they could have been paired.
+END_CAP, FURTHER_MOMENT, FURTHER_ONSET, BOTH_LEFT = 2.4, 0.1, 0.3, 3
 #: Price of a silence longer than ``MOST_SKIPPED`` moments, after which lateness may be anything.
 LONG_GAP = 3.0
 #: Weight of the lateness itself: a take that lies a whole step beside the plan pays this much, however long it is.
 LATENESS = 0.3
-#: Moments skipped or onsets too many in a row that are looked at one by one.
-MOST_SKIPPED = 2
-#: Onsets round about the best one that are looked at for each moment.
+#: Moments skipped, and onsets too many, in a row that are looked at one by one.
+MOST_SKIPPED, MOST_EXTRA = 3, 5
+#: Onsets round about where the next one is expected that are looked at for each moment.
 BEAM = 48
-#: Mark of such a silence among the predecessors.
-GAP = 100
+#: Marks, among the predecessors, of such a silence, of a longer run of onsets too many, and of none.
+GAP, RUN, FIRST = 100, 101, -1
 #: Costs that differ by less are equal, and the nearest predecessor is taken: a tie is not decided by rounding.
 EQUAL = 1e-9
 
@@ -100,9 +103,12 @@ def pair(moments: ArrayLike, onsets: ArrayLike, *, step: float | None = None) ->
 
     Notes
     -----
-    Dynamic programming over the last pair. From pair (i - a, j - q) to pair (i, j), a and q up to three, the change x
-    of lateness in median steps costs x² / (x² + 1/4), and each moment or onset between them ``skip``. Time grows with
-    n: for each moment, ``BEAM`` onsets about the best way so far are looked at.
+    Dynamic programming over the last pair. From pair (i - a, j - q) to pair (i, j), a up to four and q up to six, the
+    change x of lateness in median steps costs x² / (x² + 1/4), and each moment or onset between them ``skip``. A longer
+    run of onsets too many costs ``skip`` for each and a jump at its dearest; a longer silence costs ``LONG_GAP`` and a
+    little for each moment. Of what costs the same the nearest predecessor is taken, of two as near the one with fewer
+    moments skipped, and at the end the pair that leaves the least behind it. Time grows with n: for each moment,
+    ``BEAM`` onsets are looked at about where it is expected.
 
     Examples
     --------
@@ -122,6 +128,8 @@ def pair(moments: ArrayLike, onsets: ArrayLike, *, step: float | None = None) ->
     first = _search(asked, done, unit, skip=FIRST_SKIP, usual=FIRST_USUAL)
     if not (len(first.missed) or len(first.extra)):
         return first
+    if not (len(first.missed) or len(first.extra)):
+        return first
     change = np.diff(done[first.observed] - asked[first.expected]) / unit
     scatter = 1.4826 * float(np.median(np.abs(change - np.median(change)))) if len(change) > 2 else 0.0
     price = next(dearer for below, dearer in SKIP if scatter < below)
@@ -138,68 +146,121 @@ def median_step(moments: Floats) -> float:
 
 def _search(asked: Floats, done: Floats, step: float, *, skip: float, usual: float) -> Pairs:
     n, m = len(asked), len(done)
-    reach, width = MOST_SKIPPED + 1, min(m, BEAM)
-    t, o = asked / step, done / step
-    back = np.arange(1, reach + 1)
-    far = np.add.outer(back, back)  # moments and onsets back, together
-    # the tie rule: nearest predecessor first, and of two as near the one with fewer moments skipped
-    price = (skip * (far - 2.0) + EQUAL * (reach * far + back[:, None]))[:, :, None]
-    steps = np.array([np.concatenate([np.zeros(min(q, m)), o[q:] - o[:-q]]) for q in back.tolist()])
-    weight = LATENESS / n
-    cost = np.full((n, reach + width + reach), np.inf)
-    came = np.full((n, width), -1, dtype=np.int8)
-    low = np.zeros(n, dtype=np.int64)
-    columns, centre = np.arange(width), 0
-    before = np.full((reach, reach, width), np.inf)
-    apart = np.zeros((reach, 1, 1))
+    width = min(m, BEAM)
+    t, o, onsets = asked / step, done / step, (done / step).tolist()
+    near = _Near(t, o, skip=skip, width=width)
+    ends = _Ends(n, m, skip=skip, usual=usual)
+    weight, columns, numbers = LATENESS / n, np.arange(width), np.arange(m)
+    cost = np.empty((n, width))
+    came, origin = np.full((n, width), FIRST, dtype=np.int8), np.full((n, width), -1, dtype=np.int32)
+    low, centre = np.zeros(n, dtype=np.int64), bisect_left(onsets, t[0])
     gap = _Gap(np.full(m + 1, np.inf), np.full(m + 1, -1, dtype=np.int64))
-    origin = np.full((n, width), -1, dtype=np.int32)
     for i in range(n):
         if m > width:
             low[i] = min(max(centre - width // 2, int(low[i - 1]) if i else 0), m - width)
         begin = int(low[i])
-        best = _price_of_end(i, begin + columns, skip=skip, usual=usual)
+        here = slice(begin, begin + width)
+        best: Floats = np.full(width, np.inf)
         choice = came[i]
         if i:
-            for a in range(reach):
-                if a + 1 > i:
-                    before[a] = np.inf
-                    continue
-                apart[a] = t[i] - t[i - a - 1]
-                moved = begin - int(low[i - a - 1])
-                row = cost[i - a - 1]
-                for q in range(reach):
-                    first = reach + moved - q - 1
-                    part = row[first : first + width]
-                    before[a, q, : len(part)] = part
-                    before[a, q, len(part) :] = np.inf
-            change = steps[:, begin : begin + width] - apart
-            change *= change
-            total = (before + change / (change + HALF_A_JUMP**2) + price).reshape(-1, width)
-            which = total.argmin(axis=0)
-            through = total[which, columns]
-            better = through < best
-            best[better] = through[better]
-            choice[better] = which[better]
-        if i > reach:
-            _see_gap(gap, cost[i - reach - 1, reach:-reach], int(low[i - reach - 1]), i - reach - 1, usual)
-            over = gap.cost[begin : begin + width] + usual * i + LONG_GAP
-            better = over < best
-            best[better] = over[better]
-            choice[better] = GAP
-            origin[i, better] = gap.row[begin : begin + width][better]
-        cost[i, reach : reach + width] = best + weight * np.abs(o[begin : begin + width] - t[i])
-        centre = begin + int(cost[i, reach : reach + width].argmin()) + 1
-    left = n - 1 - np.arange(n)[:, None], m - 1 - low[:, None] - columns
-    tail = cost[:, reach : reach + width] + _price_of_end(*left, skip=skip, usual=usual)
-    return _trace_back(came, origin, low, int(tail.argmin()), shape=(n, m), cost=float(tail.min()))
+            choice[:], best = near.step_on(i, begin)
+            # a longer run of onsets too many
+            run = np.full(width, np.inf)
+            moved = begin - int(low[i - 1]) - MOST_EXTRA - 2
+            least = np.minimum.accumulate(cost[i - 1] - skip * numbers[low[i - 1] : low[i - 1] + width])
+            reached = columns[max(-moved, 0) :]
+            run[reached] = least[np.minimum(reached + moved, width - 1)] + skip * (begin + reached - 1) + 1
+            better = run < best - EQUAL
+            best[better], choice[better] = run[better], RUN
+            # a longer silence
+            over = gap.cost[here] + (usual + FURTHER_MOMENT) * i + LONG_GAP
+            better = over < best - EQUAL
+            best[better], choice[better] = over[better], GAP
+            origin[i, better] = gap.row[here][better]
+        start = ends.price(i, here)
+        better = start < best - EQUAL
+        best[better], choice[better] = start[better], FIRST
+        cost[i] = best + weight * np.abs(o[here] - t[i])
+        if i >= MOST_SKIPPED:
+            _see_gap(gap, cost[i - MOST_SKIPPED], int(low[i - MOST_SKIPPED]), i - MOST_SKIPPED, usual + FURTHER_MOMENT)
+        near.keep(i, begin, cost[i])
+        if i + 1 < n:
+            centre = bisect_left(onsets, onsets[begin + int(cost[i].argmin())] + float(t[i + 1] - t[i]))
+    tail = np.array(
+        [row + ends.price(n - 1 - i, slice(m - low[i] - width, m - low[i]))[::-1] for i, row in enumerate(cost)]
+    )
+    alike = np.argwhere(tail <= tail.min() + EQUAL)
+    behind = n - 1 - alike[:, 0]
+    end = alike[np.lexsort((behind, behind + m - 1 - low[alike[:, 0]] - alike[:, 1]))[0]]
+    search = _Searched(came, origin, low, cost, skip, near.places)
+    return _trace_back(search, int(end[0] * width + end[1]), shape=(n, m), price=float(tail.min()))
 
 
-def _price_of_end(moments: Ints | int, onsets: Ints, *, skip: float, usual: float) -> Floats:
-    """Price of what is left over at one end, so many moments and onsets: capped for one of the two only."""
-    more, fewer = np.maximum(moments, onsets), np.minimum(moments, onsets)
-    price: Floats = np.minimum(END_CAP, skip * more) + skip * fewer + usual * moments
-    return price
+class _Ends:
+    """What moments skipped and onsets too many cost that are left at one end of the take."""
+
+    def __init__(self, n: int, m: int, *, skip: float, usual: float) -> None:
+        self.skip = skip
+        self.moments = self._alone(n, FURTHER_MOMENT) + usual * np.arange(n)
+        self.onsets = self._alone(m, FURTHER_ONSET)
+        self.too_many = np.arange(m) - float(BOTH_LEFT)
+
+    def _alone(self, most: int, further: float) -> Floats:
+        left, few = np.arange(most), END_CAP / self.skip
+        price: Floats = self.skip * np.minimum(left, few) + further * np.maximum(left - few, 0.0)
+        return price
+
+    def price(self, moments: int, onsets: slice) -> Floats:
+        """Return the price of so many moments, and of each number of onsets."""
+        price: Floats = self.moments[moments] + self.onsets[onsets]
+        if moments > BOTH_LEFT:
+            price += self.skip * np.clip(self.too_many[onsets], 0.0, moments - BOTH_LEFT)
+        return price
+
+
+class _Near:
+    """The last rows of the search, each at its onsets' own places, and the predecessors in order of preference.
+
+    Row i lies in slot i mod ``MOST_SKIPPED + 1``; every slot is seen through windows that begin at each onset. What is
+    told of predecessors is in order of slot, then of onsets back.
+    """
+
+    def __init__(self, t: Floats, o: Floats, *, skip: float, width: int) -> None:
+        slots, reach = MOST_SKIPPED + 1, MOST_EXTRA + 1
+        self.t, self.o, self.width = t, o, width
+        self.steps = np.array([np.concatenate([np.zeros(min(q, len(o))), o[q:] - o[:-q]]) for q in range(1, reach + 1)])
+        self.rows = np.full((slots, len(o) + reach), np.inf)
+        self.windows = np.lib.stride_tricks.sliding_window_view(self.rows, width, axis=1)
+        self.filled = [0] * slots
+        self.then = np.zeros((slots, 1, 1))
+        over = np.arange(1, reach + 1)
+        backs = [np.array([(turn - slot - 1) % slots + 1 for slot in range(slots)]) for turn in range(slots)]
+        self.price = [skip * (back[:, None] + over - 2.0)[:, :, None] for back in backs]
+        self.places = [np.stack([np.repeat(back, reach), np.tile(over, slots)]) for back in backs]
+        self.order = [np.lexsort((back, back + over)) for back, over in self.places]
+        self.columns = np.arange(width)
+
+    def step_on(self, i: int, begin: int) -> tuple[Ints, Floats]:
+        """Return the nearest of the cheapest predecessors of moment i with each onset, and the cost through it."""
+        turn = i % len(self.rows)
+        change = self.steps[:, begin : begin + self.width] - (self.t[i] - self.then)
+        change *= change
+        total = change / (change + HALF_A_JUMP**2)
+        total += self.windows[:, begin : begin + MOST_EXTRA + 1][:, ::-1]
+        total += self.price[turn]
+        total = total.reshape(-1, self.width)
+        order = self.order[turn]
+        which = order[(total <= total.min(axis=0) + EQUAL)[order].argmax(axis=0)]
+        return which, total[which, self.columns]
+
+    def keep(self, i: int, begin: int, cost: Floats) -> None:
+        """Take in row i, in the place of the one that is too far away now."""
+        slot, first = i % len(self.rows), begin + MOST_EXTRA + 1
+        before = self.filled[slot]
+        self.rows[slot, before : before + self.width] = np.inf
+        self.rows[slot, first : first + self.width] = cost
+        self.filled[slot] = first
+        self.then[slot] = self.t[i]
 
 
 class _Gap(NamedTuple):
@@ -213,23 +274,41 @@ def _see_gap(gap: _Gap, row: Floats, low: int, number: int, usual: float) -> Non
     """Take in a row of the search that has become far enough away."""
     left = row - usual * (number + 1)
     part = slice(low + 1, low + 1 + len(row))
-    better = left < gap.cost[part] - EQUAL
+    better = left < gap.cost[part] + EQUAL
     gap.cost[part][better] = left[better]
     gap.row[part][better] = number
 
 
-def _trace_back(
-    came: NDArray[np.int8], origin: NDArray[np.int32], low: Ints, end: int, *, shape: tuple[int, int], cost: float
-) -> Pairs:
+class _Searched(NamedTuple):
+    """What the search leaves: predecessors, origins of silences, windows and costs."""
+
+    came: NDArray[np.int8]
+    origin: NDArray[np.int32]
+    low: Ints
+    cost: Floats
+    skip: float
+    places: list[Ints]
+
+
+def _trace_back(search: _Searched, end: int, *, shape: tuple[int, int], price: float) -> Pairs:
     """Follow the predecessors from the last pair to the first."""
-    reach = MOST_SKIPPED + 1
+    came, low = search.came, search.low
     i, k = divmod(end, came.shape[1])
     expected, observed = [i], [int(low[i]) + k]
-    while (which := int(came[i, k])) >= 0:
-        a, q = divmod(which, reach)
-        i, step_back = (int(origin[i, k]), 1) if which == GAP else (i - a - 1, q + 1)
+    while (which := int(came[i, k])) != FIRST:
+        j = observed[-1]
+        if which == GAP:
+            i, j = int(search.origin[i, k]), j - 1
+        elif which == RUN:
+            i -= 1
+            first = int(low[i])
+            ways = search.cost[i, : j - MOST_EXTRA - 1 - first] - search.skip * np.arange(j - MOST_EXTRA - 1 - first)
+            j = first + int(np.flatnonzero(ways <= ways.min() + EQUAL)[-1])
+        else:
+            back, over = search.places[i % len(search.places)][:, which].tolist()
+            i, j = i - back, j - over
         expected.append(i)
-        observed.append(observed[-1] - step_back)
-        k = observed[-1] - int(low[i])
+        observed.append(j)
+        k = j - int(low[i])
     missed, extra = np.setdiff1d(np.arange(shape[0]), expected), np.setdiff1d(np.arange(shape[1]), observed)
-    return Pairs(expected[::-1], observed[::-1], missed, extra, cost)  # type: ignore[arg-type]
+    return Pairs(expected[::-1], observed[::-1], missed, extra, price)  # type: ignore[arg-type]

@@ -48,6 +48,27 @@ END_SHARE, END_MOMENTS = 0.45, 2
 SURE = 1.6
 #: SDs by which a tempo or a drift has to differ from none; and a drift where the tempo of the whole does anyway.
 TEMPO_SURE, DRIFT_SURE = 3.5, 2.2
+#: How often a finding that comes first is right, where it does not depend on its size: 1,151 takes of all drills, four
+#: kinds of performer and 24 ways of going wrong, each as usual as the other.
+SURE_OF = {
+    "even": 0.65,
+    "no_rhythm": 0.98,
+    "too_little": 0.98,
+    "other_tempo": 0.97,
+    "hands_swapped": 0.97,
+    "late_entry": 0.97,
+    "stopped": 0.97,
+    "drifting": 0.96,
+    "half_cycle_off": 0.96,
+    "lag_off": 0.96,
+    "all_late": 0.85,
+    "all_early": 0.93,
+    "missed": 0.97,
+    "extra": 0.97,
+}
+#: Of what broke: the surest there is, the gain that is right in half of the cases, and the confidence from which on it
+#: comes before what was missed.
+MOST_SURE, GAIN_AT_EVENS, PLAIN = 0.95, 2.0, 0.9
 #: Findings of one cycle that have a size.
 WHOLE_CYCLE = frozenset({"long", "short", "hesitated", "slipped", "late", "early"})
 #: How near to whole counts a step has to be for a slip, in counts.
@@ -78,9 +99,9 @@ def find_what_happened(
     cycles = len(np.unique(take.plan.moments.cycle[merged.moment[~np.isnan(merged.late)]])) if pairs else 0
     onsets = len(take.onsets)
     if onsets >= 3 * LEAST_PAIRS and frames.no_rhythm < frames.best.cost:
-        return (Finding("no_rhythm", confidence=_odds(frames.best.cost - frames.no_rhythm)),)
+        return (Finding("no_rhythm", confidence=SURE_OF["no_rhythm"]),)
     if pairs < LEAST_PAIRS or cycles < LEAST_CYCLES:
-        return (Finding("too_little", confidence=1.0),)
+        return (Finding("too_little", confidence=SURE_OF["too_little"]),)
     teller = _Teller(take, hands, frames, merged, measures, lags)
     found = [
         *teller.tempo(),
@@ -88,7 +109,7 @@ def find_what_happened(
         *teller.ends(),
         *teller.parts(),
     ]
-    return tuple(found) or (Finding("even", confidence=teller.even_confidence()),)
+    return tuple(found) or (Finding("even", confidence=SURE_OF["even"]),)
 
 
 def _odds(nats: float) -> float:
@@ -115,14 +136,6 @@ class _Teller:
         self.count = self.period / self.plan.cycle_counts
         self.tolerance = max(self.plan.allowance, HEARD)
         self.explained = find_faults(merged.layout, merged.hand, merged.late)
-        others = [
-            f for f in frames.tried[1:] if f.swapped != frames.best.swapped or abs(f.ratio - frames.best.ratio) > 0.1
-        ]
-        self.margin = min([frames.no_rhythm, *(f.cost for f in others)]) - frames.best.cost
-
-    def even_confidence(self) -> float:
-        """How likely nothing happened."""
-        return 0.95
 
     # --- the whole take ---------------------------------------------------------------------------------------------
 
@@ -134,7 +147,9 @@ class _Teller:
         mean = frame * (1 + self.explained.tempo.value)
         other_mean = abs(mean - 1) > OTHER_TEMPO
         drifts = drift.is_beyond(DRIFT_SURE if other_mean else TEMPO_SURE) and abs(whole) > self.tolerance
-        drifting = Finding("drifting", ratio=1 + whole, by_ms=whole * self.period * 1000, confidence=0.9)
+        drifting = Finding(
+            "drifting", ratio=1 + whole, by_ms=whole * self.period * 1000, confidence=SURE_OF["drifting"]
+        )
         begin = mean - whole / 2
         if drifts and abs(begin - 1) < abs(whole) / 2:
             return [drifting]
@@ -144,7 +159,10 @@ class _Teller:
             if abs(other - 1) <= OTHER_TEMPO
             else [
                 Finding(
-                    "other_tempo", ratio=1 / other, confidence=_odds(self.margin), same_as=self._same_as_tempo(other)
+                    "other_tempo",
+                    ratio=1 / other,
+                    confidence=SURE_OF["other_tempo"],
+                    same_as=self._same_as_tempo(other),
                 )
             ]
         )
@@ -160,7 +178,7 @@ class _Teller:
         if not self.frames.best.swapped:
             return []
         same = same_kinds(self.plan, self._places(0.0, swapped=True), but="hands_swapped")
-        return [Finding("hands_swapped", confidence=_odds(self.margin), same_as=same)]
+        return [Finding("hands_swapped", confidence=SURE_OF["hands_swapped"], same_as=same)]
 
     def ends(self) -> list[Finding]:
         """A late entry, an early stop."""
@@ -174,14 +192,14 @@ class _Teller:
                     "late_entry",
                     by_counts=counts,
                     by_ms=counts * self.count * 1000,
-                    confidence=0.95,
+                    confidence=SURE_OF["late_entry"],
                     same_as=same_kinds(self.plan, self._places(counts / self.plan.cycle_counts), but="late_entry"),
                 )
             )
         if self._is_end(behind):
             cycle = int(self.plan.moments.cycle[behind].min())
             left = float(self.plan.moments.count[behind].max() - self.plan.moments.count[behind].min())
-            found.append(Finding("stopped", cycle=cycle, by_counts=left, confidence=0.95))
+            found.append(Finding("stopped", cycle=cycle, by_counts=left, confidence=SURE_OF["stopped"]))
         return found
 
     def _is_end(self, left_out: Ints) -> bool:
@@ -237,15 +255,21 @@ class _Teller:
         by_ms = common * self.period * 1000
         same = same_kinds(self.plan, self._places(common), but="")
         if HALF[0] <= size <= HALF[1]:
-            return [Finding("half_cycle_off", by_ms=by_ms, by_counts=counts, confidence=0.9, same_as=same)]
+            return [
+                Finding(
+                    "half_cycle_off", by_ms=by_ms, by_counts=counts, confidence=SURE_OF["half_cycle_off"], same_as=same
+                )
+            ]
         if size > HALF[1] and abs(common - whole) < WHOLE:
-            return [Finding("late_entry", by_ms=by_ms, by_counts=counts, confidence=0.9, same_as=same)]
+            return [
+                Finding("late_entry", by_ms=by_ms, by_counts=counts, confidence=SURE_OF["late_entry"], same_as=same)
+            ]
         least = LATE_FROM if common > 0 else EARLY_FROM
         common = self._before_a_jump(common)
         surely = abs(self.explained.level.value) - LEVEL_SURE * self.explained.level.sd
         if min(abs(common), surely) * self.period > least:
             kind = "all_late" if common > 0 else "all_early"
-            return [Finding(kind, by_ms=by_ms, by_counts=counts, confidence=0.9, same_as=same)]  # type: ignore[arg-type]
+            return [Finding(kind, by_ms=by_ms, by_counts=counts, confidence=SURE_OF[kind], same_as=same)]  # type: ignore[arg-type]
         return []
 
     def _before_a_jump(self, common: float) -> float:
@@ -277,7 +301,7 @@ class _Teller:
                         moment=lag.label,
                         by_ms=by * period * 1000,
                         by_counts=by * self.plan.cycle_counts,
-                        confidence=0.9,
+                        confidence=SURE_OF["lag_off"],
                     )
                 )
         found.sort(key=lambda each: -abs(each.by_ms))
@@ -295,7 +319,7 @@ class _Teller:
                     hand=off,
                     by_ms=by * period * 1000,
                     by_counts=by * self.plan.cycle_counts,
-                    confidence=0.9,
+                    confidence=SURE_OF["lag_off"],
                     same_as=same,
                 )
                 found = [whole, *(each for each in found if each.hand != second)]
@@ -312,13 +336,14 @@ class _Teller:
         found = [each for each in map(self._fault, self.explained.faults) if each is not None]
         whole = [each for each in found if each.kind not in ("late", "early")]
         single = [each for each in found if each.kind in ("late", "early")]
-        whole.sort(key=lambda each: -abs(each.by_ms))
+        whole.sort(key=lambda each: (each.confidence < PLAIN, -abs(each.by_ms)))
         single.sort(key=lambda each: -abs(each.by_ms))
-        return [*whole, *self._left_over(), *single]
+        plain = [each for each in whole if each.confidence >= PLAIN]
+        return [*plain, *self._left_over(), *whole[len(plain) :], *single]
 
     def _fault(self, fault: Fault) -> Finding | None:
         kind: Happened
-        moments, confidence = self.plan.moments, fault.share * _odds(fault.gain)
+        moments, confidence = self.plan.moments, MOST_SURE * fault.share * _odds(fault.gain - GAIN_AT_EVENS)
         at = int(self.merged.moment[fault.moment]) if fault.moment >= 0 else -1
         seconds = fault.by * self.period * self.frames.best.ratio
         hand = "" if fault.hand < 0 else self.hands[fault.hand].grid.hand
@@ -355,7 +380,7 @@ class _Teller:
         if "stopped" not in told:
             positions += [k for hand in self.hands for k in hand.behind.tolist()]
         found = [
-            Finding("missed", int(moments.cycle[k]), moments.hand[k], moments.label[k], confidence=0.95)
+            Finding("missed", int(moments.cycle[k]), moments.hand[k], moments.label[k], confidence=SURE_OF["missed"])
             for k in sorted(positions)
         ]
         for hand in self.hands:
@@ -363,7 +388,7 @@ class _Teller:
             for time in hand.extra.tolist():
                 before = int(np.searchsorted(self._times_of(hand), time)) - 1
                 k = int(mine[min(max(before, 0), len(mine) - 1)])
-                found.append(Finding("extra", int(moments.cycle[k]), hand.grid.hand, confidence=0.95))
+                found.append(Finding("extra", int(moments.cycle[k]), hand.grid.hand, confidence=SURE_OF["extra"]))
         return found
 
     def _times_of(self, hand: HandTake) -> Floats:
