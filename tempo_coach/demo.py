@@ -90,7 +90,7 @@ def invent_onsets(plan: Plan, *, long_cycle: int = 5, late_cycle: int = 9) -> On
     ----------
     plan : Plan
     long_cycle : int
-        This cycle, from 0, is 22 % long: everything after it comes later, and is caught up over the next two.
+        This cycle, from 0, is 22 % long: everything after it comes later, and is caught up bit by bit.
     late_cycle : int
         In this one the last circle of the first hand comes 17 % of the cycle late.
 
@@ -103,11 +103,8 @@ def invent_onsets(plan: Plan, *, long_cycle: int = 5, late_cycle: int = 9) -> On
     times = moments.time + generator.normal(-0.015, 0.012, len(moments))
     starts = np.array([moments.time[moments.cycle == c].min() for c in range(plan.cycles)])
     period = float(np.median(np.diff(starts))) if starts.size > 1 else 1.0
-    behind = moments.cycle - long_cycle
-    times += 0.22 * period * np.select([behind == 1, behind == 2], [1.0, 0.4], 0.0)
-    inside = np.flatnonzero(behind == 0)
-    share = (moments.time[inside] - starts[min(long_cycle, starts.size - 1)]) / period
-    times[inside] += 0.22 * period * np.clip(share, 0, 1)
+    into = (moments.time - starts[min(long_cycle, starts.size - 1)]) / period
+    times += 0.22 * period * np.clip(into, 0, 1) * 0.4 ** np.maximum(into - 1, 0)
     last = np.flatnonzero((moments.cycle == late_cycle) & (np.array(moments.hand) == plan.hands[0]))[-1:]
     times[last] += 0.17 * period
     return Onsets.unsorted(times.tolist(), moments.hand)

@@ -146,3 +146,36 @@ def test_the_newest_take_of_the_drill_at_that_tempo_and_observed_that_way_is_fou
     assert keep.find_alike(replace(take(0.01, plan=slow), **taps), athlete="Ada", file=file) == keep.Alike(4, None)
     with pytest.raises(CoachError, match="no athlete"):
         keep.find_alike(take(0.01), athlete="Eva", file=file)
+
+
+@pytest.mark.parametrize("setup", [{}, {"delay_ms": 40.0, "delay_by": "taps to clicks"}])
+def test_a_take_of_a_calibrated_setup_is_judged_again_as_one(file, setup):
+    tapped = replace(take(0.006), observed_by="tap", calibrated=bool(setup))
+    number = keep.keep_take(tapped, athlete="Ada", begun="2031-05-04T10:00", setup=setup, file=file)
+    found = kept(file, number)
+    assert found.take.calibrated is bool(setup)
+    assert card_to_dict(keep.judge_kept(found)) == found.card
+    assert ("in time" in found.card["sentence"]) is bool(setup)
+    assert keep.rescore([number], made="2031-06-01T09:00", file=file) == 0
+
+
+def test_a_take_that_was_kept_before_is_calibrated_where_its_delay_was_taken_out(file):
+    tapped = replace(take(0.006), observed_by="tap")
+    setup = {"delay_ms": 40.0, "delay_by": "taps to clicks"}
+    number = keep.keep_take(tapped, athlete="Ada", begun="2031-05-04T10:00", setup=setup, file=file)
+    assert kept(file, number).take.calibrated
+
+
+def test_a_take_without_a_place_is_kept_and_judged_again_without_one(file):
+    seen = coach.Placed(replace(take(0.006), observed_by="sensor"), False, 0.9)
+    number = keep.keep_take(
+        seen.take,
+        athlete="Ada",
+        begun="2031-05-04T10:00",
+        card=coach.judge_placed(seen),
+        setup=keep.say_placing(seen),
+        file=file,
+    )
+    found = kept(file, number)
+    assert {cycle["eight"] for cycle in found.card["cycles"]} == {None}
+    assert card_to_dict(keep.judge_kept(found)) == found.card

@@ -186,7 +186,7 @@ def test_periods_and_drift_of_two_hands(which, request):
         share = half / card["period_ratio_mean"]
         assert card["detail"]["ci95"][name] == pytest.approx([card[name] * (1 - share), card[name] * (1 + share)])
     apart = kept - kept.mean()
-    half = 100 * 1.08 * half_width(x, (apart / (apart**2).sum()) @ moves[kept], 2, cued=cued)
+    half = 100 * 1.15 * half_width(x, (apart / (apart**2).sum()) @ moves[kept], 2, cued=cued)
     slope = card["drift_pct_per_cycle"]
     assert card["detail"]["ci95"]["drift_pct_per_cycle"] == pytest.approx([slope - half, slope + half])
 

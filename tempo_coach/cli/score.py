@@ -106,12 +106,15 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
+    from functools import partial
+
     from tempo_coach import coach
     from tempo_coach.cli.observed import find_take
     from tempo_coach.cli.output import print_json
     from tempo_coach.history.records import read_name
     from tempo_coach.report.boomerang import boomerangs_to_list, format_boomerangs
     from tempo_coach.report.throws import format_throws, throws_to_list
+    from tempo_coach.report.where import say_cycle
     from tempo_coach.report.words import card_to_dict, format_card
     from tempo_coach.score.boomerang import has_boomerangs, judge_boomerangs
     from tempo_coach.score.throws import judge_throws
@@ -125,16 +128,16 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         values = card_to_dict(card)
         if boomerangs:
-            values["boomerangs"] = boomerangs_to_list(boomerangs)
+            values["boomerangs"] = boomerangs_to_list(boomerangs, placed=card.placed)
         if throws:
-            values["throws"] = throws_to_list(throws)
+            values["throws"] = throws_to_list(throws, placed=card.placed)
         print_json(values)
     else:
         told = [format_card(card)]
         if boomerangs:
-            told.append(format_boomerangs(boomerangs))
+            told.append(format_boomerangs(boomerangs, say_where=partial(say_cycle, card)))
         if throws:
-            told.append(format_throws(throws))
+            told.append(format_throws(throws, say_where=partial(say_cycle, card)))
         print("\n\n".join(told), flush=True)
     if args.keep is not None:  # whatever becomes of that, the card is there
         _keep(args, placed, card, begun, setup)

@@ -109,7 +109,11 @@ class History(Store):
                 noise_floor_ms=take.noise_floor_ms,
                 unmeasurable=json.dumps([list(each) for each in take.unmeasurable]),
                 ended=ended,
-                setup=json.dumps(dict(setup or {}), ensure_ascii=False, allow_nan=False),
+                setup=json.dumps(
+                    {**(setup or {}), **({"calibrated": True} if take.calibrated else {})},
+                    ensure_ascii=False,
+                    allow_nan=False,
+                ),
             )
             _insert(connection, "onsets", take=number, number=len(take.onsets), hands=hands, time=times, hand=places)
             _insert_card(connection, number, said, steady=steady, made=begun)
@@ -213,12 +217,14 @@ class History(Store):
 
     def _read(self, row: Row, kept: sqlite3.Row) -> Kept:
         plan = plan_from_dict(unpack_values(kept["plan"]), where=f"{self.path}: take {row.number}")
+        setup = json.loads(kept["setup"])
         take = Take(
             plan,
             unpack_onsets(kept["hands"], kept["time"], kept["hand"]),
             observed_by=kept["observed_by"],
             noise_floor_ms=kept["noise_floor_ms"],
             unmeasurable=tuple((float(a), float(b)) for a, b in json.loads(kept["unmeasurable"])),
+            calibrated=bool(setup.get("calibrated", setup.get("delay_by"))),
         )
         return Kept(
             row,
@@ -227,7 +233,7 @@ class History(Store):
             kept["made"],
             kept["older"],
             self.notes(take=row.number),
-            json.loads(kept["setup"]),
+            setup,
         )
 
     def cards(self, number: int) -> tuple[tuple[str, str, dict[str, Any]], ...]:

@@ -187,8 +187,8 @@ def choose_words(card: Scorecard, previous: Scorecard | None = None, *, again: b
         if len(cycle.labels) > 1 and number < len(ORDINALS) and cycle.kinds[number] == "circle":
             said.append(f"{ORDINALS[number]} circle")
         said.append(flag.kind)
-    elif not card.flagged and not len(card.missed):
-        said.append("even")
+    elif found := {"even": "even", "all_late": "late", "all_early": "early"}.get(card.findings[0].kind, ""):
+        said.append(found)
     if previous is not None and _is_steadier(card, previous):
         said.append("steadier")
     return (*said, "again") if again else tuple(said)

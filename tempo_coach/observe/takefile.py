@@ -116,6 +116,7 @@ def make_take(
     stopped: float | None = None,
     noise_floor_ms: float | None = None,
     unmeasurable: tuple[tuple[float, float], ...] = (),
+    calibrated: bool = False,
 ) -> Take:
     """Return the take that was made of a plan.
 
@@ -130,7 +131,7 @@ def make_take(
     observed_by : str
     stopped : float or None
         Where on the take clock the take was ended early: only cycles that were over by then are asked for.
-    noise_floor_ms, unmeasurable
+    noise_floor_ms, unmeasurable, calibrated
         As in :class:`Take`.
     """
     whole = plan
@@ -156,7 +157,14 @@ def make_take(
             mine = []
         kept.extend((time, hand) for time in mine)
     onsets = Onsets.unsorted([time for time, _ in kept], [hand for _, hand in kept])
-    return Take(plan, onsets, observed_by=observed_by, noise_floor_ms=noise_floor_ms, unmeasurable=unmeasurable)
+    return Take(
+        plan,
+        onsets,
+        observed_by=observed_by,
+        noise_floor_ms=noise_floor_ms,
+        unmeasurable=unmeasurable,
+        calibrated=calibrated,
+    )
 
 
 def _parse(line: bytes) -> dict[str, Any] | None:
@@ -186,6 +194,7 @@ class _Rows:
         self._gaps: list[tuple[float, float]] = []
         self._noise_floor_ms: float | None = None
         self._stopped: float | None = None
+        self._calibrated = False
 
     def add(self, values: dict[str, Any] | None) -> bool:
         """Take in one line; whether it could be read."""
@@ -215,6 +224,7 @@ class _Rows:
         self._noise_floor_ms = None if floor is None else _seconds(floor)
         stopped = values["stopped"]
         self._stopped = None if stopped is None else _seconds(stopped)
+        self._calibrated = values.get("calibrated") is True
         self._final, self._gaps, self.ended = final, gaps, str(values["end"])
 
     def take(self, plan: Plan, observed_by: ObservedBy) -> Take:
@@ -229,4 +239,5 @@ class _Rows:
             stopped=self._stopped,
             noise_floor_ms=self._noise_floor_ms,
             unmeasurable=tuple(self._gaps),
+            calibrated=self._calibrated,
         )

@@ -109,6 +109,7 @@ class TakeWriter:
         stopped: float | None = None,
         noise_floor_ms: float | None = None,
         unmeasurable: Iterable[tuple[float, float]] = (),
+        calibrated: bool = False,
     ) -> None:
         """Write the onsets as the clocks put them in the end, and close the file.
 
@@ -118,10 +119,19 @@ class TakeWriter:
             NaN where an onset has no place on the take clock.
         how : str
             How it ended, for example ``"passage"`` or ``"enter"``.
-        stopped, noise_floor_ms, unmeasurable
+        stopped, noise_floor_ms, unmeasurable, calibrated
             As in :func:`make_take`.
         """
-        self._bytes(end_line(rows, how=how, stopped=stopped, noise_floor_ms=noise_floor_ms, unmeasurable=unmeasurable))
+        self._bytes(
+            end_line(
+                rows,
+                how=how,
+                stopped=stopped,
+                noise_floor_ms=noise_floor_ms,
+                unmeasurable=unmeasurable,
+                calibrated=calibrated,
+            )
+        )
         self.close()
 
     def discard(self) -> None:
@@ -234,6 +244,7 @@ def end_line(
     stopped: float | None = None,
     noise_floor_ms: float | None = None,
     unmeasurable: Iterable[tuple[float, float]] = (),
+    calibrated: bool = False,
 ) -> bytes:
     """Return the line that ends a take's file. See :meth:`TakeWriter.finish`."""
     return _encode(
@@ -244,6 +255,7 @@ def end_line(
             "hand": [hand for _, hand in rows],
             "noise_floor_ms": noise_floor_ms,
             "unmeasurable": [[start, end] for start, end in unmeasurable],
+            **({"calibrated": True} if calibrated else {}),
         }
     )
 

@@ -5,14 +5,22 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from tempo_coach.report.amounts import say_number
+
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from tempo_coach.score.boomerang import Boomerang
 
 
-def format_boomerangs(judged: Sequence[Boomerang]) -> str:
+def format_boomerangs(judged: Sequence[Boomerang], *, say_where: Callable[[int], str] = say_number) -> str:
     """Return how many pulls came in time, and what a coach says to each of the others.
+
+    Parameters
+    ----------
+    judged : sequence of Boomerang
+    say_where : callable
+        Says where the cycle of a number lies.
 
     Examples
     --------
@@ -24,16 +32,16 @@ def format_boomerangs(judged: Sequence[Boomerang]) -> str:
     good = sum(each.pull == "in time" for each in judged)
     lines = [f"The pull came while the stick was on the floor in {good} of {len(judged)}."]
     lines += [
-        f"  cycle {each.cycle + 1}: {each.sentence}{_say_lie(each.lie)}" for each in judged if each.pull != "in time"
+        f"  {say_where(each.cycle)}: {each.sentence}{_say_lie(each.lie)}" for each in judged if each.pull != "in time"
     ]
     return "\n".join(lines)
 
 
-def boomerangs_to_list(judged: Sequence[Boomerang]) -> list[dict[str, object]]:
-    """Return them as plain values; counts, None where something was not seen."""
+def boomerangs_to_list(judged: Sequence[Boomerang], *, placed: bool = True) -> list[dict[str, object]]:
+    """Return them as plain values; counts, None where something was not seen, or which cycle is not known."""
     return [
         {
-            "cycle": each.cycle,
+            "cycle": each.cycle if placed else None,
             "pull": each.pull,
             "lie_counts": _plain(each.lie),
             "off_counts": _plain(each.off),

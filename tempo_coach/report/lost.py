@@ -8,6 +8,7 @@ import numpy as np
 
 from tempo_coach.pattern.counts import say_count
 from tempo_coach.report.amounts import several
+from tempo_coach.report.where import say_second
 
 if TYPE_CHECKING:
     from tempo_coach.score.card import Scorecard
@@ -30,7 +31,7 @@ def find_lost(card: Scorecard) -> list[tuple[int, int]]:
 
 
 def tell_lost(card: Scorecard) -> str:
-    """Return which moments were not scored, by eight and count; empty where all could be."""
+    """Return which moments were not scored, by eight and count where they are known; empty where all could be."""
     stretches = [_tell_stretch(card, first, last) for first, last in find_lost(card)]
     if len(stretches) > MOST_STRETCHES:
         more = len(stretches) - MOST_STRETCHES
@@ -38,14 +39,19 @@ def tell_lost(card: Scorecard) -> str:
     return "; ".join(stretches)
 
 
-def _tell_stretch(card: Scorecard, first: int, last: int) -> str:
-    """Where a stretch begins and ends, and how many moments of whose are in it."""
-    moments, plan = card.plan.moments, card.plan
-    start, end = (plan.place(float(moments.count[k])) for k in (first, last))
+def _say_span(card: Scorecard, first: int, last: int) -> str:
+    start, end = (card.plan.place(float(card.plan.moments.count[k])) for k in (first, last))
     said = f"eight {start.eight} count {say_count(start.count - 1)}"
     if (start.eight, start.count) != (end.eight, end.count):
         other = f"eight {end.eight} count " if end.eight != start.eight else ""
         said += f" to {other}{say_count(end.count - 1)}"
+    return said
+
+
+def _tell_stretch(card: Scorecard, first: int, last: int) -> str:
+    """Where a stretch begins and ends, and how many moments of whose are in it."""
+    moments, plan = card.plan.moments, card.plan
+    said = _say_span(card, first, last) if card.placed else say_second(card, float(moments.time[first]))
     hands = [moments.hand[k] for k in range(first, last + 1)]
     if first == last:
         whose = moments.label[first] + (f", {hands[0]}" if len(plan.hands) > 1 else "")

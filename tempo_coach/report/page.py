@@ -67,6 +67,7 @@ text.strong { fill: var(--ink); font-weight: 600 }
 .asked { fill: none; stroke: var(--ink); stroke-width: 1.5 }
 .ring { fill: none; stroke: var(--warn); stroke-width: 2 }
 .cross { fill: none; stroke: var(--warn); stroke-width: 2 }
+.jump { stroke: var(--warn); stroke-width: 1.5; stroke-dasharray: 2 4 }
 .mean { fill: none; stroke: var(--ink); stroke-width: 1.2; stroke-dasharray: 6 4 }
 .diagonal { fill: none; stroke: var(--soft); stroke-dasharray: 3 4 }
 .h0 { fill: var(--h0) } .h1 { fill: var(--h1) } .h2 { fill: var(--h2) }

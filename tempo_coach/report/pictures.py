@@ -9,18 +9,21 @@ import numpy as np
 
 from tempo_coach.pattern.counts import say_count
 from tempo_coach.report.plot import BOTTOM, LEFT, TOP, make_picture, room, shape, signed, ticks, whole_ticks, wrap
+from tempo_coach.report.where import begins_of, first_second
 from tempo_coach.score.parts import WITH_CUES, WITHOUT_CUES, name_blocks
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from tempo_coach.report.plot import Picture
-    from tempo_coach.score.scorecard import CycleCard, Part, Scorecard
+    from tempo_coach.score.scorecard import CycleCard, Flag, Part, Scorecard
 
 #: Marks that are drawn of a long take, evenly chosen; flagged ones are always there.
 MOST_MARKS = 1200
 #: Parts that are drawn, for example the eights of a long take.
 MOST_PARTS = 40
+#: The axis of a take of which only that is known.
+FROM_THE_FIRST = "seconds from the first onset"
 #: Size of the dial on which the places of a cycle are shown.
 DIAL = 340.0
 
@@ -30,25 +33,31 @@ def draw_periods(card: Scorecard) -> str:
     rows = [cycle for cycle in card.cycles if not math.isnan(cycle.ratio)]
     if not rows:
         return ""
-    allowance = 100 * card.plan.allowance
+    allowance, place = 100 * card.plan.allowance, _place_of_cycles(card)
+    last = max(cycle.cycle for cycle in rows)
+    step = (place(last) - place(0)) / last if last else 1.0
     off = [100 * (cycle.ratio - 1) for cycle in rows]
     picture = make_picture(
         "Length of each cycle against what was asked",
-        (0.5, max(cycle.cycle for cycle in rows) + 1.5),
+        (place(0) - step / 2, place(last) + step / 2),
         room([*off, allowance, -allowance], least=12, around=0.0),
     )
     picture.band(-allowance, allowance, "good")
     picture.grid_y(signed, name="% longer or shorter than asked")
     for number, hand in enumerate(card.plan.hands):
-        mine = [(cycle.cycle + 1, 100 * (cycle.ratio - 1)) for cycle in rows if cycle.hand == hand]
+        mine = [(cycle.cycle, 100 * (cycle.ratio - 1)) for cycle in rows if cycle.hand == hand]
         for run in _runs(mine):
-            picture.line(run, f"l{number % 3}")
+            picture.line([(place(int(at)), value) for at, value in run], f"l{number % 3}")
+    for at, _, flag in _jumps(card):
+        picture.upright(place(at), flag.kind)
     shown = _chosen(rows)
     for cycle in shown:
         broken = any(flag.kind in ("long", "short") for flag in cycle.flags)
-        picture.mark(cycle.cycle + 1, 100 * (cycle.ratio - 1), _order(card, cycle.hand), ringed=broken)
-    last = max(cycle.cycle for cycle in rows) + 1
-    picture.grid_x([(k, str(k)) for k in whole_ticks(1, last)], name="cycle")
+        picture.mark(place(cycle.cycle), 100 * (cycle.ratio - 1), _order(card, cycle.hand), ringed=broken)
+    if card.placed:
+        picture.grid_x([(k, str(k)) for k in whole_ticks(1, last + 1)], name="cycle")
+    else:
+        picture.grid_x([(s, f"{s:g}") for s in ticks(picture.x.low, picture.x.high, 8) if s >= 0], name=FROM_THE_FIRST)
     return picture.svg()
 
 
@@ -59,12 +68,15 @@ def draw_asynchrony(card: Scorecard) -> str:
         return ""
     off = 1000 * card.asynchrony
     known = np.flatnonzero(~np.isnan(off))
-    end = plan.eights[-1].start + plan.eights[-1].length
+    begin, end = plan.eights[0].start, plan.eights[-1].start + plan.eights[-1].length
+    places, name = moments.count, "How early or late each moment was along the music"
+    if not card.placed:
+        places, name = moments.time - first_second(card), "How early or late each moment was from the first onset on"
+        begin, end = float(places.min()), float(places.max())
     low, high = room(off[known].tolist(), least=80, around=0.0)
-    picture = make_picture(
-        "How early or late each moment was along the music", (plan.eights[0].start, end), (low, high), height=280
-    )
-    _shade_cues(picture, card)
+    picture = make_picture(name, (begin, end), (low, high), height=280)
+    if card.placed:
+        _shade_cues(picture, card)
     picture.grid_y(signed, name="ms: late above, early below")
     orders = {hand: k for k, hand in enumerate(plan.hands)}
     flagged = {
@@ -73,20 +85,25 @@ def draw_asynchrony(card: Scorecard) -> str:
         for flag in cycle.flags
         if flag.kind in ("early", "late")
     }
+    for _, k, flag in _jumps(card):
+        picture.upright(float(places[k]), flag.kind)
     step = max(1, math.ceil(len(known) / MOST_MARKS))
     for rank, k in enumerate(known.tolist()):
         hand, label = moments.hand[k], moments.label[k]
         ringed = (int(moments.cycle[k]), hand, label) in flagged
         if ringed or rank % step == 0:
-            picture.mark(float(moments.count[k]), float(off[k]), orders[hand], ringed=ringed)
+            picture.mark(float(places[k]), float(off[k]), orders[hand], ringed=ringed)
     for k in card.missed[:MOST_MARKS].tolist():
-        x, y = picture.x(float(moments.count[k])), picture.y.start - 6
+        x, y = picture.x(float(places[k])), picture.y.start - 6
         picture.parts.append(
             f'<path class="cross" d="M{x - 4:.1f},{y - 4:.1f}l8,8m0,-8l-8,8"><title>missed</title></path>'
         )
     bias = card.value("bias_ms")
     if not math.isnan(bias):
-        picture.line([(plan.eights[0].start, bias), (end, bias)], "mean")
+        picture.line([(begin, bias), (end, bias)], "mean")
+    if not card.placed:
+        picture.grid_x([(s, f"{s:g}") for s in ticks(begin, end, 8) if s >= 0], name=FROM_THE_FIRST)
+        return picture.svg()
     picture.grid_x([(eight.start, str(eight.number)) for eight in plan.eights], name="eight of the music")
     for eight in plan.eights:
         x = picture.x(eight.start)
@@ -94,6 +111,26 @@ def draw_asynchrony(card: Scorecard) -> str:
             f'<line class="tick" x1="{x:.1f}" x2="{x:.1f}" y1="{picture.y.start:g}" y2="{picture.y.start + 4:g}"/>'
         )
     return picture.svg()
+
+
+def _place_of_cycles(card: Scorecard) -> Callable[[int], float]:
+    """Where a cycle is drawn: at its number, or where that is not known, at its seconds from the first onset."""
+    if card.placed:
+        return lambda cycle: cycle + 1.0
+    first, begins = first_second(card), begins_of(card)
+    return lambda cycle: begins[cycle] - first
+
+
+def _jumps(card: Scorecard) -> list[tuple[int, int, Flag]]:
+    """Where she hesitated or the count slipped: the cycle, the moment's position in the plan, and the flag."""
+    moments, found = card.plan.moments, []
+    for row in card.flagged:
+        for flag in row.flags:
+            if flag.kind in ("hesitated", "slipped"):
+                mine = np.flatnonzero(moments.cycle == row.cycle).tolist()
+                at = next(k for k in mine if (moments.hand[k], moments.label[k]) == (row.hand, flag.label))
+                found.append((row.cycle, at, flag))
+    return found
 
 
 def draw_places(card: Scorecard) -> str:

@@ -89,6 +89,13 @@ class Picture:
             f'height="{self.y.start - self.y.end:.1f}"/>'
         )
 
+    def upright(self, place: float, word: str) -> None:
+        """Draw a line from bottom to top at a place, with a word beside it at the top."""
+        x = self.x(place)
+        self.parts.append(f'<line class="jump" x1="{x:.1f}" x2="{x:.1f}" y1="{self.y.start:g}" y2="{self.y.end:g}"/>')
+        left = x + 8.0 * len(word) > self.x.end
+        self.text(x - 4 if left else x + 4, self.y.end + 12, word, anchor="end" if left else "start", css="name")
+
     def mark(self, a: float, b: float, hand: int, *, ringed: bool = False) -> None:
         """Put a hand's mark at a place; a ring round it says that it is flagged."""
         x, y = self.x(a), self.y(b)

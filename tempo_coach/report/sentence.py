@@ -9,10 +9,15 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from tempo_coach.pattern.counts import say_count
 from tempo_coach.report.amounts import several
 from tempo_coach.report.let_go import tell_boomerangs, tell_single_boomerangs, tell_throws
+from tempo_coach.report.where import say_second, tells_figures, tells_lateness
 from tempo_coach.score.scorecard import FLAGGED
+from tempo_coach.score.steadiness import is_steady
+from tempo_coach.score.verdict import EARLY_FROM, LATE_FROM, SLIP_WITHIN
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -44,17 +49,18 @@ def tell(card: Scorecard, previous: Scorecard | None = None) -> str:
     previous : Scorecard or None
         An earlier take; what became better beyond chance is said first.
     """
-    praise = _tell_better(card, previous) if previous is not None else ""
+    praise = _tell_better(card, previous) if previous is not None and tells_lateness(card) else ""
     return f"{praise} {_tell_first(card)}".strip()
 
 
 def _tell_first(card: Scorecard) -> str:
-    if not card.measures["bias_ms"].n:
+    first, answered = card.findings[0], card.measures["bias_ms"].n
+    if not answered or not (tells_figures(card) or first.kind == "no_rhythm"):
+        none = "hardly an" if answered else "no"
         return (
-            "Nothing to tell: no onset comes near any moment of the plan. Check that the two belong together and begin "
-            "at the same instant."
+            f"Nothing to tell: {none} onset comes near a moment of the plan. Check that the two belong together and "
+            "begin at the same instant."
         )
-    first = card.findings[0]
     if first.kind in OF_THE_WHOLE:
         return _with_doubt(card, first)
     cycles = len({cycle.cycle for cycle in card.cycles if not all(math.isnan(a) for a in cycle.asynchronies)})
@@ -83,17 +89,9 @@ def tell_cycle(card: Scorecard, cycle: CycleCard) -> str:
 def _tell_place(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
     position = cycle.positions[cycle.labels.index(flag.label)] if flag.label in cycle.labels else cycle.positions[0]
     if not card.placed:
-        return f"one cycle, about {_second(card, cycle.cycle):.0f} s after the first onset"
+        return f"the cycle {say_second(card, cycle.time)}"
     place = card.plan.place(position)
     return f"cycle {cycle.cycle + 1}, eight {place.eight} count {say_count(place.count - 1)}"
-
-
-def _second(card: Scorecard, cycle: int) -> float:
-    """Seconds from the first onset to the begin of a cycle."""
-    moments = card.plan.moments
-    known = [k for k in range(len(moments)) if not math.isnan(card.asynchrony[k])]
-    begin = float(moments.time[moments.cycle == cycle].min())
-    return max(begin - float(moments.time[known[0]]), 0.0) if known else begin
 
 
 def _tell_flag(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
@@ -109,19 +107,34 @@ def _tell_flag(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
     if flag.kind == "extra":
         return f"one too many with {_the(cycle.hand)}" if len(card.plan.hands) > 1 else "one too many"
     if flag.kind == "hesitated":
-        return f"a wait before {what} of {ms:.0f} ms, and it stayed {_way(flag.by)}"
+        return f"you hesitated {ms:.0f} ms before {what}, and {_all_of(cycle, flag)} after it was late"
     if flag.kind == "slipped":
-        return f"from {what} on everything is {_counts(card, flag.by)} {_way(flag.by)}"
+        counts, rest = _in_counts(card, flag.by), _all_of(cycle, flag)
+        if not _is_whole(counts):
+            along = "behind" if counts > 0 else "ahead"
+            return f"you slipped {along} by {ms:.0f} ms at {what}, and {rest} after it was {_way(counts)}"
+        return f"the count slipped: from {what} on, {rest} was {_say_counts(counts)} {_way(counts)}"
     return f"{what} came {ms:.0f} ms {flag.kind}"
+
+
+def _all_of(cycle: CycleCard, flag: Flag) -> str:
+    return _the(cycle.hand) if flag.of_one_hand else "everything"
 
 
 def _way(by: float) -> str:
     return "late" if by > 0 else "early"
 
 
-def _counts(card: Scorecard, seconds: float) -> str:
-    counts = abs(seconds) / (_period(card) / card.plan.cycle_counts)
-    return several(round(counts), "count") if abs(counts - round(counts)) < 0.2 else f"{counts:.1f} counts"
+def _in_counts(card: Scorecard, seconds: float) -> float:
+    return seconds / (_period(card) / card.plan.cycle_counts)
+
+
+def _is_whole(counts: float) -> bool:
+    return abs(counts - round(counts)) < SLIP_WITHIN and round(counts) != 0
+
+
+def _say_counts(counts: float) -> str:
+    return several(abs(round(counts)), "count") if _is_whole(counts) else f"{abs(counts):.1f} counts"
 
 
 def _period(card: Scorecard) -> float:
@@ -132,6 +145,13 @@ def _period(card: Scorecard) -> float:
         return card.plan.duration - card.plan.start
     begins = [float(moments.time[moments.cycle == cycle].min()) for cycle in (first, last)]
     return (begins[1] - begins[0]) / (last - first)
+
+
+def _step(card: Scorecard) -> float:
+    """Seconds asked from one moment of a hand to its next one: the middle of them."""
+    moments = card.plan.moments
+    steps = [np.diff(moments.time[moments.of_hand(hand)]) for hand in card.plan.hands]
+    return float(np.median(np.concatenate(steps))) if any(map(len, steps)) else _period(card)
 
 
 def _the(hand: str) -> str:
@@ -150,12 +170,23 @@ def _name_moment(card: Scorecard, hand: str, label: str, kind: str) -> str:
 
 def _with_doubt(card: Scorecard, found: Finding) -> str:
     said = SENTENCES[found.kind](card, found)
-    others = [OTHERWISE[kind] for kind in found.same_as if kind in OTHERWISE and kind != found.kind]
-    if others:
-        said += f" In this movement the same is heard when {' or when '.join(dict.fromkeys(others))}."
+    if others := _otherwise(found):
+        said += f" In this movement the same is seen when {' or when '.join(others)}."
     if found.confidence < PERHAPS:
         said = "Perhaps: " + said[0].lower() + said[1:]
     return said
+
+
+def _otherwise(found: Finding) -> list[str]:
+    """How else the same onsets come about; once where they are those that were asked, by whatever way they came."""
+    if "even" in found.same_as:
+        return [] if found.kind == "late_entry" else [OTHERWISE["even"]]
+    kinds = found.same_as
+    if found.kind in SHIFTED:
+        kinds = tuple(kind for kind in kinds if kind not in SHIFTED)
+    elif "half_cycle_off" in kinds:
+        kinds = tuple(kind for kind in kinds if kind not in SHIFTED or kind == "half_cycle_off")
+    return list(dict.fromkeys(OTHERWISE[kind] for kind in kinds if kind in OTHERWISE and kind != found.kind))
 
 
 def _tell_no_rhythm(_card: Scorecard, _found: Finding) -> str:
@@ -186,17 +217,22 @@ def _tell_entry(card: Scorecard, found: Finding) -> str:
     counts = abs(found.by_counts)
     way = "late" if found.by_counts > 0 else "early"
     cycles = counts / card.plan.cycle_counts
-    size = several(round(counts), "count") if abs(counts - round(counts)) < 0.2 else f"{counts:.1f} counts"
+    size = _say_counts(counts)
     if round(cycles) >= 1 and abs(cycles - round(cycles)) < 0.05:
         size = "a whole cycle" if round(cycles) == 1 else f"{round(cycles)} whole cycles"
     return f"You came in {size} {way}: count the lead-in aloud and start on the one."
 
 
 def _tell_stopped(card: Scorecard, found: Finding) -> str:
+    done = {cycle.cycle for cycle in card.cycles if not all(math.isnan(a) for a in cycle.asynchronies)}
     if not card.placed or found.cycle is None:
-        return "It stops before the end: finish the passage, slower if need be."
-    cycles = len({int(cycle) for cycle in card.plan.moments.cycle})
-    return f"You stopped in cycle {found.cycle + 1} of {cycles}; until then see the card. Go through to the end."
+        where = f"after {several(len(done), 'cycle')}"
+    elif found.cycle in done:
+        where = f"in cycle {found.cycle + 1} of {len({cycle.cycle for cycle in card.cycles})}"
+    else:
+        where = f"after cycle {found.cycle} of {len({cycle.cycle for cycle in card.cycles})}"
+    until = "; until then it was even" if len(card.findings) == 1 else ""
+    return f"You stopped {where}{until}. Go through to the end, slower if need be."
 
 
 def _tell_half(_card: Scorecard, found: Finding) -> str:
@@ -233,13 +269,15 @@ def _tell_lag(card: Scorecard, found: Finding) -> str:
 
 def _tell_all(card: Scorecard, found: Finding) -> str:
     bias = card.measures["bias_ms"]
-    numbers = f"{abs(found.by_ms):.0f} ms"
-    if not math.isnan(bias.low) and bias.low * bias.high > 0:
+    known = bias.value * found.by_ms > 0
+    numbers = f"{abs(bias.value if known else found.by_ms):.0f} ms"
+    if known and bias.low * bias.high > 0:
         low, high = sorted((abs(bias.low), abs(bias.high)))
-        numbers = f"{abs(bias.value):.0f} ms, between {low:.0f} and {high:.0f}"
+        numbers += f", between {low:.0f} and {high:.0f}"
     other = "earlier" if found.by_ms > 0 else "later"
     rest = "It is even, and all of it" if len(card.findings) == 1 else "All of it"
-    return f"{rest} is {_way(found.by_ms)} ({numbers}): move the whole of it {other}."
+    setup = "keyboard and loudspeaker may be a part of that; " if _lacks_setup(card) else ""
+    return f"{rest} is {_way(found.by_ms)} ({numbers}): {setup}move the whole of it {other}."
 
 
 def _tell_broken(card: Scorecard, found: Finding) -> str:
@@ -259,6 +297,9 @@ def _tell_where(card: Scorecard, found: Finding) -> str:
         (cycle for cycle in card.flagged if cycle.cycle == found.cycle and found.hand in ("", cycle.hand)),
         card.flagged[0],
     )
+    mine = [cycle for cycle in card.cycles if cycle.cycle == row.cycle]
+    if row.flags[0].kind == "missed" and all(math.isnan(a) for cycle in mine for a in cycle.asynchronies):
+        return f"{_tell_place(card, row, row.flags[0])}: all of it was missed"
     return tell_cycle(card, row)
 
 
@@ -282,15 +323,18 @@ SENTENCES: dict[str, Callable[[Scorecard, Finding], str]] = {
     "all_early": _tell_all,
     **dict.fromkeys(FLAGGED, _tell_broken),
 }
+#: Findings of which each is all of it shifted by the same.
+SHIFTED = frozenset({"all_late", "all_early", "late_entry", "slipped", "half_cycle_off"})
 #: How else the same onsets come about.
 OTHERWISE = {
+    "even": "nothing is off but the circle it began with",
     "hands_swapped": "the hands are swapped",
     "half_cycle_off": "all of it is half a cycle off",
+    **dict.fromkeys(SHIFTED - {"half_cycle_off"}, "all of it is earlier or later by part of a cycle"),
     "missed": "every second one is left out",
     "extra": "there are two for each one",
     "lag_off": "one hand is off its place",
-    "hesitated": "one step is that much longer",
-    "slipped": "the count has slipped",
+    "hesitated": "you hesitate for just so long",
 }
 
 
@@ -298,25 +342,35 @@ OTHERWISE = {
 
 
 def _tell_even(card: Scorecard) -> str:
+    """Return that nothing broke, how sure the place in the music is, and what comes next."""
+    return f"{_say_even(card)} {'Fewer cues next.' if is_steady(card) else 'Again, with the cues as they are.'}"
+
+
+def _say_even(card: Scorecard) -> str:
     cv, spread = card.value("period_cv_pct"), card.value("spread_ms")
     even = (
         f"moments by {spread:.0f} ms" if math.isnan(cv) else f"cycles differ by {cv:.1f} %, moments by {spread:.0f} ms"
     )
     bias = card.measures["bias_ms"]
     if math.isnan(bias.value):
-        return f"Even: {even}. How early or late all of it was cannot be told here. Fewer cues next."
-    if card.observed_by in ("tap", "coach's tap") and not card.calibrated:
-        return f"Even: {even}. How far from the music depends on keyboard and loudspeaker too. Fewer cues next."
+        return f"Even: {even}. How early or late all of it was cannot be told here."
+    if _lacks_setup(card):
+        return f"Even: {even}. How far from the music depends on keyboard and loudspeaker too."
     if math.isnan(bias.low):
-        return f"Even: {even}. Whether early or late cannot be told from so little. Fewer cues next."
-    within = max(card.plan.allowance, HEARD) * _period(card) * 1000
-    if -within <= bias.low and bias.high <= within:
-        return f"Even and in time: {even}. Fewer cues next."
+        return f"Even: {even}. Whether early or late cannot be told from so little."
+    within = max(card.plan.allowance, HEARD) * _step(card)
+    if -max(within, EARLY_FROM) <= bias.low / 1000 and bias.high / 1000 <= max(within, LATE_FROM):
+        return f"Even and in time: {even}."
     between = f"between {_say_ms(bias.low)} and {_say_ms(bias.high)}"
     if bias.low > 0 or bias.high < 0:
-        return f"Even: {even}; a little {_way(bias.value)} ({abs(bias.value):.0f} ms, {between}). Fewer cues next."
+        return f"Even: {even}; a little {_way(bias.value)} ({abs(bias.value):.0f} ms, {between})."
     cycles = len({cycle.cycle for cycle in card.cycles})
-    return f"Even: {even}. Whether early or late cannot be told from {cycles} cycles ({between}). Fewer cues next."
+    return f"Even: {even}. Whether early or late cannot be told from {cycles} cycles ({between})."
+
+
+def _lacks_setup(card: Scorecard) -> bool:
+    """Whether an unknown delay of keyboard and loudspeaker is in every onset."""
+    return card.observed_by in ("tap", "coach's tap") and not card.calibrated
 
 
 def _say_ms(ms: float) -> str:

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from tempo_coach.pattern.counts import say_count
 from tempo_coach.report import pictures
 from tempo_coach.report.amounts import several
 from tempo_coach.report.page import Figure, Table, figures, items, legend, make_page, numbers, say
 from tempo_coach.report.steady_words import STEADY_IN_WORDS
-from tempo_coach.report.text import say_angle, tell_observed
-from tempo_coach.report.words import tell, tell_cycle
+from tempo_coach.report.text import say_angle, tell_broken, tell_observed
+from tempo_coach.report.where import begins_of, cycles_left_out, first_second, say_place, tells_figures, tells_lateness
+from tempo_coach.report.words import tell
 from tempo_coach.score.steadiness import measure_steadiness
 
 if TYPE_CHECKING:
@@ -46,19 +46,21 @@ def take_page(
     tempo = f"{plan.tempo_bpm:g} beats a minute" if plan.tempo_bpm else f"to music at {plan.speed:.0%} of its speed"
     answered = card.measures["bias_ms"].n
     asked = answered + len(card.missed)
+    cycles = several(plan.cycles, "cycle")
+    if left_out := cycles_left_out(card):
+        cycles = f"{plan.cycles - len(left_out)} of {cycles} done"
+    matched = f"; {answered} of {asked} moments answered" if tells_figures(card) else ""
     about = (
         ", ".join(filter(None, (athlete, when))),
-        f"{several(plan.cycles, 'cycle')}, {tempo}; {answered} of {asked} moments answered; {tell_observed(card)}",
+        f"{cycles}, {tempo}{matched}; {tell_observed(card)}",
     )
-    told = [tell_cycle(card, cycle) for cycle in card.flagged]
+    told = tell_broken(card) if tells_figures(card) else []
     more = [f"and {len(told) - MOST_TOLD} more"] if len(told) > MOST_TOLD else []
     body = (
         say(tell(card, previous)),
-        numbers(_numbers(card)),
-        legend(plan.hands),
-        figures(_figures(card)),
+        *((numbers(_numbers(card)), legend(plan.hands), figures(_figures(card))) if tells_figures(card) else ()),
         items("What broke", [*told[:MOST_TOLD], *more]),
-        figures(_parts(card), name="Where it lies"),
+        figures(_parts(card) if tells_lateness(card) else [], name="Where it lies"),
         items("Notes", list(notes)),
         items("Small print", _small_print(card), small=True),
     )
@@ -69,9 +71,12 @@ def _numbers(card: Scorecard) -> list[tuple[str, str, str]]:
     m = card.measures
     bias = m["bias_ms"]
     way = "" if math.isnan(bias.value) or not round(bias.value) else " early" if bias.value < 0 else " late"
-    rows = [
+    late = [
         ("against the plan", *_value(bias._replace(value=abs(bias.value)), "ms", interval=bias, after=way)),
         ("spread", *_value(m["spread_ms"], "ms")),
+    ]
+    rows = [
+        *(late if tells_lateness(card) else ()),
         ("cycles differ by", *_value(m["period_cv_pct"], "%", digits=1)),
         ("drift per cycle", *_value(m["drift_pct_per_cycle"], "%", digits=2, sign=True)),
     ]
@@ -106,14 +111,16 @@ def _value(
 
 def _figures(card: Scorecard) -> list[Figure]:
     """The pictures of a take, each with the numbers that it was drawn from; one of two hands comes out empty of one."""
+    if not tells_lateness(card):
+        return [_lengths(card)]
     return [_lengths(card), _along_the_music(card), _on_the_cycle(card), _hand_against_hand(card)]
 
 
 def _lengths(card: Scorecard) -> Figure:
+    first = first_second(card)
     rows = [
         [
-            str(cycle.cycle + 1),
-            f"{cycle.eight}·{say_count(cycle.count - 1)}",
+            *([str(cycle.cycle + 1), say_place(card, cycle.positions[0])] if card.placed else [_in(cycle.time, first)]),
             cycle.hand,
             _plain(1000 * cycle.period, "%.0f"),
             _plain(100 * cycle.ratio, "%.1f"),
@@ -124,24 +131,26 @@ def _lengths(card: Scorecard) -> Figure:
     return Figure(
         "Length of each cycle",
         f"0 is what was asked; in the band it is in time (± {100 * card.plan.allowance:g} %). A ring marks a cycle "
-        "that stands out of this take's own scatter.",
+        "that stands out of this take's own scatter, a dotted line one in which she hesitated or the count slipped.",
         pictures.draw_periods(card),
-        Table(("cycle", "place", "hand", "ms", "% of asked", "flags"), rows),
+        Table((*(("cycle", "place") if card.placed else ("about",)), "hand", "ms", "% of asked", "flags"), rows),
     )
 
 
 def _along_the_music(card: Scorecard) -> Figure:
-    moments = card.plan.moments
+    moments, first = card.plan.moments, first_second(card) if len(card.plan.moments) else 0.0
     rows = []
     for k, count in enumerate(moments.count):
-        place = card.plan.place(float(count))
+        place = say_place(card, float(count)) if card.placed else _in(float(moments.time[k]), first)
         late = _plain(1000 * card.asynchrony[k], "%+.0f")
-        rows.append([f"{place.eight}·{say_count(place.count - 1)}", moments.hand[k], moments.label[k], late])
+        rows.append([place, moments.hand[k], moments.label[k], late])
+    shaded = " Shaded: fewer cues, or none." if card.placed else ""
     return Figure(
-        "Early and late along the music",
-        "Each mark is a moment, a cross was missed; the dashed line is the middle. Shaded: fewer cues, or none.",
+        "Early and late along the music" if card.placed else "Early and late from the first onset on",
+        "Each mark is a moment, a cross was missed; the dashed line is the middle, a dotted one where she hesitated or "
+        f"the count slipped.{shaded}",
         pictures.draw_asynchrony(card),
-        Table(("place", "hand", "moment", "ms late"), rows),
+        Table(("place" if card.placed else "about", "hand", "moment", "ms late"), rows),
     )
 
 
@@ -161,14 +170,19 @@ def _on_the_cycle(card: Scorecard) -> Figure:
 
 
 def _hand_against_hand(card: Scorecard) -> Figure:
-    hands = card.plan.hands[:2]
+    hands, pairs = card.plan.hands[:2], pictures.find_pairs(card)
+    begins, first = (begins_of(card), first_second(card)) if pairs else ({}, 0.0)
+
+    def which(cycle: int) -> str:
+        return str(cycle + 1) if card.placed else _in(begins[cycle], first)
+
     return Figure(
         " against ".join(hands).capitalize(),
         "Each mark is a cycle. On the dotted line both are as late as each other; off it they come apart.",
         pictures.draw_hands(card),
         Table(
-            ("cycle", *(f"{hand}, ms late" for hand in hands)),
-            [[str(cycle + 1), f"{a:+.0f}", f"{b:+.0f}"] for cycle, a, b in pictures.find_pairs(card)],
+            ("cycle" if card.placed else "about", *(f"{hand}, ms late" for hand in hands)),
+            [[which(cycle), f"{a:+.0f}", f"{b:+.0f}"] for cycle, a, b in pairs],
         ),
     )
 
@@ -215,6 +229,10 @@ def _level(name: str, sd: Measure) -> str:
     if sd.low <= 0:
         return f"{name} below {sd.high:.1f} ms"
     return f"{name} {sd.value:.1f} ms (between {sd.low:.1f} and {sd.high:.1f})"
+
+
+def _in(time: float, first: float) -> str:
+    return f"{max(time - first, 0.0):.0f} s in"
 
 
 def _plain(value: float, form: str) -> str:

@@ -4,16 +4,28 @@ from __future__ import annotations
 
 import math
 import textwrap
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from tempo_coach.pattern.counts import say_count
 from tempo_coach.report.amounts import several
 from tempo_coach.report.lost import tell_lost
 from tempo_coach.report.sentence import tell, tell_cycle
+from tempo_coach.report.where import (
+    begins_of,
+    cycles_left_out,
+    first_second,
+    say_second,
+    tell_jump,
+    tells_figures,
+    tells_lateness,
+)
 
 if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable
+
     from tempo_coach.score.card import Scorecard
-    from tempo_coach.score.scorecard import CycleCard, LagCard, Measure
+    from tempo_coach.score.scorecard import Flag, LagCard, Measure
 
 WIDTH = 80
 #: Longest list of cycles that is printed whole; of a longer take only what broke is.
@@ -55,9 +67,7 @@ def format_card(card: Scorecard, previous: Scorecard | None = None) -> str:
     blocks = [
         _head(card),
         _wrap(tell(card, previous)),
-        "\n".join(_measures(card)),
-        "\n".join(_cycles(card)),
-        "\n".join(_broken(card)),
+        *(["\n".join(rows(card)) for rows in (_measures, _cycles, _broken)] if tells_figures(card) else ()),
         "\n".join(_reasons(card)),
     ]
     return "\n\n".join(block for block in blocks if block)
@@ -66,10 +76,13 @@ def format_card(card: Scorecard, previous: Scorecard | None = None) -> str:
 def _head(card: Scorecard) -> str:
     answered = card.measures["bias_ms"].n
     asked = answered + len(card.missed)
-    parts = [several(card.plan.cycles, "cycle"), f"{answered} of {asked} moments answered"]
-    if len(card.missed):
+    cycles = several(card.plan.cycles, "cycle")
+    if left_out := cycles_left_out(card):
+        cycles = f"{card.plan.cycles - len(left_out)} of {cycles} done"
+    parts = [cycles, f"{answered} of {asked} moments answered"] if tells_figures(card) else [cycles]
+    if len(card.missed) and tells_figures(card):
         parts.append(f"{len(card.missed)} missed")
-    if len(card.extra_time):
+    if len(card.extra_time) and tells_figures(card):
         parts.append(f"{len(card.extra_time)} too many")
     parts.append(tell_observed(card))
     title = cut(card.plan.title or card.plan.drill, WIDTH)
@@ -118,12 +131,14 @@ def tell_observed(card: Scorecard) -> str:
 
 
 def _measures(card: Scorecard) -> list[str]:
+    against, spread = _against_plan(card.measures["bias_ms"]), _number(card.measures["spread_ms"], "ms")
+    jump = tell_jump(card)
+    late = [("against the plan", against and against + jump), ("spread", spread and spread + jump)]
     rows = [
-        ("against the plan", _against_plan(card.measures["bias_ms"])),
-        ("spread", _number(card.measures["spread_ms"], "ms")),
+        *(late if tells_lateness(card) else ()),
         ("length of a cycle", _period(card)),
         ("cycles differ by", _number(card.measures["period_cv_pct"], "%", digits=1)),
-        ("drift", _drift(card.measures["drift_pct_per_cycle"])),
+        ("drift", _drift(card)),
         *((_lag_name(card, lag), _lag(lag)) for lag in card.lags[:8]),
     ]
     wide = max(len(name) for name, value in rows if value) if any(value for _, value in rows) else 0
@@ -158,10 +173,12 @@ def _period(card: Scorecard) -> str:
     return "" if math.isnan(mean) else f"{mean:.0f} ms, {ratio:.1%} of what was asked"
 
 
-def _drift(drift: Measure) -> str:
+def _drift(card: Scorecard) -> str:
+    drift = card.measures["drift_pct_per_cycle"]
     if math.isnan(drift.value):
         return ""
-    if math.isnan(drift.low) or drift.low <= 0 <= drift.high:
+    told = any(found.kind == "drifting" and (found.ratio - 1) * drift.value > 0 for found in card.findings)
+    if not told and (math.isnan(drift.low) or drift.low <= 0 <= drift.high):
         return f"none that can be told ({drift.value:+.2f} % a cycle)"
     way = "slows down" if drift.value > 0 else "speeds up"
     return f"{way} by {abs(drift.value):.2f} % a cycle{_between(drift, 2, widest=math.inf, sign=True)}"
@@ -190,17 +207,34 @@ def _cycles(card: Scorecard) -> list[str]:
         return []
     wide = min(max(4, *(len(cycle.hand) for cycle in rows)), LONGEST_HAND)
     scale = f"{'-25 %':<{SCALE}}|{'+25 %':>{SCALE}}"
-    lines = [f"cycle  eight  count  {'hand':<{wide}}  {scale}  length"]
-    lines += [_cycle(cycle, wide) for cycle in rows]
+    where = "cycle  eight  count" if card.placed else "about"
+    lines = [f"{where}  {'hand':<{wide}}  {scale}  length"]
+    left_out, first = cycles_left_out(card), first_second(card)
+    for cycle in rows:
+        where = f"{cycle.cycle + 1:>5}  {cycle.eight:>5}  {say_count(cycle.count - 1):>5}"
+        if not card.placed:
+            where = f"{max(cycle.time - first, 0.0):>3.0f} s"
+        length = "" if math.isnan(cycle.ratio) else f"{cycle.ratio:>6.0%}"
+        line = f"{where}  {cut(cycle.hand, wide):<{wide}}  {_scale(cycle.ratio)}  {length:<6}  "
+        kinds = [flag.kind for flag in cycle.flags]
+        words = "not done" if cycle.cycle in left_out and not kinds else say_kinds(kinds, WIDTH - len(line)).upper()
+        lines.append(f"{line}{words}".rstrip())
     return lines
 
 
-def _cycle(cycle: CycleCard, wide: int) -> str:
-    length = "" if math.isnan(cycle.ratio) else f"{cycle.ratio:>6.0%}"
-    words = ", ".join(dict.fromkeys(flag.kind.upper() for flag in cycle.flags))
-    hand = cut(cycle.hand, wide)
-    line = f"{cycle.cycle + 1:>5}  {cycle.eight:>5}  {say_count(cycle.count - 1):>5}  {hand:<{wide}}  "
-    return f"{line}{_scale(cycle.ratio)}  {length:<6}  {words}".rstrip()[:WIDTH]
+def say_kinds(kinds: Iterable[str], room: int) -> str:
+    """Return what broke in a cycle, each once; where that has no room, the first and how many more.
+
+    Examples
+    --------
+    >>> say_kinds(["missed", "late", "missed"], 20), say_kinds(["missed", "late"], 10), say_kinds(["missed", "late"], 7)
+    ('missed, late', 'missed +1', 'missed+')
+    """
+    each = list(dict.fromkeys(kinds))
+    if not each:
+        return ""
+    whole, first = ", ".join(each), f"{each[0]} +{len(each) - 1}"
+    return next((said for said in (whole, first) if len(said) <= room), f"{each[0]}+"[:room])
 
 
 def _scale(ratio: float) -> str:
@@ -215,12 +249,31 @@ def _scale(ratio: float) -> str:
 
 def _broken(card: Scorecard) -> list[str]:
     undone = _undone(card)
-    told = [f"{_range(first, last)} not done" for first, last in _runs(undone)]
-    told += [_wrap(tell_cycle(card, cycle), hanging=2) for cycle in card.flagged if cycle.cycle not in undone]
+    told = [_tell_undone(card, first, last) for first, last in _runs(undone)]
+    told += [_wrap(said, hanging=2) for said in tell_broken(card, but=undone)]
     if not told:
         return []
     more = [f"… and {len(told) - MOST_LINES} more"] if len(told) > MOST_LINES else []
     return ["What broke:", *told[:MOST_LINES], *more]
+
+
+def tell_broken(card: Scorecard, *, but: Collection[int] = ()) -> list[str]:
+    """Return what broke, a sentence a cycle; what all hands did is said once.
+
+    Parameters
+    ----------
+    card : Scorecard
+    but : collection of int
+        Cycles that are left out.
+    """
+    told: list[str] = []
+    said: set[tuple[int, Flag]] = set()
+    for cycle in card.flagged:
+        flags = tuple(flag for flag in cycle.flags if flag.of_one_hand or (cycle.cycle, flag) not in said)
+        said |= {(cycle.cycle, flag) for flag in flags if flag.kind in ("long", "short")}
+        if flags and cycle.cycle not in but:
+            told.append(tell_cycle(card, replace(cycle, flags=flags)))
+    return told
 
 
 def _undone(card: Scorecard) -> set[int]:
@@ -236,8 +289,10 @@ def _runs(numbers: set[int]) -> list[tuple[int, int]]:
     return list(zip(firsts, lasts, strict=True))
 
 
-def _range(first: int, last: int) -> str:
-    return f"cycle {first + 1} was" if first == last else f"cycles {first + 1} to {last + 1} were"
+def _tell_undone(card: Scorecard, first: int, last: int) -> str:
+    if not card.placed:
+        return f"{several(last - first + 1, 'cycle')} not done, {say_second(card, begins_of(card)[first])}"
+    return f"cycle {first + 1} was not done" if first == last else f"cycles {first + 1} to {last + 1} were not done"
 
 
 def _reasons(card: Scorecard) -> list[str]:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from tempo_coach.report.amounts import say_number
+
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from tempo_coach.score.throws import Throw
 
@@ -15,8 +17,14 @@ _TOLD_MS = 10
 Sundberg 1995, abstract)."""
 
 
-def format_throws(throws: Sequence[Throw]) -> str:
+def format_throws(throws: Sequence[Throw], *, say_where: Callable[[int], str] = say_number) -> str:
     """Return how many flights were in time, and what was wrong with each of the others.
+
+    Parameters
+    ----------
+    throws : sequence of Throw
+    say_where : callable
+        Says where the cycle of a number lies.
 
     Examples
     --------
@@ -29,7 +37,7 @@ def format_throws(throws: Sequence[Throw]) -> str:
     good = sum(throw.length == "in time" for throw in throws)
     lines = [f"{good} of {len(throws)} flights were in time."]
     wrong = [throw for throw in throws if throw.length != "in time"]
-    lines += [f"  cycle {throw.cycle + 1}, {throw.hand}: {say_throw(throw)}" for throw in wrong]
+    lines += [f"  {say_where(throw.cycle)}, {throw.hand}: {say_throw(throw)}" for throw in wrong]
     return "\n".join(lines)
 
 
@@ -44,11 +52,11 @@ def say_throw(throw: Throw) -> str:
     return f"{throw.done:.2f} counts instead of {throw.asked:g}, too {throw.length}: {ends}"
 
 
-def throws_to_list(throws: Sequence[Throw]) -> list[dict[str, object]]:
-    """Return flights as plain values; counts and ms, None where something was not seen."""
+def throws_to_list(throws: Sequence[Throw], *, placed: bool = True) -> list[dict[str, object]]:
+    """Return flights as plain values; counts and ms, None where something was not seen, or which cycle is not known."""
     return [
         {
-            "cycle": throw.cycle,
+            "cycle": throw.cycle if placed else None,
             "hand": throw.hand,
             "asked_counts": throw.asked,
             "counts": _plain(throw.done),

@@ -60,7 +60,7 @@ def judge(take: Take) -> Scorecard:
         observed_by=take.observed_by,
         noise_floor_ms=math.nan if take.noise_floor_ms is None else float(take.noise_floor_ms),
         measures=measures,
-        cycles=_cycle_cards(plan, hands, findings),
+        cycles=_cycle_cards(plan, hands, findings, asynchrony),
         lags=lags,
         parts=find_parts(plan, asynchrony, blocks),
         asynchrony=asynchrony,
@@ -95,9 +95,11 @@ def _f_measure(paired: int, missed: int, extra: int) -> Measure:
     return Measure(2 * paired / both, both - paired)
 
 
-def _cycle_cards(plan: Plan, hands: list[HandTake], findings: tuple[Finding, ...]) -> tuple[CycleCard, ...]:
+def _cycle_cards(
+    plan: Plan, hands: list[HandTake], findings: tuple[Finding, ...], asynchrony: Floats
+) -> tuple[CycleCard, ...]:
     cards: list[CycleCard] = []
-    flags = _flags(findings, plan)
+    flags = _flags(findings, plan, asynchrony)
     for hand in hands:
         present = [[k for k in row if k >= 0] for row in hand.grid.at.tolist()]
         labels = [tuple(plan.moments.label[k] for k in row) for row in present]
@@ -105,7 +107,13 @@ def _cycle_cards(plan: Plan, hands: list[HandTake], findings: tuple[Finding, ...
         eights, counts = place_counts(plan, plan.moments.count[hand.grid.at[:, 0]])
         asynchronies = (hand.observed - hand.asked).tolist()
         columns = zip(
-            hand.grid.cycles.tolist(), eights, counts, hand.periods.tolist(), hand.ratios.tolist(), strict=True
+            hand.grid.cycles.tolist(),
+            eights,
+            counts,
+            plan.moments.time[hand.grid.at[:, 0]].tolist(),
+            hand.periods.tolist(),
+            hand.ratios.tolist(),
+            strict=True,
         )
         cards.extend(
             CycleCard(
@@ -113,6 +121,7 @@ def _cycle_cards(plan: Plan, hands: list[HandTake], findings: tuple[Finding, ...
                 eight=eight,
                 count=count,
                 hand=hand.grid.hand,
+                time=time,
                 period=period,
                 ratio=ratio,
                 labels=labels[row],
@@ -121,22 +130,36 @@ def _cycle_cards(plan: Plan, hands: list[HandTake], findings: tuple[Finding, ...
                 asynchronies=tuple(asynchronies[row][: len(labels[row])]),
                 flags=tuple(flags.get((cycle, hand.grid.hand), ())),
             )
-            for row, (cycle, eight, count, period, ratio) in enumerate(columns)
+            for row, (cycle, eight, count, time, period, ratio) in enumerate(columns)
         )
     order = {hand: k for k, hand in enumerate(plan.hands)}
     return tuple(sorted(cards, key=lambda card: (card.cycle, order[card.hand])))
 
 
-def _flags(findings: tuple[Finding, ...], plan: Plan) -> dict[tuple[int, str], list[Flag]]:
-    """Flags of each cycle and hand: what was found there; of all hands, where it is of none alone."""
+def _flags(findings: tuple[Finding, ...], plan: Plan, asynchrony: Floats) -> dict[tuple[int, str], list[Flag]]:
+    """Flags of each cycle and hand: what was found there; of all hands, where it is of none alone.
+
+    Where all hands are late from a moment on, the flag stands at the hand whose moment it is.
+    """
     flags: dict[tuple[int, str], list[Flag]] = {}
     for found in findings:
         if found.cycle is None or not is_flagged(found.kind):
             continue
         flag = Flag(found.kind, found.moment, found.by_ms / 1000, bool(found.hand) and len(plan.hands) > 1)
-        for hand in (found.hand,) if found.hand else plan.hands:
+        whose = (found.hand,) if found.hand else _begins_with(found, plan, asynchrony) if found.moment else plan.hands
+        for hand in whose:
             flags.setdefault((found.cycle, hand), []).append(flag)
     return flags
+
+
+def _begins_with(found: Finding, plan: Plan, asynchrony: Floats) -> tuple[str, ...]:
+    """The hand with whose moment everything became late, where several have one of that name in the cycle."""
+    moments = plan.moments
+    known = np.flatnonzero(~np.isnan(asynchrony))
+    change = np.full(len(moments), -np.inf)
+    change[known[1:]] = np.diff(asynchrony[known]) * np.sign(found.by_ms)
+    here = [k for k in np.flatnonzero(moments.cycle == found.cycle).tolist() if moments.label[k] == found.moment]
+    return (moments.hand[max(here, key=lambda k: float(change[k]))],) if here else plan.hands
 
 
 def _notes(take: Take, hands: list[HandTake], measurable: NDArray[np.bool_]) -> dict[str, str]:

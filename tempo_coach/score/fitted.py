@@ -32,7 +32,8 @@ def judge_fitted(take: Take, *, confidence: float | None = None) -> Scorecard:
     Returns
     -------
     Scorecard
-        Without a bias. Every other measure is free of a constant: spread, periods, drift, lags, missed and extra.
+        Without a bias, eights and counts. Every other measure is free of a constant: spread, periods, drift, lags,
+        missed and extra.
     """
     card = judge(take)
     if confidence is None:
@@ -47,4 +48,6 @@ def judge_fitted(take: Take, *, confidence: float | None = None) -> Scorecard:
     if confidence is not None and confidence < SURE_OF_PLACE:
         findings = tuple(found for found in findings if found.kind not in ("missed", "extra", "stopped"))
     findings = findings or (Finding("even", confidence=card.findings[0].confidence),)
-    return replace(card, measures=measures, findings=findings, placed=False, notes={**card.notes, "placing": reason})
+    parts = {by: each for by, each in card.parts.items() if by not in ("count", "eight")}
+    notes = {**card.notes, "placing": reason}
+    return replace(card, measures=measures, findings=findings, parts=parts, placed=False, notes=notes)

@@ -161,7 +161,7 @@ class _Trial:
 
     def _repeated(self, asked: Floats, ratio: float) -> tuple[Floats, int]:
         """The plan's times at a faster tempo, gone through once more, up to its end."""
-        if ratio > 0.9 or not len(asked):
+        if ratio > 0.9 or not len(asked) or self.end <= self.start:
             return asked, 0
         whole = ratio * (self.end - self.start)
         rounds = int(np.ceil((self.end - self.start) / whole))
@@ -178,7 +178,8 @@ class _Trial:
         before = int((pairs.missed < pairs.expected[0]).sum())
         behind = int(((pairs.missed > pairs.expected[-1]) & (pairs.missed < len(asked) - again)).sum())
         inside = int(((pairs.missed > pairs.expected[0]) & (pairs.missed < pairs.expected[-1])).sum())
-        at_ends = int(((pairs.extra < pairs.observed[0]) | (pairs.extra > pairs.observed[-1])).sum())
+        outside = (done < times[0] - self.step) | (done > self.end)
+        at_ends = int(outside[pairs.extra].sum())
         cost = min(ALONE * before, ENDS) + min(ALONE * behind, ENDS) + min(ALONE * at_ends, ENDS)
         cost += ALONE * (inside + len(pairs.extra) - at_ends)
         centred = scaled - np.median(scaled)

@@ -21,14 +21,14 @@ if TYPE_CHECKING:
 
 #: Standard errors of the logarithm of a spread that its interval reaches down, and up, and what is added to the latter
 #: over the number of cycles: who has heavy tails has often shown none of them yet, so that her spread may lie far above
-#: what was seen and hardly below it. Measured with normal scatter and with Student's t of 5 degrees of freedom.
+#: what was seen and hardly below it. Chosen on normal scatter and Student's t with 5 and 3 degrees of freedom.
 ROOT_DOWN, ROOT_UP, ROOT_UP_SHORT = 2.0, 3.8, 8.0
 #: The same for a correlation, to both sides, on Fisher's scale.
 CORRELATION_REACH, CORRELATION_SHORT = 2.0, 4.0
 #: Correlations of neighbours beyond this would blow a short series up.
 MOST_TOGETHER = 0.85
 #: By how much wider the interval of a robust slope is than that of least squares.
-ROBUST = 1.08
+ROBUST = 1.15
 
 
 def interval_of_mean(values: Floats, *, centre: float | None = None, level: float = 0.95) -> tuple[float, float]:

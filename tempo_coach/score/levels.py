@@ -140,20 +140,25 @@ def _interval(
     """All values of one variance under which the estimate is likely enough, the other one as the squares then ask."""
     from scipy.special import stdtrit
 
+    two, three = cumulants
+    of_two = [float(two[0, 0]), float(two[0, 1] + two[1, 0]), float(two[1, 1])]
+    of_three = [sum(float(three[i, j, k]) for i, j, k in np.ndindex(2, 2, 2) if i + j + k == m) for m in range(4)]
+    first, second = float(squares[which]), float(squares[1 - which])
+    estimate = float(found[which])
     reach = float(stdtrit(n - 2, 0.5 + level / 2))
 
     def beyond(value: float, sign: int) -> bool:
-        other = max((total - squares[which] * value) / squares[1 - which], 0.0)
-        both = np.array([value, other] if which == 0 else [other, value])
-        variance = float(both @ cumulants[0] @ both)
+        other = max((total - first * value) / second, 0.0)
+        c, m = (value, other) if which == 0 else (other, value)
+        variance = of_two[0] * c * c + of_two[1] * c * m + of_two[2] * m * m
         if variance <= 0:
-            return bool(abs(found[which] - value) > 0)
-        skew = float(cumulants[1] @ both @ both @ both) / variance**1.5
+            return bool(abs(estimate - value) > 0)
+        third = of_three[0] * c**3 + of_three[1] * c * c * m + of_three[2] * c * m * m + of_three[3] * m**3
+        skew = third / variance**1.5
         # the quantile of a sum of chi squares (E. A. Cornish & R. A. Fisher, 1938, from memory)
         limit = sign * reach + skew * (reach**2 - 1) / 6
-        return bool(sign * (found[which] - value - limit * math.sqrt(variance)) > 0)
+        return bool(sign * (estimate - value - limit * math.sqrt(variance)) > 0)
 
-    estimate = float(found[which])
     low, high = 0.0, max(estimate, 0.0)
     if beyond(0.0, 1):
         inside, out = high, 0.0
@@ -161,7 +166,7 @@ def _interval(
             middle = (inside + out) / 2
             inside, out = (inside, middle) if beyond(middle, 1) else (middle, out)
         low = inside
-    out = high + total / squares[which] + 1e-300
+    out = high + total / first + 1e-300
     while not beyond(out, -1):
         out *= 2
     for _ in range(HALVINGS):

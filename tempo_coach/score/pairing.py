@@ -106,10 +106,10 @@ def pair(moments: ArrayLike, onsets: ArrayLike, *, step: float | None = None) ->
     -----
     Dynamic programming over the last pair. From pair (i - a, j - q) to pair (i, j), a up to four and q up to six, the
     change x of lateness in median steps costs x² / (x² + 1/4), and each moment or onset between them ``skip``. A longer
-    run of onsets too many costs ``skip`` for each; a longer silence costs ``LONG_GAP`` and a
-    little for each moment. Of what costs the same the nearest predecessor is taken, of two as near the one with fewer moments skipped, and at the
-    end the pair that leaves the least behind it. Time grows with n: for each moment, ``BEAM`` onsets are looked at
-    about where it is expected.
+    run of onsets too many costs ``skip`` for each, whatever becomes of lateness; a longer silence costs ``LONG_GAP``
+    and a little for each moment. Of what costs the same the nearest predecessor is taken, of two as near the one with
+    fewer moments skipped, and at the end the pair that leaves the least behind it. Time grows with n: for each moment,
+    ``BEAM`` onsets are looked at about where it is expected.
 
     Examples
     --------
@@ -132,7 +132,7 @@ def pair(moments: ArrayLike, onsets: ArrayLike, *, step: float | None = None) ->
     change = np.diff(done[first.observed] - asked[first.expected]) / unit
     scatter = 1.4826 * float(np.median(np.abs(change - np.median(change)))) if len(change) > 2 else 0.0
     price = next(dearer for below, dearer in SKIP if scatter < below)
-    usual = scatter**2 / (scatter**2 + HALF_A_JUMP**2)
+    usual = float(np.mean(change**2 / (change**2 + HALF_A_JUMP**2))) if len(change) else FIRST_USUAL
     return _search(asked, done, unit, skip=price, usual=usual)
 
 
@@ -160,7 +160,8 @@ def _search(asked: Floats, done: Floats, step: float, *, skip: float, usual: flo
             low[i] = min(max(centre - width // 2, int(low[i - 1]) if i else 0), m - width)
         begin = int(low[i])
         here = slice(begin, begin + width)
-        best, choice = np.full(width, np.inf), came[i]
+        best: Floats = np.full(width, np.inf)
+        choice = came[i]
         if i:
             choice[:], best = near.step_on(i, begin)
             # a longer run of onsets too many
@@ -215,7 +216,7 @@ class _Ends:
 
     def price(self, moments: int, onsets: slice) -> Floats:
         """Return the price of so many moments, and of each number of onsets."""
-        price = self.moments[moments] + self.onsets[onsets]
+        price: Floats = self.moments[moments] + self.onsets[onsets]
         if moments > BOTH_LEFT:
             price += self.skip * np.clip(self.too_many[onsets], 0.0, moments - BOTH_LEFT)
         return price

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.plan import Moments, Plan
     from tempo_coach.times import Floats, Ints
 
+#: Cycles below which the interval of a part says nothing that could be used.
+LEAST_CYCLES = 6
+
 WITH_CUES, THINNED, WITHOUT_CUES = "with cues", "thinned cues", "without cues"
 
 
@@ -98,5 +101,6 @@ def _measure(name: str, values: Floats, cycles: Ints) -> Part:
     mean = float(values.mean()) if len(values) else math.nan
     # moments of one cycle go together: the interval looks at cycles
     _, of = np.unique(cycles[known], return_inverse=True)
-    low, high = interval_of_mean(np.bincount(of, weights=values) / np.bincount(of), centre=mean)
+    by_cycle = np.bincount(of, weights=values) / np.bincount(of) if len(of) else values
+    low, high = interval_of_mean(by_cycle, centre=mean) if len(by_cycle) >= LEAST_CYCLES else (math.nan, math.nan)
     return Part(name, mean, spread(values), len(values), low, high)

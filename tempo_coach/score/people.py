@@ -35,8 +35,8 @@ WANDERS = (0.35, 0.65)
 PIECE = 64
 #: What is left beside a line that is all of it, of the mean square, is rounding.
 EXACT = 1e-20
-#: Halvings in the search of the half-width: far below what a measure is told to.
-HALVINGS = 40
+#: Weights below this are too small to be seen in a half-width, and so are steps of its search below this share of it.
+SMALL = 1e-9
 #: Fewer values than this carry no interval.
 LEAST_VALUES = 5
 
@@ -84,8 +84,8 @@ def half_interval(levels: Floats, weights: Floats, *, cued: bool = True, freed: 
         return math.nan
     first, end = int(known[0]), int(known[-1]) + 1
     series, weights = np.interp(np.arange(first, end), known, levels[known]), weights[first:end]
-    place = np.linspace(-1, 1, len(series))
-    centred = series - np.polynomial.polynomial.polyval(place, np.polynomial.polynomial.polyfit(place, series, freed))
+    line = _polynomial(len(series), freed)
+    centred = series - line @ (line.T @ series)
     if float(np.mean(centred**2)) <= EXACT * float(np.mean(series**2)):
         return 0.0
     pieces = np.array_split(centred, max(round(len(centred) / PIECE), 1))
@@ -96,15 +96,22 @@ def half_interval(levels: Floats, weights: Floats, *, cued: bool = True, freed: 
         fits = np.where(_grid(freed)[:, 0] == 0, fits, -math.inf)
     for piece in pieces:
         mine = _gather(len(piece), freed)
-        squares += np.einsum("i,pij,j->p", piece, mine.projection, piece)
+        squares += (mine.projection @ piece) @ piece
         fits = fits - mine.log_determinant / 2
     freedom = len(centred) - (freed + 1) * len(pieces)
     variance = squares / freedom
     fits -= freedom / 2 * np.log(variance)
     share = np.exp(fits - fits.max())
     errors = np.sqrt(variance * _variances(weights, freed))
-    kept = share > 0
-    return _mixed(share[kept] / share.sum(), errors[kept], freedom, level)
+    kept = share > SMALL
+    return _mixed(share[kept] / share[kept].sum(), errors[kept], freedom, level)
+
+
+@cache
+def _polynomial(n: int, freed: int) -> Floats:
+    """Orthonormal columns, shape (n, freed + 1)."""
+    columns: Floats = np.linalg.qr(np.vander(np.linspace(-1, 1, n), freed + 1))[0]
+    return columns
 
 
 @cache
@@ -191,12 +198,21 @@ def _of_clock(gain: float, wander: float, n: int) -> Floats:
 
 
 def _mixed(weight: Floats, errors: Floats, freedom: int, level: float) -> float:
-    """Half-width that holds the level of a mixture of Student's t of those standard errors."""
-    from scipy.special import stdtr, stdtrit
+    """Half-width that holds the level of a mixture of Student's t of those standard errors.
 
-    low, high = 0.0, float(errors.max() * stdtrit(freedom, 0.5 + level / 2))
-    for _ in range(HALVINGS):
-        middle = (low + high) / 2
-        inside = float((weight * (2 * stdtr(freedom, middle / np.maximum(errors, 1e-300)) - 1)).sum())
-        low, high = (middle, high) if inside < level else (low, middle)
-    return high
+    What it holds is concave in the half-width, so that Newton's steps from below never leap over it.
+    """
+    from scipy.special import gammaln, stdtr, stdtrit
+
+    half = float(errors.min() * stdtrit(freedom, 0.5 + level / 2))
+    if half <= 0:
+        return 0.0
+    density = 2 * weight / errors * math.exp(gammaln((freedom + 1) / 2) - gammaln(freedom / 2))
+    density /= math.sqrt(math.pi * freedom)
+    step = half
+    while step > SMALL * half:
+        ratio = half / errors
+        lacking = level - float(weight @ (2 * stdtr(freedom, ratio) - 1))
+        step = lacking / float(density @ (1 + ratio**2 / freedom) ** (-(freedom + 1) / 2))
+        half += step
+    return half

@@ -6,7 +6,6 @@ import math
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from tempo_coach.pattern.plan import Plan
     from tempo_coach.score.findings import Finding
     from tempo_coach.score.group_card import GroupCard
     from tempo_coach.score.scorecard import CycleCard, LagCard, Part, Scorecard
@@ -24,12 +23,12 @@ def scorecard_to_dict(card: Scorecard) -> dict[str, object]:
         "n": card.measures["bias_ms"].n,
         **single("period_ratio_mean", "period_cv_pct", "period_rmssd_pct", "period_mean_ms", "period_sd_ms"),
         **single("drift_pct_per_cycle"),
-        "cycles": [_cycle_to_dict(cycle) for cycle in card.cycles],
+        "cycles": [_cycle_to_dict(card, cycle) for cycle in card.cycles],
         "lags": [_lag_to_dict(lag) for lag in card.lags],
         **single("lag1_asynchrony", "clock_sd_ms", "motor_sd_ms", "clock_variance_ms2", "motor_variance_ms2"),
         "missed": len(card.missed),
         "extra": len(card.extra_time),
-        "missed_moments": [_moment_to_dict(card.plan, int(k)) for k in card.missed],
+        "missed_moments": [_moment_to_dict(card, int(k)) for k in card.missed],
         "extra_onsets": [_onset_to_dict(card, k) for k in range(len(card.extra_time))],
         **single("f_measure"),
         "findings": [_finding_to_dict(card, found) for found in card.findings],
@@ -107,30 +106,32 @@ def group_to_dict(card: GroupCard) -> dict[str, object]:
     }
 
 
-def _moment_to_dict(plan: Plan, k: int) -> dict[str, object]:
-    moments = plan.moments
-    place = plan.place(float(moments.count[k]))
+def _moment_to_dict(card: Scorecard, k: int) -> dict[str, object]:
+    moments = card.plan.moments
+    place = card.plan.place(float(moments.count[k])) if card.placed else None
     return {
         "time": float(moments.time[k]),
-        "cycle": int(moments.cycle[k]),
+        "cycle": int(moments.cycle[k]) if card.placed else None,
         "hand": moments.hand[k],
         "label": moments.label[k],
-        "eight": place.eight,
-        "count": place.count,
+        "eight": place.eight if place else None,
+        "count": place.count if place else None,
     }
 
 
 def _onset_to_dict(card: Scorecard, k: int) -> dict[str, object]:
     time = float(card.extra_time[k])
-    place = card.plan.place(float(card.plan.counts_at(time)))
-    return {"time": time, "hand": card.extra_hand[k], "eight": place.eight, "count": place.count}
+    place = card.plan.place(float(card.plan.counts_at(time))) if card.placed else None
+    eight, count = (place.eight, place.count) if place else (None, None)
+    return {"time": time, "hand": card.extra_hand[k], "eight": eight, "count": count}
 
 
-def _cycle_to_dict(cycle: CycleCard) -> dict[str, object]:
+def _cycle_to_dict(card: Scorecard, cycle: CycleCard) -> dict[str, object]:
     return {
-        "cycle": cycle.cycle,
-        "eight": cycle.eight,
-        "count": cycle.count,
+        "cycle": cycle.cycle if card.placed else None,
+        "eight": cycle.eight if card.placed else None,
+        "count": cycle.count if card.placed else None,
+        "time": _plain(cycle.time),
         "hand": cycle.hand,
         "period_ms": _ms(cycle.period),
         "period_ratio": _plain(cycle.ratio),

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.score.merged import position_of
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -33,8 +35,6 @@ def same_kinds(plan: Plan, places: Mapping[str, Floats], *, but: str) -> tuple[H
     Looked at are: nothing at all, the hands swapped, everything shifted (by half a cycle, as by any other share of it,
     which a late entry gives too), and one hand shifted.
     """
-    from tempo_coach.score.verdict import position_of
-
     position, hands = position_of(plan) % 1.0, np.array(plan.moments.hand)
     asked = {hand: np.unique(np.round(position[hands == hand], 4)) for hand in plan.hands if (hands == hand).any()}
     names = list(asked)

@@ -114,6 +114,8 @@ class CycleCard:
     asynchronies : tuple of float
         Seconds, moment by moment; NaN where missed.
     flags : tuple of Flag
+    time : float
+        Seconds on the take clock at which its first moment was asked.
     """
 
     cycle: int
@@ -127,6 +129,7 @@ class CycleCard:
     positions: tuple[float, ...]
     asynchronies: tuple[float, ...]
     flags: tuple[Flag, ...] = ()
+    time: float = math.nan
 
 
 class LagChances(NamedTuple):

@@ -62,8 +62,13 @@ class Timing:
 
 def model_timing(layout: Layout) -> Timing:
     """Return the grid of models for a layout; layouts that were asked for before are remembered."""
-    position = np.round(layout.position - layout.position[0], 6)
-    return _model(position.tobytes(), np.asarray(layout.label, dtype=np.int64).tobytes())
+    return _model(since_first_cycle(layout).tobytes(), np.asarray(layout.label, dtype=np.int64).tobytes())
+
+
+def since_first_cycle(layout: Layout) -> Floats:
+    """Return where the moments lie from the begin of the layout's first cycle on, rounded so that equals are equal."""
+    position: Floats = np.round(layout.position - np.floor(layout.position[0] + 1e-9), 6)
+    return position
 
 
 @lru_cache(maxsize=8)

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, NamedTuple
 from rich.text import Text
 
 from tempo_coach.live.session import Stage
-from tempo_coach.pattern.counts import say_count
 from tempo_coach.report.amounts import several
 from tempo_coach.report.lost import tell_lost
 from tempo_coach.report.steady_words import STEADY_IN_WORDS
+from tempo_coach.report.text import say_kinds
+from tempo_coach.report.where import cycles_left_out, first_second, say_place, tell_jump, tells_figures, tells_lateness
 from tempo_coach.report.words import tell
 from tempo_coach.ui.floor import append_signs, bar, fill
 from tempo_coach.ui.glyphs import draw_letters, letters_width
@@ -31,6 +32,8 @@ BEYOND_CHANCE = 1.96
 APART = 0.010
 #: Columns of a row of cycles that are not the cycle.
 _BESIDE = 46
+#: Columns of what broke in it.
+_WORDS = 10
 #: Least columns of the cycle itself; where the screen has fewer, the row is cut.
 _LEAST_COLUMNS = 8
 #: Ways of observing that tell of a take once it is over, and those that wait for keys.
@@ -75,7 +78,7 @@ def draw_after(
     card = last.card
     previous = done[-2].card if len(done) > 1 else last.before.card
     head, why, say, judged = tell_take(last, previous, session)
-    if alone and judged:
+    if alone and judged and tells_lateness(card):
         head, why = alone, "" if math.isnan(card.value("spread_ms")) else f"= spread {card.value('spread_ms'):.0f} ms"
     nothing = not len(last.take.onsets)
     lines = [
@@ -102,7 +105,7 @@ def draw_after(
         lines.append(Text(f"  {'' if k else 'take':<8}", palette.faint).append(row, style))
     lines.append(Text())
     room = height - len(lines) - 2
-    table = [] if nothing else _cycles(card, max(width - _BESIDE, _LEAST_COLUMNS), palette)
+    table = [] if nothing or not tells_figures(card) else _cycles(card, max(width - _BESIDE, _LEAST_COLUMNS), palette)
     shown = _scroll(table, first_row, room)
     if len(shown) == len(table):
         foot = foot.replace(SCROLL, "")
@@ -184,19 +187,25 @@ def compare(card: Scorecard, previous: Scorecard | None, before: Before | None =
     before : Before or None
         What the history has, which ``previous`` may be out of.
     """
+    if not tells_figures(card):
+        return "no rhythm", "The onsets do not go with the drill: no figure says anything."
+    if not tells_lateness(card):
+        done, asked = card.value("period_mean_ms"), card.value("period_ratio_mean")
+        figures = "" if math.isnan(done) else f"a cycle of {done:.0f} ms where {done / asked:.0f} ms were asked"
+        return "another tempo", f"= {figures}" if figures else ""
     now = card.value("spread_ms")
     kept, day = (before.kept, before.day) if before else (0, "")
     if math.isnan(now):
         return "too short", "Too few onsets to tell how steady it was."
-    if previous is None or math.isnan(previous.value("spread_ms")):
+    if previous is None or math.isnan(previous.value("spread_ms")) or not tells_lateness(previous):
         if kept:
             like = (
                 f"{several(kept, 'take')} of this drill {'is' if kept == 1 else 'are'} kept, none of them like this one"
             )
             return "first like it", f"= spread {now:.0f} ms: {like} (tempo, and how it was observed)"
-        return "first take", f"= spread {now:.0f} ms: the next take is compared with it"
+        return "first take", f"= spread {now:.0f} ms{tell_jump(card)}: the next take is compared with it"
     then = previous.value("spread_ms")
-    figures = f"spread {now:.0f} ms, {f'on {day}' if day else 'before'} {then:.0f} ms"
+    figures = f"spread {now:.0f} ms{tell_jump(card)}, {f'on {day}' if day else 'before'} {then:.0f} ms"
     if not _differ(now, card.measures["spread_ms"].n, then, previous.measures["spread_ms"].n):
         return "as before", f"= {figures}: no more than chance"
     return ("steadier", f"▲ {figures}") if now < then else ("less steady", f"▼ {figures}")
@@ -205,9 +214,10 @@ def compare(card: Scorecard, previous: Scorecard | None, before: Before | None =
 def name_circle(card: Scorecard) -> str:
     """Return which moment stands apart from the others, early or late; empty where none does."""
     parts = [part for part in card.parts.get("circle", ()) if part.n]
-    if len(parts) < 2:
+    if len(parts) < 2 or not tells_lateness(card):
         return ""
-    middle = sorted(part.bias for part in parts)[len(parts) // 2] if len(parts) > 2 else card.value("bias_ms") / 1000
+    biases = sorted(part.bias for part in parts)
+    middle = biases[len(parts) // 2] if len(parts) > 2 else sum(biases) / 2
     worst = max(parts, key=lambda part: abs(part.bias - middle))
     off = worst.bias - middle
     if abs(off) < APART or math.isnan(worst.low) or worst.low <= middle <= worst.high:
@@ -219,7 +229,7 @@ def name_circle(card: Scorecard) -> str:
 def name_hand(card: Scorecard) -> str:
     """Return the spread of each hand, the steadier one first; empty with one hand."""
     parts = [part for part in card.parts.get("hand", ()) if part.n > 1 and not math.isnan(part.spread)]
-    if len(parts) < 2:
+    if len(parts) < 2 or not tells_lateness(card):
         return ""
     steadier: list[Part] = sorted(parts, key=lambda part: part.spread)
     best, worst = steadier[0], steadier[-1]
@@ -253,31 +263,40 @@ def _cycles(card: Scorecard, columns: int, palette: Palette) -> list[Text]:
     if not card.cycles:
         return []
     wide = max(4, *(len(hand) for hand in card.plan.hands))
-    head = Text(f"  cycle  place  {'hand':<{wide}}  {'asked |, came ●':<{columns}}  length", palette.faint)
+    where = "cycle  place" if card.placed else "about       "
+    head = Text(f"  {where}  {'hand':<{wide}}  {'asked |, came ●':<{columns}}  length", palette.faint)
     in_order = sorted(card.cycles, key=lambda cycle: not cycle.flags)
-    return [head, *(_cycle(card, cycle, columns, wide, palette) for cycle in in_order)]
+    left_out, first = cycles_left_out(card), first_second(card)
+    rows = []
+    for cycle in in_order:
+        where = f"{cycle.cycle + 1:>5}  {say_place(card, cycle.positions[0]):>5}"
+        if not card.placed:
+            where = f"{max(cycle.time - first, 0.0):>3.0f} s in"
+        rows.append(_cycle(card, cycle, f"  {where:<12}  {cycle.hand:<{wide}}  ", columns, palette))
+        if cycle.cycle in left_out and not cycle.flags:
+            rows[-1].append(" not done", palette.faint)
+    return [head, *rows]
 
 
-def _cycle(card: Scorecard, cycle: CycleCard, columns: int, wide: int, palette: Palette) -> Text:
+def _cycle(card: Scorecard, cycle: CycleCard, where: str, columns: int, palette: Palette) -> Text:
     order = card.plan.hands.index(cycle.hand)
-    place = f"{cycle.eight}·{say_count(cycle.count - 1)}"
-    line = Text(f"  {cycle.cycle + 1:>5}  {place:>5}  {cycle.hand:<{wide}}  ", palette.text)
+    line = Text(where, palette.text)
     signs: list[tuple[str, str]] = [("·", palette.faint)] * columns
     span = _seconds_of(card, cycle)
+    # at another tempo each cycle begins elsewhere: what can be seen is how it goes on
+    begin = 0.0 if tells_lateness(card) else next((a for a in cycle.asynchronies if not math.isnan(a)), 0.0)
     for position, late in zip(cycle.positions, cycle.asynchronies, strict=True):
         into = (position - cycle.positions[0]) / card.plan.cycle_counts + 0.06
         asked = min(int(into * columns), columns - 1)
         signs[asked] = ("|", palette.text)
         if not math.isnan(late):
-            came = min(max(int((into + late / span) * columns), 0), columns - 1)
+            came = min(max(int((into + (late - begin) / span) * columns), 0), columns - 1)
             signs[came] = (HAND_MARKS[min(order, 2)], palette.hands[min(order, 2)])
     append_signs(line, signs)
     length = "" if math.isnan(cycle.ratio) else f"{cycle.ratio * 100:>4.0f} %"
     line.append(f"  {length:<7}  ", palette.text)
-    kinds = list(dict.fromkeys(flag.kind for flag in cycle.flags))
-    if kinds:
-        more = f" +{len(kinds) - 1}" if len(kinds) > 1 else ""
-        line.append(f" {kinds[0]}{more} ", palette.late)
+    if cycle.flags:
+        line.append(f" {say_kinds((flag.kind for flag in cycle.flags), _WORDS)} ", palette.late)
     return line
 
 

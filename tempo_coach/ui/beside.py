@@ -39,7 +39,13 @@ def write_beside(done: Done, *, how: str, extra: Mapping[str, object] | None = N
         extra=dict(extra or {}),
     )
     rows = list(zip(take.onsets.time.tolist(), take.onsets.hand, strict=True))
-    writer.finish(rows, how=how, noise_floor_ms=take.noise_floor_ms, unmeasurable=take.unmeasurable)
+    writer.finish(
+        rows,
+        how=how,
+        noise_floor_ms=take.noise_floor_ms,
+        unmeasurable=take.unmeasurable,
+        calibrated=take.calibrated,
+    )
     return written(done, writer)
 
 

@@ -249,7 +249,7 @@ class Conductor:
             player.stop()
             rows = [(player.take_time(onset.stamp), onset.hand) for onset in session.onsets]
             gaps = tuple((gap.start, gap.end) for gap in player.gaps)
-        floor = self._setup.noise_floor_ms
+        floor, calibrated = self._setup.noise_floor_ms, bool(self._setup.found_by)
         take = make_take(
             session.plan,
             rows,
@@ -257,11 +257,18 @@ class Conductor:
             stopped=session.stopped,
             noise_floor_ms=floor,
             unmeasurable=gaps,
+            calibrated=calibrated,
         )
-        take = replace(take, calibrated=bool(self._setup.found_by))
         writer, self._writer = self._writer, None
         if writer is not None:
-            writer.finish(rows, how=session.how_ended, stopped=session.stopped, noise_floor_ms=floor, unmeasurable=gaps)
+            writer.finish(
+                rows,
+                how=session.how_ended,
+                stopped=session.stopped,
+                noise_floor_ms=floor,
+                unmeasurable=gaps,
+                calibrated=calibrated,
+            )
         device, setup = player.name if player is not None else "", self._setup
 
         def work() -> Done:

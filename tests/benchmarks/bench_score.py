@@ -1,4 +1,4 @@
-"""The scorecard on simulated performers: coverage of its intervals, what it finds, what it flags for nothing, time.
+"""The scorecard on simulated performers: what it finds, what it flags for nothing, time.
 
 The performers are those of :mod:`tests.benchmarks.performer`. *Natural spread of 3 %* means that the periods of a good
 take have a coefficient of variation of 3 %, of which the clock and the movements have a part each.
@@ -39,16 +39,13 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from tempo_coach.pattern.plan import Plan
-    from tempo_coach.score.scorecard import Scorecard
 
 SEEDS = 1000
 #: Correction of half of each asynchrony by the next cycle; 3 % of spread in the periods.
 NATURAL = Performer(gain=0.5, clock=0.019, motor=0.015)
-DRIFTING = Performer(gain=0.0, clock=0.02, motor=0.015, drift=0.002)
-#: Share of the faults that has to be found, and of intervals that have to hold, by the number of cycles: at 8 a fault
+#: Share of the faults that has to be found, by the number of cycles: at 8 a fault
 #: is told against a scatter that six or seven good periods show.
 FOUND = {8: 0.94, 16: 0.95, 24: 0.96, 48: 0.97}
-HELD = {8: 0.92, 16: 0.925, 24: 0.925, 48: 0.93}
 DRILLS = {"clubs": "clubs_mills", "rope": "rope_figure_eight"}
 
 
@@ -62,7 +59,6 @@ def run() -> Iterator[Row]:
     yield from measure_time()
     yield from measure_false_flags()
     yield from measure_detection()
-    yield from measure_coverage()
 
 
 def measure_time() -> Iterator[Row]:
@@ -108,49 +104,6 @@ def measure_detection() -> Iterator[Row]:
                 found = sum(_found(plan, options, kinds, seed) for seed in range(SEEDS // 2))
                 share = found / (SEEDS // 2)
                 yield Row(f"{name}, {cycles} cycles: {what} found", share, "", floor=floor, aim=0.95, better="high")
-
-
-def measure_coverage() -> Iterator[Row]:
-    """How often the 95 % intervals hold the truth."""
-    for name, drill in DRILLS.items():
-        for cycles in (8, 16, 24, 48):
-            yield from _cover(f"{name}, {cycles} cycles", lay(drill, cycles))
-
-
-def _cover(what: str, plan: Plan) -> Iterator[Row]:
-    period = plan.cycle_counts * 600
-    who = Performer(bias=-0.02, gain=NATURAL.gain, clock=NATURAL.clock, motor=NATURAL.motor)
-    cards = [judge(perform(plan, who, np.random.default_rng(seed))) for seed in range(SEEDS)]
-    truths = {
-        "bias_ms": -0.02 * period,
-        "period_ratio_mean": 1.0,
-        "period_mean_ms": period,
-        "drift_pct_per_cycle": 0.0,
-    }
-    for measure in ("spread_ms", "period_sd_ms", "period_cv_pct", "period_rmssd_pct"):
-        truths[measure] = float(np.sqrt(np.mean([card.value(measure) ** 2 for card in cards])))
-    truths["lag1_asynchrony"] = float(np.mean([card.value("lag1_asynchrony") for card in cards]))
-    for measure, truth in truths.items():
-        yield _coverage(f"{what}: {measure}", cards, lambda card, m=measure: card.measures[m][2:4], truth)
-    if len(plan.hands) > 1:
-        yield _coverage(f"{what}: lag", cards, _lag_interval, 180.0)
-    drifting = [judge(perform(plan, DRIFTING, np.random.default_rng(seed))) for seed in range(SEEDS)]
-    yield _coverage(
-        f"{what}: drift of one who drifts", drifting, lambda card: card.measures["drift_pct_per_cycle"][2:4], 0.2
-    )
-
-
-def _coverage(
-    what: str, cards: list[Scorecard], interval: Callable[[Scorecard], tuple[float, float]], truth: float
-) -> Row:
-    plan = cards[0].plan
-    held = np.mean([low <= truth <= high for low, high in map(interval, cards)])
-    return Row(f"coverage, {what}", float(held), "", floor=HELD[plan.cycles], aim=0.95, better="high")
-
-
-def _lag_interval(card: Scorecard) -> tuple[float, float]:
-    lag = card.lags[0].lag
-    return lag.degrees - lag.half_interval, lag.degrees + lag.half_interval
 
 
 def _found(plan: Plan, option: str, kinds: set[str], seed: int) -> bool:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 TAKES = 60
 SPREADS = (0.02, 0.03, 0.04, 0.06, 0.08)
 #: Least share of steady takes at the small spreads, and largest at the largest one, in the worst drill.
-LEAST, MOST = {0.02: 0.95, 0.03: 0.88}, {0.08: 0.15}
+LEAST, MOST = {0.02: 0.95, 0.03: 0.9}, {0.08: 0.15}
 
 
 def run() -> Iterator[Row]:

@@ -134,3 +134,18 @@ def test_no_onset_at_all_is_a_take_too(tmp_path: Path) -> None:
     writer(tmp_path / "a").finish([], how="passage")
     take = read_take(tmp_path / "a")
     assert len(take.onsets) == 0 and take.plan.cycles == PLAN.cycles
+
+
+@pytest.mark.parametrize("calibrated", [True, False])
+def test_whether_the_setup_was_calibrated_is_in_the_file(tmp_path: Path, calibrated: bool) -> None:
+    write_all(tmp_path / "a").finish(PERFECT, how="passage", calibrated=calibrated)
+    assert read_take(tmp_path / "a").calibrated is calibrated
+    assert (b"calibrated" in (tmp_path / "a").read_bytes()) is calibrated  # older files have no such key
+
+
+@pytest.mark.parametrize("value", ["1", '"true"', "null"])
+def test_nothing_but_true_says_that_it_was_calibrated(tmp_path: Path, value: str) -> None:
+    write_all(tmp_path / "a").finish(PERFECT, how="passage", calibrated=True)
+    raw = (tmp_path / "a").read_text()
+    (tmp_path / "a").write_text(raw.replace('"calibrated": true', f'"calibrated": {value}'))
+    assert not read_take(tmp_path / "a").calibrated

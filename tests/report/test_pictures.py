@@ -32,7 +32,8 @@ def card_of(offs=0.0, **options):
 def test_a_period_lies_where_it_should():
     plan = lay(cycles=8, drill="rope_figure_eight", cues="all")
     moments = plan.moments
-    late = np.where(moments.cycle >= 4, 0.3, 0.0)  # the fourth cycle is 0.3 s long: 12.5 % of 2.4 s
+    begin = moments.time[moments.cycle == 3].min()
+    late = 0.3 * np.clip((moments.time - begin) / 2.4, 0, 1)  # the fourth cycle is 0.3 s long: 12.5 % of 2.4 s
     svg = draw_periods(judge(Take(plan, Onsets.unsorted((moments.time + late).tolist(), moments.hand))))
     heights = [float(mark["cy"]) for mark in marks(svg)]
     assert len(heights) == 7

@@ -7,7 +7,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.observe.onsets import Onsets, Take
-from tempo_coach.report.text import cut, format_card, say_angle
+from tempo_coach.report.text import cut, format_card, say_angle, say_kinds
 from tempo_coach.score.card import judge
 from tempo_coach.score.scorecard import Measure
 from tests.report.takes import MILLS, ROPE, card, late
@@ -22,20 +22,22 @@ def test_what_observing_adds_is_said_where_it_was_measured():
 
 @pytest.mark.parametrize("plan", [MILLS, ROPE])
 def test_the_page_fits_80_columns_and_tells_by_word(plan):
-    text = format_card(card(plan, late(plan, plan.moments.cycle > 4, 0.24)))
-    assert max(len(line) for line in text.splitlines()) <= 80
-    assert "LONG" in text
+    into = (plan.moments.time - plan.moments.time[plan.moments.cycle == 4].min()) / (plan.cycle_counts * 0.6)
+    for off, word in ((0.2 * 0.6 * plan.cycle_counts * np.clip(into, 0, 1), "LONG"), (0.9 * (into > 0), "HESITATED")):
+        text = format_card(card(plan, off))
+        assert max(len(line) for line in text.splitlines()) <= 80
+        assert word in text
     assert plan.title in text
     assert "What broke:" in text
     assert text.isprintable() or "\n" in text
 
 
 def test_a_long_take_shows_what_broke_and_not_every_cycle():
-    plan = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=200))
-    text = format_card(card(plan, late(plan, 100, 0.2)))
+    plan = coach.lay(coach.Request("rope_figure_eight", tempo_bpm=100, cycles=200))
+    text = format_card(card(plan, keep=[k for k in range(600) if k != 100]))
     assert len(text.splitlines()) < 25
-    assert "LATE" not in text
-    assert "late" in text
+    assert "MISSED" not in text
+    assert "the circle “high 1” was missed" in text
 
 
 def test_names_that_are_long_do_not_break_the_page():
@@ -48,9 +50,23 @@ def test_names_that_are_long_do_not_break_the_page():
 
 
 def test_what_was_not_done_at_all_is_one_line():
-    text = format_card(card(MILLS, keep=range(12)))
-    assert "cycles 7 to 16 were not done" in text
+    text = format_card(card(MILLS, keep=[k for k in range(32) if k not in range(12, 16)]))
+    assert "cycles 7 to 8 were not done" in text
     assert "missed" not in text.split("What broke:")[1]
+
+
+@pytest.mark.parametrize(
+    ("kinds", "room", "said"),
+    [
+        (("missed", "hesitated"), 20, "missed, hesitated"),
+        (("hesitated", "missed", "hesitated"), 13, "hesitated +1"),
+        (("hesitated", "missed"), 10, "hesitated+"),
+        ((), 10, ""),
+        ((), -3, ""),
+    ],
+)
+def test_what_broke_is_said_in_the_room_that_there_is(kinds, room, said):
+    assert say_kinds(kinds, room) == said
 
 
 def test_an_empty_take_makes_a_page():

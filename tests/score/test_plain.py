@@ -39,7 +39,8 @@ def test_single_numbers_in_their_order():
     assert plain["n"] == 0
     assert list(plain) == [
         *("bias_ms", "spread_ms", "n", *MEASURES[2:-6], "cycles", "lags", *MEASURES[-6:-1], "missed", "extra"),
-        *("missed_moments", "extra_onsets", "f_measure", "observed_by", "noise_floor_ms", "reasons", "detail"),
+        *("missed_moments", "extra_onsets", "f_measure", "findings", "observed_by", "noise_floor_ms"),
+        *("reasons", "detail"),
     ]
     assert plain["detail"]["n"] == {name: k for k, name in enumerate(MEASURES)}
     assert plain["detail"]["ci95"]["drift_pct_per_cycle"] == [7.25, 7.75]
@@ -57,7 +58,9 @@ def test_what_is_no_number_is_null(value):
 
 def test_cycle():
     flags = (Flag("long"), Flag("late", "high 1", 0.25))
-    one = CycleCard(2, 3, 1.5, "left", 0.5, 1.25, ("low", "high 1"), ("circle",) * 2, (4.0, 5.0), (0.125, NAN), flags)
+    one = CycleCard(
+        2, 3, 1.5, "left", 0.5, 1.25, ("low", "high 1"), ("circle",) * 2, (4.0, 5.0), (0.125, NAN), flags, 2.5
+    )
     whole = CycleCard(3, 3, 5.5, "left", NAN, NAN, (), (), (), ())
     made = card(cycles=(one, whole))
     assert made.flagged == (one,)
@@ -69,6 +72,7 @@ def test_cycle():
         "period_ms": 500,
         "period_ratio": 1.25,
         "moments": [{"label": "low", "async_ms": 125}, {"label": "high 1", "async_ms": None}],
+        "time": 2.5,
         "flags": ["long", "late: high 1"],
     }
     assert made.to_dict()["cycles"][1]["period_ms"] is None

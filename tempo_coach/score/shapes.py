@@ -1,0 +1,106 @@
+"""Shapes of lateness that faults have: a cycle or a step that is too long, one moment that comes late."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.score.timing import since_first_cycle
+
+if TYPE_CHECKING:
+    from tempo_coach.score.timing import Layout
+    from tempo_coach.times import Floats, Ints
+
+RAMP, STEP, MOMENT = 0, 1, 2
+#: Shares of the lateness of a long cycle that are kept from each cycle to the next.
+KEPT = (1.0, 0.75, 0.5, 0.25, 0.0)
+#: Prior SD of the size of a fault, shares of the cycle: a cycle's length, and a single moment.
+LONG_SD, MOMENT_SD = 0.15, 0.10
+#: The same of a step that is too long, the shares of it that are kept, and how usual it is beside the other two.
+STEP_SD, STEP_KEPT, STEP_PRIOR = 0.4, (1.0, 0.5), 0.2
+
+
+@dataclass(frozen=True, eq=False)
+class Shapes:
+    """Shapes of lateness that faults have in one layout: columns of equal length s.
+
+    Parameters
+    ----------
+    shape : array, shape (s, n)
+        Lateness of each moment for a fault of 1.
+    kind : array of int, shape (s,)
+        RAMP (a cycle), STEP (the step that ends at a moment) or MOMENT.
+    cycle, moment : array of int, shape (s,)
+        Number of the cycle from the first of the layout; position of the moment, or -1.
+    hand : array of int, shape (s,)
+        The hand that does it, or -1 for all.
+    kept : array, shape (s,)
+    log_prior : array, shape (s,)
+        Of the faults of one cycle, together 1; of each kind the same share.
+    size_sd : array, shape (s,)
+    """
+
+    shape: Floats
+    kind: Ints
+    cycle: Ints
+    moment: Ints
+    hand: Ints
+    kept: Floats
+    log_prior: Floats
+    size_sd: Floats
+
+
+def lay_shapes(layout: Layout, hand: Ints) -> Shapes:
+    """Return the shapes of the faults of a layout; remembered."""
+    return _shapes(since_first_cycle(layout).tobytes(), np.asarray(hand, dtype=np.int64).tobytes())
+
+
+@lru_cache(maxsize=8)
+def _shapes(position_bytes: bytes, hand_bytes: bytes) -> Shapes:
+    position, hand = np.frombuffer(position_bytes), np.frombuffer(hand_bytes, dtype=np.int64)
+    n, hands = len(position), np.unique(hand)
+    cycle = np.floor(position + 1e-9).astype(np.int64)
+    whose = [-1, *hands.tolist()] if len(hands) > 1 else [-1]
+    rows: list[tuple[Floats, int, int, int, int, float, float, float]] = []
+    for number in range(cycle.max() + 1):
+        here = np.flatnonzero(cycle == number)
+        for who in whose:
+            mine = np.ones(n) if who < 0 else (hand == who).astype(float)
+            share = (1.0 if who < 0 else 0.5) / (1 if who < 0 else len(hands))
+            for kept in KEPT:
+                after = np.maximum(position - number - 1, 0.0)
+                decay = kept**after if kept else (after <= 0).astype(float)
+                ramp = np.clip(position - number, 0, 1) * decay * mine
+                if number < cycle.max():
+                    rows.append((ramp, RAMP, number, -1, who, kept, share / len(KEPT), LONG_SD))
+        for i in here.tolist():
+            for who in whose:
+                if (i == 0 or (who >= 0 and hand[i] != who)) or position[i] < 0.2:
+                    continue
+                share = (1.0 if who < 0 else 0.5) / (1 if who < 0 else len(hands))
+                mine = np.ones(n) if who < 0 else (hand == who).astype(float)
+                for kept in STEP_KEPT:
+                    decay = kept ** np.maximum(position - position[i], 0.0)
+                    after = (position >= position[i] - 1e-9) * decay * mine
+                    rows.append(
+                        (after, STEP, number, i, who, kept, STEP_PRIOR * share / len(here) / len(STEP_KEPT), STEP_SD)
+                    )
+            single = np.zeros(n)
+            single[i] = 1.0
+            rows.append((single, MOMENT, number, i, int(hand[i]), 0.0, 1.0 / len(here), MOMENT_SD))
+    columns = [np.array(each) for each in zip(*rows, strict=True)]
+    prior = columns[6].astype(float)
+    shape, kind, number_of, moment, whose_it_is, kept_of = columns[:6]
+    return Shapes(
+        shape,
+        kind,
+        number_of,
+        moment,
+        whose_it_is,
+        kept_of,
+        np.log(prior / prior.sum() * (cycle.max() + 1)),
+        columns[7],
+    )
