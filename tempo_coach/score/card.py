@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.score.hand import HandTake, follow_hands, inside
+from tempo_coach.score.hand import HandTake, follow_hands, inside, unasked
 from tempo_coach.score.keeping import Rows, measure_asynchrony, measure_periods, measure_split
 from tempo_coach.score.lags import measure_lags
 from tempo_coach.score.parts import find_parts, name_blocks, place_counts
@@ -53,7 +53,7 @@ def judge(take: Take) -> Scorecard:
     }
     lags = measure_lags(plan, hands)
     findings = find_what_happened(take, hands, frames, measures=measures, lags=lags)
-    missed, extra, extra_hand = _left_over(hands, {finding.kind for finding in findings})
+    missed, extra, extra_hand = _left_over(take, hands, {finding.kind for finding in findings})
     measures["f_measure"] = _f_measure(int((~np.isnan(asynchrony)).sum()), len(missed), len(extra))
     return Scorecard(
         plan=plan,
@@ -73,17 +73,16 @@ def judge(take: Take) -> Scorecard:
     )
 
 
-def _left_over(hands: list[HandTake], told: set[str]) -> tuple[Ints, Floats, tuple[str, ...]]:
+def _left_over(take: Take, hands: list[HandTake], told: set[str]) -> tuple[Ints, Floats, tuple[str, ...]]:
     """What was missed, and the onsets that were too many, with their hands; what a finding accounts for left out."""
-    if not hands:
-        return np.array([], dtype=np.int64), np.array([]), ()
-    missed = [hand.missed for hand in hands]
+    missed = [np.array([], dtype=np.int64), *(hand.missed for hand in hands)]
     if "late_entry" not in told:
         missed += [hand.before for hand in hands]
     if "stopped" not in told:
         missed += [hand.behind for hand in hands]
-    extra = np.concatenate([hand.extra for hand in hands])
-    names = [hand.grid.hand for hand in hands for _ in hand.extra]
+    too_many = {**{hand.grid.hand: hand.extra for hand in hands}, **unasked(take, hands)}
+    extra = np.concatenate([np.array([]), *too_many.values()])
+    names = [hand for hand, times in too_many.items() for _ in times]
     order = np.argsort(extra, kind="stable")
     return np.sort(np.concatenate(missed)), extra[order], tuple(names[k] for k in order)
 

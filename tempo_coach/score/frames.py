@@ -114,7 +114,7 @@ def find_frames(parts: Sequence[Part], *, period: float, end: float) -> Frames:
     gaps = [np.diff(part.onsets) / plain.step for part in parts if len(part.onsets) > 1]
     mean = [float(np.mean(each)) for each in gaps]
     no_rhythm = NO_RHYTHM + sum(len(g) * (np.log(max(m, 1e-9)) + 1) for g, m in zip(gaps, mean, strict=True))
-    return Frames(tuple(sorted(frames, key=_cost)), float(no_rhythm))
+    return Frames(tuple(sorted(frames, key=_cost)), float(no_rhythm) if gaps else np.inf)
 
 
 def _cost(frame: Frame) -> float:
@@ -223,8 +223,8 @@ class _Trial:
         for part in self.parts:
             a_cycle = int(np.bincount(part.cycle - part.cycle.min()).max()) if len(part.cycle) else 1
             if min(len(part.asked), len(part.onsets)) > a_cycle:
-                done = np.median(part.onsets[a_cycle:] - part.onsets[:-a_cycle])
-                ratios.append(float(done / np.median(part.asked[a_cycle:] - part.asked[:-a_cycle])))
+                done, wanted = (float(np.median(t[a_cycle:] - t[:-a_cycle])) for t in (part.onsets, part.asked))
+                ratios += [done / wanted] if wanted > 0 else []
         return float(np.median(ratios)) if ratios else 1.0
 
     def _onsets(self, frame: Frame) -> list[Floats]:

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 #: Share of the median step by which an onset may lie from where it is expected and still be what a gap swallowed.
 NEAR_A_GAP = 0.45
+#: Share of the hand's smallest step: an onset that comes so soon after another one is its echo, and one too many.
+ECHO = 0.1
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,14 +62,16 @@ class HandTake:
         """How far each anchor is off, over the period asked there (for the last one, the median one)."""
         asked = periods(self.asked[:, 0], self.grid.cycles)
         median = float(np.nanmedian(asked)) if (~np.isnan(asked)).any() else math.nan
-        return (self.observed - self.asked)[:, 0] / np.where(np.isnan(asked), median, asked)
+        late, over = (self.observed - self.asked)[:, 0], np.where(np.isnan(asked), median, asked)
+        return np.divide(late, over, out=np.full(len(late), np.nan), where=over > 0)
 
 
 def follow_hands(take: Take) -> tuple[list[HandTake], Frames]:
     """Lay what each hand did on its grid of cycles, in the frame that explains the whole take best.
 
     What lies where sound or clock failed is left out, and so is what may have been answered there: a moment beside it
-    whose onset would fall into it, an onset beside it that answers a moment in it.
+    whose onset would fall into it, an onset beside it that answers a moment in it. Echoes, and all onsets where none
+    lies in the time of the plan (they are of another clock), answer nothing and are too many.
 
     Parameters
     ----------
@@ -76,23 +80,51 @@ def follow_hands(take: Take) -> tuple[list[HandTake], Frames]:
     plan, moments = take.plan, take.plan.moments
     measurable = ~inside(moments.time, take.unmeasurable)
     hands = [hand for hand in plan.hands if hand in set(moments.hand)]
-    positions, parts = [], []
+    elsewhere = _is_elsewhere(take)
+    positions, parts, idle = [], [], []
     for hand in hands:
         mine = moments.of_hand(hand)
         mine = mine[measurable[mine]]
         onsets = take.onsets.of_hand(hand)
+        onsets = onsets[~inside(onsets, take.unmeasurable)]
+        counts = np.zeros(len(onsets), dtype=np.bool_) if elsewhere else ~_echoes(onsets, moments.time[mine])
         positions.append(mine)
-        parts.append(Part(moments.time[mine], moments.cycle[mine], onsets[~inside(onsets, take.unmeasurable)]))
+        parts.append(Part(moments.time[mine], moments.cycle[mine], onsets[counts]))
+        idle.append(onsets[~counts])
     frames = find_frames(
         parts, period=period_asked(take), end=max(plan.duration, float(moments.time[-1])) if len(moments) else 0.0
     )
     done = [part.onsets for part in parts]
     if frames.best.swapped:
         done.reverse()
+        idle.reverse()
     return [
-        _lay(take, hand, mine, onsets, frames.best, k)
+        _lay(take, hand, mine, onsets, frames.best, k, idle[k])
         for k, (hand, mine, onsets) in enumerate(zip(hands, positions, done, strict=True))
     ], frames
+
+
+def unasked(take: Take, hands: list[HandTake]) -> dict[str, Floats]:
+    """Return the onsets of the hands that the plan has and asks nothing of, by hand."""
+    asked = {hand.grid.hand for hand in hands}
+    return {hand: take.onsets.of_hand(hand) for hand in take.plan.hands if hand not in asked}
+
+
+def _is_elsewhere(take: Take) -> bool:
+    """Whether no onset lies in the time of the plan, a cycle before and behind included."""
+    onsets, asked = take.onsets.time, take.plan.moments.time
+    if not len(onsets) or not len(asked):
+        return False
+    near, end = period_asked(take), max(take.plan.duration, float(asked[-1]))
+    return not ((onsets > asked[0] - near) & (onsets < end + near)).any()
+
+
+def _echoes(onsets: Floats, asked: Floats) -> NDArray[np.bool_]:
+    """Which onsets come too soon after another one to be anything but its echo."""
+    steps = np.diff(asked)
+    soon = ECHO * float(steps.min()) if len(steps) else 0.0
+    echoes: NDArray[np.bool_] = np.diff(onsets, prepend=-np.inf) < soon
+    return echoes
 
 
 def period_asked(take: Take) -> float:
@@ -106,14 +138,14 @@ def period_asked(take: Take) -> float:
     return period if period > 0 else max(take.plan.duration - take.plan.start, 0.1)
 
 
-def _lay(take: Take, hand: str, mine: Ints, onsets: Floats, frame: Frame, number: int) -> HandTake:
+def _lay(take: Take, hand: str, mine: Ints, onsets: Floats, frame: Frame, number: int, idle: Floats) -> HandTake:
     moments = take.plan.moments
     grid = lay_grid(moments, hand)
     answer = frame.answers[number]
     observed = np.full(len(moments), np.nan)
     answered = answer >= 0
     observed[mine[answered]] = onsets[answer[answered]]
-    missed, extra = mine[~answered], onsets[frame.extra[number]]
+    missed, extra = mine[~answered], np.sort(np.concatenate([onsets[frame.extra[number]], idle]))
     known = np.flatnonzero(answered)
     first, last = (mine[known[0]], mine[known[-1]]) if len(known) else (len(moments), -1)
     if take.unmeasurable:

@@ -63,13 +63,13 @@ def lag_degrees(reference: ArrayLike, period: ArrayLike, target: ArrayLike) -> F
     Returns
     -------
     numpy.ndarray, shape (n,)
-        Not wrapped.
+        Not wrapped; NaN where the period is 0.
     """
     start, length, end = (
         column(values, name=name, allow_nan=True)
         for values, name in ((reference, "reference"), (period, "period"), (target, "target"))
     )
-    return (end - start) / length * 360.0
+    return (end - start) / np.where(length == 0, np.nan, length) * 360.0
 
 
 def degrees_to_seconds(degrees: float, period: float) -> float:
