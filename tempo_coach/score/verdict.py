@@ -14,7 +14,7 @@ import numpy as np
 
 from tempo_coach.score.faults import Fault, find_faults
 from tempo_coach.score.findings import Finding
-from tempo_coach.score.hand import period_asked
+from tempo_coach.score.hand import period_asked, unasked
 from tempo_coach.score.merged import Merged, merge, position_of
 from tempo_coach.score.same import same_kinds
 from tempo_coach.score.shapes import MOMENT, RAMP
@@ -384,11 +384,17 @@ class _Teller:
             for k in sorted(positions)
         ]
         for hand in self.hands:
-            mine = moments.of_hand(hand.grid.hand)
-            for time in hand.extra.tolist():
-                before = int(np.searchsorted(self._times_of(hand), time)) - 1
-                k = int(mine[min(max(before, 0), len(mine) - 1)])
-                found.append(Finding("extra", int(moments.cycle[k]), hand.grid.hand, confidence=SURE_OF["extra"]))
+            mine, done = moments.of_hand(hand.grid.hand), self._times_of(hand)
+            before = np.clip(np.searchsorted(done, hand.extra) - 1, 0, len(mine) - 1)
+            found += [
+                Finding("extra", cycle, hand.grid.hand, confidence=SURE_OF["extra"])
+                for cycle in moments.cycle[mine[before]].tolist()
+            ]
+        for name, times in unasked(self.take, list(self.hands)).items():
+            before = np.clip(np.searchsorted(moments.time, times) - 1, 0, len(moments) - 1)
+            found += [
+                Finding("extra", cycle, name, confidence=SURE_OF["extra"]) for cycle in moments.cycle[before].tolist()
+            ]
         return found
 
     def _times_of(self, hand: HandTake) -> Floats:
