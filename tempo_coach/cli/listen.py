@@ -20,7 +20,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         description="Find the beats, counts of eight and tempo of a piece of music, and say where to look twice.",
         epilog=examples(
             "tempo-coach listen music.mp3 --beats beats.txt",
-            "tempo-coach listen training.ogg --from 3600 --to 3690 --cut music.wav",
+            "tempo-coach listen music.mp3 --from 10 --to 60 --cut part.wav",
         ),
     )
     parser.add_argument("music", metavar="MUSIC", help="a sound file: wav, flac, ogg, opus or mp3")
