@@ -63,7 +63,8 @@ class HandTake:
         asked = periods(self.asked[:, 0], self.grid.cycles)
         median = float(np.nanmedian(asked)) if (~np.isnan(asked)).any() else math.nan
         late, over = (self.observed - self.asked)[:, 0], np.where(np.isnan(asked), median, asked)
-        return np.divide(late, over, out=np.full(len(late), np.nan), where=over > 0)
+        levels: Floats = np.divide(late, over, out=np.full(len(late), np.nan), where=over > 0)
+        return levels
 
 
 def follow_hands(take: Take) -> tuple[list[HandTake], Frames]:

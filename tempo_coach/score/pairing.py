@@ -172,8 +172,8 @@ def _search(asked: Floats, done: Floats, step: float, *, skip: float, usual: flo
                 first = max(-moved, 0)
                 least = least[: width + moved] if moved < 0 else least[np.minimum(columns + moved, width - 1)]
                 run = least + priced[begin + first : begin + width] - skip
-                better = np.flatnonzero(run < best[first:] - EQUAL)
-                best[better + first], choice[better + first] = run[better], RUN
+                cheaper = np.flatnonzero(run < best[first:] - EQUAL)
+                best[cheaper + first], choice[cheaper + first] = run[cheaper], RUN
             # a longer silence
             over = gap.cost[here] + (usual + FURTHER) * i + LONG_GAP
             better = over < best - EQUAL
