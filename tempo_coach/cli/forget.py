@@ -33,7 +33,7 @@ def run(args: argparse.Namespace) -> int:
     import sys
     from pathlib import Path
 
-    from tempo_coach.cli.output import print_json, say
+    from tempo_coach.cli.output import print_json, say, warn
     from tempo_coach.history.forget import find_going, forget
     from tempo_coach.history.place import history_file
     from tempo_coach.history.store import Store
@@ -49,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
         else:
             print(format_going(going), flush=True)
         if not args.yes and not (sys.stdin.isatty() and _agreed(going.athlete)):
-            say("Nothing was removed. Give --yes to remove it.")
+            warn("Nothing was removed. Give --yes to remove it.")
             return 1
         forget(history, going)
     say(f"{going.athlete} is forgotten.")

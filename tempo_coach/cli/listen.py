@@ -18,7 +18,10 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "listen",
         help="find beats, counts of eight and doubtful places in music",
         description="Find the beats, counts of eight and tempo of a piece of music, and say where to look twice.",
-        epilog=examples("tempo-coach listen music.mp3 --beats beats.txt"),
+        epilog=examples(
+            "tempo-coach listen music.mp3 --beats beats.txt",
+            "tempo-coach listen music.mp3 --from 10 --to 60 --cut part.wav",
+        ),
     )
     parser.add_argument("music", metavar="MUSIC", help="a sound file: wav, flac, ogg, opus or mp3")
     add_hints(parser)
@@ -32,6 +35,14 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         metavar="OUT.mid",
         help="write the beats as a MIDI file for a music program: its tempo, and a click a beat",
     )
+    group = parser.add_argument_group("a part of a long recording; all times then count from its beginning")
+    group.add_argument("--from", dest="start", type=float, metavar="S", help="leave out what comes before this second")
+    group.add_argument("--to", dest="end", type=float, metavar="S", help="leave out what comes after this second")
+    group.add_argument(
+        "--cut",
+        metavar="OUT.wav",
+        help="write the part as a sound file of its own, for every other command: .wav, .flac or .ogg",
+    )
     add_json(parser)
     add_force(parser)
     parser.set_defaults(run=run)
@@ -39,19 +50,34 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
+    import math
+
     from tempo_coach.cli.output import Progress, check_outputs, print_json, warn, write_bytes
     from tempo_coach.coach import hear
+    from tempo_coach.errors import WrongUsage
     from tempo_coach.music.exchange import beats_to_text
     from tempo_coach.music.midi import beats_to_midi
+    from tempo_coach.music.sound_file import find_format, read_sound, write_sound
 
     check_hints(args)
-    check_outputs(args, "beats", "midi")
+    start, end = args.start, args.end
+    if not 0 <= (start or 0) < (math.inf if end is None else end):
+        told = f"{start or 0:g} to {'its end' if end is None else f'{end:g}'} s"
+        raise WrongUsage(f"expected a part that ends after it begins, got {told}", where="--from")
+    check_outputs(args, "beats", "midi", "cut")
+    if args.cut:
+        find_format(args.cut)
+        with Progress("reading the sound") as progress:
+            part = read_sound(args.music, start=start, end=end, warn=warn, progress=progress)
+            write_sound(args.cut, part, overwrite=args.force)
     with Progress("hearing the music") as progress:
         heard = hear(
             args.music,
             tempo_bpm=args.tempo,
             meter=args.meter,
             one_at=args.one,
+            start=start,
+            end=end,
             taps=args.taps,
             known=args.known,
             warn=warn,

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 EVEN_BPM = 100.0
 
 
+#: Share of the work of hearing that is reading the file.
+_READING = 0.1
 #: Sound shorter than this (s) holds no counts to be set.
 MUCH_TOO_SHORT = 2.0
 
@@ -53,6 +55,8 @@ def hear(
     tempo_bpm: float | None = None,
     meter: int | None = None,
     one_at: float | None = None,
+    start: float | None = None,
+    end: float | None = None,
     taps: str | Path | None = None,
     known: str | Path | None = None,
     anyway: bool = False,
@@ -67,6 +71,8 @@ def hear(
     path : str or Path
     tempo_bpm, meter, one_at
         Hints, as in :func:`tempo_coach.music.beats.find_beats`.
+    start, end : float or None
+        Seconds of the file between which the music lies; all times then count from ``start``.
     taps : str, Path or None
         A file of the times at which a person tapped along once; they steer, the music puts them right.
     known : str, Path or None
@@ -94,7 +100,8 @@ def hear(
     from tempo_coach.music.sound_file import read_sound
     from tempo_coach.times import ascending
 
-    sound = read_sound(path, warn=warn)
+    sound = read_sound(path, start=start, end=end, warn=warn, progress=_part(progress, 0.0, _READING))
+    progress = _part(progress, _READING, 1.0)
     if from_eight > (most := most_eights(sound.duration)):
         raise CoachError(
             f"{sound.duration:.0f} s of music have {most} eights at the most, and eight {from_eight} is asked for",
@@ -135,6 +142,11 @@ def most_eights(duration: float) -> int:
     from tempo_coach.music.tempo import SHORTEST
 
     return math.ceil(duration / (SHORTEST / FRAME_HZ) / 6)
+
+
+def _part(progress: Progress | None, begin: float, end: float) -> Progress | None:
+    """Return what reports one stretch of the whole work."""
+    return None if progress is None else lambda share: progress(begin + (end - begin) * share)
 
 
 def read_music(plan: Plan, *, warn: Warn | None = None) -> Sound:

@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
+import errno
+import os
+import shutil
 import tempfile
-from typing import TYPE_CHECKING, Self
+from typing import IO, TYPE_CHECKING, Self
 
 import numpy as np
 
+from tempo_coach.errors import CoachError
+
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from tempo_coach.music.sound import Samples
 
 #: Sound above this size (bytes) is kept in a temporary file and mapped: about 25 minutes of stereo.
@@ -33,8 +41,8 @@ class Blocks:
         self.count = 0
         self._channels = channels
         self._blocks: list[Samples] = []
-        large = expected * channels * 4 > MAPPED_FROM
-        self._store = tempfile.TemporaryFile(prefix="tempo-coach-") if large else None  # noqa: SIM115 - __exit__ does
+        size = expected * channels * 4
+        self._store = _make_store(size) if size > MAPPED_FROM else None
 
     def __enter__(self) -> Self:
         return self
@@ -49,13 +57,41 @@ class Blocks:
         if self._store is None:
             self._blocks.append(block)
         else:
-            self._store.write(block.tobytes())
+            with _saying_why():
+                self._store.write(block.tobytes())
 
     def join(self) -> Samples:
         """Return all samples, shape (count, channels), read-only."""
         if self._store is not None and self.count:
-            self._store.flush()
+            with _saying_why():
+                self._store.flush()
             return np.memmap(self._store, dtype=np.float32, mode="r", shape=(self.count, self._channels))
         samples = np.concatenate([np.zeros((0, self._channels), np.float32), *self._blocks])
         samples.flags.writeable = False
         return samples
+
+
+def _make_store(size: float) -> IO[bytes]:
+    """Return a temporary file that has room for so many bytes."""
+    with _saying_why():
+        store = tempfile.TemporaryFile(prefix="tempo-coach-")  # noqa: SIM115 - Blocks closes it
+        try:
+            if shutil.disk_usage(tempfile.gettempdir()).free < size:
+                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        except BaseException:
+            store.close()
+            raise
+        return store
+
+
+@contextlib.contextmanager
+def _saying_why() -> Iterator[None]:
+    """Say in a sentence why samples cannot be put into the temporary folder, where that fails inside."""
+    try:
+        yield
+    except OSError as error:
+        raise CoachError(
+            f"long sound cannot be kept in the folder of temporary files ({error.strerror or error})",
+            where=tempfile.tempdir or "TMPDIR",
+            hint="make room there, name another one in TMPDIR, or take a shorter part",
+        ) from error

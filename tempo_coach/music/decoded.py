@@ -7,6 +7,7 @@ the file gives to its sound, so that sound and picture of a film lie on one cloc
 from __future__ import annotations
 
 import contextlib
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +16,7 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.music.blocks import Blocks
 from tempo_coach.music.content import describe, needs_decoder
-from tempo_coach.music.sound import Sound, check_rate
+from tempo_coach.music.sound import Sound, check_length, check_rate
 from tempo_coach.resources import check_file
 
 if TYPE_CHECKING:
@@ -32,6 +33,8 @@ _LOOSE = 0.005
 _MOST_SILENCE = 600.0
 #: Seconds that may be missing of what a file announces before that is said: the last packet's padding is less.
 _SHORT = 0.5
+#: Bytes that a second of sound has at least, in films and their sound.
+_LEAST_BYTES = 100
 #: What a reader of films asks for.
 WANTED = "a film or its sound (mp4, mov, m4a, aac, mkv or webm)"
 
@@ -143,6 +146,13 @@ def decode_sound(
             raise CoachError(
                 "the sound is damaged: it has no channels", where=str(path), hint="copy it again from the phone"
             )
+        length = _length(container, stream)
+        if start is not None and length and start >= length:
+            raise CoachError(f"the sound ends at {length:.1f} s, before the part begins", where=str(path))
+        wanted = min(length or math.inf, math.inf if end is None else end) - (start or 0.0)
+        # what announces more than so few bytes can hold is damaged, and what is there is read
+        if math.isfinite(wanted) and path.stat().st_size > _LEAST_BYTES * length:
+            check_length(wanted * rate_hz, rate_hz, len(stream.codec_context.layout.channels), where=str(path))
         samples, begin, broken = _collect(container, stream, rate_hz, start, end, str(path))
         promised = None if stream.duration is None else float(stream.duration * stream.time_base)
     if not len(samples):
@@ -166,12 +176,10 @@ def _collect(
     layout = stream.codec_context.layout.name
     resampler = av.AudioResampler(format="flt", layout=layout, rate=rate_hz)
     channels = len(stream.codec_context.layout.channels)
-    if stream.duration is not None:
-        seconds = float(stream.duration * stream.time_base)
-    else:  # Matroska gives a length to the whole alone, in microseconds
-        seconds = (container.duration or 0) / 1e6
+    seconds = _length(container, stream)
+    wanted = max(0.0, (seconds if end is None else min(seconds or end, end)) - (start or 0.0))
     begin, broken = 0.0, False
-    with Blocks(channels, expected=seconds * rate_hz) as kept:
+    with Blocks(channels, expected=wanted * rate_hz) as kept:
         try:
             for time, block in _cut(_blocks(container, stream, resampler, channels, start), start, end, rate_hz):
                 if not kept.count:
@@ -180,6 +188,7 @@ def _collect(
                 if late > _MOST_SILENCE * rate_hz:
                     broken = True
                     break
+                check_length(kept.count + len(block), rate_hz, channels, where=where)
                 kept.add(np.nan_to_num(_fit(block, late, rate_hz), nan=0.0, posinf=0.0, neginf=0.0))
         except av.FFmpegError as error:
             if not kept.count:
@@ -188,6 +197,13 @@ def _collect(
                 ) from error
             broken = True
         return kept.join(), begin, broken
+
+
+def _length(container: Any, stream: Any) -> float:
+    """Return the seconds of sound that a file announces; 0 where it does not."""
+    if stream.duration is not None:
+        return float(stream.duration * stream.time_base)
+    return (container.duration or 0) / 1e6  # Matroska gives a length to the whole alone, in microseconds
 
 
 def _blocks(

@@ -9,6 +9,11 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 
+#: Seconds that are read at once: half an hour is a training; an exercise has two and a half minutes at most.
+LONGEST = 1800.0
+#: Bytes that they may have as samples: half an hour of six channels at 48 kHz.
+MOST_BYTES = 2 << 30
+
 Samples = np.ndarray[tuple[int, int], np.dtype[np.float32]]
 Mono = np.ndarray[tuple[int], np.dtype[np.float32]]
 
@@ -29,6 +34,30 @@ def check_rate(rate_hz: int, *, where: str) -> int:
     if not RATES_HZ[0] <= rate_hz <= RATES_HZ[1]:
         raise CoachError(f"expected a usual sample rate, got {rate_hz} Hz", where=where)
     return rate_hz
+
+
+def check_length(frames: float, rate_hz: int, channels: int, *, where: str) -> None:
+    """Refuse sound that is too long to be read at once, before it is.
+
+    Parameters
+    ----------
+    frames : float
+        As the file announces them, or so far.
+    rate_hz, channels : int
+    where : str
+
+    Raises
+    ------
+    CoachError
+        If it goes on for more than ``LONGEST`` or has more than ``MOST_BYTES``.
+    """
+    most = min(LONGEST, MOST_BYTES / (4 * rate_hz * max(1, channels)))
+    if frames > most * rate_hz:
+        raise CoachError(
+            f"the sound goes on for {frames / rate_hz / 60:.0f} minutes; up to {most / 60:.0f} are read at once",
+            where=where,
+            hint="take the part that is needed: tempo-coach listen FILE --from S --to S --cut PART.wav",
+        )
 
 
 @dataclass(frozen=True, eq=False)

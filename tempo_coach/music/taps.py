@@ -8,16 +8,19 @@ decide.
 
 from __future__ import annotations
 
+from heapq import heapify, heappop, heappush
+from statistics import median
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music.features import FINE_HZ
 from tempo_coach.music.strength import moving_mean
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike
+    from numpy.typing import ArrayLike, NDArray
 
     from tempo_coach.music.features import Curve
     from tempo_coach.times import Floats
@@ -37,6 +40,10 @@ CLEAR_FROM = 2.5
 PAUSE_FROM = 2.6
 #: An interval of fewer usual ones than this is one beat tapped twice.
 _DOUBLE = 0.45
+#: Intervals on either side of one from which the usual length there is taken.
+_AROUND = 4
+#: Taps a second that no hand exceeds: ten are fast (common practice), and a key may bounce.
+_FASTEST = 20.0
 #: How far from a tap an onset is considered (s).
 _REACH = 0.12
 
@@ -74,12 +81,18 @@ def follow_taps(taps: ArrayLike, fine: Curve, *, duration: float) -> Followed:
     Raises
     ------
     CoachError
-        If fewer than four taps lie inside the music.
+        If fewer than four taps lie inside the music, or more than a hand can do.
     """
     given = np.sort(np.asarray(taps, dtype=np.float64).ravel())
     if not np.isfinite(given).all():
         raise CoachError("some taps are not numbers", where="taps")
     given = given[(given >= 0) & (given <= duration)]
+    if len(given) > _FASTEST * max(1.0, float(np.ptp(given)) if len(given) else 0.0):
+        raise CoachError(
+            f"expected up to {_FASTEST:g} taps a second, got {len(given)} in {np.ptp(given):.3g} s",
+            where="taps",
+            hint="tap along once more",
+        )
     single = _drop_doubles(given)
     if len(single) < 4:
         raise CoachError(
@@ -110,24 +123,94 @@ def usual_intervals(times: Floats) -> Floats:
         Seconds.
     """
     steps = np.diff(times)
-    return np.array([np.median(steps[max(0, k - 4) : k + 5]) for k in range(len(steps))])
+    width = 2 * _AROUND + 1
+    if len(steps) < width:
+        return np.array([np.median(steps[max(0, k - _AROUND) : k + _AROUND + 1]) for k in range(len(steps))])
+    ahead = [np.median(steps[: k + _AROUND + 1]) for k in range(_AROUND)]
+    behind = [np.median(steps[k - _AROUND :]) for k in range(len(steps) - _AROUND, len(steps))]
+    return np.concatenate([ahead, np.median(sliding_window_view(steps, width), axis=1), behind])
 
 
 def _drop_doubles(times: Floats) -> Floats:
-    """Return the taps without second taps on one beat: of two, the one that fits its neighbours less goes."""
-    kept = list(times)
-    while len(kept) > 2:
-        array = np.array(kept)
-        ratio = np.diff(array) / np.maximum(usual_intervals(array), 1e-9)
-        worst = int(ratio.argmin())
-        if ratio[worst] >= _DOUBLE:
-            break
-        usual = float(np.median(np.diff(array)))
-        before = kept[worst - 1] if worst > 0 else kept[worst] - usual
-        after = kept[worst + 2] if worst + 2 < len(kept) else kept[worst + 1] + usual
-        middle = (before + after) / 2
-        del kept[worst if abs(kept[worst] - middle) > abs(kept[worst + 1] - middle) else worst + 1]
-    return np.array(kept)
+    """Return the taps without second taps on one beat: of two, the one that fits its neighbours less goes.
+
+    The closest two go first, by their distance over the usual one there; what goes changes that of its neighbours
+    alone.
+    """
+    ratios = (np.diff(times) / np.maximum(usual_intervals(times), 1e-9)).tolist()
+    taps = _Row(times.tolist())
+    close = [(ratio, first) for first, ratio in enumerate(ratios) if ratio < _DOUBLE]
+    heapify(close)
+    while close and taps.count > 2:
+        ratio, first = heappop(close)
+        second = taps.after[first]
+        if taps.gone[first] or second == len(times) or ratios[first] != ratio:
+            continue  # it has changed since
+        middle = (taps.time_before(first) + taps.time_after(second)) / 2
+        goes = first if abs(taps.times[first] - middle) > abs(taps.times[second] - middle) else second
+        for place in taps.take_out(goes):
+            ratios[place] = taps.ratio(place)
+            if ratios[place] < _DOUBLE:
+                heappush(close, (ratios[place], place))
+    kept: Floats = times[~np.array(taps.gone, dtype=bool)]
+    return kept
+
+
+class _Row:
+    """Taps in a row, out of which some are taken."""
+
+    def __init__(self, times: list[float]) -> None:
+        self.times = times
+        self.count = len(times)
+        self.gone = [False] * self.count
+        self.before = list(range(-1, self.count - 1))
+        self.after = list(range(1, self.count + 1))
+
+    def time_before(self, tap: int) -> float:
+        """Seconds of the tap before, or of where it would be."""
+        return self.times[self.before[tap]] if self.before[tap] >= 0 else self.times[tap] - self._usual()
+
+    def time_after(self, tap: int) -> float:
+        """Seconds of the tap behind, or of where it would be."""
+        return self.times[self.after[tap]] if self.after[tap] < len(self.times) else self.times[tap] + self._usual()
+
+    def take_out(self, tap: int) -> list[int]:
+        """Take a tap out, and return those behind which another usual interval begins now."""
+        before, after = self.before[tap], self.after[tap]
+        self.gone[tap] = True
+        self.count -= 1
+        if before >= 0:
+            self.after[before] = after
+        if after < len(self.times):
+            self.before[after] = before
+        start = before if before >= 0 else after
+        return self._behind(self._back(start, _AROUND + 1), 2 * _AROUND + 3)
+
+    def ratio(self, first: int) -> float:
+        """Return the interval behind a tap over the usual one there."""
+        begin = self._back(first, _AROUND)
+        row = self._behind(begin, 2 * _AROUND + 1)
+        row = row[: row.index(first) + _AROUND + 1]
+        steps = [self.times[self.after[tap]] - self.times[tap] for tap in row]
+        return (self.times[self.after[first]] - self.times[first]) / max(median(steps), 1e-9)
+
+    def _back(self, tap: int, many: int) -> int:
+        for _ in range(many):
+            if self.before[tap] < 0:
+                break
+            tap = self.before[tap]
+        return tap
+
+    def _behind(self, tap: int, many: int) -> list[int]:
+        """Return up to so many taps from one on that another one follows."""
+        row: list[int] = []
+        while len(row) < many and tap < len(self.times) and self.after[tap] < len(self.times):
+            row.append(tap)
+            tap = self.after[tap]
+        return row
+
+    def _usual(self) -> float:
+        return float(np.median(np.diff([time for time, gone in zip(self.times, self.gone, strict=True) if not gone])))
 
 
 def _fill_gaps(times: Floats) -> tuple[Floats, np.ndarray, np.ndarray]:
@@ -163,10 +246,19 @@ def _solve(hoped: Floats, trust: Floats, onset: Floats, pull: Floats, change: fl
     if n < 3:
         weight = trust + pull
         return np.where(weight > 0, (trust * hoped + pull * onset) / np.where(weight > 0, weight, 1), hoped)
+    from scipy.linalg import solveh_banded
+
     period = float(np.median(np.diff(hoped)))
-    bends = np.diff(np.eye(n), 2, axis=0) / (change * period)
-    left = bends.T @ bends + np.diag(trust + pull)
-    return np.asarray(np.linalg.solve(left, trust * hoped + pull * onset), dtype=np.float64)
+    # the normal equations of second differences have five diagonals: the upper three of them, the main one last
+    bands = np.zeros((3, n))
+    bands[0, 2:] = 1
+    bands[1, 1:-1] -= 2
+    bands[1, 2:] -= 2
+    for first, share in ((0, 1.0), (1, 4.0), (2, 1.0)):
+        bands[2, first : n - 2 + first] += share
+    bands /= (change * period) ** 2
+    bands[2] += trust + pull
+    return np.asarray(solveh_banded(bands, trust * hoped + pull * onset), dtype=np.float64)
 
 
 class _Onsets:
@@ -182,28 +274,30 @@ class _Onsets:
         self.times = (peaks + 0.5 * (before - after) / (before - 2 * here + after)) / FINE_HZ
         self.clear = ratio[peaks]
 
-    def near(self, moment: float) -> tuple[Floats, Floats]:
-        """Return times and clearness of the onsets within reach of a moment."""
-        first, last = np.searchsorted(self.times, [moment - _REACH, moment + _REACH])
-        return self.times[first:last], self.clear[first:last]
+    def near(self, moments: Floats) -> tuple[NDArray[np.intp], Floats, Floats]:
+        """Return the onsets within reach of each moment: the moment's number, their times and their clearness."""
+        first = np.searchsorted(self.times, moments - _REACH)
+        number = np.searchsorted(self.times, moments + _REACH) - first
+        which = np.repeat(np.arange(len(moments)), number)
+        place = np.arange(len(which)) + np.repeat(first - np.cumsum(number) + number, number)
+        return which, self.times[place], self.clear[place]
 
 
 def _find_lead(even: Floats, onsets: _Onsets) -> float:
     """Return how far the taps lead the music: where clear onsets gather, held to the usual lead."""
     leads = np.arange(-0.05, 0.121, 0.0025)
     score = -0.5 * ((leads - USUAL_LEAD) / LEAD_SPREAD) ** 2
-    for moment in even:
-        times, clear = onsets.near(moment + USUAL_LEAD)
-        gathered = np.zeros(len(leads))
-        for time, height in zip(times, clear, strict=True):
-            gathered += _weight(height) * np.exp(-0.5 * ((moment + leads - time) / 0.02) ** 2)
-        score += np.log1p(gathered) / 4
+    which, times, clear = onsets.near(even + USUAL_LEAD)
+    late, weight = even[which] - times, _weight(clear)
+    for k, lead in enumerate(leads):
+        gathered = np.bincount(which, weight * np.exp(-0.5 * ((late + lead) / 0.02) ** 2), minlength=len(even))
+        score[k] += np.log1p(gathered).sum() / 4
     return float(leads[score.argmax()])
 
 
-def _weight(clear: float | Floats) -> float | Floats:
+def _weight(clear: Floats) -> Floats:
     """Return how much an onset counts, from how far it rises above the usual: little below 3, much above 6."""
-    return np.maximum(clear - CLEAR_FROM, 0.0) ** 2 / 4
+    return np.asarray(np.maximum(clear - CLEAR_FROM, 0.0) ** 2 / 4)
 
 
 def _settle(hoped: Floats, tapped: np.ndarray, times: Floats, onsets: _Onsets, change: float) -> tuple[Floats, Floats]:
@@ -211,13 +305,11 @@ def _settle(hoped: Floats, tapped: np.ndarray, times: Floats, onsets: _Onsets, c
     trust = np.where(tapped, TAP_SPREAD**-2, 0.0)
     sure = np.zeros(len(times))
     for spread in (0.035, 0.03, 0.025, 0.02, 0.016, 0.014, 0.012):
-        drawn = times.copy()
-        for k, moment in enumerate(times):
-            near, clear = onsets.near(moment)
-            likely = _weight(clear) * np.exp(-0.5 * ((near - moment) / spread) ** 2)
-            total = float(np.sum(likely))
-            sure[k] = total / (1 + total)
-            if total > 0:
-                drawn[k] = float(np.sum(likely * near) / total)
+        which, near, clear = onsets.near(times)
+        likely = _weight(clear) * np.exp(-0.5 * ((near - times[which]) / spread) ** 2)
+        total = np.bincount(which, likely, minlength=len(times))
+        drawn = np.bincount(which, likely * near, minlength=len(times)) / np.where(total > 0, total, 1)
+        drawn = np.where(total > 0, drawn, times)
+        sure = total / (1 + total)
         times = _solve(hoped, trust, drawn, sure * ONSET_SPREAD**-2, change)
     return times, sure

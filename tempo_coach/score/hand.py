@@ -19,8 +19,9 @@ if TYPE_CHECKING:
     from tempo_coach.observe.onsets import Take
     from tempo_coach.times import Floats, Ints
 
-#: Share of the median step by which an onset may lie from where it is expected and still be what a gap swallowed.
-NEAR_A_GAP = 0.45
+#: How far an onset may lie from where it is expected and still be what a gap swallowed: a share of the median step, and
+#: seconds.
+NEAR_A_GAP, LONGEST_NEAR = 0.45, 0.25
 #: Share of the hand's smallest step: an onset that comes so soon after another one is its echo, and one too many.
 ECHO = 0.1
 
@@ -150,7 +151,7 @@ def _lay(take: Take, hand: str, mine: Ints, onsets: Floats, frame: Frame, number
     known = np.flatnonzero(answered)
     first, last = (mine[known[0]], mine[known[-1]]) if len(known) else (len(moments), -1)
     if take.unmeasurable:
-        near = NEAR_A_GAP * median_step(moments.time[mine])
+        near = min(NEAR_A_GAP * median_step(moments.time[mine]), LONGEST_NEAR)
         wider = tuple((start - near, end + near) for start, end in take.unmeasurable)
         gone = inside(moments.time[missed] + _median_near(take, observed, missed), wider)
         lost = moments.of_hand(hand)

@@ -74,7 +74,8 @@ def _shapes(position_bytes: bytes, hand_bytes: bytes) -> Shapes:
                 after = np.maximum(position - number - 1, 0.0)
                 decay = kept**after if kept else (after <= 0).astype(float)
                 ramp = np.clip(position - number, 0, 1) * decay * mine
-                if number < cycle.max():
+                # a cycle of which one moment alone is late is that moment
+                if number < cycle.max() and np.count_nonzero(ramp) > 1:
                     rows.append((ramp, RAMP, number, -1, who, kept, share / len(KEPT), LONG_SD))
         for i in here.tolist():
             for who in whose:

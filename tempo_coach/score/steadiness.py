@@ -33,6 +33,8 @@ MOST_MISSED = 1 / 20
 #: So many limits a single moment may lie off her usual place and still be called steady (seven of eight moments of who
 #: is just steady do), and never more than this share of the way to its neighbour.
 ONE_MOMENT, MOST_OF_STEP = 1.5, 0.25
+#: Findings of a take that is not the one that was asked for, however even it is.
+NOT_WHOLE = frozenset({"late_entry", "stopped", "hands_swapped", "no_rhythm", "too_little"})
 
 
 class Steadiness(NamedTuple):
@@ -95,8 +97,8 @@ def scatter_of(plan: Plan, asynchrony: Floats) -> float:
 
 
 def is_steady(card: Scorecard) -> bool:
-    """Whether a take was steady: see :class:`Steadiness`."""
-    return measure_steadiness(card).steady
+    """Whether a take was steady, and all of it there: see :class:`Steadiness`."""
+    return measure_steadiness(card).steady and not any(found.kind in NOT_WHOLE for found in card.findings)
 
 
 def allowed_off(plan: Plan, hand: str) -> Floats:

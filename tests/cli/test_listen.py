@@ -2,6 +2,7 @@ import json
 
 import numpy as np
 import pytest
+import soundfile
 
 from tempo_coach.cli import main
 
@@ -98,3 +99,40 @@ def test_beats_leave_as_midi_and_come_back_as_they_were(music, invented, tmp_pat
     assert np.median(np.abs(np.array(heard["beats"])[: invented.beats.size] - invented.beats)) < 0.005
     assert main(["listen", str(music), "--midi", str(out)]) == 1
     assert "not overwritten" in capsys.readouterr().err
+
+
+def test_a_part_of_a_long_recording_is_music_of_its_own(music, invented, tmp_path, capsys):
+    part = tmp_path / "part.flac"
+    assert main(["listen", str(music), "--from", "10", "--to", "40", "--cut", str(part), "--json"]) == 0
+    heard = json.loads(capsys.readouterr().out)
+    assert heard["duration"] == pytest.approx(30)
+    inside = invented.beats[(invented.beats > 10.3) & (invented.beats < 39.7)] - 10
+    near = np.abs(np.array(heard["beats"])[:, None] - inside).min(axis=0)
+    assert np.median(near) < 0.01
+    whole, rate_hz = soundfile.read(music)
+    samples, _ = soundfile.read(part)
+    np.testing.assert_allclose(samples, whole[10 * rate_hz : 40 * rate_hz], atol=1e-4)
+
+
+def test_a_part_without_beats_is_cut_all_the_same(tmp_path, capsys):
+    soundfile.write(tmp_path / "talk.wav", np.zeros(20 * 8000), 8000)
+    part = tmp_path / "part.wav"
+    assert main(["listen", str(tmp_path / "talk.wav"), "--to", "5", "--cut", str(part)]) == 1
+    assert "no beat was found" in capsys.readouterr().err
+    assert soundfile.info(part).duration == 5
+
+
+@pytest.mark.parametrize(
+    ("options", "said", "code"),
+    [
+        (("--from", "5", "--to", "5"), "--from: expected a part that ends after it begins, got 5 to 5 s", 2),
+        (("--from", "-1"), "--from: expected a part that ends after it begins, got -1 to its end", 2),
+        (("--from", "500"), "before the part begins", 1),
+        (("--cut", "part.aiff"), "expected a name that ends in .wav, .flac, .ogg", 1),
+    ],
+)
+def test_a_part_that_is_none_is_said(music, tmp_path, monkeypatch, options, said, code, capsys):
+    monkeypatch.chdir(tmp_path)
+    assert main(["listen", str(music), *options]) == code
+    assert said in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []

@@ -146,7 +146,7 @@ def test_hearing_the_music_tells_its_progress(opened: coach.OpenRoutine) -> None
         ({"tempo_bpm": 5}, "--tempo", "expected a tempo of 20 to 400 beats a minute, got 5", None),
         ({"speed": 9.0}, "--speed", "expected a speed of 0.5 to 1.2, got 9", None),
         ({"lead_in_counts": 33}, "--lead-in", "expected a lead-in of 0 to 32 counts, got 33", None),
-        ({"from_eight": 0}, "--from-eight", "expected a number from 1 to 100000, got 0", None),
+        ({"from_eight": 0}, "--from-eight", "expected a number from 1 to 20000, got 0", None),
         ({"hand": "foot"}, "clubs_mills", "expected one of its hands (right, left), got 'foot'", None),
         (
             {"cycles": 2, "cues": "thinning"},

@@ -1,8 +1,12 @@
 """Blocks of samples: the same whether they are kept in memory or in a mapped file."""
 
+from pathlib import Path
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
+from tempo_coach.errors import CoachError
 from tempo_coach.music import blocks
 from tempo_coach.music.blocks import Blocks
 
@@ -28,3 +32,28 @@ def test_nothing_is_no_frames_of_so_many_channels(monkeypatch, mapped):
     monkeypatch.setattr(blocks, "MAPPED_FROM", 0 if mapped else 1 << 20)
     with Blocks(3, expected=10) as kept:
         assert kept.join().shape == (0, 3)
+
+
+def test_a_folder_of_temporary_files_without_room_is_said_before_it_is_filled(monkeypatch):
+    monkeypatch.setattr(blocks, "MAPPED_FROM", 0)
+    monkeypatch.setattr(blocks.shutil, "disk_usage", lambda _: SimpleNamespace(free=100))
+    with pytest.raises(CoachError, match=r"cannot be kept in the folder of temporary files \(No space left"):
+        Blocks(2, expected=306)
+
+
+def test_a_folder_of_temporary_files_that_fills_up_is_said(monkeypatch):
+    monkeypatch.setattr(blocks, "MAPPED_FROM", 0)
+    with Path("/dev/full").open("wb", buffering=0) as full:
+        monkeypatch.setattr(blocks.tempfile, "TemporaryFile", lambda **_: full)
+        with (
+            Blocks(2, expected=306) as kept,
+            pytest.raises(CoachError, match="make room there, name another one in TMPDIR"),
+        ):
+            kept.add(MADE[2])
+
+
+def test_no_folder_of_temporary_files_is_said(monkeypatch, tmp_path):
+    monkeypatch.setattr(blocks, "MAPPED_FROM", 0)
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "gone"))
+    with pytest.raises(CoachError, match="No such file or directory"):
+        Blocks(2, expected=306)

@@ -2,13 +2,14 @@
 
 import io
 import zipfile
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 import soundfile
 
 from tempo_coach.errors import CoachError
-from tempo_coach.music import blocks
+from tempo_coach.music import blocks, sound, sound_file
 from tempo_coach.music.sound import Sound
 from tempo_coach.music.sound_file import read_sound, write_sound
 
@@ -152,3 +153,61 @@ def test_a_rate_that_no_music_has_is_said(tmp_path):
     soundfile.write(tmp_path / "slow.wav", np.zeros(1000), 1000)
     with pytest.raises(CoachError, match=r"slow\.wav: expected a usual sample rate, got 1000 Hz"):
         read_sound(tmp_path / "slow.wav")
+
+
+@pytest.mark.parametrize(("form", "subtype"), [("WAV", "PCM_16"), ("FLAC", "PCM_16"), ("OGG", "VORBIS"), ("MP3", None)])
+@pytest.mark.parametrize(("start", "end"), [(None, 2.5), (6.25, None), (3.5, 4.75), (0.0, 99.0)])
+def test_a_part_is_what_the_whole_has_there(tmp_path, form, subtype, start, end):
+    path = tmp_path / "a.sound"
+    noise = np.random.default_rng(1).uniform(-0.5, 0.5, (10 * RATE_HZ, 2))
+    soundfile.write(path, noise, RATE_HZ, format=form, subtype=subtype)
+    whole = read_sound(path)
+    part = read_sound(path, start=start, end=end)
+    first, last = round((start or 0) * RATE_HZ), round((end or 99) * RATE_HZ)
+    np.testing.assert_allclose(part.samples, whole.samples[first:last], atol=2e-3 if form == "MP3" else 0)
+
+
+def test_what_goes_on_for_hours_is_refused_before_it_is_read_and_a_part_of_it_is_not(tmp_path, monkeypatch):
+    path = tmp_path / "long.flac"
+    with soundfile.SoundFile(path, "w", 8000, 1, format="FLAC") as file:
+        for _ in range(31):
+            file.write(np.zeros(60 * 8000, np.float32))
+    read = []
+    monkeypatch.setattr(sound_file, "_read_frames", lambda *args, **_: read.append(args))
+    with pytest.raises(CoachError, match="goes on for 31 minutes; up to 30 are read at once; take the part"):
+        read_sound(path)
+    assert read == []
+    monkeypatch.undo()
+    assert read_sound(path, start=1800).duration == 60
+    with pytest.raises(CoachError, match=r"the sound ends at 1860\.0 s, before the part begins"):
+        read_sound(path, start=1860)
+
+
+def test_many_channels_are_too_much_sooner(tmp_path, monkeypatch):
+    soundfile.write(tmp_path / "many.wav", np.zeros((RATE_HZ, 16)), RATE_HZ)
+    monkeypatch.setattr(sound, "MOST_BYTES", RATE_HZ * 4 * 15)
+    with pytest.raises(CoachError, match="are read at once"):
+        read_sound(tmp_path / "many.wav")
+
+
+def test_the_share_that_is_read_is_told(tmp_path, hum):
+    write_sound(tmp_path / "a.wav", Sound(np.tile(hum.samples, (20, 1)), hum.rate_hz))
+    shares = []
+    read_sound(tmp_path / "a.wav", progress=shares.append)
+    assert len(shares) > 2
+    assert shares == sorted(shares)
+    assert shares[-1] == 1
+
+
+def test_a_full_disk_is_said_while_sound_is_written(tmp_path, hum, monkeypatch):
+    def write(*_):
+        raise soundfile.LibsndfileError(2)  # "System error.", which is all that it knows of a full disk
+
+    monkeypatch.setattr(soundfile.SoundFile, "write", write)
+    monkeypatch.setattr(sound_file.shutil, "disk_usage", lambda _: SimpleNamespace(free=4096))
+    with pytest.raises(CoachError, match="No space left on device"):
+        write_sound(tmp_path / "a.wav", hum)
+    monkeypatch.setattr(sound_file.shutil, "disk_usage", lambda _: SimpleNamespace(free=1 << 30))
+    with pytest.raises(CoachError, match="System error"):
+        write_sound(tmp_path / "a.wav", hum)
+    assert list(tmp_path.iterdir()) == []

@@ -1,11 +1,13 @@
 """Taps of one hearing become beats: the lead goes, clear onsets put right, pauses stay pauses."""
 
+import tracemalloc
+
 import numpy as np
 import pytest
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music.features import FINE_HZ
-from tempo_coach.music.taps import PAUSE_FROM, follow_taps
+from tempo_coach.music.taps import PAUSE_FROM, follow_taps, usual_intervals
 
 DURATION = 60.0
 BEATS = 1 + 0.5 * np.arange(110)
@@ -83,3 +85,29 @@ def test_too_few_taps_inside_the_music_are_refused(taps):
 def test_taps_that_are_no_numbers_are_refused():
     with pytest.raises(CoachError, match="not numbers"):
         follow_taps([1, 2, np.nan, 4, 5], SOFT, duration=DURATION)
+
+
+def test_more_taps_than_a_hand_can_do_are_refused_before_any_work():
+    with pytest.raises(CoachError, match=r"expected up to 20 taps a second, got 100000 in 59\.9 s"):
+        follow_taps(np.linspace(0, 59.9, 100_000), SOFT, duration=DURATION)
+
+
+def test_an_hour_of_taps_needs_no_more_memory_than_they_have():
+    # a dense system of as many unknowns would need a gigabyte and a half
+    taps = tap(1 + 0.25 * np.arange(14_000), spread=0.01)
+    taps = np.sort(np.append(taps, taps[5:-5:7] + 0.04))
+    curve = np.zeros(int(3600 * FINE_HZ), np.float32)
+    tracemalloc.start()
+    followed = follow_taps(taps, curve, duration=3600)
+    _, most = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert len(followed.times) == 14_000
+    assert most < 200e6
+
+
+@pytest.mark.parametrize("many", [1, 2, 5, 8, 9, 10, 40])
+def test_the_usual_interval_is_the_median_of_the_nine_around(many):
+    times = np.cumsum(np.random.default_rng(many).uniform(0.1, 1, many + 1))
+    steps = np.diff(times)
+    expected = [np.median(steps[max(0, k - 4) : k + 5]) for k in range(many)]
+    np.testing.assert_array_equal(usual_intervals(times), expected)

@@ -38,11 +38,13 @@ def test_only_the_bias_goes(confidence, note):
     assert repr(fitted.cycles) == repr(card.cycles)
 
 
-def test_half_a_cycle_off_keeps_its_size():
+def test_where_the_place_is_not_known_nothing_is_said_of_it():
     late = 0.47 * float(np.median(np.diff(PLAN.cycle_starts))) * 0.6
+    assert judge(take(late)).findings[0].kind == "half_cycle_off"
     fitted = judge_fitted(take(late), confidence=0.5)
-    assert "half a cycle off" in fitted.notes["matching"]
-    assert fitted.value("bias_ms") == pytest.approx(judge(take(late)).value("bias_ms"))
+    assert [found.kind for found in fitted.findings] == ["even"]
+    assert not fitted.placed
+    assert np.isnan(fitted.value("bias_ms"))
 
 
 def test_a_reason_that_was_there_stays():

@@ -170,7 +170,8 @@ def test_what_the_setup_adds_is_taken_out_of_a_take_and_kept_with_it(tmp_path: P
     (done,) = conductor.done
     assert asked == ["fake sound"] and done.device == "fake sound" and done.setup.delay == 0.04
     assert done.card.value("bias_ms") == pytest.approx(10.0, abs=0.01)
-    assert read_take_file(tmp_path / "1.take.jsonl").take.noise_floor_ms == 0.7
+    again = read_take_file(tmp_path / "1.take.jsonl").take
+    assert again.noise_floor_ms == 0.7 and again.calibrated and done.take.calibrated
     assert done.card.noise_floor_ms == 0.7
 
 
