@@ -43,6 +43,8 @@ MOST_SKIPPED, MOST_EXTRA = 3, 5
 BEAM = 48
 #: Marks, among the predecessors, of such a silence, of a longer run of onsets too many, and of none.
 GAP, RUN, FIRST = 100, 101, -1
+#: Seconds under which two moments are simultaneous.
+AT_ONCE = 1e-6
 #: Costs that differ by less are equal, and the nearest predecessor is taken: a tie is not decided by rounding.
 EQUAL = 1e-9
 
@@ -139,7 +141,7 @@ def pair(moments: ArrayLike, onsets: ArrayLike, *, step: float | None = None) ->
 def median_step(moments: Floats) -> float:
     """Return the median step between neighbouring moments that are not simultaneous; 1 s where there is none."""
     steps = np.diff(moments)
-    steps = steps[steps > 0]
+    steps = steps[steps > AT_ONCE]
     return float(np.median(steps)) if len(steps) else 1.0
 
 
@@ -172,8 +174,8 @@ def _search(asked: Floats, done: Floats, step: float, *, skip: float, usual: flo
                 first = max(-moved, 0)
                 least = least[: width + moved] if moved < 0 else least[np.minimum(columns + moved, width - 1)]
                 run = least + priced[begin + first : begin + width] - skip
-                better = np.flatnonzero(run < best[first:] - EQUAL)
-                best[better + first], choice[better + first] = run[better], RUN
+                cheaper = np.flatnonzero(run < best[first:] - EQUAL)
+                best[cheaper + first], choice[cheaper + first] = run[cheaper], RUN
             # a longer silence
             over = gap.cost[here] + (usual + FURTHER) * i + LONG_GAP
             silent = over < best - EQUAL
