@@ -140,7 +140,7 @@ class _Trial:
             asked = self.start + ratio * (part.asked - self.start)
             times, again = self._repeated(asked, ratio)
             step = median_step(part.asked) * min(ratio, 1.0)
-            pairs = pair(times, done, step=step)
+            pairs = pair(times, done, step=step, period=ratio * self.period)
             own = pairs.expected < len(asked)
             answer = np.full(len(asked), -1, dtype=np.int64)
             answer[pairs.expected[own]] = pairs.observed[own]

@@ -37,6 +37,9 @@ LONG_GAP = 3.0
 #: Weight of the lateness itself: a take that lies a whole step beside the plan pays this much, however long it is; a
 #: moment that is left at an end pays for the lateness of the pair that is nearest to it.
 LATENESS = 0.3
+#: The same of one that lies a whole cycle beside it: a little more than a moment skipped at one end and an onset too
+#: many at the other.
+LATENESS_OF_CYCLE = 1.45
 #: Moments skipped, and onsets too many, in a row that are looked at one by one.
 MOST_SKIPPED, MOST_EXTRA = 3, 5
 #: Onsets round about where the next one is expected that are looked at for each moment.
@@ -90,7 +93,7 @@ class Pairs:
         return 2 * len(self) / both if both else float("nan")
 
 
-def pair(moments: ArrayLike, onsets: ArrayLike, *, step: float | None = None) -> Pairs:
+def pair(moments: ArrayLike, onsets: ArrayLike, *, step: float | None = None, period: float | None = None) -> Pairs:
     """Pair the moments of one hand with its onsets.
 
     Parameters
@@ -99,6 +102,8 @@ def pair(moments: ArrayLike, onsets: ArrayLike, *, step: float | None = None) ->
         Seconds, ascending.
     step : float or None
         Median asked step in seconds, above 0; by default that of the moments.
+    period : float or None
+        Seconds of a cycle; without, lateness is weighed by steps alone.
 
     Returns
     -------
@@ -128,14 +133,15 @@ def pair(moments: ArrayLike, onsets: ArrayLike, *, step: float | None = None) ->
     unit = median_step(asked) if step is None else step
     if not unit > 0:
         raise ValueError(f"step: expected more than 0 s, got {unit}")
-    first = _search(asked, done, unit, skip=FIRST_SKIP, usual=FIRST_USUAL)
+    lateness = LATENESS if period is None else max(LATENESS, LATENESS_OF_CYCLE * unit / period)
+    first = _search(asked, done, unit, skip=FIRST_SKIP, usual=FIRST_USUAL, lateness=lateness)
     if not (len(first.missed) or len(first.extra)):
         return first
     change = np.diff(done[first.observed] - asked[first.expected]) / unit
     scatter = 1.4826 * float(np.median(np.abs(change - np.median(change)))) if len(change) > 2 else 0.0
     price = next(dearer for below, dearer in SKIP if scatter < below)
     usual = float(np.mean(change**2 / (change**2 + HALF_A_JUMP**2))) if len(change) else FIRST_USUAL
-    return _search(asked, done, unit, skip=price, usual=usual)
+    return _search(asked, done, unit, skip=price, usual=usual, lateness=lateness)
 
 
 def median_step(moments: Floats) -> float:
@@ -145,13 +151,13 @@ def median_step(moments: Floats) -> float:
     return float(np.median(steps)) if len(steps) else 1.0
 
 
-def _search(asked: Floats, done: Floats, step: float, *, skip: float, usual: float) -> Pairs:
+def _search(asked: Floats, done: Floats, step: float, *, skip: float, usual: float, lateness: float) -> Pairs:
     n, m = len(asked), len(done)
     width = min(m, BEAM)
     t, o, onsets = asked / step, done / step, (done / step).tolist()
     near = _Near(t, o, skip=skip, width=width)
     ends = _Ends(n, m, skip=skip, usual=usual)
-    weight, columns, priced = LATENESS / n, np.arange(width), skip * np.arange(m)
+    weight, columns, priced = lateness / n, np.arange(width), skip * np.arange(m)
     cost, tail = np.empty((n, width)), np.empty((n, width))
     came, origin = np.full((n, width), FIRST, dtype=np.int8), np.full((n, width), -1, dtype=np.int32)
     low, centre = np.zeros(n, dtype=np.int64), bisect_left(onsets, t[0])
