@@ -1,4 +1,4 @@
-"""Pairing of moments and onsets: rows whose answer is known, every pairing tried one by one, ties, runs and silences."""
+"""Pairing of moments and onsets: rows whose answer is known, every pairing tried one by one, ties, runs, silences."""
 
 from itertools import combinations
 
