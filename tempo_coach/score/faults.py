@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.score.likelihood import UNKNOWN_ESTIMATE, Estimate, Likelihood, pool
-from tempo_coach.score.shapes import MOMENT, RAMP, Shapes
+from tempo_coach.score.shapes import MOMENT, RAMP, STEP, Shapes
 from tempo_coach.score.timing import Layout
 
 if TYPE_CHECKING:
@@ -30,8 +30,8 @@ SEARCHED_FROM = 1.0
 HEAVY_TAILS = 0.3
 #: By how much a moment has to gain more where what is left has heavy tails.
 HEAVY_DEARER = 3.5
-#: Most of what a long cycle or step gains that heavy tails may account for: beyond it no scatter is that wide.
-MOST_BY_TAILS = 6.0
+#: Most of what a long cycle, a step or a moment gains that heavy tails may account for: beyond, no scatter is as wide.
+MOST_BY_TAILS = {RAMP: 6.0, STEP: 6.0, MOMENT: 9.0}
 #: Fewer moments than this show nothing.
 LEAST_MOMENTS = 4
 #: Moments in a stretch that is searched at once, its least length in cycles, and the overlap of stretches.
@@ -151,8 +151,7 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
         fit = search.fit(taken)
         after = search.heaviness(taken, fit)
         worth = float(mine) + _tails(after) - _tails(before)
-        if shapes.kind[best] != MOMENT:
-            worth = max(worth, float(mine) - MOST_BY_TAILS)
+        worth = max(worth, float(mine) - MOST_BY_TAILS[int(shapes.kind[best])])
         before = after
         steps.append(
             Fault(

@@ -178,9 +178,9 @@ def _search(asked: Floats, done: Floats, step: float, *, skip: float, usual: flo
                 best[cheaper + first], choice[cheaper + first] = run[cheaper], RUN
             # a longer silence
             over = gap.cost[here] + (usual + FURTHER) * i + LONG_GAP
-            better = over < best - EQUAL
-            best[better], choice[better] = over[better], GAP
-            origin[i, better] = gap.row[here][better]
+            silent = over < best - EQUAL
+            best[silent], choice[silent] = over[silent], GAP
+            origin[i, silent] = gap.row[here][silent]
         late = weight * np.abs(o[here] - t[i])
         start = ends.price(i, here) + i * late
         better = start < best - EQUAL
