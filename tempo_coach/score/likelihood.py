@@ -145,12 +145,15 @@ class Likelihood:
     def gains(self, fit: Fit) -> Floats:
         """Return for each shape the log Bayes factor with it against without."""
         weight = fit.log_likelihood - np.logaddexp.reduce(fit.log_likelihood)
-        variance = (fit.square / fit.freedom)[:, None]
+        # her scatter is what is left without the fault: a large one would hide behind itself
+        known = fit.denominator > UNKNOWN * self._denominator
+        full = np.divide(fit.numerator**2, fit.denominator, out=np.zeros_like(fit.numerator), where=known)
+        variance = np.maximum(fit.square[:, None] - full, 1e-12) / fit.freedom
         size_variance = self.shapes.size_sd[None, :] ** 2
         shrunk = fit.numerator**2 / (fit.denominator + variance / size_variance)
         left = np.maximum(1 - shrunk / fit.square[:, None], 1e-12)
         gain = -fit.freedom / 2 * np.log(left) - 0.5 * np.log1p(fit.denominator * size_variance / variance)
-        gain = np.where(fit.denominator > UNKNOWN * self._denominator, gain, -np.inf)
+        gain = np.where(known, gain, -np.inf)
         best: Floats = np.logaddexp.reduce(weight[:, None] + gain, axis=0)
         return best
 

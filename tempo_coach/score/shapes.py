@@ -81,6 +81,9 @@ def _shapes(position_bytes: bytes, hand_bytes: bytes) -> Shapes:
             for who in whose:
                 if (i == 0 or (who >= 0 and hand[i] != who)) or position[i] < 0.2:
                     continue
+                # of a hand that did nothing before it, a step is a lag of that hand
+                if who >= 0 and not (hand[:i] == who).any():
+                    continue
                 share = (1.0 if who < 0 else 0.5) / (1 if who < 0 else len(hands))
                 mine = np.ones(n) if who < 0 else (hand == who).astype(float)
                 for kept in STEP_KEPT:

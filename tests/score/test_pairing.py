@@ -1,4 +1,4 @@
-"""Pairing against every ordered pairing tried one by one, the pairs that it must find, ties, and what is odd."""
+"""Pairing of moments and onsets: rows whose answer is known, every pairing tried one by one, ties, runs, silences."""
 
 from itertools import combinations
 
