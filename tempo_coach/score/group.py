@@ -16,7 +16,7 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.score.card import judge
-from tempo_coach.score.following import LEAST_CYCLES, average_cycles, measure_following
+from tempo_coach.score.following import average_cycles, least_cycles, measure_following
 from tempo_coach.score.group_card import Apart, GroupCard, Member
 from tempo_coach.score.parts import place_counts
 from tempo_coach.score.period import spread
@@ -167,8 +167,13 @@ def measure_group(
     reasons = {}
     cycles = np.unique(plan.moments.cycle)
     by_cycle = average_cycles(asynchronies, plan.moments.cycle)
-    if len(cycles) < LEAST_CYCLES:
-        reasons["pairs"] = f"who follows whom needs {LEAST_CYCLES} cycles, there are {len(cycles)}"
+    pairs = measure_following(members, by_cycle)
+    if len(cycles) < least_cycles(len(members)):
+        reasons["pairs"] = (
+            f"who follows whom among {len(members)} needs {least_cycles(len(members))} cycles, there are {len(cycles)}"
+        )
+    elif all(pair.follows is None for pair in pairs):
+        reasons["pairs"] = "who follows whom cannot be told of members who were hardly there or do not vary"
     if partners and not exchanges and RELEASE not in plan.moments.kind:
         reasons["exchanges"] = "the plan has no release, so nothing is thrown in it"
     eights, _ = place_counts(plan, plan.moments.count[together])
@@ -181,12 +186,7 @@ def measure_group(
         sd=float(sds.mean()) if len(sds) else math.nan,
         width=float(ranges.mean()) if len(ranges) else math.nan,
         apart=_find_apart(ranges, plan, np.flatnonzero(together), period),
-        pairs=tuple(
-            measure_following(members[a], members[b], by_cycle[a], by_cycle[b])
-            for a in range(len(members))
-            for b in range(len(members))
-            if a != b
-        ),
+        pairs=pairs,
         reasons=reasons,
         over_time=measure_over_time(eights, resultants, sds, ranges),
         exchanges=find_exchanges(members, asynchronies, plan, partners=partners, asked=exchanges),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -34,9 +33,11 @@ class Apart:
 class Pair(NamedTuple):
     """Whether member b follows member a.
 
-    ``gain`` is the share of what a is ahead or behind that b takes over by the next cycle; NaN under 20 cycles.
-    ``correlation`` is that of a's asynchronies with b's one cycle earlier (-1), in the same cycle, and one later (1):
-    a beat that both hear makes them go together as well, so it does not show who follows.
+    ``gain`` is the share of what a is ahead or behind that b takes over by the next cycle, beside b's own correction
+    and what she takes over from all others, with its 95 % interval; NaN where there are too few cycles. ``follows`` is
+    told over all pairs at once, which asks for more than that this one interval lies above 0; None where there is no
+    gain. ``correlation`` is that of a's asynchronies with b's one cycle earlier (-1), in the same cycle, and one later
+    (1): a beat that both hear makes them go together as well, so it does not show who follows.
     """
 
     a: str
@@ -46,11 +47,7 @@ class Pair(NamedTuple):
     low: float
     high: float
     correlation: dict[int, float]
-
-    @property
-    def follows(self) -> bool | None:
-        """Whether the interval of the gain lies above 0; None where there is no gain."""
-        return None if math.isnan(self.gain) else self.low > 0
+    follows: bool | None
 
 
 @dataclass(frozen=True, eq=False)

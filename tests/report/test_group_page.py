@@ -65,8 +65,8 @@ def test_long_lists_are_cut_and_the_rest_is_counted():
 
 
 def test_who_follows_whom_the_most_first_and_only_what_is_sure():
-    pairs = [Pair("Ada", "Bo", 0.3, 40, 0.1, 0.5, {}), Pair("Bo", "Ada", 0.6, 40, 0.2, 1.0, {})]
-    pairs += [Pair("Cy", "Bo", 0.9, 40, -0.1, 1.9, {}), Pair("Cy", "Ada", NAN, 4, NAN, NAN, {})]
+    pairs = [Pair("Ada", "Bo", 0.3, 40, 0.1, 0.5, {}, True), Pair("Bo", "Ada", 0.6, 40, 0.2, 1.0, {}, True)]
+    pairs += [Pair("Cy", "Bo", 0.9, 40, 0.1, 1.9, {}, False), Pair("Cy", "Ada", NAN, 4, NAN, NAN, {}, None)]
     told = words(group_page(group(member(), member("Bo"), pairs=pairs)))
     assert [line for line in told if " follows " in line and ":" in line] == [
         "Ada follows Bo: 60% of the lead by the next cycle, between 20% and 100%",

@@ -104,8 +104,8 @@ def test_eights_have_bars_as_long_as_they_are_wide():
 
 
 def test_who_follows_whom_the_surest_first_and_what_is_not_sure_not_at_all():
-    pairs = [Pair("Ada", "Bo", 0.3, 40, 0.1, 0.5, {}), Pair("Bo", "Ada", 0.6, 40, 0.2, 1.0, {})]
-    pairs += [Pair("Cy", "Bo", 0.9, 40, -0.1, 1.9, {}), Pair("Cy", "Ada", NAN, 4, NAN, NAN, {})]
+    pairs = [Pair("Ada", "Bo", 0.3, 40, 0.1, 0.5, {}, True), Pair("Bo", "Ada", 0.6, 40, 0.2, 1.0, {}, True)]
+    pairs += [Pair("Cy", "Bo", 0.9, 40, 0.1, 1.9, {}, False), Pair("Cy", "Ada", NAN, 4, NAN, NAN, {}, None)]
     text = format_group(group(member(), member("Bo"), pairs=pairs))
     assert text.split("Who follows whom:\n")[1].splitlines() == [
         "  Ada follows Bo (60% by the next cycle, between 20% and 100%)",

@@ -265,7 +265,7 @@ def test_under_twenty_cycles_it_is_said_why_nobody_follows(cycles, told):
             for name, row in zip("ab", times, strict=True)
         }
     )
-    assert card.reasons == ({} if told else {"pairs": "who follows whom needs 20 cycles, there are 19"})
+    assert card.reasons == ({} if told else {"pairs": "who follows whom among 2 needs 20 cycles, there are 19"})
     assert math.isfinite(card.pairs[0].gain) is told
 
 

@@ -144,7 +144,10 @@ def test_whole_card_of_a_group():  # exact in binary
         sd=0.0625,
         width=0.375,
         apart=(Apart(2, 3.5, 0.625),),
-        pairs=(Pair("Ada", "Bea", 0.5, 21, 0.25, 0.75, {-1: 0.25, 1: NAN}), Pair("Bea", "Ada", NAN, 3, NAN, NAN, {})),
+        pairs=(
+            Pair("Ada", "Bea", 0.5, 21, 0.25, 0.75, {-1: 0.25, 1: NAN}, True),
+            Pair("Bea", "Ada", NAN, 3, NAN, NAN, {}, None),
+        ),
         reasons={"pairs": "too few"},
         over_time=(Stretch(4, 0.875, 0.25, 0.5, 8),),
         exchanges=(Exchange(5, 1.5, 0.125, -0.125, 0.25, NAN, (Throw("Ada", "Bea", 1.5, 1.25),)),),
