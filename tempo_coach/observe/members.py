@@ -71,7 +71,7 @@ class Rows:
         return Onsets.unsorted([time + later for time in self.time], names)
 
 
-def read_members(path: str | Path) -> dict[str, Rows]:
+def read_members(path: str | Path, *, may_be_empty: bool = False) -> dict[str, Rows]:
     """Return the rows of each member, in the order in which they first appear.
 
     Parameters
@@ -79,6 +79,8 @@ def read_members(path: str | Path) -> dict[str, Rows]:
     path : str or Path
         A CSV file with a header; commas, semicolons or tabs. Without a column member all rows are one's, called
         ``TOGETHER``.
+    may_be_empty : bool
+        Whether a table without rows is that of one who did nothing.
 
     Raises
     ------
@@ -95,9 +97,12 @@ def read_members(path: str | Path) -> dict[str, Rows]:
         if "time" not in header:
             found = ", ".join(header)[:80] or "none"
             raise CoachError(f"expected a column time, found {found}", where=f"{where}:1", hint=_HINT)
-        return _collect(header, [(reader.line_num, row) for row in reader], where)
+        found = _collect(header, [(reader.line_num, row) for row in reader], where)
     except csv.Error as error:
         raise CoachError(f"this is no table ({error})", where=where, hint=_HINT) from error
+    if not found and not may_be_empty:
+        raise CoachError("the table has no rows", where=where, hint=_HINT)
+    return found or {TOGETHER: Rows((), (), ())}
 
 
 def _collect(header: list[str], rows: list[tuple[int, list[str]]], where: str) -> dict[str, Rows]:
@@ -118,6 +123,4 @@ def _collect(header: list[str], rows: list[tuple[int, list[str]]], where: str) -
         if "member" in at and not 0 < len(member) <= LONGEST_NAME:
             raise CoachError(f"expected a member, found {member[:40]!r}", where=place, hint=_HINT)
         found.setdefault(member, []).append((time, cells.get("hand", ""), place))
-    if not found:
-        raise CoachError("the table has no rows", where=where, hint=_HINT)
     return {member: Rows(*zip(*mine, strict=True)) for member, mine in found.items()}

@@ -20,6 +20,8 @@ from tempo_coach.score.group_card import Pair
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
     from tempo_coach.times import Floats, Ints
 
 #: Cycles from which on it can be told who follows whom.
@@ -36,8 +38,8 @@ WARMED = 40
 #: An estimate of what is kept is low by ``(1 + 3 kept) / n`` (M. G. Kendall 1954), of one who drifts (kept 1) by
 #: 5.3 / n (as D. A. Dickey & W. A. Fuller 1979 have its distribution, from memory): this has both ends nearly right.
 DRIFTS = 4.3
-#: Moving averages that are tried: 0 is no scatter of movements, 0.6 where theirs is 1.9 times that of the clock.
-MOVING = (0.0, 0.15, 0.3, 0.45, 0.6)
+#: Moving averages that are tried beside none (no scatter of movements): 0.6 is 1.9 times that of the clock.
+MOVING = (0.15, 0.3, 0.45, 0.6)
 
 
 def average_cycles(asynchronies: Floats, cycles: Ints) -> Floats:
@@ -109,7 +111,8 @@ def measure_following(members: Sequence[str], by_cycle: Floats) -> tuple[Pair, .
     that of the next cycle: the linear correction of phase between players (A. M. Wing, S. Endo, A. Bradbury & D.
     Vorberg 2014, formula from memory) in its invertible form. With ``moving`` given, all columns filtered by
     ``1 / (1 - moving L)`` leave least squares with white residuals; it is the one of ``MOVING`` at which the residuals
-    of all members are smallest, and the unknown first e is one column more. Student's t of a gain is held against those
+    of all members are smallest, and the unknown first e is one column more. A pair has to be beyond chance with it
+    and without it. Student's t of a gain is held against those
     of ``SIMULATED`` series with b's own correction alone (the bias of its estimate taken out) beside the others as
     they they were: their mean and SD place and scale a t distribution, one side of which is the chance of the pair.
     """
@@ -159,7 +162,7 @@ class _Fit(NamedTuple):
     own_columns: int
 
 
-def _fill(by_cycle: Floats) -> tuple[Floats, np.ndarray]:
+def _fill(by_cycle: Floats) -> tuple[Floats, NDArray[np.bool_]]:
     """The series about their means with gaps bridged by straight lines, and where they are known."""
     known = ~np.isnan(by_cycle)
     place = np.arange(by_cycle.shape[1])
@@ -170,11 +173,28 @@ def _fill(by_cycle: Floats) -> tuple[Floats, np.ndarray]:
     return series, known
 
 
-def _regress(series: Floats, changes: np.ndarray) -> dict[tuple[int, int], _Gain]:
+def _regress(series: Floats, changes: NDArray[np.bool_]) -> dict[tuple[int, int], _Gain]:
+    """Every gain; its chance is the larger one of those with the moving average that fits best and without any.
+
+    Few cycles do not show how large the moving average is, and one too large makes followers of those who drift.
+    """
+    plain = _filter(series, 0.0)
+    fit = min((plain, *(_filter(series, moving) for moving in MOVING)), key=lambda one: _misfit(one, changes))
+    found = _measure(fit, series, changes)
+    if fit is plain:
+        return found
+    without = _measure(plain, series, changes)
+    return {
+        pair: gain._replace(chance=max(gain.chance, without[pair].chance))
+        for pair, gain in found.items()
+        if pair in without
+    }
+
+
+def _measure(fit: _Fit, series: Floats, changes: NDArray[np.bool_]) -> dict[tuple[int, int], _Gain]:
     from scipy.special import stdtr, stdtrit
 
     m = len(series)
-    fit = min((_filter(series, moving) for moving in MOVING), key=lambda one: _misfit(one, changes))
     ready, kept = [], []
     for b in range(m):
         rows, others = changes[b], [j for j in range(m) if j != b]
@@ -221,7 +241,7 @@ def _unmix(rows: Floats, moving: float) -> Floats:
     return out
 
 
-def _misfit(fit: _Fit, changes: np.ndarray) -> float:
+def _misfit(fit: _Fit, changes: NDArray[np.bool_]) -> float:
     """Twice the negative log likelihood of all members together, less a constant."""
     total = 0.0
     for b, rows in enumerate(changes):

@@ -1,6 +1,7 @@
 """The page of a group: its members, its eights, and what cannot be told."""
 
 import math
+from dataclasses import replace
 from xml.etree import ElementTree as ET
 
 import numpy as np
@@ -9,7 +10,7 @@ import pytest
 from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.report.group_page import MOST_TOLD, draw_members, draw_over_time, group_page
 from tempo_coach.score.group import judge_group, judge_mix
-from tempo_coach.score.group_card import Apart, GroupCard, Member, Pair
+from tempo_coach.score.group_card import Apart, GroupCard, Left, Member, Pair
 from tempo_coach.score.together import Stretch
 from tests.history.season import lay, make_take
 from tests.report.pages import EVIL, check, marks, read
@@ -112,3 +113,14 @@ def test_the_table_of_members_has_a_dash_where_nothing_is_known():
     at = told.index("Ada", told.index("spread, ms"))
     assert told[at : at + 5] == ["Ada", "-12", "+13", "20", "16"]
     assert told[at + 10 : at + 15] == ["Cy", "–", "–", "–", "0"]
+
+
+def test_who_left_is_listed_and_without_music_there_is_no_square():
+    made = replace(
+        group(member(bias=NAN), member("Bo", bias=NAN, offset=0.02)),
+        left=(Left("Bo", 3, 2.0, 3, 8.0, 0.2, 0.02, False, 7),),
+        reference="nothing",
+    )
+    assert "Bo, eight 3 counts 2 to 8, 200 ms late" in words(group_page(made))
+    assert not marks(draw_members(made), "rect", "asked") and len(marks(draw_members(made))) == 2
+    assert "hollow square" not in group_page(made)
