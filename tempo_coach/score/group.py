@@ -94,6 +94,7 @@ def judge_group(
             raise CoachError(f"expected a member ({', '.join(takes)}), found {unknown[0]}", where=name)
     reasons: dict[str, str] = {}
     takes = {member: _drop_doubles(member, take, reasons) for member, take in takes.items()}
+    as_given = takes
     if own_clock:
         takes = set_on_own_beat(takes)
         plan = next(iter(takes.values())).plan
@@ -112,7 +113,7 @@ def judge_group(
     there = ~np.isnan(asynchronies)
     if not (there.sum(axis=0) > 1).any():
         raise CoachError("no two members did any moment together", where="group", hint="check that the clocks agree")
-    _say_who_was_not_there(takes, there, reasons)
+    _say_who_was_not_there(as_given, there, reasons)
     if own_clock:
         asynchronies -= np.nanmedian(asynchronies)
     card = measure_group(tuple(takes), asynchronies, plan, partners=partners, exchanges=exchanges)
