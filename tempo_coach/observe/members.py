@@ -95,8 +95,8 @@ def read_members(path: str | Path, *, may_be_empty: bool = False) -> dict[str, R
         reader = csv.reader(lines, delimiter=max(",;\t", key=lines[0].count), strict=True)
         header = [name.strip().lower() for name in next(reader)]
         if "time" not in header:
-            found = ", ".join(header)[:80] or "none"
-            raise CoachError(f"expected a column time, found {found}", where=f"{where}:1", hint=_HINT)
+            columns = ", ".join(header)[:80] or "none"
+            raise CoachError(f"expected a column time, found {columns}", where=f"{where}:1", hint=_HINT)
         found = _collect(header, [(reader.line_num, row) for row in reader], where)
     except csv.Error as error:
         raise CoachError(f"this is no table ({error})", where=where, hint=_HINT) from error
