@@ -48,6 +48,8 @@ KEPT, MOVING = (0.0, 0.25, 0.5, 0.65, 0.75, 0.85, 0.93, 1.0), (0.0, 0.2, 0.4, 0.
 CLIPPED = 9.0
 #: Moments that the mean of all members counts for in the scatter of each.
 ALIKE = 20
+#: Moments between two stretches of one member that make one of them.
+BESIDE = 3
 #: SDs from which on a stretch is no part of what is usual, and the least at which one is told.
 FAR_OUT, LEAST_OUT = 5.0, 3.5
 #: By how much more than simulated groups of n moments show it has to stand out, over n, by distance and by scatter:
@@ -113,7 +115,8 @@ def _find_gone(here: NDArray[np.bool_], rows: NDArray[np.intp]) -> Iterator[Stoo
 def _find_out(asynchronies: Floats, rows: NDArray[np.intp], hand: NDArray[np.intp]) -> list[Stood]:
     values = asynchronies[rows].copy()
     away = np.zeros(values.shape, dtype=np.bool_)  # who is known to have left at which moments
-    moved, found = np.zeros(values.shape), []
+    moved = np.zeros(values.shape)
+    found: list[Stood] = []
     for _ in range(MOST):
         apart = _from_others(values, away)
         usual = _from_usual(apart - moved, hand, away)
@@ -134,16 +137,24 @@ def _find_out(asynchronies: Floats, rows: NDArray[np.intp], hand: NDArray[np.int
         stretch = apart[member, start:end]
         there = stretch[~np.isnan(stretch)]
         jump = float(np.median(usual[member, start:end]))
-        small = abs(jump) < LEAST_OFFSET if not uneven else float(there.std()) < LEAST_OFFSET / 2
-        if not small and len(there) > 1:
-            found.append(
-                Stood(int(rows[member]), start, end - 1, float(there.mean()), float(there.std(ddof=1)), uneven)
-            )
+        if len(there) > 1:
+            one = Stood(int(rows[member]), start, end - 1, float(there.mean()), float(there.std(ddof=1)), uneven)
+            small = one.spread < LEAST_OFFSET if uneven else min(abs(jump), abs(one.offset)) < LEAST_OFFSET
+            if not small and not any(_echoes(one, other) for other in found):
+                found.append(one)
         moved[member, start:end] += jump
         if uneven:
             values[member, start:end] = np.nan
         away[member, start:end] = True
     return found
+
+
+def _echoes(one: Stood, other: Stood) -> bool:
+    """Whether a stretch is what a clearer one leaves: its rest beside it, or the others' mirror image."""
+    if one.member == other.member:
+        return one.first <= other.last + BESIDE and other.first <= one.last + BESIDE
+    common = min(one.last, other.last) - max(one.first, other.first) + 1
+    return 2 * common > one.last - one.first + 1 and (one.offset > 0) != (other.offset > 0)
 
 
 def _from_others(values: Floats, away: NDArray[np.bool_]) -> Floats:
