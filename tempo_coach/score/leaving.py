@@ -30,7 +30,7 @@ LEAST_MEMBERS = 3
 #: Moments that a member has to have done, and the share of all.
 LEAST_MOMENTS, LEAST_SHARE = 12, 0.5
 #: Moments of a stretch that are tried; a longer one is found by its longest part and then widened to its ends.
-LENGTHS = (3, 4, 5, 6, 7, 8, 10, 12, 14, 16, 20, 24, 28, 32)
+LENGTHS = (*range(3, 17), 18, 20, 22, 24, 28, 32)
 #: Chance that in a group that keeps together anybody is said to have left it, for distance and scatter each.
 LEVEL = 0.015
 #: Simulated groups that say what chance gives, the least number of them and the onsets that they may have together in a
@@ -119,7 +119,7 @@ def _find_out(asynchronies: Floats, rows: NDArray[np.intp], hand: NDArray[np.int
     found: list[Stood] = []
     for _ in range(MOST):
         apart = _from_others(values, away)
-        usual = _from_usual(apart - moved, hand, away)
+        usual = _from_usual(values - _share(values, apart) * (values - apart) - moved, hand, away)
         model = _model(usual)
         tried = _quieten(usual, model)
         scale = _scale(_white(tried, model))
@@ -136,7 +136,7 @@ def _find_out(asynchronies: Floats, rows: NDArray[np.intp], hand: NDArray[np.int
             break
         stretch = apart[member, start:end]
         there = stretch[~np.isnan(stretch)]
-        jump = float(np.median(usual[member, start:end]))
+        jump = 0.0 if uneven else _step(usual[member], start, end, model)
         if len(there) > 1:
             one = Stood(int(rows[member]), start, end - 1, float(there.mean()), float(there.std(ddof=1)), uneven)
             small = one.spread < LEAST_OFFSET if uneven else min(abs(jump), abs(one.offset)) < LEAST_OFFSET
@@ -166,6 +166,23 @@ def _from_others(values: Floats, away: NDArray[np.bool_]) -> Floats:
         some = ~np.isnan(others).all(axis=0)
         out[b, some] = values[b, some] - np.nanmedian(others[:, some], axis=0)
     return out
+
+
+def _share(values: Floats, apart: Floats) -> float:
+    """How much of what the others do together each member does too, 0 to 1: nothing, where they only hear one music.
+
+    To hold her against the others' median costs its own scatter, and is worth it as far as they go together.
+    """
+    products = squares = 0.0
+    for own, others in zip(values, values - apart, strict=True):
+        there = ~np.isnan(own) & ~np.isnan(others)
+        if there.sum() > 2:
+            x, y = (row[there] - np.median(row[there]) for row in (others, own))
+            far = 3 * np.median(np.abs(y)) * 1.4826
+            y = np.clip(y, -far, far)
+            products += float(x @ y)
+            squares += float(x @ x)
+    return min(max(products / squares, 0.0), 1.0) if squares else 1.0
 
 
 def _from_usual(apart: Floats, hand: NDArray[np.intp], away: NDArray[np.bool_]) -> Floats:
@@ -315,7 +332,7 @@ def _quieten(rows: Floats, model: _Model) -> Floats:
         if k and best.distance < FAR_OUT:
             break
         member, start, end = _widen(new, best, model)
-        out[member, start:end] -= np.median(out[member, start:end])
+        out[member, start:end] -= _step(out[member], start, end, model)
     return out
 
 
@@ -341,6 +358,14 @@ def _by_chance(model: _Model, n: int, members: int, new: Floats) -> tuple[float,
         max(float(np.quantile(distance.max(axis=1), 1 - LEVEL)) * (1 + UNSURE_DISTANCE / n), LEAST_OUT),
         max(float(np.quantile(scatter, 1 - LEVEL)) * (1 + UNSURE_SCATTER / n), LEAST_OUT),
     )
+
+
+def _step(row: Floats, start: int, end: int, model: _Model) -> float:
+    """By how much a stretch lies beside what is around it, by generalised least squares."""
+    shape = np.zeros(row.shape)
+    shape[start:end] = 1.0
+    step, new = _white(shape, model), _white(row, model)
+    return float(step @ new) / max(float(step @ step), 1e-12)
 
 
 def _widen(new: Floats, best: _Best, model: _Model) -> tuple[int, int, int]:

@@ -95,3 +95,14 @@ def test_the_same_group_gets_the_same_answer_each_time():
     group = five(9)
     group[4, 17:24] += 0.08
     assert find_left(group, HANDS) == find_left(group, HANDS)
+
+
+def test_the_longer_a_stretch_is_beside_the_rest_the_rest_is_not_the_stretch():
+    """A step at each end: from its first end on and up to its second, either could be what left."""
+    named = 0
+    for seed in range(20):
+        group = five(100 + seed)
+        group[3, 12:25] += 0.24
+        told = find_left(group, HANDS)
+        named += [(one.member, one.offset > 0) for one in told] == [(3, True)]
+    assert named >= 18
