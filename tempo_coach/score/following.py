@@ -30,7 +30,7 @@ LEAST_CYCLES = 20
 LEAST_FREEDOM = 8
 #: Chance that in a group of people who follow nobody anybody is said to follow, over all its pairs (S. Holm 1979):
 #: under the 6 % that are promised, because each one's correction is an estimate.
-LEVEL = 0.045
+LEVEL = 0.04
 #: Simulated series of each member that say what chance gives, and the seed of their noise: the same card each time.
 SIMULATED, SEED = 500, 20
 #: Cycles that a simulated series has behind it when it begins.

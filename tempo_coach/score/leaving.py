@@ -38,6 +38,8 @@ LEVEL = 0.015
 SIMULATED, LEAST_SIMULATED, SIMULATED_ONSETS, SEED = 300, 100, 300_000, 21
 #: Seconds to which nobody has left anybody, however steady they are (a fifth of a quick count: common practice).
 LEAST_OFFSET = 0.03
+#: The same for scatter, and the moments that it takes to show.
+LEAST_SPREAD, LEAST_UNEVEN = 0.06, 6
 #: Missed moments in a row at which a member is not there.
 GONE = 4
 #: Most stretches that are told of one group.
@@ -50,11 +52,12 @@ CLIPPED = 9.0
 ALIKE = 20
 #: Moments between two stretches of one member that make one of them.
 BESIDE = 3
-#: SDs from which on a stretch is no part of what is usual, and the least at which one is told.
-FAR_OUT, LEAST_OUT = 5.0, 3.5
+#: SDs from which on a stretch is no part of what is usual, by distance and by scatter, and the least at which one is
+#: told.
+FAR_OUT, FAR_UNEVEN, LEAST_OUT = 5.0, 10.0, 3.5
 #: By how much more than simulated groups of n moments show it has to stand out, over n, by distance and by scatter:
 #: what is kept and how far everybody scatters are estimates. Tuned on people of normal noise, judged on others.
-UNSURE_DISTANCE, UNSURE_SCATTER = 2.0, 12.0
+UNSURE_DISTANCE, UNSURE_SCATTER = 8.0, 12.0
 
 
 class Stood(NamedTuple):
@@ -126,20 +129,26 @@ def _find_out(asynchronies: Floats, rows: NDArray[np.intp], hand: NDArray[np.int
         best = _scan(usual, model, scale)
         if max(best.distance, best.scatter) <= LEAST_OUT:
             break
-        distance, scatter = _by_chance(model, values.shape[1], len(rows), _standardise(tried, model, scale))
-        if best.distance > distance:
-            member, start, end = _widen(_standardise(usual, model, scale), best, model)
-            uneven = False
-        elif best.scatter > scatter:
-            member, start, end, uneven = best.uneven_member, best.uneven_start, best.uneven_end, True
-        else:
+        quiet = _standardise(tried, model, scale)
+        if best.scatter > FAR_UNEVEN:
+            quiet[best.uneven_member, best.uneven_start : best.uneven_end + 1] = np.nan
+        distance, scatter = _by_chance(model, values.shape[1], len(rows), quiet)
+        member, start, end = _widen(_standardise(usual, model, scale), best, model)
+        # a step has two edges and no scatter between them; what scatters without it is uneven
+        calm = usual.copy()
+        calm[member, start:end] -= _step(usual[member], start, end, model)
+        without = _scan(calm, model, scale)
+        uneven = without.scatter > scatter
+        if uneven:
+            member, start, end = without.uneven_member, without.uneven_start, without.uneven_end
+        elif best.distance <= distance:
             break
         stretch = apart[member, start:end]
         there = stretch[~np.isnan(stretch)]
         jump = 0.0 if uneven else _step(usual[member], start, end, model)
         if len(there) > 1:
             one = Stood(int(rows[member]), start, end - 1, float(there.mean()), float(there.std(ddof=1)), uneven)
-            small = one.spread < LEAST_OFFSET if uneven else min(abs(jump), abs(one.offset)) < LEAST_OFFSET
+            small = one.spread < LEAST_SPREAD if uneven else min(abs(jump), abs(one.offset)) < LEAST_OFFSET
             if not small and not any(_echoes(one, other) for other in found):
                 found.append(one)
         moved[member, start:end] += jump
@@ -316,6 +325,8 @@ def _scan(rows: Floats, model: _Model, scale: Floats | None = None) -> _Best:
         start, member = np.unravel_index(int(out.argmax()), out.shape)
         if out[start, member] > distance:
             distance, at = float(out[start, member]), (int(member), int(start), int(start) + length)
+        if length < LEAST_UNEVEN:
+            continue
         wide = (squares[:, length:] - squares[:, : n - length + 1] - length) / math.sqrt(2 * length)
         member, start = np.unravel_index(int(wide.argmax()), wide.shape)
         if wide[member, start] > scatter:
@@ -339,7 +350,7 @@ def _quieten(rows: Floats, model: _Model) -> Floats:
 def _by_chance(model: _Model, n: int, members: int, new: Floats) -> tuple[float, float]:
     """What distance and scatter are beyond chance in a group of that timing and with those residuals."""
     generator = np.random.default_rng(SEED)
-    pool = new[:, 1:].ravel()
+    pool = new[:, 1:][~np.isnan(new[:, 1:])]
     groups = min(SIMULATED, max(LEAST_SIMULATED, SIMULATED_ONSETS // (members * n)))
     noise = generator.choice(pool, (groups, members, n + 1))
     noise = noise[..., 1:] - pool.mean()
@@ -350,6 +361,8 @@ def _by_chance(model: _Model, n: int, members: int, new: Floats) -> tuple[float,
     stretches = _Stretches(scaled, model)
     for length in _lengths(n):
         np.maximum(distance, np.abs(stretches.of_length(length)).max(axis=0), out=distance)
+        if length < LEAST_UNEVEN:
+            continue
         wide = squares[..., length:] - squares[..., : n - length + 1]
         np.maximum(scatter, (wide.max(axis=(1, 2)) - length) / math.sqrt(2 * length), out=scatter)
     # her scatter is told without the stretch, which makes whatever stands out most stand out more

@@ -60,10 +60,10 @@ def measure_time() -> Iterator[Row]:
     (group,) = perform(np.random.default_rng(1), 1, len(plan.moments), members=10)
     seconds = []
     for _ in range(3):
-        start = time.perf_counter()
+        start = time.process_time()
         measure_group(tuple("abcdefghij"), group, plan)
-        seconds.append(time.perf_counter() - start)
-    yield Row("ten members, 104 cycles", min(seconds), "s", floor=1.0)
+        seconds.append(time.process_time() - start)
+    yield Row("ten members, 104 cycles: time of the processor", min(seconds), "s", floor=1.0)
 
 
 def measure_false_pairs() -> Iterator[Row]:
