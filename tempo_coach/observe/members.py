@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError, nearest
-from tempo_coach.observe.onsets import Onsets
+from tempo_coach.observe.onsets import Onsets, split_lines
 from tempo_coach.resources import MOST_MIB, read_text
 
 if TYPE_CHECKING:
@@ -88,9 +88,7 @@ def read_members(path: str | Path, *, may_be_empty: bool = False) -> dict[str, R
         If the file cannot be read, has no column time, or a row holds no time or no member; the line is named.
     """
     where, text = str(path), read_text(path, what="a table", hint=_HINT, most_mib=MOST_MIB["onsets"])
-    lines = text.splitlines()
-    if not text.strip():
-        raise CoachError("the file is empty", where=where, hint=_HINT)
+    lines = split_lines(text, where=where, hint=_HINT)
     try:
         reader = csv.reader(lines, delimiter=max(",;\t", key=lines[0].count), strict=True)
         header = [name.strip().lower() for name in next(reader)]
