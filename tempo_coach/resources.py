@@ -74,7 +74,7 @@ def cache_folder(name: str) -> Path:
 
 #: MiB of the largest file of each kind that is read: several times what an hour of practice makes of it, and little
 #: enough that whatever stands in it fits into memory when it is read.
-MOST_MIB = {"text": 0.5, "plan": 16, "take": 32, "onsets": 32, "beats": 32, "readings": 128, "history": 1 << 14}
+MOST_MIB = {"text": 0.5, "plan": 16, "take": 32, "onsets": 32, "beats": 32, "readings": 64, "history": 1 << 14}
 #: Letters of a file's name that the name of its unfinished copy begins with: a name may have 255 bytes in all.
 _BEGINNING = 24
 #: What was read in this command, as (device, number on it): never written over.

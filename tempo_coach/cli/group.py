@@ -98,9 +98,11 @@ def judge(args: argparse.Namespace) -> GroupCard:
     from tempo_coach import coach
     from tempo_coach.cli.output import warn
 
+    lay_plan = _lay_plan(args)
     return coach.judge_members(
         args.takes,
-        lay_plan=_lay_plan(args),
+        lay_plan=lay_plan,
+        own_clock=lay_plan is not None and not (args.plan or args.music or args.drill),
         later=_read_numbers(args.clock, "--clock"),
         metres=_read_numbers(args.place, "--place"),
         shifts=_read_numbers(args.canon, "--canon"),

@@ -58,6 +58,7 @@ def judge_members(
     shifts: Mapping[str, float] | None = None,
     partners: Mapping[str, str] | None = None,
     routine: str | Path | None = None,
+    own_clock: bool = False,
     warn: Warn | None = None,
 ) -> GroupCard:
     """Judge a group from its files.
@@ -74,6 +75,8 @@ def judge_members(
         As in :func:`tempo_coach.score.group.judge_group`.
     routine : str, Path or None
         A routine whose exchanges are looked at.
+    own_clock : bool
+        Whether the plan that is laid has no music, so that the clock of tables says nothing of early and late.
     warn : callable or None
 
     Raises
@@ -85,9 +88,12 @@ def judge_members(
     from tempo_coach.pattern.routinefile import read_routine
     from tempo_coach.score.exchanges import read_exchanges
     from tempo_coach.score.group import judge_group, judge_mix
+    from tempo_coach.score.own_beat import set_on_own_beat
 
     exchanges = () if routine is None else read_exchanges(read_routine(routine))
-    takes, mixed = gather(sources, lay_plan=lay_plan, later=later or {}, warn=warn)
+    takes, mixed = gather(sources, lay_plan=lay_plan, later=later or {}, own_clock=own_clock, warn=warn)
     if mixed is not None:
-        return judge_mix(mixed)
-    return judge_group(takes, metres=metres, shifts=shifts, partners=partners, exchanges=exchanges)
+        return judge_mix(set_on_own_beat({"": mixed})[""] if own_clock else mixed)
+    # takes bring their clock with their plan; what is laid here is one plan for all
+    own_clock = own_clock and len({id(take.plan) for take in takes.values()}) == 1
+    return judge_group(takes, metres=metres, shifts=shifts, partners=partners, exchanges=exchanges, own_clock=own_clock)

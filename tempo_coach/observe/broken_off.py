@@ -103,6 +103,8 @@ def _put_by_if_cut(path: Path) -> None:
 
 
 def _look_into(path: Path) -> _State:
+    if not path.is_file():  # a pipe would be waited for
+        return _State.NEITHER
     try:
         file = os.open(path, os.O_RDONLY)
     except OSError:

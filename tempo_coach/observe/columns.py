@@ -21,6 +21,12 @@ if TYPE_CHECKING:
     from tempo_coach.times import Floats
 
 TABLE_HINT = "expected a table with a header: a time column, and positions, accelerations or rotation rates"
+#: Columns of the widest table that is read: a hundred points with place, speed and turn in space have nine hundred.
+MOST_COLUMNS = 2000
+#: Rows of the longest one: an hour at 1000 readings a second.
+MOST_ROWS = 3_600_000
+#: Names of columns that are told in an error.
+_TOLD = 12
 #: Lines within which the readings must begin.
 _LOOK = 60
 _EMPTY_CELL = {"", "na", "n/a", "nan", "null", "none", "-", "--", "inf", "-inf"}
@@ -60,9 +66,22 @@ def split_columns(text: str, where: str) -> Columns:
     Raises
     ------
     CoachError
-        If there are no rows of numbers, fewer than two of them, or no header.
+        If there are no rows of numbers, fewer than two of them, no header, or more than any record has.
     """
     lines = [line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
+    if len(lines) > MOST_ROWS:
+        raise CoachError(
+            f"expected up to {MOST_ROWS:,} rows, found {len(lines):,}",
+            where=where,
+            hint="cut it to the passage, or keep every second reading",
+        )
+    widest = max((line.count(mark) + 1 for line in lines[:_LOOK] for mark in "\t;,"), default=0)
+    if widest > MOST_COLUMNS:
+        raise CoachError(
+            f"expected up to {MOST_COLUMNS:,} columns, found {widest:,}",
+            where=where,
+            hint="leave out those that are not needed",
+        )
     delimiter, first = _find_body(lines, where)
     names, units = _find_names(lines[:first], delimiter, len(_cells(lines[first], delimiter)), where)
     body = lines[first:]
@@ -71,6 +90,12 @@ def split_columns(text: str, where: str) -> Columns:
     numbers, words = _numbers(body, names, delimiter)
     numbers[np.isinf(numbers)] = np.nan  # no sensor reads infinity: somebody divided by nothing
     return Columns(names, units, numbers, words)
+
+
+def list_names(names: Sequence[str]) -> str:
+    """Return names of columns as they are told: the first ones, and how many more there are."""
+    more = f" and {len(names) - _TOLD} more" if len(names) > _TOLD else ""
+    return f"{', '.join(name[:40] for name in names[:_TOLD])}{more}"
 
 
 def load_text(path: Path) -> str:
@@ -156,15 +181,14 @@ def _numbers(body: list[str], names: list[str], delimiter: str) -> tuple[Floats,
     first = _cells(body[0], delimiter)
     texts: dict[int, list[str]] = {i: [] for i, cell in enumerate(first) if not _is_number(cell)}
     numeric = [i for i in range(width) if i not in texts]
-    text = "\n".join(body)
-    if delimiter != "," and "," in text:
-        text = text.replace(",", ".") if not texts else text
-    table = np.full((len(body), width), np.nan)
-    if not texts and '"' not in text:
+    if not texts and not any('"' in line for line in body):
+        decimal_commas = delimiter != "," and any("," in line for line in body)
+        rows = (line.replace(",", ".") for line in body) if decimal_commas else body
         try:
-            return np.loadtxt(text.splitlines(), delimiter=delimiter, ndmin=2, comments=None), {}
+            return np.loadtxt(rows, delimiter=delimiter, ndmin=2, comments=None), {}
         except ValueError:
             pass  # a cell is empty or a word: the slower way below takes it cell by cell
+    table = np.full((len(body), width), np.nan)
     for row, line in enumerate(body):
         cells = _cells(line, delimiter)
         cells += [""] * (width - len(cells))

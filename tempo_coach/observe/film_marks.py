@@ -12,7 +12,7 @@ import numpy as np
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.music.decoded import open_container
 from tempo_coach.observe.film import picture_stream
-from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.observe.onsets import Onsets, Take, split_lines
 from tempo_coach.resources import MOST_MIB, read_text
 
 if TYPE_CHECKING:
@@ -70,9 +70,9 @@ def read_marks(
     where = str(path)
     if rate_hz is not None and not 1 <= rate_hz <= 2000:
         raise CoachError(f"expected 1 to 2000 pictures a second, got {rate_hz:g}", where="--fps")
-    lines = read_text(path, what="a table of marks", hint=_HINT, most_mib=MOST_MIB["onsets"]).splitlines()
-    if not any(line.strip() for line in lines):
-        raise CoachError("the file is empty", where=where, hint=_HINT)
+    lines = split_lines(
+        read_text(path, what="a table of marks", hint=_HINT, most_mib=MOST_MIB["onsets"]), where=where, hint=_HINT
+    )
     rows = list(csv.reader(lines, delimiter=max(",;\t", key=lines[0].count)))
     header = [name.strip().lower() for name in rows[0]]
     column = next((name for name in ("frame", "picture", "time") if name in header), None)

@@ -26,6 +26,7 @@ def gather(
     *,
     lay_plan: Callable[[float], Plan] | None,
     later: Mapping[str, float],
+    own_clock: bool = False,
     warn: Callable[[str], None] | None = None,
 ) -> tuple[dict[str, Take], Take | None]:
     """Return the take of each member, and the mix where one recording holds them all.
@@ -38,6 +39,8 @@ def gather(
         Returns the plan of what brings none, told the take time of the last onset; None for that of the takes.
     later : mapping of member to float
         Seconds from the clock of a member's file to the take clock.
+    own_clock : bool
+        Whether the start of the tables' clock means nothing, so that the plan has to be as long as what they hold.
     warn : callable or None
 
     Raises
@@ -58,7 +61,7 @@ def gather(
         raise CoachError(f"expected a member ({', '.join(found)}), found {unknown[0]}", where="--clock")
     rows = {member: what for member, what in found.items() if isinstance(what, Rows)}
     takes = {member: what for member, what in found.items() if isinstance(what, Take)}
-    plan = _find_plan(rows, takes, lay_plan, later)
+    plan = _find_plan(rows, takes, lay_plan, later, own_clock=own_clock)
     made = {member: _to_take(what, plan, later.get(member, 0.0)) for member, what in found.items()}
     if list(made) == [TOGETHER]:
         return {}, made[TOGETHER]
@@ -70,18 +73,27 @@ def _find_plan(
     takes: Mapping[str, Take],
     lay_plan: Callable[[float], Plan] | None,
     later: Mapping[str, float],
+    *,
+    own_clock: bool,
 ) -> Plan | None:
     if not rows:
         return None
     if lay_plan is not None:
-        end, member = max((max(mine.time) + later.get(member, 0.0), member) for member, mine in rows.items())
-        if end > FURTHEST:
+        spans = {
+            member: (min(mine.time) + later.get(member, 0.0), max(mine.time) + later.get(member, 0.0))
+            for member, mine in rows.items()
+            if mine.time
+        }
+        those = who_overlap(spans)
+        end, member = max(((spans[member][1], member) for member in those), default=(0.0, ""))
+        start = min((spans[member][0] for member in those), default=0.0) if own_clock else 0.0
+        if end - start > FURTHEST:
             raise CoachError(
                 f"the last onset of {member or 'the table'} lies at {end:.10g} s, where no take goes on",
                 where="group",
                 hint="say how much later the take clock shows the same: --clock MEMBER=SECONDS",
             )
-        return lay_plan(end)
+        return lay_plan(end - start)
     if not takes:
         raise CoachError(
             "nothing says what was asked for",
@@ -89,6 +101,22 @@ def _find_plan(
             hint="give --tempo BPM, --music FILE, --plan PLAN.json or --drill DRILL",
         )
     return next(iter(takes.values())).plan
+
+
+def who_overlap(spans: Mapping[str, tuple[float, float]]) -> list[str]:
+    """Return whose span of time has some of it in common with that of most: the others' clocks were other ones.
+
+    Parameters
+    ----------
+    spans : mapping of member to (first, last)
+    """
+    counts = {one: sum(a[0] <= b[1] and b[0] <= a[1] for b in spans.values()) for one, a in spans.items()}
+    most = max(counts.values(), default=0)
+    middle = next((one for one, count in counts.items() if count == most), None)
+    if middle is None:
+        return []
+    first, last = spans[middle]
+    return [one for one, span in spans.items() if span[0] <= last and first <= span[1]]
 
 
 def _to_take(what: Take | Rows, plan: Plan | None, later: float) -> Take:
@@ -114,7 +142,7 @@ def _read(source: str, *, alone: bool, warn: Callable[[str], None] | None) -> di
     columns = {word.strip().strip('"').lower() for word in header.replace(";", ",").replace("\t", ",").split(",")}
     if "member" not in columns and columns - _OF_ONSETS:
         return {given: _follow_trace(file)}
-    members = read_members(file)
+    members = read_members(file, may_be_empty=not alone)
     if TOGETHER not in members:
         return dict(members)
     return dict(members) if alone and not name else {given: members[TOGETHER]}

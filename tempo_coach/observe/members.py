@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError, nearest
-from tempo_coach.observe.onsets import Onsets
+from tempo_coach.observe.onsets import Onsets, split_lines
 from tempo_coach.resources import MOST_MIB, read_text
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ class Rows:
         return Onsets.unsorted([time + later for time in self.time], names)
 
 
-def read_members(path: str | Path) -> dict[str, Rows]:
+def read_members(path: str | Path, *, may_be_empty: bool = False) -> dict[str, Rows]:
     """Return the rows of each member, in the order in which they first appear.
 
     Parameters
@@ -79,6 +79,8 @@ def read_members(path: str | Path) -> dict[str, Rows]:
     path : str or Path
         A CSV file with a header; commas, semicolons or tabs. Without a column member all rows are one's, called
         ``TOGETHER``.
+    may_be_empty : bool
+        Whether a table without rows is that of one who did nothing.
 
     Raises
     ------
@@ -86,18 +88,19 @@ def read_members(path: str | Path) -> dict[str, Rows]:
         If the file cannot be read, has no column time, or a row holds no time or no member; the line is named.
     """
     where, text = str(path), read_text(path, what="a table", hint=_HINT, most_mib=MOST_MIB["onsets"])
-    lines = text.splitlines()
-    if not text.strip():
-        raise CoachError("the file is empty", where=where, hint=_HINT)
+    lines = split_lines(text, where=where, hint=_HINT)
     try:
         reader = csv.reader(lines, delimiter=max(",;\t", key=lines[0].count), strict=True)
         header = [name.strip().lower() for name in next(reader)]
         if "time" not in header:
-            found = ", ".join(header)[:80] or "none"
-            raise CoachError(f"expected a column time, found {found}", where=f"{where}:1", hint=_HINT)
-        return _collect(header, [(reader.line_num, row) for row in reader], where)
+            columns = ", ".join(header)[:80] or "none"
+            raise CoachError(f"expected a column time, found {columns}", where=f"{where}:1", hint=_HINT)
+        found = _collect(header, [(reader.line_num, row) for row in reader], where)
     except csv.Error as error:
         raise CoachError(f"this is no table ({error})", where=where, hint=_HINT) from error
+    if not found and not may_be_empty:
+        raise CoachError("the table has no rows", where=where, hint=_HINT)
+    return found or {TOGETHER: Rows((), (), ())}
 
 
 def _collect(header: list[str], rows: list[tuple[int, list[str]]], where: str) -> dict[str, Rows]:
@@ -118,6 +121,4 @@ def _collect(header: list[str], rows: list[tuple[int, list[str]]], where: str) -
         if "member" in at and not 0 < len(member) <= LONGEST_NAME:
             raise CoachError(f"expected a member, found {member[:40]!r}", where=place, hint=_HINT)
         found.setdefault(member, []).append((time, cells.get("hand", ""), place))
-    if not found:
-        raise CoachError("the table has no rows", where=where, hint=_HINT)
     return {member: Rows(*zip(*mine, strict=True)) for member, mine in found.items()}

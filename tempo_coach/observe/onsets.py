@@ -26,6 +26,8 @@ OBSERVED_BY: tuple[str, ...] = get_args(ObservedBy)
 
 #: Seconds of the take clock, of either sign, beyond which nothing of a take can lie: eleven days.
 FURTHEST = 1e6
+#: Rows of the longest table of onsets.
+MOST_ROWS = 2_000_000
 #: Onsets of one hand that may have one and the same time: more are no onsets of anybody.
 _MOST_ALIKE = 2
 _HINT = "expected a table with a header and the columns time (s on the take clock) and hand"
@@ -115,9 +117,7 @@ def read_onsets(path: str | Path, *, hands: tuple[str, ...], warn: Callable[[str
         If the file cannot be read, lacks a column, or a row holds no time or no known hand; the line is named.
     """
     where, text = str(path), read_text(path, what="a table of onsets", hint=_HINT, most_mib=MOST_MIB["onsets"])
-    lines = text.splitlines()
-    if not text.strip():
-        raise CoachError("the file is empty", where=where, hint=_HINT)
+    lines = split_lines(text, where=where, hint=_HINT)
     try:
         reader = csv.reader(lines, delimiter=_delimiter(lines[0]), strict=True)
         header = [name.strip().lower() for name in next(reader)]
@@ -129,6 +129,22 @@ def read_onsets(path: str | Path, *, hands: tuple[str, ...], warn: Callable[[str
     if warn and any(b < a for a, b in pairwise(times)):
         warn(f"{where}: the rows were not in order of time and have been put in order.")
     return Onsets.unsorted(times, names)
+
+
+def split_lines(text: str, *, where: str, hint: str) -> list[str]:
+    """Return the lines of a table of onsets.
+
+    Raises
+    ------
+    CoachError
+        If there is nothing in it, or more than anybody does.
+    """
+    lines = text.splitlines()
+    if not text.strip():
+        raise CoachError("the file is empty", where=where, hint=hint)
+    if len(lines) > MOST_ROWS:
+        raise CoachError(f"expected up to {MOST_ROWS:,} rows, found {len(lines):,}", where=where, hint=hint)
+    return lines
 
 
 def _delimiter(header: str) -> str:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError, nearest
+from tempo_coach.observe.columns import list_names
 from tempo_coach.observe.trace import Trace
 
 if TYPE_CHECKING:
@@ -59,24 +60,23 @@ def pick(
         known = [name for name in trace.points if name]
         close = nearest(point, known)
         raise CoachError(
-            f"expected one of the points {', '.join(known) or 'of a table with a single one'}, got {point}",
+            f"expected one of the points {list_names(known) or 'of a table with a single one'}, got {point}",
             where="--point",
             hint=f"did you mean {close}" if close else "name one of these points, or leave the option out",
         )
+    placed: dict[tuple[str, Quantity], list[int]] = {}
+    for i, channel in enumerate(trace.channels):
+        placed.setdefault((channel.point, channel.quantity), []).append(i)
     for name in trace.points if point is None else (point,):
         for wanted in PREFERENCE if quantity is None else (quantity,):
-            chosen = [
-                i
-                for i, channel in enumerate(trace.channels)
-                if channel.point == name and channel.quantity == wanted and _changes(trace.values[:, i])
-            ]
+            chosen = [i for i in placed.get((name, wanted), ()) if _changes(trace.values[:, i])]
             if chosen:
                 chosen.sort(key=lambda i: trace.channels[i].axis)
                 return _take(trace, chosen[:3])
     asked = quantity or "position, acceleration or rotation"
     raise CoachError(
         f"found no column of {asked} that changes{f' for {point}' if point else ''}",
-        hint=f"the columns: {', '.join(c.name for c in trace.channels)}. Name those to read with --columns",
+        hint=f"the columns: {list_names([c.name for c in trace.channels])}. Name those to read with --columns",
     )
 
 
@@ -101,10 +101,9 @@ def pick_second(trace: Trace, first: Trace, against: Sequence[str] = ()) -> Trac
     if against:
         return pick(trace, columns=against)
     taken = first.channels[0].point
+    measured = {(channel.point, channel.quantity) for channel in trace.channels}
     for name in trace.points:
-        if name != taken and any(
-            channel.point == name and channel.quantity == first.quantity for channel in trace.channels
-        ):
+        if name != taken and (name, first.quantity) in measured:
             return pick(trace, point=name, quantity=first.quantity)
     return None
 
@@ -131,7 +130,7 @@ def _find(trace: Trace, name: str) -> int:
         return names.index(name)
     close = nearest(name, names)
     raise CoachError(
-        f"expected one of the columns {', '.join(names)}, got {name}",
+        f"expected one of the columns {list_names(names)}, got {name}",
         where="--columns",
         hint=f"did you mean {close}" if close else None,
     )

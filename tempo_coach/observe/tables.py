@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError, nearest
-from tempo_coach.observe.columns import TABLE_HINT, load_text, split_columns
+from tempo_coach.observe.columns import TABLE_HINT, list_names, load_text, split_columns
 from tempo_coach.observe.header import Guess, read_name, read_time_name
 from tempo_coach.observe.stamps import close_jumps, find_unit, mend, parse_moments
 from tempo_coach.observe.trace import Channel, Trace
@@ -108,7 +108,7 @@ def _time_at(
             return names.index(wanted)
         close = nearest(wanted, names)
         raise CoachError(
-            f"expected one of the columns {', '.join(names)}, got {wanted}",
+            f"expected one of the columns {list_names(names)}, got {wanted}",
             where="--time-column",
             hint=f"did you mean {close}" if close else None,
         )
@@ -133,7 +133,7 @@ def _time_at(
         )
     if not exact:
         raise CoachError(
-            f"found no time column among {', '.join(names)}",
+            f"found no time column among {list_names(names)}",
             where=where,
             hint="name it with --time-column, or give --rate HZ for readings at even steps",
         )
@@ -216,7 +216,7 @@ def _channels(
         values.append(numbers)
         notes.append(f"{names[i]}: {_describe(channels[-1])}")
     if left:
-        notes.append(f"left out, because they never change: {', '.join(left)}")
+        notes.append(f"left out, because they never change: {list_names(left)}")
     return channels, np.column_stack(values), notes
 
 

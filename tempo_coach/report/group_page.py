@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from tempo_coach.pattern.counts import say_count
-from tempo_coach.report.group_words import tell_exchange, tell_group
+from tempo_coach.report.group_words import tell_exchange, tell_group, tell_left
 from tempo_coach.report.page import Figure, Table, figures, items, make_page, numbers, say
 from tempo_coach.report.plot import BOTTOM, LEFT, TOP, make_picture, room, signed, ticks
 from tempo_coach.report.take_page import CAUTION
@@ -14,6 +14,8 @@ from tempo_coach.report.take_page import CAUTION
 if TYPE_CHECKING:
     from tempo_coach.score.group_card import GroupCard
 
+#: The column of what the members are held against beside each other.
+_AGAINST = {"music": "to the music, ms", "cues": "to the cues, ms", "nothing": "to music, ms"}
 #: Moments that fell apart, and pairs, that are told one by one.
 MOST_TOLD = 24
 
@@ -34,6 +36,7 @@ def group_page(card: GroupCard, *, title: str = "A group") -> str:
         say(tell_group(card)),
         numbers(_numbers(card)),
         figures([_members(card), _over_time(card)]),
+        items("Who left the group", [tell_left(one) for one in card.left]),
         items("Where it fell apart", _first(apart)),
         items("Who follows whom", _first(following)),
         items("Exchanges", [line for exchange in card.exchanges for line in tell_exchange(exchange)]),
@@ -52,7 +55,7 @@ def draw_members(card: GroupCard) -> str:
     names = [m.member if len(m.member) <= 20 else f"{m.member[:19]}…" for m in known]
     left = min(max(max(8 * len(name) for name in names) + 14, LEFT), 180.0)
     ends = [1000 * (m.offset + share * m.spread) for m in known for share in (-1, 0, 1) if not math.isnan(m.spread)]
-    ends += [1000 * value for m in known for value in (m.offset, m.bias)]
+    ends += [1000 * value for m in known for value in (m.offset, m.bias) if not math.isnan(value)]
     picture = make_picture(
         "Each member against the group",
         room(ends, least=80, around=0.0),
@@ -68,9 +71,9 @@ def draw_members(card: GroupCard) -> str:
         if not math.isnan(member.spread):
             low, high = (1000 * (member.offset + sign * member.spread) for sign in (-1, 1))
             picture.bar_across(low, high, height)
-        picture.parts.append(
-            f'<rect class="asked" x="{picture.x(1000 * member.bias) - 4:.1f}" y="{y - 4:.1f}" width="8" height="8"/>'
-        )
+        if not math.isnan(member.bias):
+            x = picture.x(1000 * member.bias)
+            picture.parts.append(f'<rect class="asked" x="{x - 4:.1f}" y="{y - 4:.1f}" width="8" height="8"/>')
         picture.mark(1000 * member.offset, height, 0)
     picture.grid_x(
         [(value, signed(value)) for value in ticks(picture.x.low, picture.x.high, 5)], name="ms: early left, late right"
@@ -115,10 +118,11 @@ def _numbers(card: GroupCard) -> list[tuple[str, str, str]]:
 def _members(card: GroupCard) -> Figure:
     return Figure(
         "Each member",
-        "The mark is where she is against the group, the bar her spread; the hollow square is against the music.",
+        "The mark is where she is against the group, the bar her spread"
+        + ("." if card.reference == "nothing" else f"; the hollow square is against the {card.reference}."),
         draw_members(card),
         Table(
-            ("member", "to the group, ms", "to the music, ms", "spread, ms", "n"),
+            ("member", "to the group, ms", _AGAINST[card.reference], "spread, ms", "n"),
             [
                 [m.member, _ms(m.offset, "+.0f"), _ms(m.bias, "+.0f"), _ms(m.spread, ".0f"), str(m.n)]
                 for m in card.members

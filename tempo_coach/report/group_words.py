@@ -10,7 +10,7 @@ from tempo_coach.pattern.counts import say_count
 from tempo_coach.report.text import cut
 
 if TYPE_CHECKING:
-    from tempo_coach.score.group_card import GroupCard, Member
+    from tempo_coach.score.group_card import GroupCard, Left, Member
     from tempo_coach.score.together import Exchange
 
 WIDTH = 80
@@ -23,7 +23,7 @@ SCALE, SCALE_END = 15, 0.15
 
 
 def tell_group(card: GroupCard) -> str:
-    """Return the one thing that a coach would say to the group."""
+    """Return what a coach would say to the group first; what somebody did in a stretch comes before the rest."""
     if not card.members:
         return (
             f"Who was who cannot be told; {card.width * 1000:.0f} ms from the first to the last on average "
@@ -32,24 +32,59 @@ def tell_group(card: GroupCard) -> str:
     known = [m for m in card.members if not math.isnan(m.offset)]
     if not known:
         return "Nothing to tell: nobody did a moment of the plan."
-    worst = max(known, key=lambda m: abs(m.offset))
-    if abs(worst.offset) > SAME:
+    told = [f"{_tell_canon(card)}."] if card.canon else []
+    if card.left:
+        told.append(f"{tell_left(max(card.left, key=_size))}.")
+    worst = max(known, key=lambda m: abs(m.steady))
+    if abs(worst.steady) > SAME:
         way = "behind" if worst.offset > 0 else "ahead of"
-        return (
-            f"{worst.member} is {abs(worst.offset) * 1000:.0f} ms {way} the group "
-            f"({worst.n} moments): listen to the others there."
+        told.append(
+            f"{worst.member} is {abs(worst.offset) * 1000:.0f} ms {way} the group ({worst.n} moments): listen to the "
+            "others there."
         )
+    if len(told) > bool(card.canon):
+        return " ".join(told)
     if card.apart:
         place = max(card.apart, key=lambda a: a.width)
-        return (
+        told.append(
             f"Together, but it falls apart in eight {place.eight} count {say_count(place.count - 1)}: "
             f"{place.width * 1000:.0f} ms from the first to the last."
         )
+        return " ".join(told)
     bias = sum(m.bias for m in known) / len(known)
-    if abs(bias) > SAME:
+    if card.reference != "nothing" and abs(bias) > SAME:
         way = "behind" if bias > 0 else "ahead of"
-        return f"Together, and all of you {abs(bias) * 1000:.0f} ms {way} the music."
-    return f"Together: {card.width * 1000:.0f} ms from the first to the last on average."
+        told.append(f"Together, and all of you {abs(bias) * 1000:.0f} ms {way} the {card.reference}.")
+    else:
+        told.append(f"Together: {card.width * 1000:.0f} ms from the first to the last on average.")
+    return " ".join(told)
+
+
+def tell_left(one: Left) -> str:
+    """Return who left the group, where and how, without a full stop."""
+    count, last = say_count(one.from_count - 1), say_count(one.to_count - 1)
+    where = f"eight {one.from_eight} counts {count} to {last}"
+    if one.to_eight != one.from_eight:
+        where = f"eight {one.from_eight} count {count} to eight {one.to_eight} count {last}"
+    if math.isnan(one.offset):
+        how = "not there"
+    elif one.uneven:
+        how = f"uneven, {one.spread * 1000:.0f} ms to either side"
+    else:
+        how = f"{abs(one.offset) * 1000:.0f} ms {'late' if one.offset > 0 else 'early'}"
+    return f"{one.member}, {where}, {how}"
+
+
+def _size(one: Left) -> float:
+    return math.inf if math.isnan(one.offset) else one.spread if one.uneven else abs(one.offset)
+
+
+def _tell_canon(card: GroupCard) -> str:
+    parts = [
+        f"{member} {abs(counts)} count{'s' if abs(counts) > 1 else ''} {'behind' if counts > 0 else 'ahead of'}"
+        for member, counts in card.canon.items()
+    ]
+    return f"A canon: {', '.join(parts)} the others, and judged so"
 
 
 def format_group(card: GroupCard) -> str:
@@ -57,12 +92,15 @@ def format_group(card: GroupCard) -> str:
     wide = min(max(len(name) for name in ("member", *(m.member for m in card.members))), LONGEST_NAME)
     lines = ["\n".join(textwrap.wrap(tell_group(card), WIDTH))]
     if card.members:
-        lines += ["", f"{'member':<{wide}}  {'early':<{SCALE}}|{'late':>{SCALE}}  to group  to music  spread"]
+        against = "" if card.reference == "nothing" else f"to {card.reference}"
+        lines += ["", f"{'member':<{wide}}  {'early':<{SCALE}}|{'late':>{SCALE}}  to group{against:>10}  spread"]
     lines += [_row(member, wide) for member in card.members]
     if not math.isnan(card.resultant):
         chance = "" if math.isnan(card.chance) else f"; {card.chance:.2f} would be chance for so many"
         lines += ["", f"together {card.resultant:.2f} of 1.00{chance}"]
         lines.append(f"first to last {card.width * 1000:.0f} ms, spread {card.sd * 1000:.0f} ms on average")
+    if card.left:
+        lines += ["", "Who left the group:", *(f"  {tell_left(one)}"[:WIDTH] for one in card.left)]
     lines += _tell_over_time(card)
     if card.apart:
         lines += ["", "Fell apart:"]

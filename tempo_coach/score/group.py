@@ -15,9 +15,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
+from tempo_coach.observe.onsets import Onsets
+from tempo_coach.score.canon import find_canon, shift_take
 from tempo_coach.score.card import judge
-from tempo_coach.score.following import LEAST_CYCLES, average_cycles, measure_following
-from tempo_coach.score.group_card import Apart, GroupCard, Member
+from tempo_coach.score.following import average_cycles, least_cycles, measure_following
+from tempo_coach.score.group_card import Apart, GroupCard, Left, Member
+from tempo_coach.score.leaving import LEAST_MEMBERS, find_left
+from tempo_coach.score.own_beat import set_on_own_beat
 from tempo_coach.score.parts import place_counts
 from tempo_coach.score.period import robust_sd, spread
 from tempo_coach.score.together import RELEASE, find_exchanges, measure_over_time
@@ -25,8 +29,11 @@ from tempo_coach.score.together import RELEASE, find_exchanges, measure_over_tim
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from numpy.typing import NDArray
+
     from tempo_coach.observe.onsets import Take
     from tempo_coach.pattern.plan import Plan
+    from tempo_coach.score.leaving import Stood
     from tempo_coach.score.together import AskedExchange
     from tempo_coach.times import Floats, Ints
 
@@ -38,6 +45,8 @@ APART = 4.0
 SAME_MOMENT = 0.3
 #: Seconds that sound takes for a metre: 1 / 344 m/s, in a hall of 20 °C.
 SOUND_PER_METRE = 0.0029
+#: Seconds within which two onsets of one hand are one: nobody acts twice in so short a time.
+SAME_INSTANT = 0.001
 
 
 def judge_group(
@@ -47,6 +56,7 @@ def judge_group(
     shifts: Mapping[str, float] | None = None,
     partners: Mapping[str, str] | None = None,
     exchanges: Sequence[AskedExchange] = (),
+    own_clock: bool = False,
 ) -> GroupCard:
     """Judge a group from one take of each member, all on the same take clock.
 
@@ -62,6 +72,9 @@ def judge_group(
         In exchanges: who catches what a member throws.
     exchanges : sequence of AskedExchange
         Where a routine has them; without any they are the releases and catches of the plan.
+    own_clock : bool
+        Whether the start of the take clock means nothing, as in a recording without music: the members are then put on
+        the plan by their own beat and have no bias.
 
     Raises
     ------
@@ -78,16 +91,68 @@ def judge_group(
         unknown = sorted(given - set(takes))
         if unknown:
             raise CoachError(f"expected a member ({', '.join(takes)}), found {unknown[0]}", where=name)
+    reasons: dict[str, str] = {}
+    takes = {member: _drop_doubles(member, take, reasons) for member, take in takes.items()}
+    as_given = takes
+    if own_clock:
+        takes = set_on_own_beat(takes)
+        plan = next(iter(takes.values())).plan
+        reasons["bias_ms"] = (
+            "there is no music to be early or late against: the members are held against each other alone, and eights "
+            "are numbered from their own first beat"
+        )
+    canon = find_canon(takes, declared=shifts or {})
     asynchronies = np.array(
         [
-            judge(shift_take(take, (shifts or {}).get(member, 0.0))).asynchrony
+            judge(shift_take(take, {**canon, **(shifts or {})}.get(member, 0.0))).asynchrony
             - SOUND_PER_METRE * (metres or {}).get(member, 0.0)
             for member, take in takes.items()
         ]
     )
-    if not ((~np.isnan(asynchronies)).sum(axis=0) > 1).any():
+    there = ~np.isnan(asynchronies)
+    if not (there.sum(axis=0) > 1).any():
         raise CoachError("no two members did any moment together", where="group", hint="check that the clocks agree")
-    return measure_group(tuple(takes), asynchronies, plan, partners=partners, exchanges=exchanges)
+    _say_who_was_not_there(as_given, there, reasons)
+    if own_clock:
+        asynchronies -= np.nanmedian(asynchronies)
+    card = measure_group(tuple(takes), asynchronies, plan, partners=partners, exchanges=exchanges)
+    members = tuple(m._replace(bias=math.nan) for m in card.members) if own_clock else card.members
+    return replace(
+        card,
+        members=members,
+        reasons={**reasons, **card.reasons},
+        canon=canon,
+        reference="nothing" if own_clock else "cues" if plan.music is None else "music",
+    )
+
+
+def _drop_doubles(member: str, take: Take, reasons: dict[str, str]) -> Take:
+    """The take without onsets of one hand at one instant beyond the first."""
+    onsets = take.onsets
+    last: dict[str, float] = {}
+    keep = []
+    for k, (time, hand) in enumerate(zip(onsets.time.tolist(), onsets.hand, strict=True)):
+        if hand not in last or time - last[hand] > SAME_INSTANT:
+            keep.append(k)
+            last[hand] = time
+    doubles = len(onsets) - len(keep)
+    if not doubles:
+        return take
+    reasons[f"onsets of {member}"] = (
+        f"{member}: {doubles} onset{'s' if doubles > 1 else ''} at the instant of another one, counted once"
+    )
+    return replace(take, onsets=Onsets(onsets.time[keep], tuple(onsets.hand[k] for k in keep)))
+
+
+def _say_who_was_not_there(takes: Mapping[str, Take], there: NDArray[np.bool_], reasons: dict[str, str]) -> None:
+    for (member, take), row in zip(takes.items(), there, strict=True):
+        if not len(take.onsets):
+            reasons[f"member {member}"] = f"{member} has no onset at all; the others are judged"
+        elif not row.any():
+            reasons[f"member {member}"] = (
+                f"none of the {len(take.onsets)} onsets of {member} lies at a moment of the plan (they go from "
+                f"{take.onsets.time[0]:.1f} to {take.onsets.time[-1]:.1f} s): check her clock; the others are judged"
+            )
 
 
 def judge_mix(take: Take) -> GroupCard:
@@ -166,29 +231,65 @@ def measure_group(
     reasons = {}
     cycles = np.unique(plan.moments.cycle)
     by_cycle = average_cycles(asynchronies, plan.moments.cycle)
-    if len(cycles) < LEAST_CYCLES:
-        reasons["pairs"] = f"who follows whom needs {LEAST_CYCLES} cycles, there are {len(cycles)}"
+    pairs = measure_following(members, by_cycle)
+    if len(cycles) < least_cycles(len(members)):
+        reasons["pairs"] = (
+            f"who follows whom among {len(members)} needs {least_cycles(len(members))} cycles, there are {len(cycles)}"
+        )
+    elif all(pair.follows is None for pair in pairs):
+        reasons["pairs"] = "who follows whom cannot be told of members who were hardly there or do not vary"
     if partners and not exchanges and RELEASE not in plan.moments.kind:
         reasons["exchanges"] = "the plan has no release, so nothing is thrown in it"
     eights, _ = place_counts(plan, plan.moments.count[together])
+    left = find_left(asynchronies, plan.moments.hand)
+    if len(members) < LEAST_MEMBERS:
+        reasons["left"] = "of two it cannot be told which one leaves the other"
     return GroupCard(
         members=tuple(
-            _measure_member(name, row, offset) for name, row, offset in zip(members, asynchronies, offsets, strict=True)
+            _measure_member(name, row, offset, usual)
+            for name, row, offset, usual in zip(
+                members, asynchronies, offsets, _usual_distances(asynchronies), strict=True
+            )
         ),
         resultant=float(resultants.mean()) if len(resultants) else math.nan,
         chance=chance_order_parameter(len(members)),
         sd=float(sds.mean()) if len(sds) else math.nan,
         width=float(ranges.mean()) if len(ranges) else math.nan,
         apart=_find_apart(ranges, plan, np.flatnonzero(together), period),
-        pairs=tuple(
-            measure_following(members[a], members[b], by_cycle[a], by_cycle[b])
-            for a in range(len(members))
-            for b in range(len(members))
-            if a != b
-        ),
+        pairs=pairs,
         reasons=reasons,
         over_time=measure_over_time(eights, resultants, sds, ranges),
         exchanges=find_exchanges(members, asynchronies, plan, partners=partners, asked=exchanges),
+        left=_place_left(members, left, plan),
+    )
+
+
+def _usual_distances(asynchronies: Floats) -> list[float]:
+    """The median of each member's distance from the median of the others; NaN where she was with nobody."""
+    found = []
+    for b, row in enumerate(asynchronies):
+        others = np.delete(asynchronies, b, axis=0)
+        both = ~np.isnan(row) & ~np.isnan(others).all(axis=0)
+        found.append(float(np.median(row[both] - np.nanmedian(others[:, both], axis=0))) if both.any() else math.nan)
+    return found
+
+
+def _place_left(members: Sequence[str], left: Sequence[Stood], plan: Plan) -> tuple[Left, ...]:
+    count = plan.moments.count
+    eights, counts = place_counts(plan, count[[k for one in left for k in (one.first, one.last)]]) if left else ([], [])
+    return tuple(
+        Left(
+            members[one.member],
+            eights[2 * k],
+            counts[2 * k],
+            eights[2 * k + 1],
+            counts[2 * k + 1],
+            one.offset,
+            one.spread,
+            one.uneven,
+            one.last - one.first + 1,
+        )
+        for k, one in enumerate(left)
     )
 
 
@@ -218,21 +319,7 @@ def chance_order_parameter(n: int) -> float:
     return float((((1 - j0(t) ** n) / t**2).sum() * (end / steps) + 1 / end) / n)
 
 
-def shift_take(take: Take, counts: float) -> Take:
-    """Return the take with its moments that many counts later, for a canon."""
-    if not counts:
-        return take
-    plan = take.plan
-    moments = plan.moments
-    knots, first = np.unique(plan.knot_counts, return_index=True)
-    times = plan.knot_times[first]
-    edge = (times[-1] - times[-2]) / (knots[-1] - knots[-2])
-    wanted = moments.count + counts
-    inside = np.interp(wanted, knots, times) + np.maximum(wanted - knots[-1], 0) * edge
-    return replace(take, plan=replace(plan, moments=replace(moments, time=inside)))
-
-
-def _measure_member(name: str, row: Floats, offset: Floats) -> Member:
+def _measure_member(name: str, row: Floats, offset: Floats, usual: float) -> Member:
     known, off = row[~np.isnan(row)], offset[~np.isnan(offset)]
     return Member(
         name,
@@ -240,6 +327,7 @@ def _measure_member(name: str, row: Floats, offset: Floats) -> Member:
         float(off.mean()) if len(off) else math.nan,
         spread(known),
         len(known),
+        usual,
     )
 
 

@@ -90,8 +90,22 @@ def group_to_dict(card: GroupCard) -> dict[str, object]:
             }
             for p in card.pairs
         ],
+        "left": [
+            {
+                "member": one.member,
+                "from": {"eight": one.from_eight, "count": one.from_count},
+                "to": {"eight": one.to_eight, "count": one.to_count},
+                "offset_ms": _ms(one.offset),
+                "spread_ms": _ms(one.spread),
+                "uneven": one.uneven,
+                "n": one.n,
+            }
+            for one in card.left
+        ],
+        "canon": [{"member": member, "counts": counts} for member, counts in card.canon.items()],
         "reasons": card.reasons,
         "detail": {
+            "usual_ms": {m.member: _ms(m.usual) for m in card.members},
             "pairs": [
                 {"a": p.a, "b": p.b, "correlation": {str(lag): _plain(r) for lag, r in p.correlation.items()}}
                 for p in card.pairs

@@ -10,7 +10,7 @@ from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 
 from tempo_coach.pattern.counts import say_count
-from tempo_coach.report.group_words import tell_exchange, tell_group
+from tempo_coach.report.group_words import tell_exchange, tell_group, tell_left
 from tempo_coach.ui.floor import append_signs, bar, fill
 from tempo_coach.ui.glyphs import draw_letters, letters_width
 
@@ -58,12 +58,12 @@ def draw_group(card: GroupCard, *, view: int, first_row: int, width: int, height
 
 
 def _headline(card: GroupCard) -> str:
-    worst = max((m for m in card.members if not math.isnan(m.offset)), key=lambda m: abs(m.offset), default=None)
+    worst = max((m for m in card.members if not math.isnan(m.offset)), key=lambda m: abs(m.steady), default=None)
     if worst is None:
         return ""
-    if abs(worst.offset) <= TOGETHER:
-        return "together" if not card.apart else "mostly together"
-    said = f"{worst.member} {'late' if worst.offset > 0 else 'early'}"
+    if abs(worst.steady) <= TOGETHER:
+        return "together" if not (card.apart or card.left) else "mostly together"
+    said = f"{worst.member} {'late' if worst.steady > 0 else 'early'}"
     # large letters know A to Z; any other name is in the sentence below
     return said if said.isascii() and letters_width(said) <= 76 else "not together"
 
@@ -83,7 +83,8 @@ def _members(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     ends = [abs(value) for m in card.members for value in (m.offset, m.bias) if not math.isnan(value)]
     end = max([*ends, SCALE_END])
     scale = f"{'early':<{half}}│{'late':>{half}}"
-    lines = [Text(f"  {'member':<{_NAME}} {scale}  {'to group':>8}{'music':>8}{'spread':>8}", palette.faint)]
+    against = "" if card.reference == "nothing" else card.reference
+    lines = [Text(f"  {'member':<{_NAME}} {scale}  {'to group':>8}{against:>8}{'spread':>8}", palette.faint)]
     for member in card.members:
         signs = [("·", palette.faint)] * (2 * half + 1)
         signs[half] = ("│", palette.text)
@@ -96,10 +97,11 @@ def _members(card: GroupCard, width: int, palette: Palette) -> list[Text]:
         line = append_signs(Text(f"  {_cell(member.member, _NAME)} ", palette.text), signs)
         lines.append(line.append(f"  {_ms(member.offset)}{_ms(member.bias)}{_ms(member.spread, '')}", palette.text))
     if card.members:
+        music = "" if card.reference == "nothing" else f", ○ against the {card.reference}"
         lines += [
             Text(),
             Text(
-                f"  ● against the group, ○ against the music, in ms; an end of a row: {1000 * end:.0f} ms",
+                f"  ● against the group{music}, in ms; an end of a row: {1000 * end:.0f} ms",
                 palette.faint,
             ),
         ]
@@ -122,8 +124,13 @@ def _over_time(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     return lines
 
 
-def _apart(card: GroupCard, _width: int, palette: Palette) -> list[Text]:
-    lines = [Text("  place           from the first to the last", palette.faint)]
+def _apart(card: GroupCard, width: int, palette: Palette) -> list[Text]:
+    lines = []
+    if card.left:
+        lines += [Text("  who left the group", palette.faint)]
+        lines += [Text(f"  {_cell(tell_left(one), width - 4).rstrip()}", palette.text) for one in card.left]
+        lines.append(Text())
+    lines.append(Text("  place           from the first to the last", palette.faint))
     for each in card.apart:
         place = f"eight {each.eight} count {say_count(each.count - 1)}"
         lines.append(Text(f"  {place:<20} {1000 * each.width:>5.0f} ms", palette.text))

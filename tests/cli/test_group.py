@@ -35,12 +35,12 @@ def test_one_table_on_a_tempo_has_the_names_of_the_contract(table, capsys):
     assert code == 0
     card = json.loads(out)
     names = {"members", "group_r", "group_r_chance", "group_sd_ms", "group_range_ms", "apart", "pairs"}
-    assert set(card) == names | {"reasons", "detail"}
+    assert set(card) == names | {"left", "canon", "reasons", "detail"}
     assert [member["member"] for member in card["members"]] == sorted(OFF, key=list(OFF).index)
     mean = np.mean(list(OFF.values()))
     for member in card["members"]:
         off = OFF[member["member"]]
-        assert member["bias_ms"] == pytest.approx(off * 1000, abs=0.01)
+        assert member["bias_ms"] is None  # there is no music
         assert member["offset_ms"] == pytest.approx((off - mean) * 1000, abs=0.01)
         assert member["n"] == 32
     assert card["group_range_ms"] == pytest.approx(100, abs=0.01)
@@ -59,8 +59,9 @@ def test_where_she_stood_and_when_her_part_begins_are_taken_off(table, capsys):
     code, out, _ = run(capsys, "group", table, "--tempo", 120, *options)
     assert code == 0
     by = {member["member"]: member for member in json.loads(out)["members"]}
-    assert by["Cyl"]["bias_ms"] == pytest.approx(0, abs=0.1)  # 27.586 m at 2.9 ms a metre
-    assert by["Bea"]["bias_ms"] == pytest.approx(30, abs=0.1)  # a second later on her clock is two counts
+    ada = by["Ada"]["offset_ms"]
+    assert by["Cyl"]["offset_ms"] - ada == pytest.approx(0, abs=0.1)  # 27.586 m at 2.9 ms a metre
+    assert by["Bea"]["offset_ms"] - ada == pytest.approx(30, abs=0.1)  # a second later on her clock is two counts
 
 
 def test_a_table_with_music_lies_on_the_counts_of_the_music(tmp_path, music, invented, capsys):
@@ -95,7 +96,7 @@ def test_traces_of_one_clock_are_members_too(tmp_path, capsys):
     code, out, err = run(capsys, "group", *paths, "--tempo", 60, "--json")
     assert code == 0, err
     by = {member["member"]: member for member in json.loads(out)["members"]}
-    assert by["bea"]["bias_ms"] - by["ada"]["bias_ms"] == pytest.approx(60, abs=2)
+    assert by["bea"]["offset_ms"] - by["ada"]["offset_ms"] == pytest.approx(60, abs=2)
 
 
 def test_one_recording_of_several_is_taken_and_told_apart_from_a_group(tmp_path, capsys):
@@ -181,3 +182,28 @@ def test_a_routine_brings_its_music(tmp_path, music, invented, capsys):
     card = json.loads(out)
     assert [throw["to"] for throw in card["detail"]["exchanges"][0]["throws"]] == ["Cyl"]
     assert card["members"][2]["offset_ms"] == pytest.approx(1000 * (0.08 - np.mean(list(OFF.values()))), abs=1)
+
+
+def test_one_with_nothing_is_said_and_the_others_are_judged(tmp_path, capsys):
+    paths = [write(tmp_path / f"{name}.csv", [(f"{9 + k / 2:.3f}",) for k in range(24)], "time") for name in "abc"]
+    nothing = write(tmp_path / "eva.csv", [], "time")
+    code, out, err = run(capsys, "group", *paths, nothing, "--tempo", 120)
+    assert code == 0, err
+    assert "eva has no onset at all; the others are judged" in " ".join(out.split())
+    code, _, err = run(capsys, "group", nothing, "--tempo", 120)
+    assert (code, "the table has no rows" in err) == (1, True)
+
+
+def test_without_music_a_recorder_that_ran_for_long_changes_nothing(tmp_path, capsys):
+    early, late = (clapping(tmp_path / f"{start}.csv", start + np.arange(32) * 0.5) for start in (0.0, 1e6 + 12.168))
+    cards = []
+    for table in (early, late):
+        code, out, err = run(capsys, "group", table, "--tempo", 120, "--json")
+        assert code == 0, err
+        cards.append(json.loads(out))
+    assert [m["offset_ms"] for m in cards[0]["members"]] == pytest.approx(
+        [m["offset_ms"] for m in cards[1]["members"]], abs=0.01
+    )
+    assert [s["eight"] for s in cards[1]["detail"]["over_time"]] == [1, 2, 3, 4]
+    code, out, _ = run(capsys, "group", late, "--tempo", 120)
+    assert "to music" not in out and "their own first beat" in " ".join(out.split())

@@ -130,3 +130,10 @@ def test_what_is_no_ordinary_file_is_left_alone(tmp_path: Path) -> None:
     with (tmp_path / f"endless{ENDING}").open("wb") as file:
         file.truncate(1 << 36)
     assert find_unfinished(tmp_path) == ()
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no named pipes here")
+def test_a_pipe_among_the_takes_is_not_waited_for(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / f"a{ENDING}")
+    write_all(tmp_path / f"b{ENDING}").close()
+    assert [path.name for path in find_unfinished(tmp_path)] == [f"b{ENDING}"]

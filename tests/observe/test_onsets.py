@@ -52,6 +52,7 @@ def test_a_header_alone_is_a_take_without_onsets(write):
         ("time,hand\n1e300,right\n", ":2: expected a time"),
         (f"time,hand\n{'9' * 5000},right\n", ":2: expected a time"),
         ("time,hand\n1,right\n1,left\n1,right\n1,left\n1,right\n", ":6: .*one after the other, found 1 s for right"),
+        ("time,hand\n" + "\n" * 2_000_000, "expected up to 2,000,000 rows, found 2,000,001"),
         ("time,hand\n1,rigth\n", ":2: .*did you mean right"),
         ("time,hand\n1\n", ":2: expected a hand"),
         (b"\x89PNG\r\n\x1a\n\xff\xfe", "no text"),

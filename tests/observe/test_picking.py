@@ -1,5 +1,7 @@
 """One mover is picked out of many columns, and the one that it is set against."""
 
+from collections.abc import Iterator
+
 import numpy as np
 import pytest
 
@@ -65,3 +67,19 @@ def test_the_second_mover_is_the_next_point_with_the_same_quantity_or_the_one_na
     assert named is not None and named.points == ("right",)
     columns = pick_second(trace, pick(trace, point="right"), ["left_gx"])
     assert columns is not None and columns.quantity == "rotation"
+
+
+def test_a_thousand_points_are_gone_through_once_and_not_once_each() -> None:
+    class Counted(tuple[Channel, ...]):
+        gone_through = 0
+
+        def __iter__(self) -> Iterator[Channel]:
+            Counted.gone_through += 1
+            return super().__iter__()
+
+    values = np.ones((4, 1000))
+    values[1, -1] = 2
+    trace = Trace(np.arange(4.0), values, [Channel(f"p{k}_x", "position", "x", f"p{k}") for k in range(1000)])
+    object.__setattr__(trace, "channels", Counted(trace.channels))
+    assert pick(trace).points == ("p999",)
+    assert Counted.gone_through < 10

@@ -1,6 +1,7 @@
 """The page of a group: its members, its eights, and what cannot be told."""
 
 import math
+from dataclasses import replace
 from xml.etree import ElementTree as ET
 
 import numpy as np
@@ -9,7 +10,7 @@ import pytest
 from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.report.group_page import MOST_TOLD, draw_members, draw_over_time, group_page
 from tempo_coach.score.group import judge_group, judge_mix
-from tempo_coach.score.group_card import Apart, GroupCard, Member, Pair
+from tempo_coach.score.group_card import Apart, GroupCard, Left, Member, Pair
 from tempo_coach.score.together import Stretch
 from tests.history.season import lay, make_take
 from tests.report.pages import EVIL, check, marks, read
@@ -65,8 +66,8 @@ def test_long_lists_are_cut_and_the_rest_is_counted():
 
 
 def test_who_follows_whom_the_most_first_and_only_what_is_sure():
-    pairs = [Pair("Ada", "Bo", 0.3, 40, 0.1, 0.5, {}), Pair("Bo", "Ada", 0.6, 40, 0.2, 1.0, {})]
-    pairs += [Pair("Cy", "Bo", 0.9, 40, -0.1, 1.9, {}), Pair("Cy", "Ada", NAN, 4, NAN, NAN, {})]
+    pairs = [Pair("Ada", "Bo", 0.3, 40, 0.1, 0.5, {}, True), Pair("Bo", "Ada", 0.6, 40, 0.2, 1.0, {}, True)]
+    pairs += [Pair("Cy", "Bo", 0.9, 40, 0.1, 1.9, {}, False), Pair("Cy", "Ada", NAN, 4, NAN, NAN, {}, None)]
     told = words(group_page(group(member(), member("Bo"), pairs=pairs)))
     assert [line for line in told if " follows " in line and ":" in line] == [
         "Ada follows Bo: 60% of the lead by the next cycle, between 20% and 100%",
@@ -112,3 +113,14 @@ def test_the_table_of_members_has_a_dash_where_nothing_is_known():
     at = told.index("Ada", told.index("spread, ms"))
     assert told[at : at + 5] == ["Ada", "-12", "+13", "20", "16"]
     assert told[at + 10 : at + 15] == ["Cy", "–", "–", "–", "0"]
+
+
+def test_who_left_is_listed_and_without_music_there_is_no_square():
+    made = replace(
+        group(member(bias=NAN), member("Bo", bias=NAN, offset=0.02)),
+        left=(Left("Bo", 3, 2.0, 3, 8.0, 0.2, 0.02, False, 7),),
+        reference="nothing",
+    )
+    assert "Bo, eight 3 counts 2 to 8, 200 ms late" in words(group_page(made))
+    assert not marks(draw_members(made), "rect", "asked") and len(marks(draw_members(made))) == 2
+    assert "hollow square" not in group_page(made)

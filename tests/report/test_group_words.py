@@ -1,11 +1,12 @@
 """A group in words: who is early or late, where it falls apart, and that names keep the columns."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
-from tempo_coach.report.group_words import WIDTH, format_group, tell_exchange, tell_group
-from tempo_coach.score.group_card import Apart, GroupCard, Member, Pair
+from tempo_coach.report.group_words import WIDTH, format_group, tell_exchange, tell_group, tell_left
+from tempo_coach.score.group_card import Apart, GroupCard, Left, Member, Pair
 from tempo_coach.score.together import Exchange, Stretch, Throw
 
 NAN = math.nan
@@ -104,8 +105,8 @@ def test_eights_have_bars_as_long_as_they_are_wide():
 
 
 def test_who_follows_whom_the_surest_first_and_what_is_not_sure_not_at_all():
-    pairs = [Pair("Ada", "Bo", 0.3, 40, 0.1, 0.5, {}), Pair("Bo", "Ada", 0.6, 40, 0.2, 1.0, {})]
-    pairs += [Pair("Cy", "Bo", 0.9, 40, -0.1, 1.9, {}), Pair("Cy", "Ada", NAN, 4, NAN, NAN, {})]
+    pairs = [Pair("Ada", "Bo", 0.3, 40, 0.1, 0.5, {}, True), Pair("Bo", "Ada", 0.6, 40, 0.2, 1.0, {}, True)]
+    pairs += [Pair("Cy", "Bo", 0.9, 40, 0.1, 1.9, {}, False), Pair("Cy", "Ada", NAN, 4, NAN, NAN, {}, None)]
     text = format_group(group(member(), member("Bo"), pairs=pairs))
     assert text.split("Who follows whom:\n")[1].splitlines() == [
         "  Ada follows Bo (60% by the next cycle, between 20% and 100%)",
@@ -136,3 +137,38 @@ def test_an_exchange_is_told_throw_by_throw():
     assert tell_exchange(Exchange(1, 1.0, -0.02, 0.03, NAN, NAN, ())) == [
         "eight 1 count 1: released (-20 ms); caught (+30 ms)"
     ]
+
+
+@pytest.mark.parametrize(
+    ("left", "said"),
+    [
+        (Left("Eva", 3, 2.0, 3, 8.0, 0.2, 0.02, False, 7), "Eva, eight 3 counts 2 to 8, 200 ms late"),
+        (Left("Eva", 3, 2.5, 4, 1.0, -0.12, 0.02, False, 9), "Eva, eight 3 count 2& to eight 4 count 1, 120 ms early"),
+        (Left("Eva", 1, 1.0, 1, 4.0, 0.01, 0.08, True, 4), "Eva, eight 1 counts 1 to 4, uneven, 80 ms to either side"),
+        (Left("Eva", 1, 1.0, 1, 4.0, NAN, NAN, False, 4), "Eva, eight 1 counts 1 to 4, not there"),
+    ],
+)
+def test_who_left_is_said_with_the_place_and_how(left, said):
+    assert tell_left(left) == said
+
+
+def test_who_left_comes_first_and_one_who_is_always_late_beside_it():
+    left = (Left("Eva", 3, 2.0, 3, 8.0, 0.2, 0.02, False, 7), Left("Bo", 1, 1.0, 1, 4.0, -0.1, 0.02, False, 4))
+    made = replace(group(member("Bo", offset=0.09), member("Eva", offset=0.05)), left=left)
+    told = tell_group(made)
+    assert told.index("Eva, eight 3 counts 2 to 8, 200 ms late.") < told.index("Bo is 90 ms behind the group")
+    text = format_group(made)
+    assert all(f"  {tell_left(one)}" in text.splitlines() for one in left)
+
+
+def test_a_stretch_makes_nobody_late_as_a_rule():
+    eva = Member("Eva", 0.0, 0.05, 0.08, 16, 0.004)
+    assert "behind the group" not in tell_group(group(member("Bo", offset=-0.012), eva))
+
+
+def test_a_canon_is_said_and_without_music_nothing_of_it():
+    made = replace(group(member(bias=0.05), member("Bo", bias=0.05)), canon={"Bo": 4, "Cy": -1})
+    assert "Bo 4 counts behind, Cy 1 count ahead of the others" in tell_group(made)
+    alone = replace(group(member(bias=NAN), member("Bo", bias=NAN)), reference="nothing")
+    assert "music" not in format_group(alone)
+    assert "behind the cues" in tell_group(replace(group(member(bias=0.05), member("Bo", bias=0.05)), reference="cues"))

@@ -8,15 +8,17 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
+from tempo_coach.music.countmap import CountMap
 from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.pattern.every_count import lay_every_count
 from tempo_coach.report.group_words import format_group, tell_group
+from tempo_coach.score.canon import shift_take
 from tempo_coach.score.circular import mean_direction
 from tempo_coach.score.group import (
     chance_order_parameter,
     judge_group,
     judge_mix,
     order_parameter,
-    shift_take,
 )
 from tempo_coach.score.period import spread
 
@@ -87,7 +89,7 @@ def test_everyone_is_placed_against_the_group_and_against_the_music():
 def test_the_names_of_the_json_are_those_that_were_promised():
     plain = judge_group(group([0, 0.02])).to_dict()
     names = {"members", "group_r", "group_r_chance", "group_sd_ms", "group_range_ms", "apart", "pairs"}
-    assert set(plain) == names | {"reasons", "detail"}
+    assert set(plain) == names | {"left", "canon", "reasons", "detail"}
     assert set(plain["members"][0]) == {"member", "bias_ms", "offset_ms", "spread_ms", "n"}
     assert set(plain["pairs"][0]) == {"a", "b", "follows", "gain", "n", "ci95"}
 
@@ -100,7 +102,7 @@ def test_perfect_and_shifted_groups():
     assert not card.apart
     assert all(m.offset == pytest.approx(0, abs=1e-9) for m in card.members)
     assert all(m.bias == pytest.approx(0.05) for m in card.members)
-    assert "50 ms behind the music" in tell_group(card)
+    assert "50 ms behind the cues" in tell_group(card)
 
 
 def test_the_moment_where_it_fell_apart_is_placed():
@@ -265,7 +267,8 @@ def test_under_twenty_cycles_it_is_said_why_nobody_follows(cycles, told):
             for name, row in zip("ab", times, strict=True)
         }
     )
-    assert card.reasons == ({} if told else {"pairs": "who follows whom needs 20 cycles, there are 19"})
+    reason = None if told else "who follows whom among 2 needs 20 cycles, there are 19"
+    assert card.reasons.get("pairs") == reason
     assert math.isfinite(card.pairs[0].gain) is told
 
 
@@ -277,3 +280,77 @@ def test_moment_is_apart_where_it_stands_out_of_what_is_usual_here():
     card = judge_group({"Ada": take(moments - by / 2), "Bea": take(moments + by / 2)})
     place = PLAN.place(float(PLAN.moments.count[20]))
     assert [(one.eight, one.count) for one in card.apart] == [(place.eight, place.count)]
+
+
+def test_who_left_is_placed_in_eights_and_counts_also_beside_one_who_is_always_late():
+    takes = group([0, 0, 0.08, 0, 0])
+    late = np.zeros(len(PLAN.moments))
+    late[20:28] = 0.2  # two moments a cycle of two counts: from eight 3 count 5 on
+    takes["Eva"] = take(takes["Eva"].onsets.time + late)
+    card = judge_group(takes)
+    (one,) = card.left
+    first, last = (PLAN.place(float(PLAN.moments.count[k])) for k in (20, 27))
+    assert (one.member, one.from_eight, one.from_count) == ("Eva", first.eight, first.count)
+    assert (one.to_eight, one.to_count) == (last.eight, last.count)
+    assert one.offset == pytest.approx(0.2, abs=0.02) and one.n == 8
+    said = tell_group(card)
+    assert f"Eva, eight {first.eight} count" in said and "ms late" in said and "Cyl is" in said
+    assert card.members[2].usual == pytest.approx(0.08, abs=0.01)
+    assert abs(card.members[4].usual) < 0.01
+    plain = card.to_dict()["left"][0]
+    assert set(plain) == {"member", "from", "to", "offset_ms", "spread_ms", "uneven", "n"}
+    assert plain["from"] == {"eight": first.eight, "count": first.count}
+
+
+def test_a_canon_that_nobody_declared_is_judged_as_one_and_said():
+    takes = group([0, 0, 0])
+    eva = takes.pop("Cyl").onsets
+    takes["Eva"] = Take(PLAN, Onsets(eva.time + 4 * 0.6, eva.hand))
+    card = judge_group(takes)
+    assert card.canon == {"Eva": 4}
+    assert not card.left and not card.apart
+    assert abs(card.members[2].offset) < 0.01
+    assert "Eva 4 counts behind the others" in tell_group(card)
+    assert card.to_dict()["canon"] == [{"member": "Eva", "counts": 4}]
+
+
+def test_without_music_nobody_is_behind_it_and_eights_begin_with_their_own_beat():
+    plan = lay_every_count(CountMap.steady(120), end=23.9, tempo_bpm=120)
+    times = 1.168 + np.arange(48) * 0.5
+    late = np.zeros((3, 48))
+    late[2, 18:22] = 0.15  # eight 3 counts 3 to 6
+    takes = {
+        name: Take(plan, Onsets.unsorted((times + row).tolist(), ["body"] * 48))
+        for name, row in zip(NAMES, late + np.random.default_rng(1).normal(0, 0.01, (3, 48)), strict=False)
+    }
+    card = judge_group(takes, own_clock=True)
+    assert all(math.isnan(member.bias) for member in card.members)
+    assert "their own first beat" in card.reasons["bias_ms"]
+    assert "music" not in tell_group(card).replace("no music", "") and "168" not in format_group(card)
+    (one,) = card.left
+    assert (one.member, one.from_eight, one.from_count, one.to_count) == ("Cyl", 3, 3, 6)
+    assert card.to_dict()["members"][0]["bias_ms"] is None
+
+
+def test_one_who_did_nothing_or_whose_clock_is_another_is_said_and_the_others_are_judged():
+    takes = group([0, 0.02, 0])
+    takes["Dor"] = Take(PLAN, Onsets(np.array([]), ()))
+    takes["Eva"] = take(PLAN.moments.time + 7200)
+    card = judge_group(takes)
+    assert [member.n for member in card.members] == [48, 48, 48, 0, 0]
+    assert "Dor has no onset" in card.reasons["member Dor"]
+    assert "check her clock" in card.reasons["member Eva"]
+    assert card.members[1].usual == pytest.approx(0.02, abs=0.006)
+    assert {pair.follows is None for pair in card.pairs if {pair.a, pair.b} <= {"Ada", "Bea", "Cyl"}} == {False}
+    assert max(map(len, format_group(card).splitlines())) <= 80
+
+
+def test_two_onsets_at_one_instant_are_one_and_that_is_said():
+    takes = group([0, 0, 0])
+    onsets = takes["Bea"].onsets
+    doubled = Take(PLAN, Onsets.unsorted([*onsets.time, onsets.time[7]], [*onsets.hand, onsets.hand[7]]))
+    once, twice = judge_group(takes), judge_group({**takes, "Bea": doubled})
+    assert twice.members == once.members
+    assert "1 onset at the instant of another one, counted once" in twice.reasons["onsets of Bea"]
+    both = PLAN.moments.time.repeat(2)[::2]
+    assert judge_group({**takes, "Bea": take(np.full(len(both), both[0]))}).members[1].n <= len(PLAN.hands)

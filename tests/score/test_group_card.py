@@ -1,10 +1,14 @@
-"""What a group's card says of a pair."""
+"""A group's card: what it says of a pair."""
+
+import math
 
 import pytest
 
-from tempo_coach.score.group_card import Pair
+from tempo_coach.score.group_card import GroupCard, Pair
 
 
-@pytest.mark.parametrize(("low", "follows"), [(0.01, True), (0.0, False), (-0.1, False)])
-def test_someone_follows_where_the_whole_interval_lies_above_nothing(low, follows):
-    assert Pair("Ada", "Bea", 0.5, 30, low, 1 - low, {}).follows is follows
+@pytest.mark.parametrize("follows", [True, False, None])
+def test_who_follows_is_told_over_all_pairs_and_not_by_one_interval(follows):
+    pair = Pair("Ada", "Bea", 0.5, 30, 0.1, 0.9, {}, follows)
+    card = GroupCard((), math.nan, math.nan, math.nan, math.nan, (), (pair,), {})
+    assert card.to_dict()["pairs"][0]["follows"] is follows

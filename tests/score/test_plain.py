@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tempo_coach import coach
-from tempo_coach.score.group_card import Apart, GroupCard, Member, Pair
+from tempo_coach.score.group_card import Apart, GroupCard, Left, Member, Pair
 from tempo_coach.score.phase import Lag
 from tempo_coach.score.scorecard import MEASURES, CycleCard, Flag, LagCard, LagChances, Measure, Part, Scorecard
 from tempo_coach.score.together import Exchange, Stretch, Throw
@@ -142,16 +142,21 @@ def test_missed_and_extra_are_told_with_their_place():
 
 def test_whole_card_of_a_group():  # exact in binary
     card = GroupCard(
-        members=(Member("Ada", 0.5, -0.25, 0.125, 7), Member("Bea", NAN, NAN, NAN, 0)),
+        members=(Member("Ada", 0.5, -0.25, 0.125, 7, 0.0625), Member("Bea", NAN, NAN, NAN, 0)),
         resultant=0.75,
         chance=NAN,
         sd=0.0625,
         width=0.375,
         apart=(Apart(2, 3.5, 0.625),),
-        pairs=(Pair("Ada", "Bea", 0.5, 21, 0.25, 0.75, {-1: 0.25, 1: NAN}), Pair("Bea", "Ada", NAN, 3, NAN, NAN, {})),
+        pairs=(
+            Pair("Ada", "Bea", 0.5, 21, 0.25, 0.75, {-1: 0.25, 1: NAN}, True),
+            Pair("Bea", "Ada", NAN, 3, NAN, NAN, {}, None),
+        ),
         reasons={"pairs": "too few"},
         over_time=(Stretch(4, 0.875, 0.25, 0.5, 8),),
         exchanges=(Exchange(5, 1.5, 0.125, -0.125, 0.25, NAN, (Throw("Ada", "Bea", 1.5, 1.25),)),),
+        left=(Left("Ada", 3, 2.0, 4, 1.5, 0.25, 0.125, False, 8), Left("Bea", 1, 1.0, 1, 4.0, NAN, NAN, False, 4)),
+        canon={"Bea": 4},
     )
     assert card.to_dict() == {
         "members": [
@@ -167,8 +172,30 @@ def test_whole_card_of_a_group():  # exact in binary
             {"a": "Ada", "b": "Bea", "follows": True, "gain": 0.5, "n": 21, "ci95": [0.25, 0.75]},
             {"a": "Bea", "b": "Ada", "follows": None, "gain": None, "n": 3, "ci95": None},
         ],
+        "left": [
+            {
+                "member": "Ada",
+                "from": {"eight": 3, "count": 2.0},
+                "to": {"eight": 4, "count": 1.5},
+                "offset_ms": 250,
+                "spread_ms": 125,
+                "uneven": False,
+                "n": 8,
+            },
+            {
+                "member": "Bea",
+                "from": {"eight": 1, "count": 1.0},
+                "to": {"eight": 1, "count": 4.0},
+                "offset_ms": None,
+                "spread_ms": None,
+                "uneven": False,
+                "n": 4,
+            },
+        ],
+        "canon": [{"member": "Bea", "counts": 4}],
         "reasons": {"pairs": "too few"},
         "detail": {
+            "usual_ms": {"Ada": 62.5, "Bea": None},
             "pairs": [{"a": "Ada", "b": "Bea", "correlation": {"-1": 0.25, "1": None}}],
             "over_time": [{"eight": 4, "group_r": 0.875, "sd_ms": 250, "range_ms": 500, "n": 8}],
             "exchanges": [
