@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from tempo_coach.score.residual import KEPT as KEPT_SHARE
-from tempo_coach.score.residual import KEPT_TO_SD
+from tempo_coach.score.period import KEPT as KEPT_SHARE
+from tempo_coach.score.period import KEPT_TO_SD
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
