@@ -23,6 +23,9 @@ from tempo_coach.resources import keeping_what_is_read
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+#: Libraries of linear algebra are held to one thread where the user says nothing else: matrices here are small, and on a
+#: busy machine several threads of one product wait for each other, ten times as long as the product takes.
+ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS")
 #: In the order in which the help names them.
 COMMANDS = (
     "demo",
@@ -171,6 +174,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     argv : sequence of str or None
         By default those of the process.
     """
+    for name in ONE_THREAD:
+        os.environ.setdefault(name, "1")
     with shown_output():
         return _run(argv)
 
