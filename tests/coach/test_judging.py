@@ -85,7 +85,7 @@ HEADER = "expected a table with a header and the columns time (s on the take clo
         ("", "", "the file is empty", HEADER),
         ("hand\nright\n", ":1", "expected a column time, found hand", HEADER),
         ("time\n1\n", ":1", "expected a column hand, found time", HEADER),
-        ("time,hand\n1,right\nx,right\n", ":3", "expected a time in seconds, found 'x'", None),
+        ("time,hand\n1,right\nx,right\n", ":3", "expected a time in seconds, found 'x'", HEADER),
         ("time,hand\n1,rihgt\n", ":2", "expected a hand (right, left), found 'rihgt'", "did you mean right?"),
     ],
 )
