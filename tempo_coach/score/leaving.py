@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
