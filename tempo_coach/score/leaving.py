@@ -15,6 +15,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from tempo_coach.score.period import KEPT as KEPT_SHARE
+from tempo_coach.score.period import KEPT_TO_SD
+
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
@@ -41,9 +44,6 @@ LEAST_SPREAD, LEAST_UNEVEN = 0.06, 6
 GONE = 4
 #: Most stretches that are told of one group.
 MOST = 12
-#: Share of the values, the smaller ones, that tell the scatter: what stands out must not hide itself. And the SD of a
-#: normal distribution over the root mean square of that share of it.
-KEPT_SHARE, KEPT_TO_SD = 0.75, 1.6483
 #: Shares of a lateness that are kept to the next moment, and moving averages, that are tried for all members together.
 KEPT, MOVING = (0.0, 0.25, 0.5, 0.65, 0.75, 0.85, 0.93, 1.0), (0.0, 0.2, 0.4, 0.6)
 #: Standardised squares beyond this count no more in a scatter: one onset alone makes no stretch uneven.

@@ -151,7 +151,9 @@ def median_step(moments: Floats) -> float:
     return float(np.median(steps)) if len(steps) else 1.0
 
 
-def _search(asked: Floats, done: Floats, step: float, *, skip: float, usual: float, lateness: float) -> Pairs:
+def _search(
+    asked: Floats, done: Floats, step: float, *, skip: float, usual: float, lateness: float = LATENESS
+) -> Pairs:
     n, m = len(asked), len(done)
     width = min(m, BEAM)
     t, o, onsets = asked / step, done / step, (done / step).tolist()

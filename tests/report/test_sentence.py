@@ -366,7 +366,7 @@ def test_under_eight_cycles_it_is_too_few_to_tell():
 
 def test_an_unmistakable_fault_is_named_all_the_same():
     plan = coach.lay(coach.Request("rope_figure_eight", tempo_bpm=100, cycles=7))
-    said = tell(card(plan, late(plan, 10, 0.3)))
+    said = tell(card(plan, late(plan, 10, 0.2)))
     assert "too few to tell" in said
     assert "cycle 4, eight 2 count" in said
     assert "late" in said
