@@ -56,7 +56,7 @@ def between(change, back, over, skip, usual):
     return min(costs)
 
 
-def cheapest(moments, onsets, *, skip, usual):
+def cheapest(moments, onsets, *, skip, usual, lateness=0.3):
     """The documented cost of the best of all ordered pairings, tried one by one; times in steps."""
     n, m, best = len(moments), len(onsets), np.inf
     for size in range(1, min(n, m) + 1):
@@ -65,7 +65,9 @@ def cheapest(moments, onsets, *, skip, usual):
                 late = onsets[list(answers)] - moments[list(chosen)]
                 cost = at_an_end(chosen[0], answers[0], skip, usual)
                 cost += at_an_end(n - 1 - chosen[-1], m - 1 - answers[-1], skip, usual)
-                cost += 0.3 / n * (abs(late).sum() + chosen[0] * abs(late[0]) + (n - 1 - chosen[-1]) * abs(late[-1]))
+                cost += (
+                    lateness / n * (abs(late).sum() + chosen[0] * abs(late[0]) + (n - 1 - chosen[-1]) * abs(late[-1]))
+                )
                 for k in range(size - 1):
                     back, over = chosen[k + 1] - chosen[k], answers[k + 1] - answers[k]
                     cost += between(late[k + 1] - late[k], back, over, skip, usual)
@@ -76,18 +78,20 @@ def cheapest(moments, onsets, *, skip, usual):
 @pytest.mark.parametrize(("skip", "usual"), [(0.8, 0.3), (0.7, 0.01), (0.92, 0.1)])
 def test_cost_is_the_least_of_all_ordered_pairings(skip, usual):  # exact
     generator = np.random.default_rng(1)
-    for _ in range(25):
+    for _ in range(18):
         n, m = generator.integers(1, 8), generator.integers(1, 8)
         moments, onsets = (np.sort(generator.uniform(-0.5, n, size)) for size in (n, m))
-        found = pairing._search(moments, onsets, 1.0, skip=skip, usual=usual)
-        assert found.cost == pytest.approx(cheapest(moments, onsets, skip=skip, usual=usual), abs=1e-7)
+        for lateness in (0.3, 1.45):
+            prices = {"skip": skip, "usual": usual, "lateness": lateness}
+            found = pairing._search(moments, onsets, 1.0, **prices)
+            assert found.cost == pytest.approx(cheapest(moments, onsets, **prices), abs=1e-7)
 
 
 def test_cost_is_the_least_where_there_are_long_runs_and_silences():  # exact
     generator = np.random.default_rng(2)
     for n, m in ((2, 10), (3, 9), (9, 3), (7, 2), (10, 2)) * 4:
         moments, onsets = np.sort(generator.uniform(0, n, n)), np.sort(generator.uniform(0, n, m))
-        found = pairing._search(moments, onsets, 1.0, skip=0.7, usual=0.01)
+        found = pairing._search(moments, onsets, 1.0, skip=0.7, usual=0.01, lateness=0.3)
         assert found.cost == pytest.approx(cheapest(moments, onsets, skip=0.7, usual=0.01), abs=1e-7)
 
 
