@@ -23,8 +23,8 @@ from tempo_coach.resources import keeping_what_is_read
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-#: Libraries of linear algebra are held to one thread where the user says nothing else: the matrices here are small, and on
-#: a busy machine the threads of one product wait for each other, ten times as long as the product takes.
+#: Libraries of linear algebra are held to one thread where the user says nothing else: the matrices here are small, and
+#: on a busy machine the threads of one product wait for each other, ten times as long as the product takes.
 ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS")
 #: In the order in which the help names them.
 COMMANDS = (
