@@ -1,7 +1,8 @@
 """Installing: what pip finds for the oldest and the newest Python, every Python that is here tried for real, and the
 tests with the oldest dependencies.
 
-``python -m tests.installing`` is the second half of the gate. It fetches from the package index that pip is set up
+``python -m tests.installing`` is the second half of the gate; with ``--pythons`` every Python that is here is tried as
+well, some minutes more. It fetches from the package index that pip is set up
 with, which the tests themselves never do.
 """
 
@@ -30,6 +31,8 @@ _ABOUT = "import ensurepip, sqlite3, ssl, sys; print('%d.%d' % sys.version_info[
 ROOT = Path(__file__).parent.parent
 #: The oldest that ``requires-python`` lets in, and the newest that every dependency has a wheel for.
 PYTHONS = ("3.11", "3.14")
+#: Folders of tests of what uses a dependency itself: numpy and scipy, librosa and soundfile, sounddevice, textual, av.
+USE_A_DEPENDENCY = ("score", "music", "observe", "live", "ui", "coach")
 #: Wheels only: whoever installs has no compiler.
 INSTALL = ("install", "--quiet", "--disable-pip-version-check", "--only-binary=:all:")
 
@@ -183,13 +186,15 @@ def try_pythons(folder: Path) -> None:
 def run_with_floors(folder: Path) -> int:
     """Return the exit code of the tests in an environment whose dependencies are the oldest allowed.
 
-    Tests that play sound take their real time and are left to the first half of the gate.
+    Tests of the folders that use a dependency themselves; those that play sound take their real time and are left to
+    the first half of the gate.
     """
     floors = folder / "floors.txt"
     floors.write_text("\n".join(find_floors()), encoding="utf-8")
     python = make_environment(folder / "floors")
     subprocess.run([str(python), "-m", "pip", *INSTALL, "-c", str(floors), f"{ROOT}[test]"], check=True)
     tests = [str(python), "-m", "pytest", "-q", *SIDE_BY_SIDE, "-m", "not played", "--hypothesis-profile=floors"]
+    tests += [f"tests/{name}" for name in USE_A_DEPENDENCY]
     return subprocess.run(tests, cwd=ROOT, check=False).returncode
 
 
@@ -218,9 +223,10 @@ def main() -> int:
             begin = time.monotonic()
             print(f"== packages for Python {python}: {resolve(python, Path(folder))}", flush=True)
             seconds[f"Python {python}"] = time.monotonic() - begin
-        begin = time.monotonic()
-        try_pythons(Path(folder))
-        seconds["every Python here"] = time.monotonic() - begin
+        if "--pythons" in sys.argv[1:]:
+            begin = time.monotonic()
+            try_pythons(Path(folder))
+            seconds["every Python here"] = time.monotonic() - begin
         begin = time.monotonic()
         print("== tests with the oldest dependencies", flush=True)
         failed = run_with_floors(Path(folder))

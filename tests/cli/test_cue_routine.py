@@ -113,8 +113,8 @@ def unheard(*_, **__):
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--from-eight", "0"), "--from-eight: expected a number from 1 to 100000, got 0"),
-        (("--from-eight", "-3"), "--from-eight: expected a number from 1 to 100000, got -3"),
+        (("--from-eight", "0"), "--from-eight: expected a number from 1 to 20000, got 0"),
+        (("--from-eight", "-3"), "--from-eight: expected a number from 1 to 20000, got -3"),
         (("--from-eight", "900"), " s of music have "),
         (("--eights", "0"), "--eights: expected a number from 1"),
         (("--cycles", "0"), "--cycles: expected a number from 1"),
