@@ -91,8 +91,6 @@ def test_traces_of_one_clock_are_members_too(tmp_path, capsys):
     paths = []
     for name, late in (("ada", 0.0), ("bea", 0.06)):
         turn = 2 * np.pi * (time - late + 0.5)  # lowest near its count: half a cycle off may be either way
-            2 * np.pi * (time - late + 0.5)
-        )  # a circle a second, lowest near its count: half a cycle off is two takes
         table = np.column_stack([time, np.sin(turn), -np.cos(turn)]).round(6).tolist()
         paths.append(write(tmp_path / f"{name}.csv", table, "time_s,x_m,y_m"))
     code, out, err = run(capsys, "group", *paths, "--tempo", 60, "--json")
