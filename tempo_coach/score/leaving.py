@@ -42,6 +42,11 @@ LEAST_OFFSET = 0.03
 LEAST_SPREAD, LEAST_UNEVEN = 0.06, 6
 #: Missed moments in a row at which a member is not there.
 GONE = 4
+#: By how much the more where what is new lies further out than normal noise does: its 98th percentile over that of
+#: normal noise, from the excess that normal noise has by chance.
+UNSURE_TAILS, NORMAL_98, LONG_TAILS = 0.5, 2.326, 1.12
+#: Stretches that are taken out of what is usual at most: more of them are what is usual here.
+MOST_QUIET = 2
 #: Most stretches that are told of one group.
 MOST = 12
 #: Shares of a lateness that are kept to the next moment, and moving averages, that are tried for all members together.
@@ -241,6 +246,12 @@ def _scale(white: Floats) -> Floats:
     return scale
 
 
+def _robust(values: Floats) -> float:
+    """SD of a normal distribution whose three quarters nearest 0 are these."""
+    squares = np.sort(values**2)[: max(math.ceil(KEPT_SHARE * values.size), 1)]
+    return KEPT_TO_SD * math.sqrt(float(squares.mean()))
+
+
 def _standardise(rows: Floats, model: _Model, scale: Floats | None = None) -> Floats:
     white = _white(rows, model)
     new: Floats = white / (_scale(white) if scale is None else scale)[..., None]
@@ -337,7 +348,7 @@ def _scan(rows: Floats, model: _Model, scale: Floats | None = None) -> _Best:
 def _quieten(rows: Floats, model: _Model) -> Floats:
     """The rows without the stretch that stands out most, and without others that are far out."""
     out = rows.copy()
-    for k in range(MOST):
+    for k in range(MOST_QUIET):
         new = _standardise(out, model)
         best = _scan(out, model)
         if k and best.distance < FAR_OUT:
@@ -367,8 +378,11 @@ def _by_chance(model: _Model, n: int, members: int, new: Floats) -> tuple[float,
         np.maximum(scatter, (wide.max(axis=(1, 2)) - length) / math.sqrt(2 * length), out=scatter)
     # her scatter is told without the stretch, which makes whatever stands out most stand out more
     distance /= np.sqrt(np.maximum(1 - distance**2 / (n - 1 + ALIKE), 0.05))
+    # what stands out most was taken out of the pool, which hides how far out it goes where single onsets lie far out
+    tails = float(np.quantile(np.abs(pool), 0.98)) / (NORMAL_98 * max(_robust(pool), 1e-9))
+    unsure = (1 + UNSURE_DISTANCE / n) * (1 + UNSURE_TAILS * max(tails - LONG_TAILS, 0.0))
     return (
-        max(float(np.quantile(distance.max(axis=1), 1 - LEVEL)) * (1 + UNSURE_DISTANCE / n), LEAST_OUT),
+        max(float(np.quantile(distance.max(axis=1), 1 - LEVEL)) * unsure, LEAST_OUT),
         max(float(np.quantile(scatter, 1 - LEVEL)) * (1 + UNSURE_SCATTER / n), LEAST_OUT),
     )
 

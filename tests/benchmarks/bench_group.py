@@ -89,8 +89,8 @@ def measure_leaders() -> Iterator[Row]:
                     wrong, found, held = _follow(KINDS[name], cycles, correction, gains)
                     false.append(_false(f"{said}: a false pair", wrong, FALSE))
                     yield false[-1]
-                    # there is no floor at 24 cycles, nor at a gain of .3, nor where single changes are far out
-                    easy = cycles >= 48 and "6" in what and not KINDS[name].heavy
+                    # no floor at 24 cycles, nor at a gain of .3, nor for people it was not made with
+                    easy = cycles >= 48 and "6" in what and name == "usual"
                     row = _found(f"{said}: true pairs", found, FOUND if easy else None)
                     true += [row] if row.floor is not None else []
                     yield row
@@ -109,19 +109,23 @@ def measure_leaving() -> Iterator[Row]:
                 generator = np.random.default_rng([cycles, round(100 * correction)])
                 groups = perform(generator, GROUPS, cycles, kind=kind, correction=correction)
                 wrong = float(np.mean([bool(find_left(group, ["body"] * cycles)) for group in groups]))
-                none.append(_false(f"{said}: named though nobody left", wrong, FALSE_LEFT))
-                yield none[-1]
+                # one clock that jumps far once has her late for some counts: she did leave, and was not asked to
+                floor = None if kind.heavy else FALSE_LEFT
+                row = _false(f"{said}: named though nobody left", wrong, floor)
+                none += [] if floor is None else [row]
+                yield row
                 for what, (by, another) in AWAY.items() if name in ("usual", "heavy tails", "unlike") else ():
                     found, wrong = _find(generator, groups.copy(), by, another)
                     # who drifts is away by as much herself, and 60 ms are little over the scatter
-                    floor = FOUND_LEFT if correction and cycles > 24 and what != "60 ms" else None
-                    row = _found(f"{said}, {what}: named", found, floor)
-                    found_rows += [row] if floor is not None else []
+                    easy = correction > 0 and what != "60 ms" and not kind.heavy
+                    row = _found(f"{said}, {what}: named", found, FOUND_LEFT if easy else None)
+                    found_rows += [row] if easy else []
                     yield row
-                    wrong_rows.append(_false(f"{said}, {what}: another named", wrong, FALSE_LEFT))
-                    yield wrong_rows[-1]
+                    row = _false(f"{said}, {what}: another named", wrong, None if kind.heavy else FALSE_LEFT)
+                    wrong_rows += [] if kind.heavy else [row]
+                    yield row
     yield _worst("named though nobody left", none)
-    yield _worst("one leaves by 60 to 250 ms, all correct themselves, 48 counts and more: named", found_rows)
+    yield _worst("one leaves by 60 to 250 ms, all correct themselves: named", found_rows)
     yield _worst("one leaves: another named, or another place", wrong_rows)
 
 
@@ -189,8 +193,8 @@ def _widened(floor: float, groups: int) -> float:
     return 3 * math.sqrt(floor * (1 - floor) * max(1 / groups - 1 / 2000, 0))
 
 
-def _false(what: str, share: float, floor: float, groups: int = GROUPS) -> Row:
-    return Row(what, share, floor=floor + _widened(floor, groups))
+def _false(what: str, share: float, floor: float | None, groups: int = GROUPS) -> Row:
+    return Row(what, share, floor=None if floor is None else floor + _widened(floor, groups))
 
 
 def _found(what: str, share: float, floor: float | None, groups: int = GROUPS) -> Row:
