@@ -45,6 +45,8 @@ APART = 4.0
 SAME_MOMENT = 0.3
 #: Seconds that sound takes for a metre: 1 / 344 m/s, in a hall of 20 °C.
 SOUND_PER_METRE = 0.0029
+#: Share of the smaller step beside a moment within which an onset is near, and of the pairs that have to be near.
+NEAR, HARDLY_FEWER = 0.45, 0.9
 #: Seconds within which two onsets of one hand are one: nobody acts twice in so short a time.
 SAME_INSTANT = 0.001
 
@@ -104,7 +106,7 @@ def judge_group(
     canon = find_canon(takes, declared=shifts or {})
     asynchronies = np.array(
         [
-            judge(shift_take(take, {**canon, **(shifts or {})}.get(member, 0.0))).asynchrony
+            _asynchronies(shift_take(take, {**canon, **(shifts or {})}.get(member, 0.0)))
             - SOUND_PER_METRE * (metres or {}).get(member, 0.0)
             for member, take in takes.items()
         ]
@@ -124,6 +126,39 @@ def judge_group(
         canon=canon,
         reference="nothing" if own_clock else "cues" if plan.music is None else "music",
     )
+
+
+def _asynchronies(take: Take) -> Floats:
+    """Seconds to each moment of the plan; NaN where missed.
+
+    Of even moments a take alone does not show by how many whole steps it is off, and one onset before or behind the
+    others may decide it. In a group it is the place beside the others that counts: what is more than half a step off
+    throughout is paired with the moments that are nearest, if these are hardly fewer.
+    """
+    found: Floats = judge(take).asynchrony
+    near, step = _nearest(take)
+    paired = ~np.isnan(found)
+    far = paired.any() and float(np.median(np.abs(found[paired]))) > step / 2
+    return near if far and (~np.isnan(near)).sum() >= HARDLY_FEWER * paired.sum() else found
+
+
+def _nearest(take: Take) -> tuple[Floats, float]:
+    """Seconds from each moment to the nearest onset of its hand within reach, and the usual step of a hand."""
+    moments = take.plan.moments
+    out, steps = np.full(len(moments), np.nan), []
+    for hand in take.plan.hands:
+        at, onsets = moments.of_hand(hand), take.onsets.of_hand(hand)
+        times = moments.time[at]
+        if len(times) < 2 or not len(onsets):
+            continue
+        gaps = np.diff(times)
+        steps.append(float(np.median(gaps)))
+        after = np.clip(np.searchsorted(onsets, times), 1, max(len(onsets) - 1, 1))
+        early, late = onsets[after - 1] - times, onsets[np.minimum(after, len(onsets) - 1)] - times
+        off = np.where(np.abs(early) <= np.abs(late), early, late)
+        reach = NEAR * np.minimum(np.append(gaps, np.inf), np.append(np.inf, gaps))
+        out[at] = np.where(np.abs(off) <= reach, off, np.nan)
+    return out, min(steps, default=math.inf)
 
 
 def _drop_doubles(member: str, take: Take, reasons: dict[str, str]) -> Take:

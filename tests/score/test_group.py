@@ -354,3 +354,15 @@ def test_two_onsets_at_one_instant_are_one_and_that_is_said():
     assert "1 onset at the instant of another one, counted once" in twice.reasons["onsets of Bea"]
     both = PLAN.moments.time.repeat(2)[::2]
     assert judge_group({**takes, "Bea": take(np.full(len(both), both[0]))}).members[1].n <= len(PLAN.hands)
+
+
+def test_an_onset_before_they_begin_puts_nobody_a_whole_count_off():
+    plan = lay_every_count(CountMap.steady(60), end=23.9, tempo_bpm=60)
+    times = np.arange(24.0)
+    takes = {
+        name: Take(plan, Onsets.unsorted(row.tolist(), ["body"] * len(row)))
+        for name, row in {"Ada": times, "Bea": np.append(times + 0.06, -0.94), "Cyl": times[1:] + 0.01}.items()
+    }
+    card = judge_group(takes)
+    assert [member.bias for member in card.members] == pytest.approx([0, 0.06, 0.01], abs=1e-6)
+    assert [member.n for member in card.members] == [24, 24, 23]
