@@ -178,7 +178,7 @@ def _read_rows(
         except ValueError:
             time = math.nan
         if not abs(time) <= FURTHEST:
-            raise CoachError(f"expected a time in seconds, found {cell[:40]!r}", where=place, hint=_HINT)
+            raise CoachError(f"expected a time in seconds, found {cell[:40]!r}", where=place)
         hand = hands[0] if hand_at is None else "".join(row[hand_at : hand_at + 1]).strip()
         if hand not in hands:
             guess = nearest(hand, list(hands))
