@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import csv
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError, nearest
-from tempo_coach.observe.onsets import Onsets, split_lines
+from tempo_coach.observe.onsets import Onsets, read_time, split_lines
 from tempo_coach.resources import MOST_MIB, read_text
 
 if TYPE_CHECKING:
@@ -111,12 +110,7 @@ def _collect(header: list[str], rows: list[tuple[int, list[str]]], where: str) -
             continue
         cells = {name: row[k].strip() if k < len(row) else "" for name, k in at.items()}
         place = f"{where}:{line}"
-        try:
-            time = float(cells["time"])
-        except ValueError:
-            time = math.nan
-        if not abs(time) <= _FURTHEST:
-            raise CoachError(f"expected a time in seconds, found {cells['time'][:40]!r}", where=place)
+        time = read_time(cells["time"], where=place, furthest=_FURTHEST)
         member = cells.get("member", TOGETHER)
         if "member" in at and not 0 < len(member) <= LONGEST_NAME:
             raise CoachError(f"expected a member, found {member[:40]!r}", where=place, hint=_HINT)

@@ -147,6 +147,24 @@ def split_lines(text: str, *, where: str, hint: str) -> list[str]:
     return lines
 
 
+def read_time(cell: str, *, where: str, furthest: float = FURTHEST) -> float:
+    """Return the time in seconds that a cell of a table holds.
+
+    Raises
+    ------
+    CoachError
+        If it is no number, or further than ``furthest`` from 0.
+    """
+    try:
+        time = float(cell)
+    except ValueError:
+        time = math.nan
+    if not abs(time) <= furthest:
+        hint = "write each time in seconds, such as 12.34"
+        raise CoachError(f"expected a time in seconds, found {cell[:40]!r}", where=where, hint=hint)
+    return time
+
+
 def _delimiter(header: str) -> str:
     return max(",;\t", key=header.count)
 
@@ -172,13 +190,7 @@ def _read_rows(
         if not any(cell.strip() for cell in row):
             continue
         place = f"{where}:{line}"
-        cell = "".join(row[time_at : time_at + 1]).strip()
-        try:
-            time = float(cell)
-        except ValueError:
-            time = math.nan
-        if not abs(time) <= FURTHEST:
-            raise CoachError(f"expected a time in seconds, found {cell[:40]!r}", where=place)
+        time = read_time("".join(row[time_at : time_at + 1]).strip(), where=place)
         hand = hands[0] if hand_at is None else "".join(row[hand_at : hand_at + 1]).strip()
         if hand not in hands:
             guess = nearest(hand, list(hands))

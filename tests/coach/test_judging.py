@@ -76,6 +76,7 @@ def test_rows_out_of_order_are_put_in_order_and_that_is_said(tmp_path: Path) -> 
     assert said == [f"{path}: the rows were not in order of time and have been put in order."]
 
 
+SECONDS = "write each time in seconds, such as 12.34"
 HEADER = "expected a table with a header and the columns time (s on the take clock) and hand"
 
 
@@ -85,7 +86,7 @@ HEADER = "expected a table with a header and the columns time (s on the take clo
         ("", "", "the file is empty", HEADER),
         ("hand\nright\n", ":1", "expected a column time, found hand", HEADER),
         ("time\n1\n", ":1", "expected a column hand, found time", HEADER),
-        ("time,hand\n1,right\nx,right\n", ":3", "expected a time in seconds, found 'x'", HEADER),
+        ("time,hand\n1,right\nx,right\n", ":3", "expected a time in seconds, found 'x'", SECONDS),
         ("time,hand\n1,rihgt\n", ":2", "expected a hand (right, left), found 'rihgt'", "did you mean right?"),
     ],
 )

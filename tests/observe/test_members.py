@@ -45,6 +45,9 @@ def test_without_a_column_member_all_rows_are_of_one(tmp_path: Path) -> None:
     assert (found[TOGETHER].time, found[TOGETHER].hand) == ((1.0, 0.5), ("", ""))
 
 
+SECONDS = "write each time in seconds, such as 12.34"
+
+
 @pytest.mark.parametrize(
     ("text", "message", "line", "hint"),
     [
@@ -53,10 +56,10 @@ def test_without_a_column_member_all_rows_are_of_one(tmp_path: Path) -> None:
         ("time,member\n", "the table has no rows", "", HINT),
         ("tme,member\n1,Ada\n", "expected a column time, found tme, member", ":1", HINT),
         ("\ntime\n1\n", "expected a column time, found none", ":1", HINT),
-        ("time,member\n1,Ada\nsoon,Ada\n", "expected a time in seconds, found 'soon'", ":3", None),
-        ("time,member\nnan,Ada\n", "expected a time in seconds, found 'nan'", ":2", None),
-        ("time,member\n-inf,Ada\n", "expected a time in seconds, found '-inf'", ":2", None),
-        ("member,time\nAda\n", "expected a time in seconds, found ''", ":2", None),
+        ("time,member\n1,Ada\nsoon,Ada\n", "expected a time in seconds, found 'soon'", ":3", SECONDS),
+        ("time,member\nnan,Ada\n", "expected a time in seconds, found 'nan'", ":2", SECONDS),
+        ("time,member\n-inf,Ada\n", "expected a time in seconds, found '-inf'", ":2", SECONDS),
+        ("member,time\nAda\n", "expected a time in seconds, found ''", ":2", SECONDS),
         ("time,member\n1,\n", "expected a member, found ''", ":2", HINT),
         ("time,member\n1," + "ä" * (LONGEST_NAME + 1), f"expected a member, found '{'ä' * 40}'", ":2", HINT),
         ('time,member\n1,"Ada\n', "this is no table (unexpected end of data)", "", HINT),

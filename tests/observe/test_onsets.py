@@ -46,7 +46,10 @@ def test_a_header_alone_is_a_take_without_onsets(write):
         ("", "empty"),
         ("when,hand\n1,right\n", ":1: expected a column time, found when, hand"),
         ("time,foot\n1,right\n", ":1: expected a column hand"),
-        ("time,hand\n1,right\nsoon,left\n", ":3: expected a time in seconds, found 'soon'"),
+        (
+            "time,hand\n1,right\nsoon,left\n",
+            ":3: expected a time in seconds, found 'soon'; write each time in seconds, such as 12.34",
+        ),
         ("time,hand\nnan,right\n", ":2: expected a time"),
         ("time,hand\ninf,right\n", ":2: expected a time"),
         ("time,hand\n1e300,right\n", ":2: expected a time"),
