@@ -2,13 +2,13 @@
 
 import pytest
 
-from tempo_coach.demo import compose
 from tempo_coach.music.sound_file import write_sound
+from tests.generators.workplace import invented_music
 
 
 @pytest.fixture(scope="session")
 def invented():
-    return compose()
+    return invented_music()
 
 
 @pytest.fixture(scope="session")

@@ -4,15 +4,15 @@ import numpy as np
 import pytest
 
 from tempo_coach import coach
-from tempo_coach.demo import compose
 from tempo_coach.errors import CoachError
 from tempo_coach.music.sound_file import write_sound
+from tests.generators.workplace import invented_music
 
 
 @pytest.fixture(scope="module")
 def opened(tmp_path_factory: pytest.TempPathFactory) -> coach.OpenRoutine:
     folder = tmp_path_factory.mktemp("taps")
-    write_sound(folder / "music.wav", compose().sound)
+    write_sound(folder / "music.wav", invented_music().sound)
     return coach.begin_routine(folder / "routine.toml", folder / "music.wav")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,11 +24,15 @@ if TYPE_CHECKING:
 FILMED, CIRCLE = 16.0, 0.6
 
 
+#: The demo's music, made once: it is always the same.
+invented_music = cache(compose)
+
+
 def fill(folder: Path) -> None:
     """Put music, a routine, a sensor's table, claps of two and a film into it."""
     import soundfile
 
-    sound = compose().sound
+    sound = invented_music().sound
     soundfile.write(folder / "music.mp3", sound.samples, sound.rate_hz)
     opened = coach.begin_routine(folder / "routine.toml", folder / "music.mp3")
     laid = replace(opened.routine, laid=(Laid("rope_figure_eight", Place(5, 1.0), 2),))

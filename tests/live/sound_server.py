@@ -77,10 +77,23 @@ class SoundServer:
         raise RuntimeError(f"the sound server did not start: {(self.folder / 'server.log').read_text()}")
 
     def _answers(self) -> bool:
-        asked = subprocess.run(
-            ["pactl", "info"], env={**os.environ, **self.environment}, capture_output=True, check=False
-        )
-        return asked.returncode == 0
+        return self._ask("info") is not None
+
+    def _ask(self, *words: str) -> bytes | None:
+        """What the server says to a word, or nothing where it does not answer."""
+        environment = {**os.environ, **self.environment}
+        asked = subprocess.run(["pactl", *words], env=environment, capture_output=True, check=False)
+        return asked.stdout if asked.returncode == 0 else None
+
+    def _wake(self, recording: Recording) -> None:
+        """Let a sink that nobody listened to until now begin at once, instead of at its next turn in two seconds."""
+        give_up = time.monotonic() + 2
+        while not self._ask("list", "short", "source-outputs"):
+            if recording.frames() or time.monotonic() > give_up:
+                return
+            time.sleep(0.01)
+        for suspended in "10":
+            self._ask("suspend-sink", "null", suspended)
 
     def signal(self, number: int) -> None:
         """Send a signal to the server, and to nothing else."""
@@ -108,6 +121,7 @@ class SoundServer:
             )  # fmt: skip
             recording = Recording(Path(file.name))
             try:
+                self._wake(recording)
                 recording.wait_for_frames(1)
                 yield recording
             finally:

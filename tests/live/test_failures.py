@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 #: Generous: nothing here depends on how fast the machine is, only on what happens at last.
 AT_MOST = 40.0
-PLAN = fakes.lay("clubs_mills", tempo_bpm=240, cycles=4)
+PLAN = fakes.lay("clubs_mills", tempo_bpm=240, cycles=2)
 
 
 def at_once(work: Callable[[], T], then: Callable[[T], None]) -> None:
@@ -250,6 +250,7 @@ def test_a_take_that_never_had_sound_says_why_and_runs_on_the_silent_clock(
     practice.until(lambda: practice.stage is Stage.PLAYING)
     assert {trouble for trouble in told if trouble} <= troubles and any(told), "the engine tells it as news"
     assert practice.sentence.startswith("No sound: ") and "silent clock" in practice.sentence
+    assert ("libportaudio2" in practice.sentence) is (troubles == {Trouble.NO_LIBRARY})
     assert is_one_sentence(practice.sentence)
     practice.tap("jf")
     practice.conductor.enter(perf_counter() + 1.0)

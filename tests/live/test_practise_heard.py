@@ -34,7 +34,7 @@ circles = 1
 [[hand]]
 name = "right"
 """
-CYCLES = 40
+CYCLES = 16
 
 
 @pytest.fixture
@@ -59,12 +59,13 @@ def find_clicks(samples: np.ndarray) -> np.ndarray:
     return find_peaks(likeness, height=0.6 * likeness.max(), distance=RATE // 8)[0]
 
 
-def test_20_seconds_of_cues_while_the_screen_repaints_are_24000_samples_apart(
+def test_cues_are_24000_samples_apart_while_the_screen_repaints_and_the_microphone_lies_on_the_takes_clock(
     sound_server: SoundServer, open_terminal: Callable[..., Terminal], tmp_path: Path
 ) -> None:
+    """The microphone is the monitor: it hears the cues, which lie in the take at known places."""
     drill, take = tmp_path / "each_count.toml", tmp_path / "x.take.jsonl"
     drill.write_text(DRILL)
-    options = ("--tempo", "120", "--cycles", str(CYCLES), "--now", "--keys", "j", "--take", str(take))
+    options = ("--tempo", "120", "--cycles", str(CYCLES), "--now", "--keys", "j", "--record", "--take", str(take))
     with sound_server.recording() as recording:
         terminal = open_terminal("practise", str(drill), *options)
         terminal.wait_for(lambda: b"next in" in terminal.drawn)
@@ -73,62 +74,45 @@ def test_20_seconds_of_cues_while_the_screen_repaints_are_24000_samples_apart(
         while b"Enter: again" not in terminal.drawn and time.monotonic() < end:
             terminal.press(b"j")
             terminal.read(0.5)
-        assert len(terminal.drawn) > drawn_before + 10_000  # it repainted all the while
+        assert len(terminal.drawn) > drawn_before + 500 * CYCLES / 2  # it repainted all the while
         terminal.press(b"\x11")
         assert terminal.end() == 0
     rows = [json.loads(line) for line in take.read_text().splitlines()]
     gaps = [row["gap"] for row in rows if "gap" in row]
     places = find_clicks(recording.samples()[:, 1])
-    moments = [row["time"] for row in rows[0]["plan"]["moments"]]
+    moments = np.array([row["time"] for row in rows[0]["plan"]["moments"]])
     assert len(moments) == CYCLES
-    if not gaps:
-        assert len(places) == CYCLES
     wrong = np.flatnonzero(np.abs(np.diff(places) - RATE // 2) > 1)
     # whatever was heard wrong was reported: there are no more wrong steps than reported gaps
     assert len(wrong) <= len(gaps), f"steps {np.diff(places)[wrong]} between clicks, reported {gaps}"
-
-
-def test_what_the_microphone_hears_is_written_beside_the_take_and_lies_on_its_clock(
-    sound_server: SoundServer, open_terminal: Callable[..., Terminal], tmp_path: Path
-) -> None:
-    """The microphone is the monitor: it hears the cues, which lie in the take at known places."""
-    drill, take = tmp_path / "each_count.toml", tmp_path / "x.take.jsonl"
-    drill.write_text(DRILL)
-    options = ("--tempo", "120", "--cycles", "8", "--now", "--watch", "--record", "--take", str(take))
-    with sound_server.recording():
-        terminal = open_terminal("practise", str(drill), *options)
-        terminal.wait_for(lambda: b"Enter: again" in terminal.drawn)
-        terminal.press(b"\x11")
-        assert terminal.end() == 0
-    rows = [json.loads(line) for line in take.read_text().splitlines()]
     sound = read_sound(tmp_path / "x.wav")
     assert sound.rate_hz == RATE and sound.channels == 1
-    moments = np.array([row["time"] for row in rows[0]["plan"]["moments"]])
-    if not any("gap" in row for row in rows):
+    if not gaps:
+        assert len(places) == CYCLES
         places = find_clicks(sound.samples[:, 0])
-        assert places.size == 8
+        assert places.size == CYCLES
         np.testing.assert_allclose(places / RATE, moments, atol=0.001)
 
 
-def test_100_presses_through_a_pseudo_terminal_are_all_taken(
+def test_40_presses_through_a_pseudo_terminal_are_all_taken(
     open_terminal: Callable[..., Terminal], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     take = tmp_path / "x.take.jsonl"
-    options = ("--tempo", "240", "--cycles", "100", "--device", "none", "--now", "--keys", "jf", "--take", str(take))
+    options = ("--tempo", "240", "--cycles", "60", "--device", "none", "--now", "--keys", "jf", "--take", str(take))
     terminal = open_terminal("practise", "clubs_mills", *options)
     terminal.wait_for(lambda: b"next in" in terminal.drawn)
     pressed = []
-    for k in range(100):
+    for k in range(40):
         pressed.append(time.monotonic())
         terminal.press(b"jf"[k % 2 : k % 2 + 1])
-        terminal.read(0.15)
+        terminal.read(0.1)
     terminal.read(0.3)
     rows = [json.loads(line) for line in take.read_text().splitlines()]
     stamped = np.array([row["time"] for row in rows if "hand" in row])
-    assert stamped.size == 100
+    assert stamped.size == 40
     # the take clock has another origin: what the way to the stamp adds is what changes between presses
     late = 1000 * (stamped - np.array(pressed))
     late -= late.min()
     with capsys.disabled():
         median, high = np.percentile(late, [50, 95])
-        print(f"\n100 presses: stamped {median:.2f} ms (median), {high:.2f} ms (95 %) after the quickest one")
+        print(f"\n40 presses: stamped {median:.2f} ms (median), {high:.2f} ms (95 %) after the quickest one")

@@ -3,14 +3,14 @@
 import numpy as np
 import pytest
 
-from tempo_coach.demo import compose
 from tempo_coach.errors import CoachError
 from tempo_coach.music.tapped import place_taps
+from tests.generators.workplace import invented_music
 
 
 @pytest.fixture(scope="module")
 def invented():
-    return compose()
+    return invented_music()
 
 
 def test_a_stretch_is_put_on_the_music_and_its_pause_stays_a_pause(invented):

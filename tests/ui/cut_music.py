@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -34,6 +35,7 @@ class CutMusic(NamedTuple):
     cut: float
 
 
+@cache
 def compose() -> CutMusic:
     """Return the piece, always the same."""
     steady = 60 / FIRST_BPM

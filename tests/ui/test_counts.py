@@ -12,7 +12,6 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.coach import routines
-from tempo_coach.demo import compose
 from tempo_coach.music.beats import Beats, Doubt, Rest
 from tempo_coach.music.countmap import CountMap
 from tempo_coach.music.loudness import find_levels
@@ -22,6 +21,7 @@ from tempo_coach.ui.alone import AloneApp
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.counts import CountsScreen
 from tempo_coach.ui.counts_keys import GROUPS, find_key, foot_keys, place_of
+from tests.generators.workplace import invented_music
 from tests.ui import snapshots
 from tests.ui.fakes import Clock, FakePlayer, in_a_loop, wait_until
 
@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     from tempo_coach.coach import OpenRoutine
 
 SIZES = ((80, 24), (100, 30))
-INVENTED = compose()
 
 
 @pytest.fixture(scope="module")
@@ -50,25 +49,25 @@ def opened(tmp_path: Path, music: Path) -> Iterator[OpenRoutine]:
 
 def write_music(folder: Path) -> Path:
     path = folder / "invented.flac"
-    write_sound(path, INVENTED.sound)
+    write_sound(path, invented_music().sound)
     return path
 
 
 @contextmanager
 def open_invented(folder: Path, music: Path) -> Iterator[OpenRoutine]:
     """A new routine whose counts were found one beat short, one too many, and a one off."""
-    beats = np.sort(np.append(np.delete(INVENTED.beats, 27), INVENTED.beats[70] + 0.27))
-    pause = (float(INVENTED.beats[47]), float(INVENTED.beats[48]))
-    doubts = (Doubt(float(INVENTED.beats[26]), "a beat may be missing"), Doubt(pause[0], "a pause of 2.4 s"))
+    beats = np.sort(np.append(np.delete(invented_music().beats, 27), invented_music().beats[70] + 0.27))
+    pause = (float(invented_music().beats[47]), float(invented_music().beats[48]))
+    doubts = (Doubt(float(invented_music().beats[26]), "a beat may be missing"), Doubt(pause[0], "a pause of 2.4 s"))
     found = Beats(
         beats,
         (np.arange(beats.size) + 2) % 4 + 1,
         np.ones(beats.size),
         (Rest(*pause),),
         doubts,
-        INVENTED.sound.duration,
+        invented_music().sound.duration,
     )
-    heard = coach.Heard(str(music), INVENTED.sound, found, CountMap.from_beats(found))
+    heard = coach.Heard(str(music), invented_music().sound, found, CountMap.from_beats(found))
     with patch.object(routines, "hear", lambda *_, **__: heard):
         yield coach.begin_routine(folder / "my_routine.toml", music)
 
@@ -124,8 +123,8 @@ def test_the_routine_is_set_right_by_keys_and_saved(opened: OpenRoutine) -> None
             await press(stage, pilot, *keys)
             assert "NOT SAVED" in stage.shown
             beats = stage.screen.setting.counts.beats
-            assert beats.size == INVENTED.beats.size
-            assert np.abs(beats - INVENTED.beats).max() < 0.06
+            assert beats.size == invented_music().beats.size
+            assert np.abs(beats - invented_music().beats).max() < 0.06
             assert stage.screen.setting.counts.eights[:2] == ((0, 8), (8, 8))
             await pilot.press("ctrl+s")
             await pilot.pause()
@@ -138,7 +137,7 @@ def test_the_routine_is_set_right_by_keys_and_saved(opened: OpenRoutine) -> None
     assert [each.do for each in routine.corrections] == ["add", "drop", "one"]
     again = coach.open_routine(opened.path)
     assert again.said == ()
-    assert again.counts.beats.size == INVENTED.beats.size
+    assert again.counts.beats.size == invented_music().beats.size
 
 
 def test_what_was_not_saved_lies_beside_the_routine_where_the_program_was_ended(opened: OpenRoutine) -> None:
@@ -218,7 +217,7 @@ def test_sound_that_fails_is_said_and_nothing_is_lost(opened: OpenRoutine) -> No
 
 
 def test_a_stretch_is_tapped_anew_and_taken_back_with_one_key(opened: OpenRoutine) -> None:
-    meant = INVENTED.beats[20:44]
+    meant = invented_music().beats[20:44]
     taps = meant - 0.025 + np.random.default_rng(8).normal(0, 0.02, meant.size)
 
     async def tap() -> None:

@@ -33,7 +33,7 @@ def test_enter_enter_and_a_drill_is_heard(sound_server: SoundServer, tmp_path: P
             end = time.monotonic() + 30
             while np.count_nonzero(np.abs(recording.samples()) > 0.05) == 0 and time.monotonic() < end:
                 terminal.read(0.2)
-            terminal.read(6.0)
+            terminal.read(4.5)  # the second half of the lead-in, and two circles
             terminal.press(b"\x11")
             assert terminal.end() == 0
         finally:
