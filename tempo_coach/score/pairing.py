@@ -170,10 +170,9 @@ def _search(
             low[i] = min(max(centre - width // 2, int(low[i - 1]) if i else 0), m - width)
         begin = int(low[i])
         here = slice(begin, begin + width)
-        best: Floats = np.full(width, np.inf)
-        choice = came[i]
+        late, choice = weight * np.abs(o[here] - t[i]), came[i]
+        best = ends.price(i, here) + i * late if not i else near.step_on(i, begin, choice)
         if i:
-            choice[:], best = near.step_on(i, begin)
             # a longer run of onsets too many
             last = int(low[i - 1])
             moved = begin - last - MOST_EXTRA - 2
@@ -182,17 +181,13 @@ def _search(
                 first = max(-moved, 0)
                 least = least[: width + moved] if moved < 0 else least[np.minimum(columns + moved, width - 1)]
                 run = least + priced[begin + first : begin + width] - skip
-                cheaper = np.flatnonzero(run < best[first:] - EQUAL)
-                best[cheaper + first], choice[cheaper + first] = run[cheaper], RUN
+                _take_cheaper(best[first:], choice[first:], run, RUN)
             # a longer silence
             over = gap.cost[here] + (usual + FURTHER) * i + LONG_GAP
-            silent = over < best - EQUAL
-            best[silent], choice[silent] = over[silent], GAP
-            origin[i, silent] = gap.row[here][silent]
-        late = weight * np.abs(o[here] - t[i])
-        start = ends.price(i, here) + i * late
-        better = start < best - EQUAL
-        best[better], choice[better] = start[better], FIRST
+            silent = _take_cheaper(best, choice, over, GAP)
+            origin[i, silent] = gap.row[begin + silent]
+            if ends.moments[i] < best.max():
+                _take_cheaper(best, choice, ends.price(i, here) + i * late, FIRST)
         cost[i] = best + late
         tail[i] = cost[i] + ends.price(n - 1 - i, slice(m - begin - width, m - begin))[::-1] + (n - 1 - i) * late
         if i >= MOST_SKIPPED:
@@ -209,6 +204,14 @@ def _search(
     return _trace_back(search, int(end[0] * width + end[1]), shape=(n, m), price=float(tail.min()))
 
 
+def _take_cheaper(best: Floats, choice: NDArray[np.int8], other: Floats, mark: int) -> Ints:
+    """Put what is cheaper by another way in the place of the best so far; return where."""
+    where: Ints = (other < best - EQUAL).nonzero()[0]
+    if len(where):
+        best[where], choice[where] = other[where], mark
+    return where
+
+
 class _Ends:
     """What moments skipped and onsets too many cost that are left at one end of the take."""
 
@@ -216,7 +219,7 @@ class _Ends:
         self.skip = skip
         self.moments = self.alone(np.arange(n)) + usual * np.arange(n)
         self.onsets = self.alone(np.arange(m))
-        self.too_many = np.arange(m) - float(BOTH_LEFT)
+        self.too_many = skip * np.maximum(np.arange(m) - BOTH_LEFT, 0)
 
     def alone(self, left: Ints) -> Floats:
         """Return the price of so many moments, or onsets, by themselves."""
@@ -228,7 +231,7 @@ class _Ends:
         """Return the price of so many moments, and of each number of onsets."""
         price: Floats = self.moments[moments] + self.onsets[onsets]
         if moments > BOTH_LEFT:
-            price += self.skip * np.clip(self.too_many[onsets], 0.0, moments - BOTH_LEFT)
+            price += np.minimum(self.too_many[onsets], self.skip * (moments - BOTH_LEFT))
         return price
 
 
@@ -254,8 +257,8 @@ class _Near:
         self.order = [np.lexsort((back, back + over)) for back, over in self.places]
         self.columns = np.arange(width)
 
-    def step_on(self, i: int, begin: int) -> tuple[Ints, Floats]:
-        """Return the nearest of the cheapest predecessors of moment i with each onset, and the cost through it."""
+    def step_on(self, i: int, begin: int, choice: NDArray[np.int8]) -> Floats:
+        """Choose the nearest of the cheapest predecessors of moment i with each onset; return the cost through it."""
         turn = i % len(self.rows)
         change = self.steps[:, begin : begin + self.width] - (self.t[i] - self.then)
         change *= change
@@ -265,7 +268,9 @@ class _Near:
         total = total.reshape(-1, self.width)
         order = self.order[turn]
         which = order[(total <= total.min(axis=0) + EQUAL)[order].argmax(axis=0)]
-        return which, total[which, self.columns]
+        choice[:] = which
+        through: Floats = total[which, self.columns]
+        return through
 
     def keep(self, i: int, begin: int, cost: Floats) -> None:
         """Take in row i, in the place of the one that is too far away now."""
