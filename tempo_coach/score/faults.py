@@ -22,8 +22,12 @@ if TYPE_CHECKING:
 
     from tempo_coach.times import Floats, Ints
 
-#: Log of the odds from which on a fault is told: simulated, so that at most 3 of 1,000 good cycles are.
-TOLD_FROM = 3.0
+#: Log of the odds from which on a fault is told. Simulated: of 1,000 good cycles 1 is told where scatter is normal, and
+#: 12 to 30 where it has heavy tails, whose single far-out moments cannot be told from faults in a short take.
+TOLD_FROM = {RAMP: 4.5, STEP: 3.0, MOMENT: 3.0}
+#: What a moment has to gain more for each factor of e by which it is less off than is plainly seen; and for each by
+#: which a cycle has more moments than this, because one of many lies far out more often.
+SMALL_DEARER, MANY_DEARER, MANY = 5.0, 2.0, 8.0
 #: A fault that gains less than this is not looked for further.
 SEARCHED_FROM = 1.0
 #: How usual scatter with heavy tails (Student's t with 3 degrees of freedom) is beforehand.
@@ -138,7 +142,7 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
     most = 1 + (int(layout.position[-1]) - first_cycle + 1) // 4
     taken: list[int] = []
     steps: list[Fault] = []
-    totals, explained = [0.0], 0.0
+    totals, explained, asked = [0.0], 0.0, 0.0
     fit = search.fit(taken)
     before = search.heaviness(taken, fit)
     while len(taken) < most:
@@ -165,15 +169,26 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
             )
         )
         explained += worth
+        asked += _told_from(shapes, best, abs(float(search.sizes(taken)[-1])))
         heavy = np.exp(np.log(HEAVY_TAILS) + after - _tails(after))
         moments = sum(step.kind == MOMENT for step in steps)
-        totals.append(explained - len(taken) * TOLD_FROM - moments * HEAVY_DEARER * heavy)
+        totals.append(explained - asked - moments * HEAVY_DEARER * heavy)
     kept = int(np.argmax(totals))
     sizes = search.sizes(taken[:kept])
     rest = np.where(search.known, late - sizes @ shapes.shape[taken[:kept]], np.nan)
     faults = [step._replace(by=float(by)) for step, by in zip(steps, sizes, strict=False)]
     faults.sort(key=lambda fault: (fault.cycle, fault.moment))
     return Explained(tuple(faults), rest, *search.lines(taken[:kept], layout))
+
+
+def _told_from(shapes: Shapes, which: int, size: float) -> float:
+    """Log of the odds from which on a fault of a size is told."""
+    told_from = TOLD_FROM[int(shapes.kind[which])]
+    if shapes.kind[which] != MOMENT:
+        return told_from
+    per_cycle = shapes.shape.shape[1] / (shapes.cycle.max() + 1)
+    small = max(float(np.log(shapes.plain[which] / max(size, 1e-9))), 0.0)
+    return told_from + SMALL_DEARER * small + MANY_DEARER * max(float(np.log(per_cycle / MANY)), 0.0)
 
 
 def _tails(heaviness: float) -> float:

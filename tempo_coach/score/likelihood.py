@@ -98,9 +98,15 @@ class Likelihood:
         self._denominator = _denominators(layout, hand)
         missed = np.eye(len(y))[~self.known]
         self._fixed = missed
+        self._fits: dict[tuple[int, ...], Fit] = {}
 
     def fit(self, taken: list[int]) -> Fit:
-        """Return what is left when missed moments and the shapes taken are fitted."""
+        """Return what is left when missed moments and the shapes taken are fitted; remembered."""
+        if tuple(taken) not in self._fits:
+            self._fits[tuple(taken)] = self._fit(taken)
+        return self._fits[tuple(taken)]
+
+    def _fit(self, taken: list[int]) -> Fit:
         out = np.concatenate([self._fixed, self.shapes.shape[taken]]) if taken else self._fixed
         square, numerator, denominator = self._square, self._numerator, self._denominator
         extra = 0.0

@@ -21,6 +21,8 @@ KEPT = (1.0, 0.75, 0.5, 0.25, 0.0)
 LONG_SD, MOMENT_SD = 0.15, 0.10
 #: The same of a step that is too long, the shares of it that are kept, and how usual it is beside the other two.
 STEP_SD, STEP_KEPT, STEP_PRIOR = 0.4, (1.0, 0.5), 0.2
+#: A moment is plainly off by a share of the shorter step beside it, but by so much of the cycle at least and at most.
+PLAIN_SHARE, PLAIN_LEAST, PLAIN_MOST = 0.45, 0.06, 0.12
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,6 +43,8 @@ class Shapes:
     log_prior : array, shape (s,)
         Of the faults of one cycle, together 1; of each kind the same share.
     size_sd : array, shape (s,)
+    plain : array, shape (s,)
+        How large one is that is plainly seen; 0 of what is no single moment.
     """
 
     shape: Floats
@@ -51,6 +55,7 @@ class Shapes:
     kept: Floats
     log_prior: Floats
     size_sd: Floats
+    plain: Floats
 
 
 def lay_shapes(layout: Layout, hand: Ints) -> Shapes:
@@ -64,7 +69,8 @@ def _shapes(position_bytes: bytes, hand_bytes: bytes) -> Shapes:
     n, hands = len(position), np.unique(hand)
     cycle = np.floor(position + 1e-9).astype(np.int64)
     whose = [-1, *hands.tolist()] if len(hands) > 1 else [-1]
-    rows: list[tuple[Floats, int, int, int, int, float, float, float]] = []
+    plain = _plain_sizes(position, hand)
+    rows: list[tuple[Floats, int, int, int, int, float, float, float, float]] = []
     for number in range(cycle.max() + 1):
         here = np.flatnonzero(cycle == number)
         for who in whose:
@@ -76,7 +82,7 @@ def _shapes(position_bytes: bytes, hand_bytes: bytes) -> Shapes:
                 ramp = np.clip(position - number, 0, 1) * decay * mine
                 # a cycle of which one moment alone is late is that moment
                 if number < cycle.max() and np.count_nonzero(ramp) > 1:
-                    rows.append((ramp, RAMP, number, -1, who, kept, share / len(KEPT), LONG_SD))
+                    rows.append((ramp, RAMP, number, -1, who, kept, share / len(KEPT), LONG_SD, 0.0))
         for i in here.tolist():
             for who in whose:
                 if (i == 0 or (who >= 0 and hand[i] != who)) or position[i] < 0.2:
@@ -89,14 +95,13 @@ def _shapes(position_bytes: bytes, hand_bytes: bytes) -> Shapes:
                 for kept in STEP_KEPT:
                     decay = kept ** np.maximum(position - position[i], 0.0)
                     after = (position >= position[i] - 1e-9) * decay * mine
-                    rows.append(
-                        (after, STEP, number, i, who, kept, STEP_PRIOR * share / len(here) / len(STEP_KEPT), STEP_SD)
-                    )
+                    prior = STEP_PRIOR * share / len(here) / len(STEP_KEPT)
+                    rows.append((after, STEP, number, i, who, kept, prior, STEP_SD, 0.0))
             single = np.zeros(n)
             single[i] = 1.0
-            rows.append((single, MOMENT, number, i, int(hand[i]), 0.0, 1.0 / len(here), MOMENT_SD))
+            rows.append((single, MOMENT, number, i, int(hand[i]), 0.0, 1.0 / len(here), MOMENT_SD, plain[i]))
     columns = [np.array(each) for each in zip(*rows, strict=True)]
-    prior = columns[6].astype(float)
+    priors = columns[6].astype(float)
     shape, kind, number_of, moment, whose_it_is, kept_of = columns[:6]
     return Shapes(
         shape,
@@ -105,6 +110,18 @@ def _shapes(position_bytes: bytes, hand_bytes: bytes) -> Shapes:
         moment,
         whose_it_is,
         kept_of,
-        np.log(prior / prior.sum() * (cycle.max() + 1)),
+        np.log(priors / priors.sum() * (cycle.max() + 1)),
         columns[7],
+        columns[8],
     )
+
+
+def _plain_sizes(position: Floats, hand: Ints) -> Floats:
+    """By how many cycles each moment is off that is plainly off."""
+    shorter = np.full(len(position), np.inf)
+    for who in np.unique(hand):
+        mine = np.flatnonzero(hand == who)
+        steps = np.concatenate([[np.inf], np.diff(position[mine]), [np.inf]])
+        shorter[mine] = np.minimum(steps[:-1], steps[1:])
+    plain: Floats = np.clip(PLAIN_SHARE * shorter, PLAIN_LEAST, PLAIN_MOST)
+    return plain
