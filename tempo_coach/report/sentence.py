@@ -170,7 +170,10 @@ def _name_moment(card: Scorecard, hand: str, label: str, kind: str) -> str:
 
 def _with_doubt(card: Scorecard, found: Finding) -> str:
     said = SENTENCES[found.kind](card, found)
-    if others := _otherwise(found):
+    nearly = [NEARLY[kind] for kind in found.same_as if kind in NEARLY]
+    if found.kind in FLAGGED and nearly:
+        said += f" It may also be that {' or that '.join(nearly)}."
+    elif others := _otherwise(found):
         said += f" In this movement the same is seen when {' or when '.join(others)}."
     if found.confidence < PERHAPS:
         said = "Perhaps: " + said[0].lower() + said[1:]
@@ -334,7 +337,15 @@ OTHERWISE = {
     "missed": "every second one is left out",
     "extra": "there are two for each one",
     "lag_off": "one hand is off its place",
-    "hesitated": "you hesitate for just so long",
+}
+#: What explains a take nearly as well where something broke.
+NEARLY = {
+    "long": "the whole cycle was longer",
+    "short": "the whole cycle was shorter",
+    "late": "one moment alone was late",
+    "early": "one moment alone was early",
+    "hesitated": "you hesitated for just so long",
+    "slipped": "you slipped by part of the cycle",
 }
 
 

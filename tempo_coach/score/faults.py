@@ -27,7 +27,9 @@ if TYPE_CHECKING:
 TOLD_FROM = {RAMP: 4.5, STEP: 3.0, MOMENT: 3.0}
 #: What a moment has to gain more for each factor of e by which it is less off than is plainly seen; and for each by
 #: which a cycle has more moments than this, because one of many lies far out more often.
-SMALL_DEARER, MANY_DEARER, MANY = 5.0, 2.0, 8.0
+SMALL_DEARER, MANY_DEARER, MANY = 5.0, 2.5, 6.0
+#: Another kind of fault in the same cycle, or the next to it, explains nearly as much if it gains so much less at most.
+NEARLY = 1.5
 #: A fault that gains less than this is not looked for further.
 SEARCHED_FROM = 1.0
 #: How usual scatter with heavy tails (Student's t with 3 degrees of freedom) is beforehand.
@@ -57,6 +59,8 @@ class Fault(NamedTuple):
         Log of the odds for it.
     share : float
         Of all faults that would explain as much, 0 to 1.
+    rivals : tuple of (int, float)
+        Kind and cycles of what would explain nearly as much there and is of another kind.
     """
 
     kind: int
@@ -66,6 +70,7 @@ class Fault(NamedTuple):
     by: float
     gain: float
     share: float
+    rivals: tuple[tuple[int, float], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,6 +156,7 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
         mine, every = np.logaddexp.reduce(posterior[_alike(shapes, best)]), np.logaddexp.reduce(posterior)
         if mine < SEARCHED_FROM:
             break
+        rivals = _rivals(search, taken, posterior, best, float(mine))
         taken.append(best)
         fit = search.fit(taken)
         after = search.heaviness(taken, fit)
@@ -166,6 +172,7 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
                 0.0,
                 worth,
                 float(np.exp(mine - every)),
+                rivals,
             )
         )
         explained += worth
@@ -179,6 +186,23 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
     faults = [step._replace(by=float(by)) for step, by in zip(steps, sizes, strict=False)]
     faults.sort(key=lambda fault: (fault.cycle, fault.moment))
     return Explained(tuple(faults), rest, *search.lines(taken[:kept], layout))
+
+
+def _rivals(
+    search: Likelihood, taken: list[int], posterior: Floats, best: int, mine: float
+) -> tuple[tuple[int, float], ...]:
+    """Kind and size of what is of another kind and would explain nearly as much."""
+    shapes = search.shapes
+    found: list[tuple[int, float]] = []
+    near = np.abs(shapes.cycle - shapes.cycle[best]) <= 1
+    for kind in sorted({RAMP, STEP, MOMENT} - {int(shapes.kind[best])}):
+        others = np.flatnonzero(near & (shapes.kind == kind))
+        if not len(others):
+            continue
+        other = int(others[np.argmax(posterior[others])])
+        if np.logaddexp.reduce(posterior[_alike(shapes, other)]) >= mine - NEARLY:
+            found.append((kind, float(search.sizes([*taken, other])[-1])))
+    return tuple(found)
 
 
 def _told_from(shapes: Shapes, which: int, size: float) -> float:

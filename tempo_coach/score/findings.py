@@ -51,7 +51,7 @@ class Finding(NamedTuple):
     confidence : float
         How likely this is what happened, 0 to 1, as measured with simulated performers.
     same_as : tuple of str
-        Kinds that would give the same onsets in this plan.
+        Kinds that would give the same onsets in this plan, or explain this take nearly as well.
     """
 
     kind: Happened

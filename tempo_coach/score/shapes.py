@@ -22,7 +22,7 @@ LONG_SD, MOMENT_SD = 0.15, 0.10
 #: The same of a step that is too long, the shares of it that are kept, and how usual it is beside the other two.
 STEP_SD, STEP_KEPT, STEP_PRIOR = 0.4, (1.0, 0.5), 0.2
 #: A moment is plainly off by a share of the shorter step beside it, but by so much of the cycle at least and at most.
-PLAIN_SHARE, PLAIN_LEAST, PLAIN_MOST = 0.45, 0.06, 0.12
+PLAIN_SHARE, PLAIN_LEAST, PLAIN_MOST = 0.45, 0.05, 0.12
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,7 +17,7 @@ from tempo_coach.score.findings import Finding
 from tempo_coach.score.hand import period_asked, unasked
 from tempo_coach.score.merged import Merged, merge, position_of
 from tempo_coach.score.same import same_kinds
-from tempo_coach.score.shapes import MOMENT, RAMP
+from tempo_coach.score.shapes import MOMENT, RAMP, STEP
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -73,6 +73,8 @@ MOST_SURE, GAIN_AT_EVENS, PLAIN = 0.95, 2.0, 0.9
 WHOLE_CYCLE = frozenset({"long", "short", "hesitated", "slipped", "late", "early"})
 #: How near to whole counts a step has to be for a slip, in counts.
 SLIP_WITHIN = 0.2
+#: A missing moment lies in a jump if it is no further from its begin than the jump is long, and so many counts.
+JUMP_WITHIN = 0.5
 
 
 def find_what_happened(
@@ -333,44 +335,70 @@ class _Teller:
 
     def cycles(self) -> list[Finding]:
         """What broke, the longest first, then what was missed or too many, then single moments."""
-        found = [each for each in map(self._fault, self.explained.faults) if each is not None]
+        found: list[Finding] = []
+        jumped_over: set[int] = set()
+        for fault in self.explained.faults:
+            each = self._fault(fault)
+            if each is None:
+                continue
+            missing = self._jumped_over(fault, each)
+            if missing:  # the jump and what is missing in it say the same
+                each = each._replace(confidence=max(each.confidence, SURE_OF["missed"]))
+                jumped_over.update(missing)
+            found.append(each)
         whole = [each for each in found if each.kind not in ("late", "early")]
         single = [each for each in found if each.kind in ("late", "early")]
         whole.sort(key=lambda each: (each.confidence < PLAIN, -abs(each.by_ms)))
         single.sort(key=lambda each: -abs(each.by_ms))
         plain = [each for each in whole if each.confidence >= PLAIN]
-        return [*plain, *self._left_over(), *whole[len(plain) :], *single]
+        return [*plain, *self._left_over(jumped_over), *whole[len(plain) :], *single]
+
+    def _jumped_over(self, fault: Fault, found: Finding) -> list[int]:
+        """Moments that are missing because she jumped ahead over them."""
+        if found.kind != "slipped" or not found.by_counts < 0:
+            return []
+        hands = self.hands if fault.hand < 0 else [self.hands[fault.hand]]
+        missed, count = np.concatenate([hand.missed for hand in hands]), self.plan.moments.count
+        away = np.abs(count[missed] - count[self.merged.moment[fault.moment]])
+        jumped: list[int] = missed[away <= JUMP_WITHIN - found.by_counts].tolist()
+        return jumped
 
     def _fault(self, fault: Fault) -> Finding | None:
-        kind: Happened
         moments, confidence = self.plan.moments, MOST_SURE * fault.share * _odds(fault.gain - GAIN_AT_EVENS)
         at = int(self.merged.moment[fault.moment]) if fault.moment >= 0 else -1
         seconds = fault.by * self.period * self.frames.best.ratio
         hand = "" if fault.hand < 0 else self.hands[fault.hand].grid.hand
         by_ms, by_counts = seconds * 1000, fault.by * self.plan.cycle_counts
+        same = tuple(self._kind_of(*rival) for rival in fault.rivals)
         if fault.kind == RAMP:
             if abs(fault.by) <= self.tolerance:
                 return None
-            return Finding(
-                "long" if fault.by > 0 else "short", fault.cycle, hand, "", by_ms, by_counts, 1 + fault.by, confidence
-            )
+            kind = self._kind_of(RAMP, fault.by)
+            return Finding(kind, fault.cycle, hand, "", by_ms, by_counts, 1 + fault.by, confidence, same)
         if fault.kind == MOMENT:
             mine = moments.of_hand(moments.hand[at])
             step = float(np.median(np.diff(moments.time[mine]))) if len(mine) > 1 else self.period
             if abs(seconds) <= max(self.plan.allowance * step, LEAST_HEARD):
                 return None
-            kind = "late" if fault.by > 0 else "early"
-            label, whose = moments.label[at], moments.hand[at]
-            return Finding(kind, fault.cycle, whose, label, by_ms, by_counts, math.nan, confidence)
-        counts = fault.by * self.plan.cycle_counts
-        slip = abs(counts - round(counts)) < SLIP_WITHIN and round(counts) != 0
+            kind, label, whose = self._kind_of(MOMENT, fault.by), moments.label[at], moments.hand[at]
+            return Finding(kind, fault.cycle, whose, label, by_ms, by_counts, math.nan, confidence, same)
         if abs(fault.by) <= self.tolerance:
             return None
-        label, same = moments.label[at], ("hesitated",) if slip else ()
-        kind = "slipped" if slip or counts < 0 else "hesitated"
+        kind, label = self._kind_of(STEP, fault.by), moments.label[at]
+        same = ("hesitated", *same) if kind == "slipped" else same
         return Finding(kind, fault.cycle, hand, label, by_ms, by_counts, math.nan, confidence, same)
 
-    def _left_over(self) -> list[Finding]:
+    def _kind_of(self, shape: int, by: float) -> Happened:
+        """How a fault of a shape and a size in cycles is called."""
+        if shape == RAMP:
+            return "long" if by > 0 else "short"
+        if shape == MOMENT:
+            return "late" if by > 0 else "early"
+        counts = by * self.plan.cycle_counts
+        slip = abs(counts - round(counts)) < SLIP_WITHIN and round(counts) != 0
+        return "slipped" if slip or counts < 0 else "hesitated"
+
+    def _left_over(self, told_already: set[int]) -> list[Finding]:
         moments = self.plan.moments
         ends = self.ends()
         told = {each.kind for each in ends}
@@ -381,7 +409,7 @@ class _Teller:
             positions += [k for hand in self.hands for k in hand.behind.tolist()]
         found = [
             Finding("missed", int(moments.cycle[k]), moments.hand[k], moments.label[k], confidence=SURE_OF["missed"])
-            for k in sorted(positions)
+            for k in sorted(set(positions) - told_already)
         ]
         for hand in self.hands:
             mine, done = moments.of_hand(hand.grid.hand), self._times_of(hand)

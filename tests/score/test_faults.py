@@ -151,3 +151,30 @@ def test_shapes_of_one_cycle_have_odds_of_one_together():  # exact
     ramps = shapes.shape[(shapes.kind == RAMP) & (shapes.kept == 1)]
     assert ramps.min() == 0 and ramps.max() == 1
     assert (shapes.shape[shapes.kind == MOMENT].sum(axis=1) == 1).all()
+
+
+@pytest.mark.parametrize("places, small_by", [(3, 0.055), (12, 0.0375)])
+def test_displacement_that_heavy_tails_may_be_is_not_told(places, small_by):
+    layout, hand = layout_of(12, places=tuple(np.arange(places) / places))
+    told = {}
+    for by in (small_by, 0.1):
+        told[by] = 0
+        for seed in range(4):
+            late = scatter(layout.position, seed, clock=0.006, movement=0.007)
+            late[7 * places + 1] += by
+            told[by] += bool(find_faults(layout, hand, late).faults)
+    small, large = told.values()
+    assert small <= 1 and large == 4
+
+
+def test_long_cycle_that_may_be_a_step_names_both():
+    layout, hand = layout_of(16, places=(0.0, 0.5))
+    rivals: set[int] = set()
+    for seed in range(12):
+        late = scatter(layout.position, seed) + 0.14 * np.select(
+            [layout.position >= 7, layout.position >= 6.5], [1.0, 0.75], 0.0
+        )
+        for fault in find_faults(layout, hand, late).faults:
+            assert fault.kind not in {kind for kind, _ in fault.rivals}
+            rivals |= {kind for kind, by in fault.rivals if fault.kind != MOMENT and by > 0}
+    assert rivals & {RAMP, STEP}

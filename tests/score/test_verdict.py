@@ -156,3 +156,14 @@ def test_search_for_faults_is_done_once(monkeypatch):
     monkeypatch.setattr(verdict, "find_faults", lambda *each: calls.append(find(*each)) or calls[-1])
     judged(MILLS)
     assert len(calls) == 1
+
+
+@pytest.mark.parametrize("drill", ["clubs_mills", "ball_bounces"])
+def test_jump_ahead_is_told_and_not_what_is_missing_in_it(drill):
+    plan = lay(drill, 16)
+    for seed in range(3):
+        take = perform(plan, EVEN, np.random.default_rng(seed), Fault("slipped", cycle=7, counts=-1.0)).take
+        first, *others = judge(take).findings
+        assert first.kind == "slipped" and abs(first.cycle - 7) <= 1
+        assert first.by_counts == pytest.approx(-1.0, abs=0.2)
+        assert "missed" not in {found.kind for found in others}
