@@ -153,7 +153,7 @@ def test_shapes_of_one_cycle_have_odds_of_one_together():  # exact
     assert (shapes.shape[shapes.kind == MOMENT].sum(axis=1) == 1).all()
 
 
-@pytest.mark.parametrize("places, small_by", [(3, 0.055), (12, 0.0375)])
+@pytest.mark.parametrize(("places", "small_by"), [(3, 0.055), (12, 0.0375)])
 def test_displacement_that_heavy_tails_may_be_is_not_told(places, small_by):
     layout, hand = layout_of(12, places=tuple(np.arange(places) / places))
     told = {}
