@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -31,8 +32,11 @@ _ABOUT = "import ensurepip, sqlite3, ssl, sys; print('%d.%d' % sys.version_info[
 ROOT = Path(__file__).parent.parent
 #: The oldest that ``requires-python`` lets in, and the newest that every dependency has a wheel for.
 PYTHONS = ("3.11", "3.14")
-#: Folders of tests of what uses a dependency itself: numpy and scipy, librosa and soundfile, sounddevice, textual, av.
-USE_A_DEPENDENCY = ("score", "music", "observe", "live", "ui", "coach")
+#: A line of a module that brings in a dependency; numpy aside, which all of them use.
+DEPENDENCIES = "scipy|soundfile|librosa|soxr|joblib|sounddevice|textual|shtab|tomlkit|python_stretch|av|cv2"
+BRINGS_IN = re.compile(rf"^\s*(from|import) ({DEPENDENCIES})\b", re.MULTILINE)
+#: Tests that go through many modules at once: the whole way, and all screens.
+THROUGH_MANY = ("cli/test_demo.py", "ui/test_screens.py", "ui/test_sizes.py", "cli/test_completion.py")
 #: Wheels only: whoever installs has no compiler.
 INSTALL = ("install", "--quiet", "--disable-pip-version-check", "--only-binary=:all:")
 
@@ -186,16 +190,27 @@ def try_pythons(folder: Path) -> None:
 def run_with_floors(folder: Path) -> int:
     """Return the exit code of the tests in an environment whose dependencies are the oldest allowed.
 
-    Tests of the folders that use a dependency themselves; those that play sound take their real time and are left to
-    the first half of the gate.
+    Tests of the modules that bring a dependency in, and of some ways through all of them; those that play sound take
+    their real time and are left to the first half of the gate.
     """
     floors = folder / "floors.txt"
     floors.write_text("\n".join(find_floors()), encoding="utf-8")
     python = make_environment(folder / "floors")
     subprocess.run([str(python), "-m", "pip", *INSTALL, "-c", str(floors), f"{ROOT}[test]"], check=True)
     tests = [str(python), "-m", "pytest", "-q", *SIDE_BY_SIDE, "-m", "not played", "--hypothesis-profile=floors"]
-    tests += [f"tests/{name}" for name in USE_A_DEPENDENCY]
+    tests += find_users()
     return subprocess.run(tests, cwd=ROOT, check=False).returncode
+
+
+def find_users() -> list[str]:
+    """Return the files of tests whose module brings in a dependency, and those that go through many modules."""
+    using = [path for path in (ROOT / "tempo_coach").glob("*/*.py") if BRINGS_IN.search(path.read_text("utf-8"))]
+    own = [ROOT / "tests" / path.parent.name / f"test_{path.name}" for path in sorted(using)]
+    # what a real terminal does is the system's, and takes its real time
+    some = [path for path in own if path.is_file() and path.name != "test_terminal.py"] + [
+        ROOT / "tests" / name for name in THROUGH_MANY
+    ]
+    return [str(path.relative_to(ROOT)) for path in some]
 
 
 def make_environment(folder: Path) -> Path:

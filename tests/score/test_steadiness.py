@@ -1,6 +1,7 @@
 """One meaning of steady: the same quality of movement reaches it in every drill."""
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -15,9 +16,14 @@ MILLS = coach.lay(coach.Request("clubs_mills", cycles=16))
 DRILLS = [path.stem for path in list_drills()]
 
 
+@cache
+def judge_as_asked(plan):
+    return coach.judge_take(Take(plan, Onsets.unsorted(plan.moments.time.tolist(), plan.moments.hand)))
+
+
 def judge(plan, late, missing=0):
     """The card of a take whose pairs are right: what is late is told moment by moment."""
-    card = coach.judge_take(Take(plan, Onsets.unsorted(plan.moments.time.tolist(), plan.moments.hand)))
+    card = judge_as_asked(plan)
     late = np.where(np.arange(len(late)) < missing, np.nan, late)
     return replace(card, asynchrony=late, missed=np.flatnonzero(np.isnan(late)))
 
