@@ -36,7 +36,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser.add_argument(
         "--asked", type=float, metavar="DEG", help="by how many degrees of the cycle the second mover was to trail"
     )
-    parser.add_argument("--drill", metavar="DRILL", help="what is taught, told and drawn beside where circles fell")
+    parser.add_argument(
+        "--drill",
+        metavar="DRILL",
+        help="what is taught: its circles a cycle decide what a cycle is, and it is drawn beside where they fell",
+    )
     parser.add_argument("--plan", metavar="PLAN.json", help="a plan with a toss: flights are set beside what it asks")
     parser.add_argument("--picture", action="store_true", help="draw the movement unrolled, one row a cycle")
     parser.add_argument(
@@ -88,11 +92,11 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.score.learn import place_taught
 
     refuse_unused(args, "picture", "with --json", unless=not args.json)
-    refuse_unused(args, "drill", "with --json, but for --svg", unless=args.svg or not args.json)
     check_outputs(args, "svg")
     drill = load_drill(args.drill) if args.drill else None
     taught = place_taught(drill.pattern) if drill else []
-    trace, found = look(args, against=args.against, asked=args.asked, toss=_asked_toss(args.plan))
+    circles = max(len(hand.moments) for hand in drill.pattern.hands) if drill else None
+    trace, found = look(args, against=args.against, asked=args.asked, circles=circles, toss=_asked_toss(args.plan))
     mine = [flag for name, flag in found.uneven if found.movers and name == found.main.name]
     if args.svg:
         picture = study_svg(found, taught=taught, asked=args.period)
@@ -131,6 +135,7 @@ def look(
     *,
     against: tuple[str, ...] = (),
     asked: float | None = None,
+    circles: int | None = None,
     toss: Mapping[str, float] | None = None,
 ) -> tuple[Trace, Study]:
     """Read the table and study it, as the options say.
@@ -157,6 +162,7 @@ def look(
                 against=against,
                 asked_deg=math.nan if asked is None else asked,
                 period=args.period,
+                circles=circles,
                 toss=toss,
             )
         except CoachError as error:

@@ -24,6 +24,8 @@ _CARRIED = 1.5
 _READINGS = 16
 #: A small circle hidden in a bigger one must reach this part of its radius to be looked for.
 _HIDDEN = 0.08
+#: ... and this part where it is known to come again by itself; as far from there as this, as a logarithm, it may lie.
+_HIDDEN_KNOWN, _NEAR_INNER = 0.02, 0.1
 #: Circles a cycle that are looked for at the most.
 MOST_CIRCLES = 12
 
@@ -72,7 +74,7 @@ def find_direction(bout: Bout, corner: float) -> Floats:
     return np.asarray(np.unwrap(np.angle(velocity)) / (2 * np.pi))
 
 
-def separate_carried(bout: Bout, turns: float) -> tuple[Bout, Separation | None]:
+def separate_carried(bout: Bout, turns: float, *, inner: float = 0.0) -> tuple[Bout, Separation | None]:
     """Separate small circles from what carries them.
 
     Parameters
@@ -80,6 +82,8 @@ def separate_carried(bout: Bout, turns: float) -> tuple[Bout, Separation | None]
     bout : Bout
     turns : float
         Of the velocity's direction a cycle, negative with the clock.
+    inner : float
+        Small circles a cycle where they are known to repeat by themselves; 0 where nothing is known.
 
     Returns
     -------
@@ -92,7 +96,7 @@ def separate_carried(bout: Bout, turns: float) -> tuple[Bout, Separation | None]
         small = find_direction(bout, 4 * abs(turns)) - 0.25
         many = abs(turns)
     else:
-        hidden = _hidden_circle(bout, 1 if turns > 0 else -1)
+        hidden = _hidden_circle(bout, 1 if turns > 0 else -1, inner)
         if hidden is None:
             return bout, None
         small, many = hidden
@@ -131,7 +135,7 @@ def _carrier_phase(carrier: Complexes) -> Floats:
     return np.asarray(np.unwrap(np.angle(hilbert(main))) / (2 * np.pi))
 
 
-def _hidden_circle(bout: Bout, sense: int) -> tuple[Floats, float] | None:
+def _hidden_circle(bout: Bout, sense: int, inner: float) -> tuple[Floats, float] | None:
     """Find a small circle inside one that moves faster: its phase in turns, and how many there are a cycle.
 
     What the first harmonic of the cycle leaves is searched for the strongest line at two circles a cycle or more.
@@ -144,15 +148,21 @@ def _hidden_circle(bout: Bout, sense: int) -> tuple[Floats, float] | None:
     spectrum = np.abs(np.fft.fft(left * window)) / window.sum()
     cycles_a_cycle = np.fft.fftfreq(n, 1 / bout.per_cycle)
     range_ = (np.abs(cycles_a_cycle) >= 1.7) & (np.abs(cycles_a_cycle) <= MOST_CIRCLES)
+    hidden, around = _HIDDEN, range_.copy()
+    if inner:
+        range_ &= np.abs(np.log(np.maximum(np.abs(cycles_a_cycle), 0.1) / inner)) < _NEAR_INNER
+        hidden = _HIDDEN_KNOWN
+    if not range_.any():
+        return None
     at = int(np.argmax(np.where(range_, spectrum, 0)))
     main = float(np.std(bout.path))
-    if spectrum[at] < _HIDDEN * main or spectrum[at] < 8 * np.median(spectrum[range_]):
+    if spectrum[at] < hidden * main or spectrum[at] < 8 * np.median(spectrum[around]):
         return None
     many = float(cycles_a_cycle[at])
     shift = np.exp(-2j * np.pi * many * np.arange(n) / bout.per_cycle)
     slow = low(left * shift, bout.per_cycle, 0.6)
     phase = np.unwrap(np.angle(slow * shift.conj())) / (2 * np.pi)
     # One circle that broke has such a line too, but only where it broke.
-    if abs(many - sense) < 0.5 or np.median(np.abs(slow)) < 0.5 * _HIDDEN * main:
+    if abs(many - sense) < 0.5 or np.median(np.abs(slow)) < 0.5 * hidden * main:
         return None
     return np.asarray(phase), abs(many)

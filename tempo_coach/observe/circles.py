@@ -16,7 +16,7 @@ from tempo_coach.observe.carried import MOST_CIRCLES, Bout, find_direction, sepa
 from tempo_coach.observe.cycles import Cycles, time_cycles
 from tempo_coach.observe.even_steps import to_grid
 from tempo_coach.observe.plane import to_plane
-from tempo_coach.observe.rhythm import find_rhythm, refuse_slow
+from tempo_coach.observe.rhythm import ORDER, find_rhythm, refuse_slow
 from tempo_coach.observe.warp import Complexes, Unrolled, band, unroll
 from tempo_coach.times import Floats, Ints, ascending, column, whole
 
@@ -28,6 +28,12 @@ Zero = Literal["low", "mount", "start"]
 
 #: Turns of the velocity's direction a cycle, under which the point swings and makes no circles.
 _CIRCLING = 0.6
+#: Circles that are the cycle itself are as many as cycles, but for this part: else the path only looks like circles.
+_AS_MANY = 0.1
+#: A cycle whose low point lies this part of it outside the readings begins or ends with them.
+_EDGE = 0.04
+#: Cycles from where to where the rate is taken that continues a phase to its ends, and cycles that there must be.
+_STRAIGHT = (0.25, 1.25, 3.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,6 +59,8 @@ class Circles:
     zero : {"low", "mount", "start"}
         What circles and cycles are counted from: their low point; a place that depends on how the sensor sits; or
         where the mover was when the readings begin.
+    inside : bool
+        Whether the circles lie inside a bigger cycle that was not separated.
     """
 
     time: Floats
@@ -63,6 +71,7 @@ class Circles:
     separations: tuple[Separation, ...] = ()
     radius: float = 0.0
     zero: Zero = "low"
+    inside: bool = False
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "time", ascending(self.time, name="time"))
@@ -75,10 +84,10 @@ class Circles:
     @property
     def carried(self) -> bool:
         """Whether the circles lie inside a bigger cycle."""
-        return bool(self.separations)
+        return bool(self.separations) or self.inside
 
 
-def find_circles(trace: Trace, *, period: float | None = None) -> Circles:
+def find_circles(trace: Trace, *, period: float | None = None, circles: int | None = None) -> Circles:
     """Find every circle of a tracked point.
 
     Parameters
@@ -99,7 +108,7 @@ def find_circles(trace: Trace, *, period: float | None = None) -> Circles:
     if trace.quantity != "position":
         raise ValueError(f"find_circles: expected positions, got {trace.quantity}")
     grid = to_grid(trace)
-    rhythm = find_rhythm(grid, period=period)
+    rhythm = find_rhythm(grid, period=period, order=ORDER[trace.quantity], circles=circles)
     unrolled = unroll(grid, rhythm)
     cycles = time_cycles(unrolled, rhythm, trace)
     nothing = np.empty(0, dtype=np.int64)
@@ -110,13 +119,16 @@ def find_circles(trace: Trace, *, period: float | None = None) -> Circles:
     turns = float(np.median(np.concatenate([_turns_a_cycle(bout) for bout in bouts])))
     if abs(turns) < _CIRCLING:
         return empty
-    found = [separate_carried(bout, turns) for bout in bouts]
+    inner = rhythm.period / rhythm.inner if rhythm.inner else 0.0
+    found = [separate_carried(bout, turns, inner=inner) for bout in bouts]
     if all(separation is not None for _, separation in found):
-        circles = _gather_carried(found, cycles)
+        gathered = _gather_carried(found, cycles)
     else:
-        circles = _gather_plain(bouts, 1 if turns > 0 else -1, abs(turns), cycles)
-    refuse_slow(circles.time, grid.step)
-    return circles
+        gathered = _gather_plain(bouts, 1 if turns > 0 else -1, abs(turns), cycles)
+        if abs(gathered.time.size - cycles.time.size) > max(2, _AS_MANY * cycles.time.size):
+            return empty
+    refuse_slow(gathered.time, grid.step)
+    return gathered
 
 
 def _cut_bouts(unrolled: Unrolled, path: Complexes, cycles: Cycles) -> list[Bout]:
@@ -135,9 +147,9 @@ def _turns_a_cycle(bout: Bout) -> Floats:
     return np.asarray(direction[bout.per_cycle :: bout.per_cycle] - direction[: -bout.per_cycle : bout.per_cycle])
 
 
-def _low_points(time: Floats, phase: Floats) -> tuple[Floats, Floats]:
-    """Instants at which an ascending phase is whole, and the whole numbers."""
-    numbers = np.arange(np.ceil(phase[0]), np.floor(phase[-1]) + 1)
+def _low_points(time: Floats, phase: Floats, *, edge: float = 0.0) -> tuple[Floats, Floats]:
+    """Instants at which an ascending phase is whole, and the whole numbers; one just outside counts at the edge."""
+    numbers = np.arange(np.ceil(phase[0] - edge), np.floor(phase[-1] + edge) + 1)
     rising = np.concatenate([[True], np.diff(phase) > 0])
     return np.asarray(np.interp(numbers, phase[rising], time[rising])), numbers
 
@@ -158,7 +170,7 @@ def _gather_carried(found: list[tuple[Bout, Separation | None]], cycles: Cycles)
         edge = _widest_gap(where % 1)
         cycle.append(np.floor(where - edge) - np.floor(where[0] - edge) + before if at.size else where)
         sense.append(np.full(at.size, separation.small_sense))
-        low_at, _ = _low_points(bout.time, separation.carrying)
+        low_at, _ = _low_points(bout.time, _straight_ends(separation.carrying), edge=_EDGE)
         starts.append(low_at)
         numbers.append(np.full(low_at.size, bout.number))
         before = int(cycle[-1][-1]) + 1 if at.size else before
@@ -183,6 +195,20 @@ def _gather_carried(found: list[tuple[Bout, Separation | None]], cycles: Cycles)
         tuple(separations),
         float(np.mean([s.small_radius for s in separations])),
     )
+
+
+def _straight_ends(phase: Floats) -> Floats:
+    """Continue a phase evenly to both its ends from a quarter of a cycle inside: nothing holds it there."""
+    turns = phase[-1] - phase[0]
+    if turns < _STRAIGHT[2]:
+        return phase
+    quarter, more = (round(phase.size * part / turns) for part in _STRAIGHT[:2])
+    out = phase.copy()
+    rate = (phase[more] - phase[quarter]) / (more - quarter)
+    out[:quarter] = phase[quarter] - rate * np.arange(quarter, 0, -1)
+    rate = (phase[-1 - quarter] - phase[-1 - more]) / (more - quarter)
+    out[phase.size - quarter :] = phase[-1 - quarter] + rate * np.arange(1, quarter + 1)
+    return out
 
 
 def _widest_gap(places: Floats) -> float:

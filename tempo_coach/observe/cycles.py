@@ -13,8 +13,8 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.even_steps import to_grid
-from tempo_coach.observe.rhythm import find_rhythm
-from tempo_coach.observe.warp import Unrolled, band, low, unroll
+from tempo_coach.observe.rhythm import ORDER, find_rhythm
+from tempo_coach.observe.warp import BRIDGED, Unrolled, band, low, unroll
 from tempo_coach.times import Floats, Ints, ascending, column, whole
 
 if TYPE_CHECKING:
@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 #: The movement goes on where the first harmonic reaches this part of its usual size (the 80th percentile).
 MOVING = 0.25
+#: Cycles of less than that which do not part the movement: a single beat that was waited is a long cycle.
+_CLOSED = 1.15
 
 #: A column is taken for the vertical one's sake if it carries at least this part of what the best direction does.
 _ENOUGH = 0.3
@@ -100,7 +102,7 @@ class Cycles:
         return np.asarray(self.time[1:][self.within])
 
 
-def find_cycles(trace: Trace, *, period: float | None = None) -> Cycles:
+def find_cycles(trace: Trace, *, period: float | None = None, circles: int | None = None) -> Cycles:
     """Find every cycle of one mover.
 
     Parameters
@@ -120,7 +122,7 @@ def find_cycles(trace: Trace, *, period: float | None = None) -> Cycles:
         If the readings are too slow or too few, do not repeat, or hold less than two cycles.
     """
     grid = to_grid(trace)
-    rhythm = find_rhythm(grid, period=period)
+    rhythm = find_rhythm(grid, period=period, order=ORDER[trace.quantity], circles=circles)
     return time_cycles(unroll(grid, rhythm), rhythm, trace)
 
 
@@ -170,16 +172,16 @@ def find_moving(harmonic: Floats, per_cycle: int) -> np.ndarray[tuple[int], np.d
     size = np.sqrt(np.maximum(power, 0))  # a running sum of nothing may end below it
     loud = size > 0.1 * size.max()
     usual = np.quantile(size[loud], 0.8)
-    half = np.ones(max(3, per_cycle // 2), dtype=bool)
-    moving = binary_closing(np.pad(size > MOVING * usual, half.size), half)[half.size : -half.size]
+    gap = np.ones(max(3, int(_CLOSED * per_cycle)), dtype=bool)
+    moving = binary_closing(np.pad(size > MOVING * usual, gap.size), gap)[gap.size : -gap.size]
     return np.asarray(binary_opening(moving, np.ones(per_cycle, dtype=bool)))
 
 
 def _lost(unrolled: Unrolled) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """Tell where nothing was read for more than a cycle: what is drawn across there is no movement."""
+    """Tell where nothing was read for longer than can be bridged: what is drawn across there is no movement."""
     edges = np.flatnonzero(np.diff(np.concatenate([[1], unrolled.known.astype(np.int8), [1]]))).reshape(-1, 2)
     lost = np.zeros(unrolled.known.size, dtype=bool)
-    for first, last in edges[edges[:, 1] - edges[:, 0] > unrolled.per_cycle]:
+    for first, last in edges[edges[:, 1] - edges[:, 0] > BRIDGED * unrolled.per_cycle]:
         lost[first:last] = True
     return lost
 

@@ -48,7 +48,7 @@ class Mover:
         return self.circles.time if self.circles.time.size else self.cycles.time
 
 
-def observe(trace: Trace, *, period: float | None = None) -> Mover:
+def observe(trace: Trace, *, period: float | None = None, circles: int | None = None) -> Mover:
     """Find cycles and circles of one mover.
 
     Parameters
@@ -65,13 +65,13 @@ def observe(trace: Trace, *, period: float | None = None) -> Mover:
     """
     name = name_mover(trace)
     if trace.quantity == "position":
-        return Mover(name, trace, find_circles(trace, period=period))
+        return Mover(name, trace, find_circles(trace, period=period, circles=circles))
     if trace.quantity == "rotation":
-        return Mover(name, trace, find_turns(trace, period=period))
+        return Mover(name, trace, find_turns(trace, period=period, circles=circles))
     if trace.quantity == "acceleration":
-        return Mover(name, trace, find_low_points(trace, period=period))
+        return Mover(name, trace, find_low_points(trace, period=period, circles=circles))
     nothing = np.empty(0, dtype=np.int64)
-    cycles = find_cycles(trace, period=period)
+    cycles = find_cycles(trace, period=period, circles=circles)
     return Mover(name, trace, Circles(np.empty(0), nothing, np.empty(0), nothing, cycles))
 
 

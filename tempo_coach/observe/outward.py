@@ -16,7 +16,7 @@ from tempo_coach.observe.circles import Circles
 from tempo_coach.observe.cycles import Cycles, time_cycles
 from tempo_coach.observe.even_steps import to_grid
 from tempo_coach.observe.freefall import GRAVITY
-from tempo_coach.observe.rhythm import find_rhythm
+from tempo_coach.observe.rhythm import ORDER, find_rhythm
 from tempo_coach.observe.warp import band, low, unroll
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ _ROUND = 0.25
 _PULL = 0.5
 
 
-def find_low_points(trace: Trace, *, period: float | None = None) -> Circles:
+def find_low_points(trace: Trace, *, period: float | None = None, circles: int | None = None) -> Circles:
     """Find the circles of an accelerometer, or its cycles alone where gravity does not go round in it.
 
     Parameters
@@ -56,7 +56,7 @@ def find_low_points(trace: Trace, *, period: float | None = None) -> Circles:
     if trace.quantity != "acceleration":
         raise ValueError(f"find_low_points: expected accelerations, got {trace.quantity}")
     grid = to_grid(trace)
-    rhythm = find_rhythm(grid, period=period)
+    rhythm = find_rhythm(grid, period=period, order=ORDER[trace.quantity], circles=circles)
     unrolled = unroll(grid, rhythm)
     cycles = time_cycles(unrolled, rhythm, trace)
     nothing = np.empty(0, dtype=np.int64)
@@ -81,7 +81,7 @@ def find_low_points(trace: Trace, *, period: float | None = None) -> Circles:
     round_ = low(felt - low(felt, unrolled.per_cycle, 0.4), unrolled.per_cycle, 2.5)
     turn = np.unwrap(np.angle(-round_)) / (2 * np.pi)
     sense = 1 if turn[-1] > turn[0] else -1
-    if abs(turn[-1] - turn[0]) < 0.5 * cycles.time.size:
+    if not 0.5 < abs(turn[-1] - turn[0]) / cycles.time.size < 1.5:
         return none
     rising = np.maximum.accumulate(sense * turn) + 1e-12 * np.arange(turn.size)
     numbers = np.arange(np.ceil(rising[0]), np.floor(rising[-1]) + 1)

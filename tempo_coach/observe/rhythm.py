@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
+from tempo_coach.observe.deciding import decide, decide_near
+from tempo_coach.observe.levels import Level, Movement, find_levels
 from tempo_coach.times import Floats, ascending, column
 
 if TYPE_CHECKING:
@@ -20,22 +22,24 @@ if TYPE_CHECKING:
 #: Fewer readings a cycle than this cannot carry a circle: its shape needs the third harmonic, and twice that.
 READINGS_A_CYCLE = 6.0
 
-#: A lag must beat its half by this much likeness to be the period. Found on generated movement: with 2 % jitter and
-#: 5 % noise a sinusoid's likeness at one and two periods differs by less than 0.04, two unlike bumps by more than 0.1.
+#: A lag must beat its half by this much likeness to be followed there.
 HALF_MARGIN = 0.06
 
 #: Below this likeness at the best lag the readings do not repeat. White noise of 10 cycles stays under 0.35.
 LEAST_LIKENESS = 0.4
 
-#: A reading beyond this many times the 90th percentile is cut back before the period is looked for: knocks.
-_CLIP = 2.5
-_FAR_MARGIN = 0.05
 # A period that is told may be out by 30 %.
 _ABOUT = 0.7, 1.3
 _SHORTEST, _LONGEST = 0.12, 12.0
 _STATES_AN_OCTAVE = 32
 #: What a change of tempo by an octave costs, in likeness of one window.
 _JUMP_COST = 1.0
+#: What it costs to be an octave off the period of the whole, in likeness of one window.
+_FAR_COST = 0.15
+
+
+#: How often a quantity has to be derived to be an acceleration.
+ORDER = {"position": 2, "rotation": 1, "acceleration": 0, "other": 1}
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,6 +58,10 @@ class Rhythm:
         Centres of the windows.
     local : array_like, shape (w,)
         The period there in seconds.
+    levels : tuple of Level
+        Every period at which something repeats, the shortest first, with its evidence.
+    inner : float
+        The period of what the cycle carries; 0 where it carries nothing that repeats by itself.
     """
 
     period: float
@@ -61,6 +69,8 @@ class Rhythm:
     alternatives: tuple[float, ...]
     time: Floats
     local: Floats
+    levels: tuple[Level, ...] = ()
+    inner: float = 0.0
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "time", ascending(self.time, name="time"))
@@ -92,19 +102,22 @@ def refuse_slow(circles: Floats, step: float) -> None:
         )
 
 
-def find_rhythm(grid: Grid, *, period: float | None = None) -> Rhythm:
+def find_rhythm(grid: Grid, *, period: float | None = None, order: int = 0, circles: int | None = None) -> Rhythm:
     """Find the period of the readings, and how it changes along the trace.
 
-    The likeness at a lag is 2 Σ x(t)·x(t+lag) / Σ (|x(t)|² + |x(t+lag)|²), summed over columns (the normalised square
-    difference of McLeod & Wyvill 2005, turned round). Of all lags whose likeness comes within ``HALF_MARGIN`` of the
-    best, the shortest is the period. Then windows of five periods are looked at, and one path of least cost is laid
-    through them, so that a tempo that doubles in the middle is followed.
+    Every level at which something repeats is found with its evidence (:mod:`tempo_coach.observe.levels`); the cycle is
+    the shortest at which everything does. Then windows of five periods are looked at, and one path of least cost is
+    laid through them, so that a tempo that doubles in the middle is followed.
 
     Parameters
     ----------
     grid : Grid
     period : float or None
         A period in seconds known beforehand: only lags within 30 % of it are looked at.
+    order : int
+        How often the readings have to be derived to be an acceleration: 2 of positions, 1 of turning rates.
+    circles : int or None
+        Circles a cycle where a pattern says so: of several levels it decides.
 
     Raises
     ------
@@ -128,48 +141,31 @@ def find_rhythm(grid: Grid, *, period: float | None = None) -> Rhythm:
                 hint="give about how many seconds one cycle takes, or leave it to be found",
             )
         shortest, longest = max(shortest, _ABOUT[0] * period), min(longest, _ABOUT[1] * period)
-    signal = _prepare(grid, period)
-    likeness = _likeness(signal, int(np.ceil(longest / grid.step)) + 2)
-    peaks = _peaks(likeness, shortest / grid.step, longest / grid.step)
-    heights = np.interp(peaks, np.arange(likeness.size), likeness)
-    if not peaks.size or heights.max() < LEAST_LIKENESS:
-        best = heights.max() if peaks.size else 0.0
+    movement = Movement(grid, order)
+    levels = find_levels(movement, shortest, longest)
+    if period is None:
+        decision = decide(levels, movement.duration, circles=circles, way=order == ORDER["position"])
+    else:
+        decision = decide_near(levels, movement.duration, LEAST_LIKENESS)
+    if decision is None:
+        best = max((level.likeness for level in levels), default=0.0)
         raise CoachError(
             f"found nothing that repeats: the best likeness of a cycle to the next is {best:.2f} of 1",
             hint="choose the columns that show the movement, or a stretch in which it goes on",
         )
-    # A lag of many cycles may line up whole bouts and knocks; each octave beyond the double costs a little more.
-    octaves = np.log2(peaks[np.argmax(heights)] / peaks)
-    margin = HALF_MARGIN + _FAR_MARGIN * np.maximum(octaves - 1.0, 0.0)
-    chosen = int(np.argmax(heights >= heights.max() - margin))
-    lag = float(peaks[chosen])
-    confidence, alternatives = _doubts(lag, likeness, peaks, heights)
-    time, local = _follow(signal, lag, shortest / grid.step)
+    found = decision.level.period
+    carries = decision.inner is not decision.level
+    signal = movement.weighted(found, 0 if carries else order)
+    time, local = _follow(signal, found / movement.step, READINGS_A_CYCLE * grid.step / movement.step)
     return Rhythm(
-        lag * grid.step,
-        confidence,
-        tuple(float(a * grid.step) for a in alternatives),
-        grid.start + time * grid.step,
-        local * grid.step,
+        found,
+        decision.confidence,
+        decision.others,
+        np.interp(time, np.arange(movement.time.size), movement.time),
+        local * movement.step,
+        tuple(levels),
+        decision.inner.period if carries else 0.0,
     )
-
-
-def _prepare(grid: Grid, period: float | None) -> Floats:
-    """Take out what drifts, and cut back knocks."""
-    from scipy.ndimage import uniform_filter1d
-
-    values = grid.values
-    width = min(len(values), round((8.0 if period is None else 4 * period) / grid.step))
-    if width >= len(values):
-        steps = np.arange(len(values)) - (len(values) - 1) / 2
-        centred = values - values.mean(axis=0)
-        slope = steps @ centred / max(steps @ steps, 1)
-        signal = centred - np.outer(steps, slope)
-    else:
-        signal = values - uniform_filter1d(values, width, axis=0, mode="nearest")
-    size = np.abs(signal - np.median(signal, axis=0))
-    limit = np.maximum(_CLIP * np.quantile(size, 0.9, axis=0), 1e-12)
-    return np.asarray(np.clip(signal, -limit, limit))
 
 
 def _likeness(signal: Floats, lags: int) -> Floats:
@@ -184,33 +180,6 @@ def _likeness(signal: Floats, lags: int) -> Floats:
     lag = np.arange(lags + 1)
     total = energy[n - lag] + energy[n] - energy[lag]
     return np.asarray(2 * products / np.maximum(total, 1e-300))
-
-
-def _peaks(likeness: Floats, shortest: float, longest: float) -> Floats:
-    """Lags of the maxima, refined by a parabola; none before the likeness has first dipped."""
-    inner = likeness[1:-1]
-    at = np.flatnonzero((inner >= likeness[:-2]) & (inner > likeness[2:]) & (inner > 0)) + 1
-    at = at[(at >= shortest) & (at <= longest)]
-    if not at.size:
-        return np.empty(0)
-    before, here, after = likeness[at - 1], likeness[at], likeness[at + 1]
-    bend = before - 2 * here + after
-    return np.asarray(at + np.where(bend < 0, 0.5 * (before - after) / np.where(bend < 0, bend, -1), 0))
-
-
-def _doubts(lag: float, likeness: Floats, peaks: Floats, heights: Floats) -> tuple[float, list[float]]:
-    """How sure the period is against its half and its double, and what else it might be."""
-    at = np.arange(likeness.size)
-    here = float(np.interp(lag, at, likeness))
-    half = float(np.interp(lag / 2, at, likeness))
-    double = float(np.interp(2 * lag, at, likeness)) if 2 * lag < likeness.size else here
-    # The nearer the half comes to passing for the period, or the double to being preferred, the less is sure.
-    against_half = np.clip((here - half - HALF_MARGIN) / 0.25, 0.0, 1.0)
-    against_double = np.clip((here + HALF_MARGIN - double) / HALF_MARGIN, 0.0, 1.0)
-    others = [float(p) for p, h in zip(peaks, heights, strict=True) if p < 0.8 * lag and h > here - 0.25]
-    if against_double < 0.5:
-        others.append(2 * lag)
-    return float(np.clip(here, 0, 1) * min(against_half, against_double)), others
 
 
 def _follow(signal: Floats, lag: float, shortest: float) -> tuple[Floats, Floats]:
@@ -235,6 +204,7 @@ def _follow(signal: Floats, lag: float, shortest: float) -> tuple[Floats, Floats
         loud = np.sqrt((window**2).sum(axis=1).mean()) / max(usual, 1e-300)
         gain[row] = here * np.clip(loud / 0.3, 0, 1)
     octaves = np.log2(states)
+    gain = gain - _FAR_COST * np.abs(octaves - np.log2(lag))
     cost = _JUMP_COST * np.abs(octaves[:, None] - octaves[None, :])
     total, back = gain[0], np.zeros(gain.shape, dtype=np.int64)
     for row in range(1, len(gain)):

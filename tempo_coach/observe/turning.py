@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.errors import CoachError
 from tempo_coach.observe.circles import Circles
 from tempo_coach.observe.cycles import Cycles, time_cycles
 from tempo_coach.observe.even_steps import to_grid
-from tempo_coach.observe.rhythm import Rhythm, find_rhythm
+from tempo_coach.observe.rhythm import ORDER, Rhythm, find_rhythm
 from tempo_coach.observe.warp import low, unroll
 
 if TYPE_CHECKING:
@@ -26,9 +27,15 @@ if TYPE_CHECKING:
 SPINS = 0.6
 #: On a cone the second direction of the rate has at least this part of the first one's power; a swing has less.
 _CONE = 0.15
+#: A rate whose mean reaches this part spins so evenly that what it does besides is jitter.
+_EVEN = 0.996
+#: A rhythm as sure as this that differs from the turn by more than this (as a logarithm) decides what the cycle is.
+_SURE, _SAME_TURN = 0.5, 0.15
+#: Turns a cycle from which they lie inside it, and the part of the cycles that may have another number of them.
+_INSIDE, _WANDER = 2, 0.2
 
 
-def find_turns(trace: Trace, *, period: float | None = None) -> Circles:
+def find_turns(trace: Trace, *, period: float | None = None, circles: int | None = None) -> Circles:
     """Find the circles of a rotation sensor.
 
     Parameters
@@ -57,20 +64,49 @@ def find_turns(trace: Trace, *, period: float | None = None) -> Circles:
     power = grid.values.T @ grid.values / len(grid.values)
     main = np.linalg.eigh(power)[1][:, -1]
     about = grid.values @ main
-    if abs(about.mean()) > SPINS * np.sqrt((about**2).mean()):
-        return _spin(grid, about)
-    rhythm = find_rhythm(grid, period=period)
+    spun = _spin(grid, about) if abs(about.mean()) > SPINS * np.sqrt((about**2).mean()) else None
+    try:
+        rhythm = find_rhythm(grid, period=period, order=ORDER[trace.quantity], circles=circles)
+    except CoachError:
+        if spun is None:
+            raise
+        return spun  # one that spins quite evenly shows no cycle in its rate, and its whole turns all the same
+    even = abs(about.mean()) > _EVEN * np.sqrt((about**2).mean())
+    if spun is not None and (even or not _holds_many(rhythm, spun)):
+        return spun
     unrolled = unroll(grid, rhythm)
     cycles = time_cycles(unrolled, rhythm, trace)
     values, vectors = np.linalg.eigh(power)
     if trace.values.shape[1] < 2 or values[-2] < _CONE * values[-1]:
         return _none(cycles)
+    if spun is not None:
+        return _put_inside(spun.time, int(spun.sense[0]), cycles) if spun.time.size else _none(cycles)
     plane = unrolled.values @ vectors[:, -1] + 1j * (unrolled.values @ vectors[:, -2])
     turn = np.unwrap(np.angle(low(plane, unrolled.per_cycle, 4.0))) / (2 * np.pi)
     inside = np.zeros(turn.size, dtype=bool)
     for start, end in cycles.span:
         inside |= (unrolled.time >= start) & (unrolled.time <= end)
     return _gather(unrolled.time, turn, inside, cycles)
+
+
+def _holds_many(rhythm: Rhythm, spun: Circles) -> bool:
+    """Tell whether a cycle is surely something else than one turn."""
+    turn = spun.cycles.rhythm.period
+    return rhythm.confidence > _SURE and abs(np.log(rhythm.period / turn)) > _SAME_TURN
+
+
+def _put_inside(at: Floats, sense: int, cycles: Cycles) -> Circles:
+    """Turns that lie inside a cycle: where in it each falls; none where they are no whole number a cycle."""
+    steps = np.searchsorted(cycles.time, at, side="right") - 1
+    inner = (steps >= 0) & (steps < cycles.time.size - 1)
+    inner[inner] &= cycles.within[steps[inner]]
+    counts = np.bincount(steps[inner], minlength=cycles.time.size - 1)[cycles.within]
+    if not counts.size or np.median(counts) < _INSIDE or (np.abs(counts - np.median(counts)) > 1).mean() > _WANDER:
+        return _none(cycles)
+    at, steps = at[inner], steps[inner]
+    place = (at - cycles.time[steps]) / (cycles.time[steps + 1] - cycles.time[steps])
+    order = np.full(at.size, sense)
+    return Circles(at, order, place, steps.astype(np.int64), cycles, zero="mount", inside=True)
 
 
 def _spin(grid: Grid, about: Floats) -> Circles:
@@ -102,6 +138,10 @@ def _gather(time: Floats, turn: Floats, inside: np.ndarray[tuple[int], np.dtype[
     if abs(total) < 0.5 * cycles.time.size:
         return _none(cycles)
     sense = 1 if total > 0 else -1
+    if abs(total) > _INSIDE * 0.75 * cycles.time.size:
+        rising = np.maximum.accumulate(sense * turn) + 1e-12 * np.arange(turn.size)
+        numbers = np.arange(np.ceil(rising[0]), np.floor(rising[-1]) + 1)
+        return _put_inside(np.interp(numbers, rising, time), sense, cycles)
     # Whole turns counted from where the first cycle starts, so that circles and cycles begin together.
     first = float(np.interp(cycles.time[0], time, sense * turn))
     rising = np.maximum.accumulate(sense * turn - first) + 1e-12 * np.arange(turn.size)

@@ -24,6 +24,8 @@ _CYCLES = (5.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 30.0, 50.0, 100.0, 400.0)
 _SCATTERS = (29.7, 12.5, 8.95, 7.28, 6.25, 5.41, 4.76, 4.27, 3.82, 3.51, 3.36)
 #: The usual length is a median of nine steps only, whose own scatter adds this much.
 _LOCAL = 1.05
+#: Steps from which a trend towards an end is told.
+_TREND = 17
 #: A step of this many periods has left a circle out; one of less than this part belongs to an extra circle.
 _LEFT_OUT, _SQUEEZED = 1.6, 0.7
 
@@ -82,14 +84,31 @@ def usual_periods(times: Floats, within: np.ndarray[tuple[int], np.dtype[np.bool
     """Return each step over its usual length, and the usual length; NaN between bouts.
 
     The usual length is the median of the nine steps around, so that a tempo that changes is not charged to a cycle.
+    Near an end, where they lie to one side, the median slope of their pairs (Theil 1950, Sen 1968) leads there.
     """
     steps = np.where(within, np.diff(times), np.nan)
     usual = np.full(steps.size, np.nan)
     for k in range(steps.size):
-        near = steps[max(0, k - 4) : k + 5]
-        if within[k]:
-            usual[k] = np.nanmedian(near)
+        if not within[k]:
+            continue
+        usual[k] = np.nanmedian(steps[max(0, k - 4) : k + 5])
+        if not 4 <= k < steps.size - 4 and steps.size >= _TREND:
+            first = 0 if k < 4 else steps.size - _TREND
+            usual[k] += _lead_to(k - first, steps[first : first + _TREND])
     return np.asarray(steps / usual), usual
+
+
+def _lead_to(at: int, near: Floats) -> float:
+    """Return what a sure trend of steps in a row adds to the median of the nine around one of them near an end."""
+    number = np.arange(near.size)
+    one, other = np.triu_indices(near.size, 1)
+    slope = float(np.nanmedian((near[other] - near[one]) / (other - one)))
+    left = near - slope * number
+    scatter = 1.4826 * float(np.nanmedian(np.abs(left - np.nanmedian(left))))
+    if not abs(slope) > 3 * scatter / np.sqrt(near.size**3 / 12):
+        return 0.0
+    around = np.clip([at - 4, at + 4], 0, near.size - 1)
+    return slope * (at - float(around.mean()))
 
 
 def find_threshold(ratios: Floats) -> float:

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 #: Readings a cycle on the axis of cycles, at least: a crossing by straight lines is then exact to 0.01 ms.
 _LEAST = 48
+#: Cycles without a reading across which a movement is drawn: who looks at the plot counts them as well.
+BRIDGED = 1.4
 #: Cycles by which a record is continued at each end before it is filtered.
 _CONTINUED = 3
 
@@ -119,12 +121,13 @@ def _fill(values: Floats, known: np.ndarray[tuple[int], np.dtype[np.bool_]], per
     n = len(values)
     edges = np.flatnonzero(np.diff(np.concatenate([[1], known.astype(np.int8), [1]])))
     for first, last in zip(edges[::2], edges[1::2], strict=True):
-        if first == 0 or last >= n or last - first > per_cycle / 2:
+        if first == 0 or last >= n or last - first > BRIDGED * per_cycle:
             continue
         inside = np.arange(first - 1, last + 1)
+        away = per_cycle * int(np.ceil((last - first + 2) / per_cycle))
         donors = [
             values[inside + shift]
-            for shift in (-per_cycle, per_cycle)
+            for shift in (-away, away)
             if inside[0] + shift >= 0 and inside[-1] + shift < n and known[inside + shift].all()
         ]
         if donors:

@@ -9,6 +9,7 @@ import numpy as np
 
 from tempo_coach.report.amounts import several
 from tempo_coach.report.flown import flight_to_dict, say_flight
+from tempo_coach.score.study import SURE
 
 if TYPE_CHECKING:
     from tempo_coach.observe.mover import Mover
@@ -68,7 +69,7 @@ def format_study(found: Study, trace: Trace, *, taught: str = "") -> str:
     lines += [_say_lag(lag) for lag in found.lags]
     lines += [say_flight(tossed) for tossed in found.tossed]
     lines += [f"{name}: {say_uneven(flag)}" for name, flag in found.uneven]
-    if found.movers and not found.uneven:
+    if found.movers and not found.uneven and all(m.cycles.rhythm.confidence >= SURE for m in found.movers):
         lines.append("no cycle stands out from the others")
     lines += [f"not found: {reason}" for reason in found.left_out]
     return "\n".join(lines)
@@ -85,7 +86,7 @@ def _say_main(found: Study, taught: str) -> list[str]:
     spread = 100 * float(np.std(main.cycles.periods, ddof=1)) / period if main.cycles.periods.size > 1 else math.nan
     steady = f", periods within {spread:.1f} %" if math.isfinite(spread) else ""
     lines = [f"{main.name}: {what}{several(main.cycles.periods.size, 'cycle')} of {period:.3f} s{steady}"]
-    if main.cycles.rhythm.confidence < 0.5:
+    if main.cycles.rhythm.confidence < SURE:
         others = " or ".join(f"{other:.3f} s" for other in main.cycles.rhythm.alternatives) or "another period"
         lines.append(f"the period is not sure: it could be {others}; --period S decides")
     if len(main.cycles.span) > 1:
@@ -182,7 +183,7 @@ def _flag_to_dict(name: str, flag: Uneven) -> dict[str, object]:
 
 
 def _rotations(mover: Mover) -> list[dict[str, object]]:
-    if not mover.circles.carried:
+    if not mover.circles.separations:
         return []
     return [
         {

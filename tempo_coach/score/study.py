@@ -29,6 +29,9 @@ if TYPE_CHECKING:
     from tempo_coach.score.tossed import Tossed
     from tempo_coach.times import Floats
 
+#: Below this confidence the period is doubtful: then no cycle is said to have broken.
+SURE = 0.5
+
 
 @dataclass(frozen=True)
 class Place:
@@ -63,7 +66,7 @@ class Study:
     tossed : tuple of Tossed
         Its flights, beside what was asked.
     uneven : tuple of tuple
-        ``(mover's name, Uneven)``.
+        ``(mover's name, Uneven)``; none of a mover whose period is doubtful.
     left_out : tuple of str
         What could not be had, and why.
     """
@@ -99,6 +102,7 @@ def study(
     against: Sequence[str] = (),
     asked_deg: float = math.nan,
     period: float | None = None,
+    circles: int | None = None,
     toss: Mapping[str, float] | None = None,
 ) -> Study:
     """Find everything that a trace tells of one mover, and of a second one if there is one.
@@ -109,12 +113,15 @@ def study(
     point : str or None
         As in :func:`tempo_coach.observe.picking.pick`.
     columns, against : sequence of str
-        Columns of the mover and of the second one, or a single name of a point in ``against``. Without ``against`` the
-        next point of the trace is the second mover, where there is one with the same quantity.
+        Columns of the mover and of the second one, or a single name of a point in ``against``. Without either the
+        next point of the trace is the second mover, where there is one with the same quantity; who names columns has
+        said what to look at.
     asked_deg : float
         The lag that was asked of the second mover.
     period : float or None
         Of the cycle, where it is known.
+    circles : int or None
+        Of each cycle, where a pattern says so.
     toss : mapping or None
         The toss that was asked for, as in :func:`tempo_coach.score.tossed.set_tosses_beside`.
 
@@ -133,22 +140,23 @@ def study(
             left_out.append(f"flights: {error.message}")
     tossed = set_tosses_beside(flights, toss)
     try:
-        movers = [observe(first, period=period)]
+        movers = [observe(first, period=period, circles=circles)]
     except CoachError as error:
         if not tossed:
             raise
         return Study((), (), (), tuple(tossed), (), (*left_out, f"cycles: {error.message}"))
     try:
-        other = pick_second(trace, first, against)
+        other = None if columns and not against else pick_second(trace, first, against)
         if other is not None:
-            movers.append(observe(other, period=period))
+            movers.append(observe(other, period=period, circles=circles))
     except CoachError as error:
         if against:
             raise
         left_out.append(f"a second mover: {error.message}")
     low = [observe_low(trace, mover) for mover in movers] if len(movers) > 1 else movers
     lags = [measure_lag(mover, low[0], asked_deg=asked_deg) for mover in low[1:]]
-    uneven = [(mover.name, flag) for mover in movers for flag in find_uneven(mover.circles)]
+    sure = [mover for mover in movers if mover.cycles.rhythm.confidence >= SURE]
+    uneven = [(mover.name, flag) for mover in sure for flag in find_uneven(mover.circles)]
     places = find_places(movers[0].circles, without=_spans(movers[0], uneven))
     return Study(tuple(movers), places, tuple(lags), tuple(tossed), tuple(uneven), tuple(left_out))
 
@@ -157,9 +165,10 @@ def find_places(circles: Circles, *, without: Sequence[tuple[float, float]] = ()
     """Return where the circles fall in their carrying cycle, as circular means over its whole cycles.
 
     Only cycles with the usual number of circles are used, so that the k-th circle of each is the same circle; those
-    that lie in one of the stretches ``without`` are left out.
+    that lie in one of the stretches ``without`` are left out. None where
+    the sensor does not show the cycle's low point.
     """
-    if not circles.carried:
+    if not circles.carried or circles.zero != "low":
         return ()
     numbers, counts = count_circles(circles)
     if not numbers.size:

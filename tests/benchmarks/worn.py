@@ -231,7 +231,8 @@ def _read(rng: np.random.Generator, sensor: str, point: np.ndarray, frame: np.nd
         spin = np.swapaxes(frame, -1, -2) @ change
         return np.column_stack([spin[:, 2, 1], spin[:, 0, 2], spin[:, 1, 0]]) @ mount.T
     if sensor in ("acceleration", "magnitude"):
-        pull = np.gradient(np.gradient(point, 1 / _FINE_HZ, axis=0), 1 / _FINE_HZ, axis=0) + [0, 0, GRAVITY]
+        speed = np.gradient(point, 1 / _FINE_HZ, axis=0)
+        pull = np.gradient(speed, 1 / _FINE_HZ, axis=0) + np.array([0, 0, GRAVITY])
         felt = np.einsum("nji,nj->ni", frame, pull) @ mount.T
         return felt if sensor == "acceleration" else np.linalg.norm(felt, axis=1)[:, None]
     return point if sensor == "position 3" else point[:, [0, 2]]

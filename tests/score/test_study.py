@@ -17,7 +17,7 @@ def circles(*cycles, carried=True):
     place = np.array([place for places in cycles for place in places], dtype=float)
     span = np.array([[0.0, len(cycles)]])
     return SimpleNamespace(
-        carried=carried, cycle=number, place=place, time=number + place, cycles=SimpleNamespace(span=span)
+        carried=carried, zero="low", cycle=number, place=place, time=number + place, cycles=SimpleNamespace(span=span)
     )
 
 
