@@ -31,6 +31,11 @@ _NEIGHBOUR = 0.16
 _SIDED = (0.01, 0.052, 0.03)
 #: How far from an even part of the cycle the small circles may lie, as a logarithm.
 _NEAR_CIRCLES = 0.12
+#: Share of the movement that such circles have, so that no overtone of a circle stands for them; and the part of the
+#: best fit from which a cycle fits as well as one of its multiples, which always has as many cycles as it has circles.
+_OWN_CIRCLES, _NEARLY = 0.1, 0.9
+#: Share of the movement that only the whole cycle has; with less, nothing shows where one begins.
+_SHOWN = 0.004
 
 
 @dataclass(frozen=True)
@@ -151,15 +156,22 @@ def _find_both(level: Level, levels: Sequence[Level], longest: float) -> Level:
 
 
 def _with_circles(levels: Sequence[Level], duration: float, circles: int) -> tuple[Level, Level] | None:
-    """Return the cycle that has so many circles, and the level of its circles."""
+    """Return the cycle that has so many circles, the shortest that fits nearly best, and the level of its circles."""
     pairs = [
-        (_fit(level) * max(small.likeness, 0.1), level, small)
+        (level, small)
         for level in levels
         if level.period <= duration / 2 and level.likeness >= _STRICT[0][2]
         for small in levels
         if abs(np.log(level.period / small.period / circles)) < _NEAR_CIRCLES
+        and small.share >= _OWN_CIRCLES
+        and level.share - small.share >= _SHOWN
     ]
-    return max(pairs, key=lambda pair: pair[0])[1:] if pairs else None
+    if not pairs:
+        return None
+    least = _NEARLY * max(_fit(level) for level, _ in pairs)
+    fair = [pair for pair in pairs if _fit(pair[0]) >= least]
+    cycle = min((level for level, _ in fair), key=lambda level: level.period)
+    return cycle, max((small for level, small in fair if level is cycle), key=lambda small: small.likeness)
 
 
 def _weigh(

@@ -43,6 +43,8 @@ _QUIET = 0.12
 _STILL, _STILL_PART, _CALM = 1.0, 0.15, 0.06
 #: Share of the way from which a level of positions may carry others.
 _MAY_CARRY = 0.8
+#: What is left of readings when their slope is taken out, and is less than this part of them, was rounded off.
+_ROUNDED = 1e-9
 #: Seconds that are kept of a stretch without movement.
 _IDLE = 4.0
 
@@ -250,6 +252,8 @@ def _prepare(values: Floats, active: np.ndarray[tuple[int], np.dtype[np.bool_]])
     at = steps[active] - steps[active].mean()
     signal = values - moving.mean(axis=0)
     signal = signal - np.outer(steps - steps[active].mean(), at @ signal[active] / max(at @ at, 1))
+    if np.abs(signal).max() <= _ROUNDED * np.abs(values).max():
+        return np.zeros(signal.shape)  # a straight line: what is left of it was rounded off
     limit = np.maximum(2.5 * np.quantile(np.abs(signal[active]), 0.9, axis=0), 1e-12)
     return np.asarray(np.clip(signal, -limit, limit) * active[:, None])
 

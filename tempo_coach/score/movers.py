@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
 #: A step beyond this many usual ones has no local period: a pause, or a circle left out.
 _PAUSE = 1.5
+#: A rare step of this many usual ones, in less than this part of all, is a turn or a stop: it and the steps beside it
+#: are of stopping and starting again, and keep no lag.
+_STOPPED, _RARE = 1.3, 0.1
 #: Lags from which on it is asked whether there is one at all, and the chance of one out of none that is put up with.
 _LEAST_LAGS, _CHANCE = 5, 0.05
 #: Main axes further apart than this belong to sensors that sit differently.
@@ -101,7 +104,12 @@ def event_lags(reference: Floats, target: Floats) -> tuple[Floats, Floats]:
     at = np.searchsorted(reference, target, side="right") - 1
     inside = (at >= 0) & (at < steps.size)
     at, target = at[inside], target[inside]
-    whole = steps[at] < _PAUSE * np.median(steps)
+    usual = np.median(steps)
+    whole = steps < _PAUSE * usual
+    stopped = steps > _STOPPED * usual
+    if stopped.mean() < _RARE:
+        whole &= np.convolve(stopped, [1, 1, 1])[1:-1] == 0
+    whole = whole[at]
     at, target = at[whole], target[whole]
     return np.asarray((target - reference[at]) / steps[at] * 360.0), np.asarray(steps[at])
 

@@ -133,6 +133,23 @@ def test_what_is_taught_is_told_beside_what_was_done(tmp_path: Path, capsys: pyt
     assert "places of the circles" in out.read_text()
 
 
+def test_the_circles_of_a_drill_decide_what_a_cycle_is(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    # a wrist on its cone, three circles of not quite one length to a figure eight of 1.5 s
+    instants = np.concatenate([[0.0], np.cumsum(np.tile([0.44, 0.52, 0.54], 17))])
+    made = movement.cone(4, movement.Phase(instants), movement.clock(24.6, 100))
+    path = str(tmp_path / "wrist.csv")
+    np.savetxt(path, np.column_stack([made.time, made.values]), delimiter=",", header="time,gx,gy,gz", comments="")
+    assert run("trace", path, "--json") == 0
+    alone = json.loads(capsys.readouterr().out)
+    assert alone["period_confidence"] < 0.5
+    assert run("trace", path, "--drill", "rope_figure_eight", "--json") == 0
+    taught = json.loads(capsys.readouterr().out)
+    assert taught["period_s"] == pytest.approx(1.5, rel=0.02)
+    assert taught["period_confidence"] > 0.9
+    assert len(taught["cycles"]) == pytest.approx(17, abs=1)
+    assert len(taught["circles"]) == pytest.approx(3 * (len(taught["cycles"]) - 1), abs=1)
+
+
 def test_a_learned_drill_is_cued_and_scores_the_take_it_came_from(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

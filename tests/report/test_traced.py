@@ -90,7 +90,6 @@ def test_what_was_read_left_out_and_not_sure_is_said(mills):
         "read: time in ms",
         f"first: 21 circles, {first_line(found)}",
         "the period is not sure: it could be 1.200 s or 0.300 s; --period S decides",
-        "no cycle stands out from the others",
         "not found: flights: too rough",
     ]
 

@@ -183,3 +183,11 @@ def test_a_step_is_a_pause_from_half_as_long_again_on() -> None:  # exact in bin
     lags, steps = event_lags(reference, np.array([-0.5, 0.5, 1.25, 3.0, 3.5, 5.0, 5.9375, 7]))
     np.testing.assert_allclose(steps, [1, 1, 1, 1.4375])
     np.testing.assert_allclose(lags, [180, 90, 0, 0.5 / 1.4375 * 360])
+
+
+def test_a_lag_leaves_out_a_turn_and_the_steps_beside_it() -> None:
+    reference = np.cumsum([0.0, *[1.0] * 9, 1.4, *[1.0] * 9])
+    target = reference[:-1] + 0.25
+    target[[8, 10]] += 0.2  # who stops, and starts again, is not beside the other as usual
+    lags, _ = event_lags(reference, target)
+    np.testing.assert_allclose(lags, np.full(16, 90.0))
