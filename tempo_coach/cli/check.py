@@ -36,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, print_json, warn
-    from tempo_coach.errors import CoachError
+    from tempo_coach.errors import WrongUsage
     from tempo_coach.pattern.rules import CHECK_THE_CODE, USUAL_CODE, list_codes, read_code
     from tempo_coach.report.checked import checked_values, describe_check, describe_code
 
@@ -47,12 +47,13 @@ def run(args: argparse.Namespace) -> int:
         print(CHECK_THE_CODE)
         return 0
     if not args.routine:
-        raise CoachError("expected a routine's file", where="check", hint="or --list for the tables of rules")
+        raise WrongUsage("expected a routine's file", where="check", hint="or --list for the tables of rules")
+    code = read_code(args.code or USUAL_CODE)  # before the music is heard, which takes its time
     with Progress("hearing the music") as progress:
         opened = coach.open_routine(args.routine, warn=warn, progress=progress)
     for sentence in opened.said:
         warn(sentence)
-    code, findings = coach.check_rules(opened, args.code or USUAL_CODE)
+    findings = coach.check_rules(opened, code)
     if args.json:
         print_json(checked_values(opened.routine, code, findings))
     else:

@@ -158,7 +158,7 @@ def _read_numbers(given: list[str], option: str) -> dict[str, float]:
         except ValueError:
             found[member] = math.nan
         if not mark or not abs(found[member]) <= _MOST[option]:
-            raise CoachError(f"expected MEMBER=NUMBER, got {each[:80]!r}", where=option)
+            raise CoachError(f"expected MEMBER=NUMBER, got {each[:80]!r}", where=option, hint="for example Ada=2")
     return found
 
 

@@ -134,6 +134,7 @@ def _read(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.report.past import format_athletes, format_rows
 
     check_outputs(args, "csv", inputs=(file,))
+    wanted = _wanted(args, LISTED if args.last is None and not (args.json or args.csv or args.trend) else args.last)
     if args.check:
         with Store(file, read_only=True) as store:
             store.check()
@@ -149,7 +150,6 @@ def _read(args: argparse.Namespace, file: Path) -> int:
             return 0
         if args.show is not None:
             return _show(args, history)
-        wanted = _wanted(args, LISTED if args.last is None and not (args.json or args.csv or args.trend) else args.last)
         rows = history.find(wanted)
         if args.csv:
             _write_csv(rows, args.csv, force=args.force)
@@ -268,8 +268,9 @@ def _rescore(args: argparse.Namespace, file: Path) -> int:
         raise CoachError("expected --backend dask together with --scheduler ADDRESS", where="--rescore")
     if args.jobs is not None and not (args.jobs == -1 or 1 <= args.jobs <= 1024):
         raise CoachError(f"expected 1 to 1024, or -1 for all cores, got {args.jobs}", where="--jobs")
+    wanted = _wanted(args, args.last)
     with History(file, read_only=True) as history:
-        numbers = [row.number for row in history.find(_wanted(args, args.last))]
+        numbers = [row.number for row in history.find(wanted)]
     jobs = args.jobs or (-1 if len(numbers) >= MANY else 1)
     with Progress("judging again") as progress:
         changed = keep.rescore(numbers, made=_now(), file=file, jobs=jobs, scheduler=args.scheduler, progress=progress)

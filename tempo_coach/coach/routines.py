@@ -188,18 +188,11 @@ def tell_rescued(opened: OpenRoutine) -> OpenRoutine:
     return replace(opened, said=(said, *opened.said))
 
 
-def check_rules(opened: OpenRoutine, code: str | Path) -> tuple[Code, tuple[Finding, ...]]:
-    """Hold a routine against a table of rules, by its name or path.
+def check_rules(opened: OpenRoutine, code: Code) -> tuple[Finding, ...]:
+    """Hold a routine against a table of rules."""
+    from tempo_coach.pattern.rules import check_routine
 
-    Raises
-    ------
-    CoachError
-        If there is no such table, or it cannot be read.
-    """
-    from tempo_coach.pattern.rules import check_routine, read_code
-
-    table = read_code(code)
-    return table, check_routine(opened.routine, opened.counts, table)
+    return check_routine(opened.routine, opened.counts, code)
 
 
 def sheet_of(opened: OpenRoutine) -> Sheet:

@@ -201,7 +201,7 @@ def _compare_steps(hand: str, moments: Floats, events: Floats) -> list[str]:
     if 1 / _ALIKE < done / asked < _ALIKE:
         return []
     said = f"the circles of {hand} come every {done:.2f} s and the plan asks for one every {asked:.2f} s"
-    return [f"{said}: is it the plan of this take"]
+    return [f"{said}: is it the plan of this take?"]
 
 
 def keep_moments(moments: Moments, at: Ints) -> Moments:

@@ -117,13 +117,18 @@ def _time_at(
             raise CoachError(f"expected a rate above 0, got {rate_hz:g}", where="--rate", hint="100 is usual")
         return None
     likely = []
+    still = []
     for i, name in enumerate(names):
         said = read_time_name(name)
         if said is None:
             continue
         numbers = parse_moments(texts[i]) if i in texts else table[:, i]
-        if numbers is not None and np.nanmax(numbers, initial=-np.inf) > np.nanmin(numbers, initial=np.inf):
+        if numbers is None or np.isnan(numbers).all():
+            continue
+        if np.nanmax(numbers) > np.nanmin(numbers):
             likely.append((i, said.exact))
+        else:
+            still.append(name)
     exact = [i for i, sure in likely if sure] or [i for i, _ in likely]
     if len(exact) > 1:
         raise CoachError(
@@ -133,7 +138,9 @@ def _time_at(
         )
     if not exact:
         raise CoachError(
-            f"found no time column among {list_names(names)}",
+            f"the times stand still: {still[0]} is the same in all rows"
+            if still
+            else f"found no time column among {list_names(names)}",
             where=where,
             hint="name it with --time-column, or give --rate HZ for readings at even steps",
         )

@@ -122,8 +122,11 @@ def read_plan(path: str | Path) -> Plan:
     where, text = str(path), read_text(path, what="a plan in JSON", hint=_HINT, most_mib=MOST_MIB["plan"])
     try:
         data = json.loads(text)
-    except (ValueError, RecursionError) as error:  # also where a number has thousands of digits
+    except json.JSONDecodeError as error:
         raise CoachError(f"expected a plan in JSON, but {str(error)[:200]}", where=where, hint=_HINT) from error
+    except (ValueError, RecursionError) as error:
+        said = "it is nested too deeply" if isinstance(error, RecursionError) else "a number in it has too many digits"
+        raise CoachError(f"expected a plan in JSON, but {said}", where=where, hint=_HINT) from None
     return plan_from_dict(data, where=where)
 
 

@@ -63,5 +63,11 @@ def test_music_that_is_gone_and_a_table_that_is_not_there_are_said(routine, caps
     assert "the music is gone" in capsys.readouterr().err
     assert main(["check", str(routine()), "--code", "until_2042"]) == 1
     assert "did you mean until_2024" in capsys.readouterr().err
-    assert main(["check"]) == 1
+    assert main(["check"]) == 2
     assert "expected a routine's file" in capsys.readouterr().err
+
+
+def test_a_table_that_is_none_is_refused_before_the_music_is_heard(routine, capsys):
+    assert main(["check", str(routine()), "--code", "nope"]) == 1
+    said = capsys.readouterr().err
+    assert said.startswith("tempo-coach: nope: ") and said.count("\n") == 1

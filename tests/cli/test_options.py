@@ -1,9 +1,11 @@
 """Options that several commands share: what they ask for, and what a routine decides."""
 
 import argparse
+from pathlib import Path
 
 import pytest
 
+from tempo_coach.cli import main
 from tempo_coach.cli.options import (
     EXAMPLE,
     add_force,
@@ -90,3 +92,27 @@ def test_what_a_routine_decides_is_refused_also_where_it_is_0(words, option):
 
 def test_examples_are_a_line_each():
     assert examples("a b", "c") == f"{EXAMPLE}a b\n{EXAMPLE}c"
+
+
+@pytest.mark.parametrize(
+    ("words", "option"),
+    [
+        ("history --last 0", "--last"),
+        ("history --since someday", "--since"),
+        ("history --rescore --jobs 0", "--jobs"),
+        ("group a.csv --tempo 120 --canon 2", "--canon"),
+        ("group a.csv --tempo 120 --canon A=1e300", "--canon"),
+        ("cue clubs_mills --out x.wav --from-eight 0", "--from-eight"),
+        ("cue clubs_mills --out x.wav --speed 0", "--speed"),
+        ("trace a.csv --rate 0", "--rate"),
+        ("trace a.csv --unit x", "--unit"),
+        ("toss --counts 4 --tempo 100 --on 9", "--on"),
+    ],
+)
+def test_a_value_that_no_option_takes_is_wrong_usage(words, option, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    Path("a.csv").write_text("time,member\n" + "".join(f"{k / 2},{name}\n" for k in range(8) for name in "AB"))
+    assert main(words.split()) == 2
+    said = capsys.readouterr().err
+    assert f"{option}: " in said and said.count("\n") == 1
+    assert [path.name for path in tmp_path.iterdir()] == ["a.csv"]

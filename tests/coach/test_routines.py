@@ -14,6 +14,7 @@ from tempo_coach.music.sound import Sound
 from tempo_coach.music.sound_file import write_sound
 from tempo_coach.pattern.drillfile import find_drill
 from tempo_coach.pattern.routine import Laid, MusicFile
+from tempo_coach.pattern.rules import read_code
 from tempo_coach.resources import content_hash
 
 RATE_HZ = 8000
@@ -245,14 +246,15 @@ def test_one_known_beat_begins_no_routine(folder: Path) -> None:
 
 def test_rules_are_held_against_the_counts_as_corrected(begun: coach.OpenRoutine) -> None:
     opened = coach.open_routine(coach.save_routine(begun).path)
-    code, findings = coach.check_rules(opened, "until_2024")
+    code = read_code("until_2024")
+    findings = coach.check_rules(opened, code)
     assert code.name
     assert {finding.rule for finding in findings} <= set(code.rules)
     measured = {finding.rule.what: finding.seconds for finding in findings}
     assert measured["length"] == pytest.approx(KNOWN[-1] - KNOWN[0], abs=1e-3)  # no movement is marked: the counts are
     assert measured["introduction"] == pytest.approx(KNOWN[0], abs=1e-3)
     with pytest.raises(CoachError) as caught:
-        coach.check_rules(begun, "nope")
+        read_code("nope")
     assert caught.value.message == "there is no rule table of that name, and no file either"
     assert (caught.value.where, caught.value.hint) == ("nope", "there are: until_2024")
 

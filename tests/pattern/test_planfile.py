@@ -87,3 +87,19 @@ def test_a_plan_that_is_none_gets_one_sentence(change, words):
     data = plan_to_dict(lay_out(make_drill(), CountMap.steady(100), tempo_bpm=100))
     with pytest.raises(CoachError, match=words):
         plan_from_dict(change(data), where="plan.json")
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ('{"version": ' + "9" * 5000 + "}", "a number in it has too many digits; write it again"),
+        ("[" * 100_000, "it is nested too deeply"),
+        ('{"version": }', "expected a plan in JSON, but "),
+    ],
+)
+def test_a_file_that_is_no_json_is_said_without_a_programmers_words(text, words, tmp_path):
+    path = tmp_path / "plan.json"
+    path.write_text(text)
+    with pytest.raises(CoachError, match=words) as caught:
+        read_plan(path)
+    assert "sys." not in str(caught.value)
