@@ -193,8 +193,7 @@ def _run(argv: Sequence[str] | None) -> int:
         sys.stdout.flush()
     except CoachError as error:
         print(f"tempo-coach: {error}", file=sys.stderr)
-        # whatever is wrong with the value of an option is wrong on the command line, wherever that came out
-        return USAGE if isinstance(error, WrongUsage) or (error.where or "").startswith("--") else FAILED
+        return USAGE if isinstance(error, WrongUsage) else FAILED
     except KeyboardInterrupt:
         print("tempo-coach: stopped.", file=sys.stderr)
         return INTERRUPTED

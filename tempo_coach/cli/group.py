@@ -116,14 +116,14 @@ def _lay_plan(args: argparse.Namespace) -> Callable[[float], Plan] | None:
     """What lays the plan once the last onset is known; None where the takes bring theirs."""
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
-    from tempo_coach.errors import CoachError
+    from tempo_coach.errors import WrongUsage
     from tempo_coach.pattern.planfile import read_plan
 
     refuse_unused(args, PASSAGE, "with --plan, which has it", unless=not args.plan)
     alone = PASSAGE.replace("tempo music ", "")
     refuse_unused(args, alone, "without --drill", unless=args.drill)
     if args.plan and args.drill:
-        raise CoachError("expected a plan or a drill, found both", where="--plan")
+        raise WrongUsage("expected a plan or a drill, found both", where="--plan")
     if args.routine and not (args.plan or args.music or args.tempo is not None):
         args.music = args.routine
     if args.plan:
@@ -148,7 +148,7 @@ _MOST = {"--clock": 1e10, "--place": 1000.0, "--canon": 1000.0}
 def _read_numbers(given: list[str], option: str) -> dict[str, float]:
     import math
 
-    from tempo_coach.errors import CoachError
+    from tempo_coach.errors import WrongUsage
 
     found = {}
     for each in given:
@@ -158,7 +158,7 @@ def _read_numbers(given: list[str], option: str) -> dict[str, float]:
         except ValueError:
             found[member] = math.nan
         if not mark or not abs(found[member]) <= _MOST[option]:
-            raise CoachError(f"expected MEMBER=NUMBER, got {each[:80]!r}", where=option, hint="for example Ada=2")
+            raise WrongUsage(f"expected MEMBER=NUMBER, got {each[:80]!r}", where=option, hint="for example Ada=2")
     return found
 
 

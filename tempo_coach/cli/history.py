@@ -167,11 +167,11 @@ def _wanted(args: argparse.Namespace, last: int | None) -> Wanted:
     from datetime import date
 
     from tempo_coach import keep
-    from tempo_coach.errors import CoachError
+    from tempo_coach.errors import WrongUsage
     from tempo_coach.history.records import Wanted, read_day
 
     if args.last is not None and args.last < 1:
-        raise CoachError(f"expected a number from 1 on, got {args.last}", where="--last")
+        raise WrongUsage(f"expected a number from 1 on, got {args.last}", where="--last")
     today = date.today()
     return Wanted(
         args.athlete,
@@ -245,12 +245,12 @@ def _take_in(args: argparse.Namespace, file: Path) -> int:
 
 
 def _note(args: argparse.Namespace, file: Path) -> int:
-    from tempo_coach.errors import CoachError
+    from tempo_coach.errors import WrongUsage
     from tempo_coach.history.takes import History
 
     number, text = args.note
     if not number.isdigit():
-        raise CoachError(f"expected the number of a take, got {number[:40]!r}", where="--note")
+        raise WrongUsage(f"expected the number of a take, got {number[:40]!r}", where="--note")
     with History(file) as history:
         history.put_note(text, written=_now(), take=int(number))
     print(f"noted on take {number}")
@@ -260,14 +260,14 @@ def _note(args: argparse.Namespace, file: Path) -> int:
 def _rescore(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach import keep
     from tempo_coach.cli.output import Progress
-    from tempo_coach.errors import CoachError
+    from tempo_coach.errors import WrongUsage
     from tempo_coach.history.takes import History
     from tempo_coach.report.amounts import several
 
     if (args.backend == "dask") != (args.scheduler is not None):
-        raise CoachError("expected --backend dask together with --scheduler ADDRESS", where="--rescore")
+        raise WrongUsage("expected --backend dask together with --scheduler ADDRESS", where="--rescore")
     if args.jobs is not None and not (args.jobs == -1 or 1 <= args.jobs <= 1024):
-        raise CoachError(f"expected 1 to 1024, or -1 for all cores, got {args.jobs}", where="--jobs")
+        raise WrongUsage(f"expected 1 to 1024, or -1 for all cores, got {args.jobs}", where="--jobs")
     wanted = _wanted(args, args.last)
     with History(file, read_only=True) as history:
         numbers = [row.number for row in history.find(wanted)]

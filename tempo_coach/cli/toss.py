@@ -73,11 +73,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from tempo_coach.cli.output import check_outputs
-    from tempo_coach.errors import CoachError
+    from tempo_coach.errors import CoachError, WrongUsage
 
     check_outputs(args, "svg")
     if not 1 <= args.on <= 8:
-        raise CoachError(f"expected a count from 1 to 8, got {args.on}", where="--on")
+        raise WrongUsage(f"expected a count from 1 to 8, got {args.on}", where="--on")
     _refuse_unused(args)
     options = {option.removeprefix("--") for option, _, _ in _NUMBERS} | {"apparatus", "reach"}
     try:
@@ -113,15 +113,15 @@ def _solve(args: argparse.Namespace) -> Toss:
 
 def _read_asked(args: argparse.Namespace) -> dict[str, float]:
     """Return what is known, as :func:`tempo_coach.pattern.toss_solver.solve_toss` takes it."""
-    from tempo_coach.errors import CoachError
+    from tempo_coach.errors import WrongUsage
 
     tempo, flight = args.tempo, args.flight
     if args.music and args.routine:
-        raise CoachError("expected --music or --routine, got both", where="--music")
+        raise WrongUsage("expected --music or --routine, got both", where="--music")
     if args.music or args.routine:
         if args.counts is None or flight is not None:
             where = "--music" if args.music else "--routine"
-            raise CoachError(f"expected --counts, and no --flight, with {where}", where=where)
+            raise WrongUsage(f"expected --counts, and no --flight, with {where}", where=where)
         tempo, flight = None, _hear_flight(args)
     known = {
         "counts": args.counts,
@@ -221,14 +221,14 @@ def _run_toss(args: argparse.Namespace) -> int:
 
 def _run_table(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import print_json
-    from tempo_coach.errors import CoachError
+    from tempo_coach.errors import WrongUsage
     from tempo_coach.pattern.bodies import find_body
     from tempo_coach.pattern.drag import add_drag
     from tempo_coach.pattern.toss_solver import CATCH_M, RELEASE_M, tabulate_tosses
     from tempo_coach.report.tossing import CAUTION, format_table
 
     if args.tempo is None:
-        raise CoachError("expected --tempo with --table", where="--table")
+        raise WrongUsage("expected --tempo with --table", where="--table")
     tosses, beyond = tabulate_tosses(
         tempo_bpm=args.tempo,
         release_m=RELEASE_M if args.release is None else args.release,

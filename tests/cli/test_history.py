@@ -187,12 +187,7 @@ def test_a_folder_is_no_history(tmp_path, monkeypatch, capsys):
     ("words", "said"),
     [
         (("--since", "yesterday"), "--since: expected a day"),
-        (("--last", 0), "--last: expected a number from 1 on"),
         (("--athlete", "Adda"), "did you mean Ada?"),
-        (("--rescore", "--jobs", 0), "--jobs: expected 1 to 1024"),
-        (("--rescore", "--backend", "dask"), "--backend dask together with --scheduler"),
-        (("--rescore", "--scheduler", "tcp://127.0.0.1:1"), "--backend dask together with --scheduler"),
-        (("--note", "x", "text"), "--note: expected the number of a take"),
         (("--note", 1, " "), "expected a note"),
         (("--athlete", "Ada", "--drill", "other", "--trend"), "no take is like that"),
     ],
