@@ -36,8 +36,10 @@ SCALE, SCALE_END = 10, 0.25
 MOST_LINES = 12
 #: An interval wider than this, as a multiple of a spread or in ms, says only that nothing is known: left to the JSON.
 WIDEST, WIDEST_BIAS_MS = 2.0, 150.0
-#: Characters of a hand's name in the table of cycles, and of what trails what.
-LONGEST_HAND, LONGEST_LAG = 14, 30
+#: Characters of a hand's name in the table of cycles, and of what trails what: its value takes up to 34 more.
+LONGEST_HAND, LONGEST_LAG = 14, 44
+#: Characters of the names beside values that are as wide as the rest of the page.
+_NAMES = 30
 
 #: Ways of observing, as they are said.
 _OBSERVERS = {
@@ -139,10 +141,13 @@ def _measures(card: Scorecard) -> list[str]:
         ("length of a cycle", _period(card)),
         ("cycles differ by", _number(card.measures["period_cv_pct"], "%", digits=1)),
         ("drift", _drift(card)),
-        *((_lag_name(card, lag), _lag(lag)) for lag in card.lags[:8]),
     ]
-    wide = max(len(name) for name, value in rows if value) if any(value for _, value in rows) else 0
-    return [f"{name:<{wide}}  {value}" for name, value in rows if value]
+    lags = [(_lag_name(card, lag), _lag(lag)) for lag in card.lags[:8]]
+    wide = max((len(name) for name, value in (*rows, *lags) if value), default=0)
+    return [
+        *(f"{name:<{min(wide, _NAMES)}}  {value}" for name, value in rows if value),
+        *(f"{name:<{wide}}  {value}" for name, value in lags if value),
+    ]
 
 
 def _between(measure: Measure, digits: int, *, widest: float, sign: bool = False) -> str:

@@ -7,6 +7,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.pattern.drillfile import list_drills
 from tempo_coach.report.text import cut, format_card, say_angle, say_kinds
 from tempo_coach.score.card import judge
 from tempo_coach.score.scorecard import Measure
@@ -38,6 +39,16 @@ def test_a_long_take_shows_what_broke_and_not_every_cycle():
     assert len(text.splitlines()) < 25
     assert "MISSED" not in text
     assert "the circle “high 1” was missed" in text
+
+
+@pytest.mark.parametrize("drill", [path.stem for path in list_drills()])
+def test_what_trails_what_is_told_whole_in_every_drill(drill):
+    plan = coach.lay(coach.Request(drill, tempo_bpm=80, cycles=10))
+    said = format_card(card(plan, late(plan, 10, 0.01)))
+    assert max(len(line) for line in said.splitlines()) <= 80
+    named = [line.split("  ")[0] for line in said.splitlines() if "°" in line]
+    assert not [name for name in named if "…" in name]
+    assert len(set(named)) == len(named)
 
 
 def test_names_that_are_long_do_not_break_the_page():
@@ -96,7 +107,7 @@ def test_a_long_name_of_one_word_is_cut_and_not_dropped():
     lines = format_card(card(plan)).splitlines()
     assert lines[0] == f"{'m' * 79}…"
     assert any("  gymnast_numbe…  " in line for line in lines)
-    assert any(line.startswith("gymnast_number_twelve behind…") for line in lines)
+    assert any(line.startswith("gymnast_number_twelve behind ") for line in lines)
 
 
 @pytest.mark.parametrize(
