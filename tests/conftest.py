@@ -2,6 +2,7 @@
 
 import hashlib
 import os
+import shutil
 import tempfile
 from functools import cache
 from pathlib import Path
@@ -9,6 +10,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 from hypothesis import settings
+
+from tests.compiled import STORE
 
 # The gate is exact: the same examples every time. Long searches for new ones belong to the benchmarks.
 settings.register_profile("gate", derandomize=True, deadline=None, max_examples=60, database=None)
@@ -22,6 +25,8 @@ os.environ["XDG_CACHE_HOME"] = str(Path(_OWN.name) / "cache")
 os.environ["TEMPO_COACH_HISTORY"] = str(Path(_OWN.name) / "history.sqlite")
 # compiled functions of librosa are kept by each process for itself: two that fill one store at once can crash
 os.environ["NUMBA_CACHE_DIR"] = str(Path(_OWN.name) / "numba")
+if os.environ.get(STORE):
+    shutil.copytree(os.environ[STORE], os.environ["NUMBA_CACHE_DIR"])
 
 #: Set where every part of the machine is there: a test that would skip for a missing one then fails.
 NEED_ALL_PARTS = "TEMPO_COACH_NEED_ALL_PARTS"

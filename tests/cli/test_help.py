@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import re
 import shlex
+from functools import cache
 from typing import TYPE_CHECKING
 
 import pytest
@@ -46,6 +47,7 @@ JARGON = re.compile(
 )
 
 
+@cache
 def command_of(name: str) -> argparse.ArgumentParser:
     (commands,) = (each for each in build_parser()._actions if isinstance(each, argparse._SubParsersAction))
     found: argparse.ArgumentParser = commands.choices[name]
