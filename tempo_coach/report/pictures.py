@@ -93,7 +93,7 @@ def draw_asynchrony(card: Scorecard) -> str:
         ringed = (int(moments.cycle[k]), hand, label) in flagged
         if ringed or rank % step == 0:
             picture.mark(float(places[k]), float(off[k]), orders[hand], ringed=ringed)
-    for k in card.missed[:MOST_MARKS].tolist():
+    for k in card.missed[: MOST_MARKS if card.missing_known else 0].tolist():
         x, y = picture.x(float(places[k])), picture.y.start - 6
         picture.parts.append(
             f'<path class="cross" d="M{x - 4:.1f},{y - 4:.1f}l8,8m0,-8l-8,8"><title>missed</title></path>'

@@ -9,7 +9,7 @@ from tempo_coach.report import pictures
 from tempo_coach.report.amounts import several
 from tempo_coach.report.page import Figure, Table, figures, items, legend, make_page, numbers, say
 from tempo_coach.report.steady_words import STEADY_IN_WORDS
-from tempo_coach.report.text import say_angle, tell_broken, tell_observed
+from tempo_coach.report.text import say_angle, say_missing, tell_broken, tell_observed
 from tempo_coach.report.where import begins_of, cycles_left_out, first_second, say_place, tells_figures, tells_lateness
 from tempo_coach.report.words import tell
 from tempo_coach.score.steadiness import measure_steadiness
@@ -49,7 +49,8 @@ def take_page(
     cycles = several(plan.cycles, "cycle")
     if left_out := cycles_left_out(card):
         cycles = f"{plan.cycles - len(left_out)} of {cycles} done"
-    matched = f"; {answered} of {asked} moments answered" if tells_figures(card) else ""
+    of_asked = f"{answered} of {asked} moments" if card.missing_known else several(answered, "moment")
+    matched = f"; {of_asked} answered" if tells_figures(card) else ""
     about = (
         ", ".join(filter(None, (athlete, when))),
         f"{cycles}, {tempo}{matched}; {tell_observed(card)}",
@@ -87,7 +88,7 @@ def _numbers(card: Scorecard) -> list[tuple[str, str, str]]:
             asked = f"asked {say_angle(lag.asked)}" if not math.isnan(lag.asked) else ""
             name = f"{lag.of} behind {lag.to}"
             rows.append((name, f"{say_angle(lag.lag.degrees)}{sure}", f"{asked} (n {lag.lag.n})"))
-    rows.append(("missed, too many", f"{len(card.missed)}, {len(card.extra_time)}", ""))
+    rows.append(("missed, too many", say_missing(card), ""))
     return rows
 
 

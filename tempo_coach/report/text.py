@@ -82,13 +82,20 @@ def _head(card: Scorecard) -> str:
     if left_out := cycles_left_out(card):
         cycles = f"{card.plan.cycles - len(left_out)} of {cycles} done"
     parts = [cycles, f"{answered} of {asked} moments answered"] if tells_figures(card) else [cycles]
-    if len(card.missed) and tells_figures(card):
+    if not card.missing_known and tells_figures(card):
+        parts[-1] = f"{several(answered, 'moment')} answered"
+    if len(card.missed) and card.missing_known and tells_figures(card):
         parts.append(f"{len(card.missed)} missed")
-    if len(card.extra_time) and tells_figures(card):
+    if len(card.extra_time) and card.missing_known and tells_figures(card):
         parts.append(f"{len(card.extra_time)} too many")
     parts.append(tell_observed(card))
     title = cut(card.plan.title or card.plan.drill, WIDTH)
     return f"{title}\n{_wrap(', '.join(parts))}"
+
+
+def say_missing(card: Scorecard) -> str:
+    """Return how many moments were missed and onsets too many, where that is known."""
+    return f"{len(card.missed)}, {len(card.extra_time)}" if card.missing_known else "not known"
 
 
 def cut(words: str, width: int) -> str:

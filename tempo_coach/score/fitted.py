@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 #: Findings that say where a take lies, which is what is not known.
 OF_THE_PLACE = frozenset({"all_late", "all_early", "late_entry", "half_cycle_off"})
+#: Findings that say what is missing or too many.
+OF_MISSING = frozenset({"missed", "extra", "stopped"})
 #: Confidence in the place under which nothing is said of missing moments and ends: they may be its doing.
 SURE_OF_PLACE = 0.5
 
@@ -33,7 +35,7 @@ def judge_fitted(take: Take, *, confidence: float | None = None) -> Scorecard:
     -------
     Scorecard
         Without a bias, eights and counts. Every other measure is free of a constant: spread, periods, drift, lags,
-        missed and extra.
+        missed and extra; the last two are not told where the fit is doubtful.
     """
     card = judge(take)
     if confidence is None:
@@ -45,9 +47,25 @@ def judge_fitted(take: Take, *, confidence: float | None = None) -> Scorecard:
     measures = dict(card.measures)
     measures["bias_ms"] = bias._replace(value=math.nan, low=math.nan, high=math.nan, reason=bias.reason or reason)
     findings = tuple(found for found in card.findings if found.kind not in OF_THE_PLACE)
-    if confidence is not None and confidence < SURE_OF_PLACE:
-        findings = tuple(found for found in findings if found.kind not in ("missed", "extra", "stopped"))
+    cycles, missing_known = card.cycles, confidence is None or confidence >= SURE_OF_PLACE
+    if not missing_known:
+        findings = tuple(found for found in findings if found.kind not in OF_MISSING)
+        cycles = tuple(
+            replace(cycle, flags=tuple(flag for flag in cycle.flags if flag.kind not in OF_MISSING))
+            for cycle in card.cycles
+        )
     findings = findings or (Finding("even", confidence=card.findings[0].confidence),)
     parts = {by: each for by, each in card.parts.items() if by not in ("count", "eight")}
     notes = {**card.notes, "placing": reason}
-    return replace(card, measures=measures, findings=findings, parts=parts, placed=False, notes=notes)
+    if not missing_known:
+        notes["missed"] = "which moments are missing is not known as long as the place is not"
+    return replace(
+        card,
+        measures=measures,
+        cycles=cycles,
+        findings=findings,
+        parts=parts,
+        placed=False,
+        missing_known=missing_known,
+        notes=notes,
+    )

@@ -211,6 +211,8 @@ class Scorecard:
         What happened, the first thing first.
     placed : bool
         Whether it is known where in the music the take lies; without, no cycle's number, eight or count is.
+    missing_known : bool
+        Whether it is known which moments were missed and which onsets are too many: not where the place is doubtful.
     calibrated : bool
         Whether the delays of keyboard and loudspeaker were measured and taken out.
     notes : mapping of str to str
@@ -230,6 +232,7 @@ class Scorecard:
     extra_hand: tuple[str, ...]
     findings: tuple[Finding, ...] = ()
     placed: bool = True
+    missing_known: bool = True
     calibrated: bool = False
     notes: Mapping[str, str] = field(default_factory=dict)
 

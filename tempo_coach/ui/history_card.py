@@ -13,6 +13,7 @@ from rich.text import Text
 
 from tempo_coach.history.progress import LEVEL_DAYS
 from tempo_coach.report.past import tell_progress
+from tempo_coach.report.text import say_missing
 from tempo_coach.ui.after import compare
 from tempo_coach.ui.floor import append_signs, bar, fill
 
@@ -166,7 +167,7 @@ def draw_beside(pair: Sequence[tuple[Row, Scorecard]], *, width: int, height: in
         ("drift per cycle", "drift_pct_per_cycle", "+z.2f", " %"),
     ):
         add(name, _measure(first, measure, form, unit), _measure(second, measure, form, unit))
-    add("missed, too many", *(f"{len(card.missed)}, {len(card.extra_time)}" for card in (first, second)))
+    add("missed, too many", *(say_missing(card) for card in (first, second)))
     add("cycles that broke", *(f"{len(card.flagged)} of {len(card.cycles)}" for card in (first, second)))
     lines.append(Text())
     parts = [{part.name: part for part in card.parts.get("circle", ())} for card in (first, second)]

@@ -162,7 +162,7 @@ def test_a_learned_drill_is_cued_and_scores_the_take_it_came_from(
     capsys.readouterr()
     assert main(["score", path, "--plan", plan, "--json"]) == 0
     card = json.loads(capsys.readouterr().out)
-    assert card["missed"] <= 2
+    assert card["n"] >= 43  # of 45 circles
     # 2 % of jitter of the period and the scatter of the wrist's circles are all that is left
     assert card["spread_ms"] < 100
 

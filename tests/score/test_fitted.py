@@ -7,6 +7,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.report.text import format_card
 from tempo_coach.score.card import judge
 from tempo_coach.score.fitted import judge_fitted
 from tempo_coach.score.scorecard import MEASURES
@@ -50,3 +51,16 @@ def test_where_the_place_is_not_known_nothing_is_said_of_it():
 def test_a_reason_that_was_there_stays():
     fitted = judge_fitted(take(times=[], hands=[]), confidence=0.5)
     assert fitted.measures["bias_ms"].reason == "no onset answers a moment"
+
+
+@pytest.mark.parametrize(("confidence", "told"), [(0.23, False), (0.8, True), (None, True)])
+def test_nothing_is_said_of_missing_moments_where_the_place_is_doubtful(confidence, told):
+    without = np.delete(np.arange(len(PLAN.moments)), [5, 9])
+    hands = [PLAN.moments.hand[k] for k in without]
+    fitted = judge_fitted(take(times=PLAN.moments.time[without], hands=hands), confidence=confidence)
+    values = fitted.to_dict()
+    assert (values["missed"], len(values["missed_moments"])) == ((2, 2) if told else (None, 0))
+    assert ("2 missed" in format_card(fitted)) == told
+    assert ("missed" in {flag.kind for cycle in fitted.cycles for flag in cycle.flags}) == told
+    assert ("missed" in {found.kind for found in fitted.findings}) == told
+    assert ("missed" in fitted.reasons) != told
