@@ -206,12 +206,12 @@ def write_sound(
     try:
         with (
             written_whole(path) as beside,
+            _saying_when_full(beside),  # opening writes too
             soundfile.SoundFile(str(beside), "w", sound.rate_hz, sound.channels, subtype or usual, format=form) as file,
         ):
             # a whole piece in one call crashes some builds of the Vorbis encoder
             for start in range(0, len(sound.samples), BLOCK):
-                with _saying_when_full(beside):
-                    file.write(sound.samples[start : start + BLOCK])
+                file.write(sound.samples[start : start + BLOCK])
     except (soundfile.SoundFileError, ValueError) as error:
         raise CoachError(f"the sound could not be written ({error})", where=str(path)) from error
 

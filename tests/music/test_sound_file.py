@@ -199,11 +199,12 @@ def test_the_share_that_is_read_is_told(tmp_path, hum):
     assert shares[-1] == 1
 
 
-def test_a_full_disk_is_said_while_sound_is_written(tmp_path, hum, monkeypatch):
-    def write(*_):
+@pytest.mark.parametrize("doing", ["_open", "write"])
+def test_a_full_disk_is_said_while_sound_is_written(tmp_path, hum, monkeypatch, doing):
+    def fail(*_):
         raise soundfile.LibsndfileError(2)  # "System error.", which is all that it knows of a full disk
 
-    monkeypatch.setattr(soundfile.SoundFile, "write", write)
+    monkeypatch.setattr(soundfile.SoundFile, doing, fail)
     monkeypatch.setattr(sound_file.shutil, "disk_usage", lambda _: SimpleNamespace(free=4096))
     with pytest.raises(CoachError, match="No space left on device"):
         write_sound(tmp_path / "a.wav", hum)
