@@ -31,7 +31,7 @@ SMALL_DEARER, MANY_DEARER, MANY = 5.0, 2.5, 6.0
 #: Another kind of fault in the same cycle, or the next to it, explains nearly as much if it gains so much less at most.
 NEARLY = 1.5
 #: A fault that gains less than this is not looked for further.
-SEARCHED_FROM = 1.0
+SEARCHED_FROM = 2.0
 #: How usual scatter with heavy tails (Student's t with 3 degrees of freedom) is beforehand.
 HEAVY_TAILS = 0.3
 #: By how much a moment has to gain more where what is left has heavy tails.

@@ -65,6 +65,13 @@ class Fit(NamedTuple):
     freedom: float
 
 
+class _Projected(NamedTuple):
+    """Columns against one another (g, f, f), and against a take (g, f), in each model."""
+
+    inner: Floats
+    toward: Floats
+
+
 class _Sizes(NamedTuple):
     """Sizes of some columns (g, f) in each model, its scale and weight, and the last column's unit variance (g,)."""
 
@@ -167,7 +174,7 @@ class Likelihood:
         """Return the size of each shape taken, in cycles: generalised least squares, mean over the models."""
         if not taken:
             return np.zeros(0)
-        solved = self._solve(np.concatenate([self._fixed, self.shapes.shape[taken]]), taken)
+        solved = self._solve(self._project(np.concatenate([self._fixed, self.shapes.shape[taken]])), taken)
         return (solved.weight @ solved.sizes)[-len(taken) :]
 
     def lines(self, taken: list[int], layout: Layout) -> tuple[Estimate, Estimate, Estimate]:
@@ -178,26 +185,32 @@ class Likelihood:
         square = square - square.mean()
         # the models have a free constant, offsets and a tempo already: their prior is no doubt about the value
         labels = LABEL_SD**2 / len(np.unique(layout.label))
-        level = self._estimate([*taken], [ones], CONSTANT_SD**2 + labels)
-        tempo = self._estimate([*taken], [centred], TEMPO_SD**2)
-        drift = self._estimate([*taken], [centred, square], 0.0)
+        out = np.concatenate([self._fixed, self.shapes.shape[taken], [ones, centred, square]])
+        solved, line = self._project(out), len(out) - 3
+        columns = list(range(line))
+        level = self._estimate(taken, solved, [*columns, line], CONSTANT_SD**2 + labels)
+        tempo = self._estimate(taken, solved, [*columns, line + 1], TEMPO_SD**2)
+        drift = self._estimate(taken, solved, [*columns, line + 1, line + 2], 0.0)
         return level, tempo, drift
 
-    def _estimate(self, taken: list[int], lines: list[Floats], prior: float) -> Estimate:
-        """The last of some lines, fitted with shapes and the other lines."""
-        solved = self._solve(np.concatenate([self._fixed, self.shapes.shape[taken], np.array(lines)]), taken)
+    def _estimate(self, taken: list[int], out: _Projected, columns: list[int], prior: float) -> Estimate:
+        """The last of some columns, fitted with the others."""
+        solved = self._solve(_Projected(out.inner[:, columns][:, :, columns], out.toward[:, columns]), taken)
         values = solved.sizes[:, -1]
         mean = float(solved.weight @ values)
         within = solved.weight @ (solved.scale * np.maximum(solved.variance - prior, 1e-9))
         return Estimate(mean, float(np.sqrt(within + solved.weight @ (values - mean) ** 2)))
 
-    def _solve(self, out: Floats, taken: list[int]) -> _Sizes:
-        """Fit some columns in each model."""
+    def _project(self, out: Floats) -> _Projected:
+        """Return what fitting some columns takes."""
+        weighted = out @ self.timing.precision
+        return _Projected(weighted @ out.T, weighted @ self.late)
+
+    def _solve(self, out: _Projected, taken: list[int]) -> _Sizes:
+        """Fit some columns in each model, weighted as with the shapes taken."""
         fit = self.fit(taken)
         weight = np.exp(fit.log_likelihood - np.logaddexp.reduce(fit.log_likelihood))
-        weighted = out @ self.timing.precision
-        inner = weighted @ out.T
-        toward = weighted @ self.late
+        inner, toward = out
         sizes = np.linalg.solve(inner, toward[:, :, None])[:, :, 0]
         last = np.linalg.inv(inner)[:, -1, -1]
         square = np.maximum(self._square - (toward * sizes).sum(axis=1), 0.0) + USUAL_FREEDOM * USUAL_SD**2

@@ -60,8 +60,8 @@ def same_kinds(plan: Plan, places: Mapping[str, Floats], *, but: str) -> tuple[H
 
 
 def _shifts(places: Floats, asked: Floats) -> list[float]:
-    """Shifts that bring the first asked place onto any of the places."""
-    return [float(place - asked[0]) for place in places]
+    """Shifts that bring the first asked place onto any of the places; not that of nothing."""
+    return [shift for shift in (places - asked[0]).tolist() if abs((shift + 0.5) % 1.0 - 0.5) >= SAME_PLACE]
 
 
 def _alike(one: Floats, other: Floats) -> bool:

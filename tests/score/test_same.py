@@ -104,3 +104,16 @@ def test_plan_as_it_is_is_even(drill):
     plan = lay(drill)
     assert "even" in same_kinds(plan, places(plan), but="")
     assert "even" not in same_kinds(plan, places(plan), but="even")
+
+
+def test_what_is_not_shifted_is_not_late():
+    plan = lay("rope_figure_eight")
+    assert same_kinds(plan, places(plan), but="") == ("even",)
+
+
+@pytest.mark.parametrize("drill", ["clubs_mills_three", "clubs_mills_two"])
+def test_swapped_hands_that_look_like_a_lag_are_named_with_it(drill):
+    plan = lay(drill)
+    for seed in range(3):
+        first = judged(plan, plan.moments.time, swap(plan), seed).findings[0]
+        assert "hands_swapped" in {first.kind, *first.same_as}
