@@ -106,7 +106,7 @@ def play_out(engine: Engine, samples: np.ndarray) -> list[News]:
 
 
 def test_what_is_played_comes_back_where_it_was_played(sound_server: SoundServer, tmp_path: Path) -> None:
-    played = cues()
+    played = cues(2.0)
     for _ in range(4):  # a busy machine may lose sound, which is said and is no matter of this test
         engine = Engine(folder=tmp_path, microphone="")
         with sound_server.recording():  # keeps the null sink fetching as a real device does
