@@ -7,6 +7,7 @@ inside ``run``, so that ``tempo-coach --help`` loads nothing but argparse.
 from __future__ import annotations
 
 import argparse
+import errno
 import os
 import re
 import sys
@@ -204,6 +205,7 @@ def _run(argv: Sequence[str] | None) -> int:
     except OSError as error:
         # whatever the system refuses is no fault of the program: a name too long, no right, a disk that went away
         where = f"{error.filename}: " if error.filename else ""
-        print(f"tempo-coach: {where}this cannot be used ({error.strerror or error}).", file=sys.stderr)
+        what = "there is no room for what is written" if error.errno == errno.ENOSPC else "this cannot be used"
+        print(f"tempo-coach: {where}{what} ({error.strerror or error}).", file=sys.stderr)
         return FAILED
     return code

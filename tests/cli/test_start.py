@@ -2,10 +2,12 @@
 
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
 from tempo_coach.cli import COMMANDS, main
+from tests import HANG
 
 SLOW = ("librosa", "scipy", "sounddevice", "soundfile", "textual", "numpy", "numba", "tomlkit")
 
@@ -138,3 +140,12 @@ def test_a_name_longer_than_any_file_has_is_one_sentence(tmp_path, monkeypatch, 
         error = capsys.readouterr().err
         assert error.startswith("tempo-coach: ") and error.count("\n") == 1, (words, error)
         assert list(tmp_path.iterdir()) == [], words
+
+
+@pytest.mark.skipif(not Path("/dev/full").is_char_device(), reason="the system has no device that is always full")
+def test_an_output_that_is_full_is_said():
+    with Path("/dev/full").open("wb") as full:
+        words = [sys.executable, "-m", "tempo_coach.cli", "drills"]
+        done = subprocess.run(words, stdout=full, stderr=subprocess.PIPE, text=True, check=False, timeout=HANG)
+    assert done.returncode == 1
+    assert done.stderr.startswith("tempo-coach: there is no room for what is written") and done.stderr.count("\n") == 1
