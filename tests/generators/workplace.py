@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 #: Seconds of the film, and between two circles of a club in it.
-FILMED, CIRCLE = 16.0, 0.6
+FILMED, CIRCLE = 10.0, 0.6
 
 
 #: The demo's music, made once: it is always the same.

@@ -268,15 +268,9 @@ def test_the_interval_of_the_bias_is_wider_for_one_who_corrects_slowly():
     def width(gain, clock):
         found = []
         for seed in range(10):
-            bias = judge(perform(plan, Performer(gain=gain, clock=clock), np.random.default_rng(seed))).measures[
-                "bias_ms"
-            ]
-            found.append(
-                (bias.high - bias.low)
-                / judge(perform(plan, Performer(gain=gain, clock=clock), np.random.default_rng(seed))).value(
-                    "spread_ms"
-                )
-            )
+            card = judge(perform(plan, Performer(gain=gain, clock=clock), np.random.default_rng(seed)))
+            bias = card.measures["bias_ms"]
+            found.append((bias.high - bias.low) / card.value("spread_ms"))
         return np.median(found)
 
     assert width(0.2, 0.03) > 1.5 * width(1.0, 0.01)
