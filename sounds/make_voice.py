@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from tempo_coach.observe.vowel import find_vowel
+from tempo_coach.observe.sound.detector import find_vowel
 
 #: Words a minute and pitch (0 to 99): short enough for 140 counts a minute, high enough to stand out of music.
 PACE, PITCH = 185, 62

@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.music.sound import Sound
-from tempo_coach.observe.onsets import Onsets
+from tempo_coach.music.files.sound import Sound
+from tempo_coach.observe.take.onsets import Onsets
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.times import Floats
 
     Wave = NDArray[np.float64]

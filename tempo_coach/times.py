@@ -1,4 +1,4 @@
-"""What an array of times is, and the single gatekeeper for it.
+"""Arrays of times, and the single gatekeeper for them.
 
 An array of times is a one-dimensional, read-only float64 array of finite seconds (or counts) in ascending order.
 Every column that a dataclass of this project keeps passes through :func:`column` or :func:`ascending`, so that no

@@ -71,7 +71,7 @@ def _hear_once():
 
     What finds the beats has tests of its own, which call it directly and are not answered from here.
     """
-    from tempo_coach.music import beats
+    from tempo_coach.music.beats import finder as beats
 
     find, kept = beats.find_beats, {}
 

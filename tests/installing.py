@@ -204,12 +204,12 @@ def run_with_floors(folder: Path) -> int:
 
 def find_users() -> list[str]:
     """Return the files of tests whose module brings in a dependency, and those that go through many modules."""
-    using = [path for path in (ROOT / "tempo_coach").glob("*/*.py") if BRINGS_IN.search(path.read_text("utf-8"))]
-    own = [ROOT / "tests" / path.parent.name / f"test_{path.name}" for path in sorted(using)]
+    product = ROOT / "tempo_coach"
+    using = [path for path in sorted(product.rglob("*.py")) if BRINGS_IN.search(path.read_text("utf-8"))]
+    beside = [ROOT / "tests" / path.relative_to(product).with_name(f"test_{path.stem}") for path in using]
+    own = [test for each in beside for test in sorted(each.parent.glob(f"{each.name}*.py"))]
     # what a real terminal does is the system's, and takes its real time
-    some = [path for path in own if path.is_file() and path.name != "test_terminal.py"] + [
-        ROOT / "tests" / name for name in THROUGH_MANY
-    ]
+    some = [path for path in own if path.name != "test_terminal.py"] + [ROOT / "tests" / name for name in THROUGH_MANY]
     return [str(path.relative_to(ROOT)) for path in some]
 
 

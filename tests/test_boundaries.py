@@ -10,8 +10,8 @@ from pathlib import Path
 
 import numpy as np
 
-from tempo_coach.music.sound_file import write_sound
-from tests.music.test_beats import clicks
+from tempo_coach.music.files.sound_file import write_sound
+from tests.music.beats.test_finder import clicks
 
 #: Runs commands under the interpreter's own audit, which sees every file that is opened and every socket.
 WATCHED = """

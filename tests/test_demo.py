@@ -5,7 +5,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.demo import compose, invent_onsets
-from tempo_coach.observe.onsets import Take
+from tempo_coach.observe.take.onsets import Take
 from tests.generators.workplace import invented_music
 
 

@@ -11,7 +11,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.cli import build_parser, main
-from tempo_coach.pattern.planfile import plan_to_dict
+from tempo_coach.pattern.plan.plan_file import plan_to_dict
 from tests.generators import workplace as workplace_of
 
 README = Path(__file__).parent.parent / "README.md"

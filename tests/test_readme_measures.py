@@ -11,7 +11,7 @@ import pytest
 from scipy import linalg, optimize, stats
 
 from tempo_coach import coach
-from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.score.card import judge
 
 GAINS = (0, 0.05, 0.1, 0.2, 0.35, 0.5, 0.75, 1)

@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
-from tempo_coach.pattern.drillfile import list_drills, read_drill
-from tempo_coach.report.library import library_table
+from tempo_coach.pattern.drill.drill_file import list_drills, read_drill
+from tempo_coach.report.pages.library import library_table
 
 README = Path(__file__).parents[1] / "README.md"
 BEGIN = "<!-- drills: tempo-coach drills --table writes what stands between these two lines -->"

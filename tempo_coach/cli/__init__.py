@@ -15,7 +15,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, NoReturn
 
 from tempo_coach import __version__
-from tempo_coach.cli import plain
+from tempo_coach.cli import shown as plain
 from tempo_coach.cli.options import EXAMPLE, examples, quoted, read_number, read_whole
 from tempo_coach.cli.shown import shown_output
 from tempo_coach.errors import CoachError, WrongUsage, nearest

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable, Iterator
 
-    from tempo_coach.live.engine import Engine
+    from tempo_coach.live.audio.engine import Engine
 
 #: Fewest and most clicks and openings that make sense.
 CLICKS, OPENINGS = (16, 200), (1, 20)
@@ -59,7 +59,7 @@ def run(args: argparse.Namespace) -> int:
 
     from tempo_coach.cli.output import print_json, warn
     from tempo_coach.errors import CoachError
-    from tempo_coach.live.calibration import keep_calibration
+    from tempo_coach.live.setup.calibration import keep_calibration
 
     for value, (low, high), option in ((args.clicks, CLICKS, "--clicks"), (args.openings, OPENINGS, "--openings")):
         if not low <= value <= high:
@@ -90,7 +90,7 @@ def run(args: argparse.Namespace) -> int:
 def _show(*, as_json: bool) -> int:
     """Show what is kept."""
     from tempo_coach.cli.output import print_json
-    from tempo_coach.live.calibration import calibration_file, read_calibrations
+    from tempo_coach.live.setup.calibration import calibration_file, read_calibrations
 
     known = read_calibrations()
     if as_json:
@@ -112,9 +112,9 @@ def _measure(
 
     from tempo_coach.cli.output import Progress, say
     from tempo_coach.errors import CoachError
-    from tempo_coach.live import measuring
-    from tempo_coach.live.calibration import THIS_COMPUTER, to_plain
-    from tempo_coach.live.engine import Engine
+    from tempo_coach.live.audio.engine import Engine
+    from tempo_coach.live.setup import measuring
+    from tempo_coach.live.setup.calibration import THIS_COMPUTER, to_plain
 
     def open_sound() -> Engine:
         return Engine(device=args.device, microphone=args.microphone)
@@ -152,7 +152,7 @@ def _measure(
 
 def _warn_of_changes(known: dict[str, dict[str, Any]]) -> None:
     from tempo_coach.cli.output import warn
-    from tempo_coach.live.calibration import find_setup
+    from tempo_coach.live.setup.calibration import find_setup
 
     for device, measured in known.items():
         sentence = find_setup(measured, "tap").sentence

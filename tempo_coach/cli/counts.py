@@ -35,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.errors import CoachError
-    from tempo_coach.report.sheet import sheet_lines
+    from tempo_coach.report.words.sheet import sheet_lines
     from tempo_coach.ui.terminal import check_terminal, run_counts
 
     file = Path(args.file)

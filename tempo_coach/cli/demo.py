@@ -51,9 +51,9 @@ def run(args: argparse.Namespace) -> int:
 
     say("Loading the sound libraries (the first time this takes a while) …")
     from tempo_coach.demo import compose, invent_onsets
-    from tempo_coach.music.sound_file import write_sound
-    from tempo_coach.pattern.planfile import plan_to_dict
-    from tempo_coach.report.words import card_to_dict, format_card
+    from tempo_coach.music.files.sound_file import write_sound
+    from tempo_coach.pattern.plan.plan_file import plan_to_dict
+    from tempo_coach.report.words.card import card_to_dict, format_card
 
     say("Composing 80 seconds of invented music, with a slowing and a pause …")
     write_sound(music, compose().sound, overwrite=args.force)

@@ -91,7 +91,7 @@ def _look_at_library(name: str, least: str, next_step: str) -> Finding:
 
 
 def _look_at_sound() -> Iterator[Finding]:
-    from tempo_coach.live.devices import list_devices
+    from tempo_coach.live.audio.devices import list_devices
 
     devices = list_devices()
     step = "Debian: apt install libportaudio2; Fedora: dnf install portaudio; then plug in a device"
@@ -149,11 +149,11 @@ def _look_at_browser() -> Iterator[Finding]:
 def _look_at_folders() -> Iterator[Finding]:
     import os
 
+    from tempo_coach.coach.practising.start import takes_folder
     from tempo_coach.errors import CoachError
-    from tempo_coach.history.place import history_file
-    from tempo_coach.live.samples import samples_folder
+    from tempo_coach.history.data_folder import history_file
+    from tempo_coach.live.audio.samples import samples_folder
     from tempo_coach.resources import find_shared
-    from tempo_coach.ui.start import takes_folder
 
     for name in ("drills", "sounds"):
         try:

@@ -1,16 +1,71 @@
-"""``tempo-coach drills``: which drills there are, and what one looks like."""
+"""``tempo-coach drills``: the drills that there are, one of them shown, and the file of a new one."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.new_drill import add_options
 from tempo_coach.cli.options import add_json, examples, refuse_unused
 
 if TYPE_CHECKING:
     import argparse
 
-    from tempo_coach.pattern.practice import Drill
+    from tempo_coach.pattern.drill.practice import Drill
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add what ``drills new`` asks for."""
+    group = parser.add_argument_group("with new: what the movement is")
+    group.add_argument("--apparatus", metavar="NAME", help="rope, hoop, ball, clubs, ribbon or none")
+    group.add_argument("--counts", type=float, metavar="N", help="length of the cycle in counts")
+    group.add_argument("--circles", metavar="SAID", help='circles in each phase: "low 1, rise, high 2, fall"')
+    group.add_argument(
+        "--hands", metavar="NAMES", default="right", help="the hands that do it: right (default), or right,left"
+    )
+    group.add_argument(
+        "--lag", type=float, metavar="N", default=0.0, help="counts that each hand is behind the one before (default 0)"
+    )
+    group.add_argument(
+        "--title", metavar="WORDS", help="what it is called on the screen (default: its name in plain words)"
+    )
+    group.add_argument("--force", action="store_true", help="replace a file that is there already")
+
+
+def write_new(args: argparse.Namespace) -> int:
+    """Write the file, read it back, and draw it.
+
+    Raises
+    ------
+    CoachError
+        If something is missing or cannot be, or the file exists.
+    """
+    from pathlib import Path
+
+    from tempo_coach.cli.output import write_text
+    from tempo_coach.errors import CoachError
+    from tempo_coach.pattern.drill.drill_file import read_drill
+    from tempo_coach.pattern.drill.template import read_circles, write_new_drill
+    from tempo_coach.report.drawings.drill import draw_drill
+
+    missing = [f"--{name}" for name in ("apparatus", "counts", "circles") if getattr(args, name) is None]
+    if not args.drill or missing:
+        wanted = ", ".join(([] if args.drill else ["a name"]) + missing)
+        example = 'tempo-coach drills new my_eight --apparatus rope --counts 4 --circles "low 1, rise, high 2, fall"'
+        raise CoachError(f"expected {wanted} too", where="drills new", hint=f"for example: {example}")
+    path = Path(args.drill if args.drill.endswith(".toml") else f"{args.drill}.toml")
+    try:
+        text = write_new_drill(
+            title=args.title or path.stem.replace("_", " "),
+            apparatus=args.apparatus,
+            counts=args.counts,
+            circles=read_circles(args.circles),
+            hands=tuple(hand.strip() for hand in args.hands.split(",")),
+            lag=args.lag,
+        )
+    except CoachError as error:
+        raise CoachError(error.message, where=f"--{error.where}", hint=error.hint) from error
+    write_text(path, text, force=args.force)
+    print(f"{draw_drill(read_drill(path))}\n\nwritten to {path}: open it and change what you like")
+    return 0
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -43,9 +98,9 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach import coach
     from tempo_coach.cli.output import print_json
     from tempo_coach.errors import CoachError, WrongUsage
-    from tempo_coach.pattern.drillfile import list_drills, read_drill
-    from tempo_coach.report.draw import draw_drill
-    from tempo_coach.report.library import library_table
+    from tempo_coach.pattern.drill.drill_file import list_drills, read_drill
+    from tempo_coach.report.drawings.drill import draw_drill
+    from tempo_coach.report.pages.library import library_table
 
     refuse_unused(args, "apparatus counts circles hands lag title force", "without new", unless=args.what == "new")
     refuse_unused(args, "mirrored", "without show", unless=args.what == "show")
@@ -54,8 +109,6 @@ def run(args: argparse.Namespace) -> int:
     if args.what == "list" and args.drill:
         raise WrongUsage("a list is of all drills", where=args.drill, hint="to see one: tempo-coach drills show NAME")
     if args.what == "new":
-        from tempo_coach.cli.new_drill import write_new
-
         return write_new(args)
     if args.what == "show":
         if not args.drill:

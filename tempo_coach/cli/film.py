@@ -10,9 +10,9 @@ from tempo_coach.cli.options import add_force, add_json, examples
 if TYPE_CHECKING:
     import argparse
 
-    from tempo_coach.observe.filmed import Filmed
-    from tempo_coach.observe.trace import Trace
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.observe.film.followed import Filmed
+    from tempo_coach.observe.trace.trace import Trace
+    from tempo_coach.pattern.plan.plan import Plan
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -62,9 +62,9 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from tempo_coach.cli.output import check_outputs, print_json, warn, write_text
     from tempo_coach.errors import CoachError
-    from tempo_coach.observe.film_take import members_to_csv
-    from tempo_coach.observe.filmed import trace_to_csv
-    from tempo_coach.pattern.planfile import read_plan
+    from tempo_coach.observe.film.film_take import members_to_csv
+    from tempo_coach.observe.film.followed import trace_to_csv
+    from tempo_coach.pattern.plan.plan_file import read_plan
 
     if args.speed is not None and not args.music:
         raise CoachError("a speed is that of the music", where="--speed", hint="give --music FILE; a plan has its own")
@@ -95,11 +95,11 @@ def _write_check(path: str, filmed: Filmed, *, force: bool) -> None:
 
     with Progress("drawing the pictures") as progress:
         if not path.lower().endswith((".mp4", ".m4v")):
-            from tempo_coach.report.film_page import film_page
+            from tempo_coach.report.pages.film import film_page
 
             write_text(path, film_page(filmed, progress=progress), force=force)
             return
-        from tempo_coach.report.film_video import write_film_check
+        from tempo_coach.report.pages.film import write_film_check
 
         with written_whole(refuse_existing(path, force=force), what="the film") as beside:
             write_film_check(beside, filmed, progress=progress)
@@ -109,8 +109,8 @@ def _onto_music(args: argparse.Namespace, plan: Plan | None, filmed: Filmed) -> 
     """The trace on the clock of the plan, or of the recording, that is heard in the film."""
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
-    from tempo_coach.music.sound_file import read_sound
-    from tempo_coach.observe.film_take import align_to_music, onto_take
+    from tempo_coach.music.files.sound_file import read_sound
+    from tempo_coach.observe.film.film_take import align_to_music, onto_take
 
     with Progress("finding the music in the film") as progress:
         if plan:
@@ -125,7 +125,7 @@ def _onto_music(args: argparse.Namespace, plan: Plan | None, filmed: Filmed) -> 
 
 
 def _format(filmed: Filmed) -> str:
-    from tempo_coach.report.film_page import sum_up
+    from tempo_coach.report.pages.film import sum_up
 
     film = filmed.film
     lines = [f"{film.path}: {film.width} × {film.height}, {len(filmed.trace.time)} pictures followed", sum_up(filmed)]

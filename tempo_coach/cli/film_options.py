@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import argparse
 
-    from tempo_coach.observe.film import Film
-    from tempo_coach.observe.film_motion import Part
-    from tempo_coach.observe.film_trace import Wanted
-    from tempo_coach.observe.filmed import Filmed
+    from tempo_coach.observe.film.followed import Filmed
+    from tempo_coach.observe.film.frames import Film
+    from tempo_coach.observe.film.marker_trace import Wanted
+    from tempo_coach.observe.film.motion import Part
 
 CARE = (
     "A film is read where it lies: nothing of it is copied, sent or kept unless it is asked for. "
@@ -75,8 +75,8 @@ def follow(args: argparse.Namespace, path: str) -> Filmed:
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.coach import read_stretch
     from tempo_coach.errors import CoachError
-    from tempo_coach.observe.film_motion import follow_motion
-    from tempo_coach.observe.film_trace import follow_film
+    from tempo_coach.observe.film.marker_trace import follow_film
+    from tempo_coach.observe.film.motion import follow_motion
 
     wanted = read_wanted(args.marker, args.at)
     parts = [read_part(text) for text in args.part]
@@ -93,7 +93,7 @@ def follow(args: argparse.Namespace, path: str) -> Filmed:
 
 def look(args: argparse.Namespace, path: str) -> Film:
     """Return what the film is, within the window of the options."""
-    from tempo_coach.observe.film import look_at_film
+    from tempo_coach.observe.film.frames import look_at_film
 
     return look_at_film(path, start=args.film_from, end=args.film_to, slowed=args.slowed)
 
@@ -107,8 +107,8 @@ def read_wanted(markers: list[str], at: list[list[float]]) -> list[Wanted]:
         If a marker is not written as one, or has neither colour nor pixel.
     """
     from tempo_coach.errors import CoachError
-    from tempo_coach.observe.film_trace import Wanted
-    from tempo_coach.observe.markers import named_colour
+    from tempo_coach.observe.film.colours import named_colour
+    from tempo_coach.observe.film.marker_trace import Wanted
 
     pixels = [(time, x, y) for time, x, y in at]
     out = []
@@ -137,7 +137,7 @@ def read_part(text: str) -> Part:
         If it is not written as one.
     """
     from tempo_coach.errors import CoachError
-    from tempo_coach.observe.film_motion import Part
+    from tempo_coach.observe.film.motion import Part
 
     name, mark, box = (word.strip() for word in text.partition("="))
     if not mark:

@@ -34,11 +34,11 @@ def run(args: argparse.Namespace) -> int:
     from pathlib import Path
 
     from tempo_coach.cli.output import print_json, say, warn
+    from tempo_coach.history.data_folder import history_file
     from tempo_coach.history.forget import find_going, forget
-    from tempo_coach.history.place import history_file
     from tempo_coach.history.store import Store
     from tempo_coach.history.takes import History
-    from tempo_coach.report.past import format_going
+    from tempo_coach.report.words.history import format_going
 
     file = Path(args.file) if args.file else history_file()
     Store(file, read_only=True).close()  # refuses where there is none instead of making one

@@ -10,8 +10,8 @@ if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable
 
-    from tempo_coach.pattern.plan import Plan
-    from tempo_coach.score.group_card import GroupCard
+    from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.score.group.card import GroupCard
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -78,7 +78,7 @@ def add_members(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from tempo_coach.cli.output import print_json
-    from tempo_coach.report.group_words import format_group
+    from tempo_coach.report.words.group import format_group
 
     refuse_unused(args, "json", "with --screen", unless=not args.screen)
     card = judge(args)
@@ -117,7 +117,7 @@ def _lay_plan(args: argparse.Namespace) -> Callable[[float], Plan] | None:
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.errors import WrongUsage
-    from tempo_coach.pattern.planfile import read_plan
+    from tempo_coach.pattern.plan.plan_file import read_plan
 
     refuse_unused(args, PASSAGE, "with --plan, which has it", unless=not args.plan)
     alone = PASSAGE.replace("tempo music ", "")

@@ -100,7 +100,7 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from pathlib import Path
 
-    from tempo_coach.history.place import history_file
+    from tempo_coach.history.data_folder import history_file
 
     _refuse_unused(args)
     file = Path(args.file) if args.file else history_file()
@@ -131,7 +131,7 @@ def _read(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.cli.output import check_outputs, print_json
     from tempo_coach.history.store import Store
     from tempo_coach.history.takes import History
-    from tempo_coach.report.past import format_athletes, format_rows
+    from tempo_coach.report.words.history import format_athletes, format_rows
 
     check_outputs(args, "csv", inputs=(file,))
     wanted = _wanted(args, LISTED if args.last is None and not (args.json or args.csv or args.trend) else args.last)
@@ -166,7 +166,7 @@ def _read(args: argparse.Namespace, file: Path) -> int:
 def _wanted(args: argparse.Namespace, last: int | None) -> Wanted:
     from datetime import date
 
-    from tempo_coach import keep
+    from tempo_coach.coach import keeping as keep
     from tempo_coach.errors import WrongUsage
     from tempo_coach.history.records import Wanted, read_day
 
@@ -185,10 +185,10 @@ def _wanted(args: argparse.Namespace, last: int | None) -> Wanted:
 
 
 def _show(args: argparse.Namespace, history: History) -> int:
-    from tempo_coach import keep
     from tempo_coach.cli.output import print_json
-    from tempo_coach.report.past import format_kept
-    from tempo_coach.report.words import format_card
+    from tempo_coach.coach import keeping as keep
+    from tempo_coach.report.words.card import format_card
+    from tempo_coach.report.words.history import format_kept
 
     kept = history.take(args.show)
     if args.json:
@@ -209,7 +209,7 @@ def _show(args: argparse.Namespace, history: History) -> int:
 def _trend(args: argparse.Namespace, rows: Sequence[Row]) -> int:
     from tempo_coach.cli.output import print_json
     from tempo_coach.errors import CoachError
-    from tempo_coach.report.past import format_progress, progress_to_dict
+    from tempo_coach.report.words.history import format_progress, progress_to_dict
 
     if not rows:
         raise CoachError("no take is like that", where="--trend", hint="tempo-coach history lists what there is")
@@ -226,16 +226,16 @@ def _trend(args: argparse.Namespace, rows: Sequence[Row]) -> int:
 
 def _write_csv(rows: Sequence[Row], path: str, *, force: bool) -> None:
     from tempo_coach.cli.output import write_text
-    from tempo_coach.report.amounts import several
-    from tempo_coach.report.past import rows_to_csv
+    from tempo_coach.report.words.amounts import several
+    from tempo_coach.report.words.history import rows_to_csv
 
     write_text(path, rows_to_csv(rows), force=force)
     print(f"{several(len(rows), 'take')} -> {path}")
 
 
 def _take_in(args: argparse.Namespace, file: Path) -> int:
-    from tempo_coach import keep
     from tempo_coach.cli.output import warn
+    from tempo_coach.coach import keeping as keep
     from tempo_coach.history.records import SOMEBODY
 
     for path in args.take_in:
@@ -258,11 +258,11 @@ def _note(args: argparse.Namespace, file: Path) -> int:
 
 
 def _rescore(args: argparse.Namespace, file: Path) -> int:
-    from tempo_coach import keep
     from tempo_coach.cli.output import Progress
+    from tempo_coach.coach import keeping as keep
     from tempo_coach.errors import WrongUsage
     from tempo_coach.history.takes import History
-    from tempo_coach.report.amounts import several
+    from tempo_coach.report.words.amounts import several
 
     if (args.backend == "dask") != (args.scheduler is not None):
         raise WrongUsage("expected --backend dask together with --scheduler ADDRESS", where="--rescore")
@@ -301,7 +301,7 @@ def _restore(args: argparse.Namespace, file: Path) -> int:
 
 
 def _screen(args: argparse.Namespace, file: Path) -> int:
-    from tempo_coach.ui.history import open_history
+    from tempo_coach.ui.history.screen import open_history
 
     return open_history(file, _wanted(args, None))
 

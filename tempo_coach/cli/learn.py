@@ -51,9 +51,9 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import check_outputs, write_text
     from tempo_coach.cli.trace import look
     from tempo_coach.errors import CoachError, nearest
-    from tempo_coach.pattern.drillfile import APPARATUS, read_drill
-    from tempo_coach.report.draw import draw_drill
-    from tempo_coach.score.learn import learn_drill
+    from tempo_coach.pattern.drill.drill_file import APPARATUS, read_drill
+    from tempo_coach.report.drawings.drill import draw_drill
+    from tempo_coach.score.trace.learn import learn_drill
 
     if args.apparatus not in APPARATUS:
         close = nearest(args.apparatus, list(APPARATUS))

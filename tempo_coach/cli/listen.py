@@ -55,9 +55,9 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import Progress, check_outputs, print_json, warn, write_bytes
     from tempo_coach.coach import hear
     from tempo_coach.errors import WrongUsage
-    from tempo_coach.music.exchange import beats_to_text
-    from tempo_coach.music.midi import beats_to_midi
-    from tempo_coach.music.sound_file import find_format, read_sound, write_sound
+    from tempo_coach.music.beats.beat_files import beats_to_text
+    from tempo_coach.music.beats.midi import beats_to_midi
+    from tempo_coach.music.files.sound_file import find_format, read_sound, write_sound
 
     check_hints(args)
     start, end = args.start, args.end
@@ -115,7 +115,7 @@ def to_values(heard: Heard) -> dict[str, object]:
 
 def describe(heard: Heard) -> str:
     """Return what was heard in words."""
-    from tempo_coach.pattern.routine import say_clock
+    from tempo_coach.pattern.routine.routine import say_clock
 
     beats, counts = heard.beats, heard.counts
     lengths = sorted({length for _, length in counts.eights})

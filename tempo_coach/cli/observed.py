@@ -1,4 +1,4 @@
-"""What was done, as the options of ``score`` name it, on the take clock: a table, film, marks, recording or take."""
+"""The observation that the options of ``score`` name, on the take clock: a table, film, marks, recording or take."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     import argparse
 
     from tempo_coach.coach import Placed
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.pattern.plan.plan import Plan
 
 
 def find_take(args: argparse.Namespace) -> tuple[Placed, str, dict[str, object]]:
@@ -32,13 +32,13 @@ def find_take(args: argparse.Namespace) -> tuple[Placed, str, dict[str, object]]
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.errors import CoachError
-    from tempo_coach.pattern.planfile import read_plan
+    from tempo_coach.pattern.plan.plan_file import read_plan
 
     _refuse_several(args)
     if args.take:
         from pathlib import Path
 
-        from tempo_coach.observe.takefile import read_take_file
+        from tempo_coach.observe.take.take_file import read_take_file
 
         file = read_take_file(args.take)
         setup: dict[str, object] = {"player": file.player, "file": str(Path(args.take).resolve())}
@@ -128,8 +128,8 @@ def _place(args: argparse.Namespace, plan: Plan) -> Placed:
     from tempo_coach.cli.output import warn
     from tempo_coach.cli.trace import read_table
     from tempo_coach.errors import CoachError
-    from tempo_coach.observe.header import is_trace
-    from tempo_coach.observe.onsets import Take, read_onsets
+    from tempo_coach.observe.take.onsets import Take, read_onsets
+    from tempo_coach.observe.trace.header import is_trace
 
     if args.sound or args.kind:
         return _hear_sound(args, plan)
@@ -179,8 +179,8 @@ def _read_marks(args: argparse.Namespace, plan: Plan) -> Placed:
     from tempo_coach.cli.film_options import look
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.errors import CoachError
-    from tempo_coach.observe.clock import ClockLine
-    from tempo_coach.observe.film_marks import marks_to_take, read_marks
+    from tempo_coach.observe.film.marks import marks_to_take, read_marks
+    from tempo_coach.observe.take.clock import ClockLine
 
     film = look(args, args.film) if args.film else None
     marks = read_marks(args.marks, hands=plan.hands, rate_hz=args.fps, film=film)
@@ -203,7 +203,7 @@ def _read_marks(args: argparse.Namespace, plan: Plan) -> Placed:
 def _read_instant(text: str) -> float:
     """Return a date and time as seconds since 1970."""
     from tempo_coach.errors import CoachError
-    from tempo_coach.observe.stamps import parse_moments
+    from tempo_coach.observe.trace.stamps import parse_moments
 
     found = parse_moments([text])
     if found is None or not found[0] > 1e8:

@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     import argparse
 
     from tempo_coach.coach import Heard, Request
-    from tempo_coach.observe.ear import Kind
-    from tempo_coach.observe.onsets import ObservedBy
+    from tempo_coach.observe.sound.kinds import Kind
+    from tempo_coach.observe.take.onsets import ObservedBy
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -88,10 +88,10 @@ def run(args: argparse.Namespace) -> int:
 
     from tempo_coach import coach
     from tempo_coach.cli.output import warn
+    from tempo_coach.coach.practising.start import make_go, takes_folder
     from tempo_coach.history.records import SOMEBODY, read_name
-    from tempo_coach.live.session import Way
-    from tempo_coach.observe.broken_off import find_unfinished
-    from tempo_coach.ui.start import make_go, takes_folder
+    from tempo_coach.live.practice.session import Way
+    from tempo_coach.observe.take.unfinished import find_unfinished
     from tempo_coach.ui.terminal import run_screens
 
     _check(args)
@@ -120,7 +120,7 @@ def run(args: argparse.Namespace) -> int:
         on_clap=args.on_clap,
     )
     if args.plain:
-        from tempo_coach.ui.spoken import run_in_lines
+        from tempo_coach.ui.practice.spoken import run_in_lines
 
         run_in_lines(go)
         return 0

@@ -59,7 +59,7 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError("expected a file to write", where="report", hint="give --out FILE.html or --pdf FILE.pdf")
     check_outputs(args, "out", "pdf")
     if args.pdf:
-        from tempo_coach.report.pdf import check_browser
+        from tempo_coach.report.pages.pdf import check_browser
 
         check_browser()
     page = _make(args)
@@ -67,7 +67,7 @@ def run(args: argparse.Namespace) -> int:
     if args.out:
         write_text(args.out, page, force=args.force)
     if args.pdf:
-        from tempo_coach.report.pdf import print_page
+        from tempo_coach.report.pages.pdf import print_page
 
         with Progress("printing the page") as progress:
             progress(0.0)
@@ -80,7 +80,7 @@ def _make(args: argparse.Namespace) -> str:
     from pathlib import Path
 
     from tempo_coach.errors import CoachError
-    from tempo_coach.history.place import history_file
+    from tempo_coach.history.data_folder import history_file
 
     file = Path(args.file) if args.file else history_file()
     if sum((bool(args.athlete), bool(args.group), bool(args.takes) and not args.group)) != 1:
@@ -97,7 +97,7 @@ def _make(args: argparse.Namespace) -> str:
         return _of_athlete(args, file)
     if args.group:
         from tempo_coach.cli.group import judge
-        from tempo_coach.report.group_page import group_page
+        from tempo_coach.report.pages.group import group_page
 
         return group_page(judge(args), title=args.title)
     if len(args.takes) > 1:
@@ -111,7 +111,7 @@ def _of_athlete(args: argparse.Namespace, file: Path) -> str:
     from tempo_coach.errors import CoachError
     from tempo_coach.history.records import Wanted, read_day
     from tempo_coach.history.takes import History
-    from tempo_coach.report.athlete_page import athlete_page
+    from tempo_coach.report.pages.athlete import athlete_page
 
     since = None if args.since is None else read_day(args.since, today=date.today(), where="--since")
     with History(file, read_only=True) as history:
@@ -124,12 +124,13 @@ def _of_athlete(args: argparse.Namespace, file: Path) -> str:
 def _of_take(said: str, file: Path) -> str:
     from pathlib import Path
 
-    from tempo_coach import coach, keep
+    from tempo_coach import coach
     from tempo_coach.cli.output import warn
+    from tempo_coach.coach import keeping as keep
     from tempo_coach.errors import CoachError
     from tempo_coach.history.takes import History
-    from tempo_coach.observe.takefile import read_take_file
-    from tempo_coach.report.take_page import take_page
+    from tempo_coach.observe.take.take_file import read_take_file
+    from tempo_coach.report.pages.take import take_page
 
     if not said.isdigit():
         if not Path(said).exists():

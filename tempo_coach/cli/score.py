@@ -112,12 +112,11 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.cli.observed import find_take
     from tempo_coach.cli.output import print_json
     from tempo_coach.history.records import read_name
-    from tempo_coach.report.boomerang import boomerangs_to_list, format_boomerangs
-    from tempo_coach.report.throws import format_throws, throws_to_list
-    from tempo_coach.report.where import say_cycle
-    from tempo_coach.report.words import card_to_dict, format_card
-    from tempo_coach.score.boomerang import has_boomerangs, judge_boomerangs
-    from tempo_coach.score.throws import judge_throws
+    from tempo_coach.report.words.card import card_to_dict, format_card
+    from tempo_coach.report.words.flights import boomerangs_to_list, format_boomerangs, format_throws, throws_to_list
+    from tempo_coach.report.words.places import say_cycle
+    from tempo_coach.score.trace.boomerang import has_boomerangs, judge_boomerangs
+    from tempo_coach.score.trace.throws import judge_throws
 
     if args.keep is not None:
         read_name(args.keep)  # refused before anything is read
@@ -147,8 +146,8 @@ def run(args: argparse.Namespace) -> int:
 def _keep(args: argparse.Namespace, placed: Placed, card: Scorecard, begun: str, setup: dict[str, object]) -> None:
     from datetime import datetime
 
-    from tempo_coach import keep
     from tempo_coach.cli.output import say
+    from tempo_coach.coach import keeping as keep
 
     now = datetime.now().astimezone().isoformat(timespec="seconds")
     number = keep.keep_take(

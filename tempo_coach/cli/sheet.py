@@ -35,8 +35,8 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, check_outputs, warn, write_text
     from tempo_coach.errors import CoachError
-    from tempo_coach.report.sheet import sheet_lines, sheet_text
-    from tempo_coach.report.sheet_page import sheet_page
+    from tempo_coach.report.pages.sheet import sheet_page
+    from tempo_coach.report.words.sheet import sheet_lines, sheet_text
 
     ending = Path(args.out).suffix.lower() if args.out else ".txt"
     if ending not in _ENDINGS:

@@ -10,8 +10,8 @@ from tempo_coach.cli.trace import add_reading
 if TYPE_CHECKING:
     import argparse
 
-    from tempo_coach.pattern.drag import DragToss
-    from tempo_coach.pattern.toss import Toss
+    from tempo_coach.pattern.toss.drag import DragToss
+    from tempo_coach.pattern.toss.toss import Toss
 
 _NUMBERS = (
     ("--counts", "N", "length of the flight in counts"),
@@ -106,13 +106,13 @@ def _refuse_unused(args: argparse.Namespace) -> None:
 
 
 def _solve(args: argparse.Namespace) -> Toss:
-    from tempo_coach.pattern.toss_solver import solve_toss
+    from tempo_coach.pattern.toss.solver import solve_toss
 
     return solve_toss(**_read_asked(args), otherwise=None)
 
 
 def _read_asked(args: argparse.Namespace) -> dict[str, float]:
-    """Return what is known, as :func:`tempo_coach.pattern.toss_solver.solve_toss` takes it."""
+    """Return what is known, as :func:`tempo_coach.pattern.toss.solver.solve_toss` takes it."""
     from tempo_coach.errors import WrongUsage
 
     tempo, flight = args.tempo, args.flight
@@ -167,11 +167,12 @@ def _run_toss(args: argparse.Namespace) -> int:
 
     from tempo_coach.cli.output import print_json, write_text
     from tempo_coach.errors import CoachError
-    from tempo_coach.pattern import release
-    from tempo_coach.pattern.bodies import find_body
-    from tempo_coach.pattern.drag import add_drag
-    from tempo_coach.pattern.moves import fit_moves, read_moves
-    from tempo_coach.report import flight, tossing
+    from tempo_coach.pattern.toss import release
+    from tempo_coach.pattern.toss.bodies import find_body
+    from tempo_coach.pattern.toss.drag import add_drag
+    from tempo_coach.pattern.toss.moves import fit_moves, read_moves
+    from tempo_coach.report.drawings import flight
+    from tempo_coach.report.words import toss as tossing
 
     body = find_body(args.apparatus) if args.apparatus else None
     moves = read_moves(Path(args.moves) if args.moves else None)
@@ -222,10 +223,10 @@ def _run_toss(args: argparse.Namespace) -> int:
 def _run_table(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import print_json
     from tempo_coach.errors import WrongUsage
-    from tempo_coach.pattern.bodies import find_body
-    from tempo_coach.pattern.drag import add_drag
-    from tempo_coach.pattern.toss_solver import CATCH_M, RELEASE_M, tabulate_tosses
-    from tempo_coach.report.tossing import CAUTION, format_table
+    from tempo_coach.pattern.toss.bodies import find_body
+    from tempo_coach.pattern.toss.drag import add_drag
+    from tempo_coach.pattern.toss.solver import CATCH_M, RELEASE_M, tabulate_tosses
+    from tempo_coach.report.words.toss import CAUTION, format_table
 
     if args.tempo is None:
         raise WrongUsage("expected --tempo with --table", where="--table")
@@ -248,11 +249,10 @@ def _run_trace(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import print_json
     from tempo_coach.cli.trace import read_table
     from tempo_coach.errors import CoachError
-    from tempo_coach.observe.flights import find_flights
-    from tempo_coach.observe.picking import pick
-    from tempo_coach.report.flown import flight_to_dict, say_flight
-    from tempo_coach.report.tossing import CAUTION
-    from tempo_coach.score.tossed import set_tosses_beside
+    from tempo_coach.observe.trace.flights import find_flights
+    from tempo_coach.observe.trace.selection import pick
+    from tempo_coach.report.words.toss import CAUTION, flight_to_dict, say_flight
+    from tempo_coach.score.trace.throws import set_tosses_beside
 
     trace = read_table(args, args.trace)
     mover = pick(trace, point=args.point, columns=args.columns, quantity="position")

@@ -10,8 +10,8 @@ if TYPE_CHECKING:
     import argparse
     from collections.abc import Mapping
 
-    from tempo_coach.observe.trace import Trace
-    from tempo_coach.score.study import Study
+    from tempo_coach.observe.trace.trace import Trace
+    from tempo_coach.score.trace.study import Study
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -85,11 +85,11 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from tempo_coach.cli.output import check_outputs, print_json, write_text
     from tempo_coach.coach import load_drill
-    from tempo_coach.report.composed import study_svg
-    from tempo_coach.report.dial import draw_path, draw_places
-    from tempo_coach.report.traced import format_study, say_taught, study_to_dict
-    from tempo_coach.report.unroll import draw_periods, draw_unrolled
-    from tempo_coach.score.learn import place_taught
+    from tempo_coach.report.drawings.dial import draw_path, draw_places
+    from tempo_coach.report.drawings.unroll import draw_periods, draw_unrolled
+    from tempo_coach.report.pages.composed import study_svg
+    from tempo_coach.report.words.trace import format_study, say_taught, study_to_dict
+    from tempo_coach.score.trace.learn import place_taught
 
     refuse_unused(args, "picture", "with --json", unless=not args.json)
     check_outputs(args, "svg")
@@ -119,8 +119,8 @@ def run(args: argparse.Namespace) -> int:
 
 def _asked_toss(path: str | None) -> dict[str, float]:
     from tempo_coach.errors import CoachError
-    from tempo_coach.pattern.planfile import read_plan
-    from tempo_coach.score.tossed import asked_flight
+    from tempo_coach.pattern.plan.plan_file import read_plan
+    from tempo_coach.score.trace.throws import asked_flight
 
     if path is None:
         return {}
@@ -149,7 +149,7 @@ def look(
 
     from tempo_coach.cli.output import Progress
     from tempo_coach.errors import CoachError
-    from tempo_coach.score.study import study
+    from tempo_coach.score.trace.study import study
 
     with Progress("reading the trace") as progress:
         trace = read_table(args, args.trace)
@@ -182,8 +182,8 @@ def read_table(args: argparse.Namespace, path: str) -> Trace:
     import math
 
     from tempo_coach.errors import CoachError
-    from tempo_coach.observe.tables import read_trace
-    from tempo_coach.observe.trace import cut
+    from tempo_coach.observe.trace.tables import read_trace
+    from tempo_coach.observe.trace.trace import cut
 
     units = {}
     for given in args.unit:

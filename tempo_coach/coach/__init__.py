@@ -42,7 +42,7 @@ from tempo_coach.coach.routines import (
     tell_rescued,
 )
 from tempo_coach.coach.stretches import read_stretch
-from tempo_coach.score.steadiness import is_steady
+from tempo_coach.score.measures.steadiness import is_steady
 
 __all__ = [
     "EVEN_BPM",

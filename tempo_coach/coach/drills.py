@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from tempo_coach.pattern.practice import Drill
+    from tempo_coach.pattern.drill.practice import Drill
 
 
 def load_drill(name: str, *, mirrored: bool = False, hand: str | None = None) -> Drill:
@@ -19,7 +19,7 @@ def load_drill(name: str, *, mirrored: bool = False, hand: str | None = None) ->
     CoachError
         If there is none, it cannot be read, or it has no such hand.
     """
-    from tempo_coach.pattern.drillfile import find_drill, read_drill
+    from tempo_coach.pattern.drill.drill_file import find_drill, read_drill
 
     drill = read_drill(find_drill(name))
     drill = replace(drill, pattern=drill.pattern.mirrored()) if mirrored else drill

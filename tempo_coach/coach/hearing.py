@@ -12,10 +12,10 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from tempo_coach.music.beats import Beats
-    from tempo_coach.music.countmap import CountMap
-    from tempo_coach.music.sound import Sound
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.music.beats.finder import Beats
+    from tempo_coach.music.counts.count_map import CountMap
+    from tempo_coach.music.files.sound import Sound
+    from tempo_coach.pattern.plan.plan import Plan
 
     Progress = Callable[[float], None]
     Warn = Callable[[str], None]
@@ -70,14 +70,14 @@ def hear(
     ----------
     path : str or Path
     tempo_bpm, meter, one_at
-        Hints, as in :func:`tempo_coach.music.beats.find_beats`.
+        Hints, as in :func:`tempo_coach.music.beats.finder.find_beats`.
     start, end : float or None
         Seconds of the file between which the music lies; all times then count from ``start``.
     taps : str, Path or None
         A file of the times at which a person tapped along once; they steer, the music puts them right.
     known : str, Path or None
         A file of beats that are taken as they stand. Both kinds are read by
-        :func:`tempo_coach.music.exchange.read_beats`.
+        :func:`tempo_coach.music.beats.beat_files.read_beats`.
     anyway : bool
         Whether music without a beat gets even counts, to be put right by hand, instead of an error.
     from_eight : int
@@ -94,10 +94,10 @@ def hear(
     """
     import numpy as np
 
-    from tempo_coach.music.beats import find_beats
-    from tempo_coach.music.countmap import CountMap
-    from tempo_coach.music.exchange import BeatList, as_heard, read_beats
-    from tempo_coach.music.sound_file import read_sound
+    from tempo_coach.music.beats.beat_files import BeatList, as_heard, read_beats
+    from tempo_coach.music.beats.finder import find_beats
+    from tempo_coach.music.counts.count_map import CountMap
+    from tempo_coach.music.files.sound_file import read_sound
     from tempo_coach.times import ascending
 
     sound = read_sound(path, start=start, end=end, warn=warn, progress=_part(progress, 0.0, _READING))
@@ -138,8 +138,8 @@ def hear(
 
 def most_eights(duration: float) -> int:
     """Return how many eights so many seconds of music may have: those of six counts at the shortest beat there is."""
-    from tempo_coach.music.features import FRAME_HZ
-    from tempo_coach.music.tempo import SHORTEST
+    from tempo_coach.music.beats.features import FRAME_HZ
+    from tempo_coach.music.beats.tempo import SHORTEST
 
     return math.ceil(duration / (SHORTEST / FRAME_HZ) / 6)
 
@@ -157,7 +157,7 @@ def read_music(plan: Plan, *, warn: Warn | None = None) -> Sound:
     CoachError
         If it is gone or another one.
     """
-    from tempo_coach.music.sound_file import read_sound
+    from tempo_coach.music.files.sound_file import read_sound
     from tempo_coach.resources import content_hash
 
     if plan.music is None:

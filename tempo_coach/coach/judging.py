@@ -1,4 +1,4 @@
-"""What was done against what was asked: tables, takes, what was placed beside a plan, and groups to scorecards."""
+"""Judging: tables, takes, placed observations and groups to scorecards."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from tempo_coach.coach.placing import Placed
-    from tempo_coach.observe.onsets import ObservedBy, Take
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.observe.take.onsets import ObservedBy, Take
+    from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.score.card import Scorecard
-    from tempo_coach.score.group_card import GroupCard
+    from tempo_coach.score.group.card import GroupCard
 
     Progress = Callable[[float], None]
     Warn = Callable[[str], None]
@@ -28,7 +28,7 @@ def judge_file(
     CoachError
         If the table cannot be read.
     """
-    from tempo_coach.observe.onsets import Take, read_onsets
+    from tempo_coach.observe.take.onsets import Take, read_onsets
 
     return judge_take(Take(plan, read_onsets(onsets, hands=plan.hands, warn=warn), observed_by=observed_by))
 
@@ -42,7 +42,7 @@ def judge_take(take: Take) -> Scorecard:
 
 def judge_placed(placed: Placed) -> Scorecard:
     """Judge a take that was seen in a trace: one scorecard, without a bias where its place is not known."""
-    from tempo_coach.score.fitted import judge_fitted
+    from tempo_coach.score.card import judge_fitted
 
     if placed.absolute:
         return judge_take(placed.take)
@@ -72,7 +72,7 @@ def judge_members(
     later : mapping of member to float, optional
         Seconds from the clock of a member's file to the take clock.
     metres, shifts, partners
-        As in :func:`tempo_coach.score.group.judge_group`.
+        As in :func:`tempo_coach.score.group.group.judge_group`.
     routine : str, Path or None
         A routine whose exchanges are looked at.
     own_clock : bool
@@ -84,11 +84,11 @@ def judge_members(
     CoachError
         If a file cannot be read, a name comes twice, or nothing says what the plan is.
     """
-    from tempo_coach.observe.gather import gather
-    from tempo_coach.pattern.routinefile import read_routine
-    from tempo_coach.score.exchanges import read_exchanges
-    from tempo_coach.score.group import judge_group, judge_mix
-    from tempo_coach.score.own_beat import set_on_own_beat
+    from tempo_coach.observe.members import gather
+    from tempo_coach.pattern.routine.routine_file import read_routine
+    from tempo_coach.score.group.group import judge_group, judge_mix
+    from tempo_coach.score.group.own_beat import set_on_own_beat
+    from tempo_coach.score.group.together import read_exchanges
 
     exchanges = () if routine is None else read_exchanges(read_routine(routine))
     takes, mixed = gather(sources, lay_plan=lay_plan, later=later or {}, own_clock=own_clock, warn=warn)

@@ -1,4 +1,4 @@
-"""What was observed beside a take put on its clock: traces, films and recordings of sound."""
+"""Observations beside a take, placed on its clock: traces, films and recordings of sound."""
 
 from __future__ import annotations
 
@@ -10,14 +10,14 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from pathlib import Path
 
-    from tempo_coach.observe.ear import Kind
-    from tempo_coach.observe.film import Film
-    from tempo_coach.observe.film_trace import Wanted
-    from tempo_coach.observe.filmed import Filmed
-    from tempo_coach.observe.heard_music import Alignment
-    from tempo_coach.observe.onsets import Take
-    from tempo_coach.observe.trace import Trace
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.observe.film.followed import Filmed
+    from tempo_coach.observe.film.frames import Film
+    from tempo_coach.observe.film.marker_trace import Wanted
+    from tempo_coach.observe.sound.alignment import Alignment
+    from tempo_coach.observe.sound.kinds import Kind
+    from tempo_coach.observe.take.onsets import Take
+    from tempo_coach.observe.trace.trace import Trace
+    from tempo_coach.pattern.plan.plan import Plan
 
     Progress = Callable[[float], None]
     Warn = Callable[[str], None]
@@ -50,10 +50,10 @@ def place_trace(
     trace : Trace
     plan : Plan
     point, columns, against, period
-        As in :func:`tempo_coach.observe.following.follow`.
+        As in :func:`tempo_coach.observe.trace.placing.follow`.
     clap, started
-        What places the trace on the take clock, as in :func:`tempo_coach.observe.following.place`. Without them it is
-        placed where it fits best, and how early or late all of it was cannot be told.
+        What places the trace on the take clock, as in :func:`tempo_coach.observe.trace.placing.place`. Without them it
+        is placed where it fits best, and how early or late all of it was cannot be told.
     warn : callable or None
         Told, in a sentence, what the trace does not show, and a place that is not sure.
 
@@ -62,7 +62,7 @@ def place_trace(
     CoachError
         If nothing in the trace answers the plan, or the period is none that it can show.
     """
-    from tempo_coach.observe.following import follow, place, to_take
+    from tempo_coach.observe.trace.placing import follow, place, to_take
 
     followed = follow(trace, plan, point=point, columns=columns, against=against, period=period)
     placing = place(followed, trace, clap=clap, started=started)
@@ -88,7 +88,7 @@ def align_film(
     Parameters
     ----------
     film : Film
-        As :func:`tempo_coach.observe.film.look_at_film` gives it.
+        As :func:`tempo_coach.observe.film.frames.look_at_film` gives it.
     plan : Plan
     clap : (on film, on take) or None
         Seconds at which both clocks saw one event; None takes the sound.
@@ -99,7 +99,7 @@ def align_film(
     CoachError
         If the music is gone, or not surely found in the film's sound.
     """
-    from tempo_coach.observe import film_take
+    from tempo_coach.observe.film import film_take
 
     if clap is not None:
         return film_take.align_by_clap(film, clap)
@@ -114,7 +114,7 @@ def place_film(
     Parameters
     ----------
     filmed : Filmed
-        As :func:`tempo_coach.observe.film_trace.follow_film` gives it.
+        As :func:`tempo_coach.observe.film.marker_trace.follow_film` gives it.
     plan : Plan
     alignment : Alignment
         Of :func:`align_film`.
@@ -127,7 +127,7 @@ def place_film(
     CoachError
         If the film shows nothing of the take, or nothing in it answers the plan.
     """
-    from tempo_coach.observe.film_take import CONSTANT, around_take, onto_take, to_film_take
+    from tempo_coach.observe.film.film_take import CONSTANT, around_take, onto_take, to_film_take
 
     line = alignment.line
     trace = around_take(onto_take(filmed, line), plan, where=filmed.film.path)
@@ -171,10 +171,10 @@ def read_film(
     Raises
     ------
     CoachError
-        As :func:`align_film`, :func:`tempo_coach.observe.film_trace.follow_film` and :func:`place_film`.
+        As :func:`align_film`, :func:`tempo_coach.observe.film.marker_trace.follow_film` and :func:`place_film`.
     """
-    from tempo_coach.observe.film import look_at_film
-    from tempo_coach.observe.film_trace import follow_film
+    from tempo_coach.observe.film.frames import look_at_film
+    from tempo_coach.observe.film.marker_trace import follow_film
 
     def part(begin: float, end: float) -> Progress | None:
         return None if progress is None else lambda share: progress(begin + (end - begin) * share)
@@ -223,10 +223,10 @@ def place_sound(
         If it cannot be read, what was played is not found in it, or nothing of that kind is heard.
     """
     from tempo_coach.errors import CoachError
-    from tempo_coach.music.sound_file import read_sound
-    from tempo_coach.observe.ear import make_ear
-    from tempo_coach.observe.film import read_film_sound
-    from tempo_coach.observe.sound_take import Recording, align_recording, hear_take, learn_from
+    from tempo_coach.music.files.sound_file import read_sound
+    from tempo_coach.observe.film.frames import read_film_sound
+    from tempo_coach.observe.sound.kinds import make_ear
+    from tempo_coach.observe.sound.sound_take import Recording, align_recording, hear_take, learn_from
 
     if (quiet is None) != (sample is None):
         raise CoachError("expected a quiet and a sample, got one of them", where="--quiet, --sample", hint="give both")

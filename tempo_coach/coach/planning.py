@@ -15,10 +15,10 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from tempo_coach.coach.routines import OpenRoutine
-    from tempo_coach.music.sound import Sound
-    from tempo_coach.pattern.plan import Plan
-    from tempo_coach.pattern.practice import Cues, Drill
-    from tempo_coach.pattern.routine import Laid
+    from tempo_coach.music.files.sound import Sound
+    from tempo_coach.pattern.drill.practice import Cues, Drill
+    from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.pattern.routine.routine import Laid
 
     Progress = Callable[[float], None]
     Warn = Callable[[str], None]
@@ -38,7 +38,7 @@ class Request:
     tempo_bpm : float or None
         With music: a hint that decides which level is counted.
     from_eight, from_count, eights, cycles, speed, lead_in_counts, cues
-        As in :func:`tempo_coach.pattern.layout.lay_out`.
+        As in :func:`tempo_coach.pattern.plan.layout.lay_out`.
     mirrored : bool
         Whether left and right change places.
     hand : str or None
@@ -70,7 +70,7 @@ def check_request(request: Request) -> None:
     CoachError
         If a number is out of its range.
     """
-    from tempo_coach.pattern.layout import check_numbers, check_tempo
+    from tempo_coach.pattern.plan.layout import check_numbers, check_tempo
 
     if request.tempo_bpm is not None:
         check_tempo(request.tempo_bpm)
@@ -119,11 +119,11 @@ def lay(
     CoachError
         If the drill or the music cannot be read, or the passage does not fit.
     """
-    from tempo_coach.music.countmap import CountMap
-    from tempo_coach.pattern.drillfile import find_drill, pattern_data
-    from tempo_coach.pattern.layout import check_tempo, lay_out
-    from tempo_coach.pattern.plan import Music
-    from tempo_coach.pattern.spoken_counts import speak_counts
+    from tempo_coach.music.counts.count_map import CountMap
+    from tempo_coach.pattern.drill.drill_file import find_drill, pattern_data
+    from tempo_coach.pattern.plan.cues import speak_counts
+    from tempo_coach.pattern.plan.layout import check_tempo, lay_out
+    from tempo_coach.pattern.plan.plan import Music
     from tempo_coach.resources import content_hash
 
     drill = load_drill(request.drill, mirrored=request.mirrored, hand=request.hand)
@@ -168,8 +168,8 @@ def check_laid_on(path: str | Path, from_eight: int | None, *, onwards: bool) ->
     CoachError
         If the routine cannot be read, or nothing is laid there.
     """
-    from tempo_coach.pattern.routinefile import read_routine
-    from tempo_coach.pattern.run_through import check_laid
+    from tempo_coach.pattern.routine.routine_file import read_routine
+    from tempo_coach.pattern.routine.run_through import check_laid
 
     check_laid(read_routine(path), from_eight, onwards=onwards)
 
@@ -188,7 +188,7 @@ def stretch_request(opened: OpenRoutine, from_eight: int | None = None) -> Reque
     CoachError
         If nothing is laid there.
     """
-    from tempo_coach.pattern.run_through import stretch_at
+    from tempo_coach.pattern.routine.run_through import stretch_at
 
     laid = stretch_at(opened.routine, opened.counts, from_eight)
     return Request(
@@ -218,7 +218,7 @@ def lay_routine(
     ----------
     opened : OpenRoutine
     from_eight, eights, speed, lead_in_counts, cues
-        As in :func:`tempo_coach.pattern.run_through.run_through`.
+        As in :func:`tempo_coach.pattern.routine.run_through.run_through`.
     spoken : bool
         Whether counts are spoken instead of clicked.
 
@@ -227,10 +227,10 @@ def lay_routine(
     CoachError
         If nothing is laid there, or a drill cannot be read.
     """
-    from tempo_coach.pattern.plan import Music
-    from tempo_coach.pattern.practice import LEAD_IN_COUNTS
-    from tempo_coach.pattern.run_through import run_through
-    from tempo_coach.pattern.spoken_counts import speak_counts
+    from tempo_coach.pattern.drill.practice import LEAD_IN_COUNTS
+    from tempo_coach.pattern.plan.cues import speak_counts
+    from tempo_coach.pattern.plan.plan import Music
+    from tempo_coach.pattern.routine.run_through import run_through
     from tempo_coach.resources import content_hash
 
     def load(laid: Laid) -> Drill:
@@ -277,10 +277,10 @@ def lay_every_count(
     ValueError
         If there is neither a tempo nor music.
     """
-    from tempo_coach.music.countmap import CountMap
-    from tempo_coach.pattern import every_count
-    from tempo_coach.pattern.layout import check_tempo
-    from tempo_coach.pattern.plan import Music
+    from tempo_coach.music.counts.count_map import CountMap
+    from tempo_coach.pattern.plan import every_count
+    from tempo_coach.pattern.plan.layout import check_tempo
+    from tempo_coach.pattern.plan.plan import Music
     from tempo_coach.resources import content_hash
 
     tempo_bpm = None if tempo_bpm is None else check_tempo(tempo_bpm)
@@ -312,7 +312,7 @@ def cue_sound(
     rate_hz : int or None
         By default the music's own rate, or 48 kHz.
     voice : str, Path or None
-        Who speaks counts that are to be spoken, as in :func:`tempo_coach.live.spoken.find_voice`.
+        Who speaks counts that are to be spoken, as in :func:`tempo_coach.live.mixing.spoken.find_voice`.
     warn : callable or None
     progress : callable or None
         Told about which share is done, where music has to be slowed.
@@ -322,11 +322,11 @@ def cue_sound(
     CoachError
         If the music is gone or has changed since the plan was laid.
     """
-    from tempo_coach.live.mix import RATE_HZ, cut_passage, load_cue_sounds, mix
-    from tempo_coach.live.spoken import find_voice, load_words
-    from tempo_coach.music.sound import RATES_HZ, resample
-    from tempo_coach.music.stretched import stretch_beside
-    from tempo_coach.pattern.spoken_counts import SAY
+    from tempo_coach.live.mixing.mix import RATE_HZ, cut_passage, load_cue_sounds, mix
+    from tempo_coach.live.mixing.spoken import find_voice, load_words
+    from tempo_coach.music.files.sound import RATES_HZ, resample
+    from tempo_coach.music.files.stretch import stretch_beside
+    from tempo_coach.pattern.plan.cues import SAY
 
     if rate_hz is not None and not RATES_HZ[0] <= rate_hz <= RATES_HZ[1]:
         raise CoachError(f"expected a rate of {RATES_HZ[0]} to {RATES_HZ[1]} Hz, got {rate_hz}", where="--rate")

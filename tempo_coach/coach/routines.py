@@ -13,12 +13,12 @@ from tempo_coach.errors import CoachError
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from tempo_coach.music.corrections import Correction
-    from tempo_coach.music.countmap import CountMap
-    from tempo_coach.pattern.practice import Drill
-    from tempo_coach.pattern.routine import Routine
-    from tempo_coach.pattern.rules import Code, Finding
-    from tempo_coach.report.sheet import Sheet
+    from tempo_coach.music.counts.corrections import Correction
+    from tempo_coach.music.counts.count_map import CountMap
+    from tempo_coach.pattern.drill.practice import Drill
+    from tempo_coach.pattern.routine.routine import Routine
+    from tempo_coach.pattern.routine.rules import Code, Finding
+    from tempo_coach.report.words.sheet import Sheet
 
     Progress = Callable[[float], None]
     Warn = Callable[[str], None]
@@ -66,7 +66,7 @@ def open_routine(path: str | Path, *, warn: Warn | None = None, progress: Progre
     CoachError
         If the routine or its music cannot be read, or the music is gone.
     """
-    from tempo_coach.pattern.routinefile import find_music, read_routine
+    from tempo_coach.pattern.routine.routine_file import find_music, read_routine
 
     routine = read_routine(path)
     music = routine.music
@@ -110,9 +110,9 @@ def begin_routine(
     CoachError
         If the music cannot be read.
     """
-    from tempo_coach.music.corrections import Correction, corrections_of_beats
-    from tempo_coach.pattern.routine import MusicFile, Routine
-    from tempo_coach.pattern.routinefile import relative_to
+    from tempo_coach.music.counts.corrections import Correction, corrections_of_beats
+    from tempo_coach.pattern.routine.routine import MusicFile, Routine
+    from tempo_coach.pattern.routine.routine_file import relative_to
     from tempo_coach.resources import content_hash
 
     heard = hear(
@@ -138,8 +138,8 @@ def begin_routine(
 
 def correct_routine(path: Path, routine: Routine, heard: Heard, *, said: tuple[str, ...] = ()) -> OpenRoutine:
     """Return a routine with its corrections made on music that has been heard already."""
-    from tempo_coach.music.corrections import replay, say_correction
-    from tempo_coach.pattern.routine import check_fit
+    from tempo_coach.music.counts.corrections import replay, say_correction
+    from tempo_coach.pattern.routine.routine import check_fit
 
     counts, lost = replay(heard.counts, routine.corrections)
     lost_said = tuple(f"a correction found no place any more ({say_correction(each)}): {why}." for each, why in lost)
@@ -155,8 +155,8 @@ def save_routine(opened: OpenRoutine) -> OpenRoutine:
     CoachError
         If it cannot be written.
     """
-    from tempo_coach.pattern.routinefile import relative_to
-    from tempo_coach.pattern.routinewriter import write_routine
+    from tempo_coach.pattern.routine.routine_file import relative_to
+    from tempo_coach.pattern.routine.routine_writer import write_routine
     from tempo_coach.resources import content_hash
 
     file = opened.heard.path
@@ -190,7 +190,7 @@ def tell_rescued(opened: OpenRoutine) -> OpenRoutine:
 
 def check_rules(opened: OpenRoutine, code: Code) -> tuple[Finding, ...]:
     """Hold a routine against a table of rules."""
-    from tempo_coach.pattern.rules import check_routine
+    from tempo_coach.pattern.routine.rules import check_routine
 
     return check_routine(opened.routine, opened.counts, code)
 
@@ -203,7 +203,7 @@ def sheet_of(opened: OpenRoutine) -> Sheet:
     CoachError
         If a drill that is laid on it cannot be read.
     """
-    from tempo_coach.report.sheet import make_sheet
+    from tempo_coach.report.words.sheet import make_sheet
 
     def load(name: str, mirrored: bool) -> Drill:
         return load_drill(drill_beside(opened.path, name), mirrored=mirrored)
@@ -234,8 +234,8 @@ def read_taps(opened: OpenRoutine, taps: Sequence[float], *, all_of_it: bool) ->
     CoachError
         If nothing can be followed in them.
     """
-    from tempo_coach.music.corrections import corrections_of_beats
-    from tempo_coach.music.tapped import place_taps
+    from tempo_coach.music.beats.tapped import place_taps
+    from tempo_coach.music.counts.corrections import corrections_of_beats
 
     tapped = place_taps(opened.heard.sound, taps)
     whole = opened.heard.sound.duration if all_of_it else None
@@ -244,7 +244,7 @@ def read_taps(opened: OpenRoutine, taps: Sequence[float], *, all_of_it: bool) ->
 
 def is_routine(path: str | Path) -> bool:
     """Whether a file is a routine: TOML that names its music."""
-    from tempo_coach.pattern.tables import read_table
+    from tempo_coach.pattern.drill.toml_tables import read_table
 
     try:
         return "music" in read_table(path, what="a routine").data

@@ -13,14 +13,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tempo_coach.history.records import Row
-from tempo_coach.observe.onsets import Onsets
-from tempo_coach.score.parts import WITHOUT_CUES
+from tempo_coach.observe.take.onsets import Onsets
+from tempo_coach.score.measures.parts import WITHOUT_CUES
 
 if TYPE_CHECKING:
     import sqlite3
     from collections.abc import Mapping
 
-    from tempo_coach.observe.onsets import Take
+    from tempo_coach.observe.take.onsets import Take
 
 #: Measures of a scorecard that have columns under their own names.
 _OWN = ("bias_ms", "spread_ms", "period_cv_pct", "period_ratio_mean", "drift_pct_per_cycle", "f_measure")

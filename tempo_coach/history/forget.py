@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
 from tempo_coach.history import schema
-from tempo_coach.history.copies import copies_of
 from tempo_coach.history.file import connect, told
 from tempo_coach.history.records import read_name
-from tempo_coach.observe.takefile import ENDING
+from tempo_coach.history.store import copies_of
+from tempo_coach.observe.take.take_file import ENDING
 
 if TYPE_CHECKING:
     import sqlite3

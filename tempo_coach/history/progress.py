@@ -1,4 +1,4 @@
-"""Whether it gets better: her level with its interval, a change beyond chance, what a night keeps, doses.
+"""Progress: her level with its interval, a change beyond chance, what a night keeps, doses.
 
 Everything is reckoned from the figures of takes of one athlete and one drill (:class:`Row`), in the order of time. What
 can only be above 0 is compared as a ratio, so that no formula makes it less.
@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from tempo_coach.score.period import robust_slope
+from tempo_coach.score.measures.period import robust_slope
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -1,4 +1,4 @@
-"""What the history gives back: athletes, takes with their figures, notes, filters."""
+"""Records of the history: athletes, takes with their figures, notes, filters."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from tempo_coach.errors import CoachError
 
 if TYPE_CHECKING:
-    from tempo_coach.observe.onsets import Take
+    from tempo_coach.observe.take.onsets import Take
 
 #: Letters of an athlete's name, and of a note, at most.
 LONGEST_NAME, LONGEST_NOTE = 200, 10_000
@@ -50,7 +50,7 @@ class Row:
         Of the counts as heard, of the music's own, and of practice.
     cycles, moments, n, missed, extra, flagged : int
     steady : bool
-        Whether it was steady, which steps of tempo go by: see :mod:`tempo_coach.score.steadiness`.
+        Whether it was steady, which steps of tempo go by: see :mod:`tempo_coach.score.measures.steadiness`.
     bias_ms, spread_ms, period_cv_pct, period_ratio_mean, drift_pct_per_cycle, f_measure : float
         NaN where the take could not carry them.
     without_cues_bias_ms, without_cues_spread_ms : float

@@ -23,8 +23,8 @@ from tempo_coach.history.columns import (
 from tempo_coach.history.file import RESTORE
 from tempo_coach.history.records import LONGEST_NOTE, Athlete, Kept, Note, Row, Wanted, read_begun, read_name
 from tempo_coach.history.store import Store
-from tempo_coach.observe.onsets import Take
-from tempo_coach.pattern.planfile import plan_from_dict, plan_to_dict
+from tempo_coach.observe.take.onsets import Take
+from tempo_coach.pattern.plan.plan_file import plan_from_dict, plan_to_dict
 
 if TYPE_CHECKING:
     import sqlite3

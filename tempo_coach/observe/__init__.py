@@ -1,1 +1,4 @@
-"""Observation: from taps, contact sounds, films and sensor traces to onsets on the take clock."""
+"""Observation: whatever was observed to onsets on the take clock.
+
+``take`` onsets, their file and clocks, ``trace`` tables of sensors and trackers, ``sound`` recordings, ``film`` films.
+"""

@@ -1,25 +1,26 @@
-"""``judge(take)``: one scorecard. The formulas know no limits; here it is decided what the data can carry."""
+"""``judge(take)``: one scorecard, and the limits of what its data can say."""
 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.score.hand import HandTake, follow_hands, inside, unasked
-from tempo_coach.score.keeping import Rows, measure_asynchrony, measure_periods, measure_split
-from tempo_coach.score.lags import measure_lags
-from tempo_coach.score.parts import find_parts, name_blocks, place_counts
+from tempo_coach.score.faults.findings import Finding
+from tempo_coach.score.faults.verdict import find_what_happened
+from tempo_coach.score.measures.lags import measure_lags
+from tempo_coach.score.measures.parts import find_parts, name_blocks, place_counts
+from tempo_coach.score.measures.timekeeping import Rows, measure_asynchrony, measure_periods, measure_split
+from tempo_coach.score.pairing.hand import HandTake, follow_hands, inside, unasked
 from tempo_coach.score.scorecard import CycleCard, Flag, Measure, Scorecard, is_flagged
-from tempo_coach.score.verdict import find_what_happened
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from tempo_coach.observe.onsets import Take
-    from tempo_coach.pattern.plan import Plan
-    from tempo_coach.score.findings import Finding
+    from tempo_coach.observe.take.onsets import Take
+    from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.times import Floats, Ints
 
 __all__ = ["Scorecard", "judge"]
@@ -169,3 +170,61 @@ def _notes(take: Take, hands: list[HandTake], measurable: NDArray[np.bool_]) -> 
     if not len(take.plan.moments):
         notes["moments"] = "the plan has no moment"
     return notes
+
+
+#: Findings that say where a take lies, which is what is not known.
+OF_THE_PLACE = frozenset({"all_late", "all_early", "late_entry", "half_cycle_off"})
+#: Findings that say what is missing or too many.
+OF_MISSING = frozenset({"missed", "extra", "stopped"})
+#: Confidence in the place under which nothing is said of missing moments and ends: they may be its doing.
+SURE_OF_PLACE = 0.5
+
+
+def judge_fitted(take: Take, *, confidence: float | None = None) -> Scorecard:
+    """Judge a take that was put where it fits the plan best, so that its bias is none of its own.
+
+    Parameters
+    ----------
+    take : Take
+    confidence : float or None
+        Of the fit, 0 to 1; None where the clock is known and only the place in the circle is not, as with a rotation
+        sensor.
+
+    Returns
+    -------
+    Scorecard
+        Without a bias, eights and counts. Every other measure is free of a constant: spread, periods, drift, lags,
+        missed and extra; the last two are not told where the fit is doubtful.
+    """
+    card = judge(take)
+    if confidence is None:
+        note = "the sensor shows the same place of every circle and not which one it is"
+    else:
+        note = f"the trace was put where it fits the plan best (confidence {confidence:.2f})"
+    reason = f"{note}, so how early or late all of it was cannot be told"
+    bias = card.measures["bias_ms"]
+    measures = dict(card.measures)
+    measures["bias_ms"] = bias._replace(value=math.nan, low=math.nan, high=math.nan, reason=bias.reason or reason)
+    findings = tuple(found for found in card.findings if found.kind not in OF_THE_PLACE)
+    cycles, missing_known = card.cycles, confidence is None or confidence >= SURE_OF_PLACE
+    if not missing_known:
+        findings = tuple(found for found in findings if found.kind not in OF_MISSING)
+        cycles = tuple(
+            replace(cycle, flags=tuple(flag for flag in cycle.flags if flag.kind not in OF_MISSING))
+            for cycle in card.cycles
+        )
+    findings = findings or (Finding("even", confidence=card.findings[0].confidence),)
+    parts = {by: each for by, each in card.parts.items() if by not in ("count", "eight")}
+    notes = {**card.notes, "placing": reason}
+    if not missing_known:
+        notes["missed"] = "which moments are missing is not known as long as the place is not"
+    return replace(
+        card,
+        measures=measures,
+        cycles=cycles,
+        findings=findings,
+        parts=parts,
+        placed=False,
+        missing_known=missing_known,
+        notes=notes,
+    )

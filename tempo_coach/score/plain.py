@@ -6,10 +6,10 @@ import math
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from tempo_coach.score.findings import Finding
-    from tempo_coach.score.group_card import GroupCard
+    from tempo_coach.score.faults.findings import Finding
+    from tempo_coach.score.group.card import GroupCard
+    from tempo_coach.score.group.together import Exchange
     from tempo_coach.score.scorecard import CycleCard, LagCard, Part, Scorecard
-    from tempo_coach.score.together import Exchange
 
 
 def scorecard_to_dict(card: Scorecard) -> dict[str, object]:

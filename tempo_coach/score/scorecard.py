@@ -14,9 +14,9 @@ from tempo_coach.score.plain import scorecard_to_dict
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from tempo_coach.pattern.plan import Plan
-    from tempo_coach.score.findings import Finding
-    from tempo_coach.score.phase import Lag
+    from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.score.faults.findings import Finding
+    from tempo_coach.score.measures.phase import Lag
     from tempo_coach.times import Floats, Ints
 
 Kind = Literal["long", "short", "early", "late", "missed", "extra", "hesitated", "slipped"]
@@ -256,5 +256,5 @@ class Scorecard:
         return {**found, **self.notes}
 
     def to_dict(self) -> dict[str, object]:
-        """Return the scorecard as plain values; words are added by :mod:`tempo_coach.report.words`."""
+        """Return the scorecard as plain values; words are added by :mod:`tempo_coach.report.words.card`."""
         return scorecard_to_dict(self)

@@ -1,4 +1,4 @@
-"""The program of screens: which one is up, and nothing else."""
+"""The application of all screens, and the one of a single screen."""
 
 from __future__ import annotations
 
@@ -10,16 +10,17 @@ from textual.app import App
 from tempo_coach.errors import CoachError
 from tempo_coach.ui.keyboard import find_driver
 from tempo_coach.ui.palette import find_palette
-from tempo_coach.ui.practise import PractiseScreen
+from tempo_coach.ui.practice.practise import PractiseScreen
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
     from textual.binding import BindingType
+    from textual.screen import Screen
 
-    from tempo_coach.ui.form import Form
-    from tempo_coach.ui.go import Go
+    from tempo_coach.coach.practising.form import Form
+    from tempo_coach.coach.practising.practice import Go
 
 
 class CoachApp(App[int]):
@@ -90,8 +91,29 @@ class CoachApp(App[int]):
         self.push_screen(screen, back)
 
     def _set_up(self) -> None:
-        from tempo_coach.ui.setup import SetupScreen  # not before it is seen
+        from tempo_coach.ui.practice.setup import SetupScreen  # not before it is seen
 
         screen = SetupScreen(self._form, folder=self._folder)
         screen.styles.background = self._colour
         self.push_screen(screen)
+
+
+class AloneApp(App[int]):
+    """One screen, and what it opens itself.
+
+    Parameters
+    ----------
+    screen : Screen
+    """
+
+    TITLE = "tempo_coach"
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "quit", "Leave")]
+
+    def __init__(self, screen: Screen[None]) -> None:
+        super().__init__(ansi_color=not find_palette().card)
+        self._first = screen
+
+    def on_mount(self) -> None:
+        """Open the screen."""
+        self.push_screen(self._first)

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 
-from tempo_coach.live.session import Stage
-from tempo_coach.report.draw import fit_later
+from tempo_coach.live.practice.session import Stage
+from tempo_coach.report.drawings.drill import fit_later
 from tempo_coach.ui.glyphs import (
     LETTER_ROWS,
     NUMBER_ROWS,
@@ -24,8 +24,8 @@ from tempo_coach.ui.glyphs import (
 from tempo_coach.ui.palette import HAND_MARKS, LATER_MARKS, Palette
 
 if TYPE_CHECKING:
-    from tempo_coach.ui.movement import Movement
-    from tempo_coach.ui.picture import Picture
+    from tempo_coach.coach.practising.movement import Movement
+    from tempo_coach.coach.practising.picture import Picture
 
 #: The least size that everything fits into.
 LEAST_WIDTH, LEAST_HEIGHT = 80, 24

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from tempo_coach.ui.form_line import say_line
+from tempo_coach.coach.practising.form import say_line
 
 if TYPE_CHECKING:
-    from tempo_coach.ui.form import Form
+    from tempo_coach.coach.practising.form import Form
     from tempo_coach.ui.palette import Palette
 
 #: The columns of labels.
@@ -58,7 +58,7 @@ def click_line(form: Form, drawn: str, number: int, column: int) -> Form:
     Raises
     ------
     CoachError
-        As :func:`tempo_coach.ui.form.press`.
+        As :func:`tempo_coach.coach.practising.form.press`.
     """
     if not 0 <= number < len(form.lines):
         return form

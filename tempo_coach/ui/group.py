@@ -1,17 +1,175 @@
-"""The group screen: who is early, who is late, eight by eight, and what else the card of a group tells."""
+"""The group screen: members on a scale, eights, where it falls apart, who follows whom."""
 
 from __future__ import annotations
 
+import math
+import textwrap
 from typing import TYPE_CHECKING
 
-from tempo_coach.ui.group_card import VIEWS, draw_group
+from rich.cells import cell_len, set_cell_size
+from rich.text import Text
+
+from tempo_coach.pattern.drill.count_names import say_count
+from tempo_coach.report.words.group import tell_exchange, tell_group, tell_left
+from tempo_coach.ui.floor import append_signs, bar, fill
+from tempo_coach.ui.glyphs import draw_letters, letters_width
 from tempo_coach.ui.screen import STEPS, CardScreen
 
 if TYPE_CHECKING:
-    from rich.text import Text
     from textual.events import Key
 
-    from tempo_coach.score.group_card import GroupCard
+    from tempo_coach.score.group.card import GroupCard
+    from tempo_coach.ui.palette import Palette
+
+#: What can be looked at, in the order in which Tab goes through it.
+VIEWS = ("members", "eight by eight", "fell apart", "who follows whom", "exchanges")
+FOOT = " Tab: {next}{scroll}    F1: help    Ctrl+Q: leave"
+SCROLL = "    ↑↓: rows"
+#: Seconds that an end of the members' scale stands for, at least.
+SCALE_END = 0.15
+_NAME = 16
+#: Seconds below which the group is called together (as the words on a group have it).
+TOGETHER = 0.03
+
+
+def draw_group(card: GroupCard, *, view: int, first_row: int, width: int, height: int, palette: Palette) -> list[Text]:
+    """Return the rows of the group screen.
+
+    Parameters
+    ----------
+    card : GroupCard
+    view : int
+        Which of ``VIEWS``.
+    first_row : int
+        How many of its rows are scrolled away.
+    width, height : int
+    palette : Palette
+    """
+    number = f"{len(card.members)} members " if card.members else "one recording "
+    lines = [bar(f" A group   {VIEWS[view]}", number, width, palette), Text()]
+    lines += [Text(f"  {row}", palette.strong) for row in draw_letters(_headline(card))[: 3 if height >= 20 else 0]]
+    lines += [Text(f"  {row}", palette.text) for row in textwrap.wrap(tell_group(card), width - 4)]
+    lines += [Text(f"  {_figures(card)}", palette.faint), Text()]
+    head, *rows = _VIEWS[view](card, width, palette)
+    lines.append(head)
+    room = height - len(lines) - 1
+    first = max(0, min(first_row, len(rows) - room))
+    lines += rows[first : first + room]
+    more = len(rows) - room - first
+    foot = FOOT.format(next=VIEWS[(view + 1) % len(VIEWS)], scroll=SCROLL if len(rows) > room else "")
+    return fill(lines, foot, f"{more} more ↓ " if more > 0 else "", width, height, palette)
+
+
+def _headline(card: GroupCard) -> str:
+    worst = max((m for m in card.members if not math.isnan(m.offset)), key=lambda m: abs(m.steady), default=None)
+    if worst is None:
+        return ""
+    if abs(worst.steady) <= TOGETHER:
+        return "together" if not (card.apart or card.left) else "mostly together"
+    said = f"{worst.member} {'late' if worst.steady > 0 else 'early'}"
+    # large letters know A to Z; any other name is in the sentence below
+    return said if said.isascii() and letters_width(said) <= 76 else "not together"
+
+
+def _figures(card: GroupCard) -> str:
+    if math.isnan(card.resultant):
+        return ""
+    chance = "" if math.isnan(card.chance) else f" (chance {card.chance:.2f})"
+    return (
+        f"together {card.resultant:.2f} of 1{chance}, first to last {1000 * card.width:.0f} ms, "
+        f"spread {1000 * card.sd:.0f} ms"
+    )
+
+
+def _members(card: GroupCard, width: int, palette: Palette) -> list[Text]:
+    half = max((width - _NAME - 32) // 2, 8)
+    ends = [abs(value) for m in card.members for value in (m.offset, m.bias) if not math.isnan(value)]
+    end = max([*ends, SCALE_END])
+    scale = f"{'early':<{half}}│{'late':>{half}}"
+    against = "" if card.reference == "nothing" else card.reference
+    lines = [Text(f"  {'member':<{_NAME}} {scale}  {'to group':>8}{against:>8}{'spread':>8}", palette.faint)]
+    for member in card.members:
+        signs = [("·", palette.faint)] * (2 * half + 1)
+        signs[half] = ("│", palette.text)
+        for value, sign, style in (
+            (member.bias, "○", palette.faint),
+            (member.offset, "●", palette.hands[0]),
+        ):
+            if not math.isnan(value):
+                signs[half + max(-half, min(round(value / end * half), half))] = (sign, style)
+        line = append_signs(Text(f"  {_cell(member.member, _NAME)} ", palette.text), signs)
+        lines.append(line.append(f"  {_ms(member.offset)}{_ms(member.bias)}{_ms(member.spread, '')}", palette.text))
+    if card.members:
+        music = "" if card.reference == "nothing" else f", ○ against the {card.reference}"
+        lines += [
+            Text(),
+            Text(
+                f"  ● against the group{music}, in ms; an end of a row: {1000 * end:.0f} ms",
+                palette.faint,
+            ),
+        ]
+    else:
+        lines.append(Text("  Who was who cannot be told in one recording.", palette.text))
+    return lines
+
+
+def _over_time(card: GroupCard, width: int, palette: Palette) -> list[Text]:
+    lines = [Text("  eight  first to last", palette.faint)]
+    most = max((s.width for s in card.over_time), default=0.0) or 1.0
+    columns = width - 24
+    for stretch in card.over_time:
+        line = Text(f"  {stretch.eight:>5}  {1000 * stretch.width:>6.0f} ms  ", palette.text)
+        dark, light = round(stretch.sd / most * columns), round(stretch.width / most * columns)
+        line.append("█" * dark, palette.done).append("░" * max(light - dark, 0), palette.done)
+        lines.append(line)
+    if card.over_time:
+        lines += [Text(), Text("  █ spread, ░ from the first to the last", palette.faint)]
+    return lines
+
+
+def _apart(card: GroupCard, width: int, palette: Palette) -> list[Text]:
+    lines = []
+    if card.left:
+        lines += [Text("  who left the group", palette.faint)]
+        lines += [Text(f"  {_cell(tell_left(one), width - 4).rstrip()}", palette.text) for one in card.left]
+        lines.append(Text())
+    lines.append(Text("  place           from the first to the last", palette.faint))
+    for each in card.apart:
+        place = f"eight {each.eight} count {say_count(each.count - 1)}"
+        lines.append(Text(f"  {place:<20} {1000 * each.width:>5.0f} ms", palette.text))
+    return lines if card.apart else [*lines, Text("  No moment stands out of the others.", palette.text)]
+
+
+def _pairs(card: GroupCard, width: int, palette: Palette) -> list[Text]:
+    lines = [Text("  who follows whom: the share of a lead that is taken over by the next cycle", palette.faint)]
+    for pair in sorted((p for p in card.pairs if p.follows), key=lambda p: -p.gain):
+        told = f"{pair.b} follows {pair.a}: {pair.gain:.0%}, between {pair.low:.0%} and {pair.high:.0%}"
+        lines.append(Text(f"  {_cell(told, width - 4).rstrip()}", palette.text))
+    if len(lines) == 1:
+        reason = card.reasons.get("pairs", "nobody, beyond chance" if card.pairs else "members cannot be told apart")
+        lines.append(Text(f"  {reason}", palette.text))
+    return lines
+
+
+def _exchanges(card: GroupCard, width: int, palette: Palette) -> list[Text]:
+    lines = [Text("  from hand to hand", palette.faint)]
+    for exchange in card.exchanges:
+        lines += [Text(f"  {_cell(line, width - 4).rstrip()}", palette.text) for line in tell_exchange(exchange)]
+    reason = card.reasons.get("exchanges", "nothing is thrown and caught here")
+    return lines if card.exchanges else [*lines, Text(f"  {reason}", palette.text)]
+
+
+_VIEWS = (_members, _over_time, _apart, _pairs, _exchanges)
+
+
+def _cell(words: str, width: int) -> str:
+    if cell_len(words) > width:
+        words = set_cell_size(words, max(width - 1, 0)).rstrip() + "…"
+    return set_cell_size(words, width)
+
+
+def _ms(seconds: float, sign: str = "+") -> str:
+    return f"{'' if math.isnan(seconds) else f'{1000 * seconds:{sign}z.0f}':>8}"
 
 
 class GroupScreen(CardScreen[None]):
@@ -53,7 +211,7 @@ def open_group(card: GroupCard) -> int:
     CoachError
         If there is no terminal, or the screen ended on its own.
     """
-    from tempo_coach.ui.alone import AloneApp
+    from tempo_coach.ui.app import AloneApp
     from tempo_coach.ui.terminal import check_terminal, run_app
 
     check_terminal()

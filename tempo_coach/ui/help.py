@@ -1,14 +1,14 @@
-"""Help on every screen: what it is for, its keys, and an example, in plain words."""
+"""Help of every screen: its purpose, its keys, an example."""
 
 from __future__ import annotations
 
 import textwrap
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from rich.text import Text
 
 from tempo_coach.ui.floor import bar, fill
-from tempo_coach.ui.help_texts import HELPS, Help
 from tempo_coach.ui.screen import STEPS, CardScreen
 
 if TYPE_CHECKING:
@@ -16,6 +16,205 @@ if TYPE_CHECKING:
     from textual.events import Key
 
     from tempo_coach.ui.palette import Palette
+
+
+@dataclass(frozen=True)
+class Help:
+    """The help of one screen.
+
+    Parameters
+    ----------
+    title : str
+        What the screen is called.
+    what : str
+        What it is for, an empty line between paragraphs.
+    keys : tuple of (str, str)
+        Keys, and what they do.
+    example : str
+    """
+
+    title: str
+    what: str
+    keys: tuple[tuple[str, str], ...]
+    example: str
+
+    @property
+    def paragraphs(self) -> tuple[str, ...]:
+        """What it is for, one paragraph each."""
+        return tuple(" ".join(paragraph.split()) for paragraph in self.what.split("\n\n"))
+
+
+HELPS = {
+    "set up": Help(
+        "set up",
+        """
+        Here you say what is to be practised. As it stands it is ready: Enter twice, and the drill begins with its
+        cues. Whatever you do not change stays as usual for this drill.
+
+        The lower half draws one cycle of the drill: its counts, its phases, and a mark for each circle of each hand.
+        Under music you may type a sound file, or a routine with the counts that you put right; then drill has one
+        more choice, what the routine has there.
+        """,
+        (
+            ("Enter", "start"),
+            ("↑ ↓", "choose a line, or click it"),
+            ("← →", "change it, or click ◂ ▸; music, name and numbers are typed"),
+            ("a letter", "in the line of drills: the next one that begins with it"),
+            ("Backspace", "as usual again, or a letter less"),
+            ("F4, F5", "make a drill of your own; look at the takes so far"),
+            ("F2, F3", "a take that was broken off: see its scorecard, or put it by"),
+        ),
+        """the rope's figure eight at 80 a minute with time to walk in: press r until rope_figure_eight stands there,
+        go down to tempo and type 80, go down to walk-in and type 10, press Enter.""",
+    ),
+    "new drill": Help(
+        "a new drill",
+        """
+        Here you make a drill of your own. It is drawn as you type, and what cannot be is said at once.
+
+        Circles are said phase by phase: the phase's name, how many circles fall into it, a comma. The phases share the
+        cycle equally. The first hand leads, and a second one may come some counts later.
+
+        Enter saves a file with notes in it: open it with any editor to set other ends of phases, other moments, and
+        the sentences that help. For the other side of the body choose mirrored in the set-up.
+        """,
+        (
+            ("Enter", "save it, and choose it in the set-up"),
+            ("↑ ↓", "choose a line"),
+            ("← →", "change it; name and circles are typed"),
+            ("Backspace", "a letter less"),
+            ("Escape", "back without saving; what you typed stays for the next time"),
+        ),
+        """clubs in mills, four counts, a circle on each half, the left hand one count later: clubs, 4, “front 1, back
+        1”, “right, left”, lag 1.""",
+    ),
+    "practise": Help(
+        "practise",
+        """
+        Here you practise. The big number is the count; beside it stand the move now and the next one; the hill below
+        is the cycle, with a mark for each circle and a post where you are.
+
+        First press a key for each hand: you tap it on each circle of that hand. Or press Enter, and it is J for the
+        right hand and F for the left. The count in is four clicks, 5 6 7 8.
+
+        While a take runs only your hands' keys, Enter and Ctrl+Q do anything. The picture may lag a little; the sound
+        is what counts. Keep the sound quiet enough to talk over, and stop when something hurts.
+        """,
+        (
+            ("a key", "becomes the key of the hand that is asked for"),
+            ("Enter", "usual keys, and start; while a take runs: end it"),
+            ("Ctrl+Q", "leave; what was tapped so far is kept"),
+        ),
+        """press Enter, listen to the four clicks, then tap J with each circle of the right hand until the passage is
+        over. The card that follows says what to change.""",
+    ),
+    "after the take": Help(
+        "after the take",
+        """
+        Here you see how it went: steadier or less steady than the take before, which circle stands apart, which hand,
+        and one sentence to take along. Spread is how far the taps scatter round their moments: less is steadier.
+
+        Below stands one row for each cycle, those that broke first: a stroke where a circle was asked, a mark where it
+        came. The length is the cycle's, against what was asked: 100 % is even.
+        """,
+        (
+            ("Enter", "do it again, or go back where it was opened from elsewhere"),
+            ("Tab", "the set-up"),
+            ("↑ ↓", "more cycles"),
+            ("F2", "of a take that was filmed: choose the film"),
+            ("F3", "of a take that could not be written: another place for it"),
+        ),
+        """“second circle 40 ms later than the others” means: begin the second circle a little earlier. A blink takes
+        some 150 ms.""",
+    ),
+    "the film": Help(
+        "the film of a take",
+        """
+        Here you choose the film of the take that was just done. Its markers are followed, it is put on the take by the
+        music in its sound, and the scorecard appears.
+
+        For each hand say the colour of its marker: tape on the club's head, on the rope's end, on the wrist. Where
+        the music cannot be heard in the film, clap once in the picture and give its second on the film and on the take.
+
+        How even it was is sure to a few ms. How early or late all of it was is less sure: sound takes 3 ms a metre,
+        and phones set sound and picture apart by up to some tens of ms.
+        """,
+        (
+            ("Enter", "read it"),
+            ("↑ ↓", "choose a line"),
+            ("← →", "another colour; film, clap and what is left out are typed"),
+            ("Backspace", "a letter less"),
+            ("Escape", "stop reading, or back to the card"),
+        ),
+        """drop mills.mp4 on this window, go down to right and press → until red stands there, go down to left and
+        choose yellow, press Enter.""",
+    ),
+    "another place": Help(
+        "another place for a take",
+        """
+        A take could not be written where takes are kept: the disk is full, or its folder may not be written to. It is
+        in memory alone and gone when you leave, unless you write it somewhere else here.
+
+        Type a folder, and it keeps its name there; or a file's name. All takes that have no place yet are written.
+        Later, when there is room again, the history takes them in: tempo-coach history --take-in FILE.
+        """,
+        (
+            ("Enter", "write it"),
+            ("Backspace", "a letter less"),
+            ("Escape", "back to the card; the take stays in memory"),
+        ),
+        """put a stick into the computer, type the name of its folder, or drop it on this window, and press Enter.""",
+    ),
+    "group": Help(
+        "a group",
+        """
+        Here you see whether a group is together: who is early, who is late, on which eights it falls apart, and who
+        follows whom. Early and late are told against the plan, and for each member against the others.
+
+        Together is 1 when all do the same at the same instant, early or late; chance is what members would reach who
+        do not hear each other. From first to last is how far the first and the last lie apart, on average.
+        """,
+        (
+            ("Tab", "what else there is"),
+            ("↑ ↓", "more rows"),
+        ),
+        """the eight with the widest range is the one to rehearse first: press Tab for eight by eight, and look for the
+        longest row.""",
+    ),
+    "history": Help(
+        "the history",
+        """
+        Here are all takes that were kept, the newest first, and below them whether it gets steadier. Everything stays
+        on this machine. The tempo is in beats a minute; = behind it says that the take was steady: its
+        cycles scatter by 4.5 % at most, one moment in 20 is missed at most, and the tempo is kept.
+        """,
+        (
+            ("letters", "show only takes that have these words: athlete, drill, note"),
+            ("Backspace", "a letter less; Escape shows all again"),
+            ("↑ ↓", "choose a take; a click does it too, and a second one opens it"),
+            ("Enter", "open it, against the one before it"),
+            ("Tab", "mark it, to set another one beside it"),
+            ("F2", "write a note on it"),
+            ("F3, F4", "write a table of these takes, or a page of this one"),
+        ),
+        """type rope to see the takes with the rope, go down to one, press Tab, go to another one and press Enter: both
+        stand side by side.""",
+    ),
+    "two takes": Help(
+        "two takes side by side",
+        """
+        Here two takes stand side by side, the earlier one at the left: how early or late they were on the whole, how
+        far they scatter, and each circle for itself. Minus is early, plus is late.
+
+        The sentence below says whether one is steadier than the other beyond chance. With two different drills it says
+        nothing of the kind.
+        """,
+        (("Enter", "back to the list"),),
+        """a circle with +30 ms ± 12 comes 30 ms late, and two times in three within 12 ms of that: always late, so it
+        can be put right by one thought. With ± 40 it is all over the place: slow down first.""",
+    ),
+}
+
 
 #: Part of a foot, where there is something to scroll.
 SCROLL = "    ↑↓: more"
@@ -58,7 +257,7 @@ def show_help(app: App[object], screen: str) -> None:
     ----------
     app : App
     screen : str
-        One of :data:`tempo_coach.ui.help_texts.HELPS`.
+        One of :data:`tempo_coach.ui.help.HELPS`.
     """
     app.push_screen(HelpScreen(HELPS[screen]))
 

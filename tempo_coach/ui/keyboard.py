@@ -1,8 +1,8 @@
 """The terminal's keys, read and stamped by a process of their own where the system has terminals that can be shared.
 
 A picture that is being drawn holds the interpreter, and a stamp taken in a thread beside it comes late. The reader in
-:mod:`tempo_coach.live.keyreader` runs beside this program and is late for nothing that happens here. Where it cannot
-be had, or ends, keys are read as Textual reads them.
+:mod:`tempo_coach.live.inputs.key_reader` runs beside this program and is late for nothing that happens here. Where it
+cannot be had, or ends, keys are read as Textual reads them.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ import sys
 from codecs import getincrementaldecoder
 from typing import TYPE_CHECKING
 
-from tempo_coach.live.keys import KeyReader
+from tempo_coach.live.inputs.keys import KeyReader
 
 if TYPE_CHECKING:
     from textual.driver import Driver

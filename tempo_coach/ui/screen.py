@@ -1,4 +1,4 @@
-"""What all screens of one card share: keys, help, size, and the mouse, which does what the named keys do."""
+"""The base of all screens of one card: keys, help, size, and the mouse, which does what the named keys do."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ class CardScreen(Screen[ScreenResultType]):
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "app.quit", "Leave")]
-    #: Which of :data:`tempo_coach.ui.help_texts.HELPS` F1 opens; empty for none.
+    #: Which of :data:`tempo_coach.ui.help.HELPS` F1 opens; empty for none.
     help_name: str = ""
 
     def __init__(self) -> None:

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
 from tempo_coach.history.records import SOMEBODY
-from tempo_coach.observe.takewriter import lock
+from tempo_coach.observe.take.take_writer import lock
 from tempo_coach.signs import IN_COLUMNS
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from textual.app import App
 
     from tempo_coach.coach import OpenRoutine, Request
-    from tempo_coach.ui.go import Go
+    from tempo_coach.coach.practising.practice import Go
 
 
 #: How the folder of a log begins, and what the log in it is called.
@@ -62,9 +62,9 @@ def run_screens(
         If there is no terminal to draw on, the practice cannot go on, or the screens ended on their own.
     """
     check_terminal()
-    from tempo_coach.pattern.drillfile import list_drills
+    from tempo_coach.coach.practising.form import make_form
+    from tempo_coach.pattern.drill.drill_file import list_drills
     from tempo_coach.ui.app import CoachApp
-    from tempo_coach.ui.form import make_form
 
     form = make_form([path.stem for path in list_drills()], request, device=device, athlete=athlete)
     app = CoachApp(form, go)
@@ -83,7 +83,7 @@ def run_counts(opened: OpenRoutine, *, is_new: bool, device: str | None = None) 
     is_new : bool
         Whether the routine has no file yet.
     device : str or None
-        As in :func:`tempo_coach.ui.start.make_go`.
+        As in :func:`tempo_coach.coach.practising.start.make_go`.
 
     Raises
     ------
@@ -91,10 +91,10 @@ def run_counts(opened: OpenRoutine, *, is_new: bool, device: str | None = None) 
         If there is no terminal to draw on, or the screen ended on its own.
     """
     check_terminal()
-    from tempo_coach.music.loudness import find_levels
-    from tempo_coach.ui.alone import AloneApp
-    from tempo_coach.ui.counts import CountsScreen
-    from tempo_coach.ui.start import open_player
+    from tempo_coach.coach.practising.start import open_player
+    from tempo_coach.music.files.loudness import find_levels
+    from tempo_coach.ui.app import AloneApp
+    from tempo_coach.ui.counts.screen import CountsScreen
 
     levels = find_levels(opened.heard.sound)
     run_app(AloneApp(CountsScreen(opened, levels, saved=not is_new, make_player=partial(open_player, device))))

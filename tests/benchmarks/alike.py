@@ -17,7 +17,7 @@ from tests.benchmarks.performers import Who, perform
 from tests.benchmarks.told import may_be_missed
 
 if TYPE_CHECKING:
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.pattern.plan.plan import Plan
     from tests.benchmarks.performers import Performance
 
 #: What is left unexplained in so many SDs cannot be told.

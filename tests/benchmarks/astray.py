@@ -15,7 +15,7 @@ from tests.benchmarks.faults import EVEN, Fault, neighbouring_steps, period_of
 from tests.benchmarks.oracle import distinctness, level_sd, shape_of
 
 if TYPE_CHECKING:
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.pattern.plan.plan import Plan
     from tests.benchmarks.performers import Who
 
 #: The rows of the table; a tempo is told from others by its ratio.

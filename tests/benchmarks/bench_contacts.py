@@ -11,14 +11,14 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from tempo_coach.live.mix import load_cue_sounds
-from tempo_coach.live.spoken import find_voice, load_words
-from tempo_coach.music.sound import Sound
-from tempo_coach.observe.clock import ClockLine
-from tempo_coach.observe.contact import find_in_residue, learn_ear
-from tempo_coach.observe.ear import KINDS, Ear, make_ear
-from tempo_coach.observe.heard_music import align
-from tempo_coach.observe.residue import remove_played
+from tempo_coach.live.mixing.mix import load_cue_sounds
+from tempo_coach.live.mixing.spoken import find_voice, load_words
+from tempo_coach.music.files.sound import Sound
+from tempo_coach.observe.sound.alignment import align
+from tempo_coach.observe.sound.detector import find_in_residue, learn_ear
+from tempo_coach.observe.sound.kinds import KINDS, Ear, make_ear
+from tempo_coach.observe.sound.residue import remove_played
+from tempo_coach.observe.take.clock import ClockLine
 from tests.benchmarks.table import Row
 from tests.generators import contacts, hall
 

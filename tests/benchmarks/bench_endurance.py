@@ -11,17 +11,17 @@ from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
+from tempo_coach.coach.keeping import keep_take
+from tempo_coach.coach.practising.conductor import Conductor
 from tempo_coach.history.takes import History
-from tempo_coach.keep import keep_take
-from tempo_coach.live.session import Stage, Way
-from tempo_coach.ui.conductor import Conductor
+from tempo_coach.live.practice.session import Stage, Way
 from tests.benchmarks.table import Row
 from tests.ui import fakes
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from tempo_coach.ui.go import Done
+    from tempo_coach.coach.practising.practice import Done
 
 Result = TypeVar("Result")
 HOURS = 24

@@ -18,21 +18,21 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.music.sound import Sound
-from tempo_coach.observe.circles import find_circles
-from tempo_coach.observe.film import look_at_film
-from tempo_coach.observe.film_trace import Wanted, follow_film
-from tempo_coach.observe.heard_music import align
-from tempo_coach.observe.mover import observe
-from tempo_coach.observe.picking import pick
-from tempo_coach.score.movers import measure_lag
+from tempo_coach.music.files.sound import Sound
+from tempo_coach.observe.film.frames import look_at_film
+from tempo_coach.observe.film.marker_trace import Wanted, follow_film
+from tempo_coach.observe.sound.alignment import align
+from tempo_coach.observe.trace.circles import find_circles
+from tempo_coach.observe.trace.mover import observe
+from tempo_coach.observe.trace.selection import pick
+from tempo_coach.score.trace.movers import measure_lag
 from tests.benchmarks.table import Row
 from tests.generators import films, hall, movement
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from tempo_coach.observe.filmed import Filmed
+    from tempo_coach.observe.film.followed import Filmed
 
 #: Runs a command and says, last, the processor's time in s and the most memory in MiB that its process had.
 _MEASURED = (

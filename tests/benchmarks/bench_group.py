@@ -15,12 +15,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.music.countmap import CountMap
-from tempo_coach.observe.onsets import Onsets, Take
-from tempo_coach.pattern.every_count import lay_every_count
-from tempo_coach.score.following import measure_following
-from tempo_coach.score.group import judge_group, measure_group
-from tempo_coach.score.leaving import find_left
+from tempo_coach.music.counts.count_map import CountMap
+from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.pattern.plan.every_count import lay_every_count
+from tempo_coach.score.group.following import measure_following
+from tempo_coach.score.group.group import judge_group, measure_group
+from tempo_coach.score.group.leaving import find_left
 from tests.benchmarks.groups import JUDGES, MEMBERS, USUAL, Away, Kind, chain, lead, leave, perform
 from tests.benchmarks.table import Row
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from tempo_coach.score.group_card import GroupCard
+    from tempo_coach.score.group.card import GroupCard
 
 GROUPS = int(os.environ.get("TEMPO_COACH_GROUPS", "100"))
 CYCLES = (24, 48, 96)

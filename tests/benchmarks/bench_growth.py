@@ -15,37 +15,37 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach import coach
-from tempo_coach.music.countmap import CountMap, Place
-from tempo_coach.music.edit_place import add_beat
-from tempo_coach.music.exchange import beats_to_text, read_beats
-from tempo_coach.music.midi import beats_to_midi
-from tempo_coach.observe.contact import find_onsets
-from tempo_coach.observe.ear import make_ear
-from tempo_coach.observe.onsets import Onsets, Take
-from tempo_coach.observe.tables import read_trace
-from tempo_coach.observe.takefile import read_take
-from tempo_coach.observe.takewriter import TakeWriter
-from tempo_coach.pattern.planfile import plan_to_dict, read_plan
-from tempo_coach.pattern.routine import Laid, MusicFile, Routine
-from tempo_coach.report.group_page import group_page
-from tempo_coach.report.sheet import make_sheet
-from tempo_coach.report.sheet_page import sheet_page
-from tempo_coach.report.take_page import take_page
-from tempo_coach.report.traced import format_study, study_to_dict
-from tempo_coach.report.unroll import draw_periods, draw_unrolled, periods_svg, unrolled_svg
-from tempo_coach.report.words import card_to_dict, format_card
+from tempo_coach.coach.counting.setting import rows_of
+from tempo_coach.music.beats.beat_files import beats_to_text, read_beats
+from tempo_coach.music.beats.midi import beats_to_midi
+from tempo_coach.music.counts.count_map import CountMap, Place
+from tempo_coach.music.counts.edit_place import add_beat
+from tempo_coach.observe.sound.detector import find_onsets
+from tempo_coach.observe.sound.kinds import make_ear
+from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.observe.take.take_file import read_take
+from tempo_coach.observe.take.take_writer import TakeWriter
+from tempo_coach.observe.trace.tables import read_trace
+from tempo_coach.pattern.plan.plan_file import plan_to_dict, read_plan
+from tempo_coach.pattern.routine.routine import Laid, MusicFile, Routine
+from tempo_coach.report.drawings.unroll import draw_periods, draw_unrolled, periods_svg, unrolled_svg
+from tempo_coach.report.pages.group import group_page
+from tempo_coach.report.pages.sheet import sheet_page
+from tempo_coach.report.pages.take import take_page
+from tempo_coach.report.words.card import card_to_dict, format_card
+from tempo_coach.report.words.sheet import make_sheet
+from tempo_coach.report.words.trace import format_study, study_to_dict
 from tempo_coach.score.card import judge
-from tempo_coach.score.group import judge_group, judge_mix
-from tempo_coach.score.study import study
-from tempo_coach.ui.eights import rows_of
+from tempo_coach.score.group.group import judge_group, judge_mix
+from tempo_coach.score.trace.study import study
 from tests.benchmarks.table import Row
 from tests.generators import movement
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
 
-    from tempo_coach.pattern.plan import Plan
-    from tempo_coach.pattern.practice import Drill
+    from tempo_coach.pattern.drill.practice import Drill
+    from tempo_coach.pattern.plan.plan import Plan
 
 #: How much longer, and how much more time that may take.
 TIMES, MOST = 4, 6.0

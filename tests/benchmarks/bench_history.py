@@ -27,14 +27,14 @@ from tempo_coach.history.progress import measure_progress
 from tempo_coach.history.records import Wanted
 from tempo_coach.history.store import back_up
 from tempo_coach.history.takes import History
-from tempo_coach.observe.onsets import Onsets, Take
-from tempo_coach.report.words import card_to_dict
+from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.report.words.card import card_to_dict
 from tests.benchmarks.table import Row
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.pattern.plan.plan import Plan
 
 ATHLETES, TAKES, CYCLES = 100, 200, 100
 KILLS = 200

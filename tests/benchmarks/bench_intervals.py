@@ -19,18 +19,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach import coach
-from tempo_coach.score.grid import lay_grid
-from tempo_coach.score.keeping import Rows, measure_asynchrony, measure_periods
-from tempo_coach.score.levels import split_levels
-from tempo_coach.score.period import periods
+from tempo_coach.score.measures.levels import split_levels
+from tempo_coach.score.measures.period import periods
+from tempo_coach.score.measures.timekeeping import Rows, measure_asynchrony, measure_periods
+from tempo_coach.score.pairing.hand import lay_grid
 from tests.benchmarks.performers import FAMILIES, Who, clock_errors, draw_noise, lateness
 from tests.benchmarks.table import Row
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from tempo_coach.pattern.plan import Plan
-    from tempo_coach.score.grid import Grid
+    from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.score.pairing.hand import Grid
     from tempo_coach.score.scorecard import Measure
 
 #: A hand makes 1, 2, 3, 4, 4 and 2, 6, 8, 4 and 4 moments in a cycle of these.

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.music.beats import find_beats
-from tempo_coach.music.sound_file import read_sound
+from tempo_coach.music.beats.finder import find_beats
+from tempo_coach.music.files.sound_file import read_sound
 from tests.benchmarks.beat_set.judged import judge_beats
 from tests.benchmarks.beat_set.pieces import make_set
 from tests.benchmarks.table import Row
@@ -23,7 +23,7 @@ from tests.benchmarks.table import Row
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from tempo_coach.music.sound import Sound
+    from tempo_coach.music.files.sound import Sound
     from tests.benchmarks.beat_set.rendered import Piece
 
 #: Floors and aims: name of the measure, way, floor, aim, which way is good.
@@ -113,8 +113,8 @@ def run() -> Iterator[Row]:
 def _speed() -> Iterator[Row]:
     """Yield seconds for 90 s of music in a fresh process, imports included, after one run that warms the disk."""
     script = (
-        "import numpy as np, sys; from tempo_coach.music.sound import Sound;"
-        "from tempo_coach.music.beats import find_beats;"
+        "import numpy as np, sys; from tempo_coach.music.files.sound import Sound;"
+        "from tempo_coach.music.beats.finder import find_beats;"
         "k = np.arange(90 * 44100); x = np.sin(k * 0.06) * np.exp(-(k % 22050) / 3000)"
         " + np.random.default_rng(0).normal(0, 0.001, len(k));"
         "find_beats(Sound(np.stack([x, x], 1), 44100), use_network=sys.argv[1] == 'network')"

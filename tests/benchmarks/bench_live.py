@@ -15,13 +15,13 @@ from typing import TYPE_CHECKING, Self
 
 import numpy as np
 
-from tempo_coach.observe.clock import fit_clock
+from tempo_coach.observe.take.clock import fit_clock
 from tests.benchmarks.table import Row
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from tempo_coach.observe.clock import ClockLine
+    from tempo_coach.observe.take.clock import ClockLine
     from tests.ui.test_terminal import Terminal
 
 #: Presses a second on each of two keys, and for how long (s).
@@ -50,8 +50,8 @@ def run() -> Iterator[Row]:
 
 def _slowed() -> Iterator[Row]:
     """Clicks in music that is slowed or hurried with its pitch kept."""
-    from tempo_coach.music.stretch import stretch
-    from tests.music.test_stretch import RATE, centre_of, clicks_at
+    from tempo_coach.music.files.stretch import stretch
+    from tests.music.files.test_stretch import RATE, centre_of, clicks_at
 
     times = np.arange(1.0, 29.0, 0.377)
     sound = clicks_at(times, 30.0)
@@ -211,7 +211,7 @@ def _bare() -> Iterator[Row]:
     import sys
     import tty
 
-    from tempo_coach.live import keyreader
+    from tempo_coach.live.inputs import key_reader as keyreader
 
     outer, inner = pty.openpty()
     tty.setraw(inner)

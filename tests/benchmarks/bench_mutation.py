@@ -2,7 +2,7 @@
 
 A seeded sample of each module's mutants is tried, each in a process of its own, against the test file of the module's
 name and those beside it that import it. No file is changed: the faulty module is put in place of the real one as it is
-imported. Those that live are printed; many do no harm. ``SAMPLE=60 SEED=3 MODULES="score/pairing score/frames"`` in the
+imported. Those that live are printed; many do no harm. ``SAMPLE=60 SEED=3 MODULES="score/card score/plain"`` in the
 environment ask for more, others, or some.
 """
 
@@ -33,8 +33,9 @@ SAMPLE, SEED = int(os.environ.get("SAMPLE", "30")), os.environ.get("SEED", "1")
 LONGEST, MOST_MEMORY = 60, 4 << 30
 #: Percent of the mutants that must be noticed.
 FLOOR = 85
-MODULES = [f"score/{path.stem}" for path in sorted((ROOT / "tempo_coach" / "score").glob("[a-z]*.py"))]
-MODULES += ["pattern/plan", "music/countmap"]
+PRODUCT = ROOT / "tempo_coach"
+MODULES = [str(path.relative_to(PRODUCT).with_suffix("")) for path in sorted((PRODUCT / "score").rglob("[a-z]*.py"))]
+MODULES += ["pattern/plan/plan", "music/counts/count_map"]
 
 
 def run() -> Iterator[Row]:
@@ -63,10 +64,12 @@ class Quick:
 
 def find_tests(module: str) -> list[str]:
     """Return the test file of a module's name, and those beside it that import it."""
-    package, name = module.split("/")
+    folder, name = module.rsplit("/", 1)
+    package = folder.replace("/", r"\.")
     imports = re.compile(rf"^from tempo_coach\.{package}(\.{name} import| import.*\b{name}\b)", re.MULTILINE)
-    own = ROOT / "tests" / package / f"test_{name}.py"
-    beside = [path for path in sorted(own.parent.glob("test_*.py")) if imports.search(path.read_text(encoding="utf-8"))]
+    own = ROOT / "tests" / folder / f"test_{name}.py"
+    near = sorted((ROOT / "tests" / folder.split("/")[0]).rglob("test_*.py"))
+    beside = [path for path in near if imports.search(path.read_text(encoding="utf-8"))]
     return [str(path) for path in dict.fromkeys([own, *beside]) if path.exists()]
 
 

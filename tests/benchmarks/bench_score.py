@@ -30,16 +30,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach import coach
-from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.score.card import judge
-from tempo_coach.score.pairing import pair
+from tempo_coach.score.pairing.search import pair
 from tests.benchmarks.performer import Faults, Performer, perform
 from tests.benchmarks.table import Row
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.pattern.plan.plan import Plan
 
 SEEDS = 1000
 #: Correction of half of each asynchrony by the next cycle; 3 % of spread in the periods.

@@ -51,12 +51,12 @@ def _first_picture() -> Iterator[Row]:
 
 
 def _one_picture() -> Iterator[Row]:
-    from tempo_coach.live.course import begin
-    from tempo_coach.live.session import Stage
+    from tempo_coach.coach.practising.movement import Movement
+    from tempo_coach.coach.practising.picture import make_picture
+    from tempo_coach.live.practice.course import begin
+    from tempo_coach.live.practice.session import Stage
     from tempo_coach.ui.floor import draw_floor
-    from tempo_coach.ui.movement import Movement
     from tempo_coach.ui.palette import Palette
-    from tempo_coach.ui.picture import make_picture
     from tests.ui.fakes import lay
 
     plan = lay("clubs_mills_carried", cycles=60)
@@ -74,8 +74,8 @@ def _one_picture() -> Iterator[Row]:
 
 
 def _to_disk() -> Iterator[Row]:
-    from tempo_coach.observe import takewriter
-    from tests.observe.test_takefile import writer
+    from tempo_coach.observe.take import take_writer as takewriter
+    from tests.observe.take.test_take_file import writer
 
     brought: list[float] = []
     real = os.fsync

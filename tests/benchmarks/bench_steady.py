@@ -12,15 +12,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach import coach
-from tempo_coach.pattern.drillfile import list_drills
-from tempo_coach.score.steadiness import LIMIT, scatter_of
+from tempo_coach.pattern.drill.drill_file import list_drills
+from tempo_coach.score.measures.steadiness import LIMIT, scatter_of
 from tests.benchmarks.performers import FAMILIES, Who, draw_noise, lateness
 from tests.benchmarks.table import Row
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.pattern.plan.plan import Plan
 
 TAKES = 60
 SPREADS = (0.02, 0.03, 0.04, 0.06, 0.08)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import time
 from typing import TYPE_CHECKING
 
-from tempo_coach.pattern.bodies import find_body
-from tempo_coach.pattern.drag import add_drag
-from tempo_coach.pattern.toss_solver import tabulate_tosses
+from tempo_coach.pattern.toss.bodies import find_body
+from tempo_coach.pattern.toss.drag import add_drag
+from tempo_coach.pattern.toss.solver import tabulate_tosses
 from tests.benchmarks.table import Row
 
 if TYPE_CHECKING:

@@ -13,19 +13,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.observe.circles import find_circles
-from tempo_coach.observe.cycles import find_cycles
-from tempo_coach.observe.fit import bound_frequency, bound_phase, fit_rotations
-from tempo_coach.observe.flights import GRAVITY, find_flights
-from tempo_coach.observe.mover import observe
-from tempo_coach.observe.picking import pick
-from tempo_coach.observe.tables import read_trace
-from tempo_coach.observe.uneven import find_uneven
-from tempo_coach.score.movers import event_lags, measure_lag
-from tempo_coach.score.phase import summarise_lag
-from tempo_coach.score.study import study
+from tempo_coach.observe.trace.circles import find_circles
+from tempo_coach.observe.trace.cycles import find_cycles
+from tempo_coach.observe.trace.flights import GRAVITY, find_flights
+from tempo_coach.observe.trace.mover import observe
+from tempo_coach.observe.trace.selection import pick
+from tempo_coach.observe.trace.tables import read_trace
+from tempo_coach.observe.trace.uneven import find_uneven
+from tempo_coach.score.measures.phase import summarise_lag
+from tempo_coach.score.trace.movers import event_lags, measure_lag
+from tempo_coach.score.trace.study import study
 from tests.benchmarks.table import Row
 from tests.generators import movement
+from tests.generators.rotation_fit import bound_frequency, bound_phase, fit_rotations
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

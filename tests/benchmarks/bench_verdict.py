@@ -25,7 +25,7 @@ from tests.benchmarks.table import Row
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.pattern.plan.plan import Plan
     from tests.benchmarks.faults import Fault
 
 NATURAL = SPREADS[0]

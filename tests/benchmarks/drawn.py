@@ -12,7 +12,7 @@ from tests.benchmarks.performers import FAMILIES, Who
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.pattern.plan.plan import Plan
 
 CORRECTIONS = np.round(np.arange(0.25, 0.601, 0.05), 2)
 MOTOR_SHARES = (0.3, 0.7)

@@ -34,7 +34,7 @@ import numpy as np
 from tempo_coach import coach
 
 if TYPE_CHECKING:
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.pattern.plan.plan import Plan
 
 KINDS = (
     "even",

@@ -18,7 +18,7 @@ from tests.benchmarks.oracle import shape_of
 from tests.benchmarks.performers import draw_noise, lateness, scales
 
 if TYPE_CHECKING:
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.pattern.plan.plan import Plan
     from tests.benchmarks.performers import Who
 
 #: Spacing of the grid in SDs of the smaller source of scatter, and how far it reaches beyond what was seen.

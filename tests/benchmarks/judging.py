@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.pattern.drillfile import list_drills
+from tempo_coach.pattern.drill.drill_file import list_drills
 from tempo_coach.score.card import judge
 from tests.benchmarks.alike import right_kinds
 from tests.benchmarks.astray import WAYS, draw_way

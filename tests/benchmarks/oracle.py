@@ -24,7 +24,7 @@ from tests.benchmarks.faults import shift
 from tests.benchmarks.performers import Who, clock_errors, follow_clock, scales
 
 if TYPE_CHECKING:
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.pattern.plan.plan import Plan
     from tests.benchmarks.faults import Fault
 
 

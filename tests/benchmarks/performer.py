@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.observe.take.onsets import Onsets, Take
 
 if TYPE_CHECKING:
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.pattern.plan.plan import Plan
 
 
 @dataclass(frozen=True)

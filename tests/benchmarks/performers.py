@@ -25,11 +25,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.signal import lfilter
 
-from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.observe.take.onsets import Onsets, Take
 from tests.benchmarks.faults import EVEN, Fault, alter, longer_script, nodes_of
 
 if TYPE_CHECKING:
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.pattern.plan.plan import Plan
 
 FAMILIES = ("cycle", "step", "heavy", "wandering")
 #: Autocorrelation of the clock's errors of who wanders.

@@ -13,7 +13,7 @@ from tests.benchmarks.oracle import distinctness
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Sequence
 
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.score.scorecard import Scorecard
     from tests.benchmarks.performers import Performance
 

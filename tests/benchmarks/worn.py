@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.interpolate import CubicSpline
 
-from tempo_coach.observe.trace import Channel, Trace
+from tempo_coach.observe.trace.trace import Channel, Trace
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tempo_coach.music.sound_file import write_sound
+from tempo_coach.music.files.sound_file import write_sound
 from tests.generators.workplace import invented_music
 
 

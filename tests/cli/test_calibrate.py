@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tempo_coach.cli import main
-from tempo_coach.live.calibration import THIS_COMPUTER, keep_calibration, setup_of
+from tempo_coach.live.setup.calibration import THIS_COMPUTER, keep_calibration, setup_of
 
 if TYPE_CHECKING:
     from pathlib import Path

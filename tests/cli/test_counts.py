@@ -9,10 +9,10 @@ from tempo_coach import coach
 from tempo_coach.cli import main
 from tempo_coach.coach import routines
 from tempo_coach.errors import CoachError
-from tempo_coach.music.corrections import Correction
-from tempo_coach.music.sound import Sound
-from tempo_coach.music.sound_file import write_sound
-from tempo_coach.pattern.routinefile import read_routine
+from tempo_coach.music.counts.corrections import Correction
+from tempo_coach.music.files.sound import Sound
+from tempo_coach.music.files.sound_file import write_sound
+from tempo_coach.pattern.routine.routine_file import read_routine
 
 
 def write(path, samples, rate_hz):

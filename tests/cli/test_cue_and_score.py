@@ -7,7 +7,7 @@ import pytest
 import soundfile
 
 from tempo_coach.cli import main
-from tempo_coach.pattern.drillfile import find_drill
+from tempo_coach.pattern.drill.drill_file import find_drill
 
 
 def run(capsys, *words):
@@ -61,7 +61,7 @@ def test_onsets_at_the_moments_have_no_asynchrony(tmp_path, capsys):
 
 def test_one_long_cycle_and_one_late_circle_are_named(tmp_path, music, capsys):
     from tempo_coach.demo import invent_onsets
-    from tempo_coach.pattern.planfile import read_plan
+    from tempo_coach.pattern.plan.plan_file import read_plan
 
     plan = tmp_path / "plan.json"
     options = ("--music", music, "--from-eight", 2, "--eights", 8, "--plan", plan)

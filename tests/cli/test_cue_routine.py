@@ -89,8 +89,8 @@ def test_a_tempo_beside_a_routine_as_music_is_refused(routine, capsys):
 def test_a_drill_of_her_own_lies_beside_the_routine(routine, opened):
     from dataclasses import replace
 
-    from tempo_coach.music.countmap import Place
-    from tempo_coach.pattern.routine import Laid
+    from tempo_coach.music.counts.count_map import Place
+    from tempo_coach.pattern.routine.routine import Laid
 
     own = replace(opened, routine=replace(opened.routine, laid=(Laid("my mills.toml", Place(3, 1.0), 1),)))
     plan = coach.lay_routine(own)
@@ -124,7 +124,7 @@ def unheard(*_, **__):
     ],
 )
 def test_what_can_be_refused_is_refused_before_the_music_is_heard(words, said, music, monkeypatch, capsys):
-    from tempo_coach.music import beats
+    from tempo_coach.music.beats import finder as beats
 
     monkeypatch.setattr(beats, "find_beats", unheard)
     assert main(["cue", "clubs_mills", "--music", str(music), *words, "--json"]) == 1
@@ -143,7 +143,7 @@ def test_what_can_be_refused_is_refused_before_the_music_is_heard(words, said, m
 def test_an_eight_on_which_nothing_is_laid_is_refused_before_the_music_is_heard(
     routine, command, eight, said, monkeypatch, capsys
 ):
-    from tempo_coach.music import beats
+    from tempo_coach.music.beats import finder as beats
 
     monkeypatch.setattr(beats, "find_beats", unheard)
     monkeypatch.setattr("tempo_coach.ui.terminal.check_terminal", lambda: None)

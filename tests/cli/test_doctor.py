@@ -5,7 +5,7 @@ from importlib.metadata import version
 import pytest
 
 from tempo_coach.cli import main
-from tempo_coach.live.devices import list_devices
+from tempo_coach.live.audio.devices import list_devices
 
 
 def look(capsys):

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from tempo_coach.cli import main
-from tempo_coach.observe.film import look_at_film, read_frames
-from tempo_coach.observe.tables import read_trace
+from tempo_coach.observe.film.frames import look_at_film, read_frames
+from tempo_coach.observe.trace.tables import read_trace
 from tests.generators import films
 
 SIZE = (320, 192)

@@ -9,12 +9,12 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.cli import main
-from tempo_coach.music.sound import Sound, resample
-from tempo_coach.music.sound_file import write_sound
-from tempo_coach.music.stretch import stretch
+from tempo_coach.music.files.sound import Sound, resample
+from tempo_coach.music.files.sound_file import write_sound
+from tempo_coach.music.files.stretch import stretch
 from tempo_coach.observe.members import read_members
-from tempo_coach.observe.tables import read_trace
-from tempo_coach.pattern.planfile import plan_to_dict, read_plan
+from tempo_coach.observe.trace.tables import read_trace
+from tempo_coach.pattern.plan.plan_file import plan_to_dict, read_plan
 from tests.generators import films, hall, movement
 
 SIZE = (224, 136)

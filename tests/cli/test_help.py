@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tempo_coach.cli import COMMANDS, build_parser, main
-from tempo_coach.pattern.planfile import read_plan
+from tempo_coach.pattern.plan.plan_file import read_plan
 from tests.generators import workplace
 
 if TYPE_CHECKING:

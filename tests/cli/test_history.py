@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from tempo_coach.cli import main
-from tempo_coach.history.place import FILE_VARIABLE
+from tempo_coach.history.data_folder import FILE_VARIABLE
 from tempo_coach.history.takes import History
-from tempo_coach.observe.takewriter import TakeWriter
+from tempo_coach.observe.take.take_writer import TakeWriter
 from tests.history.season import lay, make_take, put
 
 

@@ -11,9 +11,9 @@ from tempo_coach import coach
 from tempo_coach.cli import build_parser
 from tempo_coach.cli.observed import find_take
 from tempo_coach.errors import CoachError
-from tempo_coach.music.sound import resample
-from tempo_coach.observe.takewriter import TakeWriter
-from tempo_coach.pattern.planfile import plan_to_dict
+from tempo_coach.music.files.sound import resample
+from tempo_coach.observe.take.take_writer import TakeWriter
+from tempo_coach.pattern.plan.plan_file import plan_to_dict
 from tests.generators import contacts, movement
 
 #: A cycle of two counts lasts 0.6 s.

@@ -28,8 +28,8 @@ def test_a_take_that_exists_is_not_overwritten(tmp_path):
     from pathlib import Path
 
     from tempo_coach.coach import Request
+    from tempo_coach.coach.practising.start import make_go
     from tempo_coach.errors import CoachError
-    from tempo_coach.ui.start import make_go
 
     (tmp_path / "a").write_text("mine")
     with pytest.raises(CoachError, match="not overwritten"):
@@ -38,9 +38,9 @@ def test_a_take_that_exists_is_not_overwritten(tmp_path):
 
 def test_steps_of_tempo_on_music_are_steps_of_its_speed(music):
     from tempo_coach import coach
-    from tempo_coach.live.session import Way
-    from tempo_coach.pattern.practice import TempoSteps
-    from tempo_coach.ui.start import make_go
+    from tempo_coach.coach.practising.start import make_go
+    from tempo_coach.live.practice.session import Way
+    from tempo_coach.pattern.drill.practice import TempoSteps
 
     heard = coach.hear(music)
     request = coach.Request("rope_figure_eight", music=str(music), eights=2, speed=0.9)

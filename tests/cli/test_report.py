@@ -5,7 +5,7 @@ import json
 import pytest
 
 from tempo_coach.cli import main
-from tempo_coach.history.place import FILE_VARIABLE
+from tempo_coach.history.data_folder import FILE_VARIABLE
 from tempo_coach.history.takes import History
 from tests.history.season import put
 

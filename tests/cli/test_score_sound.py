@@ -8,8 +8,8 @@ import soundfile
 
 from tempo_coach import coach
 from tempo_coach.cli import main
-from tempo_coach.music.sound import Sound, resample
-from tempo_coach.pattern.planfile import plan_to_dict
+from tempo_coach.music.files.sound import Sound, resample
+from tempo_coach.pattern.plan.plan_file import plan_to_dict
 from tests.generators import contacts, films
 
 R = contacts.RATE_HZ

@@ -7,8 +7,8 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
-from tempo_coach.music.sound import Sound
-from tempo_coach.music.sound_file import write_sound
+from tempo_coach.music.files.sound import Sound
+from tempo_coach.music.files.sound_file import write_sound
 
 RATE_HZ, LEAD, CLICKS = 22_050, 0.5, 20
 BEATS = LEAD + 0.5 * np.arange(CLICKS)

@@ -8,12 +8,12 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
-from tempo_coach.music.countmap import Place
-from tempo_coach.observe.onsets import Onsets, Take
-from tempo_coach.pattern.plan import Plan
-from tempo_coach.pattern.routine import MusicFile, Routine, RoutineMoment
-from tempo_coach.pattern.routinewriter import write_routine
-from tempo_coach.score.group_card import GroupCard
+from tempo_coach.music.counts.count_map import Place
+from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.pattern.plan.plan import Plan
+from tempo_coach.pattern.routine.routine import MusicFile, Routine, RoutineMoment
+from tempo_coach.pattern.routine.routine_writer import write_routine
+from tempo_coach.score.group.card import GroupCard
 from tempo_coach.score.scorecard import Scorecard
 from tests.generators import movement
 

@@ -11,10 +11,10 @@ import soundfile
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
-from tempo_coach.music.sound import resample
-from tempo_coach.observe.film import look_at_film
-from tempo_coach.observe.film_trace import Wanted, follow_film
-from tempo_coach.observe.trace import Trace
+from tempo_coach.music.files.sound import resample
+from tempo_coach.observe.film.frames import look_at_film
+from tempo_coach.observe.film.marker_trace import Wanted, follow_film
+from tempo_coach.observe.trace.trace import Trace
 from tests.generators import contacts, films, movement
 
 MILLS = movement.mills(3, n=12, noise=0.0, jitter=0.03)

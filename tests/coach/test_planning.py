@@ -9,13 +9,13 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
-from tempo_coach.live.mix import RATE_HZ as CUE_RATE_HZ
-from tempo_coach.music.countmap import Place
-from tempo_coach.music.sound import Sound
-from tempo_coach.music.sound_file import write_sound
-from tempo_coach.pattern.drillfile import find_drill, pattern_data
-from tempo_coach.pattern.planfile import plan_to_dict, read_plan
-from tempo_coach.pattern.routine import Laid
+from tempo_coach.live.mixing.mix import RATE_HZ as CUE_RATE_HZ
+from tempo_coach.music.counts.count_map import Place
+from tempo_coach.music.files.sound import Sound
+from tempo_coach.music.files.sound_file import write_sound
+from tempo_coach.pattern.drill.drill_file import find_drill, pattern_data
+from tempo_coach.pattern.plan.plan_file import plan_to_dict, read_plan
+from tempo_coach.pattern.routine.routine import Laid
 from tempo_coach.resources import content_hash
 
 RATE_HZ = 8000

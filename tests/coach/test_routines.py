@@ -8,13 +8,13 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
-from tempo_coach.music.corrections import Correction
-from tempo_coach.music.countmap import Place
-from tempo_coach.music.sound import Sound
-from tempo_coach.music.sound_file import write_sound
-from tempo_coach.pattern.drillfile import find_drill
-from tempo_coach.pattern.routine import Laid, MusicFile
-from tempo_coach.pattern.rules import read_code
+from tempo_coach.music.counts.corrections import Correction
+from tempo_coach.music.counts.count_map import Place
+from tempo_coach.music.files.sound import Sound
+from tempo_coach.music.files.sound_file import write_sound
+from tempo_coach.pattern.drill.drill_file import find_drill
+from tempo_coach.pattern.routine.routine import Laid, MusicFile
+from tempo_coach.pattern.routine.rules import read_code
 from tempo_coach.resources import content_hash
 
 RATE_HZ = 8000

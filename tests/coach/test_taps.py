@@ -5,7 +5,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
-from tempo_coach.music.sound_file import write_sound
+from tempo_coach.music.files.sound_file import write_sound
 from tests.generators.workplace import invented_music
 
 

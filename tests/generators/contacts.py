@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from tempo_coach.music.sound import Sound
+from tempo_coach.music.files.sound import Sound
 
 RATE_HZ = 48_000
 

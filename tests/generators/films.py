@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.observe.film_frame import Frame
+from tempo_coach.observe.film.frames import Frame
 from tests.generators import movement
 
 if TYPE_CHECKING:

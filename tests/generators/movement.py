@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import CubicSpline, PchipInterpolator
 
-from tempo_coach.observe.trace import Channel, Trace
+from tempo_coach.observe.trace.trace import Channel, Trace
 
 GRAVITY = 9.80665
 

@@ -15,21 +15,21 @@ import numpy as np
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
 from tempo_coach.history.takes import History
-from tempo_coach.music.exchange import beats_to_text, read_beats
-from tempo_coach.music.midi import beats_to_midi
-from tempo_coach.music.sound_file import read_sound
-from tempo_coach.observe.film import look_at_film, read_film_sound, read_frames
-from tempo_coach.observe.film_marks import read_marks
+from tempo_coach.music.beats.beat_files import beats_to_text, read_beats
+from tempo_coach.music.beats.midi import beats_to_midi
+from tempo_coach.music.files.sound_file import read_sound
+from tempo_coach.observe.film.frames import look_at_film, read_film_sound, read_frames
+from tempo_coach.observe.film.marks import read_marks
 from tempo_coach.observe.members import read_members
-from tempo_coach.observe.onsets import read_onsets
-from tempo_coach.observe.tables import read_trace
-from tempo_coach.observe.takefile import read_take
-from tempo_coach.observe.takewriter import TakeWriter
-from tempo_coach.pattern.drillfile import find_drill, read_drill
-from tempo_coach.pattern.moves import read_moves
-from tempo_coach.pattern.planfile import plan_to_dict, read_plan
-from tempo_coach.pattern.routinefile import read_routine
-from tempo_coach.pattern.rules import list_codes, read_code
+from tempo_coach.observe.take.onsets import read_onsets
+from tempo_coach.observe.take.take_file import read_take
+from tempo_coach.observe.take.take_writer import TakeWriter
+from tempo_coach.observe.trace.tables import read_trace
+from tempo_coach.pattern.drill.drill_file import find_drill, read_drill
+from tempo_coach.pattern.plan.plan_file import plan_to_dict, read_plan
+from tempo_coach.pattern.routine.routine_file import read_routine
+from tempo_coach.pattern.routine.rules import list_codes, read_code
+from tempo_coach.pattern.toss.moves import read_moves
 from tests.generators.films import RED, Marker, Scene, pictures, steady_times, write_film
 
 if TYPE_CHECKING:

@@ -10,10 +10,10 @@ import numpy as np
 
 from tempo_coach import coach
 from tempo_coach.demo import compose
-from tempo_coach.music.countmap import Place
-from tempo_coach.music.sound import resample
-from tempo_coach.pattern.planfile import read_plan
-from tempo_coach.pattern.routine import Laid
+from tempo_coach.music.counts.count_map import Place
+from tempo_coach.music.files.sound import resample
+from tempo_coach.pattern.plan.plan_file import read_plan
+from tempo_coach.pattern.routine.routine import Laid
 from tests.generators import contacts, films
 from tests.generators.movement import Phase, rope
 

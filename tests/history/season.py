@@ -9,8 +9,8 @@ import numpy as np
 
 from tempo_coach import coach
 from tempo_coach.history.records import Row
-from tempo_coach.observe.onsets import Onsets, Take
-from tempo_coach.report.words import card_to_dict
+from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.report.words.card import card_to_dict
 
 
 @cache

@@ -22,8 +22,8 @@ from tempo_coach.history.columns import (
     unpack_values,
 )
 from tempo_coach.history.records import Row
-from tempo_coach.observe.onsets import Onsets, Take
-from tempo_coach.report.words import card_to_dict
+from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.report.words.card import card_to_dict
 
 PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=120, cycles=4))
 TAKE = Take(PLAN, Onsets(PLAN.moments.time + 0.02, PLAN.moments.hand))

@@ -4,10 +4,9 @@ import pytest
 
 from tempo_coach.errors import CoachError
 from tempo_coach.history import file, schema
-from tempo_coach.history.copies import copies_of
 from tempo_coach.history.forget import find_going, forget
 from tempo_coach.history.records import Wanted
-from tempo_coach.history.store import Store
+from tempo_coach.history.store import Store, copies_of
 from tempo_coach.history.takes import History
 from tests.history.season import lay, make_take, put, said_of
 

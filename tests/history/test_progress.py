@@ -8,7 +8,7 @@ import pytest
 import scipy.stats
 
 from tempo_coach.history.progress import find_sessions, measure_progress, measure_retention
-from tempo_coach.report.past import format_progress, tell_progress, tell_retention
+from tempo_coach.report.words.history import format_progress, tell_progress, tell_retention
 from tests.history.season import row
 
 

@@ -11,8 +11,7 @@ import pytest
 
 from tempo_coach.errors import CoachError
 from tempo_coach.history import file, schema
-from tempo_coach.history.copies import copies_of
-from tempo_coach.history.store import Store, back_up, restore
+from tempo_coach.history.store import Store, back_up, copies_of, restore
 from tempo_coach.history.takes import History
 from tests.history.season import put
 

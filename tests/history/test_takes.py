@@ -11,9 +11,9 @@ from tempo_coach import coach
 from tempo_coach.errors import CoachError
 from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
-from tempo_coach.observe.onsets import Onsets, Take
-from tempo_coach.pattern.planfile import plan_to_dict
-from tempo_coach.report.words import card_to_dict
+from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.pattern.plan.plan_file import plan_to_dict
+from tempo_coach.report.words.card import card_to_dict
 from tests.history.season import lay, make_take, put, said_of
 
 

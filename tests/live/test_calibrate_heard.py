@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tempo_coach.cli import main
-from tempo_coach.live.calibration import THIS_COMPUTER, setup_of
+from tempo_coach.live.setup.calibration import THIS_COMPUTER, setup_of
 from tests.ui.test_terminal import Terminal
 
 if TYPE_CHECKING:

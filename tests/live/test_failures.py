@@ -16,13 +16,13 @@ from typing import TYPE_CHECKING, TypeVar
 import numpy as np
 import pytest
 
-from tempo_coach.live.engine import Engine
-from tempo_coach.live.playing import Trouble
-from tempo_coach.live.session import Stage
-from tempo_coach.live.silent import SilentClock
-from tempo_coach.music.sound import Sound
-from tempo_coach.observe.takefile import read_take_file
-from tempo_coach.ui.conductor import Conductor
+from tempo_coach.coach.practising.conductor import Conductor
+from tempo_coach.live.audio.engine import Engine
+from tempo_coach.live.audio.playback import Trouble
+from tempo_coach.live.audio.silent import SilentClock
+from tempo_coach.live.practice.session import Stage
+from tempo_coach.music.files.sound import Sound
+from tempo_coach.observe.take.take_file import read_take_file
 from tests.ui import fakes
 
 if TYPE_CHECKING:

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from tempo_coach.live.engine import Engine
-from tempo_coach.live.playing import Kind, News, State, Trouble
+from tempo_coach.live.audio.engine import Engine
+from tempo_coach.live.audio.playback import Kind, News, State, Trouble
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.live.engine import Engine
-from tempo_coach.music.countmap import CountMap
-from tempo_coach.music.sound import Sound
-from tempo_coach.ui.listening import Listening
+from tempo_coach.coach.counting.listening import Listening
+from tempo_coach.live.audio.engine import Engine
+from tempo_coach.music.counts.count_map import CountMap
+from tempo_coach.music.files.sound import Sound
 
 if TYPE_CHECKING:
     from tests.live.sound_server import SoundServer

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from tempo_coach.live.mix import load_cue_sounds
-from tempo_coach.music.sound_file import read_sound
+from tempo_coach.live.mixing.mix import load_cue_sounds
+from tempo_coach.music.files.sound_file import read_sound
 from tests.ui.test_terminal import Terminal
 
 if TYPE_CHECKING:

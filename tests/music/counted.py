@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from tempo_coach.music.countmap import CountMap
+from tempo_coach.music.counts.count_map import CountMap
 
 #: 64 counts of half a second from 1 s on, in eights.
 STEADY = CountMap(1 + 0.5 * np.arange(64), tuple((k, 8) for k in range(0, 64, 8)))

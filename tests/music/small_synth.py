@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from tempo_coach.music.sound import Sound
+from tempo_coach.music.files.sound import Sound
 from tests.benchmarks.beat_set.played import DRUMS, Played
 
 

@@ -8,7 +8,7 @@ measured when they were set; a mistake in the finder's core costs far more.
 import numpy as np
 import pytest
 
-from tempo_coach.music.beats import find_beats
+from tempo_coach.music.beats.finder import find_beats
 from tests.benchmarks.beat_set.judged import judge_beats
 from tests.benchmarks.beat_set.played import play
 from tests.benchmarks.beat_set.written import read_written

@@ -14,8 +14,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tempo_coach.music.sound_file import read_sound
-from tempo_coach.observe.film import look_at_film, read_frames
+from tempo_coach.music.files.sound_file import read_sound
+from tempo_coach.observe.film.frames import look_at_film, read_frames
 from tests.conftest import skip_for_missing_part
 
 

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from tempo_coach import coach
-from tempo_coach.observe.takewriter import TakeWriter
+from tempo_coach.observe.take.take_writer import TakeWriter
 
 PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=120, cycles=8))
 PERFECT = list(zip(PLAN.moments.time.tolist(), PLAN.moments.hand, strict=True))

@@ -6,10 +6,10 @@ from typing import Any, Literal
 
 import numpy as np
 
-from tempo_coach.music.countmap import CountMap
-from tempo_coach.pattern.pattern import Hand, Pattern, Phase, place_moments
-from tempo_coach.pattern.plan import Music
-from tempo_coach.pattern.practice import Drill, Practice
+from tempo_coach.music.counts.count_map import CountMap
+from tempo_coach.pattern.drill.pattern import Hand, Pattern, Phase, place_moments
+from tempo_coach.pattern.drill.practice import Drill, Practice
+from tempo_coach.pattern.plan.plan import Music
 
 MUSIC = Music("/invented/music.wav", "0" * 64)
 

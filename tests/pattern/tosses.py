@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hypothesis import strategies as st
 
-from tempo_coach.pattern.toss import Toss, longest_flight, shortest_flight
+from tempo_coach.pattern.toss.toss import Toss, longest_flight, shortest_flight
 
 # flight s, distance m, release m, catch m: speed, angle, apex above the floor, its time, vertical speed at the catch.
 # Exact: vz = (catch - release)/T + g T/2, vx = distance/T, g = 9.80665 (3rd CGPM, 1901), worked out apart from here.

@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from tempo_coach.observe.film import Film
-from tempo_coach.observe.filmed import Filmed
-from tempo_coach.observe.trace import Channel, Trace
+from tempo_coach.observe.film.followed import Filmed
+from tempo_coach.observe.film.frames import Film
+from tempo_coach.observe.trace.trace import Channel, Trace
 
 FILM = Film("made_up.mp4", 320, 180, 0, 30.0, 0.0, 5.0, 5.0, False)
 TIME = np.arange(151) / 30

@@ -3,9 +3,9 @@
 import numpy as np
 
 from tempo_coach import coach
-from tempo_coach.music.countmap import CountMap, Place
-from tempo_coach.pattern.routine import Laid, MusicFile, Routine, RoutineMoment, Steps
-from tempo_coach.report.sheet import make_sheet
+from tempo_coach.music.counts.count_map import CountMap, Place
+from tempo_coach.pattern.routine.routine import Laid, MusicFile, Routine, RoutineMoment, Steps
+from tempo_coach.report.words.sheet import make_sheet
 
 # three eights at 120, a bridge of four, a pause of two seconds, two eights at 100
 BEATS = np.concatenate([0.5 * np.arange(28), 16.0 + 0.6 * np.arange(16)])

@@ -3,7 +3,7 @@
 import numpy as np
 
 from tempo_coach import coach
-from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.score.card import judge
 
 MILLS = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=16))

@@ -8,8 +8,8 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.onsets import Onsets, Take
-from tempo_coach.pattern.plan import Moments
+from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.pattern.plan.plan import Moments
 from tempo_coach.score.card import judge
 
 PLANS = [

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tempo_coach import coach
-from tempo_coach.observe.onsets import Onsets, Take
+from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.score.card import judge
 from tempo_coach.score.scorecard import MEASURES
 from tests.benchmarks.performer import Faults, Performer, perform

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from tempo_coach import coach
-from tempo_coach.score.group_card import Apart, GroupCard, Left, Member, Pair
-from tempo_coach.score.phase import Lag
+from tempo_coach.score.group.card import Apart, GroupCard, Left, Member, Pair
+from tempo_coach.score.group.together import Exchange, Stretch, Throw
+from tempo_coach.score.measures.phase import Lag
 from tempo_coach.score.scorecard import MEASURES, CycleCard, Flag, LagCard, LagChances, Measure, Part, Scorecard
-from tempo_coach.score.together import Exchange, Stretch, Throw
 
 NAN = math.nan
 PLAN = coach.lay(coach.Request("rope_figure_eight", tempo_bpm=100, cycles=4))

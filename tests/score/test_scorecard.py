@@ -2,7 +2,7 @@
 
 import math
 
-from tempo_coach.score.phase import Lag
+from tempo_coach.score.measures.phase import Lag
 from tempo_coach.score.scorecard import CycleCard, Flag, LagCard, LagChances, Measure
 from tests.score.test_plain import NAN, card
 

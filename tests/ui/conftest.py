@@ -2,7 +2,7 @@
 
 import pytest
 
-from tempo_coach.live.devices import Devices
+from tempo_coach.live.audio.devices import Devices
 from tests.live.conftest import sound_server
 
 __all__ = ["sound_server"]
@@ -10,4 +10,4 @@ __all__ = ["sound_server"]
 
 @pytest.fixture(autouse=True)
 def two_devices(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("tempo_coach.ui.setup.list_devices", lambda: Devices(("speakers", "headphones"), ()))
+    monkeypatch.setattr("tempo_coach.ui.practice.setup.list_devices", lambda: Devices(("speakers", "headphones"), ()))

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from tempo_coach.music.countmap import CountMap
+from tempo_coach.music.counts.count_map import CountMap
 from tests.benchmarks.beat_set.played import DRUMS, Played
 from tests.music.small_synth import render_small
 
 if TYPE_CHECKING:
-    from tempo_coach.music.sound import Sound
+    from tempo_coach.music.files.sound import Sound
 
 #: Root of each bar's chord in semitones over the lowest A, for the first piece and for the one that is cut to it.
 CHORDS = ((0, 8, 3, 10), (5, 0, 7, 5))

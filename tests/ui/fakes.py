@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach import coach
-from tempo_coach.live.playing import Kind, News, State
-from tempo_coach.music.sound import Sound
-from tempo_coach.ui.go import Go
+from tempo_coach.coach.practising.practice import Go
+from tempo_coach.live.audio.playback import Kind, News, State
+from tempo_coach.music.files.sound import Sound
 from tests import HANG
 
 if TYPE_CHECKING:
@@ -22,8 +22,8 @@ if TYPE_CHECKING:
 
     from textual.pilot import Pilot
 
-    from tempo_coach.live.timeline import Gap
-    from tempo_coach.pattern.plan import Plan
+    from tempo_coach.live.audio.timeline import Gap
+    from tempo_coach.pattern.plan.plan import Plan
 
 
 @dataclass

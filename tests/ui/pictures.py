@@ -11,14 +11,15 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tempo_coach.live.session import Stage
-from tempo_coach.ui.alone import AloneApp
-from tempo_coach.ui.app import CoachApp
+from tempo_coach.coach.practising.form import make_form
+from tempo_coach.live.practice.session import Stage
+from tempo_coach.ui.app import AloneApp, CoachApp
 from tempo_coach.ui.card import Card
-from tempo_coach.ui.form import make_form
 from tempo_coach.ui.group import GroupScreen
-from tests.ui import fakes, test_counts, test_group, test_history
+from tests.ui import fakes, test_group
+from tests.ui.counts import test_screen as test_counts
 from tests.ui.fakes import in_a_loop, lay, wait_until
+from tests.ui.history import test_screen as test_history
 from tests.ui.test_screens import DRILLS, conductor_of, open_app, play, rows, shown, start
 
 if TYPE_CHECKING:

@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tempo_coach import coach
+from tempo_coach.coach.practising.conductor import Conductor
+from tempo_coach.coach.practising.form import make_form
 from tempo_coach.errors import CoachError
-from tempo_coach.live.session import Stage, Way
-from tempo_coach.pattern.drillfile import LONGEST_CAUTION, list_drills
-from tempo_coach.ui.conductor import Conductor
+from tempo_coach.live.practice.session import Stage, Way
+from tempo_coach.pattern.drill.drill_file import LONGEST_CAUTION, list_drills
 from tempo_coach.ui.floor import draw_floor
-from tempo_coach.ui.form import make_form
 from tempo_coach.ui.palette import PLAIN
-from tempo_coach.ui.setup_card import draw_setup
+from tempo_coach.ui.practice.setup import draw_setup
 from tests.ui import fakes
 from tests.ui.fakes import lay
 

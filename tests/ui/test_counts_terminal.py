@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from tempo_coach import coach
-from tempo_coach.music.sound_file import write_sound
-from tempo_coach.pattern.rules import USUAL_CODE, read_code
+from tempo_coach.music.files.sound_file import write_sound
+from tempo_coach.pattern.routine.rules import USUAL_CODE, read_code
 from tests.ui.cut_music import BRIDGE, EIGHTS, INTRODUCTION, compose
 
 pytest.importorskip("pty", reason="this system has no pseudo-terminals")

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.observe.broken_off import find_unfinished
-from tempo_coach.observe.takefile import read_take
+from tempo_coach.observe.take.take_file import read_take
+from tempo_coach.observe.take.unfinished import find_unfinished
 from tests.live.test_practise_heard import find_clicks
 from tests.ui.test_terminal import Terminal
 

@@ -15,11 +15,11 @@ import pytest
 from rich.console import Console
 from rich.style import Style
 
-from tempo_coach.live.session import Stage
-from tempo_coach.ui.conductor import Conductor
+from tempo_coach.coach.practising.conductor import Conductor
+from tempo_coach.live.practice.session import Stage
 from tempo_coach.ui.floor import draw_floor
 from tempo_coach.ui.palette import Palette
-from tempo_coach.ui.practise import PICTURES_HZ
+from tempo_coach.ui.practice.practise import PICTURES_HZ
 from tests.ui import fakes
 from tests.ui.fakes import lay
 from tests.ui.test_screens import SIZES

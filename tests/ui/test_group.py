@@ -7,19 +7,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from tempo_coach.observe.onsets import Onsets, Take
-from tempo_coach.score.group import judge_group, judge_mix
-from tempo_coach.ui.alone import AloneApp
+from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.score.group.group import judge_group, judge_mix
+from tempo_coach.ui.app import AloneApp
 from tempo_coach.ui.card import Card
-from tempo_coach.ui.group import GroupScreen
-from tempo_coach.ui.group_card import VIEWS, draw_group
+from tempo_coach.ui.group import VIEWS, GroupScreen, draw_group
 from tempo_coach.ui.palette import PLAIN
-from tests.score.test_together import COUNTS, THROWN, take
+from tests.score.group.test_together import COUNTS, THROWN, take
 from tests.ui import snapshots
 from tests.ui.fakes import in_a_loop, wait_until
 
 if TYPE_CHECKING:
-    from tempo_coach.score.group_card import GroupCard
+    from tempo_coach.score.group.card import GroupCard
 
 SIZES = ((80, 24), (100, 30))
 

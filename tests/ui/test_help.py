@@ -10,17 +10,16 @@ import pytest
 from textual.screen import Screen
 
 from tempo_coach import ui
+from tempo_coach.coach.practising.form import make_form
 from tempo_coach.ui.app import CoachApp
-from tempo_coach.ui.counts_keys import Order, find_key
-from tempo_coach.ui.form import make_form
-from tempo_coach.ui.help import HelpScreen, draw_help, help_rows
-from tempo_coach.ui.help_texts import HELPS
-from tempo_coach.ui.history_kept import KeptScreen
+from tempo_coach.ui.counts.keys import Order, find_key
+from tempo_coach.ui.counts.sheet_card import EXAMPLE
+from tempo_coach.ui.counts.sheet_card import draw_help as draw_keys
+from tempo_coach.ui.help import HELPS, HelpScreen, draw_help, help_rows
+from tempo_coach.ui.history.kept import KeptScreen
 from tempo_coach.ui.palette import PLAIN
+from tempo_coach.ui.practice.setup import SetupScreen
 from tempo_coach.ui.screen import CardScreen
-from tempo_coach.ui.setup import SetupScreen
-from tempo_coach.ui.sheet_card import EXAMPLE
-from tempo_coach.ui.sheet_card import draw_help as draw_keys
 from tests.ui.fakes import in_a_loop, wait_until
 from tests.ui.test_screens import DRILLS, SIZES, rows, shown
 

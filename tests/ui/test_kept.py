@@ -5,13 +5,13 @@ from pathlib import Path
 import pytest
 
 from tempo_coach.coach import Request
-from tempo_coach.history.place import FILE_VARIABLE
+from tempo_coach.coach.practising.conductor import Conductor
+from tempo_coach.coach.practising.start import make_go
+from tempo_coach.history.data_folder import FILE_VARIABLE
 from tempo_coach.history.takes import History
-from tempo_coach.live.session import Stage
-from tempo_coach.ui.conductor import Conductor
-from tempo_coach.ui.start import make_go
+from tempo_coach.live.practice.session import Stage
+from tests.coach.practising.test_conductor import PLAN, START, at_once, play
 from tests.ui import fakes
-from tests.ui.test_conductor import PLAN, START, at_once, play
 
 
 @pytest.fixture

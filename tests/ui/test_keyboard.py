@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tempo_coach.live.hand_keys import RESERVED_KEYS
+from tempo_coach.live.practice.hand_keys import RESERVED_KEYS
 from tempo_coach.ui.app import CoachApp
 from tempo_coach.ui.keyboard import find_driver
-from tempo_coach.ui.practise import PractiseScreen
+from tempo_coach.ui.practice.practise import PractiseScreen
 from tests import HANG
 from tests.ui.test_terminal import Terminal
 

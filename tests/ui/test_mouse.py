@@ -7,19 +7,18 @@ from typing import TYPE_CHECKING
 import pytest
 from textual.events import MouseScrollDown, MouseScrollUp
 
+from tempo_coach.coach.practising.form import make_form
 from tempo_coach.history.takes import History
-from tempo_coach.live.session import Stage
-from tempo_coach.ui.alone import AloneApp
-from tempo_coach.ui.app import CoachApp
+from tempo_coach.live.practice.session import Stage
+from tempo_coach.ui.app import AloneApp, CoachApp
 from tempo_coach.ui.card import Card
-from tempo_coach.ui.form import make_form
 from tempo_coach.ui.help import HelpScreen
-from tempo_coach.ui.history import HistoryScreen
-from tempo_coach.ui.history_kept import KeptScreen
-from tempo_coach.ui.new_drill_screen import NewDrillScreen
-from tempo_coach.ui.practise import PractiseScreen
+from tempo_coach.ui.history.kept import KeptScreen
+from tempo_coach.ui.history.screen import HistoryScreen
+from tempo_coach.ui.practice.new_drill import NewDrillScreen
+from tempo_coach.ui.practice.practise import PractiseScreen
+from tempo_coach.ui.practice.setup import SetupScreen
 from tempo_coach.ui.screen import key_at
-from tempo_coach.ui.setup import SetupScreen
 from tests.history.season import put
 from tests.ui import fakes
 from tests.ui.fakes import in_a_loop, lay, wait_until

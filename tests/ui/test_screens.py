@@ -12,30 +12,31 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from tempo_coach import coach, keep
+from tempo_coach import coach
+from tempo_coach.coach import keeping as keep
+from tempo_coach.coach.practising import start as starting
+from tempo_coach.coach.practising.conductor import Conductor
+from tempo_coach.coach.practising.form import make_form
+from tempo_coach.coach.practising.practice import Before, Done
 from tempo_coach.errors import CoachError
-from tempo_coach.history.place import FILE_VARIABLE
-from tempo_coach.live.course import begin
-from tempo_coach.live.session import Stage, Way
-from tempo_coach.observe.takefile import make_take
-from tempo_coach.report.lost import tell_lost
-from tempo_coach.ui import start as starting
-from tempo_coach.ui.after import draw_after
+from tempo_coach.history.data_folder import FILE_VARIABLE
+from tempo_coach.live.practice.course import begin
+from tempo_coach.live.practice.session import Stage, Way
+from tempo_coach.observe.take.take_file import make_take
+from tempo_coach.report.words.lost import tell_lost
 from tempo_coach.ui.app import CoachApp
 from tempo_coach.ui.card import Card
-from tempo_coach.ui.conductor import Conductor
-from tempo_coach.ui.form import make_form
 from tempo_coach.ui.glyphs import draw_letters
-from tempo_coach.ui.go import Before, Done
 from tempo_coach.ui.palette import PLAIN
-from tempo_coach.ui.practise import PractiseScreen
+from tempo_coach.ui.practice.after import draw_after
+from tempo_coach.ui.practice.practise import PractiseScreen
 from tests.ui import fakes, snapshots
 from tests.ui.fakes import in_a_loop, lay, wait_until
 
 if TYPE_CHECKING:
     from textual.pilot import Pilot
 
-    from tempo_coach.observe.onsets import Take
+    from tempo_coach.observe.take.onsets import Take
 
 SIZES = ((80, 24), (100, 30))
 DRILLS = ("clubs_mills", "rope_figure_eight")

@@ -12,36 +12,35 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from tempo_coach import coach, keep, ui
-from tempo_coach.live.session import Stage, Way
-from tempo_coach.music.loudness import find_levels
-from tempo_coach.observe.takefile import make_take
+from tempo_coach import coach, ui
+from tempo_coach.coach import keeping as keep
+from tempo_coach.coach.practising.conductor import Conductor
+from tempo_coach.coach.practising.form import make_form
+from tempo_coach.coach.practising.practice import Done
+from tempo_coach.live.practice.session import Stage, Way
+from tempo_coach.music.files.loudness import find_levels
+from tempo_coach.observe.take.take_file import make_take
 from tempo_coach.ui.card import Card
-from tempo_coach.ui.conductor import Conductor
-from tempo_coach.ui.counts import CountsScreen
-from tempo_coach.ui.elsewhere import ElsewhereScreen
-from tempo_coach.ui.filmed_screen import FilmedScreen
+from tempo_coach.ui.counts.screen import CountsScreen
 from tempo_coach.ui.floor import draw_too_small, fits, say_least
-from tempo_coach.ui.form import make_form
-from tempo_coach.ui.go import Done
-from tempo_coach.ui.group import GroupScreen
-from tempo_coach.ui.group_card import VIEWS
-from tempo_coach.ui.help import HelpScreen
-from tempo_coach.ui.help_texts import HELPS
-from tempo_coach.ui.history import HistoryScreen
-from tempo_coach.ui.history_kept import KeptScreen
-from tempo_coach.ui.look import LookScreen
-from tempo_coach.ui.new_drill_screen import NewDrillScreen
+from tempo_coach.ui.group import VIEWS, GroupScreen
+from tempo_coach.ui.help import HELPS, HelpScreen
+from tempo_coach.ui.history.kept import KeptScreen
+from tempo_coach.ui.history.screen import HistoryScreen
 from tempo_coach.ui.palette import PLAIN
-from tempo_coach.ui.practise import PractiseScreen
+from tempo_coach.ui.practice.after import LookScreen
+from tempo_coach.ui.practice.elsewhere import ElsewhereScreen
+from tempo_coach.ui.practice.filmed import FilmedScreen
+from tempo_coach.ui.practice.new_drill import NewDrillScreen
+from tempo_coach.ui.practice.practise import PractiseScreen
+from tempo_coach.ui.practice.setup import SetupScreen
 from tempo_coach.ui.screen import CardScreen
-from tempo_coach.ui.setup import SetupScreen
+from tests.coach.practising.test_conductor import at_once
 from tests.ui import fakes
+from tests.ui.counts.test_screen import open_invented, write_music
 from tests.ui.fakes import Clock, FakePlayer, in_a_loop, wait_until
-from tests.ui.test_conductor import at_once
-from tests.ui.test_counts import open_invented, write_music
+from tests.ui.history.test_screen import open_season
 from tests.ui.test_group import judge_five
-from tests.ui.test_history import open_season
 from tests.ui.test_screens import DRILLS, open_app, play, shown, start
 
 if TYPE_CHECKING:

@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tempo_coach.live.course import JUST_BEGUN
-from tempo_coach.observe.broken_off import find_unfinished
-from tempo_coach.observe.takefile import read_take
-from tempo_coach.observe.takewriter import TO_DISK_EVERY
+from tempo_coach.live.practice.course import JUST_BEGUN
+from tempo_coach.observe.take.take_file import read_take
+from tempo_coach.observe.take.take_writer import TO_DISK_EVERY
+from tempo_coach.observe.take.unfinished import find_unfinished
 from tempo_coach.ui.terminal import leaving_when_told
 from tests import HANG
 
@@ -136,7 +136,7 @@ def test_a_bug_on_the_screen_leaves_the_terminal_whole_and_says_where_its_trace_
     start: Callable[..., Terminal], tmp_path: Path
 ) -> None:
     (tmp_path / "sitecustomize.py").write_text(
-        "import tempo_coach.ui.setup as screen\n"
+        "import tempo_coach.ui.practice.setup as screen\n"
         "def fails(*_, **__): raise ZeroDivisionError('a bug')\n"
         "screen.draw_setup = fails\n"
     )

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import numpy as np
 
-import tempo_coach.music
+import tempo_coach.music.beats
 
-PLACE = Path(tempo_coach.music.__file__).parent / "weights" / "beats.npz"
+PLACE = Path(tempo_coach.music.beats.__file__).parent / "weights" / "beats.npz"
 
 
 def pack(numbers: np.ndarray) -> np.ndarray:

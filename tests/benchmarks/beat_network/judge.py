@@ -12,8 +12,8 @@ import mir_eval
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.music.beats import find_beats
-from tempo_coach.music.sound_file import read_sound
+from tempo_coach.music.beats.finder import find_beats
+from tempo_coach.music.files.sound_file import read_sound
 from tests.benchmarks.beat_set import pieces, rendered
 from tests.benchmarks.beat_set.judged import judge_beats
 

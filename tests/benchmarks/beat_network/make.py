@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.music.features import FRAME_HZ, HEARD_HZ
-from tempo_coach.music.spectra import find_scale, show
+from tempo_coach.music.beats.features import FRAME_HZ, HEARD_HZ
+from tempo_coach.music.beats.network import find_scale, show
 from tests.benchmarks.beat_network.arrange import arrange
 from tests.benchmarks.beat_network.compose import Piece, compose, pick_style
 from tests.benchmarks.beat_network.fluid import DRUMS, RATE_HZ, Font, measure_attack

@@ -1,4 +1,4 @@
-"""The network as it is trained, in PyTorch; `tempo_coach.music.network` runs the same in numpy."""
+"""The network as it is trained, in PyTorch; `tempo_coach.music.beats.network` runs the same in numpy."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
-from tempo_coach.music import network
-from tempo_coach.music.spectra import BANDS_HZ
+from tempo_coach.music.beats import network
+from tempo_coach.music.beats.network import BANDS_HZ
 
 LOOKS = (16, 32)
 WIDTH = 80

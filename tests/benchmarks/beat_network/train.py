@@ -16,9 +16,9 @@ import numpy as np
 import torch
 from torch.nn import functional
 
-from tempo_coach.music import network
-from tempo_coach.music.features import FRAME_HZ
-from tempo_coach.music.spectra import BANDS_HZ
+from tempo_coach.music.beats import network
+from tempo_coach.music.beats.features import FRAME_HZ
+from tempo_coach.music.beats.network import BANDS_HZ
 from tests.benchmarks.beat_network.make import FRAMES, LEVELS
 from tests.benchmarks.beat_network.net import Net, fold
 

@@ -1,0 +1,100 @@
+"""Listening to music with clicks on its counts, from any place, while the place is known."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from tempo_coach.live.audio.playback import State
+from tempo_coach.live.mixing.clicks import mix_clicks
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from tempo_coach.live.audio.playback import Player
+    from tempo_coach.music.counts.count_map import CountMap
+    from tempo_coach.music.files.sound import Sound
+
+
+class Listening:
+    """The music as it is heard while counts are set.
+
+    Parameters
+    ----------
+    music : Sound
+    make_player : callable
+        Opens the sound; it is opened when it is needed first.
+    """
+
+    def __init__(self, music: Sound, make_player: Callable[[], Player]) -> None:
+        self._music = music
+        self._make_player = make_player
+        self._player: Player | None = None
+        self._start = 0.0
+        self._on = False
+
+    @property
+    def on(self) -> bool:
+        """Whether something is being heard."""
+        return self._on
+
+    @property
+    def sentence(self) -> str:
+        """Why nothing can be heard; empty while all is well."""
+        return self._player.sentence if self._player is not None else ""
+
+    @property
+    def heard(self) -> float | None:
+        """Seconds of the music that are heard now, or None."""
+        if not self._on or self._player is None:
+            return None
+        return self._start + max(self._player.position(), 0.0)
+
+    def begin(self, counts: CountMap, start: float, *, clicks: bool = True) -> None:
+        """Begin at a time of the music; this takes a moment and may be called beside the screen.
+
+        Raises
+        ------
+        CoachError
+            If the counts are none that can be clicked.
+        """
+        self.stop()
+        start = min(max(start, 0.0), self._music.duration)
+        sound = mix_clicks(self._music, counts, start, clicks=clicks)
+        if self._player is None:
+            self._player = self._make_player()
+        self._start = start
+        self._player.start(sound.samples, sound.rate_hz)
+        self._on = True
+
+    def tick(self) -> str:
+        """Let it go on, and return what has to be said: that it could not be played, say."""
+        if not self._on or self._player is None:
+            return ""
+        self._player.poll()
+        if self._player.state is State.PAUSED:
+            said = self._player.sentence
+            self.stop()
+            return said
+        if self._player.state is State.FINISHED:
+            self.stop()
+        return ""
+
+    def music_time(self, stamp: float) -> float:
+        """Return the seconds of the music that were heard at a stamp, NaN where none were."""
+        if self._player is None or not self._on:
+            return math.nan
+        return self._start + self._player.take_time(stamp)
+
+    def stop(self) -> None:
+        """Fall silent."""
+        self._on = False
+        if self._player is not None:
+            self._player.stop()
+
+    def close(self) -> None:
+        """Let go of the sound."""
+        self._on = False
+        if self._player is not None:
+            self._player.close()
+            self._player = None

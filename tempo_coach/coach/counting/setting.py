@@ -1,0 +1,317 @@
+"""The state in which counts are set: pure values, one step after the other, and the rows of eights they lie on."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.music.counts.corrections import Correction, correct, replay, say_correction
+from tempo_coach.music.counts.count_map import EIGHT
+from tempo_coach.pattern.routine.routine import carry_places
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.music.beats.finder import Doubt
+    from tempo_coach.music.counts.count_map import CountMap
+    from tempo_coach.pattern.routine.routine import Routine
+
+
+class Row(NamedTuple):
+    """One row: the number of its eight (0 before the first one), its first beat, and how many counts it has.
+
+    ``here`` of the ``length`` counts are beats of the music; the last eight may be cut off by its end.
+    """
+
+    number: int
+    beat: int
+    length: int
+    here: int
+
+
+def rows_of(counts: CountMap) -> list[Row]:
+    """Return the rows of a sheet.
+
+    Examples
+    --------
+    >>> from tempo_coach.music.counts.count_map import CountMap
+    >>> rows_of(CountMap([0, 1, 2, 3, 4], ((2, 8),)))
+    [Row(number=0, beat=0, length=2, here=2), Row(number=1, beat=2, length=8, here=3)]
+    """
+    first, last = counts.eights[0][0], counts.beats.size
+    edges = sorted({0, *range(first, 0, -EIGHT)}) if first else []
+    rows = [Row(0, a, b - a, b - a) for a, b in pairwise(edges)]
+    number, beat = 1, first
+    while beat < last:
+        length = counts.start_of_eight(number + 1) - counts.start_of_eight(number)
+        rows.append(Row(number, beat, length, min(length, last - beat)))
+        number, beat = number + 1, beat + length
+    return rows
+
+
+def row_with(rows: Sequence[Row], beat: int) -> int:
+    """Return which row a beat stands in."""
+    return max(0, bisect_right([row.beat for row in rows], beat) - 1)
+
+
+def row_bounds(counts: CountMap, row: Row) -> tuple[float, float]:
+    """Return the seconds at which a row begins, and at which the next one does."""
+    begin = float(counts.beats[row.beat])
+    behind = row.beat + row.here
+    if behind < counts.beats.size:
+        return begin, float(counts.beats[behind])
+    position = counts.last_count + 1
+    return begin, float(counts.seconds_at(position))
+
+
+def beat_near(counts: CountMap, seconds: float) -> int:
+    """Return the beat nearest to a time."""
+    return int(np.abs(counts.beats - seconds).argmin())
+
+
+#: Two times closer than this (s) are one.
+SAME_TIME = 1e-6
+#: A correction this near (s) to a doubtful place settles it: an eight at a quick tempo.
+SETTLES = 2.0
+
+
+@dataclass(frozen=True, eq=False)
+class Setting:
+    """The counts as they are now, and how they came to be so.
+
+    Parameters
+    ----------
+    found : CountMap
+        As the music was heard.
+    duration : float
+        Length of the music in seconds.
+    doubts : tuple of Doubt
+        Places to look at.
+    routine : Routine
+        With all corrections so far.
+    counts : CountMap
+        ``found`` with these corrections.
+    lost : tuple of (Correction, str)
+        Those that found no place any more, and why.
+    beat : int
+        The count that is looked at.
+    mark : float or None
+        Seconds of the other end of a stretch, where one is marked.
+    past, future : tuple of Routine
+        What taking back and doing again lead to; the nearest one last.
+    saved : Routine or None
+        As it stands in its file.
+    seen : frozenset of float
+        Times of the doubtful places that have been looked at.
+    sentence : str
+        What came of the last step.
+    failed : bool
+        Whether that is why it could not be done.
+    """
+
+    found: CountMap
+    duration: float
+    doubts: tuple[Doubt, ...]
+    routine: Routine
+    counts: CountMap
+    lost: tuple[tuple[Correction, str], ...] = ()
+    beat: int = 0
+    mark: float | None = None
+    past: tuple[Routine, ...] = ()
+    future: tuple[Routine, ...] = ()
+    saved: Routine | None = None
+    seen: frozenset[float] = frozenset()
+    sentence: str = ""
+    failed: bool = False
+
+    @property
+    def time(self) -> float:
+        """Seconds of the count that is looked at."""
+        return float(self.counts.beats[self.beat])
+
+    @property
+    def unsaved(self) -> bool:
+        """Whether there is something that no file knows."""
+        return self.routine != self.saved
+
+    @property
+    def stretch(self) -> tuple[float, float] | None:
+        """Seconds of the first and last count of the marked stretch."""
+        if self.mark is None:
+            return None
+        other = float(self.counts.beats[beat_near(self.counts, self.mark)])
+        return min(other, self.time), max(other, self.time)
+
+    @property
+    def open_doubts(self) -> tuple[Doubt, ...]:
+        """Doubtful places that nobody has looked at yet."""
+        return tuple(doubt for doubt in self.doubts if doubt.time not in self.seen)
+
+    @property
+    def doubt_here(self) -> Doubt | None:
+        """The doubtful place at the count that is looked at."""
+        return next((doubt for doubt in self.doubts if beat_near(self.counts, doubt.time) == self.beat), None)
+
+
+def begin(
+    found: CountMap,
+    routine: Routine,
+    *,
+    duration: float,
+    doubts: Sequence[Doubt] = (),
+    saved: bool = False,
+) -> Setting:
+    """Return a setting to begin with, at the first count 1.
+
+    Parameters
+    ----------
+    found : CountMap
+    routine : Routine
+        Its corrections are made at once.
+    duration : float
+    doubts : sequence of Doubt
+    saved : bool
+        Whether the routine stands in a file just so.
+    """
+    done = replay(found, routine.corrections)
+    words = ""
+    if done.lost:
+        lost, why = done.lost[0]
+        more = f" and {len(done.lost) - 1} more" if len(done.lost) > 1 else ""
+        words = f"Found no place any more: {say_correction(lost)}{more} ({why})."
+    return Setting(
+        found=found,
+        duration=duration,
+        doubts=tuple(doubts),
+        routine=routine,
+        counts=done.counts,
+        lost=done.lost,
+        beat=done.counts.eights[0][0],
+        saved=routine if saved else None,
+        sentence=words,
+        failed=bool(done.lost),
+    )
+
+
+def do(setting: Setting, correction: Correction, *, look_at: float | None = None) -> Setting:
+    """Return the setting after a correction; what cannot be done is said and changes nothing.
+
+    Parameters
+    ----------
+    setting : Setting
+    correction : Correction
+    look_at : float or None
+        Seconds of the count to look at afterwards; by default the one that is looked at now.
+    """
+    try:
+        counts = correct(setting.counts, correction)
+    except CoachError as error:
+        return refuse(setting, error)
+    if _same(counts, setting.counts):
+        return say(setting, "It is so already.")
+    corrections = _join(setting.routine.corrections, correction)
+    if len(corrections) <= len(setting.routine.corrections):
+        counts = replay(setting.found, corrections).counts
+    routine = replace(carry_places(setting.routine, setting.counts, counts), corrections=corrections)
+    settled = {doubt.time for doubt in setting.doubts if _settles(correction, doubt.time)}
+    words = say_correction(correction)
+    return replace(
+        turn_to(setting, routine, counts, look_at),
+        mark=None,
+        seen=setting.seen | settled,
+        sentence=f"{words[0].upper()}{words[1:]}.",
+    )
+
+
+def turn_to(setting: Setting, routine: Routine, counts: CountMap, look_at: float | None = None) -> Setting:
+    """Return the setting with another routine in hand; the one before can be gone back to."""
+    time = setting.time if look_at is None else look_at
+    return replace(
+        setting,
+        routine=routine,
+        counts=counts,
+        beat=beat_near(counts, time),
+        past=(*setting.past, setting.routine),
+        future=(),
+        failed=False,
+    )
+
+
+def _join(corrections: tuple[Correction, ...], new: Correction) -> tuple[Correction, ...]:
+    """Add a correction; several moves of one count are one move."""
+    last = corrections[-1] if corrections else None
+    if last is None or not new.do == last.do == "move" or new.to is None or last.to is None:
+        return (*corrections, new)
+    if abs(last.to - new.at) > SAME_TIME:
+        return (*corrections, new)
+    back = abs(last.at - new.to) < SAME_TIME
+    return corrections[:-1] if back else (*corrections[:-1], replace(last, to=new.to))
+
+
+def _settles(correction: Correction, time: float) -> bool:
+    if correction.do == "level":
+        return False
+    ends = [correction.at, *correction.times]
+    if correction.to is not None:
+        ends.append(correction.to)
+    return min(ends) - SETTLES <= time <= max(ends) + SETTLES
+
+
+def _same(a: CountMap, b: CountMap) -> bool:
+    return (a.eights, a.pauses) == (b.eights, b.pauses) and bool(np.array_equal(a.beats, b.beats))
+
+
+def take_back(setting: Setting) -> Setting:
+    """Return the setting as it was before the last step that changed something."""
+    if not setting.past:
+        return say(setting, "There is nothing to take back.")
+    return _put_back(setting, setting.past[-1], setting.past[:-1], (*setting.future, setting.routine), "Taken back")
+
+
+def do_again(setting: Setting) -> Setting:
+    """Return the setting with the last step done again that was taken back."""
+    if not setting.future:
+        return say(setting, "There is nothing to do again.")
+    return _put_back(setting, setting.future[-1], (*setting.past, setting.routine), setting.future[:-1], "Done again")
+
+
+def _put_back(
+    setting: Setting, routine: Routine, past: tuple[Routine, ...], future: tuple[Routine, ...], what: str
+) -> Setting:
+    done = replay(setting.found, routine.corrections)
+    more, fewer = sorted((routine.corrections, setting.routine.corrections), key=len, reverse=True)
+    changed = next((each for each in reversed(more) if each not in fewer), None)
+    words = say_correction(changed) if changed is not None else "what was laid"
+    return replace(
+        setting,
+        routine=routine,
+        counts=done.counts,
+        lost=done.lost,
+        beat=beat_near(done.counts, setting.time),
+        mark=None,
+        past=past,
+        future=future,
+        sentence=f"{what}: {words}.",
+        failed=False,
+    )
+
+
+def note_saved(setting: Setting, routine: Routine, where: str) -> Setting:
+    """Return the setting as one that stands in a file."""
+    return replace(setting, routine=routine, saved=routine, sentence=f"Saved in {where}.", failed=False)
+
+
+def say(setting: Setting, sentence: str) -> Setting:
+    """Return the setting with something said."""
+    return replace(setting, sentence=sentence, failed=False)
+
+
+def refuse(setting: Setting, error: CoachError) -> Setting:
+    """Return the setting with why something cannot be done."""
+    words = str(error)
+    return replace(setting, sentence=words[0].upper() + words[1:], failed=True)

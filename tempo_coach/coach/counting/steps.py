@@ -1,0 +1,150 @@
+"""Steps of setting counts: corrections by one key, and moves from count to count, eight to eight and doubt to doubt."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.coach.counting.setting import SAME_TIME, beat_near, do, refuse, row_with, rows_of, say, turn_to
+from tempo_coach.errors import CoachError
+from tempo_coach.music.counts.corrections import Correction
+from tempo_coach.music.counts.renumber import usual_period
+
+if TYPE_CHECKING:
+    from tempo_coach.coach.counting.setting import Setting
+
+#: By how much a count moves at one step, and at a big one (s): what can just be heard, and five times that.
+STEP, BIG_STEP = 0.01, 0.05
+
+
+def count_at(setting: Setting, factor: float) -> Setting:
+    """Return the setting counted ``factor`` times as fast: in the marked stretch, or everywhere.
+
+    Parameters
+    ----------
+    setting : Setting
+    factor : float
+        1/2, 2, 3 or 1/3.
+    """
+    start, end = setting.stretch or (0.0, None)
+    beats = setting.counts.beats
+    inside = beats[beats >= start - SAME_TIME] if end is None else beats[(beats >= start - SAME_TIME) & (beats <= end)]
+    if inside.size < 2:
+        return refuse(setting, CoachError("expected a stretch of two counts or more", hint="mark its other end"))
+    tempo_bpm = 60.0 / float(np.median(np.diff(inside))) * factor
+    return do(setting, Correction("level", start, to=end, tempo_bpm=tempo_bpm))
+
+
+def move(setting: Setting, by: float) -> Setting:
+    """Return the setting with the count that is looked at so many seconds later, or earlier."""
+    to = round(setting.time + by, 6)
+    return do(setting, Correction("move", setting.time, to=to), look_at=to)
+
+
+def add_count(setting: Setting) -> Setting:
+    """Return the setting with one count more, halfway to the next one."""
+    beats = setting.counts.beats
+    if setting.beat + 1 >= beats.size:
+        at = float(2 * beats[-1] - beats[-2])
+        if at > setting.duration:
+            return refuse(setting, CoachError("the music ends there"))
+    else:
+        at = float(beats[setting.beat] + beats[setting.beat + 1]) / 2
+    return do(setting, Correction("add", at), look_at=at)
+
+
+def pause_here(setting: Setting) -> Setting:
+    """Return the setting with a pause over the marked stretch, or from this count to the next one."""
+    if setting.stretch is not None:
+        start, end = setting.stretch
+    elif setting.beat + 1 < setting.counts.beats.size:
+        start, end = setting.time, float(setting.counts.beats[setting.beat + 1])
+    else:
+        return refuse(setting, CoachError("the music ends there"))
+    return do(setting, Correction("pause", start, to=end))
+
+
+def count_on(setting: Setting) -> Setting:
+    """Return the setting with counts through the silence, or the gap, behind the count that is looked at."""
+    beats = setting.counts.beats
+    if setting.beat + 1 >= beats.size:
+        return refuse(setting, CoachError("the music ends there"))
+    gap = float(beats[setting.beat + 1] - beats[setting.beat])
+    number = max(1, round(gap / usual_period(setting.counts, setting.time)))
+    return do(setting, Correction("through", setting.time, counts=number))
+
+
+def take_off(setting: Setting) -> Setting:
+    """Return the setting without the drills that lie on the eight that is looked at."""
+    rows = rows_of(setting.counts)
+    number = rows[row_with(rows, setting.beat)].number
+    kept = tuple(
+        each for each in setting.routine.laid if not each.at.eight <= number < each.at.eight + max(1, each.eights)
+    )
+    if kept == setting.routine.laid:
+        return say(setting, "Nothing is laid on this eight.")
+    after = turn_to(setting, replace(setting.routine, laid=kept), setting.counts)
+    return replace(after, sentence=f"Taken off eight {number}.")
+
+
+def go(setting: Setting, way: str) -> Setting:
+    """Return the setting with another count looked at.
+
+    Parameters
+    ----------
+    setting : Setting
+    way : str
+        ``left``, ``right``: a count; ``up``, ``down``: an eight; ``home``, ``end``: the row's ends; ``start``,
+        ``finish``: the music's; ``doubt``, ``doubt_before``: the next doubtful place, or the one before.
+    """
+    if way in ("doubt", "doubt_before"):
+        return _go_to_doubt(setting, forward=way == "doubt")
+    rows = rows_of(setting.counts)
+    here = row_with(rows, setting.beat)
+    row = rows[here]
+    count = setting.beat - row.beat
+    if way in ("up", "down"):
+        other = rows[max(0, min(len(rows) - 1, here + (1 if way == "down" else -1)))]
+        beat = other.beat + min(count, other.here - 1)
+    else:
+        beat = {
+            "left": setting.beat - 1,
+            "right": setting.beat + 1,
+            "home": row.beat,
+            "end": row.beat + row.here - 1,
+            "start": rows[0].beat,
+            "finish": setting.counts.beats.size - 1,
+        }[way]
+    return go_to_beat(setting, beat)
+
+
+def go_to_beat(setting: Setting, beat: int) -> Setting:
+    """Return the setting with that count looked at, or the nearest that there is."""
+    beat = max(0, min(setting.counts.beats.size - 1, beat))
+    return replace(setting, beat=beat, sentence="", failed=False)
+
+
+def _go_to_doubt(setting: Setting, *, forward: bool) -> Setting:
+    beats = [(beat_near(setting.counts, doubt.time), doubt) for doubt in setting.doubts]
+    if not beats:
+        return say(setting, "There is no doubtful place.")
+    ahead = [each for each in beats if (each[0] > setting.beat if forward else each[0] < setting.beat)]
+    # round the end it begins again
+    beat, doubt = (ahead or beats)[0 if forward else -1]
+    left = len(setting.open_doubts) - (doubt.time not in setting.seen)
+    words = f"{doubt.reason[0].upper()}{doubt.reason[1:]}. {left or 'None'} left to look at."
+    return replace(go_to_beat(setting, beat), seen=setting.seen | {doubt.time}, sentence=words)
+
+
+def put_mark(setting: Setting) -> Setting:
+    """Return the setting with one end of a stretch marked, or with none if it is there already."""
+    if setting.mark is not None and abs(setting.mark - setting.time) < SAME_TIME:
+        return replace(setting, mark=None, sentence="No stretch is marked.", failed=False)
+    return replace(setting, mark=setting.time, sentence="Go to the other end of the stretch.", failed=False)
+
+
+def clear_mark(setting: Setting) -> Setting:
+    """Return the setting without a marked stretch."""
+    return replace(setting, mark=None, sentence="", failed=False)

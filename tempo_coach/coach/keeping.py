@@ -1,0 +1,288 @@
+"""Takes put into the history: judged, told in words, kept. The verbs of :mod:`tempo_coach.coach` for what stays.
+
+::
+
+    number = keep_take(take, athlete="Ada", begun="2031-05-04T18:15")
+    changed = rescore([number], made="2031-06-01T09:00")
+"""
+
+from __future__ import annotations
+
+from contextlib import ExitStack, contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+from tempo_coach.coach import Placed, is_steady, judge_placed, judge_take
+from tempo_coach.errors import CoachError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Mapping, Sequence
+
+    from tempo_coach.history.records import Kept, Row
+    from tempo_coach.history.takes import History
+    from tempo_coach.observe.take.onsets import Take
+    from tempo_coach.score.card import Scorecard
+
+    #: A scorecard as plain values, and whether its take was steady.
+    Judged = tuple[dict[str, object], bool]
+    Progress = Callable[[float], None]
+    Warn = Callable[[str], None]
+
+#: Tempi that differ by no more than this share are compared. Spread grows about in proportion to the interval (Weber's
+#: law, from memory), so that it changes by no more than that, far below what two takes of one tempo differ by.
+SAME_TEMPO = 0.04
+#: Takes that are judged at a time when many are, so that memory stays small.
+TOGETHER = 200
+#: Seconds in which a scheduler has to answer.
+REACHED_WITHIN = 10
+
+
+class Alike(NamedTuple):
+    """How many takes of a drill an athlete has, and the newest that can be compared with another one."""
+
+    kept: int
+    newest: Kept | None
+
+
+def name_routine(given: str) -> str:
+    """Return the name under which the takes of a routine stand in the history.
+
+    Parameters
+    ----------
+    given : str
+        A name as it is; of a routine's file that of its music, under which its takes are kept.
+
+    Raises
+    ------
+    CoachError
+        If it is a file that cannot be read.
+    """
+    from tempo_coach.pattern.routine.routine_file import read_routine
+
+    return Path(read_routine(given).music.path).stem if given.endswith(".toml") else given
+
+
+def keep_take(
+    take: Take,
+    *,
+    athlete: str,
+    begun: str,
+    card: Scorecard | None = None,
+    routine: str | None = None,
+    ended: str = "",
+    setup: Mapping[str, object] | None = None,
+    note: str = "",
+    file: Path | None = None,
+) -> int:
+    """Put a take and its scorecard into the history, and return its number there.
+
+    Parameters
+    ----------
+    take : Take
+    athlete : str
+    begun : str
+        ISO 8601.
+    card : Scorecard or None
+        Where it has been judged already.
+    routine : str or None
+        By default the name of the plan's piece of music.
+    ended, setup, note
+        As in :meth:`tempo_coach.history.takes.History.put`.
+    file : Path or None
+        The history; by default the usual one.
+
+    Raises
+    ------
+    CoachError
+        If the history cannot be written.
+    """
+    from tempo_coach.history.data_folder import history_file
+    from tempo_coach.history.takes import History
+    from tempo_coach.report.words.card import card_to_dict
+
+    card = card or judge_take(take)
+    if routine is None and take.plan.music is not None:
+        routine = Path(take.plan.music.path).stem
+    with History(file or history_file()) as history:
+        return history.put(
+            take,
+            card_to_dict(card),
+            athlete=athlete,
+            begun=begun,
+            steady=is_steady(card),
+            routine=routine,
+            ended=ended,
+            setup=setup,
+            note=note,
+        )
+
+
+def keep_take_file(
+    path: str | Path, *, athlete: str, begun: str | None = None, file: Path | None = None, warn: Warn | None = None
+) -> int:
+    """Put the take in a file that practise wrote into the history. See :func:`keep_take`."""
+    from tempo_coach.observe.take.take_file import read_take_file
+
+    kept = read_take_file(path, warn=warn)
+    begun = begun or kept.begun
+    if not begun:
+        raise CoachError("the take does not say when it began", where=str(path), hint="give --begun 2031-05-04T18:15")
+    setup = {"player": kept.player, "file": str(Path(path).resolve())}
+    return keep_take(kept.take, athlete=athlete, begun=begun, ended=kept.ended, setup=setup, file=file)
+
+
+def say_placing(placed: Placed) -> dict[str, object]:
+    """Return what has to be kept in a take's setup so that :func:`judge_kept` can judge it again."""
+    return {} if placed.absolute else {"fitted": True, "confidence": placed.confidence}
+
+
+def judge_kept(kept: Kept) -> Scorecard:
+    """Judge a take of the history again, as it was placed then."""
+    setup = kept.setup
+    return judge_placed(Placed(kept.take, not setup.get("fitted", False), setup.get("confidence")))
+
+
+def rescore(
+    numbers: Sequence[int],
+    *,
+    made: str,
+    file: Path | None = None,
+    jobs: int = 1,
+    scheduler: str | None = None,
+    progress: Progress | None = None,
+) -> int:
+    """Judge takes of the history again, keep the old scorecards, and return how many differ from the new ones.
+
+    Parameters
+    ----------
+    numbers : sequence of int
+    made : str
+        Date and time of the new scorecards, ISO 8601.
+    file : Path or None
+    jobs : int
+        Processes that judge; -1 for one on each core. This one alone writes.
+    scheduler : str or None
+        Address of a Dask scheduler whose machines judge instead, with this program installed on them.
+    progress : callable or None
+
+    Raises
+    ------
+    CoachError
+        If one of them is not there, or the scheduler cannot be reached.
+    """
+    from tempo_coach.history.data_folder import history_file
+    from tempo_coach.history.takes import History
+
+    changed = 0
+    with History(file or history_file()) as history, _spread(jobs, scheduler) as judge_all:
+        for done in range(0, len(numbers), TOGETHER):
+            kept = [history.take(number) for number in numbers[done : done + TOGETHER]]
+            for each, (said, steady) in zip(kept, judge_all(kept), strict=True):
+                if said != each.card:
+                    changed += 1
+                    history.put_card(each.row.number, said, steady=steady, made=made)
+            if progress:
+                progress((done + len(kept)) / len(numbers))
+    return changed
+
+
+@contextmanager
+def _spread(jobs: int, scheduler: str | None) -> Iterator[Callable[[Sequence[Kept]], Sequence[Judged]]]:
+    """Give what judges many takes: here, in processes of this machine, or on the machines of a scheduler."""
+    if jobs == 1 and scheduler is None:
+        yield lambda kept: [_judge_again(each) for each in kept]
+        return
+    from joblib import Parallel, delayed, parallel_config
+
+    with ExitStack() as stack:
+        if scheduler is not None:
+            stack.enter_context(_reach(scheduler))
+            stack.enter_context(parallel_config(backend="dask"))
+        workers = stack.enter_context(Parallel(n_jobs=jobs, batch_size="auto"))
+        yield lambda kept: workers(delayed(_judge_again)(each) for each in kept)
+
+
+@contextmanager
+def _reach(scheduler: str) -> Iterator[None]:
+    try:
+        from dask.distributed import Client
+    except ImportError as error:
+        raise CoachError(
+            "Dask is not installed here", where="--scheduler", hint="pip install distributed, or leave the option out"
+        ) from error
+    try:
+        client = Client(scheduler, timeout=REACHED_WITHIN)
+    except (OSError, ValueError) as error:
+        raise CoachError(f"no Dask scheduler answers there ({error})", where=scheduler) from error
+    with client:
+        yield
+
+
+def _judge_again(kept: Kept) -> Judged:
+    from tempo_coach.report.words.card import card_to_dict
+
+    card = judge_kept(kept)
+    return card_to_dict(card), is_steady(card)
+
+
+def take_before(history: History, row: Row) -> Kept | None:
+    """Return the take of the same athlete and drill that came before one, None for the first."""
+    from tempo_coach.history.records import Wanted
+
+    alike = history.find(Wanted(athlete=row.athlete, drill=row.drill))
+    before = [each.number for each in alike if each.begun < row.begun]
+    return history.take(before[-1]) if before else None
+
+
+def find_alike(take: Take, *, athlete: str, file: Path | None = None) -> Alike:
+    """Return what the history has of an athlete's takes of a take's drill.
+
+    Parameters
+    ----------
+    take : Take
+    athlete : str
+    file : Path or None
+        The history; by default the usual one.
+
+    Raises
+    ------
+    CoachError
+        If the history cannot be read, has nobody of that name, or a take in it is damaged.
+    """
+    from tempo_coach.history.columns import tempo_of
+    from tempo_coach.history.data_folder import history_file
+    from tempo_coach.history.records import Wanted
+    from tempo_coach.history.takes import History
+
+    if not (file or history_file()).exists():
+        return Alike(0, None)
+    tempo = tempo_of(take)
+    with History(file or history_file(), read_only=True) as history:
+        rows = history.find(Wanted(athlete=athlete, drill=take.plan.drill))
+        numbers = [
+            row.number
+            for row in rows
+            if row.observed_by == take.observed_by and abs(row.tempo_bpm - tempo) <= SAME_TEMPO * tempo and row.n > 1
+        ]
+        return Alike(len(rows), history.take(numbers[-1]) if numbers else None)
+
+
+def take_page_of(history: History, number: int) -> str:
+    """Return the page of a take of the history, with praise where it is better than the take of the drill before it.
+
+    Raises
+    ------
+    CoachError
+        If there is no such take.
+    """
+    from tempo_coach.report.pages.take import take_page
+
+    kept = history.take(number)
+    row, before = kept.row, take_before(history, kept.row)
+    return take_page(
+        judge_kept(kept),
+        athlete=row.athlete,
+        begun=row.begun,
+        notes=[f"{note.written[:10]}: {note.text}" for note in kept.notes],
+        previous=judge_kept(before) if before else None,
+    )

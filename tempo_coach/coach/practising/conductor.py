@@ -1,0 +1,381 @@
+"""Carries out what the session orders, and tells it what came of it: between the state machine, the player and disk.
+
+It knows no screen. Whatever waits or takes long is handed to ``aside``, which calls back when it is done.
+"""
+
+from __future__ import annotations
+
+import math
+from contextlib import ExitStack
+from dataclasses import replace
+from time import perf_counter
+from typing import TYPE_CHECKING, Protocol, TypeVar
+
+from tempo_coach import coach
+from tempo_coach.coach.practising.movement import Movement
+from tempo_coach.coach.practising.picture import Picture, make_picture
+from tempo_coach.coach.practising.practice import Done, written
+from tempo_coach.live.audio.playback import Kind
+from tempo_coach.live.inputs.clap_start import ClapStart
+from tempo_coach.live.practice import course
+from tempo_coach.live.practice import course as events
+from tempo_coach.live.practice.last_word import WordsOfTake, find_last_word
+from tempo_coach.live.practice.session import Stage
+from tempo_coach.live.setup.calibration import Setup
+from tempo_coach.observe.take.take_file import make_take
+from tempo_coach.observe.take.take_writer import TakeWriter
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from tempo_coach.coach.practising.practice import Go
+    from tempo_coach.live.audio.playback import News, Player
+    from tempo_coach.live.practice.course import Order
+    from tempo_coach.music.files.sound import Sound
+    from tempo_coach.pattern.plan.plan import Plan
+
+Result = TypeVar("Result")
+
+#: Seconds after a take in which Enter does nothing: whoever ends it with the passage's last count starts no other one.
+HOLD_AFTER = 0.8
+_BEFORE = (Stage.ASKING, Stage.WAITING, Stage.WALKING, Stage.OPENING)
+
+
+class Aside(Protocol):
+    """Does something that takes long beside everything else."""
+
+    def __call__(self, work: Callable[[], Result], then: Callable[[Result], None]) -> None:
+        """Call ``work`` somewhere else, and ``then`` with what came of it, here."""
+
+
+class Conductor:
+    """Runs one practice.
+
+    Parameters
+    ----------
+    go : Go
+    aside : Aside
+    clock : callable
+        ``time.perf_counter`` but in tests.
+
+    Attributes
+    ----------
+    session : Session
+    done : list of Done
+        The newest take and the one before it, which is all that is shown and compared.
+    paths : list of Path or None
+        Where every take so far lies; None where it was in memory alone.
+    unkept : list of Path
+        Those that are not in the history though they should be.
+    homeless : dict of int to Done
+        The takes that lie in memory alone because their own place did not take them, by their number from 0.
+    """
+
+    def __init__(self, go: Go, *, aside: Aside, clock: Callable[[], float] = perf_counter) -> None:
+        self.done: list[Done] = []
+        self.paths: list[Path | None] = []
+        self.unkept: list[Path] = []
+        self.homeless: dict[int, Done] = {}
+        self._go = go
+        self._aside = aside
+        self._clock = clock
+        self._player: Player | None = None
+        self._silent_because = ""
+        self._sound: Sound | None = None
+        self._writer: TakeWriter | None = None
+        self._gaps_kept = 0
+        self._words = WordsOfTake()
+        self._steady: ExitStack | None = None
+        self._clap = ClapStart(go.wait_for_clap)
+        self._setup = Setup()
+        self._movement = Movement(go.plan)
+        hands = go.plan.hands if go.observed_by in ("tap", "coach's tap") else ()
+        self.session, orders = course.begin(
+            go.plan, stamp=clock(), way=go.way, hands=hands, keys=go.keys, at_once=go.at_once, tempo_bpm=go.tempo_bpm
+        )
+        self._carry_out(orders)
+
+    @property
+    def movement(self) -> Movement:
+        """What is done along the counts of the plan that runs."""
+        return self._movement
+
+    @property
+    def player(self) -> Player | None:
+        """What plays, once something does."""
+        return self._player
+
+    def tick(self) -> None:
+        """Let time go on: call it ten times a second or more."""
+        if self._player is not None:
+            for news in self._player.poll():
+                if news.kind is Kind.PLAYING:
+                    self._setup = self._go.setup_of(self._player.name)
+                self._tell(_event_of(news))
+            self._keep_gaps(self._player)
+        self._listen()
+        self._tell(events.Tick(self._clock(), self._position()))
+
+    def _listen(self) -> None:
+        begin, sentence = self._clap.look(waiting=self.session.stage is Stage.WAITING)
+        if sentence:
+            self._tell(events.Noted(sentence))
+        if begin:
+            self.enter(self._clock())
+
+    def press(self, key: str, stamp: float) -> None:
+        """Take in a key."""
+        time = math.nan
+        if self._player is not None and self.session.stage is Stage.PLAYING:
+            stamp -= self._setup.delay
+            time = self._player.take_time(stamp)
+        self._tell(events.Pressed(key, stamp, time))
+
+    def enter(self, stamp: float) -> None:
+        """Take in Enter."""
+        time = self._player.take_time(stamp) if self._player is not None else math.nan
+        self._tell(events.Entered(stamp, time))
+
+    def leave(self) -> None:
+        """Close everything; a running take is kept as one that was broken off."""
+        self._tell(events.Leave())
+
+    def picture(self) -> Picture:
+        """Return what is to be seen now."""
+        picture = make_picture(
+            self.session,
+            self._movement,
+            word=self._words.shown,
+            so_far=self._words.so_far,
+            sound=self._say_sound(),
+        )
+        trouble = self._writer.sentence if self._writer is not None else ""
+        caution = f"Mind: {self._go.caution}." if self._go.caution and self.session.stage in _BEFORE else ""
+        sentence = picture.sentence or trouble
+        if not sentence and self._silent_because and self.session.stage is Stage.PLAYING:
+            return replace(picture, sentence=picture.sound, sound="")
+        return replace(picture, sentence=sentence, caution=caution)
+
+    def _tell(self, event: events.Event) -> None:
+        self.session, orders = course.step(self.session, event)
+        self._carry_out(orders)
+
+    def _carry_out(self, orders: tuple[Order, ...]) -> None:
+        for order in orders:
+            getattr(self, f"_do_{order.name.lower()}")()
+
+    def _do_prepare(self) -> None:
+        tempo = self.session.tempo_bpm
+        self._aside(lambda: self._go.sound_of(tempo), self._prepared)
+
+    def _prepared(self, made: tuple[Plan, Sound]) -> None:
+        plan, self._sound = made
+        self._movement = Movement(plan)
+        self._tell(events.Prepared(plan))
+
+    def _do_walk(self) -> None:
+        if self._go.walk_in is not None:
+            self._let_hear(self._go.walk_in(self.session.way.ready))
+
+    def _do_say(self) -> None:
+        if self._go.verdict is not None:
+            previous = self.done[-2].card if len(self.done) > 1 else None
+            said = self._go.verdict(self.done[-1].card, previous, self.session.stage is Stage.RESTING)
+            if said is not None:
+                self._let_hear(said)
+
+    def _let_hear(self, sound: Sound) -> None:
+        """Play something beside a take; without sound it is left out, and the next take says why."""
+        if self._player is None:
+            self._player = self._go.make_player()
+        if not self._player.silent:
+            self._player.start(sound.samples, sound.rate_hz)
+
+    def _do_play(self) -> None:
+        if self._player is None:
+            self._player = self._go.make_player()
+        self._silent_because = self._player.sentence if self._player.silent else ""
+        self._start(self._player)
+
+    def _do_play_silently(self) -> None:
+        self._silent_because = self.session.sentence
+        if self._player is not None:
+            self._player.close()
+        self._player = self._go.make_silent(self._silent_because)
+        if self._writer is not None:
+            self._writer.discard()
+        self._start(self._player)
+
+    def _start(self, player: Player) -> None:
+        if self._sound is None:
+            raise ValueError("expected samples to be prepared before a take")
+        self._words, self._gaps_kept = WordsOfTake(), 0
+        if self._go.take_path is not None:
+            self._writer = TakeWriter(
+                self._go.take_path(self.session.number),
+                self.session.plan,
+                observed_by=self._go.observed_by,
+                begun=self._go.begun(),
+                player=player.name,
+            )
+        self._calm_down()
+        self._steady = ExitStack()
+        self._steady.enter_context(self._go.steady())
+        player.start(self._sound.samples, self._sound.rate_hz)
+
+    def _calm_down(self) -> None:
+        """Let the interpreter go back to its usual ways."""
+        if self._steady is not None:
+            self._steady.close()
+            self._steady = None
+
+    def _do_resume(self) -> None:
+        if self._player is not None:
+            self._player.resume()
+
+    def _do_keep(self) -> None:
+        onset = self.session.onsets[-1]
+        if self._writer is not None:
+            self._writer.onset(onset.hand, stamp=onset.stamp, time=onset.time)
+        self._words.add(find_last_word(self.session.plan, self.session.onsets), self._clock())
+
+    def _do_end(self) -> None:
+        self._calm_down()
+        session, player = self.session, self._player
+        gaps: tuple[tuple[float, float], ...] = ()
+        rows = [(onset.time, onset.hand) for onset in session.onsets]
+        if player is not None:
+            player.stop()
+            rows = [(player.take_time(onset.stamp), onset.hand) for onset in session.onsets]
+            gaps = tuple((gap.start, gap.end) for gap in player.gaps)
+        floor, calibrated = self._setup.noise_floor_ms, bool(self._setup.found_by)
+        take = make_take(
+            session.plan,
+            rows,
+            observed_by=self._go.observed_by,
+            stopped=session.stopped,
+            noise_floor_ms=floor,
+            unmeasurable=gaps,
+            calibrated=calibrated,
+        )
+        writer, self._writer = self._writer, None
+        if writer is not None:
+            writer.finish(
+                rows,
+                how=session.how_ended,
+                stopped=session.stopped,
+                noise_floor_ms=floor,
+                unmeasurable=gaps,
+                calibrated=calibrated,
+            )
+        device, setup = player.name if player is not None else "", self._setup
+
+        def work() -> Done:
+            done = Done(take, coach.judge_take(take), None, device=device, setup=setup)
+            return self._finish(self._record(done if writer is None else written(done, writer)), session.how_ended)
+
+        self._aside(work, self._judged)
+
+    def _record(self, done: Done) -> Done:
+        if self._go.record is None or self._player is None or self._sound is None:
+            return done
+        return self._go.record(self._sound, self._player, done)
+
+    def _finish(self, done: Done, how: str) -> Done:
+        if self._go.before is not None and not self.done:
+            done = replace(done, before=self._go.before(done.take))
+        if self._go.keep is None or not len(done.take.onsets):
+            return done
+        return replace(done, unkept=self._go.keep(done, how))
+
+    def _judged(self, done: Done) -> None:
+        self.done = [*self.done[-1:], done]
+        self._note(done)
+        self._tell(events.Judged(coach.is_steady(done.card)))
+
+    def put_in_place(self, done: Done) -> None:
+        """Take a take that was observed anew for the newest one."""
+        self.done[-1] = done
+        self._note(done)
+
+    def _note(self, done: Done) -> None:
+        """Remember where a take lies, and what is still to be done about it."""
+        if done.homeless is not None:
+            self.homeless[len(self.paths)] = done
+        elif done.unkept and done.path is not None:
+            self.unkept.append(done.path)
+        self.paths.append(done.path)
+
+    @property
+    def at_risk(self) -> bool:
+        """Whether a take runs whose file does not take what is tapped."""
+        return self._writer is not None and not self._writer.whole and bool(self.session.onsets)
+
+    def write_elsewhere(self, path: Path) -> None:
+        """Write the takes that lie in memory alone to another place.
+
+        Parameters
+        ----------
+        path : Path
+            A file for the newest one, and its folder for the others; or a folder, where each keeps its name.
+
+        Raises
+        ------
+        CoachError
+            If one of them cannot be written there. Those that were stay there.
+        """
+        newest = max(self.homeless, default=-1)
+        for index, done in sorted(self.homeless.items(), reverse=True):
+            writer = done.homeless
+            if writer is None:
+                raise ValueError("expected a take that has no place")
+            if path.is_dir():
+                writer.write_again(path / writer.path.name)
+            else:
+                writer.write_again(path if index == newest else path.parent / writer.path.name)
+            del self.homeless[index]
+            at_home = replace(done, path=writer.path, trouble="", homeless=None)
+            self.paths[index] = writer.path
+            self.done = [at_home if each is done else each for each in self.done]
+            if done.unkept:
+                self.unkept.append(writer.path)
+
+    def _do_leave(self) -> None:
+        self._calm_down()
+        self._clap.close()
+        if self._player is not None:
+            self._player.close()
+        if self._writer is not None:
+            self._writer.close()
+
+    def _keep_gaps(self, player: Player) -> None:
+        gaps = player.gaps
+        if self._writer is not None:
+            for gap in gaps[self._gaps_kept :]:
+                self._writer.gap(gap.start, gap.end)
+        self._gaps_kept = len(gaps)
+
+    def _position(self) -> float:
+        return self._player.position() if self._player is not None and self.session.stage is Stage.PLAYING else math.nan
+
+    def _say_sound(self) -> str:
+        if self._player is None:
+            return ""
+        if self._player.silent:
+            return f"{self._silent_because or 'Without sound.'} Running on the {self._player.name}."
+        return self._setup.sentence or f"Playing through {self._player.name}."
+
+
+def _event_of(news: News) -> events.Event:
+    match news.kind:
+        case Kind.PLAYING:
+            return events.Began()
+        case Kind.PAUSED:
+            return events.Broke(news.sentence)
+        case Kind.BACK:
+            return events.Back(news.sentence)
+        case Kind.FINISHED:
+            return events.Finished()
+        case _:
+            return events.Noted(news.sentence)

@@ -1,0 +1,370 @@
+"""The set-up as plain values: its lines, the chosen one, and what they ask for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from tempo_coach.errors import CoachError
+from tempo_coach.history.records import SOMEBODY, read_name
+from tempo_coach.live.practice.session import Way
+from tempo_coach.pattern.drill.practice import CUE_WAYS, TEMPO_RANGE_BPM
+from tempo_coach.pattern.plan.layout import SPEED_RANGE
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from tempo_coach.coach import Request
+    from tempo_coach.observe.sound.kinds import Kind
+    from tempo_coach.observe.take.onsets import ObservedBy
+    from tempo_coach.pattern.drill.practice import Drill
+
+#: What a line shows where nothing was chosen and the drill, the music or the system decides.
+USUAL = ""
+#: The drill of a set-up whose music is a routine: whatever that has laid on the eight.
+AS_LAID = "what the routine has there"
+CUE_WORDS = {
+    "all": "every moment",
+    "alternate": "every other cycle",
+    "ones": "the first of each cycle",
+    "none": "none",
+    "thinning": "fewer and fewer, then none",
+}
+DEVICE_WORDS = {USUAL: "the system's own", "none": "none: a silent clock"}
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the set-up.
+
+    Parameters
+    ----------
+    key, label : str
+    value : str
+        As it is typed; ``USUAL`` where nothing was chosen.
+    choices : tuple of str
+        What left and right lead through; a line that is typed may have some too.
+    kind : {"choice", "number", "text"}
+    step, low, high : float
+        Of a number.
+    begin : float
+        Where left and right begin while the number is not known.
+    usual : str
+        What ``USUAL`` stands for here, as far as it is known.
+    unit : str
+    """
+
+    key: str
+    label: str
+    value: str = USUAL
+    choices: tuple[str, ...] = ()
+    kind: Literal["choice", "number", "text"] = "choice"
+    step: float = 1.0
+    low: float = 0.0
+    high: float = 0.0
+    begin: float = 0.0
+    usual: str = ""
+    unit: str = ""
+
+    def turned(self, by: int) -> Line:
+        """Return the line one choice, or one step of its number, further or back."""
+        if self.kind == "text" and not self.choices:
+            return self
+        if self.kind != "number":
+            index = self.choices.index(self.value) if self.value in self.choices else 0
+            return replace(self, value=self.choices[(index + by) % len(self.choices)])
+        start = self.number if self.number is not None else _number(self.usual)
+        start = self.begin if start is None else start
+        return replace(self, value=f"{min(max(start + by * self.step, self.low), self.high):g}")
+
+    def typed(self, letter: str) -> Line:
+        """Return the line with a letter more; a list of choices goes to the next one that begins with it."""
+        if self.kind == "choice":
+            start = self.choices.index(self.value) + 1 if self.value in self.choices else 0
+            order = (*self.choices[start:], *self.choices[:start])
+            found = next((each for each in order if name_of(each).startswith(letter.lower())), self.value)
+            return replace(self, value=found)
+        if self.kind == "number" and not (letter.isdigit() or letter in ".,"):
+            return self
+        return replace(
+            self, value=self.value + letter.replace(",", ".") if self.kind == "number" else self.value + letter
+        )
+
+    def erased(self) -> Line:
+        """Return the line with a letter less, or as usual where it is a choice."""
+        if self.kind == "choice":
+            return replace(self, value=USUAL) if USUAL in self.choices else self
+        return replace(self, value=self.value[:-1])
+
+    @property
+    def number(self) -> float | None:
+        """The number that was typed; None where none was.
+
+        Raises
+        ------
+        CoachError
+            If it is none, or outside its range.
+        """
+        if self.value == USUAL:
+            return None
+        number = _number(self.value)
+        if number is None or not self.low <= number <= self.high:
+            raise CoachError(f"expected {self.low:g} to {self.high:g}, got {self.value}", where=self.label)
+        return number
+
+
+def name_of(drill: str) -> str:
+    """Return what a drill is called: its name, or that of its file."""
+    return Path(drill).stem if drill.endswith(".toml") else drill
+
+
+def say_line(line: Line) -> str:
+    """Return what a line shows behind its label."""
+    if line.key == "drill" and line.value.endswith(".toml"):
+        return f"{name_of(line.value)} (your own)"
+    words = {"cues": CUE_WORDS, "device": DEVICE_WORDS}.get(line.key, {})
+    if line.value != USUAL or line.key == "device":
+        return f"{words.get(line.value, line.value)} {line.unit}".strip()
+    if line.kind == "text" or (line.kind == "number" and _number(line.usual) is None):
+        return line.usual
+    return f"{line.usual} {line.unit}".strip() + " (usual)"
+
+
+def _number(text: str) -> float | None:
+    try:
+        return float(text)
+    except ValueError:
+        return None
+
+
+#: The drill that a set-up without a request begins with.
+FIRST_DRILL = "clubs_mills"
+#: Ways of observing: as the set-up calls them, and as a take stores them.
+OBSERVERS: dict[str, ObservedBy] = {
+    "her own taps": "tap",
+    "a coach who taps": "coach's tap",
+    "a film, afterwards": "film",
+    "a sensor, afterwards": "sensor",
+    "the microphone: claps": "clap",
+    "the microphone: contacts": "contact",
+    "the microphone: a foot": "foot",
+    "the microphone: her voice": "voice",
+}
+#: What the microphone listens for where it observes.
+LISTENED_FOR: dict[str, Kind] = {
+    "the microphone: claps": "clap",
+    "the microphone: contacts": "contact",
+    "the microphone: a foot": "foot",
+    "the microphone: her voice": "voice",
+}
+AS_TAUGHT, MIRRORED, ALONE = "as taught", "mirrored", " alone"
+CLICKED, SPOKEN = "clicked", "spoken"
+
+
+@dataclass(frozen=True)
+class Form:
+    """The whole set-up.
+
+    Parameters
+    ----------
+    lines : tuple of Line
+    at : int
+        The line that is chosen.
+    """
+
+    lines: tuple[Line, ...]
+    at: int = 0
+
+    def line(self, key: str) -> Line:
+        """Return a line by its key."""
+        return next(line for line in self.lines if line.key == key)
+
+    def value(self, key: str) -> str:
+        """Return what stands in a line."""
+        return self.line(key).value
+
+    def moved(self, by: int) -> Form:
+        """Return the set-up with another line chosen."""
+        return replace(self, at=(self.at + by) % len(self.lines))
+
+    def put(self, line: Line) -> Form:
+        """Return the set-up with a line in the place of the one with its key."""
+        return replace(self, lines=tuple(line if each.key == line.key else each for each in self.lines))
+
+    def with_choices(self, key: str, more: Sequence[str]) -> Form:
+        """Return the set-up with more to choose from in a line, what it has already left out."""
+        line = self.line(key)
+        return self.put(replace(line, choices=(*line.choices, *(each for each in more if each not in line.choices))))
+
+    @property
+    def athlete(self) -> str:
+        """In whose name takes are put into the history.
+
+        Raises
+        ------
+        CoachError
+            If that is no name.
+        """
+        return read_name(self.value("athlete").strip() or SOMEBODY)
+
+    @property
+    def chosen(self) -> Line:
+        """The line that is chosen."""
+        return self.lines[self.at]
+
+    def for_drill(self, drill: Drill) -> Form:
+        """Return the set-up knowing what is usual for a drill, alone or on music."""
+        practice = drill.practice
+        form = self
+        music = self.value("music").strip() != USUAL
+        for key, usual in (
+            ("tempo", "as heard" if music else f"{practice.tempo_bpm:g}"),
+            ("cycles", "as many as fit" if music else f"{practice.cycles}"),
+            ("eights", "all that follow" if music else "as many as it takes"),
+            ("cues", CUE_WORDS.get(practice.cues, practice.cues)),
+        ):
+            form = form.put(replace(form.line(key), usual=usual))
+        return form.put(_hands_of(form.line("hands"), drill.pattern.hand_names))
+
+    def request(self) -> Request:
+        """Return what is to be practised.
+
+        Raises
+        ------
+        CoachError
+            If a number is out of its range.
+        """
+        from tempo_coach.coach import Request
+
+        music = self.value("music").strip()
+        from_eight, eights = self.line("from_eight").number, self.line("eights").number
+        cycles, speed = self.line("cycles").number, self.line("speed").number
+        cues = self.value("cues")
+        return Request(
+            drill=self.value("drill"),
+            music=music or None,
+            tempo_bpm=self.line("tempo").number,
+            from_eight=int(from_eight or 1),
+            eights=int(eights) if eights else None,
+            cycles=int(cycles) if cycles else None,
+            speed=(speed or 100.0) / 100.0,
+            cues=cues or None,  # type: ignore[arg-type]  # the choices are the ways of cueing
+            mirrored=self.value("hands") == MIRRORED,
+            hand=self.value("hands").removesuffix(ALONE) if self.value("hands").endswith(ALONE) else None,
+            spoken=self.value("counts") == SPOKEN,
+        )
+
+    def way(self, drill: Drill) -> Way:
+        """Return how the practice goes on from take to take."""
+        return Way(
+            ready=self.line("ready").number or 0.0,
+            takes=int(self.line("takes").number or 1),
+            rest=self.line("rest").number or Way().rest,
+            steps=drill.practice.steps if self.value("steps") == "yes" else None,
+        )
+
+
+def make_form(
+    drills: Sequence[str], request: Request | None = None, *, device: str | None = None, athlete: str = SOMEBODY
+) -> Form:
+    """Return a set-up with everything as usual, or as a request has it.
+
+    Parameters
+    ----------
+    drills : sequence of str
+        Names of the drills there are.
+    request : Request or None
+    device : str or None
+    athlete : str
+        In whose name takes are put into the history.
+    """
+    names = tuple(drills)
+    first = FIRST_DRILL if FIRST_DRILL in names else names[0]
+    if request is not None and request.drill not in names:
+        names = (request.drill, *names)
+    low, high = SPEED_RANGE
+    slowest, fastest = TEMPO_RANGE_BPM
+    lines = (
+        Line("drill", "drill", request.drill if request else first, names),
+        Line("music", "music", (request and request.music) or USUAL, kind="text", usual="none, a plain tempo"),
+        Line("tempo", "tempo", kind="number", step=4, low=slowest, high=fastest, begin=100, unit="a minute"),
+        Line("cycles", "cycles", kind="number", low=1, high=999, begin=8),
+        Line("from_eight", "from eight", kind="number", low=1, high=999, usual="1"),
+        Line("eights", "eights", kind="number", low=1, high=999, begin=4),
+        Line(
+            "speed",
+            "speed",
+            kind="number",
+            step=5,
+            low=low * 100,
+            high=high * 100,
+            usual="100",
+            unit="% of the music's",
+        ),
+        Line("cues", "cues", USUAL, (USUAL, *CUE_WAYS)),
+        Line("counts", "counts", CLICKED, (CLICKED, SPOKEN)),
+        Line("hands", "hands", AS_TAUGHT, (AS_TAUGHT, MIRRORED)),
+        Line("observer", "observed by", next(iter(OBSERVERS)), tuple(OBSERVERS)),
+        Line("athlete", "whose take", USUAL if athlete == SOMEBODY else athlete, kind="text", usual=f"{SOMEBODY}"),
+        Line("ready", "walk-in", kind="number", step=5, low=0, high=600, usual="0", unit="s"),
+        Line("takes", "takes", kind="number", low=1, high=100, usual="1", unit="in a row"),
+        Line("rest", "rest", kind="number", step=5, low=1, high=3600, usual="20", unit="s between takes"),
+        Line("steps", "tempo steps", "no", ("no", "yes")),
+        Line("device", "sound", device or USUAL, tuple(dict.fromkeys((*DEVICE_WORDS, device or USUAL)))),
+    )
+    form = Form(lines)
+    if request is None:
+        return form
+    for key, number in (
+        ("tempo", request.tempo_bpm),
+        ("cycles", request.cycles),
+        ("from_eight", request.from_eight if request.from_eight != 1 else None),
+        ("eights", request.eights),
+        ("speed", request.speed * 100 if request.speed != 1 else None),
+    ):
+        form = form.put(replace(form.line(key), value=USUAL if number is None else f"{number:g}"))
+    hands = f"{request.hand}{ALONE}" if request.hand else MIRRORED if request.mirrored else AS_TAUGHT
+    form = form.with_choices("hands", (hands,)).put(replace(form.line("cues"), value=request.cues or USUAL))
+    form = form.put(replace(form.line("counts"), value=SPOKEN if request.spoken else CLICKED))
+    return form.put(replace(form.line("hands"), value=hands))
+
+
+def _hands_of(line: Line, names: Sequence[str]) -> Line:
+    """The line of hands for a drill: each of several hands can be practised alone."""
+    choices = (AS_TAUGHT, MIRRORED, *(f"{name}{ALONE}" for name in names if len(names) > 1))
+    return replace(line, choices=choices, value=line.value if line.value in choices else AS_TAUGHT)
+
+
+def press(form: Form, key: str, letter: str | None) -> Form:
+    """Return the form after a key: another line, another choice, a letter more or less.
+
+    Parameters
+    ----------
+    form : Form
+    key : str
+        As the terminal calls it.
+    letter : str or None
+        What it prints, if anything.
+
+    Raises
+    ------
+    CoachError
+        If a number is to be changed that is out of its range.
+    """
+    line = form.chosen
+    if key in ("up", "down", "tab", "shift+tab"):
+        return form.moved(-1 if key in ("up", "shift+tab") else 1)
+    if key in ("left", "right"):
+        return form.put(line.turned(-1 if key == "left" else 1))
+    if key == "backspace":
+        return form.put(line.erased())
+    return form.put(line.typed(letter)) if letter else form
+
+
+def changed(form: Form, change: Callable[[Form], Form]) -> tuple[Form, str]:
+    """Return the form after a change and what has to be said: a number that cannot be changed is taken away."""
+    try:
+        return change(form), ""
+    except CoachError as error:
+        return form.put(replace(form.chosen, value=USUAL)), str(error)

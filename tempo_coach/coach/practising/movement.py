@@ -1,0 +1,149 @@
+"""The movement of a plan along its counts, as the screen follows it: phases, moments, moves and the next ones."""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from tempo_coach.pattern.drill.count_names import read_count
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.pattern.plan.plan import Plan
+
+#: Whatever changes more often than this many seconds apart is shown more rarely: a flash is a pair of opposing changes,
+#: and there may be three a second (WCAG 2.3.1), so that no place changes more than twice as often.
+SHORTEST_SHOWN = 1 / 3
+
+
+class Move(NamedTuple):
+    """A stretch of the plan with a name: a phase, or what leads up to a moment."""
+
+    name: str
+    short: str
+    start: float
+    circles: tuple[int, ...]
+
+
+class Mark(NamedTuple):
+    """A moment of the cycle: which hand's, counted from 0, where in counts from the cycle's start, and what it is.
+
+    ``later``: it trails past the end of its own cycle, so that it is asked for from the second cycle on.
+    """
+
+    hand: int
+    at: float
+    kind: str = "circle"
+    later: bool = False
+
+
+class Stretch(NamedTuple):
+    """A phase of the cycle, in counts from its start."""
+
+    name: str
+    start: float
+    end: float
+
+
+@dataclass(frozen=True, eq=False)
+class Movement:
+    """What is done along the counts of a plan, worked out once.
+
+    Parameters
+    ----------
+    plan : Plan
+    """
+
+    plan: Plan
+
+    @cached_property
+    def phases(self) -> tuple[Stretch, ...]:
+        """The phases of the cycle; none where the drill names none."""
+        entries = self.plan.pattern.get("phase", ())
+        rows = entries if isinstance(entries, (list, tuple)) else ()
+        return tuple(Stretch(str(row["name"]), read_count(row["start"]), read_count(row["end"])) for row in rows)
+
+    @cached_property
+    def cycle_starts(self) -> np.ndarray:
+        """Positions in counts at which the cycles begin."""
+        starts = self.plan.cycle_starts
+        return starts if len(starts) else np.array([self.plan.first_count])
+
+    @cached_property
+    def marks(self) -> tuple[Mark, ...]:
+        """The moments of one cycle; one that trails past its end is put where the next cycle has it."""
+        moments, plan = self.plan.moments, self.plan
+        order = {hand: k for k, hand in enumerate(plan.hands)}
+        return tuple(
+            Mark(
+                order[moments.hand[k]],
+                float((moments.count[k] - self.cycle_starts[0]) % plan.cycle_counts),
+                moments.kind[k],
+                later=bool(moments.count[k] - self.cycle_starts[0] >= plan.cycle_counts),
+            )
+            for k in np.flatnonzero(moments.cycle == 0)
+        )
+
+    @cached_property
+    def moves(self) -> tuple[Move, ...]:
+        """Every move of the plan in order."""
+        found: list[Move] = []
+        short = shorten_names([stretch.name for stretch in self.phases or self._between_moments()])
+        for start in self.cycle_starts:
+            for stretch in self.phases or self._between_moments():
+                at = float(start) + stretch.start
+                inside = [mark.hand for mark in self.marks if stretch.start <= mark.at < stretch.end]
+                circles = tuple(inside.count(hand) for hand in range(len(self.plan.hands)))
+                if not found or self._seconds(found[-1].start, at) >= SHORTEST_SHOWN - 1e-9:
+                    found.append(Move(stretch.name, short[stretch.name], at, circles))
+        return tuple(found)
+
+    def _between_moments(self) -> tuple[Stretch, ...]:
+        places = sorted({mark.at for mark in self.marks})
+        labels: dict[float, str] = {}
+        for k in np.flatnonzero(self.plan.moments.cycle == 0):
+            at = float((self.plan.moments.count[k] - self.cycle_starts[0]) % self.plan.cycle_counts)
+            labels.setdefault(at, self.plan.moments.label[k])
+        ends = [*places[1:], self.plan.cycle_counts]
+        return tuple(Stretch(labels[a], a, b) for a, b in zip(places, ends, strict=True))
+
+    def _seconds(self, start: float, end: float) -> float:
+        times = np.interp([start, end], self.plan.knot_counts, self.plan.knot_times)
+        return float(times[1] - times[0])
+
+    def at(self, count: float) -> tuple[Move | None, Move | None]:
+        """Return the move at a position in counts and the one behind it; None before the first and behind the last."""
+        index = bisect(self.moves, count + 1e-6, key=lambda move: move.start) - 1
+        now = self.moves[index] if index >= 0 else None
+        following = self.moves[index + 1] if index + 1 < len(self.moves) else None
+        return now, following
+
+    def asks_all(self, count: float) -> bool:
+        """Whether a position lies behind the first cycle, from where on every moment of a cycle is asked for."""
+        return count >= float(self.cycle_starts[0]) + self.plan.cycle_counts - 1e-6
+
+    def in_cycle(self, count: float) -> float:
+        """Return how far into its cycle a position is, in counts; NaN outside all cycles."""
+        index = int(np.searchsorted(self.cycle_starts, count + 1e-6, side="right")) - 1
+        if index < 0:
+            return math.nan
+        into = count - float(self.cycle_starts[index])
+        return into if into < self.plan.cycle_counts else math.nan
+
+
+def shorten_names(names: Sequence[str]) -> dict[str, str]:
+    """Return the words by which each name differs from the others; the whole name where none does.
+
+    Examples
+    --------
+    >>> shorten_names(["right wrist over", "left wrist over"])
+    {'right wrist over': 'right', 'left wrist over': 'left'}
+    """
+    shared = set.intersection(*(set(name.split()) for name in names)) if names else set()
+    return {name: " ".join(word for word in name.split() if word not in shared) or name for name in names}

@@ -1,0 +1,102 @@
+"""The microphone's recording of a take: kept beside it, and her contacts or her voice read from it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from tempo_coach import coach
+from tempo_coach.coach.practising.practice import write_beside
+from tempo_coach.errors import CoachError
+from tempo_coach.music.files.sound import Sound
+from tempo_coach.music.files.sound_file import write_sound
+from tempo_coach.observe.take.clock import ClockLine
+from tempo_coach.observe.take.take_file import ENDING
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from tempo_coach.coach.practising.practice import Done
+    from tempo_coach.live.audio.playback import Player
+    from tempo_coach.observe.sound.kinds import Kind
+
+#: The recording lies on the take clock already: its way through loudspeaker, air and microphone is taken out.
+ON_TAKE_CLOCK = ClockLine(0.0, 0.0, 1.0, float("nan"), 1)
+
+
+def keep_recording(played: Sound, player: Player, done: Done, *, kind: Kind | None = None) -> Done:
+    """Write what the microphone took beside a take, its first sample at take time 0, and hear the take in it.
+
+    Parameters
+    ----------
+    played : Sound
+        Music and cues as they were played.
+    player : Player
+    done : Done
+        The take as it was practised.
+    kind : {"contact", "clap", "foot", "voice"} or None
+        What is listened for; None only writes.
+
+    Returns
+    -------
+    Done
+        The take as it was heard, or as it was practised with what the person has to know.
+    """
+    from tempo_coach.live.audio.engine import Engine
+    from tempo_coach.live.inputs.microphone import align
+
+    if not isinstance(player, Engine) or not player.recorded:
+        return _with(done, "Nothing was recorded.")
+    loop = player.reported_loop if done.setup.loop is None else done.setup.loop
+    samples, known = align(player.recorded, played.samples.mean(axis=1), otherwise=loop)
+    recording = Sound(samples[:, None], played.rate_hz)
+    path = None if done.path is None else done.path.with_name(f"{done.path.name.removesuffix(ENDING)}.wav")
+    try:
+        if path is not None:
+            write_sound(path, recording)
+    except CoachError as error:
+        done = _with(done, f"The recording is not kept: {error.message}.")
+    except OSError as error:
+        done = _with(done, f"The recording is not kept: {error.strerror}.")
+    if not known:
+        name = path.name if path is not None else "the recording"
+        done = _with(done, f"In {name} nothing that was played can be heard: it may lie off by some hundredths.")
+    return done if kind is None else overhear(recording, played, done, kind=kind, path=path)
+
+
+def overhear(recording: Sound, played: Sound, done: Done, *, kind: Kind, path: Path | None) -> Done:
+    """Return a take as the microphone heard it, in a file of its own.
+
+    Parameters
+    ----------
+    recording, played : Sound
+        Both with their first sample at take time 0.
+    done : Done
+    kind : {"contact", "clap", "foot", "voice"}
+    path : Path or None
+        The recording's file; None where it is not kept.
+
+    Returns
+    -------
+    Done
+        The take as it was practised, with the reason, where nothing of that kind is heard.
+    """
+    from tempo_coach.observe.sound.kinds import make_ear
+    from tempo_coach.observe.sound.sound_take import Recording, hear_take
+
+    try:
+        heard = hear_take(
+            Recording(recording, 0.0, "the microphone"), done.take.plan, make_ear(kind), ON_TAKE_CLOCK, played=played
+        )
+    except CoachError as error:
+        return _with(done, str(error))
+    # what was lost of the sound could not be followed in it either
+    take = replace(heard, unmeasurable=done.take.unmeasurable)
+    found = replace(done, take=take, card=coach.judge_take(take), trouble="")
+    extra = {} if path is None else {"recording": str(path.resolve())}
+    written = write_beside(found, how=take.observed_by, extra=extra)
+    return replace(written, trouble=" ".join(filter(None, (done.trouble, written.trouble))))
+
+
+def _with(done: Done, sentence: str) -> Done:
+    return replace(done, trouble=" ".join(filter(None, (done.trouble, sentence))))

@@ -1,0 +1,227 @@
+"""The picture of the practise screen at one instant, as plain values: made from the session, drawn elsewhere."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.coach.practising.movement import SHORTEST_SHOWN
+from tempo_coach.live.practice.hand_keys import usual_keys
+from tempo_coach.live.practice.session import Stage
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.coach.practising.movement import Movement
+    from tempo_coach.live.practice.last_word import LastWord
+    from tempo_coach.live.practice.session import Session
+    from tempo_coach.pattern.plan.plan import Plan
+
+
+@dataclass(frozen=True)
+class Picture:
+    """What is to be seen.
+
+    Parameters
+    ----------
+    stage : Stage
+    title, place, take : str
+        Of the drill; where she is; which take.
+    number, number_means : str
+        The big number, and what it counts.
+    now, now_short, now_circles, next, next_short, next_in, next_circles
+        The moves, in few words where there is little room, their circles by hand, and how far ahead the next one is.
+    word, word_hand, word_hand_name
+        The last word, and the hand that it is about, by its number and its name.
+    so_far : str
+        A sign for each of the words of this take, the newest last.
+    rule : str
+        How the tempo goes up and down, where it does.
+    at : float
+        Counts from the start of the cycle; NaN outside.
+    asks_all : bool
+        Whether all of a cycle's moments are asked for; in the first one those are not that trail past its end.
+    caution : str
+        What she has to mind, before a take.
+    sentence, sound, keys, foot : str
+        Whatever has to be said; what it plays through; the hands' keys; what the keys do now.
+    """
+
+    stage: Stage
+    title: str = ""
+    place: str = ""
+    take: str = ""
+    number: str = ""
+    number_means: str = ""
+    now: str = ""
+    now_short: str = ""
+    now_circles: tuple[int, ...] = ()
+    next: str = ""
+    next_short: str = ""
+    next_in: str = ""
+    next_circles: tuple[int, ...] = ()
+    word: str = ""
+    word_hand: int = -1
+    word_hand_name: str = ""
+    so_far: str = ""
+    rule: str = ""
+    at: float = math.nan
+    asks_all: bool = False
+    caution: str = ""
+    sentence: str = ""
+    sound: str = ""
+    keys: str = ""
+    foot: str = ""
+
+
+#: The words of a take in one sign each.
+SIGNS = {"early": "<", "late": ">", "steady": "="}
+#: What the keys do in each stage.
+FEET = {
+    Stage.ASKING: "Enter: usual keys, and start    F1: help    Ctrl+Q: leave",
+    Stage.WAITING: "Enter: start    F1: help    Ctrl+Q: leave",
+    Stage.WALKING: "Enter: start now    Ctrl+Q: leave",
+    Stage.OPENING: "Ctrl+Q: leave",
+    Stage.PLAYING: "Enter: end the take    Ctrl+Q: leave",
+    Stage.PAUSED: "Enter: end the take    Ctrl+Q: leave",
+    Stage.JUDGING: "Ctrl+Q: leave",
+    Stage.RESTING: "Enter: stay here    Ctrl+Q: leave",
+}
+
+
+def make_picture(
+    session: Session,
+    movement: Movement,
+    *,
+    word: LastWord | None = None,
+    so_far: Sequence[LastWord] = (),
+    sound: str = "",
+) -> Picture:
+    """Return what is to be seen.
+
+    Parameters
+    ----------
+    session : Session
+    movement : Movement
+        Of the session's plan.
+    word : LastWord or None
+    so_far : sequence of LastWord
+        All words of this take.
+    sound : str
+        What it plays through, in words.
+    """
+    plan = session.plan
+    base = Picture(
+        stage=session.stage,
+        title=plan.title,
+        take=f"take {session.number}" + (f" of {session.way.takes}" if session.way.takes > 1 else ""),
+        sentence=session.sentence,
+        sound=sound,
+        keys="   ".join(f"{hand}: {say_key(key)}" for hand, key in session.keys),
+        foot=FEET.get(session.stage, ""),
+    )
+    match session.stage:
+        case Stage.ASKING:
+            usual = say_key(dict(usual_keys(session.hands, session.keys))[session.asked_hand or session.hands[0]])
+            return replace(
+                base,
+                now=f"{session.asked_hand}",
+                number_means="press the key for",
+                next=usual,
+                next_in="or Enter for the usual one,",
+            )
+        case Stage.WAITING:
+            tempo = f"{session.tempo_bpm:.0f} a minute" if session.tempo_bpm else ""
+            rule = session.way.steps.rule if session.way.steps is not None else ""
+            return replace(base, now="ready?", number_means=tempo, next="Enter", next_in="start with", rule=rule)
+        case Stage.WALKING | Stage.RESTING:
+            means = "walk in" if session.stage is Stage.WALKING else "rest"
+            return replace(base, number=f"{math.ceil(session.left):d}", number_means="seconds", now=means)
+        case Stage.OPENING:
+            return replace(base, now="wait", sentence=session.sentence or _opening_words(session))
+        case Stage.JUDGING:
+            return replace(base, now="done", sentence="Judging the take …")
+        case Stage.PAUSED:
+            keys = " or ".join(say_key(key) for _, key in session.keys) or "Space"
+            go_on = f"Press {keys} to go on." if session.can_resume else "Waiting for the sound …"
+            return replace(base, now="paused", sentence=session.sentence, next_in=go_on)
+        case Stage.PLAYING:
+            signs = " ".join(SIGNS[each.word] for each in so_far)
+            return replace(_playing(base, session, movement, word), so_far=signs)
+        case _:
+            return base
+
+
+def say_key(key: str) -> str:
+    """Return a key as it is printed on it.
+
+    Examples
+    --------
+    >>> say_key("j"), say_key("left_square_bracket")
+    ('J', 'Left square bracket')
+    """
+    return key.replace("_", " ").capitalize()
+
+
+def say_number_of_count(plan: Plan, count: float, period: float) -> str:
+    """Return the count that is to be seen at a position; every other one where they follow too fast.
+
+    Parameters
+    ----------
+    plan : Plan
+    count : float
+    period : float
+        Seconds that a count takes.
+    """
+    whole = math.floor(count + 1e-6)
+    if whole < plan.first_count:
+        length = plan.eights[0].length
+        number = int((whole - plan.first_count) % length)
+    else:
+        number = int(plan.place(float(whole)).count) - 1
+    if period < SHORTEST_SHOWN - 1e-9:
+        number -= number % 2
+    return str(number + 1)
+
+
+def _opening_words(session: Session) -> str:
+    return "Opening the sound …" if session.started else "Making the cues …"
+
+
+def _playing(base: Picture, session: Session, movement: Movement, word: LastWord | None) -> Picture:
+    plan = session.plan
+    position = 0.0 if math.isnan(session.position) else max(session.position, 0.0)
+    count = float(plan.counts_at(position))
+    behind = int(np.searchsorted(plan.knot_times, position, side="right"))
+    left, right = max(behind - 1, 0), min(behind, len(plan.knot_times) - 1)
+    stands = plan.knot_counts[left] == plan.knot_counts[right] and left != right
+    span = float(plan.knot_counts[right] - plan.knot_counts[left])
+    period = float(plan.knot_times[right] - plan.knot_times[left]) / span if span else 1.0
+    now, following = movement.at(count)
+    lead_in = count < plan.first_count - 1e-6
+    place = plan.place(count)
+    first, last = plan.eights[0].number, plan.eights[-1].number
+    among = f" ({first} to {last})" if last > first else ""
+    ahead = math.ceil(following.start - count - 1e-6) if following else 0
+    now_name = "wait" if stands else now.name if now else "lead-in"
+    return replace(
+        base,
+        place="lead-in" if lead_in else f"eight {place.eight}{among}",
+        number=say_number_of_count(plan, count, period),
+        number_means="count",
+        now=now_name,
+        now_short=now.short if now and not stands else "",
+        now_circles=now.circles if now and not stands else (),
+        next=following.name if following else "end",
+        next_short=following.short if following else "",
+        next_in=f"in {ahead} count{'s' if ahead != 1 else ''}" if following else "",
+        next_circles=following.circles if following else (),
+        word=word.word if word else "",
+        word_hand=plan.hands.index(word.hand) if word else -1,
+        word_hand_name=word.hand if word and len(plan.hands) > 1 else "",
+        at=movement.in_cycle(count),
+        asks_all=movement.asks_all(count),
+    )

@@ -1,0 +1,191 @@
+"""Values of a practice before it starts and after each take, and a take observed in another way once it is over."""
+
+from __future__ import annotations
+
+from contextlib import nullcontext
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from tempo_coach.live.practice.session import Way
+from tempo_coach.live.setup.calibration import Setup
+from tempo_coach.observe.take.take_file import ENDING, read_take_file
+from tempo_coach.observe.take.take_writer import TakeWriter
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+    from contextlib import AbstractContextManager
+    from pathlib import Path
+
+    from tempo_coach.live.audio.playback import Player
+    from tempo_coach.live.inputs.clap_listener import ClapListener
+    from tempo_coach.music.files.sound import Sound
+    from tempo_coach.observe.take.onsets import ObservedBy, Take
+    from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.score.card import Scorecard
+
+
+@dataclass(frozen=True, eq=False)
+class Go:
+    """Everything that one practice needs to be known before it starts.
+
+    Parameters
+    ----------
+    plan : Plan
+        Of the first take.
+    sound_of : callable
+        Returns plan and samples of a take at a tempo in beats a minute.
+    tempo_bpm : float
+        Of the first take, as it is heard.
+    make_player : callable
+        Opens the sound.
+    make_silent : callable
+        Returns a player without sound, told why.
+    take_path : callable or None
+        Returns the file of a take, told its number; None keeps takes in memory.
+    begun : callable
+        Returns date and time, ISO 8601.
+    walk_in : callable or None
+        Returns what is heard while she walks in for so many seconds.
+    verdict : callable or None
+        Returns what is said of a take, told the card, the one before and whether another take follows.
+    steady : callable
+        Returns a context in which a take runs: whatever makes the interpreter keep time.
+    keep : callable or None
+        Puts a take into the history, told how it ended; returns what the person has to know of it.
+    before : callable or None
+        Returns what the history has of her takes like one, told that take.
+    record : callable or None
+        Writes what the microphone took beside a take's file, told what was played, how, and the take; returns the
+        take as it was heard, or as it was with what the person has to know.
+    setup_of : callable
+        Returns what a take through a device has to take into account, told the device's name.
+    wait_for_clap : callable or None
+        Opens a microphone that is listened to for a clap, with which the practice begins as with Enter.
+    caution : str
+        What she has to mind before she starts.
+    way, observed_by, keys, at_once
+        As in :func:`tempo_coach.live.practice.course.begin`.
+    """
+
+    plan: Plan
+    sound_of: Callable[[float], tuple[Plan, Sound]]
+    make_player: Callable[[], Player]
+    make_silent: Callable[[str], Player]
+    tempo_bpm: float
+    take_path: Callable[[int], Path] | None = None
+    begun: Callable[[], str] = lambda: ""
+    way: Way = field(default_factory=Way)
+    walk_in: Callable[[float], Sound] | None = None
+    verdict: Callable[[Scorecard, Scorecard | None, bool], Sound | None] | None = None
+    steady: Callable[[], AbstractContextManager[object]] = nullcontext
+    keep: Callable[[Done, str], str] | None = None
+    before: Callable[[Take], Before] | None = None
+    record: Callable[[Sound, Player, Done], Done] | None = None
+    setup_of: Callable[[str], Setup] = lambda _: Setup()
+    wait_for_clap: Callable[[], ClapListener] | None = None
+    caution: str = ""
+    observed_by: ObservedBy = "tap"
+    keys: str = ""
+    at_once: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Before:
+    """What the history has of an athlete's takes of one drill.
+
+    Parameters
+    ----------
+    kept : int
+        How many takes there are.
+    card : Scorecard or None
+        Of the newest of them that can be compared; None where there is none.
+    day : str
+        On which that was.
+    """
+
+    kept: int = 0
+    card: Scorecard | None = None
+    day: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Done:
+    """A take that is over.
+
+    Parameters
+    ----------
+    take : Take
+    card : Scorecard
+    path : Path or None
+        Where it lies; None where it is in memory alone.
+    trouble : str
+        What went wrong with its file.
+    unkept : str
+        Why it is not in the history.
+    homeless : TakeWriter or None
+        What writes it to another place, where its own did not take it.
+    device : str
+        What it was played through.
+    setup : Setup
+        What was taken out of its onsets for the setup's sake.
+    before : Before
+        What the history had before the first take of a practice.
+    """
+
+    take: Take
+    card: Scorecard
+    path: Path | None
+    trouble: str = ""
+    unkept: str = ""
+    homeless: TakeWriter | None = None
+    device: str = ""
+    setup: Setup = field(default_factory=Setup)
+    before: Before = field(default_factory=Before)
+
+
+def write_beside(done: Done, *, how: str, extra: Mapping[str, object] | None = None) -> Done:
+    """Write a take that was observed anew into a file of its own, and return it with that file.
+
+    Parameters
+    ----------
+    done : Done
+        The take as observed anew, with the file of the one that was practised.
+    how : str
+        How it was observed, as the file's name and its end have it.
+    extra : mapping or None
+        What else its head says.
+    """
+    practised = done.homeless.path if done.homeless is not None else done.path
+    if practised is None:
+        return done
+    take = done.take
+    writer = TakeWriter(
+        free_name(practised, how),
+        take.plan,
+        observed_by=take.observed_by,
+        begun=done.homeless.begun if done.homeless is not None else read_take_file(practised).begun,
+        extra=dict(extra or {}),
+    )
+    rows = list(zip(take.onsets.time.tolist(), take.onsets.hand, strict=True))
+    writer.finish(
+        rows,
+        how=how,
+        noise_floor_ms=take.noise_floor_ms,
+        unmeasurable=take.unmeasurable,
+        calibrated=take.calibrated,
+    )
+    return written(done, writer)
+
+
+def written(done: Done, writer: TakeWriter) -> Done:
+    """Return a take with the place where it was written; with what writes it elsewhere, where that did not take it."""
+    if writer.whole:
+        return replace(done, path=writer.path, trouble="", homeless=None)
+    return replace(done, path=None, trouble=writer.sentence, homeless=writer)
+
+
+def free_name(path: Path, how: str) -> Path:
+    """Return a name beside a take's file that is not taken: the take's own, then how it was observed."""
+    stem = path.name.removesuffix(ENDING)
+    numbers = (f"{stem}_{how}{'' if k == 1 else f'_{k}'}{ENDING}" for k in range(1, 1000))
+    return next((path.with_name(name) for name in numbers if not path.with_name(name).exists()), path)

@@ -1,0 +1,268 @@
+"""From what a person asked for to a practice: plans, samples, players and files brought together."""
+
+from __future__ import annotations
+
+import os
+import traceback
+from dataclasses import replace
+from datetime import datetime
+from functools import cache, partial
+from typing import TYPE_CHECKING
+
+from tempo_coach.errors import CoachError
+from tempo_coach.history.data_folder import data_folder
+from tempo_coach.observe.take.take_file import ENDING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from tempo_coach.coach import Heard, Request
+    from tempo_coach.coach.practising.form import Form
+    from tempo_coach.coach.practising.practice import Before, Done, Go
+    from tempo_coach.live.audio.playback import Player
+    from tempo_coach.live.practice.session import Way
+    from tempo_coach.music.files.sound import Sound
+    from tempo_coach.observe.sound.kinds import Kind
+    from tempo_coach.observe.take.onsets import ObservedBy, Take
+    from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.score.card import Scorecard
+
+#: What a device is called where there is to be no sound at all.
+NO_SOUND = "none"
+#: Two tempi closer than this are one.
+SAME_TEMPO_BPM = 0.01
+
+
+def takes_folder() -> Path:
+    """Return the folder in which takes are kept unless another file is named."""
+    return data_folder() / "takes"
+
+
+def open_player(device: str | None, *, microphone: str | None = None) -> Player:
+    """Return what plays through a device.
+
+    Parameters
+    ----------
+    device : str or None
+        Part of its name; ``NO_SOUND`` for a clock that plays nothing; None for the system's own choice.
+    microphone : str or None
+        Part of the name of one that records meanwhile, ``""`` for the system's own choice; None for none.
+    """
+    from tempo_coach.live.audio.engine import Engine
+    from tempo_coach.live.audio.silent import SilentClock
+
+    if device == NO_SOUND:
+        return SilentClock("No sound was asked for.")
+    return Engine(device=device, microphone=microphone)
+
+
+def make_go(
+    request: Request,
+    *,
+    heard: Heard | None = None,
+    way: Way | None = None,
+    observed_by: ObservedBy = "tap",
+    keys: str = "",
+    at_once: bool = False,
+    take_file: Path | None = None,
+    device: str | None = None,
+    voice: str | Path | None = None,
+    athlete: str | None = None,
+    microphone: str | None = None,
+    kind: Kind | None = None,
+    on_clap: bool = False,
+    make_player: Callable[[], Player] | None = None,
+) -> Go:
+    """Return everything that a practice of a request needs.
+
+    Parameters
+    ----------
+    request : Request
+    heard : Heard or None
+        The request's music where it has been heard already.
+    way, observed_by, keys, at_once
+        As in :class:`tempo_coach.coach.practising.practice.Go`.
+    take_file : Path or None
+        Where the first take goes; further ones get a number. By default a new file in :func:`takes_folder`.
+    device : str or None
+        Part of the name of the sound device; ``"none"`` for no sound; None for the system's own choice.
+    voice : str, Path or None
+        Who says counts and words: a language that came with the program, or a folder of her own recordings.
+    athlete : str or None
+        In whose name takes are put into the history; None for nobody's.
+    microphone : str or None
+        Part of the name of a microphone whose recording is written beside each take, ``""`` for the system's own
+        choice; None for none.
+    kind : {"contact", "clap", "foot", "voice"} or None
+        What the microphone listens for, where nobody taps.
+    on_clap : bool
+        Whether a clap begins as Enter does.
+    make_player : callable or None
+        Opens the sound in another way; for tests.
+
+    Raises
+    ------
+    CoachError
+        If the drill cannot be read or does not fit, or the take's file exists.
+    ValueError
+        If the keys are not different ones, or too many.
+    """
+    from tempo_coach import coach
+    from tempo_coach.coach.practising.overheard import keep_recording
+    from tempo_coach.coach.practising.practice import Go
+    from tempo_coach.live.audio.silent import SilentClock
+    from tempo_coach.live.inputs.clap_listener import ClapListener
+    from tempo_coach.live.inputs.keys import steady_interpreter
+    from tempo_coach.live.practice.session import Way
+    from tempo_coach.live.setup.calibration import setup_of
+    from tempo_coach.pattern.plan.layout import SPEED_RANGE
+
+    plan = coach.lay(request, heard=heard)
+    walk_in, verdict = _make_voice(voice)
+    own_bpm = heard.counts.tempo_bpm if heard and plan.music else 0.0
+    tempo_bpm = own_bpm * plan.speed if plan.music else plan.tempo_bpm or 0.0
+    way = way or Way()
+    if plan.music and way.steps is not None:
+        slowest, fastest = (share * own_bpm for share in SPEED_RANGE)
+        way = replace(way, steps=replace(way.steps, lowest=slowest, highest=fastest))
+
+    def sound_of(wanted_bpm: float) -> tuple[Plan, Sound]:
+        laid = plan
+        if abs(wanted_bpm - tempo_bpm) > SAME_TEMPO_BPM:
+            changed = {"speed": wanted_bpm / own_bpm} if plan.music else {"tempo_bpm": wanted_bpm}
+            laid = coach.lay(replace(request, **changed), heard=heard)  # type: ignore[arg-type]  # both are numbers
+        return laid, coach.cue_sound(laid, music=heard.sound if heard else None, voice=voice)
+
+    started = ""
+
+    def begun() -> str:
+        nonlocal started
+        started = datetime.now().astimezone().isoformat(timespec="seconds")
+        return started
+
+    return Go(
+        plan=plan,
+        sound_of=sound_of,
+        make_player=make_player or partial(open_player, device, microphone=microphone),
+        make_silent=SilentClock,
+        tempo_bpm=tempo_bpm,
+        walk_in=walk_in,
+        verdict=verdict,
+        take_path=_name_takes(take_file, plan.drill),
+        begun=begun,
+        way=way,
+        steady=steady_interpreter,
+        setup_of=lambda name: setup_of(name, observed_by),
+        record=None if microphone is None else partial(keep_recording, kind=kind),
+        wait_for_clap=partial(ClapListener, microphone or "") if on_clap else None,
+        keep=None if athlete is None else _make_keep(athlete, lambda: started),
+        before=None if athlete is None else partial(_look_back, athlete),
+        caution=coach.load_drill(request.drill).caution,
+        observed_by=observed_by,
+        keys=keys,
+        at_once=at_once,
+    )
+
+
+def make_go_of(form: Form, heard: Heard | None = None, *, request: Request | None = None) -> Go:
+    """Return everything that a practice of a set-up needs.
+
+    Parameters
+    ----------
+    form : Form
+    heard : Heard or None
+        The music of the set-up, heard.
+    request : Request or None
+        What is to be practised, where a routine says it and not the set-up.
+
+    Raises
+    ------
+    CoachError
+        As :func:`make_go`, or if a line of the set-up cannot be.
+    """
+    from tempo_coach import coach
+    from tempo_coach.coach.practising.form import LISTENED_FOR, OBSERVERS
+
+    observer = form.value("observer")
+    request = request or form.request()
+    return make_go(
+        request,
+        heard=heard if request.music else None,
+        way=form.way(coach.load_drill(request.drill)),
+        observed_by=OBSERVERS[observer],
+        microphone="" if observer in LISTENED_FOR else None,
+        kind=LISTENED_FOR.get(observer),
+        device=form.value("device") or None,
+        athlete=form.athlete,
+    )
+
+
+def _name_takes(take_file: Path | None, drill: str) -> Callable[[int], Path]:
+    """What names the file of each take: a new one in the folder of all takes, or after the one that is named."""
+    if take_file is None:
+        name = f"{datetime.now():%Y-%m-%d_%H%M%S}_{os.getpid()}_{drill}"
+        return lambda number: takes_folder() / f"{name}_{number}{ENDING}"
+    if take_file.exists():
+        raise CoachError("the file exists and is not overwritten", where=str(take_file), hint="name another one")
+    return lambda number: (
+        take_file if number == 1 else take_file.with_name(f"{take_file.stem}_{number}{take_file.suffix}")
+    )
+
+
+def _make_keep(athlete: str, begun: Callable[[], str]) -> Callable[[Done, str], str]:
+    """What puts a take into the history, in a thread of its own; what goes wrong is said, and the take goes on."""
+    from tempo_coach.coach import keeping as keep
+
+    def put(done: Done, how: str) -> str:
+        setup: dict[str, object] = {"file": str(done.path.resolve())} if done.path else {}
+        setup["device"] = done.device
+        if done.setup.found_by:
+            setup |= {"delay_ms": round(1000 * done.setup.delay, 3), "delay_by": done.setup.found_by}
+        try:
+            keep.keep_take(done.take, athlete=athlete, begun=begun(), card=done.card, ended=how, setup=setup)
+        except Exception as error:  # noqa: BLE001  the take is over: nothing here may take its card away
+            if not isinstance(error, CoachError):
+                traceback.print_exception(error)  # into the log, while a screen is up
+            where = "" if done.path is None else f" The take is kept in {done.path}."
+            return f"Not in the history: {error}{where}"
+        return ""
+
+    return put
+
+
+def _look_back(athlete: str, take: Take) -> Before:
+    """What the history has of an athlete's takes like one; nothing where it cannot be read, as keeping it says."""
+    from tempo_coach.coach import keeping as keep
+    from tempo_coach.coach.practising.practice import Before
+
+    try:
+        alike = keep.find_alike(take, athlete=athlete)
+        newest = alike.newest
+        return Before(alike.kept) if newest is None else Before(alike.kept, keep.judge_kept(newest), newest.row.day)
+    except Exception as error:  # noqa: BLE001  the take is over: nothing here may take its card away
+        if not isinstance(error, CoachError):
+            traceback.print_exception(error)  # into the log, while a screen is up
+        return Before()
+
+
+def _make_voice(
+    voice: str | Path | None,
+) -> tuple[Callable[[float], Sound], Callable[[Scorecard, Scorecard | None, bool], Sound | None]]:
+    """What is heard while she walks in, and what is said of a take: her own recordings before the program's."""
+    from tempo_coach.live.mixing.mix import RATE_HZ, load_cue_sounds
+    from tempo_coach.live.mixing.spoken import Word, choose_words, find_voice, join_words, load_words, mix_walk_in
+
+    folders = find_voice(voice)
+
+    @cache
+    def words() -> dict[str, Word]:
+        return load_words(folders, RATE_HZ)
+
+    def walk_in(seconds: float) -> Sound:
+        return mix_walk_in(seconds, words(), load_cue_sounds(RATE_HZ)["count"])
+
+    def verdict(card: Scorecard, previous: Scorecard | None, again: bool) -> Sound | None:
+        return join_words(choose_words(card, previous, again=again), words(), rate_hz=RATE_HZ)
+
+    return walk_in, verdict

@@ -1,0 +1,1 @@
+"""The audio process and its two ends: devices, samples, what was played when, what was lost; or a silent clock."""

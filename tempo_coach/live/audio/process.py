@@ -1,0 +1,101 @@
+"""One audio process, from its start to its end, as the program sees it. See :mod:`tempo_coach.live.audio.player`."""
+
+from __future__ import annotations
+
+import contextlib
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+from time import perf_counter
+
+import numpy as np
+
+from tempo_coach.live.audio.board import INPUT_OVERRUN, Board
+from tempo_coach.live.audio.player import Order, line_of
+from tempo_coach.live.inputs.microphone import Recorded
+
+
+class Process:
+    """One audio process, from its start to its end."""
+
+    def __init__(self, order: Order, folder: Path) -> None:
+        self._path = Path(tempfile.mkstemp(prefix="board-", dir=folder)[1])
+        self.board = Board(self._path, new=True)
+        self._began = perf_counter()
+        self.started = False
+        self.records_seen = 0
+        self._brackets_seen = 0
+        self._microphone = order.microphone
+        self._first_frame: int | None = None
+        self._taken = 0
+        self._overruns = 0
+        self._deaf = False
+        with (folder / "sound.log").open("ab") as log:
+            # Sound libraries write to descriptor 2, which would land in the middle of the screen.
+            self.popen = subprocess.Popen(
+                [sys.executable, "-m", "tempo_coach.live.audio.player", str(self._path)],
+                stdin=subprocess.PIPE,
+                stdout=log,
+                stderr=log,
+                start_new_session=True,
+            )
+        self._tell(line_of(order))
+
+    def _tell(self, line: bytes) -> None:
+        if self.popen.stdin is None:
+            raise ValueError("expected a process with a standard input")
+        # A process that has gone already is noticed by its exit, with its reason.
+        with contextlib.suppress(BrokenPipeError):
+            self.popen.stdin.write(line)
+            self.popen.stdin.flush()
+
+    @property
+    def age(self) -> float:
+        """Seconds since it was started."""
+        return perf_counter() - self._began
+
+    @property
+    def ended(self) -> bool:
+        """Whether it has gone."""
+        return self.popen.poll() is not None
+
+    def start(self) -> None:
+        """Let the open stream play."""
+        self.started = True
+        self._tell(b"start\n")
+
+    def new_records(self) -> list[tuple[float, ...]]:
+        """Return the blocks logged since this was last asked."""
+        new, self.records_seen = self.board.records_since(self.records_seen)
+        return new
+
+    def new_brackets(self) -> list[tuple[float, ...]]:
+        """Return the readings of the device's clock since this was last asked."""
+        new, self._brackets_seen = self.board.brackets_since(self._brackets_seen)
+        return new
+
+    def note(self, frame: int, frames: int, marks: int) -> None:
+        """Take note of a block: what came in from the microphone keeps step with what went out."""
+        if self._first_frame is None:
+            self._first_frame = frame
+        self._taken = frame + frames - self._first_frame
+        self._overruns += bool(marks & INPUT_OVERRUN)
+
+    def recorded(self, rate_hz: int) -> list[Recorded]:
+        """Return what the microphone took, once the process has ended."""
+        if self._microphone is None or self._first_frame is None or self._deaf:
+            return []
+        samples = np.fromfile(self._microphone, dtype="<f4", count=self._taken)
+        return [Recorded(samples, rate_hz, self._first_frame, self._overruns)]
+
+    def end(self) -> None:
+        """End it at once. It holds nothing that could be lost: its log is in a file that it shares."""
+        self.popen.kill()
+        self.popen.wait()
+        self._deaf = "no_microphone" in self.board.words
+        if self.popen.stdin is not None:
+            with contextlib.suppress(BrokenPipeError):
+                self.popen.stdin.close()
+        self.board.close()
+        self._path.unlink(missing_ok=True)

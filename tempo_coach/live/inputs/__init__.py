@@ -1,0 +1,1 @@
+"""Keys, microphone and claps, stamped where they arrive."""

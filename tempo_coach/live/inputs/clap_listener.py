@@ -1,0 +1,96 @@
+"""Waiting for a clap: a process that listens to a microphone until there is one, and its other end in the program.
+
+The stream is open only while somebody waits, and nothing of it is kept.
+"""
+
+from __future__ import annotations
+
+import os
+import select
+import subprocess
+import sys
+
+#: What the process says once it has heard a clap, and before the reason why it cannot listen.
+CLAP, TROUBLE = "clap", "trouble "
+#: Samples a second and seconds of a block: enough for what is high in a clap, and soon enough.
+RATE_HZ, BLOCK = 16_000, 0.02
+
+
+class ClapListener:
+    """Waits for a clap beside the screen.
+
+    Parameters
+    ----------
+    microphone : str
+        Part of its name; empty for the system's own choice.
+    """
+
+    def __init__(self, microphone: str = "") -> None:
+        self.trouble = ""
+        self._said = b""
+        self._process = subprocess.Popen(
+            [sys.executable, "-m", "tempo_coach.live.inputs.clap_listener", microphone],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+        )
+
+    def heard(self) -> bool:
+        """Whether there was a clap; why there can be none is in ``trouble`` from then on."""
+        try:
+            self._read()
+        except OSError:  # where pipes cannot be waited for, as on Windows
+            self.trouble = "this system has no way of waiting for one"
+            return False
+        said = self._said.decode("utf-8", "replace").strip()
+        if said.startswith(TROUBLE):
+            self.trouble = said.removeprefix(TROUBLE)
+        elif said != CLAP and self._process.poll() is not None:
+            self.trouble = "the microphone could not be listened to"
+        return said == CLAP
+
+    def _read(self) -> None:
+        out = self._process.stdout
+        while out is not None and not out.closed and select.select([out], [], [], 0)[0]:
+            piece = os.read(out.fileno(), 4096)
+            if not piece:
+                return
+            self._said += piece
+
+    def close(self) -> None:
+        """Let the microphone go."""
+        for pipe in (self._process.stdin, self._process.stdout):
+            if pipe is not None:
+                pipe.close()
+        try:
+            self._process.wait(timeout=1.0)
+        except subprocess.TimeoutExpired:
+            self._process.kill()
+            self._process.wait()
+
+
+def main(microphone: str) -> str:
+    """Listen until there is a clap or nobody waits any more; return what to say."""
+    from tempo_coach.live.inputs.clap import ClapFinder
+
+    try:
+        import sounddevice
+    except OSError:
+        return f"{TROUBLE}the sound library PortAudio is not installed"
+    try:
+        stream = sounddevice.InputStream(
+            samplerate=RATE_HZ, channels=1, dtype="float32", device=microphone or None, latency="high"
+        )
+    except (sounddevice.PortAudioError, ValueError) as reason:
+        return f"{TROUBLE}{' '.join(str(part) for part in reason.args)[:200]}"
+    finder = ClapFinder(RATE_HZ)
+    with stream:
+        while not select.select([sys.stdin], [], [], 0)[0]:
+            block, _ = stream.read(round(BLOCK * RATE_HZ))
+            if finder.feed(block[:, 0]):
+                return CLAP
+    return ""
+
+
+if __name__ == "__main__":
+    print(main(sys.argv[1]), flush=True)  # noqa: T201  this is what the process is for

@@ -1,0 +1,1 @@
+"""Mixing: music, clicks and spoken words to samples, before the take begins."""

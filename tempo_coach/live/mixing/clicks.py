@@ -1,0 +1,73 @@
+"""Music with a click on every count: what a coach listens to while counts are set."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.live.mixing.mix import cut_passage, load_cue_sounds, mix
+from tempo_coach.pattern.plan.cues import COUNT_SOUND, ONE_SOUND
+from tempo_coach.pattern.plan.plan import CueSounds, Eight, Moments, Music, Piece, Plan
+
+if TYPE_CHECKING:
+    from tempo_coach.music.counts.count_map import CountMap
+    from tempo_coach.music.files.sound import Sound
+
+#: Seconds that are made ready at once: a long look at one place, made in a moment.
+LISTENING = 120.0
+#: The same without clicks, where all of the music is tapped: longer than any exercise, short enough for memory.
+TAPPING = 600.0
+_NONE = np.zeros(0)
+_NO_MOMENTS = Moments(_NONE, _NONE.astype(np.int64), (), (), _NONE, _NONE, _NONE.astype(np.bool_), ())
+
+
+def mix_clicks(music: Sound, counts: CountMap, start: float, *, end: float | None = None, clicks: bool = True) -> Sound:
+    """Return the music from a time on, with a click on every count and another one on every count 1.
+
+    Parameters
+    ----------
+    music : Sound
+    counts : CountMap
+    start : float
+        Seconds of the music; sample 0 of what is returned.
+    end : float or None
+        By default ``LISTENING`` seconds later, without clicks ``TAPPING``, or the end of the music.
+    clicks : bool
+        Without them the music alone, for tapping.
+
+    Returns
+    -------
+    Sound
+        Stereo; at the music's rate.
+    """
+    if end is None:
+        end = start + (LISTENING if clicks else TAPPING)
+    end = min(music.duration, end)
+    first = counts.first_count
+    last = counts.place(max(counts.last_count, 0.0)).eight
+    ones = {counts.start_of_eight(number) - round(first) for number in range(1, last + 1)}
+    inside = np.flatnonzero((counts.beats >= start) & (counts.beats < end)) if clicks else np.zeros(0, dtype=np.int64)
+    plan = Plan(
+        drill="counts",
+        title="counts",
+        apparatus="none",
+        hands=("counts",),
+        cycle_counts=8.0,
+        tempo_bpm=None,
+        music=Music("", ""),
+        speed=1.0,
+        lead_in_counts=0,
+        cue_way="all",
+        allowance=0.0,
+        eights=(Eight(1, first, 8),),
+        pieces=(Piece(0.0, start, 1.0),),
+        knot_times=np.array([0.0, max(end - start, 0.1)]),
+        knot_counts=np.array([first, first + 1]),
+        duration=max(end - start, 0.1),
+        moments=_NO_MOMENTS,
+        cues=CueSounds(
+            counts.beats[inside] - start, tuple(ONE_SOUND if beat in ones else COUNT_SOUND for beat in inside.tolist())
+        ),
+    )
+    return mix(plan, cut_passage(plan, music), load_cue_sounds(music.rate_hz), rate_hz=music.rate_hz)

@@ -1,0 +1,224 @@
+"""Spoken words: counts on the beat, the seconds while she walks in, and a few words when a take is over.
+
+The words are recordings, one file a word, in a folder; where a folder lacks one the next folder is asked, and a word
+that nobody has recorded stays unsaid (counts and seconds are then clicks). Nothing here plays: it returns samples.
+
+A spoken word is felt to begin where its vowel rises, a tenth of a second behind its first sound. A folder may say on
+which sample that is, in a table ``places.csv`` with the columns word and sample; without it the place is found.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from tempo_coach.errors import CoachError, nearest
+from tempo_coach.music.files.sound import Sound, resample
+from tempo_coach.music.files.sound_file import read_sound
+from tempo_coach.resources import find_shared, read_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from tempo_coach.score.card import Scorecard
+
+#: The last so many seconds of walking in are said.
+SECONDS_SAID = 5
+NUMBERS = ("one", "two", "three", "four", "five", "six", "seven", "eight")
+ORDINALS = ("first", "second", "third", "fourth")
+#: Every word that may be said around a take.
+WORDS = (
+    *NUMBERS,
+    "again",
+    "even",
+    "early",
+    "late",
+    "left",
+    "right",
+    *(f"{word} circle" for word in ORDINALS),
+    "steadier",
+)
+#: Seconds between two words.
+BETWEEN = 0.15
+#: The language that is spoken where nobody asks for another one.
+USUAL_LANGUAGE = "en"
+PLACES = "places.csv"
+_ENDINGS = (".wav", ".flac", ".ogg")
+
+
+class Word(NamedTuple):
+    """A recorded word, and the sample on which it is felt to begin."""
+
+    sound: Sound
+    place: int = 0
+
+
+def find_voice(name: str | Path | None = None) -> tuple[Path, ...]:
+    """Return the folders of words that a voice is made of, the first one asked first.
+
+    Parameters
+    ----------
+    name : str, Path or None
+        A language that came with the program, or a folder of recordings; None is ``USUAL_LANGUAGE``. What it lacks
+        is taken from ``USUAL_LANGUAGE``.
+
+    Raises
+    ------
+    CoachError
+        If there is neither.
+    """
+    ours = find_shared("sounds") / "voice"
+    usual = ours / USUAL_LANGUAGE
+    if name is None or str(name) == USUAL_LANGUAGE:
+        return (usual,)
+    if Path(name).is_dir():
+        return (Path(name), usual)
+    languages = sorted(each.name for each in ours.iterdir() if each.is_dir())
+    if str(name) in languages:
+        return (ours / str(name), usual)
+    guess = nearest(str(name), languages)
+    raise CoachError(
+        f"expected a folder of recorded words or a language ({', '.join(languages)}), got {name}",
+        where="--voice",
+        hint=f"did you mean {guess}?" if guess else "the folder holds one sound file for each word, such as one.wav",
+    )
+
+
+def load_words(folders: Iterable[Path], rate_hz: int) -> dict[str, Word]:
+    """Return the recorded words of some folders, at one rate.
+
+    Parameters
+    ----------
+    folders : iterable of Path
+        Her own first: a word of an earlier folder is taken. Folders that are not there are passed over.
+    rate_hz : int
+
+    Returns
+    -------
+    dict of word to Word
+        A file ``second_circle.wav`` is the word "second circle".
+
+    Raises
+    ------
+    CoachError
+        If a recording or a table of places cannot be read.
+    """
+    from tempo_coach.observe.sound.detector import find_vowel
+
+    found: dict[str, Word] = {}
+    for folder in folders:
+        places = _read_places(folder / PLACES)
+        for path in sorted(folder.glob("*")) if folder.is_dir() else ():
+            word = path.stem.replace("_", " ").lower()
+            if path.suffix.lower() in _ENDINGS and word in WORDS and word not in found:
+                sound = read_sound(path)
+                place = places[word] if word in places else find_vowel(sound.mono(), sound.rate_hz)
+                found[word] = Word(resample(sound, rate_hz), round(place * rate_hz / sound.rate_hz))
+    return found
+
+
+def _read_places(path: Path) -> dict[str, int]:
+    if not path.is_file():
+        return {}
+    try:
+        rows = list(csv.DictReader(read_text(path, what="a table of words").splitlines()))
+        return {row["word"].strip().lower(): int(row["sample"]) for row in rows}
+    except (OSError, KeyError, TypeError, AttributeError, ValueError) as error:
+        raise CoachError(
+            "expected the columns word and sample (a whole number)", where=str(path), hint="or leave the table out"
+        ) from error
+
+
+def mix_walk_in(seconds: float, words: Mapping[str, Word], click: Sound) -> Sound:
+    """Return what is heard while she walks in: the last seconds, said or clicked, each on its second.
+
+    Parameters
+    ----------
+    seconds : float
+    words : mapping of word to Word
+        At the rate of ``click``.
+    click : Sound
+        For a second that nobody has recorded.
+
+    Returns
+    -------
+    Sound
+        Stereo, ``seconds`` long; on ``seconds - k`` lies the number k.
+    """
+    rate_hz = click.rate_hz
+    length = round(seconds * rate_hz)
+    samples = np.zeros((length, 2), np.float32)
+    for left in range(1, min(SECONDS_SAID, math.floor(seconds)) + 1):
+        word = words.get(NUMBERS[left - 1], Word(click))
+        _add(samples, word, round((seconds - left) * rate_hz))
+    return Sound(samples, rate_hz)
+
+
+def choose_words(card: Scorecard, previous: Scorecard | None = None, *, again: bool = False) -> tuple[str, ...]:
+    """Return the few words that are said of a take, none of them out of its own scatter.
+
+    The cycle that broke most gives hand, circle, and early or late; where none broke it was even.
+
+    Parameters
+    ----------
+    card : Scorecard
+    previous : Scorecard or None
+        The take before, for "steadier".
+    again : bool
+        Whether another one follows by itself.
+
+    Examples
+    --------
+    ``("right", "second circle", "late", "again")``
+    """
+    if not card.measures["bias_ms"].n:
+        return ("again",) if again else ()
+    said: list[str] = []
+    flags = [(cycle, flag) for cycle in card.flagged for flag in cycle.flags if flag.kind in ("early", "late")]
+    if flags:
+        cycle, flag = max(flags, key=lambda pair: abs(pair[1].by))
+        if cycle.hand in ("left", "right") and len(card.plan.hands) > 1:
+            said.append(cycle.hand)
+        number = cycle.labels.index(flag.label) if flag.label in cycle.labels else 0
+        if len(cycle.labels) > 1 and number < len(ORDINALS) and cycle.kinds[number] == "circle":
+            said.append(f"{ORDINALS[number]} circle")
+        said.append(flag.kind)
+    elif found := {"even": "even", "all_late": "late", "all_early": "early"}.get(card.findings[0].kind, ""):
+        said.append(found)
+    if previous is not None and _is_steadier(card, previous):
+        said.append("steadier")
+    return (*said, "again") if again else tuple(said)
+
+
+def join_words(said: Sequence[str], words: Mapping[str, Word], *, rate_hz: int) -> Sound | None:
+    """Return words one after the other; None where nobody has recorded any of them."""
+    known = [words[word].sound for word in said if word in words]
+    if not known:
+        return None
+    gap = np.zeros((round(BETWEEN * rate_hz), 2), np.float32)
+    parts: list[np.ndarray] = []
+    for word in known:
+        parts += [_as_stereo(word), gap]
+    return Sound(np.concatenate(parts), rate_hz)
+
+
+def _is_steadier(card: Scorecard, previous: Scorecard) -> bool:
+    """Whether the spread fell by more than both intervals allow."""
+    now, before = card.measures["spread_ms"], previous.measures["spread_ms"]
+    return not math.isnan(now.high) and not math.isnan(before.low) and now.high < before.low
+
+
+def _as_stereo(sound: Sound) -> np.ndarray:
+    mono: np.ndarray = sound.samples.mean(axis=1, keepdims=True)
+    return np.repeat(mono, 2, axis=1).astype(np.float32)
+
+
+def _add(samples: np.ndarray, word: Word, at: int) -> None:
+    """Add a word so that it is felt to begin at a sample; what would lie outside is cut."""
+    first = at - word.place
+    both = _as_stereo(word.sound)[max(-first, 0) : max(len(samples) - first, 0)]
+    samples[max(first, 0) : max(first, 0) + len(both)] += both

@@ -1,0 +1,297 @@
+"""The course of a practice as a pure state machine: its events, and ``step(session, event)``."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from enum import Enum
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
+
+from tempo_coach.live.practice.hand_keys import can_be_a_hand, usual_keys
+from tempo_coach.live.practice.session import Onset, Session, Stage, Way
+
+if TYPE_CHECKING:
+    from tempo_coach.pattern.plan.plan import Plan
+
+
+class Tick(NamedTuple):
+    """The clock went on."""
+
+    stamp: float
+    time: float = math.nan
+
+
+class Pressed(NamedTuple):
+    """A key went down."""
+
+    key: str
+    stamp: float
+    time: float = math.nan
+
+
+class Entered(NamedTuple):
+    """Enter went down."""
+
+    stamp: float
+    time: float = math.nan
+
+
+class Prepared(NamedTuple):
+    """The samples of the next take are there."""
+
+    plan: Plan
+
+
+class Began(NamedTuple):
+    """The first sample is about to be heard."""
+
+
+class Broke(NamedTuple):
+    """The sound failed."""
+
+    sentence: str
+
+
+class Back(NamedTuple):
+    """The sound can go on."""
+
+    sentence: str
+
+
+class Noted(NamedTuple):
+    """Something happened that has to be said and changes nothing, such as a gap in the sound."""
+
+    sentence: str
+
+
+class Finished(NamedTuple):
+    """The last sample was heard."""
+
+
+class Judged(NamedTuple):
+    """The take was judged."""
+
+    steady: bool
+
+
+class Leave(NamedTuple):
+    """She wants to leave."""
+
+
+Event: TypeAlias = Tick | Pressed | Entered | Prepared | Began | Broke | Back | Noted | Finished | Judged | Leave
+
+
+#: Seconds after the first sample in which Enter ends nothing: whoever starts with it may press it twice.
+JUST_BEGUN = 0.7
+
+
+class Order(Enum):
+    """What has to be done outside."""
+
+    PREPARE = "make the samples of the next take, then say Prepared"
+    WALK = "let the seconds of walking in be heard"
+    PLAY = "start the samples"
+    PLAY_SILENTLY = "start them on a silent clock"
+    RESUME = "go on where the sound broke off"
+    KEEP = "write the newest onset to the take's file"
+    END = "fall silent, judge the take, then say Judged"
+    SAY = "say a few words about the take"
+    LEAVE = "close everything"
+
+
+Next: TypeAlias = tuple[Session, tuple[Order, ...]]
+
+
+def begin(
+    plan: Plan,
+    *,
+    stamp: float,
+    way: Way | None = None,
+    hands: tuple[str, ...] | None = None,
+    keys: str = "",
+    at_once: bool = False,
+    tempo_bpm: float | None = None,
+) -> Next:
+    """Return the first state of a practice.
+
+    Parameters
+    ----------
+    plan : Plan
+    stamp : float
+    way : Way or None
+    hands : tuple of str or None
+        Those that get a key; by default all of the plan.
+    keys : str
+        One character for each of the first hands, so that they are not asked for.
+    at_once : bool
+        Whether to start without waiting for Enter.
+    tempo_bpm : float or None
+        Of the first take; by default the plan's, where there is no music.
+
+    Raises
+    ------
+    ValueError
+        If there are more keys than hands, or one twice.
+    """
+    hands = plan.hands if hands is None else hands
+    if len(keys) > len(hands) or len(set(keys.lower())) < len(keys):
+        raise ValueError(f"keys: expected at most {len(hands)} different ones, got {keys!r}")
+    session = Session(
+        plan=plan,
+        way=way or Way(),
+        hands=hands,
+        keys=tuple(zip(hands, keys.lower(), strict=False)),
+        since=stamp,
+        now=stamp,
+        tempo_bpm=(plan.tempo_bpm or 0.0) if tempo_bpm is None else tempo_bpm,
+    )
+    orders: tuple[Order, ...] = (Order.PREPARE,)
+    if session.asked_hand is None:
+        session = _enter(session, Stage.WAITING)
+        if at_once:
+            session, more = _walk_in(session)
+            orders += more
+    return session, orders
+
+
+def step(session: Session, event: Event) -> Next:
+    """Return the state after an event, and what has to be done outside.
+
+    Parameters
+    ----------
+    session : Session
+    event : Event
+
+    Returns
+    -------
+    (Session, tuple of Order)
+        The state is the same object where nothing changed.
+    """
+    match event:
+        case Tick():
+            return _tick(session, event)
+        case Pressed():
+            return _press(session, event)
+        case Entered():
+            return _press_enter(replace(session, now=event.stamp), event)
+        case Prepared():
+            ready = replace(session, plan=event.plan, prepared=True)
+            return _open_if_prepared(ready) if session.stage is Stage.OPENING else (ready, ())
+        case Judged():
+            return _judged(session, event)
+        case Leave():
+            return _enter(session, Stage.LEFT), (Order.LEAVE,)
+        case _:
+            return _hear(session, event)
+
+
+def _enter(session: Session, stage: Stage) -> Session:
+    return replace(session, stage=stage, since=session.now)
+
+
+def _tick(session: Session, event: Tick) -> Next:
+    session = replace(session, now=event.stamp, position=event.time)
+    if session.stage is Stage.WALKING and session.left <= 0:
+        return _open(session)
+    if session.stage is Stage.RESTING and session.left <= 0:
+        return _next_take(session)
+    return session, ()
+
+
+def _press(session: Session, event: Pressed) -> Next:
+    key = event.key.lower() if len(event.key) == 1 else event.key
+    if session.stage is Stage.ASKING:
+        return _take_key(replace(session, now=event.stamp), key), ()
+    hand = session.hand_of(key)
+    if session.stage is Stage.PLAYING and hand is not None:
+        onset = Onset(hand, event.stamp, event.time)
+        return replace(session, onsets=(*session.onsets, onset)), (Order.KEEP,)
+    if session.stage is Stage.PAUSED and session.can_resume and (hand is not None or key == "space"):
+        return replace(_enter(session, Stage.OPENING), sentence="", can_resume=False), (Order.RESUME,)
+    return session, ()
+
+
+def _take_key(session: Session, key: str) -> Session:
+    hand = session.asked_hand
+    if hand is None or not can_be_a_hand(key):
+        return replace(session, sentence="That key leads through the screens: take another one.")
+    taken = session.hand_of(key)
+    if taken is not None:
+        return replace(session, sentence=f"That is the key for {taken} already: take another one.")
+    session = replace(session, keys=(*session.keys, (hand, key)), sentence="")
+    return session if session.asked_hand else _enter(session, Stage.WAITING)
+
+
+def _press_enter(session: Session, event: Entered) -> Next:
+    match session.stage:
+        case Stage.ASKING:
+            return _walk_in(replace(session, keys=usual_keys(session.hands, session.keys), sentence=""))
+        case Stage.WAITING:
+            return _walk_in(session)
+        case Stage.WALKING:
+            return _open(session)
+        case Stage.PLAYING if session.now - session.since < JUST_BEGUN:
+            return session, ()
+        case Stage.PLAYING | Stage.PAUSED:
+            return _end(session, how="enter", stopped=event.time)
+        case Stage.RESTING:
+            return _enter(session, Stage.AFTER), ()
+        case Stage.AFTER:
+            return _next_take(session)
+        case _:
+            return session, ()
+
+
+def _walk_in(session: Session) -> Next:
+    return (_enter(session, Stage.WALKING), (Order.WALK,)) if session.way.ready > 0 else _open(session)
+
+
+def _open(session: Session) -> Next:
+    return _open_if_prepared(replace(_enter(session, Stage.OPENING), started=False))
+
+
+def _open_if_prepared(session: Session) -> Next:
+    if not session.prepared:
+        return session, ()
+    fresh = replace(session, prepared=False, started=True, onsets=(), how_ended="", stopped=None, position=math.nan)
+    return fresh, (Order.PLAY,)
+
+
+def _hear(session: Session, event: Began | Broke | Back | Noted | Finished) -> Next:
+    stage = session.stage
+    if isinstance(event, Began) and stage is Stage.OPENING:
+        return replace(_enter(session, Stage.PLAYING), sentence=""), ()
+    if isinstance(event, Broke) and stage is Stage.OPENING and not session.onsets:
+        return replace(session, sentence=event.sentence), (Order.PLAY_SILENTLY,)
+    if isinstance(event, Broke) and stage in (Stage.OPENING, Stage.PLAYING):
+        return replace(_enter(session, Stage.PAUSED), sentence=event.sentence, can_resume=False), ()
+    if isinstance(event, Back) and stage is Stage.PAUSED:
+        return replace(session, sentence=event.sentence, can_resume=True), ()
+    if isinstance(event, Noted) and event.sentence:
+        return replace(session, sentence=event.sentence), ()
+    if isinstance(event, Finished) and stage is Stage.PLAYING:
+        return _end(session, how="passage", stopped=math.nan)
+    return session, ()
+
+
+def _end(session: Session, *, how: str, stopped: float) -> Next:
+    early = how == "enter" and not stopped >= session.plan.duration
+    at = None if not early else session.position if math.isnan(stopped) else stopped
+    if at is not None and math.isnan(at):
+        at = 0.0
+    return replace(_enter(session, Stage.JUDGING), how_ended=how, stopped=at, sentence=""), (Order.END,)
+
+
+def _judged(session: Session, event: Judged) -> Next:
+    """The take is over: rest and do the next one by itself, or stay with the scorecard."""
+    session = replace(session, results=(*session.results, event.steady))
+    if session.way.steps is not None and session.tempo_bpm:
+        tempo, words = session.way.steps.after(session.tempo_bpm, session.results)
+        results = session.results if tempo == session.tempo_bpm else ()
+        session = replace(session, tempo_bpm=tempo, step_words=words, results=results)
+    more = session.number < session.way.takes
+    return _enter(session, Stage.RESTING if more else Stage.AFTER), (Order.SAY, Order.PREPARE)
+
+
+def _next_take(session: Session) -> Next:
+    return _walk_in(replace(session, number=session.number + 1))

@@ -1,0 +1,48 @@
+"""Keys for hands, and those that are taken where she presses none."""
+
+from __future__ import annotations
+
+#: Keys that are never a hand's: they lead through the screens, or the terminal makes other keys of them.
+RESERVED_KEYS = frozenset({"enter", "escape", "tab", "shift+tab", "up", "down", "left", "right", "pageup", "pagedown"})
+#: Keys without a sign of their own that may be a hand's.
+NAMED_KEYS = frozenset({"space", "backspace", "delete", "insert", "home", "end"})
+#: What Enter takes for the hands where she presses nothing: the two keys that a keyboard marks for the forefingers.
+USUAL_KEYS = {"right": "j", "left": "f"}
+#: What other parts get, in this order: under the fingers first, then whatever letter or digit is left.
+SPARE_KEYS = (*"jfkdlsahg", *"qwertyuiopzxcvbnm", *"1234567890")
+
+
+def usual_keys(hands: tuple[str, ...], known: tuple[tuple[str, str], ...] = ()) -> tuple[tuple[str, str], ...]:
+    """Return a key for each hand: those that are known, the forefingers' ones, then any that is free.
+
+    Parameters
+    ----------
+    hands : tuple of str
+        At most as many as there are spare keys.
+    known : tuple of (hand, key)
+
+    Returns
+    -------
+    tuple of (hand, key)
+        In the order of the hands, no key twice.
+
+    Examples
+    --------
+    >>> usual_keys(("rope", "right", "left"))
+    (('rope', 'k'), ('right', 'j'), ('left', 'f'))
+    """
+    keys = dict(known)
+    for hand in hands:
+        wanted = USUAL_KEYS.get(hand)
+        if hand not in keys and wanted is not None and wanted not in keys.values():
+            keys[hand] = wanted
+    for hand in hands:
+        if hand not in keys:
+            keys[hand] = next(key for key in SPARE_KEYS if key not in keys.values())
+    return tuple((hand, keys[hand]) for hand in hands)
+
+
+def can_be_a_hand(key: str) -> bool:
+    """Whether a key may be a hand's: no key that leads through the screens, none that is held with another."""
+    held_with_another = key.startswith(("ctrl+", "alt+", "shift+", "super+", "meta+"))
+    return key not in RESERVED_KEYS and not held_with_another and (len(key) == 1 or key in NAMED_KEYS)

@@ -1,0 +1,186 @@
+"""Calibrations kept for each device: its delay, and the noise that observing through it adds.
+
+One small JSON file in the folder of this person's data. What was measured stands in it in milliseconds, with its 95 %
+interval and its date; what is taken out of a take is chosen from it here.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+from tempo_coach.errors import CoachError
+from tempo_coach.history.data_folder import data_folder
+from tempo_coach.resources import read_text
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from tempo_coach.live.setup.chirps import LoopDelay
+    from tempo_coach.live.setup.delays import Delay, TapDelay
+    from tempo_coach.observe.take.onsets import ObservedBy
+
+#: Raised whenever a reader of the version before could not understand the file any more.
+VERSION = 1
+#: Under this name stands what is the same with every device.
+THIS_COMPUTER = "this computer"
+#: Ways of observing whose onsets are stamps of keys.
+KEYED = ("tap", "coach's tap")
+
+
+@dataclass(frozen=True)
+class Setup:
+    """What a take through a device has to take into account.
+
+    Parameters
+    ----------
+    delay : float
+        Seconds by which onsets come late because of the setup; taken out of them.
+    noise_floor_ms : float or None
+        SD that this way of observing adds; None where it was not measured.
+    loop : float or None
+        Seconds from playing to hearing it again by the microphone.
+    sentence : str
+        What the person has to know; empty where there is nothing.
+    found_by : str
+        Which measurement the delay comes from; empty without one.
+    """
+
+    delay: float = 0.0
+    noise_floor_ms: float | None = None
+    loop: float | None = None
+    sentence: str = ""
+    found_by: str = ""
+
+
+def calibration_file() -> Path:
+    """Return the file in which calibrations are kept."""
+    return data_folder() / "calibration.json"
+
+
+def read_calibrations(path: Path | None = None) -> dict[str, dict[str, Any]]:
+    """Return what is known, by device: ``taps``, ``strokes``, ``loop``, each as :func:`to_plain` has it.
+
+    What is the same with every device, ``stamps``, stands under ``THIS_COMPUTER``.
+
+    Raises
+    ------
+    CoachError
+        If the file cannot be read.
+    """
+    path = path or calibration_file()
+    if not path.exists():
+        return {}
+    text = read_text(path, what="a calibration")
+    try:
+        kept = json.loads(text)
+        version, devices = kept["version"], kept["devices"]
+        found = {str(name): {str(key): dict(value) for key, value in each.items()} for name, each in devices.items()}
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+        raise CoachError("this is no calibration", where=str(path), hint="delete it, then calibrate again") from error
+    if version != VERSION:
+        raise CoachError(f"expected a calibration of version {VERSION}, found {version!r}", where=str(path))
+    return found
+
+
+def keep_calibration(device: str, measured: dict[str, dict[str, Any]], path: Path | None = None) -> Path:
+    """Put what was measured on a device beside what is known already, and return the file.
+
+    Raises
+    ------
+    CoachError
+        If it cannot be read or written.
+    """
+    path = path or calibration_file()
+    devices = read_calibrations(path)
+    devices[device] = {**devices.get(device, {}), **measured}
+    beside = path.with_suffix(".part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        beside.write_text(json.dumps({"version": VERSION, "devices": devices}, indent=1) + "\n", encoding="utf-8")
+        beside.replace(path)
+    except OSError as error:
+        raise CoachError(f"the calibration cannot be written ({error.strerror})", where=str(path)) from error
+    return path
+
+
+def to_plain(found: Delay | TapDelay | LoopDelay, *, begun: str) -> dict[str, Any]:
+    """Return what was found as plain values in milliseconds."""
+    values = asdict(found)
+    if "openings" in values:
+        openings = values["openings"]
+        plain: dict[str, Any] = {
+            "loop_ms": _ms(found.delay),  # type: ignore[union-attr]  # only a loop has openings
+            "spread_ms": _ms(values["spread"]),
+            "openings_ms": [_ms(each) for each in openings],
+            "changes": found.changes,  # type: ignore[union-attr]  # only a loop has openings
+        }
+    elif "tapped" in values:
+        plain = {**_delay(values["tapped"]), "setup_ms": _ms(values["setup"]["mean"])}
+        plain["setup_ci95_ms"] = [_ms(values["setup"][end]) for end in ("low", "high")]
+    else:
+        plain = _delay(values)
+    return {**plain, "begun": begun}
+
+
+def find_setup(known: dict[str, Any], observed_by: ObservedBy) -> Setup:
+    """Return what a take has to take into account.
+
+    Strokes that the microphone heard go before taps to clicks, because no person is in them.
+
+    Parameters
+    ----------
+    known : dict
+        Of one device, from :func:`read_calibrations`.
+    observed_by : str
+
+    Examples
+    --------
+    >>> find_setup({"taps": {"setup_ms": 40.0}, "stamps": {"spread_ms": 0.1}}, "tap")
+    Setup(delay=0.04, noise_floor_ms=0.1, loop=None, sentence='', found_by='taps to clicks')
+    """
+    loop = known.get("loop")
+    seconds = None if loop is None else float(loop["loop_ms"]) / 1000
+    sentence = ""
+    if loop is not None and loop["changes"]:
+        apart = max(loop["openings_ms"]) - min(loop["openings_ms"])
+        sentence = (
+            f"This device's delay changed by {apart:.0f} ms between openings: calibrate at each start, or use a wire."
+        )
+    if observed_by not in KEYED:
+        return Setup(loop=seconds, sentence=sentence)
+    delay, found_by, floors = 0.0, "", [known.get("stamps", {}).get("spread_ms")]
+    if "strokes" in known:
+        delay, found_by = float(known["strokes"]["delay_ms"]) / 1000, "strokes heard"
+        floors = [known["strokes"]["spread_ms"]]
+    elif "taps" in known:
+        delay, found_by = float(known["taps"]["setup_ms"]) / 1000, "taps to clicks"
+    # how unevenly a coach answers what she sees was not measured here
+    floor = float(floors[0]) if floors[0] is not None and observed_by == "tap" else None
+    return Setup(delay, floor, seconds, sentence, found_by)
+
+
+def setup_of(device: str, observed_by: ObservedBy) -> Setup:
+    """Return what a take through a device has to take into account; what cannot be read is said and not used."""
+    try:
+        known = read_calibrations()
+    except CoachError as error:
+        return Setup(sentence=f"Not calibrated: {error.message}.")
+    return find_setup({**known.get(THIS_COMPUTER, {}), **known.get(device, {})}, observed_by)
+
+
+def _delay(values: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "delay_ms": _ms(values["mean"]),
+        "ci95_ms": [_ms(values["low"]), _ms(values["high"])],
+        "spread_ms": _ms(values["spread"]),
+        "n": values["n"],
+    }
+
+
+def _ms(seconds: float) -> float:
+    if not math.isfinite(seconds):
+        raise ValueError(f"expected a finite number of seconds, got {seconds}")
+    return round(1000 * seconds, 4)

@@ -1,0 +1,204 @@
+"""Delays of a setup, from taps to clicks or from key strokes that were heard: pure.
+
+What is measured is stamped by the program and set against what was played. Four things lie between: the keyboard's
+own delay, the loudspeaker's beyond what the device tells, the microphone's, and the person, who taps ahead of a click
+that she expects. Each way of measuring sees a sum of some of them, and says which. Loudspeaker and microphone together
+are measured in :mod:`tempo_coach.live.setup.chirps`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.music.beats.tapped import LEAD_SPREAD, USUAL_LEAD
+from tempo_coach.observe.take.clock import BIWEIGHT, MAD_TO_SD
+from tempo_coach.times import ascending
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+#: The first clicks are listened to; nobody taps in time before the third (common practice in tapping studies).
+LISTENED_TO = 4
+#: Taps that are needed for an interval that means something.
+LEAST_TAPS = 10
+#: A tap is taken for a click's from this long before it; later ones until the next click's begin: setups are late
+#: by up to 0.3 s, people are ahead by a tenth at most.
+AHEAD = 0.15
+#: Share of the taps left out at each end (trimmed mean; Tukey & McLaughlin 1963, from memory).
+TRIM = 0.2
+#: A key is heard at most this long before its stamp, and at most this long after (s).
+STROKE_BEFORE, STROKE_AFTER = 0.2, 0.04
+#: A stroke begins where its sound first reaches this share of its height, and stands out of the noise by so much.
+STROKE_BEGINS, STROKE_CLEAR = 0.25, 6.0
+
+
+@dataclass(frozen=True)
+class Delay:
+    """A delay with its uncertainty, all in seconds.
+
+    Parameters
+    ----------
+    mean : float
+        Positive: later than it should be.
+    low, high : float
+        95 % interval.
+    spread : float
+        SD of single ones, those far off left out.
+    n : int
+        How many it was found from.
+    """
+
+    mean: float
+    low: float
+    high: float
+    spread: float
+    n: int
+
+
+@dataclass(frozen=True)
+class TapDelay:
+    """What tapping to clicks tells.
+
+    Parameters
+    ----------
+    tapped : Delay
+        Keyboard and loudspeaker, less the person's lead: the sum cannot be told apart.
+    setup : Delay
+        Keyboard and loudspeaker alone if she leads as people do; its interval holds how people differ in that.
+    """
+
+    tapped: Delay
+    setup: Delay
+
+
+def find_mean(delays: ArrayLike) -> Delay:
+    """Return the trimmed mean of delays, with an interval that outliers and memory do not narrow.
+
+    The standard error comes from the Winsorized variance (Tukey & McLaughlin 1963); neighbouring taps resemble each
+    other, so that n taps count as n (1 - r) / (1 + r) ones, r the autocorrelation at lag 1 (Bartlett 1935).
+
+    Parameters
+    ----------
+    delays : array_like, shape (n,), n >= 5
+        In the order in which they were observed.
+
+    Returns
+    -------
+    Delay
+
+    Raises
+    ------
+    ValueError
+        If there are fewer than five.
+
+    Examples
+    --------
+    >>> round(find_mean([0.01, 0.012, 0.011, 0.009, 0.5, 0.01]).mean, 3)
+    0.011
+    """
+    from scipy.stats import t
+
+    given = np.asarray(delays, dtype=np.float64)
+    n = given.size
+    if n < 5:
+        raise ValueError(f"expected at least 5 delays, got {n}")
+    cut = int(TRIM * n)
+    order = np.sort(given)
+    kept = order[cut : n - cut]
+    held = np.clip(given, kept[0], kept[-1])
+    spread = float(np.std(held, ddof=1))
+    off = held - held.mean()
+    power = float(off @ off)
+    memory = min(max(float(off[1:] @ off[:-1]) / power, 0.0), 0.8) if power else 0.0
+    counted = n * (1 - memory) / (1 + memory)
+    error = spread / ((1 - 2 * cut / n) * math.sqrt(counted))
+    half = float(t.ppf(0.975, max(kept.size - 1, 1))) * error
+    mean = float(kept.mean())
+    off = np.abs(given - np.median(given))
+    usual = given[off <= BIWEIGHT * MAD_TO_SD * np.median(off)]
+    return Delay(mean, mean - half, mean + half, float(np.std(usual, ddof=1)) if usual.size > 1 else 0.0, n)
+
+
+def find_tap_delay(taps: ArrayLike, clicks: ArrayLike) -> TapDelay:
+    """Return how late taps to even clicks were.
+
+    Parameters
+    ----------
+    taps, clicks : array_like
+        Take time in seconds, ascending. The first ``LISTENED_TO`` clicks do not count.
+
+    Returns
+    -------
+    TapDelay
+
+    Raises
+    ------
+    CoachError
+        If too few clicks were answered to say anything.
+    """
+    stamps, asked = ascending(taps, name="taps"), ascending(clicks, name="clicks")
+    asked = asked[LISTENED_TO:]
+    step = float(np.median(np.diff(asked)))
+    late = []
+    for click in asked:
+        mine = stamps[(stamps >= click - AHEAD) & (stamps < click - AHEAD + step)]
+        if mine.size == 1:  # with two, nobody knows which one was meant
+            late.append(float(mine[0]) - float(click))
+    if len(late) < LEAST_TAPS:
+        raise CoachError(
+            f"expected at least {LEAST_TAPS} clicks answered by one tap each, found {len(late)}",
+            where="taps",
+            hint="listen to the first four clicks, then tap one key with every click",
+        )
+    tapped = find_mean(late)
+    # the lead is as uncertain as people differ, whatever the number of taps
+    half = math.hypot((tapped.high - tapped.low) / 2, 1.96 * LEAD_SPREAD)
+    mean = tapped.mean + USUAL_LEAD
+    return TapDelay(tapped, Delay(mean, mean - half, mean + half, tapped.spread, tapped.n))
+
+
+def find_stroke_delay(stamps: ArrayLike, heard: np.ndarray, rate_hz: int) -> Delay:
+    """Return how late the stamps of keys are, by their strokes as the microphone heard them.
+
+    Nothing is played meanwhile, and nobody has to keep time: the person is not in it at all.
+
+    Parameters
+    ----------
+    stamps : array_like, shape (n,)
+        Take time of each press as stamped, in seconds, ascending.
+    heard : numpy.ndarray, shape (m,)
+        The recording on the take clock.
+    rate_hz : int
+
+    Returns
+    -------
+    Delay
+
+    Raises
+    ------
+    CoachError
+        If too few strokes can be heard.
+    """
+    loud = np.abs(np.diff(np.asarray(heard, dtype=np.float64), prepend=0.0))  # what is sudden, not what hums
+    late = []
+    for stamp in ascending(stamps, name="stamps"):
+        first = round((float(stamp) - STROKE_BEFORE) * rate_hz)
+        end = round((float(stamp) + STROKE_AFTER) * rate_hz)
+        if first < 0 or end > loud.size:
+            continue
+        near = loud[first:end]
+        highest = float(near.max())
+        if highest > STROKE_CLEAR * MAD_TO_SD * float(np.median(near)) > 0 or (highest > 0 and not np.median(near)):
+            late.append(float(stamp) - (first + int(np.argmax(near >= STROKE_BEGINS * highest))) / rate_hz)
+    if len(late) < LEAST_TAPS:
+        raise CoachError(
+            f"expected at least {LEAST_TAPS} strokes that can be heard, found {len(late)}",
+            where="strokes",
+            hint="strike the key harder, one stroke a second, the microphone beside the keyboard",
+        )
+    return find_mean(late)

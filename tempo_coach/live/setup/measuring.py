@@ -1,0 +1,228 @@
+"""The measurements of a calibration: they open devices and terminals for ``delays`` and ``chirps``."""
+
+from __future__ import annotations
+
+import os
+import time
+from time import monotonic, perf_counter
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.live.audio.playback import NO_MICROPHONE, State
+from tempo_coach.live.inputs.keys import KeyReader, raw_keys, steady_interpreter
+from tempo_coach.live.inputs.microphone import lay_on_take
+from tempo_coach.live.mixing.mix import RATE_HZ, load_cue_sounds
+from tempo_coach.live.setup.chirps import LoopDelay, find_chirp_loops, join_loops, make_chirps
+from tempo_coach.live.setup.delays import Delay, TapDelay, find_mean, find_stroke_delay, find_tap_delay
+from tempo_coach.observe.take.key_repeats import find_repeats
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from tempo_coach.live.audio.engine import Engine
+    from tempo_coach.times import Floats
+
+#: Keys of the self-test, and the shortest and longest wait between two (s).
+STAMPS, STAMP_WAITS = 150, (0.005, 0.035)
+#: Seconds between two clicks: neither hurried nor slow to anybody (common practice in tapping studies).
+CLICK_STEP = 0.6
+#: Seconds in which strokes are listened for.
+STROKES_FOR = 20.0
+#: Seconds that a loop's end is waited for after the last sample.
+RING_OUT = 0.6
+#: Seconds in which a device has to begin to play.
+PATIENCE = 15.0
+_LOOK_EVERY = 0.02
+
+
+def measure_stamps() -> Delay:
+    """Press keys in a pseudo-terminal of our own and see when they are stamped: what this computer adds to a tap.
+
+    Raises
+    ------
+    CoachError
+        If the system has no pseudo-terminals, or no reader can be had.
+    """
+    try:
+        import pty
+        import tty
+    except ImportError as error:
+        raise CoachError("this system has no terminal that the stamps could be tested on") from error
+    outer, inner = pty.openpty()
+    try:
+        tty.setraw(inner)
+        reader = KeyReader.start(inner)
+        if reader is None:
+            raise CoachError("the process that stamps keys cannot be started")
+        try:
+            pressed, stamped = _press(outer, reader)
+        finally:
+            reader.end()
+    finally:
+        os.close(outer)
+        os.close(inner)
+    return find_mean(np.array(stamped) - np.array(pressed))
+
+
+def _press(outer: int, reader: KeyReader) -> tuple[list[float], list[float]]:
+    os.write(outer, b"x")  # the reader answers once it has started
+    if not reader.wait(PATIENCE):
+        raise CoachError("the process that stamps keys does not answer")
+    waits = np.random.default_rng(1).uniform(*STAMP_WAITS, STAMPS)
+    pressed: list[float] = []
+    stamped: list[float] = []
+    with steady_interpreter():
+        for wait in waits:
+            time.sleep(float(wait))
+            pressed.append(monotonic())
+            os.write(outer, b"j")
+            pieces = reader.wait(PATIENCE)
+            if not pieces:
+                raise CoachError("a key was lost on its way through the terminal")
+            stamped.append(pieces[0][0])
+    return pressed, stamped
+
+
+def measure_loop(
+    open_sound: Callable[[], Engine], *, openings: int, progress: Callable[[float], None]
+) -> tuple[str, LoopDelay]:
+    """Play chirps through the loudspeaker and hear them by the microphone, the device opened anew each time.
+
+    Parameters
+    ----------
+    open_sound : callable
+        Returns an engine that records.
+    openings : int
+    progress : callable
+        Told the share that is done.
+
+    Returns
+    -------
+    name : str
+        Of the device.
+    loop : LoopDelay
+
+    Raises
+    ------
+    CoachError
+        If there is no sound or no microphone, or nothing is heard.
+    """
+    samples, starts = make_chirps(RATE_HZ)
+    found = []
+    name = ""
+    for k in range(openings):
+        engine = open_sound()
+        try:
+            for share in _play(engine, samples):
+                progress((k + share) / openings)
+            found.append(_loops(engine, samples, starts))
+            name = engine.name
+        finally:
+            engine.close()
+    return name, join_loops(found)
+
+
+def _loops(engine: Engine, samples: np.ndarray, starts: Floats) -> Floats:
+    if not engine.recorded:
+        raise CoachError("the microphone took nothing", hint="tempo-coach doctor names the devices there are")
+    return find_chirp_loops(engine.recorded[0], samples, starts)
+
+
+def measure_taps(engine: Engine, terminal: int, *, clicks: int, progress: Callable[[float], None]) -> TapDelay:
+    """Play clicks and stamp the keys that are pressed to them.
+
+    Parameters
+    ----------
+    engine : Engine
+    terminal : int
+        Descriptor of the terminal whose keys are read.
+    clicks : int
+    progress : callable
+        Told the share that is done.
+
+    Raises
+    ------
+    CoachError
+        If there is no sound, or too few clicks are answered.
+    """
+    click = load_cue_sounds(RATE_HZ)["count"].samples.mean(axis=1)
+    times = CLICK_STEP * (1 + np.arange(clicks))
+    samples = np.zeros(round((times[-1] + 2 * CLICK_STEP) * RATE_HZ), np.float32)
+    for at in np.round(times * RATE_HZ).astype(int):
+        samples[at : at + click.size] += click
+    stamps = _stamp_while_playing(engine, samples, terminal, progress)
+    return find_tap_delay(_times(engine, stamps), times)
+
+
+def measure_strokes(engine: Engine, terminal: int, *, progress: Callable[[float], None]) -> Delay:
+    """Find the loop by chirps, then stamp key strokes that the microphone hears in the silence after them.
+
+    Raises
+    ------
+    CoachError
+        If there is no sound or no microphone, or too few strokes are heard.
+    """
+    samples, starts = make_chirps(RATE_HZ, number=3, silence=STROKES_FOR)
+    stamps = _stamp_while_playing(engine, samples, terminal, progress)
+    loops = _loops(engine, samples, starts)
+    if loops.size == 0:
+        raise CoachError("the chirps were not heard by the microphone", hint="turn the loudspeaker up")
+    heard = lay_on_take(engine.recorded[:1], [float(np.median(loops))], frames=len(samples))
+    times = _times(engine, stamps)
+    quiet = float(starts[-1]) + 2 * RING_OUT
+    return find_stroke_delay(times[times > quiet], heard, RATE_HZ)
+
+
+def _times(engine: Engine, stamps: list[float]) -> Floats:
+    times = np.array([engine.take_time(stamp) for stamp in stamps])
+    times = np.sort(times[[engine.measurable(each) for each in times.tolist()]]) if times.size else times
+    return times[~find_repeats(times)]
+
+
+def _stamp_while_playing(
+    engine: Engine, samples: np.ndarray, terminal: int, progress: Callable[[float], None]
+) -> list[float]:
+    """Play, and return the stamps (``perf_counter``) of the keys pressed meanwhile."""
+    stamps: list[float] = []
+    with raw_keys(terminal):
+        reader = KeyReader.start(terminal)
+        if reader is None:
+            raise CoachError("the process that stamps keys cannot be started")
+        try:
+            with steady_interpreter():
+                for share in _play(engine, samples, rest=lambda: _take_in(reader, stamps)):
+                    progress(share)
+        finally:
+            reader.end()
+    return stamps
+
+
+def _take_in(reader: KeyReader, stamps: list[float]) -> None:
+    pieces = reader.wait(_LOOK_EVERY)
+    if pieces is None:
+        raise CoachError("the terminal went away")
+    to_ours = perf_counter() - monotonic()
+    stamps.extend(stamp + to_ours for stamp, data in pieces if data.isascii() and data not in (b"\r", b"\n"))
+
+
+def _play(
+    engine: Engine, samples: np.ndarray, *, rest: Callable[[], None] = lambda: time.sleep(_LOOK_EVERY)
+) -> Iterator[float]:
+    """Play to the end and let it ring out; yields the share that is done."""
+    engine.start(samples, RATE_HZ)
+    begin = monotonic()
+    over = 0.0
+    while not over or monotonic() < over:
+        if any(news.sentence == NO_MICROPHONE for news in engine.poll()):
+            raise CoachError("the microphone cannot be opened", hint="tempo-coach doctor names the devices there are")
+        if engine.state is State.PAUSED:
+            raise CoachError(engine.sentence)
+        if engine.state is State.FINISHED and not over:
+            over = monotonic() + RING_OUT
+        if engine.state is State.OPENING and monotonic() > begin + PATIENCE:
+            raise CoachError("the device does not begin to play")
+        yield min(max(engine.position(), 0.0) / engine.duration, 1.0)
+        rest()
+    engine.stop()

@@ -1,0 +1,175 @@
+"""Downbeats from accents and harmony or from the network, by the likeliest sequence of bars."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.music.beats.features import FRAME_HZ
+
+if TYPE_CHECKING:
+    from tempo_coach.music.beats.features import Features
+    from tempo_coach.times import Floats, Ints
+
+#: Metres that are tried where none is named.
+_METRES_BY_ACCENT = (4, 3)
+#: Price of a bar that is not as long as the metre says, in strengths.
+_SLIP_BY_ACCENT = 3.0
+#: What a position earns that cannot be.
+_NEVER = -1e9
+
+
+def one_strength(times: Floats, features: Features) -> Floats:
+    """Return how much each beat stands out as the first of a bar: deep tones begin and the harmony changes.
+
+    Parameters
+    ----------
+    times : array, shape (n,)
+        Beats in seconds.
+    features : Features
+
+    Returns
+    -------
+    array, shape (n,)
+        Mean 0; about -2 to 2.
+    """
+    frames = np.clip(np.round(times * FRAME_HZ).astype(np.intp), 0, len(features.swell) - 1)
+    around = np.clip(frames[:, None] + np.arange(-4, 5), 0, len(features.swell) - 1)
+    low = features.onset[:, 0][around].max(axis=1)
+    loud = features.onset.mean(axis=1)[around].max(axis=1)
+    change = _tone_change(times, features)
+    total = np.zeros(len(times))
+    for curve in (low, loud, change):
+        spread = curve.std()
+        if spread > 0:
+            total += np.clip((curve - curve.mean()) / spread, -2, 2)
+    return total / 3
+
+
+def _tone_change(times: Floats, features: Features) -> Floats:
+    """Return how different the tones after each beat are from those before it, 0 to 1."""
+    rows_hz = FRAME_HZ / 10
+    total = np.concatenate([np.zeros((1, 12)), np.cumsum(features.tones, axis=0)])
+    edges = np.clip(np.round(times * rows_hz).astype(np.intp), 0, len(features.tones))
+    before = np.concatenate([[max(0, 2 * edges[0] - edges[1])], edges[:-1]]) if len(edges) > 1 else edges
+    after = (
+        np.concatenate([edges[1:], [min(len(features.tones), 2 * edges[-1] - edges[-2])]]) if len(edges) > 1 else edges
+    )
+    old, new = total[edges] - total[before], total[after] - total[edges]
+    norm = np.linalg.norm(old, axis=1) * np.linalg.norm(new, axis=1)
+    return np.where(norm > 0, 1 - (old * new).sum(axis=1) / np.where(norm > 0, norm, 1), 0)
+
+
+def find_bars(strength: Floats, *, meter: int | None = None, one: int | None = None) -> Ints:
+    """Return each beat's position in its bar, from 1.
+
+    Parameters
+    ----------
+    strength : array, shape (n,)
+        How much each beat stands out as the first of a bar, mean 0.
+    meter : int or None
+        Beats a bar; without it the likelier of four and three.
+    one : int or None
+        Index of a beat that is known to begin a bar.
+
+    Returns
+    -------
+    array of int, shape (n,)
+    """
+    tried = [_bars_of(strength, each, one) for each in ((meter,) if meter else _METRES_BY_ACCENT)]
+    return max(tried, key=lambda pair: pair[0])[1]
+
+
+def _bars_of(strength: Floats, meter: int, one: int | None) -> tuple[float, Ints]:
+    """Return how well the best bars of one metre explain the strengths, fair between metres, and the positions."""
+    gain = np.full(meter, -1 / max(1, meter - 1))
+    gain[0] = 1
+    if meter == 4:
+        gain[:] = (1, -0.6, 0.1, -0.5)
+    total, positions = follow_bars(strength[:, None] * gain, one=one, slip=_SLIP_BY_ACCENT)
+    return total / (np.sqrt((gain**2).mean() * max(len(strength), 1)) or 1.0), positions
+
+
+def follow_bars(earned: Floats, *, one: int | None, slip: float) -> tuple[float, Ints]:
+    """Return what the best row of positions in the bar earns, and those positions.
+
+    Parameters
+    ----------
+    earned : array, shape (n, meter)
+        What each beat earns at each position.
+    one : int or None
+        Index of a beat that is known to begin a bar.
+    slip : float
+        Price of a bar that is not as long as the metre says.
+
+    Returns
+    -------
+    total : float
+        0 without beats.
+    positions : array of int, shape (n,)
+        From 1.
+
+    Examples
+    --------
+    >>> follow_bars(np.array([[0.0, 1.0], [1.0, 0.0], [0.0, 1.0]]), one=None, slip=4.0)
+    (3.0, array([2, 1, 2]))
+    """
+    n, meter = earned.shape
+    positions = np.zeros(n, dtype=np.int64)
+    if not n:
+        return 0.0, positions
+    if one is not None:
+        earned = earned.copy()
+        earned[one, 1:] = _NEVER
+    came = np.zeros((n, meter), dtype=np.intp)
+    total = earned[0]
+    for beat in range(1, n):
+        steady = np.roll(total, 1)
+        best = int(total.argmax())
+        slipped = total[best] - slip
+        came[beat] = np.where(steady >= slipped, (np.arange(meter) - 1) % meter, best)
+        total = np.maximum(steady, slipped) + earned[beat]
+    at = int(total.argmax())
+    for beat in range(n - 1, -1, -1):
+        positions[beat] = at + 1
+        at = int(came[beat, at])
+    return float(total.max()), positions
+
+
+METRES = (4, 3, 2)
+"""Metres that are tried where none is named; the first wins where none is likelier."""
+
+_UNSURE = 0.02  # the network is never believed more than this near to 0 or 1; found on the development set
+_SLIP = 4.0  # price of a bar that is not as long as the metre says, as a logarithm of odds; found there too
+
+
+def find_ones(likely: Floats, *, meter: int | None = None, one: int | None = None) -> Ints:
+    """Return each beat's position in its bar, from 1.
+
+    Parameters
+    ----------
+    likely : ndarray, shape (n,)
+        How likely each beat is the first of a bar, 0 to 1.
+    meter : int or None
+        Beats a bar; without it the likeliest of `METRES`.
+    one : int or None
+        Index of a beat that is known to begin a bar.
+
+    Returns
+    -------
+    ndarray of int, shape (n,)
+
+    Examples
+    --------
+    >>> find_ones(np.array([0.1, 0.9, 0.1, 0.2, 0.8, 0.1, 0.1, 0.9]))
+    array([3, 1, 2, 3, 1, 2, 3, 1])
+    """
+    sure = np.clip(likely, _UNSURE, 1 - _UNSURE)
+    first, other = np.log(sure), np.log(1 - sure)
+    tried = []
+    for each in (meter,) if meter else METRES:
+        earned = np.repeat(other[:, None], each, axis=1)
+        earned[:, 0] = first
+        tried.append(follow_bars(earned, one=one, slip=_SLIP))
+    return max(tried, key=lambda pair: pair[0])[1]

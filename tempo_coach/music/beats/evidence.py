@@ -1,0 +1,194 @@
+"""Evidence for beats by frame: the network where its weights are there, else onset strength."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.music.beats import network
+from tempo_coach.music.beats.downbeats import find_bars, find_ones, one_strength
+from tempo_coach.music.beats.features import FINE_HZ, FRAME_HZ, beat_strength
+from tempo_coach.music.beats.tempo import INTERVALS, LOOK_EVERY, look_for_tempo
+from tempo_coach.music.beats.weights import Prices
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from tempo_coach.music.beats.features import Curve, Features, Rows
+    from tempo_coach.music.files.sound import Sound
+    from tempo_coach.times import Floats, Ints
+
+#: How far from the decoded frame the onset is looked for (s).
+REACH = 0.045
+
+
+def place_beats(seconds: Floats, fine: Curve) -> tuple[Floats, Floats]:
+    """Return the beats' times, moved to the clearest onset nearby, and how clear each onset is (0 to 1).
+
+    Parameters
+    ----------
+    seconds : array, shape (n,)
+        Beats as decoded.
+    fine : array, shape (m,), float32
+        How much begins, ``FINE_HZ`` times a second.
+
+    Returns
+    -------
+    seconds, clarity : array, shape (n,)
+    """
+    reach = int(REACH * FINE_HZ)
+    around = np.arange(-reach, reach + 1)
+    padded = np.pad(fine, reach + 1)
+    centres = np.round(seconds * FINE_HZ).astype(np.intp) + reach + 1
+    windows = padded[centres[:, None] + around]
+    weighted = windows * np.exp(-0.5 * (around / FINE_HZ / 0.03) ** 2)
+    best = weighted.argmax(axis=1)
+    at = centres + around[best]
+    before, here, after = padded[at - 1], padded[at], padded[at + 1]
+    bend = before - 2 * here + after
+    shift = np.where(bend < 0, 0.5 * (before - after) / np.where(bend < 0, bend, 1), 0)
+    placed = (at - reach - 1 + np.clip(shift, -0.5, 0.5)) / FINE_HZ
+    usual = float(fine.mean())
+    clarity = here / (here + 4 * usual) if usual > 0 else np.zeros(len(seconds))
+    return np.where(here > usual, placed, seconds), clarity
+
+
+#: Found on the development set, with the network's beats (their square roots) in place of onsets.
+NETWORK_PRICES = Prices(
+    beat=1.0, tempo=0.1, prior=0.2, usual=0.3, change=15.0, jump=2.0, rest=0.2, usual_bpm=110.0, octaves=0.7, sure=0.3
+)
+#: Clearness from which an onset's own moment begins to count beside the network's, and from which it alone counts.
+#: Clicks are at 0.94; music of the development set stays below 0.91, and there the network is nearer.
+_SHARP = (0.91, 0.93)
+#: A tempo less probable than this is as good as impossible.
+_FAINT = 1e-3
+
+
+@dataclass(frozen=True, eq=False)
+class Evidence:
+    """What speaks for beats, frame by frame, and how to place and number them.
+
+    Parameters
+    ----------
+    beat : (n,) float32
+        How much speaks for a beat at each frame, 0 to 1.
+    tempo : (looks, intervals) float32
+        How well each interval fits around each look.
+    prices : Prices
+        What the decoder is to weigh them by.
+    heard : Activations or None
+        What the network heard; None without it.
+    features : Features
+    """
+
+    beat: Curve
+    tempo: Rows
+    prices: Prices
+    heard: network.Activations | None
+    features: Features
+
+    def place(self, frames: np.ndarray) -> Floats:
+        """Return the seconds of beats found at frames, placed finer than a frame.
+
+        Parameters
+        ----------
+        frames : array of int, shape (n,)
+
+        Returns
+        -------
+        array, shape (n,)
+            Seconds of the music.
+        """
+        if self.heard is None:
+            return place_beats(frames / FRAME_HZ, self.features.fine)[0]
+        around = np.arange(-2, 3)
+        weight = np.pad(self.heard.beat, 2)[frames[:, None] + around + 2].astype(np.float64)
+        heard = (frames + (weight @ around) / np.maximum(weight.sum(axis=1), 1e-6)) / FRAME_HZ
+        placed, clarity = place_beats(heard, self.features.fine)
+        sharp = np.clip((clarity - _SHARP[0]) / (_SHARP[1] - _SHARP[0]), 0, 1) * (np.abs(placed - heard) < 0.02)
+        return np.asarray(heard + sharp * (placed - heard), dtype=np.float64)
+
+    def number(self, times: Floats, *, meter: int | None, one: int | None) -> Ints:
+        """Return each beat's position in its bar, from 1; `meter` and the index of a `one` where they are known.
+
+        Parameters
+        ----------
+        times : array, shape (n,)
+            Beats in seconds.
+        meter, one : int or None
+
+        Returns
+        -------
+        array of int, shape (n,)
+        """
+        if self.heard is None:
+            return find_bars(one_strength(times, self.features), meter=meter, one=one)
+        around = np.round(times * FRAME_HZ).astype(np.intp)[:, None] + np.arange(-2, 3)
+        around = np.clip(around, 0, len(self.heard.beat) - 1)
+        beat = self.heard.beat[around].max(axis=1).astype(np.float64)
+        return find_ones(self.heard.downbeat[around].max(axis=1) / np.maximum(beat, 1e-3), meter=meter, one=one)
+
+
+def gather_evidence(
+    sound: Sound,
+    features: Features,
+    *,
+    use_network: bool = True,
+    progress: Callable[[float], None] | None = None,
+    warn: Callable[[str], None] | None = None,
+) -> Evidence:
+    """Return what speaks for beats in a sound.
+
+    Parameters
+    ----------
+    sound : Sound
+    features : Features
+        Of the same sound.
+    use_network : bool
+        Whether to ask the network; without it, or where its weights are missing or damaged, onsets decide.
+    progress : callable or None
+        Is given the part of the network's work that is done, 0 to 1.
+    warn : callable or None
+        Is given one sentence where the network was asked for and cannot be had.
+
+    Returns
+    -------
+    Evidence
+    """
+    if use_network and not _is_clicks(features):
+        try:
+            heard = network.hear(sound.samples, sound.rate_hz, progress=progress)
+        except CoachError as problem:
+            if warn is not None:
+                warn(str(problem))
+        else:
+            return Evidence(np.sqrt(heard.beat), _explain_tempo(heard.tempo), NETWORK_PRICES, heard, features)
+    strength = beat_strength(features)
+    return Evidence(strength, look_for_tempo(strength), Prices(), None, features)
+
+
+def _is_clicks(features: Features) -> bool:
+    """Whether nothing lies between the onsets, as in a row of clicks: then the network has nothing to add."""
+    return float(np.percentile(features.fine, 80)) < _BETWEEN * float(features.fine.mean())
+
+
+#: Part of the mean growth that is still there in four fifths of the time: 0 for clicks, 0.69 or more for music of the
+#: development set.
+_BETWEEN = 0.05
+
+
+def _explain_tempo(tempo: Rows) -> Rows:
+    """Return the log of each interval's probability around each look, 0 for the likeliest."""
+    # the stretches around the looks lie side by side: summed one by one, a long piece needs no second copy
+    centre = np.arange(len(tempo) // LOOK_EVERY + 1) * LOOK_EVERY
+    first = np.clip(centre - LOOK_EVERY // 2, 0, len(tempo) - 1)
+    length = np.diff(first, append=len(tempo))
+    mean = np.add.reduceat(tempo, first, axis=0, dtype=np.float64) / length[:, None]
+    place = np.log(60 * FRAME_HZ / INTERVALS / network.TEMPI[0]) / np.log(network.TEMPI[1] / network.TEMPI[0])
+    below = np.clip(place.astype(np.intp), 0, len(network.TEMPI) - 2)
+    part = np.clip(place - below, 0, 1)
+    score = np.log(mean[:, below] * (1 - part) + mean[:, below + 1] * part + _FAINT)
+    return np.asarray(score - score.max(axis=1, keepdims=True), np.float32)

@@ -1,0 +1,232 @@
+"""From sound to beats, with a confidence each, pauses, and the places that a coach should look at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.music.beats.decode import decode
+from tempo_coach.music.beats.doubts import find_doubts
+from tempo_coach.music.beats.downbeats import find_bars, one_strength
+from tempo_coach.music.beats.evidence import gather_evidence
+from tempo_coach.music.beats.features import hear
+from tempo_coach.music.beats.tapped import follow_taps, usual_intervals
+from tempo_coach.music.beats.tempo import HINTS_BPM, INTERVALS, prefer_tempo
+from tempo_coach.times import Floats, Ints, ascending, column, whole
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import ArrayLike, NDArray
+
+    from tempo_coach.music.beats.evidence import Evidence
+    from tempo_coach.music.beats.features import Features
+    from tempo_coach.music.beats.weights import Prices
+    from tempo_coach.music.files.sound import Sound
+
+
+class Rest(NamedTuple):
+    """A pause in seconds: from the last beat before it to the first beat after it."""
+
+    start: float
+    end: float
+
+
+class Doubt(NamedTuple):
+    """A place in seconds that a coach should look at, and why."""
+
+    time: float
+    reason: str
+
+
+@dataclass(frozen=True, eq=False)
+class Beats:
+    """Beats of a piece of music.
+
+    Parameters
+    ----------
+    times : array_like, shape (n,)
+        Seconds, strictly ascending.
+    bar : array_like, shape (n,)
+        Position in the bar, 1 is its first beat.
+    confidence : array_like, shape (n,)
+        0 to 1: how much worse the best row of beats without this one would be.
+    rests : tuple of Rest
+        Pauses, in order.
+    doubtful : tuple of Doubt
+        Places to look at, in order.
+    duration : float
+        Length of the sound in seconds.
+
+    Raises
+    ------
+    ValueError
+        If the columns do not fit together.
+    """
+
+    times: Floats
+    bar: Ints
+    confidence: Floats
+    rests: tuple[Rest, ...]
+    doubtful: tuple[Doubt, ...]
+    duration: float
+
+    def __post_init__(self) -> None:
+        put = object.__setattr__
+        put(self, "times", ascending(self.times, name="times", strict=True))
+        put(self, "bar", whole(self.bar, name="bar"))
+        put(self, "confidence", column(self.confidence, name="confidence"))
+        put(self, "rests", tuple(Rest(*rest) for rest in self.rests))
+        put(self, "doubtful", tuple(Doubt(*doubt) for doubt in self.doubtful))
+        if not self.times.shape == self.bar.shape == self.confidence.shape:
+            raise ValueError("times, bar and confidence: expected one length")
+        if self.bar.size and self.bar.min() < 1:
+            raise ValueError("bar: expected positions from 1")
+        if self.confidence.size and not 0 <= self.confidence.min() <= self.confidence.max() <= 1:
+            raise ValueError("confidence: expected 0 to 1")
+
+    @property
+    def tempo_bpm(self) -> float:
+        """Median tempo in beats a minute, pauses left out."""
+        steps = np.diff(self.times)
+        resting = np.isin(self.times[:-1], [rest.start for rest in self.rests])
+        return float(60 / np.median(steps[~resting]))
+
+
+def find_beats(
+    sound: Sound,
+    *,
+    tempo_bpm: float | None = None,
+    meter: int | None = None,
+    one_at: float | None = None,
+    taps: ArrayLike | None = None,
+    use_network: bool = True,
+    progress: Callable[[float], None] | None = None,
+    warn: Callable[[str], None] | None = None,
+) -> Beats:
+    """Find the beats of a sound.
+
+    Parameters
+    ----------
+    sound : Sound
+    tempo_bpm : float or None
+        A hint, right within 6 %, that decides which of several possible levels is counted.
+    meter : int or None
+        Beats a bar, where it is known.
+    one_at : float or None
+        Seconds at which a bar is known to begin; the nearest beat is taken.
+    taps : array_like, shape (m,), or None
+        Seconds at which a person tapped along once: they decide where beats are, the music puts them right.
+    use_network : bool
+        Whether the network is asked; without it, or without its weights, onsets alone decide.
+    progress : callable or None
+        Is given the part that is done, 0 to 1.
+    warn : callable or None
+        Is given one sentence where the network's weights cannot be had.
+
+    Returns
+    -------
+    Beats
+
+    Raises
+    ------
+    CoachError
+        If the music has no beat, or the tempo is none that people count.
+    """
+    slowest, fastest = HINTS_BPM
+    if tempo_bpm is not None and not slowest <= tempo_bpm <= fastest:
+        raise CoachError(
+            f"expected a tempo of {slowest} to {fastest} beats a minute, got {tempo_bpm:g}",
+            where="--tempo",
+            hint="count how many beats fall into 15 seconds and multiply by four",
+        )
+    if meter is not None and not 2 <= meter <= 12:
+        raise CoachError(f"expected 2 to 12 beats a bar, got {meter}", where="--meter")
+    features = hear(sound, progress=_part(progress, 0.0, 0.5))
+    if taps is not None:
+        row = _follow_taps(taps, features)
+    else:
+        evidence = gather_evidence(
+            sound, features, use_network=use_network, progress=_part(progress, 0.5, 1.0), warn=warn
+        )
+        row = _search(evidence, tempo_bpm)
+    if progress is not None:
+        progress(1.0)
+    one = int(np.abs(row.times - one_at).argmin()) if one_at is not None else None
+    bar = row.number(meter=meter, one=one)
+    doubtful = tuple(Doubt(*each) for each in find_doubts(row.times, row.confidence, row.rests, levels=row.levels))
+    return Beats(row.times, bar, row.confidence, row.rests, doubtful, sound.duration)
+
+
+class _Row(NamedTuple):
+    """Beats as found one way or the other; ``number`` gives their places in the bar, ``levels`` where two tempi fit."""
+
+    times: Floats
+    confidence: Floats
+    rests: tuple[Rest, ...]
+    number: Callable[..., Ints]
+    levels: NDArray[np.bool_] | None
+
+
+def _follow_taps(taps: ArrayLike, features: Features) -> _Row:
+    followed = follow_taps(taps, features.fine, duration=features.duration)
+    times, kept = _in_order(followed.times)
+    rests = tuple(Rest(times[k - 1], times[k]) for k in np.flatnonzero(followed.after_pause[kept]) if k > 0)
+    confidence = np.where(followed.tapped, 0.5 + 0.5 * followed.sure, followed.sure)[kept]
+    return _Row(times, confidence, rests, partial(find_bars, one_strength(times, features)), None)
+
+
+def _search(evidence: Evidence, tempo_bpm: float | None) -> _Row:
+    prices = evidence.prices
+    prior = prefer_tempo(tempo_bpm, usual_bpm=prices.usual_bpm, octaves=prices.octaves)
+    found = decode(evidence.beat, evidence.tempo, prior, prices)
+    if len(found.frames) < 4:
+        raise CoachError("no beat was found in the music", hint="tap along once, or set the counts by hand")
+    times, kept = _in_order(evidence.place(found.frames))
+    return _Row(
+        times,
+        1 - np.exp(-found.margin[kept] / prices.sure),
+        _find_rests(times, found.after_rest[kept]),
+        partial(evidence.number, times),
+        _other_levels(found.rivals[kept], found.intervals[kept], prices),
+    )
+
+
+def _other_levels(rivals: np.ndarray, intervals: np.ndarray, prices: Prices) -> np.ndarray:
+    """Return at which beats half or twice the tempo costs less than going there and back: it fits better."""
+    close = np.zeros(len(intervals), dtype=bool)
+    for ratio in (0.5, 2.0):
+        near = np.abs(np.log(INTERVALS / (ratio * intervals[:, None]))) < 0.06
+        best = np.where(near, rivals, np.inf).min(axis=1)
+        close |= best < 2 * prices.jump
+    return close
+
+
+def _part(progress: Callable[[float], None] | None, start: float, end: float) -> Callable[[float], None] | None:
+    """Return what reports one stretch of the whole work."""
+    return None if progress is None else lambda done: progress(start + (end - start) * done)
+
+
+#: A gap shorter than this many beats is a beat that comes late, not a rest.
+_REST_BEATS = 1.6
+
+
+def _find_rests(times: Floats, after_rest: np.ndarray) -> tuple[Rest, ...]:
+    """Return the pauses: gaps across which the decoder rested and that are longer than the beats beside them."""
+    steps = np.diff(times)
+    usual = usual_intervals(times)
+    long = [k for k in range(len(steps)) if after_rest[k + 1] and steps[k] > _REST_BEATS * usual[k]]
+    return tuple(Rest(times[k], times[k + 1]) for k in long)
+
+
+def _in_order(times: Floats) -> tuple[Floats, Ints]:
+    """Return times without those that fine placing has put on or before their neighbour, and which were kept."""
+    kept = [0]
+    for place in range(1, len(times)):
+        if times[place] > times[kept[-1]] + 0.1:
+            kept.append(place)
+    return times[kept], np.array(kept)

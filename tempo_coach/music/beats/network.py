@@ -1,0 +1,334 @@
+"""A small network for beats: spectra to the likelihood of a beat, a downbeat and each tempo, by frame."""
+
+from __future__ import annotations
+
+import zipfile
+import zlib
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from math import gcd
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.music.beats.features import HEARD_HZ, HOP
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from tempo_coach.music.beats.features import Rows
+
+WINDOWS = (2048, 1024)
+"""Lengths of the two spectra: one tells pitches apart, the other tells moments apart."""
+
+_BIN_HZ = HEARD_HZ / WINDOWS[0]
+BANDS_HZ = np.unique(np.round(440.0 * 2.0 ** (np.arange(-47, 55) / 12.0) / _BIN_HZ)) * _BIN_HZ
+"""The bands' centres: semitones from 30 Hz to 10 kHz, those alone that fall on different bins."""
+
+_SILENT = 1e-6
+_LOUD_RMS = 0.1  # the level that loud frames are brought to before the spectra are taken
+_LOG_GAIN = 1000.0  # below a thousandth of full scale a band counts as quiet
+
+
+def to_mono(samples: NDArray[np.floating], rate: int) -> Rows:
+    """Return the samples as one channel at `HEARD_HZ`, float32.
+
+    Parameters
+    ----------
+    samples : array, shape (n,) or (n, channels)
+    rate : int
+        In hertz.
+
+    Returns
+    -------
+    array, shape (m,), float32
+    """
+    mono = np.asarray(samples, np.float32)
+    if mono.ndim == 2:
+        mono = mono.mean(axis=1, dtype=np.float32)
+    if rate != HEARD_HZ:
+        from scipy.signal import resample_poly
+
+        common = gcd(rate, HEARD_HZ)
+        mono = np.asarray(resample_poly(mono, HEARD_HZ // common, rate // common), np.float32)
+    return mono
+
+
+def find_scale(samples: NDArray[np.floating], rate: int = HEARD_HZ) -> float:
+    """Return the factor that brings loud stretches of the music to one level; 1 for silence.
+
+    Parameters
+    ----------
+    samples : array, shape (n,) or (n, channels)
+    rate : int
+        In hertz.
+
+    Raises
+    ------
+    ValueError
+        If a sample is not finite.
+    """
+    length = max(rate // 10, 1)
+    power = []
+    for start in range(0, len(samples), 600 * length):
+        block = np.asarray(samples[start : start + 600 * length], np.float32)
+        mono = block if block.ndim == 1 else block.mean(axis=1, dtype=np.float32)
+        rows = np.pad(mono, (0, -len(mono) % length)).reshape(-1, length)
+        power.append(np.einsum("ij,ij->i", rows, rows) / length)
+    levels = np.concatenate(power)
+    if not np.isfinite(levels).all():
+        raise ValueError("expected finite samples")
+    loud = float(np.sqrt(np.percentile(levels, 90)))
+    if loud < _SILENT:
+        loud = float(np.sqrt(levels.max()))
+    return _LOUD_RMS / loud if loud > _SILENT else 1.0
+
+
+def show(mono: Rows, scale: float, start: int, stop: int, *, skipped: int = 0) -> Rows:
+    """Return the two banded log spectra of some frames.
+
+    Parameters
+    ----------
+    mono : array, shape (n,), float32
+        At `HEARD_HZ`, as :func:`to_mono` gives it.
+    scale : float
+        As :func:`find_scale` gives it.
+    start, stop : int
+        The first frame, and the one behind the last.
+    skipped : int
+        By how many samples `mono` begins after the music does.
+
+    Returns
+    -------
+    array, shape (stop - start, bands, 2), float32
+        From 0; silence lies around the music.
+    """
+    from scipy.fft import rfft
+
+    half = WINDOWS[0] // 2
+    low, high = start * HOP - half - skipped, (stop - 1) * HOP + half - skipped
+    stretch = np.pad(mono[max(low, 0) : min(high, len(mono))], (max(-low, 0), max(high - len(mono), 0)))
+    stretch = stretch * np.float32(scale)
+    out = np.empty((stop - start, len(BANDS_HZ), 2), np.float32)
+    for channel, length in enumerate(WINDOWS):
+        window, filters = _filters(length)
+        inside = stretch[half - length // 2 :]
+        frames = np.lib.stride_tricks.sliding_window_view(inside, length)[::HOP][: stop - start]
+        for block in range(0, stop - start, 1024):
+            magnitude = np.abs(rfft(frames[block : block + 1024] * window, axis=1))
+            out[block : block + 1024, :, channel] = magnitude @ filters
+    return np.asarray(np.log10(1.0 + _LOG_GAIN * out), np.float32)
+
+
+@cache
+def _filters(length: int) -> tuple[Rows, Rows]:
+    """Return a window and the triangles over its bins, shape (bins, bands), each summing to 1."""
+    step = HEARD_HZ / length
+    centre = BANDS_HZ
+    below = np.maximum(np.diff(centre, prepend=centre[0] - step), step)
+    above = np.maximum(np.diff(centre, append=centre[-1] * 2 ** (1 / 12)), step)
+    offset = (np.arange(length // 2 + 1) * step)[:, None] - centre
+    triangles = np.maximum(1.0 - np.where(offset < 0, -offset / below, offset / above), 0.0)
+    window = np.hanning(length + 1)[:-1]
+    triangles /= triangles.sum(axis=0) * window.sum()
+    return window.astype(np.float32), triangles.astype(np.float32)
+
+
+if TYPE_CHECKING:
+    Array = NDArray[np.float32]
+
+BLOCKS = 11
+"""Residual blocks; block ``k`` looks ``2 * 2**k`` frames back and ahead."""
+
+REACH = 2 + 2 * (2**BLOCKS - 1)
+"""Frames to either side that can change a frame's answer: 41 s."""
+
+TEMPI = 40.0 * (250.0 / 40.0) ** (np.arange(90) / 89.0)
+"""Tempo of each tempo class in beats a minute, 2 % apart."""
+
+_ROUND, _ROUND_SECONDS = 2205, 22  # so many frames are a whole number of seconds
+_PIECE = 5 * _ROUND  # frames answered at once: 110 s, some 60 MB with what surrounds them
+_WEIGHTS = Path(__file__).parent / "weights" / "beats.npz"
+
+
+@dataclass(frozen=True, eq=False)
+class Activations:
+    """What the network hears, frame by frame, on the frames of :mod:`tempo_coach.music.beats.features`.
+
+    Attributes
+    ----------
+    beat, downbeat : ndarray, shape (n,)
+        How likely a beat, and the first beat of a bar, falls on the frame, 0 to 1: about 1 at a beat, half of it one
+        frame beside.
+    tempo : ndarray, shape (n, 90)
+        Probability of each tempo of `TEMPI` around the frame; each row sums to 1.
+    """
+
+    beat: Array
+    downbeat: Array
+    tempo: Array
+
+
+def hear(
+    samples: NDArray[np.floating],
+    rate_hz: float,
+    *,
+    weights: Path | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Activations:
+    """Run the network over music of any length.
+
+    Parameters
+    ----------
+    samples : ndarray, shape (n,) or (n, channels)
+        Sound, full scale 1; its level does not matter.
+    rate_hz : float
+        Its sample rate.
+    weights : Path or None
+        Another file of weights.
+    progress : callable or None
+        Called with the part done, 0 to 1. Memory beyond the samples is bounded: the music is heard in pieces that
+        overlap by all the frames that matter, so that the answer is that of the whole.
+
+    Returns
+    -------
+    Activations
+
+    Raises
+    ------
+    CoachError
+        If the weights are missing or damaged.
+    ValueError
+        If there is no sample, or one is not finite.
+
+    Examples
+    --------
+    >>> bool(hear(np.zeros(HEARD_HZ), HEARD_HZ).beat.max() < 0.2)
+    True
+    """
+    network = load(weights)
+    sound = np.asarray(samples)
+    if sound.ndim not in (1, 2) or not len(sound):
+        raise ValueError(f"expected samples of shape (n,) or (n, channels), got {sound.shape}")
+    rate = round(rate_hz)
+    scale = find_scale(sound, rate)
+    frames = 1 + len(sound) * HEARD_HZ // (rate * HOP)
+    beat = np.empty((frames, 2), np.float32)
+    tempo = np.empty((frames, len(TEMPI)), np.float32)
+    around = -(-REACH // _ROUND) * _ROUND
+    for start in range(0, frames, _PIECE):
+        stop = min(start + _PIECE, frames)
+        low, high = max(start - around, 0), min(stop + around, frames)
+        first = max(low // _ROUND * _ROUND_SECONDS - 1, 0)  # a second to spare for the resampler and the windows
+        mono = to_mono(sound[first * rate : (-(-high * HOP // HEARD_HZ) + 1) * rate], rate)
+        ones, tempi = run(network, show(mono, scale, low, high, skipped=first * HEARD_HZ))
+        beat[start:stop] = ones[start - low : stop - low]
+        tempo[start:stop] = tempi[start - low : stop - low]
+        if progress is not None:
+            progress(stop / frames)
+    return Activations(beat[:, 0], beat[:, 1], tempo)
+
+
+def run(network: dict[str, Array], heard: Array) -> tuple[Array, Array]:
+    """Return beat and downbeat, shape (n, 2), and the tempi, shape (n, 90), of spectra.
+
+    Parameters
+    ----------
+    network : dict
+        Weights by name, as :func:`load` gives them.
+    heard : array, shape (n, bands, 2), float32
+        As :func:`tempo_coach.music.beats.network.show` gives it.
+
+    Returns
+    -------
+    beats : array, shape (n, 2)
+        How likely a beat and a one is, 0 to 1.
+    tempi : array, shape (n, 90)
+        Probability of each of `TEMPI`; each row sums to 1.
+    """
+    x = np.concatenate([_look(network, heard, i) for i in range(0, len(heard), 1500)])
+    for block in range(BLOCKS):
+        step = 2**block
+        padded = np.pad(x, ((2 * step, 2 * step), (0, 0)))
+        around = np.concatenate([padded[k * step : k * step + len(x)] for k in range(5)], axis=1)
+        inner = _elu(around @ network[f"block{block}.wide"] + network[f"block{block}.wide.bias"])
+        x = x + inner @ network[f"block{block}.narrow"] + network[f"block{block}.narrow.bias"]
+    x = _elu(x)
+    beats = x @ network["beats"] + network["beats.bias"]
+    tempi = x @ network["tempi"] + network["tempi.bias"]
+    tempi = np.exp(tempi - tempi.max(axis=1, keepdims=True))
+    return 1.0 / (1.0 + np.exp(-beats)), tempi / tempi.sum(axis=1, keepdims=True)
+
+
+def _look(network: dict[str, Array], heard: Array, start: int) -> Array:
+    """Run the two convolutions over some 1,500 frames (so many fit the processor's cache well)."""
+    stop = min(start + 1500, len(heard))
+    low, high = max(start - 2, 0), min(stop + 2, len(heard))
+    x = np.pad(heard[low:high], ((2 - (start - low), 2 - (high - stop)), (0, 0), (0, 0)))
+    x = _convolve(x, network["look0"], network["look0.bias"])
+    outside = np.arange(start - 1, stop + 1)
+    x[(outside < 0) | (outside >= len(heard))] = 0.0  # beyond the music the second convolution sees zeros
+    x = _convolve(x, network["look1"], network["look1.bias"])
+    return _elu(x.reshape(len(x), -1) @ network["join"] + network["join.bias"])
+
+
+def _convolve(x: Array, kernel: Array, bias: Array) -> Array:
+    """Convolve 3 x 3 (time without padding, frequency with), bend, and keep the largest of every three bands."""
+    frames, width = x.shape[0] - 2, x.shape[1]
+    padded = np.pad(x, ((0, 0), (1, 1), (0, 0)))
+    around = np.concatenate([padded[i : i + frames, j : j + width] for i in range(3) for j in range(3)], axis=2)
+    out = around.reshape(frames * width, -1) @ kernel
+    third = width // 3
+    pooled = out.reshape(frames, width, -1)[:, : 3 * third].reshape(frames, third, 3, -1).max(axis=2)
+    return _elu(pooled + bias)  # bending is monotone, so it may follow the maximum
+
+
+def _elu(x: Array) -> Array:
+    return np.maximum(x, 0) + np.exp(np.minimum(x, 0)) - np.float32(1)
+
+
+def load(path: Path | None = None) -> dict[str, Array]:
+    """Return the weights by name, read once.
+
+    Raises
+    ------
+    CoachError
+        If the file is missing or damaged.
+    """
+    return _read(_WEIGHTS if path is None else path)
+
+
+@lru_cache(maxsize=2)
+def _read(path: Path) -> dict[str, Array]:
+    try:
+        with zipfile.ZipFile(path) as packed:
+            stored = {name: np.load(packed.open(name), allow_pickle=False) for name in packed.namelist()}
+        weights = {name.removesuffix(".npy"): unpack(numbers) for name, numbers in stored.items()}
+        run(weights, np.zeros((4, len(BANDS_HZ), 2), np.float32))  # whatever is missing or misshapen is met here
+    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile, zlib.error) as problem:
+        raise CoachError(
+            "the weights of the network that hears beats are missing or damaged",
+            where=str(path),
+            hint="install tempo_coach again; until then beats are found without the network",
+        ) from problem
+    return weights
+
+
+def unpack(packed: NDArray[np.uint8]) -> Array:
+    """Return float32 numbers from their three upper bytes (15 bits of fraction: a file a quarter smaller).
+
+    Parameters
+    ----------
+    packed : array of uint8, shape (..., 3)
+
+    Returns
+    -------
+    array, shape (...), float32
+    """
+    whole = np.zeros((*packed.shape[:-1], 4), np.uint8)
+    whole[..., 1:] = packed
+    return np.ascontiguousarray(whole.view("<f4")[..., 0].astype(np.float32))

@@ -1,0 +1,1 @@
+"""Counts of eight: the map from seconds to counts, and corrections by hand as values."""

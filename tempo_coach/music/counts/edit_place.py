@@ -1,0 +1,225 @@
+"""Corrections by hand at one place: pure functions from one count map to the next.
+
+Every place is given in seconds of the music and means the beat nearest to it, so that a correction still finds its
+place when a better finder has put the beats a little differently.
+How the numbering follows is in :mod:`tempo_coach.music.counts.renumber`; what is done to a whole stretch of counts in
+:mod:`tempo_coach.music.counts.edit_stretch`.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.music.counts.renumber import Stretch, build, stretches_of, usual_period
+
+if TYPE_CHECKING:
+    from tempo_coach.music.counts.count_map import CountMap
+
+#: Beats closer than this (s) are one: 600 a minute, which nobody counts.
+CLOSEST = 0.1
+#: A place means the nearest beat if it is within this many counts.
+REACH = 0.75
+#: At a cut, a beat closer to it than this many counts is a stump of the piece that ends or begins there.
+STUMP = 0.4
+#: Lengths that an eight may be given: bridges of 4, waltzes of 6, and whatever else a choreographer counts.
+LENGTHS = (1, 16)
+
+
+def find_beat(counts: CountMap, at: float) -> int:
+    """Return the index of the beat that a place means.
+
+    Parameters
+    ----------
+    counts : CountMap
+    at : float
+        Seconds of the music.
+
+    Raises
+    ------
+    CoachError
+        If no beat is within ``REACH`` counts.
+    """
+    beat = int(np.abs(counts.beats - at).argmin())
+    if abs(float(counts.beats[beat]) - at) > REACH * usual_period(counts, at):
+        raise CoachError(f"no count is near {at:.2f} s", hint="go to a count, or add one there")
+    return beat
+
+
+def begin_eight(counts: CountMap, at: float) -> CountMap:
+    """Return the counts with a count 1 on the beat there: "this is one".
+
+    The eights behind follow from it, up to the next place that was set. The eight before ends there with the counts
+    that it has; inside the very first eight, what comes before is not counted.
+
+    Parameters
+    ----------
+    counts : CountMap
+    at : float
+        Seconds of the music.
+
+    Raises
+    ------
+    CoachError
+        If no beat is near.
+    """
+    beat = find_beat(counts, at)
+    stretches = stretches_of(counts)
+    if beat < stretches[0].start + stretches[0].lengths[0]:
+        return build(counts, counts.beats, [Stretch(beat, ()), *stretches[1:]], counts.pauses)
+    k = max(k for k, stretch in enumerate(stretches) if stretch.start <= beat)
+    return build(counts, counts.beats, [*stretches[: k + 1], Stretch(beat, ()), *stretches[k + 1 :]], counts.pauses)
+
+
+def begin_movement(counts: CountMap, at: float) -> CountMap:
+    """Return the counts from the first movement on: count 1 of eight 1 is the beat there, and nothing before counts.
+
+    Parameters
+    ----------
+    counts : CountMap
+    at : float
+        Seconds of the music.
+
+    Raises
+    ------
+    CoachError
+        If no beat is near.
+    """
+    beat = find_beat(counts, at)
+    later = [stretch for stretch in stretches_of(counts)[1:] if stretch.start > beat]
+    return build(counts, counts.beats, [Stretch(beat, ()), *later], counts.pauses)
+
+
+def set_length(counts: CountMap, at: float, length: int) -> CountMap:
+    """Return the counts with the eight around a place of another length, for example 4 for a bridge.
+
+    Parameters
+    ----------
+    counts : CountMap
+    at : float
+        Seconds of the music.
+    length : int
+        1 to 16 counts.
+
+    Raises
+    ------
+    CoachError
+        If the length is none that is counted, or the place lies before the first count 1.
+    """
+    if not LENGTHS[0] <= length <= LENGTHS[1]:
+        raise CoachError(f"expected an eight of {LENGTHS[0]} to {LENGTHS[1]} counts, got {length}")
+    beat = find_beat(counts, at)
+    rows = [(start, size) for start, size in counts.eights if start <= beat]
+    if not rows:
+        raise CoachError(f"{at:.2f} s lies before the first count 1", hint="set the one first")
+    start, _ = rows[-1]
+    end = start + length
+    stretches = stretches_of(counts)
+    before = [stretch for stretch in stretches if stretch.start < start]
+    # what was set inside the new eight moves behind it
+    later = [stretch for stretch in stretches if stretch.start > end]
+    return build(counts, counts.beats, [*before, Stretch(start, (length,)), Stretch(end, ()), *later], counts.pauses)
+
+
+def move_beat(counts: CountMap, at: float, to: float) -> CountMap:
+    """Return the counts with one beat moved; a pause that ends on it ends on it still.
+
+    Parameters
+    ----------
+    counts : CountMap
+    at, to : float
+        Seconds of the music.
+
+    Raises
+    ------
+    CoachError
+        If it would come on or past its neighbour.
+    """
+    beat = find_beat(counts, at)
+    beats = counts.beats.copy()
+    low = beats[beat - 1] + CLOSEST if beat else 0.0
+    high = beats[beat + 1] - CLOSEST if beat + 1 < beats.size else np.inf
+    if not low - 1e-9 <= to <= high + 1e-9:
+        raise CoachError(f"a count cannot be moved to {to:.2f} s, past the one beside it")
+    old = float(beats[beat])
+    beats[beat] = to
+    pauses = tuple((start, to if end == old else end) for start, end in counts.pauses)
+    return build(counts, beats, stretches_of(counts), pauses)
+
+
+def add_beat(counts: CountMap, at: float) -> CountMap:
+    """Return the counts with one beat more; those behind it come one count later.
+
+    Parameters
+    ----------
+    counts : CountMap
+    at : float
+        Seconds of the music.
+
+    Raises
+    ------
+    CoachError
+        If there is a beat already.
+    """
+    if at < 0 or np.abs(counts.beats - at).min() < CLOSEST:
+        why = "the music begins later" if at < 0 else "there is one already"
+        raise CoachError(f"a count cannot be added at {at:.2f} s: {why}")
+    place = int(np.searchsorted(counts.beats, at))
+    stretches = [stretch._replace(start=stretch.start + (place <= stretch.start)) for stretch in stretches_of(counts)]
+    return build(counts, np.insert(counts.beats, place, at), stretches, counts.pauses)
+
+
+def drop_beat(counts: CountMap, at: float) -> CountMap:
+    """Return the counts with one beat fewer; those behind it come one count earlier.
+
+    Parameters
+    ----------
+    counts : CountMap
+    at : float
+        Seconds of the music.
+
+    Raises
+    ------
+    CoachError
+        If no beat is there, or only two are left.
+    """
+    beat = find_beat(counts, at)
+    if counts.beats.size <= 2:
+        raise CoachError("two counts have to be left")
+    stretches = [stretch._replace(start=stretch.start - (beat < stretch.start)) for stretch in stretches_of(counts)]
+    return build(counts, np.delete(counts.beats, beat), stretches, counts.pauses)
+
+
+def cut(counts: CountMap, at: float) -> CountMap:
+    """Return the counts of music that was cut together there: a count 1 exactly there, and no stump of a count beside.
+
+    Parameters
+    ----------
+    counts : CountMap
+    at : float
+        Seconds of the music.
+
+    Raises
+    ------
+    CoachError
+        If it lies outside the counts.
+    """
+    beats = counts.beats
+    if not beats[0] < at < beats[-1]:
+        raise CoachError(f"{at:.2f} s lies outside the counts")
+    before, after = usual_period(counts, at - 1e-6), usual_period(counts, at + 1e-6)
+    near = int(np.abs(beats - at).argmin())
+    half = 0.5 * (before if beats[near] < at else after)
+    if abs(float(beats[near]) - at) < half and near > 0:
+        low, high = beats[near - 1] + CLOSEST, beats[near + 1] - CLOSEST if near + 1 < beats.size else np.inf
+        counts = move_beat(counts, float(beats[near]), float(np.clip(at, low, high)))
+    else:
+        counts = add_beat(counts, at)
+    here = int(np.abs(counts.beats - at).argmin())
+    for beside, period in ((here + 1, after), (here - 1, before)):
+        inside = 0 < beside < counts.beats.size
+        if inside and abs(float(counts.beats[beside]) - at) < STUMP * period:
+            counts = drop_beat(counts, float(counts.beats[beside]))
+    return begin_eight(counts, at)

@@ -1,0 +1,1 @@
+"""Sound files: any format to samples, samples to files, stretching, loudness."""

@@ -1,0 +1,97 @@
+"""Samples that come block by block: kept in memory or, where they are many, in a mapped temporary file."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import shutil
+import tempfile
+from typing import IO, TYPE_CHECKING, Self
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from tempo_coach.music.files.sound import Samples
+
+#: Sound above this size (bytes) is kept in a temporary file and mapped: about 25 minutes of stereo.
+MAPPED_FROM = 512 << 20
+
+
+class Blocks:
+    """Gathers blocks of samples, as a context: what :meth:`join` has returned stays good behind it.
+
+    Parameters
+    ----------
+    channels : int
+    expected : float
+        How many frames there will be, as far as anybody knows: it decides where they are kept.
+
+    Attributes
+    ----------
+    count : int
+        Frames so far.
+    """
+
+    def __init__(self, channels: int, *, expected: float) -> None:
+        self.count = 0
+        self._channels = channels
+        self._blocks: list[Samples] = []
+        size = expected * channels * 4
+        self._store = _make_store(size) if size > MAPPED_FROM else None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._store is not None:
+            self._store.close()
+
+    def add(self, block: Samples) -> None:
+        """Take a block, shape (n, channels), float32."""
+        self.count += len(block)
+        if self._store is None:
+            self._blocks.append(block)
+        else:
+            with _saying_why():
+                self._store.write(block.tobytes())
+
+    def join(self) -> Samples:
+        """Return all samples, shape (count, channels), read-only."""
+        if self._store is not None and self.count:
+            with _saying_why():
+                self._store.flush()
+            return np.memmap(self._store, dtype=np.float32, mode="r", shape=(self.count, self._channels))
+        samples = np.concatenate([np.zeros((0, self._channels), np.float32), *self._blocks])
+        samples.flags.writeable = False
+        return samples
+
+
+def _make_store(size: float) -> IO[bytes]:
+    """Return a temporary file that has room for so many bytes."""
+    with _saying_why():
+        store = tempfile.TemporaryFile(prefix="tempo-coach-")  # noqa: SIM115 - Blocks closes it
+        try:
+            if shutil.disk_usage(tempfile.gettempdir()).free < size:
+                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        except BaseException:
+            store.close()
+            raise
+        return store
+
+
+@contextlib.contextmanager
+def _saying_why() -> Iterator[None]:
+    """Say in a sentence why samples cannot be put into the temporary folder, where that fails inside."""
+    try:
+        yield
+    except OSError as error:
+        raise CoachError(
+            f"long sound cannot be kept in the folder of temporary files ({error.strerror or error})",
+            where=tempfile.tempdir or "TMPDIR",
+            hint="make room there, name another one in TMPDIR, or take a shorter part",
+        ) from error

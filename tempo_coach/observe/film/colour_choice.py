@@ -1,0 +1,155 @@
+"""The colours of a film's markers, from a few of its pictures: by name, by a pixel, or from what moves."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from itertools import takewhile
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+from tempo_coach.errors import CoachError
+from tempo_coach.music.files.container import load_decoder, open_container
+from tempo_coach.observe.film.colours import Colour, colour_at, named_colour
+from tempo_coach.observe.film.frames import picture_stream, read_frames, upright
+from tempo_coach.observe.film.spots import fit_colour, propose
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from tempo_coach.observe.film.frames import Film, Frame
+    from tempo_coach.observe.film.marker_trace import Wanted
+    from tempo_coach.observe.film.spots import View
+
+T = TypeVar("T")
+
+
+def sample_frames(film: Film, keep: Callable[[Frame], T], *, at_most: int = 21, at_least: int = 15) -> list[T]:
+    """Return what is kept of some pictures spread over a film's window, quickly.
+
+    Parameters
+    ----------
+    film : Film
+    keep : callable
+        Is given each picture and returns what is to be kept of it.
+    at_most, at_least : int
+        Pictures that can be decoded alone are taken where there are enough of them, else every so many.
+
+    Raises
+    ------
+    CoachError
+        If not one picture can be read.
+    """
+    av = load_decoder()
+    kept: list[T] = []
+    with open_container(Path(film.path)) as container:
+        stream = picture_stream(container, film.path)
+        stream.codec_context.skip_frame = "NONKEY"
+        if film.start > 0:
+            container.seek(int(film.start / stream.time_base), stream=stream, backward=True)
+        try:
+            raws = (raw for raw in container.decode(stream) if raw.time is not None and raw.time >= film.start)
+            inside = takewhile(lambda raw: raw.time <= film.end, raws)
+            kept = _thin((keep(upright(raw, film.turned)) for raw in inside), at_most)
+        except av.FFmpegError:
+            pass  # what is broken is said where all pictures are read
+    if len(kept) < at_least:
+        length = min(film.end, film.duration) - film.start
+        stride = max(1, math.floor(length * film.rate_hz / at_most)) if math.isfinite(length) else 1
+        every = (frame for number, frame in enumerate(read_frames(film)) if number % stride == 0)
+        kept = _thin((keep(frame) for frame in every), at_most)
+    return kept
+
+
+def _thin(values: Iterable[T], at_most: int) -> list[T]:
+    """Return at most so many values at even steps, never holding more than twice as many."""
+    kept: list[T] = []
+    step = 1
+    for number, value in enumerate(values):
+        if number % step == 0:
+            kept.append(value)
+        if len(kept) >= 2 * at_most:
+            kept, step = kept[::2], 2 * step
+    return kept if len(kept) <= at_most else kept[:: -(-len(kept) // at_most)]
+
+
+def frame_near(film: Film, time: float) -> Frame:
+    """Return the picture nearest to a time of the film's clock.
+
+    Raises
+    ------
+    CoachError
+        If the film has none within half a second.
+    """
+    near = replace(film, start=max(0.0, time - 0.5), end=time + 0.5)
+    try:
+        return min(read_frames(near), key=lambda frame: abs(frame.time - time))
+    except CoachError as error:
+        raise CoachError(
+            f"the film has no picture at {time:g} s", where=film.path, hint=f"it lasts {film.duration:.1f} s"
+        ) from error
+
+
+#: Markers that are followed where none is named: two clubs.
+UNASKED = 2
+
+
+def settle(
+    film: Film, wanted: Sequence[Wanted], views: Sequence[View], backdrop: NDArray[np.uint8]
+) -> tuple[list[Colour], list[str]]:
+    """Return the markers' colours as this film shows them, and what should be known, in sentences.
+
+    Parameters
+    ----------
+    film : Film
+    wanted : sequence of Wanted
+        None takes what moves and is coloured, at most ``UNASKED`` of it.
+    views : sequence of View
+        Some pictures, spread over the film.
+    backdrop : ndarray, shape (3, height, width)
+
+    Raises
+    ------
+    CoachError
+        If a colour is not seen, or nothing coloured moves.
+    """
+    if not wanted:
+        found = propose(views, backdrop)
+        if not found:
+            raise CoachError(
+                "nothing that moves in it is clearly coloured",
+                where=film.path,
+                hint="name a marker's colour with --marker NAME=COLOUR, or show a pixel of it with --at",
+            )
+        more = ", ".join(colour.name for colour in found[UNASKED:])
+        notes = [f"also coloured and moving: {more} (--marker NAME=COLOUR follows it)"] if more else []
+        return found[:UNASKED], notes
+    colours = []
+    for marker in wanted:
+        if marker.at is not None:
+            time, x, y = marker.at
+            colours.append(colour_at(frame_near(film, time), x, y, name=marker.colour or marker.name))
+            continue
+        named = named_colour(marker.colour or marker.name)
+        fitted = fit_colour(named, views, backdrop)
+        if fitted is None:
+            others = ", ".join(colour.name for colour in propose(views, backdrop))
+            raise CoachError(
+                f"nothing {named.name} that moves was seen in the film",
+                where=film.path,
+                hint=f"what is coloured and moves: {others}" if others else "show a pixel of it: --at TIME X Y",
+            )
+        colours.append(fitted)
+    return colours, []
+
+
+def tell_apart(colour: Colour) -> str:
+    """Return what tells two colours apart: their names; of those shown by pixels their hue, within 20°."""
+    if not colour.told:
+        return colour.name
+    if colour.bright:
+        return "bright"
+    return f"hue {round(colour.hue_deg / 20) % 18}"  # -180° and 180° are one hue

@@ -1,0 +1,248 @@
+"""A followed film on the take clock, and the take made of it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.music.files.stretch import stretch
+from tempo_coach.observe.film.frames import read_film_sound
+from tempo_coach.observe.sound.alignment import Alignment, align
+from tempo_coach.observe.take.clock import ClockLine
+from tempo_coach.observe.take.onsets import Onsets
+from tempo_coach.observe.trace.mover import observe, observe_low
+from tempo_coach.observe.trace.placing import keep_moments
+from tempo_coach.observe.trace.selection import pick
+from tempo_coach.observe.trace.trace import cut, shift
+from tempo_coach.signs import cells
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from numpy.typing import NDArray
+
+    from tempo_coach.music.files.sound import Sound
+    from tempo_coach.observe.film.followed import Filmed
+    from tempo_coach.observe.film.frames import Film
+    from tempo_coach.observe.take.onsets import Take
+    from tempo_coach.observe.trace.trace import Trace
+    from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.times import Floats
+
+#: A gap shorter than this (s) is bridged; in a longer one a circle may be hidden, and nothing in it is scored.
+BRIDGED = 0.1
+#: Seconds of a film that are looked at before a take's first moment and after its last.
+AROUND = 1.0
+#: Below this the place of a film on its music is told as doubtful.
+DOUBTFUL = 0.5
+#: What is constant in every film and so moves the bias and not the spread. Sound: 343 m/s at 20 °C. Phones: broadcast
+#: asks for picture and sound within 45 to 125 ms of each other (ITU-R BT.1359, from memory), phones keep some tens.
+CONSTANT = (
+    "the sound reaches the phone 3 ms later for each metre, and phones set sound and picture apart by up to some tens "
+    "of ms: how early or late all of it was is less sure than how even it was"
+)
+
+
+def align_film(
+    film: Film,
+    played: Sound,
+    *,
+    warn: Callable[[str], None] | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Alignment:
+    """Return how the clock of a film goes together with that of what was played.
+
+    Parameters
+    ----------
+    film : Film
+    played : Sound
+        What was played while it was filmed: the music at its speed, with its cues.
+    warn, progress : callable or None
+
+    Raises
+    ------
+    CoachError
+        If the film has no sound, shows slow motion, or what was played is not surely found in it.
+    """
+    by_hand = "give a clap by hand: --clap ON_FILM ON_TAKE"
+    if film.slowed != 1:
+        raise CoachError(
+            "a film in slow motion has no sound that could be put on the music", where=film.path, hint=by_hand
+        )
+    if not film.has_sound:
+        raise CoachError("the film has no sound to put on the music", where=film.path, hint=by_hand)
+    sound, begin = read_film_sound(film, warn=warn)
+    found = align(sound, played, begin=begin, where=film.path, progress=progress)
+    if warn and found.confidence < DOUBTFUL:
+        warn(f"{film.path}: the film fits another place of the music nearly as well; look at the times.")
+    return found
+
+
+def align_to_music(
+    film: Film,
+    music: Sound,
+    *,
+    speed: float = 1.0,
+    warn: Callable[[str], None] | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Alignment:
+    """Return how the clock of a film goes together with that of a recording, played at a speed with its pitch kept.
+
+    Parameters
+    ----------
+    film : Film
+    music : Sound
+        The recording itself.
+    speed : float
+        0.8 where it was played at 80 %.
+    warn, progress : callable or None
+
+    Returns
+    -------
+    Alignment
+        Its line leads to seconds of the recording: at 80 % each second of life is 0.8 of them.
+
+    Raises
+    ------
+    CoachError
+        As :func:`align_film`, and if the speed is not 0.3 to 3.
+    """
+    if not 0.3 <= speed <= 3:
+        raise CoachError(f"expected a speed of 0.3 to 3, got {speed:g}", where="--speed", hint="0.8 is 80 %")
+    found = align_film(film, stretch(music, speed), warn=warn, progress=progress)
+    line = found.line
+    ours = ClockLine(line.origin, line.offset * speed, line.rate * speed, line.residual_sd * speed, line.n)
+    return replace(found, line=ours, speed=speed)
+
+
+def align_by_clap(film: Film, clap: tuple[float, float]) -> Alignment:
+    """Return the alignment of a film and a take whose clocks saw one event: on the film, on the take."""
+    return Alignment(
+        ClockLine(*clap, 1.0, float("nan"), 1), 1.0, film.start, min(film.end, film.duration), float("nan")
+    )
+
+
+def onto_take(filmed: Filmed, line: ClockLine) -> Trace:
+    """Return a film's trace on the take clock.
+
+    Parameters
+    ----------
+    filmed : Filmed
+    line : ClockLine
+        From the film's clock to the take clock; of slow motion it was given by hand, and life runs at the film's
+        speed from there on.
+    """
+    if filmed.film.slowed == 1:
+        return shift(filmed.trace, offset=line.to_second(0.0), rate=line.rate)
+    return shift(filmed.trace, offset=line.offset - line.origin / filmed.film.slowed)
+
+
+def around_take(trace: Trace, plan: Plan, *, where: str) -> Trace:
+    """Return the part of a trace, on the take clock, that shows a plan's moments: no walking in, no bow.
+
+    Raises
+    ------
+    CoachError
+        If the film shows nothing of the take.
+    """
+    first, last = float(plan.moments.time[0]), float(plan.moments.time[-1])
+    if trace.time[-1] < first or trace.time[0] > last:
+        raise CoachError(
+            f"the film shows {trace.time[0]:.1f} to {trace.time[-1]:.1f} s of the take clock and the take is from "
+            f"{first:.1f} to {last:.1f} s",
+            where=where,
+            hint="choose another film, or check the clap",
+        )
+    return cut(trace, first - AROUND, last + AROUND)
+
+
+def to_film_take(take: Take, filmed: Filmed, line: ClockLine) -> tuple[Take, int]:
+    """Return a take that was read from a film's trace as a filmed one, and how many moments could not be seen.
+
+    What was done in a gap shows nowhere, and a curve drawn through the gap must not stand for it: moments that would
+    have been answered there are left out of the plan, per hand, and so is what was read there.
+
+    Parameters
+    ----------
+    take : Take
+        As :func:`tempo_coach.observe.trace.placing.to_take` gives it.
+    filmed : Filmed
+    line : ClockLine
+        From the film's clock to the take clock.
+    """
+    trace = onto_take(filmed, line)
+    moments, onsets = take.plan.moments, take.onsets
+    names = filmed.names
+    hands = names if all(name in take.plan.hands for name in names) else take.plan.hands[: len(names)]
+    seen = np.ones(len(moments), dtype=np.bool_)
+    kept = np.ones(len(onsets), dtype=np.bool_)
+    for hand, name in zip(hands, names, strict=False):
+        hidden = _hidden(filmed, name, trace)
+        hidden += [(-np.inf, float(trace.time[0])), (float(trace.time[-1]), np.inf)]
+        mine, answers = moments.of_hand(hand), np.array([each == hand for each in onsets.hand], dtype=np.bool_)
+        late = _usually_late(moments.time[mine], onsets.time[answers])
+        seen[mine] = ~_inside(moments.time[mine] + late, hidden)
+        kept[answers] = ~_inside(onsets.time[answers], hidden)
+    plan = replace(take.plan, moments=keep_moments(moments, np.flatnonzero(seen)))
+    left = Onsets(onsets.time[kept], tuple(hand for hand, keep in zip(onsets.hand, kept, strict=True) if keep))
+    return replace(take, plan=plan, onsets=left, observed_by="film"), int((~seen).sum())
+
+
+def members_to_csv(filmed: Filmed, trace: Trace, *, hands: Sequence[str] = ()) -> str:
+    """Return the circles of each marker as a table for a group: time, member, and hand where any is named.
+
+    Parameters
+    ----------
+    filmed : Filmed
+        A marker's name is its member's, or ``MEMBER/HAND``.
+    trace : Trace
+        The film's, on the clock that is wanted. What lies in a gap of a marker is left out.
+    hands : sequence of str
+        Those of the plan, where it is known: of several each marker has to name its own.
+
+    Raises
+    ------
+    CoachError
+        If a marker does nothing that repeats, or names no hand of the plan.
+    """
+    rows: list[tuple[float, str, str]] = []
+    named = any("/" in name for name in filmed.names)
+    for name in filmed.names:
+        member, _, hand = name.partition("/")
+        if (len(hands) > 1 or hand) and hands and hand not in hands:
+            raise CoachError(
+                f"{name} names no hand of the plan ({', '.join(hands)})",
+                where="--marker",
+                hint=f"write {member}/{hands[0]}=COLOUR",
+            )
+        try:
+            events = observe_low(trace, observe(pick(trace, point=name))).events
+        except CoachError as error:
+            raise CoachError(f"{name}: {error.message}", where=filmed.film.path, hint=error.hint) from error
+        rows += [(time, member, hand) for time in events[~_inside(events, _hidden(filmed, name, trace))].tolist()]
+    lines = [cells([f"{time:.6f}", member, *([hand] if named else [])]) for time, member, hand in sorted(rows)]
+    return "".join(["time,member,hand\n" if named else "time,member\n", *lines])
+
+
+def _hidden(filmed: Filmed, name: str, trace: Trace) -> list[tuple[float, float]]:
+    """Stretches of the trace's clock in which a marker was hidden for longer than can be bridged."""
+    gaps = [tuple(np.interp(gap, filmed.trace.time, trace.time).tolist()) for gap in filmed.gaps(name)]
+    return [(start, end) for start, end in gaps if end - start > BRIDGED]
+
+
+def _usually_late(moments: Floats, onsets: Floats) -> float:
+    """How late moments are usually answered: the median distance to the nearest."""
+    if not moments.size or not onsets.size:
+        return 0.0
+    off = onsets[:, None] - moments
+    return float(np.median(off[np.arange(len(onsets)), np.argmin(np.abs(off), axis=1)]))
+
+
+def _inside(times: Floats, stretches: Sequence[tuple[float, float]]) -> NDArray[np.bool_]:
+    inside = np.zeros(times.size, dtype=np.bool_)
+    for start, end in stretches:
+        inside |= (times > start) & (times < end)
+    return inside

@@ -1,0 +1,87 @@
+"""The result of following a film: the markers' trace, where each was seen, and the trace as the text of a table."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.signs import cells
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from tempo_coach.observe.film.colours import Colour
+    from tempo_coach.observe.film.frames import Film
+    from tempo_coach.observe.trace.trace import Trace
+    from tempo_coach.times import Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Filmed:
+    """What was followed in a film.
+
+    Parameters
+    ----------
+    film : Film
+    trace : Trace
+        Positions in pixels, upwards growing upwards, in seconds of life on the film's clock; NaN in gaps. Behind each
+        marker's two columns stands its confidence, a column of no quantity.
+    colours : tuple of Colour
+        One a marker.
+    moves : ndarray, shape (n, 2, 3)
+        Where places of the trace lie in each picture: the camera's motion, to draw a path over its picture.
+    notes : tuple of str
+        What a person should know, in sentences.
+    """
+
+    film: Film
+    trace: Trace
+    colours: tuple[Colour, ...]
+    moves: NDArray[np.float64]
+    notes: tuple[str, ...]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The markers."""
+        return tuple(channel.point for channel in self.trace.channels if channel.axis == "x")
+
+    def share_seen(self, name: str) -> float:
+        """Share of the pictures in which a marker was seen."""
+        return float(np.mean(~np.isnan(self.trace.values[:, self._at(name)])))
+
+    def confidence(self, name: str) -> Floats:
+        """Confidence of each row of a marker, 0 to 1."""
+        return self.trace.values[:, self._at(name) + 2]
+
+    def in_picture(self, name: str) -> Floats:
+        """Places of a marker in each picture, shape (n, 2): pixels from the upper left corner, y downwards."""
+        level = self.trace.values[:, self._at(name) : self._at(name) + 2] * (1, -1)
+        return np.asarray(np.einsum("nij,nj->ni", self.moves[:, :, :2], level) + self.moves[:, :, 2])
+
+    def gaps(self, name: str) -> list[tuple[float, float]]:
+        """Stretches in which a marker was not seen, in seconds of the trace: last seen, next seen."""
+        time, seen = self.trace.time, ~np.isnan(self.trace.values[:, self._at(name)])
+        edges = np.flatnonzero(np.diff(np.concatenate([[True], seen, [True]]).astype(int)))
+        return [
+            (float(time[max(a - 1, 0)]), float(time[min(b, time.size - 1)]))
+            for a, b in zip(edges[::2], edges[1::2], strict=True)
+        ]
+
+    def _at(self, name: str) -> int:
+        return next(i for i, channel in enumerate(self.trace.channels) if channel.point == name)
+
+
+def trace_to_csv(trace: Trace) -> str:
+    """Return a film's trace as the text of a table: time in s, places in pixels with y downwards as in pictures.
+
+    :func:`tempo_coach.observe.trace.tables.read_trace` reads it back, y turned upwards again.
+    """
+    signs = [-1.0 if channel.axis == "y" else 1.0 for channel in trace.channels]
+    lines = [cells(["time (s)", *(channel.name for channel in trace.channels)])]
+    for time, row in zip(trace.time, trace.values, strict=True):
+        read = ["" if math.isnan(value) else f"{value * sign:.3f}" for value, sign in zip(row, signs, strict=True)]
+        lines.append(",".join([f"{time:.6f}", *read]) + "\n")
+    return "".join(lines)

@@ -1,0 +1,363 @@
+"""A film's markers to a ``Trace``: colours settled, every frame searched, camera motion and motion blur taken out."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.observe.film.camera import Steady, enlarge, say_moved, stands_still, take_out
+from tempo_coach.observe.film.colour_choice import sample_frames, settle, tell_apart
+from tempo_coach.observe.film.followed import Filmed
+from tempo_coach.observe.film.frames import Film, read_frames, say_timing
+from tempo_coach.observe.film.paths import MarkerPath, join_paths
+from tempo_coach.observe.film.spots import SEARCH_WIDTH, Finder, Spots, View, backdrop_of, look
+from tempo_coach.observe.trace.header import read_name
+from tempo_coach.observe.trace.trace import Channel, Trace
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from numpy.typing import NDArray
+
+    from tempo_coach.observe.film.colours import Colour
+    from tempo_coach.times import Floats
+
+#: Pictures from which an exposure is worked out at the least.
+FEWEST = 10
+#: Longest step to a neighbour, in usual steps, over which speed and bend are read.
+_NEAR = 1.6
+
+
+def find_exposure(times: Floats, path: MarkerPath, spots: Sequence[Spots]) -> float:
+    """Return for how long each picture was exposed, in seconds, as one marker's smear says.
+
+    A marker that is itself longer along its motion than across says too much, one that is shorter too little; none says
+    more than the step between pictures.
+
+    Parameters
+    ----------
+    times : ndarray, shape (n,)
+        Of the pictures, seconds.
+    path : MarkerPath
+    spots : sequence of Spots, length n
+        Those that the path was joined from.
+
+    Returns
+    -------
+    float
+        0 where fewer than ``FEWEST`` pictures tell.
+    """
+    places = np.column_stack([path.x, path.y])
+    speed, _ = _motion(times, places)
+    square = np.sum(speed**2, axis=1)
+    known = np.flatnonzero(~np.isnan(square))
+    # the faster the marker, the more of its length is smear rather than shape
+    fast = known[square[known] >= np.median(square[known])] if known.size else known
+    fast = fast[square[fast] > 0]
+    if fast.size < FEWEST:
+        return 0.0
+    across = speed[fast] / np.sqrt(square[fast])[:, None]
+    spread = np.array([_spread_at(spots[k], places[k]) for k in fast])
+    # variance along the motion less that across it, (u v) being the direction
+    more = (spread[:, 0] - spread[:, 2]) * (across[:, 0] ** 2 - across[:, 1] ** 2)
+    more += 4 * spread[:, 1] * across[:, 0] * across[:, 1]
+    shown = float(np.sqrt(max(0.0, 12 * np.median(more / square[fast]))))
+    return min(shown, float(np.median(np.diff(times))))
+
+
+def straighten(times: Floats, path: MarkerPath, exposure: float) -> MarkerPath:
+    """Return a path with its smeared centres put back onto its bends.
+
+    Parameters
+    ----------
+    times : ndarray, shape (n,)
+    path : MarkerPath
+    exposure : float
+        Seconds.
+
+    Returns
+    -------
+    MarkerPath
+        A picture beside a gap has no bend of its own and stays as it is.
+    """
+    places = np.column_stack([path.x, path.y])
+    _, bend = _motion(times, places)
+    x, y = (places - exposure**2 / 24 * np.nan_to_num(bend)).T
+    return path._replace(x=x, y=y)
+
+
+def _spread_at(spots: Spots, place: Floats) -> Floats:
+    return np.asarray(spots.spread[np.argmin(np.hypot(spots.x - place[0], spots.y - place[1]))])
+
+
+def _motion(times: Floats, places: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return speed and bend (first and second derivative, shape (n, 2)) from both neighbours; NaN without them."""
+    speed, bend = (np.full(places.shape, np.nan) for _ in range(2))
+    if times.size < 3:
+        return speed, bend
+    step = np.diff(times)
+    slope = np.diff(places, axis=0) / step[:, None]
+    slope[step > _NEAR * np.median(step)] = np.nan
+    before, after = step[:-1, None], step[1:, None]
+    speed[1:-1] = (slope[:-1] * after + slope[1:] * before) / (before + after)
+    bend[1:-1] = 2 * (slope[1:] - slope[:-1]) / (before + after)
+    return speed, bend
+
+
+#: Markers that are followed at once.
+MOST = 6
+#: A row with less confidence is a gap: of a marker half hidden, the centre of what shows lies beside its own.
+UNSURE = 0.5
+#: Width at which the camera is watched.
+_WATCH_WIDTH = 480
+#: Values of the search by which a shaken camera may move.
+_MARGIN = 32
+ROLLING = (
+    "a phone reads a picture from top to bottom in about 10 to 30 ms: what is lower in the picture is seen up to that "
+    "much later, every cycle alike"
+)
+
+
+class Wanted(NamedTuple):
+    """A marker that is to be followed.
+
+    Parameters
+    ----------
+    name : str
+        Which hand, club or member it is.
+    colour : str or None
+        By name; None where a pixel tells.
+    at : (time, x, y) or None
+        A pixel of the marker at a time of the film's clock, y downwards from the upper edge.
+    """
+
+    name: str
+    colour: str | None = None
+    at: tuple[float, float, float] | None = None
+
+
+def follow_film(
+    film: Film,
+    wanted: Sequence[Wanted] = (),
+    *,
+    without: Sequence[tuple[float, float]] = (),
+    progress: Callable[[float], None] | None = None,
+    warn: Callable[[str], None] | None = None,
+) -> Filmed:
+    """Follow the markers of a film.
+
+    Parameters
+    ----------
+    film : Film
+    wanted : sequence of Wanted
+        At most six; none follows what moves and is coloured.
+    without : sequence of (start, end)
+        Stretches of the film's clock that become gaps.
+    progress, warn : callable or None
+        Told the share that is done, and what should be known.
+
+    Raises
+    ------
+    CoachError
+        If a colour is not known or not seen, nothing coloured moves, or the film cannot be read.
+    """
+    _check(wanted)
+    views = sample_frames(film, look)
+    small = [_small(view) for view in views]
+    backdrop = _still_backdrop(views, small)
+    colours, others = settle(film, wanted, views, backdrop)
+    wanted = wanted or [Wanted(colour.name, colour.name) for colour in colours]
+    kinds = list(dict.fromkeys(tell_apart(colour) for colour in colours))
+    finders = [Finder(next(c for c in colours if tell_apart(c) == kind), backdrop, margin=_MARGIN) for kind in kinds]
+    times, spots, moves = _search(film, finders, small[0], views[0], progress, warn)
+    notes = [*film.notes, *others]
+    size = (film.width, film.height)
+    if stands_still(moves, *size):
+        moves = np.broadcast_to(np.array([[1.0, 0, 0], [0, 1.0, 0]]), moves.shape)
+    else:
+        notes.append(say_moved(moves, *size))
+    paths: list[MarkerPath | None] = [None] * len(wanted)
+    exposures: list[float] = []
+    for kind, found in zip(kinds, spots, strict=True):
+        mine = [k for k, colour in enumerate(colours) if tell_apart(colour) == kind]
+        level = [_level(each, moves[k]) for k, each in enumerate(found)]
+        followed = join_paths(times, level, markers=len(mine), width=float(film.width))
+        exposures += [find_exposure(times, path, level) for path in followed]
+        for k, path in _hand_out(wanted, mine, followed, times, moves):
+            paths[k] = path
+    # one shutter for all: the marker that says least has the least length of its own in it
+    paths = [path and straighten(times, path, min(exposures)) for path in paths]
+    notes += _told(wanted, colours, paths)
+    notes += [say_timing(film.real_rate_hz), ROLLING]
+    return _to_filmed(film, times, wanted, colours, paths, moves, without, notes)
+
+
+def _check(wanted: Sequence[Wanted]) -> None:
+    if len(wanted) > MOST:
+        raise CoachError(f"expected at most {MOST} markers, got {len(wanted)}", where="--marker")
+    for marker in wanted:
+        check_name(marker.name, [each.name for each in wanted], where="--marker")
+
+
+def check_name(name: str, names: Sequence[str], *, where: str) -> None:
+    """Refuse a name that another one has, or that a table of the trace would be misread by.
+
+    Raises
+    ------
+    CoachError
+    """
+    guess = read_name(f"{name} x (px)").channel
+    plain = name and not set(name) & set(",;\t\"'=")
+    if not plain or (guess.point, guess.axis, guess.quantity) != (name, "x", "position"):
+        raise CoachError(
+            f"the name {name!r} would be misread in a table",
+            where=where,
+            hint="use a plain word such as left, right, rope or club",
+        )
+    if list(names).count(name) > 1:
+        raise CoachError(f"two are called {name}", where=where, hint="give each its own name")
+
+
+def _still_backdrop(views: Sequence[View], small: Sequence[NDArray[np.uint8]]) -> NDArray[np.uint8]:
+    """Return the median picture, a shaken camera's pictures laid on each other first."""
+    steady = Steady(small[0])
+    laid = []
+    for view, luma in zip(views, small, strict=True):
+        dx, dy = _in_search(steady.move(luma), view, luma)
+        laid.append(view._replace(planes=tuple(np.roll(plane, (-dy, -dx), (0, 1)) for plane in view.planes)))
+    return backdrop_of(laid)
+
+
+def _search(
+    film: Film,
+    finders: Sequence[Finder],
+    key: NDArray[np.uint8],
+    shape: View,
+    progress: Callable[[float], None] | None,
+    warn: Callable[[str], None] | None,
+) -> tuple[Floats, list[list[Spots]], NDArray[np.float64]]:
+    """Search every picture; return times, spots of each finder, and the camera's moves in pixels of the picture."""
+    steady = Steady(key)
+    times: list[float] = []
+    moves: list[NDArray[np.float64]] = []
+    spots: list[list[Spots]] = [[] for _ in finders]
+    length = min(film.end, film.duration) - film.start
+    for frame in read_frames(film, warn=warn):
+        view = look(frame)
+        luma = _small(view)
+        move = steady.move(luma)
+        shift = _in_search(move, view, luma)
+        for finder, found in zip(finders, spots, strict=True):
+            found.append(finder.find(view, shift))
+        times.append(frame.time)
+        moves.append(move)
+        if progress is not None and math.isfinite(length):
+            progress(min(1.0, (frame.time - film.start) / length))
+    factor = shape.planes[0].shape[1] / key.shape[1] * (film.width / shape.planes[0].shape[1])
+    return np.array(times), spots, enlarge(np.array(moves), factor)
+
+
+def _small(view: View) -> NDArray[np.uint8]:
+    import cv2
+
+    rows, columns = view.planes[0].shape
+    if columns <= _WATCH_WIDTH:
+        return view.planes[0]
+    size = (_WATCH_WIDTH, round(rows * _WATCH_WIDTH / columns))
+    return np.asarray(cv2.resize(view.planes[0], size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def _in_search(move: NDArray[np.float64], view: View, luma: NDArray[np.uint8]) -> tuple[int, int]:
+    """By how many values of the search the picture's middle has moved, right and down."""
+    middle = np.array([luma.shape[1] / 2, luma.shape[0] / 2])
+    across, down = move[:, :2] @ middle + move[:, 2] - middle
+    factor = view.planes[0].shape[1] / luma.shape[1]
+    room = min(_MARGIN, SEARCH_WIDTH)
+    return int(np.clip(round(across * factor), -room, room)), int(np.clip(round(down * factor), -room, room))
+
+
+def _level(spots: Spots, move: NDArray[np.float64]) -> Spots:
+    """Spots with the camera's motion taken out, without those that the picture's edge cuts."""
+    whole = ~spots.at_edge
+    x, y = take_out(np.repeat(move[None], int(whole.sum()), axis=0), spots.x[whole], spots.y[whole])
+    return Spots(x, y, spots.mass[whole], spots.peak[whole], spots.at_edge[whole], spots.spread[whole])
+
+
+def _hand_out(
+    wanted: Sequence[Wanted],
+    mine: Sequence[int],
+    followed: Sequence[MarkerPath],
+    times: Floats,
+    moves: NDArray[np.float64],
+) -> list[tuple[int, MarkerPath]]:
+    """Return which path is whose: by the pixel that was shown, else from left to right as they were named."""
+    left = list(followed)
+    out = []
+    for k in sorted(mine, key=lambda k: wanted[k].at is None):
+        if not left:
+            break
+        at = wanted[k].at
+        chosen = 0
+        if at is not None:
+            frame = int(np.argmin(np.abs(times - at[0])))
+            x, y = take_out(moves[frame : frame + 1], np.array([at[1]]), np.array([at[2]]))
+            away = [_away(path, frame, float(x[0]), float(y[0])) for path in left]
+            chosen = int(np.argmin(away))
+        out.append((k, left.pop(chosen)))
+    return out
+
+
+def _away(path: MarkerPath, frame: int, x: float, y: float) -> float:
+    """How far a path is from a pixel about a picture; the first picture around that has it counts."""
+    near = np.flatnonzero(~np.isnan(path.x))
+    if not near.size:
+        return math.inf
+    at = near[np.argmin(np.abs(near - frame))]
+    return float(np.hypot(path.x[at] - x, path.y[at] - y) + 5 * abs(int(at) - frame))
+
+
+def _told(wanted: Sequence[Wanted], colours: Sequence[Colour], paths: Sequence[MarkerPath | None]) -> list[str]:
+    notes = []
+    for marker, colour, path in zip(wanted, colours, paths, strict=True):
+        if path is None or not (~np.isnan(path.x)).any():
+            raise CoachError(
+                f"the marker {marker.name} ({colour.name}) was never seen moving",
+                where="--marker",
+                hint="check its colour, or leave the marker out",
+            )
+        if path.guessed:
+            when = ", ".join(f"{time:.2f}" for time in path.guessed[:4])
+            notes.append(
+                f"{marker.name} was lost together with another of its colour; that it is the same again from {when} s "
+                "on is a guess"
+            )
+    return notes
+
+
+def _to_filmed(
+    film: Film,
+    times: Floats,
+    wanted: Sequence[Wanted],
+    colours: Sequence[Colour],
+    paths: Sequence[MarkerPath | None],
+    moves: NDArray[np.float64],
+    without: Sequence[tuple[float, float]],
+    notes: Sequence[str],
+) -> Filmed:
+    channels, columns = [], []
+    left_out = np.zeros(times.size, bool)
+    for start, end in without:
+        left_out |= (times >= start) & (times <= end)
+    for marker, path in zip(wanted, paths, strict=True):
+        assert path is not None  # _told has seen to it
+        gap = left_out | (path.confidence < UNSURE)
+        for axis, values in (("x", path.x), ("y", -path.y)):
+            channels.append(Channel(f"{marker.name} {axis} (px)", "position", axis, marker.name, "px"))
+            columns.append(np.where(gap, np.nan, values))
+        channels.append(Channel(f"{marker.name} confidence", "other", "", f"{marker.name} confidence"))
+        columns.append(np.where(left_out, 0.0, path.confidence))
+    trace = Trace(times / film.slowed, np.column_stack(columns), channels, notes=notes)
+    return Filmed(film, trace, tuple(colours), moves, tuple(notes))

@@ -1,0 +1,149 @@
+"""Instants that a person marked in a film by hand, as numbers of pictures or as times, on the film's clock."""
+
+from __future__ import annotations
+
+import csv
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.errors import CoachError, nearest
+from tempo_coach.music.files.container import open_container
+from tempo_coach.observe.film.frames import picture_stream
+from tempo_coach.observe.take.onsets import Onsets, Take, split_lines
+from tempo_coach.resources import MOST_MIB, read_text
+
+if TYPE_CHECKING:
+    from tempo_coach.observe.film.frames import Film
+    from tempo_coach.observe.take.clock import ClockLine
+    from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.times import Floats
+
+#: Number of a picture, or second of a film, that no film has.
+_MOST = 1e8
+
+_HINT = "expected a table with a header: a column frame (counted from 0) or time (s of the film), and a column hand"
+
+
+def frame_times(film: Film) -> Floats:
+    """Return the time of every picture of a film, from its start, without decoding any.
+
+    Raises
+    ------
+    CoachError
+        If the film cannot be read.
+    """
+    with open_container(Path(film.path)) as container:
+        stream = picture_stream(container, film.path)
+        stamps = [
+            float(packet.pts * packet.time_base)
+            for packet in container.demux(stream)
+            if packet.pts is not None and not packet.is_discard
+        ]
+    if len(stamps) < 2:
+        raise CoachError("expected a film, found fewer than two pictures", where=film.path)
+    return np.sort(np.array(stamps, dtype=np.float64))
+
+
+def read_marks(
+    path: str | Path, *, hands: tuple[str, ...], rate_hz: float | None = None, film: Film | None = None
+) -> Onsets:
+    """Return what was marked, on the film's clock and in seconds of the film.
+
+    Parameters
+    ----------
+    path : str or Path
+        A CSV file with a column ``frame`` or ``time``, and a column ``hand`` where there is more than one.
+    hands : tuple of str
+    rate_hz : float or None
+        Pictures a second, where pictures are numbered by a program that counts even steps.
+    film : Film or None
+        Gives each numbered picture its true time where no rate is told.
+
+    Raises
+    ------
+    CoachError
+        If the table cannot be read, a row makes no sense, or nothing says what a picture's time is.
+    """
+    where = str(path)
+    if rate_hz is not None and not 1 <= rate_hz <= 2000:
+        raise CoachError(f"expected 1 to 2000 pictures a second, got {rate_hz:g}", where="--fps")
+    lines = split_lines(
+        read_text(path, what="a table of marks", hint=_HINT, most_mib=MOST_MIB["onsets"]), where=where, hint=_HINT
+    )
+    rows = list(csv.reader(lines, delimiter=max(",;\t", key=lines[0].count)))
+    header = [name.strip().lower() for name in rows[0]]
+    column = next((name for name in ("frame", "picture", "time") if name in header), None)
+    if column is None or (len(hands) > 1 and "hand" not in header):
+        raise CoachError(f"found the columns {', '.join(header)[:80]}", where=f"{where}:1", hint=_HINT)
+    numbers, names = [], []
+    for line, row in enumerate(rows[1:], start=2):
+        if any(cell.strip() for cell in row):
+            numbers.append(_number(row, header.index(column), column, f"{where}:{line}"))
+            names.append(_hand(row, header, hands, f"{where}:{line}"))
+    if not numbers:
+        raise CoachError("nothing is marked in it", where=where, hint=_HINT)
+    times = numbers if column == "time" else _times_of(numbers, rate_hz, film, where)
+    return Onsets.unsorted(times, names)
+
+
+def _number(row: list[str], at: int, column: str, where: str) -> float:
+    cell = "".join(row[at : at + 1]).strip()
+    try:
+        value = float(cell)
+    except ValueError:
+        value = math.nan
+    if not 0 <= value <= _MOST:
+        raise CoachError(f"expected a {column}, found {cell[:40]!r}", where=where)
+    return value
+
+
+def _hand(row: list[str], header: list[str], hands: tuple[str, ...], where: str) -> str:
+    if "hand" not in header:
+        return hands[0]
+    at = header.index("hand")
+    hand = "".join(row[at : at + 1]).strip()
+    if hand not in hands:
+        guess = nearest(hand, list(hands))
+        raise CoachError(
+            f"expected a hand ({', '.join(hands)}), found {hand[:40]!r}",
+            where=where,
+            hint=f"did you mean {guess}?" if guess else None,
+        )
+    return hand
+
+
+def _times_of(numbers: list[float], rate_hz: float | None, film: Film | None, where: str) -> list[float]:
+    """Seconds of numbered pictures; a fraction lies between two of them."""
+    if rate_hz is not None:
+        return [number / rate_hz for number in numbers]
+    if film is None:
+        raise CoachError("nothing says how many pictures a second there are", where=where, hint="give --fps or --film")
+    times = frame_times(film)
+    if max(numbers) > len(times) - 1:
+        raise CoachError(
+            f"the film has {len(times)} pictures, and {max(numbers):g} is marked", where=where, hint="count from 0"
+        )
+    return np.interp(numbers, np.arange(len(times)), times).tolist()
+
+
+def marks_to_take(marks: Onsets, plan: Plan, line: ClockLine, *, slowed: float, rate_hz: float | None) -> Take:
+    """Return marks as a take on a plan's clock.
+
+    Parameters
+    ----------
+    marks : Onsets
+        On the film's clock.
+    plan : Plan
+    line : ClockLine
+        From the film's clock to the take clock.
+    slowed : float
+        Seconds of film a second of life.
+    rate_hz : float or None
+        Pictures a second of life: what lies between two of them is known to the SD of a uniform step.
+    """
+    lived = line.offset + line.rate * (marks.time - line.origin) / slowed
+    floor = None if not rate_hz else 1000 / rate_hz / math.sqrt(12)
+    return Take(plan, Onsets(lived, marks.hand), observed_by="film", noise_floor_ms=floor)

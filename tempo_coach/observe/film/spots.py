@@ -1,0 +1,279 @@
+"""Coloured markers in single pictures: where spots of a colour lie, to a fraction of a pixel.
+
+A picture of a marker that moves is a mixture: where the marker covered a pixel for a part of the exposure, or a part of
+the pixel, that part of its colour is there. So every pixel is read as a share of the marker's colour over what stands
+behind it, and the centre is the mean place weighted with that share: half-way through the exposure, blurred or not, but
+for the bend of its path (see ``smear``).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from tempo_coach.observe.film.colours import BRIGHT, COLOURED, SHADES, Colour, name_hues, named_colour, shorter_turn
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from tempo_coach.observe.film.frames import Frame
+    from tempo_coach.times import Floats
+
+    Plane = NDArray[np.float32]
+
+#: Pictures are searched at no more than this width (in values of the colour planes): half of 1920 pixels.
+SEARCH_WIDTH = 960
+#: Share of the marker's colour from which a pixel belongs to a spot, and which a spot must reach somewhere.
+FAINT = 0.16
+CLEAR = 0.25
+#: Smallest spot, in values of the search.
+SMALLEST = 3
+#: Spots kept of a picture, the largest first.
+MOST = 16
+#: How far a spot's colour may point away from the marker's, as a cosine.
+_ALIKE = 0.86
+#: Share of the colour below nothing at which a pixel shows something else than backdrop and noise.
+_DARKER = 0.1
+#: How far apart in hue (degrees) two colours of one name may lie.
+_HUE_ROOM = 24.0
+
+
+class View(NamedTuple):
+    """A picture as it is searched: brightness, Cb and Cr at one small size, and how to get back to its pixels."""
+
+    planes: tuple[NDArray[np.uint8], ...]
+    step: float
+    site: tuple[float, float]
+    bright_site: tuple[float, float]
+
+
+class Spots(NamedTuple):
+    """Spots of one colour in one picture: columns of equal length.
+
+    ``x`` and ``y`` in pixels of the picture, y downwards; ``mass`` in square pixels of full colour; ``peak`` the
+    largest share of the colour; ``at_edge`` where the picture's edge may cut it; ``spread``, shape (n, 3), its variance
+    across, covariance and variance downwards, in square pixels.
+    """
+
+    x: Floats
+    y: Floats
+    mass: Floats
+    peak: Floats
+    at_edge: NDArray[np.bool_]
+    spread: NDArray[np.float64]
+
+
+def look(frame: Frame) -> View:
+    """Return a picture as it is searched."""
+    rows, columns = frame.blue.shape
+    shrink = max(1, -(-columns // SEARCH_WIDTH)) if columns >= rows else max(1, -(-rows // SEARCH_WIDTH))
+    size = (columns // shrink, rows // shrink)
+    blue, red = frame.blue, frame.red
+    if shrink > 1:
+        blue, red = (_smaller(plane, size) for plane in (blue, red))
+    middle = (shrink - 1) / 2 * 2
+    site = (frame.site[0] + middle, frame.site[1] + middle)
+    bright = (frame.luma.shape[1] / size[0] - 1) / 2, (frame.luma.shape[0] / size[1] - 1) / 2
+    return View((_smaller(frame.luma, size), blue, red), 2.0 * shrink, site, bright)
+
+
+def backdrop_of(views: Sequence[View]) -> NDArray[np.uint8]:
+    """Return what stands still: the median of some pictures, shape (3, height, width)."""
+    return np.stack([np.median([view.planes[k] for view in views], axis=0) for k in range(3)]).astype(np.uint8)
+
+
+class Finder:
+    """Finds spots of one colour before one backdrop.
+
+    Parameters
+    ----------
+    colour : Colour
+    backdrop : ndarray, shape (3, height, width)
+    margin : int
+        Values by which the backdrop may be shifted under a picture that shakes.
+    """
+
+    def __init__(self, colour: Colour, backdrop: NDArray[np.uint8], *, margin: int = 0) -> None:
+        self.colour = colour
+        self.channels = (0,) if colour.bright else (1, 2)
+        wide = np.pad(backdrop.astype(np.float32), ((0, 0), (margin, margin), (margin, margin)), mode="edge")
+        self._margin = margin
+        apart = [np.float32(colour.values[k]) - wide[k] for k in self.channels]
+        square = np.sum(np.square(apart), axis=0)
+        neutral = 100.0 if colour.bright else float(np.hypot(colour.values[1] - 128, colour.values[2] - 128))
+        seen = square > (0.4 * neutral) ** 2  # before a wall of its own colour a marker cannot be seen
+        self._gain = [np.where(seen, each / np.maximum(square, 1), 0).astype(np.float32) for each in apart]
+        self._rest = np.sum([g * wide[k] for g, k in zip(self._gain, self.channels, strict=True)], axis=0)
+        self._wide = wide
+
+    def share(self, view: View, shift: tuple[int, int] = (0, 0)) -> Plane:
+        """Return how much of the marker's colour each value of a picture has: 0 to about 1."""
+        here = self._under(view, shift)
+        total = view.planes[self.channels[0]] * self._gain[0][here]
+        for channel, gain in zip(self.channels[1:], self._gain[1:], strict=True):
+            total += view.planes[channel] * gain[here]
+        total -= self._rest[here]
+        return total
+
+    def find(self, view: View, shift: tuple[int, int] = (0, 0)) -> Spots:
+        """Return the spots of a picture, the largest first.
+
+        Parameters
+        ----------
+        view : View
+        shift : (int, int)
+            By how many values the backdrop has moved right and down.
+        """
+        import cv2
+
+        share = self.share(view, shift)
+        smooth = np.asarray(cv2.blur(share, (3, 3)), dtype=np.float32)
+        mask = (smooth > FAINT).astype(np.uint8)
+        # Labels of 16 bits are found by one thread, in a third of the time that OpenCV's two take, which wait for each
+        # other where something else runs; they suffice, as no picture has more spots than values that are set.
+        kind = cv2.CV_16U if cv2.countNonZero(mask) < 1 << 16 else cv2.CV_32S
+        count, labels, stats, _ = cv2.connectedComponentsWithStatsWithAlgorithm(mask, 8, kind, cv2.CCL_BBDT)
+        rows = []
+        order = np.argsort(-stats[1:count, cv2.CC_STAT_AREA])[: 3 * MOST] + 1
+        for label in order:
+            left, top, wide, high, area = (int(value) for value in stats[label])
+            if area < SMALLEST:
+                break
+            box = (left, top, wide, high)
+            found = self._measure(view, (share, smooth), np.asarray(labels), int(label), box, shift)
+            if found is not None:
+                rows.append(found)
+        rows.sort(key=lambda row: -row[2])
+        table = np.array(rows[:MOST], dtype=np.float64).reshape(-1, 8)
+        return Spots(table[:, 0], table[:, 1], table[:, 2], table[:, 3], table[:, 4] > 0, table[:, 5:])
+
+    def _measure(
+        self,
+        view: View,
+        shares: tuple[Plane, Plane],
+        labels: NDArray[np.integer],
+        label: int,
+        box: tuple[int, int, int, int],
+        shift: tuple[int, int],
+    ) -> tuple[float, ...] | None:
+        import cv2
+
+        share, smooth = shares
+        rows, columns = share.shape
+        left, top, wide, high = box
+        room = 3
+        x0, y0 = max(0, left - room), max(0, top - room)
+        x1, y1 = min(columns, left + wide + room), min(rows, top + high + room)
+        part = np.s_[y0:y1, x0:x1]
+        mine = (labels[part] == label).astype(np.uint8)
+        near = cv2.dilate(mine, np.ones((2 * room - 1, 2 * room - 1), np.uint8))
+        other = (labels[part] > 0) & (mine == 0)
+        # Less than nothing of the colour: somebody darker is behind, and says nothing of where the marker is.
+        weight = np.where((near > 0) & ~other & (share[part] > -_DARKER), share[part], 0)
+        # of the smooth share: in a large spot that has little of the colour noise alone would reach all of it somewhere
+        mass, peak = float(weight.sum()), float(smooth[part][mine > 0].max())
+        if peak < CLEAR or mass <= 0 or not self._alike(view, weight, part, shift):
+            return None
+        y, x = np.mgrid[y0:y1, x0:x1]
+        across, down = float((weight * x).sum() / mass), float((weight * y).sum() / mass)
+        if not (x0 <= across < x1 and y0 <= down < y1):
+            return None
+        site = view.bright_site if self.colour.bright else view.site
+        edge = left == 0 or top == 0 or left + wide >= columns or top + high >= rows
+        dx, dy = view.step * (x - across), view.step * (y - down)
+        spread = (float((weight * each).sum() / mass) for each in (dx * dx, dx * dy, dy * dy))
+        place = site[0] + view.step * across, site[1] + view.step * down
+        return *place, mass * view.step**2, peak, float(edge), *spread
+
+    def _alike(self, view: View, weight: Plane, part: tuple[slice, slice], shift: tuple[int, int]) -> bool:
+        """Whether a spot's colour, over what stands behind it, points where the marker's does."""
+        here = self._under(view, shift)
+        heavy = weight > 0.5 * weight.max()
+        seen, asked = [], []
+        for channel in (0, 1, 2) if self.colour.bright else (1, 2):
+            behind = self._wide[channel][here][part][heavy]
+            seen.append(float((view.planes[channel][part][heavy] - behind).mean()))
+            asked.append(float((np.float32(self.colour.values[channel]) - behind).mean()))
+        size = float(np.linalg.norm(seen) * np.linalg.norm(asked))
+        return bool(size > 0 and float(np.dot(seen, asked)) >= _ALIKE * size)
+
+    def _under(self, view: View, shift: tuple[int, int]) -> tuple[slice, slice]:
+        rows, columns = view.planes[0].shape
+        left = int(np.clip(self._margin - shift[0], 0, 2 * self._margin))
+        top = int(np.clip(self._margin - shift[1], 0, 2 * self._margin))
+        return np.s_[top : top + rows, left : left + columns]
+
+
+def fit_colour(colour: Colour, views: Sequence[View], backdrop: NDArray[np.uint8]) -> Colour | None:
+    """Return a named colour as it looks in this film, from what moves in it; None where it was not seen.
+
+    Parameters
+    ----------
+    colour : Colour
+    views : sequence of View
+        Some pictures, spread over the film.
+    backdrop : ndarray, shape (3, height, width)
+    """
+    if colour.told:
+        return colour
+    if colour.bright:
+        return colour if any(Finder(colour, backdrop).find(view).x.size for view in views) else None
+    blue, red, _ = moving_colours(views, backdrop)
+    hue = np.degrees(np.arctan2(red, blue))
+    mine = np.abs(shorter_turn(hue - colour.hue_deg)) < _HUE_ROOM
+    if mine.sum() < SMALLEST:
+        return None
+    size = np.hypot(blue[mine], red[mine])
+    strong = size >= np.quantile(size, 0.8)
+    luma = colour.values[0]
+    return replace(
+        colour, values=(luma, 128 + float(np.median(blue[mine][strong])), 128 + float(np.median(red[mine][strong])))
+    )
+
+
+def moving_colours(views: Sequence[View], backdrop: NDArray[np.uint8]) -> tuple[Floats, Floats, NDArray[np.int64]]:
+    """Return Cb - 128, Cr - 128 and the picture's number, of all values that are coloured and do not stand still."""
+    blues, reds, which = [], [], []
+    for number, view in enumerate(views):
+        blue, red = (view.planes[k].astype(np.float32) for k in (1, 2))
+        moved = np.hypot(blue - backdrop[1], red - backdrop[2]) > COLOURED * 0.7
+        found = moved & (np.hypot(blue - 128, red - 128) > COLOURED)
+        blues.append(blue[found] - 128)
+        reds.append(red[found] - 128)
+        which.append(np.full(int(found.sum()), number))
+    return np.concatenate(blues).astype(float), np.concatenate(reds).astype(float), np.concatenate(which)
+
+
+def propose(views: Sequence[View], backdrop: NDArray[np.uint8], *, most: int = 6) -> list[Colour]:
+    """Return the colours of what moves and is saturated, the clearest first.
+
+    A colour is proposed where it is in half of the pictures, and as one compact spot or two rather than all over.
+    """
+    blue, red, which = moving_colours(views, backdrop)
+    names = name_hues(blue, red)
+    found: list[tuple[float, Colour]] = []
+    for name in (name for name in SHADES if name not in BRIGHT):
+        mine = names == name
+        seen = np.unique(which[mine]).size / max(len(views), 1)
+        if seen < 0.5:
+            continue
+        colour = fit_colour(named_colour(name), views, backdrop)
+        if colour is None:
+            continue
+        spots = [Finder(colour, backdrop).find(view) for view in views]
+        counts = [int((each.peak > 0.5).sum()) for each in spots]
+        if not any(counts) or np.median(counts) > 3:
+            continue
+        found.append((seen * float(np.hypot(*(np.array(colour.values[1:]) - 128))), colour))
+    found.sort(key=lambda pair: -pair[0])
+    return [colour for _, colour in found[:most]]
+
+
+def _smaller(plane: NDArray[np.uint8], size: tuple[int, int]) -> NDArray[np.uint8]:
+    import cv2
+
+    return np.asarray(cv2.resize(plane, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)

@@ -1,0 +1,254 @@
+"""Onsets heard in a recording, dealt to the hands of a plan: a take on the take clock."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.music.files.sound import Sound
+from tempo_coach.observe.sound.alignment import align
+from tempo_coach.observe.sound.detector import find_onsets, learn_ear
+from tempo_coach.observe.sound.residue import refine_line, to_wave
+from tempo_coach.observe.take.clock import ClockLine
+from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.observe.trace.placing import keep_moments
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from numpy.typing import NDArray
+
+    from tempo_coach.observe.sound.kinds import Ear
+    from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.times import Floats
+
+#: Seconds of a recording that are listened to before a take's clock begins and after its last moment.
+AROUND = 2.0
+#: What was done further before a hand's first moment, or after its last, than this share of its usual step is no part
+#: of the go.
+OUTSIDE = 0.5
+#: Moments of two hands this close (s) sound as one: one sound answers both.
+TOGETHER = 0.03
+#: Seconds that a quiet or a sample has to last.
+LEAST_STRETCH = 0.3
+#: Constant in every recording, so it moves the bias and not the spread: 343 m/s at 20 °C.
+CONSTANT = (
+    "Sound takes 3 ms for each metre from the loudspeaker to her and from her to the microphone: how early or late all "
+    "of it was is less sure than how even it was."
+)
+
+
+class Recording(NamedTuple):
+    """A recorded sound, when its first sample was on its own clock, and its name for what is said."""
+
+    sound: Sound
+    begin: float
+    where: str
+
+
+def align_recording(
+    recording: Recording,
+    played: Sound,
+    *,
+    clap: tuple[float, float] | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> ClockLine:
+    """Return the line from a recording's clock to that of what was played, by the music in it or by a clap.
+
+    A clap that was read by eye is off by some hundredths of a second: where the music is heard near there, it decides.
+
+    Parameters
+    ----------
+    recording : Recording
+    played : Sound
+        What was played meanwhile: the music at its speed, with its cues.
+    clap : (on recording, on take) or None
+        Seconds at which both clocks saw one event; None takes the sound.
+    progress : callable or None
+
+    Raises
+    ------
+    CoachError
+        If what was played is not surely found in it.
+    """
+    if clap is not None:
+        said = ClockLine(clap[0] - recording.begin, clap[1], 1.0, float("nan"), 1)
+        line = refine_line(to_wave(recording.sound), Sound(played.mono()[:, np.newaxis], played.rate_hz), said)
+        return ClockLine(line.origin + recording.begin, line.offset, line.rate, line.residual_sd, line.n)
+    return align(recording.sound, played, begin=recording.begin, where=recording.where, progress=progress).line
+
+
+def learn_from(recording: Recording, ear: Ear, quiet: tuple[float, float], sample: tuple[float, float]) -> Ear:
+    """Return an ear whose threshold is learned from two stretches of a recording, before the music begins.
+
+    Parameters
+    ----------
+    recording : Recording
+    ear : Ear
+    quiet, sample : (float, float)
+        Seconds on the recording's clock: where nothing is done, and where the sound is made a few times.
+
+    Raises
+    ------
+    CoachError
+        If a stretch is too short or the sample does not stand out.
+    """
+    parts = [_cut(recording, *stretch) for stretch in (quiet, sample)]
+    for name, stretch, part in zip(("--quiet", "--sample"), (quiet, sample), parts, strict=True):
+        if part.sound.duration < LEAST_STRETCH:
+            raise CoachError(
+                f"expected {LEAST_STRETCH:g} s or more of {recording.where}, got {stretch[0]:g} to {stretch[1]:g} s "
+                f"of {recording.sound.duration:.1f} s",
+                where=name,
+            )
+    try:
+        return learn_ear(ear, parts[0].sound, parts[1].sound)
+    except ValueError as error:
+        raise CoachError(
+            str(error), where=recording.where, hint="choose stretches before the music, the sound clear and near"
+        ) from error
+
+
+def hear_take(
+    recording: Recording,
+    plan: Plan,
+    ear: Ear,
+    line: ClockLine,
+    *,
+    played: Sound | None = None,
+    hands: Sequence[str] = (),
+    warn: Callable[[str], None] | None = None,
+) -> Take:
+    """Return the take that was heard in a recording.
+
+    The onset of each sound is put earlier by its kind's own delay; its spread is the take's noise floor.
+
+    Parameters
+    ----------
+    recording : Recording
+    plan : Plan
+    ear : Ear
+    line : ClockLine
+        From the recording's clock to the take clock.
+    played : Sound or None
+        What was played meanwhile and may be heard in it, on the take clock.
+    hands : sequence of str
+        Those whose doing can be heard; by default all of the plan.
+    warn : callable or None
+        Told, in sentences, what was not recorded and what this way of observing adds.
+
+    Raises
+    ------
+    CoachError
+        If the recording holds nothing of the take, or nothing of that kind is heard in it.
+    """
+    plan = _only(plan, hands)
+    first, last = float(plan.moments.time[0]), float(plan.moments.time[-1])
+    begin = recording.begin
+    start, end = (float(line.to_second(at)) for at in (begin, begin + recording.sound.duration))
+    if end < first or start > last:
+        raise CoachError(
+            f"the recording holds {start:.1f} to {end:.1f} s of the take clock and the take is from {first:.1f} to "
+            f"{last:.1f} s",
+            where=recording.where,
+            hint="choose another recording, or check the clap",
+        )
+    part = _cut(recording, float(line.to_first(-AROUND)), float(line.to_first(last + AROUND)))
+    moved = ClockLine(line.origin - part.begin, line.offset, line.rate, line.residual_sd, line.n)
+    heard = find_onsets(part.sound, ear, played=played, line=None if played is None else moved)
+    times = moved.to_second(heard.time) - ear.manner.delay_ms / 1000
+    inside = (plan.moments.time >= start) & (plan.moments.time <= end)
+    asked = replace(plan, moments=keep_moments(plan.moments, np.flatnonzero(inside)))
+    onsets, both = deal(times, asked)
+    if not len(onsets):
+        raise CoachError(
+            f"no {ear.kind} is heard in the take",
+            where=recording.where,
+            hint="check --kind, or record nearer to her; --quiet and --sample say what it sounds like",
+        )
+    if warn:
+        if not inside.all():
+            warn(f"{int((~inside).sum())} of {len(inside)} moments were not recorded: not scored.")
+        if both:
+            warn(f"{both} sounds answer a moment of two hands at once: which hand was early cannot be heard there.")
+        warn(_say_kind(ear))
+        warn(CONSTANT)
+    return Take(
+        asked,
+        onsets,
+        observed_by=ear.kind,
+        noise_floor_ms=ear.manner.spread_ms,
+    )
+
+
+def deal(times: Floats, plan: Plan) -> tuple[Onsets, int]:
+    """Return sounds that do not say whose they are as onsets of hands, and how many of them answer two hands.
+
+    Each goes to the hand of the moment that is nearest, once what all are early or late by is taken out; where two
+    hands are asked for at once, one sound answers both. What was done before the go and after it is left out.
+
+    Parameters
+    ----------
+    times : numpy.ndarray, shape (n,)
+        Seconds on the take clock, ascending.
+    plan : Plan
+    """
+    moments = plan.moments
+    if not len(moments) or not len(times):
+        return Onsets(np.zeros(0), ()), 0
+    off = times[:, np.newaxis] - moments.time
+    # the sounds of the go itself say how late all are: for those before and after it no moment is near
+    step = float(np.median(np.diff(np.unique(moments.time)))) if len(np.unique(moments.time)) > 1 else np.inf
+    nearest = np.abs(off).argmin(axis=1)
+    near = off[np.arange(len(times)), nearest]
+    usual = near[np.abs(near) <= step / 2]
+    late = float(np.median(usual)) if len(usual) else 0.0
+    nearest = np.abs(off - late).argmin(axis=1)
+    rows: list[tuple[float, str]] = []
+    both = 0
+    for time, k in zip(times.tolist(), nearest.tolist(), strict=True):
+        own = str(moments.hand[k])
+        at_once = np.abs(moments.time - moments.time[k]) <= TOGETHER
+        answered = [own, *sorted({str(moments.hand[j]) for j in np.flatnonzero(at_once)} - {own})]
+        answered = [hand for hand in answered if _within_go(time - late, moments.time[moments.of_hand(hand)])]
+        both += len(answered) > 1
+        rows += [(time, hand) for hand in answered]
+    return Onsets.unsorted([time for time, _ in rows], [hand for _, hand in rows]), both
+
+
+def _within_go(time: float, asked: NDArray[np.float64]) -> bool:
+    margin = OUTSIDE * float(np.median(np.diff(asked))) if len(asked) > 1 else np.inf
+    return bool(asked[0] - margin < time < asked[-1] + margin)
+
+
+def _only(plan: Plan, hands: Sequence[str]) -> Plan:
+    """The plan with the moments of some hands alone."""
+    unknown = [hand for hand in hands if hand not in plan.hands]
+    if unknown:
+        raise CoachError(f"expected a hand of the plan ({', '.join(plan.hands)}), got {unknown[0]}", where="--of")
+    if not hands:
+        return plan
+    kept = [k for k, hand in enumerate(plan.moments.hand) if hand in hands]
+    if not kept:
+        raise CoachError(f"the plan asks nothing of {', '.join(hands)}", where="--of")
+    return replace(plan, moments=keep_moments(plan.moments, np.array(kept)))
+
+
+def _cut(recording: Recording, start: float, end: float) -> Recording:
+    """A stretch of a recording, as far as it goes."""
+    rate_hz, samples = recording.sound.rate_hz, recording.sound.samples
+    first = min(max(round((start - recording.begin) * rate_hz), 0), len(samples))
+    last = min(max(round((end - recording.begin) * rate_hz), first), len(samples))
+    return Recording(Sound(samples[first:last], rate_hz), recording.begin + first / rate_hz, recording.where)
+
+
+def _say_kind(ear: Ear) -> str:
+    manner = ear.manner
+    where = "the rise of its vowel" if ear.kind == "voice" else "its first rise"
+    return (
+        f"Heard by {ear.kind}: each is placed at {where}, which is found {manner.delay_ms:.1f} ms late on the average "
+        f"(taken out) with a spread of {manner.spread_ms:.1f} ms."
+    )

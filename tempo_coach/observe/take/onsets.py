@@ -1,0 +1,208 @@
+"""``Onsets`` and ``Take``: what was observed, and in answer to which plan, all on the take clock."""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections import Counter
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import TYPE_CHECKING, Literal, get_args
+
+import numpy as np
+
+from tempo_coach.errors import CoachError, nearest
+from tempo_coach.resources import MOST_MIB, read_text
+from tempo_coach.times import Floats, ascending
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+    from pathlib import Path
+
+    from tempo_coach.pattern.plan.plan import Plan
+
+ObservedBy = Literal["tap", "coach's tap", "contact", "clap", "foot", "voice", "film", "sensor", "file"]
+OBSERVED_BY: tuple[str, ...] = get_args(ObservedBy)
+
+#: Seconds of the take clock, of either sign, beyond which nothing of a take can lie: eleven days.
+FURTHEST = 1e6
+#: Rows of the longest table of onsets.
+MOST_ROWS = 2_000_000
+#: Onsets of one hand that may have one and the same time: more are no onsets of anybody.
+_MOST_ALIKE = 2
+_HINT = "expected a table with a header and the columns time (s on the take clock) and hand"
+
+
+@dataclass(frozen=True, eq=False)
+class Onsets:
+    """Observed instants, in order of time: columns of equal length n.
+
+    Parameters
+    ----------
+    time : array_like, shape (n,)
+        Seconds on the take clock, ascending.
+    hand : sequence of str, length n
+        Which hand each belongs to.
+    """
+
+    time: Floats
+    hand: tuple[str, ...]
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "time", ascending(self.time, name="onsets"))
+        object.__setattr__(self, "hand", tuple(self.hand))
+        if len(self.hand) != self.time.size:
+            raise ValueError(f"onsets: expected {self.time.size} hands, got {len(self.hand)}")
+
+    def __len__(self) -> int:
+        return int(self.time.size)
+
+    @classmethod
+    def unsorted(cls, time: Sequence[float], hand: Sequence[str]) -> Onsets:
+        """Return the onsets put in order of time."""
+        order = np.argsort(np.asarray(time, dtype=np.float64), kind="stable")
+        return cls(np.asarray(time, dtype=np.float64)[order], tuple(hand[k] for k in order))
+
+    def of_hand(self, hand: str) -> Floats:
+        """Return the times of one hand, shape (m,)."""
+        mine: Floats = self.time[[each == hand for each in self.hand]] if self.hand else self.time
+        return mine
+
+
+@dataclass(frozen=True, eq=False)
+class Take:
+    """One go: its plan and what was observed.
+
+    Parameters
+    ----------
+    plan : Plan
+    onsets : Onsets
+    observed_by : str
+        One of ``OBSERVED_BY``.
+    noise_floor_ms : float or None
+        SD that this way of observing adds by itself; None where nobody measured it.
+    unmeasurable : tuple of (start, end)
+        Stretches of the take clock in which something went wrong with the sound or the clock: never scored.
+    calibrated : bool
+        Whether the delays of keyboard and loudspeaker were measured and taken out of the onsets.
+    """
+
+    plan: Plan
+    onsets: Onsets
+    observed_by: ObservedBy = "file"
+    noise_floor_ms: float | None = None
+    unmeasurable: tuple[tuple[float, float], ...] = field(default=())
+    calibrated: bool = False
+
+    def __post_init__(self) -> None:
+        unknown = set(self.onsets.hand) - set(self.plan.hands)
+        if unknown:
+            raise ValueError(f"onsets of hands that the plan does not have: {sorted(unknown)}")
+
+
+def read_onsets(path: str | Path, *, hands: tuple[str, ...], warn: Callable[[str], None] | None = None) -> Onsets:
+    """Return the onsets in a CSV file with the columns time and hand.
+
+    Parameters
+    ----------
+    path : str or Path
+    hands : tuple of str
+        The hands that the plan has. With one hand the column may be left out.
+    warn : callable or None
+        Told, in a sentence, when the rows were not in order of time and were put in order.
+
+    Raises
+    ------
+    CoachError
+        If the file cannot be read, lacks a column, or a row holds no time or no known hand; the line is named.
+    """
+    where, text = str(path), read_text(path, what="a table of onsets", hint=_HINT, most_mib=MOST_MIB["onsets"])
+    lines = split_lines(text, where=where, hint=_HINT)
+    try:
+        reader = csv.reader(lines, delimiter=_delimiter(lines[0]), strict=True)
+        header = [name.strip().lower() for name in next(reader)]
+        time_at, hand_at = _find_columns(header, hands, where)
+        rows = ((reader.line_num, row) for row in reader)
+        times, names = _read_rows(rows, time_at, hand_at, hands, where)
+    except csv.Error as error:
+        raise CoachError(f"this is no table ({error})", where=where, hint=_HINT) from error
+    if warn and any(b < a for a, b in pairwise(times)):
+        warn(f"{where}: the rows were not in order of time and have been put in order.")
+    return Onsets.unsorted(times, names)
+
+
+def split_lines(text: str, *, where: str, hint: str) -> list[str]:
+    """Return the lines of a table of onsets.
+
+    Raises
+    ------
+    CoachError
+        If there is nothing in it, or more than anybody does.
+    """
+    lines = text.splitlines()
+    if not text.strip():
+        raise CoachError("the file is empty", where=where, hint=hint)
+    if len(lines) > MOST_ROWS:
+        raise CoachError(f"expected up to {MOST_ROWS:,} rows, found {len(lines):,}", where=where, hint=hint)
+    return lines
+
+
+def read_time(cell: str, *, where: str, furthest: float = FURTHEST) -> float:
+    """Return the time in seconds that a cell of a table holds.
+
+    Raises
+    ------
+    CoachError
+        If it is no number, or further than ``furthest`` from 0.
+    """
+    try:
+        time = float(cell)
+    except ValueError:
+        time = math.nan
+    if not abs(time) <= furthest:
+        hint = "write each time in seconds, such as 12.34"
+        raise CoachError(f"expected a time in seconds, found {cell[:40]!r}", where=where, hint=hint)
+    return time
+
+
+def _delimiter(header: str) -> str:
+    return max(",;\t", key=header.count)
+
+
+def _find_columns(header: list[str], hands: tuple[str, ...], where: str) -> tuple[int, int | None]:
+    found = ", ".join(header) if any(header) else "none"
+    if "time" not in header:
+        raise CoachError(f"expected a column time, found {found[:80]}", where=f"{where}:1", hint=_HINT)
+    if "hand" in header:
+        return header.index("time"), header.index("hand")
+    if len(hands) > 1:
+        raise CoachError(f"expected a column hand, found {found[:80]}", where=f"{where}:1", hint=_HINT)
+    return header.index("time"), None
+
+
+def _read_rows(
+    rows: Iterable[tuple[int, list[str]]], time_at: int, hand_at: int | None, hands: tuple[str, ...], where: str
+) -> tuple[list[float], list[str]]:
+    times: list[float] = []
+    names: list[str] = []
+    alike: Counter[tuple[float, str]] = Counter()
+    for line, row in rows:
+        if not any(cell.strip() for cell in row):
+            continue
+        place = f"{where}:{line}"
+        time = read_time("".join(row[time_at : time_at + 1]).strip(), where=place)
+        hand = hands[0] if hand_at is None else "".join(row[hand_at : hand_at + 1]).strip()
+        if hand not in hands:
+            guess = nearest(hand, list(hands))
+            hint = f"did you mean {guess}" + "?" if guess else None
+            raise CoachError(f"expected a hand ({', '.join(hands)}), found {hand[:40]!r}", where=place, hint=hint)
+        alike[time, hand] += 1
+        if alike[time, hand] > _MOST_ALIKE:
+            raise CoachError(
+                f"expected onsets one after the other, found {time:g} s for {hand} again and again",
+                where=place,
+                hint="see whether the column time is the one that goes on",
+            )
+        times.append(time)
+        names.append(hand)
+    return times, names

@@ -1,0 +1,273 @@
+"""Circles of a tracked point in its plane: found by the winding of its velocity, timed at their low points."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from tempo_coach.observe.trace.carried import MOST_CIRCLES, Bout, find_direction, separate_carried
+from tempo_coach.observe.trace.cycle_time import Complexes, Unrolled, band, unroll
+from tempo_coach.observe.trace.cycles import Cycles, time_cycles
+from tempo_coach.observe.trace.period import ORDER, find_rhythm, refuse_slow
+from tempo_coach.observe.trace.resampling import to_grid
+from tempo_coach.times import Floats, Ints, ascending, column, whole
+
+if TYPE_CHECKING:
+    from tempo_coach.observe.trace.carried import Separation
+    from tempo_coach.observe.trace.trace import Trace
+
+
+def to_plane(values: Floats, axes: tuple[str, ...]) -> Complexes:
+    """Return positions in their plane of movement, real to the right and imaginary upwards.
+
+    Parameters
+    ----------
+    values : numpy.ndarray, shape (n, 2) or (n, 3)
+    axes : tuple of str
+        What the columns are. Upwards is z if there is one, else y, else the second column.
+
+    Returns
+    -------
+    numpy.ndarray of complex, shape (n,)
+        With two columns the picture as it is; with three the plane that holds most of the movement, seen from the
+        side on which the first column runs to the right. A level plane is seen from above.
+    """
+    if values.shape[1] == 2:
+        flip = "y" in axes and axes.index("y") == 0 and "x" in axes
+        first, second = (1, 0) if flip else (0, 1)
+        return np.asarray(values[:, first] + 1j * values[:, second])
+    centred = values - values.mean(axis=0)
+    normal = np.linalg.eigh(centred.T @ centred)[1][:, 0]
+    up = np.eye(3)[2]
+    if abs(normal @ up) > 0.9:
+        up = np.eye(3)[1]
+    up = up - (up @ normal) * normal
+    up /= np.linalg.norm(up)
+    right = np.cross(up, normal)
+    lead = right[np.argmax(np.abs(right))]
+    if lead < 0:
+        right = -right
+    return np.asarray(centred @ right + 1j * (centred @ up))
+
+
+Zero = Literal["low", "mount", "start"]
+
+#: Turns of the velocity's direction a cycle, under which the point swings and makes no circles.
+_CIRCLING = 0.6
+#: Circles that are the cycle itself are as many as cycles, but for this part: else the path only looks like circles.
+_AS_MANY = 0.1
+#: A cycle whose low point lies this part of it outside the readings begins or ends with them.
+_EDGE = 0.04
+#: Cycles from where to where the rate is taken that continues a phase to its ends, and cycles that there must be.
+_STRAIGHT = (0.25, 1.25, 3.0)
+
+
+@dataclass(frozen=True, eq=False)
+class Circles:
+    """Every circle of one mover, and the cycle that carries them.
+
+    Parameters
+    ----------
+    time : array_like, shape (n,)
+        Seconds at which each circle passes its low point, ascending.
+    sense : array_like of int, shape (n,)
+        +1 against the clock, -1 with it, looking at the plane; 0 where it does not show.
+    place : array_like, shape (n,)
+        Where in the carrying cycle it fell, 0 to 1 from the cycle's low point; 0 where the circle is the cycle.
+    cycle : array_like of int, shape (n,)
+        Number of the carrying cycle, from 0 through all bouts.
+    cycles : Cycles
+        The carrying cycles; their times are its low points where it was separated or is the circle itself.
+    separations : tuple of Separation
+        One a bout, where circles are carried; else empty.
+    radius : float
+        Of the circles, in the trace's unit; 0 where there are none.
+    zero : {"low", "mount", "start"}
+        What circles and cycles are counted from: their low point; a place that depends on how the sensor sits; or
+        where the mover was when the readings begin.
+    inside : bool
+        Whether the circles lie inside a bigger cycle that was not separated.
+    """
+
+    time: Floats
+    sense: Ints
+    place: Floats
+    cycle: Ints
+    cycles: Cycles
+    separations: tuple[Separation, ...] = ()
+    radius: float = 0.0
+    zero: Zero = "low"
+    inside: bool = False
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "time", ascending(self.time, name="time"))
+        object.__setattr__(self, "sense", whole(self.sense, name="sense"))
+        object.__setattr__(self, "place", column(self.place, name="place"))
+        object.__setattr__(self, "cycle", whole(self.cycle, name="cycle"))
+        if not self.time.size == self.sense.size == self.place.size == self.cycle.size:
+            raise ValueError("Circles: expected columns of equal length")
+
+    @property
+    def carried(self) -> bool:
+        """Whether the circles lie inside a bigger cycle."""
+        return bool(self.separations) or self.inside
+
+
+def find_circles(trace: Trace, *, period: float | None = None, circles: int | None = None) -> Circles:
+    """Find every circle of a tracked point.
+
+    Parameters
+    ----------
+    trace : Trace
+        Positions of one mover, as :func:`tempo_coach.observe.trace.selection.pick` gives it. With a single column there
+        are cycles and no circles.
+    period : float or None
+        Of the whole cycle, where it is known.
+
+    Raises
+    ------
+    CoachError
+        As :func:`tempo_coach.observe.trace.cycles.find_cycles`.
+    ValueError
+        If the trace holds no positions.
+    """
+    if trace.quantity != "position":
+        raise ValueError(f"find_circles: expected positions, got {trace.quantity}")
+    grid = to_grid(trace)
+    rhythm = find_rhythm(grid, period=period, order=ORDER[trace.quantity], circles=circles)
+    unrolled = unroll(grid, rhythm)
+    cycles = time_cycles(unrolled, rhythm, trace)
+    nothing = np.empty(0, dtype=np.int64)
+    empty = Circles(np.empty(0), nothing, np.empty(0), nothing, cycles)
+    if trace.values.shape[1] < 2:
+        return empty
+    bouts = _cut_bouts(unrolled, to_plane(unrolled.values, trace.axes), cycles)
+    turns = float(np.median(np.concatenate([_turns_a_cycle(bout) for bout in bouts])))
+    if abs(turns) < _CIRCLING:
+        return empty
+    inner = rhythm.period / rhythm.inner if rhythm.inner else 0.0
+    found = [separate_carried(bout, turns, inner=inner) for bout in bouts]
+    if all(separation is not None for _, separation in found):
+        gathered = _gather_carried(found, cycles)
+    else:
+        gathered = _gather_plain(bouts, 1 if turns > 0 else -1, abs(turns), cycles)
+        if abs(gathered.time.size - cycles.time.size) > max(2, _AS_MANY * cycles.time.size):
+            return empty
+    refuse_slow(gathered.time, grid.step)
+    return gathered
+
+
+def _cut_bouts(unrolled: Unrolled, path: Complexes, cycles: Cycles) -> list[Bout]:
+    """One stretch a bout."""
+    bouts = []
+    for number, (start, end) in enumerate(cycles.span):
+        part = slice(int(np.searchsorted(unrolled.time, start)), int(np.searchsorted(unrolled.time, end)) + 1)
+        bouts.append(Bout(number, unrolled.time[part], path[part], unrolled.known[part], unrolled.per_cycle))
+    return bouts
+
+
+def _turns_a_cycle(bout: Bout) -> Floats:
+    direction = find_direction(bout, float(MOST_CIRCLES))
+    if direction.size <= bout.per_cycle:
+        return np.array([direction[-1] - direction[0]])
+    return np.asarray(direction[bout.per_cycle :: bout.per_cycle] - direction[: -bout.per_cycle : bout.per_cycle])
+
+
+def _low_points(time: Floats, phase: Floats, *, edge: float = 0.0) -> tuple[Floats, Floats]:
+    """Instants at which an ascending phase is whole, and the whole numbers; one just outside counts at the edge."""
+    numbers = np.arange(np.ceil(phase[0] - edge), np.floor(phase[-1] + edge) + 1)
+    rising = np.concatenate([[True], np.diff(phase) > 0])
+    return np.asarray(np.interp(numbers, phase[rising], time[rising])), numbers
+
+
+def _gather_carried(found: list[tuple[Bout, Separation | None]], cycles: Cycles) -> Circles:
+    time, place, cycle, sense, starts, numbers = [], [], [], [], [], []
+    before = 0
+    separations = []
+    for bout, separation in found:
+        if separation is None:
+            continue
+        separations.append(separation)
+        at, _ = _low_points(bout.time, separation.small)
+        where = np.interp(at, bout.time, separation.carrying)
+        time.append(at)
+        place.append(where % 1)
+        # Circles near the cycle's low point fall now before it and now after: count from the widest empty arc.
+        edge = _widest_gap(where % 1)
+        cycle.append(np.floor(where - edge) - np.floor(where[0] - edge) + before if at.size else where)
+        sense.append(np.full(at.size, separation.small_sense))
+        low_at, _ = _low_points(bout.time, _straight_ends(separation.carrying), edge=_EDGE)
+        starts.append(low_at)
+        numbers.append(np.full(low_at.size, bout.number))
+        before = int(cycle[-1][-1]) + 1 if at.size else before
+    begun = np.concatenate(starts)
+    order = np.concatenate(numbers)
+    carrying = Cycles(
+        begun,
+        order,
+        cycles.rhythm,
+        cycles.timed_by,
+        cycles.direction,
+        np.interp(begun, cycles.time, cycles.reach),
+        cycles.span,
+    )
+    at_all = np.concatenate(time)
+    return Circles(
+        at_all,
+        np.concatenate(sense),
+        np.concatenate(place),
+        np.concatenate(cycle),
+        carrying,
+        tuple(separations),
+        float(np.mean([s.small_radius for s in separations])),
+    )
+
+
+def _straight_ends(phase: Floats) -> Floats:
+    """Continue a phase evenly to both its ends from a quarter of a cycle inside: nothing holds it there."""
+    turns = phase[-1] - phase[0]
+    if turns < _STRAIGHT[2]:
+        return phase
+    quarter, more = (round(phase.size * part / turns) for part in _STRAIGHT[:2])
+    out = phase.copy()
+    rate = (phase[more] - phase[quarter]) / (more - quarter)
+    out[:quarter] = phase[quarter] - rate * np.arange(quarter, 0, -1)
+    rate = (phase[-1 - quarter] - phase[-1 - more]) / (more - quarter)
+    out[phase.size - quarter :] = phase[-1 - quarter] + rate * np.arange(1, quarter + 1)
+    return out
+
+
+def _widest_gap(places: Floats) -> float:
+    """Return the middle of the widest stretch of the cycle, 0 to 1, in which no place lies."""
+    if not places.size:
+        return 0.0
+    ordered = np.sort(places)
+    gaps = np.diff(np.concatenate([ordered, [ordered[0] + 1]]))
+    widest = int(np.argmax(gaps))
+    return float((ordered[widest] + gaps[widest] / 2) % 1)
+
+
+def _gather_plain(bouts: list[Bout], sense: int, turns: float, cycles: Cycles) -> Circles:
+    """Circles that are the cycle itself, timed where the velocity is level at the bottom."""
+    time, numbers, radii = [], [], []
+    for bout in bouts:
+        seen = bout if sense > 0 else Bout(bout.number, bout.time, -bout.path.conj(), bout.known, bout.per_cycle)
+        phase = np.maximum.accumulate(find_direction(seen, 4.0 * max(turns, 1.0)))
+        at, _ = _low_points(bout.time, phase)
+        time.append(at)
+        numbers.append(np.full(at.size, bout.number))
+        radii.append(np.std(band(bout.path, bout.per_cycle, 0.3, 4.0)))
+    at_all, order = np.concatenate(time), np.concatenate(numbers)
+    reach = np.interp(at_all, cycles.time, cycles.reach)
+    circles = Cycles(at_all, order, cycles.rhythm, cycles.timed_by, cycles.direction, reach, cycles.span)
+    return Circles(
+        at_all,
+        np.full(at_all.size, sense),
+        np.zeros(at_all.size),
+        np.arange(at_all.size),
+        circles,
+        (),
+        float(np.mean(radii)),
+    )

@@ -1,0 +1,100 @@
+"""Readings on even steps: what filters and spectra need, made from stamps that are uneven or have gaps."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.observe.trace.trace import GAP_STEPS
+
+if TYPE_CHECKING:
+    from tempo_coach.observe.trace.trace import Trace
+    from tempo_coach.times import Floats
+
+
+#: Seconds that are looked through at once: half a training. What is longer is rather a forgotten sensor.
+LONGEST = 3600.0
+#: Even steps that are made at most: an hour at 1000 readings a second.
+_MOST_STEPS = 3_600_000
+
+
+@dataclass(frozen=True, eq=False)
+class Grid:
+    """Readings on even steps, with what was not read filled in and marked.
+
+    Parameters
+    ----------
+    start, step : float
+        Seconds of the first reading and between two.
+    values : numpy.ndarray, shape (n, d)
+    known : numpy.ndarray of bool, shape (n,)
+        False inside a gap.
+    """
+
+    start: float
+    step: float
+    values: Floats
+    known: np.ndarray[tuple[int], np.dtype[np.bool_]]
+
+    @property
+    def time(self) -> Floats:
+        """Seconds of every reading."""
+        return np.asarray(self.start + self.step * np.arange(len(self.values)))
+
+
+def to_grid(trace: Trace) -> Grid:
+    """Put the readings on even steps of the median step.
+
+    Cubic splines run through what was read; stamps closer than a fifth of a step are averaged first, because a
+    spline through two readings at nearly one instant would swing. Across a gap a shape-preserving cubic is drawn.
+
+    Parameters
+    ----------
+    trace : Trace
+        A reading with NaN in any column is left out.
+
+    Raises
+    ------
+    CoachError
+        If fewer than four readings are complete, or they go on for too long.
+    """
+    from scipy.interpolate import CubicSpline, PchipInterpolator
+
+    keep = ~np.isnan(trace.values).any(axis=1)
+    if keep.sum() < 4:
+        raise CoachError(
+            f"expected at least four complete readings, got {keep.sum()}",
+            hint="record for longer, or check the columns",
+        )
+    time, values = trace.time[keep], trace.values[keep]
+    step = float(np.median(np.diff(trace.time)))
+    time, values = _merge(time, values, step / 5)
+    if trace.duration > LONGEST or trace.duration > _MOST_STEPS * step:
+        raise CoachError(
+            f"the readings go on for {trace.duration / 60:.0f} minutes at {1 / step:.4g} a second; up to "
+            f"{min(LONGEST, _MOST_STEPS * step) / 60:.0f} are looked through at once",
+            hint="choose the take with --from and --to, in seconds",
+        )
+    grid = np.arange(time[0], time[-1] + step / 2, step)
+    even = np.diff(time)
+    if np.ptp(even) < 1e-6 * step:
+        return Grid(float(time[0]), step, values[: grid.size], np.ones(min(grid.size, len(values)), dtype=bool))
+    filled = CubicSpline(time, values)(grid)
+    after = np.clip(np.searchsorted(time, grid, side="right"), 1, time.size - 1)
+    known = even[after - 1] <= GAP_STEPS * step
+    if not known.all():
+        filled[~known] = PchipInterpolator(time, values)(grid[~known])
+    return Grid(float(time[0]), step, filled, known)
+
+
+def _merge(time: Floats, values: Floats, least: float) -> tuple[Floats, Floats]:
+    close = np.diff(time) < least
+    if not close.any():
+        return time, values
+    group = np.concatenate([[0], np.cumsum(~close)])
+    size = np.bincount(group).astype(float)
+    merged = [np.bincount(group, weights=values[:, i]) / size for i in range(values.shape[1])]
+    return np.bincount(group, weights=time) / size, np.column_stack(merged)

@@ -1,0 +1,141 @@
+"""The columns of one mover picked out of a trace of many: one point and one quantity, and whom it is set against."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.errors import CoachError, nearest
+from tempo_coach.observe.trace.delimited import list_names
+from tempo_coach.observe.trace.trace import Trace
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.observe.trace.trace import Quantity
+    from tempo_coach.times import Floats
+
+#: What is looked at first of a point with several quantities: a place shows circles best, a turning rate next.
+PREFERENCE: tuple[Quantity, ...] = ("position", "rotation", "acceleration")
+
+
+def pick(
+    trace: Trace, *, point: str | None = None, columns: Sequence[str] = (), quantity: Quantity | None = None
+) -> Trace:
+    """Return the columns of one mover: one point and one quantity.
+
+    Parameters
+    ----------
+    trace : Trace
+    point : str or None
+        The point wanted; by default the first one that gives something that can be used.
+    columns : sequence of str
+        Columns by name, in this order; they override everything else and may be of any point.
+    quantity : {"position", "rotation", "acceleration", "other"} or None
+        By default position before rotation before acceleration.
+
+    Returns
+    -------
+    Trace
+        With one to three columns, x before y before z.
+
+    Raises
+    ------
+    CoachError
+        If the trace has no such point, column or quantity, or what it has never changes.
+    """
+    if columns:
+        chosen = [_find(trace, name) for name in columns]
+        mixed = {trace.channels[i].quantity for i in chosen}
+        if len(mixed) > 1:
+            raise CoachError(
+                f"expected columns of one quantity, got {' and '.join(sorted(mixed))}",
+                where="--columns",
+                hint="name the columns of one sensor or point",
+            )
+        return _take(trace, chosen)
+    if point is not None and point not in trace.points:
+        known = [name for name in trace.points if name]
+        close = nearest(point, known)
+        raise CoachError(
+            f"expected one of the points {list_names(known) or 'of a table with a single one'}, got {point}",
+            where="--point",
+            hint=f"did you mean {close}" if close else "name one of these points, or leave the option out",
+        )
+    placed: dict[tuple[str, Quantity], list[int]] = {}
+    for i, channel in enumerate(trace.channels):
+        placed.setdefault((channel.point, channel.quantity), []).append(i)
+    for name in trace.points if point is None else (point,):
+        for wanted in PREFERENCE if quantity is None else (quantity,):
+            chosen = [i for i in placed.get((name, wanted), ()) if _changes(trace.values[:, i])]
+            if chosen:
+                chosen.sort(key=lambda i: trace.channels[i].axis)
+                return _take(trace, chosen[:3])
+    asked = quantity or "position, acceleration or rotation"
+    raise CoachError(
+        f"found no column of {asked} that changes{f' for {point}' if point else ''}",
+        hint=f"the columns: {list_names([c.name for c in trace.channels])}. Name those to read with --columns",
+    )
+
+
+def pick_second(trace: Trace, first: Trace, against: Sequence[str] = ()) -> Trace | None:
+    """Return the columns of the mover that the first one is set against, or None where there is none.
+
+    Parameters
+    ----------
+    trace, first : Trace
+        The whole one, and the first mover's columns of it.
+    against : sequence of str
+        Columns of the second mover, or the single name of its point; by default the next point that has the same
+        quantity.
+
+    Raises
+    ------
+    CoachError
+        As :func:`pick`.
+    """
+    if len(against) == 1 and against[0] in trace.points:
+        return pick(trace, point=against[0])
+    if against:
+        return pick(trace, columns=against)
+    taken = first.channels[0].point
+    measured = {(channel.point, channel.quantity) for channel in trace.channels}
+    for name in trace.points:
+        if name != taken and (name, first.quantity) in measured:
+            return pick(trace, point=name, quantity=first.quantity)
+    return None
+
+
+def _take(trace: Trace, chosen: list[int]) -> Trace:
+    for i in chosen:
+        if not _changes(trace.values[:, i]):
+            raise CoachError(
+                f"the column {trace.channels[i].name} never changes",
+                hint="name columns that move, or check that the sensor was switched on",
+            )
+    return Trace(
+        trace.time,
+        trace.values[:, chosen],
+        [replace(trace.channels[i]) for i in chosen],
+        notes=trace.notes,
+        clock_start=trace.clock_start,
+    )
+
+
+def _find(trace: Trace, name: str) -> int:
+    names = [channel.name for channel in trace.channels]
+    if name in names:
+        return names.index(name)
+    close = nearest(name, names)
+    raise CoachError(
+        f"expected one of the columns {list_names(names)}, got {name}",
+        where="--columns",
+        hint=f"did you mean {close}" if close else None,
+    )
+
+
+def _changes(values: Floats) -> bool:
+    known = values[~np.isnan(values)]
+    return bool(known.size > 1 and np.ptp(known) > 0)

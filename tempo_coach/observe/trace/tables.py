@@ -1,0 +1,283 @@
+"""CSV and TSV tables of sensors and trackers to ``Trace``.
+
+Any table with a header. Which column is the time and what the others are is found from names and numbers; what was
+understood stands in the trace's notes.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.errors import CoachError, nearest
+from tempo_coach.observe.trace.delimited import TABLE_HINT, list_names, load_text, split_columns
+from tempo_coach.observe.trace.header import Guess, read_name, read_time_name
+from tempo_coach.observe.trace.stamps import close_jumps, find_unit, mend, parse_moments
+from tempo_coach.observe.trace.trace import Channel, Trace
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from tempo_coach.times import Floats
+
+#: Larger than any of these is a wrong unit: a hall is 60 m long, no sensor bears 200 g, none turns 20 times a second.
+_LIMITS = {"m": 1000.0, "m/s²": 2000.0, "rad/s": 150.0}
+#: Beyond what any sensor or tracker writes, in whatever unit.
+_LARGEST = 1e12
+_EXAMPLE = {"m": "position=mm", "m/s²": "acceleration=mg", "rad/s": "rotation=deg/s"}
+_UNIT_OVERRIDES = {
+    "position": ("m", "cm", "mm", "px"),
+    "acceleration": ("g", "m/s2", "mg"),
+    "rotation": ("rad/s", "deg/s"),
+}
+
+
+def read_trace(
+    path: str | Path,
+    *,
+    time_column: str | None = None,
+    rate_hz: float | None = None,
+    units: Mapping[str, str] | None = None,
+) -> Trace:
+    """Return the trace in a CSV or TSV file.
+
+    Parameters
+    ----------
+    path : str or Path
+    time_column : str or None
+        Its name, where it cannot be told.
+    rate_hz : float or None
+        Readings a second, for tables without a time column.
+    units : mapping of quantity to unit or None
+        For example ``{"position": "cm"}``, where the header does not say.
+
+    Raises
+    ------
+    CoachError
+        If it is no table, too large, lacks times or anything that moves, or its numbers cannot be right.
+    """
+    where = str(path)
+    return parse_trace(load_text(Path(path)), where=where, time_column=time_column, rate_hz=rate_hz, units=units)
+
+
+def parse_trace(
+    text: str,
+    *,
+    where: str = "table",
+    time_column: str | None = None,
+    rate_hz: float | None = None,
+    units: Mapping[str, str] | None = None,
+) -> Trace:
+    """Return the trace in the text of a table (see :func:`read_trace`)."""
+    names, written, table, texts = split_columns(text, where)
+    at = _time_at(names, table, texts, time_column, rate_hz, where)
+    notes: list[str] = []
+    if at is None:
+        stamps = np.arange(len(table)) / float(rate_hz or 1)
+        notes.append(f"time: {rate_hz:g} readings a second, as given")
+        start = None
+    else:
+        stamps, start, said = _seconds(names[at], texts.get(at), table[:, at], where, rate_hz)
+        notes.append(said)
+    known = ~np.isnan(stamps)
+    if known.sum() < 2:
+        raise CoachError(f"expected at least two times, got {int(known.sum())}", where=where, hint=TABLE_HINT)
+    stamps, jumps = close_jumps(stamps[known], where=where)
+    start = None if jumps else start
+    time, rows, mended = mend(stamps, where=where)
+    if time.size < 2:
+        raise CoachError("expected times that differ", where=where, hint="give --rate HZ")
+    guesses = [read_name(f"{n} ({u})" if u else n) for n, u in zip(names, written, strict=True)]
+    columns = [i for i in range(len(names)) if i != at and i not in texts and read_time_name(names[i]) is None]
+    channels, values, said_units = _channels(names, guesses, table[known][rows], columns, units or {}, where)
+    return Trace(time, values, channels, notes=[*notes, *jumps, *mended, *said_units], clock_start=start)
+
+
+def _time_at(
+    names: list[str],
+    table: Floats,
+    texts: Mapping[int, list[str]],
+    wanted: str | None,
+    rate_hz: float | None,
+    where: str,
+) -> int | None:
+    if wanted is not None:
+        if wanted in names:
+            return names.index(wanted)
+        close = nearest(wanted, names)
+        raise CoachError(
+            f"expected one of the columns {list_names(names)}, got {wanted}",
+            where="--time-column",
+            hint=f"did you mean {close}" if close else None,
+        )
+    if rate_hz is not None:
+        if not 0 < rate_hz < 1e5:
+            raise CoachError(f"expected a rate above 0, got {rate_hz:g}", where="--rate", hint="100 is usual")
+        return None
+    likely = []
+    still = []
+    for i, name in enumerate(names):
+        said = read_time_name(name)
+        if said is None:
+            continue
+        numbers = parse_moments(texts[i]) if i in texts else table[:, i]
+        if numbers is None or np.isnan(numbers).all():
+            continue
+        if np.nanmax(numbers) > np.nanmin(numbers):
+            likely.append((i, said.exact))
+        else:
+            still.append(name)
+    exact = [i for i, sure in likely if sure] or [i for i, _ in likely]
+    if len(exact) > 1:
+        raise CoachError(
+            f"two columns could be the time: {' and '.join(names[i] for i in exact)}",
+            where=where,
+            hint="name one with --time-column",
+        )
+    if not exact:
+        raise CoachError(
+            f"the times stand still: {still[0]} is the same in all rows"
+            if still
+            else f"found no time column among {list_names(names)}",
+            where=where,
+            hint="name it with --time-column, or give --rate HZ for readings at even steps",
+        )
+    return exact[0]
+
+
+def _seconds(
+    name: str, cells: list[str] | None, numbers: Floats, where: str, rate_hz: float | None
+) -> tuple[Floats, float | None, str]:
+    """Return seconds from the first stamp, the wall clock there if it is known, and a sentence."""
+    if rate_hz is not None:
+        first = float(np.nanmin(numbers))
+        return (numbers - first) / rate_hz, None, f"time: {name}, counted at {rate_hz:g} a second"
+    if cells is not None:
+        moments = parse_moments(cells)
+        if moments is None:
+            raise CoachError(
+                f"expected times in the column {name}, got {cells[0]!r}",
+                where=where,
+                hint="write seconds, or date-times like 2024-05-01T17:30:00.125",
+            )
+        first = float(np.nanmin(moments))
+        return moments - first, first if first > 1e8 else None, f"time: {name}, times of the clock"
+    said = read_time_name(name)
+    unit = said.unit if said else None
+    if unit is None:
+        unit, word = find_unit(numbers, where=where)
+    else:
+        word = {1.0: "s", 1e-3: "ms", 1e-6: "µs", 1e-9: "ns"}[unit]
+    first = float(np.nanmin(numbers))
+    wall = first * unit
+    # Stamps near zero keep their own zero, which a person may have set; seconds since 1970 begin at the first row.
+    if 1e8 < wall < 1e10:
+        return (numbers - first) * unit, wall, f"time: {name} in {word} since 1970"
+    return numbers * unit, None, f"time: {name} in {word}"
+
+
+def _channels(
+    names: list[str],
+    guesses: list[Guess],
+    table: Floats,
+    columns: list[int],
+    units: Mapping[str, str],
+    where: str,
+) -> tuple[list[Channel], Floats, list[str]]:
+    kept, notes, left = [], [], []
+    for i in columns:
+        numbers = table[:, i]
+        known = numbers[~np.isnan(numbers)]
+        largest = float(np.abs(known).max(initial=0.0))
+        if largest > _LARGEST:
+            raise CoachError(
+                f"{names[i]} reaches {largest:.4g}, which nothing reads",
+                where=where,
+                hint="see what stands in that column",
+            )
+        if not known.size or np.ptp(known) == 0:
+            left.append(names[i])
+        else:
+            kept.append(i)
+    if not kept:
+        raise CoachError(
+            "nothing in it changes: every column is constant or empty",
+            where=where,
+            hint="check that the sensor was on, and that the right file was chosen",
+        )
+    channels, values = [], []
+    by_sensor: dict[tuple[str, str], list[int]] = {}
+    for i in kept:
+        by_sensor.setdefault((guesses[i].channel.quantity, guesses[i].channel.point), []).append(i)
+    factors = {i: pair for group in by_sensor.values() for i, pair in _factors(group, guesses, table, units).items()}
+    for i in kept:
+        guess = guesses[i].channel
+        factor, unit = factors[i]
+        numbers = table[:, i] * factor
+        if unit == "px" and guess.axis == "y":
+            numbers = -numbers
+        _check_size(names[i], numbers, unit, where)
+        channels.append(Channel(names[i], guess.quantity, guess.axis, guess.point, unit))
+        values.append(numbers)
+        notes.append(f"{names[i]}: {_describe(channels[-1])}")
+    if left:
+        notes.append(f"left out, because they never change: {list_names(left)}")
+    return channels, np.column_stack(values), notes
+
+
+def _factors(
+    group: list[int], guesses: list[Guess], table: Floats, units: Mapping[str, str]
+) -> dict[int, tuple[float, str]]:
+    """Return factor and unit of the columns of one sensor: as written, as asked, or from their size."""
+    quantity = guesses[group[0]].channel.quantity
+    if quantity in units:
+        asked = read_name(f"x ({units[quantity]})")
+        if asked.factor is None or asked.channel.quantity != quantity:
+            known = ", ".join(_UNIT_OVERRIDES.get(quantity, ()))
+            raise CoachError(
+                f"expected a unit of {quantity} ({known}), got {units[quantity]}",
+                where="--unit",
+            )
+        return dict.fromkeys(group, (asked.factor, asked.channel.unit))
+    out = {}
+    size = float(np.nanmedian(np.sqrt(np.nansum(table[:, group] ** 2, axis=1))))
+    span = float(np.nanmax(np.ptp(np.nan_to_num(table[:, group], nan=0.0), axis=0)))
+    for i in group:
+        factor, unit = guesses[i].factor, guesses[i].channel.unit
+        if factor is None:
+            factor, unit = _by_size(quantity, size, span)
+        out[i] = (factor, unit)
+    return out
+
+
+def _by_size(quantity: str, size: float, span: float) -> tuple[float, str]:
+    """Guess the unit of readings whose header gives none; no unit where none is likely."""
+    if quantity == "acceleration":
+        # At rest an accelerometer reads gravity: about 1 g or about 9.8 m/s².
+        return (9.80665, "m/s²") if size < 4.0 else (1.0, "m/s²")
+    if quantity == "rotation":
+        return (float(np.pi / 180), "rad/s") if span > 60.0 else (1.0, "rad/s")
+    if quantity == "position":
+        return (1.0, "m") if span < 12.0 else (1.0, "")
+    return 1.0, ""
+
+
+def _check_size(name: str, numbers: Floats, unit: str, where: str) -> None:
+    limit = _LIMITS.get(unit)
+    largest = float(np.nanmax(np.abs(numbers)))
+    if limit is not None and largest > limit:
+        raise CoachError(
+            f"{name} reaches {largest:.4g} {unit}, which no gymnast does",
+            where=where,
+            hint=f"give the right unit, for example --unit {_EXAMPLE[unit]}",
+        )
+
+
+def _describe(channel: Channel) -> str:
+    axis = f" {channel.axis}" if channel.axis else ""
+    point = f" of {channel.point}" if channel.point else ""
+    unit = f" in {channel.unit}" if channel.unit else ", unit not told" if channel.quantity != "other" else ""
+    what = "not used unless named" if channel.quantity == "other" else channel.quantity
+    return f"{what}{axis}{point}{unit}"

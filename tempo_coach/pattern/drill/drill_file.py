@@ -1,0 +1,295 @@
+"""Drills as TOML files, written by people and read with every problem reported at once.
+
+A drill's file says what the movement is and how it is practised::
+
+    title = "Clubs: forward mills"
+    apparatus = "clubs"
+
+    [cycle]
+    counts = 2
+
+    [[phase]]
+    name = "circle"
+    start = "1"  # counts as a coach says them, from 1
+    end = "3"  # where the next phase begins
+    circles = 1
+
+    [[hand]]
+    name = "right"  # the first hand is the reference
+
+    [[hand]]
+    name = "left"
+    lag = 1  # counts behind the reference
+"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from tempo_coach.errors import CoachError, nearest
+from tempo_coach.pattern.drill.pattern import (
+    SAME_PLACE,
+    Carried,
+    Hand,
+    Moment,
+    Pattern,
+    Phase,
+    place_carried,
+    place_moments,
+)
+from tempo_coach.pattern.drill.practice import (
+    CUE_WAYS,
+    CYCLES,
+    LEAD_IN_COUNTS,
+    LEAST_ALLOWANCE,
+    TEMPO_RANGE_BPM,
+    Drill,
+    Practice,
+)
+from tempo_coach.pattern.drill.toml_tables import Table, read_table
+from tempo_coach.resources import find_shared
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+APPARATUS = ("rope", "hoop", "ball", "clubs", "ribbon", "none")
+#: What she has to mind is read before a take, whole, on a screen of 80 columns and 24 rows beside all else.
+LONGEST_CAUTION = 300
+_LIST_THEM = "tempo-coach drills lists those that came with the program"
+
+
+def list_drills(folder: Path | None = None) -> Iterator[Path]:
+    """Yield the drill files that came with the program, or those of a folder, by name."""
+    yield from sorted((folder or find_shared("drills")).glob("*.toml"))
+
+
+def find_drill(name: str) -> Path:
+    """Return the file of a drill that is given by name or by path.
+
+    Raises
+    ------
+    CoachError
+        If there is neither a file nor a drill of that name; a near miss is suggested.
+    """
+    path = Path(name)
+    try:
+        if path.suffix == ".toml" or path.exists():
+            return path
+    except OSError:  # a name longer than any file's
+        pass
+    known = {each.stem: each for each in list_drills()}
+    if name in known:
+        return known[name]
+    guess = nearest(name, list(known))
+    raise CoachError(
+        "there is no drill of that name, and no file either",
+        where=name or "(no name)",
+        hint=f"did you mean {guess}?" if guess else _LIST_THEM,
+    )
+
+
+def read_drill(path: str | Path) -> Drill:
+    """Return the drill in a file.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    Drill
+
+    Raises
+    ------
+    CoachErrors
+        With every problem of the file, each with its line.
+    CoachError
+        If there is no such file, or it is not TOML.
+    """
+    table = read_table(path, what="a drill", hint=_LIST_THEM)
+    drill = drill_from_table(table, name=Path(path).stem)
+    table.problems.raise_if_any()
+    assert drill is not None  # without a problem there is a drill
+    return drill
+
+
+def pattern_data(path: str | Path) -> dict[str, Any]:
+    """Return what a drill's file says about the movement, as plain values to be kept with a plan."""
+    table = read_table(path, what="a drill", hint=_LIST_THEM)
+    return {name: table.data[name] for name in ("cycle", "phase", "hand", "carried") if name in table.data}
+
+
+def drill_from_table(table: Table, *, name: str) -> Drill | None:
+    """Return the drill that a table describes, or None where its problems leave none.
+
+    Parameters
+    ----------
+    table : Table
+        The file's top one; what is wrong is noted in it.
+    name : str
+        What the drill is called.
+    """
+    title = table.text("title", None)
+    apparatus = table.choice("apparatus", APPARATUS, "none")
+    texts = {key: table.text(key) for key in ("trains", "caution", "source", "notes")}
+    if len(texts["caution"]) > LONGEST_CAUTION:
+        found = len(texts["caution"])
+        table.problem("caution", f"expected {LONGEST_CAUTION} letters at most, read before a take, got {found}")
+    faults = tuple(_read_faults(table))
+    practice, allowance = _read_practice(table.table("practice"))
+    pattern = read_pattern(table)
+    table.no_more()
+    if pattern is None:
+        return None
+    return Drill(
+        name=name,
+        title=title,
+        apparatus=apparatus,
+        pattern=pattern,
+        practice=practice,
+        allowance=allowance,
+        faults=faults,
+        **texts,
+    )
+
+
+def read_pattern(table: Table) -> Pattern | None:
+    """Return the pattern of a drill's table, noting what is wrong with it."""
+    before = len(table.problems.found)
+    cycle = table.table("cycle")
+    counts = cycle.number("counts", None, low=0.25, high=64)
+    restart = cycle.choice("restart", ("never", "eight"), "never")
+    cycle.no_more()
+    phases, circles = _read_phases(table, counts)
+    carried = _read_carried(table)
+    hands = tuple(_read_hands(table, counts, phases, circles, carried))
+    if not hands and len(table.problems.found) == before:
+        table.problem("hand", "expected at least one hand, found none", "add a table headed [[hand]] with its name")
+    if len(table.problems.found) > before:
+        return None
+    try:
+        return Pattern(counts, phases, hands, carried, "eight" if restart == "eight" else "never")
+    except ValueError as error:
+        table.problem("cycle", str(error))
+        return None
+
+
+def _read_phases(table: Table, cycle_counts: float) -> tuple[tuple[Phase, ...], dict[str, int]]:
+    phases: list[Phase] = []
+    circles: dict[str, int] = {}
+    end_before = 0.0
+    for each in table.tables("phase"):
+        name = each.text("name", None)
+        start, end = each.count("start"), each.count("end")
+        number = each.whole("circles", 0, low=0, high=32)
+        each.no_more()
+        if name in circles:
+            each.problem("name", f"expected each phase once, got {name!r} again")
+        if math.isfinite(start) and math.isfinite(end):
+            if end <= start:
+                each.problem("end", "expected the phase to end after it starts")
+            elif start < end_before - SAME_PLACE:
+                each.problem("start", "expected the phase to start where the one before ends, or later")
+            elif end > cycle_counts + SAME_PLACE:
+                each.problem("end", f"expected the phase to end inside the cycle of {cycle_counts:g} counts")
+            else:
+                phases.append(Phase(name, start, end))
+                end_before = end
+        circles[name] = number
+    return tuple(phases), circles
+
+
+def _read_carried(table: Table) -> Carried | None:
+    if not table.has("carried"):
+        return None
+    each = table.table("carried")
+    circles = each.whole("circles", None, low=1, high=32)
+    frame = each.choice("frame", ("room", "arm"), "room")
+    sense = each.choice("sense", ("same", "opposite"), "same")
+    each.no_more()
+    try:
+        return Carried(circles, "arm" if frame == "arm" else "room", "opposite" if sense == "opposite" else "same")
+    except ValueError as error:
+        each.problem("circles", str(error))
+        return None
+
+
+def _read_hands(
+    table: Table, cycle_counts: float, phases: tuple[Phase, ...], circles: dict[str, int], carried: Carried | None
+) -> Iterator[Hand]:
+    seen: set[str] = set()
+    for each in table.tables("hand"):
+        name = each.text("name", None)
+        if name in seen:
+            each.problem("name", f"expected each hand once, got {name!r} again")
+        seen.add(name)
+        lag = each.number("lag", 0.0, low=-64, high=64)
+        plane, direction = each.text("plane"), each.text("direction")
+        own = _read_own_circles(each, phases)
+        given = tuple(_read_moments(each))
+        each.no_more()
+        moments = (
+            place_carried(cycle_counts, carried, lag_counts=lag)
+            if carried and not given
+            else place_moments(phases, circles | own, given, lag_counts=lag)
+        )
+        if not moments:
+            # phases that could not be read have no circles: that has been said already
+            if not table.problems.found:
+                each.problem("name", "expected at least one circle or moment for this hand")
+            continue
+        try:
+            yield Hand(name, moments, plane, direction)
+        except ValueError as error:
+            each.problem("moment", str(error))
+
+
+def _read_own_circles(hand: Table, phases: tuple[Phase, ...]) -> dict[str, int]:
+    """Circles per phase that one hand does differently from what its phases say."""
+    own = hand.table("circles")
+    known = [phase.name for phase in phases]
+    read = {}
+    for name in own.data:
+        if name in known:
+            read[name] = own.whole(name, None, low=0, high=32)
+        else:
+            guess = nearest(name, known)
+            own.problem(name, "there is no phase of that name", f"did you mean {guess}?" if guess else None)
+    return read
+
+
+def _read_moments(hand: Table) -> Iterator[Moment]:
+    for each in hand.tables("moment"):
+        moment = Moment(each.count("at"), each.text("label", None), each.text("kind", "circle"))
+        each.no_more()
+        if math.isfinite(moment.at) and moment.label:
+            yield moment
+
+
+def _read_faults(table: Table) -> Iterator[tuple[str, str]]:
+    for each in table.tables("fault"):
+        yield each.text("fault", None), each.text("say", None)
+        each.no_more()
+
+
+def _read_practice(table: Table) -> tuple[Practice, float]:
+    usual = Practice()
+    slowest, fastest = usual.tempi_bpm
+    cues = table.choice("cues", CUE_WAYS, usual.cues)
+    least_pct = LEAST_ALLOWANCE * 100
+    low, high = TEMPO_RANGE_BPM
+    practice = Practice(
+        lead_in_counts=table.whole("lead_in", LEAD_IN_COUNTS, low=0, high=32),
+        cycles=table.whole("cycles", CYCLES, low=1, high=10_000),
+        cues=cues,  # type: ignore[arg-type]  # checked just above
+        tempo_bpm=table.number("tempo", usual.tempo_bpm, low=low, high=high),
+        tempi_bpm=(
+            table.number("slowest", slowest, low=low, high=high),
+            table.number("fastest", fastest, low=low, high=high),
+        ),
+    )
+    allowance = table.number("allowance_pct", least_pct, low=least_pct, high=50) / 100
+    table.no_more()
+    return practice, allowance

@@ -1,0 +1,151 @@
+"""A new drill from the least that has to be said: a file with notes on what a coach may want to change."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from tempo_coach.errors import CoachError, nearest
+from tempo_coach.pattern.drill.count_names import say_count
+from tempo_coach.pattern.drill.drill_file import APPARATUS
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+_CAUTIONS = {
+    "clubs": "clear space and a coach before clubs are tried at speed",
+    "none": "stop when something hurts",
+}
+_CAUTION = "keep clear space all round you; stop when something hurts"
+
+
+def read_circles(said: str) -> dict[str, int]:
+    """Return circles per phase as they are said on one line, in order.
+
+    Raises
+    ------
+    CoachError
+        If a phase has no name, comes twice, or its circles are no whole number of 0 to 32; or if there is none at all.
+
+    Examples
+    --------
+    >>> read_circles("low 1, rise, high 2, fall")
+    {'low': 1, 'rise': 0, 'high': 2, 'fall': 0}
+    """
+    circles: dict[str, int] = {}
+    for part in said.split(","):
+        words = part.replace("=", " ").split()
+        number = words.pop() if words and words[-1].lstrip("+-").replace(".", "").isdigit() else "0"
+        name = " ".join(words)
+        if not name:
+            raise CoachError(f"expected a phase and its circles, got {part.strip()!r}", where="circles", hint=_EXAMPLE)
+        if name in circles:
+            raise CoachError(f"expected each phase once, got {name!r} again", where="circles")
+        if not number.isdigit() or int(number) > 32:
+            raise CoachError(f"expected 0 to 32 whole circles in {name}, got {number}", where="circles")
+        circles[name] = int(number)
+    if not any(circles.values()):
+        raise CoachError("expected at least one circle", where="circles", hint=_EXAMPLE)
+    return circles
+
+
+_EXAMPLE = "for example: low 1, rise, high 2, fall"
+
+
+def write_new_drill(
+    *,
+    title: str,
+    apparatus: str,
+    counts: float,
+    circles: Mapping[str, int],
+    hands: Sequence[str] = ("right",),
+    lag: float = 0.0,
+) -> str:
+    """Return the file of a new drill, with comments.
+
+    Parameters
+    ----------
+    title : str
+    apparatus : str
+        One of :data:`tempo_coach.pattern.drill.drill_file.APPARATUS`.
+    counts : float
+        Length of the cycle.
+    circles : mapping of phase name to number
+        In order; the phases share the cycle equally until their ends are edited.
+    hands : sequence of str
+        The first is the reference.
+    lag : float
+        Counts by which each further hand is behind the one before.
+
+    Raises
+    ------
+    CoachError
+        For whatever a person has to say differently.
+    """
+    _check(title, apparatus, counts, circles, hands, lag)
+    lines = [
+        f"# {title}: a drill of your own. Lines that begin with # are notes; change whatever you like.",
+        f'title = "{title}"',
+        f'apparatus = "{apparatus}"  # {", ".join(APPARATUS)}',
+        'trains = "what it trains, in your words"',
+        f'caution = "{_CAUTIONS.get(apparatus, _CAUTION)}"',
+        'source = "my own"',
+        "",
+        "[practice]",
+        "tempo = 100  # beats a minute, and the slowest and the fastest it is done at",
+        "slowest = 66",
+        "fastest = 132",
+        f"cycles = {8 if counts >= 3 else 16}  # how many in a row",
+        "lead_in = 8  # counts before the first one",
+        'cues = "all"  # all, alternate (every other cycle), ones, none, thinning (these four in turn)',
+        "",
+        "[cycle]",
+        f"counts = {counts:g}  # one cycle; one that does not divide the eight runs on over it",
+        "",
+        "# Phases in order. Counts are as you say them: 1, 2&, 3e, 3a, 1+2/3; a phase ends where the next one begins.",
+    ]
+    length = counts / len(circles)
+    for number, (name, how_many) in enumerate(circles.items()):
+        start, end = say_count(number * length), say_count((number + 1) * length)
+        lines += ["[[phase]]", f'name = "{name}"', f'start = "{start}"', f'end = "{end}"']
+        lines += [f"circles = {how_many}  # spread evenly over the phase", ""]
+    lines.append("# The first hand is the reference; left and right change places with --mirrored.")
+    for number, hand in enumerate(hands):
+        lines += ["[[hand]]", f'name = "{hand}"', 'plane = "side"', 'direction = "forward"']
+        if number:
+            lines.append(f"lag = {number * lag:g}  # counts behind the first hand")
+        lines.append("")
+    lines += [
+        "# For a moment that is not the middle of a circle, write it under its hand, without the #:",
+        "# [[hand.moment]]",
+        '# at = "2+5/6"',
+        '# label = "almost up"',
+        '# kind = "circle"  # circle, contact, release, catch',
+        "",
+        "# What goes wrong, and the sentence that helps:",
+        "# [[fault]]",
+        '# fault = "the second circle comes late"',
+        '# say = "start it while the first one is still finishing"',
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _check(
+    title: str, apparatus: str, counts: float, circles: Mapping[str, int], hands: Sequence[str], lag: float
+) -> None:
+    for where, words in (("title", [title]), ("circles", list(circles)), ("hands", list(hands))):
+        for word in words:
+            if not word.strip() or any(sign in word for sign in '"\\\n\r') or not word.isprintable():
+                raise CoachError(f"expected plain words without quotes, got {word!r}", where=where)
+    if apparatus not in APPARATUS:
+        guess = nearest(apparatus, list(APPARATUS))
+        hint = f"did you mean {guess}?" if guess else None
+        raise CoachError(f"expected one of {', '.join(APPARATUS)}, got {apparatus!r}", where="apparatus", hint=hint)
+    if not (math.isfinite(counts) and 0.25 <= counts <= 64):
+        raise CoachError(f"expected a cycle of 0.25 to 64 counts, got {counts:g}", where="counts")
+    if not circles or not any(circles.values()):
+        raise CoachError("expected at least one circle", where="circles", hint=_EXAMPLE)
+    if not hands or len(set(hands)) < len(hands):
+        raise CoachError(f"expected each hand once, got {', '.join(hands) or 'none'}", where="hands")
+    if not (math.isfinite(lag) and abs(lag) * len(hands) <= 64):
+        raise CoachError(f"expected a lag of a few counts, got {lag:g}", where="lag")

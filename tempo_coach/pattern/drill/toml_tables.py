@@ -1,0 +1,276 @@
+"""Reading TOML written by a person: every problem of a file reported at once, with its line.
+
+A :class:`Table` hands out checked values and notes what is wrong instead of stopping at it; the reader goes on with a
+stand-in, and :meth:`Problems.raise_if_any` reports all of it in the order of the file.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import tomllib
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from tempo_coach.errors import CoachError, CoachErrors, nearest
+from tempo_coach.pattern.drill.count_names import read_count
+from tempo_coach.resources import read_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from pathlib import Path
+
+Key = tuple[str | int, ...]
+
+#: Problems of one file that are told; more would scroll the first ones away.
+_MOST_TOLD = 20
+#: Letters of a wrong value that are told again.
+_LONGEST = 80
+_HEADER = re.compile(r"^\s*(\[\[?)\s*([A-Za-z0-9_.\"' -]+?)\s*\]\]?\s*(?:#.*)?$")
+#: A name of more parts than any has that is asked for.
+_DEEP_NAME = re.compile(r"(?:[\w\"'-]{1,60}[ \t]*\.[ \t]*){40}")
+_ENTRY = re.compile(r"^\s*([A-Za-z0-9_\"'.-]+)\s*=")
+
+
+@dataclass
+class Problems:
+    """What is wrong with one file so far.
+
+    Parameters
+    ----------
+    path : str
+    lines : dict
+        The line of every table and entry, as :func:`find_lines` gives it.
+    found : list of (line, CoachError)
+    """
+
+    path: str
+    lines: dict[Key, int]
+    found: list[tuple[int, CoachError]] = field(default_factory=list)
+
+    def add(self, key: Key, message: str, hint: str | None = None) -> None:
+        """Note one problem of the entry at ``key``."""
+        line = self.line_of(key)
+        name = ".".join(str(part) for part in key if isinstance(part, str))
+        where = f"{self.path}:{line}: {name}" if name else f"{self.path}:{line}"
+        self.found.append((line, CoachError(message, where=where, hint=hint)))
+
+    def line_of(self, key: Key) -> int:
+        """Return the line of an entry, or of the nearest table around it."""
+        while key and key not in self.lines:
+            key = key[:-1]
+        return self.lines.get(key, 1)
+
+    def raise_if_any(self) -> None:
+        """Raise :class:`CoachErrors` with everything found, in the order of the file.
+
+        Raises
+        ------
+        CoachErrors
+            If anything was found.
+        """
+        if self.found:
+            errors = [error for _, error in sorted(self.found, key=lambda each: each[0])]
+            if len(errors) > _MOST_TOLD:
+                errors[_MOST_TOLD:] = [CoachError(f"and {len(errors) - _MOST_TOLD} more problems", where=self.path)]
+            raise CoachErrors(errors)
+
+
+@dataclass
+class Table:
+    """One table of a file; whatever is asked of it is a usable value, and what was wrong with the given one is noted.
+
+    Parameters
+    ----------
+    data : dict
+        As tomllib gives it.
+    key : tuple
+        Where the table stands in the file: names, and numbers of tables in an array.
+    problems : Problems
+        Where what is wrong goes.
+    asked : set of str
+        Entries that were asked for: the others are none that is known.
+    """
+
+    data: dict[str, Any]
+    key: Key
+    problems: Problems
+    asked: set[str] = field(default_factory=set)
+
+    def has(self, name: str) -> bool:
+        """Whether the entry is there; from now on it is one that may be."""
+        self.asked.add(name)
+        return name in self.data
+
+    def problem(self, name: str, message: str, hint: str | None = None) -> None:
+        """Note a problem of one entry."""
+        self.problems.add((*self.key, name), message, hint)
+
+    def text(self, name: str, default: str | None = "") -> str:
+        """Return a text; without a default it has to be there."""
+        value = self._value(name, default)
+        if isinstance(value, str) and (value.strip() or default is not None):
+            return value
+        if value is not None:
+            self.problem(name, f"expected words in quotes, got {_told(value)}")
+        return default or ""
+
+    def choice(self, name: str, among: Sequence[str], default: str) -> str:
+        """Return one of the known words."""
+        value = self._value(name, default)
+        if value in among:
+            return str(value)
+        guess = nearest(str(value), list(among))
+        self.problem(
+            name, f"expected {_either(among)}, got {_told(value)}", f"did you mean {guess}?" if guess else None
+        )
+        return default
+
+    def number(self, name: str, default: float | None, *, low: float, high: float) -> float:
+        """Return a number of that range; NaN where it is none and there is no default."""
+        value = self._value(name, default)
+        if isinstance(value, (int, float)) and not isinstance(value, bool) and low <= value <= high:
+            return float(value)
+        if value is not None:
+            self.problem(name, f"expected a number from {low:g} to {high:g}, got {_told(value)}")
+        return default if default is not None else math.nan
+
+    def whole(self, name: str, default: int | None, *, low: int, high: int) -> int:
+        """Return a whole number of that range."""
+        value = self._value(name, default)
+        if isinstance(value, int) and not isinstance(value, bool) and low <= value <= high:
+            return value
+        if value is not None:
+            self.problem(name, f"expected a whole number from {low} to {high}, got {_told(value)}")
+        return default if default is not None else low
+
+    def flag(self, name: str) -> bool:
+        """Return true or false; false where it is not there or neither."""
+        value = self._value(name, False)
+        if not isinstance(value, bool):
+            self.problem(name, f"expected true or false, got {_told(value)}")
+        return value is True
+
+    def count(self, name: str) -> float:
+        """Return a place in counts from 0, given as a coach says it, from 1; NaN where it is none."""
+        value = self._value(name, None)
+        if value is None:
+            return math.nan
+        try:
+            return read_count(value)
+        except ValueError as error:
+            self.problem(name, str(error))
+            return math.nan
+
+    def table(self, name: str) -> Table:
+        """Return a table inside this one, empty where it is not there."""
+        value = self._value(name, {})
+        if not isinstance(value, dict):
+            self.problem(name, f"expected a table, got {_told(value)}")
+            value = {}
+        return Table(value, (*self.key, name), self.problems)
+
+    def tables(self, name: str) -> Iterator[Table]:
+        """Yield the tables of an array of tables, none where it is not there."""
+        value = self._value(name, [])
+        if not isinstance(value, list) or not all(isinstance(each, dict) for each in value):
+            self.problem(name, f"expected one or more tables headed [[{name}]]")
+            return
+        for k, each in enumerate(value):
+            yield Table(each, (*self.key, name, k), self.problems)
+
+    def no_more(self) -> None:
+        """Note every entry that nobody asked for, with the near miss."""
+        unknown = [name for name in self.data if name not in self.asked]
+        for k, name in enumerate(unknown):
+            if k >= _MOST_TOLD:
+                self.problem(name, "this entry is not known")
+            else:
+                guess = nearest(name, sorted(self.asked - set(self.data)) or sorted(self.asked))
+                known = ", ".join(sorted(self.asked))
+                hint = f"did you mean {guess}?" if guess else f"known here: {known}"
+                self.problem(name, "this entry is not known", hint)
+
+    def _value(self, name: str, default: object) -> Any:
+        self.asked.add(name)
+        if name not in self.data:
+            if default is None:
+                self.problem(name, f"expected the entry {name}, found none")
+            return default
+        return self.data[name]
+
+
+def read_table(path: str | Path, *, what: str, hint: str | None = None) -> Table:
+    """Return the top table of a TOML file.
+
+    Parameters
+    ----------
+    path : str or Path
+    what : str
+        What the file should be, for the error: ``"a drill"``.
+    hint : str or None
+
+    Raises
+    ------
+    CoachError
+        If it cannot be read or is not TOML.
+    """
+    where, text = str(path), read_text(path, what=what, hint=hint)
+    deep = _DEEP_NAME.search(text)
+    if deep:  # which would take the reader of TOML minutes
+        line = str(text.count("\n", 0, deep.start()) + 1)
+        raise CoachError(f"expected {what} in TOML, but a name in it has too many parts", where=f"{where}:{line}")
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        found = re.search(r"line (\d+)", str(error))
+        line = found.group(1) if found else str(text.count("\n") + 1)
+        said = re.sub(r"\s*\(at .*\)$", "", str(error))[:200]
+        raise CoachError(f"expected {what} in TOML, but {said[0].lower()}{said[1:]}", where=f"{where}:{line}") from None
+    except (RecursionError, ValueError) as error:
+        said = "it is nested too deeply" if isinstance(error, RecursionError) else "a number in it has too many digits"
+        raise CoachError(f"expected {what} in TOML, but {said}", where=where) from None
+    return Table(data, (), Problems(where, find_lines(text)))
+
+
+def find_lines(text: str) -> dict[Key, int]:
+    """Return the line of every table and entry of a TOML text, keyed by its path.
+
+    Arrays of tables are counted from 0: ``("phase", 1, "start")``.
+    """
+    lines: dict[Key, int] = {(): 1}
+    numbers: dict[Key, int] = {}
+    here: Key = ()
+    for number, line in enumerate(text.splitlines(), start=1):
+        header = _HEADER.match(line)
+        if header:
+            here = ()
+            names = [name.strip().strip("\"'") for name in header[2].split(".")]
+            for name in names[:-1]:
+                here = (*here, name)
+                if here in numbers:
+                    here = (*here, numbers[here])
+            here = (*here, names[-1])
+            lines.setdefault(here, number)
+            if header[1] == "[[":
+                numbers[here] = numbers.get(here, -1) + 1
+                here = (*here, numbers[here])
+                lines[here] = number
+            continue
+        entry = _ENTRY.match(line)
+        if entry:
+            lines.setdefault((*here, *entry[1].replace('"', "").replace("'", "").split(".")), number)
+    return lines
+
+
+def _told(value: object) -> str:
+    """Return a value as it is told in an error, cut where it is long."""
+    try:
+        text = f"{value:g}" if isinstance(value, float) else repr(value)
+    except ValueError:  # a whole number of thousands of digits, written in another base
+        text = "a number of thousands of digits"
+    return text if len(text) <= _LONGEST else f"{text[:_LONGEST]} …"
+
+
+def _either(words: Sequence[str]) -> str:
+    return f"{', '.join(words[:-1])} or {words[-1]}" if len(words) > 1 else words[0]

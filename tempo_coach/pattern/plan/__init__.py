@@ -1,0 +1,1 @@
+"""A pattern laid on counts: moments and cues on the take clock, and their JSON."""

@@ -1,0 +1,247 @@
+"""A plan as JSON, and back."""
+
+from __future__ import annotations
+
+import json
+import math
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.pattern.drill.practice import CUE_WAYS
+from tempo_coach.pattern.plan.plan import CueSounds, Eight, Moments, Music, Piece, Plan
+from tempo_coach.resources import MOST_MIB, read_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+    from pathlib import Path
+
+#: Raised whenever a reader of the version before could not understand the file any more.
+PLAN_VERSION = 1
+
+
+def plan_to_dict(plan: Plan) -> dict[str, Any]:
+    """Return the plan as plain values for JSON.
+
+    Returns
+    -------
+    dict
+        Its ``moments`` are a list of ``{time, cycle, hand, label, kind, count, asked_lag_deg, cue}``; the lag is
+        left out where nothing is asked.
+    """
+    moments = plan.moments
+    rows: list[dict[str, Any]] = []
+    for k in range(len(moments)):
+        row: dict[str, Any] = {
+            "time": float(moments.time[k]),
+            "cycle": int(moments.cycle[k]),
+            "hand": moments.hand[k],
+            "label": moments.label[k],
+            "kind": moments.kind[k],
+            "count": float(moments.count[k]),
+            "cue": bool(moments.cue[k]),
+        }
+        if not math.isnan(moments.asked_lag_deg[k]):
+            row["asked_lag_deg"] = float(moments.asked_lag_deg[k])
+        rows.append(row)
+    source = (
+        {"tempo": plan.tempo_bpm}
+        if plan.music is None
+        else {"music": {"path": plan.music.path, "hash": plan.music.content_hash}}
+    )
+    last = plan.eights[-1]
+    return {
+        "version": PLAN_VERSION,
+        "drill": plan.drill,
+        "title": plan.title,
+        "apparatus": plan.apparatus,
+        "pattern": plan.pattern,
+        "hands": list(plan.hands),
+        "cycle_counts": plan.cycle_counts,
+        **source,
+        "passage": {
+            "from_eight": plan.eights[0].number,
+            "eights": len(plan.eights),
+            "first_count": plan.first_count,
+            "end_count": last.start + last.length,
+            "cycle_starts": plan.cycle_starts.tolist(),
+        },
+        "speed": plan.speed,
+        "lead_in_counts": plan.lead_in_counts,
+        "allowance": plan.allowance,
+        "duration": plan.duration,
+        "eights": [eight._asdict() for eight in plan.eights],
+        "pieces": [piece._asdict() for piece in plan.pieces],
+        "counts": {"time": plan.knot_times.tolist(), "count": plan.knot_counts.tolist()},
+        "cue_way": plan.cue_way,
+        "cues": [
+            {"time": float(time), "sound": sound} for time, sound in zip(plan.cues.time, plan.cues.sound, strict=True)
+        ],
+        "moments": rows,
+    }
+
+
+def plan_from_dict(data: Mapping[str, Any], *, where: str) -> Plan:
+    """Return the plan that :func:`plan_to_dict` wrote.
+
+    Parameters
+    ----------
+    data : mapping
+    where : str
+        The file it came from, for errors.
+
+    Raises
+    ------
+    CoachError
+        If it comes from another version, or is not a whole plan.
+    """
+    version = data.get("version") if isinstance(data, dict) else None
+    if version is None:
+        raise CoachError("expected a plan, found something else", where=where, hint=_HINT)
+    if version != PLAN_VERSION:
+        raise CoachError(
+            f"expected a plan of version {PLAN_VERSION}, found version {version!r:.40}", where=where, hint=_HINT
+        )
+    try:
+        return _check(_build(data))
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
+        missing = f"the entry {error} is missing" if isinstance(error, KeyError) else str(error)[:200]
+        raise CoachError(f"this is not a whole plan: {missing}", where=where, hint=_HINT) from error
+
+
+def read_plan(path: str | Path) -> Plan:
+    """Return the plan in a file that ``cue --plan`` wrote.
+
+    Raises
+    ------
+    CoachError
+        If there is no such file, or it holds no plan of this version.
+    """
+    where, text = str(path), read_text(path, what="a plan in JSON", hint=_HINT, most_mib=MOST_MIB["plan"])
+    try:
+        data = json.loads(text)
+    except json.JSONDecodeError as error:
+        raise CoachError(f"expected a plan in JSON, but {str(error)[:200]}", where=where, hint=_HINT) from error
+    except (ValueError, RecursionError) as error:
+        said = "it is nested too deeply" if isinstance(error, RecursionError) else "a number in it has too many digits"
+        raise CoachError(f"expected a plan in JSON, but {said}", where=where, hint=_HINT) from None
+    return plan_from_dict(data, where=where)
+
+
+_HINT = "write it again with tempo-coach cue … --plan PLAN.json"
+
+
+#: What the numbers of a plan can be, by what they are.
+_RANGES: dict[str, tuple[float, float]] = {
+    "speed": (0.05, 20.0),
+    "tempo": (1.0, 2000.0),
+    "duration": (0.0, 1e6),
+    "cycle_counts": (1e-3, 1e4),
+    "allowance": (0.0, 10.0),
+    "lead_in_counts": (0, 1000),
+    "length of an eight": (1, 1000),
+    "number of an eight": (-1000, 1e6),
+    "number of a cycle": (0, 1e6),
+    "time": (-1e6, 1e6),
+    "count": (-1e6, 1e6),
+    "asked_lag_deg": (-1e6, 1e6),
+}
+
+
+def _check(plan: Plan) -> Plan:
+    """Return a plan, refusing numbers that none can have: the work on it would never end, or divide by nothing."""
+    pieces, moments = plan.pieces, plan.moments
+    numbers: list[tuple[str, Iterable[float]]] = [
+        ("speed", [plan.speed, *(piece.speed for piece in pieces)]),
+        ("tempo", [] if plan.tempo_bpm is None else [plan.tempo_bpm]),
+        ("duration", [plan.duration]),
+        ("cycle_counts", [plan.cycle_counts]),
+        ("allowance", [plan.allowance]),
+        ("lead_in_counts", [plan.lead_in_counts]),
+        ("length of an eight", [eight.length for eight in plan.eights]),
+        ("number of an eight", [eight.number for eight in plan.eights]),
+        ("number of a cycle", moments.cycle),
+        ("time", [*moments.time, *plan.cues.time, *plan.knot_times]),
+        ("time", [time for piece in pieces for time in (piece.take_start, piece.music_start)]),
+        ("count", [*moments.count, *plan.knot_counts, *plan.cycle_starts, *(eight.start for eight in plan.eights)]),
+        ("asked_lag_deg", moments.asked_lag_deg[~np.isnan(moments.asked_lag_deg)]),
+    ]
+    for name, given in numbers:
+        low, high = _RANGES[name]
+        values = np.asarray(given, dtype=np.float64)
+        wrong = values[~((values >= low) & (values <= high))]
+        if wrong.size:
+            raise ValueError(f"{name}: expected {low:g} to {high:g}, found {wrong[0]:g}")
+    if len(pieces) != 1:
+        raise ValueError(f"pieces: expected one, found {len(pieces)}")
+    for hand in plan.hands:
+        times = moments.time[moments.of_hand(hand)]
+        if times.size > 1 and times[-1] <= times[0]:
+            raise ValueError(f"time: expected moments of {hand} one after the other, found all at {times[0]:g} s")
+    if any(later.start <= eight.start for eight, later in pairwise(plan.eights)):
+        raise ValueError("expected eights one after the other")
+    if plan.cue_way not in CUE_WAYS:
+        raise ValueError(f"expected a way of cueing ({', '.join(CUE_WAYS)}), found {str(plan.cue_way)[:40]!r}")
+    return plan
+
+
+def plain_text(value: object) -> str:
+    """Return a value of JSON as text that can be written and shown.
+
+    Raises
+    ------
+    ValueError
+        If it has half of a letter in it, as JSON can write one.
+    """
+    text = str(value)
+    try:
+        text.encode()
+    except UnicodeEncodeError as error:
+        raise ValueError(f"expected words, found half of a letter in {text[:40]!a}") from error
+    return text
+
+
+def _build(data: Mapping[str, Any]) -> Plan:
+    rows = data["moments"]
+    music = data.get("music")
+    if not isinstance(data["pattern"], dict):
+        raise TypeError(f"expected a pattern, found {data['pattern']!r:.40}")
+    if music is None and data.get("tempo") is None:
+        raise ValueError("it names neither a tempo nor a piece of music")
+    return Plan(
+        drill=plain_text(data["drill"]),
+        title=plain_text(data["title"]),
+        apparatus=plain_text(data["apparatus"]),
+        hands=tuple(plain_text(hand) for hand in data["hands"]),
+        cycle_counts=float(data["cycle_counts"]),
+        tempo_bpm=None if music else float(data["tempo"]),
+        music=Music(plain_text(music["path"]), plain_text(music["hash"])) if music else None,
+        speed=float(data["speed"]),
+        lead_in_counts=int(data["lead_in_counts"]),
+        cue_way=data["cue_way"],
+        allowance=float(data["allowance"]),
+        eights=tuple(Eight(int(e["number"]), float(e["start"]), int(e["length"])) for e in data["eights"]),
+        pieces=tuple(Piece(float(p["take_start"]), float(p["music_start"]), float(p["speed"])) for p in data["pieces"]),
+        knot_times=np.array(data["counts"]["time"], dtype=np.float64),
+        knot_counts=np.array(data["counts"]["count"], dtype=np.float64),
+        duration=float(data["duration"]),
+        moments=Moments(
+            time=np.array([row["time"] for row in rows], dtype=np.float64),
+            cycle=np.array([row["cycle"] for row in rows], dtype=np.int64),
+            hand=tuple(plain_text(row["hand"]) for row in rows),
+            label=tuple(plain_text(row["label"]) for row in rows),
+            count=np.array([row["count"] for row in rows], dtype=np.float64),
+            asked_lag_deg=np.array([row.get("asked_lag_deg", math.nan) for row in rows], dtype=np.float64),
+            cue=np.array([bool(row["cue"]) for row in rows], dtype=np.bool_),
+            kind=tuple(plain_text(row["kind"]) for row in rows),
+        ),
+        cues=CueSounds(
+            np.array([cue["time"] for cue in data["cues"]], dtype=np.float64),
+            tuple(plain_text(cue["sound"]) for cue in data["cues"]),
+        ),
+        pattern=data["pattern"],
+        # plans that were written before a routine could be run through do not have them
+        cycle_starts=np.array(data.get("passage", {}).get("cycle_starts", ()), dtype=np.float64),
+    )

@@ -1,0 +1,348 @@
+"""``Routine``: a piece of music, its counts as corrected, and what is laid on them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from tempo_coach.music.counts.count_map import Place
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from tempo_coach.music.counts.corrections import Correction
+    from tempo_coach.music.counts.count_map import CountMap
+
+Kind = Literal["alone", "group"]
+KINDS: tuple[str, ...] = ("alone", "group")
+#: What a moment of a routine is called, and whatever else a coach writes.
+MOMENTS = ("toss", "catch", "exchange", "other")
+#: Music that ends this long (s) before the end of the last count is not too short: the last note is often cut off.
+END_SLACK = 0.25
+
+
+@dataclass(frozen=True)
+class MusicFile:
+    """The music of a routine, and the hints with which its counts were found.
+
+    Parameters
+    ----------
+    path : str
+        As written in the file: relative to it.
+    content_hash : str
+        SHA-256 of the file, by which a changed one is noticed; empty where it is not known yet.
+    tempo_bpm, meter, one_at
+        As in :func:`tempo_coach.music.beats.finder.find_beats`.
+    """
+
+    path: str
+    content_hash: str = ""
+    tempo_bpm: float | None = None
+    meter: int | None = None
+    one_at: float | None = None
+
+
+@dataclass(frozen=True)
+class Laid:
+    """A drill laid on eights.
+
+    Parameters
+    ----------
+    drill : str
+        Name or path.
+    at : Place
+        Where its first cycle begins.
+    eights : int
+        For how many eights it goes on.
+    hand : str
+        The one hand that does it; empty for all of its hands.
+    mirrored : bool
+        Whether left and right change places.
+    """
+
+    drill: str
+    at: Place
+    eights: int = 1
+    hand: str = ""
+    mirrored: bool = False
+
+    def __post_init__(self) -> None:
+        _check_place(self.at)
+        if self.eights < 1 or not self.drill:
+            raise ValueError(f"laid: expected a drill and one eight or more, got {self}")
+
+
+@dataclass(frozen=True)
+class RoutineMoment:
+    """One thing at one place: a toss, a catch, an exchange in a group.
+
+    Parameters
+    ----------
+    what : str
+        ``toss``, ``catch``, ``exchange`` or ``other``.
+    at : Place
+    hand : str
+        Which hand, or in a group who.
+    text : str
+        In the coach's words.
+    """
+
+    what: str
+    at: Place
+    hand: str = ""
+    text: str = ""
+
+    def __post_init__(self) -> None:
+        _check_place(self.at)
+
+
+@dataclass(frozen=True)
+class Steps:
+    """A combination of dance steps, from a place up to another one, where it is over."""
+
+    start: Place
+    end: Place
+
+    def __post_init__(self) -> None:
+        _check_place(self.start)
+        _check_place(self.end)
+        if (self.end.eight, self.end.count) <= (self.start.eight, self.start.count):
+            raise ValueError("steps: expected them to end after they start")
+
+
+@dataclass(frozen=True)
+class Note:
+    """A remark at one eight."""
+
+    eight: int
+    text: str
+
+
+@dataclass(frozen=True)
+class Routine:
+    """A routine.
+
+    Parameters
+    ----------
+    title : str
+    music : MusicFile
+    apparatus : str
+        ``rope``, ``hoop``, ``ball``, ``clubs``, ``ribbon`` or ``none``.
+    kind : {"alone", "group"}
+    notes : str
+    corrections : tuple of Correction
+        In the order in which they were made, on the counts as found.
+    first, last : Place or None
+        First and last movement; by default the first count 1 and the last count of the music.
+    laid, moments, steps, remarks : tuple
+        In order of place.
+    """
+
+    title: str
+    music: MusicFile
+    apparatus: str = "none"
+    kind: Kind = "alone"
+    notes: str = ""
+    corrections: tuple[Correction, ...] = ()
+    first: Place | None = None
+    last: Place | None = None
+    laid: tuple[Laid, ...] = ()
+    moments: tuple[RoutineMoment, ...] = ()
+    steps: tuple[Steps, ...] = ()
+    remarks: tuple[Note, ...] = ()
+
+    def with_laid(self, laid: Laid) -> Routine:
+        """Return the routine with a drill laid on eights; what begins at the same place with the same hands goes."""
+        others = (each for each in self.laid if each.at != laid.at or (laid.hand and each.hand != laid.hand))
+        ordered = sorted((*others, laid), key=lambda each: (each.at.eight, each.at.count))
+        return replace(self, laid=tuple(ordered))
+
+    def first_movement(self, counts: CountMap) -> float:
+        """Return the seconds of the music at which she begins to move."""
+        position = 0.0 if self.first is None else position_of(counts, self.first)
+        return float(counts.seconds_at(position, after=True))
+
+    def last_movement(self, counts: CountMap) -> float:
+        """Return the seconds of the music at which she has moved last."""
+        position = counts.last_count if self.last is None else position_of(counts, self.last)
+        return float(counts.seconds_at(position))
+
+    def places(self) -> Iterator[tuple[str, Place]]:
+        """Yield every place that the routine names, and what it is for."""
+        for name, place in (("the first movement", self.first), ("the last movement", self.last)):
+            if place is not None:
+                yield name, place
+        for laid in self.laid:
+            yield f"{laid.drill}", Place(laid.at.eight + laid.eights - 1, laid.at.count)
+        for moment in self.moments:
+            yield f"the {moment.what}", moment.at
+        for steps in self.steps:
+            yield "the dance steps", steps.end
+        for note in self.remarks:
+            yield "the remark", Place(note.eight, 1.0)
+
+
+def position_of(counts: CountMap, place: Place) -> float:
+    """Return the position in counts of a place that a coach named.
+
+    Parameters
+    ----------
+    counts : CountMap
+    place : Place
+
+    Examples
+    --------
+    >>> from tempo_coach.music.counts.count_map import CountMap
+    >>> position_of(CountMap.steady(120), Place(2, 3.5))
+    10.5
+    """
+    return float(counts.start_of_eight(place.eight) + place.count - 1)
+
+
+def span_of(counts: CountMap, laid: Laid) -> tuple[float, float]:
+    """Return the positions in counts at which a laid drill begins and is over.
+
+    Parameters
+    ----------
+    counts : CountMap
+    laid : Laid
+    """
+    over = Place(laid.at.eight + laid.eights, laid.at.count)
+    return position_of(counts, laid.at), position_of(counts, over)
+
+
+def check_fit(routine: Routine, counts: CountMap, duration: float) -> list[str]:
+    """Return what does not fit: places that lie behind the end of the music, counts that an eight does not have.
+
+    Parameters
+    ----------
+    routine : Routine
+    counts : CountMap
+        Of its music, corrected.
+    duration : float
+        Length of the music in seconds.
+
+    Returns
+    -------
+    list of str
+        One sentence each; empty where all is well.
+    """
+    said: list[str] = []
+    for name, place in routine.places():
+        start = counts.start_of_eight(place.eight)
+        length = counts.start_of_eight(place.eight + 1) - start
+        if place.count >= length + 1:
+            said.append(f"{name} is set on count {place.count:g} of eight {place.eight}, which has {length} counts.")
+        time = float(counts.seconds_at(start + place.count - 1))
+        if time > duration + END_SLACK:
+            said.append(
+                f"{name} is set on eight {place.eight}, {say_clock(time)} into the music, "
+                f"which ends at {say_clock(duration)}."
+            )
+    said += [
+        f"the correction at {each.at:.2f} s lies behind the end of the music."
+        for each in routine.corrections
+        if each.at > duration + END_SLACK
+    ]
+    return said
+
+
+def eights_of(counts: CountMap, duration: float) -> list[tuple[int, float, int]]:
+    """Return number, first position and length of every eight that begins inside the music.
+
+    Beats that lead up to the first count 1 are no eight.
+
+    Parameters
+    ----------
+    counts : CountMap
+    duration : float
+        Length of the music in seconds.
+    """
+    found: list[tuple[int, float, int]] = []
+    number = 1
+    while True:
+        start = counts.start_of_eight(number)
+        if start > counts.last_count or float(counts.seconds_at(start)) > duration:
+            return found
+        found.append((number, float(start), counts.start_of_eight(number + 1) - start))
+        number += 1
+
+
+def say_clock(seconds: float) -> str:
+    """Return minutes and seconds with a tenth, as ``1:02.3``."""
+    tenths = round(seconds * 10)
+    return f"{tenths // 600}:{tenths % 600 / 10:04.1f}"
+
+
+def _check_place(place: Place) -> None:
+    if place.eight < 1 or not np.isfinite(place.count) or place.count < 1:
+        raise ValueError(f"expected eights and counts from 1, got {place}")
+
+
+#: Places are kept to this part of a count: a coach says "and", seldom anything finer.
+FINEST = 0.25
+
+
+def carry_places(routine: Routine, old: CountMap, new: CountMap) -> Routine:
+    """Return a routine whose places name the same music in new counts as before in old ones.
+
+    Parameters
+    ----------
+    routine : Routine
+    old, new : CountMap
+        Of the same music.
+
+    Returns
+    -------
+    Routine
+        A place that would come before the first count 1 keeps its number.
+
+    Examples
+    --------
+    >>> from tempo_coach.music.counts.count_map import CountMap
+    >>> from tempo_coach.pattern.routine.routine import MusicFile
+    >>> routine = Routine("x", MusicFile("x.wav"), remarks=(Note(3, "higher"),))
+    >>> carry_places(routine, CountMap.steady(120), CountMap.steady(120, start=4.0)).remarks[0].eight
+    2
+    """
+
+    def place(each: Place) -> Place:
+        return _carry(each, old, new)
+
+    laid = tuple(_carry_laid(each, old, new) for each in routine.laid)
+    moments = tuple(replace(each, at=place(each.at)) for each in routine.moments)
+    remarks = tuple(Note(place(Place(each.eight, 1.0)).eight, each.text) for each in routine.remarks)
+    return replace(
+        routine,
+        first=routine.first and place(routine.first),
+        last=routine.last and place(routine.last),
+        laid=tuple(sorted(laid, key=_where)),
+        moments=tuple(sorted(moments, key=_where)),
+        steps=tuple(_carry_steps(each, old, new) for each in routine.steps),
+        remarks=tuple(sorted(remarks, key=lambda each: each.eight)),
+    )
+
+
+def _where(each: Laid | RoutineMoment) -> tuple[int, float]:
+    return each.at.eight, each.at.count
+
+
+def _carry(place: Place, old: CountMap, new: CountMap) -> Place:
+    position = position_of(old, place)
+    time = old.seconds_at(position, after=True)
+    there = round(float(new.counts_at(time)) / FINEST) * FINEST
+    return new.place(there) if there >= 0 else place
+
+
+def _carry_laid(laid: Laid, old: CountMap, new: CountMap) -> Laid:
+    start = _carry(laid.at, old, new)
+    # on which eight its end lies says how many there are now
+    end = _carry(Place(laid.at.eight + laid.eights, laid.at.count), old, new)
+    return replace(laid, at=start, eights=max(1, end.eight - start.eight))
+
+
+def _carry_steps(steps: Steps, old: CountMap, new: CountMap) -> Steps:
+    start, end = _carry(steps.start, old, new), _carry(steps.end, old, new)
+    return Steps(start, end) if (end.eight, end.count) > (start.eight, start.count) else steps

@@ -1,0 +1,259 @@
+"""Routines as TOML files, written by a coach and by the program together: what she writes between the lines stays.
+
+::
+
+    title = "Ball, spring"
+    apparatus = "ball"
+    kind = "alone"
+
+    [music]
+    file = "ball.mp3"  # beside this file
+    sha256 = "…"  # by which a changed file is noticed
+
+    [movement]
+    first = { eight = 1, count = "1" }
+    last = { eight = 22, count = "8" }
+
+    [[correction]]  # what was put right by hand, in the order in which it was done
+    do = "one"
+    at = 12.4
+
+    [[lay]]
+    drill = "ball_bounces"
+    eight = 3
+    eights = 2
+
+    [[moment]]
+    what = "toss"
+    eight = 5
+    count = "7&"
+    hand = "right"
+
+    [[steps]]
+    start = { eight = 8, count = "1" }
+    end = { eight = 11, count = "1" }
+"""
+
+from __future__ import annotations
+
+import os
+from itertools import pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+from tempo_coach.errors import CoachError
+from tempo_coach.music.beats.tempo import HINTS_BPM
+from tempo_coach.music.counts.corrections import DEEDS, Correction
+from tempo_coach.music.counts.count_map import Place
+from tempo_coach.pattern.drill.drill_file import APPARATUS
+from tempo_coach.pattern.drill.toml_tables import Table, read_table
+from tempo_coach.pattern.routine.routine import KINDS, MOMENTS, Laid, MusicFile, Note, Routine, RoutineMoment, Steps
+from tempo_coach.resources import content_hash
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+_HINT = "tempo-coach counts MUSIC makes one"
+#: Longest music that anybody sets (s): ten hours; more is a mistyped number.
+_LONGEST = 36_000.0
+_MOST_EIGHTS = 9_999
+#: So many files beside a routine are looked through for music that was moved.
+_MOST_FILES = 200
+
+
+def read_routine(path: str | Path) -> Routine:
+    """Return the routine in a file.
+
+    Raises
+    ------
+    CoachErrors
+        With every problem of the file, each with its line.
+    CoachError
+        If there is no such file, or it is not TOML.
+    """
+    table = read_table(path, what="a routine", hint=_HINT)
+    title = table.text("title", None)
+    apparatus = table.choice("apparatus", APPARATUS, "none")
+    kind = table.choice("kind", KINDS, "alone")
+    notes = table.text("notes")
+    music = _read_music(table.table("music"))
+    corrections = tuple(_read_corrections(table))
+    movement = table.table("movement")
+    first, last = (_read_place(movement, name) if movement.has(name) else None for name in ("first", "last"))
+    movement.no_more()
+    laid = tuple(_read_laid(table))
+    moments = tuple(_read_moments(table))
+    steps = tuple(_read_steps(table))
+    remarks = tuple(_read_remarks(table))
+    table.no_more()
+    table.problems.raise_if_any()
+    return Routine(
+        title=title,
+        music=music,
+        apparatus=apparatus,
+        kind="group" if kind == "group" else "alone",
+        notes=notes,
+        corrections=corrections,
+        first=first,
+        last=last,
+        laid=laid,
+        moments=moments,
+        steps=steps,
+        remarks=remarks,
+    )
+
+
+def _read_music(table: Table) -> MusicFile:
+    file = table.text("file", None)
+    known = table.text("sha256")
+    low, high = HINTS_BPM
+    tempo = table.number("tempo_bpm", None, low=low, high=high) if table.has("tempo_bpm") else None
+    meter = table.whole("meter", None, low=2, high=12) if table.has("meter") else None
+    one = table.number("one", None, low=0, high=_LONGEST) if table.has("one") else None
+    table.no_more()
+    return MusicFile(file, known, tempo, meter, one)
+
+
+def _read_corrections(table: Table) -> Iterator[Correction]:
+    for each in table.tables("correction"):
+        before = len(table.problems.found)
+        do = each.choice("do", DEEDS, "one")
+        at = each.number("at", None, low=0, high=_LONGEST)
+        to = each.number("to", None, low=0, high=_LONGEST) if each.has("to") else None
+        counts = each.whole("counts", None, low=1, high=999) if each.has("counts") else None
+        tempo = each.number("tempo_bpm", None, low=10, high=600) if each.has("tempo_bpm") else None
+        times = _read_times(each)
+        each.no_more()
+        if len(table.problems.found) > before:
+            continue
+        try:
+            yield Correction(do, at, to, counts, tempo, times)  # type: ignore[arg-type]  # do is one of the deeds
+        except ValueError as error:
+            each.problem("do", str(error))
+
+
+def _read_times(table: Table) -> tuple[float, ...]:
+    if not table.has("times"):
+        return ()
+    given = table.data["times"]
+    numbers = isinstance(given, list) and all(
+        isinstance(each, (int, float)) and not isinstance(each, bool) and 0 <= each <= _LONGEST for each in given
+    )
+    if not numbers or any(a >= b for a, b in pairwise(given)):
+        table.problem("times", "expected seconds in ascending order")
+        return ()
+    return tuple(float(each) for each in given)
+
+
+def _read_place(table: Table, name: str = "") -> Place:
+    """Return the place that a table (or the one called ``name`` in it) gives as eight and count."""
+    inner = table.table(name) if name else table
+    eight = inner.whole("eight", None, low=1, high=_MOST_EIGHTS)
+    count = inner.count("count") if inner.has("count") else 0.0
+    if name:
+        inner.no_more()
+    return Place(eight, 1.0 if count != count else count + 1)  # NaN: its problem is noted already
+
+
+def _read_laid(table: Table) -> Iterator[Laid]:
+    for each in table.tables("lay"):
+        drill = each.text("drill", None)
+        place = _read_place(each)
+        eights = each.whole("eights", 1, low=1, high=_MOST_EIGHTS)
+        hand = each.text("hand")
+        mirrored = each.flag("mirrored")
+        each.no_more()
+        if drill:
+            yield Laid(drill, place, eights, hand, mirrored)
+
+
+def _read_moments(table: Table) -> Iterator[RoutineMoment]:
+    for each in table.tables("moment"):
+        what = each.choice("what", MOMENTS, "other")
+        place = _read_place(each)
+        hand, text = each.text("hand"), each.text("text")
+        each.no_more()
+        yield RoutineMoment(what, place, hand, text)
+
+
+def _read_steps(table: Table) -> Iterator[Steps]:
+    for each in table.tables("steps"):
+        start, end = _read_place(each, "start"), _read_place(each, "end")
+        each.no_more()
+        try:
+            yield Steps(start, end)
+        except ValueError:
+            each.problem("end", "expected the steps to end after they start")
+
+
+def _read_remarks(table: Table) -> Iterator[Note]:
+    for each in table.tables("remark"):
+        eight = each.whole("eight", None, low=1, high=_MOST_EIGHTS)
+        text = each.text("text", None)
+        each.no_more()
+        yield Note(eight, text)
+
+
+class FoundMusic(NamedTuple):
+    """Where a routine's music is now, and what has to be said about it."""
+
+    path: Path
+    said: tuple[str, ...]
+
+
+def find_music(routine_path: str | Path, music: MusicFile) -> FoundMusic:
+    """Return where the music of a routine is: where it should be, or moved to beside the routine.
+
+    Parameters
+    ----------
+    routine_path : str or Path
+        The routine's file; the music's path is relative to it.
+    music : MusicFile
+
+    Raises
+    ------
+    CoachError
+        If it is gone.
+    """
+    folder = Path(routine_path).parent
+    path = folder / music.path
+    if path.is_file():
+        if music.content_hash and content_hash(path) != music.content_hash:
+            return FoundMusic(
+                path, (f"{path}: the music has changed since its counts were set; look through the doubtful places.",)
+            )
+        return FoundMusic(path, ())
+    for other in _candidates(folder, path.name):
+        if music.content_hash and content_hash(other) == music.content_hash:
+            return FoundMusic(
+                other, (f"the music has moved from {music.path} to {relative_to(other, folder)}; saving notes that.",)
+            )
+    raise CoachError(
+        "the music is gone: there is no such file, nor the same music under another name beside the routine",
+        where=str(path),
+        hint=f"bring it back, or write its new place under [music] in {routine_path}",
+    )
+
+
+def relative_to(path: str | Path, folder: str | Path) -> str:
+    """Return a path as a routine in that folder names it: relative, with forward slashes.
+
+    Parameters
+    ----------
+    path : str or Path
+    folder : str or Path
+    """
+    try:
+        return Path(os.path.relpath(Path(path).resolve(), Path(folder).resolve())).as_posix()
+    except ValueError:  # another drive
+        return str(path)
+
+
+def _candidates(folder: Path, name: str) -> list[Path]:
+    """Return files beside a routine and one folder below, those of the same name first."""
+    found = [each for pattern in ("*", "*/*") for each in sorted(folder.glob(pattern)) if each.is_file()]
+    found = [each for each in found if each.suffix.lower() in _SUFFIXES][:_MOST_FILES]
+    return sorted(found, key=lambda each: each.name != name)
+
+
+_SUFFIXES = (".wav", ".flac", ".ogg", ".opus", ".mp3", ".aif", ".aiff", ".m4a", ".mp4", ".mov", ".aac")

@@ -1,0 +1,243 @@
+"""Rules about lengths, from tables that anybody can edit; a check is no judge's, and the code in force decides."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from tempo_coach.errors import CoachError, nearest
+from tempo_coach.pattern.drill.toml_tables import Table, read_table
+from tempo_coach.pattern.routine.routine import position_of, say_clock
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from tempo_coach.music.counts.count_map import CountMap
+    from tempo_coach.pattern.routine.routine import Kind, Routine
+
+#: Said with every check.
+CHECK_THE_CODE = "Check the code in force: this table may be out of date, and no program judges for the federation."
+#: The table that is used where none is named.
+USUAL_CODE = "until_2024"
+WHATS = ("length", "introduction", "steps")
+STATUSES = ("official", "secondary", "memory")
+#: Lengths this close to a limit (s) are on it: counts are found to hundredths of a second, no better.
+ON_THE_LIMIT = 0.05
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One row of a table.
+
+    Parameters
+    ----------
+    what : {"length", "introduction", "steps"}
+    kind : {"alone", "group", "both"}
+    least, most : float
+        Seconds; 0 and infinity where there is no limit.
+    per_second : float
+        What a second over or under costs.
+    seconds : {"full", "begun"}
+        Which seconds count.
+    number : int
+        How many there have to be.
+    source, status : str
+        Where the row is from, and how far it can be trusted.
+    """
+
+    what: str
+    kind: str = "both"
+    least: float = 0.0
+    most: float = math.inf
+    per_second: float = 0.0
+    seconds: Literal["full", "begun"] = "full"
+    number: int = 0
+    source: str = ""
+    status: str = "memory"
+
+    def applies_to(self, kind: Kind) -> bool:
+        """Whether the row is about an exercise of that kind."""
+        return self.kind in (kind, "both")
+
+    def beyond(self, seconds: float) -> float:
+        """Return by how many seconds a length is over (positive) or under (negative), 0 inside."""
+        over, under = seconds - self.most, self.least - seconds
+        if over > ON_THE_LIMIT:
+            return over
+        return -under if under > ON_THE_LIMIT else 0.0
+
+    def cost(self, beyond: float) -> float:
+        """Return what so many seconds over or under cost."""
+        count = abs(beyond)
+        counted = math.floor(count + 1e-9) if self.seconds == "full" else math.ceil(count - 1e-9)
+        return round(counted * self.per_second, 10)
+
+
+@dataclass(frozen=True)
+class Code:
+    """A table of rules."""
+
+    name: str
+    title: str
+    cycle: str
+    rules: tuple[Rule, ...]
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What a rule says about a routine.
+
+    Parameters
+    ----------
+    rule : Rule
+    ok : bool or None
+        None where the routine does not say enough.
+    seconds : float or None
+        What was measured.
+    beyond : float
+        Seconds over (positive) or under (negative).
+    cost : float
+        What that would cost.
+    sentence : str
+    """
+
+    rule: Rule
+    ok: bool | None
+    seconds: float | None
+    beyond: float
+    cost: float
+    sentence: str
+
+
+def list_codes() -> Iterator[Path]:
+    """Yield the tables that came with the program, by name."""
+    yield from sorted((Path(__file__).parent / "codes").glob("*.toml"))
+
+
+def read_code(name: str | Path) -> Code:
+    """Return a table of rules by name or path.
+
+    Raises
+    ------
+    CoachError
+        If there is none of that name, or it is not TOML.
+    CoachErrors
+        With every problem of the file, each with its line.
+    """
+    path = Path(name)
+    if path.suffix != ".toml" and not path.exists():
+        known = {each.stem: each for each in list_codes()}
+        if str(name) not in known:
+            guess = nearest(str(name), list(known))
+            raise CoachError(
+                "there is no rule table of that name, and no file either",
+                where=str(name),
+                hint=f"did you mean {guess}?" if guess else f"there are: {', '.join(known)}",
+            )
+        path = known[str(name)]
+    table = read_table(path, what="a rule table")
+    title, cycle = table.text("title", None), table.text("cycle")
+    rules = tuple(_read_rule(each) for each in table.tables("rule"))
+    if not rules:
+        table.problem("rule", "expected at least one rule, found none", "add a table headed [[rule]]")
+    table.no_more()
+    table.problems.raise_if_any()
+    return Code(path.stem, title, cycle, rules)
+
+
+def _read_rule(table: Table) -> Rule:
+    rule = Rule(
+        what=table.choice("what", WHATS, "length"),
+        kind=table.choice("kind", ("alone", "group", "both"), "both"),
+        least=table.number("least", 0.0, low=0, high=3600),
+        most=table.number("most", 3600.0, low=0, high=3600) if table.has("most") else math.inf,
+        per_second=table.number("per_second", 0.0, low=0, high=10),
+        seconds="begun" if table.choice("seconds", ("full", "begun"), "full") == "begun" else "full",
+        number=table.whole("number", 0, low=0, high=99),
+        source=table.text("source", None),
+        status=table.choice("status", STATUSES, "memory"),
+    )
+    if rule.most < rule.least:
+        table.problem("most", f"expected no less than the least, {rule.least:g} s")
+    table.no_more()
+    return rule
+
+
+def check_routine(routine: Routine, counts: CountMap, code: Code) -> tuple[Finding, ...]:
+    """Hold a routine against a table.
+
+    Parameters
+    ----------
+    routine : Routine
+    counts : CountMap
+        Of its music, corrected.
+    code : Code
+
+    Returns
+    -------
+    tuple of Finding
+        One for each rule that applies.
+    """
+    begin, end = routine.first_movement(counts), routine.last_movement(counts)
+    found = []
+    for rule in code.rules:
+        if not rule.applies_to(routine.kind):
+            continue
+        if rule.what == "length":
+            found.append(_check_length(routine, rule, begin, end))
+        elif rule.what == "introduction":
+            found.append(_check_introduction(rule, begin))
+        else:
+            found.append(_check_steps(routine, rule, counts))
+    return tuple(found)
+
+
+def _check_length(routine: Routine, rule: Rule, begin: float, end: float) -> Finding:
+    length = end - begin
+    beyond = rule.beyond(length)
+    cost = rule.cost(beyond)
+    between = f"{say_clock(rule.least)} to {say_clock(rule.most)}"
+    said = f"{say_clock(length)} from the first movement to the last ({between} {routine.kind})"
+    if beyond:
+        said += f": {abs(beyond):.1f} s too {'long' if beyond > 0 else 'short'}"
+        counted = "a full second" if rule.seconds == "full" else "a begun second"
+        said += f", which would cost {cost:.2f} at {rule.per_second:.2f} {counted}" if rule.per_second else ""
+    missing = [name for name, place in (("first", routine.first), ("last", routine.last)) if place is None]
+    if missing:
+        taken = {"first": "the first count 1", "last": "the last count heard"}
+        said += ". " + " and ".join(
+            f"The {name} movement is not marked, {taken[name]} is taken" for name in missing
+        ).replace(" and The", " and the")
+    return Finding(rule, beyond == 0, length, beyond, cost, f"{said}.")
+
+
+def _check_introduction(rule: Rule, begin: float) -> Finding:
+    beyond = rule.beyond(begin)
+    said = f"{begin:.1f} s of music before the first movement (at most {rule.most:g} s)"
+    if beyond:
+        said += f": {beyond:.1f} s too long" if beyond > 0 else f": {-beyond:.1f} s too short"
+    return Finding(rule, beyond == 0, begin, beyond, rule.cost(beyond), f"{said}.")
+
+
+def _check_steps(routine: Routine, rule: Rule, counts: CountMap) -> Finding:
+    wanted = f"{rule.number} of at least {rule.least:g} s are asked for"
+    if not routine.steps:
+        return Finding(rule, None, None, 0.0, 0.0, f"No dance steps are marked; {wanted}.")
+    lengths = [
+        float(
+            counts.seconds_at(position_of(counts, each.end))
+            - counts.seconds_at(position_of(counts, each.start), after=True)
+        )
+        for each in routine.steps
+    ]
+    enough = sum(rule.beyond(length) == 0 for length in lengths)
+    said = f"Dance steps of {', '.join(f'{length:.1f} s' for length in lengths)}; {wanted}"
+    short = [
+        f"those from eight {each.start.eight} are {rule.least - length:.1f} s too short"
+        for each, length in zip(routine.steps, lengths, strict=True)
+        if rule.beyond(length) < 0
+    ]
+    said += f": {', '.join(short)}" if short else ""
+    return Finding(rule, enough >= rule.number, min(lengths), 0.0, 0.0, f"{said}.")

@@ -1,0 +1,1 @@
+"""Drawings in text: drills, unrolled cycles, dials, flights."""

@@ -1,0 +1,126 @@
+"""A drill drawn in text: its phases along the counts, the circles of each hand under them."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+from tempo_coach.pattern.drill.count_names import say_count
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.pattern.drill.pattern import Hand, Moment, Pattern
+    from tempo_coach.pattern.drill.practice import Drill
+
+#: What stands for a moment of each kind; anything else is a contact.
+MARKS = {"circle": "●", "release": "▲", "catch": "▼"}
+OTHER_MARK = "■"
+#: The same where the first cycle does not ask for it yet: it trails past the end of its own cycle.
+LATER_MARKS = {"●": "○", "▲": "△", "▼": "▽", "■": "□"}
+#: What is written behind such a mark, the first that there is room for.
+LATER = (" from cycle 2", " later")
+_LEAD = 13
+
+
+def draw_drill(drill: Drill, *, width: int = 78) -> str:
+    """Return a drill as text.
+
+    Parameters
+    ----------
+    drill : Drill
+    width : int
+        Columns to fill, at least 60.
+
+    Returns
+    -------
+    str
+    """
+    pattern = drill.pattern
+    head = f"{drill.title}  ({drill.apparatus}, a cycle of {pattern.cycle_counts:g} counts)"
+    lines = [*_wrap(head, width), ""]
+    lines += draw_pattern(pattern, width=width)
+    lines.append("")
+    used = {moment.kind for hand in pattern.hands for moment in hand.moments}
+    legend = [f"{MARKS.get(kind, OTHER_MARK)} {kind}" for kind in sorted(used)]
+    if any(moment.at >= pattern.cycle_counts for hand in pattern.hands for moment in hand.moments):
+        legend.append("hollow: of the cycle before")
+    lines += _wrap("  ".join(legend), width)
+    for hand in pattern.hands:
+        lines += _wrap(f"{hand.name}: {_tell_moments(hand, pattern)}", width)
+    if pattern.carried:
+        room, arm = pattern.carried.in_frame("room"), pattern.carried.in_frame("arm")
+        lines += _wrap(
+            f"carried round a bigger circle, turning the {pattern.carried.sense} way: {room} small circles to "
+            f"each bigger one as the room sees it, {arm} as the arm feels it",
+            width,
+        )
+    slow, fast = drill.practice.tempi_bpm
+    lines.append(f"tempo: usually {drill.practice.tempo_bpm:g} beats a minute, {slow:g} to {fast:g}")
+    for name in ("trains", "caution", "notes", "source"):
+        text = getattr(drill, name)
+        if text:
+            lines += _wrap(f"{name}: {text}", width)
+    for fault, say in drill.faults:
+        lines += _wrap(f"if {fault}: {say}", width)
+    return "\n".join(lines)
+
+
+def draw_pattern(pattern: Pattern, *, width: int = 78) -> list[str]:
+    """Return the rows of a pattern: counts, phases, and one row for each hand, ``width`` columns wide.
+
+    A moment that falls behind the end of the cycle, because its hand trails, is drawn where the next cycle has it, with
+    a hollow mark.
+    """
+    columns = width - _LEAD
+    scale = columns / pattern.cycle_counts
+
+    def at(count: float) -> int:
+        return min(int(round(count * scale, 6)), columns - 1)
+
+    counts = [" "] * columns
+    for count in range(int(pattern.cycle_counts) + (pattern.cycle_counts % 1 > 0)):
+        for k, character in enumerate(say_count(count)):
+            counts[min(at(count) + k, columns - 1)] = character
+    rows = [f"{'counts':<{_LEAD}}{''.join(counts)}".rstrip()]
+    if pattern.phases:
+        phases = ["·"] * columns
+        for phase in pattern.phases:
+            start, end = at(phase.start), at(phase.end) if phase.end < pattern.cycle_counts else columns
+            label = phase.name[: max(end - start - 2, 1)]
+            phases[start:end] = f"│{label}".ljust(end - start, "─")[: end - start]
+        rows.append(f"{'phases':<{_LEAD}}{''.join(phases)}")
+    for hand in pattern.hands:
+        row = ["·"] * columns
+        for moment in hand.moments:
+            row[at(moment.at % pattern.cycle_counts)] = _mark_of(moment, pattern)
+        for moment in hand.moments:
+            behind = at(moment.at % pattern.cycle_counts) + 1
+            if moment.at >= pattern.cycle_counts:
+                words = fit_later(row[behind:], "·")
+                row[behind : behind + len(words)] = words
+        rows.append(f"{hand.name[: _LEAD - 1]:<{_LEAD}}{''.join(row)}")
+    return rows
+
+
+def fit_later(row: Sequence[str], empty: str) -> str:
+    """Return what is written behind a hollow mark, where that much of a row follows it; empty where nothing fits."""
+    free = next((k for k, sign in enumerate(row) if sign != empty), len(row))
+    return next((words for words in LATER if len(words) < free), "")
+
+
+def _mark_of(moment: Moment, pattern: Pattern) -> str:
+    mark = MARKS.get(moment.kind, OTHER_MARK)
+    return LATER_MARKS[mark] if moment.at >= pattern.cycle_counts else mark
+
+
+def _tell_moments(hand: Hand, pattern: Pattern) -> str:
+    told = [f"{moment.label} on {say_count(moment.at)}" for moment in hand.moments]
+    if any(moment.at >= pattern.cycle_counts for moment in hand.moments):
+        told[-1] += f", behind the cycle's {pattern.cycle_counts:g} counts"
+    how = ", ".join(filter(None, (hand.plane, hand.direction)))
+    return "; ".join(told) + (f" ({how})" if how else "")
+
+
+def _wrap(text: str, width: int) -> list[str]:
+    return textwrap.wrap(text, width, subsequent_indent="  ")

@@ -1,0 +1,283 @@
+"""A movement unrolled: one row a cycle, its circles marked, the uneven ones set apart. In text and as SVG."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.report.words.trace import say_uneven
+from tempo_coach.signs import escape
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.observe.trace.cycle_time import Complexes
+    from tempo_coach.observe.trace.mover import Mover
+    from tempo_coach.observe.trace.uneven import Uneven
+    from tempo_coach.score.trace.study import Place
+    from tempo_coach.times import Floats
+
+DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))  # braille patterns: four rows of two dots (Unicode)
+_BLUE, _ORANGE, _INK, _PALE = "#0072B2", "#D55E00", "#222222", "#BBBBBB"  # Okabe and Ito's palette, and a grey
+_LEAD = 14
+_CIRCLE, _LATE = "●", "◆"
+
+
+def draw_unrolled(mover: Mover, uneven: Sequence[Uneven] = (), *, width: int = 78, rows: int = 40) -> str:
+    """Return the movement as text: a row a cycle with its reading in dots, and a row of marks for its circles.
+
+    Parameters
+    ----------
+    mover : Mover
+    uneven : sequence of Uneven
+        Those of this mover; their rows carry ◆ instead of ● and end in words.
+    width, rows : int
+        Columns to fill, and cycles to show at most.
+
+    Returns
+    -------
+    str
+        Every row is as long as the longest cycle shown: a long cycle sticks out at the right.
+    """
+    starts, ends = mover.cycles.starts[:rows], mover.cycles.ends[:rows]
+    if not starts.size:
+        return f"{mover.name}: no whole cycle to draw"
+    longest, reading = float((ends - starts).max()), _along(mover)
+    columns = max(10, width - _LEAD)
+    lines = [f"{mover.name}: one row a cycle, the longest {longest:.3f} s"]
+    for number, (start, end, broken) in enumerate(zip(starts, ends, _broken(starts, ends, uneven), strict=True)):
+        length = max(2, round(columns * (end - start) / longest))
+        lines.append(
+            f"{number + 1:4d} {end - start:6.3f} s {_braille(np.interp(np.linspace(start, end, 2 * length), *reading))}"
+        )
+        marks = [" "] * columns
+        circles = slice(*np.searchsorted(mover.circles.time, [start - 1e-9, end - 1e-9]))
+        for time in mover.circles.time[circles]:
+            marks[min(columns - 1, int((time - start) / longest * columns))] = _LATE if broken else _CIRCLE
+        row = "".join(marks).rstrip()
+        if row or broken:
+            lines.append(f"{'':{_LEAD}}{row}")
+        lines += [
+            f"{'':{_LEAD}}{_LATE} {say_uneven(flag)}" for flag in broken if start <= flag.start + 1e-9 or number == 0
+        ]
+    hidden = mover.cycles.starts.size - starts.size
+    return "\n".join([*lines, f"{hidden} more cycles are not shown"] if hidden else lines)
+
+
+def draw_periods(mover: Mover, *, asked: float | None = None, width: int = 78) -> str:
+    """Return the period of each cycle as text, as a mark on a line from the shortest to the longest.
+
+    Parameters
+    ----------
+    mover : Mover
+    asked : float or None
+        The period that was asked for, drawn as an upright line; by default the median.
+    width : int
+    """
+    periods = mover.cycles.periods
+    if not periods.size:
+        return f"{mover.name}: no whole cycle to draw"
+    middle = float(np.median(periods)) if asked is None else asked
+    reach = max(float(np.abs(periods - middle).max()), 0.025 * middle) * 1.05
+    columns = max(11, (width - _LEAD) | 1)
+    lines = [f"{mover.name}: {'median' if asked is None else 'asked'} {middle:.3f} s in the middle, ± {reach:.3f} s"]
+    for number, period in enumerate(periods):
+        row = [" "] * columns
+        row[columns // 2] = "│"
+        row[round((period - middle + reach) / (2 * reach) * (columns - 1))] = _CIRCLE
+        lines.append(f"{number + 1:4d} {period:6.3f} s {''.join(row).rstrip()}")
+    return "\n".join(lines)
+
+
+def unrolled_svg(mover: Mover, uneven: Sequence[Uneven] = (), *, width: int = 720) -> str:
+    """Return the movement unrolled as SVG, one row a cycle; an uneven row is orange and has its words."""
+    starts, ends = mover.cycles.starts, mover.cycles.ends
+    row, left = 34, 70
+    height = 40 + row * max(starts.size, 1)
+    parts = [open_svg(width, height, f"{mover.name}: one row a cycle")]
+    longest = float((ends - starts).max()) if starts.size else 1.0
+    scale, reading = (width - left - 20) / longest, _along(mover)
+    for number, (start, end, broken) in enumerate(zip(starts, ends, _broken(starts, ends, uneven), strict=True)):
+        top = 30 + number * row
+        colour = _ORANGE if broken else _BLUE
+        values = np.interp(np.linspace(start, end, 80), *reading)
+        steps = np.linspace(0, (end - start) * scale, values.size)
+        points = " ".join(
+            f"{left + x:.1f},{top + row - 8 - 22 * y:.1f}" for x, y in zip(steps, _unit(values), strict=True)
+        )
+        parts.append(
+            f'<text x="4" y="{top + 20}" font-size="11" fill="{_INK}">{number + 1}: {end - start:.3f} s</text>'
+        )
+        parts.append(f'<polyline points="{points}" fill="none" stroke="{_PALE}" stroke-width="1.5"/>')
+        circles = slice(*np.searchsorted(mover.circles.time, [start - 1e-9, end - 1e-9]))
+        places = left + (mover.circles.time[circles] - start) * scale
+        parts += [_mark(x, top + row - 6, colour, square=bool(broken)) for x in places]
+        if broken:
+            words = escape("; ".join(say_uneven(flag) for flag in broken))
+            parts.append(f'<text x="{left}" y="{top + 6}" font-size="10" fill="{_ORANGE}">{words}</text>')
+    return "\n".join([*parts, "</svg>"])
+
+
+def periods_svg(
+    mover: Mover, uneven: Sequence[Uneven] = (), *, asked: float | None = None, width: int = 720, height: int = 180
+) -> str:
+    """Return the period of each cycle as SVG: a mark each, and a line for what was asked, or for their median.
+
+    Parameters
+    ----------
+    mover : Mover
+    uneven : sequence of Uneven
+        Those of this mover; their cycles are orange squares.
+    asked : float or None
+        s.
+    width, height : int
+    """
+    periods, starts = mover.cycles.periods, mover.cycles.starts
+    parts = [open_svg(width, height, f"{mover.name}: period of each cycle")]
+    if not periods.size:
+        return "\n".join([*parts, "</svg>"])
+    middle = float(np.median(periods)) if asked is None else asked
+    reach = max(float(np.abs(periods - middle).max()), 0.025 * middle) * 1.15
+    left, top, low = 70, 24, height - 24
+    words = "median" if asked is None else "asked"
+    parts += [
+        f'<text x="4" y="14" font-size="11" fill="{_INK}">period of each cycle, {words} {middle:.3f} s</text>',
+        f'<line x1="{left}" x2="{width - 20}" y1="{(top + low) / 2}" y2="{(top + low) / 2}" stroke="{_PALE}"/>',
+    ]
+    for at, word in ((top, f"+{reach:.3f} s"), (low, f"−{reach:.3f} s")):
+        parts.append(f'<text x="4" y="{at + 4}" font-size="11" fill="{_INK}">{word}</text>')
+    span = max(float(starts[-1] - starts[0]), 1e-9)
+    of_cycles = _broken(starts, mover.cycles.ends, uneven)
+    for start, period, broken in zip(starts, periods, of_cycles, strict=True):
+        x = left + 8 + (start - starts[0]) / span * (width - left - 36)
+        y = (top + low) / 2 - (period - middle) / reach * (low - top) / 2
+        parts.append(_mark(float(x), float(y), _ORANGE if broken else _BLUE, square=bool(broken)))
+    return "\n".join([*parts, "</svg>"])
+
+
+def places_svg(places: Sequence[Place], *, taught: Sequence[float] = (), size: int = 320) -> str:
+    """Return where the circles fall round the cycle as SVG: low point at the bottom, spread as arcs.
+
+    Parameters
+    ----------
+    places : sequence of Place
+    taught : sequence of float
+        Places that are taught, 0 to 1, drawn as hollow squares.
+    size : int
+    """
+    middle, radius = size / 2, 0.36 * size
+    parts = [
+        open_svg(size, size, "places of the circles in the cycle"),
+        f'<circle cx="{middle}" cy="{middle}" r="{radius:.1f}" fill="none" stroke="{_PALE}"/>',
+    ]
+    for name, part in (("low", 0.0), ("rise", 0.25), ("high", 0.5), ("fall", 0.75)):
+        x, y = _round(part, middle, 1.22 * radius)
+        parts.append(f'<text x="{x:.1f}" y="{y:.1f}" font-size="12" text-anchor="middle" fill="{_INK}">{name}</text>')
+    for at in taught:
+        x, y = _round(at, middle, radius)
+        parts.append(f'<rect x="{x - 6:.1f}" y="{y - 6:.1f}" width="12" height="12" fill="none" stroke="{_INK}"/>')
+    for place in places:
+        arc = [_round(place.at + place.sd * part, middle, 0.92 * radius) for part in np.linspace(-1, 1, 15)]
+        path = " ".join(f"{x:.1f},{y:.1f}" for x, y in arc)
+        parts.append(f'<polyline points="{path}" fill="none" stroke="{_BLUE}" stroke-width="3"/>')
+        parts.append(_mark(*_round(place.at, middle, radius), _BLUE, square=False))
+    return "\n".join([*parts, "</svg>"])
+
+
+def path_svg(mover: Mover, *, size: int = 320) -> str:
+    """Return the point's path in its plane as SVG with the low points of its circles: small circles on the big one.
+
+    Raises
+    ------
+    ValueError
+        If the mover has fewer than two columns of positions.
+    """
+    path, lows = plane_path(mover)
+    span = max(float(np.ptp(path.real)), float(np.ptp(path.imag)), 1e-9)
+    centre = (path.real.min() + path.real.max()) / 2 + 1j * ((path.imag.min() + path.imag.max()) / 2)
+
+    def seat(z: complex) -> tuple[float, float]:
+        there = (z - centre) / span * 0.88 * size
+        return size / 2 + there.real, size / 2 - there.imag
+
+    step = max(1, path.size // 1500)
+    points = " ".join(f"{x:.1f},{y:.1f}" for x, y in map(seat, path[::step]))
+    parts = [
+        open_svg(size, size, f"{mover.name}: path with the low points of its circles"),
+        f'<polyline points="{points}" fill="none" stroke="{_PALE}" stroke-width="1"/>',
+    ]
+    parts += [_mark(*seat(z), _BLUE, square=False) for z in lows]
+    return "\n".join([*parts, "</svg>"])
+
+
+def plane_path(mover: Mover) -> tuple[Complexes, Complexes]:
+    """Return a mover's path in its plane while it moves, and the low points of its circles.
+
+    Raises
+    ------
+    ValueError
+        If the mover has fewer than two columns of positions.
+    """
+    from tempo_coach.observe.trace.circles import to_plane
+
+    trace = mover.trace
+    if trace.quantity != "position" or trace.values.shape[1] < 2:
+        raise ValueError("expected positions in a plane")
+    known = ~np.isnan(trace.values).any(axis=1)
+    time, path = trace.time[known], to_plane(trace.values[known], trace.axes)
+    lows = np.interp(mover.circles.time, time, path.real) + 1j * np.interp(mover.circles.time, time, path.imag)
+    return path[(time >= mover.cycles.time[0]) & (time <= mover.cycles.time[-1])], lows
+
+
+def _broken(starts: Floats, ends: Floats, uneven: Sequence[Uneven]) -> list[list[Uneven]]:
+    """What broke in each cycle."""
+    found: list[list[Uneven]] = [[] for _ in starts]
+    for flag in uneven:
+        first = int(np.searchsorted(ends, flag.start + 1e-9, side="right"))
+        for cycle in range(first, int(np.searchsorted(starts, flag.end - 1e-9))):
+            found[cycle].append(flag)
+    return found
+
+
+def _along(mover: Mover) -> tuple[Floats, Floats]:
+    """Times, and the reading along the mover's own direction, without what was not seen."""
+    values = mover.trace.values
+    along = values @ mover.cycles.direction if mover.cycles.direction.size == values.shape[1] else values[:, 0]
+    known = ~np.isnan(along)
+    return mover.trace.time[known], along[known]
+
+
+def _unit(values: Floats) -> Floats:
+    span = float(np.ptp(values))
+    return np.asarray((values - values.min()) / span if span > 0 else np.full(values.size, 0.5))
+
+
+def _braille(values: Floats) -> str:
+    """One row of text for values: two a character, four heights."""
+    heights = np.rint((1 - _unit(values)) * 3).astype(int)
+    cells = [
+        chr(0x2800 + DOTS[left][0] + DOTS[right][1]) for left, right in zip(heights[::2], heights[1::2], strict=False)
+    ]
+    return "".join(cells)
+
+
+def _round(part: float, middle: float, radius: float) -> tuple[float, float]:
+    """A place of the cycle on the dial: low at the bottom, going up on the right."""
+    angle = 2 * math.pi * part
+    return middle + radius * math.sin(angle), middle + radius * math.cos(angle)
+
+
+def _mark(x: float, y: float, colour: str, *, square: bool) -> str:
+    if square:
+        return f'<rect x="{x - 4:.1f}" y="{y - 4:.1f}" width="8" height="8" fill="{colour}"/>'
+    return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4" fill="{colour}"/>'
+
+
+def open_svg(width: float, height: float, title: str) -> str:
+    """Return the opening tag of a picture, with its title for those who do not see it."""
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" width="{width:g}" '
+        f'height="{height:g}" role="img" font-family="sans-serif"><title>{escape(title)}</title>'
+    )

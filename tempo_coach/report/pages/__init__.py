@@ -1,0 +1,1 @@
+"""Pages: self-contained HTML with pictures in SVG, for the screen, paper and PDF."""

@@ -1,0 +1,133 @@
+"""Everything that a trace showed as one picture: unrolled, where the circles fall, the path, and the phase of two."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.report.drawings.unroll import open_svg, path_svg, periods_svg, places_svg, unrolled_svg
+from tempo_coach.score.trace.movers import follow_phase
+from tempo_coach.signs import escape
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.score.trace.study import Study
+    from tempo_coach.times import Floats
+
+_BLUE, _INK, _PALE = "#0072B2", "#222222", "#BBBBBB"  # Okabe and Ito's palette, and a grey
+_GAP, _WIDE, _DIAL = 16, 720, 340
+#: Points of a line that a screen can show apart.
+_POINTS = 1200
+
+
+def study_svg(found: Study, *, taught: Sequence[float] = (), asked: float | None = None) -> str:
+    """Return the pictures of a study under one another as SVG.
+
+    Parameters
+    ----------
+    found : Study
+    taught : sequence of float
+        Places of the circles that are taught, 0 to 1 from the cycle's low point.
+    asked : float or None
+        Period that was asked for, s.
+
+    Returns
+    -------
+    str
+        The main mover unrolled; beside one another the places of its circles round the cycle (where something carries
+        them) and its path (where positions are known); the period of each cycle; and the course of the second mover's
+        phase, where there is one whose lag can be told.
+    """
+    mover = found.main
+    mine = [flag for name, flag in found.uneven if name == mover.name]
+    rows = [[unrolled_svg(mover, mine, width=_WIDE)]]
+    dials = []
+    if found.places:
+        dials.append(places_svg(found.places, taught=taught, size=_DIAL))
+    if mover.trace.quantity == "position" and mover.trace.values.shape[1] > 1:
+        dials.append(path_svg(mover, size=_DIAL))
+    rows += [dials] if dials else []
+    rows.append([periods_svg(mover, mine, asked=asked, width=_WIDE)])
+    if len(found.movers) > 1 and not found.lags[0].reason:
+        lag = found.lags[0]
+        time, degrees = follow_phase(found.movers[1], mover)
+        if time.size:
+            name = f"{lag.of} behind {lag.to}"
+            rows.append([phase_svg(time, degrees, title=name, asked=lag.asked_deg, mean=lag.lag.degrees, width=_WIDE)])
+    top, parts = 0.0, []
+    for row in rows:
+        left = 0.0
+        for picture in row:
+            parts.append(picture.replace("<svg ", f'<svg x="{left:g}" y="{top:g}" ', 1))
+            left += _size(picture, "width") + _GAP
+        top += max(_size(picture, "height") for picture in row) + _GAP
+    return "\n".join([open_svg(_WIDE, top, f"{mover.name}: what the trace shows"), *parts, "</svg>"])
+
+
+def phase_svg(
+    time: Floats,
+    degrees: Floats,
+    *,
+    title: str,
+    asked: float = math.nan,
+    mean: float = math.nan,
+    width: int = _WIDE,
+    height: int = 180,
+) -> str:
+    """Return the course of the phase between two movers as SVG: a line over time, whole circle up and down.
+
+    Parameters
+    ----------
+    time, degrees : numpy.ndarray, shape (n,)
+        As :func:`tempo_coach.score.trace.movers.follow_phase` gives them.
+    title : str
+    asked, mean : float
+        Degrees that were asked, drawn as a dashed line, and the mean of the discrete lags; NaN for none.
+    width, height : int
+    """
+    middle = next((value for value in (asked, mean) if math.isfinite(value)), 0.0)
+    near = middle + 180 - np.mod(180 - (degrees - middle), 360)
+    reach = max(45.0, float(np.abs(near - middle).max()) * 1.1)
+    left, top, low = 70, 24, height - 24
+
+    def seat(at: float, value: float) -> tuple[float, float]:
+        along = (at - time[0]) / max(float(time[-1] - time[0]), 1e-9)
+        return left + along * (width - left - 20), (top + low) / 2 - (value - middle) / reach * (low - top) / 2
+
+    head = f"{escape(title)}: degrees over seconds, a cycle cut off at each end"
+    parts = [
+        open_svg(width, height, f"{title}: phase over time"),
+        f'<text x="4" y="14" font-size="11" fill="{_INK}">{head}</text>',
+    ]
+    told = -math.inf
+    for value, dashes in ((asked, "6 4"), (mean, "")):
+        if math.isfinite(value):
+            shown = middle + 180 - (180 - (value - middle)) % 360
+            y = seat(float(time[0]), shown)[1]
+            parts.append(
+                f'<line x1="{left}" x2="{width - 20}" y1="{y:.1f}" y2="{y:.1f}" stroke="{_PALE}" '
+                f'stroke-dasharray="{dashes}"/>'
+            )
+            if abs(y - told) > 11:
+                parts.append(f'<text x="4" y="{y + 4:.1f}" font-size="11" fill="{_INK}">{value:.0f}°</text>')
+                told = y
+    step = max(1, time.size // _POINTS)
+    pause = 3 * step * float(np.median(np.diff(time))) if time.size > 1 else math.inf
+    thin_time, thin = time[::step], near[::step]
+    cuts = np.flatnonzero((np.diff(thin_time) > pause) | (np.abs(np.diff(thin)) > 180)) + 1
+    for piece in np.split(np.arange(thin_time.size), cuts):
+        points = " ".join("{:.1f},{:.1f}".format(*seat(float(thin_time[k]), float(thin[k]))) for k in piece)
+        parts.append(f'<polyline points="{points}" fill="none" stroke="{_BLUE}" stroke-width="1.5"/>')
+    for at in (float(time[0]), float(time[-1])):
+        x = seat(at, middle)[0]
+        parts.append(
+            f'<text x="{x:.1f}" y="{height - 6}" font-size="11" text-anchor="middle" fill="{_INK}">{at:.1f} s</text>'
+        )
+    return "\n".join([*parts, "</svg>"])
+
+
+def _size(picture: str, which: str) -> float:
+    return float(picture.split(f' {which}="', 1)[1].split('"', 1)[0])

@@ -1,0 +1,375 @@
+"""Page and film for looking at what was followed: markers drawn into the frames, gaps, and sampled pictures."""
+
+from __future__ import annotations
+
+import base64
+from fractions import Fraction
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.music.files.container import load_decoder
+from tempo_coach.observe.film.frames import read_frames
+from tempo_coach.observe.trace.cycles import find_cycles
+from tempo_coach.observe.trace.selection import pick
+from tempo_coach.report.pages.page import items, make_page, numbers, say
+from tempo_coach.signs import escape
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+    from tempo_coach.observe.film.followed import Filmed
+    from tempo_coach.times import Floats
+
+if TYPE_CHECKING:
+    Plane = NDArray[np.uint8]
+
+#: Height of the pictures; a film that is smaller stays as it is.
+VIDEO_HEIGHT = 540
+#: Pixels of a marker's row under the picture, and steps a second of the film's times.
+_ROW = 12
+_BASE = 90_000
+#: Seconds of path that are drawn where nothing repeats.
+_TAIL = 1.0
+#: The first that this build of the decoder has.
+_CODERS = ("libx264", "mpeg4")
+
+
+def write_film_check(path: Path, filmed: Filmed, *, progress: Callable[[float], None] | None = None) -> None:
+    """Write the film with the path of the last cycle, a circle where each marker is, a word where it is not.
+
+    Parameters
+    ----------
+    path : Path
+        An mp4 file, which is replaced.
+    filmed : Filmed
+    progress : callable or None
+        Told the share that is done, 0 to 1.
+
+    Raises
+    ------
+    CoachError
+        If it cannot be written.
+    """
+    av = load_decoder()
+    film = filmed.film
+    high = min(VIDEO_HEIGHT, film.height) // 2 * 2
+    wide = round(film.width * high / film.height) // 2 * 2
+    drawer = _Drawer(filmed, wide, high)
+    try:
+        with av.open(str(path), "w", format="mp4", options={"video_track_timescale": str(_BASE)}) as out:
+            stream = _add_stream(av, out, wide, high + drawer.below)
+            last = -1
+            for frame in read_frames(film):
+                picture = av.VideoFrame.from_ndarray(drawer.draw(frame.bgr(height=high), frame.time), format="bgr24")
+                last = max(last + 1, round((frame.time - film.start) * _BASE))
+                picture.pts, picture.time_base = last, Fraction(1, _BASE)
+                out.mux(stream.encode(picture))
+                if progress:
+                    progress(drawer.share(frame.time))
+            out.mux(stream.encode(None))
+    except (OSError, av.FFmpegError) as error:
+        raise CoachError(f"the film cannot be written ({error.strerror})", where=str(path)) from error
+
+
+def _add_stream(av: Any, out: Any, wide: int, high: int) -> Any:
+    coder = next((name for name in _CODERS if name in av.codecs_available), None)
+    if coder is None:
+        raise CoachError("this build of PyAV writes no mp4", hint="look at a page instead: --check OUT.html")
+    stream = out.add_stream(coder, rate=30)
+    stream.width, stream.height, stream.pix_fmt = wide, high, "yuv420p"
+    stream.time_base = stream.codec_context.time_base = Fraction(1, _BASE)
+    if coder == "libx264":
+        stream.options = {"preset": "veryfast", "crf": "24"}
+    else:
+        stream.bit_rate = 4_000_000
+    return stream
+
+
+class _Drawer:
+    """Draws what was followed over pictures of a size."""
+
+    def __init__(self, filmed: Filmed, wide: int, high: int) -> None:
+        self.filmed = filmed
+        self.below = _ROW * len(filmed.names) // 2 * 2 + 4
+        self._times = filmed.trace.time
+        film = filmed.film
+        scale = np.array([wide / film.width, high / film.height])
+        # pixels are centred on whole numbers in both sizes
+        self._places = {name: (filmed.in_picture(name) + 0.5) * scale - 0.5 for name in filmed.names}
+        starts = cycle_starts(filmed)
+        self._tail = float(np.median(np.diff(starts))) if len(starts) > 1 else _TAIL
+        self._strip = self._draw_strip(wide)
+
+    def share(self, time: float) -> float:
+        """Share of the trace that lies before a time of the film's clock."""
+        first, last = self._times[0], self._times[-1]
+        return float(np.clip((time / self.filmed.film.slowed - first) / max(last - first, 1e-9), 0, 1))
+
+    def draw(self, picture: Plane, time: float) -> Plane:
+        """Return a picture of the film, drawn over, with the rows of the markers under it."""
+        import cv2
+
+        high, wide = picture.shape[:2]
+        lived = time / self.filmed.film.slowed
+        row = int(np.argmin(np.abs(self._times - lived)))
+        out = np.vstack([picture, self._strip])
+        said = [f"{lived:.2f} s"]
+        for k, name in enumerate(self.filmed.names):
+            places = self._places[name]
+            tail = places[(self._times > lived - self._tail) & (self._times <= self._times[row])]
+            known = ~np.isnan(tail).any(axis=1)
+            for run in np.split(tail, np.flatnonzero(np.diff(known.astype(int))) + 1):
+                if len(run) > 1 and not np.isnan(run[0]).any():
+                    points = [np.round(run * 16).astype(np.int32)]
+                    cv2.polylines(out, points, False, (255, 255, 255), 4, cv2.LINE_AA, 4)
+                    cv2.polylines(out, points, False, _bgr(k), 2, cv2.LINE_AA, 4)
+            seen = not np.isnan(places[row]).any()
+            if seen:
+                centre = tuple(int(value) for value in np.round(places[row] * 16))
+                cv2.circle(out, centre, 12 * 16, (255, 255, 255), 4, cv2.LINE_AA, 4)
+                cv2.circle(out, centre, 12 * 16, _bgr(k), 2, cv2.LINE_AA, 4)
+            if not seen:
+                said.append(f"{_plain(name, k)}: not seen")
+            elif self.filmed.confidence(name)[row] < DOUBTFUL:
+                said.append(f"{_plain(name, k)}: doubtful")
+        size = max(0.5, high / 800)
+        for line, text in enumerate(said):
+            at = (8, round((line + 1) * 34 * size))
+            for ink, thick in (((0, 0, 0), 4), ((255, 255, 255), 1)):
+                cv2.putText(out, text, at, cv2.FONT_HERSHEY_SIMPLEX, size, ink, thick, cv2.LINE_AA)
+        x = round(self.share(time) * (wide - 1))
+        cv2.line(out, (x, high), (x, high + self.below - 1), (255, 255, 255), 2)
+        return out
+
+    def _draw_strip(self, wide: int) -> Plane:
+        """A row a marker over the whole time: full where it was seen, half as high where doubtful, empty in gaps."""
+        strip = np.full((self.below, wide, 3), 40, np.uint8)
+        times, span = self._times, max(float(self._times[-1] - self._times[0]), 1e-9)
+        edges = np.append(times, times[-1] + span / max(times.size - 1, 1))
+        for k, name in enumerate(self.filmed.names):
+            level = np.where(np.isnan(self._places[name][:, 0]), 0, 1 + (self.filmed.confidence(name) >= DOUBTFUL))
+            cuts = np.concatenate([[0], np.flatnonzero(np.diff(level)) + 1, [level.size]])
+            for a, b in pairwise(cuts):
+                tall = (0, 4, _ROW - 3)[level[a]]
+                left, right = ((edges[at] - times[0]) / span * wide for at in (a, b))
+                bottom = (k + 1) * _ROW
+                strip[bottom - tall : bottom, round(left) : max(round(left) + 1, round(right))] = _bgr(k)
+        return strip
+
+
+def _bgr(number: int) -> tuple[int, int, int]:
+    text = LINES[number % len(LINES)]
+    red, green, blue = (int(text[k : k + 2], 16) for k in (1, 3, 5))
+    return blue, green, red
+
+
+def _plain(name: str, number: int) -> str:
+    """A name as far as the font has its letters, else its number."""
+    return name if name.isascii() else f"marker {number + 1}"
+
+
+#: Pictures on the page, and their height in pixels.
+MOST = 24
+HEIGHT = 300
+#: Below this a row is called doubtful.
+DOUBTFUL = 0.6
+#: A marker seen in fewer of the pictures is told first.
+SELDOM = 0.85
+_HOW_TO_READ = (
+    '<p class="small">The path of the cycle that begins there; a circle marks where the marker was found in this '
+    "picture. A path that leaves its marker is wrong: leave the stretch out with --without.</p>\n"
+)
+#: Okabe and Ito's colours; white goes under them, so that a path shows on any picture.
+LINES = ("#0072B2", "#D55E00", "#CC79A7", "#009E73", "#E69F00", "#56B4E9")
+_DASHES = ("", "6 3", "2 3", "8 3 2 3", "1 4", "10 4")
+
+
+def film_page(filmed: Filmed, *, progress: Callable[[float], None] | None = None) -> str:
+    """Return the page.
+
+    Parameters
+    ----------
+    filmed : Filmed
+    progress : callable or None
+        Told the share that is done, 0 to 1.
+    """
+    film, trace = filmed.film, filmed.trace
+    starts = cycle_starts(filmed)
+    chosen = starts[np.unique(np.linspace(0, len(starts) - 1, min(MOST, len(starts))).round().astype(int))]
+    pictures = _take_pictures(filmed, chosen, progress)
+    body = [
+        say(sum_up(filmed)),
+        numbers(
+            [
+                (name, f"{100 * filmed.share_seen(name):.0f} %", f"of the pictures; gaps: {len(filmed.gaps(name))}")
+                for name in filmed.names
+            ]
+        ),
+        _legend(filmed.names),
+        f"<h2>When each was seen</h2>\n{_timeline(filmed)}\n",
+        f"<h2>One picture a cycle ({len(chosen)} of {len(starts)})</h2>\n",
+        _HOW_TO_READ,
+        '<div class="figures">\n',
+        *(
+            _figure(filmed, time, end, jpeg)
+            for time, end, jpeg in zip(chosen, _ends(starts, chosen, trace.time[-1]), pictures, strict=True)
+            if jpeg is not None
+        ),
+        "</div>\n",
+        items("What should be known", list(filmed.notes), small=True),
+    ]
+    about = [
+        f"{film.width} × {film.height} pixels, {film.real_rate_hz:.0f} pictures a second",
+        "This page holds pictures of people. Delete it when it has been looked at.",
+    ]
+    return make_page("Followed in the film", about, body)
+
+
+def sum_up(filmed: Filmed) -> str:
+    """Return in one sentence whether the path can be trusted."""
+    seldom = [name for name in filmed.names if filmed.share_seen(name) < SELDOM]
+    if seldom:
+        shares = ", ".join(f"{name} in {100 * filmed.share_seen(name):.0f} %" for name in seldom)
+        return f"Often lost: {shares} of the pictures. Look at the gaps before you trust it."
+    worst = [(name, _longest(filmed.gaps(name))) for name in filmed.names]
+    name, (start, end) = max(worst, key=lambda pair: pair[1][1] - pair[1][0])
+    if end - start > 0.3:
+        return f"Seen nearly everywhere; the longest gap is {name} from {start:.2f} to {end:.2f} s."
+    return "Seen nearly everywhere, with no gap longer than 0.3 s."
+
+
+def cycle_starts(filmed: Filmed) -> Floats:
+    """Return where the first marker's cycles begin, in seconds of the trace.
+
+    Where nothing repeats it is every second, or ``MOST`` even steps of a longer film.
+
+    Returns
+    -------
+    numpy.ndarray, shape (n,)
+    """
+    try:
+        return find_cycles(pick(filmed.trace, point=filmed.names[0])).starts
+    except CoachError:
+        time = filmed.trace.time
+        return np.arange(time[0], time[-1], max(1.0, float(time[-1] - time[0]) / MOST))
+
+
+def _longest(gaps: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    return max(gaps, key=lambda gap: gap[1] - gap[0], default=(0.0, 0.0))
+
+
+def _ends(starts: Floats, chosen: Floats, last: float) -> list[float]:
+    at = np.searchsorted(starts, chosen, side="right")
+    return [float(starts[k]) if k < len(starts) else float(last) for k in at]
+
+
+def _take_pictures(
+    filmed: Filmed, times: Floats, progress: Callable[[float], None] | None
+) -> list[tuple[int, bytes] | None]:
+    """Return row and JPEG of the picture at each time: the row's own, or the next where rows lie between pictures."""
+    import cv2
+
+    rows = [int(np.argmin(np.abs(filmed.trace.time - time))) for time in times]
+    out: list[tuple[int, bytes] | None] = [None] * len(times)
+    at = 0
+    for frame in read_frames(filmed.film):
+        if at == len(rows):
+            break
+        if frame.time / filmed.film.slowed < filmed.trace.time[rows[at]] - 1e-6:
+            continue
+        done, data = cv2.imencode(".jpg", frame.bgr(height=HEIGHT), [cv2.IMWRITE_JPEG_QUALITY, 78])
+        if done:
+            out[at] = (rows[at], data.tobytes())
+        at += 1
+        if progress:
+            progress(at / len(rows))
+    return out
+
+
+def _figure(filmed: Filmed, start: float, end: float, picture: tuple[int, bytes]) -> str:
+    row, data = picture
+    film, time = filmed.film, filmed.trace.time
+    inside = (time >= start) & (time <= end)
+    width = max(1.5, film.height / 220)
+    parts = []
+    for k, name in enumerate(filmed.names):
+        places = filmed.in_picture(name)
+        colour, dashes = LINES[k % len(LINES)], _DASHES[k % len(_DASHES)]
+        for run in _runs(places[inside]):
+            points = " ".join(f"{x:.1f},{y:.1f}" for x, y in run)
+            parts.append(
+                f'<polyline points="{points}" fill="none" stroke="#fff" stroke-opacity=".6" '
+                f'stroke-width="{2.2 * width:.1f}"/>'
+                f'<polyline points="{points}" fill="none" stroke="{colour}" stroke-width="{width:.1f}" '
+                f'stroke-dasharray="{dashes}"/>'
+            )
+        if not np.isnan(places[row]).any():
+            parts.append(
+                f'<circle cx="{places[row, 0]:.1f}" cy="{places[row, 1]:.1f}" r="{5 * width:.1f}" fill="none" '
+                f'stroke="{colour}" stroke-width="{1.4 * width:.1f}"/>'
+            )
+    lost = [name for name in filmed.names if np.isnan(filmed.in_picture(name)[inside]).any()]
+    said = f"{start:.2f} s" + (f": {', '.join(lost)} lost for a while" if lost else "")
+    encoded = base64.b64encode(data).decode("ascii")
+    return (
+        f"<figure>\n<h3>{escape(said)}</h3>\n"
+        f'<svg viewBox="0 0 {film.width} {film.height}" role="img" aria-label="{escape(said)}">'
+        f'<image href="data:image/jpeg;base64,{encoded}" width="{film.width}" height="{film.height}"/>'
+        f"{''.join(parts)}</svg>\n</figure>\n"
+    )
+
+
+def _runs(places: Floats) -> list[Floats]:
+    """Cut a path at its gaps."""
+    known = ~np.isnan(places).any(axis=1)
+    cuts = np.flatnonzero(np.diff(known.astype(int))) + 1
+    return [run for run in np.split(places, cuts) if len(run) > 1 and not np.isnan(run[0]).any()]
+
+
+def _timeline(filmed: Filmed) -> str:
+    """A row a marker: filled where it was seen, half high where doubtful, empty in gaps."""
+    time = filmed.trace.time
+    first, span = float(time[0]), max(float(time[-1] - time[0]), 1e-9)
+    wide, high, left = 900, 34, 110
+    rows = len(filmed.names)
+    parts = []
+    steps = np.concatenate([np.diff(time), [span / max(time.size, 1)]])
+    for k, name in enumerate(filmed.names):
+        y = 8 + k * high
+        parts.append(f'<text class="name" x="0" y="{y + 17}">{escape(name[:14])}</text>')
+        level = np.where(np.isnan(filmed.in_picture(name)[:, 0]), 0, 1 + (filmed.confidence(name) >= DOUBTFUL))
+        cuts = np.concatenate([[0], np.flatnonzero(np.diff(level)) + 1, [level.size]])
+        for a, b in pairwise(cuts):
+            if level[a] == 0:
+                continue
+            x = left + (time[a] - first) / span * (wide - left)
+            to = left + (time[b - 1] + steps[b - 1] - first) / span * (wide - left)
+            tall = 20 if level[a] == 2 else 9
+            parts.append(
+                f'<rect x="{x:.1f}" y="{y + 20 - tall}" width="{max(to - x, 0.6):.1f}" height="{tall}" '
+                f'fill="{LINES[k % len(LINES)]}"/>'
+            )
+    for second in np.arange(np.ceil(first), first + span, max(1, round(span / 12))):
+        x = left + (second - first) / span * (wide - left)
+        parts.append(f'<line class="tick" x1="{x:.1f}" y1="4" x2="{x:.1f}" y2="{8 + rows * high}"/>')
+        parts.append(f'<text x="{x + 3:.1f}" y="{22 + rows * high}">{second:g} s</text>')
+    said = "when each marker was seen: high where surely, low where doubtful, nothing in gaps"
+    return (
+        f'<svg viewBox="0 0 {wide} {28 + rows * high}" style="max-width:none" role="img" aria-label="{said}">'
+        f'{"".join(parts)}</svg><p class="small">High: surely seen. Low: doubtful. Empty: a gap.</p>'
+    )
+
+
+def _legend(names: Sequence[str]) -> str:
+    marks = "".join(
+        f'<li><svg viewBox="0 0 12 12" aria-hidden="true"><line x1="0" y1="6" x2="12" y2="6" stroke-width="3" '
+        f'stroke="{LINES[k % len(LINES)]}" stroke-dasharray="{_DASHES[k % len(_DASHES)]}"/></svg>{escape(name)}</li>'
+        for k, name in enumerate(names)
+    )
+    return f'<ul class="legend">{marks}</ul>\n'

@@ -1,0 +1,237 @@
+"""Pictures as values: axes and marks in SVG, coloured by the style of the page that they stand in.
+
+A picture is 480 units wide so that its letters can be read on a phone. Hands are told apart by shape as well as by
+colour; the classes are those of :data:`tempo_coach.report.pages.page.STYLE`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from tempo_coach.signs import escape
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+
+WIDTH = 480.0
+#: Left, right, top, bottom of the field in which a picture is drawn.
+LEFT, RIGHT, TOP, BOTTOM = 54.0, 12.0, 14.0, 42.0
+#: Radius of a mark.
+SIZE = 4.0
+
+
+@dataclass(frozen=True)
+class Axis:
+    """A range of values laid on a stretch of the picture.
+
+    Parameters
+    ----------
+    low, high : float
+        Values at ``start`` and ``end``; different ones.
+    start, end : float
+        In units of the picture.
+    """
+
+    low: float
+    high: float
+    start: float
+    end: float
+
+    def __call__(self, value: float) -> float:
+        """Return where a value lies in the picture."""
+        return self.start + (value - self.low) / (self.high - self.low) * (self.end - self.start)
+
+
+@dataclass
+class Picture:
+    """A picture that is being drawn.
+
+    Parameters
+    ----------
+    title : str
+        What it shows, for whoever cannot see it.
+    height : float
+    x, y : Axis
+    parts : list of str
+    """
+
+    title: str
+    height: float
+    x: Axis
+    y: Axis
+    parts: list[str] = field(default_factory=list)
+
+    def line(self, points: Iterable[tuple[float, float]], css: str) -> None:
+        """Draw a line through points."""
+        path = " ".join(f"{self.x(a):.1f},{self.y(b):.1f}" for a, b in points)
+        self.parts.append(f'<polyline class="{css}" points="{path}"/>')
+
+    def area(self, points: Iterable[tuple[float, float]], css: str) -> None:
+        """Fill the area inside points."""
+        path = " ".join(f"{self.x(a):.1f},{self.y(b):.1f}" for a, b in points)
+        self.parts.append(f'<polygon class="{css}" points="{path}"/>')
+
+    def band(self, low: float, high: float, css: str) -> None:
+        """Fill the whole width between two heights."""
+        top, bottom = self.y(min(high, self.y.high)), self.y(max(low, self.y.low))
+        self.parts.append(
+            f'<rect class="{css}" x="{self.x.start:.1f}" y="{top:.1f}" width="{self.x.end - self.x.start:.1f}" '
+            f'height="{max(bottom - top, 0):.1f}"/>'
+        )
+
+    def stretch(self, start: float, end: float, css: str) -> None:
+        """Fill the whole height between two places."""
+        left, right = self.x(max(start, self.x.low)), self.x(min(end, self.x.high))
+        self.parts.append(
+            f'<rect class="{css}" x="{left:.1f}" y="{self.y.end:.1f}" width="{max(right - left, 0):.1f}" '
+            f'height="{self.y.start - self.y.end:.1f}"/>'
+        )
+
+    def upright(self, place: float, word: str) -> None:
+        """Draw a line from bottom to top at a place, with a word beside it at the top."""
+        x = self.x(place)
+        self.parts.append(f'<line class="jump" x1="{x:.1f}" x2="{x:.1f}" y1="{self.y.start:g}" y2="{self.y.end:g}"/>')
+        left = x + 8.0 * len(word) > self.x.end
+        self.text(x - 4 if left else x + 4, self.y.end + 12, word, anchor="end" if left else "start", css="name")
+
+    def mark(self, a: float, b: float, hand: int, *, ringed: bool = False) -> None:
+        """Put a hand's mark at a place; a ring round it says that it is flagged."""
+        x, y = self.x(a), self.y(b)
+        if ringed:
+            self.parts.append(f'<circle class="ring" cx="{x:.1f}" cy="{y:.1f}" r="{2 * SIZE:g}"/>')
+        self.parts.append(shape(x, y, hand))
+
+    def text(self, x: float, y: float, words: str, *, anchor: str = "start", css: str = "") -> None:
+        """Write words at a place of the picture."""
+        style = f' class="{css}"' if css else ""
+        self.parts.append(f'<text{style} x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{escape(words)}</text>')
+
+    def grid_y(self, say: Callable[[float], str], *, name: str) -> None:
+        """Draw lines across at round values, and the name of the axis above it."""
+        for value in ticks(self.y.low, self.y.high, 5):
+            y = self.y(value)
+            css = "zero" if value == 0 else "grid"
+            self.parts.append(
+                f'<line class="{css}" x1="{self.x.start:g}" x2="{self.x.end:g}" y1="{y:.1f}" y2="{y:.1f}"/>'
+            )
+            self.text(self.x.start - 6, y + 4.5, say(value), anchor="end")
+        self.text(0, 11, name, css="name")
+
+    def lines_up(self) -> None:
+        """Draw lines from bottom to top at round values; :meth:`grid_x` writes the words under them."""
+        for value in ticks(self.x.low, self.x.high, 5):
+            x = self.x(value)
+            css = "zero" if value == 0 else "grid"
+            self.parts.append(
+                f'<line class="{css}" x1="{x:.1f}" x2="{x:.1f}" y1="{self.y.start:g}" y2="{self.y.end:g}"/>'
+            )
+
+    def bar_across(self, low: float, high: float, height: float) -> None:
+        """Draw a bar from one value to another, its middle at a height."""
+        a, b = self.x(low), self.x(high)
+        y = self.y(height) - 6
+        self.parts.append(f'<rect class="bar rest" x="{a:.1f}" y="{y:.1f}" width="{b - a:.1f}" height="12" rx="3"/>')
+
+    def grid_x(self, marks: Sequence[tuple[float, str]], *, name: str) -> None:
+        """Write words under places, those that have room, and the name of the axis under them."""
+        last = -math.inf
+        for value, words in marks:
+            x = self.x(value)
+            half = 5.0 * len(words)
+            if x - half >= last and x + half <= WIDTH:
+                self.text(x, self.height - BOTTOM + 17, words, anchor="middle")
+                last = x + half + 6
+        self.text((self.x.start + self.x.end) / 2, self.height - 6, name, anchor="middle", css="name")
+
+    def svg(self) -> str:
+        """Return the picture."""
+        return wrap("\n".join(self.parts), self.title, WIDTH, self.height)
+
+
+def make_picture(
+    title: str, xs: tuple[float, float], ys: tuple[float, float], *, height: float = 260.0, left: float = LEFT
+) -> Picture:
+    """Return an empty picture of two ranges of values; a range of nothing is widened."""
+    x_low, x_high = xs if xs[1] > xs[0] else (xs[0] - 0.5, xs[0] + 0.5)
+    y_low, y_high = ys if ys[1] > ys[0] else (ys[0] - 0.5, ys[0] + 0.5)
+    return Picture(
+        title,
+        height,
+        Axis(x_low, x_high, left, WIDTH - RIGHT),
+        Axis(y_low, y_high, height - BOTTOM, TOP + 8),
+    )
+
+
+def wrap(inside: str, title: str, width: float, height: float) -> str:
+    """Return an SVG with a title for whoever cannot see it."""
+    return (
+        f'<svg viewBox="0 0 {width:g} {height:g}" role="img" aria-label="{escape(title, quote=True)}">'
+        f"<title>{escape(title)}</title>\n{inside}\n</svg>"
+    )
+
+
+def shape(x: float, y: float, hand: int) -> str:
+    """Return a hand's mark: a disc, a square, a triangle."""
+    which = hand % 3
+    css = f"h{which}"
+    if which == 0:
+        return f'<circle class="{css}" cx="{x:.1f}" cy="{y:.1f}" r="{SIZE:g}"/>'
+    if which == 1:
+        return f'<rect class="{css}" x="{x - 3.6:.1f}" y="{y - 3.6:.1f}" width="7.2" height="7.2"/>'
+    return (
+        f'<polygon class="{css}" points="{x:.1f},{y - 5:.1f} {x + 4.6:.1f},{y + 3.6:.1f} {x - 4.6:.1f},{y + 3.6:.1f}"/>'
+    )
+
+
+def ticks(low: float, high: float, number: int) -> list[float]:
+    """Return about so many round values inside a range.
+
+    Examples
+    --------
+    >>> ticks(-47, 52, 5)
+    [-40.0, -20.0, 0.0, 20.0, 40.0]
+    """
+    if not high > low:
+        return [low]
+    rough = (high - low) / max(number, 1)
+    power = 10.0 ** math.floor(math.log10(rough))
+    step = next(factor * power for factor in (1, 2, 2.5, 5, 10) if factor * power >= rough * 0.999)
+    first = math.ceil(low / step - 1e-9)
+    return [round(k * step, 12) + 0.0 for k in range(first, math.floor(high / step + 1e-9) + 1)]
+
+
+def whole_ticks(low: int, high: int, number: int = 12) -> list[int]:
+    """Return whole numbers at even steps from the first to the last, at most about so many.
+
+    Examples
+    --------
+    >>> whole_ticks(1, 24)
+    [1, 3, 5, 7, 9, 11, 13, 15, 17, 19, 21, 23]
+    """
+    step = max(1, -(-(high - low + 1) // number))
+    return list(range(low, high + 1, step))
+
+
+def signed(value: float) -> str:
+    """Return a number with its sign as it is printed: 0 without one, and a minus that is as long as a plus.
+
+    Examples
+    --------
+    >>> [signed(value) for value in (-20.0, 0.0, 7.5)]
+    ['−20', '0', '+7.5']
+    """
+    return f"{value:+g}".replace("-", "−") if value else "0"
+
+
+def room(values: Iterable[float], *, least: float, around: float | None = None) -> tuple[float, float]:
+    """Return a range that holds values with some room, at least so wide, and the same to both sides of ``around``."""
+    known = [value for value in values if math.isfinite(value)]
+    low, high = min(known, default=0.0), max(known, default=0.0)
+    if around is not None:
+        half = max(high - around, around - low, least / 2) * 1.08
+        return around - half, around + half
+    span = max(high - low, least)
+    middle = (low + high) / 2
+    return middle - 0.54 * span, middle + 0.54 * span

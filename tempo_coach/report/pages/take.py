@@ -1,0 +1,246 @@
+"""The report of a take as one HTML page."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from tempo_coach.report.pages import pictures
+from tempo_coach.report.pages.page import Figure, Table, figures, items, legend, make_page, numbers, say
+from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.card import say_angle, say_missing, tell, tell_broken, tell_observed
+from tempo_coach.report.words.places import (
+    STEADY_IN_WORDS,
+    begins_of,
+    cycles_left_out,
+    first_second,
+    say_place,
+    tells_figures,
+    tells_lateness,
+)
+from tempo_coach.score.measures.steadiness import measure_steadiness
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.score.scorecard import Measure, Part, Scorecard
+
+#: Broken cycles that are told one by one.
+MOST_TOLD = 24
+CAUTION = (
+    "This is no judge's score. Stop for pain; try clubs and tosses at speed only with clear space and a coach, and "
+    "keep the volume down."
+)
+
+
+def take_page(
+    card: Scorecard, *, athlete: str = "", begun: str = "", notes: Sequence[str] = (), previous: Scorecard | None = None
+) -> str:
+    """Return the report of a take.
+
+    Parameters
+    ----------
+    card : Scorecard
+    athlete, begun : str
+        Left out where they are empty.
+    notes : sequence of str
+    previous : Scorecard or None
+        An earlier take of the same drill, for praise where it got better.
+    """
+    plan = card.plan
+    when = begun[:16].replace("T", " ")
+    tempo = f"{plan.tempo_bpm:g} beats a minute" if plan.tempo_bpm else f"to music at {plan.speed:.0%} of its speed"
+    answered = card.measures["bias_ms"].n
+    asked = answered + len(card.missed)
+    cycles = several(plan.cycles, "cycle")
+    if left_out := cycles_left_out(card):
+        cycles = f"{plan.cycles - len(left_out)} of {cycles} done"
+    of_asked = f"{answered} of {asked} moments" if card.missing_known else several(answered, "moment")
+    matched = f"; {of_asked} answered" if tells_figures(card) else ""
+    about = (
+        ", ".join(filter(None, (athlete, when))),
+        f"{cycles}, {tempo}{matched}; {tell_observed(card)}",
+    )
+    told = tell_broken(card) if tells_figures(card) else []
+    more = [f"and {len(told) - MOST_TOLD} more"] if len(told) > MOST_TOLD else []
+    body = (
+        say(tell(card, previous)),
+        *((numbers(_numbers(card)), legend(plan.hands), figures(_figures(card))) if tells_figures(card) else ()),
+        items("What broke", [*told[:MOST_TOLD], *more]),
+        figures(_parts(card) if tells_lateness(card) else [], name="Where it lies"),
+        items("Notes", list(notes)),
+        items("Small print", _small_print(card), small=True),
+    )
+    return make_page(plan.title or plan.drill, about, body)
+
+
+def _numbers(card: Scorecard) -> list[tuple[str, str, str]]:
+    m = card.measures
+    bias = m["bias_ms"]
+    way = "" if math.isnan(bias.value) or not round(bias.value) else " early" if bias.value < 0 else " late"
+    late = [
+        ("against the plan", *_value(bias._replace(value=abs(bias.value)), "ms", interval=bias, after=way)),
+        ("spread", *_value(m["spread_ms"], "ms")),
+    ]
+    rows = [
+        *(late if tells_lateness(card) else ()),
+        ("cycles differ by", *_value(m["period_cv_pct"], "%", digits=1)),
+        ("drift per cycle", *_value(m["drift_pct_per_cycle"], "%", digits=2, sign=True)),
+    ]
+    for lag in card.lags[:4]:
+        if lag.of != lag.to:
+            half = lag.lag.half_interval
+            sure = f" ± {half:.0f}°" if not math.isnan(half) else ""
+            asked = f"asked {say_angle(lag.asked)}" if not math.isnan(lag.asked) else ""
+            name = f"{lag.of} behind {lag.to}"
+            rows.append((name, f"{say_angle(lag.lag.degrees)}{sure}", f"{asked} (n {lag.lag.n})"))
+    rows.append(("missed, too many", say_missing(card), ""))
+    return rows
+
+
+def _value(
+    measure: Measure,
+    unit: str,
+    *,
+    digits: int = 0,
+    sign: bool = False,
+    interval: Measure | None = None,
+    after: str = "",
+) -> tuple[str, str]:
+    if math.isnan(measure.value):
+        return "–", measure.reason
+    style = f"{'+' if sign else ''}.{digits}f"
+    between = interval or measure
+    form = f"{'+' if sign or interval else ''}.{digits}f"
+    sure = "" if math.isnan(between.low) else f"between {between.low:{form}} and {between.high:{form}}, "
+    return f"{measure.value:{style}} {unit}{after}", f"{sure}n {measure.n}"
+
+
+def _figures(card: Scorecard) -> list[Figure]:
+    """The pictures of a take, each with the numbers that it was drawn from; one of two hands comes out empty of one."""
+    if not tells_lateness(card):
+        return [_lengths(card)]
+    return [_lengths(card), _along_the_music(card), _on_the_cycle(card), _hand_against_hand(card)]
+
+
+def _lengths(card: Scorecard) -> Figure:
+    first = first_second(card)
+    rows = [
+        [
+            *([str(cycle.cycle + 1), say_place(card, cycle.positions[0])] if card.placed else [_in(cycle.time, first)]),
+            cycle.hand,
+            _plain(1000 * cycle.period, "%.0f"),
+            _plain(100 * cycle.ratio, "%.1f"),
+            ", ".join(str(flag) for flag in cycle.flags),
+        ]
+        for cycle in card.cycles
+    ]
+    return Figure(
+        "Length of each cycle",
+        f"0 is what was asked; in the band it is in time (± {100 * card.plan.allowance:g} %). A ring marks a cycle "
+        "that stands out of this take's own scatter, a dotted line one in which she hesitated or the count slipped.",
+        pictures.draw_periods(card),
+        Table((*(("cycle", "place") if card.placed else ("about",)), "hand", "ms", "% of asked", "flags"), rows),
+    )
+
+
+def _along_the_music(card: Scorecard) -> Figure:
+    moments, first = card.plan.moments, first_second(card) if len(card.plan.moments) else 0.0
+    rows = []
+    for k, count in enumerate(moments.count):
+        place = say_place(card, float(count)) if card.placed else _in(float(moments.time[k]), first)
+        late = _plain(1000 * card.asynchrony[k], "%+.0f")
+        rows.append([place, moments.hand[k], moments.label[k], late])
+    shaded = " Shaded: fewer cues, or none." if card.placed else ""
+    return Figure(
+        "Early and late along the music" if card.placed else "Early and late from the first onset on",
+        "Each mark is a moment, a cross was missed; the dashed line is the middle, a dotted one where she hesitated or "
+        f"the count slipped.{shaded}",
+        pictures.draw_asynchrony(card),
+        Table(("place" if card.placed else "about", "hand", "moment", "ms late"), rows),
+    )
+
+
+def _on_the_cycle(card: Scorecard) -> Figure:
+    hands = card.plan.hands
+    rows = [
+        [p.hand, p.label, f"{100 * p.asked:.1f}", _plain(100 * p.place, "%.1f"), f"{100 * p.sd:.1f}", str(p.n)]
+        for p in pictures.find_places(card)
+    ]
+    return Figure(
+        "Places on the cycle",
+        "The cycle goes round as a clock, its first count at the top. Squares are asked, marks are done, the "
+        "arc is one spread to each side." + (f" Outer ring: {hands[0]}." if len(hands) > 1 else ""),
+        pictures.draw_places(card).replace("<svg ", '<svg class="dial-picture" ', 1),
+        Table(("hand", "moment", "asked %", "done %", "spread %", "n"), rows),
+    )
+
+
+def _hand_against_hand(card: Scorecard) -> Figure:
+    hands, pairs = card.plan.hands[:2], pictures.find_pairs(card)
+    begins, first = (begins_of(card), first_second(card)) if pairs else ({}, 0.0)
+
+    def which(cycle: int) -> str:
+        return str(cycle + 1) if card.placed else _in(begins[cycle], first)
+
+    return Figure(
+        " against ".join(hands).capitalize(),
+        "Each mark is a cycle. On the dotted line both are as late as each other; off it they come apart.",
+        pictures.draw_hands(card),
+        Table(
+            ("cycle" if card.placed else "about", *(f"{hand}, ms late" for hand in hands)),
+            [[which(cycle), f"{a:+.0f}", f"{b:+.0f}"] for cycle, a, b in pairs],
+        ),
+    )
+
+
+def _parts(card: Scorecard) -> list[Figure]:
+    return [
+        Figure(
+            f"By {by}",
+            "The mark is the middle with its 95 % interval, the bar is one spread to each side.",
+            pictures.draw_parts(parts, by),
+            Table(("", "ms late", "between", "and", "spread", "n"), [_part(part) for part in parts]),
+        )
+        for by, parts in card.parts.items()
+        if len(parts) > 1 and not (by == "hand" and len(parts) == len(card.parts["circle"]))
+    ]
+
+
+def _part(part: Part) -> list[str]:
+    values = (part.bias, part.low, part.high)
+    return [part.name, *(_plain(1000 * v, "%+.0f") for v in values), _plain(1000 * part.spread, "%.0f"), str(part.n)]
+
+
+def _small_print(card: Scorecard) -> list[str]:
+    m = card.measures
+    lines = [
+        "Early is negative, late is positive, everywhere. Spread is a standard deviation. Intervals are of 95 %.",
+        f"Paired moments out of all, missed and too many among them: F {_plain(m['f_measure'].value, '%.3f')}.",
+    ]
+    if not math.isnan(m["clock_sd_ms"].value):
+        told = ", ".join(
+            _level(name, m[f"{key}_sd_ms"]) for name, key in (("inner clock", "clock"), ("movement", "motor"))
+        )
+        lines.append(f"Two-level split of the periods without cues, as SD: {told}.")
+    how = measure_steadiness(card)
+    if not math.isnan(how.scatter):
+        off = f"off by {100 * how.scatter:.1f} %, {100 * how.missed:.0f} % missed"
+        lines.append(f"This take was {'steady' if how.steady else 'not steady'}: {off}. {STEADY_IN_WORDS}")
+    lines += [f"{name}: {reason}." for name, reason in card.reasons.items() if not name.endswith("_variance_ms2")]
+    return [*lines, CAUTION]
+
+
+def _level(name: str, sd: Measure) -> str:
+    """One level of the split: where 0 lies in its interval, all that is known is what it lies below."""
+    if sd.low <= 0:
+        return f"{name} below {sd.high:.1f} ms"
+    return f"{name} {sd.value:.1f} ms (between {sd.low:.1f} and {sd.high:.1f})"
+
+
+def _in(time: float, first: float) -> str:
+    return f"{max(time - first, 0.0):.0f} s in"
+
+
+def _plain(value: float, form: str) -> str:
+    return "–" if math.isnan(value) else form % value

@@ -1,0 +1,346 @@
+"""A scorecard in words: as text of 80 columns, and as plain values with its sentences."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from tempo_coach.pattern.drill.count_names import say_count
+from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.lost import tell_lost
+from tempo_coach.report.words.places import (
+    begins_of,
+    cycles_left_out,
+    first_second,
+    say_second,
+    tell_jump,
+    tells_figures,
+    tells_lateness,
+)
+from tempo_coach.report.words.sentence import tell, tell_cycle
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable
+
+    from tempo_coach.score.card import Scorecard
+    from tempo_coach.score.scorecard import Flag, LagCard, Measure
+
+WIDTH = 80
+#: Longest list of cycles that is printed whole; of a longer take only what broke is.
+MOST_ROWS = 32
+#: Half of a cycle's scale in characters, and what its end stands for.
+SCALE, SCALE_END = 10, 0.25
+#: Most reasons and broken cycles that are printed.
+MOST_LINES = 12
+#: An interval wider than this, as a multiple of a spread or in ms, says only that nothing is known: left to the JSON.
+WIDEST, WIDEST_BIAS_MS = 2.0, 150.0
+#: Characters of a hand's name in the table of cycles, and of what trails what: its value takes up to 34 more.
+LONGEST_HAND, LONGEST_LAG = 14, 44
+#: Characters of the names beside values that are as wide as the rest of the page.
+_NAMES = 30
+
+#: Ways of observing, as they are said.
+_OBSERVERS = {
+    "tap": "taps",
+    "coach's tap": "the coach's taps",
+    "contact": "contacts heard",
+    "clap": "claps",
+    "foot": "a foot heard",
+    "voice": "the voice",
+    "film": "a film",
+    "sensor": "a sensor",
+    "file": "a table of times",
+}
+
+
+def format_card(card: Scorecard, previous: Scorecard | None = None) -> str:
+    """Return the scorecard as text of at most 80 columns.
+
+    Parameters
+    ----------
+    card : Scorecard
+    previous : Scorecard or None
+        An earlier take, for praise.
+    """
+    if not len(card.plan.moments):
+        return f"{_head(card)}\n\nIt ended before anything was asked: nothing to tell yet."
+    blocks = [
+        _head(card),
+        _wrap(tell(card, previous)),
+        *(["\n".join(rows(card)) for rows in (_measures, _cycles, _broken)] if tells_figures(card) else ()),
+        "\n".join(_reasons(card)),
+    ]
+    return "\n\n".join(block for block in blocks if block)
+
+
+def _head(card: Scorecard) -> str:
+    answered = card.measures["bias_ms"].n
+    asked = answered + len(card.missed)
+    cycles = several(card.plan.cycles, "cycle")
+    if left_out := cycles_left_out(card):
+        cycles = f"{card.plan.cycles - len(left_out)} of {cycles} done"
+    parts = [cycles, f"{answered} of {asked} moments answered"] if tells_figures(card) else [cycles]
+    if not card.missing_known and tells_figures(card):
+        parts[-1] = f"{several(answered, 'moment')} answered"
+    if len(card.missed) and card.missing_known and tells_figures(card):
+        parts.append(f"{len(card.missed)} missed")
+    if len(card.extra_time) and card.missing_known and tells_figures(card):
+        parts.append(f"{len(card.extra_time)} too many")
+    parts.append(tell_observed(card))
+    title = cut(card.plan.title or card.plan.drill, WIDTH)
+    return f"{title}\n{_wrap(', '.join(parts))}"
+
+
+def say_missing(card: Scorecard) -> str:
+    """Return how many moments were missed and onsets too many, where that is known."""
+    return f"{len(card.missed)}, {len(card.extra_time)}" if card.missing_known else "not known"
+
+
+def cut(words: str, width: int) -> str:
+    """Return words in at most so many columns, cut at their end: two long names stay apart by how they begin.
+
+    Examples
+    --------
+    >>> cut("Maximiliane-Wilhelmina", 12), cut("Ada", 12)
+    ('Maximiliane…', 'Ada')
+    """
+    return words if len(words) <= width else f"{words[: width - 1].rstrip()}…"
+
+
+def say_angle(degrees: float) -> str:
+    """Return a place on the circle in whole degrees from 0 to 359.
+
+    Examples
+    --------
+    >>> say_angle(-0.3), say_angle(185.2), say_angle(-90)
+    ('0°', '185°', '270°')
+    """
+    return f"{round(degrees) % 360}°"
+
+
+def say_observer(observed_by: str) -> str:
+    """Return by what a take was observed, as it is said.
+
+    Examples
+    --------
+    >>> say_observer("clap"), say_observer("film")
+    ('claps', 'a film')
+    """
+    return _OBSERVERS.get(observed_by, observed_by)
+
+
+def tell_observed(card: Scorecard) -> str:
+    """Return how a take was observed, and what that adds to every spread where it was measured."""
+    floor = card.noise_floor_ms
+    return f"observed by {say_observer(card.observed_by)}" + (
+        "" if math.isnan(floor) else f", which adds {floor:.2g} ms of its own"
+    )
+
+
+def _measures(card: Scorecard) -> list[str]:
+    against, spread = _against_plan(card.measures["bias_ms"]), _number(card.measures["spread_ms"], "ms")
+    jump = tell_jump(card)
+    late = [("against the plan", against and against + jump), ("spread", spread and spread + jump)]
+    rows = [
+        *(late if tells_lateness(card) else ()),
+        ("length of a cycle", _period(card)),
+        ("cycles differ by", _number(card.measures["period_cv_pct"], "%", digits=1)),
+        ("drift", _drift(card)),
+    ]
+    lags = [(_lag_name(card, lag), _lag(lag)) for lag in card.lags[:8]]
+    wide = max((len(name) for name, value in (*rows, *lags) if value), default=0)
+    return [
+        *(f"{name:<{min(wide, _NAMES)}}  {value}" for name, value in rows if value),
+        *(f"{name:<{wide}}  {value}" for name, value in lags if value),
+    ]
+
+
+def _between(measure: Measure, digits: int, *, widest: float, sign: bool = False) -> str:
+    if math.isnan(measure.low) or measure.high - measure.low > widest:
+        return ""
+    style = f"{'+' if sign else ''}.{digits}f"
+    return f"  (between {measure.low:{style}} and {measure.high:{style}})"
+
+
+def _number(measure: Measure, unit: str, *, digits: int = 0) -> str:
+    if math.isnan(measure.value):
+        return ""
+    return f"{measure.value:.{digits}f} {unit}{_between(measure, digits, widest=WIDEST * measure.value)}"
+
+
+def _against_plan(bias: Measure) -> str:
+    if math.isnan(bias.value):
+        return ""
+    rounded = round(bias.value)
+    if rounded == 0:
+        return "0 ms" + _between(bias, 0, widest=WIDEST_BIAS_MS, sign=True)
+    sure = _between(bias, 0, widest=WIDEST_BIAS_MS, sign=True)
+    return f"{abs(rounded)} ms {'early' if rounded < 0 else 'late'}{sure}"
+
+
+def _period(card: Scorecard) -> str:
+    mean, ratio = card.value("period_mean_ms"), card.value("period_ratio_mean")
+    return "" if math.isnan(mean) else f"{mean:.0f} ms, {ratio:.1%} of what was asked"
+
+
+def _drift(card: Scorecard) -> str:
+    drift = card.measures["drift_pct_per_cycle"]
+    if math.isnan(drift.value):
+        return ""
+    told = any(found.kind == "drifting" and (found.ratio - 1) * drift.value > 0 for found in card.findings)
+    if not told and (math.isnan(drift.low) or drift.low <= 0 <= drift.high):
+        return f"none that can be told ({drift.value:+.2f} % a cycle)"
+    way = "slows down" if drift.value > 0 else "speeds up"
+    return f"{way} by {abs(drift.value):.2f} % a cycle{_between(drift, 2, widest=math.inf, sign=True)}"
+
+
+def _lag_name(card: Scorecard, lag: LagCard) -> str:
+    labels = {each.label for each in card.lags if each.of == lag.of}
+    if lag.of == lag.to:
+        return cut(f"{lag.label} in the cycle", LONGEST_LAG)
+    name = f"{lag.of} behind {lag.to}" + (f", {lag.label}" if len(labels) > 1 else "")
+    return cut(name, LONGEST_LAG)
+
+
+def _lag(card: LagCard) -> str:
+    lag = card.lag
+    asked = "" if math.isnan(card.asked) else f", asked {say_angle(card.asked)}"
+    sure = "" if math.isnan(lag.half_interval) else f" ± {lag.half_interval:.0f}°"
+    return f"{say_angle(lag.degrees)}{sure}{asked}"
+
+
+def _cycles(card: Scorecard) -> list[str]:
+    """One row a cycle and hand: where it lies, its length on a scale, and a word for what broke."""
+    rows = card.cycles if len(card.cycles) <= MOST_ROWS else ()
+    known = [cycle for cycle in rows if not math.isnan(cycle.ratio)]
+    if not known:
+        return []
+    wide = min(max(4, *(len(cycle.hand) for cycle in rows)), LONGEST_HAND)
+    scale = f"{'-25 %':<{SCALE}}|{'+25 %':>{SCALE}}"
+    where = "cycle  eight  count" if card.placed else "about"
+    lines = [f"{where}  {'hand':<{wide}}  {scale}  length"]
+    left_out, first = cycles_left_out(card), first_second(card)
+    for cycle in rows:
+        where = f"{cycle.cycle + 1:>5}  {cycle.eight:>5}  {say_count(cycle.count - 1):>5}"
+        if not card.placed:
+            where = f"{max(cycle.time - first, 0.0):>3.0f} s"
+        length = "" if math.isnan(cycle.ratio) else f"{cycle.ratio:>6.0%}"
+        line = f"{where}  {cut(cycle.hand, wide):<{wide}}  {_scale(cycle.ratio)}  {length:<6}  "
+        kinds = [flag.kind for flag in cycle.flags]
+        words = "not done" if cycle.cycle in left_out and not kinds else say_kinds(kinds, WIDTH - len(line)).upper()
+        lines.append(f"{line}{words}".rstrip())
+    return lines
+
+
+def say_kinds(kinds: Iterable[str], room: int) -> str:
+    """Return what broke in a cycle, each once; where that has no room, the first and how many more.
+
+    Examples
+    --------
+    >>> say_kinds(["missed", "late", "missed"], 20), say_kinds(["missed", "late"], 10), say_kinds(["missed", "late"], 7)
+    ('missed, late', 'missed +1', 'missed+')
+    """
+    each = list(dict.fromkeys(kinds))
+    if not each:
+        return ""
+    whole, first = ", ".join(each), f"{each[0]} +{len(each) - 1}"
+    return next((said for said in (whole, first) if len(said) <= room), f"{each[0]}+"[:room])
+
+
+def _scale(ratio: float) -> str:
+    marks = ["."] * (2 * SCALE + 1)
+    marks[SCALE] = "|"
+    if not math.isnan(ratio):
+        place = round((ratio - 1) / SCALE_END * SCALE)
+        beyond = "<" if place < -SCALE else ">" if place > SCALE else "o"
+        marks[max(-SCALE, min(place, SCALE)) + SCALE] = beyond
+    return "".join(marks)
+
+
+def _broken(card: Scorecard) -> list[str]:
+    undone = _undone(card)
+    told = [_tell_undone(card, first, last) for first, last in _runs(undone)]
+    told += [_wrap(said, hanging=2) for said in tell_broken(card, but=undone)]
+    if not told:
+        return []
+    more = [f"… and {len(told) - MOST_LINES} more"] if len(told) > MOST_LINES else []
+    return ["What broke:", *told[:MOST_LINES], *more]
+
+
+def tell_broken(card: Scorecard, *, but: Collection[int] = ()) -> list[str]:
+    """Return what broke, a sentence a cycle; what all hands did is said once.
+
+    Parameters
+    ----------
+    card : Scorecard
+    but : collection of int
+        Cycles that are left out.
+    """
+    told: list[str] = []
+    said: set[tuple[int, Flag]] = set()
+    for cycle in card.flagged:
+        flags = tuple(flag for flag in cycle.flags if flag.of_one_hand or (cycle.cycle, flag) not in said)
+        said |= {(cycle.cycle, flag) for flag in flags if flag.kind in ("long", "short")}
+        if flags and cycle.cycle not in but:
+            told.append(tell_cycle(card, replace(cycle, flags=flags)))
+    return told
+
+
+def _undone(card: Scorecard) -> set[int]:
+    """Cycles of which nothing was done at all."""
+    done = {cycle.cycle for cycle in card.cycles if not all(math.isnan(time) for time in cycle.asynchronies)}
+    return {cycle.cycle for cycle in card.flagged} - done
+
+
+def _runs(numbers: set[int]) -> list[tuple[int, int]]:
+    """First and last of each run of neighbours."""
+    firsts = sorted(n for n in numbers if n - 1 not in numbers)
+    lasts = sorted(n for n in numbers if n + 1 not in numbers)
+    return list(zip(firsts, lasts, strict=True))
+
+
+def _tell_undone(card: Scorecard, first: int, last: int) -> str:
+    if not card.placed:
+        return f"{several(last - first + 1, 'cycle')} not done, {say_second(card, begins_of(card)[first])}"
+    return f"cycle {first + 1} was not done" if first == last else f"cycles {first + 1} to {last + 1} were not done"
+
+
+def _reasons(card: Scorecard) -> list[str]:
+    """Only what a person can do something about: how the take was matched, and what was left out."""
+    lost = tell_lost(card)
+    where = [_wrap(f"Not scored: {lost}.", hanging=2)] if lost else []
+    return [*(_wrap(f"Note: {text}.", hanging=2) for text in card.notes.values()), *where]
+
+
+def _wrap(text: str, *, hanging: int = 0) -> str:
+    return "\n".join(textwrap.wrap(text, WIDTH, subsequent_indent=" " * hanging))
+
+
+__all__ = ["card_to_dict", "format_card", "tell", "tell_cycle"]
+
+
+def card_to_dict(card: Scorecard, previous: Scorecard | None = None) -> dict[str, object]:
+    """Return the complete scorecard as plain values: the measures, the words of each cycle, and the sentence.
+
+    Parameters
+    ----------
+    card : Scorecard
+    previous : Scorecard or None
+        An earlier take of the same drill, for praise where it got better.
+
+    Raises
+    ------
+    TypeError
+        If the scorecard's own values are no scorecard's.
+    """
+    plain = card.to_dict()
+    reasons = plain.pop("reasons")
+    detail = plain.pop("detail")
+    cycles = plain["cycles"]
+    if not isinstance(cycles, list):
+        raise TypeError("a scorecard's cycles are a list")
+    for row, cycle in zip(cycles, card.cycles, strict=True):
+        row["words"] = tell_cycle(card, cycle)
+    return {**plain, "sentence": tell(card, previous), "reasons": reasons, "detail": detail}

@@ -1,0 +1,241 @@
+"""Flights and boomerangs of a take in words and as plain values, and as the one thing to work on."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from tempo_coach.report.words.amounts import say_number, several
+from tempo_coach.score.measures.intervals import interval_of_mean
+from tempo_coach.score.trace.boomerang import has_boomerangs, judge_boomerangs
+from tempo_coach.score.trace.throws import HEARD, judge_throws
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from tempo_coach.score.card import Scorecard
+    from tempo_coach.score.trace.boomerang import Boomerang
+    from tempo_coach.score.trace.throws import Throw
+    from tempo_coach.times import Floats
+
+#: Flights of one kind from which on something is said of all of them: as many as an interval asks for.
+ENOUGH_FLIGHTS = 5
+#: Share of the flights or pulls that are wrong, from which on that is the thing to work on.
+MANY_WRONG = 0.25
+
+
+class Usual(NamedTuple):
+    """What the flights of one kind do on average, seconds; ``sure`` where it is more than chance and can be heard."""
+
+    mean: float
+    low: float
+    high: float
+    sure: bool
+
+    @property
+    def numbers(self) -> str:
+        """The mean in ms and between what it lies."""
+        low, high = sorted((abs(self.low), abs(self.high)))
+        return f"{1000 * abs(self.mean):.0f} ms, between {1000 * low:.0f} and {1000 * high:.0f}"
+
+
+def tell_throws(card: Scorecard) -> str:
+    """Return what the flights of a take have in common, or that they differ; empty where they are as asked.
+
+    Says whether the release or the height is to blame: a flight that is short because it was let go late needs another
+    release, one that was let go on the count another height.
+    """
+    kinds: dict[tuple[str, float], list[Throw]] = {}
+    for throw in judge_throws(card.plan, card.asynchrony):
+        if throw.length != "not seen":
+            kinds.setdefault((throw.hand, round(throw.asked, 6)), []).append(throw)
+    told: list[tuple[float, str]] = [
+        _tell_flights(card, throws) for throws in kinds.values() if len(throws) >= ENOUGH_FLIGHTS
+    ]
+    size, said = max(told, key=lambda each: each[0], default=(0.0, ""))
+    return said if size > 0 else ""
+
+
+def tell_boomerangs(card: Scorecard) -> str:
+    """Return what is wrong with the pulls of a take; empty where it is fewer than ``MANY_WRONG`` of them."""
+    seen = _see_boomerangs(card)
+    wrong = [each for each in seen if each.pull != "in time"]
+    return _tell_pulls(wrong, len(seen)) if len(wrong) > 1 and len(wrong) >= MANY_WRONG * len(seen) else ""
+
+
+def tell_single_boomerangs(card: Scorecard) -> str:
+    """Return what is wrong with single pulls."""
+    seen = _see_boomerangs(card)
+    wrong = [each for each in seen if each.pull != "in time"]
+    return _tell_pulls(wrong, len(seen)) if wrong else ""
+
+
+def _tell_flights(card: Scorecard, throws: Sequence[Throw]) -> tuple[float, str]:
+    """How much the flights of one kind are off, in seconds, and what is said of it."""
+    release = np.array([throw.release for throw in throws])
+    catch = np.array([throw.catch for throw in throws])
+    seconds = throws[0].asked * card.value("period_mean_ms") / 1000 / card.plan.cycle_counts
+    heard = max(card.plan.allowance, HEARD) * seconds
+    flight, let_go, caught = (_take_mean(values, heard) for values in (catch - release, release, catch))
+    whose = f" from the {throws[0].hand} hand" if len(card.plan.hands) > 1 else ""
+    number = several(len(throws), "flight")
+    counts = f"{np.mean([throw.done for throw in throws]):.2f} counts instead of {throws[0].asked:g}"
+    if flight.sure:
+        length, more = ("long", "lower") if flight.mean > 0 else ("short", "higher")
+        if let_go.sure and let_go.mean * flight.mean < 0 and abs(let_go.mean) > abs(caught.mean):
+            way = "early" if let_go.mean < 0 else "late"
+            said = f"You let go{whose} too {way} ({let_go.numbers}; {number}), and the flight is too {length}: "
+            return abs(flight.mean), said + "let go on the count."
+        said = f"The flights{whose} are too {length} ({counts}: {flight.numbers}; {number}): throw {more}."
+        return abs(flight.mean), said
+    if let_go.sure:
+        way = "early" if let_go.mean < 0 else "late"
+        said = f"You let go{whose} too {way} ({let_go.numbers}; {number}); the flight itself has its counts: "
+        return abs(let_go.mean), said + "let go on the count, and the catch comes with it."
+    wrong = Counter(throw.length for throw in throws if throw.length != "in time")
+    if sum(wrong.values()) < max(MANY_WRONG * len(throws), 2):
+        return 0.0, ""
+    spread = float((catch - release).std(ddof=1))
+    each = " and ".join(f"{wrong[length]} too {length}" for length in ("long", "short") if wrong[length])
+    said = f"Of {number}{whose} {each} (they differ by {1000 * spread:.0f} ms): throw to the same height each time."
+    return spread, said
+
+
+def _take_mean(values: Floats, heard: float) -> Usual:
+    low, high = interval_of_mean(values)
+    mean = float(values.mean())
+    return Usual(mean, low, high, sure=abs(mean) > heard and not low <= 0 <= high)
+
+
+def _see_boomerangs(card: Scorecard) -> list[Boomerang]:
+    if not has_boomerangs(card.plan):
+        return []
+    return [each for each in judge_boomerangs(card.plan, card.asynchrony) if each.pull != "not seen"]
+
+
+def _tell_pulls(wrong: Sequence[Boomerang], number: int) -> str:
+    """The most frequent fault of the pulls, with its numbers."""
+    ((pull, times),) = Counter(each.pull for each in wrong).most_common(1)
+    alike = [each for each in wrong if each.pull == pull]
+    what, advice = alike[0].sentence.split(": ")
+    lie = sum(each.lie for each in alike) / times
+    numbers = f"{abs(lie):.1f} counts {'after' if lie > 0 else 'before'} the floor"
+    if pull == "too late":
+        numbers = f"the pull {sum(each.off for each in alike) / times:.1f} counts behind its own"
+    also = f" In {len(wrong) - times} more something else was wrong with it." if len(wrong) > times else ""
+    return f"In {times} of {number} boomerangs {what} ({numbers}): {advice}.{also}"
+
+
+_TOLD_MS = 10
+"""Less than this is said to be on the count: nobody hears it (a displaced event from 6 ms at the fastest, Friberg &
+Sundberg 1995, abstract)."""
+
+
+def format_throws(throws: Sequence[Throw], *, say_where: Callable[[int], str] = say_number) -> str:
+    """Return how many flights were in time, and what was wrong with each of the others.
+
+    Parameters
+    ----------
+    throws : sequence of Throw
+    say_where : callable
+        Says where the cycle of a number lies.
+
+    Examples
+    --------
+    >>> from tempo_coach.score.trace.throws import Throw
+    >>> short = Throw(1, "right", 3.0, 2.6, 0.08, -0.12, "short")
+    >>> print(format_throws([Throw(0, "right", 3.0, 3.0, 0.0, 0.0, "in time"), short]))
+    1 of 2 flights were in time.
+      cycle 2, right: 2.60 counts instead of 3, too short: let go 80 ms late, caught 120 ms early
+    """
+    good = sum(throw.length == "in time" for throw in throws)
+    lines = [f"{good} of {len(throws)} flights were in time."]
+    wrong = [throw for throw in throws if throw.length != "in time"]
+    lines += [f"  {say_where(throw.cycle)}, {throw.hand}: {say_throw(throw)}" for throw in wrong]
+    return "\n".join(lines)
+
+
+def say_throw(throw: Throw) -> str:
+    """Return what a flight was."""
+    if throw.length == "not seen":
+        missing = [name for name, late in (("release", throw.release), ("catch", throw.catch)) if math.isnan(late)]
+        return f"the {' and the '.join(missing)} {'was' if len(missing) == 1 else 'were'} not observed"
+    ends = f"let go {_say_late(throw.release)}, caught {_say_late(throw.catch)}"
+    if throw.length == "in time":
+        return f"in time: {ends}"
+    return f"{throw.done:.2f} counts instead of {throw.asked:g}, too {throw.length}: {ends}"
+
+
+def throws_to_list(throws: Sequence[Throw], *, placed: bool = True) -> list[dict[str, object]]:
+    """Return flights as plain values; counts and ms, None where something was not seen, or which cycle is not known."""
+    return [
+        {
+            "cycle": throw.cycle if placed else None,
+            "hand": throw.hand,
+            "asked_counts": throw.asked,
+            "counts": _plain(throw.done),
+            "release_ms": _plain(1000 * throw.release),
+            "catch_ms": _plain(1000 * throw.catch),
+            "length": throw.length,
+            "words": say_throw(throw),
+        }
+        for throw in throws
+    ]
+
+
+def _say_late(seconds: float) -> str:
+    late = 1000 * seconds
+    if abs(late) < _TOLD_MS:
+        return "on the count"
+    return f"{abs(late):.0f} ms {'late' if late > 0 else 'early'}"
+
+
+def _plain(number: float) -> float | None:
+    return None if math.isnan(number) else round(number, 4)
+
+
+def format_boomerangs(judged: Sequence[Boomerang], *, say_where: Callable[[int], str] = say_number) -> str:
+    """Return how many pulls came in time, and what a coach says to each of the others.
+
+    Parameters
+    ----------
+    judged : sequence of Boomerang
+    say_where : callable
+        Says where the cycle of a number lies.
+
+    Examples
+    --------
+    >>> from tempo_coach.score.trace.boomerang import Boomerang
+    >>> print(format_boomerangs([Boomerang(0, "in time", 0.5, 0.0), Boomerang(1, "too early", -0.2, -0.7)]))
+    The pull came while the stick was on the floor in 1 of 2.
+      cycle 2: the pull came before the stick was down: wait for the floor, then pull (0.2 counts before the floor)
+    """
+    good = sum(each.pull == "in time" for each in judged)
+    lines = [f"The pull came while the stick was on the floor in {good} of {len(judged)}."]
+    lines += [
+        f"  {say_where(each.cycle)}: {each.sentence}{_say_lie(each.lie)}" for each in judged if each.pull != "in time"
+    ]
+    return "\n".join(lines)
+
+
+def boomerangs_to_list(judged: Sequence[Boomerang], *, placed: bool = True) -> list[dict[str, object]]:
+    """Return them as plain values; counts, None where something was not seen, or which cycle is not known."""
+    return [
+        {
+            "cycle": each.cycle if placed else None,
+            "pull": each.pull,
+            "lie_counts": _plain(each.lie),
+            "off_counts": _plain(each.off),
+            "words": each.sentence,
+        }
+        for each in judged
+    ]
+
+
+def _say_lie(lie: float) -> str:
+    if math.isnan(lie):
+        return ""
+    return f" ({abs(lie):.1f} counts {'after' if lie > 0 else 'before'} the floor)"

@@ -1,0 +1,178 @@
+"""A group's card in words and as a page of text: who is early, who is late, where it falls apart."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from typing import TYPE_CHECKING
+
+from tempo_coach.pattern.drill.count_names import say_count
+from tempo_coach.report.words.card import cut
+
+if TYPE_CHECKING:
+    from tempo_coach.score.group.card import GroupCard, Left, Member
+    from tempo_coach.score.group.together import Exchange
+
+WIDTH = 80
+#: Offsets below this many seconds are not told apart by eye or ear in a group (common practice: a fifth of a count).
+SAME = 0.03
+#: Characters of a name: with those of the widest row the line is full.
+LONGEST_NAME = 18
+#: Characters to either side of the group's middle, and the seconds that the end stands for.
+SCALE, SCALE_END = 15, 0.15
+
+
+def tell_group(card: GroupCard) -> str:
+    """Return what a coach would say to the group first; what somebody did in a stretch comes before the rest."""
+    if not card.members:
+        return (
+            f"Who was who cannot be told; {card.width * 1000:.0f} ms from the first to the last on average "
+            f"({sum(t.n for t in card.over_time)} moments)."
+        )
+    known = [m for m in card.members if not math.isnan(m.offset)]
+    if not known:
+        return "Nothing to tell: nobody did a moment of the plan."
+    told = [f"{_tell_canon(card)}."] if card.canon else []
+    if card.left:
+        told.append(f"{tell_left(max(card.left, key=_size))}.")
+    worst = max(known, key=lambda m: abs(m.steady))
+    if abs(worst.steady) > SAME:
+        way = "behind" if worst.offset > 0 else "ahead of"
+        told.append(
+            f"{worst.member} is {abs(worst.offset) * 1000:.0f} ms {way} the group ({worst.n} moments): listen to the "
+            "others there."
+        )
+    if len(told) > bool(card.canon):
+        return " ".join(told)
+    if card.apart:
+        place = max(card.apart, key=lambda a: a.width)
+        told.append(
+            f"Together, but it falls apart in eight {place.eight} count {say_count(place.count - 1)}: "
+            f"{place.width * 1000:.0f} ms from the first to the last."
+        )
+        return " ".join(told)
+    bias = sum(m.bias for m in known) / len(known)
+    if card.reference != "nothing" and abs(bias) > SAME:
+        way = "behind" if bias > 0 else "ahead of"
+        told.append(f"Together, and all of you {abs(bias) * 1000:.0f} ms {way} the {card.reference}.")
+    else:
+        told.append(f"Together: {card.width * 1000:.0f} ms from the first to the last on average.")
+    return " ".join(told)
+
+
+def tell_left(one: Left) -> str:
+    """Return who left the group, where and how, without a full stop."""
+    count, last = say_count(one.from_count - 1), say_count(one.to_count - 1)
+    where = f"eight {one.from_eight} counts {count} to {last}"
+    if one.to_eight != one.from_eight:
+        where = f"eight {one.from_eight} count {count} to eight {one.to_eight} count {last}"
+    if math.isnan(one.offset):
+        how = "not there"
+    elif one.uneven:
+        how = f"uneven, {one.spread * 1000:.0f} ms to either side"
+    else:
+        how = f"{abs(one.offset) * 1000:.0f} ms {'late' if one.offset > 0 else 'early'}"
+    return f"{one.member}, {where}, {how}"
+
+
+def _size(one: Left) -> float:
+    return math.inf if math.isnan(one.offset) else one.spread if one.uneven else abs(one.offset)
+
+
+def _tell_canon(card: GroupCard) -> str:
+    parts = [
+        f"{member} {abs(counts)} count{'s' if abs(counts) > 1 else ''} {'behind' if counts > 0 else 'ahead of'}"
+        for member, counts in card.canon.items()
+    ]
+    return f"A canon: {', '.join(parts)} the others, and judged so"
+
+
+def format_group(card: GroupCard) -> str:
+    """Return the group's card as text of at most 80 columns."""
+    wide = min(max(len(name) for name in ("member", *(m.member for m in card.members))), LONGEST_NAME)
+    lines = ["\n".join(textwrap.wrap(tell_group(card), WIDTH))]
+    if card.members:
+        against = "" if card.reference == "nothing" else f"to {card.reference}"
+        lines += ["", f"{'member':<{wide}}  {'early':<{SCALE}}|{'late':>{SCALE}}  to group{against:>10}  spread"]
+    lines += [_row(member, wide) for member in card.members]
+    if not math.isnan(card.resultant):
+        chance = "" if math.isnan(card.chance) else f"; {card.chance:.2f} would be chance for so many"
+        lines += ["", f"together {card.resultant:.2f} of 1.00{chance}"]
+        lines.append(f"first to last {card.width * 1000:.0f} ms, spread {card.sd * 1000:.0f} ms on average")
+    if card.left:
+        lines += ["", "Who left the group:", *(f"  {tell_left(one)}"[:WIDTH] for one in card.left)]
+    lines += _tell_over_time(card)
+    if card.apart:
+        lines += ["", "Fell apart:"]
+        lines += [
+            f"  eight {a.eight} count {say_count(a.count - 1)}: {a.width * 1000:.0f} ms from the first to the last"
+            for a in card.apart[:12]
+        ]
+    followers = sorted((p for p in card.pairs if p.follows), key=lambda p: -p.gain)
+    if followers:
+        lines += ["", "Who follows whom:"]
+        lines += [
+            f"  {p.b} follows {p.a} ({p.gain:.0%} by the next cycle, between {p.low:.0%} and {p.high:.0%})"[:WIDTH]
+            for p in followers[:12]
+        ]
+    lines += _tell_exchanges(card)
+    for reason in card.reasons.values():
+        lines += ["", *textwrap.wrap(f"Note: {reason}.", WIDTH, subsequent_indent="  ")]
+    return "\n".join(lines)
+
+
+def _tell_over_time(card: GroupCard) -> list[str]:
+    if len(card.over_time) < 2:
+        return []
+    most = max(stretch.width for stretch in card.over_time)
+    lines = ["", "Eight by eight, from the first to the last:"]
+    for stretch in card.over_time:
+        bar = "▪" * round(40 * stretch.width / most) if most > 0 else ""
+        lines.append(f"  eight {stretch.eight:>3}  {stretch.width * 1000:>4.0f} ms  {bar}".rstrip())
+    return lines
+
+
+def _tell_exchanges(card: GroupCard) -> list[str]:
+    told = [f"  {line}"[:WIDTH] for one in card.exchanges for line in tell_exchange(one)]
+    return ["", "Exchanges:", *told] if told else []
+
+
+def tell_exchange(one: Exchange) -> list[str]:
+    """Return an exchange in words: its release and catch, and a line for each throw from hand to hand."""
+    released = _together("released", one.released, one.released_width)
+    caught = _together("caught", one.caught, one.caught_width)
+    lines = [f"eight {one.eight} count {say_count(one.count - 1)}: {released}; {caught}"]
+    for throw in one.throws:
+        if math.isnan(throw.flight):
+            told = "not seen"
+        else:
+            off = (throw.flight - throw.asked) * 1000
+            way = f"{abs(off):.0f} ms {'longer' if off > 0 else 'shorter'} than asked" if round(off) else "as asked"
+            told = f"{throw.flight:.2f} s from hand to hand, {way}"
+        lines.append(f"  {throw.thrower} to {throw.catcher}: {told}")
+    return lines
+
+
+def _together(what: str, off: float, width: float) -> str:
+    if math.isnan(off):
+        return f"{what}: not seen"
+    within = "" if math.isnan(width) else f" within {width * 1000:.0f} ms"
+    return f"{what}{within} ({off * 1000:+.0f} ms)"
+
+
+def _row(member: Member, wide: int) -> str:
+    marks = ["."] * (2 * SCALE + 1)
+    marks[SCALE] = "|"
+    if not math.isnan(member.offset):
+        place = round(member.offset / SCALE_END * SCALE)
+        marks[max(-SCALE, min(place, SCALE)) + SCALE] = "<" if place < -SCALE else ">" if place > SCALE else "o"
+    name = cut(member.member, wide)
+    return f"{name:<{wide}}  {''.join(marks)}  {_signed(member.offset)}  {_signed(member.bias)}  {_ms(member.spread)}"
+
+
+def _signed(seconds: float) -> str:
+    return f"{'' if math.isnan(seconds) else f'{seconds * 1000:+.0f} ms':>8}"
+
+
+def _ms(seconds: float) -> str:
+    return "" if math.isnan(seconds) else f"{seconds * 1000:.0f} ms"

@@ -1,0 +1,234 @@
+"""The history in words: a list of takes, one take, and how it goes on, as text of at most 80 columns."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import textwrap
+from typing import TYPE_CHECKING
+
+from tempo_coach.history.progress import (
+    LEAST_NIGHTS,
+    LEVEL_DAYS,
+    find_sessions,
+    measure_progress,
+    measure_retention,
+)
+from tempo_coach.history.records import Row
+from tempo_coach.history.steady_tempo import find_steady_tempo
+from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.card import say_observer
+from tempo_coach.report.words.places import STEADY_IN_WORDS
+from tempo_coach.signs import cell
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.history.forget import Going
+    from tempo_coach.history.progress import Progress, Retention
+    from tempo_coach.history.records import Athlete, Kept
+    from tempo_coach.history.steady_tempo import SteadyTempo
+
+WIDTH = 80
+#: What is told of the way it goes on, in this order: measure, what a coach calls it, unit.
+TOLD = (
+    ("spread_ms", "spread", "ms"),
+    ("bias_ms", "distance from the beat", "ms"),
+    ("period_cv_pct", "unevenness of the cycles", "%"),
+)
+_BARS = "▁▂▃▄▅▆▇█"
+_COLUMNS = "  take  begun             drill              tempo  early/late  spread  flagged"
+
+
+def format_rows(rows: Sequence[Row], *, all_takes: int) -> str:
+    """Return takes as a table, one line a take, the newest last."""
+    if not rows:
+        return "No take is like that." if all_takes else "No take is kept yet."
+    several = len({row.athlete for row in rows}) > 1
+    lines: list[str] = []
+    athlete = None
+    for row in rows:
+        if row.athlete != athlete:
+            athlete = row.athlete
+            lines += ["", *textwrap.wrap(athlete, WIDTH)] if lines or several else textwrap.wrap(athlete, WIDTH)
+            lines.append(_COLUMNS)
+        drill = row.drill if len(row.drill) <= 17 else f"{row.drill[:16]}…"
+        steady = "=" if row.steady else " "
+        spread = _number(row.spread_ms, ".0f", " ms")
+        line = (
+            f"{row.number:>6}  {row.begun[:16].replace('T', ' ')}  {drill:<17}  {row.tempo_bpm:>4.0f} {steady}"
+            f" {_number(row.bias_ms, '+.0f', ' ms'):>9}  {spread:>7}  {row.flagged or ''}"
+        )
+        lines.append(line.rstrip())
+    lines += ["", *_wrap(f"{len(rows)} of {all_takes} takes; = marks those that were steady. {STEADY_IN_WORDS}")]
+    return "\n".join(lines)
+
+
+def rows_to_csv(rows: Sequence[Row]) -> str:
+    """Return takes as a table for other programs."""
+    text = io.StringIO()
+    writer = csv.DictWriter(text, list(Row.__dataclass_fields__), lineterminator="\n")
+    writer.writeheader()
+    for row in rows:
+        values = row.to_dict()
+        writer.writerow({name: cell(value) if isinstance(value, str) else value for name, value in values.items()})
+    return text.getvalue()
+
+
+def format_athletes(athletes: Sequence[Athlete]) -> str:
+    """Return who is in the history."""
+    if not athletes:
+        return "Nobody is in the history yet."
+    lines = []
+    for athlete in athletes:
+        span = f"{athlete.first[:10]} to {athlete.last[:10]}" if athlete.takes else "none yet"
+        lines += textwrap.wrap(
+            f"{athlete.name}: {several(athlete.takes, 'take')}, {span}", WIDTH, subsequent_indent="  "
+        )
+    return "\n".join(lines)
+
+
+def format_kept(kept: Kept, card: str) -> str:
+    """Return one take: where it belongs, its scorecard as text, its notes."""
+    row = kept.row
+    begun, observer = row.begun[:16].replace("T", " "), say_observer(row.observed_by)
+    head = f"Take {row.number}, {row.athlete}, {begun}, observed by {observer}"
+    lines = textwrap.wrap(head, WIDTH, subsequent_indent="  ")
+    if row.routine:
+        lines += textwrap.wrap(f"Routine: {row.routine}", WIDTH, subsequent_indent="  ")
+    if kept.older:
+        scorecards = "scorecard is" if kept.older == 1 else "scorecards are"
+        lines.append(f"Scored again on {kept.made[:10]}; {kept.older} older {scorecards} kept.")
+    for note in kept.notes:
+        lines += textwrap.wrap(f"Note of {note.written[:10]}: {note.text}", WIDTH, subsequent_indent="  ")
+    return "\n".join([*lines, "", card])
+
+
+def format_progress(rows: Sequence[Row]) -> str:
+    """Return how one athlete's takes of one drill go on: trend, retention, dose, the tempo that is steady."""
+    sessions = find_sessions(rows)
+    lines = [
+        *textwrap.wrap(f"{rows[0].athlete}: {rows[0].title}", WIDTH),
+        f"{several(len(rows), 'take')} in {several(len(sessions), 'session')}, {rows[0].day} to {rows[-1].day}",
+    ]
+    for measure, name, unit in TOLD:
+        progress = measure_progress(rows, measure=measure)
+        lines += ["", *_wrap(tell_progress(progress, name, unit))]
+        if len(progress.points) > 1:
+            lines.append(f"  {spark([p.value for p in progress.points], WIDTH - 2)}")
+    lines += ["", *_wrap(tell_retention(measure_retention(rows)))]
+    lines += ["", *_wrap(tell_tempo(find_steady_tempo(rows)))]
+    last = sessions[-1]
+    lines += [
+        "",
+        *_wrap(
+            f"Last session, {last.begun[:10]}: {several(last.takes, 'take')}, "
+            f"{several(round(last.seconds / 60), 'minute')}, {several(last.cycles, 'cycle')}, "
+            f"{several(last.moments, 'moment')}; steady takes: {last.steady}."
+        ),
+    ]
+    return "\n".join(lines)
+
+
+def progress_to_dict(rows: Sequence[Row]) -> dict[str, object]:
+    """Return the same as plain values."""
+    tempo, retention = find_steady_tempo(rows), measure_retention(rows)
+    return {
+        "athlete": rows[0].athlete,
+        "drill": rows[0].drill,
+        "progress": [measure_progress(rows, measure=measure).to_dict() for measure, _, _ in TOLD],
+        "retention": {
+            "ratio": None if math.isnan(retention.ratio) else retention.ratio,
+            "ci95": None if math.isnan(retention.low) else [retention.low, retention.high],
+            "reason": retention.reason or None,
+            "nights": [night._asdict() for night in retention.nights],
+        },
+        "steady_tempo": {
+            "bpm": None if math.isnan(tempo.bpm) else tempo.bpm,
+            "ci95": None if math.isnan(tempo.low) else [tempo.low, tempo.high],
+            "reason": tempo.reason or None,
+            "tempi": [
+                {"bpm": bpm, "takes": takes, "steady": share, "smoothed": smooth}
+                for bpm, takes, share, smooth in tempo.shares
+            ],
+        },
+        "sessions": [session._asdict() for session in find_sessions(rows)],
+    }
+
+
+def tell_progress(progress: Progress, name: str, unit: str) -> str:
+    """Return where she is and whether that changes, as a sentence that says no more than the intervals."""
+    if math.isnan(progress.level):
+        return f"{name.capitalize()}: {progress.reason}."
+    days = min(len(progress.points), LEVEL_DAYS)
+    sure = "" if math.isnan(progress.low) else f", between {progress.low:.1f} and {progress.high:.1f}"
+    middle = "one day" if days == 1 else f"middle of her last {days} days{sure}"
+    level = f"{name.capitalize()} {progress.level:.1f} {unit} ({middle})"
+    if math.isnan(progress.ratio):
+        return f"{level}; {progress.reason}."
+    if not progress.beyond_chance:
+        return f"{level}: no change beyond chance in her last {progress.days} days."
+    ends = sorted(abs(100 * (ratio - 1)) for ratio in (progress.ratio_low, progress.ratio_high))
+    way = "getting smaller" if progress.ratio < 1 else "growing"
+    by = f"by {abs(100 * (progress.ratio - 1)):.0f} % over her last {progress.days} days"
+    return f"{level} and {way}: {by} (98 %: {ends[0]:.0f} to {ends[1]:.0f} %)."
+
+
+def tell_retention(retention: Retention) -> str:
+    """Return what was kept overnight as a sentence."""
+    if math.isnan(retention.ratio):
+        return f"Kept overnight: {retention.reason}."
+    last = retention.nights[-1]
+    nights = "one night" if len(retention.nights) == 1 else f"{len(retention.nights)} nights"
+    said = f"middle of {nights}"
+    if math.isnan(retention.low):
+        said += f"; too few to tell it from chance: {LEAST_NIGHTS} are needed"
+    else:
+        held = retention.low <= 1 <= retention.high
+        said += f", between {retention.low:.2f} and {retention.high:.2f}{': no more than chance' if held else ''}"
+    what = "without cues, " if last.without_cues else ""
+    return (
+        f"Kept overnight: the first take of a day has {retention.ratio:.2f} times the spread of the last one of the "
+        f"day before ({said}; {last.to_day}: {what}{last.before_ms:.0f} ms, then {last.after_ms:.0f} ms)."
+    )
+
+
+def tell_tempo(tempo: SteadyTempo) -> str:
+    """Return the tempo up to which takes are steady as a sentence."""
+    if math.isnan(tempo.bpm):
+        return f"The tempo up to which four takes of five are steady: {tempo.reason}."
+    tried = [bpm for bpm, *_ in tempo.shares]
+    low = f"{tempo.low:.0f}" + (" or less" if tempo.low <= tried[0] else "")
+    high = f"{tempo.high:.0f}" + (" or more" if tempo.high >= tried[-1] else "")
+    return f"Four takes of five are steady up to {tempo.bpm:.0f} beats a minute (95 %: between {low} and {high})."
+
+
+def format_going(going: Going) -> str:
+    """Return what would be removed with an athlete."""
+    lines = _wrap(f"All of {going.athlete} would be removed for good:")
+    span = f", {going.first[:10]} to {going.last[:10]}" if going.takes else ""
+    lines += [
+        f"  {several(going.takes, 'take')} with {several(going.onsets, 'onset')}{span}",
+        f"  {several(going.cards, 'scorecard')}",
+        f"  {several(going.notes, 'note')}",
+    ]
+    lines += [f"  the file {file}" for file in going.files]
+    lines += [f"  what the copy {copy} holds of her" for copy in going.copies]
+    lines += _wrap("Backups that you made, and files that you exported, stay where you put them.")
+    return "\n".join(lines)
+
+
+def spark(values: Sequence[float], width: int) -> str:
+    """Return values as a row of bars of eight heights, from 0 to the largest; the last ones where there are many."""
+    shown = [value for value in values if not math.isnan(value)][-width:]
+    most = max(shown, default=0.0)
+    return "".join(_BARS[min(int(value / most * 8), 7) if most > 0 else 0] for value in shown)
+
+
+def _wrap(text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, subsequent_indent="  ")
+
+
+def _number(value: float, form: str, unit: str) -> str:
+    return "" if math.isnan(value) else f"{value:{form}}{unit}"

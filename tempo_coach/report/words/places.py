@@ -1,0 +1,89 @@
+"""A place in a take in words: cycle, eight and count, or only the time since the start; and the meaning of steady."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.pattern.drill.count_names import say_count
+from tempo_coach.report.words.amounts import say_number
+from tempo_coach.score.measures.steadiness import LIMIT, MOST_MISSED
+
+if TYPE_CHECKING:
+    from tempo_coach.score.card import Scorecard
+
+#: Findings of a take whose ends were left out.
+_ENDS = frozenset({"late_entry", "stopped"})
+#: What makes everything behind it late at once, in words.
+_JUMPS = {"slipped": "the slip", "hesitated": "the hesitation"}
+
+
+def say_cycle(card: Scorecard, cycle: int) -> str:
+    """Return which cycle it is, counted from 1, or about when it came."""
+    return say_number(cycle) if card.placed else say_second(card, begins_of(card)[cycle])
+
+
+def say_second(card: Scorecard, time: float) -> str:
+    """Return about how long after the first onset something was asked."""
+    return f"about {max(time - first_second(card), 0.0):.0f} s in"
+
+
+def begins_of(card: Scorecard) -> dict[int, float]:
+    """Seconds on the take clock at which the first moment of each cycle was asked."""
+    moments = card.plan.moments
+    cycles, row = np.unique(moments.cycle, return_inverse=True)
+    begins = np.full(len(cycles), np.inf)
+    np.minimum.at(begins, row, moments.time)
+    return dict(zip(cycles.tolist(), begins.tolist(), strict=True))
+
+
+def first_second(card: Scorecard) -> float:
+    """Seconds on the take clock at which the first moment that was answered was asked."""
+    answered = np.flatnonzero(~np.isnan(card.asynchrony))
+    return float(card.plan.moments.time[answered[0] if len(answered) else 0])
+
+
+def say_place(card: Scorecard, position: float) -> str:
+    """Return eight and count of a position in counts, as in ``2·6&``."""
+    place = card.plan.place(position)
+    return f"{place.eight}·{say_count(place.count - 1)}"
+
+
+def cycles_left_out(card: Scorecard) -> frozenset[int]:
+    """Return the cycles before she came in and after she stopped, where a finding says that she did."""
+    told = {found.kind for found in card.findings} & _ENDS
+    done = {int(cycle) for cycle in card.plan.moments.cycle[~np.isnan(card.asynchrony)]}
+    if not told or not done:
+        return frozenset()
+    asked = {int(cycle) for cycle in card.plan.moments.cycle}
+    before = {cycle for cycle in asked if cycle < min(done)} if "late_entry" in told else set()
+    behind = {cycle for cycle in asked if cycle > max(done)} if "stopped" in told else set()
+    return frozenset(before | behind)
+
+
+def tells_lateness(card: Scorecard) -> bool:
+    """Whether lateness and spread against the plan say anything: at another tempo it is elsewhere at every moment."""
+    return tells_figures(card) and card.findings[0].kind != "other_tempo"
+
+
+def tell_jump(card: Scorecard) -> str:
+    """Return words to stand behind lateness and spread where a single jump makes most of them; else nothing."""
+    spread = card.value("spread_ms")
+    kinds = {found.kind for found in card.findings if abs(found.by_ms) > spread}
+    return next((f", with {words} in it" for kind, words in _JUMPS.items() if kind in kinds), "")
+
+
+def tells_figures(card: Scorecard) -> bool:
+    """Whether any figure says anything: without a rhythm, which onset answers what is chance."""
+    first, answered = card.findings[0], card.measures["bias_ms"].n
+    if first.kind != "too_little" or not answered:
+        return first.kind != "no_rhythm"
+    a_cycle = (card.plan.duration - card.plan.start) / max(card.plan.cycles, 1)
+    return answered >= len(card.extra_time) and float(np.nanmedian(np.abs(card.asynchrony))) < a_cycle
+
+
+STEADY_IN_WORDS = (
+    f"Steady: from each moment to the same one of the next cycle she is off by {100 * LIMIT:g} % of the cycle or less "
+    f"(SD), misses at most one moment in {1 / MOST_MISSED:.0f}, and keeps the tempo."
+)

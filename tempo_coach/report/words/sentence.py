@@ -1,0 +1,407 @@
+"""A coach's sentence: the one thing to work on, and each broken cycle, in words.
+
+A sentence is made of the findings (:mod:`tempo_coach.score.faults.findings`), the first one first, with the numbers
+that it rests on. What gives the same onsets is said with it, and nothing is told as known that is not.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.pattern.drill.count_names import say_count
+from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.flights import tell_boomerangs, tell_single_boomerangs, tell_throws
+from tempo_coach.report.words.places import say_second, tells_figures, tells_lateness
+from tempo_coach.score.faults.verdict import EARLY_FROM, LATE_FROM, SLIP_WITHIN
+from tempo_coach.score.measures.steadiness import is_steady
+from tempo_coach.score.scorecard import FLAGGED
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from tempo_coach.score.card import Scorecard
+    from tempo_coach.score.faults.findings import Finding
+    from tempo_coach.score.scorecard import CycleCard, Flag, Measure
+
+#: Fewer cycles than this do not show what is usual.
+ENOUGH_CYCLES = 8
+#: A difference below this share of the interval cannot be heard (Friberg & Sundberg 1995, abstract).
+HEARD = 0.025
+#: Share of broken cycles up to which the rest may be called even.
+FEW_BROKEN = 0.25
+#: Confidence under which a finding is said with "perhaps".
+PERHAPS = 0.7
+#: Findings that are of the whole take and come before what is let go and caught.
+OF_THE_WHOLE = frozenset(
+    {"no_rhythm", "other_tempo", "hands_swapped", "late_entry", "stopped", "half_cycle_off", "drifting"}
+)
+
+
+def tell(card: Scorecard, previous: Scorecard | None = None) -> str:
+    """Return the one thing to work on, as a coach says it, with the numbers it rests on.
+
+    Parameters
+    ----------
+    card : Scorecard
+    previous : Scorecard or None
+        An earlier take; what became better beyond chance is said first.
+    """
+    praise = _tell_better(card, previous) if previous is not None and tells_lateness(card) else ""
+    return f"{praise} {_tell_first(card)}".strip()
+
+
+def _tell_first(card: Scorecard) -> str:
+    first, answered = card.findings[0], card.measures["bias_ms"].n
+    if not answered or not (tells_figures(card) or first.kind == "no_rhythm"):
+        none = "hardly an" if answered else "no"
+        return (
+            f"Nothing to tell: {none} onset comes near a moment of the plan. Check that the two belong together and "
+            "begin at the same instant."
+        )
+    if first.kind in OF_THE_WHOLE:
+        return _with_doubt(card, first)
+    cycles = len({cycle.cycle for cycle in card.cycles if not all(math.isnan(a) for a in cycle.asynchronies)})
+    if first.kind == "too_little" or cycles < ENOUGH_CYCLES:
+        return _tell_too_few(card, cycles)
+    for rule in (tell_throws, tell_boomerangs):
+        if said := rule(card):
+            return said
+    if first.kind != "even":
+        return _with_doubt(card, first)
+    return tell_single_boomerangs(card) or _tell_even(card)
+
+
+def tell_cycle(card: Scorecard, cycle: CycleCard) -> str:
+    """Return what is wrong with a cycle and where it lies in the music; empty where nothing is.
+
+    Cycles are counted from 1, as people do.
+    """
+    if not cycle.flags:
+        return ""
+    first = cycle.flags[0]
+    said = "; ".join(_tell_flag(card, cycle, flag) for flag in cycle.flags)
+    return f"{_tell_place(card, cycle, first)}: {said}"
+
+
+def _tell_place(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
+    position = cycle.positions[cycle.labels.index(flag.label)] if flag.label in cycle.labels else cycle.positions[0]
+    if not card.placed:
+        return f"the cycle {say_second(card, cycle.time)}"
+    place = card.plan.place(position)
+    return f"cycle {cycle.cycle + 1}, eight {place.eight} count {say_count(place.count - 1)}"
+
+
+def _tell_flag(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
+    kinds = dict(zip(cycle.labels, cycle.kinds, strict=True))
+    what = _name_moment(card, cycle.hand, flag.label, kinds.get(flag.label, ""))
+    ms = abs(flag.by) * 1000
+    if flag.kind in ("long", "short"):
+        whose = f" of {_the(cycle.hand)}" if flag.of_one_hand else ""
+        asked = cycle.period / cycle.ratio if cycle.ratio > 0 else _period(card)
+        return f"the cycle{whose} was {abs(flag.by) / asked:.0%} too {flag.kind} ({ms:.0f} ms)"
+    if flag.kind == "missed":
+        return f"{what} was missed"
+    if flag.kind == "extra":
+        return f"one too many with {_the(cycle.hand)}" if len(card.plan.hands) > 1 else "one too many"
+    if flag.kind == "hesitated":
+        return f"you hesitated {ms:.0f} ms before {what}, and {_all_of(cycle, flag)} after it was late"
+    if flag.kind == "slipped":
+        counts, rest = _in_counts(card, flag.by), _all_of(cycle, flag)
+        if not _is_whole(counts):
+            along = "behind" if counts > 0 else "ahead"
+            return f"you slipped {along} by {ms:.0f} ms at {what}, and {rest} after it was {_way(counts)}"
+        return f"the count slipped: from {what} on, {rest} was {_say_counts(counts)} {_way(counts)}"
+    return f"{what} came {ms:.0f} ms {flag.kind}"
+
+
+def _all_of(cycle: CycleCard, flag: Flag) -> str:
+    return _the(cycle.hand) if flag.of_one_hand else "everything"
+
+
+def _way(by: float) -> str:
+    return "late" if by > 0 else "early"
+
+
+def _in_counts(card: Scorecard, seconds: float) -> float:
+    return seconds / (_period(card) / card.plan.cycle_counts)
+
+
+def _is_whole(counts: float) -> bool:
+    return abs(counts - round(counts)) < SLIP_WITHIN and round(counts) != 0
+
+
+def _say_counts(counts: float) -> str:
+    return several(abs(round(counts)), "count") if _is_whole(counts) else f"{abs(counts):.1f} counts"
+
+
+def _period(card: Scorecard) -> float:
+    """Seconds asked for a cycle."""
+    moments = card.plan.moments
+    first, last = int(moments.cycle[0]), int(moments.cycle[-1])
+    if first == last:
+        return card.plan.duration - card.plan.start
+    begins = [float(moments.time[moments.cycle == cycle].min()) for cycle in (first, last)]
+    return (begins[1] - begins[0]) / (last - first)
+
+
+def _step(card: Scorecard) -> float:
+    """Seconds asked from one moment of a hand to its next one: the middle of them."""
+    moments = card.plan.moments
+    steps = [np.diff(moments.time[moments.of_hand(hand)]) for hand in card.plan.hands]
+    return float(np.median(np.concatenate(steps))) if any(map(len, steps)) else _period(card)
+
+
+def _the(hand: str) -> str:
+    return f"the {hand} hand" if hand in ("left", "right") else f"the {hand}"
+
+
+def _name_moment(card: Scorecard, hand: str, label: str, kind: str) -> str:
+    whose = f"{hand} " if len(card.plan.hands) > 1 else ""
+    if label in ("", kind):
+        return f"the {whose}{kind or 'moment'}"
+    return f"the {whose}{kind or 'moment'} “{label}”"
+
+
+# --- a sentence for each kind of finding ----------------------------------------------------------------------------
+
+
+def _with_doubt(card: Scorecard, found: Finding) -> str:
+    said = SENTENCES[found.kind](card, found)
+    nearly = [NEARLY[kind] for kind in found.same_as if kind in NEARLY]
+    if found.kind in FLAGGED and nearly:
+        said += f" It may also be that {' or that '.join(nearly)}."
+    elif others := _otherwise(found):
+        said += f" In this movement the same is seen when {' or when '.join(others)}."
+    if found.confidence < PERHAPS:
+        said = "Perhaps: " + said[0].lower() + said[1:]
+    return said
+
+
+def _otherwise(found: Finding) -> list[str]:
+    """How else the same onsets come about; once where they are those that were asked, by whatever way they came."""
+    if "even" in found.same_as:
+        return [] if found.kind == "late_entry" else [OTHERWISE["even"]]
+    kinds = found.same_as
+    if found.kind in SHIFTED:
+        kinds = tuple(kind for kind in kinds if kind not in SHIFTED)
+    elif "half_cycle_off" in kinds:
+        kinds = tuple(kind for kind in kinds if kind not in SHIFTED or kind == "half_cycle_off")
+    return list(dict.fromkeys(OTHERWISE[kind] for kind in kinds if kind in OTHERWISE and kind != found.kind))
+
+
+def _tell_no_rhythm(_card: Scorecard, _found: Finding) -> str:
+    return (
+        "No rhythm of this drill is in it: the onsets come as by chance. Check that take and drill belong together; "
+        "then take it slower, with every cue."
+    )
+
+
+def _tell_tempo(_card: Scorecard, found: Finding) -> str:
+    tempo = found.ratio
+    if abs(tempo - 2) < 0.1:
+        return "You go at double the tempo: two cycles in the time of one. Count aloud, one cycle to its counts."
+    if abs(tempo - 0.5) < 0.04:
+        return "You go at half the tempo: one cycle in the time of two. Count aloud, one cycle to its counts."
+    change = abs(1 / tempo - 1)
+    if tempo > 1:
+        return f"You run ahead of the count: your cycles are {change:.1%} short on average. Wait for the ones."
+    return f"You fall behind the count: your cycles are {change:.1%} long on average. Stay with the ones."
+
+
+def _tell_swapped(card: Scorecard, _found: Finding) -> str:
+    one, other = card.plan.hands[:2]
+    return f"The hands are swapped: {_the(one)} does what {_the(other)} should. Begin with {_the(one)}."
+
+
+def _tell_entry(card: Scorecard, found: Finding) -> str:
+    counts = abs(found.by_counts)
+    way = "late" if found.by_counts > 0 else "early"
+    cycles = counts / card.plan.cycle_counts
+    size = _say_counts(counts)
+    if round(cycles) >= 1 and abs(cycles - round(cycles)) < 0.05:
+        size = "a whole cycle" if round(cycles) == 1 else f"{round(cycles)} whole cycles"
+    return f"You came in {size} {way}: count the lead-in aloud and start on the one."
+
+
+def _tell_stopped(card: Scorecard, found: Finding) -> str:
+    done = {cycle.cycle for cycle in card.cycles if not all(math.isnan(a) for a in cycle.asynchronies)}
+    if not card.placed or found.cycle is None:
+        where = f"after {several(len(done), 'cycle')}"
+    elif found.cycle in done:
+        where = f"in cycle {found.cycle + 1} of {len({cycle.cycle for cycle in card.cycles})}"
+    else:
+        where = f"after cycle {found.cycle} of {len({cycle.cycle for cycle in card.cycles})}"
+    until = "; until then it was even" if len(card.findings) == 1 else ""
+    return f"You stopped {where}{until}. Go through to the end, slower if need be."
+
+
+def _tell_half(_card: Scorecard, found: Finding) -> str:
+    return (
+        f"You are about half a cycle off the count ({abs(found.by_ms):.0f} ms {_way(found.by_ms)}): "
+        "the movement itself is there, start it on the other half."
+    )
+
+
+def _tell_drift(_card: Scorecard, found: Finding) -> str:
+    way = "slow down" if found.ratio > 1 else "speed up"
+    change = f"{abs(found.ratio - 1):.1%} from the first cycle to the last"
+    return f"You {way} as you go: {change}. Keep the last like the first."
+
+
+def _tell_lag(card: Scorecard, found: Finding) -> str:
+    """A moment, or a hand, is off its place in every cycle."""
+    late = found.by_ms > 0
+    advice = "let it come sooner" if late else "wait for it"
+    if not found.moment:
+        return (
+            f"{_the(found.hand)[0].upper()}{_the(found.hand)[1:]} comes too {_way(found.by_ms)} in every cycle "
+            f"({abs(found.by_ms):.0f} ms beside the other): {advice}."
+        )
+    kinds = {(c.hand, label): kind for c in card.cycles for label, kind in zip(c.labels, c.kinds, strict=True)}
+    what = _name_moment(card, found.hand, found.moment, kinds.get((found.hand, found.moment), "moment"))
+    numbers = f"{abs(found.by_ms):.0f} ms {_way(found.by_ms)}"
+    for lag in card.lags:
+        if (lag.of, lag.label) == (found.hand, found.moment):
+            numbers += f"; {lag.lag.degrees:.0f}° instead of {lag.asked:.0f}°"
+            numbers += f" ± {lag.lag.half_interval:.0f}°, {lag.lag.n} cycles"
+    return f"{what[0].upper()}{what[1:]} comes too {_way(found.by_ms)} in every cycle ({numbers}): {advice}."
+
+
+def _tell_all(card: Scorecard, found: Finding) -> str:
+    bias = card.measures["bias_ms"]
+    known = bias.value * found.by_ms > 0
+    numbers = f"{abs(bias.value if known else found.by_ms):.0f} ms"
+    if known and bias.low * bias.high > 0:
+        low, high = sorted((abs(bias.low), abs(bias.high)))
+        numbers += f", between {low:.0f} and {high:.0f}"
+    other = "earlier" if found.by_ms > 0 else "later"
+    rest = "It is even, and all of it" if len(card.findings) == 1 else "All of it"
+    setup = "keyboard and loudspeaker may be a part of that; " if _lacks_setup(card) else ""
+    return f"{rest} is {_way(found.by_ms)} ({numbers}): {setup}move the whole of it {other}."
+
+
+def _tell_broken(card: Scorecard, found: Finding) -> str:
+    broken = len({cycle.cycle for cycle in card.flagged})
+    number = len({cycle.cycle for cycle in card.cycles})
+    if broken == 1:
+        rest = " The others are even."
+    elif broken <= FEW_BROKEN * number:
+        rest = f" {broken - 1} more of {number} cycles broke; the others are even."
+    else:
+        rest = f" {broken} of {number} cycles broke: slow down until none does."
+    return f"Look at {_tell_where(card, found)}.{rest}"
+
+
+def _tell_where(card: Scorecard, found: Finding) -> str:
+    row = next(
+        (cycle for cycle in card.flagged if cycle.cycle == found.cycle and found.hand in ("", cycle.hand)),
+        card.flagged[0],
+    )
+    mine = [cycle for cycle in card.cycles if cycle.cycle == row.cycle]
+    if row.flags[0].kind == "missed" and all(math.isnan(a) for cycle in mine for a in cycle.asynchronies):
+        return f"{_tell_place(card, row, row.flags[0])}: all of it was missed"
+    return tell_cycle(card, row)
+
+
+def _tell_too_few(card: Scorecard, cycles: int) -> str:
+    named = next((found for found in card.findings if found.kind in FLAGGED and not math.isnan(found.by_ms)), None)
+    mistaken = f" One thing cannot be mistaken: {_tell_where(card, named)}." if named and card.flagged else ""
+    are = "1 cycle is" if cycles == 1 else f"{cycles} cycles are"
+    return f"{are} too few to tell what is usual: do {ENOUGH_CYCLES} or more in a row.{mistaken}"
+
+
+SENTENCES: dict[str, Callable[[Scorecard, Finding], str]] = {
+    "no_rhythm": _tell_no_rhythm,
+    "other_tempo": _tell_tempo,
+    "hands_swapped": _tell_swapped,
+    "late_entry": _tell_entry,
+    "stopped": _tell_stopped,
+    "half_cycle_off": _tell_half,
+    "drifting": _tell_drift,
+    "lag_off": _tell_lag,
+    "all_late": _tell_all,
+    "all_early": _tell_all,
+    **dict.fromkeys(FLAGGED, _tell_broken),
+}
+#: Findings of which each is all of it shifted by the same.
+SHIFTED = frozenset({"all_late", "all_early", "late_entry", "slipped", "half_cycle_off"})
+#: How else the same onsets come about.
+OTHERWISE = {
+    "even": "nothing is off but the circle it began with",
+    "hands_swapped": "the hands are swapped",
+    "half_cycle_off": "all of it is half a cycle off",
+    **dict.fromkeys(SHIFTED - {"half_cycle_off"}, "all of it is earlier or later by part of a cycle"),
+    "missed": "every second one is left out",
+    "extra": "there are two for each one",
+    "lag_off": "one hand is off its place",
+}
+#: What explains a take nearly as well where something broke.
+NEARLY = {
+    "long": "the whole cycle was longer",
+    "short": "the whole cycle was shorter",
+    "late": "one moment alone was late",
+    "early": "one moment alone was early",
+    "hesitated": "you hesitated for just so long",
+    "slipped": "you slipped by part of the cycle",
+}
+
+
+# --- where nothing broke ---------------------------------------------------------------------------------------------
+
+
+def _tell_even(card: Scorecard) -> str:
+    """Return that nothing broke, how sure the place in the music is, and what comes next."""
+    return f"{_say_even(card)} {'Fewer cues next.' if is_steady(card) else 'Again, with the cues as they are.'}"
+
+
+def _say_even(card: Scorecard) -> str:
+    cv, spread = card.value("period_cv_pct"), card.value("spread_ms")
+    even = (
+        f"moments by {spread:.0f} ms" if math.isnan(cv) else f"cycles differ by {cv:.1f} %, moments by {spread:.0f} ms"
+    )
+    bias = card.measures["bias_ms"]
+    if math.isnan(bias.value):
+        return f"Even: {even}. How early or late all of it was cannot be told here."
+    if _lacks_setup(card):
+        return f"Even: {even}. How far from the music depends on keyboard and loudspeaker too."
+    if math.isnan(bias.low):
+        return f"Even: {even}. Whether early or late cannot be told from so little."
+    within = max(card.plan.allowance, HEARD) * _step(card)
+    if -max(within, EARLY_FROM) <= bias.low / 1000 and bias.high / 1000 <= max(within, LATE_FROM):
+        return f"Even and in time: {even}."
+    between = f"between {_say_ms(bias.low)} and {_say_ms(bias.high)}"
+    if bias.low > 0 or bias.high < 0:
+        return f"Even: {even}; a little {_way(bias.value)} ({abs(bias.value):.0f} ms, {between})."
+    cycles = len({cycle.cycle for cycle in card.cycles})
+    return f"Even: {even}. Whether early or late cannot be told from {cycles} cycles ({between})."
+
+
+def _lacks_setup(card: Scorecard) -> bool:
+    """Whether an unknown delay of keyboard and loudspeaker is in every onset."""
+    return card.observed_by in ("tap", "coach's tap") and not card.calibrated
+
+
+def _say_ms(ms: float) -> str:
+    return f"{abs(ms):.0f} ms {'late' if ms > 0 else 'early'}"
+
+
+def _tell_better(card: Scorecard, previous: Scorecard) -> str:
+    for name, noun, unit in (
+        ("period_cv_pct", "your cycles are more even", "%"),
+        ("spread_ms", "you are steadier", "ms"),
+    ):
+        now, before = card.measures[name], previous.measures[name]
+        if now.value < before.value and _beyond_chance(now, before):
+            return f"Better: {noun}, {before.value:.1f} {unit} before and {now.value:.1f} {unit} now."
+    return ""
+
+
+def _beyond_chance(one: Measure, other: Measure) -> bool:
+    """Whether two spreads differ by more than both of their intervals allow, on a logarithmic scale."""
+    if any(not bound > 0 for bound in (one.low, one.high, other.low, other.high, one.value, other.value)):
+        return False
+    room = math.hypot(math.log(one.high / one.value), math.log(other.value / other.low))
+    return abs(math.log(other.value / one.value)) > room

@@ -1,0 +1,302 @@
+"""A trace in words and as plain values, alone and beside what a drill teaches."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.toss import flight_to_dict, say_flight
+from tempo_coach.score.trace.learn import set_beside
+from tempo_coach.score.trace.study import SURE
+
+if TYPE_CHECKING:
+    from tempo_coach.observe.trace.mover import Mover
+    from tempo_coach.observe.trace.trace import Trace
+    from tempo_coach.observe.trace.uneven import Uneven
+    from tempo_coach.pattern.drill.pattern import Pattern
+    from tempo_coach.pattern.drill.practice import Drill
+    from tempo_coach.score.trace.learn import Beside
+    from tempo_coach.score.trace.movers import MoverLag
+    from tempo_coach.score.trace.study import Study
+
+_NUMBERS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
+_SENSES = {1: "against the clock", -1: "with the clock", 0: "to and fro"}
+#: Parts of the carrying cycle from its low point, up to the one given: common practice's words for the arm.
+_WORDS = (
+    (0.06, "at the bottom"),
+    (0.2, "as it starts up"),
+    (0.34, "half-way up"),
+    (0.44, "as it is almost up"),
+    (0.56, "at the top"),
+    (0.7, "as it starts down"),
+    (0.84, "half-way down"),
+    (0.94, "as it is almost down"),
+    (1.0, "at the bottom"),
+)
+
+
+def study_to_dict(found: Study, trace: Trace) -> dict[str, object]:
+    """Return everything that was found as plain values."""
+    cycles = found.movers[0].cycles if found.movers else None
+    out: dict[str, object] = {
+        "understood": list(trace.notes),
+        "rate_hz": round(trace.rate_hz, 4),
+        "period_s": round(_period(found.movers[0]), 6) if found.movers else None,
+        "period_confidence": round(cycles.rhythm.confidence, 3) if cycles else None,
+        "period_could_be_s": [round(other, 6) for other in cycles.rhythm.alternatives] if cycles else [],
+        "cycles": [round(float(time), 6) for time in cycles.time] if cycles else [],
+        "bouts": [[round(float(a), 3), round(float(b), 3)] for a, b in cycles.span] if cycles else [],
+        "circles": [
+            {"time": round(float(time), 6), "place": round(float(place), 4), "part": mover.name}
+            for mover in found.movers
+            for time, place in zip(mover.circles.time, mover.circles.place, strict=True)
+        ],
+        "places": [{"at": round(p.at, 4), "sd": round(p.sd, 4), "n": p.n} for p in found.places],
+        "lags": [_lag_to_dict(lag) for lag in found.lags],
+        "rotations": [rotation for mover in found.movers for rotation in _rotations(mover)],
+        "flights": [flight_to_dict(tossed) for tossed in found.tossed],
+        "flags": [_flag_to_dict(name, flag) for name, flag in found.uneven],
+        "left_out": list(found.left_out),
+    }
+    return out
+
+
+def format_study(found: Study, trace: Trace, *, taught: str = "") -> str:
+    """Return what was found as sentences, the most useful ones first."""
+    lines = [f"read: {note}" for note in trace.notes]
+    lines += _say_main(found, taught) if found.movers else []
+    lines += [_say_rotation(values) for mover in found.movers for values in _rotations(mover)]
+    lines += [_say_lag(lag) for lag in found.lags]
+    lines += [say_flight(tossed) for tossed in found.tossed]
+    lines += [f"{name}: {say_uneven(flag)}" for name, flag in found.uneven]
+    if found.movers and not found.uneven and all(m.cycles.rhythm.confidence >= SURE for m in found.movers):
+        lines.append("no cycle stands out from the others")
+    lines += [f"not found: {reason}" for reason in found.left_out]
+    return "\n".join(lines)
+
+
+def _say_main(found: Study, taught: str) -> list[str]:
+    """How many circles and cycles, how steady, and where the circles fall."""
+    main = found.main
+    period = _period(main)
+    count = main.circles.time.size
+    what = (
+        f"{several(count, 'circle')} in " if main.circles.carried else f"{several(count, 'circle')}, " if count else ""
+    )
+    spread = 100 * float(np.std(main.cycles.periods, ddof=1)) / period if main.cycles.periods.size > 1 else math.nan
+    steady = f", periods within {spread:.1f} %" if math.isfinite(spread) else ""
+    lines = [f"{main.name}: {what}{several(main.cycles.periods.size, 'cycle')} of {period:.3f} s{steady}"]
+    if main.cycles.rhythm.confidence < SURE:
+        others = " or ".join(f"{other:.3f} s" for other in main.cycles.rhythm.alternatives) or "another period"
+        lines.append(f"the period is not sure: it could be {others}; --period S decides")
+    if len(main.cycles.span) > 1:
+        lines.append(f"{len(main.cycles.span)} bouts with pauses between them")
+    if found.places:
+        # a circle at the low point falls now just before it and now just after: it is told first all the same
+        order = sorted(found.places, key=lambda place: (place.at + 1 - _WORDS[-2][0]) % 1)
+        done = ", ".join(f"one at {round(100 * place.at) % 100} % {say_place(place.at)}" for place in order)
+        lines.append(f"{f'taught: {taught}; ' if taught else ''}this take: {done} (0 % is the cycle's low point)")
+    return lines
+
+
+def say_taught(pattern: Pattern) -> str:
+    """Return how many circles a drill teaches in each phase of its first hand.
+
+    Examples
+    --------
+    >>> from tempo_coach.coach import load_drill
+    >>> say_taught(load_drill("rope_figure_eight").pattern)
+    'one while low, two while high'
+    """
+    told = []
+    for phase in pattern.phases:
+        count = sum(phase.start - 1e-9 <= moment.at < phase.end - 1e-9 for moment in pattern.hands[0].moments)
+        if count:
+            told.append(f"{_NUMBERS.get(count, str(count))} while {phase.name}")
+    return ", ".join(told) or f"{len(pattern.hands[0].moments)} a cycle"
+
+
+def say_place(at: float) -> str:
+    """Return a place of the arm's cycle in a coach's words.
+
+    Examples
+    --------
+    >>> say_place(0.41), say_place(0.62)
+    ('as it is almost up', 'as it starts down')
+    """
+    return next(words for limit, words in _WORDS if at % 1 <= limit)
+
+
+def say_uneven(flag: Uneven) -> str:
+    """Return which cycle broke and how."""
+    first, last = flag.first + 1, flag.last + 1
+    where = f"from {flag.start:.2f} to {flag.end:.2f} s"
+    if flag.kind == "irregular":
+        return f"cycles {first} to {last} are irregular, {where}"
+    if flag.kind in ("missed", "extra"):
+        tail = f" ({flag.circles} in it)" if flag.circles is not None else ""
+        word = "a circle is missing" if flag.kind == "missed" else "a circle too many"
+        return f"cycle {first}: {word}{tail}, {where}"
+    change = 100 * abs(flag.ratio - 1)
+    word = "longer" if flag.kind == "long" else "shorter"
+    return f"cycle {first} is {change:.0f} % {word} than its neighbours, {where}"
+
+
+def _period(mover: Mover) -> float:
+    periods = mover.cycles.periods
+    return float(np.median(periods)) if periods.size else mover.cycles.rhythm.period
+
+
+def _plain(number: float, digits: int) -> float | None:
+    return round(number, digits) if math.isfinite(number) else None
+
+
+def _lag_to_dict(lag: MoverLag) -> dict[str, object]:
+    value = lag.lag
+    half = value.half_interval
+    return {
+        "of": lag.of,
+        "to": lag.to,
+        "asked_deg": _plain(lag.asked_deg, 3),
+        "deg": _plain(value.degrees, 4),
+        "ms": _plain(1000 * value.seconds, 3),
+        "sd_deg": _plain(value.sd, 4),
+        "R": _plain(value.resultant, 6),
+        "n": value.n,
+        "ci95_deg": [_plain(value.degrees - half, 4), _plain(value.degrees + half, 4)] if math.isfinite(half) else None,
+        "reason": lag.reason,
+        "caution": lag.caution,
+    }
+
+
+def _flag_to_dict(name: str, flag: Uneven) -> dict[str, object]:
+    return {
+        "part": name,
+        "kind": flag.kind,
+        "cycle": flag.first,
+        "to_cycle": flag.last,
+        "start": round(flag.start, 4),
+        "end": round(flag.end, 4),
+        "ratio": round(flag.ratio, 4),
+        "words": say_uneven(flag),
+    }
+
+
+def _rotations(mover: Mover) -> list[dict[str, object]]:
+    if not mover.circles.separations:
+        return []
+    return [
+        {
+            "part": mover.name,
+            "small_hz": round(float(each.small[-1] - each.small[0]) / float(end - start), 4),
+            "big_hz": round(float(each.carrying[-1] - each.carrying[0]) / float(end - start), 4),
+            "small_phase_deg": round(float(each.small[0]) % 1 * 360, 2),
+            "big_phase_deg": round(float(each.carrying[0]) % 1 * 360, 2),
+            "from_s": round(float(start), 4),
+            "circles_in_room": round(each.in_room, 3),
+            "circles_on_arm": round(each.on_arm, 3),
+            "small_radius": round(each.small_radius, 5),
+            "big_radii": [round(radius, 5) for radius in each.carrying_radii],
+            "small_sense": each.small_sense,
+            "big_sense": each.carrying_sense,
+            "separable": not each.reasons,
+            "reasons": list(each.reasons),
+        }
+        for each, (start, end) in zip(mover.circles.separations, mover.cycles.span, strict=True)
+    ]
+
+
+def _say_rotation(values: dict[str, object]) -> str:
+    if values["reasons"]:
+        return f"small and big movement cannot be told apart safely: {'; '.join(map(str, values['reasons']))}"  # type: ignore[call-overload]  # reasons is a list of sentences
+    small, big = _SENSES[int(str(values["small_sense"]))], _SENSES[int(str(values["big_sense"]))]
+    return (
+        f"{values['circles_in_room']:.2f} small circles ({small}) a big cycle ({big}) in the room, "
+        f"{values['circles_on_arm']:.2f} as the arm feels them"
+    )
+
+
+def _say_lag(lag: MoverLag) -> str:
+    value = lag.lag
+    if lag.reason:
+        return f"by how much {lag.of} trails {lag.to} cannot be told: {lag.reason} (it varies by {value.sd:.1f}°)"
+    if value.n == 0 or not math.isfinite(value.degrees):
+        return f"{lag.of} and {lag.to} have no cycles in common"
+    sure = f" ± {value.half_interval:.1f}°" if math.isfinite(value.half_interval) else ""
+    asked = f", {lag.asked_deg:.0f}° asked" if math.isfinite(lag.asked_deg) else ""
+    caution = f"; {lag.caution}" if lag.caution else ""
+    return f"{lag.of} trails {lag.to} by {value.degrees:.1f}°{sure} ({1000 * value.seconds:.0f} ms{asked}){caution}"
+
+
+def comparison_to_dict(drill: Drill, found: Study) -> dict[str, object]:
+    """Return as plain values where the moments of a drill are taught and where they were done.
+
+    Parameters
+    ----------
+    drill : Drill
+    found : Study
+        Its first mover is set beside the drill's first hand.
+
+    Returns
+    -------
+    dict
+        Places are parts of the cycle, 0 to 1; null for what was not taught, not done, or cannot be told.
+    """
+    counts, period = drill.pattern.cycle_counts, _median_period(found)
+    asked, lag = _lags(drill, found)
+    return {
+        "drill": drill.name,
+        "cycle_counts": counts,
+        "period_s": round(period, 6),
+        "moments": [_row_to_dict(row, counts, period) for row in set_beside(drill.pattern, found)],
+        "lag_asked_deg": None if math.isnan(asked) else asked,
+        "lag_deg": None if math.isnan(lag) else round(lag, 4),
+    }
+
+
+def format_comparison(drill: Drill, found: Study) -> str:
+    """Return the same as lines, in per cent of the cycle and in counts. See :func:`comparison_to_dict`."""
+    counts = drill.pattern.cycle_counts
+    asked, lag = _lags(drill, found)
+    lines = [f"{drill.title}: {counts:g} counts; this take: cycles of {_median_period(found):.3f} s"]
+    lines += [f"  {_say_row(row, counts)}" for row in set_beside(drill.pattern, found)]
+    if not math.isnan(asked) and not math.isnan(lag):
+        lines.append(f"  the second trails the first by {lag:.0f}°, {asked:.0f}° are taught")
+    return "\n".join(lines)
+
+
+def _median_period(found: Study) -> float:
+    periods = found.main.cycles.periods
+    return float(np.median(periods)) if periods.size else found.main.cycles.rhythm.period
+
+
+def _lags(drill: Drill, found: Study) -> tuple[float, float]:
+    """Lag of the second hand that is taught, and that was done; NaN where there is none."""
+    hands = drill.pattern.hands
+    asked = drill.pattern.asked_lags_deg(hands[1])[0] if len(hands) > 1 else math.nan
+    return float(asked), found.lags[0].lag.degrees if found.lags else math.nan
+
+
+def _say_row(row: Beside, counts: float) -> str:
+    taught = "not asked for" if row.taught is None else f"{row.label}: taught at {round(100 * row.taught) % 100} %"
+    if row.done is None:
+        return f"{taught}, not done"
+    done = f"done at {round(100 * row.done.at) % 100} % ± {100 * row.done.sd:.1f} ({say_place(row.done.at)})"
+    late = "" if math.isnan(row.off) else f", {abs(row.off) * counts:.2f} counts {'late' if row.off > 0 else 'early'}"
+    return f"{taught}, {done}{late}"
+
+
+def _row_to_dict(row: Beside, counts: float, period: float) -> dict[str, object]:
+    known = math.isfinite(row.off)
+    return {
+        "hand": row.hand,
+        "label": row.label,
+        "taught": None if row.taught is None else round(row.taught, 4),
+        "done": None if row.done is None else round(row.done.at, 4),
+        "sd": None if row.done is None else round(row.done.sd, 4),
+        "off_counts": round(row.off * counts, 4) if known else None,
+        "off_ms": round(1000 * row.off * period, 2) if known else None,
+    }

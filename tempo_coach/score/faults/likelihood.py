@@ -1,0 +1,230 @@
+"""A take's lateness held against every model of timing, with any shapes of faults taken out."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from tempo_coach.score.faults.models import (
+    CONSTANT_SD,
+    LABEL_SD,
+    TEMPO_SD,
+    USUAL_FREEDOM,
+    USUAL_SD,
+    Layout,
+    lay_shapes,
+    model_timing,
+    since_first_cycle,
+    whiten,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from tempo_coach.times import Floats, Ints
+
+#: Rounds in which the scale of heavy tails settles.
+ROUNDS = 8
+#: Share of what a shape would tell by itself, under which faults taken or moments missed leave nothing of it.
+UNKNOWN = 1e-6
+
+
+class Estimate(NamedTuple):
+    """A value and its SD, by generalised least squares over all models."""
+
+    value: float
+    sd: float
+
+    def is_beyond(self, sds: float) -> bool:
+        """Whether it is off 0 by more than so many SDs."""
+        return abs(self.value) > sds * self.sd
+
+
+UNKNOWN_ESTIMATE = Estimate(0.0, np.inf)
+
+
+def pool(estimates: Sequence[Estimate]) -> Estimate:
+    """Mean of estimates, each as heavy as it is sure."""
+    weight = np.array([1 / each.sd**2 for each in estimates])
+    if not weight.sum() > 0:
+        return UNKNOWN_ESTIMATE
+    return Estimate(float(np.average([each.value for each in estimates], weights=weight)), float(weight.sum() ** -0.5))
+
+
+class Fit(NamedTuple):
+    """A take held against every model with some faults taken out, shape (g, ...) each."""
+
+    square: Floats  # of what is left
+    numerator: Floats  # (g, s)
+    denominator: Floats  # (g, s)
+    log_likelihood: Floats
+    freedom: float
+
+
+class _Projected(NamedTuple):
+    """Columns against one another (g, f, f), and against a take (g, f), in each model."""
+
+    inner: Floats
+    toward: Floats
+
+
+class _Sizes(NamedTuple):
+    """Sizes of some columns (g, f) in each model, its scale and weight, and the last column's unit variance (g,)."""
+
+    sizes: NDArray[np.floating[Any]]
+    scale: NDArray[np.floating[Any]]
+    weight: NDArray[np.floating[Any]]
+    variance: NDArray[np.floating[Any]]
+
+
+class Likelihood:
+    """A take's lateness held against the models and shapes of its layout.
+
+    Parameters
+    ----------
+    layout : Layout
+    hand : array of int, shape (n,)
+    late : array, shape (n,)
+        Lateness in cycles; NaN where missed.
+    """
+
+    def __init__(self, layout: Layout, hand: Ints, late: Floats) -> None:
+        self.timing = model_timing(layout)
+        self.shapes = lay_shapes(layout, hand)
+        self.known = ~np.isnan(late)
+        y = np.where(self.known, late, 0.0)
+        self.late = y
+        precision = self.timing.precision
+        self._u = precision @ y
+        self._square = self._u @ y
+        self._numerator = self._u @ self.shapes.shape.T
+        self._denominator = _denominators(layout, hand)
+        missed = np.eye(len(y))[~self.known]
+        self._fixed = missed
+        self._fits: dict[tuple[int, ...], Fit] = {}
+
+    def fit(self, taken: list[int]) -> Fit:
+        """Return what is left when missed moments and the shapes taken are fitted; remembered."""
+        if tuple(taken) not in self._fits:
+            self._fits[tuple(taken)] = self._fit(taken)
+        return self._fits[tuple(taken)]
+
+    def _fit(self, taken: list[int]) -> Fit:
+        out = np.concatenate([self._fixed, self.shapes.shape[taken]]) if taken else self._fixed
+        square, numerator, denominator = self._square, self._numerator, self._denominator
+        extra = 0.0
+        if len(out):
+            weighted = out @ self.timing.precision  # (g, f, n)
+            inner = weighted @ out.T
+            toward = np.einsum("gfn,n->gf", weighted, self.late)
+            across = weighted @ self.shapes.shape.T  # (g, f, s)
+            solved = np.linalg.solve(inner, across)
+            numerator = numerator - np.einsum("gf,gfs->gs", toward, solved)
+            denominator = denominator - (across * solved).sum(axis=1)
+            square = square - np.einsum("gf,gf->g", toward, np.linalg.solve(inner, toward[:, :, None])[:, :, 0])
+            extra = np.linalg.slogdet(inner)[1]
+        freedom = float(self.known.sum()) - len(taken) - 1 + USUAL_FREEDOM
+        square = np.maximum(square, 0.0) + USUAL_FREEDOM * USUAL_SD**2
+        likelihood = -0.5 * (self.timing.log_determinant + extra) - freedom / 2 * np.log(square)
+        return Fit(square, numerator, np.maximum(denominator, 0.0), likelihood, freedom)
+
+    def heaviness(self, taken: list[int], fit: Fit) -> float:
+        """Return the log of how much likelier what is left is with heavy tails than with normal ones."""
+        out = np.concatenate([self._fixed, self.shapes.shape[taken]])
+        model = int(np.argmax(fit.log_likelihood))
+        whitener = whiten(self.timing.precision[model])
+        y, columns = whitener @ self.late, whitener @ out.T
+        weight = np.ones(len(y))
+        n = len(y) - len(self._fixed)
+        rest, scale = y, 1.0
+        for turn in range(ROUNDS):
+            if len(out):
+                weighted = columns * weight[:, None]
+                size = np.linalg.lstsq(weighted.T @ columns, weighted.T @ y, rcond=None)[0]
+                rest = y - columns @ size
+            if not turn:
+                square = max(float((rest**2).sum()) / n, 1e-12)
+                normal = -n / 2 * (np.log(2 * np.pi * square) + 1)
+                scale = square**0.5 / 1.5
+            weight = 4 / (3 + (rest / scale) ** 2)
+            scale = max(float((weight * rest**2).sum()) / n, 1e-12) ** 0.5
+        heavy = n * (np.log(2 / (np.pi * 3**0.5)) - np.log(scale)) - 2 * np.log1p((rest / scale) ** 2 / 3).sum()
+        return float(heavy - normal)
+
+    def gains(self, fit: Fit) -> Floats:
+        """Return for each shape the log Bayes factor with it against without."""
+        weight = fit.log_likelihood - np.logaddexp.reduce(fit.log_likelihood)
+        # her scatter is what is left without the fault: a large one would hide behind itself
+        known = fit.denominator > UNKNOWN * self._denominator
+        full = np.divide(fit.numerator**2, fit.denominator, out=np.zeros_like(fit.numerator), where=known)
+        variance = np.maximum(fit.square[:, None] - full, 1e-12) / fit.freedom
+        size_variance = self.shapes.size_sd[None, :] ** 2
+        shrunk = fit.numerator**2 / (fit.denominator + variance / size_variance)
+        left = np.maximum(1 - shrunk / fit.square[:, None], 1e-12)
+        gain = -fit.freedom / 2 * np.log(left) - 0.5 * np.log1p(fit.denominator * size_variance / variance)
+        gain = np.where(known, gain, -np.inf)
+        best: Floats = np.logaddexp.reduce(weight[:, None] + gain, axis=0)
+        return best
+
+    def sizes(self, taken: list[int]) -> Floats:
+        """Return the size of each shape taken, in cycles: generalised least squares, mean over the models."""
+        if not taken:
+            return np.zeros(0)
+        solved = self._solve(self._project(np.concatenate([self._fixed, self.shapes.shape[taken]])), taken)
+        return (solved.weight @ solved.sizes)[-len(taken) :]
+
+    def lines(self, taken: list[int], layout: Layout) -> tuple[Estimate, Estimate, Estimate]:
+        """Return the lateness in the middle, the tempo and the drift, with these shapes taken out."""
+        centred = layout.position - layout.position.mean()
+        ones = np.ones_like(centred)
+        square = centred**2 / 2
+        square = square - square.mean()
+        # the models have a free constant, offsets and a tempo already: their prior is no doubt about the value
+        labels = LABEL_SD**2 / len(np.unique(layout.label))
+        out = np.concatenate([self._fixed, self.shapes.shape[taken], [ones, centred, square]])
+        solved, line = self._project(out), len(out) - 3
+        columns = list(range(line))
+        level = self._estimate(taken, solved, [*columns, line], CONSTANT_SD**2 + labels)
+        tempo = self._estimate(taken, solved, [*columns, line + 1], TEMPO_SD**2)
+        drift = self._estimate(taken, solved, [*columns, line + 1, line + 2], 0.0)
+        return level, tempo, drift
+
+    def _estimate(self, taken: list[int], out: _Projected, columns: list[int], prior: float) -> Estimate:
+        """The last of some columns, fitted with the others."""
+        solved = self._solve(_Projected(out.inner[:, columns][:, :, columns], out.toward[:, columns]), taken)
+        values = solved.sizes[:, -1]
+        mean = float(solved.weight @ values)
+        within = solved.weight @ (solved.scale * np.maximum(solved.variance - prior, 1e-9))
+        return Estimate(mean, float(np.sqrt(within + solved.weight @ (values - mean) ** 2)))
+
+    def _project(self, out: Floats) -> _Projected:
+        """Return what fitting some columns takes."""
+        weighted = out @ self.timing.precision
+        return _Projected(weighted @ out.T, weighted @ self.late)
+
+    def _solve(self, out: _Projected, taken: list[int]) -> _Sizes:
+        """Fit some columns in each model, weighted as with the shapes taken."""
+        fit = self.fit(taken)
+        weight = np.exp(fit.log_likelihood - np.logaddexp.reduce(fit.log_likelihood))
+        inner, toward = out
+        sizes = np.linalg.solve(inner, toward[:, :, None])[:, :, 0]
+        last = np.linalg.inv(inner)[:, -1, -1]
+        square = np.maximum(self._square - (toward * sizes).sum(axis=1), 0.0) + USUAL_FREEDOM * USUAL_SD**2
+        return _Sizes(sizes, square / fit.freedom, weight, last)
+
+
+def _denominators(layout: Layout, hand: Ints) -> Floats:
+    """What each shape would tell by itself in each model, (g, s); remembered."""
+    columns = since_first_cycle(layout), np.asarray(layout.label, dtype=np.int64), np.asarray(hand, dtype=np.int64)
+    return _remembered_denominators(*(column.tobytes() for column in columns))
+
+
+@lru_cache(maxsize=8)
+def _remembered_denominators(position: bytes, label: bytes, hand: bytes) -> Floats:
+    layout = Layout(np.frombuffer(position), np.frombuffer(label, dtype=np.int64))
+    shape = lay_shapes(layout, np.frombuffer(hand, dtype=np.int64)).shape
+    return np.array([((shape @ precision) * shape).sum(axis=1) for precision in model_timing(layout).precision])

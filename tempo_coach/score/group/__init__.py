@@ -1,0 +1,1 @@
+"""A group: who is early, where it falls apart and who left, who follows whom, canons, exchanges."""

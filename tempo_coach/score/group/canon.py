@@ -1,0 +1,113 @@
+"""A canon that nobody declared: a member who does all that the others do, a constant number of counts later."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from tempo_coach.observe.take.onsets import Take
+    from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.times import Floats
+
+#: Counts by which a part may come later or earlier than the others'.
+MOST_COUNTS = 16
+#: Moments and onsets left alone together that a canon has to make fewer: two at either end of a run of even counts.
+LEAST_GAIN = 4
+#: Share of the moments that may be left alone in a canon, moments and onsets together.
+LEFT_ALONE = 0.2
+#: Within which share of the smaller neighbouring step, and how many seconds, an onset answers a moment.
+REACH, LONGEST_REACH = 0.4, 0.25
+
+
+def shift_take(take: Take, counts: float) -> Take:
+    """Return the take with its moments that many counts later, for a canon."""
+    if not counts:
+        return take
+    plan = take.plan
+    moments = replace(plan.moments, time=_times_at(plan, plan.moments.count + counts))
+    return replace(take, plan=replace(plan, moments=moments))
+
+
+def find_canon(takes: Mapping[str, Take], *, declared: Mapping[str, float]) -> dict[str, int]:
+    """Return by how many counts each member's part comes later than that of the others; negative is earlier.
+
+    Parameters
+    ----------
+    takes : mapping of member to Take
+        All of the same plan.
+    declared : mapping of member to float
+        Whose shift is known, and is left as it is.
+
+    Returns
+    -------
+    dict of member to int
+        Only those for whom a shift leaves clearly fewer moments and onsets alone than none: of even counts it shows in
+        a run that begins and ends as many counts later, of a movement with a shape in its shape as well.
+    """
+    those = {member: take for member, take in takes.items() if len(take.onsets) > 1}
+    if len(those) < 2:
+        return {}
+    plan = next(iter(those.values())).plan
+    # the run of most members: of two the earlier one's
+    middle = (len(those) - 1) // 2
+    begin = sorted(float(take.onsets.time[0]) for take in those.values())[middle]
+    end = sorted(float(take.onsets.time[-1]) for take in those.values())[middle]
+    steps = np.diff(np.unique(plan.moments.time))
+    half = float(np.median(steps)) / 2 if steps.size else LONGEST_REACH
+    asked = (plan.moments.time >= begin - half) & (plan.moments.time <= end + half)
+    found = {}
+    for member, take in those.items():
+        if member in declared:
+            continue
+        tried = sorted(range(-MOST_COUNTS, MOST_COUNTS + 1), key=lambda counts: (abs(counts), counts))
+        alone = [_left_alone(take, asked, counts) for counts in tried]
+        best = int(np.argmin(alone))
+        if alone[0] - alone[best] >= LEAST_GAIN and alone[best] <= LEFT_ALONE * asked.sum():
+            found[member] = tried[best]
+    # where all seem to have moved, nobody has moved against the others
+    return found if len(found) < len(those) else {}
+
+
+def _left_alone(take: Take, asked: NDArray[np.bool_], counts: int) -> int:
+    """How many moments have no onset, and how many onsets no moment, if her part comes that many counts later."""
+    plan, alone = take.plan, 0
+    for hand in plan.hands:
+        at = plan.moments.of_hand(hand)
+        times = _times_at(plan, plan.moments.count[at[asked[at]]] + counts)
+        onsets = take.onsets.of_hand(hand)
+        if not (times.size and onsets.size):
+            alone += times.size + onsets.size
+            continue
+        steps = np.diff(times)
+        step = np.minimum(np.append(steps, np.inf), np.append(np.inf, steps))
+        behind = np.clip(np.searchsorted(onsets, times), 1, max(onsets.size - 1, 1))
+        nearest = np.where(
+            np.abs(onsets[behind - 1] - times) <= np.abs(onsets[np.minimum(behind, onsets.size - 1)] - times),
+            behind - 1,
+            np.minimum(behind, onsets.size - 1),
+        )
+        near = np.abs(onsets[nearest] - times) <= np.minimum(REACH * step, LONGEST_REACH)
+        pairs = len(np.unique(nearest[near]))
+        alone += times.size + onsets.size - 2 * pairs
+    return alone
+
+
+def _times_at(plan: Plan, wanted: Floats) -> Floats:
+    """Take time of counts, beyond the ends of the plan at the tempo that it has there."""
+    knots, first = np.unique(plan.knot_counts, return_index=True)
+    times = plan.knot_times[first]
+    late = (times[-1] - times[-2]) / (knots[-1] - knots[-2])
+    early = (times[1] - times[0]) / (knots[1] - knots[0])
+    inside: Floats = (
+        np.interp(wanted, knots, times)
+        + np.maximum(wanted - knots[-1], 0) * late
+        + np.minimum(wanted - knots[0], 0) * early
+    )
+    return inside

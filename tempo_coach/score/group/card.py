@@ -1,0 +1,131 @@
+"""``GroupCard``: the scorecard of a group, and its parts. Seconds inside, ms in :meth:`GroupCard.to_dict`."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal, NamedTuple
+
+from tempo_coach.score.plain import group_to_dict
+
+if TYPE_CHECKING:
+    from tempo_coach.score.group.together import Exchange, Stretch
+
+
+Reference = Literal["music", "cues", "nothing"]
+
+
+class Member(NamedTuple):
+    """One member: mean asynchrony to the plan, offset from the group's mean, spread, all in seconds, and moments.
+
+    ``usual`` is the median of her distance from the median of the others, which neither another member who is late nor
+    a stretch in which she left the group moves; NaN where it is not known.
+    """
+
+    member: str
+    bias: float
+    offset: float
+    spread: float
+    n: int
+    usual: float = math.nan
+
+    @property
+    def steady(self) -> float:
+        """How far she is from the others as a rule; her offset where nothing better is known."""
+        return self.offset if math.isnan(self.usual) else self.usual
+
+
+@dataclass(frozen=True)
+class Apart:
+    """A moment at which the group fell apart: where it lies, and seconds from the first member to the last."""
+
+    eight: int
+    count: float
+    width: float
+
+
+class Left(NamedTuple):
+    """A stretch in which a member left the group: from one place to another one, both included.
+
+    ``offset`` is her mean distance from the median of the others in seconds, late positive, and ``spread`` its SD; both
+    NaN where she was not there at all. ``uneven`` says that her scatter stands out and not her distance.
+    """
+
+    member: str
+    from_eight: int
+    from_count: float
+    to_eight: int
+    to_count: float
+    offset: float
+    spread: float
+    uneven: bool
+    n: int
+
+
+class Pair(NamedTuple):
+    """Whether member b follows member a.
+
+    ``gain`` is the share of what a is ahead or behind that b takes over by the next cycle, beside b's own correction
+    and what she takes over from all others, with its 95 % interval; NaN where there are too few cycles. ``follows`` is
+    told over all pairs at once, which asks for more than that this one interval lies above 0; None where there is no
+    gain. ``correlation`` is that of a's asynchronies with b's one cycle earlier (-1), in the same cycle, and one later
+    (1): a beat that both hear makes them go together as well, so it does not show who follows.
+    """
+
+    a: str
+    b: str
+    gain: float
+    n: int
+    low: float
+    high: float
+    correlation: dict[int, float]
+    follows: bool | None
+
+
+@dataclass(frozen=True, eq=False)
+class GroupCard:
+    """The scorecard of a group.
+
+    Parameters
+    ----------
+    members : tuple of Member
+    resultant : float
+        Order parameter of the asynchronies over the asked period, 0 to 1, mean over the moments.
+    chance : float
+        What it would be for as many members who do not listen to each other.
+    sd, width : float
+        Seconds, mean over the moments.
+    apart : tuple of Apart
+    pairs : tuple of Pair
+        All ordered pairs.
+    reasons : dict
+        Why something is null.
+    over_time : tuple of Stretch
+        Eight by eight.
+    exchanges : tuple of Exchange
+        Apparatus thrown from one to another, where the plan has releases and catches.
+    left : tuple of Left
+        Who left the group, and where, in order of place.
+    reference : str
+        What the members were held against beside each other: the music, the cues of a plan without music, or nothing.
+    canon : dict of member to counts
+        By how many counts a part was taken to come later than those of the others, though nobody declared it.
+    """
+
+    members: tuple[Member, ...]
+    resultant: float
+    chance: float
+    sd: float
+    width: float
+    apart: tuple[Apart, ...]
+    pairs: tuple[Pair, ...]
+    reasons: dict[str, str]
+    over_time: tuple[Stretch, ...] = ()
+    exchanges: tuple[Exchange, ...] = ()
+    left: tuple[Left, ...] = ()
+    reference: Reference = "music"
+    canon: dict[str, int] = field(default_factory=dict)
+
+    def to_dict(self) -> dict[str, object]:
+        """Return the card as plain values, in ms; what the contract has no name for stands under ``detail``."""
+        return group_to_dict(self)

@@ -1,0 +1,405 @@
+"""A group: who is early and late, and where it falls apart.
+
+Asynchronies are taken to the plan and never to the members' common mean, whose removal invents mirror images: of two
+members each would then be exactly as late as the other is early. A member who is always 80 ms late is perfectly steady
+in phase with the others, so offsets stand beside the order parameter.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from functools import cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.observe.take.onsets import Onsets
+from tempo_coach.score.card import judge
+from tempo_coach.score.group.canon import find_canon, shift_take
+from tempo_coach.score.group.card import Apart, GroupCard, Left, Member
+from tempo_coach.score.group.following import average_cycles, least_cycles, measure_following
+from tempo_coach.score.group.leaving import LEAST_MEMBERS, find_left
+from tempo_coach.score.group.own_beat import set_on_own_beat
+from tempo_coach.score.group.together import RELEASE, find_exchanges, measure_over_time
+from tempo_coach.score.measures.parts import place_counts
+from tempo_coach.score.measures.period import robust_sd, spread
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from numpy.typing import NDArray
+
+    from tempo_coach.observe.take.onsets import Take
+    from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.score.group.leaving import Stood
+    from tempo_coach.score.group.together import AskedExchange
+    from tempo_coach.times import Floats, Ints
+
+#: Members of a group; a group exercise has five.
+MEMBERS = (2, 30)
+#: Robust SDs above the usual range at which a moment is said to have fallen apart.
+APART = 4.0
+#: In one recording of several people: an onset further than this share of the period from a moment is not its own.
+SAME_MOMENT = 0.3
+#: Seconds that sound takes for a metre: 1 / 344 m/s, in a hall of 20 °C.
+SOUND_PER_METRE = 0.0029
+#: Share of the smaller step beside a moment within which an onset is near, and of the pairs that have to be near.
+NEAR, HARDLY_FEWER = 0.45, 0.9
+#: Seconds within which two onsets of one hand are one: nobody acts twice in so short a time.
+SAME_INSTANT = 0.001
+
+
+def judge_group(
+    takes: Mapping[str, Take],
+    *,
+    metres: Mapping[str, float] | None = None,
+    shifts: Mapping[str, float] | None = None,
+    partners: Mapping[str, str] | None = None,
+    exchanges: Sequence[AskedExchange] = (),
+    own_clock: bool = False,
+) -> GroupCard:
+    """Judge a group from one take of each member, all on the same take clock.
+
+    Parameters
+    ----------
+    takes : mapping of member to Take
+        All of the same plan.
+    metres : mapping of member to float, optional
+        How far each stood from the loudspeaker; the time that the music took to reach them is taken off.
+    shifts : mapping of member to float, optional
+        For a canon: by how many counts a member's part comes later on purpose.
+    partners : mapping of member to member, optional
+        In exchanges: who catches what a member throws.
+    exchanges : sequence of AskedExchange
+        Where a routine has them; without any they are the releases and catches of the plan.
+    own_clock : bool
+        Whether the start of the take clock means nothing, as in a recording without music: the members are then put on
+        the plan by their own beat and have no bias.
+
+    Raises
+    ------
+    CoachError
+        If there are too few or too many members, their plans differ, or nobody did anything at the same moment.
+    """
+    low, high = MEMBERS
+    if not low <= len(takes) <= high:
+        raise CoachError(f"expected {low} to {high} members, got {len(takes)}", where="group")
+    plan = next(iter(takes.values())).plan
+    _check_alike(takes)
+    both = {*(partners or {}), *(partners or {}).values()}
+    for name, given in (("--place", set(metres or {})), ("--canon", set(shifts or {})), ("--exchange", both)):
+        unknown = sorted(given - set(takes))
+        if unknown:
+            raise CoachError(f"expected a member ({', '.join(takes)}), found {unknown[0]}", where=name)
+    reasons: dict[str, str] = {}
+    takes = {member: _drop_doubles(member, take, reasons) for member, take in takes.items()}
+    as_given = takes
+    if own_clock:
+        takes = set_on_own_beat(takes)
+        plan = next(iter(takes.values())).plan
+        reasons["bias_ms"] = (
+            "there is no music to be early or late against: the members are held against each other alone, and eights "
+            "are numbered from their own first beat"
+        )
+    canon = find_canon(takes, declared=shifts or {})
+    asynchronies = np.array(
+        [
+            _asynchronies(shift_take(take, {**canon, **(shifts or {})}.get(member, 0.0)))
+            - SOUND_PER_METRE * (metres or {}).get(member, 0.0)
+            for member, take in takes.items()
+        ]
+    )
+    there = ~np.isnan(asynchronies)
+    if not (there.sum(axis=0) > 1).any():
+        raise CoachError("no two members did any moment together", where="group", hint="check that the clocks agree")
+    _say_who_was_not_there(as_given, there, reasons)
+    if own_clock:
+        asynchronies -= np.nanmedian(asynchronies)
+    card = measure_group(tuple(takes), asynchronies, plan, partners=partners, exchanges=exchanges)
+    members = tuple(m._replace(bias=math.nan) for m in card.members) if own_clock else card.members
+    return replace(
+        card,
+        members=members,
+        reasons={**reasons, **card.reasons},
+        canon=canon,
+        reference="nothing" if own_clock else "cues" if plan.music is None else "music",
+    )
+
+
+def _asynchronies(take: Take) -> Floats:
+    """Seconds to each moment of the plan; NaN where missed.
+
+    Of even moments a take alone does not show by how many whole steps it is off, and one onset before or behind the
+    others may decide it. In a group it is the place beside the others that counts: what is more than half a step off
+    throughout is paired with the moments that are nearest, if these are hardly fewer.
+    """
+    found: Floats = judge(take).asynchrony
+    near, step = _nearest(take)
+    paired = ~np.isnan(found)
+    far = paired.any() and float(np.median(np.abs(found[paired]))) > step / 2
+    return near if far and (~np.isnan(near)).sum() >= HARDLY_FEWER * paired.sum() else found
+
+
+def _nearest(take: Take) -> tuple[Floats, float]:
+    """Seconds from each moment to the nearest onset of its hand within reach, and the usual step of a hand."""
+    moments = take.plan.moments
+    out, steps = np.full(len(moments), np.nan), []
+    for hand in take.plan.hands:
+        at, onsets = moments.of_hand(hand), take.onsets.of_hand(hand)
+        times = moments.time[at]
+        if len(times) < 2 or not len(onsets):
+            continue
+        gaps = np.diff(times)
+        steps.append(float(np.median(gaps)))
+        after = np.clip(np.searchsorted(onsets, times), 1, max(len(onsets) - 1, 1))
+        early, late = onsets[after - 1] - times, onsets[np.minimum(after, len(onsets) - 1)] - times
+        off = np.where(np.abs(early) <= np.abs(late), early, late)
+        reach = NEAR * np.minimum(np.append(gaps, np.inf), np.append(np.inf, gaps))
+        out[at] = np.where(np.abs(off) <= reach, off, np.nan)
+    return out, min(steps, default=math.inf)
+
+
+def _drop_doubles(member: str, take: Take, reasons: dict[str, str]) -> Take:
+    """The take without onsets of one hand at one instant beyond the first."""
+    onsets = take.onsets
+    last: dict[str, float] = {}
+    keep = []
+    for k, (time, hand) in enumerate(zip(onsets.time.tolist(), onsets.hand, strict=True)):
+        if hand not in last or time - last[hand] > SAME_INSTANT:
+            keep.append(k)
+            last[hand] = time
+    doubles = len(onsets) - len(keep)
+    if not doubles:
+        return take
+    reasons[f"onsets of {member}"] = (
+        f"{member}: {doubles} onset{'s' if doubles > 1 else ''} at the instant of another one, counted once"
+    )
+    return replace(take, onsets=Onsets(onsets.time[keep], tuple(onsets.hand[k] for k in keep)))
+
+
+def _say_who_was_not_there(takes: Mapping[str, Take], there: NDArray[np.bool_], reasons: dict[str, str]) -> None:
+    for (member, take), row in zip(takes.items(), there, strict=True):
+        if not len(take.onsets):
+            reasons[f"member {member}"] = f"{member} has no onset at all; the others are judged"
+        elif not row.any():
+            reasons[f"member {member}"] = (
+                f"none of the {len(take.onsets)} onsets of {member} lies at a moment of the plan (they go from "
+                f"{take.onsets.time[0]:.1f} to {take.onsets.time[-1]:.1f} s): check her clock; the others are judged"
+            )
+
+
+def judge_mix(take: Take) -> GroupCard:
+    """Judge one recording of several people: how far together they were, not who was early or late.
+
+    Every onset belongs to the moment that is nearest, within ``SAME_MOMENT`` of the asked period.
+
+    Raises
+    ------
+    CoachError
+        If no moment has two onsets.
+    """
+    plan, moments = take.plan, take.plan.moments
+    edges = (moments.time[1:] + moments.time[:-1]) / 2
+    at = np.searchsorted(edges, take.onsets.time)
+    period = _asked_period(plan)
+    off = take.onsets.time - moments.time[at]
+    near = np.abs(off) <= SAME_MOMENT * period[at]
+    at, off = at[near], off[near]
+    answers = np.bincount(at, minlength=len(moments))
+    shared = np.flatnonzero(answers > 1)
+    if not shared.size:
+        raise CoachError("no moment of the plan has two onsets", where="group", hint="check that the clocks agree")
+    by_moment = np.split(off[np.argsort(at, kind="stable")], np.cumsum(answers)[:-1])
+    groups = [by_moment[k] for k in shared.tolist()]
+    resultants = np.array(
+        [order_parameter((one / period[k] * 360.0)[:, None])[0] for one, k in zip(groups, shared.tolist(), strict=True)]
+    )
+    sds, widths = np.array([spread(one) for one in groups]), np.array([float(np.ptp(one)) for one in groups])
+    eights, _ = place_counts(plan, moments.count[shared])
+    return GroupCard(
+        members=(),
+        resultant=float(resultants.mean()),
+        chance=math.nan,
+        sd=float(sds.mean()),
+        width=float(widths.mean()),
+        apart=_find_apart(widths, plan, shared, period[shared]),
+        pairs=(),
+        reasons={
+            "members": "one recording of several people: who was who cannot be told, so nobody is early or late",
+            "group_r_chance": "nobody knows how many they were",
+        },
+        over_time=measure_over_time(eights, resultants, sds, widths),
+    )
+
+
+def measure_group(
+    members: tuple[str, ...],
+    asynchronies: Floats,
+    plan: Plan,
+    *,
+    partners: Mapping[str, str] | None = None,
+    exchanges: Sequence[AskedExchange] = (),
+) -> GroupCard:
+    """Return the measures of a group.
+
+    Parameters
+    ----------
+    members : tuple of str, length m
+    asynchronies : array, shape (m, n)
+        Seconds to the plan for each member and moment; NaN where missed.
+    plan : Plan
+        Of n moments.
+    partners, exchanges
+        As in :func:`judge_group`.
+    """
+    present = (~np.isnan(asynchronies)).sum(axis=0)
+    together = present > 1
+    shared = asynchronies[:, together]
+    centre = np.nanmean(shared, axis=0) if together.any() else np.array([])
+    offsets = shared - centre
+    period = _asked_period(plan)[together]
+    ranges = np.nanmax(shared, axis=0) - np.nanmin(shared, axis=0) if together.any() else np.array([])
+    sds = np.nanstd(shared, axis=0, ddof=1) if together.any() else np.array([])
+    resultants = order_parameter(shared / period * 360.0)
+    reasons = {}
+    cycles = np.unique(plan.moments.cycle)
+    by_cycle = average_cycles(asynchronies, plan.moments.cycle)
+    pairs = measure_following(members, by_cycle)
+    if len(cycles) < least_cycles(len(members)):
+        reasons["pairs"] = (
+            f"who follows whom among {len(members)} needs {least_cycles(len(members))} cycles, there are {len(cycles)}"
+        )
+    elif all(pair.follows is None for pair in pairs):
+        reasons["pairs"] = "who follows whom cannot be told of members who were hardly there or do not vary"
+    if partners and not exchanges and RELEASE not in plan.moments.kind:
+        reasons["exchanges"] = "the plan has no release, so nothing is thrown in it"
+    eights, _ = place_counts(plan, plan.moments.count[together])
+    left = find_left(asynchronies, plan.moments.hand)
+    if len(members) < LEAST_MEMBERS:
+        reasons["left"] = "of two it cannot be told which one leaves the other"
+    return GroupCard(
+        members=tuple(
+            _measure_member(name, row, offset, usual)
+            for name, row, offset, usual in zip(
+                members, asynchronies, offsets, _usual_distances(asynchronies), strict=True
+            )
+        ),
+        resultant=float(resultants.mean()) if len(resultants) else math.nan,
+        chance=chance_order_parameter(len(members)),
+        sd=float(sds.mean()) if len(sds) else math.nan,
+        width=float(ranges.mean()) if len(ranges) else math.nan,
+        apart=_find_apart(ranges, plan, np.flatnonzero(together), period),
+        pairs=pairs,
+        reasons=reasons,
+        over_time=measure_over_time(eights, resultants, sds, ranges),
+        exchanges=find_exchanges(members, asynchronies, plan, partners=partners, asked=exchanges),
+        left=_place_left(members, left, plan),
+    )
+
+
+def _usual_distances(asynchronies: Floats) -> list[float]:
+    """The median of each member's distance from the median of the others; NaN where she was with nobody."""
+    found = []
+    for b, row in enumerate(asynchronies):
+        others = np.delete(asynchronies, b, axis=0)
+        both = ~np.isnan(row) & ~np.isnan(others).all(axis=0)
+        found.append(float(np.median(row[both] - np.nanmedian(others[:, both], axis=0))) if both.any() else math.nan)
+    return found
+
+
+def _place_left(members: Sequence[str], left: Sequence[Stood], plan: Plan) -> tuple[Left, ...]:
+    count = plan.moments.count
+    eights, counts = place_counts(plan, count[[k for one in left for k in (one.first, one.last)]]) if left else ([], [])
+    return tuple(
+        Left(
+            members[one.member],
+            eights[2 * k],
+            counts[2 * k],
+            eights[2 * k + 1],
+            counts[2 * k + 1],
+            one.offset,
+            one.spread,
+            one.uneven,
+            one.last - one.first + 1,
+        )
+        for k, one in enumerate(left)
+    )
+
+
+def order_parameter(phases: Floats) -> Floats:
+    """Return the resultant length of each column of phases in degrees, members along the rows; NaN is left out.
+
+    Y. Kuramoto, *Chemical Oscillations, Waves, and Turbulence* (1984).
+    """
+    lengths: Floats = np.abs(np.nanmean(np.exp(1j * np.radians(phases)), axis=0)) if phases.size else np.array([])
+    return lengths
+
+
+@cache
+def chance_order_parameter(n: int) -> float:
+    """Return the order parameter expected of n independent phases that are spread evenly.
+
+    It is the mean length of a plane walk of n unit steps in random directions, over n: the integral of
+    ``(1 - J0(t)^n) / t^2`` over all t above 0 (J. C. Kluyver 1905, from memory; held against random numbers in the
+    tests).
+    """
+    from scipy.special import j0
+
+    if n < 1:
+        raise ValueError(f"expected at least one phase, got {n}")
+    end, steps = 2000.0, 400_000
+    t = (np.arange(steps) + 0.5) * (end / steps)
+    return float((((1 - j0(t) ** n) / t**2).sum() * (end / steps) + 1 / end) / n)
+
+
+def _measure_member(name: str, row: Floats, offset: Floats, usual: float) -> Member:
+    known, off = row[~np.isnan(row)], offset[~np.isnan(offset)]
+    return Member(
+        name,
+        float(known.mean()) if len(known) else math.nan,
+        float(off.mean()) if len(off) else math.nan,
+        spread(known),
+        len(known),
+        usual,
+    )
+
+
+def _check_alike(takes: Mapping[str, Take]) -> None:
+    first_name, first = next(iter(takes.items()))
+    for name, take in takes.items():
+        one, other = first.plan.moments, take.plan.moments
+        if take.plan.drill != first.plan.drill:
+            raise CoachError(
+                f"expected one drill for all, found {first.plan.drill} ({first_name}) and {take.plan.drill} ({name})",
+                where="group",
+            )
+        if len(one) != len(other) or one.label != other.label or np.abs(one.time - other.time).max(initial=0) > 0.001:
+            raise CoachError(
+                f"the plans of {first_name} and {name} differ ({len(one)} and {len(other)} moments)",
+                where="group",
+                hint="record the group to one plan, or score its members one by one",
+            )
+
+
+def _asked_period(plan: Plan) -> Floats:
+    """Asked period at each moment of the plan: seconds of the cycle's counts around it."""
+    moments = plan.moments
+    _, row = np.unique(moments.cycle, return_inverse=True)
+    anchors = np.full(row.max(initial=-1) + 1, np.inf)
+    np.minimum.at(anchors, row, moments.time)
+    usual = float(np.median(np.diff(anchors))) if len(anchors) > 1 else plan.duration - plan.start
+    return np.append(np.diff(anchors), usual)[row]
+
+
+def _find_apart(ranges: Floats, plan: Plan, at: Ints, period: Floats) -> tuple[Apart, ...]:
+    if not len(ranges):
+        return ()
+    limit = np.maximum(np.median(ranges) + APART * robust_sd(ranges), 2 * plan.allowance * period)
+    out = at[ranges > limit]
+    eights, counts = place_counts(plan, plan.moments.count[out])
+    return tuple(
+        Apart(eight, count, float(wide))
+        for eight, count, wide in zip(eights, counts, ranges[ranges > limit].tolist(), strict=True)
+    )

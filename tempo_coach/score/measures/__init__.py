@@ -1,0 +1,1 @@
+"""Measures: formulas over columns of numbers, each with its source; none of them withholds anything."""

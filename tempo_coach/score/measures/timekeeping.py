@@ -1,0 +1,268 @@
+"""Keeping time: the single numbers of the scorecard, each only where the take can carry it."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from tempo_coach.score.measures.intervals import (
+    go_together,
+    half_interval_of_drift,
+    half_interval_of_pace,
+    interval_of_correlation,
+    interval_of_mean,
+    interval_of_root,
+)
+from tempo_coach.score.measures.levels import split_levels
+from tempo_coach.score.measures.parts import WITH_CUES, WITHOUT_CUES
+from tempo_coach.score.measures.period import (
+    coefficient_of_variation,
+    detrend,
+    robust_slope,
+    spread,
+    successive_difference,
+)
+from tempo_coach.score.scorecard import Measure
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.score.pairing.hand import Grid
+    from tempo_coach.times import Floats, Ints
+
+#: Asynchronies from which on their correction can be told at all: below, chance alone is wider than the range.
+LEAST_FOR_CORRECTION = 8
+#: Periods from which on a slope is one.
+LEAST_FOR_DRIFT = 5
+#: Intervals that the split into clock and movement asks for.
+LEAST_FOR_SPLIT = 30
+#: Cycles after the cues have stopped that are kept out of the drift: tapping speeds up right there (Flach 2005,
+#: abstract).
+AFTER_CUES = 2
+
+NO_PERIOD = "no two neighbouring cycles have their first moment"
+ONE_PERIOD = "one period alone has no spread"
+
+
+class Rows(NamedTuple):
+    """One hand by cycle, shape (c,) each.
+
+    Cycle numbers; periods in seconds and over what was asked; how far each anchor is off, over the period asked there.
+    """
+
+    cycles: Ints
+    periods: Floats
+    ratios: Floats
+    levels: Floats
+
+
+class Levels(NamedTuple):
+    """How far the anchors of each cycle are off from the first one on, all hands together; NaN where none is known."""
+
+    first: int
+    late: Floats
+
+
+def measure_asynchrony(asynchrony: Floats, cycles: Ints, grids: Sequence[Grid]) -> dict[str, Measure]:
+    """Return bias, spread and correction.
+
+    Parameters
+    ----------
+    asynchrony : array, shape (n,)
+        Seconds for each moment of the plan in order of time; NaN where missed.
+    cycles : array of int, shape (n,)
+        The cycle of each moment.
+    grids : sequence of Grid
+        One for each hand.
+    """
+    known = ~np.isnan(asynchrony)
+    values = asynchrony[known] * 1000
+    n = len(values)
+    if n == 0:
+        none = Measure(math.nan, 0, reason="no onset answers a moment")
+        return {"bias_ms": none, "spread_ms": none, "lag1_asynchrony": none}
+    rest = np.full(len(asynchrony), np.nan)
+    for grid in grids:
+        rest[grid.in_order] = _less_usual(grid.fill(asynchrony))[grid.at >= 0]
+    alone = Measure(math.nan, n, reason="one asynchrony alone has no spread")
+    mean = float(values.mean())
+    # Moments of one cycle go together: the intervals look at cycles.
+    by_cycle = _mean_by(cycles[known], rest[known] * 1000)
+    squares = _mean_by(cycles[known], (values - mean) ** 2)
+    together = go_together(by_cycle)
+    wide = (
+        Measure(spread(values), n, *interval_of_root(squares, value=spread(values), together=together))
+        if n > 1
+        else alone
+    )
+    return {
+        "bias_ms": Measure(mean, n, *interval_of_mean(by_cycle, centre=mean)),
+        "spread_ms": wide,
+        "lag1_asynchrony": _measure_correction(rest, grids, together=together),
+    }
+
+
+def measure_periods(rows: Sequence[Rows], blocks: dict[int, str], *, music: bool) -> dict[str, Measure]:
+    """Return what the periods of all hands tell.
+
+    Parameters
+    ----------
+    rows : sequence of Rows
+        One for each hand.
+    blocks : dict
+        Block of cues of each cycle.
+    music : bool
+        Whether there is music, which leads where no cue does.
+    """
+    cycles = np.concatenate([row.cycles for row in rows]) if rows else np.array([], dtype=np.int64)
+    order = np.argsort(cycles, kind="stable")
+    ratios = np.concatenate([row.ratios for row in rows])[order] if rows else np.array([])
+    seconds = np.concatenate([row.periods for row in rows])[order] if rows else np.array([])
+    known = ~np.isnan(ratios)
+    ratios, milliseconds, cycles = ratios[known], seconds[known] * 1000, cycles[order][known]
+    names = ("period_ratio_mean", "period_cv_pct", "period_rmssd_pct", "period_mean_ms", "period_sd_ms")
+    n = len(ratios)
+    if n == 0:
+        none = Measure(math.nan, 0, reason=NO_PERIOD)
+        return dict.fromkeys((*names, "drift_pct_per_cycle"), none)
+    mean = float(ratios.mean())
+    by_cycle = _mean_by(cycles, ratios)
+    led = [name != WITHOUT_CUES for name in blocks.values()]
+    cued = music or 2 * sum(led) >= len(led)
+    levels = _level_by_cycle(rows)
+    half = half_interval_of_pace(levels.late, cued=cued) / mean
+    alone = Measure(math.nan, n, reason=ONE_PERIOD)
+    measures = {
+        "period_ratio_mean": _give_or_take(mean, n, half),
+        "period_cv_pct": alone,
+        "period_rmssd_pct": _measure_steadiness(rows),
+        "period_mean_ms": _give_or_take(float(milliseconds.mean()), n, half),
+        "period_sd_ms": alone,
+        "drift_pct_per_cycle": _measure_drift(np.unique(cycles), by_cycle, blocks, levels, cued=cued),
+    }
+    if n > 1:
+        for name, values, value in (
+            ("period_cv_pct", ratios, coefficient_of_variation(ratios)),
+            ("period_sd_ms", milliseconds, spread(milliseconds)),
+        ):
+            squares = _mean_by(cycles, (values - values.mean()) ** 2)
+            measures[name] = Measure(value, n, *interval_of_root(squares, value=value, together=go_together(by_cycle)))
+    return measures
+
+
+def measure_split(rows: Sequence[Rows], blocks: dict[int, str], *, observed_by: str) -> dict[str, Measure]:
+    """Return the two levels of the hand with the most periods: variances, and their roots.
+
+    The model of Wing & Kristofferson is one of tapping without a cue. Periods are taken over what was asked, so that
+    music which slows is not taken for a clock that does.
+
+    Returns
+    -------
+    dict of str to Measure
+        Variances are without bias and may be below 0; an SD is then 0. Where the low end of its interval is 0, all that
+        is known of it is that it lies below the high one.
+    """
+    free = [np.isin(row.cycles, [c for c, name in blocks.items() if name == WITHOUT_CUES]) for row in rows]
+    longest = max(range(len(rows)), key=lambda k: int((~np.isnan(rows[k].ratios)).sum()), default=None)
+    chosen = np.array([])
+    if longest is not None and (~np.isnan(rows[longest].ratios)).any():
+        row = rows[longest]
+        chosen = np.where(free[longest], row.ratios, np.nan) * float(np.nanmean(row.periods / row.ratios)) * 1000
+        known = np.flatnonzero(~np.isnan(chosen))
+        chosen = chosen[known[0] : known[-1] + 1] if len(known) else np.array([])
+    n = int((~np.isnan(chosen)).sum())
+    reason = ""
+    if observed_by != "tap":
+        reason = f"only taps can be split into clock and movement, and this take was observed by {observed_by}"
+    elif n < LEAST_FOR_SPLIT:
+        reason = f"needs {LEAST_FOR_SPLIT} periods without a cue, there are {n}"
+    elif float(np.nanvar(detrend(chosen))) <= 1e-24 * float(np.nanmean(chosen)) ** 2:
+        reason = "the periods do not vary about their line"
+    levels = dict(zip(("clock", "motor"), split_levels([] if reason else chosen), strict=True))
+    if not reason and math.isnan(levels["clock"].variance):
+        reason = "too few periods stand beside each other"
+    measures = {}
+    for name, found in levels.items():
+        sd, low, high = (math.sqrt(max(value, 0.0)) for value in found)
+        measures[f"{name}_sd_ms"] = Measure(math.nan, n, reason=reason) if reason else Measure(sd, n, low, high)
+        measures[f"{name}_variance_ms2"] = Measure(found[0], n, *found[1:], reason=reason)
+    return measures
+
+
+def _give_or_take(value: float, n: int, share: float) -> Measure:
+    return Measure(value, n, value * (1 - share), value * (1 + share))
+
+
+def _level_by_cycle(rows: Sequence[Rows]) -> Levels:
+    first, last = min(row.cycles[0] for row in rows), max(row.cycles[-1] for row in rows)
+    levels = np.full((len(rows), last - first + 1), np.nan)
+    for mine, row in zip(levels, rows, strict=True):
+        mine[row.cycles - first] = row.levels
+    number = (~np.isnan(levels)).sum(axis=0)
+    means: Floats = np.divide(np.nansum(levels, axis=0), number, out=np.full(len(number), np.nan), where=number > 0)
+    return Levels(int(first), means)
+
+
+def _less_usual(table: Floats) -> Floats:
+    """Each column less its mean; NaN stays."""
+    number = (~np.isnan(table)).sum(axis=0)
+    usual = np.divide(np.nansum(table, axis=0), number, out=np.zeros(table.shape[1]), where=number > 0)
+    rest: Floats = table - usual
+    return rest
+
+
+def _measure_correction(rest: Floats, grids: Sequence[Grid], *, together: float) -> Measure:
+    """C(1)/C(0) of the detrended asynchronies of each hand, what is usual for a label taken out; hands together."""
+    cycles = np.unique(np.concatenate([grid.cycles for grid in grids])) if grids else np.array([], dtype=np.int64)
+    squares, products, n = np.zeros(len(cycles)), np.zeros(len(cycles)), 0
+    for grid in grids:
+        series = detrend(rest[grid.in_order])
+        known = ~np.isnan(series)
+        if known.sum() < 2:
+            continue
+        series = np.where(known, series - series[known].mean(), 0.0)
+        of = np.searchsorted(cycles, np.repeat(grid.cycles, (grid.at >= 0).sum(axis=1)))
+        squares += np.bincount(of, weights=series**2, minlength=len(cycles))
+        products += np.bincount(of[1:], weights=series[1:] * series[:-1], minlength=len(cycles))
+        n += int(known.sum())
+    if n < LEAST_FOR_CORRECTION:
+        return Measure(math.nan, n, reason=f"needs {LEAST_FOR_CORRECTION} asynchronies, there are {n}")
+    if squares.sum() <= 1e-24 * n:
+        return Measure(math.nan, n, reason="the asynchronies do not vary about their line")
+    value = float(products.sum() / squares.sum())
+    return Measure(value, n, *interval_of_correlation(products, squares, value=value, together=together))
+
+
+def _measure_steadiness(rows: Sequence[Rows]) -> Measure:
+    # the last ratio of a hand is not known, so that no step leads from one hand to the next
+    ratios = 100 * np.concatenate([row.ratios for row in rows])
+    steps, cycles = np.diff(ratios), np.concatenate([row.cycles for row in rows])[:-1]
+    known = ~np.isnan(steps)
+    if not known.any():
+        return Measure(math.nan, 0, reason="no three neighbouring cycles have their first moment")
+    squares = _mean_by(cycles[known], steps[known] ** 2)
+    together = go_together(_mean_by(cycles[known], steps[known]))
+    value = successive_difference(ratios)
+    return Measure(value, int(known.sum()), *interval_of_root(squares, value=value, together=together))
+
+
+def _measure_drift(cycles: Ints, ratios: Floats, blocks: dict[int, str], levels: Levels, *, cued: bool) -> Measure:
+    stopped = [c for c in cycles.tolist() if blocks.get(c) == WITHOUT_CUES and blocks.get(c - 1) == WITH_CUES]
+    kept = np.array([all(not 0 <= c - stop < AFTER_CUES for stop in stopped) for c in cycles.tolist()], dtype=np.bool_)
+    x, y = cycles[kept].astype(np.float64), ratios[kept] * 100
+    if len(x) < LEAST_FOR_DRIFT:
+        return Measure(math.nan, len(x), reason=f"needs {LEAST_FOR_DRIFT} periods, there are {len(x)}")
+    slope, _, _ = robust_slope(x, y)
+    used = np.zeros(len(levels.late) - 1, dtype=np.bool_)
+    used[cycles[kept] - levels.first] = True
+    half = 100 * half_interval_of_drift(levels.late, used, cued=cued)
+    return Measure(slope, len(x), slope - half, slope + half)
+
+
+def _mean_by(cycles: Ints, values: Floats) -> Floats:
+    """Mean over the hands of each cycle."""
+    _, inverse = np.unique(cycles, return_inverse=True)
+    means: Floats = np.bincount(inverse, weights=values) / np.bincount(inverse)
+    return means

@@ -1,0 +1,241 @@
+"""A hand in a take: its onsets laid on the cycles of its plan, a row for each cycle, and what was left over."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.score.measures.period import periods
+from tempo_coach.score.pairing.frames import Frame, Frames, Part, find_frames
+from tempo_coach.score.pairing.search import median_step
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from tempo_coach.observe.take.onsets import Take
+    from tempo_coach.pattern.plan.plan import Moments
+    from tempo_coach.times import Floats, Ints
+
+
+@dataclass(frozen=True, eq=False)
+class Grid:
+    """Positions of one hand's moments among all moments of the plan, by cycle and place in the cycle.
+
+    Parameters
+    ----------
+    hand : str
+    cycles : array of int, shape (c,)
+        Numbers of its cycles, ascending.
+    at : array of int, shape (c, k)
+        Positions; -1 where a cycle has fewer moments than others. Column 0 holds the anchors.
+    """
+
+    hand: str
+    cycles: Ints
+    at: Ints
+
+    def fill(self, values: Floats) -> Floats:
+        """Return a column of the plan's moments as a table, NaN where there is no moment."""
+        table: Floats = np.where(self.at >= 0, values[np.maximum(self.at, 0)], np.nan)
+        return table
+
+    @property
+    def in_order(self) -> Ints:
+        """Positions of this hand's moments in order of cycle and place."""
+        flat = self.at.ravel()
+        return flat[flat >= 0]
+
+
+def lay_grid(moments: Moments, hand: str) -> Grid:
+    """Return the table of one hand."""
+    mine = moments.of_hand(hand)
+    order = mine[np.lexsort((moments.time[mine], moments.cycle[mine]))]
+    cycles, first, number = np.unique(moments.cycle[order], return_index=True, return_counts=True)
+    at = np.full((len(cycles), int(number.max(initial=0))), -1, dtype=np.int64)
+    row = np.repeat(np.arange(len(cycles)), number)
+    at[row, np.arange(len(order)) - np.repeat(first, number)] = order
+    return Grid(hand, cycles, at)
+
+
+#: How far an onset may lie from where it is expected and still be what a gap swallowed: a share of the median step, and
+#: seconds.
+NEAR_A_GAP, LONGEST_NEAR = 0.45, 0.25
+#: Share of the hand's smallest step: an onset that comes so soon after another one is its echo, and one too many.
+ECHO = 0.1
+
+
+@dataclass(frozen=True, eq=False)
+class HandTake:
+    """What one hand did, cycle by cycle, and what was left over.
+
+    Parameters
+    ----------
+    grid : Grid
+    observed, asked : array, shape (c, k)
+        Seconds; NaN where nothing was observed.
+    periods, ratios : array, shape (c,)
+        To the next anchor, in seconds and over what was asked; NaN for the last and beside a missed anchor.
+    missed : array of int
+        Positions in the plan of what was left out between the first and the last onset.
+    before, behind : array of int
+        Positions in the plan of what was asked before her first onset and after her last one, and not done.
+    extra : array
+        Seconds.
+    unseen : array of int
+        Positions in the plan of what may have been answered where sound or clock failed, beside those that lie there.
+    """
+
+    grid: Grid
+    observed: Floats
+    asked: Floats
+    periods: Floats
+    ratios: Floats
+    missed: Ints
+    before: Ints
+    behind: Ints
+    extra: Floats
+    unseen: Ints
+
+    @property
+    def levels(self) -> Floats:
+        """How far each anchor is off, over the period asked there (for the last one, the median one)."""
+        asked = periods(self.asked[:, 0], self.grid.cycles)
+        median = float(np.nanmedian(asked)) if (~np.isnan(asked)).any() else math.nan
+        late, over = (self.observed - self.asked)[:, 0], np.where(np.isnan(asked), median, asked)
+        levels: Floats = np.divide(late, over, out=np.full(len(late), np.nan), where=over > 0)
+        return levels
+
+
+def follow_hands(take: Take) -> tuple[list[HandTake], Frames]:
+    """Lay what each hand did on its grid of cycles, in the frame that explains the whole take best.
+
+    What lies where sound or clock failed is left out, and so is what may have been answered there: a moment beside it
+    whose onset would fall into it, an onset beside it that answers a moment in it. Echoes, and all onsets where none
+    lies in the time of the plan (they are of another clock), answer nothing and are too many.
+
+    Parameters
+    ----------
+    take : Take
+    """
+    plan, moments = take.plan, take.plan.moments
+    measurable = ~inside(moments.time, take.unmeasurable)
+    hands = [hand for hand in plan.hands if hand in set(moments.hand)]
+    elsewhere = _is_elsewhere(take)
+    positions, parts, idle = [], [], []
+    for hand in hands:
+        mine = moments.of_hand(hand)
+        mine = mine[measurable[mine]]
+        onsets = take.onsets.of_hand(hand)
+        onsets = onsets[~inside(onsets, take.unmeasurable)]
+        counts = np.zeros(len(onsets), dtype=np.bool_) if elsewhere else ~_echoes(onsets, moments.time[mine])
+        positions.append(mine)
+        parts.append(Part(moments.time[mine], moments.cycle[mine], onsets[counts]))
+        idle.append(onsets[~counts])
+    frames = find_frames(
+        parts, period=period_asked(take), end=max(plan.duration, float(moments.time[-1])) if len(moments) else 0.0
+    )
+    done = [part.onsets for part in parts]
+    if frames.best.swapped:
+        done.reverse()
+        idle.reverse()
+    return [
+        _lay(take, hand, mine, onsets, frames.best, k, idle[k])
+        for k, (hand, mine, onsets) in enumerate(zip(hands, positions, done, strict=True))
+    ], frames
+
+
+def unasked(take: Take, hands: list[HandTake]) -> dict[str, Floats]:
+    """Return the onsets of the hands that the plan has and asks nothing of, by hand."""
+    asked = {hand.grid.hand for hand in hands}
+    return {hand: take.onsets.of_hand(hand) for hand in take.plan.hands if hand not in asked}
+
+
+def _is_elsewhere(take: Take) -> bool:
+    """Whether no onset lies in the time of the plan, a cycle before and behind included."""
+    onsets, asked = take.onsets.time, take.plan.moments.time
+    if not len(onsets) or not len(asked):
+        return False
+    near, end = period_asked(take), max(take.plan.duration, float(asked[-1]))
+    return not ((onsets > asked[0] - near) & (onsets < end + near)).any()
+
+
+def _echoes(onsets: Floats, asked: Floats) -> NDArray[np.bool_]:
+    """Which onsets come too soon after another one to be anything but its echo."""
+    steps = np.diff(asked)
+    soon = ECHO * float(steps.min()) if len(steps) else 0.0
+    echoes: NDArray[np.bool_] = np.diff(onsets, prepend=-np.inf) < soon
+    return echoes
+
+
+def period_asked(take: Take) -> float:
+    """Return the median seconds asked for a cycle, from first moment to first moment."""
+    moments = take.plan.moments
+    if not len(moments):
+        return 1.0
+    firsts = np.unique(moments.cycle, return_index=True)[1]
+    starts = np.sort(moments.time[firsts])
+    period = float(np.median(np.diff(starts))) if len(starts) > 1 else 0.0
+    return period if period > 0 else max(take.plan.duration - take.plan.start, 0.1)
+
+
+def _lay(take: Take, hand: str, mine: Ints, onsets: Floats, frame: Frame, number: int, idle: Floats) -> HandTake:
+    moments = take.plan.moments
+    grid = lay_grid(moments, hand)
+    answer = frame.answers[number]
+    observed = np.full(len(moments), np.nan)
+    answered = answer >= 0
+    observed[mine[answered]] = onsets[answer[answered]]
+    missed, extra = mine[~answered], np.sort(np.concatenate([onsets[frame.extra[number]], idle]))
+    known = np.flatnonzero(answered)
+    first, last = (mine[known[0]], mine[known[-1]]) if len(known) else (len(moments), -1)
+    if take.unmeasurable:
+        near = min(NEAR_A_GAP * median_step(moments.time[mine]), LONGEST_NEAR)
+        wider = tuple((start - near, end + near) for start, end in take.unmeasurable)
+        gone = inside(moments.time[missed] + _median_near(take, observed, missed), wider)
+        lost = moments.of_hand(hand)
+        lost = lost[inside(moments.time[lost], take.unmeasurable)]
+        expected = np.sort(moments.time[lost] + _median_near(take, observed, lost))
+        if lost.size:  # an onset outside may answer a moment inside
+            extra = extra[np.abs(expected[find_nearest(expected, extra)] - extra) > near]
+        missed, unseen = missed[~gone], missed[gone]
+    else:
+        unseen = missed[:0]
+    table, asked = grid.fill(observed), grid.fill(moments.time)
+    done, wanted = (periods(anchors, grid.cycles) for anchors in (table[:, 0], asked[:, 0]))
+    within = (missed > first) & (missed < last)
+    before, behind = missed[missed < first], missed[missed > last]
+    if len(known):
+        # what would have come after the plan's end, as late as she is, is not left out
+        late = frame.ratio * (moments.time[behind] - moments.time[last]) + observed[last]
+        behind = behind[late <= take.plan.duration + 1e-6]
+    else:
+        # a hand that did nothing at all neither came in late nor stopped
+        within, before, behind = np.ones(len(missed), dtype=np.bool_), missed[:0], missed[:0]
+    ratios = np.divide(done, wanted, out=np.full(len(done), np.nan), where=wanted > 0)
+    return HandTake(grid, table, asked, done, ratios, missed[within], before, behind, extra, unseen)
+
+
+def inside(times: Floats, stretches: tuple[tuple[float, float], ...]) -> NDArray[np.bool_]:
+    """Return which times lie in one of the stretches, edges included."""
+    within = np.zeros(len(times), dtype=np.bool_)
+    for start, end in stretches:
+        within |= (times >= start) & (times <= end)
+    return within
+
+
+def find_nearest(times: Floats, places: Floats) -> Ints:
+    """Return the position of the time that is nearest to each place; the earlier one of two."""
+    after = np.searchsorted(times, places)
+    left, right = np.maximum(after - 1, 0), np.minimum(after, len(times) - 1)
+    nearest: Ints = np.where(np.abs(times[left] - places) <= np.abs(times[right] - places), left, right)
+    return nearest
+
+
+def _median_near(take: Take, observed: Floats, positions: Ints) -> Floats:
+    """How late the moments on both sides of some moments of the plan are; 0 where nothing was observed."""
+    known = np.flatnonzero(~np.isnan(observed))
+    time = take.plan.moments.time
+    return np.interp(time[positions], time[known], (observed - time)[known]) if len(known) else np.zeros(len(positions))

@@ -1,0 +1,242 @@
+"""Lag between two movers of a trace: discrete, over the local period; and the course of their phase difference."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.observe.trace.resampling import to_grid
+from tempo_coach.score.measures.circular import check_uniform
+from tempo_coach.score.measures.phase import Lag, summarise_lag
+
+if TYPE_CHECKING:
+    from tempo_coach.observe.trace.mover import Mover
+    from tempo_coach.times import Floats
+
+#: A step beyond this many usual ones has no local period: a pause, or a circle left out.
+_PAUSE = 1.5
+#: A rare step of this many usual ones, in less than this part of all, is a turn or a stop: it and the steps beside it
+#: are of stopping and starting again, and keep no lag.
+_STOPPED, _RARE = 1.3, 0.1
+#: Lags from which on it is asked whether there is one at all, and the chance of one out of none that is put up with.
+_LEAST_LAGS, _CHANCE = 5, 0.05
+#: Main axes further apart than this belong to sensors that sit differently.
+_APART_DEG = 20.0
+#: Two sensors that were meant to sit alike showed a false lag of 2 % of a cycle; seen in recordings of limbs.
+_CAUTION = (
+    "how each sensor sits shifts this lag, by about 7° (2 % of a cycle) even where both sit alike, by half a cycle "
+    "where one is upside down: hold it against another take with the sensors left on, not against 0"
+)
+
+
+@dataclass(frozen=True)
+class MoverLag:
+    """By how much ``of`` trails ``to``; positive when it comes later.
+
+    Parameters
+    ----------
+    of, to : str
+    asked_deg : float
+        NaN where nothing was asked.
+    lag : Lag
+        With degrees and seconds NaN where there are none or the sensors cannot show them; the spread is right all the
+        same.
+    reason : str
+        Why they are NaN.
+    caution : str
+        What to bear in mind of a lag that can be told.
+    """
+
+    of: str
+    to: str
+    asked_deg: float
+    lag: Lag
+    reason: str = ""
+    caution: str = ""
+
+
+def measure_lag(of: Mover, to: Mover, *, asked_deg: float = math.nan) -> MoverLag:
+    """Measure by how much one mover trails another.
+
+    Each event of the reference is set against the first event of the other that follows within its local period.
+
+    Parameters
+    ----------
+    of, to : Mover
+        The one that trails, and the reference.
+    asked_deg : float
+        What was asked; NaN where nothing was.
+
+    Returns
+    -------
+    MoverLag
+        With degrees near 0 to 360 wrapped into (-180, 180] unless another turn is asked for.
+    """
+    lags, periods = event_lags(to.events, of.events)
+    period = float(np.median(periods)) if periods.size else math.nan
+    lag = summarise_lag(lags, period=period, asked=asked_deg)
+    reason = _why_not(of, to) or _why_none(lags)
+    if reason:
+        lag = replace(lag, degrees=math.nan, error=math.nan, seconds=math.nan, half_interval=math.nan)
+    caution = "" if reason or of.circles.zero == to.circles.zero == "low" else _CAUTION
+    return MoverLag(of.name, to.name, asked_deg, lag, reason, caution)
+
+
+def event_lags(reference: Floats, target: Floats) -> tuple[Floats, Floats]:
+    """Return the lag in degrees, 0 to 360, of the target in each step of the reference that has one, and the step.
+
+    Parameters
+    ----------
+    reference, target : numpy.ndarray
+        Seconds, ascending.
+
+    Examples
+    --------
+    >>> lags, _ = event_lags(np.array([0.0, 0.6, 1.2]), np.array([0.15, 0.9]))
+    >>> lags.round(6).tolist()
+    [90.0, 180.0]
+    """
+    if reference.size < 2 or not target.size:
+        return np.empty(0), np.empty(0)
+    steps = np.diff(reference)
+    at = np.searchsorted(reference, target, side="right") - 1
+    inside = (at >= 0) & (at < steps.size)
+    at, target = at[inside], target[inside]
+    usual = np.median(steps)
+    whole = steps < _PAUSE * usual
+    stopped = steps > _STOPPED * usual
+    if stopped.mean() < _RARE:
+        whole &= np.convolve(stopped, [1, 1, 1])[1:-1] == 0
+    whole = whole[at]
+    at, target = at[whole], target[whole]
+    return np.asarray((target - reference[at]) / steps[at] * 360.0), np.asarray(steps[at])
+
+
+def _why_none(lags: Floats) -> str:
+    """Return that there is no lag, where the lags lie anywhere on the circle."""
+    if lags.size < _LEAST_LAGS:
+        return ""
+    _, chance = check_uniform(lags)
+    if chance <= _CHANCE:
+        return ""
+    return f"the two keep no lag, it lies anywhere in the circle (Rayleigh's test: p = {chance:.2f} of {lags.size})"
+
+
+def _why_not(of: Mover, to: Mover) -> str:
+    """Return why two movers' lag cannot be told, or nothing where it can."""
+    zeros = {of.circles.zero, to.circles.zero}
+    if "start" in zeros:
+        return "a turning rate shows how far each has turned and not where in the circle it is; accelerations would"
+    if zeros == {"low"}:
+        return ""
+    if of.circles.time.size or to.circles.time.size:
+        return "a wrist's turning rate on its cone shows no place of the circle that two sensors share"
+    if len(zeros) > 1 or of.trace.quantity != to.trace.quantity:
+        return "the two sensors do not show the same place of a circle"
+    one, other = of.cycles.direction, to.cycles.direction
+    if one.size != other.size:
+        return "the two sensors do not have the same axes"
+    apart = math.degrees(math.acos(min(1.0, abs(float(one @ other)))))
+    if apart > _APART_DEG:
+        return f"the two sensors sit differently: their main axes are {apart:.0f}° apart"
+    return ""
+
+
+#: Fewer whole cycles than this have no course: one is cut off at each end.
+LEAST_CYCLES = 4
+#: Harmonics that are kept: the analytic phase of a movement with more than one loop a cycle would run back and forth.
+_CORNER = 1.6
+
+
+def analytic_phase(signal: Floats) -> Floats:
+    """Return the phase of the analytic signal in degrees, unwrapped; 0 at a maximum.
+
+    Parameters
+    ----------
+    signal : numpy.ndarray, shape (n,)
+        At even steps, centred. What is not centred is bent: see :func:`centre_cycles`.
+
+    Examples
+    --------
+    >>> turn = np.arange(400) / 100
+    >>> analytic_phase(np.cos(2 * np.pi * turn))[[25, 125]].round(6).tolist()
+    [90.0, 450.0]
+    """
+    from scipy.signal import hilbert
+
+    return np.asarray(np.degrees(np.unwrap(np.angle(hilbert(signal)))))
+
+
+def centre_cycles(time: Floats, signal: Floats, starts: Floats) -> Floats:
+    """Take the middle of each cycle off, half-way between its lowest and its highest reading, sliding in between.
+
+    Parameters
+    ----------
+    time, signal : numpy.ndarray, shape (n,)
+    starts : numpy.ndarray, shape (k,)
+        Seconds at which cycles start, ascending; the last one ends the last cycle.
+    """
+    edges = np.searchsorted(time, starts)
+    whole = [(a, b) for a, b in pairwise(edges.tolist()) if b - a > 1]
+    if not whole:
+        return np.asarray(signal - (signal.min() + signal.max()) / 2)
+    middles = [(signal[a:b].min() + signal[a:b].max()) / 2 for a, b in whole]
+    return np.asarray(signal - np.interp(time, [(time[a] + time[b - 1]) / 2 for a, b in whole], middles))
+
+
+def follow_phase(of: Mover, to: Mover) -> tuple[Floats, Floats]:
+    """Return by how many degrees one mover trails another at every reading that both share.
+
+    Parameters
+    ----------
+    of, to : Mover
+        The one that trails, and the reference; of one trace, so that they share its clock.
+
+    Returns
+    -------
+    time, degrees : numpy.ndarray, shape (k,)
+        Seconds, and degrees in (-180, 180]; empty where they have fewer than four cycles in common. Bouts follow one
+        another, each without its first and its last cycle.
+    """
+    times, degrees = [], []
+    for start, end in _common(of, to):
+        time = np.arange(start, end, 1 / to.trace.rate_hz)
+        phases = [_phase(mover, time) for mover in (to, of)]
+        period = float(np.median(to.cycles.periods))
+        inside = (time >= start + period) & (time <= end - period)
+        if end - start < LEAST_CYCLES * period or not inside.any():
+            continue
+        times.append(time[inside])
+        degrees.append(180 - np.mod(180 - (phases[0] - phases[1])[inside], 360))
+    if not times:
+        return np.empty(0), np.empty(0)
+    return np.concatenate(times), np.concatenate(degrees)
+
+
+def _phase(mover: Mover, time: Floats) -> Floats:
+    from scipy.signal import butter, sosfiltfilt
+
+    grid = to_grid(mover.trace)
+    direction = mover.cycles.direction
+    along = grid.values @ direction if direction.size == grid.values.shape[1] else grid.values[:, 0]
+    signal = np.interp(time, grid.time, along)
+    centred = centre_cycles(time, signal, mover.cycles.time)
+    step = float(time[1] - time[0])
+    corner = 2 * step * _CORNER / float(np.median(mover.cycles.periods))
+    low_pass = butter(4, corner, output="sos")
+    return analytic_phase(sosfiltfilt(low_pass, centred, padlen=min(centred.size - 1, math.ceil(6 / corner))))
+
+
+def _common(of: Mover, to: Mover) -> list[tuple[float, float]]:
+    """Stretches in which both move."""
+    found = []
+    for start, end in to.cycles.span:
+        for other_start, other_end in of.cycles.span:
+            first, last = max(start, other_start), min(end, other_end)
+            if last > first and of.cycles.periods.size and to.cycles.periods.size:
+                found.append((float(first), float(last)))
+    return found

@@ -1,0 +1,197 @@
+"""A trace by itself, put together: cycles, circles, places, lags, flights and the cycles that broke."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.observe.trace.flights import find_flights
+from tempo_coach.observe.trace.mover import observe, observe_low
+from tempo_coach.observe.trace.selection import pick, pick_second
+from tempo_coach.observe.trace.uneven import count_circles, find_uneven
+from tempo_coach.score.measures.circular import circular_sd, mean_direction, resultant_length
+from tempo_coach.score.trace.movers import measure_lag
+from tempo_coach.score.trace.throws import set_tosses_beside
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from tempo_coach.observe.trace.circles import Circles
+    from tempo_coach.observe.trace.flights import Flight
+    from tempo_coach.observe.trace.mover import Mover
+    from tempo_coach.observe.trace.trace import Trace
+    from tempo_coach.observe.trace.uneven import Uneven
+    from tempo_coach.score.trace.movers import MoverLag
+    from tempo_coach.score.trace.throws import Tossed
+    from tempo_coach.times import Floats
+
+#: Below this confidence the period is doubtful: then no cycle is said to have broken.
+SURE = 0.5
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where one of the circles falls in the carrying cycle.
+
+    Parameters
+    ----------
+    at : float
+        Circular mean, 0 to 1 from the cycle's low point.
+    sd : float
+        Circular SD, in parts of the cycle.
+    n : int
+        Cycles that it rests on.
+    """
+
+    at: float
+    sd: float
+    n: int
+
+
+@dataclass(frozen=True, eq=False)
+class Study:
+    """What was found in a trace.
+
+    Parameters
+    ----------
+    movers : tuple of Mover
+        The one that was asked for, and the one that it is set against; none where nothing repeats and something flies.
+    places : tuple of Place
+        Of the first mover's circles in their carrying cycle; empty where nothing carries them.
+    lags : tuple of MoverLag
+    tossed : tuple of Tossed
+        Its flights, beside what was asked.
+    uneven : tuple of tuple
+        ``(mover's name, Uneven)``; none of a mover whose period is doubtful.
+    left_out : tuple of str
+        What could not be had, and why.
+    """
+
+    movers: tuple[Mover, ...]
+    places: tuple[Place, ...]
+    lags: tuple[MoverLag, ...]
+    tossed: tuple[Tossed, ...]
+    uneven: tuple[tuple[str, Uneven], ...]
+    left_out: tuple[str, ...] = ()
+
+    @property
+    def main(self) -> Mover:
+        """The mover that was asked for.
+
+        Raises
+        ------
+        CoachError
+            If nothing in the trace repeats: it has flights only.
+        """
+        if not self.movers:
+            raise CoachError(
+                "nothing in the trace repeats, it only flies", hint="choose another point, or a longer stretch"
+            )
+        return self.movers[0]
+
+
+def study(
+    trace: Trace,
+    *,
+    point: str | None = None,
+    columns: Sequence[str] = (),
+    against: Sequence[str] = (),
+    asked_deg: float = math.nan,
+    period: float | None = None,
+    circles: int | None = None,
+    toss: Mapping[str, float] | None = None,
+) -> Study:
+    """Find everything that a trace tells of one mover, and of a second one if there is one.
+
+    Parameters
+    ----------
+    trace : Trace
+    point : str or None
+        As in :func:`tempo_coach.observe.trace.selection.pick`.
+    columns, against : sequence of str
+        Columns of the mover and of the second one, or a single name of a point in ``against``. Without either the
+        next point of the trace is the second mover, where there is one with the same quantity; who names columns has
+        said what to look at.
+    asked_deg : float
+        The lag that was asked of the second mover.
+    period : float or None
+        Of the cycle, where it is known.
+    circles : int or None
+        Of each cycle, where a pattern says so.
+    toss : mapping or None
+        The toss that was asked for, as in :func:`tempo_coach.score.trace.throws.set_tosses_beside`.
+
+    Raises
+    ------
+    CoachError
+        If nothing can be read, or nothing repeats or flies.
+    """
+    first = pick(trace, point=point, columns=columns)
+    left_out: list[str] = []
+    flights: list[Flight] = []
+    if first.quantity == "position":
+        try:
+            flights = find_flights(first)
+        except CoachError as error:
+            left_out.append(f"flights: {error.message}")
+    tossed = set_tosses_beside(flights, toss)
+    try:
+        movers = [observe(first, period=period, circles=circles)]
+    except CoachError as error:
+        if not tossed:
+            raise
+        return Study((), (), (), tuple(tossed), (), (*left_out, f"cycles: {error.message}"))
+    try:
+        other = None if columns and not against else pick_second(trace, first, against)
+        if other is not None:
+            movers.append(observe(other, period=period, circles=circles))
+    except CoachError as error:
+        if against:
+            raise
+        left_out.append(f"a second mover: {error.message}")
+    low = [observe_low(trace, mover) for mover in movers] if len(movers) > 1 else movers
+    lags = [measure_lag(mover, low[0], asked_deg=asked_deg) for mover in low[1:]]
+    sure = [mover for mover in movers if mover.cycles.rhythm.confidence >= SURE]
+    uneven = [(mover.name, flag) for mover in sure for flag in find_uneven(mover.circles)]
+    places = find_places(movers[0].circles, without=_spans(movers[0], uneven))
+    return Study(tuple(movers), places, tuple(lags), tuple(tossed), tuple(uneven), tuple(left_out))
+
+
+def find_places(circles: Circles, *, without: Sequence[tuple[float, float]] = ()) -> tuple[Place, ...]:
+    """Return where the circles fall in their carrying cycle, as circular means over its whole cycles.
+
+    Only cycles with the usual number of circles are used, so that the k-th circle of each is the same circle; those
+    that lie in one of the stretches ``without`` are left out. None where
+    the sensor does not show the cycle's low point.
+    """
+    if not circles.carried or circles.zero != "low":
+        return ()
+    numbers, counts = count_circles(circles)
+    if not numbers.size:
+        return ()
+    usual = int(np.median(counts))
+    fair = []
+    for number in numbers[counts == usual]:
+        mine = circles.cycle == number
+        middle = float(circles.time[mine].mean())
+        if not any(start <= middle <= end for start, end in without):
+            fair.append(circles.place[mine])
+    rows = np.array(fair)
+    if not rows.size:
+        return ()
+    places = [_summarise(column) for column in rows.T]
+    return tuple(sorted(places, key=lambda place: place.at))
+
+
+def _spans(mover: Mover, uneven: Sequence[tuple[str, Uneven]]) -> list[tuple[float, float]]:
+    return [(flag.start, flag.end) for name, flag in uneven if name == mover.name]
+
+
+def _summarise(places: Floats) -> Place:
+    degrees = np.asarray(places) * 360.0
+    mean = mean_direction(degrees) % 360.0
+    return Place(mean / 360.0 % 1.0, circular_sd(resultant_length(degrees)) / 360.0, int(degrees.size))

@@ -1,0 +1,1 @@
+"""The screen on which counts are set: sheet, keys, questions."""

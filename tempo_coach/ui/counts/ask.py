@@ -1,0 +1,120 @@
+"""Questions while counts are set: a drill to lay, a toss, a remark, the title."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from tempo_coach.errors import CoachError, nearest
+from tempo_coach.pattern.drill.drill_file import list_drills
+from tempo_coach.pattern.routine.routine import MOMENTS, Laid, Note, RoutineMoment
+
+if TYPE_CHECKING:
+    from tempo_coach.music.counts.count_map import Place
+    from tempo_coach.pattern.routine.routine import Routine
+
+#: What each key asks for, and an example.
+ASKED = {
+    "+": ("drill, eights, hand, mirrored", "clubs_mills 2 left; Tab: next drill"),
+    "!": ("toss, catch, exchange or other words", "toss right with a turn"),
+    '"': ("a remark on this eight; nothing takes it off", "chin up"),
+    "=": ("the title of the routine", "Ball, spring"),
+    "k": ("alone or group", "alone"),
+}
+LONGEST = 120
+
+
+@dataclass(frozen=True)
+class Ask:
+    """A line that is being typed.
+
+    Parameters
+    ----------
+    key : str
+        Which of ``ASKED`` it is.
+    text : str
+    """
+
+    key: str
+    text: str = ""
+
+    @property
+    def line(self) -> str:
+        """What stands on the screen: what is asked for, what is typed, and an example until something is."""
+        question, example = ASKED[self.key]
+        return f"{question}: {self.text}" if self.text else f"{question} (as: {example}): "
+
+    def typed(self, key: str) -> Ask:
+        """Return the line after another key; Tab completes a drill's name."""
+        if key == "backspace":
+            return replace(self, text=self.text[:-1])
+        if key == "tab" and self.key == "+":
+            return replace(self, text=_complete(self.text))
+        letter = " " if key == "space" else key
+        return replace(self, text=(self.text + letter)[:LONGEST]) if len(letter) == 1 else self
+
+
+def _complete(text: str) -> str:
+    """Return the next drill whose name begins as typed, or that follows the one that is there."""
+    names = [path.stem for path in list_drills()]
+    if text in names:
+        return names[(names.index(text) + 1) % len(names)]
+    return next((name for name in names if name.startswith(text)), text)
+
+
+def answer(ask: Ask, routine: Routine, place: Place) -> tuple[Routine, str]:
+    """Return the routine with what was typed, and what to say of it.
+
+    Parameters
+    ----------
+    ask : Ask
+    routine : Routine
+    place : Place
+        Where the coach is.
+
+    Raises
+    ------
+    CoachError
+        If it is not understood.
+    """
+    words = ask.text.split()
+    if ask.key in "+!" and place.eight < 1:
+        raise CoachError("this lies before the first count 1", hint="f begins counting here")
+    if ask.key == "=":
+        return (replace(routine, title=ask.text.strip()), "renamed") if words else (routine, "")
+    if ask.key == "k":
+        return _set_kind(routine, ask.text.strip())
+    if ask.key == '"':
+        others = tuple(note for note in routine.remarks if note.eight != place.eight)
+        remarks = (*others, Note(place.eight, ask.text.strip())) if words else others
+        return replace(routine, remarks=remarks), "remark set" if words else "no remark"
+    if not words:
+        return routine, ""
+    if ask.key == "+":
+        laid = _read_laid(words, place)
+        return routine.with_laid(laid), f"{laid.drill} laid on eight {place.eight}"
+    what, rest = (words[0], words[1:]) if words[0] in MOMENTS else ("other", words)
+    hand = rest.pop(0) if rest and rest[0] in ("left", "right", "both") else ""
+    moment = RoutineMoment(what, place, hand, " ".join(rest))
+    return replace(routine, moments=(*routine.moments, moment)), f"{what} set on count {place.count:g}"
+
+
+def _set_kind(routine: Routine, word: str) -> tuple[Routine, str]:
+    if word == "alone":
+        return replace(routine, kind="alone"), "alone"
+    if word == "group":
+        return replace(routine, kind="group"), "in a group"
+    raise CoachError(f"expected alone or group, got {word!r}")
+
+
+def _read_laid(words: list[str], place: Place) -> Laid:
+    name, *rest = words
+    names = [path.stem for path in list_drills()]
+    if name not in names and not name.endswith(".toml"):
+        guess = nearest(name, names)
+        raise CoachError(
+            f"there is no drill {name}", hint=f"did you mean {guess}?" if guess else "Tab goes through them"
+        )
+    eights = next((int(word) for word in rest if word.isdigit() and 1 <= int(word) <= 999), 1)
+    hand = " ".join(word for word in rest if not word.isdigit() and word != "mirrored")
+    return Laid(name, place, eights, hand, "mirrored" in rest)

@@ -1,0 +1,237 @@
+"""The keys of setting counts: steps from one setting to the next, and orders to the screen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from enum import Enum, auto
+from typing import TYPE_CHECKING
+
+from tempo_coach.coach.counting import steps as deeds
+from tempo_coach.coach.counting.setting import beat_near, do, do_again, refuse, take_back, turn_to
+from tempo_coach.coach.counting.steps import clear_mark, go, put_mark
+from tempo_coach.errors import CoachError
+from tempo_coach.music.counts.corrections import Correction
+from tempo_coach.music.counts.count_map import Place
+from tempo_coach.music.counts.renumber import WALTZ, usual_length
+from tempo_coach.pattern.routine.routine import Steps
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+
+    from tempo_coach.coach.counting.setting import Setting
+
+    Deed = Callable[[Setting], Setting]
+
+
+class Order(Enum):
+    """What a key asks of the screen."""
+
+    LISTEN = auto()
+    TAP = auto()
+    TAP_ALL = auto()
+    SAVE = auto()
+    LEAVE = auto()
+    HELP = auto()
+    ASK = auto()
+
+
+@dataclass(frozen=True)
+class Key:
+    """One entry of the table of keys.
+
+    Parameters
+    ----------
+    keys : tuple of str
+        As the terminal calls them, or the letters themselves.
+    shown, short, help : str
+        How it is written, what it does in a word or two (empty: not in the foot), and in a sentence.
+    does : callable or Order
+        A step from a setting to the next, or what the screen has to do.
+    """
+
+    keys: tuple[str, ...]
+    shown: str
+    short: str
+    help: str
+    does: Deed | Order
+
+
+def find_key(name: str) -> Key | None:
+    """Return the entry for a key, or None."""
+    return _BY_NAME.get(name)
+
+
+def foot_keys() -> Iterator[Key]:
+    """Yield what stands in the foot of the screen."""
+    yield from (key for _, keys in GROUPS for key in keys if key.short)
+
+
+def place_of(setting: Setting, beat: int | None = None) -> Place:
+    """Return eight and count of a beat, by default of the one that is looked at."""
+    beat = setting.beat if beat is None else beat
+    return setting.counts.place(float(beat - setting.counts.eights[0][0]))
+
+
+def do_all(setting: Setting, corrections: Sequence[Correction], sentence: str) -> Setting:
+    """Return the setting after several corrections that are taken back together."""
+    after = setting
+    for correction in corrections:
+        at = correction.times[0] if correction.times else correction.at
+        after = do(after, correction, look_at=at)
+        if after.failed:
+            return replace(setting, sentence=after.sentence, failed=True)
+    return replace(after, past=(*setting.past, setting.routine), sentence=sentence)
+
+
+def _correction(name: str) -> Deed:
+    return lambda setting: do(setting, Correction(name, setting.time))  # type: ignore[arg-type]  # one of the deeds
+
+
+def _length(counts: int) -> Deed:
+    return lambda setting: do(setting, Correction("length", setting.time, counts=counts))
+
+
+def _thirds(setting: Setting) -> Setting:
+    return deeds.count_at(setting, 1 / 3 if usual_length(setting.counts) == WALTZ else 3.0)
+
+
+def _drop(setting: Setting) -> Setting:
+    """Drop the count that is looked at, and look at the one that has taken its place."""
+    beats = setting.counts.beats
+    behind = float(beats[min(setting.beat + 1, beats.size - 1)])
+    return do(setting, Correction("drop", setting.time), look_at=behind)
+
+
+def _first(setting: Setting) -> Setting:
+    """Begin counting here: the first movement is count 1 of eight 1."""
+    after = do(setting, Correction("first", setting.time))
+    if after.failed:
+        return after
+    return replace(after, routine=replace(after.routine, first=Place(1, 1.0)))
+
+
+def _last(setting: Setting) -> Setting:
+    place = place_of(setting)
+    if place.eight < 1:
+        return refuse(setting, CoachError("the last movement comes after the first count 1"))
+    after = turn_to(setting, replace(setting.routine, last=place), setting.counts)
+    return replace(after, sentence=f"Last movement on eight {place.eight} count {place.count:g}.")
+
+
+def _steps(setting: Setting) -> Setting:
+    if setting.mark is None:
+        return refuse(setting, CoachError("dance steps go from a mark to here", hint="m marks where they begin"))
+    beats = sorted((setting.beat, beat_near(setting.counts, setting.mark)))
+    start, end = place_of(setting, beats[0]), place_of(setting, beats[1])
+    if beats[0] == beats[1] or start.eight < 1:
+        return refuse(setting, CoachError("dance steps go from a count 1 or later to a later count"))
+    routine = replace(setting.routine, steps=(*setting.routine.steps, Steps(start, end)))
+    return replace(turn_to(setting, routine, setting.counts), mark=None, sentence="Dance steps marked.")
+
+
+def _take_off(setting: Setting) -> Setting:
+    """Take off what lies on this eight: drills first, then tosses and catches, then dance steps."""
+    routine, eight = setting.routine, place_of(setting).eight
+    after = deeds.take_off(setting)
+    if after.routine != routine:
+        return after
+    moments = tuple(each for each in routine.moments if each.at.eight != eight)
+    steps = tuple(each for each in routine.steps if not each.start.eight <= eight <= each.end.eight)
+    changed = replace(routine, moments=moments) if moments != routine.moments else replace(routine, steps=steps)
+    if changed == routine:
+        return after
+    return replace(turn_to(setting, changed, setting.counts), sentence=f"Taken off eight {eight}.")
+
+
+def _go(way: str) -> Deed:
+    return lambda setting: go(replace(setting, sentence="", failed=False), way)
+
+
+def _page(by: int) -> Deed:
+    def page(setting: Setting) -> Setting:
+        for _ in range(abs(by)):
+            setting = go(setting, "down" if by > 0 else "up")
+        return setting
+
+    return page
+
+
+GROUPS: tuple[tuple[str, tuple[Key, ...]], ...] = (
+    (
+        "hear",
+        (
+            Key(("space",), "Space", "listen", "listen from here with clicks; again: stop", Order.LISTEN),
+            Key(("t",), "t", "tap", "tap this stretch anew: any key on each count, Enter ends it", Order.TAP),
+            Key(("T",), "T", "", "tap all of the music anew", Order.TAP_ALL),
+        ),
+    ),
+    (
+        "put right",
+        (
+            Key(("1",), "1", "one", "this is one: a count 1", _correction("one")),
+            Key(("e",), "e", "earlier", "this count 10 ms earlier", lambda s: deeds.move(s, -deeds.STEP)),
+            Key(("l",), "l", "later", "this count 10 ms later", lambda s: deeds.move(s, deeds.STEP)),
+            Key(("E",), "E", "", "50 ms earlier", lambda s: deeds.move(s, -deeds.BIG_STEP)),
+            Key(("L",), "L", "", "50 ms later", lambda s: deeds.move(s, deeds.BIG_STEP)),
+            Key(("a",), "a", "add", "add a count halfway to the next one", deeds.add_count),
+            Key(("x", "delete"), "x", "drop", "drop this count", _drop),
+            Key(
+                ("h",),
+                "h",
+                "half",
+                "half as many counts: from the mark, or everywhere",
+                lambda s: deeds.count_at(s, 0.5),
+            ),
+            Key(("d",), "d", "double", "twice as many counts", lambda s: deeds.count_at(s, 2.0)),
+            Key(("w",), "w", "", "a waltz: three counts for each bar, or back", _thirds),
+            Key(("p",), "p", "pause", "a pause from the mark, or from this count to the next one", deeds.pause_here),
+            Key(("s",), "s", "", "counts through the silence behind this count", deeds.count_on),
+            Key(("c",), "c", "", "the music is cut here: a new count 1", _correction("cut")),
+            *(Key((str(k),), str(k), "", f"this eight has {k} counts", _length(k)) for k in (2, 3, 4, 5, 6, 7, 8, 9)),
+            Key(("f",), "f", "", "first movement: counting begins here", _first),
+            Key(("F",), "F", "", "last movement", _last),
+            Key(("m",), "m", "", "mark one end of a stretch", put_mark),
+            Key(("escape",), "Escape", "", "no mark", clear_mark),
+        ),
+    ),
+    (
+        "lay on it",
+        (
+            Key(("+",), "+", "lay", "lay a drill on this eight: its name, how many eights, a hand", Order.ASK),
+            Key(("!",), "!", "", "a toss, a catch, an exchange on this count", Order.ASK),
+            Key(('"',), '"', "", "a remark on this eight", Order.ASK),
+            Key(("g",), "g", "", "dance steps from the mark to here", _steps),
+            Key(("-", "minus"), "-", "", "take off what lies on this eight", _take_off),
+            Key(("=",), "=", "", "the title", Order.ASK),
+            Key(("k",), "k", "", "alone or in a group", Order.ASK),
+        ),
+    ),
+    (
+        "go",
+        (
+            Key(("n", "tab"), "n", "doubt", "the next doubtful place", _go("doubt")),
+            Key(("N", "shift+tab"), "N", "", "the doubtful place before", _go("doubt_before")),
+            Key(("left",), "←", "", "a count back", _go("left")),
+            Key(("right",), "→", "", "a count on", _go("right")),
+            Key(("up",), "↑", "", "an eight back", _go("up")),
+            Key(("down",), "↓", "", "an eight on", _go("down")),
+            Key(("pageup",), "PgUp", "", "eight eights back", _page(-8)),
+            Key(("pagedown",), "PgDn", "", "eight eights on", _page(8)),
+            Key(("home",), "Home", "", "the first count of this eight", _go("home")),
+            Key(("end",), "End", "", "the last count of this eight", _go("end")),
+            Key(("ctrl+home",), "Ctrl+Home", "", "the first count of all", _go("start")),
+            Key(("ctrl+end",), "Ctrl+End", "", "the last count of all", _go("finish")),
+        ),
+    ),
+    (
+        "keep",
+        (
+            Key(("u", "ctrl+z"), "u", "undo", "take back what was done last", take_back),
+            Key(("r", "ctrl+y"), "r", "", "do it again", do_again),
+            Key(("ctrl+s",), "Ctrl+S", "save", "save the routine", Order.SAVE),
+            Key(("ctrl+q", "ctrl+c"), "Ctrl+Q", "leave", "leave", Order.LEAVE),
+            Key(("f1", "?"), "F1", "help", "all keys; ? too", Order.HELP),
+        ),
+    ),
+)
+_BY_NAME = {name: key for _, keys in GROUPS for key in keys for name in key.keys}

@@ -1,0 +1,319 @@
+"""The screen on which counts are set: hands keys and clicks on, draws, plays and keeps."""
+
+from __future__ import annotations
+
+import math
+import sys
+from asyncio import to_thread
+from dataclasses import replace
+from time import perf_counter
+from typing import TYPE_CHECKING, ClassVar
+
+import numpy as np
+
+from tempo_coach import coach
+from tempo_coach.coach.counting.listening import Listening
+from tempo_coach.coach.counting.setting import begin, note_saved, refuse, say, turn_to
+from tempo_coach.coach.counting.steps import go_to_beat
+from tempo_coach.errors import CoachError
+from tempo_coach.ui.counts.ask import Ask, answer
+from tempo_coach.ui.counts.keys import Order, do_all, find_key, place_of
+from tempo_coach.ui.counts.sheet_card import Drawn, draw_card, draw_help
+from tempo_coach.ui.counts.sheet_rows import Look
+from tempo_coach.ui.floor import LEAST_HEIGHT, LEAST_WIDTH, bar, fits, say_least
+from tempo_coach.ui.screen import LEAVE_KEYS, STEPS, CardScreen, name_of, stamp_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from rich.text import Text
+    from textual.binding import BindingType
+    from textual.events import Click, Key
+
+    from tempo_coach.coach import OpenRoutine
+    from tempo_coach.coach.counting.setting import Setting
+    from tempo_coach.live.audio.playback import Player
+    from tempo_coach.report.words.sheet import SheetRow
+    from tempo_coach.times import Floats
+
+#: Pictures a second while something is heard.
+PICTURES_HZ = 12.0
+#: Counts that are heard before the first one to be tapped: half an eight to get into it.
+AHEAD = 4
+
+
+class CountsScreen(CardScreen[None]):
+    """Setting the counts of one routine.
+
+    Parameters
+    ----------
+    opened : OpenRoutine
+    levels : array
+        Of :func:`tempo_coach.music.files.loudness.find_levels`.
+    saved : bool
+        Whether the routine stands in its file as it is.
+    make_player : callable
+        Opens the sound.
+    clock : callable
+        ``time.perf_counter`` but in tests.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "leave", "Leave")]
+
+    def __init__(
+        self,
+        opened: OpenRoutine,
+        levels: Floats,
+        *,
+        saved: bool,
+        make_player: Callable[[], Player],
+        clock: Callable[[], float] = perf_counter,
+    ) -> None:
+        super().__init__()
+        heard = opened.heard
+        self.setting: Setting = begin(
+            heard.counts,
+            opened.routine,
+            duration=heard.sound.duration,
+            doubts=heard.beats.doubtful,
+            saved=saved,
+        )
+        if opened.said:
+            more = f" (and {len(opened.said) - 1} more)" if len(opened.said) > 1 else ""
+            self.setting = replace(self.setting, sentence=f"{opened.said[0]}{more}", failed=True)
+        self._opened = opened
+        self._levels = levels
+        self._listening = Listening(heard.sound, make_player)
+        self._clock = clock
+        self._taps: list[float] | None = None
+        self._taps_all = False
+        self._busy = ""
+        self._ask: Ask | None = None
+        self._help: int | None = None
+        self._leaving = False
+        self._left = False
+        self._drawn = Drawn([], 0)
+        self._laid: tuple[object, object, dict[int, SheetRow]] = (None, None, {})
+
+    def on_mount(self) -> None:
+        """Begin."""
+        self.set_interval(1 / PICTURES_HZ, self._tick)
+
+    def on_unmount(self) -> None:
+        """Let go of the sound; and of nothing that was set, where nobody was asked."""
+        self._listening.close()
+        routine = self.setting.routine
+        if self.setting.unsaved and not self._left and routine != self._opened.routine:
+            try:
+                coach.rescue_routine(replace(self._opened, routine=routine))
+            except CoachError as error:
+                print(error, file=sys.stderr)  # noqa: T201  into the log: there is no screen any more
+
+    def on_click(self, event: Click) -> None:
+        """Go to the count that was clicked, or do what a key of the foot does."""
+        event.prevent_default()  # its foot is not the others'
+        if self._help is not None:
+            self.press("escape")
+            return
+        if self._busy or self._ask is not None or not fits(*self.size):
+            return
+        column, line = event.screen_x, event.screen_y
+        beat, key = self._drawn.beat_at(column, line), self._drawn.key_at(column, line)
+        if beat is not None:
+            self.setting = go_to_beat(self.setting, beat)
+            self.draw()
+        elif key is not None:
+            self.press(key)
+
+    def take_wheel(self, key: str) -> None:
+        """Go up or down an eight."""
+        self.press(key)
+
+    def take_key(self, event: Key) -> None:
+        """Take in a key: a tap while taps are wanted, a letter while something is typed, else what it does."""
+        if self._taps is not None:
+            self._tap(event.key, stamp_of(event, self._clock))
+        else:
+            self.press(name_of(event))
+
+    def action_leave(self) -> None:
+        """Leave, once it is saved or she has said that it need not be."""
+        self.press(LEAVE_KEYS[0])
+
+    def press(self, name: str) -> None:
+        """Do what a key does."""
+        if self._busy:
+            return
+        if self._help is not None:
+            step = STEPS.get(name)
+            self._help = None if step is None else max(0, self._help + step)
+        elif self._ask is not None and name not in LEAVE_KEYS:
+            self._type(self._ask, name)
+        else:
+            key = find_key(name)
+            if key is None:
+                return
+            if not isinstance(key.does, Order):
+                self._leaving = False
+                self.setting = key.does(replace(self.setting, sentence="", failed=False))
+            else:
+                self._obey(key.does, name)
+        self.draw()
+
+    def _obey(self, order: Order, name: str) -> None:
+        if order is Order.LEAVE:
+            self._leave()
+            return
+        self._leaving = False
+        if order is Order.SAVE:
+            self._save()
+        elif order is Order.HELP:
+            self._help = 0
+        elif order is Order.ASK:
+            self._ask = Ask(name)
+            self.setting = say(self.setting, "")
+        elif order is Order.LISTEN:
+            if self._listening.on:
+                self._listening.stop()
+            else:
+                self._listen(self.setting.time)
+        else:
+            self._begin_taps(all_of_it=order is Order.TAP_ALL)
+
+    def _leave(self) -> None:
+        if self.setting.unsaved and not self._leaving:
+            self._leaving = True
+            why = CoachError("not saved yet", hint="Ctrl+S saves; the same key again leaves without")
+            self.setting = refuse(self.setting, why)
+            return
+        self._left = True
+        self.app.exit(0)
+
+    def _save(self) -> None:
+        try:
+            saved = coach.save_routine(replace(self._opened, routine=self.setting.routine))
+        except CoachError as error:
+            self.setting = refuse(self.setting, error)
+        else:
+            self.setting = note_saved(self.setting, saved.routine, saved.path.name)
+
+    def _type(self, ask: Ask, name: str) -> None:
+        if name == "escape":
+            self._ask = None
+        elif name != "enter":
+            self._ask = ask.typed(name)
+            self.setting = say(self.setting, "")
+        else:
+            try:
+                routine, said = answer(ask, self.setting.routine, place_of(self.setting))
+            except CoachError as error:
+                self.setting = refuse(self.setting, error)
+                return
+            self._ask = None
+            if routine != self.setting.routine:
+                changed = turn_to(self.setting, routine, self.setting.counts)
+                self.setting = replace(changed, sentence=f"{said[0].upper()}{said[1:]}.")
+
+    def _begin_taps(self, *, all_of_it: bool) -> None:
+        counts = self.setting.counts
+        position = float(self.setting.beat - counts.eights[0][0] - AHEAD)
+        self._taps, self._taps_all = [], all_of_it
+        self._listen(0.0 if all_of_it else max(0.0, float(counts.seconds_at(position))), clicks=False)
+
+    def _tap(self, name: str, stamp: float) -> None:
+        if name == "escape":
+            self._taps = None
+            self._listening.stop()
+            self.setting = say(self.setting, "Nothing was tapped.")
+        elif name == "enter":
+            self._end_taps()
+        elif self._taps is not None:
+            time = self._listening.music_time(stamp)
+            if math.isfinite(time) and time >= 0:
+                self._taps.append(time)
+        self.draw()
+
+    def _end_taps(self) -> None:
+        taps, self._taps = self._taps or [], None
+        self._listening.stop()
+        if taps:
+            self._busy = "putting the taps on the music …"
+            self.run_worker(self._follow(taps))
+        else:
+            self.setting = say(self.setting, "Nothing was tapped.")
+
+    async def _follow(self, taps: list[float]) -> None:
+        """Put taps on the music beside the screen."""
+        try:
+            done, number = await to_thread(coach.read_taps, self._opened, taps, all_of_it=self._taps_all)
+        except CoachError as error:
+            self.setting = refuse(self.setting, error)
+        else:
+            said = f"{number} counts tapped anew. Space: listen, u: take back."
+            self.setting = do_all(self.setting, done, said)
+        finally:
+            self._busy = ""
+            self.draw()
+
+    def _listen(self, start: float, *, clicks: bool = True) -> None:
+        self._busy = "one moment …"
+        self.run_worker(self._begin_listening(start, clicks=clicks))
+
+    async def _begin_listening(self, start: float, *, clicks: bool) -> None:
+        """Mix music and clicks beside the screen."""
+        counts = self.setting.counts
+        try:
+            await to_thread(lambda: self._listening.begin(counts, start, clicks=clicks))
+        except CoachError as error:
+            self._taps = None
+            self.setting = refuse(self.setting, error)
+        finally:
+            self._busy = ""
+            self.draw()
+
+    def _tick(self) -> None:
+        if not self._listening.on or self._busy:
+            return
+        said = self._listening.tick()
+        if said:
+            self.setting = replace(self.setting, sentence=said, failed=True)
+        heard = self._listening.heard
+        if heard is None and self._taps is not None:
+            self._end_taps()
+        if heard is not None and self._taps is None:  # the sheet follows what is heard
+            beat = int(np.searchsorted(self.setting.counts.beats, heard + 1e-6, side="right")) - 1
+            self.setting = replace(self.setting, beat=max(beat, 0))
+        self.draw()
+
+    def draw_rows(self, width: int, height: int) -> list[Text]:
+        """Return the sheet as it is, or the help."""
+        if self._help is not None:
+            return draw_help(width=width, height=height, first=self._help, palette=self._palette)
+        doing = self._busy or ("tap along, Enter ends" if self._taps is not None else "")
+        look = Look(self.setting, self._levels, self._lie(), self._listening.heard, self._palette)
+        self._drawn = draw_card(
+            look,
+            title=self.setting.routine.title,
+            top=self._drawn.top,
+            width=width,
+            height=height,
+            prompt="" if self._ask is None or self.setting.failed else self._ask.line,
+            listening=doing or ("listening" if self._listening.on else ""),
+        )
+        lines = self._drawn.lines
+        if width < LEAST_WIDTH or height < LEAST_HEIGHT:
+            lines[-1] = bar(f" {say_least()}", "", width, self._palette)
+        return lines
+
+    def _lie(self) -> dict[int, SheetRow]:
+        """Return what lies on each eight, made again where routine or counts have changed."""
+        routine, counts = self.setting.routine, self.setting.counts
+        if self._laid[0] is not routine or self._laid[1] is not counts:
+            now = replace(self._opened, routine=routine, counts=counts)
+            try:
+                rows = coach.sheet_of(now).rows
+            except CoachError as error:
+                self.setting = refuse(self.setting, error)
+                rows = coach.sheet_of(replace(now, routine=replace(routine, laid=()))).rows
+            self._laid = (routine, counts, {row.number: row for row in rows})
+        return self._laid[2]

@@ -1,0 +1,1 @@
+"""The history screen: takes filtered, opened, set side by side."""

@@ -1,0 +1,259 @@
+"""The history as rows of text: the list with its trend, and two takes side by side."""
+
+from __future__ import annotations
+
+import math
+import re
+import textwrap
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from rich.cells import cell_len, set_cell_size
+from rich.text import Text
+
+from tempo_coach.history.progress import LEVEL_DAYS
+from tempo_coach.report.words.card import say_missing
+from tempo_coach.report.words.history import tell_progress
+from tempo_coach.ui.floor import append_signs, bar, fill
+from tempo_coach.ui.practice.after import compare
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.history.progress import Progress
+    from tempo_coach.history.records import Row
+    from tempo_coach.score.scorecard import Part, Scorecard
+    from tempo_coach.ui.palette import Palette
+
+#: Rows that the trend takes on a low and on a high screen, its sentence and its axis left out.
+CHART_ROWS, CHART_ROWS_HIGH = 5, 8
+HIGH = 30
+FOOT_EMPTY = " F1: help  "
+FOOT = " Enter: open  Tab: mark  F1: help  F2: note  F3: table  F4: page  "
+#: Columns of an athlete's and of a drill's name on the narrowest screen; a wider one shares its columns between them.
+_NAME, _DRILL, _NARROW = 10, 16, 80
+_LABEL = 9
+
+
+@dataclass(frozen=True)
+class View:
+    """What the history screen shows.
+
+    Parameters
+    ----------
+    rows : tuple of Row
+        Those that the filter leaves, the newest first.
+    number : int
+        How many there are in all.
+    words : str
+        The filter, as typed.
+    chosen : int
+        Place of the chosen row.
+    beside : int or None
+        The number of the take that another one is to be set beside.
+    note : str or None
+        The note that is being typed.
+    sentence : str
+        What the person has to know now.
+    """
+
+    rows: tuple[Row, ...] = ()
+    number: int = 0
+    words: str = ""
+    chosen: int = 0
+    beside: int | None = None
+    note: str | None = None
+    sentence: str = ""
+
+    @property
+    def row(self) -> Row | None:
+        """The chosen take."""
+        return self.rows[self.chosen] if self.rows else None
+
+    def moved(self, by: int) -> View:
+        """Return the view with another row chosen."""
+        return replace(self, chosen=max(0, min(self.chosen + by, len(self.rows) - 1)), sentence="")
+
+
+def draw_history(
+    view: View, progress: Progress | None, *, over_another: bool = False, width: int, height: int, palette: Palette
+) -> list[Text]:
+    """Return the rows of the history screen.
+
+    Parameters
+    ----------
+    view : View
+    progress : Progress or None
+        Of the chosen take's athlete and drill.
+    over_another : bool
+        Whether Escape goes back to another screen.
+    width, height : int
+    palette : Palette
+    """
+    lines = [bar(" History", f"{len(view.rows)} of {view.number} takes ", width, palette)]
+    if view.note is not None:
+        lines.append(_typed("note", view.note, palette))
+    else:
+        lines.append(_typed("filter", view.words, palette))
+        if not view.words:
+            lines[-1].append("  type a name, a drill or a word of a note", palette.faint)
+    said = textwrap.wrap(view.sentence, width - 4)[:3]
+    lines += [Text(f"  {each}", palette.warning) for each in said] or [Text()]
+    chart = CHART_ROWS_HIGH if height >= HIGH else CHART_ROWS
+    room = height - len(lines) - chart - 5
+    lines += _list(view, room, width, palette)
+    lines += [Text() for _ in range(height - chart - 4 - len(lines))]
+    lines += _progress(view, progress, chart, width, palette)
+    foot = (FOOT if view.rows else FOOT_EMPTY) + ("Escape: back" if over_another else "Ctrl+Q: leave")
+    if view.note is not None:
+        foot = " Enter: keep the note    Escape: leave it"
+    return fill(lines, foot, "", width, height, palette)
+
+
+def number_in(row: str) -> int | None:
+    """Return the number of the take that a row of the list names; None for any other row."""
+    found = re.match(r" [ ›][ ◆] *(\d+) \d{4}-", row)
+    return int(found.group(1)) if found else None
+
+
+def draw_chart(progress: Progress, *, width: int, height: int, palette: Palette) -> list[Text]:
+    """Return level and change as rows of text, from 0 up: ``●`` a day, ``─`` the level, over the days it is of."""
+    columns = max(width - _LABEL, 8)
+    values, since = [p.value for p in progress.points], [p.since for p in progress.points]
+    most = max(values, default=0.0) or 1.0
+    span = since[-1] - since[0] if len(since) > 1 else 1.0
+    grid: list[list[tuple[str, str]]] = [[(" ", palette.text)] * columns for _ in range(height)]
+
+    def place(day: float, value: float) -> tuple[int, int]:
+        across = round((day - since[0]) / (span or 1.0) * (columns - 1))
+        up = min(max(value, 0.0) / most, 1.0) * (height - 1)
+        return height - 1 - round(up), across
+
+    if since:
+        row, first = place(since[-LEVEL_DAYS:][0], progress.level)
+        for column in range(first, place(since[-1], progress.level)[1] + 1):
+            grid[row][column] = ("─", palette.faint)
+    for day, value in zip(since, values, strict=True):
+        row, column = place(day, value)
+        grid[row][column] = ("●", palette.hands[0])
+    lines = []
+    for number, signs in enumerate(grid):
+        label = f"{most:.0f} ms" if number == 0 else "0" if number == height - 1 else ""
+        line = Text(f"{label:>{_LABEL - 3}} ", palette.faint).append("│" if number < height - 1 else "└", palette.faint)
+        lines.append(append_signs(line.append(" ", palette.text), signs))
+    return lines
+
+
+def draw_beside(pair: Sequence[tuple[Row, Scorecard]], *, width: int, height: int, palette: Palette) -> list[Text]:
+    """Return two takes side by side, the earlier one at the left."""
+    (one, first), (other, second) = sorted(pair, key=lambda each: each[0].begun)
+    wide = (width - 26) // 2
+    lines = [bar(" Two takes", "", width, palette), Text()]
+
+    def add(name: str, left: str, right: str, style: str = palette.text) -> None:
+        line = Text(f"  {name:<20}", palette.faint)
+        line.append(_cell(left, wide), style).append("  ", palette.text)
+        lines.append(line.append(_cell(right, wide), style))
+
+    add("take", f"{one.number}, {one.athlete}", f"{other.number}, {other.athlete}", palette.strong)
+    add("begun", one.begun[:16].replace("T", " "), other.begun[:16].replace("T", " "))
+    add("drill", one.title, other.title)
+    add("tempo", f"{one.tempo_bpm:.0f}", f"{other.tempo_bpm:.0f}")
+    lines.append(Text())
+    for name, measure, form, unit in (
+        ("early or late", "bias_ms", "+z.0f", " ms"),
+        ("spread", "spread_ms", ".0f", " ms"),
+        ("cycles differ by", "period_cv_pct", ".1f", " %"),
+        ("drift per cycle", "drift_pct_per_cycle", "+z.2f", " %"),
+    ):
+        add(name, _measure(first, measure, form, unit), _measure(second, measure, form, unit))
+    add("missed, too many", *(say_missing(card) for card in (first, second)))
+    add("cycles that broke", *(f"{len(card.flagged)} of {len(card.cycles)}" for card in (first, second)))
+    lines.append(Text())
+    parts = [{part.name: part for part in card.parts.get("circle", ())} for card in (first, second)]
+    for name in list(dict.fromkeys([*parts[0], *parts[1]]))[: height - len(lines) - 6]:
+        add(name[:20], *(_part(side.get(name)) for side in parts))
+    lines.append(Text())
+    if one.drill == other.drill:
+        verdict, why = (
+            compare(second, first) if one.athlete == other.athlete else _compare_two(one, other, first, second)
+        )
+        lines.append(Text("  ").append(f"{verdict}: ", palette.strong).append(why, palette.text))
+    else:
+        lines.append(Text("  Two drills: their spreads cannot be compared.", palette.text))
+    return fill(lines, " Enter: back    F1: help    Ctrl+Q: leave", "", width, height, palette)
+
+
+def _compare_two(one: Row, other: Row, first: Scorecard, second: Scorecard) -> tuple[str, str]:
+    """Which of two athletes is steadier: neither take is the one before of the other."""
+    said = {
+        "steadier": f"{other.athlete} is steadier",
+        "less steady": f"{one.athlete} is steadier",
+        "as before": "as steady as each other",
+    }.get(compare(second, first)[0])
+    if said is None:
+        return "too short", "too few onsets to compare them"
+    chance = ": no more than chance" if said == "as steady as each other" else ""
+    spreads = (first.value("spread_ms"), second.value("spread_ms"))
+    return said, f"spread {spreads[0]:.0f} ms and {spreads[1]:.0f} ms{chance}"
+
+
+def _typed(name: str, words: str, palette: Palette) -> Text:
+    line = Text(f"  {name:<8}", palette.faint)
+    return line.append(words[-200:], palette.strong).append("▏", palette.strong)
+
+
+def _list(view: View, room: int, width: int, palette: Palette) -> list[Text]:
+    more = max(width - _NARROW, 0) // 2
+    name, drill = _NAME + more, _DRILL + more
+    head = f"    take {'begun':<16} {'athlete':<{name}} {'drill':<{drill}} tempo early/late spread"
+    lines = [Text(head, palette.faint)]
+    if not view.rows:
+        said = (
+            "No take is like that. Escape shows all again."
+            if view.words
+            else "No take is kept yet: practise once, and it is here."
+        )
+        return [*lines, Text(f"     {said}", palette.text)]
+    first = max(0, min(view.chosen - room // 2, len(view.rows) - room))
+    for place, row in enumerate(view.rows[first : first + room], start=first):
+        chosen = place == view.chosen
+        mark = "›" if chosen else " "
+        beside = "◆" if row.number == view.beside else " "
+        spread = "" if math.isnan(row.spread_ms) else f"{row.spread_ms:.0f} ms"
+        bias = "" if math.isnan(row.bias_ms) else f"{row.bias_ms:+z.0f} ms"
+        words = (
+            f" {mark}{beside}{row.number:>5} {row.begun[:16].replace('T', ' ')} {_cell(row.athlete, name)} "
+            f"{_cell(row.drill, drill)} {row.tempo_bpm:>3.0f} {'=' if row.steady else ' '} {bias:>9}{spread:>8}"
+        )
+        lines.append(Text(words, palette.strong if chosen else palette.text))
+    return lines
+
+
+def _progress(view: View, progress: Progress | None, height: int, width: int, palette: Palette) -> list[Text]:
+    row = view.row
+    if row is None or progress is None:
+        return []
+    head = Text(f"  {_cell(f'{row.athlete}, {row.title}', width - 4).rstrip()}", palette.faint)
+    said = textwrap.wrap(tell_progress(progress, "spread", "ms"), width - 4)[:2]
+    lines = [head]
+    if len(progress.points) > 1:
+        lines += draw_chart(progress, width=width - 2, height=height, palette=palette)
+    return [*lines, *(Text(f"  {each}", palette.text) for each in said)]
+
+
+def _cell(words: str, width: int) -> str:
+    if cell_len(words) > width:
+        words = set_cell_size(words, max(width - 1, 0)).rstrip() + "…"
+    return set_cell_size(words, width)
+
+
+def _measure(card: Scorecard, name: str, form: str, unit: str) -> str:
+    value = card.value(name)
+    return "–" if math.isnan(value) else f"{value:{form}}{unit}"
+
+
+def _part(part: Part | None) -> str:
+    if part is None or math.isnan(part.bias):
+        return "–"
+    return f"{1000 * part.bias:+z.0f} ms" + ("" if math.isnan(part.spread) else f" ± {1000 * part.spread:.0f}")

@@ -1,0 +1,82 @@
+"""A take of the history on the screen, or two side by side."""
+
+from __future__ import annotations
+
+from asyncio import to_thread
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+
+from tempo_coach.coach import keeping as keep
+from tempo_coach.coach.practising.practice import Done
+from tempo_coach.live.practice.course import begin
+from tempo_coach.ui.floor import bar
+from tempo_coach.ui.history.card import draw_beside
+from tempo_coach.ui.practice.after import FOOT_BACK, draw_after
+from tempo_coach.ui.screen import STEPS, CardScreen
+
+if TYPE_CHECKING:
+    from textual.events import Key
+
+    from tempo_coach.history.records import Kept
+    from tempo_coach.score.scorecard import Scorecard
+
+
+class KeptScreen(CardScreen[None]):
+    """One take of the history as it looked after it, or two side by side; Enter goes back.
+
+    Parameters
+    ----------
+    kept : tuple of Kept
+        The take, behind the one before it where there is one; or two.
+    together : bool
+        Whether they are to be seen side by side.
+    """
+
+    def __init__(self, kept: tuple[Kept, ...], *, together: bool = False) -> None:
+        super().__init__()
+        self._kept = kept
+        self._together = together
+        self.help_name = "two takes" if together else "after the take"
+        self._cards: list[Scorecard] = []
+        self._first_row = 0
+
+    def on_mount(self) -> None:
+        """Judge the takes beside the screen."""
+        self.run_worker(self._judge())
+
+    def take_key(self, event: Key) -> None:
+        """Scroll the cycles, or go back."""
+        if event.key in ("enter", "escape"):
+            self.dismiss()
+            return
+        self._first_row = max(0, self._first_row + STEPS.get(event.key, 0))
+        self.draw()
+
+    def draw_rows(self, width: int, height: int) -> list[Text]:
+        """Return the take, or both."""
+        if not self._cards:
+            return [Text("  Judging …", self._palette.text)]
+        if self._together:
+            pair = [(kept.row, judged) for kept, judged in zip(self._kept, self._cards, strict=True)]
+            return draw_beside(pair, width=width, height=height, palette=self._palette)
+        kept = self._kept[-1]
+        session, _ = begin(kept.take.plan, stamp=0.0, hands=())
+        where = Path(f"the history as take {kept.row.number} of {kept.row.athlete}")
+        rows = draw_after(
+            [Done(each.take, judged, where) for each, judged in zip(self._kept, self._cards, strict=True)],
+            session,
+            width=width,
+            height=height,
+            first_row=self._first_row,
+            palette=self._palette,
+            foot=FOOT_BACK,
+        )
+        when = kept.row.begun[:16].replace("T", " ")
+        rows[0] = bar(f" {kept.row.title}", f"take {kept.row.number}, {when} ", width, self._palette)
+        return rows
+
+    async def _judge(self) -> None:
+        self._cards = [await to_thread(keep.judge_kept, kept) for kept in self._kept]
+        self.draw()

@@ -1,0 +1,377 @@
+"""The card after a take: one sentence, the measures, then the cycles; also of a take that is over already."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from asyncio import to_thread
+from typing import TYPE_CHECKING, NamedTuple
+
+from rich.text import Text
+
+from tempo_coach import coach
+from tempo_coach.coach.practising.practice import Done
+from tempo_coach.live.practice.course import begin
+from tempo_coach.live.practice.session import Stage
+from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.card import say_kinds, tell
+from tempo_coach.report.words.lost import tell_lost
+from tempo_coach.report.words.places import (
+    STEADY_IN_WORDS,
+    cycles_left_out,
+    first_second,
+    say_place,
+    tell_jump,
+    tells_figures,
+    tells_lateness,
+)
+from tempo_coach.ui.floor import append_signs, bar, fill
+from tempo_coach.ui.glyphs import draw_letters, letters_width
+from tempo_coach.ui.palette import HAND_MARKS, Palette
+from tempo_coach.ui.screen import STEPS, CardScreen
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from textual.events import Key
+
+    from tempo_coach.coach.practising.practice import Before
+    from tempo_coach.live.practice.session import Session
+    from tempo_coach.observe.take.onsets import Take
+    from tempo_coach.score.card import Scorecard
+    from tempo_coach.score.scorecard import CycleCard, Part
+
+#: The logarithm of an SD of n values has an SD of about 1/sqrt(2(n - 1)) of its own (normal theory); two that differ
+#: by more than this many of both together differ by more than chance.
+BEYOND_CHANCE = 1.96
+#: Least seconds by which one circle has to stand apart from the others to be named.
+APART = 0.010
+#: Columns of a row of cycles that are not the cycle.
+_BESIDE = 46
+#: Columns of what broke in it.
+_WORDS = 10
+#: Least columns of the cycle itself; where the screen has fewer, the row is cut.
+_LEAST_COLUMNS = 8
+#: Ways of observing that tell of a take once it is over, and those that wait for keys.
+_SEEN_LATER, _TAPPED = ("film", "sensor"), ("tap", "coach's tap")
+#: Part of the foot, where there are more cycles than rows.
+SCROLL = "    ↑↓: cycles"
+#: What the keys do, and what they do while a take lies in memory alone.
+FOOT = f" Enter: again    Tab: set up{SCROLL}    F1: help    Ctrl+Q: leave"
+FOOT_HOMELESS = FOOT.replace(SCROLL, "    F3: another place")
+#: What the keys do where the card was opened from a list.
+FOOT_BACK = f" Enter: back{SCROLL}    F1: help    Ctrl+Q: leave"
+
+
+def draw_after(
+    done: list[Done],
+    session: Session,
+    *,
+    width: int,
+    height: int,
+    first_row: int,
+    palette: Palette,
+    foot: str = FOOT,
+    alone: str = "",
+) -> list[Text]:
+    """Return the rows of the card.
+
+    Parameters
+    ----------
+    done : list of Done
+        The takes so far, at least one.
+    session : Session
+    width, height : int
+    first_row : int
+        How many rows of cycles are scrolled away.
+    palette : Palette
+    foot : str
+        What the keys do.
+    alone : str
+        What is said of a take that is compared with no other one, in large letters.
+    """
+    last = done[-1]
+    card = last.card
+    previous = done[-2].card if len(done) > 1 else last.before.card
+    head, why, say, judged = tell_take(last, previous, session)
+    if alone and judged and tells_lateness(card):
+        head, why = alone, "" if math.isnan(card.value("spread_ms")) else f"= spread {card.value('spread_ms'):.0f} ms"
+    nothing = not len(last.take.onsets)
+    lines = [
+        bar(f" {card.plan.title}", f"take {session.number} ", width, palette),
+        Text(),
+        *_headline(head, session, width, palette),
+        Text(f"  {why}", palette.text),
+        Text(),
+    ]
+    for name, value in (("circle", name_circle(card)), ("hand", name_hand(card)), ("lost", tell_lost(card))):
+        for k, row in enumerate(textwrap.wrap(value, width - 12)):
+            lines.append(Text(f"  {'' if k else name:<8}", palette.faint).append(row, palette.text))
+    if nothing and last.take.observed_by == "film" and session.stage is Stage.AFTER:
+        foot = foot.replace(SCROLL, "    F2: its film")
+    for k, row in enumerate(textwrap.wrap(say, width - 12)):
+        lines.append(Text(f"  {'' if k else 'say':<8}", palette.faint).append(row, palette.strong))
+    if session.way.steps is not None:
+        lines.append(Text(f"  {'tempo':<8}", palette.faint).append(session.step_words, palette.text))
+        told = f"{session.way.steps.rule} {STEADY_IN_WORDS}" if height >= 30 else session.way.steps.rule
+        rule = textwrap.wrap(told, width - 12)
+        lines += [Text(f"  {'' if k else 'rule':<8}{row}", palette.faint) for k, row in enumerate(rule)]
+    style = palette.warning if last.trouble or last.unkept else palette.faint
+    for k, row in enumerate(_where(last, width - 12)):
+        lines.append(Text(f"  {'' if k else 'take':<8}", palette.faint).append(row, style))
+    lines.append(Text())
+    room = height - len(lines) - 2
+    table = [] if nothing or not tells_figures(card) else _cycles(card, max(width - _BESIDE, _LEAST_COLUMNS), palette)
+    shown = _scroll(table, first_row, room)
+    if len(shown) == len(table):
+        foot = foot.replace(SCROLL, "")
+    if session.stage is Stage.RESTING:
+        foot = f" again in {math.ceil(session.left)} s    Enter: stay here    Ctrl+Q: leave"
+    return fill([*lines, *shown], foot, "", width, height, palette)
+
+
+class Told(NamedTuple):
+    """What became of a take: in few words, with its figures, in one sentence, and whether its scorecard says more."""
+
+    head: str
+    why: str
+    say: str
+    judged: bool = True
+
+
+def tell_take(last: Done, previous: Scorecard | None, session: Session, *, film_key: bool = True) -> Told:
+    """Return what became of a take.
+
+    Parameters
+    ----------
+    last : Done
+    previous : Scorecard or None
+        Of the take before it.
+    session : Session
+        After the take.
+    film_key : bool
+        Whether there is a key by which its film is chosen.
+    """
+    by = last.take.observed_by
+    head, why = compare(last.card, previous, last.before)
+    if not last.card.plan.cycles and by not in _SEEN_LATER:
+        say = "It ended before the first cycle was over: nothing to tell yet."
+        return Told("too short", "Too few onsets to tell how steady it was.", say, judged=False)
+    if len(last.take.onsets) or by not in (*_SEEN_LATER, *_TAPPED):
+        return Told(head, why, tell(last.card, previous))
+    if by in _TAPPED:
+        keys = ", ".join(f"{hand} {key.upper()}" for hand, key in session.keys)
+        say = f"Press a hand's key at each of its marks{f' ({keys})' if keys else ''}. Enter begins again."
+        return Told("no taps", "No key was pressed while the take ran.", say, judged=False)
+    say = "The take's file holds what was asked: score what was observed against it."
+    if by == "film" and film_key and session.stage is Stage.AFTER:
+        say = "F2, and its film is chosen: the scorecard comes from there."
+    return Told("done", f"Nothing was tapped: a {by} tells.", say, judged=False)
+
+
+def _where(done: Done, room: int) -> list[str]:
+    """Where a take is kept, or what is to be known of it: whole, but of a long path only its end."""
+    said = " ".join(filter(None, (done.unkept, done.trouble)))
+    if said:
+        return textwrap.wrap(said, room)
+    where = f"kept in {done.path}" if done.path else "kept in memory alone"
+    return [where if len(where) <= room else f"kept in …{where[len('kept in …') - room :]}"]
+
+
+def _headline(head: str, session: Session, width: int, palette: Palette) -> list[Text]:
+    """What became of it in large letters; while she rests, how long still, at the right."""
+    left = draw_letters(head)
+    right = draw_letters(f"again {math.ceil(session.left)}" if session.stage is Stage.RESTING else "")
+    if letters_width(head) + max(len(line) for line in right) + 8 > width:
+        right = draw_letters(f"{math.ceil(session.left)}")
+    wide = max(len(line) for line in right)
+    rows = []
+    for one, other in zip(left, right, strict=True):
+        line = Text().append(f"  {one}", palette.strong)
+        line.append(" " * max(width - line.cell_len - wide - 3, 1), palette.text)
+        rows.append(line.append(f"{other:<{wide}}", palette.next))
+    return rows
+
+
+def compare(card: Scorecard, previous: Scorecard | None, before: Before | None = None) -> tuple[str, str]:
+    """Return whether a take was steadier than the one before: in large letters, and with its figures.
+
+    Parameters
+    ----------
+    card, previous : Scorecard
+        None where there is none to compare with.
+    before : Before or None
+        What the history has, which ``previous`` may be out of.
+    """
+    if not tells_figures(card):
+        return "no rhythm", "The onsets do not go with the drill: no figure says anything."
+    if not tells_lateness(card):
+        done, asked = card.value("period_mean_ms"), card.value("period_ratio_mean")
+        figures = "" if math.isnan(done) else f"a cycle of {done:.0f} ms where {done / asked:.0f} ms were asked"
+        return "another tempo", f"= {figures}" if figures else ""
+    now = card.value("spread_ms")
+    kept, day = (before.kept, before.day) if before else (0, "")
+    if math.isnan(now):
+        return "too short", "Too few onsets to tell how steady it was."
+    if previous is None or math.isnan(previous.value("spread_ms")) or not tells_lateness(previous):
+        if kept:
+            like = (
+                f"{several(kept, 'take')} of this drill {'is' if kept == 1 else 'are'} kept, none of them like this one"
+            )
+            return "first like it", f"= spread {now:.0f} ms: {like} (tempo, and how it was observed)"
+        return "first take", f"= spread {now:.0f} ms{tell_jump(card)}: the next take is compared with it"
+    then = previous.value("spread_ms")
+    figures = f"spread {now:.0f} ms{tell_jump(card)}, {f'on {day}' if day else 'before'} {then:.0f} ms"
+    if not _differ(now, card.measures["spread_ms"].n, then, previous.measures["spread_ms"].n):
+        return "as before", f"= {figures}: no more than chance"
+    return ("steadier", f"▲ {figures}") if now < then else ("less steady", f"▼ {figures}")
+
+
+def name_circle(card: Scorecard) -> str:
+    """Return which moment stands apart from the others, early or late; empty where none does."""
+    parts = [part for part in card.parts.get("circle", ()) if part.n]
+    if len(parts) < 2 or not tells_lateness(card):
+        return ""
+    biases = sorted(part.bias for part in parts)
+    middle = biases[len(parts) // 2] if len(parts) > 2 else sum(biases) / 2
+    worst = max(parts, key=lambda part: abs(part.bias - middle))
+    off = worst.bias - middle
+    if abs(off) < APART or math.isnan(worst.low) or worst.low <= middle <= worst.high:
+        return "= on average, none stands apart from the others"
+    sign, way = (">", "later") if off > 0 else ("<", "earlier")
+    return f"{sign} {worst.name}: {abs(off) * 1000:.0f} ms {way} than the others, on average"
+
+
+def name_hand(card: Scorecard) -> str:
+    """Return the spread of each hand, the steadier one first; empty with one hand."""
+    parts = [part for part in card.parts.get("hand", ()) if part.n > 1 and not math.isnan(part.spread)]
+    if len(parts) < 2 or not tells_lateness(card):
+        return ""
+    steadier: list[Part] = sorted(parts, key=lambda part: part.spread)
+    best, worst = steadier[0], steadier[-1]
+    if not _differ(best.spread, best.n, worst.spread, worst.n):
+        figures = " and ".join(f"{part.name} {part.spread * 1000:.0f} ms" for part in parts)
+        return f"= as steady as each other: spread {figures}"
+    return f"{worst.name} is less steady: spread {worst.spread * 1000:.0f} ms, {best.name} {best.spread * 1000:.0f} ms"
+
+
+def _differ(one: float, n: int, other: float, m: int) -> bool:
+    """Whether two SDs of n and m values differ by more than chance."""
+    if n < 2 or m < 2 or not (one > 0 and other > 0):
+        return False
+    room = BEYOND_CHANCE * math.sqrt(1 / (2 * (n - 1)) + 1 / (2 * (m - 1)))
+    return abs(math.log(one / other)) > room
+
+
+def _scroll(table: list[Text], first_row: int, room: int) -> list[Text]:
+    if not table or room < 2:
+        return []
+    head, rows = table[0], table[1:]
+    first = max(0, min(first_row, len(rows) - (room - 1)))
+    return [head, *rows[first : first + room - 1]]
+
+
+def _cycles(card: Scorecard, columns: int, palette: Palette) -> list[Text]:
+    """One row a cycle and hand, unrolled: ``|`` where a moment was asked, the hand's mark where it came.
+
+    Those that broke come first.
+    """
+    if not card.cycles:
+        return []
+    wide = max(4, *(len(hand) for hand in card.plan.hands))
+    where = "cycle  place" if card.placed else "about       "
+    head = Text(f"  {where}  {'hand':<{wide}}  {'asked |, came ●':<{columns}}  length", palette.faint)
+    in_order = sorted(card.cycles, key=lambda cycle: not cycle.flags)
+    left_out, first = cycles_left_out(card), first_second(card)
+    rows = []
+    for cycle in in_order:
+        where = f"{cycle.cycle + 1:>5}  {say_place(card, cycle.positions[0]):>5}"
+        if not card.placed:
+            where = f"{max(cycle.time - first, 0.0):>3.0f} s in"
+        rows.append(_cycle(card, cycle, f"  {where:<12}  {cycle.hand:<{wide}}  ", columns, palette))
+        if cycle.cycle in left_out and not cycle.flags:
+            rows[-1].append(" not done", palette.faint)
+    return [head, *rows]
+
+
+def _cycle(card: Scorecard, cycle: CycleCard, where: str, columns: int, palette: Palette) -> Text:
+    order = card.plan.hands.index(cycle.hand)
+    line = Text(where, palette.text)
+    signs: list[tuple[str, str]] = [("·", palette.faint)] * columns
+    span = _seconds_of(card, cycle)
+    # at another tempo each cycle begins elsewhere: what can be seen is how it goes on
+    begin = 0.0 if tells_lateness(card) else next((a for a in cycle.asynchronies if not math.isnan(a)), 0.0)
+    for position, late in zip(cycle.positions, cycle.asynchronies, strict=True):
+        into = (position - cycle.positions[0]) / card.plan.cycle_counts + 0.06
+        asked = min(int(into * columns), columns - 1)
+        signs[asked] = ("|", palette.text)
+        if not math.isnan(late):
+            came = min(max(int((into + (late - begin) / span) * columns), 0), columns - 1)
+            signs[came] = (HAND_MARKS[min(order, 2)], palette.hands[min(order, 2)])
+    append_signs(line, signs)
+    length = "" if math.isnan(cycle.ratio) else f"{cycle.ratio * 100:>4.0f} %"
+    line.append(f"  {length:<7}  ", palette.text)
+    if cycle.flags:
+        line.append(f" {say_kinds((flag.kind for flag in cycle.flags), _WORDS)} ", palette.late)
+    return line
+
+
+def _seconds_of(card: Scorecard, cycle: CycleCard) -> float:
+    """Seconds that a cycle was asked to take."""
+    if not math.isnan(cycle.ratio) and cycle.ratio > 0:
+        return cycle.period / cycle.ratio
+    known = [each.period / each.ratio for each in card.cycles if not math.isnan(each.ratio) and each.ratio > 0]
+    return known[0] if known else 1.0
+
+
+class LookScreen(CardScreen[None]):
+    """The card of a take; Enter goes back.
+
+    Parameters
+    ----------
+    take : Take
+    path : Path
+        Where it lies.
+    """
+
+    help_name = "after the take"
+
+    def __init__(self, take: Take, path: Path) -> None:
+        super().__init__()
+        self._take = take
+        self._path = path
+        self._done: Done | None = None
+        self._first_row = 0
+
+    def on_mount(self) -> None:
+        """Judge the take beside the screen."""
+        self.run_worker(self._judge())
+
+    def take_key(self, event: Key) -> None:
+        """Scroll the cycles, or go back."""
+        if event.key in ("enter", "escape"):
+            self.dismiss()
+            return
+        self._first_row = max(0, self._first_row + STEPS.get(event.key, 0))
+        self.draw()
+
+    async def _judge(self) -> None:
+        card = await to_thread(coach.judge_take, self._take)
+        self._done = Done(self._take, card, self._path)
+        self.draw()
+
+    def draw_rows(self, width: int, height: int) -> list[Text]:
+        """Return the card once it is there."""
+        if self._done is None:
+            return [Text("  Judging the take …", self._palette.text)]
+        session, _ = begin(self._take.plan, stamp=0.0, hands=())
+        return draw_after(
+            [self._done],
+            session,
+            width=width,
+            height=height,
+            first_row=self._first_row,
+            palette=self._palette,
+            foot=FOOT_BACK,
+            alone="broken off",
+        )

@@ -1,0 +1,306 @@
+"""The film of a take, chosen afterwards on a screen of its own and read beside it."""
+
+from __future__ import annotations
+
+import textwrap
+from asyncio import to_thread
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+
+from tempo_coach import coach
+from tempo_coach.coach.practising.form import Form, Line, changed, press
+from tempo_coach.coach.practising.practice import write_beside
+from tempo_coach.errors import CoachError
+from tempo_coach.observe.film.colours import SHADES
+from tempo_coach.observe.film.film_take import CONSTANT
+from tempo_coach.observe.film.marker_trace import Wanted
+from tempo_coach.ui.card import Card
+from tempo_coach.ui.floor import bar, fill
+from tempo_coach.ui.form_rows import click_line, draw_lines
+from tempo_coach.ui.screen import CardScreen
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from textual.events import Key, Paste
+
+    from tempo_coach.coach.practising.practice import Done
+    from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.ui.palette import Palette
+
+#: The row of the screen on which the form begins.
+FORM_ROW = 2
+#: What stands for a colour that is not named: of one hand any will do, of two it says which is which.
+ANY = "whatever is coloured and moves"
+ASK = "say the colour of its marker"
+NOT_FILMED = "none: it was not filmed"
+CARE = (
+    "The film is read where it lies: nothing of it is copied, sent or kept. Film minors only as their parents and club "
+    "allow, and delete what is no longer needed."
+)
+FOOT = " Enter: read it    ↑↓: line    ←→: change    F1: help    Escape: back"
+FOOT_READING = " Escape: stop"
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What was said of a film.
+
+    Parameters
+    ----------
+    path : Path
+    wanted : tuple of Wanted
+        None where whatever is coloured and moves is to be followed.
+    clap : (on film, on take) or None
+    without : tuple of (start, end)
+    """
+
+    path: Path
+    wanted: tuple[Wanted, ...] = ()
+    clap: tuple[float, float] | None = None
+    without: tuple[tuple[float, float], ...] = ()
+
+
+def make_film_form(plan: Plan) -> Form:
+    """Return the form: the file, a marker's colour a hand, and what is seldom needed."""
+    if len(plan.hands) == 1:
+        hands = [Line(f"hand {plan.hands[0]}", plan.hands[0], ANY, (ANY, *SHADES))]
+    else:
+        hands = [Line(f"hand {hand}", hand, ASK, (ASK, *SHADES, NOT_FILMED)) for hand in plan.hands]
+    return Form(
+        (
+            Line("film", "film", kind="text", usual="type or drop its name here"),
+            *hands,
+            Line("clap", "clap", kind="text", usual="the music tells. Else seconds (film, take): 2.1 0.5"),
+            Line("without", "leave out", kind="text", usual="nothing. Or seconds of the film: 12.0-13.5"),
+        )
+    )
+
+
+def read_film_form(form: Form, plan: Plan) -> Asked:
+    """Return what a form says.
+
+    Raises
+    ------
+    CoachError
+        If it names no film, or what it says makes no sense.
+    """
+    name = form.value("film").strip().strip("'\"").strip()
+    if not name:
+        raise CoachError("expected the name of a film", where="film", hint="type it, or drop the file on this window")
+    colours = {hand: form.value(f"hand {hand}") for hand in plan.hands}
+    named = {hand: colour for hand, colour in colours.items() if colour in SHADES}
+    if ASK in colours.values() or not (named or ANY in colours.values()):
+        raise CoachError(
+            "expected the colour of each hand's marker",
+            where=next((hand for hand, colour in colours.items() if colour == ASK), plan.hands[0]),
+            hint="without it nothing tells which hand is which",
+        )
+    clap = form.value("clap").replace(",", " ").split()
+    without = form.value("without").replace(",", " ").split()
+    try:
+        told = (float(clap[0]), float(clap[1])) if len(clap) == 2 else None
+    except ValueError:
+        told = None
+    if clap and told is None:
+        raise CoachError(
+            f"expected two numbers of seconds, got {' '.join(clap)}",
+            where="clap",
+            hint="those of one clap, on the film and on the take: 2.1 0.5",
+        )
+    wanted = tuple(Wanted(hand, colour) for hand, colour in named.items())
+    return Asked(
+        Path(name).expanduser(), wanted, told, tuple(coach.read_stretch(text, where="leave out") for text in without)
+    )
+
+
+def read_film_take(
+    asked: Asked,
+    last: Done,
+    *,
+    keep: Callable[[Done, str], str] | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Done:
+    """Return a take as its film shows it, with its scorecard, in a file beside that of the take.
+
+    Parameters
+    ----------
+    asked : Asked
+    last : Done
+        The take as it was practised.
+    keep : callable or None
+        Puts it into the history, as :class:`tempo_coach.coach.practising.practice.Go` has it.
+    progress : callable or None
+
+    Raises
+    ------
+    CoachError
+        If the film cannot be read, or shows nothing of the take.
+    """
+    said: list[str] = []
+    placed = coach.read_film(
+        asked.path,
+        last.take.plan,
+        wanted=asked.wanted,
+        clap=asked.clap,
+        without=asked.without,
+        warn=said.append,
+        progress=progress,
+    )
+    found = replace(last, take=placed.take, card=coach.judge_placed(placed), trouble="")
+    done = write_beside(found, how="film", extra={"film": str(asked.path.resolve())})
+    # what is true of every film stands in the help
+    told = [sentence for sentence in said if CONSTANT[1:] not in sentence]
+    unkept = "" if keep is None else keep(done, "film")
+    return replace(done, unkept=unkept, trouble=" ".join(filter(None, (done.trouble, *told))))
+
+
+def draw_filmed(
+    form: Form,
+    plan: Plan,
+    *,
+    share: float | None,
+    sentence: str,
+    width: int,
+    height: int,
+    palette: Palette,
+) -> list[Text]:
+    """Return the rows of the screen.
+
+    Parameters
+    ----------
+    form : Form
+    plan : Plan
+    share : float or None
+        How much of the film has been read; None while it is not being read.
+    sentence : str
+        Why it could not be read; empty while nothing was tried.
+    width, height : int
+    palette : Palette
+    """
+    lines = [bar(" tempo_coach   the film of the take", f"{plan.title} ", width, palette), Text()]
+    lines += draw_lines(form, palette)
+    lines.append(Text())
+    if share is not None:
+        lines.append(Text(f"  reading the film … {share:4.0%}", palette.strong))
+    for row in textwrap.wrap(sentence, width - 6):
+        lines.append(Text("  ").append(f" {row} ", palette.warning))
+    lines.append(Text())
+    lines += [Text(f"  {row}", palette.faint) for row in textwrap.wrap(CARE, width - 4)]
+    return fill(lines, FOOT if share is None else FOOT_READING, "", width, height, palette)
+
+
+#: Pictures a second while a film is read.
+_PICTURES_HZ = 5.0
+
+
+class FilmedScreen(CardScreen["Done | None"]):
+    """A form for the film of a take; dismissed with the take that was read from it, or None.
+
+    Parameters
+    ----------
+    last : Done
+        The take as it was practised.
+    form : Form or None
+        As it was left the last time.
+    keep : callable or None
+        Puts the take into the history.
+    """
+
+    help_name = "the film"
+
+    def __init__(self, last: Done, *, form: Form | None = None, keep: Callable[[Done, str], str] | None = None) -> None:
+        super().__init__()
+        self._last = last
+        self._keep = keep
+        self.form = form or make_film_form(last.take.plan)
+        self._sentence = ""
+        self._share: float | None = None
+        self._stopped = False
+
+    def on_mount(self) -> None:
+        """Draw, and again while a film is read."""
+        super().on_mount()
+        self.set_interval(1 / _PICTURES_HZ, self._draw_reading)
+
+    def on_unmount(self) -> None:
+        """Stop reading, however the screen went away."""
+        self._stopped = True
+
+    def draw_rows(self, width: int, height: int) -> list[Text]:
+        """Return the form and how far the film has been read."""
+        return draw_filmed(
+            self.form,
+            self._last.take.plan,
+            share=self._share,
+            sentence=self._sentence,
+            width=width,
+            height=height,
+            palette=self._palette,
+        )
+
+    def take_key(self, event: Key) -> None:
+        """Change the form, read the film, or go back."""
+        if event.key == "escape":
+            self._stopped = True
+            self.dismiss(None)
+        elif self._share is not None:
+            return
+        elif event.key == "enter":
+            self._read()
+        else:
+            letter = event.character if event.is_printable else None
+            self._change(lambda form: press(form, event.key, letter))
+
+    def take_click(self, column: int, row: int) -> None:
+        """Choose a line, or change the chosen one."""
+        if self._share is None:
+            rows = self.query_one(Card).rows
+            self._change(lambda form: click_line(form, rows[row], row - FORM_ROW, column))
+
+    def on_paste(self, event: Paste) -> None:
+        """Take in what is pasted, as terminals do with a file that is dropped on them."""
+        event.stop()
+        if self._share is None and self.form.chosen.kind == "text":
+            text = "".join(letter for letter in event.text.strip() if letter.isprintable())
+            for letter in text:
+                self.form = self.form.put(self.form.chosen.typed(letter))
+            self.draw()
+
+    def _change(self, change: Callable[[Form], Form]) -> None:
+        self.form, self._sentence = changed(self.form, change)
+        self.draw()
+
+    def _read(self) -> None:
+        try:
+            asked = read_film_form(self.form, self._last.take.plan)
+        except CoachError as error:
+            self._sentence = str(error)
+        else:
+            self._sentence, self._share = "", 0.0
+            self.run_worker(self._read_beside(asked))
+        self.draw()
+
+    async def _read_beside(self, asked: Asked) -> None:
+        try:
+            done = await to_thread(read_film_take, asked, self._last, keep=self._keep, progress=self._note)
+        except CoachError as error:
+            if not self._stopped:
+                self._sentence, self._share = str(error), None
+                self.draw()
+        else:
+            if not self._stopped:
+                self.dismiss(done)
+
+    def _note(self, share: float) -> None:
+        """Note how far it is, in the thread that reads; and end it where nobody waits for it any more."""
+        if self._stopped:
+            raise CoachError("the film was not read to its end")
+        self._share = share
+
+    def _draw_reading(self) -> None:
+        if self._share is not None:
+            self.draw()

@@ -1,0 +1,232 @@
+"""A new drill as it is typed, drawn at once, with its problems named at once."""
+
+from __future__ import annotations
+
+import textwrap
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+
+from tempo_coach.coach.practising.form import Form, Line, changed, press
+from tempo_coach.errors import CoachError
+from tempo_coach.pattern.drill.drill_file import APPARATUS, drill_from_table, list_drills
+from tempo_coach.pattern.drill.template import read_circles, write_new_drill
+from tempo_coach.pattern.drill.toml_tables import Problems, Table, find_lines
+from tempo_coach.report.drawings.drill import draw_drill
+from tempo_coach.ui.card import Card
+from tempo_coach.ui.floor import bar, fill
+from tempo_coach.ui.form_rows import click_line, draw_lines
+from tempo_coach.ui.screen import CardScreen
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from textual.events import Key
+
+    from tempo_coach.pattern.drill.practice import Drill
+    from tempo_coach.ui.palette import Palette
+
+#: What a drill is called until it is given a name.
+NAME = "my_drill"
+#: The circles that the form begins with: the taught wrist circles of a rope's figure eight.
+CIRCLES = "low 1, rise, high 2, fall"
+#: The row of the screen on which the form begins.
+FORM_ROW = 2
+HANDS = ("right", "left", "right, left", "left, right")
+FOOT = " Enter: save    ↑↓: line    ←→: change    F1: help    Escape: back"
+
+
+@dataclass(frozen=True)
+class Tried:
+    """What has been typed, tried as a drill.
+
+    Parameters
+    ----------
+    path : Path
+        Where it is to be saved.
+    text : str
+        What its file will say; empty while something is wrong.
+    drill : Drill or None
+        What comes of it.
+    trouble : str
+        What is wrong.
+    """
+
+    path: Path
+    text: str = ""
+    drill: Drill | None = None
+    trouble: str = ""
+
+
+def make_new_form() -> Form:
+    """Return the form with everything as usual."""
+    return Form(
+        (
+            Line("name", "name", kind="text", usual=f"{NAME} (usual)"),
+            Line("apparatus", "apparatus", APPARATUS[0], APPARATUS),
+            Line("counts", "counts", kind="number", low=0.25, high=64, usual="4", unit="to a cycle"),
+            Line("circles", "circles", kind="text", usual=f"{CIRCLES} (usual)"),
+            Line("hands", "hands", HANDS[0], HANDS),
+            Line("lag", "lag", kind="number", step=0.5, low=0, high=32, usual="0", unit="counts, second hand later"),
+        )
+    )
+
+
+def try_drill(form: Form, folder: Path) -> Tried:
+    """Return the drill that a form describes, or what is wrong with it.
+
+    Parameters
+    ----------
+    form : Form
+        Of :func:`make_new_form`.
+    folder : Path
+        Where drills are kept whose name is no path.
+    """
+    name = form.value("name").strip() or NAME
+    path = _path_of(name, folder)
+    try:
+        _check_name(name, path, folder)
+        text = write_new_drill(
+            title=path.stem.replace("_", " "),
+            apparatus=form.value("apparatus"),
+            counts=_number(form, "counts", 4.0),
+            # a comma at the end is where she will go on typing, no mistake
+            circles=read_circles(form.value("circles").rstrip(" ,") or CIRCLES),
+            hands=tuple(hand.strip() for hand in form.value("hands").split(",")),
+            lag=_number(form, "lag", 0.0),
+        )
+        table = Table(tomllib.loads(text), (), Problems(path.name, find_lines(text)))
+        drill = drill_from_table(table, name=path.stem)
+        table.problems.raise_if_any()
+    except CoachError as error:
+        return Tried(path, trouble=str(error))
+    return Tried(path, text, drill)
+
+
+def save_drill(tried: Tried) -> Path:
+    """Write the file of a new drill and return where it is.
+
+    Raises
+    ------
+    CoachError
+        If something is wrong with the drill still, the file exists, or it cannot be written.
+    """
+    if tried.drill is None:
+        raise CoachError(tried.trouble)
+    try:
+        tried.path.parent.mkdir(parents=True, exist_ok=True)
+        with tried.path.open("x", encoding="utf-8") as file:
+            file.write(tried.text)
+    except FileExistsError:
+        raise CoachError("there is one already", where=str(tried.path), hint="give it another name") from None
+    except OSError as error:
+        raise CoachError(f"the file cannot be written ({error.strerror})", where=str(tried.path)) from error
+    return tried.path
+
+
+def _path_of(name: str, folder: Path) -> Path:
+    """The file of a name; one that is a path is taken as it is."""
+    path = Path(name if name.endswith(".toml") else f"{name}.toml")
+    return path if len(path.parts) > 1 else folder / path
+
+
+def _check_name(name: str, path: Path, folder: Path) -> None:
+    if "\0" in name or path.stem in ("", ".toml"):
+        raise CoachError(f"expected a name for the file, got {name!r}", where="name")
+    if path.exists():
+        raise CoachError(f"there is a drill of this name in {path.parent}", where="name", hint="give it another one")
+    if path.parent == folder and path.stem in {each.stem for each in list_drills()}:
+        raise CoachError(f"{path.stem} came with the program", where="name", hint="give yours another name")
+
+
+def _number(form: Form, key: str, usual: float) -> float:
+    number = form.line(key).number
+    return usual if number is None else number
+
+
+def draw_new_drill(form: Form, tried: Tried, *, sentence: str, width: int, height: int, palette: Palette) -> list[Text]:
+    """Return the rows of the screen.
+
+    Parameters
+    ----------
+    form : Form
+    tried : Tried
+        What comes of it.
+    sentence : str
+        Why it could not be saved; empty while nothing was tried.
+    width, height : int
+    palette : Palette
+    """
+    lines = [bar(" tempo_coach   a new drill", f"{form.value('apparatus')} ", width, palette), Text()]
+    lines += draw_lines(form, palette)
+    lines.append(Text(f"     {'file':<13} {_shorten(tried.path, width - 22)}", palette.faint))
+    lines.append(Text())
+    for row in textwrap.wrap(sentence or tried.trouble, width - 6):
+        lines.append(Text("  ").append(f" {row} ", palette.warning))
+    if tried.drill is not None:
+        lines += [Text(f"  {row}", palette.text) for row in draw_drill(tried.drill, width=width - 6).splitlines()]
+    return fill(lines, FOOT, "", width, height, palette)
+
+
+def _shorten(path: Path, room: int) -> str:
+    text = str(path)
+    return text if len(text) <= room else f"…{text[-room + 1 :]}"
+
+
+class NewDrillScreen(CardScreen["Path | None"]):
+    """A form for a new drill; dismissed with its file, or None where none was saved.
+
+    Parameters
+    ----------
+    folder : Path
+        Where drills are kept whose name is no path.
+    form : Form or None
+        As it was left the last time.
+    """
+
+    help_name = "new drill"
+
+    def __init__(self, folder: Path, form: Form | None = None) -> None:
+        super().__init__()
+        self.form = form or make_new_form()
+        self._folder = folder
+        self._tried = try_drill(self.form, folder)
+        self._sentence = ""
+
+    def take_key(self, event: Key) -> None:
+        """Change the form, save it, or go back."""
+        if event.key == "escape":
+            self.dismiss(None)
+        elif event.key == "enter":
+            self._save()
+        else:
+            letter = event.character if event.is_printable else None
+            self._change(lambda form: press(form, event.key, letter))
+
+    def draw_rows(self, width: int, height: int) -> list[Text]:
+        """Return the form and what comes of it."""
+        return draw_new_drill(
+            self.form, self._tried, sentence=self._sentence, width=width, height=height, palette=self._palette
+        )
+
+    def take_click(self, column: int, row: int) -> None:
+        """Choose a line, or change the chosen one."""
+        rows = self.query_one(Card).rows
+        self._change(lambda form: click_line(form, rows[row], row - FORM_ROW, column))
+
+    def _change(self, change: Callable[[Form], Form]) -> None:
+        self.form, self._sentence = changed(self.form, change)
+        self._tried = try_drill(self.form, self._folder)
+        self.draw()
+
+    def _save(self) -> None:
+        try:
+            path = save_drill(self._tried)
+        except CoachError as error:
+            self._sentence = str(error)
+            self.draw()
+        else:
+            self.dismiss(path)

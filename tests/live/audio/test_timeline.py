@@ -1,0 +1,173 @@
+"""Frames against clocks, and where sound was lost: with invented records whose truth is known."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from tempo_coach.live.audio.timeline import SETTLING, SHIFT_BLOCKS, DeviceClock, Gap, Timeline
+
+RATE = 48_000
+BLOCK = 1_200
+
+
+def blocks(
+    timeline: Timeline,
+    count: int,
+    *,
+    first: int = 0,
+    at: float = 1000.0,
+    ppm: float = 0.0,
+    scatter: float = 0.0,
+    ahead: float = 0.1,
+    underrun_at: int | None = None,
+    seed: int = 0,
+) -> None:
+    """Feed blocks of a device that hears frame 0 at ``at`` and runs that much fast."""
+    rng = np.random.default_rng(seed)
+    for block in range(first, first + count):
+        heard = at + block * BLOCK / RATE / (1 + ppm * 1e-6)
+        said = heard + scatter * rng.normal()
+        timeline.add(block * BLOCK, BLOCK, said, heard - ahead, underrun=block == underrun_at)
+
+
+@pytest.mark.parametrize("ppm", [0.0, 160.0, -300.0])
+def test_a_stamp_gives_the_frame_that_was_heard_then_on_a_device_of_any_speed(ppm: float):
+    timeline = Timeline(RATE)
+    blocks(timeline, 1200, ppm=ppm, scatter=0.00012)
+    for stamp in (1000.7, 1012.0, 1029.9):
+        assert timeline.take_time(stamp) == pytest.approx((stamp - 1000) * (1 + ppm * 1e-6), abs=0.0001)
+    assert timeline.gaps == []
+    assert timeline.scatter == pytest.approx(0.00012, rel=0.3)
+
+
+def test_with_perfect_times_the_answer_is_exact():
+    timeline = Timeline(RATE)
+    blocks(timeline, 400)
+    assert timeline.take_time(1003.25) == pytest.approx(3.25, abs=1e-9)
+    assert timeline.take_time(999.5) == pytest.approx(-0.5, abs=1e-9)
+
+
+def test_the_first_half_second_of_a_device_that_settles_is_left_out_once_there_is_more():
+    timeline = Timeline(RATE)
+    settling = int(SETTLING * RATE / BLOCK)
+    blocks(timeline, settling, at=1000.03)
+    blocks(timeline, 200, first=settling + 1)
+    assert timeline.take_time(1003.0) == pytest.approx(3.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("shift", [0.002, 0.04, 0.17])
+def test_a_lasting_shift_is_a_gap_also_where_the_driver_does_not_say_so(shift: float):
+    timeline = Timeline(RATE)
+    blocks(timeline, 200, scatter=0.0001)
+    blocks(timeline, 200, first=200, at=1000.0 + shift, scatter=0.0001, seed=1, ahead=0.3)
+    assert len(timeline.gaps) == 1
+    gap = timeline.gaps[0]
+    assert gap.silence == pytest.approx(shift, abs=0.0005)
+    assert gap.start <= 5.0 <= gap.end
+    assert not timeline.measurable(5.0)
+    assert timeline.measurable(gap.start - 0.01)
+    assert timeline.measurable(gap.end)
+    # Before the gap the old line holds, after it the new one.
+    assert timeline.take_time(1004.5) == pytest.approx(4.5, abs=0.0002)
+    assert timeline.take_time(1008.0) == pytest.approx(8.0 - shift, abs=0.0002)
+
+
+def test_what_was_stamped_within_the_silence_has_no_place_on_the_take_clock():
+    timeline = Timeline(RATE)
+    blocks(timeline, 200)
+    blocks(timeline, 200, first=200, at=1000.4, ahead=0.5)
+    assert math.isnan(timeline.take_time(1005.2))
+    assert not timeline.measurable(math.nan)
+
+
+def test_a_single_odd_time_is_no_gap():
+    timeline = Timeline(RATE)
+    blocks(timeline, 200, scatter=0.0001)
+    for odd in range(SHIFT_BLOCKS - 1):
+        timeline.add((200 + odd) * BLOCK, BLOCK, 1000 + (200 + odd) * BLOCK / RATE + 0.02, 1000 + 199 * BLOCK / RATE)
+    blocks(timeline, 200, first=200 + SHIFT_BLOCKS - 1, scatter=0.0001)
+    assert timeline.gaps == []
+    assert timeline.take_time(1008.0) == pytest.approx(8.0, abs=0.0001)
+
+
+def test_the_drivers_word_is_taken_at_once():
+    timeline = Timeline(RATE)
+    blocks(timeline, 400, underrun_at=200)
+    assert [(gap.start, gap.end) for gap in timeline.gaps] == [(199 * BLOCK / RATE, 5.0 + SETTLING)]
+
+
+def test_a_block_that_is_asked_for_after_it_should_have_been_heard_was_lost():
+    timeline = Timeline(RATE)
+    blocks(timeline, 200)
+    blocks(timeline, 1, first=200, ahead=-0.001)
+    assert len(timeline.gaps) == 1
+
+
+def test_before_anything_was_played_there_is_no_take_time():
+    timeline = Timeline(RATE)
+    assert math.isnan(timeline.take_time(5.0))
+    assert math.isnan(timeline.close(5.0))
+    assert math.isnan(timeline.scatter)
+
+
+def test_one_block_is_enough_to_begin_with():
+    timeline = Timeline(RATE)
+    blocks(timeline, 1)
+    assert timeline.take_time(1000.25) == pytest.approx(0.25, abs=1e-9)
+
+
+def test_after_the_sound_went_away_time_stands_and_a_new_stretch_goes_on():
+    timeline = Timeline(RATE)
+    blocks(timeline, 100)
+    assert timeline.close(1002.4) == pytest.approx(2.4, abs=1e-6)
+    assert math.isnan(timeline.take_time(1002.5))
+    blocks(timeline, 100, first=96, at=1010.0)
+    assert timeline.gaps == []
+    assert timeline.take_time(1013.0) == pytest.approx(3.0, abs=1e-6)
+    assert timeline.take_time(1001.0) == pytest.approx(1.0, abs=1e-6)
+
+
+def test_time_closes_no_later_than_the_last_frame_that_was_handed_over():
+    timeline = Timeline(RATE)
+    blocks(timeline, 100)
+    assert timeline.close(1050.0) == pytest.approx(100 * BLOCK / RATE)
+
+
+def test_a_gap_says_where_it_is():
+    assert Gap(1.0, 2.0, 0.1) == Gap(1.0, 2.0, 0.1)
+
+
+@pytest.mark.parametrize("origin", [0.5, -4000.0, 1.8e9])
+def test_a_devices_clock_may_count_from_anywhere(origin: float):
+    clock = DeviceClock()
+    for second in range(12):
+        clock.add(1000.0 + second, origin + second * (1 + 50e-6))
+    assert clock.heard(origin + 11 * (1 + 50e-6) + 0.1, 1011.0, 0.3) == pytest.approx(1011.1, abs=1e-5)
+
+
+def test_a_device_that_says_nothing_is_helped_by_the_latency():
+    clock = DeviceClock()
+    clock.add(1000.0, 0.0)
+    assert clock.heard(0.0, 1000.0, 0.25) == 1000.25
+    told = DeviceClock()
+    told.add(1000.0, 5.0)
+    assert told.heard(0.0, 1000.0, 0.25) == 1000.25
+
+
+def test_a_device_whose_time_stands_still_or_is_out_of_reach_is_not_believed():
+    clock = DeviceClock()
+    clock.add(1000.0, 5.0)
+    assert clock.heard(5.1, 1000.0, 0.25) == pytest.approx(1000.1)
+    assert clock.heard(5.1, 1000.1, 0.25) == pytest.approx(1000.35)
+    assert clock.heard(99.0, 1000.2, 0.25) == pytest.approx(1000.45)
+
+
+def test_somebody_who_sets_the_wall_clock_moves_nothing():
+    clock = DeviceClock()
+    for second in range(5):
+        clock.add(1000.0 + second, 1.8e9 + second)
+    clock.add(1005.0, 1.8e9 + 5 + 3600)
+    assert clock.heard(1.8e9 + 3605.1, 1005.0, 0.3) == pytest.approx(1005.1, abs=1e-6)

@@ -1,0 +1,45 @@
+"""Rotation sensors: a club that spins, a wrist on a cone, and a mover that only swings."""
+
+import numpy as np
+import pytest
+
+from tempo_coach.observe.trace.inertial import find_turns
+from tempo_coach.observe.trace.selection import pick
+from tempo_coach.observe.trace.trace import Channel, Trace
+from tests.generators import movement
+
+
+def made(seed: int) -> tuple[np.ndarray, movement.Phase, np.ndarray]:
+    instants = movement.ticks(np.random.default_rng(seed), 18, 0.7)
+    return instants, movement.Phase(instants), movement.clock(instants[-1], 100)
+
+
+def test_a_spinning_clubs_circles_are_its_whole_turns() -> None:
+    _, phase, time = made(1)
+    found = find_turns(pick(movement.sensor(1, phase, time), quantity="rotation"))
+    places = phase(found.time)
+    assert abs(found.time.size - (phase(time)[-1] - phase(time)[0])) <= 1
+    assert np.std(places - np.rint(places - places[0]) - places[0]) < 0.01
+
+
+def test_a_wrist_that_cannot_spin_is_counted_on_its_cone() -> None:
+    _, phase, time = made(2)
+    found = find_turns(movement.cone(2, phase, time))
+    places = phase(found.time)
+    assert abs(found.time.size - 18) <= 1
+    assert np.std(np.diff(places)) < 0.02
+    assert np.abs(np.diff(places) - 1).max() < 0.1
+
+
+def test_a_swing_turns_to_and_fro_and_has_no_circles() -> None:
+    time = movement.clock(15, 100)
+    rate = 3 * np.cos(2 * np.pi * 0.8 * time)
+    values = np.column_stack([0.2 * rate, rate, 0.01 * rate])
+    found = find_turns(Trace(time, values, [Channel(f"g{a}", "rotation", a) for a in "xyz"]))
+    assert found.time.size == 0
+    assert found.cycles.time.size in {11, 12}
+
+
+def test_rotation_is_asked_for() -> None:
+    with pytest.raises(ValueError, match="rotation"):
+        find_turns(movement.positions(np.arange(2.0), np.eye(2)))

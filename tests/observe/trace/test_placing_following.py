@@ -1,0 +1,113 @@
+"""A trace becomes a take of a plan: hands by name or order, flights where something is thrown."""
+
+import numpy as np
+import pytest
+
+from tempo_coach import coach
+from tempo_coach.coach import Request, lay
+from tempo_coach.errors import CoachError
+from tempo_coach.observe.trace.mover import observe
+from tempo_coach.observe.trace.placing import find_noise_floor, follow, place, to_take
+from tempo_coach.observe.trace.selection import pick
+from tempo_coach.observe.trace.trace import Trace
+from tests.generators import movement
+
+
+@pytest.fixture(scope="module")
+def mills():
+    return movement.mills(3)
+
+
+@pytest.fixture(scope="module")
+def plan():
+    # a cycle of two counts lasts 0.6 s
+    return lay(Request("clubs_mills", tempo_bpm=200, cycles=20))
+
+
+def test_movers_become_onsets_of_the_plans_hands(mills, plan):
+    followed = follow(mills.trace, plan)
+    assert set(followed.events) == set(plan.hands)
+    assert followed.left_out == ()
+    take = to_take(followed, place(followed, mills.trace, clap=(0.3, float(plan.moments.time[0]))))
+    assert take.observed_by == "sensor"
+    mine = take.onsets.of_hand(plan.hands[0])
+    late = float(plan.moments.time[0]) - 0.3
+    np.testing.assert_allclose(mine - late, mills.circles["first"][: mine.size], atol=0.01)
+
+
+def test_the_fit_keeps_the_hands_apart(mills, plan):
+    followed = follow(mills.trace, plan)
+    placing = place(followed, mills.trace)
+    # the first mover's first circle is the first hand's first moment, not the other hand's half a circle beside it
+    # give or take whole circles, which even mills cannot tell
+    circles = (placing.offset - float(plan.moments.time[0]) + 0.3) / 0.6
+    assert circles == pytest.approx(round(circles), abs=0.1)
+    assert placing.doubt
+
+
+def test_a_hand_that_nothing_follows_is_not_missed(mills, plan):
+    followed = follow(pick(mills.trace, point="first"), plan)
+    assert followed.left_out == (f"nothing in the trace follows {plan.hands[1]}",)
+    assert set(followed.plan.moments.hand) == {plan.hands[0]}
+
+
+def test_another_tempo_is_said(mills):
+    slow = lay(Request("clubs_mills", tempo_bpm=100, cycles=20))
+    assert "every 0.60 s and the plan asks for one every 1.20 s" in follow(mills.trace, slow).left_out[0]
+
+
+def test_two_movers_for_one_hand_are_refused(mills):
+    rope = lay(Request("rope_figure_eight", tempo_bpm=90, cycles=8))
+    assert set(follow(mills.trace, rope).events) == set(rope.hands)
+    with pytest.raises(CoachError, match="two movers"):
+        follow(mills.trace, rope, against=("second",))
+
+
+def test_a_ball_is_followed_by_its_flights():
+    plan = lay(Request("ball_toss_turn", tempo_bpm=150, cycles=3))
+    asked = plan.moments.time[[kind == "release" for kind in plan.moments.kind]]
+    made = movement.tosses(1, releases=asked - 1.9, speed=6.5)
+    followed = follow(made.trace, plan)
+    assert followed.left_out == ("the turn of right shows in no trace",)
+    take = to_take(followed, place(followed, made.trace, clap=(0, 1.9)))
+    assert len(take.onsets) == 6
+    np.testing.assert_allclose(take.onsets.time[::2], asked, atol=0.01)
+    with pytest.raises(CoachError, match="no flight"):
+        follow(movement.rope(1).trace, plan)
+
+
+def test_the_clocks_of_stamps_and_take_place_it(mills, plan):
+    stamped = Trace(mills.trace.time, mills.trace.values, mills.trace.channels, clock_start=1_900_000_010.0)
+    followed = follow(stamped, plan)
+    assert place(followed, stamped, started=1_900_000_005.0).offset == 5
+    with pytest.raises(CoachError, match="no date"):
+        place(followed, mills.trace, started=1_900_000_005.0)
+
+
+def test_what_was_done_before_and_after_is_left_out(mills):
+    short = lay(Request("clubs_mills", tempo_bpm=200, cycles=8))
+    followed = follow(mills.trace, short)
+    take = to_take(followed, place(followed, mills.trace, clap=(0.3, float(short.moments.time[0]))))
+    assert len(take.onsets) == 16
+
+
+@pytest.mark.parametrize("noise", [0.02, 0.05])
+def test_the_noise_floor_is_what_a_crossing_in_that_noise_is_off_by(noise):
+    # s/(A w) sqrt(2/3) for interpolated crossings (exact, simulated); the timing here filters and is a little better
+    made = movement.mills(5, n=60, noise=noise)
+    floor = find_noise_floor(observe(pick(made.trace, point="first")))
+    assert floor == pytest.approx(noise / (2 * np.pi / 0.6) * np.sqrt(2 / 3), rel=0.15)
+
+
+def test_a_fitted_take_has_no_bias_and_a_placed_one_has(plan):
+    made = movement.mills(4, jitter=0.0)
+    fitted = coach.judge_placed(coach.place_trace(made.trace, plan))
+    assert np.isnan(fitted.value("bias_ms"))
+    assert "cannot be told" in fitted.reasons["bias_ms"]
+    assert "confidence" in fitted.notes["placing"]
+    assert fitted.noise_floor_ms > 0
+    late = coach.judge_placed(coach.place_trace(made.trace, plan, clap=(0.3, float(plan.moments.time[0]) + 0.04)))
+    assert late.value("bias_ms") == pytest.approx(40, abs=3)
+    assert late.missed.size == 0
+    (lag,) = late.lags
+    assert lag.lag.degrees % 360 == pytest.approx(180, abs=1)

@@ -1,0 +1,145 @@
+"""A whole routine as one plan: what is laid is asked where it is laid, and judged as that."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tempo_coach import coach
+from tempo_coach.errors import CoachError
+from tempo_coach.music.counts.count_map import CountMap, Place
+from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.pattern.plan.cues import speak_counts
+from tempo_coach.pattern.plan.layout import lay_out
+from tempo_coach.pattern.plan.plan import Music
+from tempo_coach.pattern.plan.plan_file import plan_from_dict, plan_to_dict
+from tempo_coach.pattern.routine.routine import Laid, MusicFile, Routine
+from tempo_coach.pattern.routine.run_through import run_through, stretch_at
+from tempo_coach.score.card import judge
+
+MUSIC = Music("/invented/music.wav", "0" * 64)
+#: Ten eights of half a second a count, the fourth one a bridge of four, and a pause in eight 2.
+BEATS = 1.0 + 0.5 * np.arange(76) + np.where(np.arange(76) >= 12, 2.0, 0.0)
+EIGHTS = tuple(
+    zip(np.cumsum([0, 8, 8, 8, 4, 8, 8, 8, 8, 8])[:10].tolist(), [8, 8, 8, 4, 8, 8, 8, 8, 8, 8], strict=True)
+)
+COUNTS = CountMap(BEATS, EIGHTS, ((float(BEATS[11]) + 0.5, float(BEATS[12])),))
+
+
+def routine(*laid):
+    return Routine("Invented", MusicFile("music.wav"), apparatus="rope", laid=laid)
+
+
+def load(laid):
+    return coach.load_drill(laid.drill, mirrored=laid.mirrored, hand=laid.hand or None)
+
+
+def lay(*laid, **options):
+    return run_through(routine(*laid), COUNTS, load, name="invented", music=MUSIC, **options)
+
+
+ROPE = Laid("rope_figure_eight", Place(2, 1.0), 2)
+MILLS = Laid("clubs_mills", Place(6, 5.0), 2)
+
+
+def test_one_stretch_from_its_own_eight_is_the_plan_of_its_drill():
+    ours = lay(ROPE, from_eight=2, eights=2)
+    drill = load(ROPE)
+    alone = lay_out(drill, COUNTS, music=MUSIC, from_eight=2, eights=2, lead_in_counts=8, cues="all")
+    np.testing.assert_array_equal(ours.moments.time, alone.moments.time)
+    np.testing.assert_array_equal(ours.cues.time, alone.cues.time)
+    assert ours.cues.sound == alone.cues.sound and ours.pieces == alone.pieces
+
+
+def test_each_stretch_lies_where_it_was_laid_with_a_number_free_between_them():
+    plan = lay(MILLS, ROPE)
+    first = {int(cycle): plan.moments.count[plan.moments.cycle == cycle].min() for cycle in set(plan.moments.cycle)}
+    # rope: 16 counts from count 8 on in cycles of 4; mills: from the fifth count of the eight that begins on 36
+    assert sorted(first) == [0, 1, 2, 3, *range(5, 13)]
+    np.testing.assert_array_equal(plan.cycle_starts[:5], [8, 12, 16, 20, 24])
+    assert load(MILLS).pattern.cycle_counts == 2
+    assert plan.cycle_starts[5] == 36 + 4
+    # the mills' moments: the middle of a circle of two counts
+    assert (first[0], first[5]) == (8.5, 36 + 4 + 1)
+    music = plan.pieces[0].music_start + plan.moments.time
+    np.testing.assert_allclose(music, COUNTS.seconds_at(plan.moments.count, after=True), atol=1e-12)
+
+
+def test_onsets_on_all_moments_are_judged_without_fault_and_without_a_period_across_the_gap():
+    plan = lay(ROPE, MILLS)
+    card = judge(Take(plan, Onsets(plan.moments.time, plan.moments.hand)))
+    assert card.value("bias_ms") == pytest.approx(0, abs=1e-9)
+    assert not len(card.missed) and not len(card.extra_time) and not card.flagged
+    ratios = np.array([each.ratio for each in card.cycles])
+    assert np.nanmax(np.abs(ratios - 1)) < 1e-9
+    # 3 periods of the rope's 4 cycles, 7 of the mills' 8 with each hand
+    assert np.isfinite(ratios).sum() == 3 + 7 + 7
+
+
+def test_moments_of_two_drills_that_are_called_the_same_are_told_apart_and_others_keep_their_name():
+    rope = load(ROPE)
+    (hand,) = rope.pattern.hands
+    renamed = replace(hand, moments=(*hand.moments[:-1], replace(hand.moments[-1], label="the last")))
+    twin = replace(rope, name="twin", title="Twin", pattern=replace(rope.pattern, hands=(renamed,)))
+    drills = {"rope_figure_eight": rope, "twin": twin}
+    laid = (replace(ROPE, eights=1), Laid("twin", Place(6, 1.0)))
+    plan = run_through(routine(*laid), COUNTS, lambda each: drills[each.drill], name="invented", music=MUSIC)
+    apart = [f"low ({rope.title})", f"high 1 ({rope.title})", "high 2"]
+    assert list(plan.moments.label) == 2 * apart + 2 * ["low (Twin)", "high 1 (Twin)", "the last"]
+    # one drill laid twice is called the same both times
+    assert set(lay(ROPE, replace(ROPE, at=Place(6, 1.0))).moments.label) == {"low", "high 1", "high 2"}
+
+
+def test_two_hands_may_do_different_things_at_one_time():
+    both = (replace(MILLS, hand="right", at=Place(6, 1.0)), replace(MILLS, hand="left", at=Place(7, 1.0), eights=1))
+    plan = lay(*both)
+    assert plan.hands == ("right", "left")
+    assert np.all(np.diff(plan.moments.time) >= 0) and np.all(np.diff(plan.cycle_starts) >= 0)
+    assert len(plan.moments.of_hand("right")) == 8 and len(plan.moments.of_hand("left")) == 4
+
+
+def test_it_goes_through_its_file_and_speaks_its_counts():
+    plan = lay(ROPE, MILLS, speed=0.8)
+    again = plan_from_dict(plan_to_dict(plan), where="here")
+    np.testing.assert_array_equal(again.cycle_starts, plan.cycle_starts)
+    spoken = speak_counts(plan)
+    said = [(t, s) for t, s in zip(spoken.cues.time, spoken.cues.sound, strict=True) if s.startswith("say ")]
+    assert said[0][1] == "say five"
+    for time, sound in said[4:]:
+        place = spoken.place(float(spoken.counts_at(time + 1e-6)))
+        assert (
+            sound == "say " + ("one", "two", "three", "four", "five", "six", "seven", "eight")[round(place.count) - 1]
+        )
+
+
+def test_a_passage_keeps_only_the_cycles_inside_it():
+    plan = lay(ROPE, MILLS, from_eight=3, eights=1)
+    assert plan.cycles == 2 and set(plan.hands) == {"right"}
+    assert [eight.number for eight in plan.eights] == [3]
+
+
+def test_what_cannot_be_is_said():
+    with pytest.raises(CoachError, match="nothing is laid on these eights"):
+        lay(ROPE, from_eight=8)
+    with pytest.raises(CoachError, match="an eight of the music, 1 to 10, got 11"):
+        lay(ROPE, from_eight=11)
+    with pytest.raises(CoachError, match="thin out in one drill"):
+        lay(ROPE, cues="thinning")
+    with pytest.raises(CoachError, match=r"speed of 0\.5 to 1\.2"):
+        lay(ROPE, speed=2)
+    with pytest.raises(CoachError, match="lead-in of 0 to 32"):
+        lay(ROPE, lead_in_counts=40)
+
+
+def test_the_stretch_of_an_eight():
+    whole = routine(MILLS, ROPE)
+    assert stretch_at(whole, COUNTS) is ROPE
+    assert stretch_at(whole, COUNTS, 3) is ROPE
+    # from count 5 of eight 6 for two eights: it still goes on in eight 8
+    assert stretch_at(whole, COUNTS, 8) is MILLS
+    with pytest.raises(
+        CoachError, match="nothing is laid on eight 4; there is rope_figure_eight on 2 to 3, clubs_mills"
+    ):
+        stretch_at(whole, COUNTS, 4)
+    with pytest.raises(CoachError, match="nothing is laid on its eights yet"):
+        stretch_at(routine(), COUNTS)

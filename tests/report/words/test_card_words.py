@@ -1,0 +1,35 @@
+"""The scorecard as plain values, its words among them."""
+
+import json
+from dataclasses import replace
+
+from tempo_coach.report.words.card import card_to_dict, tell
+from tempo_coach.score.scorecard import Measure
+from tests.report.takes import MILLS, card, late
+
+
+def test_the_complete_scorecard_has_words_and_a_sentence():
+    plain = json.loads(json.dumps(card_to_dict(card(MILLS, late(MILLS, 10, 0.15))), allow_nan=False))
+    assert plain["sentence"]
+    words = [cycle["words"] for cycle in plain["cycles"] if cycle["flags"]]
+    assert words
+    assert all(words)
+    assert all(not cycle["words"] for cycle in plain["cycles"] if not cycle["flags"])
+
+
+def test_the_words_stand_beside_the_reasons_and_an_earlier_take_gives_praise():
+    made = card(MILLS)
+    worse = replace(made, measures={**made.measures, "period_cv_pct": Measure(9.0, 15, 7.0, 12.0)})
+    plain = card_to_dict(made, worse)
+    assert list(plain)[-3:] == ["sentence", "reasons", "detail"]
+    assert str(plain["sentence"]).startswith("Better: ") and plain["sentence"] == tell(made, worse)
+    assert card_to_dict(made)["sentence"] == tell(made)
+    assert {name: value for name, value in plain.items() if name != "sentence"} == {
+        name: value for name, value in card_to_dict(made).items() if name != "sentence"
+    }
+
+
+def test_an_empty_take_has_a_sentence_and_reasons():
+    plain = card_to_dict(card(MILLS, keep=[]))
+    json.dumps(plain, allow_nan=False)
+    assert str(plain["sentence"]).startswith("Nothing to tell") and plain["bias_ms"] is None and plain["reasons"]
