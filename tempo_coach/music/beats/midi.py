@@ -7,6 +7,7 @@ are. Source of the format: Standard MIDI Files 1.0 (MIDI Manufacturers Associati
 
 from __future__ import annotations
 
+import io
 import math
 import struct
 from itertools import pairwise
@@ -17,6 +18,8 @@ import numpy as np
 from tempo_coach.errors import CoachError
 
 if TYPE_CHECKING:
+    from mido import Message, MetaMessage, MidiTrack
+
     from tempo_coach.times import Floats, Ints
 
 #: Ticks a quarter note.
@@ -27,8 +30,8 @@ LONGEST_QUARTER_US = (1 << 24) - 1
 CLICK_CHANNEL, HIGH, LOW = 9, 76, 77
 #: Tempo of a file that names none (Standard MIDI Files): 120 beats a minute.
 USUAL_QUARTER_US = 500_000
-_TEMPO, _METER, _NAME, _END = 0x51, 0x58, 0x03, 0x2F
-_NAME_OF_BEATS = b"counts"
+#: Quarters of the longest file that is read: five hours at 300 a minute.
+MOST_QUARTERS = 100_000
 
 
 def is_midi(content: bytes) -> bool:
@@ -51,10 +54,12 @@ def beats_to_midi(times: Floats, bar: Ints) -> bytes:
     bytes
         Time 0 of the file is time 0 of the music. A pause takes as many quarter notes as its length asks for.
     """
+    from mido import Message, MetaMessage, MidiFile, MidiTrack
+
     micros = np.round(np.asarray(times, dtype=np.float64) * 1e6).astype(np.int64)
     steps = np.diff(micros)
     usual = float(np.median(steps)) if steps.size else 500_000.0
-    events: list[tuple[int, int, bytes]] = []
+    events: list[tuple[int, Message | MetaMessage]] = []
     tick, now = 0, 0
     ticks = []
     for k, moment in enumerate(micros.tolist()):
@@ -67,23 +72,25 @@ def beats_to_midi(times: Floats, bar: Ints) -> bytes:
         for quarter in range(quarters):
             end = now + round(length * (quarter + 1) / quarters)
             begin = now + round(length * quarter / quarters)
-            events.append((tick + quarter * DIVISION, 0, _meta(_TEMPO, struct.pack(">I", end - begin)[1:])))
+            events.append((tick + quarter * DIVISION, MetaMessage("set_tempo", tempo=end - begin)))
         tick, now = tick + quarters * DIVISION, moment
         ticks.append(tick)
-    events.append((tick, 0, _meta(_TEMPO, struct.pack(">I", min(round(usual), LONGEST_QUARTER_US))[1:])))
+    events.append((tick, MetaMessage("set_tempo", tempo=min(round(usual), LONGEST_QUARTER_US))))
     events += _meters(ticks, bar)
     for place, position in zip(ticks, bar.tolist(), strict=True):
-        key = HIGH if position == 1 else LOW
-        events.append((place, 2, bytes([0x90 | CLICK_CHANNEL, key, 100])))
-        events.append((place + DIVISION // 8, 1, bytes([0x80 | CLICK_CHANNEL, key, 0])))
-    body = bytearray(b"\x00" + _meta(_NAME, _NAME_OF_BEATS))
-    last = 0
-    for place, _, message in sorted(events, key=lambda event: event[:2]):
-        body += _variable(place - last) + message
+        click = Message("note_on", channel=CLICK_CHANNEL, note=HIGH if position == 1 else LOW, velocity=100)
+        events.append((place, click))
+        events.append((place + DIVISION // 8, Message("note_off", channel=CLICK_CHANNEL, note=click.note, velocity=0)))
+    track, last = MidiTrack([MetaMessage("track_name", name="counts")]), 0
+    # what is said about a tick stands before the click on it
+    for place, message in sorted(events, key=lambda event: (event[0], not event[1].is_meta)):
+        message.time = place - last
         last = place
-    body += _variable(DIVISION) + _meta(_END, b"")
-    header = struct.pack(">4sIHHH", b"MThd", 6, 0, 1, DIVISION)
-    return header + struct.pack(">4sI", b"MTrk", len(body)) + bytes(body)
+        track.append(message)
+    track.append(MetaMessage("end_of_track", time=DIVISION))
+    content = io.BytesIO()
+    MidiFile(type=0, ticks_per_beat=DIVISION, tracks=[track]).save(file=content)
+    return content.getvalue()
 
 
 def _is_wait(k: int, length: int, usual: float) -> bool:
@@ -91,33 +98,19 @@ def _is_wait(k: int, length: int, usual: float) -> bool:
     return k == 0 or length > 2 * usual
 
 
-def _meters(ticks: list[int], bar: Ints) -> list[tuple[int, int, bytes]]:
+def _meters(ticks: list[int], bar: Ints) -> list[tuple[int, MetaMessage]]:
     """Return a time signature wherever bars begin to have another number of quarter notes."""
+    from mido import MetaMessage
+
     ones = [0, *(tick for tick, position in zip(ticks, bar.tolist(), strict=True) if position == 1 and tick > 0)]
     lengths = [(b - a) // DIVISION for a, b in pairwise(ones)]
     lengths.append(int(bar.max()))
     events, before = [], 0
     for tick, quarters in zip(ones, lengths, strict=True):
         if quarters != before and quarters <= 255:
-            events.append((tick, 0, _meta(_METER, bytes([quarters, 2, 24, 8]))))
+            events.append((tick, MetaMessage("time_signature", numerator=quarters)))
             before = quarters
     return events
-
-
-def _meta(kind: int, data: bytes) -> bytes:
-    return bytes([0xFF, kind]) + _variable(len(data)) + data
-
-
-def _variable(number: int) -> bytes:
-    """Seven bits a byte, the highest first, all but the last one marked."""
-    parts = [number & 0x7F]
-    while number := number >> 7:
-        parts.append(0x80 | number & 0x7F)
-    return bytes(reversed(parts))
-
-
-#: Quarters of the longest file that is read: five hours at 300 a minute.
-MOST_QUARTERS = 100_000
 
 
 class _Events(NamedTuple):
@@ -152,10 +145,7 @@ def read_midi(content: bytes, *, where: str = "MIDI file") -> tuple[Floats, Ints
     CoachError
         If it is damaged, counts in film frames, or holds separate songs.
     """
-    try:
-        events, division = _parse(content, where)
-    except (IndexError, struct.error) as error:
-        raise CoachError("the MIDI file is damaged or cut short", where=where, hint="export it again") from error
+    events, division = _parse(content, where)
     if events.end > MOST_QUARTERS * division:
         raise CoachError(
             f"the MIDI file goes on for {events.end / division:.4g} quarters, which no music does",
@@ -209,67 +199,37 @@ def _seconds(ticks: list[int], tempi: list[tuple[int, int]], division: int) -> F
 
 
 def _parse(content: bytes, where: str) -> tuple[_Events, int]:
-    kind, tracks, division = struct.unpack(">HHH", content[8:14])
-    if kind > 1:
+    from mido import MidiFile
+    from mido.midifiles.meta import KeySignatureError
+
+    try:
+        file = MidiFile(file=io.BytesIO(content))
+    except (EOFError, OSError, LookupError, ValueError, struct.error, KeySignatureError) as error:
+        raise CoachError("the MIDI file is damaged or cut short", where=where, hint="export it again") from error
+    division = file.ticks_per_beat
+    if file.type not in (0, 1):
         raise CoachError("the MIDI file holds separate songs", where=where, hint="export one song as format 0 or 1")
-    if division & 0x8000 or division == 0:
+    if division <= 0:
         raise CoachError("the MIDI file counts in film frames and not in beats", where=where, hint="export it in beats")
     events = _Events([], [], [], 0)
-    place = 8 + struct.unpack(">I", content[4:8])[0]
-    end = 0
-    for _ in range(tracks):
-        name, length = struct.unpack(">4sI", content[place : place + 8])
-        body = content[place + 8 : place + 8 + length]
-        if len(body) < length:
-            raise IndexError
-        if name == b"MTrk":
-            end = max(end, _parse_track(body, events, division))
-        place += 8 + length
-    return events._replace(end=end), division
+    end = max((_take_track(track, events, division) for track in file.tracks), default=0)
+    # nothing that is said after the last note: it could be years
+    tempi = [tempo for tempo in events.tempi if tempo[0] <= end]
+    meters = [meter for meter in events.meters if meter[0] <= end]
+    return _Events(tempi, meters, events.clicks, end), division
 
 
-def _parse_track(body: bytes, events: _Events, division: int) -> int:
+def _take_track(track: MidiTrack, events: _Events, division: int) -> int:
     """Add what matters of one track, and return the tick of its last note."""
-    place, tick, status, last = 0, 0, 0, 0
-    while place < len(body):
-        step, place = _read_variable(body, place)
-        tick += step
-        if body[place] & 0x80:
-            status = body[place]
-            place += 1
-        if status == 0xFF:
-            kind = body[place]
-            length, place = _read_variable(body, place + 1)
-            _take_meta(kind, body[place : place + length], tick, events, division)
-            place += length
-        elif status in (0xF0, 0xF7):
-            length, place = _read_variable(body, place)
-            place += length
-        elif status < 0x80:
-            raise IndexError
-        else:
-            key, loudness = body[place], body[place + 1] if status & 0xE0 != 0xC0 else 0
-            if status == 0x90 | CLICK_CHANNEL and key in (HIGH, LOW) and loudness:
-                events.clicks.append((tick, key))
-            if status & 0xF0 == 0x90:
-                last = tick
-            place += 1 if status & 0xE0 == 0xC0 else 2
+    tick, last = 0, 0
+    for message in track:
+        tick += message.time
+        if message.type == "set_tempo":
+            events.tempi.append((tick, message.tempo))
+        elif message.type == "time_signature" and message.numerator:
+            events.meters.append((tick, message.numerator, max(1, division * 4 // message.denominator)))
+        elif message.type == "note_on":
+            last = tick
+            if message.channel == CLICK_CHANNEL and message.note in (HIGH, LOW) and message.velocity:
+                events.clicks.append((tick, message.note))
     return last
-
-
-def _take_meta(kind: int, data: bytes, tick: int, events: _Events, division: int) -> None:
-    if kind == _TEMPO and len(data) == 3:
-        events.tempi.append((tick, int.from_bytes(data, "big")))
-    elif kind == _METER and len(data) >= 2 and data[0]:
-        events.meters.append((tick, data[0], max(1, division * 4 >> data[1])))
-
-
-def _read_variable(body: bytes, place: int) -> tuple[int, int]:
-    number = 0
-    for _ in range(4):
-        byte = body[place]
-        place += 1
-        number = number << 7 | byte & 0x7F
-        if byte < 0x80:
-            return number, place
-    raise IndexError

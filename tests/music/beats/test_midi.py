@@ -1,12 +1,10 @@
 """Beats as MIDI, played by an independent reader, and back."""
 
-import io
-
-import mido
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from music21.midi import ChannelVoiceMessages, MetaEvents, MidiFile
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music.beats.midi import beats_to_midi, is_midi, read_midi
@@ -15,14 +13,30 @@ BENDING = np.round(0.37 + np.cumsum(0.5 + 0.1 * np.sin(np.arange(301) / 9) + 1e-
 BARS = np.arange(301) % 4 + 1
 
 
+def events_of(content):
+    """Tick and event of each event of the only track, as music21 reads it: a reader of its own."""
+    file = MidiFile()
+    file.readstr(content)
+    tick, found = 0, []
+    for event in file.tracks[0].events:
+        if event.type == "DeltaTime":
+            tick += event.time
+        else:
+            found.append((tick, event))
+    return found, file.ticksPerQuarterNote
+
+
 def clicks_of(content):
-    """Times and keys of the clicks as mido plays them: an independent reading of the tempo map."""
-    file = mido.MidiFile(file=io.BytesIO(content))
-    now, found = 0.0, []
-    for message in file:
-        now += message.time
-        if message.type == "note_on" and message.velocity:
-            found.append((now, message.note))
+    """Times and keys of the clicks under the tempo map, played from event to event."""
+    events, division = events_of(content)
+    now, before, tempo, found = 0.0, 0, 500_000, []
+    for tick, event in events:
+        now += (tick - before) * tempo / division / 1e6
+        before = tick
+        if event.type == MetaEvents.SET_TEMPO:
+            tempo = int.from_bytes(event.data, "big")
+        elif event.type == ChannelVoiceMessages.NOTE_ON and event.velocity:
+            found.append((now, event.pitch))
     return np.array([time for time, _ in found]), [key for _, key in found]
 
 
@@ -37,11 +51,11 @@ def test_no_beat_of_three_hundred_is_off_by_a_microsecond_as_another_reader_play
 
 
 def test_the_tempo_map_has_one_quarter_note_a_beat_and_says_the_metre():
-    file = mido.MidiFile(file=io.BytesIO(beats_to_midi(0.5 * np.arange(9), np.arange(9) % 3 + 1)))
-    tempi = [message.tempo for message in file.tracks[0] if message.type == "set_tempo"]
+    events, _ = events_of(beats_to_midi(0.5 * np.arange(9), np.arange(9) % 3 + 1))
+    tempi = [int.from_bytes(event.data, "big") for _, event in events if event.type == MetaEvents.SET_TEMPO]
     assert set(tempi) == {500_000}
-    meters = [message for message in file.tracks[0] if message.type == "time_signature"]
-    assert [(each.numerator, each.denominator) for each in meters] == [(3, 4)]
+    meters = [list(event.data[:2]) for _, event in events if event.type == MetaEvents.TIME_SIGNATURE]
+    assert meters == [[3, 2]]  # the second is a power of two
 
 
 def test_a_pause_longer_than_a_tempo_can_say_is_kept():
@@ -82,6 +96,18 @@ def test_a_file_that_goes_on_for_years_is_said_before_its_beats_are_made():
     content = variable(*[b"\xff\xff\xff\x7f\x90\x3c\x40"] * 3)
     with pytest.raises(CoachError, match=r"tune.mid: .* goes on for 1.678e\+06 quarters"):
         read_midi(content, where="tune.mid")
+
+
+def test_a_metre_that_changes_years_after_the_last_note_makes_no_beats():
+    late = b"\xff\xff\xff\x7f\xff\x58\x04\x03\x02\x18\x08"
+    times, _ = read_midi(variable(b"\x00\x90\x3c\x40", b"\x83\x60\x3c\x40", late))
+    np.testing.assert_allclose(times, [0, 0.5])
+
+
+def test_a_tempo_at_a_tick_that_no_number_holds_is_not_counted():
+    late = b"\xff" * 12 + b"\x7f" + b"\xff\x51\x03\x07\xa1\x20"
+    times, _ = read_midi(variable(b"\x00\x90\x3c\x40", b"\x83\x60\x3c\x40", late))
+    np.testing.assert_allclose(times, [0, 0.5])
 
 
 @pytest.mark.parametrize(
