@@ -23,6 +23,8 @@ from tempo_coach.errors import CoachError
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from platformdirs import PlatformDirs
+
 _PACKAGE = Path(__file__).parent
 
 
@@ -53,18 +55,20 @@ def find_shared(folder: str) -> Path:
     )
 
 
+def own_folders() -> PlatformDirs:
+    """Return the folders that the system keeps for this program and this person, none of which may be there yet."""
+    from platformdirs import PlatformDirs
+
+    # no folder of an author around it, and none named Cache inside it, which Windows alone would have
+    return PlatformDirs("tempo_coach", appauthor=False, opinion=False)
+
+
 def cache_folder(name: str) -> Path:
     """Return the folder of that name in the user's cache, made if need be; where that fails, a temporary one.
 
     What lies there may be deleted at any time.
     """
-    if sys.platform == "win32":
-        base = Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
-    elif sys.platform == "darwin":
-        base = Path.home() / "Library" / "Caches"
-    else:
-        base = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
-    folder = base / "tempo_coach" / name
+    folder = own_folders().user_cache_path / name
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError:

@@ -33,7 +33,9 @@ ROOT = Path(__file__).parent.parent
 #: The oldest that ``requires-python`` lets in, and the newest that every dependency has a wheel for.
 PYTHONS = ("3.11", "3.14")
 #: A line of a module that brings in a dependency; numpy aside, which all of them use.
-DEPENDENCIES = "scipy|soundfile|librosa|soxr|joblib|sounddevice|textual|shtab|tomlkit|python_stretch|av|cv2"
+DEPENDENCIES = (
+    "scipy|soundfile|librosa|soxr|joblib|sounddevice|textual|platformdirs|shtab|tomlkit|python_stretch|av|cv2"
+)
 BRINGS_IN = re.compile(rf"^\s*(from|import) ({DEPENDENCIES})\b", re.MULTILINE)
 #: Tests that go through many modules at once: the whole way, and all screens.
 THROUGH_MANY = ("cli/test_demo.py", "ui/test_screens.py", "ui/test_sizes.py", "cli/test_completion.py")

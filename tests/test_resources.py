@@ -12,6 +12,9 @@ import threading
 from pathlib import Path
 
 import pytest
+from platformdirs.macos import MacOS
+from platformdirs.unix import Unix
+from platformdirs.windows import Windows
 
 from tempo_coach.errors import CoachError
 from tempo_coach.resources import (
@@ -38,7 +41,6 @@ def test_sounds_and_drills_are_found():
 
 def test_where_the_cache_cannot_be_a_folder_is_made_for_the_moment(tmp_path, monkeypatch):
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
-    monkeypatch.setattr("sys.platform", "linux")
     assert cache_folder("x") == tmp_path / "tempo_coach" / "x"
     (tmp_path / "file").write_text("")
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
@@ -47,21 +49,13 @@ def test_where_the_cache_cannot_be_a_folder_is_made_for_the_moment(tmp_path, mon
 
 
 @pytest.mark.parametrize(
-    ("system", "variable", "inside"),
-    [
-        ("win32", "LOCALAPPDATA", ""),
-        ("win32", "", "AppData/Local"),
-        ("darwin", "", "Library/Caches"),
-        ("linux", "", ".cache"),
-    ],
+    ("system", "inside"), [(Windows, "AppData/Local"), (MacOS, "Library/Caches"), (Unix, ".cache")]
 )
-def test_the_cache_lies_where_each_system_keeps_such_things(tmp_path, monkeypatch, system, variable, inside):
-    for name in ("LOCALAPPDATA", "XDG_CACHE_HOME"):
-        monkeypatch.delenv(name, raising=False)
-    monkeypatch.setattr("pathlib.Path.home", lambda: tmp_path)
-    monkeypatch.setattr("sys.platform", system)
-    if variable:
-        monkeypatch.setenv(variable, str(tmp_path))
+def test_the_cache_lies_where_each_system_keeps_such_things(tmp_path, monkeypatch, system, inside):
+    monkeypatch.delenv("XDG_CACHE_HOME", raising=False)
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setattr("platformdirs.windows.get_win_folder", lambda _: str(tmp_path / "AppData" / "Local"))
+    monkeypatch.setattr("platformdirs.PlatformDirs", system)
     assert cache_folder("x") == tmp_path / inside / "tempo_coach" / "x"
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import os
-import sys
 from pathlib import Path
+
+from tempo_coach.resources import own_folders
 
 #: Names another file for the history.
 FILE_VARIABLE = "TEMPO_COACH_HISTORY"
@@ -13,13 +14,7 @@ FILE_NAME = "history.sqlite"
 
 def data_folder() -> Path:
     """Return the folder of this person's data, which may not be there yet."""
-    if sys.platform == "win32":
-        base = Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
-    elif sys.platform == "darwin":
-        base = Path.home() / "Library" / "Application Support"
-    else:
-        base = Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share")
-    return base / "tempo_coach"
+    return own_folders().user_data_path
 
 
 def history_file() -> Path:

@@ -28,6 +28,10 @@ _PAGE_SIZE_AT, _PAGES_AT = slice(16, 18), slice(28, 32)
 RESTORE = "bring a backup back: tempo-coach history --restore BACKUP"
 
 
+class Damaged(CoachError):  # noqa: N818  the name says what it is
+    """A history that is not as it was written, or no history at all."""
+
+
 def connect(path: Path, *, read_only: bool = False) -> sqlite3.Connection:
     """Return a connection to a file as it is, of whatever version."""
     where = path.resolve().as_uri()
@@ -41,7 +45,7 @@ def connect(path: Path, *, read_only: bool = False) -> sqlite3.Connection:
     try:
         connection.execute("SELECT count(*) FROM sqlite_schema")
     except sqlite3.OperationalError as error:
-        name = getattr(error, "sqlite_errorname", None) or ""
+        name = code_of(error)
         if name.startswith(("SQLITE_IOERR", "SQLITE_CANTOPEN")) and path.is_file() and not _has_log(path):
             connection.close()
             return _open(f"{where}?immutable=1")
@@ -80,7 +84,7 @@ def check_version(connection: sqlite3.Connection, path: Path) -> int:
     Raises
     ------
     CoachError
-        If it is another program's, or a newer version's.
+        If it is another program's, or a newer version's; :class:`Damaged` where its head and its tables do not agree.
     """
     connection.execute("BEGIN")  # one view of the file, which another program may just be making
     try:
@@ -98,6 +102,8 @@ def check_version(connection: sqlite3.Connection, path: Path) -> int:
             where=str(path),
             hint="install the newer version of tempo_coach that wrote it",
         )
+    if tables and not version:  # both are written at once
+        raise Damaged("the history is damaged", where=str(path), hint=RESTORE)
     return version
 
 
@@ -121,7 +127,7 @@ def refuse_truncated(path: Path) -> None:
     size, pages = int.from_bytes(head[_PAGE_SIZE_AT], "big"), int.from_bytes(head[_PAGES_AT], "big")
     size = 65536 if size == 1 else size
     if head.startswith(b"SQLite format 3\0") and path.stat().st_size < size * pages:
-        raise CoachError("the history is damaged: its end is missing", where=str(path), hint=RESTORE)
+        raise Damaged("the history is damaged: its end is missing", where=str(path), hint=RESTORE)
 
 
 def keep_private(path: Path) -> None:
@@ -146,8 +152,15 @@ def keep_a_log(connection: sqlite3.Connection) -> None:
 
 
 @contextlib.contextmanager
-def told(path: Path) -> Iterator[None]:
+def told(path: Path, *, opening: bool = False) -> Iterator[None]:
     """Tell in a sentence what SQLite has to say of a file.
+
+    Parameters
+    ----------
+    path : Path
+    opening : bool
+        Whether head and schema are met for the first time: SQLite has no code of its own for one that it cannot use,
+        and its general one means a bug everywhere else.
 
     Raises
     ------
@@ -157,18 +170,24 @@ def told(path: Path) -> Iterator[None]:
     try:
         yield
     except UnicodeDecodeError as error:  # SQLite's own words, when they quote a damaged schema
-        raise CoachError(*_SAID["SQLITE_CORRUPT"][:1], where=str(path), hint=RESTORE) from error
+        raise Damaged("the history is damaged", where=str(path), hint=RESTORE) from error
     except sqlite3.Error as error:
-        name = getattr(error, "sqlite_errorname", None) or ""
+        name = code_of(error)
         if name.startswith("SQLITE_IOERR") and _is_full(path):
             name = "SQLITE_FULL"
-        for ending, (message, hint) in _SAID.items():
-            if name.startswith(ending):
-                raise CoachError(message, where=str(path), hint=hint) from error
-        # what SQLite finds in a damaged head or schema has no code of its own
-        if any(words in str(error) for words in _DAMAGE):
-            raise CoachError(*_SAID["SQLITE_CORRUPT"][:1], where=str(path), hint=RESTORE) from error
+        for beginning, (message, hint) in _SAID.items():
+            if name.startswith(beginning):
+                kind = Damaged if beginning in _DAMAGE else CoachError
+                raise kind(message, where=str(path), hint=hint) from error
+        # text that cannot be decoded is found by Python, which has no code for it
+        if isinstance(error, sqlite3.OperationalError) and (not name or (opening and name == "SQLITE_ERROR")):
+            raise Damaged("the history is damaged", where=str(path), hint=RESTORE) from error
         raise
+
+
+def code_of(error: sqlite3.Error) -> str:
+    """Return SQLite's name for an error, empty where it comes from Python's side of it."""
+    return getattr(error, "sqlite_errorname", None) or ""
 
 
 def _is_full(path: Path) -> bool:
@@ -179,7 +198,7 @@ def _is_full(path: Path) -> bool:
         return False
 
 
-_DAMAGE = ("malformed", "unsupported file format", "Could not decode to UTF-8", "already exists")
+_DAMAGE = ("SQLITE_CORRUPT", "SQLITE_NOTADB")
 _SAID: dict[str, tuple[str, str | None]] = {
     "SQLITE_BUSY": ("another program is writing to the history and does not finish", "try again when it is done"),
     "SQLITE_LOCKED": ("another program is writing to the history and does not finish", "try again when it is done"),

@@ -109,7 +109,7 @@ def forget(history: History, going: Going) -> None:
             connection.execute("PRAGMA locking_mode = NORMAL")
             connection.execute("PRAGMA journal_mode = WAL")
     for copy in going.copies:
-        with told(copy), contextlib.closing(connect(copy)) as other:
+        with told(copy, opening=True), contextlib.closing(connect(copy)) as other:
             _remove(other, going.athlete)
     for file in going.files:
         _shred(file)
@@ -129,7 +129,7 @@ def _remove(connection: sqlite3.Connection, name: str) -> None:
 
 
 def _is_in(copy: Path, name: str) -> bool:
-    with told(copy), contextlib.closing(connect(copy, read_only=True)) as other:
+    with told(copy, opening=True), contextlib.closing(connect(copy, read_only=True)) as other:
         if other.execute("PRAGMA application_id").fetchone()[0] != schema.APPLICATION_ID:
             return False
         return bool(other.execute("SELECT count(*) FROM athlete WHERE name = ?", (name,)).fetchone()[0])

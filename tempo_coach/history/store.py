@@ -13,7 +13,9 @@ from tempo_coach.errors import CoachError
 from tempo_coach.history import schema
 from tempo_coach.history.file import (
     RESTORE,
+    Damaged,
     check_version,
+    code_of,
     connect,
     keep_a_log,
     keep_private,
@@ -116,7 +118,8 @@ class Store:
 
     def _prepare(self) -> None:
         connection = self.connection
-        version = check_version(connection, self.path)
+        with told(self.path, opening=True):
+            version = check_version(connection, self.path)
         if self.read_only:
             if version < len(schema.MIGRATIONS) and not self._as_it_is:
                 Store(self.path).close()  # brings it up to date
@@ -169,13 +172,13 @@ class Store:
         CoachError
             If SQLite cannot read them, or tables that this version has are not as they were made.
         """
-        try:
-            with told(self.path):
+        with told(self.path):
+            try:
                 return self.connection.execute(question, values).fetchall()
-        except sqlite3.OperationalError as error:
-            if str(error).startswith("no such"):
-                raise CoachError(f"the history is damaged: {error}", where=str(self.path), hint=RESTORE) from error
-            raise
+            except sqlite3.OperationalError as error:
+                if code_of(error) == "SQLITE_ERROR":
+                    raise Damaged(f"the history is damaged: {error}", where=str(self.path), hint=RESTORE) from error
+                raise
 
     def check(self) -> None:
         """Read everything once.
@@ -190,7 +193,7 @@ class Store:
             loose = self.connection.execute("PRAGMA foreign_key_check").fetchall()
         if said != ["ok"] or loose:
             what = said[0] if said != ["ok"] else "a row belongs to nothing"
-            raise CoachError(f"the history is damaged: {what}", where=str(self.path), hint=RESTORE)
+            raise Damaged(f"the history is damaged: {what}", where=str(self.path), hint=RESTORE)
 
     def close(self) -> None:
         """Let go of the file."""
@@ -255,9 +258,9 @@ def restore(backup: str | Path, path: str | Path) -> Path | None:
 
 def _gather_log(path: Path) -> None:
     """Bring what lies in the log into the file, which fails while another program has it open."""
-    try:
-        with told(path), contextlib.closing(connect(path, read_only=False)) as connection:
-            connection.execute("PRAGMA journal_mode = DELETE")
-    except CoachError as error:
-        if "damaged" not in error.message:  # a damaged one is put aside as it is
-            raise
+    with (
+        contextlib.suppress(Damaged),  # which is put aside as it is
+        told(path, opening=True),
+        contextlib.closing(connect(path, read_only=False)) as connection,
+    ):
+        connection.execute("PRAGMA journal_mode = DELETE")

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
+from platformdirs.macos import MacOS
+from platformdirs.unix import Unix
+from platformdirs.windows import Windows
 
 from tempo_coach.history import data_folder as place
 from tempo_coach.history.data_folder import data_folder, history_file
@@ -13,34 +14,33 @@ from tempo_coach.history.data_folder import data_folder, history_file
 @pytest.fixture(autouse=True)
 def home(tmp_path, monkeypatch):
     folder = tmp_path / "Zoë 🤸"
-    for name in ("XDG_DATA_HOME", "LOCALAPPDATA", place.FILE_VARIABLE):
+    for name in ("XDG_DATA_HOME", place.FILE_VARIABLE):
         monkeypatch.delenv(name, raising=False)
-    monkeypatch.setattr(Path, "home", classmethod(lambda _: folder))
+    monkeypatch.setenv("HOME", str(folder))
+    monkeypatch.setattr("platformdirs.windows.get_win_folder", lambda _: str(folder / "AppData" / "Local"))
     return folder
 
 
 @pytest.mark.parametrize(
     ("system", "parts"),
     [
-        ("linux", (".local", "share")),  # XDG Base Directory Specification 0.8
-        ("darwin", ("Library", "Application Support")),
-        ("win32", ("AppData", "Local")),
+        (Unix, (".local", "share")),  # XDG Base Directory Specification 0.8
+        (MacOS, ("Library", "Application Support")),
+        (Windows, ("AppData", "Local")),
     ],
 )
 def test_each_system_has_its_usual_folder(home, monkeypatch, system, parts):
-    monkeypatch.setattr(place.sys, "platform", system)
+    monkeypatch.setattr("platformdirs.PlatformDirs", system)
     assert data_folder() == home.joinpath(*parts, "tempo_coach")
     assert history_file() == data_folder() / "history.sqlite"
     assert not home.exists()  # asking makes nothing
 
 
-@pytest.mark.parametrize(("system", "name"), [("linux", "XDG_DATA_HOME"), ("win32", "LOCALAPPDATA")])
-def test_the_system_may_name_another_folder_and_nothing_names_none(home, monkeypatch, system, name):
-    monkeypatch.setattr(place.sys, "platform", system)
+def test_the_system_may_name_another_folder_and_nothing_names_none(home, monkeypatch):
     usual = data_folder()
-    monkeypatch.setenv(name, "")
+    monkeypatch.setenv("XDG_DATA_HOME", "")
     assert data_folder() == usual
-    monkeypatch.setenv(name, str(home / "übung"))
+    monkeypatch.setenv("XDG_DATA_HOME", str(home / "übung"))
     assert data_folder() == home / "übung" / "tempo_coach"
 
 

@@ -180,12 +180,12 @@ def of_sqlite(name, words="x"):
          "see whether its folder is there and may be written to"),
         (of_sqlite("SQLITE_PERM"), "the history may not be opened", "see who owns the file"),
         (of_sqlite("SQLITE_ERROR", "malformed database schema (t)"), "the history is damaged", RESTORE),
-        (sqlite3.DatabaseError("Could not decode to UTF-8 column"), "the history is damaged", RESTORE),
+        (sqlite3.OperationalError("Could not decode to UTF-8 column"), "the history is damaged", RESTORE),
         (UnicodeDecodeError("utf-8", b"x", 0, 1, "y"), "the history is damaged", RESTORE),
     ],
 )  # fmt: skip
 def test_what_a_person_can_do_something_about_is_a_sentence(path, error, message, hint):
-    with pytest.raises(CoachError) as caught, told(path):
+    with pytest.raises(CoachError) as caught, told(path, opening=True):
         raise error
     assert say(caught.value) == (message, str(path), hint)
     assert caught.value.__cause__ is error

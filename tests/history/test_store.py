@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.history import file, schema
+from tempo_coach.history import file, schema, store
+from tempo_coach.history.file import connect
 from tempo_coach.history.store import Store, back_up, copies_of, restore
 from tempo_coach.history.takes import History
 from tests.history.season import put
@@ -226,6 +227,23 @@ def test_a_damaged_history_is_put_aside_for_a_backup(path, tmp_path):
     kept = restore(backup, path)
     assert numbers(path) == before
     assert kept.stat().st_size == 5000
+
+
+def test_a_history_of_which_the_disk_fails_is_not_put_aside(path, tmp_path, monkeypatch):
+    before = fill(path)
+    backup = tmp_path / "backup.sqlite"
+    back_up(path, backup)
+
+    def fail(file, **options):
+        if Path(file) == path:
+            raise CoachError("the disk is damaged")  # which is no damaged history, whatever the words
+        return connect(file, **options)
+
+    with monkeypatch.context() as broken:
+        broken.setattr(store, "connect", fail)
+        with pytest.raises(CoachError, match="the disk"):
+            restore(backup, path)
+    assert numbers(path) == before
 
 
 def test_a_damaged_backup_replaces_nothing(path, tmp_path):
