@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 import sysconfig
@@ -61,7 +62,21 @@ def test_the_wheel_holds_the_program_its_sounds_and_drills_and_no_test(built: tu
         assert len(files) > 3
         assert {f"tempo_coach/_shared/{path.relative_to(ROOT).as_posix()}" for path in files} <= names
     modules = {path.relative_to(ROOT).as_posix() for path in (ROOT / "tempo_coach").rglob("*.py")}
-    assert modules <= names
+    training = {name for name in modules if name.startswith("tempo_coach/music/beats/training/")}
+    assert len(training) > 10
+    assert modules - training <= names
+    assert not [name for name in names if "training" in name]
+
+
+def test_nothing_of_the_program_imports_what_the_wheel_leaves_out() -> None:
+    product = ROOT / "tempo_coach"
+    using = [
+        path
+        for path in product.rglob("*.py")
+        if "training" not in path.relative_to(product).parts
+        and re.search(r"^\s*(from|import) .*\btraining\b", path.read_text(encoding="utf-8"), re.MULTILINE)
+    ]
+    assert using == []
 
 
 def test_the_source_holds_what_the_gate_needs(built: tuple[Path, Path]) -> None:

@@ -1,8 +1,12 @@
-"""The finder with and without the network on the development set, by kind; on a held-out sound font if one is named."""
+"""The finder with and without the network on the development set: ``python -m tests.benchmarks.beat_set [FONT]``.
+
+A font that is named plays the set instead of the usual one: one that the network was never trained on.
+"""
 
 from __future__ import annotations
 
 import os
+import sys
 import tempfile
 import time
 import warnings
@@ -55,3 +59,6 @@ def judge(font: str = "") -> None:
             values = [np.nanmean([row[name] for row in some] or [np.nan]) for name in SHOWN]
             label = "network" if use_network else "without"
             print(f"{kind:10}{label:9}" + "".join(f"{value:>14.3f}" for value in values), flush=True)
+
+
+judge(*sys.argv[1:])

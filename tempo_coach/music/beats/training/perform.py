@@ -1,4 +1,4 @@
-"""How a piece is played: when each beat falls, what bends, waits and stops, and which notes are struck when."""
+"""The playing of a piece: when each beat falls, what bends, waits and stops, and which notes are struck when."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from tests.benchmarks.beat_network.compose import Piece
+    from tempo_coach.music.beats.training.compose import Piece
 
 DRUM_KEYS = {
     "kick": (36, 35), "snare": (38, 40), "hat": (42, 42), "open": (46, 46), "clap": (39, 39), "ride": (51, 59),

@@ -1,4 +1,4 @@
-"""Makes training examples: a minute of music each, its spectra as bytes, and its beats."""
+"""Training examples: a minute of music each, its spectra as bytes, and its beats."""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ import numpy as np
 
 from tempo_coach.music.beats.features import FRAME_HZ, HEARD_HZ
 from tempo_coach.music.beats.network import find_scale, show
-from tests.benchmarks.beat_network.arrange import arrange
-from tests.benchmarks.beat_network.compose import Piece, compose, pick_style
-from tests.benchmarks.beat_network.fluid import DRUMS, RATE_HZ, Font, measure_attack
-from tests.benchmarks.beat_network.perform import DRUM_KEYS, draw_times, perform
-from tests.benchmarks.beat_network.spoil import spoil
-from tests.benchmarks.beat_network.styles import STYLES
-from tests.benchmarks.beat_network.voices import DELAYS, OWN, beat_drums, play_own
+from tempo_coach.music.beats.training.arrange import arrange
+from tempo_coach.music.beats.training.compose import Piece, compose, pick_style
+from tempo_coach.music.beats.training.fluid import DRUMS, RATE_HZ, Font, measure_attack
+from tempo_coach.music.beats.training.perform import DRUM_KEYS, draw_times, perform
+from tempo_coach.music.beats.training.spoil import spoil
+from tempo_coach.music.beats.training.styles import STYLES
+from tempo_coach.music.beats.training.voices import DELAYS, OWN, beat_drums, play_own
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -1,4 +1,4 @@
-"""Trains the network once, whole: examples are taken up as they are made, the schedule runs to its end.
+"""The training of the network, once and whole: examples are taken up as they are made, the schedule runs to its end.
 
 What worked in a trial and is kept: targets 1, .5, .22 at 0, 1, 2 frames from a beat, .06 of the tempo's cross-entropy,
 AdamW at 2e-3 falling as a cosine, averaged weights, 24 examples of a minute a step.
@@ -19,8 +19,8 @@ from torch.nn import functional
 from tempo_coach.music.beats import network
 from tempo_coach.music.beats.features import FRAME_HZ
 from tempo_coach.music.beats.network import BANDS_HZ
-from tests.benchmarks.beat_network.make import FRAMES, LEVELS
-from tests.benchmarks.beat_network.net import Net, fold
+from tempo_coach.music.beats.training.make import FRAMES, LEVELS
+from tempo_coach.music.beats.training.net import Net, fold
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -212,7 +212,7 @@ def train(
                 print(line, flush=True)
             torch.save(average.state_dict(), out / "average.pt")
     pool.stop = True
-    np.savez(out / "weights.npz", **fold(average))
+    np.savez(out / "weights.npz", **fold(average))  # type: ignore[arg-type, unused-ignore]
     write_reference(average, pool, out / "reference.npz")
 
 

@@ -1,4 +1,4 @@
-"""Puts trained weights into the package, each number by its three upper bytes."""
+"""Trained weights put into the package, each number by its three upper bytes."""
 
 from __future__ import annotations
 
@@ -21,5 +21,5 @@ def export(weights: Path, *, place: Path = PLACE) -> None:
     """Write the package's file of weights from what training wrote, and say how large it is."""
     place.parent.mkdir(exist_ok=True)
     with np.load(weights) as trained:
-        np.savez_compressed(place, **{name: pack(trained[name]) for name in trained.files})
+        np.savez_compressed(place, **{name: pack(trained[name]) for name in trained.files})  # type: ignore[arg-type, unused-ignore]
     print(f"{place}: {place.stat().st_size / 1e6:.3f} MB")

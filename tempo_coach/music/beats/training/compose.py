@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from tests.benchmarks.beat_network.styles import BANDS, STYLES, Style
+from tempo_coach.music.beats.training.styles import BANDS, STYLES, Style
 
 MAJOR = (0, 2, 4, 5, 7, 9, 11)
 MINOR = (0, 2, 3, 5, 7, 8, 10)

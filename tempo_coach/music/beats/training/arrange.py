@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from tests.benchmarks.beat_network.compose import MAJOR, Composer, Piece
-from tests.benchmarks.beat_network.styles import BANDS, STYLES
+from tempo_coach.music.beats.training.compose import MAJOR, Composer, Piece
+from tempo_coach.music.beats.training.styles import BANDS, STYLES
 
 
 def arrange(rng: np.random.Generator, score: dict[str, object], *, beats: int) -> Piece:
@@ -28,7 +28,10 @@ def arrange(rng: np.random.Generator, score: dict[str, object], *, beats: int) -
         )
     ]
     piece.piano = family is BANDS["piano"]
-    role = lambda r: int(rng.choice(family[r]))  # noqa: E731 - used at this place alone
+
+    def role(name: str) -> int:
+        return int(rng.choice(family[name]))
+
     one = role("melody")
     for number in range(min(parts, 6)):
         low = np.median([x[2] for x in notes if x[3] == number] or [60]) < 52

@@ -1,6 +1,6 @@
 """The lines of each style, second part: in three, in six, and without drums."""
 
-from tests.benchmarks.beat_network.style import Style
+from tempo_coach.music.beats.training.style import Style
 
 _E4 = "x.o.x.o.x.o.x.o."  # eighths in four
 _S4 = "xoooxoooxoooxooo"

@@ -1,4 +1,4 @@
-"""What recordings, halls and loudspeakers do to music: one filter for room, tone and speed, then level and noise."""
+"""Recordings, halls and loudspeakers as they change music: one filter for room, tone, speed, then level, noise."""
 
 from __future__ import annotations
 
