@@ -261,7 +261,8 @@ def follow(
             kept[at[seen]] = True
             floors.append(math.nan)
         else:
-            mover = observe_low(trace, observe(mine, period=period))
+            circles = int(np.bincount(plan.moments.cycle[at]).max()) if len(at) else None
+            mover = observe_low(trace, observe(mine, period=period, circles=circles))
             if events and mover.circles.zero == "start":
                 left_out.append(f"a turning rate does not show where in its circle {hand} is beside the first")
                 continue

@@ -88,15 +88,16 @@ def pick_second(trace: Trace, first: Trace, against: Sequence[str] = ()) -> Trac
     trace, first : Trace
         The whole one, and the first mover's columns of it.
     against : sequence of str
-        Columns of the second mover, or the single name of its point; by default the next point that has the same
-        quantity.
+        Columns of the second mover, or the single name of its point where no column has that name; by default the
+        next point that has the same quantity.
 
     Raises
     ------
     CoachError
         As :func:`pick`.
     """
-    if len(against) == 1 and against[0] in trace.points:
+    columns = {channel.name for channel in trace.channels}
+    if len(against) == 1 and against[0] in trace.points and against[0] not in columns:
         return pick(trace, point=against[0])
     if against:
         return pick(trace, columns=against)

@@ -69,6 +69,15 @@ def test_the_second_mover_is_the_next_point_with_the_same_quantity_or_the_one_na
     assert columns is not None and columns.quantity == "rotation"
 
 
+def test_a_column_that_is_named_like_a_point_is_the_column() -> None:
+    time = np.arange(50) / 50
+    channels = [Channel(name, "position", axis, name, "m") for name, axis in (("Ly_m", "y"), ("Ry_m", "y"))]
+    trace = Trace(time, np.column_stack([np.sin(9 * time), np.cos(9 * time)]), channels)
+    second = pick_second(trace, pick(trace, columns=["Ly_m"]), ["Ry_m"])
+    assert second is not None
+    assert [channel.name for channel in second.channels] == ["Ry_m"]
+
+
 def test_a_thousand_points_are_gone_through_once_and_not_once_each() -> None:
     class Counted(tuple[Channel, ...]):
         gone_through = 0
