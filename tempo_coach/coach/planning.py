@@ -325,7 +325,7 @@ def cue_sound(
     from tempo_coach.live.mixing.mix import RATE_HZ, cut_passage, load_cue_sounds, mix
     from tempo_coach.live.mixing.spoken import find_voice, load_words
     from tempo_coach.music.files.sound import RATES_HZ, resample
-    from tempo_coach.music.files.stretch import stretch_beside
+    from tempo_coach.music.files.stretch import stretch_cached
     from tempo_coach.pattern.plan.cues import SAY
 
     if rate_hz is not None and not RATES_HZ[0] <= rate_hz <= RATES_HZ[1]:
@@ -337,5 +337,5 @@ def cue_sound(
     words = load_words(find_voice(voice), rate) if spoken else {}
     passage = None
     if plan.music is not None and music is not None:
-        passage = resample(stretch_beside(cut_passage(plan, music), plan.speed, progress=progress), rate)
+        passage = resample(stretch_cached(cut_passage(plan, music), plan.speed, progress=progress), rate)
     return mix(plan, passage, load_cue_sounds(rate), words=words, rate_hz=rate)

@@ -18,7 +18,7 @@ from tempo_coach import coach
 from tempo_coach.coach.counting.setting import rows_of
 from tempo_coach.music.beats.beat_files import beats_to_text, read_beats
 from tempo_coach.music.beats.midi import beats_to_midi
-from tempo_coach.music.counts.count_map import CountMap, Place
+from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.music.counts.edit_place import add_beat
 from tempo_coach.observe.sound.detector import find_onsets
 from tempo_coach.observe.sound.kinds import make_ear
@@ -140,7 +140,7 @@ def of_beats(beats: int, folder: Path) -> Mapping[str, Callable[[], object]]:
     text.write_text(beats_to_text(times, bar), encoding="utf-8")
     midi.write_bytes(beats_to_midi(times, bar))
     counts = CountMap(times, tuple((first, 8) for first in range(0, beats, 8)))
-    routine = Routine("Invented", MusicFile("music.wav"), laid=(Laid("clubs_mills", Place(1, 1), beats // 8),))
+    routine = Routine("Invented", MusicFile("music.wav"), laid=(Laid("clubs_mills", Position(1, 1), beats // 8),))
     return {
         "beats to text": lambda: beats_to_text(times, bar),
         "beats to a MIDI file": lambda: beats_to_midi(times, bar),

@@ -89,10 +89,10 @@ def test_a_tempo_beside_a_routine_as_music_is_refused(routine, capsys):
 def test_a_drill_of_her_own_lies_beside_the_routine(routine, opened):
     from dataclasses import replace
 
-    from tempo_coach.music.counts.count_map import Place
+    from tempo_coach.music.counts.count_map import Position
     from tempo_coach.pattern.routine.routine import Laid
 
-    own = replace(opened, routine=replace(opened.routine, laid=(Laid("my mills.toml", Place(3, 1.0), 1),)))
+    own = replace(opened, routine=replace(opened.routine, laid=(Laid("my mills.toml", Position(3, 1.0), 1),)))
     plan = coach.lay_routine(own)
     assert plan.hands == ("left",) and len(plan.moments) == 4
 

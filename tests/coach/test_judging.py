@@ -8,7 +8,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
-from tempo_coach.music.counts.count_map import Place
+from tempo_coach.music.counts.count_map import Position
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.plan.plan import Plan
 from tempo_coach.pattern.routine.routine import MusicFile, Routine, RoutineMoment
@@ -198,8 +198,8 @@ def test_what_is_wrong_with_a_group_is_said(tmp_path: Path) -> None:
 
 def test_the_exchanges_of_a_routine_are_looked_at(tmp_path: Path) -> None:
     members = write_members(tmp_path)
-    thrown = RoutineMoment("exchange", Place(1, 2.0), "Ada é:Bea, Bea:Ada é")
-    caught_at = RoutineMoment("catch", Place(1, 4.0))
+    thrown = RoutineMoment("exchange", Position(1, 2.0), "Ada é:Bea, Bea:Ada é")
+    caught_at = RoutineMoment("catch", Position(1, 4.0))
     routine = Routine("two clubs", MusicFile("gone.wav"), kind="group", moments=(thrown, caught_at))
     path = tmp_path / "two clubs.toml"
     write_routine(path, routine)

@@ -11,7 +11,7 @@ from tempo_coach.coach import keeping as keep
 from tempo_coach.errors import CoachError
 from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
-from tempo_coach.music.counts.count_map import Place
+from tempo_coach.music.counts.count_map import Position
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.plan.plan import Music
 from tempo_coach.pattern.routine.routine import MusicFile, Routine
@@ -38,7 +38,7 @@ def kept(file, number):
 
 def test_a_routine_is_named_or_its_file_is(tmp_path):
     written = tmp_path / "spring.toml"
-    write_routine(written, Routine("Spring (invented)", MusicFile("waltz in May.mp3"), first=Place(1, 1)))
+    write_routine(written, Routine("Spring (invented)", MusicFile("waltz in May.mp3"), first=Position(1, 1)))
     # takes are kept under the name of the music that they were played to
     assert keep.name_routine(str(written)) == "waltz in May"
     assert keep.name_routine("Spring 2031") == "Spring 2031"

@@ -10,7 +10,7 @@ import pytest
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
 from tempo_coach.live.mixing.mix import RATE_HZ as CUE_RATE_HZ
-from tempo_coach.music.counts.count_map import Place
+from tempo_coach.music.counts.count_map import Position
 from tempo_coach.music.files.sound import Sound
 from tempo_coach.music.files.sound_file import write_sound
 from tempo_coach.pattern.drill.drill_file import find_drill, pattern_data
@@ -41,8 +41,8 @@ def opened(tmp_path_factory: pytest.TempPathFactory) -> coach.OpenRoutine:
     (folder / "own drill.toml").write_text(find_drill("clubs_mills").read_text(encoding="utf-8"), encoding="utf-8")
     begun = coach.begin_routine(folder / "my routine.toml", folder / "my music é.wav", known=folder / "beats.txt")
     laid = (
-        Laid("clubs_mills", Place(1, 1.0)),
-        Laid("own drill.toml", Place(3, 5.0), hand="left", mirrored=True),
+        Laid("clubs_mills", Position(1, 1.0)),
+        Laid("own drill.toml", Position(3, 5.0), hand="left", mirrored=True),
     )
     return coach.save_routine(replace(begun, routine=replace(begun.routine, laid=laid)))
 
@@ -122,7 +122,7 @@ def test_a_plan_from_options_equals_the_plan_from_its_file(
 
 
 def test_what_is_odd_about_a_routine_is_said(opened: coach.OpenRoutine, tmp_path: Path) -> None:
-    long = Laid("clubs_mills", Place(3, 1.0), 9)
+    long = Laid("clubs_mills", Position(3, 1.0), 9)
     path = tmp_path / "too long.toml"
     coach.save_routine(replace(opened, path=path, routine=replace(opened.routine, laid=(long,))))
     said: list[str] = []

@@ -9,7 +9,7 @@ import pytest
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.corrections import Correction
-from tempo_coach.music.counts.count_map import Place
+from tempo_coach.music.counts.count_map import Position
 from tempo_coach.music.files.sound import Sound
 from tempo_coach.music.files.sound_file import write_sound
 from tempo_coach.pattern.drill.drill_file import find_drill
@@ -128,7 +128,7 @@ def test_hearing_tells_its_progress(folder: Path) -> None:
 
 
 def test_written_and_opened_it_is_the_same(begun: coach.OpenRoutine) -> None:
-    saved = coach.save_routine(lay_on(begun, Laid("clubs_mills", Place(2, 3.0), 1, "left", True)))
+    saved = coach.save_routine(lay_on(begun, Laid("clubs_mills", Position(2, 3.0), 1, "left", True)))
     opened = coach.open_routine(str(saved.path))
     assert opened.routine == saved.routine
     assert opened.path == saved.path
@@ -162,7 +162,9 @@ def test_music_that_moved_or_changed_is_said_and_the_change_is_written(begun: co
 
 def test_a_correction_without_a_place_and_drills_beyond_the_music_are_said_in_order(begun: coach.OpenRoutine) -> None:
     lost = Correction("one", 900.0)
-    routine = replace(begun.routine, corrections=(*begun.routine.corrections, lost), laid=(Laid("x", Place(9, 1.0)),))
+    routine = replace(
+        begun.routine, corrections=(*begun.routine.corrections, lost), laid=(Laid("x", Position(9, 1.0)),)
+    )
     opened = coach.correct_routine(begun.path, routine, begun.heard, said=("first of all.",))
     assert opened.said[0] == "first of all."
     assert opened.said[1].startswith("a correction found no place any more (")
@@ -180,7 +182,7 @@ def test_a_sound_file_and_a_routine_are_both_heard_as_counts(begun: coach.OpenRo
     np.testing.assert_array_equal(coach.hear_counts(music).counts.beats, coach.hear(music).counts.beats)
     assert np.diff(coach.hear_counts(music, tempo_bpm=60).counts.beats) == pytest.approx(1.0, abs=0.01)
     said: list[str] = []
-    saved = coach.save_routine(lay_on(begun, Laid("clubs_mills", Place(9, 1.0))))
+    saved = coach.save_routine(lay_on(begun, Laid("clubs_mills", Position(9, 1.0))))
     loud = saved.path.rename(saved.path.with_suffix(".TOML"))
     heard = coach.hear_counts(loud, warn=said.append)
     np.testing.assert_allclose(heard.counts.beats, KNOWN, atol=1e-3)
@@ -265,16 +267,16 @@ def test_the_sheet_has_a_row_for_each_eight_and_reads_drills_beside_the_routine(
     own = folder / "own drill.toml"
     own.write_text(find_drill("clubs_mills").read_text(encoding="utf-8"), encoding="utf-8")
     opened = coach.open_routine(coach.save_routine(begun).path)
-    sheet = coach.sheet_of(lay_on(opened, Laid("own drill.toml", Place(3, 1.0))))
+    sheet = coach.sheet_of(lay_on(opened, Laid("own drill.toml", Position(3, 1.0))))
     assert [row.number for row in sheet.rows] == [1, 2, 3]
     assert [row.start for row in sheet.rows] == pytest.approx(KNOWN[::8], abs=1e-3)
     assert [bool(row.hands) for row in sheet.rows] == [False, False, True]
     assert [drill.name for drill in sheet.drills] == ["own drill"]
-    mirrored = coach.sheet_of(lay_on(opened, Laid("own drill.toml", Place(3, 1.0), mirrored=True)))
+    mirrored = coach.sheet_of(lay_on(opened, Laid("own drill.toml", Position(3, 1.0), mirrored=True)))
     assert sheet.rows[2].hands != mirrored.rows[2].hands
     own.unlink()
     with pytest.raises(CoachError) as caught:
-        coach.sheet_of(lay_on(begun, Laid("own drill.toml", Place(3, 1.0))))
+        coach.sheet_of(lay_on(begun, Laid("own drill.toml", Position(3, 1.0))))
     assert caught.value.where == str(own)
 
 

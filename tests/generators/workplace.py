@@ -10,7 +10,7 @@ import numpy as np
 
 from tempo_coach import coach
 from tempo_coach.demo import compose
-from tempo_coach.music.counts.count_map import Place
+from tempo_coach.music.counts.count_map import Position
 from tempo_coach.music.files.sound import resample
 from tempo_coach.pattern.plan.plan_file import read_plan
 from tempo_coach.pattern.routine.routine import Laid
@@ -35,7 +35,7 @@ def fill(folder: Path) -> None:
     sound = invented_music().sound
     soundfile.write(folder / "music.mp3", sound.samples, sound.rate_hz)
     opened = coach.begin_routine(folder / "routine.toml", folder / "music.mp3")
-    laid = replace(opened.routine, laid=(Laid("rope_figure_eight", Place(5, 1.0), 2),))
+    laid = replace(opened.routine, laid=(Laid("rope_figure_eight", Position(5, 1.0), 2),))
     coach.save_routine(replace(opened, routine=laid))
     trace = rope(3).trace
     rows = np.column_stack([trace.time, trace.values])

@@ -3,7 +3,7 @@
 import numpy as np
 
 from tempo_coach import coach
-from tempo_coach.music.counts.count_map import CountMap, Place
+from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.pattern.routine.routine import Laid, MusicFile, Routine, RoutineMoment, Steps
 from tempo_coach.report.words.sheet import make_sheet
 
@@ -18,16 +18,16 @@ def load(name, mirrored):
 
 
 def routine(**more):
-    return Routine("Invented & made up", MusicFile("x.wav"), first=Place(1, 3), last=Place(6, 8), **more)
+    return Routine("Invented & made up", MusicFile("x.wav"), first=Position(1, 3), last=Position(6, 8), **more)
 
 
 def full():
     return make_sheet(
         routine(
             notes="<b>not bold</b>",
-            laid=(Laid("clubs_mills", Place(1, 1), 6),),
-            moments=(RoutineMoment("toss", Place(3, 7.5), "right"),),
-            steps=(Steps(Place(2, 5), Place(4, 3)),),
+            laid=(Laid("clubs_mills", Position(1, 1), 6),),
+            moments=(RoutineMoment("toss", Position(3, 7.5), "right"),),
+            steps=(Steps(Position(2, 5), Position(4, 3)),),
         ),
         COUNTS,
         DURATION,

@@ -10,7 +10,7 @@ import numpy as np
 from tempo_coach.coach.counting.setting import SAME_TIME, beat_near, do, refuse, row_with, rows_of, say, turn_to
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.corrections import Correction
-from tempo_coach.music.counts.renumber import usual_period
+from tempo_coach.music.counts.renumber import median_period
 
 if TYPE_CHECKING:
     from tempo_coach.coach.counting.setting import Setting
@@ -72,7 +72,7 @@ def count_on(setting: Setting) -> Setting:
     if setting.beat + 1 >= beats.size:
         return refuse(setting, CoachError("the music ends there"))
     gap = float(beats[setting.beat + 1] - beats[setting.beat])
-    number = max(1, round(gap / usual_period(setting.counts, setting.time)))
+    number = max(1, round(gap / median_period(setting.counts, setting.time)))
     return do(setting, Correction("through", setting.time, counts=number))
 
 

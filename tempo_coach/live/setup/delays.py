@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.music.beats.tapped import LEAD_SPREAD, USUAL_LEAD
+from tempo_coach.music.beats.tapped import LEAD_SPREAD, TYPICAL_LEAD
 from tempo_coach.observe.take.clock import BIWEIGHT, MAD_TO_SD
 from tempo_coach.times import ascending
 
@@ -158,7 +158,7 @@ def find_tap_delay(taps: ArrayLike, clicks: ArrayLike) -> TapDelay:
     tapped = find_mean(late)
     # the lead is as uncertain as people differ, whatever the number of taps
     half = math.hypot((tapped.high - tapped.low) / 2, 1.96 * LEAD_SPREAD)
-    mean = tapped.mean + USUAL_LEAD
+    mean = tapped.mean + TYPICAL_LEAD
     return TapDelay(tapped, Delay(mean, mean - half, mean + half, tapped.spread, tapped.n))
 
 

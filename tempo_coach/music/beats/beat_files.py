@@ -17,7 +17,7 @@ from tempo_coach.errors import CoachError, CoachErrors
 from tempo_coach.music.beats.doubts import find_doubts
 from tempo_coach.music.beats.finder import Beats, Doubt, Rest
 from tempo_coach.music.beats.midi import is_midi, read_midi
-from tempo_coach.music.beats.tapped import PAUSE_FROM, usual_intervals
+from tempo_coach.music.beats.tapped import PAUSE_FROM, median_intervals
 from tempo_coach.resources import MOST_MIB, read_bytes
 from tempo_coach.times import ascending, whole
 
@@ -200,7 +200,7 @@ def as_heard(beats: BeatList, *, duration: float, meter: int | None = None, one_
         length = meter or (int(bar.max()) if bar is not None else 4)
         one = 0 if one_at is None else int(np.abs(times - one_at).argmin())
         bar = whole((np.arange(times.size) - one) % length + 1, name="bar")
-    long = np.flatnonzero(np.diff(times) >= PAUSE_FROM * usual_intervals(times))
+    long = np.flatnonzero(np.diff(times) >= PAUSE_FROM * median_intervals(times))
     rests = tuple(Rest(times[k], times[k + 1]) for k in long)
     sure = np.ones(times.size)
     doubtful = tuple(Doubt(*each) for each in find_doubts(times, sure, rests))

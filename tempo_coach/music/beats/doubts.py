@@ -1,4 +1,4 @@
-"""The places of found beats that a coach should look at, and why."""
+"""Low-confidence regions of found beats, each with its reason."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ if TYPE_CHECKING:
 
     from tempo_coach.times import Floats
 
-#: An interval of this many usual ones is long enough to hide a beat, one of so few short enough to hold one too many.
+#: Ratio of an interval to the local median from which a beat may be missing, and below which one may be too many.
 MISSING_FROM, EXTRA_BELOW = 1.6, 0.62
-#: Beats on either side of a jump that are compared, and how far their tempo must differ: twice what a player's
-#: phrase usually does in four beats.
+#: Beats on either side of a jump that are compared, and how far their tempo must differ: twice the typical change
+#: within a phrase of four beats.
 _JUMP_BEATS, JUMP_FROM = 4, 0.15
-#: A stretch of beats less sure than this is named, once.
+#: Confidence below which beats form a low-confidence region, and its least length in beats.
 WEAK_BELOW, _WEAK_BEATS = 0.25, 4
 
 
@@ -27,7 +27,7 @@ def find_doubts(
     *,
     levels: np.ndarray | None = None,
 ) -> list[tuple[float, str]]:
-    """Return times and reasons, in order.
+    """Find the places that a coach should look at.
 
     Parameters
     ----------
@@ -36,11 +36,12 @@ def find_doubts(
     rests : sequence of (start, end)
         Pauses in seconds.
     levels : (n,) of bool or None
-        Whether counting half or twice as fast fits a beat's surroundings nearly as well.
+        True where half or twice the tempo fits nearly as well.
 
     Returns
     -------
     list of (float, str)
+        Seconds and reasons, in order of time.
     """
     doubts = [(float(start), f"a pause of {end - start:.1f} s") for start, end in rests]
     steps = np.diff(times)
@@ -65,7 +66,7 @@ def find_doubts(
 
 
 def _once(doubts: list[tuple[float, str]]) -> list[tuple[float, str]]:
-    """Return the doubts without those for the same reason soon after another: one look settles them all."""
+    """Return the doubts, those for one reason in quick succession merged into the first."""
     last: dict[str, float] = {}
     kept = []
     for time, reason in doubts:
@@ -100,6 +101,6 @@ def _find_jumps(steps: Floats, resting: np.ndarray) -> list[int]:
 
 
 def _run_starts(flags: np.ndarray) -> list[int]:
-    """Return where stretches of several flagged beats begin."""
+    """Return the starts of runs of several flagged beats."""
     edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(int), [0]])))
     return [int(start) for start, end in edges.reshape(-1, 2) if end - start >= _WEAK_BEATS]

@@ -14,14 +14,14 @@ if TYPE_CHECKING:
 
 #: Metres that are tried where none is named.
 _METRES_BY_ACCENT = (4, 3)
-#: Price of a bar that is not as long as the metre says, in strengths.
-_SLIP_BY_ACCENT = 3.0
-#: What a position earns that cannot be.
+#: Penalty of a bar of another length than the metre, in units of strength.
+_SLIP_PENALTY_BY_ACCENT = 3.0
+#: Score of an impossible position.
 _NEVER = -1e9
 
 
 def one_strength(times: Floats, features: Features) -> Floats:
-    """Return how much each beat stands out as the first of a bar: deep tones begin and the harmony changes.
+    """Return the downbeat strength of each beat: low-band and overall flux, and harmonic change.
 
     Parameters
     ----------
@@ -48,7 +48,7 @@ def one_strength(times: Floats, features: Features) -> Floats:
 
 
 def _tone_change(times: Floats, features: Features) -> Floats:
-    """Return how different the tones after each beat are from those before it, 0 to 1."""
+    """Return the harmonic change at each beat: the cosine distance of the chroma after it from that before, 0 to 1."""
     rows_hz = FRAME_HZ / 10
     total = np.concatenate([np.zeros((1, 12)), np.cumsum(features.tones, axis=0)])
     edges = np.clip(np.round(times * rows_hz).astype(np.intp), 0, len(features.tones))
@@ -67,7 +67,7 @@ def find_bars(strength: Floats, *, meter: int | None = None, one: int | None = N
     Parameters
     ----------
     strength : array, shape (n,)
-        How much each beat stands out as the first of a bar, mean 0.
+        Downbeat strength, mean 0.
     meter : int or None
         Beats a bar; without it the likelier of four and three.
     one : int or None
@@ -82,54 +82,54 @@ def find_bars(strength: Floats, *, meter: int | None = None, one: int | None = N
 
 
 def _bars_of(strength: Floats, meter: int, one: int | None) -> tuple[float, Ints]:
-    """Return how well the best bars of one metre explain the strengths, fair between metres, and the positions."""
-    gain = np.full(meter, -1 / max(1, meter - 1))
-    gain[0] = 1
+    """Return the score of the best bars of one metre, normalised between metres, and the positions."""
+    template = np.full(meter, -1 / max(1, meter - 1))
+    template[0] = 1
     if meter == 4:
-        gain[:] = (1, -0.6, 0.1, -0.5)
-    total, positions = follow_bars(strength[:, None] * gain, one=one, slip=_SLIP_BY_ACCENT)
-    return total / (np.sqrt((gain**2).mean() * max(len(strength), 1)) or 1.0), positions
+        template[:] = (1, -0.6, 0.1, -0.5)
+    total, positions = follow_bars(strength[:, None] * template, one=one, penalty=_SLIP_PENALTY_BY_ACCENT)
+    return total / (np.sqrt((template**2).mean() * max(len(strength), 1)) or 1.0), positions
 
 
-def follow_bars(earned: Floats, *, one: int | None, slip: float) -> tuple[float, Ints]:
-    """Return what the best row of positions in the bar earns, and those positions.
+def follow_bars(scores: Floats, *, one: int | None, penalty: float) -> tuple[float, Ints]:
+    """Find the best sequence of positions in the bar (Viterbi).
 
     Parameters
     ----------
-    earned : array, shape (n, meter)
-        What each beat earns at each position.
+    scores : array, shape (n, meter)
+        Log likelihood, or another additive score, of each position at each beat.
     one : int or None
         Index of a beat that is known to begin a bar.
-    slip : float
-        Price of a bar that is not as long as the metre says.
+    penalty : float
+        Penalty of a bar of another length than the metre.
 
     Returns
     -------
     total : float
-        0 without beats.
+        Score of the sequence; 0 without beats.
     positions : array of int, shape (n,)
         From 1.
 
     Examples
     --------
-    >>> follow_bars(np.array([[0.0, 1.0], [1.0, 0.0], [0.0, 1.0]]), one=None, slip=4.0)
+    >>> follow_bars(np.array([[0.0, 1.0], [1.0, 0.0], [0.0, 1.0]]), one=None, penalty=4.0)
     (3.0, array([2, 1, 2]))
     """
-    n, meter = earned.shape
+    n, meter = scores.shape
     positions = np.zeros(n, dtype=np.int64)
     if not n:
         return 0.0, positions
     if one is not None:
-        earned = earned.copy()
-        earned[one, 1:] = _NEVER
+        scores = scores.copy()
+        scores[one, 1:] = _NEVER
     came = np.zeros((n, meter), dtype=np.intp)
-    total = earned[0]
+    total = scores[0]
     for beat in range(1, n):
         steady = np.roll(total, 1)
         best = int(total.argmax())
-        slipped = total[best] - slip
+        slipped = total[best] - penalty
         came[beat] = np.where(steady >= slipped, (np.arange(meter) - 1) % meter, best)
-        total = np.maximum(steady, slipped) + earned[beat]
+        total = np.maximum(steady, slipped) + scores[beat]
     at = int(total.argmax())
     for beat in range(n - 1, -1, -1):
         positions[beat] = at + 1
@@ -140,8 +140,8 @@ def follow_bars(earned: Floats, *, one: int | None, slip: float) -> tuple[float,
 METRES = (4, 3, 2)
 """Metres that are tried where none is named; the first wins where none is likelier."""
 
-_UNSURE = 0.02  # the network is never believed more than this near to 0 or 1; found on the development set
-_SLIP = 4.0  # price of a bar that is not as long as the metre says, as a logarithm of odds; found there too
+_UNSURE = 0.02  # the network's probabilities are clipped this far from 0 and 1; tuned on the development set
+_SLIP_PENALTY = 4.0  # penalty of a bar of another length than the metre, in log odds; tuned there too
 
 
 def find_ones(likely: Floats, *, meter: int | None = None, one: int | None = None) -> Ints:
@@ -150,7 +150,7 @@ def find_ones(likely: Floats, *, meter: int | None = None, one: int | None = Non
     Parameters
     ----------
     likely : ndarray, shape (n,)
-        How likely each beat is the first of a bar, 0 to 1.
+        Downbeat probability of each beat.
     meter : int or None
         Beats a bar; without it the likeliest of `METRES`.
     one : int or None
@@ -169,7 +169,7 @@ def find_ones(likely: Floats, *, meter: int | None = None, one: int | None = Non
     first, other = np.log(sure), np.log(1 - sure)
     tried = []
     for each in (meter,) if meter else METRES:
-        earned = np.repeat(other[:, None], each, axis=1)
-        earned[:, 0] = first
-        tried.append(follow_bars(earned, one=one, slip=_SLIP))
+        scores = np.repeat(other[:, None], each, axis=1)
+        scores[:, 0] = first
+        tried.append(follow_bars(scores, one=one, penalty=_SLIP_PENALTY))
     return max(tried, key=lambda pair: pair[0])[1]

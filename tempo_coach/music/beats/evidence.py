@@ -11,38 +11,39 @@ from tempo_coach.errors import CoachError
 from tempo_coach.music.beats import network
 from tempo_coach.music.beats.downbeats import find_bars, find_ones, one_strength
 from tempo_coach.music.beats.features import FINE_HZ, FRAME_HZ, beat_strength
+from tempo_coach.music.beats.scoring import Scoring
 from tempo_coach.music.beats.tempo import INTERVALS, LOOK_EVERY, look_for_tempo
-from tempo_coach.music.beats.weights import Prices
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from tempo_coach.music.beats.features import Curve, Features, Rows
+    from tempo_coach.music.beats.features import Curve, Features, Matrix
     from tempo_coach.music.files.sound import Sound
     from tempo_coach.times import Floats, Ints
 
-#: How far from the decoded frame the onset is looked for (s).
-REACH = 0.045
+#: Window around the decoded frame in which its onset is searched (s, either side).
+SEARCH_WITHIN = 0.045
 
 
 def place_beats(seconds: Floats, fine: Curve) -> tuple[Floats, Floats]:
-    """Return the beats' times, moved to the clearest onset nearby, and how clear each onset is (0 to 1).
+    """Snap beats to the clearest onset nearby, with sub-frame refinement by a parabola.
 
     Parameters
     ----------
     seconds : array, shape (n,)
         Beats as decoded.
     fine : array, shape (m,), float32
-        How much begins, ``FINE_HZ`` times a second.
+        Onset strength at ``FINE_HZ``.
 
     Returns
     -------
     seconds, clarity : array, shape (n,)
+        Clarity is 0 to 1.
     """
-    reach = int(REACH * FINE_HZ)
-    around = np.arange(-reach, reach + 1)
-    padded = np.pad(fine, reach + 1)
-    centres = np.round(seconds * FINE_HZ).astype(np.intp) + reach + 1
+    half = int(SEARCH_WITHIN * FINE_HZ)
+    around = np.arange(-half, half + 1)
+    padded = np.pad(fine, half + 1)
+    centres = np.round(seconds * FINE_HZ).astype(np.intp) + half + 1
     windows = padded[centres[:, None] + around]
     weighted = windows * np.exp(-0.5 * (around / FINE_HZ / 0.03) ** 2)
     best = weighted.argmax(axis=1)
@@ -50,48 +51,57 @@ def place_beats(seconds: Floats, fine: Curve) -> tuple[Floats, Floats]:
     before, here, after = padded[at - 1], padded[at], padded[at + 1]
     bend = before - 2 * here + after
     shift = np.where(bend < 0, 0.5 * (before - after) / np.where(bend < 0, bend, 1), 0)
-    placed = (at - reach - 1 + np.clip(shift, -0.5, 0.5)) / FINE_HZ
-    usual = float(fine.mean())
-    clarity = here / (here + 4 * usual) if usual > 0 else np.zeros(len(seconds))
-    return np.where(here > usual, placed, seconds), clarity
+    placed = (at - half - 1 + np.clip(shift, -0.5, 0.5)) / FINE_HZ
+    mean = float(fine.mean())
+    clarity = here / (here + 4 * mean) if mean > 0 else np.zeros(len(seconds))
+    return np.where(here > mean, placed, seconds), clarity
 
 
-#: Found on the development set, with the network's beats (their square roots) in place of onsets.
-NETWORK_PRICES = Prices(
-    beat=1.0, tempo=0.1, prior=0.2, usual=0.3, change=15.0, jump=2.0, rest=0.2, usual_bpm=110.0, octaves=0.7, sure=0.3
+#: Tuned on the development set, for the square root of the network's beat activation.
+NETWORK_SCORING = Scoring(
+    beat=1.0,
+    tempo=0.1,
+    prior=0.2,
+    threshold=0.3,
+    change=15.0,
+    jump=2.0,
+    rest=0.2,
+    prior_bpm=110.0,
+    octaves=0.7,
+    sure=0.3,
 )
-#: Clearness from which an onset's own moment begins to count beside the network's, and from which it alone counts.
-#: Clicks are at 0.94; music of the development set stays below 0.91, and there the network is nearer.
+#: Clarity between which the beat's time passes over from the network's to the onset's. Clicks are at 0.94; music of
+#: the development set stays below 0.91, and there the network is nearer.
 _SHARP = (0.91, 0.93)
-#: A tempo less probable than this is as good as impossible.
+#: Floor of a tempo's probability.
 _FAINT = 1e-3
 
 
 @dataclass(frozen=True, eq=False)
 class Evidence:
-    """What speaks for beats, frame by frame, and how to place and number them.
+    """Evidence for beats, with the methods that place and number decoded beats.
 
     Parameters
     ----------
     beat : (n,) float32
-        How much speaks for a beat at each frame, 0 to 1.
+        Beat activation or onset strength by frame, 0 to 1.
     tempo : (looks, intervals) float32
-        How well each interval fits around each look.
-    prices : Prices
-        What the decoder is to weigh them by.
+        Tempogram.
+    scoring : Scoring
+        Weights and penalties of the decoder for this kind of evidence.
     heard : Activations or None
-        What the network heard; None without it.
+        None without the network.
     features : Features
     """
 
     beat: Curve
-    tempo: Rows
-    prices: Prices
+    tempo: Matrix
+    scoring: Scoring
     heard: network.Activations | None
     features: Features
 
     def place(self, frames: np.ndarray) -> Floats:
-        """Return the seconds of beats found at frames, placed finer than a frame.
+        """Return the times of decoded beats, refined below a frame.
 
         Parameters
         ----------
@@ -140,7 +150,7 @@ def gather_evidence(
     progress: Callable[[float], None] | None = None,
     warn: Callable[[str], None] | None = None,
 ) -> Evidence:
-    """Return what speaks for beats in a sound.
+    """Gather the evidence for beats in a sound.
 
     Parameters
     ----------
@@ -165,22 +175,22 @@ def gather_evidence(
             if warn is not None:
                 warn(str(problem))
         else:
-            return Evidence(np.sqrt(heard.beat), _explain_tempo(heard.tempo), NETWORK_PRICES, heard, features)
+            return Evidence(np.sqrt(heard.beat), _explain_tempo(heard.tempo), NETWORK_SCORING, heard, features)
     strength = beat_strength(features)
-    return Evidence(strength, look_for_tempo(strength), Prices(), None, features)
+    return Evidence(strength, look_for_tempo(strength), Scoring(), None, features)
 
 
 def _is_clicks(features: Features) -> bool:
-    """Whether nothing lies between the onsets, as in a row of clicks: then the network has nothing to add."""
-    return float(np.percentile(features.fine, 80)) < _BETWEEN * float(features.fine.mean())
+    """Return True for a click track, with silence between its onsets: the network adds nothing there."""
+    return float(np.percentile(features.fine, 80)) < _CLICKS_BELOW * float(features.fine.mean())
 
 
-#: Part of the mean growth that is still there in four fifths of the time: 0 for clicks, 0.69 or more for music of the
+#: Largest ratio of the 80th percentile of the onset strength to its mean: 0 for clicks, 0.69 or more for music of the
 #: development set.
-_BETWEEN = 0.05
+_CLICKS_BELOW = 0.05
 
 
-def _explain_tempo(tempo: Rows) -> Rows:
+def _explain_tempo(tempo: Matrix) -> Matrix:
     """Return the log of each interval's probability around each look, 0 for the likeliest."""
     # the stretches around the looks lie side by side: summed one by one, a long piece needs no second copy
     centre = np.arange(len(tempo) // LOOK_EVERY + 1) * LOOK_EVERY

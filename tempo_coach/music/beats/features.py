@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from tempo_coach.music.files.sound import Mono, Sound
 
 Curve = NDArray[np.float32]
-Rows = NDArray[np.float32]
+Matrix = NDArray[np.float32]
 
 #: Everything is heard at this rate; what lies above 11 kHz says nothing about beats that the rest does not.
 HEARD_HZ = 22_050
@@ -45,21 +45,21 @@ class Features:
     Parameters
     ----------
     onset : (n, 3) float32
-        Growth of low (below 200 Hz), middle and high (above 2 kHz) bands, at ``FRAME_HZ``.
+        Spectral flux of low (below 200 Hz), middle and high (above 2 kHz) bands, at ``FRAME_HZ``.
     swell : (n,) float32
-        Growth over a tenth of a second, for tones that begin softly.
+        Spectral flux over a tenth of a second, for soft onsets.
     fine : (m,) float32
-        Growth at ``FINE_HZ``, for placing.
+        Spectral flux at ``FINE_HZ``, for refinement.
     tones : (n // 10, 12) float32
-        Strength of the twelve tones, ten frames apart.
+        Chroma, every ten frames.
     duration : float
         Length of the sound in seconds.
     """
 
-    onset: Rows
+    onset: Matrix
     swell: Curve
     fine: Curve
-    tones: Rows
+    tones: Matrix
     duration: float
 
 
@@ -119,10 +119,10 @@ def _slice(sound: Sound, start: int) -> Mono:
     return whole
 
 
-def _hear_block(samples: Mono, level: float) -> tuple[Rows, Curve, Curve, Rows]:
+def _hear_block(samples: Mono, level: float) -> tuple[Matrix, Curve, Curve, Matrix]:
     scaled = samples / np.float32(level) if level > 0 else samples
     frames = _BLOCK * HEARD_HZ // HOP
-    spectra: Rows = _compress(_spectra(scaled, _WINDOW, HOP, -_BEFORE, frames + _AFTER), _BANDS)
+    spectra: Matrix = _compress(_spectra(scaled, _WINDOW, HOP, -_BEFORE, frames + _AFTER), _BANDS)
     now = spectra[_BEFORE:-_AFTER]
     growth = np.maximum(now - _widest(spectra[_BEFORE - _LAG : -_AFTER - _LAG]), 0)
     low, high = _SPLITS
@@ -137,17 +137,17 @@ def _hear_block(samples: Mono, level: float) -> tuple[Rows, Curve, Curve, Rows]:
     return onset, swell.mean(axis=1), fine, tones
 
 
-def _spectra(samples: Mono, window: int, hop: int, first: int, end: int) -> Rows:
+def _spectra(samples: Mono, window: int, hop: int, first: int, end: int) -> Matrix:
     """Return the magnitudes of frames ``first`` to ``end - 1``; frame k is centred k hops after the block's start."""
     start = _MARGIN * HEARD_HZ + first * hop - window // 2
     frames = sliding_window_view(samples, window)[start : start + (end - first) * hop : hop]
     shape = np.hanning(window + 1)[:-1].astype(np.float32)
-    magnitudes: Rows = np.abs(np.fft.rfft(frames * shape)).astype(np.float32, copy=False)
+    magnitudes: Matrix = np.abs(np.fft.rfft(frames * shape)).astype(np.float32, copy=False)
     magnitudes *= 2 / shape.sum()
     return magnitudes
 
 
-def _triangles(window: int, per_octave: int, lowest_hz: float, highest_hz: float) -> tuple[Rows, Curve]:
+def _triangles(window: int, per_octave: int, lowest_hz: float, highest_hz: float) -> tuple[Matrix, Curve]:
     """Return filters, shape (bins, bands), evenly spaced in pitch, none narrower than a bin, and their centres (Hz)."""
     bin_hz = HEARD_HZ / window
     number = int(per_octave * np.log2(highest_hz / lowest_hz))
@@ -166,41 +166,40 @@ _SPLITS = (int(np.searchsorted(_CENTRES_HZ, 200)), int(np.searchsorted(_CENTRES_
 _COMPRESSION = 100
 
 
-def _compress(magnitudes: Rows, filters: Rows) -> Rows:
-    compressed: Rows = np.log1p(_COMPRESSION * (magnitudes @ filters))
+def _compress(magnitudes: Matrix, filters: Matrix) -> Matrix:
+    compressed: Matrix = np.log1p(_COMPRESSION * (magnitudes @ filters))
     return compressed
 
 
-def _widest(spectra: Rows) -> Rows:
-    """Return each band's maximum with its neighbours, so that vibrato is not growth (Böck and Widmer 2013)."""
+def _widest(spectra: Matrix) -> Matrix:
+    """Return the maximum over each band and its neighbours: vibrato is no flux (Böck and Widmer 2013)."""
     wide = spectra.copy()
     np.maximum(wide[:, 1:], spectra[:, :-1], out=wide[:, 1:])
     np.maximum(wide[:, :-1], spectra[:, 1:], out=wide[:, :-1])
     return wide
 
 
-def _tones(magnitudes: Rows) -> Rows:
-    """Return the strength of the twelve tones between 100 Hz and 2 kHz (440 Hz is tone 9), shape (n, 12)."""
+def _tones(magnitudes: Matrix) -> Matrix:
+    """Return the chroma of 100 Hz to 2 kHz (A is 9), shape (n, 12)."""
     bins_hz = np.arange(1, magnitudes.shape[1]) * HEARD_HZ / _TONE_WINDOW
     tone = np.round(12 * np.log2(bins_hz / 440) + 9).astype(int) % 12
     heard = (bins_hz > 100) & (bins_hz < 2000)
     filters = np.zeros((magnitudes.shape[1], 12), dtype=np.float32)
     filters[1:][heard, tone[heard]] = 1
-    strengths: Rows = np.log1p(_COMPRESSION / 4 * (magnitudes @ filters))
+    strengths: Matrix = np.log1p(_COMPRESSION / 4 * (magnitudes @ filters))
     return strengths
 
 
-#: Frames over which the usual growth is taken: 9 s. This and the other numbers here: the development set decided.
-_USUAL = 900
-#: What is never less than usual: this part of the whole piece's mean, so that the noise of a pause stays small;
-#: and likewise for the spread.
-_QUIET, _EVEN = 0.2, 0.15
-#: No onset counts for more than this many spreads: one crash must not outweigh a bar.
-_MOST = 7.0
+#: Window of the adaptive normalisation, in frames: 9 s. Tuned on the development set, like the other numbers here.
+_BASELINE_FRAMES = 900
+#: Least local mean and SD, relative to those of the whole piece: the noise of a pause is not blown up.
+_MEAN_FLOOR, _SD_FLOOR = 0.2, 0.15
+#: Largest onset strength, in SDs: one crash must not outweigh a bar.
+_CEILING = 7.0
 
 
 def beat_strength(features: Features) -> Curve:
-    """Return how much begins at each frame, in spreads above what is usual around there.
+    """Return the onset strength by frame, normalised by local mean and SD.
 
     Parameters
     ----------
@@ -215,19 +214,19 @@ def beat_strength(features: Features) -> Curve:
     for curve in (*features.onset.T, features.swell):
         whole = float(curve.mean())
         if whole > 0:
-            total += curve / (moving_mean(curve, _USUAL) + _QUIET * whole)
+            total += curve / (moving_mean(curve, _BASELINE_FRAMES) + _MEAN_FLOOR * whole)
     smooth = total.copy()
     smooth[1:] += total[:-1] / 2
     smooth[:-1] += total[1:] / 2
     growth = np.sqrt(smooth)
-    mean = moving_mean(growth, _USUAL)
-    spread = np.sqrt(np.maximum(moving_mean(growth**2, _USUAL) - mean**2, 0)) + _EVEN * growth.std()
-    strength: Curve = np.clip((growth - mean) / np.maximum(spread, 1e-6), -1, _MOST)
+    mean = moving_mean(growth, _BASELINE_FRAMES)
+    spread = np.sqrt(np.maximum(moving_mean(growth**2, _BASELINE_FRAMES) - mean**2, 0)) + _SD_FLOOR * growth.std()
+    strength: Curve = np.clip((growth - mean) / np.maximum(spread, 1e-6), -1, _CEILING)
     return strength
 
 
 def moving_mean(curve: Curve, width: int) -> Curve:
-    """Return the mean of each value and its surroundings, shorter at the ends, shape (n,).
+    """Return the centred moving mean, over shorter windows at the ends, shape (n,).
 
     Parameters
     ----------

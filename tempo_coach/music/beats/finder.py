@@ -1,4 +1,4 @@
-"""From sound to beats, with a confidence each, pauses, and the places that a coach should look at."""
+"""Beats of a sound, each with a confidence; pauses, and the low-confidence places that a coach should look at."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from tempo_coach.music.beats.doubts import find_doubts
 from tempo_coach.music.beats.downbeats import find_bars, one_strength
 from tempo_coach.music.beats.evidence import gather_evidence
 from tempo_coach.music.beats.features import hear
-from tempo_coach.music.beats.tapped import follow_taps, usual_intervals
-from tempo_coach.music.beats.tempo import HINTS_BPM, INTERVALS, prefer_tempo
+from tempo_coach.music.beats.tapped import follow_taps, median_intervals
+from tempo_coach.music.beats.tempo import HINTS_BPM, INTERVALS, make_tempo_prior
 from tempo_coach.times import Floats, Ints, ascending, column, whole
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.music.beats.evidence import Evidence
     from tempo_coach.music.beats.features import Features
-    from tempo_coach.music.beats.weights import Prices
+    from tempo_coach.music.beats.scoring import Scoring
     from tempo_coach.music.files.sound import Sound
 
 
@@ -54,7 +54,7 @@ class Beats:
     bar : array_like, shape (n,)
         Position in the bar, 1 is its first beat.
     confidence : array_like, shape (n,)
-        0 to 1: how much worse the best row of beats without this one would be.
+        0 to 1, from the score lost by the best sequence of beats without this one.
     rests : tuple of Rest
         Pauses, in order.
     doubtful : tuple of Doubt
@@ -148,22 +148,24 @@ def find_beats(
         raise CoachError(f"expected 2 to 12 beats a bar, got {meter}", where="--meter")
     features = hear(sound, progress=_part(progress, 0.0, 0.5))
     if taps is not None:
-        row = _follow_taps(taps, features)
+        found = _follow_taps(taps, features)
     else:
         evidence = gather_evidence(
             sound, features, use_network=use_network, progress=_part(progress, 0.5, 1.0), warn=warn
         )
-        row = _search(evidence, tempo_bpm)
+        found = _search(evidence, tempo_bpm)
     if progress is not None:
         progress(1.0)
-    one = int(np.abs(row.times - one_at).argmin()) if one_at is not None else None
-    bar = row.number(meter=meter, one=one)
-    doubtful = tuple(Doubt(*each) for each in find_doubts(row.times, row.confidence, row.rests, levels=row.levels))
-    return Beats(row.times, bar, row.confidence, row.rests, doubtful, sound.duration)
+    one = int(np.abs(found.times - one_at).argmin()) if one_at is not None else None
+    bar = found.number(meter=meter, one=one)
+    doubtful = tuple(
+        Doubt(*each) for each in find_doubts(found.times, found.confidence, found.rests, levels=found.levels)
+    )
+    return Beats(found.times, bar, found.confidence, found.rests, doubtful, sound.duration)
 
 
-class _Row(NamedTuple):
-    """Beats as found one way or the other; ``number`` gives their places in the bar, ``levels`` where two tempi fit."""
+class _Found(NamedTuple):
+    """Beats from taps or from evidence; ``number`` gives positions in the bar, ``levels`` flags an ambiguous tempo."""
 
     times: Floats
     confidence: Floats
@@ -172,42 +174,42 @@ class _Row(NamedTuple):
     levels: NDArray[np.bool_] | None
 
 
-def _follow_taps(taps: ArrayLike, features: Features) -> _Row:
+def _follow_taps(taps: ArrayLike, features: Features) -> _Found:
     followed = follow_taps(taps, features.fine, duration=features.duration)
     times, kept = _in_order(followed.times)
     rests = tuple(Rest(times[k - 1], times[k]) for k in np.flatnonzero(followed.after_pause[kept]) if k > 0)
     confidence = np.where(followed.tapped, 0.5 + 0.5 * followed.sure, followed.sure)[kept]
-    return _Row(times, confidence, rests, partial(find_bars, one_strength(times, features)), None)
+    return _Found(times, confidence, rests, partial(find_bars, one_strength(times, features)), None)
 
 
-def _search(evidence: Evidence, tempo_bpm: float | None) -> _Row:
-    prices = evidence.prices
-    prior = prefer_tempo(tempo_bpm, usual_bpm=prices.usual_bpm, octaves=prices.octaves)
-    found = decode(evidence.beat, evidence.tempo, prior, prices)
+def _search(evidence: Evidence, tempo_bpm: float | None) -> _Found:
+    scoring = evidence.scoring
+    prior = make_tempo_prior(tempo_bpm, prior_bpm=scoring.prior_bpm, octaves=scoring.octaves)
+    found = decode(evidence.beat, evidence.tempo, prior, scoring)
     if len(found.frames) < 4:
         raise CoachError("no beat was found in the music", hint="tap along once, or set the counts by hand")
     times, kept = _in_order(evidence.place(found.frames))
-    return _Row(
+    return _Found(
         times,
-        1 - np.exp(-found.margin[kept] / prices.sure),
+        1 - np.exp(-found.margin[kept] / scoring.sure),
         _find_rests(times, found.after_rest[kept]),
         partial(evidence.number, times),
-        _other_levels(found.rivals[kept], found.intervals[kept], prices),
+        _other_levels(found.rivals[kept], found.intervals[kept], scoring),
     )
 
 
-def _other_levels(rivals: np.ndarray, intervals: np.ndarray, prices: Prices) -> np.ndarray:
-    """Return at which beats half or twice the tempo costs less than going there and back: it fits better."""
+def _other_levels(rivals: np.ndarray, intervals: np.ndarray, scoring: Scoring) -> np.ndarray:
+    """Return the beats at which half or twice the tempo loses less score than two jumps: the tempo is ambiguous."""
     close = np.zeros(len(intervals), dtype=bool)
     for ratio in (0.5, 2.0):
         near = np.abs(np.log(INTERVALS / (ratio * intervals[:, None]))) < 0.06
         best = np.where(near, rivals, np.inf).min(axis=1)
-        close |= best < 2 * prices.jump
+        close |= best < 2 * scoring.jump
     return close
 
 
 def _part(progress: Callable[[float], None] | None, start: float, end: float) -> Callable[[float], None] | None:
-    """Return what reports one stretch of the whole work."""
+    """Return the progress callback of one part of the work."""
     return None if progress is None else lambda done: progress(start + (end - start) * done)
 
 
@@ -216,15 +218,15 @@ _REST_BEATS = 1.6
 
 
 def _find_rests(times: Floats, after_rest: np.ndarray) -> tuple[Rest, ...]:
-    """Return the pauses: gaps across which the decoder rested and that are longer than the beats beside them."""
+    """Return the pauses: decoded rests that are longer than the intervals around them."""
     steps = np.diff(times)
-    usual = usual_intervals(times)
-    long = [k for k in range(len(steps)) if after_rest[k + 1] and steps[k] > _REST_BEATS * usual[k]]
+    median = median_intervals(times)
+    long = [k for k in range(len(steps)) if after_rest[k + 1] and steps[k] > _REST_BEATS * median[k]]
     return tuple(Rest(times[k], times[k + 1]) for k in long)
 
 
 def _in_order(times: Floats) -> tuple[Floats, Ints]:
-    """Return times without those that fine placing has put on or before their neighbour, and which were kept."""
+    """Return ascending times, and their indices: beats that refinement put on a neighbour are dropped."""
     kept = [0]
     for place in range(1, len(times)):
         if times[place] > times[kept[-1]] + 0.1:

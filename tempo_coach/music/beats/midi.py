@@ -29,7 +29,7 @@ LONGEST_QUARTER_US = (1 << 24) - 1
 #: The clicks: wood blocks of the percussion channel, high on a bar's one (General MIDI, from memory).
 CLICK_CHANNEL, HIGH, LOW = 9, 76, 77
 #: Tempo of a file that names none (Standard MIDI Files): 120 beats a minute.
-USUAL_QUARTER_US = 500_000
+DEFAULT_QUARTER_US = 500_000
 #: Quarters of the longest file that is read: five hours at 300 a minute.
 MOST_QUARTERS = 100_000
 
@@ -58,14 +58,14 @@ def beats_to_midi(times: Floats, bar: Ints) -> bytes:
 
     micros = np.round(np.asarray(times, dtype=np.float64) * 1e6).astype(np.int64)
     steps = np.diff(micros)
-    usual = float(np.median(steps)) if steps.size else 500_000.0
+    median = float(np.median(steps)) if steps.size else 500_000.0
     events: list[tuple[int, Message | MetaMessage]] = []
     tick, now = 0, 0
     ticks = []
     for k, moment in enumerate(micros.tolist()):
         length = moment - now
         quarters = max(
-            1, math.ceil(length / LONGEST_QUARTER_US), round(length / usual) if _is_wait(k, length, usual) else 1
+            1, math.ceil(length / LONGEST_QUARTER_US), round(length / median) if _is_wait(k, length, median) else 1
         )
         if k == 0 and length == 0:
             quarters = 0
@@ -75,7 +75,7 @@ def beats_to_midi(times: Floats, bar: Ints) -> bytes:
             events.append((tick + quarter * DIVISION, MetaMessage("set_tempo", tempo=end - begin)))
         tick, now = tick + quarters * DIVISION, moment
         ticks.append(tick)
-    events.append((tick, MetaMessage("set_tempo", tempo=min(round(usual), LONGEST_QUARTER_US))))
+    events.append((tick, MetaMessage("set_tempo", tempo=min(round(median), LONGEST_QUARTER_US))))
     events += _meters(ticks, bar)
     for place, position in zip(ticks, bar.tolist(), strict=True):
         click = Message("note_on", channel=CLICK_CHANNEL, note=HIGH if position == 1 else LOW, velocity=100)
@@ -93,9 +93,9 @@ def beats_to_midi(times: Floats, bar: Ints) -> bytes:
     return content.getvalue()
 
 
-def _is_wait(k: int, length: int, usual: float) -> bool:
+def _is_wait(k: int, length: int, median: float) -> bool:
     """Whether a stretch before a beat holds no beats: before the first one, or a pause."""
-    return k == 0 or length > 2 * usual
+    return k == 0 or length > 2 * median
 
 
 def _meters(ticks: list[int], bar: Ints) -> list[tuple[int, MetaMessage]]:
@@ -168,9 +168,9 @@ def _count_from_ones(ticks: list[int], ones: set[int]) -> list[int]:
     for tick in ticks:
         bar.append(1 if tick in ones else (bar[-1] + 1 if bar else 0))
     lead = next((k for k, tick in enumerate(ticks) if tick in ones), 0)
-    usual = max(bar[lead:], default=1)
+    length = max(bar[lead:], default=1)
     for k in range(lead):
-        bar[k] = (usual - lead + k) % usual + 1
+        bar[k] = (length - lead + k) % length + 1
     return [max(1, position) for position in bar]
 
 
@@ -187,7 +187,7 @@ def _metre_beats(events: _Events, division: int) -> tuple[list[int], list[int]]:
 
 def _seconds(ticks: list[int], tempi: list[tuple[int, int]], division: int) -> Floats:
     """Return the time of each tick under the tempo map."""
-    changes = dict(sorted([(0, USUAL_QUARTER_US), *tempi], key=lambda each: each[0]))
+    changes = dict(sorted([(0, DEFAULT_QUARTER_US), *tempi], key=lambda each: each[0]))
     places = np.array(list(changes), dtype=np.int64)
     lengths = np.array(list(changes.values()), dtype=np.int64)
     # whole numbers of microseconds times ticks: no rounding adds up

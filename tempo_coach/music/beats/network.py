@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from tempo_coach.music.beats.features import Rows
+    from tempo_coach.music.beats.features import Matrix
 
 WINDOWS = (2048, 1024)
 """Lengths of the two spectra: one tells pitches apart, the other tells moments apart."""
@@ -34,7 +34,7 @@ _LOUD_RMS = 0.1  # the level that loud frames are brought to before the spectra 
 _LOG_GAIN = 1000.0  # below a thousandth of full scale a band counts as quiet
 
 
-def to_mono(samples: NDArray[np.floating], rate: int) -> Rows:
+def to_mono(samples: NDArray[np.floating], rate: int) -> Matrix:
     """Return the samples as one channel at `HEARD_HZ`, float32.
 
     Parameters
@@ -88,7 +88,7 @@ def find_scale(samples: NDArray[np.floating], rate: int = HEARD_HZ) -> float:
     return _LOUD_RMS / loud if loud > _SILENT else 1.0
 
 
-def show(mono: Rows, scale: float, start: int, stop: int, *, skipped: int = 0) -> Rows:
+def show(mono: Matrix, scale: float, start: int, stop: int, *, skipped: int = 0) -> Matrix:
     """Return the two banded log spectra of some frames.
 
     Parameters
@@ -125,7 +125,7 @@ def show(mono: Rows, scale: float, start: int, stop: int, *, skipped: int = 0) -
 
 
 @cache
-def _filters(length: int) -> tuple[Rows, Rows]:
+def _filters(length: int) -> tuple[Matrix, Matrix]:
     """Return a window and the triangles over its bins, shape (bins, bands), each summing to 1."""
     step = HEARD_HZ / length
     centre = BANDS_HZ
@@ -144,7 +144,7 @@ if TYPE_CHECKING:
 BLOCKS = 11
 """Residual blocks; block ``k`` looks ``2 * 2**k`` frames back and ahead."""
 
-REACH = 2 + 2 * (2**BLOCKS - 1)
+CONTEXT_FRAMES = 2 + 2 * (2**BLOCKS - 1)
 """Frames to either side that can change a frame's answer: 41 s."""
 
 TEMPI = 40.0 * (250.0 / 40.0) ** (np.arange(90) / 89.0)
@@ -219,7 +219,7 @@ def hear(
     frames = 1 + len(sound) * HEARD_HZ // (rate * HOP)
     beat = np.empty((frames, 2), np.float32)
     tempo = np.empty((frames, len(TEMPI)), np.float32)
-    around = -(-REACH // _ROUND) * _ROUND
+    around = -(-CONTEXT_FRAMES // _ROUND) * _ROUND
     for start in range(0, frames, _PIECE):
         stop = min(start + _PIECE, frames)
         low, high = max(start - around, 0), min(stop + around, frames)

@@ -1,4 +1,4 @@
-"""Beats from taps along with the music, once through or over a stretch: taps steer, clear onsets correct them."""
+"""Beats from taps along with the music, snapped to its clear onsets."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from tempo_coach.times import Floats
 
 #: Taps lead the beat by several tens of milliseconds (Aschersleben 2002); where the music cannot tell, by this (s).
-USUAL_LEAD, LEAD_SPREAD = 0.025, 0.015
+TYPICAL_LEAD, LEAD_SPREAD = 0.025, 0.015
 #: SD of a tap about its beat (s): 20 to 40 ms in the literature on tapping (Repp 2005, from memory).
 TAP_SPREAD = 0.035
 #: SD of an onset about its beat (s); the development set decided.
@@ -28,21 +28,21 @@ ONSET_SPREAD = 0.006
 #: SD of an interval's change from the one before, as a part of it, from even to very free playing. The first is
 #: taken that leaves the taps no more uneven about the beats than a hand is.
 CHANGE_SPREADS = (0.02, 0.03, 0.045, 0.07)
-#: How clear an onset must be to count at all: its height over what is usual around it.
+#: Least clarity of an onset: its height over the local mean.
 CLEAR_FROM = 2.5
-#: A gap of fewer usual intervals than this lacks one tap; a longer one is a pause.
+#: Ratio of a gap to the local median interval below which one tap is missing; from it on it is a pause.
 PAUSE_FROM = 2.6
-#: An interval of fewer usual ones than this is one beat tapped twice.
+#: Ratio of an interval to the local median below which one beat was tapped twice.
 _DOUBLE = 0.45
-#: Intervals on either side of one from which the usual length there is taken.
+#: Intervals on either side in the local median.
 _AROUND = 4
 #: Taps a second that no hand exceeds: ten are fast (common practice), and a key may bounce.
 _FASTEST = 20.0
-#: How far from a tap an onset is considered (s).
-_REACH = 0.12
+#: Window around a tap in which onsets are considered (s, either side).
+_WINDOW = 0.12
 
 
-class Followed(NamedTuple):
+class TapBeats(NamedTuple):
     """Beats by taps.
 
     ``times`` (n,) s; ``tapped`` (n,) whether there was a tap; ``sure`` (n,) 0 to 1, how far an onset agrees;
@@ -56,7 +56,7 @@ class Followed(NamedTuple):
     lead: float
 
 
-def follow_taps(taps: ArrayLike, fine: Curve, *, duration: float) -> Followed:
+def follow_taps(taps: ArrayLike, fine: Curve, *, duration: float) -> TapBeats:
     """Return the beats that a person meant who tapped along once.
 
     Parameters
@@ -64,7 +64,7 @@ def follow_taps(taps: ArrayLike, fine: Curve, *, duration: float) -> Followed:
     taps : array_like, shape (m,)
         Seconds of the music, in any order.
     fine : (k,) float32
-        How much begins, at ``FINE_HZ``.
+        Onset strength at ``FINE_HZ``.
     duration : float
         Length of the music in seconds.
 
@@ -92,18 +92,18 @@ def follow_taps(taps: ArrayLike, fine: Curve, *, duration: float) -> Followed:
         raise CoachError(
             f"expected at least 4 taps inside the music, got {len(single)}", where="taps", hint="tap along once more"
         )
-    hoped, tapped, after_pause = _fill_gaps(single)
-    runs = np.split(np.arange(len(hoped)), np.flatnonzero(after_pause)[np.flatnonzero(after_pause) > 0])
+    filled, tapped, after_pause = _fill_gaps(single)
+    runs = np.split(np.arange(len(filled)), np.flatnonzero(after_pause)[np.flatnonzero(after_pause) > 0])
     onsets = _Onsets(fine)
-    change, even = _even_out(hoped, tapped, runs)
+    change, even = _even_out(filled, tapped, runs)
     lead = _find_lead(even, onsets)
-    placed = [_settle(hoped[run] + lead, tapped[run], even[run] + lead, onsets, change) for run in runs]
+    placed = [_settle(filled[run] + lead, tapped[run], even[run] + lead, onsets, change) for run in runs]
     times = np.concatenate([each[0] for each in placed])
     sure = np.concatenate([each[1] for each in placed])
-    return Followed(np.clip(times, 0, duration), tapped, sure, after_pause, lead)
+    return TapBeats(np.clip(times, 0, duration), tapped, sure, after_pause, lead)
 
 
-def usual_intervals(times: Floats) -> Floats:
+def median_intervals(times: Floats) -> Floats:
     """Return the median of the nine intervals around each interval.
 
     Parameters
@@ -126,13 +126,12 @@ def usual_intervals(times: Floats) -> Floats:
 
 
 def _drop_doubles(times: Floats) -> Floats:
-    """Return the taps without second taps on one beat: of two, the one that fits its neighbours less goes.
+    """Drop double taps: of two on one beat, the one further from the middle of its neighbours goes.
 
-    The closest two go first, by their distance over the usual one there; what goes changes that of its neighbours
-    alone.
+    Pairs are taken in order of their interval over the local median, which a drop changes for its neighbours alone.
     """
-    ratios = (np.diff(times) / np.maximum(usual_intervals(times), 1e-9)).tolist()
-    taps = _Row(times.tolist())
+    ratios = (np.diff(times) / np.maximum(median_intervals(times), 1e-9)).tolist()
+    taps = _LinkedTaps(times.tolist())
     close = [(ratio, first) for first, ratio in enumerate(ratios) if ratio < _DOUBLE]
     heapify(close)
     while close and taps.count > 2:
@@ -150,8 +149,8 @@ def _drop_doubles(times: Floats) -> Floats:
     return kept
 
 
-class _Row:
-    """Taps in a row, out of which some are taken."""
+class _LinkedTaps:
+    """A doubly linked list of taps, from which taps are removed."""
 
     def __init__(self, times: list[float]) -> None:
         self.times = times
@@ -162,14 +161,14 @@ class _Row:
 
     def time_before(self, tap: int) -> float:
         """Seconds of the tap before, or of where it would be."""
-        return self.times[self.before[tap]] if self.before[tap] >= 0 else self.times[tap] - self._usual()
+        return self.times[self.before[tap]] if self.before[tap] >= 0 else self.times[tap] - self._median()
 
     def time_after(self, tap: int) -> float:
         """Seconds of the tap behind, or of where it would be."""
-        return self.times[self.after[tap]] if self.after[tap] < len(self.times) else self.times[tap] + self._usual()
+        return self.times[self.after[tap]] if self.after[tap] < len(self.times) else self.times[tap] + self._median()
 
     def take_out(self, tap: int) -> list[int]:
-        """Take a tap out, and return those behind which another usual interval begins now."""
+        """Remove a tap, and return the taps whose interval has another local median now."""
         before, after = self.before[tap], self.after[tap]
         self.gone[tap] = True
         self.count -= 1
@@ -181,7 +180,7 @@ class _Row:
         return self._behind(self._back(start, _AROUND + 1), 2 * _AROUND + 3)
 
     def ratio(self, first: int) -> float:
-        """Return the interval behind a tap over the usual one there."""
+        """Return the interval after a tap over the local median."""
         begin = self._back(first, _AROUND)
         row = self._behind(begin, 2 * _AROUND + 1)
         row = row[: row.index(first) + _AROUND + 1]
@@ -203,16 +202,16 @@ class _Row:
             tap = self.after[tap]
         return row
 
-    def _usual(self) -> float:
+    def _median(self) -> float:
         return float(np.median(np.diff([time for time, gone in zip(self.times, self.gone, strict=True) if not gone])))
 
 
 def _fill_gaps(times: Floats) -> tuple[Floats, np.ndarray, np.ndarray]:
-    """Return times with a missing tap put between its neighbours, which were tapped, and which follow a pause."""
-    usual = usual_intervals(times)
+    """Return times with missing taps interpolated, the flags of those tapped, and of those after a pause."""
+    median_steps = median_intervals(times)
     filled, tapped, after_pause = [float(times[0])], [True], [True]
     for k, step in enumerate(np.diff(times)):
-        ratio = step / usual[k]
+        ratio = step / median_steps[k]
         if 1.55 < ratio < PAUSE_FROM:
             filled.append(float(times[k] + step / 2))
             tapped.append(False)
@@ -223,26 +222,26 @@ def _fill_gaps(times: Floats) -> tuple[Floats, np.ndarray, np.ndarray]:
     return np.array(filled), np.array(tapped), np.array(after_pause)
 
 
-def _even_out(hoped: Floats, tapped: np.ndarray, runs: list[np.ndarray]) -> tuple[float, Floats]:
-    """Return how freely the music is played, and the taps evened out accordingly, without the music."""
-    trust = np.where(tapped, TAP_SPREAD**-2, 0.0)
-    nothing = np.zeros(len(hoped))
+def _even_out(filled: Floats, tapped: np.ndarray, runs: list[np.ndarray]) -> tuple[float, Floats]:
+    """Return the SD of the tempo change that leaves residuals of a tapping hand, and the smoothed taps."""
+    tap_weight = np.where(tapped, TAP_SPREAD**-2, 0.0)
+    nothing = np.zeros(len(filled))
     for change in CHANGE_SPREADS:
-        even = np.concatenate([_solve(hoped[run], trust[run], hoped[run], nothing[run], change) for run in runs])
-        if np.sqrt(np.mean((even - hoped)[tapped] ** 2)) < TAP_SPREAD:
+        even = np.concatenate([_solve(filled[run], tap_weight[run], filled[run], nothing[run], change) for run in runs])
+        if np.sqrt(np.mean((even - filled)[tapped] ** 2)) < TAP_SPREAD:
             break
     return change, even
 
 
-def _solve(hoped: Floats, trust: Floats, onset: Floats, pull: Floats, change: float) -> Floats:
-    """Return the times of least weighted squares from taps, onsets and an even tempo."""
-    n = len(hoped)
+def _solve(filled: Floats, tap_weight: Floats, onset: Floats, onset_weight: Floats, change: float) -> Floats:
+    """Return the weighted least-squares times of taps, onsets and second differences of 0 (an even tempo)."""
+    n = len(filled)
     if n < 3:
-        weight = trust + pull
-        return np.where(weight > 0, (trust * hoped + pull * onset) / np.where(weight > 0, weight, 1), hoped)
+        total = tap_weight + onset_weight
+        return np.where(total > 0, (tap_weight * filled + onset_weight * onset) / np.where(total > 0, total, 1), filled)
     from scipy.linalg import solveh_banded
 
-    period = float(np.median(np.diff(hoped)))
+    period = float(np.median(np.diff(filled)))
     # the normal equations of second differences have five diagonals: the upper three of them, the main one last
     bands = np.zeros((3, n))
     bands[0, 2:] = 1
@@ -251,37 +250,37 @@ def _solve(hoped: Floats, trust: Floats, onset: Floats, pull: Floats, change: fl
     for first, share in ((0, 1.0), (1, 4.0), (2, 1.0)):
         bands[2, first : n - 2 + first] += share
     bands /= (change * period) ** 2
-    bands[2] += trust + pull
-    return np.asarray(solveh_banded(bands, trust * hoped + pull * onset), dtype=np.float64)
+    bands[2] += tap_weight + onset_weight
+    return np.asarray(solveh_banded(bands, tap_weight * filled + onset_weight * onset), dtype=np.float64)
 
 
 class _Onsets:
-    """Moments at which something clearly begins, and how clearly."""
+    """Peaks of the onset strength: times, and clarity relative to the local mean."""
 
     def __init__(self, fine: Curve) -> None:
         smooth = fine.astype(np.float64)
         smooth[1:-1] = (smooth[:-2] + 2 * smooth[1:-1] + smooth[2:]) / 4
-        usual = moving_mean(fine, int(4 * FINE_HZ)) + 0.3 * float(fine.mean()) + 1e-9
-        ratio = smooth / usual
+        level = moving_mean(fine, int(4 * FINE_HZ)) + 0.3 * float(fine.mean()) + 1e-9
+        ratio = smooth / level
         peaks = np.flatnonzero((smooth[1:-1] > smooth[:-2]) & (smooth[1:-1] >= smooth[2:]) & (ratio[1:-1] > 1)) + 1
         before, here, after = smooth[peaks - 1], smooth[peaks], smooth[peaks + 1]
         self.times = (peaks + 0.5 * (before - after) / (before - 2 * here + after)) / FINE_HZ
         self.clear = ratio[peaks]
 
     def near(self, moments: Floats) -> tuple[NDArray[np.intp], Floats, Floats]:
-        """Return the onsets within reach of each moment: the moment's number, their times and their clearness."""
-        first = np.searchsorted(self.times, moments - _REACH)
-        number = np.searchsorted(self.times, moments + _REACH) - first
+        """Return the onsets in the window of each moment: the moment's index, their times and their clarity."""
+        first = np.searchsorted(self.times, moments - _WINDOW)
+        number = np.searchsorted(self.times, moments + _WINDOW) - first
         which = np.repeat(np.arange(len(moments)), number)
         place = np.arange(len(which)) + np.repeat(first - np.cumsum(number) + number, number)
         return which, self.times[place], self.clear[place]
 
 
 def _find_lead(even: Floats, onsets: _Onsets) -> float:
-    """Return how far the taps lead the music: where clear onsets gather, held to the usual lead."""
+    """Return the lead of the taps over the music: the maximum a posteriori of a kernel density of clear onsets."""
     leads = np.arange(-0.05, 0.121, 0.0025)
-    score = -0.5 * ((leads - USUAL_LEAD) / LEAD_SPREAD) ** 2
-    which, times, clear = onsets.near(even + USUAL_LEAD)
+    score = -0.5 * ((leads - TYPICAL_LEAD) / LEAD_SPREAD) ** 2
+    which, times, clear = onsets.near(even + TYPICAL_LEAD)
     late, weight = even[which] - times, _weight(clear)
     for k, lead in enumerate(leads):
         gathered = np.bincount(which, weight * np.exp(-0.5 * ((late + lead) / 0.02) ** 2), minlength=len(even))
@@ -290,13 +289,13 @@ def _find_lead(even: Floats, onsets: _Onsets) -> float:
 
 
 def _weight(clear: Floats) -> Floats:
-    """Return how much an onset counts, from how far it rises above the usual: little below 3, much above 6."""
+    """Return the weights of onsets by their clarity: little below 3, much above 6."""
     return np.asarray(np.maximum(clear - CLEAR_FROM, 0.0) ** 2 / 4)
 
 
-def _settle(hoped: Floats, tapped: np.ndarray, times: Floats, onsets: _Onsets, change: float) -> tuple[Floats, Floats]:
-    """Return times, drawn step by step to onsets where taps and tempo expect them, and how sure each is."""
-    trust = np.where(tapped, TAP_SPREAD**-2, 0.0)
+def _settle(filled: Floats, tapped: np.ndarray, times: Floats, onsets: _Onsets, change: float) -> tuple[Floats, Floats]:
+    """Return times pulled to onsets, in windows that narrow (annealing), and the confidence of each."""
+    tap_weight = np.where(tapped, TAP_SPREAD**-2, 0.0)
     sure = np.zeros(len(times))
     for spread in (0.035, 0.03, 0.025, 0.02, 0.016, 0.014, 0.012):
         which, near, clear = onsets.near(times)
@@ -305,7 +304,7 @@ def _settle(hoped: Floats, tapped: np.ndarray, times: Floats, onsets: _Onsets, c
         drawn = np.bincount(which, likely * near, minlength=len(times)) / np.where(total > 0, total, 1)
         drawn = np.where(total > 0, drawn, times)
         sure = total / (1 + total)
-        times = _solve(hoped, trust, drawn, sure * ONSET_SPREAD**-2, change)
+        times = _solve(filled, tap_weight, drawn, sure * ONSET_SPREAD**-2, change)
     return times, sure
 
 

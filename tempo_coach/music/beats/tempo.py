@@ -1,4 +1,4 @@
-"""Tempo: the likely beat interval at each moment: a comb over the local autocorrelation of the onsets."""
+"""Tempogram: a comb filter over the local autocorrelation of the onset strength, and the tempo prior."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from tempo_coach.music.beats.features import FRAME_HZ
 
 if TYPE_CHECKING:
-    from tempo_coach.music.beats.features import Curve, Rows
+    from tempo_coach.music.beats.features import Curve, Matrix
     from tempo_coach.times import Floats
 
 #: Beats from 44 to 241 a minute, in frames of the features: what people still tap along to.
@@ -23,7 +23,7 @@ INTERVALS = np.arange(SHORTEST, LONGEST + 1)
 LOOK_EVERY = 50
 #: Frames that one look spans: 8 s, the shortest that holds three bars of a slow waltz.
 _SPAN = 800
-#: Multiples of the interval at which onsets are asked for, and half multiples at which they are not.
+#: Teeth of the comb: multiples of the interval; the half multiples between them count against it.
 _TEETH = 4
 #: Weights of the halves and of the thirds between the multiples, and of the whole piece beside what is near; the
 #: development set decided.
@@ -33,13 +33,13 @@ HALF_WEIGHT, THIRD_WEIGHT, WHOLE_WEIGHT = 0.35, 0.55, 0.6
 HINT_WITHIN, HINT_OCTAVES = 0.1, 0.12
 
 
-def look_for_tempo(onset: Curve) -> Rows:
-    """Return how well each interval explains the onsets around each look.
+def look_for_tempo(onset: Curve) -> Matrix:
+    """Compute the tempogram.
 
     Parameters
     ----------
     onset : (n,) float32
-        At ``FRAME_HZ``.
+        Onset strength at ``FRAME_HZ``.
 
     Returns
     -------
@@ -57,7 +57,7 @@ def look_for_tempo(onset: Curve) -> Rows:
     return scores
 
 
-def _autocorrelate(windows: Rows) -> Rows:
+def _autocorrelate(windows: Matrix) -> Matrix:
     """Return the autocorrelation of each window up to four of the longest intervals, 1 at lag 0."""
     shape = np.hanning(_SPAN).astype(np.float32)
     weighted = (windows - windows.mean(axis=1, keepdims=True)) * shape
@@ -65,48 +65,48 @@ def _autocorrelate(windows: Rows) -> Rows:
     power = np.abs(np.fft.rfft(weighted, size)) ** 2
     lagged = np.fft.irfft(power, size)[:, : _TEETH * LONGEST + _TEETH + 1]
     own = np.fft.irfft(np.abs(np.fft.rfft(shape, size)) ** 2, size)[: lagged.shape[1]]
-    # Undone only in part: far lags rest on few frames.
+    # The bias of the window is undone in part only: long lags rest on few frames.
     fair = np.maximum(own / own[0], 0.15)
-    result: Rows = (lagged / np.maximum(lagged[:, :1], 1e-6) / fair).astype(np.float32)
+    result: Matrix = (lagged / np.maximum(lagged[:, :1], 1e-6) / fair).astype(np.float32)
     return result
 
 
-def _comb(correlation: Rows) -> Rows:
-    """Return the mean over multiples of each interval, less parts of the means over halves and thirds between them.
+def _comb(correlation: Matrix) -> Matrix:
+    """Return the mean over multiples of each interval, less weighted means over the halves and thirds between them.
 
-    Halves and thirds tell the beat from the bar: what is between the beats of a bar taken for one beat is as strong.
+    Halves and thirds tell the beat from the bar: within a bar taken for one beat, the onsets between are as strong.
     """
     on = np.zeros((len(correlation), len(INTERVALS)), dtype=np.float32)
     halves, thirds = np.zeros_like(on), np.zeros_like(on)
     for tooth in range(1, _TEETH + 1):
-        reach = tooth // 2  # an interval is known to a frame, its multiples to that many
+        slack = tooth // 2  # an interval is known to a frame, its multiples to that many
         nearby = correlation[:, INTERVALS * tooth].copy()
-        for shift in range(-reach, reach + 1):
+        for shift in range(-slack, slack + 1):
             np.maximum(nearby, correlation[:, INTERVALS * tooth + shift], out=nearby)
         on += nearby
         halves += correlation[:, (INTERVALS * (2 * tooth - 1)) // 2]
         for third in (3 * tooth - 2, 3 * tooth - 1):
             thirds += correlation[:, (INTERVALS * third + 1) // 3] / 2
-    comb: Rows = (on - HALF_WEIGHT * halves - THIRD_WEIGHT * thirds) / np.float32(_TEETH)
+    comb: Matrix = (on - HALF_WEIGHT * halves - THIRD_WEIGHT * thirds) / np.float32(_TEETH)
     return comb
 
 
-def prefer_tempo(hint_bpm: float | None, *, usual_bpm: float, octaves: float) -> Floats:
-    """Return how much each interval is preferred before anything is heard (natural logarithm, at most 0).
+def make_tempo_prior(hint_bpm: float | None, *, prior_bpm: float, octaves: float) -> Floats:
+    """Return the log prior of each interval: normal in octaves, flat around a hint.
 
     Parameters
     ----------
     hint_bpm : float or None
         A tempo that is right within 6 %.
-    usual_bpm, octaves : float
-        Without a hint: the tempo that is preferred, and the SD about it.
+    prior_bpm, octaves : float
+        Median and SD of the prior without a hint.
 
     Returns
     -------
     numpy.ndarray, shape (intervals,)
     """
     tempi = 60.0 * FRAME_HZ / INTERVALS
-    distance = np.abs(np.log2(tempi / (hint_bpm or usual_bpm)))
+    distance = np.abs(np.log2(tempi / (hint_bpm or prior_bpm)))
     if hint_bpm:
         return -0.5 * (np.maximum(distance - HINT_WITHIN, 0) / HINT_OCTAVES) ** 2
     return -0.5 * (distance / octaves) ** 2

@@ -1,4 +1,4 @@
-"""Corrections as values: what a coach did to the counts, to be stored, undone, and done again on counts found anew."""
+"""Corrections of counts as values: stored, undone, and replayed on counts that were found again."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ if TYPE_CHECKING:
     from tempo_coach.music.counts.count_map import CountMap
 
 Do = Literal["level", "one", "first", "length", "move", "add", "drop", "tapped", "pause", "through", "cut"]
-DEEDS: tuple[str, ...] = get_args(Do)
+CORRECTION_KINDS: tuple[str, ...] = get_args(Do)
 
-#: What each needs beside its place.
+#: Fields that a kind requires besides its time.
 NEEDS: dict[str, tuple[str, ...]] = {
     "level": ("tempo_bpm",),
     "length": ("counts",),
@@ -68,8 +68,8 @@ class Correction:
     times: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
-        if self.do not in DEEDS:
-            raise ValueError(f"correction: expected one of {', '.join(DEEDS)}, got {self.do!r}")
+        if self.do not in CORRECTION_KINDS:
+            raise ValueError(f"correction: expected one of {', '.join(CORRECTION_KINDS)}, got {self.do!r}")
         missing = [name for name in NEEDS.get(self.do, ()) if getattr(self, name) in (None, ())]
         if missing:
             raise ValueError(f"correction {self.do}: expected {missing[0]}")
@@ -79,7 +79,7 @@ class Correction:
 
 
 class Replayed(NamedTuple):
-    """Counts after all corrections, and each that found no place any more with the reason."""
+    """Counts after all corrections, and those that no longer apply, each with the reason."""
 
     counts: CountMap
     lost: tuple[tuple[Correction, str], ...]
@@ -98,13 +98,13 @@ def correct(counts: CountMap, correction: Correction) -> CountMap:
     CoachError
         If it cannot be done there.
     """
-    return _DEEDS[correction.do](counts, correction)
+    return _APPLY[correction.do](counts, correction)
 
 
 def corrections_of_beats(
     times: Sequence[float], pauses: Sequence[tuple[float, float]] = (), *, whole: float | None = None
 ) -> tuple[Correction, ...]:
-    """Return what beats that are known say: their stretch anew, and the pauses in it.
+    """Return known beats as corrections: their range tapped again, and the pauses in it.
 
     Parameters
     ----------
@@ -151,7 +151,7 @@ def _move(counts: CountMap, each: Correction) -> CountMap:
         return edit_place.move_beat(counts, float(counts.beats[beat]), to)
 
 
-_DEEDS: dict[str, Callable[[CountMap, Correction], CountMap]] = {
+_APPLY: dict[str, Callable[[CountMap, Correction], CountMap]] = {
     "level": lambda counts, each: edit_stretch.set_level(counts, each.tempo_bpm or 0.0, start=each.at, end=each.to),
     "one": lambda counts, each: edit_place.begin_eight(counts, each.at),
     "first": lambda counts, each: edit_place.begin_movement(counts, each.at),
@@ -167,7 +167,7 @@ _DEEDS: dict[str, Callable[[CountMap, Correction], CountMap]] = {
 
 
 def say_correction(correction: Correction) -> str:
-    """Return in a few words what was done."""
+    """Return a correction in a few words."""
     at = _say_time(correction.at)
     to = _say_time(correction.to) if correction.to is not None else "the end"
     match correction.do:

@@ -22,14 +22,14 @@ if TYPE_CHECKING:
 
 #: Counts in an eight where nothing else is said.
 EIGHT = 8
-#: How many intervals at an end of the beats set the tempo beyond it: long enough to average a wobble out,
-#: short enough to follow a closing ritardando.
+#: Intervals at either end of the beats from which the tempo beyond it is extrapolated: enough to average a wobble out,
+#: few enough to follow a closing ritardando.
 EDGE_INTERVALS = 4
 
 
 @dataclass(frozen=True)
-class Place:
-    """Where a position lies, as a coach says it: both numbers start at 1."""
+class Position:
+    """A position as a coach says it: both numbers start at 1."""
 
     eight: int
     count: float
@@ -61,7 +61,7 @@ class CountMap:
     >>> float(steady.seconds_at(8))
     4.0
     >>> steady.place(9.5)
-    Place(eight=2, count=2.5)
+    Position(eight=2, count=2.5)
     """
 
     beats: Floats
@@ -183,7 +183,7 @@ class CountMap:
         whole_counts = np.floor(np.asarray(counts, dtype=np.float64))
         return self.seconds_at(whole_counts + 1) - self.seconds_at(whole_counts, after=True)
 
-    def place(self, count: float) -> Place:
+    def place(self, count: float) -> Position:
         """Return eight and count of a position as a coach says them, both from 1.
 
         Positions before the first count 1 lie in eights numbered 0, -1, … of 8 counts each.
@@ -191,13 +191,13 @@ class CountMap:
         starts = self._eight_starts
         if count < 0:
             eight = int(np.floor(count / EIGHT))
-            return Place(eight + 1, count - eight * EIGHT + 1)
+            return Position(eight + 1, count - eight * EIGHT + 1)
         last = int(np.searchsorted(starts, count, side="right")) - 1
         more = 0
         if last == starts.size - 1:
             length = self.eights[-1][1]
             more = int((count - starts[-1]) // length)
-        return Place(last + more + 1, float(count - self.start_of_eight(last + more + 1) + 1))
+        return Position(last + more + 1, float(count - self.start_of_eight(last + more + 1) + 1))
 
     def start_of_eight(self, eight: int) -> int:
         """Return the position of the first count of an eight (numbered from 1; later ones follow on)."""

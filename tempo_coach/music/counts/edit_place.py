@@ -1,9 +1,8 @@
-"""Corrections by hand at one place: pure functions from one count map to the next.
+"""Corrections by hand at one beat: pure functions from one count map to the next.
 
-Every place is given in seconds of the music and means the beat nearest to it, so that a correction still finds its
-place when a better finder has put the beats a little differently.
-How the numbering follows is in :mod:`tempo_coach.music.counts.renumber`; what is done to a whole stretch of counts in
-:mod:`tempo_coach.music.counts.edit_stretch`.
+A beat is named by a time in seconds of the music and is the nearest one to it, so that a correction holds when a better
+finder has moved the beats a little. Numbering is in :mod:`tempo_coach.music.counts.renumber`, corrections of a range
+of counts in :mod:`tempo_coach.music.counts.edit_stretch`.
 """
 
 from __future__ import annotations
@@ -13,15 +12,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.music.counts.renumber import Stretch, build, stretches_of, usual_period
+from tempo_coach.music.counts.renumber import EightRun, build, find_runs, median_period
 
 if TYPE_CHECKING:
     from tempo_coach.music.counts.count_map import CountMap
 
 #: Beats closer than this (s) are one: 600 a minute, which nobody counts.
 CLOSEST = 0.1
-#: A place means the nearest beat if it is within this many counts.
-REACH = 0.75
+#: Counts within which a time snaps to the nearest beat.
+SNAP_COUNTS = 0.75
 #: At a cut, a beat closer to it than this many counts is a stump of the piece that ends or begins there.
 STUMP = 0.4
 #: Lengths that an eight may be given: bridges of 4, waltzes of 6, and whatever else a choreographer counts.
@@ -29,7 +28,7 @@ LENGTHS = (1, 16)
 
 
 def find_beat(counts: CountMap, at: float) -> int:
-    """Return the index of the beat that a place means.
+    """Return the index of the beat nearest to a time.
 
     Parameters
     ----------
@@ -40,10 +39,10 @@ def find_beat(counts: CountMap, at: float) -> int:
     Raises
     ------
     CoachError
-        If no beat is within ``REACH`` counts.
+        If no beat is within ``SNAP_COUNTS`` counts.
     """
     beat = int(np.abs(counts.beats - at).argmin())
-    if abs(float(counts.beats[beat]) - at) > REACH * usual_period(counts, at):
+    if abs(float(counts.beats[beat]) - at) > SNAP_COUNTS * median_period(counts, at):
         raise CoachError(f"no count is near {at:.2f} s", hint="go to a count, or add one there")
     return beat
 
@@ -66,11 +65,11 @@ def begin_eight(counts: CountMap, at: float) -> CountMap:
         If no beat is near.
     """
     beat = find_beat(counts, at)
-    stretches = stretches_of(counts)
-    if beat < stretches[0].start + stretches[0].lengths[0]:
-        return build(counts, counts.beats, [Stretch(beat, ()), *stretches[1:]], counts.pauses)
-    k = max(k for k, stretch in enumerate(stretches) if stretch.start <= beat)
-    return build(counts, counts.beats, [*stretches[: k + 1], Stretch(beat, ()), *stretches[k + 1 :]], counts.pauses)
+    runs = find_runs(counts)
+    if beat < runs[0].start + runs[0].lengths[0]:
+        return build(counts, counts.beats, [EightRun(beat, ()), *runs[1:]], counts.pauses)
+    k = max(k for k, run in enumerate(runs) if run.start <= beat)
+    return build(counts, counts.beats, [*runs[: k + 1], EightRun(beat, ()), *runs[k + 1 :]], counts.pauses)
 
 
 def begin_movement(counts: CountMap, at: float) -> CountMap:
@@ -88,8 +87,8 @@ def begin_movement(counts: CountMap, at: float) -> CountMap:
         If no beat is near.
     """
     beat = find_beat(counts, at)
-    later = [stretch for stretch in stretches_of(counts)[1:] if stretch.start > beat]
-    return build(counts, counts.beats, [Stretch(beat, ()), *later], counts.pauses)
+    later = [run for run in find_runs(counts)[1:] if run.start > beat]
+    return build(counts, counts.beats, [EightRun(beat, ()), *later], counts.pauses)
 
 
 def set_length(counts: CountMap, at: float, length: int) -> CountMap:
@@ -116,11 +115,11 @@ def set_length(counts: CountMap, at: float, length: int) -> CountMap:
         raise CoachError(f"{at:.2f} s lies before the first count 1", hint="set the one first")
     start, _ = rows[-1]
     end = start + length
-    stretches = stretches_of(counts)
-    before = [stretch for stretch in stretches if stretch.start < start]
+    runs = find_runs(counts)
+    before = [run for run in runs if run.start < start]
     # what was set inside the new eight moves behind it
-    later = [stretch for stretch in stretches if stretch.start > end]
-    return build(counts, counts.beats, [*before, Stretch(start, (length,)), Stretch(end, ()), *later], counts.pauses)
+    later = [run for run in runs if run.start > end]
+    return build(counts, counts.beats, [*before, EightRun(start, (length,)), EightRun(end, ()), *later], counts.pauses)
 
 
 def move_beat(counts: CountMap, at: float, to: float) -> CountMap:
@@ -146,7 +145,7 @@ def move_beat(counts: CountMap, at: float, to: float) -> CountMap:
     old = float(beats[beat])
     beats[beat] = to
     pauses = tuple((start, to if end == old else end) for start, end in counts.pauses)
-    return build(counts, beats, stretches_of(counts), pauses)
+    return build(counts, beats, find_runs(counts), pauses)
 
 
 def add_beat(counts: CountMap, at: float) -> CountMap:
@@ -167,8 +166,8 @@ def add_beat(counts: CountMap, at: float) -> CountMap:
         why = "the music begins later" if at < 0 else "there is one already"
         raise CoachError(f"a count cannot be added at {at:.2f} s: {why}")
     place = int(np.searchsorted(counts.beats, at))
-    stretches = [stretch._replace(start=stretch.start + (place <= stretch.start)) for stretch in stretches_of(counts)]
-    return build(counts, np.insert(counts.beats, place, at), stretches, counts.pauses)
+    runs = [run._replace(start=run.start + (place <= run.start)) for run in find_runs(counts)]
+    return build(counts, np.insert(counts.beats, place, at), runs, counts.pauses)
 
 
 def drop_beat(counts: CountMap, at: float) -> CountMap:
@@ -188,8 +187,8 @@ def drop_beat(counts: CountMap, at: float) -> CountMap:
     beat = find_beat(counts, at)
     if counts.beats.size <= 2:
         raise CoachError("two counts have to be left")
-    stretches = [stretch._replace(start=stretch.start - (beat < stretch.start)) for stretch in stretches_of(counts)]
-    return build(counts, np.delete(counts.beats, beat), stretches, counts.pauses)
+    runs = [run._replace(start=run.start - (beat < run.start)) for run in find_runs(counts)]
+    return build(counts, np.delete(counts.beats, beat), runs, counts.pauses)
 
 
 def cut(counts: CountMap, at: float) -> CountMap:
@@ -209,7 +208,7 @@ def cut(counts: CountMap, at: float) -> CountMap:
     beats = counts.beats
     if not beats[0] < at < beats[-1]:
         raise CoachError(f"{at:.2f} s lies outside the counts")
-    before, after = usual_period(counts, at - 1e-6), usual_period(counts, at + 1e-6)
+    before, after = median_period(counts, at - 1e-6), median_period(counts, at + 1e-6)
     near = int(np.abs(beats - at).argmin())
     half = 0.5 * (before if beats[near] < at else after)
     if abs(float(beats[near]) - at) < half and near > 0:

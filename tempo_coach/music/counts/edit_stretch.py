@@ -1,7 +1,7 @@
-"""Corrections by hand over a stretch of counts: pure functions from one count map to the next.
+"""Corrections by hand over a range of counts: pure functions from one count map to the next.
 
-Faster and slower, tapped anew, a pause, or counts through a silence. Ends of stretches are seconds of the music; what
-is done at one place is in :mod:`tempo_coach.music.counts.edit_place`.
+Double and half tempo, beats tapped again, a pause, or counts through a silence. Ranges are in seconds of the music;
+corrections of one beat are in :mod:`tempo_coach.music.counts.edit_place`.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.count_map import EIGHT
 from tempo_coach.music.counts.edit_place import CLOSEST, find_beat
-from tempo_coach.music.counts.renumber import WALTZ, build, carry, stretches_of, usual_period
+from tempo_coach.music.counts.renumber import WALTZ, build, carry, find_runs, median_period
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -39,8 +39,8 @@ def thin(counts: CountMap, every: int, *, start: float | None = None, end: float
         If fewer than two counts would be left.
     """
     beats = counts.beats
-    stretches = stretches_of(counts)
-    begun = np.array([stretch.start for stretch in stretches])
+    runs = find_runs(counts)
+    begun = np.array([run.start for run in runs])
     own = begun[np.maximum(np.searchsorted(begun, np.arange(beats.size), side="right") - 1, 0)]
     inside = _between(beats, start, end)
     kept = ~inside | ((np.arange(beats.size) - own) % every == 0)
@@ -49,9 +49,9 @@ def thin(counts: CountMap, every: int, *, start: float | None = None, end: float
     return build(
         counts,
         beats[kept],
-        carry(stretches, beats, beats[kept]),
+        carry(runs, beats, beats[kept]),
         counts.pauses,
-        usual=EIGHT if every == 3 and inside.all() else None,
+        eight_length=EIGHT if every == 3 and inside.all() else None,
     )
 
 
@@ -79,8 +79,8 @@ def split(counts: CountMap, parts: int, *, start: float | None = None, end: floa
     if np.diff(new).min(initial=1.0) < CLOSEST:
         raise CoachError("the counts would be too close together", hint="they are fast enough as they are")
     whole = inside.size == beats.size - 1
-    usual = WALTZ if parts == 3 and whole else None
-    return build(counts, new, carry(stretches_of(counts), beats, new), counts.pauses, usual=usual)
+    eight_length = WALTZ if parts == 3 and whole else None
+    return build(counts, new, carry(find_runs(counts), beats, new), counts.pauses, eight_length=eight_length)
 
 
 def set_level(counts: CountMap, tempo_bpm: float, *, start: float | None = None, end: float | None = None) -> CountMap:
@@ -141,13 +141,13 @@ def tap_anew(counts: CountMap, times: ArrayLike, *, start: float | None = None, 
     kept = beats[(beats < first) | (beats > last)]
     joined = np.sort(np.concatenate([kept, new]))
     pauses = tuple(pause for pause in counts.pauses if pause[1] <= max(first, 0.0) or pause[0] >= last)
-    return build(counts, joined, carry(stretches_of(counts), beats, joined), pauses)
+    return build(counts, joined, carry(find_runs(counts), beats, joined), pauses)
 
 
 def pause(counts: CountMap, start: float, end: float) -> CountMap:
     """Return the counts with a pause from the count at ``start``, the last before it, to that at ``end``, the next one.
 
-    The last count keeps its usual length; beats in between are dropped.
+    The last count keeps the local median length; beats in between are dropped.
 
     Parameters
     ----------
@@ -164,17 +164,14 @@ def pause(counts: CountMap, start: float, end: float) -> CountMap:
     beats = counts.beats
     if left >= right:
         raise CoachError("a pause ends on a later count than it begins")
-    begin = float(beats[left]) + usual_period(counts, float(beats[left]))
+    begin = float(beats[left]) + median_period(counts, float(beats[left]))
     if begin > beats[right] - CLOSEST:
         raise CoachError("there is no room for a pause between these two counts", hint="mark the counts around it")
     kept = np.concatenate([beats[: left + 1], beats[right:]])
     removed = right - left - 1
-    stretches = [
-        stretch._replace(start=min(stretch.start, max(left + 1, stretch.start - removed)))
-        for stretch in stretches_of(counts)
-    ]
+    runs = [run._replace(start=min(run.start, max(left + 1, run.start - removed))) for run in find_runs(counts)]
     others = tuple(each for each in counts.pauses if each[1] <= beats[left] or each[0] >= beats[right])
-    return build(counts, kept, stretches, (*others, (begin, float(beats[right]))))
+    return build(counts, kept, runs, (*others, (begin, float(beats[right]))))
 
 
 def count_through(counts: CountMap, at: float, number: int | None = None) -> CountMap:
@@ -186,7 +183,7 @@ def count_through(counts: CountMap, at: float, number: int | None = None) -> Cou
     at : float
         Seconds inside the gap, or its last count before.
     number : int or None
-        How many counts lie between the two beats around it; by default as many as fit at the usual tempo.
+        Counts between the two beats around it; by default as many as fit at the local tempo.
 
     Raises
     ------
@@ -198,16 +195,13 @@ def count_through(counts: CountMap, at: float, number: int | None = None) -> Cou
     if not 0 <= left < beats.size - 1:
         raise CoachError(f"{at:.2f} s does not lie between two counts")
     gap = float(beats[left + 1] - beats[left])
-    number = number or max(1, round(gap / usual_period(counts, float(beats[left]))))
+    number = number or max(1, round(gap / median_period(counts, float(beats[left]))))
     if gap / number < CLOSEST:
         raise CoachError(f"{number} counts do not fit into {gap:.2f} s")
     new = beats[left] + gap * np.arange(1, number) / number
-    stretches = [
-        stretch._replace(start=stretch.start + (number - 1 if stretch.start > left else 0))
-        for stretch in stretches_of(counts)
-    ]
+    runs = [run._replace(start=run.start + (number - 1 if run.start > left else 0)) for run in find_runs(counts)]
     others = tuple(each for each in counts.pauses if not beats[left] <= each[0] < beats[left + 1])
-    return build(counts, np.insert(beats, left + 1, new), stretches, others)
+    return build(counts, np.insert(beats, left + 1, new), runs, others)
 
 
 def _between(beats: Floats, start: float | None, end: float | None) -> np.ndarray:

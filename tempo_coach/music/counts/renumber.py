@@ -1,8 +1,8 @@
 """Renumbering of counts when beats are moved, added or dropped.
 
-Eights run on from where counting was last set. Such a place (the first count 1, and every eight behind one of unusual
-length) stays on its beat whatever happens before it; the eights between two such places are counted anew, and the
-last of them keeps what is left over.
+Eights run on from anchors: the first count 1, and every eight after one of irregular length. An anchor stays on its
+beat whatever happens before it; the eights between two anchors are numbered again, and the last of them takes the
+remainder.
 """
 
 from __future__ import annotations
@@ -21,27 +21,27 @@ if TYPE_CHECKING:
 
 #: Two bars of three, counted as one.
 WALTZ = 6
-#: Intervals on either side that say how long a count is here.
+#: Intervals on either side in the local median period.
 AROUND = 4
 
 Pauses = tuple[tuple[float, float], ...]
 
 
-class Stretch(NamedTuple):
-    """Eights that follow each other from one set place: the beat of the first count, and their lengths."""
+class EightRun(NamedTuple):
+    """Eights in succession from one anchor: the index of its beat, and their lengths."""
 
     start: int
     lengths: tuple[int, ...]
 
 
-def usual_length(counts: CountMap) -> int:
-    """Return how long most of the eights are: 8, or 6 in a waltz."""
+def modal_length(counts: CountMap) -> int:
+    """Return the commonest length of the eights: 8, or 6 in a waltz."""
     number = Counter(length for _, length in counts.eights)
     return max(number, key=lambda length: (number[length], length in (EIGHT, WALTZ), length))
 
 
-def usual_period(counts: CountMap, at: float) -> float:
-    """Return how long a count is around a place: the median of the intervals there, pauses left out.
+def median_period(counts: CountMap, at: float) -> float:
+    """Return the local count period: the median of the intervals around a time, pauses left out.
 
     Parameters
     ----------
@@ -62,88 +62,88 @@ def usual_period(counts: CountMap, at: float) -> float:
     return float(np.median(steps[max(0, near - AROUND) : near + AROUND + 1]))
 
 
-def stretches_of(counts: CountMap) -> list[Stretch]:
-    """Return the eights as stretches: one begins at the first count 1 and behind every eight of unusual length."""
-    usual = usual_length(counts)
-    found: list[Stretch] = []
+def find_runs(counts: CountMap) -> list[EightRun]:
+    """Return the eights as runs, each from one anchor."""
+    eight_length = modal_length(counts)
+    found: list[EightRun] = []
     fresh = True
     for start, length in counts.eights:
         if fresh:
-            found.append(Stretch(start, ()))
+            found.append(EightRun(start, ()))
         found[-1] = found[-1]._replace(lengths=(*found[-1].lengths, length))
-        fresh = length != usual
+        fresh = length != eight_length
     return found
 
 
-def carry(stretches: Sequence[Stretch], old: Floats, new: Floats) -> list[Stretch]:
-    """Return stretches that begin on the new beat nearest to where each began.
+def carry(runs: Sequence[EightRun], old: Floats, new: Floats) -> list[EightRun]:
+    """Return runs anchored on the new beats nearest to their old ones.
 
     Parameters
     ----------
-    stretches : sequence of Stretch
+    runs : sequence of EightRun
     old, new : array, shape (n,) and (m,)
         Beats in seconds, ascending.
 
     Returns
     -------
-    list of Stretch
-        One that began behind the old beats begins behind the new ones.
+    list of EightRun
+        One that began after the old beats begins after the new ones.
     """
     last = old.size - 1
     return [
-        stretch._replace(start=int(np.abs(new - old[stretch.start]).argmin()) if stretch.start <= last else new.size)
-        for stretch in stretches
+        run._replace(start=int(np.abs(new - old[run.start]).argmin()) if run.start <= last else new.size)
+        for run in runs
     ]
 
 
 def build(
-    counts: CountMap, beats: Floats, stretches: Sequence[Stretch], pauses: Pauses, *, usual: int | None = None
+    counts: CountMap, beats: Floats, runs: Sequence[EightRun], pauses: Pauses, *, eight_length: int | None = None
 ) -> CountMap:
-    """Return a count map whose eights fill each stretch up to the next one.
+    """Return a count map whose eights fill each run up to the next anchor.
 
     Parameters
     ----------
     counts : CountMap
-        As it was: it says how long an eight and a count usually are.
+        The map before, for the commonest length of an eight and the local period.
     beats : array, shape (n,)
-    stretches : sequence of Stretch
-        In order; lengths that do not fit are counted anew.
+    runs : sequence of EightRun
+        In order; lengths that do not fit are replaced.
     pauses : tuple of (start, end)
         They are fitted into the intervals between the beats.
-    usual : int or None
-        Length of an eight where it is another one from now on.
+    eight_length : int or None
+        Length of an eight, where it changes.
     """
-    usual = usual or usual_length(counts)
-    ends = [stretch.start for stretch in stretches[1:]]
+    eight_length = eight_length or modal_length(counts)
+    ends = [run.start for run in runs[1:]]
     eights: list[tuple[int, int]] = []
-    for stretch, end in zip(stretches, [*ends, None], strict=True):
-        start = stretch.start
+    for run, end in zip(runs, [*ends, None], strict=True):
+        start = run.start
         if (end is not None and start >= end) or (eights and start >= beats.size):
             continue
         room = (beats.size if end is None else end) - start
-        for length in _fill(stretch.lengths, room, usual, last=end is None):
+        for length in _fill(run.lengths, room, eight_length, last=end is None):
             eights.append((start, length))
             start += length
     return CountMap(beats, tuple(eights), _fit_pauses(counts, beats, pauses))
 
 
-def _fill(lengths: tuple[int, ...], room: int, usual: int, *, last: bool) -> tuple[int, ...]:
-    """Return the lengths of the eights that fill so many counts: as they were where they fit, else usual ones."""
+def _fill(lengths: tuple[int, ...], room: int, eight_length: int, *, last: bool) -> tuple[int, ...]:
+    """Return lengths of eights that fill so many counts: those given where they fit, else regular ones."""
     total = sum(lengths)
     if total == room or (last and lengths and total - lengths[-1] < room <= total):
         return lengths
-    whole, over = divmod(room, usual)
+    whole, over = divmod(room, eight_length)
     if last:
-        return (usual,) * max(1, whole + (over > 0))
-    return (*([usual] * whole), *([over] if over else []))
+        return (eight_length,) * max(1, whole + (over > 0))
+    return (*([eight_length] * whole), *([over] if over else []))
 
 
 def _fit_pauses(counts: CountMap, beats: Floats, pauses: Pauses) -> Pauses:
-    """Return pauses that lie each inside one interval between beats, whatever was moved, added or dropped."""
+    """Return the pauses clipped, split or merged so that each lies inside one interval between beats."""
     pieces: list[tuple[int, float, float]] = []
     for start, end in sorted(pauses):
         inner = beats[(beats > start) & (beats < end)]
-        period = usual_period(counts, start)
+        period = median_period(counts, start)
         begins = [start, *(inner + period).tolist()]
         stops = [*inner.tolist(), end]
         for begin, stop in zip(begins, stops, strict=True):

@@ -1,4 +1,4 @@
-"""From a sound file to samples and back.
+"""Sound files read to samples, and written.
 
 This is the only module that knows soundfile. A file is known by its content, never by its name, because a
 phone's film may well be called ``music.mp3``.
@@ -156,7 +156,7 @@ def _read_frames(
 
 
 def find_format(path: str | os.PathLike[str]) -> tuple[str, str]:
-    """Return format and usual subtype, as libsndfile names them, of a sound that is to be written under a name.
+    """Return libsndfile's format and default subtype for a file name.
 
     Raises
     ------
@@ -201,13 +201,15 @@ def write_sound(
     import soundfile
 
     path = Path(path)
-    form, usual = find_format(path)
+    form, default = find_format(path)
     refuse_existing(path, force=overwrite)
     try:
         with (
-            written_whole(path) as beside,
-            _saying_when_full(beside),  # opening writes too
-            soundfile.SoundFile(str(beside), "w", sound.rate_hz, sound.channels, subtype or usual, format=form) as file,
+            written_whole(path) as temporary,
+            _saying_when_full(temporary),  # opening writes too
+            soundfile.SoundFile(
+                str(temporary), "w", sound.rate_hz, sound.channels, subtype or default, format=form
+            ) as file,
         ):
             # a whole piece in one call crashes some builds of the Vorbis encoder
             for start in range(0, len(sound.samples), BLOCK):
@@ -218,7 +220,7 @@ def write_sound(
 
 @contextlib.contextmanager
 def _saying_when_full(path: Path) -> Iterator[None]:
-    """Raise what the system has for a full disk in the place of libsndfile's words, which do not tell."""
+    """Raise ``OSError(ENOSPC)`` instead of libsndfile's error, which does not say that the disk is full."""
     import soundfile
 
     try:

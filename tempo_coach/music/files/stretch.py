@@ -1,4 +1,4 @@
-"""Time stretching with the pitch kept, in a process of its own, results kept for the next time."""
+"""Time stretching with the pitch kept, in a subprocess, with a cache of results."""
 
 from __future__ import annotations
 
@@ -27,9 +27,9 @@ if TYPE_CHECKING:
 
     from tempo_coach.music.files.sound import Samples
 
-#: Samples of one window of the phase vocoder at up to 48 kHz. It smears a click over a part of its window: half as long
-#: as what is usual for music costs some depth of the bass, and halves the smear (SD of a click's place 3 to 4 ms
-#: against 7 to 11 ms, measured at speeds from 0.5 to 1.2).
+#: Window of the phase vocoder in samples, at up to 48 kHz. It smears a click over a part of its window: half the common
+#: length of 2048 costs some bass and halves the smear (SD of a click's time 3 to 4 ms against 7 to 11 ms, measured at
+#: speeds from 0.5 to 1.2).
 VOCODER_WINDOW = 1024
 #: Clicks that the vocoder's own lateness is measured with, and seconds between them: no multiple of its hop.
 _CLICKS, _APART = 40, 0.377
@@ -132,18 +132,18 @@ def _moved(samples: Samples, by: int) -> Samples:
 #: Bytes of slowed music that are kept; the oldest goes first. About 40 minutes of stereo at 48 kHz.
 KEPT = 1 << 30
 #: Seconds of work for a second of stereo sound; only the share that is told while it works depends on it.
-USUAL_WORK = 0.03
+TYPICAL_WORK = 0.03
 _LOOK = 0.02
 
 
-def stretch_beside(
+def stretch_cached(
     sound: Sound,
     speed: float,
     *,
     folder: Path | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Sound:
-    """Return what :func:`stretch` returns, made beside this process or kept from before.
+    """Stretch a sound in a subprocess, or take the result from the cache; see :func:`stretch`.
 
     Parameters
     ----------
@@ -208,7 +208,7 @@ def _make(kept: Path, sound: Sound, speed: float, progress: Callable[[float], No
                     stdout=out,
                     stderr=out,
                 )
-            _wait(worker, USUAL_WORK * sound.duration * sound.channels / 2, progress)
+            _wait(worker, TYPICAL_WORK * sound.duration * sound.channels / 2, progress)
             if worker.returncode:
                 last = log.read_text(errors="replace").strip().splitlines()[-1:]
                 raise CoachError(f"the music could not be slowed down ({''.join(last)[:200]})")
@@ -219,12 +219,12 @@ def _make(kept: Path, sound: Sound, speed: float, progress: Callable[[float], No
         ) from error
 
 
-def _wait(worker: subprocess.Popen[bytes], usual: float, progress: Callable[[float], None] | None) -> None:
+def _wait(worker: subprocess.Popen[bytes], expected: float, progress: Callable[[float], None] | None) -> None:
     began = monotonic()
     try:
         while worker.poll() is None:
             if progress:
-                progress(1 - math.exp(-(monotonic() - began) / max(usual, 0.5)))
+                progress(1 - math.exp(-(monotonic() - began) / max(expected, 0.5)))
             sleep(_LOOK)
     finally:
         if worker.poll() is None:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from tempo_coach.music.counts.count_map import Place
+from tempo_coach.music.counts.count_map import Position
 from tempo_coach.times import Floats, Ints, ascending, column, whole
 
 if TYPE_CHECKING:
@@ -217,13 +217,13 @@ class Plan:
         """Return the position in counts at each time of the take clock."""
         return np.interp(np.asarray(times, dtype=np.float64), self.knot_times, self.knot_counts)
 
-    def place(self, count: float) -> Place:
+    def place(self, count: float) -> Position:
         """Return eight and count of a position as a coach says them; the lead-in counts towards its first eight."""
         index = bisect(self.eights, count + 1e-9, key=lambda eight: eight.start) - 1
         if index < 0:
             first = self.eights[0]
-            return Place(first.number - 1, count - first.start + self.lead_in_counts + 1)
+            return Position(first.number - 1, count - first.start + self.lead_in_counts + 1)
         eight = self.eights[index]
         # a hand that trails may have its last moment behind the passage: that is in the eight that would follow
         more = int((count - eight.start + 1e-9) // eight.length)
-        return Place(eight.number + more, float(count - eight.start - more * eight.length + 1))
+        return Position(eight.number + more, float(count - eight.start - more * eight.length + 1))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from tempo_coach.music.counts.count_map import Place
+from tempo_coach.music.counts.count_map import Position
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -52,7 +52,7 @@ class Laid:
     ----------
     drill : str
         Name or path.
-    at : Place
+    at : Position
         Where its first cycle begins.
     eights : int
         For how many eights it goes on.
@@ -63,7 +63,7 @@ class Laid:
     """
 
     drill: str
-    at: Place
+    at: Position
     eights: int = 1
     hand: str = ""
     mirrored: bool = False
@@ -82,7 +82,7 @@ class RoutineMoment:
     ----------
     what : str
         ``toss``, ``catch``, ``exchange`` or ``other``.
-    at : Place
+    at : Position
     hand : str
         Which hand, or in a group who.
     text : str
@@ -90,7 +90,7 @@ class RoutineMoment:
     """
 
     what: str
-    at: Place
+    at: Position
     hand: str = ""
     text: str = ""
 
@@ -102,8 +102,8 @@ class RoutineMoment:
 class Steps:
     """A combination of dance steps, from a place up to another one, where it is over."""
 
-    start: Place
-    end: Place
+    start: Position
+    end: Position
 
     def __post_init__(self) -> None:
         _check_place(self.start)
@@ -134,7 +134,7 @@ class Routine:
     notes : str
     corrections : tuple of Correction
         In the order in which they were made, on the counts as found.
-    first, last : Place or None
+    first, last : Position or None
         First and last movement; by default the first count 1 and the last count of the music.
     laid, moments, steps, remarks : tuple
         In order of place.
@@ -146,8 +146,8 @@ class Routine:
     kind: Kind = "alone"
     notes: str = ""
     corrections: tuple[Correction, ...] = ()
-    first: Place | None = None
-    last: Place | None = None
+    first: Position | None = None
+    last: Position | None = None
     laid: tuple[Laid, ...] = ()
     moments: tuple[RoutineMoment, ...] = ()
     steps: tuple[Steps, ...] = ()
@@ -169,33 +169,33 @@ class Routine:
         position = counts.last_count if self.last is None else position_of(counts, self.last)
         return float(counts.seconds_at(position))
 
-    def places(self) -> Iterator[tuple[str, Place]]:
+    def places(self) -> Iterator[tuple[str, Position]]:
         """Yield every place that the routine names, and what it is for."""
         for name, place in (("the first movement", self.first), ("the last movement", self.last)):
             if place is not None:
                 yield name, place
         for laid in self.laid:
-            yield f"{laid.drill}", Place(laid.at.eight + laid.eights - 1, laid.at.count)
+            yield f"{laid.drill}", Position(laid.at.eight + laid.eights - 1, laid.at.count)
         for moment in self.moments:
             yield f"the {moment.what}", moment.at
         for steps in self.steps:
             yield "the dance steps", steps.end
         for note in self.remarks:
-            yield "the remark", Place(note.eight, 1.0)
+            yield "the remark", Position(note.eight, 1.0)
 
 
-def position_of(counts: CountMap, place: Place) -> float:
+def position_of(counts: CountMap, place: Position) -> float:
     """Return the position in counts of a place that a coach named.
 
     Parameters
     ----------
     counts : CountMap
-    place : Place
+    place : Position
 
     Examples
     --------
     >>> from tempo_coach.music.counts.count_map import CountMap
-    >>> position_of(CountMap.steady(120), Place(2, 3.5))
+    >>> position_of(CountMap.steady(120), Position(2, 3.5))
     10.5
     """
     return float(counts.start_of_eight(place.eight) + place.count - 1)
@@ -209,7 +209,7 @@ def span_of(counts: CountMap, laid: Laid) -> tuple[float, float]:
     counts : CountMap
     laid : Laid
     """
-    over = Place(laid.at.eight + laid.eights, laid.at.count)
+    over = Position(laid.at.eight + laid.eights, laid.at.count)
     return position_of(counts, laid.at), position_of(counts, over)
 
 
@@ -276,7 +276,7 @@ def say_clock(seconds: float) -> str:
     return f"{tenths // 600}:{tenths % 600 / 10:04.1f}"
 
 
-def _check_place(place: Place) -> None:
+def _check_place(place: Position) -> None:
     if place.eight < 1 or not np.isfinite(place.count) or place.count < 1:
         raise ValueError(f"expected eights and counts from 1, got {place}")
 
@@ -308,12 +308,12 @@ def carry_places(routine: Routine, old: CountMap, new: CountMap) -> Routine:
     2
     """
 
-    def place(each: Place) -> Place:
+    def place(each: Position) -> Position:
         return _carry(each, old, new)
 
     laid = tuple(_carry_laid(each, old, new) for each in routine.laid)
     moments = tuple(replace(each, at=place(each.at)) for each in routine.moments)
-    remarks = tuple(Note(place(Place(each.eight, 1.0)).eight, each.text) for each in routine.remarks)
+    remarks = tuple(Note(place(Position(each.eight, 1.0)).eight, each.text) for each in routine.remarks)
     return replace(
         routine,
         first=routine.first and place(routine.first),
@@ -329,7 +329,7 @@ def _where(each: Laid | RoutineMoment) -> tuple[int, float]:
     return each.at.eight, each.at.count
 
 
-def _carry(place: Place, old: CountMap, new: CountMap) -> Place:
+def _carry(place: Position, old: CountMap, new: CountMap) -> Position:
     position = position_of(old, place)
     time = old.seconds_at(position, after=True)
     there = round(float(new.counts_at(time)) / FINEST) * FINEST
@@ -339,7 +339,7 @@ def _carry(place: Place, old: CountMap, new: CountMap) -> Place:
 def _carry_laid(laid: Laid, old: CountMap, new: CountMap) -> Laid:
     start = _carry(laid.at, old, new)
     # on which eight its end lies says how many there are now
-    end = _carry(Place(laid.at.eight + laid.eights, laid.at.count), old, new)
+    end = _carry(Position(laid.at.eight + laid.eights, laid.at.count), old, new)
     return replace(laid, at=start, eights=max(1, end.eight - start.eight))
 
 

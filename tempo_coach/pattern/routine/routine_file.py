@@ -43,8 +43,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music.beats.tempo import HINTS_BPM
-from tempo_coach.music.counts.corrections import DEEDS, Correction
-from tempo_coach.music.counts.count_map import Place
+from tempo_coach.music.counts.corrections import CORRECTION_KINDS, Correction
+from tempo_coach.music.counts.count_map import Position
 from tempo_coach.pattern.drill.drill_file import APPARATUS
 from tempo_coach.pattern.drill.toml_tables import Table, read_table
 from tempo_coach.pattern.routine.routine import KINDS, MOMENTS, Laid, MusicFile, Note, Routine, RoutineMoment, Steps
@@ -117,7 +117,7 @@ def _read_music(table: Table) -> MusicFile:
 def _read_corrections(table: Table) -> Iterator[Correction]:
     for each in table.tables("correction"):
         before = len(table.problems.found)
-        do = each.choice("do", DEEDS, "one")
+        do = each.choice("do", CORRECTION_KINDS, "one")
         at = each.number("at", None, low=0, high=_LONGEST)
         to = each.number("to", None, low=0, high=_LONGEST) if each.has("to") else None
         counts = each.whole("counts", None, low=1, high=999) if each.has("counts") else None
@@ -145,14 +145,14 @@ def _read_times(table: Table) -> tuple[float, ...]:
     return tuple(float(each) for each in given)
 
 
-def _read_place(table: Table, name: str = "") -> Place:
+def _read_place(table: Table, name: str = "") -> Position:
     """Return the place that a table (or the one called ``name`` in it) gives as eight and count."""
     inner = table.table(name) if name else table
     eight = inner.whole("eight", None, low=1, high=_MOST_EIGHTS)
     count = inner.count("count") if inner.has("count") else 0.0
     if name:
         inner.no_more()
-    return Place(eight, 1.0 if count != count else count + 1)  # NaN: its problem is noted already
+    return Position(eight, 1.0 if count != count else count + 1)  # NaN: its problem is noted already
 
 
 def _read_laid(table: Table) -> Iterator[Laid]:

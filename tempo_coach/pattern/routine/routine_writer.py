@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from tomlkit import TOMLDocument
 
     from tempo_coach.music.counts.corrections import Correction
-    from tempo_coach.music.counts.count_map import Place
+    from tempo_coach.music.counts.count_map import Position
     from tempo_coach.pattern.routine.routine import Routine
 
 
@@ -90,7 +90,7 @@ def _put_routine(document: TOMLDocument, routine: Routine) -> None:
     _put_tables(document, "remark", [{"eight": each.eight, "text": each.text} for each in routine.remarks])
 
 
-def _place(place: Place) -> dict[str, Any]:
+def _place(place: Position) -> dict[str, Any]:
     return {"eight": place.eight, "count": say_count(place.count - 1)}
 
 

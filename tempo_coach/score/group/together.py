@@ -16,7 +16,7 @@ from tempo_coach.score.measures.parts import place_counts
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from tempo_coach.music.counts.count_map import Place
+    from tempo_coach.music.counts.count_map import Position
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.pattern.routine.routine import Routine, RoutineMoment
     from tempo_coach.times import Floats
@@ -102,8 +102,8 @@ def measure_over_time(eights: Sequence[int], resultants: Floats, sds: Floats, wi
 class AskedExchange(NamedTuple):
     """An exchange as a routine has it: where it is released and caught, and who throws to whom (may be empty)."""
 
-    release: Place
-    catch: Place
+    release: Position
+    catch: Position
     partners: Mapping[str, str]
 
 
@@ -163,7 +163,7 @@ def _measure_exchange(
     return Exchange(eight, count, _mean(one), _mean(other), _width(one), _width(other), throws)
 
 
-def _moment_at(plan: Plan, place: Place) -> int:
+def _moment_at(plan: Plan, place: Position) -> int:
     """The moment of a plan at a place; of several the first."""
     starts = {eight.number: eight.start for eight in plan.eights}
     if place.eight in starts:
@@ -206,10 +206,10 @@ def read_exchanges(routine: Routine) -> tuple[AskedExchange, ...]:
 
     Examples
     --------
-    >>> from tempo_coach.music.counts.count_map import Place
+    >>> from tempo_coach.music.counts.count_map import Position
     >>> from tempo_coach.pattern.routine.routine import MusicFile, Routine, RoutineMoment
-    >>> thrown = RoutineMoment("exchange", Place(5, 1.0), "Ada:Bea, Bea:Ada")
-    >>> caught = RoutineMoment("catch", Place(5, 5.0))
+    >>> thrown = RoutineMoment("exchange", Position(5, 1.0), "Ada:Bea, Bea:Ada")
+    >>> caught = RoutineMoment("catch", Position(5, 5.0))
     >>> (one,) = read_exchanges(Routine("five balls", MusicFile("five.wav"), moments=(thrown, caught)))
     >>> one.catch.count, one.partners
     (5.0, {'Ada': 'Bea', 'Bea': 'Ada'})

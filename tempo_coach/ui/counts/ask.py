@@ -10,7 +10,7 @@ from tempo_coach.pattern.drill.drill_file import list_drills
 from tempo_coach.pattern.routine.routine import MOMENTS, Laid, Note, RoutineMoment
 
 if TYPE_CHECKING:
-    from tempo_coach.music.counts.count_map import Place
+    from tempo_coach.music.counts.count_map import Position
     from tempo_coach.pattern.routine.routine import Routine
 
 #: What each key asks for, and an example.
@@ -62,14 +62,14 @@ def _complete(text: str) -> str:
     return next((name for name in names if name.startswith(text)), text)
 
 
-def answer(ask: Ask, routine: Routine, place: Place) -> tuple[Routine, str]:
+def answer(ask: Ask, routine: Routine, place: Position) -> tuple[Routine, str]:
     """Return the routine with what was typed, and what to say of it.
 
     Parameters
     ----------
     ask : Ask
     routine : Routine
-    place : Place
+    place : Position
         Where the coach is.
 
     Raises
@@ -107,7 +107,7 @@ def _set_kind(routine: Routine, word: str) -> tuple[Routine, str]:
     raise CoachError(f"expected alone or group, got {word!r}")
 
 
-def _read_laid(words: list[str], place: Place) -> Laid:
+def _read_laid(words: list[str], place: Position) -> Laid:
     name, *rest = words
     names = [path.stem for path in list_drills()]
     if name not in names and not name.endswith(".toml"):

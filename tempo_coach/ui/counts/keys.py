@@ -11,8 +11,8 @@ from tempo_coach.coach.counting.setting import beat_near, do, do_again, refuse, 
 from tempo_coach.coach.counting.steps import clear_mark, go, put_mark
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.corrections import Correction
-from tempo_coach.music.counts.count_map import Place
-from tempo_coach.music.counts.renumber import WALTZ, usual_length
+from tempo_coach.music.counts.count_map import Position
+from tempo_coach.music.counts.renumber import WALTZ, modal_length
 from tempo_coach.pattern.routine.routine import Steps
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ def foot_keys() -> Iterator[Key]:
     yield from (key for _, keys in GROUPS for key in keys if key.short)
 
 
-def place_of(setting: Setting, beat: int | None = None) -> Place:
+def place_of(setting: Setting, beat: int | None = None) -> Position:
     """Return eight and count of a beat, by default of the one that is looked at."""
     beat = setting.beat if beat is None else beat
     return setting.counts.place(float(beat - setting.counts.eights[0][0]))
@@ -92,7 +92,7 @@ def _length(counts: int) -> Deed:
 
 
 def _thirds(setting: Setting) -> Setting:
-    return deeds.count_at(setting, 1 / 3 if usual_length(setting.counts) == WALTZ else 3.0)
+    return deeds.count_at(setting, 1 / 3 if modal_length(setting.counts) == WALTZ else 3.0)
 
 
 def _drop(setting: Setting) -> Setting:
@@ -107,7 +107,7 @@ def _first(setting: Setting) -> Setting:
     after = do(setting, Correction("first", setting.time))
     if after.failed:
         return after
-    return replace(after, routine=replace(after.routine, first=Place(1, 1.0)))
+    return replace(after, routine=replace(after.routine, first=Position(1, 1.0)))
 
 
 def _last(setting: Setting) -> Setting:

@@ -11,7 +11,7 @@ from rich.cells import set_cell_size
 from rich.text import Text
 
 from tempo_coach.coach.counting.setting import beat_near, row_bounds
-from tempo_coach.music.counts.renumber import usual_length
+from tempo_coach.music.counts.renumber import modal_length
 from tempo_coach.music.files.loudness import level_between
 from tempo_coach.pattern.routine.routine import say_clock
 from tempo_coach.times import Floats, column
@@ -193,7 +193,7 @@ def draw_row(row: Row, ruling: Ruling, look: Look) -> list[Text]:
     counts = append_signs(head, _count_signs(row, ruling, look))
     counts.append(_behind(counts, ruling.end, f"{ruling.tempo_bpm:4.0f}"), palette.faint)
     under = append_signs(Text(" " * LEFT, palette.text), _level_signs(ruling, look))
-    odd = row.number and row.length != usual_length(look.setting.counts)
+    odd = row.number and row.length != modal_length(look.setting.counts)
     word = "long" if ruling.squeezed else f"of {row.length}" if odd else ""
     under.append(_behind(under, ruling.end, f" {word}"), palette.faint)
     lines = [counts, under]

@@ -20,7 +20,7 @@ from tempo_coach.coach.counting.setting import (
 )
 from tempo_coach.music.beats.finder import Doubt
 from tempo_coach.music.counts.corrections import Correction, replay
-from tempo_coach.music.counts.count_map import CountMap, Place
+from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.pattern.routine.routine import Laid, MusicFile, Note, Routine
 
 FOUND = CountMap(1 + 0.5 * np.arange(40), ((3, 8), (11, 8), (19, 8), (27, 8), (35, 8)))
@@ -85,7 +85,7 @@ def test_doubtful_places_are_gone_to_in_turn_and_counted_down(setting):
 def test_a_correction_is_made_said_and_settles_the_doubt_beside_it(setting):
     setting = moving.go(setting, "doubt")
     setting = do(setting, Correction("one", setting.time))
-    assert place(setting) == Place(1, 1)  # inside the first eight: what comes before is not counted
+    assert place(setting) == Position(1, 1)  # inside the first eight: what comes before is not counted
     assert setting.sentence == "This is one, at 0:06.00."
     assert setting.unsaved and not setting.failed
     assert [doubt.time for doubt in setting.open_doubts] == [12.0]
@@ -188,14 +188,14 @@ def lay(setting, laid):
 
 
 def test_drills_are_laid_replaced_carried_with_their_music_and_taken_off(setting):
-    laid = lay(setting, Laid("clubs_mills", Place(3, 1), eights=2))
-    laid = lay(laid, Laid("ball_flip", Place(3, 1), hand="left"))
+    laid = lay(setting, Laid("clubs_mills", Position(3, 1), eights=2))
+    laid = lay(laid, Laid("ball_flip", Position(3, 1), hand="left"))
     assert [each.drill for each in laid.routine.laid] == ["clubs_mills", "ball_flip"]
-    replaced = lay(laid, Laid("ball_flip", Place(3, 1)))
+    replaced = lay(laid, Laid("ball_flip", Position(3, 1)))
     assert [each.drill for each in replaced.routine.laid] == ["ball_flip"]
     later = do(laid, Correction("first", 2.5 + 4.0))  # one eight less is counted
-    assert later.routine.laid[0].at == Place(2, 1)
-    assert take_back(later).routine.laid[0].at == Place(3, 1)
+    assert later.routine.laid[0].at == Position(2, 1)
+    assert take_back(later).routine.laid[0].at == Position(3, 1)
     off = deeds.take_off(moving.go_to_beat(laid, 27))  # the second of its two eights
     assert [each.drill for each in off.routine.laid] == ["ball_flip"]
     assert deeds.take_off(setting).sentence == "Nothing is laid on this eight."

@@ -9,7 +9,7 @@ import pytest
 
 from tempo_coach.errors import CoachError
 from tempo_coach.live.setup.delays import LISTENED_TO, find_mean, find_stroke_delay, find_tap_delay
-from tempo_coach.music.beats.tapped import LEAD_SPREAD, USUAL_LEAD
+from tempo_coach.music.beats.tapped import LEAD_SPREAD, TYPICAL_LEAD
 
 RATE = 48_000
 CLICKS = 0.6 * (1 + np.arange(40))
@@ -31,7 +31,7 @@ def test_taps_tell_the_delay_also_of_wireless_loudspeakers(late: float) -> None:
 def test_even_taps_leave_no_doubt_but_how_people_lead() -> None:
     found = find_tap_delay(CLICKS + 0.04, CLICKS)
     assert found.tapped.mean == pytest.approx(0.04) and found.tapped.high - found.tapped.low < 1e-9
-    assert found.setup.mean == pytest.approx(0.04 + USUAL_LEAD)
+    assert found.setup.mean == pytest.approx(0.04 + TYPICAL_LEAD)
     assert found.setup.high - found.setup.mean == pytest.approx(1.96 * LEAD_SPREAD)
 
 

@@ -5,10 +5,10 @@ import pytest
 
 from tempo_coach.music.beats import decode as decoding
 from tempo_coach.music.beats.decode import decode
-from tempo_coach.music.beats.tempo import look_for_tempo, prefer_tempo
-from tempo_coach.music.beats.weights import Prices, Worth
+from tempo_coach.music.beats.scoring import IntervalScores, Scoring
+from tempo_coach.music.beats.tempo import look_for_tempo, make_tempo_prior
 
-PRICES = Prices()
+PRICES = Scoring()
 
 
 def curve(frames, length):
@@ -18,7 +18,7 @@ def curve(frames, length):
 
 
 def search(values, *, hint_bpm=None):
-    prior = prefer_tempo(hint_bpm, usual_bpm=PRICES.usual_bpm, octaves=PRICES.octaves)
+    prior = make_tempo_prior(hint_bpm, prior_bpm=PRICES.prior_bpm, octaves=PRICES.octaves)
     return decode(values, look_for_tempo(values), prior, PRICES)
 
 
@@ -44,12 +44,12 @@ def test_the_margin_is_the_loss_without_the_beat():
     frames = np.arange(30, 1500, 50)
     values = curve(frames, 1530)
     found = search(values)
-    prior = prefer_tempo(None, usual_bpm=PRICES.usual_bpm, octaves=PRICES.octaves)
+    prior = make_tempo_prior(None, prior_bpm=PRICES.prior_bpm, octaves=PRICES.octaves)
     tempo = look_for_tempo(values)
-    whole = decoding._search_forward(Worth(values, tempo, prior, PRICES)).beat.max()
+    whole = decoding._search_forward(IntervalScores(values, tempo, prior, PRICES)).beat.max()
     forbidden = values.copy()
     forbidden[frames[14] - 7 : frames[14] + 8] = -1000
-    without = decoding._search_forward(Worth(forbidden, tempo, prior, PRICES)).beat.max()
+    without = decoding._search_forward(IntervalScores(forbidden, tempo, prior, PRICES)).beat.max()
     assert found.margin[14] == pytest.approx(whole - without, abs=1e-2)
 
 
@@ -59,7 +59,7 @@ def test_long_music_is_decoded_in_pieces_without_a_seam(monkeypatch):
     values = curve(frames, int(frames[-1]) + 30)
     whole = search(values)
     monkeypatch.setattr(decoding, "_PIECE", 3000)
-    monkeypatch.setattr(decoding, "_BESIDE", 1000)
+    monkeypatch.setattr(decoding, "_OVERLAP", 1000)
     pieces = search(values)
     assert pieces.frames.tolist() == whole.frames.tolist() == frames.tolist()
     assert np.flatnonzero(pieces.after_rest).tolist() == [0]

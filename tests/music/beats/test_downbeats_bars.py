@@ -41,22 +41,22 @@ def test_empty_and_single():
 
 
 @given(st.integers(1, 5), st.integers(2, 3), st.floats(0, 3), st.integers(0, 2**32 - 1))
-def test_the_best_row_is_the_best_of_all_rows(beats, meter, slip, seed):
-    earned = np.random.default_rng(seed).normal(size=(beats, meter))
+def test_the_best_row_is_the_best_of_all_rows(beats, meter, penalty, seed):
+    scores = np.random.default_rng(seed).normal(size=(beats, meter))
 
     def worth(row):
         slips = sum(after != (before + 1) % meter for before, after in pairwise(row))
-        return sum(earned[k, at] for k, at in enumerate(row)) - slip * slips
+        return sum(scores[k, at] for k, at in enumerate(row)) - penalty * slips
 
-    total, positions = follow_bars(earned, one=None, slip=slip)
+    total, positions = follow_bars(scores, one=None, penalty=penalty)
     assert total == pytest.approx(max(worth(row) for row in product(range(meter), repeat=beats)))
     assert worth(positions - 1) == pytest.approx(total)
 
 
 def test_a_known_one_holds_whatever_it_costs_and_what_was_passed_is_left_as_it_is():
-    earned = np.tile([0.0, 5.0, 5.0], (4, 1))
-    assert follow_bars(earned, one=2, slip=100.0)[1].tolist() == [2, 3, 1, 2]
-    assert (earned == np.tile([0.0, 5.0, 5.0], (4, 1))).all()
+    scores = np.tile([0.0, 5.0, 5.0], (4, 1))
+    assert follow_bars(scores, one=2, penalty=100.0)[1].tolist() == [2, 3, 1, 2]
+    assert (scores == np.tile([0.0, 5.0, 5.0], (4, 1))).all()
 
 
 def test_beats_where_low_tones_begin_and_the_harmony_changes_stand_out():

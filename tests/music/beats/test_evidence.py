@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
-from tempo_coach.music.beats.evidence import NETWORK_PRICES, Evidence, gather_evidence
+from tempo_coach.music.beats.evidence import NETWORK_SCORING, Evidence, gather_evidence
 from tempo_coach.music.beats.features import FINE_HZ, FRAME_HZ, HEARD_HZ, Features, hear
 from tempo_coach.music.beats.network import Activations
+from tempo_coach.music.beats.scoring import Scoring
 from tempo_coach.music.beats.tempo import INTERVALS
-from tempo_coach.music.beats.weights import Prices
 from tempo_coach.music.files.sound import Sound
 from tests.music.beats.test_finder import clicks
 from tests.music.beats.test_network import play_drums
@@ -25,7 +25,7 @@ def features():
 def test_beats_stand_out_and_their_interval_is_the_likeliest(features, use_network):
     evidence = gather_evidence(MUSIC, features, use_network=use_network)
     assert (evidence.heard is not None) is use_network
-    assert evidence.prices == (NETWORK_PRICES if use_network else Prices())
+    assert evidence.scoring == (NETWORK_SCORING if use_network else Scoring())
     frames = np.round(BEATS[2:-2] * FRAME_HZ).astype(int)
     at = np.mean([evidence.beat[frame - 2 : frame + 3].max() for frame in frames])
     quarter = np.round((BEATS[2:-2] + 0.13) * FRAME_HZ).astype(int)
@@ -63,7 +63,7 @@ def test_between_two_frames_a_beat_is_placed_by_what_the_network_hears_on_either
     heard = Activations(beat, beat, np.full((1000, 90), 1 / 90, np.float32))
     silent = np.zeros(4411, np.float32)
     features = Features(np.zeros((1000, 3)), np.zeros(1000), silent, np.zeros((101, 12)), 9.97)
-    evidence = Evidence(beat, np.zeros((21, len(INTERVALS)), np.float32), NETWORK_PRICES, heard, features)
+    evidence = Evidence(beat, np.zeros((21, len(INTERVALS)), np.float32), NETWORK_SCORING, heard, features)
     placed = evidence.place(np.array([100, 300])) * FRAME_HZ
     np.testing.assert_allclose(placed, [100.5, 300.25], atol=1e-5)
     assert evidence.place(np.array([0, 999])) == pytest.approx(np.array([0, 999]) / FRAME_HZ)
@@ -77,5 +77,5 @@ def test_where_an_onset_is_sharp_as_a_click_its_own_moment_counts():
     fine = np.zeros(4411, np.float32)
     fine[point] = 1.0
     features = Features(np.zeros((1000, 3)), np.zeros(1000), fine, np.zeros((101, 12)), 9.97)
-    evidence = Evidence(beat, np.zeros((21, len(INTERVALS)), np.float32), NETWORK_PRICES, heard, features)
+    evidence = Evidence(beat, np.zeros((21, len(INTERVALS)), np.float32), NETWORK_SCORING, heard, features)
     assert evidence.place(np.array([300]))[0] == pytest.approx(point / FINE_HZ, abs=1e-6)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tempo_coach.music.beats.evidence import REACH, place_beats
+from tempo_coach.music.beats.evidence import SEARCH_WITHIN, place_beats
 from tempo_coach.music.beats.features import FINE_HZ
 
 
@@ -26,7 +26,7 @@ def test_a_beat_goes_to_the_onset_near_it(off):
 
 
 def test_where_nothing_begins_a_beat_stays_where_it_was_decoded():
-    decoded = np.array([1.0 + REACH + 0.02, 3.0])
+    decoded = np.array([1.0 + SEARCH_WITHIN + 0.02, 3.0])
     placed, clarity = place_beats(decoded, rise_at(1.0))
     np.testing.assert_array_equal(placed, decoded)
     assert (clarity == 0).all()

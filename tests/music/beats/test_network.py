@@ -123,7 +123,7 @@ def test_heard_in_pieces_is_heard_whole(monkeypatch):
 
 def test_what_lies_beyond_the_reach_changes_nothing():
     rng = np.random.default_rng(0)
-    shown = rng.uniform(0, 1, (network.REACH + 200, len(BANDS_HZ), 2)).astype(np.float32)  # 43 s of hiss
+    shown = rng.uniform(0, 1, (network.CONTEXT_FRAMES + 200, len(BANDS_HZ), 2)).astype(np.float32)  # 43 s of hiss
     other = shown.copy()
     other[-100:] = 0
     weights = network.load()

@@ -7,7 +7,7 @@ import pytest
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music.beats.features import FINE_HZ
-from tempo_coach.music.beats.tapped import PAUSE_FROM, follow_taps, usual_intervals
+from tempo_coach.music.beats.tapped import PAUSE_FROM, follow_taps, median_intervals
 
 DURATION = 60.0
 BEATS = 1 + 0.5 * np.arange(110)
@@ -110,4 +110,4 @@ def test_the_usual_interval_is_the_median_of_the_nine_around(many):
     times = np.cumsum(np.random.default_rng(many).uniform(0.1, 1, many + 1))
     steps = np.diff(times)
     expected = [np.median(steps[max(0, k - 4) : k + 5]) for k in range(many)]
-    np.testing.assert_array_equal(usual_intervals(times), expected)
+    np.testing.assert_array_equal(median_intervals(times), expected)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.music.beats.features import FRAME_HZ
-from tempo_coach.music.beats.tempo import HINT_WITHIN, INTERVALS, LOOK_EVERY, SHORTEST, look_for_tempo, prefer_tempo
+from tempo_coach.music.beats.tempo import HINT_WITHIN, INTERVALS, LOOK_EVERY, SHORTEST, look_for_tempo, make_tempo_prior
 
 
 def row(interval, length=3030, start=30):
@@ -38,7 +38,7 @@ def test_silence_prefers_nothing():
 
 
 def test_within_a_hint_every_tempo_is_as_good_and_beyond_it_falls_off():
-    preferred = prefer_tempo(120.0, usual_bpm=80.0, octaves=1.0)
+    preferred = make_tempo_prior(120.0, prior_bpm=80.0, octaves=1.0)
     octaves = np.abs(np.log2(60 * FRAME_HZ / INTERVALS / 120))
     assert (preferred[octaves <= HINT_WITHIN] == 0).all()
     assert (preferred[octaves > HINT_WITHIN] < 0).all()
@@ -47,7 +47,7 @@ def test_within_a_hint_every_tempo_is_as_good_and_beyond_it_falls_off():
 
 
 def test_without_a_hint_the_usual_tempo_is_preferred_by_octaves():
-    preferred = prefer_tempo(None, usual_bpm=100.0, octaves=0.5)
+    preferred = make_tempo_prior(None, prior_bpm=100.0, octaves=0.5)
     assert INTERVALS[preferred.argmax()] == pytest.approx(60 * FRAME_HZ / 100, abs=0.5)
     fast, slow = (preferred[np.abs(INTERVALS - 60 * FRAME_HZ / bpm).argmin()] for bpm in (100 * 2**0.5, 100 / 2**0.5))
     assert fast == pytest.approx(-0.5, abs=0.05)  # one SD away: half

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts import edit_place
 from tempo_coach.music.counts.corrections import (
-    DEEDS,
+    CORRECTION_KINDS,
     Correction,
     correct,
     corrections_of_beats,
@@ -83,10 +83,11 @@ def test_every_correction_is_said_in_words(deed, said):
     assert say_correction(Correction(deed, 62.5, to=64.0, counts=4, tempo_bpm=120, times=(62.5, 63.0))) == said
 
 
-def test_every_deed_has_words_of_its_own():
+def test_every_correction_has_words_of_its_own():
     assert say_correction(Correction("level", 0.0, tempo_bpm=90)) == "counted at about 90 from 0:00.00 to the end"
-    said = {say_correction(Correction(do, 1.0, to=2.0, counts=4, tempo_bpm=90, times=(1.0, 2.0))) for do in DEEDS}
-    assert len(said) == len(DEEDS)
+    each = [Correction(do, 1.0, to=2.0, counts=4, tempo_bpm=90, times=(1.0, 2.0)) for do in CORRECTION_KINDS]
+    said = {say_correction(correction) for correction in each}
+    assert len(said) == len(CORRECTION_KINDS)
 
 
 def test_a_count_that_was_found_at_its_new_place_already_is_put_there_exactly():
@@ -108,7 +109,7 @@ def corrections():
     seconds = st.floats(0, 40)
     return st.builds(
         Correction,
-        do=st.sampled_from(DEEDS),
+        do=st.sampled_from(CORRECTION_KINDS),
         at=seconds,
         to=seconds,
         counts=st.integers(1, 12),

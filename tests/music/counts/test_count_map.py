@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tempo_coach.music.counts.count_map import CountMap, Place
+from tempo_coach.music.counts.count_map import CountMap, Position
 
 BENDING = np.cumsum([1.0, 0.5, 0.5, 0.6, 0.7, 0.8, 0.6, 0.5, 0.5])
 
@@ -48,11 +48,11 @@ def test_a_pause_does_not_slow_what_follows_the_last_beat():
 
 def test_eights_of_other_lengths_are_numbered_through():
     bridge = CountMap(np.arange(40) * 0.5, ((0, 8), (8, 4), (12, 8)))
-    assert bridge.place(7) == Place(1, 8)
-    assert bridge.place(8) == Place(2, 1)
-    assert bridge.place(12) == Place(3, 1)
-    assert bridge.place(20) == Place(4, 1)
-    assert bridge.place(-1) == Place(0, 8)
+    assert bridge.place(7) == Position(1, 8)
+    assert bridge.place(8) == Position(2, 1)
+    assert bridge.place(12) == Position(3, 1)
+    assert bridge.place(20) == Position(4, 1)
+    assert bridge.place(-1) == Position(0, 8)
     assert [bridge.start_of_eight(k) for k in (0, 1, 2, 3, 4, 5)] == [-8, 0, 8, 12, 20, 28]
 
 
@@ -170,7 +170,7 @@ def test_eights_begin_inside_the_beats_and_have_a_length():
         CountMap([0, 1, 2], ((-1, 8),))
     with pytest.raises(ValueError, match="lengths of 1 or more, got 0"):
         CountMap([0, 1, 2], ((0, 0),))
-    assert CountMap([0, 1, 2], ((0, 1), (1, 8))).place(1) == Place(2, 1)
+    assert CountMap([0, 1, 2], ((0, 1), (1, 8))).place(1) == Position(2, 1)
     with pytest.raises(ValueError, match="inside one interval"):
         CountMap([0, 1, 2], pauses=((0.5, 0.5),))
 

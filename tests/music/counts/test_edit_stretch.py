@@ -6,7 +6,7 @@ import pytest
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts import edit_stretch
 from tempo_coach.music.counts.count_map import CountMap
-from tempo_coach.music.counts.renumber import usual_length
+from tempo_coach.music.counts.renumber import modal_length
 from tests.music.counted import STEADY, WITH_PAUSE, place
 
 
@@ -29,10 +29,10 @@ def test_half_in_a_stretch_only():
 def test_a_waltz_counted_by_the_bar_becomes_sixes_and_back():
     by_bar = CountMap(np.arange(24) * 1.5)
     sixes = edit_stretch.split(by_bar, 3)
-    assert usual_length(sixes) == 6
+    assert modal_length(sixes) == 6
     np.testing.assert_allclose(np.diff(sixes.beats), 0.5)
     again = edit_stretch.thin(sixes, 3)
-    assert usual_length(again) == 8
+    assert modal_length(again) == 8
     np.testing.assert_allclose(again.beats, by_bar.beats)
 
 

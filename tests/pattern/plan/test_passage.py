@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tempo_coach.music.counts.count_map import CountMap, Place
+from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.pattern.plan.layout import lay_out
 from tempo_coach.pattern.plan.passage import Passage, eights_between
 from tempo_coach.pattern.plan.plan import Eight
@@ -53,7 +53,7 @@ def test_the_eights_that_are_touched_at_least_one(first, end, found):
 
 def test_places_are_told_in_eights_and_counts():
     plan = lay_out(make_drill(), paused_music(), music=MUSIC, from_eight=2, eights=2)
-    assert plan.place(8) == Place(2, 1)
-    assert plan.place(18.5) == Place(3, 3.5)
-    assert plan.place(7) == Place(1, 8)
-    assert plan.place(24) == Place(4, 1)  # behind the passage
+    assert plan.place(8) == Position(2, 1)
+    assert plan.place(18.5) == Position(3, 3.5)
+    assert plan.place(7) == Position(1, 8)
+    assert plan.place(24) == Position(4, 1)  # behind the passage

@@ -5,7 +5,7 @@ from dataclasses import FrozenInstanceError, replace
 import numpy as np
 import pytest
 
-from tempo_coach.music.counts.count_map import Place
+from tempo_coach.music.counts.count_map import Position
 from tempo_coach.pattern.plan.plan import CueSounds, Eight, Moments, Music, Piece, Plan
 
 MOMENTS = Moments(
@@ -190,7 +190,7 @@ def test_counts_along_the_take_clock():
 )
 def test_eights_and_counts_as_they_are_said(count, eight, said):
     place = plan().place(count)
-    assert isinstance(place, Place)
+    assert isinstance(place, Position)
     assert place.eight == eight
     assert place.count == pytest.approx(said)
 

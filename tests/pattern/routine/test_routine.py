@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.music.counts.corrections import Correction
-from tempo_coach.music.counts.count_map import CountMap, Place
+from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.pattern.routine.routine import (
     Laid,
     MusicFile,
@@ -24,9 +24,9 @@ def test_places_behind_the_music_and_counts_that_an_eight_lacks_are_said():
     routine = Routine(
         "x",
         MusicFile("x.wav"),
-        first=Place(1, 1),
-        last=Place(9, 8),
-        moments=(RoutineMoment("toss", Place(2, 6)),),
+        first=Position(1, 1),
+        last=Position(9, 8),
+        moments=(RoutineMoment("toss", Position(2, 6)),),
         corrections=(Correction("one", 99.0),),
     )
     said = check_fit(routine, counts, 16.0)
@@ -40,12 +40,12 @@ def test_places_behind_the_music_and_counts_that_an_eight_lacks_are_said():
 def test_eights_and_places_follow_the_bridge():
     counts = CountMap(0.5 * np.arange(32), ((0, 8), (8, 4), (12, 8)))
     assert eights_of(counts, 16.0) == [(1, 0.0, 8), (2, 8.0, 4), (3, 12.0, 8), (4, 20.0, 8), (5, 28.0, 8)]
-    assert position_of(counts, Place(3, 1)) == 12
-    routine = Routine("x", MusicFile("x.wav"), first=Place(2, 1), last=Place(3, 8))
+    assert position_of(counts, Position(3, 1)) == 12
+    routine = Routine("x", MusicFile("x.wav"), first=Position(2, 1), last=Position(3, 8))
     assert (routine.first_movement(counts), routine.last_movement(counts)) == (4.0, 9.5)
 
 
-@pytest.mark.parametrize("wrong", [Place(0, 1), Place(1, 0.5), Place(1, float("nan"))])
+@pytest.mark.parametrize("wrong", [Position(0, 1), Position(1, 0.5), Position(1, float("nan"))])
 def test_a_place_before_the_first_count_is_the_callers_bug(wrong):
     with pytest.raises(ValueError, match="from 1"):
         Laid("x", wrong)
@@ -53,23 +53,23 @@ def test_a_place_before_the_first_count_is_the_callers_bug(wrong):
 
 def test_steps_that_end_before_they_start_and_nothing_laid_are_the_callers_bug():
     with pytest.raises(ValueError, match="end after they start"):
-        Steps(Place(3, 2), Place(3, 2))
+        Steps(Position(3, 2), Position(3, 2))
     for wrong in ({"drill": ""}, {"eights": 0}):
         with pytest.raises(ValueError, match="one eight or more"):
-            Laid(**{"drill": "x", "at": Place(1, 1), **wrong})
+            Laid(**{"drill": "x", "at": Position(1, 1), **wrong})
 
 
 def test_what_is_laid_takes_the_place_of_the_same_hands_there_and_stands_in_order():
-    routine = Routine("x", MusicFile("x.wav"), laid=(Laid("a", Place(3, 1)), Laid("b", Place(5, 1), hand="left")))
-    assert [each.drill for each in routine.with_laid(Laid("c", Place(4, 1))).laid] == ["a", "c", "b"]
-    assert [each.drill for each in routine.with_laid(Laid("c", Place(3, 1))).laid] == ["c", "b"]
-    other_hand = routine.with_laid(Laid("c", Place(5, 1), hand="right"))
+    routine = Routine("x", MusicFile("x.wav"), laid=(Laid("a", Position(3, 1)), Laid("b", Position(5, 1), hand="left")))
+    assert [each.drill for each in routine.with_laid(Laid("c", Position(4, 1))).laid] == ["a", "c", "b"]
+    assert [each.drill for each in routine.with_laid(Laid("c", Position(3, 1))).laid] == ["c", "b"]
+    other_hand = routine.with_laid(Laid("c", Position(5, 1), hand="right"))
     assert [(each.drill, each.hand) for each in other_hand.laid] == [("a", ""), ("b", "left"), ("c", "right")]
 
 
 def test_a_laid_drill_is_over_where_its_eights_are_also_across_a_bridge():
     counts = CountMap(0.5 * np.arange(40), ((0, 8), (8, 4), (12, 8)))
-    assert span_of(counts, Laid("x", Place(1, 5), eights=2)) == (4, 16)
+    assert span_of(counts, Laid("x", Position(1, 5), eights=2)) == (4, 16)
 
 
 @pytest.mark.parametrize(("seconds", "said"), [(0, "0:00.0"), (62.34, "1:02.3"), (59.96, "1:00.0"), (600, "10:00.0")])

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tempo_coach.music.counts import edit_place, edit_stretch
-from tempo_coach.music.counts.count_map import CountMap, Place
+from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.pattern.routine.routine import (
     Laid,
     MusicFile,
@@ -22,11 +22,11 @@ STEADY = CountMap(1 + 0.5 * np.arange(96), tuple((k, 8) for k in range(0, 96, 8)
 ROUTINE = Routine(
     "an invented one",
     MusicFile("invented.wav"),
-    first=Place(1, 1),
-    last=Place(12, 8),
-    laid=(Laid("clubs_mills", Place(5, 1), eights=2), Laid("ball_flip", Place(8, 3))),
-    moments=(RoutineMoment("toss", Place(7, 7.5), "right"),),
-    steps=(Steps(Place(9, 1), Place(11, 1)),),
+    first=Position(1, 1),
+    last=Position(12, 8),
+    laid=(Laid("clubs_mills", Position(5, 1), eights=2), Laid("ball_flip", Position(8, 3))),
+    moments=(RoutineMoment("toss", Position(7, 7.5), "right"),),
+    steps=(Steps(Position(9, 1), Position(11, 1)),),
     remarks=(Note(6, "look up"),),
 )
 
@@ -38,7 +38,7 @@ def seconds(routine, counts):
         *(each.at for each in sorted(routine.laid, key=lambda each: each.drill)),
         *(each.at for each in routine.moments),
         *(place for each in routine.steps for place in (each.start, each.end)),
-        *(Place(each.eight, 1.0) for each in routine.remarks),
+        *(Position(each.eight, 1.0) for each in routine.remarks),
     ]
     return [float(counts.seconds_at(position_of(counts, place), after=True)) for place in places]
 
@@ -46,8 +46,8 @@ def seconds(routine, counts):
 def test_a_bridge_before_them_gives_them_other_numbers_and_the_same_music():
     counts = edit_place.set_length(STEADY, 1 + 0.5 * 16, 4)  # the third eight has four counts
     carried = carry_places(ROUTINE, STEADY, counts)
-    assert carried.laid[0].at == Place(5, 5)  # half an eight later in the numbering
-    assert carried.moments[0].at == Place(8, 3.5)
+    assert carried.laid[0].at == Position(5, 5)  # half an eight later in the numbering
+    assert carried.moments[0].at == Position(8, 3.5)
     # all but the remark, which belongs to an eight and not to one of its counts
     np.testing.assert_allclose(seconds(carried, counts)[:-1], seconds(ROUTINE, STEADY)[:-1], atol=1e-9)
 
@@ -55,10 +55,10 @@ def test_a_bridge_before_them_gives_them_other_numbers_and_the_same_music():
 def test_an_introduction_that_no_longer_counts_moves_all_of_them_up():
     counts = edit_place.begin_movement(STEADY, 1 + 0.5 * 16)
     carried = carry_places(ROUTINE, STEADY, counts)
-    assert carried.laid[0] == Laid("clubs_mills", Place(3, 1), eights=2)
+    assert carried.laid[0] == Laid("clubs_mills", Position(3, 1), eights=2)
     assert carried.remarks == (Note(4, "look up"),)
     # what would come before the first count 1 has no other number to go to
-    assert carried.first == Place(1, 1)
+    assert carried.first == Position(1, 1)
 
 
 @pytest.mark.parametrize(("factor", "eights"), [(2, 1), (1, 2)])

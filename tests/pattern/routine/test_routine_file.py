@@ -4,7 +4,7 @@ import pytest
 
 from tempo_coach.errors import CoachError, CoachErrors
 from tempo_coach.music.counts.corrections import Correction
-from tempo_coach.music.counts.count_map import Place
+from tempo_coach.music.counts.count_map import Position
 from tempo_coach.pattern.routine.routine import Laid, MusicFile, Note, Routine, RoutineMoment, Steps
 from tempo_coach.pattern.routine.routine_file import find_music, read_routine
 from tempo_coach.resources import content_hash
@@ -25,11 +25,11 @@ def test_a_routine_is_read_as_it_is_written(written):
         apparatus="ball",
         music=MusicFile("ball.wav", "00", 118.0),
         corrections=(Correction("one", 12.4), Correction("pause", 30.0, to=33.5)),
-        first=Place(1, 3),
-        last=Place(12, 8),
-        laid=(Laid("ball_bounces", Place(3, 1)),),
-        moments=(RoutineMoment("toss", Place(5, 7.5), "right"),),
-        steps=(Steps(Place(8, 1), Place(11, 1)),),
+        first=Position(1, 3),
+        last=Position(12, 8),
+        laid=(Laid("ball_bounces", Position(3, 1)),),
+        moments=(RoutineMoment("toss", Position(5, 7.5), "right"),),
+        steps=(Steps(Position(8, 1), Position(11, 1)),),
         remarks=(Note(4, "chin up"),),
     )
 

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.corrections import Correction
-from tempo_coach.music.counts.count_map import Place
+from tempo_coach.music.counts.count_map import Position
 from tempo_coach.pattern.routine.routine import Laid, MusicFile, Note, Routine, RoutineMoment
 from tempo_coach.pattern.routine.routine_file import read_routine
 from tempo_coach.pattern.routine.routine_writer import write_routine
@@ -32,7 +32,7 @@ def test_a_further_correction_keeps_every_comment_and_line(written):
     more = replace(
         routine,
         corrections=(*routine.corrections, Correction("move", 40.0, to=40.1)),
-        first=Place(1, 1),
+        first=Position(1, 1),
         music=replace(routine.music, content_hash="11"),
     )
     write_routine(written, more)
@@ -62,7 +62,7 @@ def test_a_file_that_is_no_toml_is_not_written_over(tmp_path):
     assert [path.name for path in tmp_path.iterdir()] == ["broken.toml"]
 
 
-places = st.builds(Place, st.integers(1, 40), st.sampled_from([1.0, 2.5, 4.25, 7.75, 8.0, 1 + 2 / 3]))
+places = st.builds(Position, st.integers(1, 40), st.sampled_from([1.0, 2.5, 4.25, 7.75, 8.0, 1 + 2 / 3]))
 texts = st.text(st.characters(codec="utf-8", exclude_categories=("Cs", "Cc")), max_size=12)
 routines = st.builds(
     Routine,

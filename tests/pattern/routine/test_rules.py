@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.errors import CoachError, CoachErrors
-from tempo_coach.music.counts.count_map import CountMap, Place
+from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.pattern.routine.routine import MusicFile, Routine, Steps
 from tempo_coach.pattern.routine.rules import CHECK_THE_CODE, USUAL_CODE, check_routine, list_codes, read_code
 from tempo_coach.report.words.rules import checked_values, describe_check, describe_code
@@ -17,7 +17,7 @@ CODE = read_code(USUAL_CODE)
 def lasting(seconds, *, kind="alone", begin=0.0):
     """A routine whose last count falls so many seconds after its first."""
     counts = CountMap(begin + np.linspace(0, seconds, 161))
-    return Routine("invented", MusicFile("x.wav"), kind=kind, first=Place(1, 1), last=Place(21, 1)), counts
+    return Routine("invented", MusicFile("x.wav"), kind=kind, first=Position(1, 1), last=Position(21, 1)), counts
 
 
 def length_of(seconds, **kind):
@@ -83,10 +83,10 @@ def test_dance_steps_are_measured_where_they_are_marked():
     # two combinations of at least 8 s: code of points 2022 to 2024 as quoted on public pages
     routine, counts = lasting(80.0)  # half a second a count
     assert check_routine(routine, counts, CODE)[2].ok is None
-    two = (Steps(Place(3, 1), Place(5, 1)), Steps(Place(8, 1), Place(10, 3)))
+    two = (Steps(Position(3, 1), Position(5, 1)), Steps(Position(8, 1), Position(10, 3)))
     finding = check_routine(replace(routine, steps=two), counts, CODE)[2]
     assert finding.ok is True and "8.0 s, 9.0 s" in finding.sentence
-    short = (two[0], Steps(Place(8, 1), Place(9, 7)))
+    short = (two[0], Steps(Position(8, 1), Position(9, 7)))
     finding = check_routine(replace(routine, steps=short), counts, CODE)[2]
     assert finding.ok is False and "those from eight 8 are 1.0 s too short" in finding.sentence
 
@@ -94,7 +94,7 @@ def test_dance_steps_are_measured_where_they_are_marked():
 def test_a_pause_counts_into_the_length_and_an_eight_of_another_length_moves_the_last_movement():
     beats = np.concatenate([0.5 * np.arange(80), 45 + 0.5 * np.arange(80)])
     counts = CountMap(beats, tuple((k, 8) for k in range(0, 160, 8)), ((40.0, 45.0),))
-    routine = Routine("invented", MusicFile("x.wav"), first=Place(1, 1), last=Place(20, 8))
+    routine = Routine("invented", MusicFile("x.wav"), first=Position(1, 1), last=Position(20, 8))
     assert check_routine(routine, counts, CODE)[0].seconds == pytest.approx(84.5)
 
 

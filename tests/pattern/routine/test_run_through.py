@@ -7,7 +7,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
-from tempo_coach.music.counts.count_map import CountMap, Place
+from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.plan.cues import speak_counts
 from tempo_coach.pattern.plan.layout import lay_out
@@ -38,8 +38,8 @@ def lay(*laid, **options):
     return run_through(routine(*laid), COUNTS, load, name="invented", music=MUSIC, **options)
 
 
-ROPE = Laid("rope_figure_eight", Place(2, 1.0), 2)
-MILLS = Laid("clubs_mills", Place(6, 5.0), 2)
+ROPE = Laid("rope_figure_eight", Position(2, 1.0), 2)
+MILLS = Laid("clubs_mills", Position(6, 5.0), 2)
 
 
 def test_one_stretch_from_its_own_eight_is_the_plan_of_its_drill():
@@ -82,16 +82,19 @@ def test_moments_of_two_drills_that_are_called_the_same_are_told_apart_and_other
     renamed = replace(hand, moments=(*hand.moments[:-1], replace(hand.moments[-1], label="the last")))
     twin = replace(rope, name="twin", title="Twin", pattern=replace(rope.pattern, hands=(renamed,)))
     drills = {"rope_figure_eight": rope, "twin": twin}
-    laid = (replace(ROPE, eights=1), Laid("twin", Place(6, 1.0)))
+    laid = (replace(ROPE, eights=1), Laid("twin", Position(6, 1.0)))
     plan = run_through(routine(*laid), COUNTS, lambda each: drills[each.drill], name="invented", music=MUSIC)
     apart = [f"low ({rope.title})", f"high 1 ({rope.title})", "high 2"]
     assert list(plan.moments.label) == 2 * apart + 2 * ["low (Twin)", "high 1 (Twin)", "the last"]
     # one drill laid twice is called the same both times
-    assert set(lay(ROPE, replace(ROPE, at=Place(6, 1.0))).moments.label) == {"low", "high 1", "high 2"}
+    assert set(lay(ROPE, replace(ROPE, at=Position(6, 1.0))).moments.label) == {"low", "high 1", "high 2"}
 
 
 def test_two_hands_may_do_different_things_at_one_time():
-    both = (replace(MILLS, hand="right", at=Place(6, 1.0)), replace(MILLS, hand="left", at=Place(7, 1.0), eights=1))
+    both = (
+        replace(MILLS, hand="right", at=Position(6, 1.0)),
+        replace(MILLS, hand="left", at=Position(7, 1.0), eights=1),
+    )
     plan = lay(*both)
     assert plan.hands == ("right", "left")
     assert np.all(np.diff(plan.moments.time) >= 0) and np.all(np.diff(plan.cycle_starts) >= 0)

@@ -9,7 +9,7 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 
-from tempo_coach.music.counts.count_map import CountMap, Place
+from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.pattern.drill.pattern import Hand, Moment, Pattern
 from tempo_coach.pattern.routine.routine import Laid, Note, Steps
 from tempo_coach.report.pages.sheet import sheet_page
@@ -77,7 +77,7 @@ def row_of(html, number):
 
 
 def test_signs_stand_at_their_share_of_the_line_with_their_name():
-    html = sheet_page(make_sheet(routine(laid=(Laid("clubs_mills", Place(2, 1), 1),)), COUNTS, DURATION, load))
+    html = sheet_page(make_sheet(routine(laid=(Laid("clubs_mills", Position(2, 1), 1),)), COUNTS, DURATION, load))
     row = row_of(html, 2)
     assert re.findall(r'class="sign" style="left:([\d.]+)%" title="(\w+)"', row) == [
         (f"{100 * at / 8:.2f}", "circle") for at in (1, 3, 5, 7, 2, 4, 6)
@@ -109,7 +109,7 @@ def test_steps_go_from_count_to_count_and_are_cut_at_the_ends_of_a_line():
     found = [re.findall(r'class="wide" style="left:([\d.]+)%;width:([\d.]+)%', row_of(html, k)) for k in (1, 2, 3, 4)]
     assert found == [[], [("50.00", "50.00")], [("0.00", "100.00")], [("0.00", "25.00")]]
     counts = CountMap(0.5 * np.arange(24), ((0, 12), (12, 12)))
-    steps = make_sheet(routine(steps=(Steps(Place(1, 5), Place(1, 11)),)), counts, 12.0, load)
+    steps = make_sheet(routine(steps=(Steps(Position(1, 5), Position(1, 11)),)), counts, 12.0, load)
     assert re.findall(r'class="wide" style="left:([\d.]+)%;width:([\d.]+)%', sheet_page(steps)) == [
         ("50.00", "50.00"), ("0.00", "25.00"),
     ]  # fmt: skip
@@ -126,7 +126,7 @@ def test_remarks_and_titles_are_escaped():
 def test_what_a_drill_calls_its_moments_and_hands_is_escaped():
     moment = Moment(0.0, 'low "<b>" & on')
     drill = replace(load("clubs_mills", False), title="<i>", pattern=Pattern(2.0, (), (Hand("<u>", (moment,)),)))
-    made = make_sheet(routine(laid=(Laid("x", Place(2, 1), 1),)), COUNTS, DURATION, lambda name, mirrored: drill)
+    made = make_sheet(routine(laid=(Laid("x", Position(2, 1), 1),)), COUNTS, DURATION, lambda name, mirrored: drill)
     html = sheet_page(made)
     assert 'title="low &quot;&lt;b&gt;&quot; &amp; on"' in html
     assert not any(tag in html for tag in ("<b>&quot;", '"<b>"', "<i>", "<u>"))

@@ -4,7 +4,7 @@ import re
 
 import numpy as np
 
-from tempo_coach.music.counts.count_map import CountMap, Place
+from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.pattern.routine.routine import Laid, Note, RoutineMoment, Steps
 from tempo_coach.report.words.sheet import make_sheet, sheet_lines, sheet_text
@@ -28,7 +28,7 @@ def test_every_eight_has_its_time_tempo_length_and_pause():
 
 def test_hands_stand_on_the_counts_of_their_moments():
     # mills half a circle apart: both clubs have the same period, the second trails (common practice)
-    rows = rows_of(laid=(Laid("clubs_mills", Place(2, 1), 1),))
+    rows = rows_of(laid=(Laid("clubs_mills", Position(2, 1), 1),))
     right, left = rows[1].hands
     assert (right.hand, left.hand) == ("right", "left")
     assert [mark.at for mark in right.marks] == [1, 3, 5, 7]
@@ -38,11 +38,11 @@ def test_hands_stand_on_the_counts_of_their_moments():
 
 
 def test_one_hand_a_mirrored_drill_and_a_begin_inside_an_eight():
-    one = rows_of(laid=(Laid("clubs_mills", Place(2, 1), 1, hand="left"),))
+    one = rows_of(laid=(Laid("clubs_mills", Position(2, 1), 1, hand="left"),))
     assert [hand.hand for hand in one[1].hands] == ["left"]
-    mirrored = rows_of(laid=(Laid("clubs_mills", Place(2, 1), 1, mirrored=True),))
+    mirrored = rows_of(laid=(Laid("clubs_mills", Position(2, 1), 1, mirrored=True),))
     assert [hand.hand for hand in mirrored[1].hands] == ["left", "right"]
-    late = rows_of(laid=(Laid("rope_figure_eight", Place(2, 5), 1),))
+    late = rows_of(laid=(Laid("rope_figure_eight", Position(2, 5), 1),))
     # one wrist circle low and two high in each cycle of four counts (common practice)
     assert [mark.at for mark in late[1].hands[0].marks] == [4.5, 6.25, 6.75]
     assert [mark.at for mark in late[2].hands[0].marks] == [0.5, 2.25, 2.75]
@@ -50,8 +50,11 @@ def test_one_hand_a_mirrored_drill_and_a_begin_inside_an_eight():
 
 def test_tosses_steps_and_remarks_are_where_they_belong():
     rows = rows_of(
-        moments=(RoutineMoment("toss", Place(3, 7.5), "right", "high"), RoutineMoment("other", Place(3, 2), "", "bow")),
-        steps=(Steps(Place(2, 5), Place(4, 3)),),
+        moments=(
+            RoutineMoment("toss", Position(3, 7.5), "right", "high"),
+            RoutineMoment("other", Position(3, 2), "", "bow"),
+        ),
+        steps=(Steps(Position(2, 5), Position(4, 3)),),
         remarks=(Note(5, "wait"),),
     )
     assert rows[2].events == ((1.0, "bow"), (6.5, "toss right high"))

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.music.counts.count_map import CountMap, Place
+from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.drill.pattern import Hand, Moment, Pattern
 from tempo_coach.pattern.drill.practice import Drill
@@ -139,10 +139,10 @@ def routine(*moments):
 def test_an_exchange_where_the_routine_has_it():  # exact: thrown on 2, 3 and caught on 2, 7: 2 s are asked
     asked = read_exchanges(
         routine(
-            RoutineMoment("catch", Place(2, 7.0)),
-            RoutineMoment("other", Place(1, 1.0)),
-            RoutineMoment("exchange", Place(2, 3.0), "a:b, b : a"),
-            RoutineMoment("exchange", Place(2, 3.0), "c:c"),
+            RoutineMoment("catch", Position(2, 7.0)),
+            RoutineMoment("other", Position(1, 1.0)),
+            RoutineMoment("exchange", Position(2, 3.0), "a:b, b : a"),
+            RoutineMoment("exchange", Position(2, 3.0), "c:c"),
         )
     )
     times = COUNTS.moments.time
@@ -159,7 +159,9 @@ def test_an_exchange_where_the_routine_has_it():  # exact: thrown on 2, 3 and ca
 
 
 def test_an_exchange_without_names_takes_the_partners_that_are_given():
-    asked = read_exchanges(routine(RoutineMoment("exchange", Place(1, 1.0)), RoutineMoment("catch", Place(1, 5.0))))
+    asked = read_exchanges(
+        routine(RoutineMoment("exchange", Position(1, 1.0)), RoutineMoment("catch", Position(1, 5.0)))
+    )
     takes = {name: take(COUNTS.moments.time) for name in "ab"}
     assert judge_group(takes, exchanges=asked).exchanges[0].throws == ()
     (throw,) = judge_group(takes, exchanges=asked, partners={"a": "b"}).exchanges[0].throws
@@ -170,17 +172,29 @@ def test_an_exchange_without_names_takes_the_partners_that_are_given():
 @pytest.mark.parametrize(
     ("moments", "message"),
     [
-        ([RoutineMoment("exchange", Place(1, 1.0), "a:b")], "eight 1 count 1: expected a catch behind the exchange"),
+        (
+            [RoutineMoment("exchange", Position(1, 1.0), "a:b")],
+            "eight 1 count 1: expected a catch behind the exchange",
+        ),
         (
             [
-                RoutineMoment("exchange", Place(1, 1.0), "a:b"),
-                RoutineMoment("toss", Place(1, 3.0)),
-                RoutineMoment("catch", Place(1, 5.0)),
+                RoutineMoment("exchange", Position(1, 1.0), "a:b"),
+                RoutineMoment("toss", Position(1, 3.0)),
+                RoutineMoment("catch", Position(1, 5.0)),
             ],
             "expected a catch behind the exchange, before anything else",
         ),
-        ([RoutineMoment("exchange", Place(1, 1.0), "a"), RoutineMoment("catch", Place(1, 5.0))], "found 'a'"),
-        ([RoutineMoment("exchange", Place(1, 1.0), "a:b, a:c"), RoutineMoment("catch", Place(1, 5.0))], "found 'a:c'"),
+        (
+            [RoutineMoment("exchange", Position(1, 1.0), "a"), RoutineMoment("catch", Position(1, 5.0))],
+            "found 'a'",
+        ),
+        (
+            [
+                RoutineMoment("exchange", Position(1, 1.0), "a:b, a:c"),
+                RoutineMoment("catch", Position(1, 5.0)),
+            ],
+            "found 'a:c'",
+        ),
     ],
 )
 def test_an_exchange_that_cannot_be_read(moments, message):
@@ -188,16 +202,18 @@ def test_an_exchange_that_cannot_be_read(moments, message):
         read_exchanges(routine(*moments))
 
 
-@pytest.mark.parametrize(("at", "said"), [(Place(9, 1.0), "eight 9 count 1"), (Place(1, 1.5), "eight 1 count 1&")])
+@pytest.mark.parametrize(
+    ("at", "said"), [(Position(9, 1.0), "eight 9 count 1"), (Position(1, 1.5), "eight 1 count 1&")]
+)
 def test_an_exchange_where_the_plan_has_no_moment(at, said):
-    asked = read_exchanges(routine(RoutineMoment("exchange", at, "a:b"), RoutineMoment("catch", Place(9, 5.0))))
+    asked = read_exchanges(routine(RoutineMoment("exchange", at, "a:b"), RoutineMoment("catch", Position(9, 5.0))))
     with pytest.raises(CoachError, match=f"{said}, where the plan has no moment"):
         judge_group({name: take(COUNTS.moments.time) for name in "ab"}, exchanges=asked)
 
 
 def test_an_exchange_with_somebody_who_is_not_there():
     asked = read_exchanges(
-        routine(RoutineMoment("exchange", Place(1, 1.0), "a:z"), RoutineMoment("catch", Place(1, 5.0)))
+        routine(RoutineMoment("exchange", Position(1, 1.0), "a:z"), RoutineMoment("catch", Position(1, 5.0)))
     )
     with pytest.raises(CoachError, match=r"expected a member \(a, b\), found z"):
         judge_group({name: take(COUNTS.moments.time) for name in "ab"}, exchanges=asked)

@@ -3,13 +3,13 @@
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.music.counts.count_map import Place
+from tempo_coach.music.counts.count_map import Position
 from tempo_coach.pattern.routine.routine import MusicFile, Routine, RoutineMoment
 from tempo_coach.score.group.together import read_exchanges
 
 
 def read(*moments):
-    made = tuple(RoutineMoment(what, Place(eight, count), hand) for what, eight, count, hand in moments)
+    made = tuple(RoutineMoment(what, Position(eight, count), hand) for what, eight, count, hand in moments)
     return [
         ((one.release.eight, one.release.count), (one.catch.eight, one.catch.count), dict(one.partners))
         for one in read_exchanges(Routine("five balls", MusicFile("five.wav"), moments=made))

@@ -15,7 +15,7 @@ from tempo_coach.coach.practising.form import AS_LAID, make_form
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import FILE_VARIABLE
 from tempo_coach.music.beats.finder import Beats
-from tempo_coach.music.counts.count_map import CountMap, Place
+from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.music.files.sound import Sound
 from tempo_coach.music.files.sound_file import write_sound
 from tempo_coach.pattern.routine.routine import Laid
@@ -227,7 +227,7 @@ def open_laid(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     heard = coach.Heard(str(folder / "a.flac"), sound, found, CountMap(beats, tuple((8 * k, 8) for k in range(8))))
     monkeypatch.setattr(routines, "hear", lambda *_, **__: heard)
     opened = coach.begin_routine(folder / "spring.toml", folder / "a.flac")
-    laid = replace(opened.routine, laid=(Laid("clubs_mills", Place(3, 1.0), 2, "left"),))
+    laid = replace(opened.routine, laid=(Laid("clubs_mills", Position(3, 1.0), 2, "left"),))
     return coach.save_routine(replace(opened, routine=laid)).path
 
 
