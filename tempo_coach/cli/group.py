@@ -78,7 +78,7 @@ def add_members(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from tempo_coach.cli.output import print_json
-    from tempo_coach.report.words.group import format_group
+    from tempo_coach.report.words.group import format_group, group_to_dict
 
     refuse_unused(args, "json", "with --screen", unless=not args.screen)
     card = judge(args)
@@ -87,7 +87,7 @@ def run(args: argparse.Namespace) -> int:
 
         return open_group(card)
     if args.json:
-        print_json(card.to_dict())
+        print_json(group_to_dict(card))
     else:
         print(format_group(card))
     return 0

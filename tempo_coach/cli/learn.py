@@ -53,6 +53,8 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.errors import CoachError, nearest
     from tempo_coach.pattern.drill.drill_file import APPARATUS, read_drill
     from tempo_coach.report.drawings.drill import draw_drill
+    from tempo_coach.report.words.learned import write_drill
+    from tempo_coach.report.words.reasons import say_reason
     from tempo_coach.score.trace.learn import learn_drill
 
     if args.apparatus not in APPARATUS:
@@ -76,9 +78,9 @@ def run(args: argparse.Namespace) -> int:
         tempo_bpm=args.tempo,
         hand=args.hand,
     )
-    write_text(args.out, learned.text, force=args.force)
+    write_text(args.out, write_drill(learned), force=args.force)
     print(draw_drill(read_drill(args.out)))
     for reason in learned.left_out:
-        print(f"left out: {reason}")
+        print(f"left out: {say_reason(reason)}")
     print(f"\n{learned.counts:g} counts at {learned.tempo_bpm:.1f} beats a minute, written to {args.out}")
     return 0

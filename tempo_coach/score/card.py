@@ -14,6 +14,7 @@ from tempo_coach.score.measures.lags import measure_lags
 from tempo_coach.score.measures.parts import find_parts, name_blocks, place_counts
 from tempo_coach.score.measures.timekeeping import Rows, measure_asynchrony, measure_periods, measure_split
 from tempo_coach.score.pairing.hand import HandTake, follow_hands, inside, unasked
+from tempo_coach.score.reasons import Reason, Why
 from tempo_coach.score.scorecard import CycleCard, Flag, Measure, Scorecard, is_flagged
 
 if TYPE_CHECKING:
@@ -91,7 +92,7 @@ def _left_over(take: Take, hands: list[HandTake], told: set[str]) -> tuple[Ints,
 def _f_measure(paired: int, missed: int, extra: int) -> Measure:
     both = 2 * paired + missed + extra
     if not both:
-        return Measure(math.nan, 0, reason="there is neither a moment nor an onset")
+        return Measure(math.nan, 0, reason=Reason(Why.NOTHING_TO_PAIR))
     return Measure(2 * paired / both, both - paired)
 
 
@@ -162,13 +163,13 @@ def _begins_with(found: Finding, plan: Plan, asynchrony: Floats) -> tuple[str, .
     return (moments.hand[max(here, key=lambda k: float(change[k]))],) if here else plan.hands
 
 
-def _notes(take: Take, hands: list[HandTake], measurable: NDArray[np.bool_]) -> dict[str, str]:
-    notes: dict[str, str] = {}
+def _notes(take: Take, hands: list[HandTake], measurable: NDArray[np.bool_]) -> dict[str, Reason]:
+    notes: dict[str, Reason] = {}
     left_out = int((~measurable).sum()) + sum(len(hand.unseen) for hand in hands)
     if left_out:
-        notes["unmeasurable"] = f"{left_out} of {len(measurable)} moments lie where sound or clock failed; not scored"
+        notes["unmeasurable"] = Reason(Why.NOT_MEASURABLE, (left_out, len(measurable)))
     if not len(take.plan.moments):
-        notes["moments"] = "the plan has no moment"
+        notes["moments"] = Reason(Why.NO_MOMENTS)
     return notes
 
 
@@ -197,11 +198,7 @@ def judge_fitted(take: Take, *, confidence: float | None = None) -> Scorecard:
         missed and extra; the last two are not told where the fit is doubtful.
     """
     card = judge(take)
-    if confidence is None:
-        note = "the sensor shows the same place of every circle and not which one it is"
-    else:
-        note = f"the trace was put where it fits the plan best (confidence {confidence:.2f})"
-    reason = f"{note}, so how early or late all of it was cannot be told"
+    reason = Reason(Why.ANY_CIRCLE) if confidence is None else Reason(Why.FITTED, (confidence,))
     bias = card.measures["bias_ms"]
     measures = dict(card.measures)
     measures["bias_ms"] = bias._replace(value=math.nan, low=math.nan, high=math.nan, reason=bias.reason or reason)
@@ -217,7 +214,7 @@ def judge_fitted(take: Take, *, confidence: float | None = None) -> Scorecard:
     parts = {by: each for by, each in card.parts.items() if by not in ("count", "eight")}
     notes = {**card.notes, "placing": reason}
     if not missing_known:
-        notes["missed"] = "which moments are missing is not known as long as the place is not"
+        notes["missed"] = Reason(Why.MISSED_NOT_KNOWN)
     return replace(
         card,
         measures=measures,

@@ -34,7 +34,7 @@ def scorecard_to_dict(card: Scorecard) -> dict[str, object]:
         "findings": [_finding_to_dict(card, found) for found in card.findings],
         "observed_by": card.observed_by,
         "noise_floor_ms": _plain(card.noise_floor_ms),
-        "reasons": card.reasons,
+        "reasons": {about: reason.to_dict() for about, reason in card.reasons.items()},
         "detail": {
             "n": {name: measure.n for name, measure in card.measures.items()},
             "ci95": {
@@ -103,7 +103,7 @@ def group_to_dict(card: GroupCard) -> dict[str, object]:
             for one in card.left
         ],
         "canon": [{"member": member, "counts": counts} for member, counts in card.canon.items()],
-        "reasons": card.reasons,
+        "reasons": {about: reason.to_dict() for about, reason in card.reasons.items()},
         "detail": {
             "usual_ms": {m.member: _ms(m.usual) for m in card.members},
             "pairs": [

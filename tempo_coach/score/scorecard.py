@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal, NamedTuple, TypeGuard, get_args
 
 from tempo_coach.score.plain import scorecard_to_dict
+from tempo_coach.score.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -59,15 +60,15 @@ class Measure(NamedTuple):
         How many values it rests on.
     low, high : float
         Its 95 % interval; NaN where there is none.
-    reason : str
-        Why ``value`` is NaN; empty where it is not.
+    reason : Reason or None
+        Why ``value`` is NaN; None where it is not.
     """
 
     value: float
     n: int
     low: float = math.nan
     high: float = math.nan
-    reason: str = ""
+    reason: Reason | None = None
 
 
 class Flag(NamedTuple):
@@ -215,8 +216,8 @@ class Scorecard:
         Whether it is known which moments were missed and which onsets are too many: not where the place is doubtful.
     calibrated : bool
         Whether the delays of keyboard and loudspeaker were measured and taken out.
-    notes : mapping of str to str
-        What had to be done to match at all, and what was left out: half a cycle off, slipped, unmeasurable.
+    notes : mapping of str to Reason
+        What had to be done to match at all, and what was left out.
     """
 
     plan: Plan
@@ -234,7 +235,7 @@ class Scorecard:
     placed: bool = True
     missing_known: bool = True
     calibrated: bool = False
-    notes: Mapping[str, str] = field(default_factory=dict)
+    notes: Mapping[str, Reason] = field(default_factory=dict)
 
     def value(self, name: str) -> float:
         """Return one measure's value; NaN where the data cannot support it."""
@@ -246,13 +247,13 @@ class Scorecard:
         return tuple(cycle for cycle in self.cycles if cycle.flags)
 
     @property
-    def reasons(self) -> dict[str, str]:
+    def reasons(self) -> dict[str, Reason]:
         """Why something is null or was treated in a special way."""
         found = {name: measure.reason for name, measure in self.measures.items() if measure.reason}
         if math.isnan(self.noise_floor_ms):
-            found["noise_floor_ms"] = f"nobody has measured what observing by {self.observed_by} adds"
+            found["noise_floor_ms"] = Reason(Why.FLOOR_NOT_MEASURED, (self.observed_by,))
         if not self.lags:
-            found["lags"] = "nothing trails anything here: one hand with one moment a cycle"
+            found["lags"] = Reason(Why.NO_LAGS)
         return {**found, **self.notes}
 
     def to_dict(self) -> dict[str, object]:

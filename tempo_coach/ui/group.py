@@ -11,6 +11,7 @@ from rich.text import Text
 
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.group import tell_exchange, tell_group, tell_left
+from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.ui.floor import append_signs, bar, fill
 from tempo_coach.ui.glyphs import draw_letters, letters_width
 from tempo_coach.ui.screen import STEPS, CardScreen
@@ -146,7 +147,8 @@ def _pairs(card: GroupCard, width: int, palette: Palette) -> list[Text]:
         told = f"{pair.b} follows {pair.a}: {pair.gain:.0%}, between {pair.low:.0%} and {pair.high:.0%}"
         lines.append(Text(f"  {_cell(told, width - 4).rstrip()}", palette.text))
     if len(lines) == 1:
-        reason = card.reasons.get("pairs", "nobody, beyond chance" if card.pairs else "members cannot be told apart")
+        nobody = "nobody, beyond chance" if card.pairs else "members cannot be told apart"
+        reason = say_reason(card.reasons.get("pairs")) or nobody
         lines.append(Text(f"  {reason}", palette.text))
     return lines
 
@@ -155,7 +157,7 @@ def _exchanges(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     lines = [Text("  from hand to hand", palette.faint)]
     for exchange in card.exchanges:
         lines += [Text(f"  {_cell(line, width - 4).rstrip()}", palette.text) for line in tell_exchange(exchange)]
-    reason = card.reasons.get("exchanges", "nothing is thrown and caught here")
+    reason = say_reason(card.reasons.get("exchanges")) or "nothing is thrown and caught here"
     return lines if card.exchanges else [*lines, Text(f"  {reason}", palette.text)]
 
 

@@ -13,7 +13,9 @@ from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.plan.plan import Plan
 from tempo_coach.pattern.routine.routine import MusicFile, Routine, RoutineMoment
 from tempo_coach.pattern.routine.routine_writer import write_routine
+from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.score.group.card import GroupCard
+from tempo_coach.score.reasons import Reason, Why
 from tempo_coach.score.scorecard import Scorecard
 from tests.generators import movement
 
@@ -108,11 +110,12 @@ def test_a_place_that_is_known_has_a_bias_and_a_fitted_one_has_none() -> None:
     fitted = coach.judge_placed(coach.Placed(take, False, 0.834))
     assert np.isnan(fitted.value("bias_ms"))
     assert fitted.value("spread_ms") == pytest.approx(known.value("spread_ms"))
+    assert fitted.notes["placing"] == fitted.measures["bias_ms"].reason
     said = "the trace was put where it fits the plan best (confidence 0.83), so how early or late all of it was"
-    assert fitted.notes["placing"] == fitted.measures["bias_ms"].reason == f"{said} cannot be told"
+    assert say_reason(fitted.notes["placing"]) == f"{said} cannot be told"
     turned = coach.judge_placed(coach.Placed(take, False, None))
     assert np.isnan(turned.value("bias_ms"))
-    assert "the sensor shows the same place of every circle" in turned.notes["placing"]
+    assert turned.notes["placing"] == Reason(Why.ANY_CIRCLE)
 
 
 def write_members(folder: Path) -> list[str]:

@@ -9,6 +9,7 @@ from tempo_coach import coach
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.report.words.card import format_card
 from tempo_coach.score.card import judge, judge_fitted
+from tempo_coach.score.reasons import Reason, Why
 from tempo_coach.score.scorecard import MEASURES
 
 PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=8))
@@ -20,18 +21,18 @@ def take(late=0.0, times=PLAN.moments.time, hands=PLAN.moments.hand):
 
 
 @pytest.mark.parametrize(
-    ("confidence", "note"),
+    ("confidence", "reason"),
     [
-        (None, "the sensor shows the same place of every circle and not which one it is"),
-        (0.876, "the trace was put where it fits the plan best (confidence 0.88)"),
+        (None, Reason(Why.ANY_CIRCLE)),
+        (0.876, Reason(Why.FITTED, (0.876,))),
     ],
 )
-def test_only_the_bias_goes(confidence, note):
+def test_only_the_bias_goes(confidence, reason):
     fitted, card = judge_fitted(take(0.03), confidence=confidence), judge(take(0.03))
     bias = fitted.measures["bias_ms"]
     assert all(math.isnan(number) for number in (bias.value, bias.low, bias.high))
     assert bias.n == card.measures["bias_ms"].n
-    assert bias.reason == fitted.notes["placing"] == f"{note}, so how early or late all of it was cannot be told"
+    assert bias.reason == fitted.notes["placing"] == reason
     for name in MEASURES[1:]:
         assert repr(fitted.measures[name]) == repr(card.measures[name])
     assert {**card.notes, "placing": bias.reason} == fitted.notes
@@ -49,7 +50,7 @@ def test_where_the_place_is_not_known_nothing_is_said_of_it():
 
 def test_a_reason_that_was_there_stays():
     fitted = judge_fitted(take(times=[], hands=[]), confidence=0.5)
-    assert fitted.measures["bias_ms"].reason == "no onset answers a moment"
+    assert fitted.measures["bias_ms"].reason == Reason(Why.NO_PAIR)
 
 
 @pytest.mark.parametrize(("confidence", "told"), [(0.23, False), (0.8, True), (None, True)])

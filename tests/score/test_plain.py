@@ -9,6 +9,7 @@ from tempo_coach import coach
 from tempo_coach.score.group.card import Apart, GroupCard, Left, Member, Pair
 from tempo_coach.score.group.together import Exchange, Stretch, Throw
 from tempo_coach.score.measures.phase import Lag
+from tempo_coach.score.reasons import Reason, Why
 from tempo_coach.score.scorecard import MEASURES, CycleCard, Flag, LagCard, LagChances, Measure, Part, Scorecard
 
 NAN = math.nan
@@ -49,11 +50,11 @@ def test_single_numbers_in_their_order():
 
 @pytest.mark.parametrize("value", [NAN, math.inf, -math.inf])
 def test_what_is_no_number_is_null(value):
-    measures = {**card().measures, "spread_ms": Measure(value, 1, reason="why")}
+    measures = {**card().measures, "spread_ms": Measure(value, 1, reason=Reason(Why.FEW_PERIODS, (5, 3)))}
     plain = card(measures=measures, noise_floor_ms=value).to_dict()
     assert plain["spread_ms"] is None and plain["detail"]["ci95"]["spread_ms"] is None
     assert plain["noise_floor_ms"] is None
-    assert plain["reasons"]["spread_ms"] == "why"
+    assert plain["reasons"]["spread_ms"] == {"code": "few_periods", "args": [5, 3]}
 
 
 def test_cycle():
@@ -152,7 +153,7 @@ def test_whole_card_of_a_group():  # exact in binary
             Pair("Ada", "Bea", 0.5, 21, 0.25, 0.75, {-1: 0.25, 1: NAN}, True),
             Pair("Bea", "Ada", NAN, 3, NAN, NAN, {}, None),
         ),
-        reasons={"pairs": "too few"},
+        reasons={"pairs": Reason(Why.NO_FOLLOWING)},
         over_time=(Stretch(4, 0.875, 0.25, 0.5, 8),),
         exchanges=(Exchange(5, 1.5, 0.125, -0.125, 0.25, NAN, (Throw("Ada", "Bea", 1.5, 1.25),)),),
         left=(Left("Ada", 3, 2.0, 4, 1.5, 0.25, 0.125, False, 8), Left("Bea", 1, 1.0, 1, 4.0, NAN, NAN, False, 4)),
@@ -193,7 +194,7 @@ def test_whole_card_of_a_group():  # exact in binary
             },
         ],
         "canon": [{"member": "Bea", "counts": 4}],
-        "reasons": {"pairs": "too few"},
+        "reasons": {"pairs": {"code": "no_following", "args": []}},
         "detail": {
             "usual_ms": {"Ada": 62.5, "Bea": None},
             "pairs": [{"a": "Ada", "b": "Bea", "correlation": {"-1": 0.25, "1": None}}],

@@ -3,23 +3,26 @@
 import math
 
 from tempo_coach.score.measures.phase import Lag
+from tempo_coach.score.reasons import Reason, Why
 from tempo_coach.score.scorecard import CycleCard, Flag, LagCard, LagChances, Measure
 from tests.score.test_plain import NAN, card
 
 
 def test_reasons():
-    assert card().reasons == {"lags": "nothing trails anything here: one hand with one moment a cycle"}
+    assert card().reasons == {"lags": Reason(Why.NO_LAGS)}
     lag = LagCard("left", "right", "low", NAN, Lag(NAN, NAN, NAN, NAN, NAN, 0, NAN), LagChances())
-    assert card(lags=(lag,), notes={"matching": "half a cycle off"}).reasons == {"matching": "half a cycle off"}
-    assert card(lags=(lag,), noise_floor_ms=NAN).reasons == {
-        "noise_floor_ms": "nobody has measured what observing by tap adds"
-    }
+    assert card(lags=(lag,), notes={"moments": Reason(Why.NO_MOMENTS)}).reasons == {"moments": Reason(Why.NO_MOMENTS)}
+    assert card(lags=(lag,), noise_floor_ms=NAN).reasons == {"noise_floor_ms": Reason(Why.FLOOR_NOT_MEASURED, ("tap",))}
 
 
 def test_measures_without_a_value_say_why():
-    measures = {**card().measures, "spread_ms": Measure(NAN, 1, reason="one alone"), "bias_ms": Measure(2.0, 1)}
-    made = card(measures=measures, lags=(), notes={"lags": "of one hand"})
-    assert made.reasons == {"spread_ms": "one alone", "lags": "of one hand"}
+    measures = {
+        **card().measures,
+        "spread_ms": Measure(NAN, 1, reason=Reason(Why.ONE_PAIR)),
+        "bias_ms": Measure(2.0, 1),
+    }
+    made = card(measures=measures, lags=(), notes={"lags": Reason(Why.NO_MOMENTS)})
+    assert made.reasons == {"spread_ms": Reason(Why.ONE_PAIR), "lags": Reason(Why.NO_MOMENTS)}
     assert made.value("bias_ms") == 2 and math.isnan(made.value("spread_ms"))
 
 

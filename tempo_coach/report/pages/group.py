@@ -10,6 +10,7 @@ from tempo_coach.report.pages.page import Figure, Table, figures, items, make_pa
 from tempo_coach.report.pages.plot import BOTTOM, LEFT, TOP, make_picture, room, signed, ticks
 from tempo_coach.report.pages.take import CAUTION
 from tempo_coach.report.words.group import tell_exchange, tell_group, tell_left
+from tempo_coach.report.words.reasons import say_reason
 
 if TYPE_CHECKING:
     from tempo_coach.score.group.card import GroupCard
@@ -41,7 +42,9 @@ def group_page(card: GroupCard, *, title: str = "A group") -> str:
         items("Who follows whom", _first(following)),
         items("Exchanges", [line for exchange in card.exchanges for line in tell_exchange(exchange)]),
         items(
-            "Small print", [*_small_print(), *(f"{reason}." for reason in card.reasons.values()), CAUTION], small=True
+            "Small print",
+            [*_small_print(), *(f"{say_reason(reason)}." for reason in card.reasons.values()), CAUTION],
+            small=True,
         ),
     )
     return make_page(title, (number,), body)

@@ -18,6 +18,7 @@ from tempo_coach.report.words.places import (
     tells_figures,
     tells_lateness,
 )
+from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.score.measures.steadiness import measure_steadiness
 
 if TYPE_CHECKING:
@@ -108,7 +109,7 @@ def _value(
     after: str = "",
 ) -> tuple[str, str]:
     if math.isnan(measure.value):
-        return "–", measure.reason
+        return "–", say_reason(measure.reason)
     style = f"{'+' if sign else ''}.{digits}f"
     between = interval or measure
     form = f"{'+' if sign or interval else ''}.{digits}f"
@@ -227,7 +228,9 @@ def _small_print(card: Scorecard) -> list[str]:
     if not math.isnan(how.scatter):
         off = f"off by {100 * how.scatter:.1f} %, {100 * how.missed:.0f} % missed"
         lines.append(f"This take was {'steady' if how.steady else 'not steady'}: {off}. {STEADY_IN_WORDS}")
-    lines += [f"{name}: {reason}." for name, reason in card.reasons.items() if not name.endswith("_variance_ms2")]
+    lines += [
+        f"{name}: {say_reason(reason)}." for name, reason in card.reasons.items() if not name.endswith("_variance_ms2")
+    ]
     return [*lines, CAUTION]
 
 

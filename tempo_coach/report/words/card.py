@@ -19,6 +19,7 @@ from tempo_coach.report.words.places import (
     tells_figures,
     tells_lateness,
 )
+from tempo_coach.report.words.reasons import say_reason, say_reasons
 from tempo_coach.report.words.sentence import tell, tell_cycle
 
 if TYPE_CHECKING:
@@ -311,7 +312,7 @@ def _reasons(card: Scorecard) -> list[str]:
     """Only what a person can do something about: how the take was matched, and what was left out."""
     lost = tell_lost(card)
     where = [_wrap(f"Not scored: {lost}.", hanging=2)] if lost else []
-    return [*(_wrap(f"Note: {text}.", hanging=2) for text in card.notes.values()), *where]
+    return [*(_wrap(f"Note: {say_reason(note)}.", hanging=2) for note in card.notes.values()), *where]
 
 
 def _wrap(text: str, *, hanging: int = 0) -> str:
@@ -336,11 +337,11 @@ def card_to_dict(card: Scorecard, previous: Scorecard | None = None) -> dict[str
         If the scorecard's own values are no scorecard's.
     """
     plain = card.to_dict()
-    reasons = plain.pop("reasons")
+    del plain["reasons"]
     detail = plain.pop("detail")
     cycles = plain["cycles"]
     if not isinstance(cycles, list):
         raise TypeError("a scorecard's cycles are a list")
     for row, cycle in zip(cycles, card.cycles, strict=True):
         row["words"] = tell_cycle(card, cycle)
-    return {**plain, "sentence": tell(card, previous), "reasons": reasons, "detail": detail}
+    return {**plain, "sentence": tell(card, previous), "reasons": say_reasons(card.reasons), "detail": detail}

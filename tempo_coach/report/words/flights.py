@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from tempo_coach.score.card import Scorecard
-    from tempo_coach.score.trace.boomerang import Boomerang
+    from tempo_coach.score.trace.boomerang import Boomerang, Pull
     from tempo_coach.score.trace.throws import Throw
     from tempo_coach.times import Floats
 
@@ -25,6 +25,15 @@ if TYPE_CHECKING:
 ENOUGH_FLIGHTS = 5
 #: Share of the flights or pulls that are wrong, from which on that is the thing to work on.
 MANY_WRONG = 0.25
+
+#: What a pull was, and what a coach says to it.
+PULLS: dict[Pull, tuple[str, str]] = {
+    "in time": ("the pull came while the stick was on the floor", ""),
+    "too early": ("the pull came before the stick was down", "wait for the floor, then pull"),
+    "too late": ("the stick came down late and so did the pull", "let go on the count, and lower"),
+    "too long on the floor": ("the stick lay too long", "pull while it still slides"),
+    "not seen": ("the floor or the pull was not observed", ""),
+}
 
 
 class Usual(NamedTuple):
@@ -120,7 +129,7 @@ def _tell_pulls(wrong: Sequence[Boomerang], number: int) -> str:
     """The most frequent fault of the pulls, with its numbers."""
     ((pull, times),) = Counter(each.pull for each in wrong).most_common(1)
     alike = [each for each in wrong if each.pull == pull]
-    what, advice = alike[0].sentence.split(": ")
+    what, advice = PULLS[pull]
     lie = sum(each.lie for each in alike) / times
     numbers = f"{abs(lie):.1f} counts {'after' if lie > 0 else 'before'} the floor"
     if pull == "too late":
@@ -208,7 +217,7 @@ def format_boomerangs(judged: Sequence[Boomerang], *, say_where: Callable[[int],
 
     Examples
     --------
-    >>> from tempo_coach.score.trace.boomerang import Boomerang
+    >>> from tempo_coach.score.trace.boomerang import Boomerang, Pull
     >>> print(format_boomerangs([Boomerang(0, "in time", 0.5, 0.0), Boomerang(1, "too early", -0.2, -0.7)]))
     The pull came while the stick was on the floor in 1 of 2.
       cycle 2: the pull came before the stick was down: wait for the floor, then pull (0.2 counts before the floor)
@@ -216,7 +225,7 @@ def format_boomerangs(judged: Sequence[Boomerang], *, say_where: Callable[[int],
     good = sum(each.pull == "in time" for each in judged)
     lines = [f"The pull came while the stick was on the floor in {good} of {len(judged)}."]
     lines += [
-        f"  {say_where(each.cycle)}: {each.sentence}{_say_lie(each.lie)}" for each in judged if each.pull != "in time"
+        f"  {say_where(each.cycle)}: {say_pull(each)}{_say_lie(each.lie)}" for each in judged if each.pull != "in time"
     ]
     return "\n".join(lines)
 
@@ -229,10 +238,15 @@ def boomerangs_to_list(judged: Sequence[Boomerang], *, placed: bool = True) -> l
             "pull": each.pull,
             "lie_counts": _plain(each.lie),
             "off_counts": _plain(each.off),
-            "words": each.sentence,
+            "words": say_pull(each),
         }
         for each in judged
     ]
+
+
+def say_pull(boomerang: Boomerang) -> str:
+    """Return what a boomerang's pull was, and what a coach says to it."""
+    return ": ".join(filter(None, PULLS[boomerang.pull]))
 
 
 def _say_lie(lie: float) -> str:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.card import cut
+from tempo_coach.report.words.reasons import say_reason, say_reasons
 
 if TYPE_CHECKING:
     from tempo_coach.score.group.card import GroupCard, Left, Member
@@ -87,6 +88,11 @@ def _tell_canon(card: GroupCard) -> str:
     return f"A canon: {', '.join(parts)} the others, and judged so"
 
 
+def group_to_dict(card: GroupCard) -> dict[str, object]:
+    """Return the group's card as plain values, its reasons in words."""
+    return {**card.to_dict(), "reasons": say_reasons(card.reasons)}
+
+
 def format_group(card: GroupCard) -> str:
     """Return the group's card as text of at most 80 columns."""
     wide = min(max(len(name) for name in ("member", *(m.member for m in card.members))), LONGEST_NAME)
@@ -117,7 +123,7 @@ def format_group(card: GroupCard) -> str:
         ]
     lines += _tell_exchanges(card)
     for reason in card.reasons.values():
-        lines += ["", *textwrap.wrap(f"Note: {reason}.", WIDTH, subsequent_indent="  ")]
+        lines += ["", *textwrap.wrap(f"Note: {say_reason(reason)}.", WIDTH, subsequent_indent="  ")]
     return "\n".join(lines)
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.report.words.toss import flight_to_dict, say_flight
 from tempo_coach.score.trace.learn import set_beside
 from tempo_coach.score.trace.study import SURE
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
     from tempo_coach.score.trace.movers import MoverLag
     from tempo_coach.score.trace.study import Study
 
+#: What is said of a circle that the drill does not ask for.
+_NOT_ASKED = "not asked for"
 _NUMBERS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
 _SENSES = {1: "against the clock", -1: "with the clock", 0: "to and fro"}
 #: Parts of the carrying cycle from its low point, up to the one given: common practice's words for the arm.
@@ -59,7 +62,7 @@ def study_to_dict(found: Study, trace: Trace) -> dict[str, object]:
         "rotations": [rotation for mover in found.movers for rotation in _rotations(mover)],
         "flights": [flight_to_dict(tossed) for tossed in found.tossed],
         "flags": [_flag_to_dict(name, flag) for name, flag in found.uneven],
-        "left_out": list(found.left_out),
+        "left_out": [say_reason(reason) for reason in found.left_out],
     }
     return out
 
@@ -74,7 +77,7 @@ def format_study(found: Study, trace: Trace, *, taught: str = "") -> str:
     lines += [f"{name}: {say_uneven(flag)}" for name, flag in found.uneven]
     if found.movers and not found.uneven and all(m.cycles.rhythm.confidence >= SURE for m in found.movers):
         lines.append("no cycle stands out from the others")
-    lines += [f"not found: {reason}" for reason in found.left_out]
+    lines += [f"not found: {say_reason(reason)}" for reason in found.left_out]
     return "\n".join(lines)
 
 
@@ -167,8 +170,8 @@ def _lag_to_dict(lag: MoverLag) -> dict[str, object]:
         "R": _plain(value.resultant, 6),
         "n": value.n,
         "ci95_deg": [_plain(value.degrees - half, 4), _plain(value.degrees + half, 4)] if math.isfinite(half) else None,
-        "reason": lag.reason,
-        "caution": lag.caution,
+        "reason": say_reason(lag.reason),
+        "caution": say_reason(lag.caution),
     }
 
 
@@ -222,12 +225,13 @@ def _say_rotation(values: dict[str, object]) -> str:
 def _say_lag(lag: MoverLag) -> str:
     value = lag.lag
     if lag.reason:
-        return f"by how much {lag.of} trails {lag.to} cannot be told: {lag.reason} (it varies by {value.sd:.1f}°)"
+        why = say_reason(lag.reason)
+        return f"by how much {lag.of} trails {lag.to} cannot be told: {why} (it varies by {value.sd:.1f}°)"
     if value.n == 0 or not math.isfinite(value.degrees):
         return f"{lag.of} and {lag.to} have no cycles in common"
     sure = f" ± {value.half_interval:.1f}°" if math.isfinite(value.half_interval) else ""
     asked = f", {lag.asked_deg:.0f}° asked" if math.isfinite(lag.asked_deg) else ""
-    caution = f"; {lag.caution}" if lag.caution else ""
+    caution = f"; {say_reason(lag.caution)}" if lag.caution else ""
     return f"{lag.of} trails {lag.to} by {value.degrees:.1f}°{sure} ({1000 * value.seconds:.0f} ms{asked}){caution}"
 
 
@@ -281,7 +285,7 @@ def _lags(drill: Drill, found: Study) -> tuple[float, float]:
 
 
 def _say_row(row: Beside, counts: float) -> str:
-    taught = "not asked for" if row.taught is None else f"{row.label}: taught at {round(100 * row.taught) % 100} %"
+    taught = _NOT_ASKED if row.taught is None else f"{row.label}: taught at {round(100 * row.taught) % 100} %"
     if row.done is None:
         return f"{taught}, not done"
     done = f"done at {round(100 * row.done.at) % 100} % ± {100 * row.done.sd:.1f} ({say_place(row.done.at)})"
@@ -293,7 +297,7 @@ def _row_to_dict(row: Beside, counts: float, period: float) -> dict[str, object]
     known = math.isfinite(row.off)
     return {
         "hand": row.hand,
-        "label": row.label,
+        "label": row.label or _NOT_ASKED,
         "taught": None if row.taught is None else round(row.taught, 4),
         "done": None if row.done is None else round(row.done.at, 4),
         "sd": None if row.done is None else round(row.done.sd, 4),

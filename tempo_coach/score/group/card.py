@@ -10,7 +10,7 @@ from tempo_coach.score.plain import group_to_dict
 
 if TYPE_CHECKING:
     from tempo_coach.score.group.together import Exchange, Stretch
-
+    from tempo_coach.score.reasons import Reason
 
 Reference = Literal["music", "cues", "nothing"]
 
@@ -98,7 +98,7 @@ class GroupCard:
     apart : tuple of Apart
     pairs : tuple of Pair
         All ordered pairs.
-    reasons : dict
+    reasons : dict of str to Reason
         Why something is null.
     over_time : tuple of Stretch
         Eight by eight.
@@ -119,7 +119,7 @@ class GroupCard:
     width: float
     apart: tuple[Apart, ...]
     pairs: tuple[Pair, ...]
-    reasons: dict[str, str]
+    reasons: dict[str, Reason]
     over_time: tuple[Stretch, ...] = ()
     exchanges: tuple[Exchange, ...] = ()
     left: tuple[Left, ...] = ()

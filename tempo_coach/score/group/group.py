@@ -25,6 +25,7 @@ from tempo_coach.score.group.own_beat import set_on_own_beat
 from tempo_coach.score.group.together import RELEASE, find_exchanges, measure_over_time
 from tempo_coach.score.measures.parts import place_counts
 from tempo_coach.score.measures.period import robust_sd, spread
+from tempo_coach.score.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -93,16 +94,13 @@ def judge_group(
         unknown = sorted(given - set(takes))
         if unknown:
             raise CoachError(f"expected a member ({', '.join(takes)}), found {unknown[0]}", where=name)
-    reasons: dict[str, str] = {}
+    reasons: dict[str, Reason] = {}
     takes = {member: _drop_doubles(member, take, reasons) for member, take in takes.items()}
     as_given = takes
     if own_clock:
         takes = set_on_own_beat(takes)
         plan = next(iter(takes.values())).plan
-        reasons["bias_ms"] = (
-            "there is no music to be early or late against: the members are held against each other alone, and eights "
-            "are numbered from their own first beat"
-        )
+        reasons["bias_ms"] = Reason(Why.NO_MUSIC)
     canon = find_canon(takes, declared=shifts or {})
     asynchronies = np.array(
         [
@@ -161,7 +159,7 @@ def _nearest(take: Take) -> tuple[Floats, float]:
     return out, min(steps, default=math.inf)
 
 
-def _drop_doubles(member: str, take: Take, reasons: dict[str, str]) -> Take:
+def _drop_doubles(member: str, take: Take, reasons: dict[str, Reason]) -> Take:
     """The take without onsets of one hand at one instant beyond the first."""
     onsets = take.onsets
     last: dict[str, float] = {}
@@ -173,21 +171,17 @@ def _drop_doubles(member: str, take: Take, reasons: dict[str, str]) -> Take:
     doubles = len(onsets) - len(keep)
     if not doubles:
         return take
-    reasons[f"onsets of {member}"] = (
-        f"{member}: {doubles} onset{'s' if doubles > 1 else ''} at the instant of another one, counted once"
-    )
+    reasons[f"onsets of {member}"] = Reason(Why.DOUBLE_ONSETS, (member, doubles))
     return replace(take, onsets=Onsets(onsets.time[keep], tuple(onsets.hand[k] for k in keep)))
 
 
-def _say_who_was_not_there(takes: Mapping[str, Take], there: NDArray[np.bool_], reasons: dict[str, str]) -> None:
+def _say_who_was_not_there(takes: Mapping[str, Take], there: NDArray[np.bool_], reasons: dict[str, Reason]) -> None:
     for (member, take), row in zip(takes.items(), there, strict=True):
         if not len(take.onsets):
-            reasons[f"member {member}"] = f"{member} has no onset at all; the others are judged"
+            reasons[f"member {member}"] = Reason(Why.NEVER_THERE, (member,))
         elif not row.any():
-            reasons[f"member {member}"] = (
-                f"none of the {len(take.onsets)} onsets of {member} lies at a moment of the plan (they go from "
-                f"{take.onsets.time[0]:.1f} to {take.onsets.time[-1]:.1f} s): check her clock; the others are judged"
-            )
+            ends = (float(take.onsets.time[0]), float(take.onsets.time[-1]))
+            reasons[f"member {member}"] = Reason(Why.ELSEWHERE, (member, len(take.onsets), *ends))
 
 
 def judge_mix(take: Take) -> GroupCard:
@@ -227,8 +221,8 @@ def judge_mix(take: Take) -> GroupCard:
         apart=_find_apart(widths, plan, shared, period[shared]),
         pairs=(),
         reasons={
-            "members": "one recording of several people: who was who cannot be told, so nobody is early or late",
-            "group_r_chance": "nobody knows how many they were",
+            "members": Reason(Why.ONE_RECORDING),
+            "group_r_chance": Reason(Why.NUMBER_NOT_KNOWN),
         },
         over_time=measure_over_time(eights, resultants, sds, widths),
     )
@@ -263,22 +257,20 @@ def measure_group(
     ranges = np.nanmax(shared, axis=0) - np.nanmin(shared, axis=0) if together.any() else np.array([])
     sds = np.nanstd(shared, axis=0, ddof=1) if together.any() else np.array([])
     resultants = order_parameter(shared / period * 360.0)
-    reasons = {}
+    reasons: dict[str, Reason] = {}
     cycles = np.unique(plan.moments.cycle)
     by_cycle = average_cycles(asynchronies, plan.moments.cycle)
     pairs = measure_following(members, by_cycle)
     if len(cycles) < least_cycles(len(members)):
-        reasons["pairs"] = (
-            f"who follows whom among {len(members)} needs {least_cycles(len(members))} cycles, there are {len(cycles)}"
-        )
+        reasons["pairs"] = Reason(Why.FEW_CYCLES, (len(members), least_cycles(len(members)), len(cycles)))
     elif all(pair.follows is None for pair in pairs):
-        reasons["pairs"] = "who follows whom cannot be told of members who were hardly there or do not vary"
+        reasons["pairs"] = Reason(Why.NO_FOLLOWING)
     if partners and not exchanges and RELEASE not in plan.moments.kind:
-        reasons["exchanges"] = "the plan has no release, so nothing is thrown in it"
+        reasons["exchanges"] = Reason(Why.NO_RELEASE)
     eights, _ = place_counts(plan, plan.moments.count[together])
     left = find_left(asynchronies, plan.moments.hand)
     if len(members) < LEAST_MEMBERS:
-        reasons["left"] = "of two it cannot be told which one leaves the other"
+        reasons["left"] = Reason(Why.TWO_MEMBERS)
     return GroupCard(
         members=tuple(
             _measure_member(name, row, offset, usual)

@@ -24,6 +24,7 @@ from tempo_coach.score.measures.period import (
     spread,
     successive_difference,
 )
+from tempo_coach.score.reasons import Reason, Why
 from tempo_coach.score.scorecard import Measure
 
 if TYPE_CHECKING:
@@ -41,9 +42,6 @@ LEAST_FOR_SPLIT = 30
 #: Cycles after the cues have stopped that are kept out of the drift: tapping speeds up right there (Flach 2005,
 #: abstract).
 AFTER_CUES = 2
-
-NO_PERIOD = "no two neighbouring cycles have their first moment"
-ONE_PERIOD = "one period alone has no spread"
 
 
 class Rows(NamedTuple):
@@ -81,12 +79,12 @@ def measure_asynchrony(asynchrony: Floats, cycles: Ints, grids: Sequence[Grid]) 
     values = asynchrony[known] * 1000
     n = len(values)
     if n == 0:
-        none = Measure(math.nan, 0, reason="no onset answers a moment")
+        none = Measure(math.nan, 0, reason=Reason(Why.NO_PAIR))
         return {"bias_ms": none, "spread_ms": none, "lag1_asynchrony": none}
     rest = np.full(len(asynchrony), np.nan)
     for grid in grids:
         rest[grid.in_order] = _less_usual(grid.fill(asynchrony))[grid.at >= 0]
-    alone = Measure(math.nan, n, reason="one asynchrony alone has no spread")
+    alone = Measure(math.nan, n, reason=Reason(Why.ONE_PAIR))
     mean = float(values.mean())
     # Moments of one cycle go together: the intervals look at cycles.
     by_cycle = _mean_by(cycles[known], rest[known] * 1000)
@@ -125,7 +123,7 @@ def measure_periods(rows: Sequence[Rows], blocks: dict[int, str], *, music: bool
     names = ("period_ratio_mean", "period_cv_pct", "period_rmssd_pct", "period_mean_ms", "period_sd_ms")
     n = len(ratios)
     if n == 0:
-        none = Measure(math.nan, 0, reason=NO_PERIOD)
+        none = Measure(math.nan, 0, reason=Reason(Why.NO_PERIOD))
         return dict.fromkeys((*names, "drift_pct_per_cycle"), none)
     mean = float(ratios.mean())
     by_cycle = _mean_by(cycles, ratios)
@@ -133,7 +131,7 @@ def measure_periods(rows: Sequence[Rows], blocks: dict[int, str], *, music: bool
     cued = music or 2 * sum(led) >= len(led)
     levels = _level_by_cycle(rows)
     half = half_interval_of_pace(levels.late, cued=cued) / mean
-    alone = Measure(math.nan, n, reason=ONE_PERIOD)
+    alone = Measure(math.nan, n, reason=Reason(Why.ONE_PERIOD))
     measures = {
         "period_ratio_mean": _give_or_take(mean, n, half),
         "period_cv_pct": alone,
@@ -173,16 +171,16 @@ def measure_split(rows: Sequence[Rows], blocks: dict[int, str], *, observed_by: 
         known = np.flatnonzero(~np.isnan(chosen))
         chosen = chosen[known[0] : known[-1] + 1] if len(known) else np.array([])
     n = int((~np.isnan(chosen)).sum())
-    reason = ""
+    reason: Reason | None = None
     if observed_by != "tap":
-        reason = f"only taps can be split into clock and movement, and this take was observed by {observed_by}"
+        reason = Reason(Why.NOT_TAPPED, (observed_by,))
     elif n < LEAST_FOR_SPLIT:
-        reason = f"needs {LEAST_FOR_SPLIT} periods without a cue, there are {n}"
+        reason = Reason(Why.FEW_FREE_PERIODS, (LEAST_FOR_SPLIT, n))
     elif float(np.nanvar(detrend(chosen))) <= 1e-24 * float(np.nanmean(chosen)) ** 2:
-        reason = "the periods do not vary about their line"
+        reason = Reason(Why.CONSTANT_PERIODS)
     levels = dict(zip(("clock", "motor"), split_levels([] if reason else chosen), strict=True))
     if not reason and math.isnan(levels["clock"].variance):
-        reason = "too few periods stand beside each other"
+        reason = Reason(Why.SCATTERED_PERIODS)
     measures = {}
     for name, found in levels.items():
         sd, low, high = (math.sqrt(max(value, 0.0)) for value in found)
@@ -228,9 +226,9 @@ def _measure_correction(rest: Floats, grids: Sequence[Grid], *, together: float)
         products += np.bincount(of[1:], weights=series[1:] * series[:-1], minlength=len(cycles))
         n += int(known.sum())
     if n < LEAST_FOR_CORRECTION:
-        return Measure(math.nan, n, reason=f"needs {LEAST_FOR_CORRECTION} asynchronies, there are {n}")
+        return Measure(math.nan, n, reason=Reason(Why.FEW_ASYNCHRONIES, (LEAST_FOR_CORRECTION, n)))
     if squares.sum() <= 1e-24 * n:
-        return Measure(math.nan, n, reason="the asynchronies do not vary about their line")
+        return Measure(math.nan, n, reason=Reason(Why.CONSTANT_ASYNCHRONIES))
     value = float(products.sum() / squares.sum())
     return Measure(value, n, *interval_of_correlation(products, squares, value=value, together=together))
 
@@ -241,7 +239,7 @@ def _measure_steadiness(rows: Sequence[Rows]) -> Measure:
     steps, cycles = np.diff(ratios), np.concatenate([row.cycles for row in rows])[:-1]
     known = ~np.isnan(steps)
     if not known.any():
-        return Measure(math.nan, 0, reason="no three neighbouring cycles have their first moment")
+        return Measure(math.nan, 0, reason=Reason(Why.NO_NEIGHBOURS))
     squares = _mean_by(cycles[known], steps[known] ** 2)
     together = go_together(_mean_by(cycles[known], steps[known]))
     value = successive_difference(ratios)
@@ -253,7 +251,7 @@ def _measure_drift(cycles: Ints, ratios: Floats, blocks: dict[int, str], levels:
     kept = np.array([all(not 0 <= c - stop < AFTER_CUES for stop in stopped) for c in cycles.tolist()], dtype=np.bool_)
     x, y = cycles[kept].astype(np.float64), ratios[kept] * 100
     if len(x) < LEAST_FOR_DRIFT:
-        return Measure(math.nan, len(x), reason=f"needs {LEAST_FOR_DRIFT} periods, there are {len(x)}")
+        return Measure(math.nan, len(x), reason=Reason(Why.FEW_PERIODS, (LEAST_FOR_DRIFT, len(x))))
     slope, _, _ = robust_slope(x, y)
     used = np.zeros(len(levels.late) - 1, dtype=np.bool_)
     used[cycles[kept] - levels.first] = True

@@ -24,14 +24,6 @@ LATEST_PULL = 0.5
 
 _PAIR = ("contact", "pull")
 
-_SAY = {
-    "in time": "the pull came while the stick was on the floor",
-    "too early": "the pull came before the stick was down: wait for the floor, then pull",
-    "too late": "the stick came down late and so did the pull: let go on the count, and lower",
-    "too long on the floor": "the stick lay too long: pull while it still slides",
-    "not seen": "the floor or the pull was not observed",
-}
-
 
 class Boomerang(NamedTuple):
     """One boomerang.
@@ -52,11 +44,6 @@ class Boomerang(NamedTuple):
     pull: Pull
     lie: float
     off: float
-
-    @property
-    def sentence(self) -> str:
-        """What a coach says to it."""
-        return _SAY[self.pull]
 
 
 def has_boomerangs(plan: Plan) -> bool:

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.pattern.drill.count_names import say_count
+from tempo_coach.score.reasons import Reason, Why
 from tempo_coach.score.trace.study import Place
 
 if TYPE_CHECKING:
@@ -24,28 +24,49 @@ if TYPE_CHECKING:
 LOW_POINT = 0.125
 #: A tempo that most music for routines is near; it decides how many counts a cycle has where nobody says.
 _LIKELY_BPM = 100.0
-_PHASES = ("low", "rise", "high", "fall")
 _LEAST_CYCLES = 3
+
+
+class LearnedHand(NamedTuple):
+    """A hand of a learned drill, and by how many counts it trails the first one; NaN for the first, or not known."""
+
+    name: str
+    lag: float
 
 
 @dataclass(frozen=True)
 class Learned:
-    """A drill made of a take.
+    """What a drill is made of; :func:`tempo_coach.report.words.learned.write_drill` writes its file.
 
     Parameters
     ----------
-    text : str
-        The drill's file.
+    title, apparatus : str
     tempo_bpm, counts : float
         Counts of the cycle, and the tempo at which the take did it.
-    left_out : tuple of str
-        What was left out, and why.
+    period : float
+        Seconds a cycle, the median of the take.
+    cycles : int
+    allowance_pct : float
+        Twice the spread of the places, of the distance between neighbouring ones.
+    places : tuple of float
+        Where the circles fall in the cycle, 0 to 1 from its start, ascending.
+    carried : bool
+        Whether something carries the circles, so that the cycle has phases.
+    hands : tuple of LearnedHand
+    left_out : tuple of Reason
     """
 
-    text: str
+    title: str
+    apparatus: str
     tempo_bpm: float
     counts: float
-    left_out: tuple[str, ...]
+    period: float
+    cycles: int
+    allowance_pct: float
+    places: tuple[float, ...]
+    carried: bool
+    hands: tuple[LearnedHand, ...]
+    left_out: tuple[Reason, ...]
 
 
 @dataclass(frozen=True)
@@ -55,6 +76,7 @@ class Beside:
     Parameters
     ----------
     hand, label : str
+        The label is empty for a circle that nobody asked for.
     taught : float or None
         Place in the cycle, 0 to 1 from its low point (or its first circle); None for a circle that nobody asked for.
     done : Place or None
@@ -113,39 +135,22 @@ def learn_drill(
     carried = bool(found.places)
     hands = [main.name, *(lag.of for lag in found.lags)] if len(found.movers) > 1 else [hand]
     left_out = [
-        f"cycle {flag.first + 1} of {name} ({flag.kind}, {flag.start:.2f} to {flag.end:.2f} s)"
-        for name, flag in found.uneven
+        Reason(Why.UNEVEN_CYCLE, (flag.first + 1, name, flag.kind, flag.start, flag.end)) for name, flag in found.uneven
     ]
-    left_out += list(found.left_out)
-    closest = 1.0 / len(places)
-    allowance = float(np.clip(200 * max(place.sd for place in places) / closest, 2.5, 50))
-    lines = [
-        "# Made of a take: the places are means over its cycles, the allowance is twice their spread.",
-        *(f"# left out: {reason}" for reason in left_out),
-        f"title = {_quote(title)}",
-        f"apparatus = {_quote(apparatus)}",
-        'trains = "the places at which the circles of this take fell"',
-        f"notes = {_quote(f'{periods.size} cycles of {period:.3f} s')}",
-        "",
-        "[practice]",
-        f"tempo = {round(tempo, 1):g}",
-        f"slowest = {max(20, round(0.6 * tempo)):g}",
-        f"fastest = {min(400, round(1.3 * tempo)):g}",
-        f"allowance_pct = {allowance:.1f}",
-        "",
-        "[cycle]",
-        f"counts = {counts:g}",
-        "",
-    ]
-    lines += _write_phases(counts) if carried else []
-    for number, name in enumerate(hands):
-        lag = found.lags[number - 1].lag.degrees % 360 / 360 * counts if number else 0.0
-        lines += ["[[hand]]", f"name = {_quote(name)}"]
-        lines += [f"lag = {lag:.4g}"] if number and math.isfinite(lag) else []
-        lines.append("")
-        for at, label in _moments(places, counts, carried=carried):
-            lines += ["[[hand.moment]]", f"at = {_quote(at)}", f"label = {_quote(label)}", ""]
-    return Learned("\n".join(lines), tempo, counts, tuple(left_out))
+    lags = [math.nan, *(lag.lag.degrees % 360 / 360 * counts for lag in found.lags)]
+    return Learned(
+        title=title,
+        apparatus=apparatus,
+        tempo_bpm=tempo,
+        counts=counts,
+        period=period,
+        cycles=int(periods.size),
+        allowance_pct=float(np.clip(200 * max(place.sd for place in places) / (1.0 / len(places)), 2.5, 50)),
+        places=tuple(sorted((place.at + LOW_POINT) % 1.0 for place in places)) if carried else (0.0,),
+        carried=carried,
+        hands=tuple(LearnedHand(name, lag) for name, lag in zip(hands, lags, strict=False)),
+        left_out=(*left_out, *found.left_out),
+    )
 
 
 def set_beside(pattern: Pattern, found: Study) -> list[Beside]:
@@ -187,7 +192,7 @@ def _pair(hand: Hand, taught: list[tuple[float, str]], done: list[Place]) -> lis
         off = _wrapped(place.at - at) if place is not None else math.nan
         out.append(Beside(hand.name, label, at, place, off))
     extra = [place for j, place in enumerate(done) if j not in pairs.values()]
-    return out + [Beside(hand.name, "not asked for", None, place, math.nan) for place in extra]
+    return out + [Beside(hand.name, "", None, place, math.nan) for place in extra]
 
 
 def _low_point(pattern: Pattern) -> float:
@@ -217,32 +222,9 @@ def _length(period: float, counts: float | None, tempo_bpm: float | None) -> tup
     return counts, tempo
 
 
-def _moments(places: tuple[Place, ...], counts: float, *, carried: bool) -> list[tuple[str, str]]:
-    if not carried:
-        return [("1", "circle")]
-    shifted = sorted((place.at + LOW_POINT) % 1.0 for place in places)
-    return [
-        (say_count(round(at * counts, 3)), f"{_PHASES[min(int(at * 4), 3)]} {number + 1}")
-        for number, at in enumerate(shifted)
-    ]
-
-
-def _write_phases(counts: float) -> list[str]:
-    lines = []
-    for number, name in enumerate(_PHASES):
-        start, end = (say_count(round(counts * part / 4, 6)) for part in (number, number + 1))
-        lines += ["[[phase]]", f'name = "{name}"', f'start = "{start}"', f'end = "{end}"', ""]
-    return lines
-
-
 def _spread(periods: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> float:
     return float(np.std(periods, ddof=1) / np.median(periods)) if periods.size > 1 else 0.0
 
 
 def _wrapped(part: float) -> float:
     return (part + 0.5) % 1.0 - 0.5
-
-
-def _quote(text: str) -> str:
-    safe = text.replace("\\", "\\\\").replace('"', '\\"')
-    return f'"{safe}"'

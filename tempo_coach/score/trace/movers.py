@@ -12,6 +12,7 @@ import numpy as np
 from tempo_coach.observe.trace.resampling import to_grid
 from tempo_coach.score.measures.circular import check_uniform
 from tempo_coach.score.measures.phase import Lag, summarise_lag
+from tempo_coach.score.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from tempo_coach.observe.trace.mover import Mover
@@ -26,11 +27,6 @@ _STOPPED, _RARE = 1.3, 0.1
 _LEAST_LAGS, _CHANCE = 5, 0.05
 #: Main axes further apart than this belong to sensors that sit differently.
 _APART_DEG = 20.0
-#: Two sensors that were meant to sit alike showed a false lag of 2 % of a cycle; seen in recordings of limbs.
-_CAUTION = (
-    "how each sensor sits shifts this lag, by about 7° (2 % of a cycle) even where both sit alike, by half a cycle "
-    "where one is upside down: hold it against another take with the sensors left on, not against 0"
-)
 
 
 @dataclass(frozen=True)
@@ -45,9 +41,9 @@ class MoverLag:
     lag : Lag
         With degrees and seconds NaN where there are none or the sensors cannot show them; the spread is right all the
         same.
-    reason : str
+    reason : Reason or None
         Why they are NaN.
-    caution : str
+    caution : Reason or None
         What to bear in mind of a lag that can be told.
     """
 
@@ -55,8 +51,8 @@ class MoverLag:
     to: str
     asked_deg: float
     lag: Lag
-    reason: str = ""
-    caution: str = ""
+    reason: Reason | None = None
+    caution: Reason | None = None
 
 
 def measure_lag(of: Mover, to: Mover, *, asked_deg: float = math.nan) -> MoverLag:
@@ -82,7 +78,7 @@ def measure_lag(of: Mover, to: Mover, *, asked_deg: float = math.nan) -> MoverLa
     reason = _why_not(of, to) or _why_none(lags)
     if reason:
         lag = replace(lag, degrees=math.nan, error=math.nan, seconds=math.nan, half_interval=math.nan)
-    caution = "" if reason or of.circles.zero == to.circles.zero == "low" else _CAUTION
+    caution = None if reason or of.circles.zero == to.circles.zero == "low" else Reason(Why.SEAT_SHIFTS)
     return MoverLag(of.name, to.name, asked_deg, lag, reason, caution)
 
 
@@ -116,34 +112,30 @@ def event_lags(reference: Floats, target: Floats) -> tuple[Floats, Floats]:
     return np.asarray((target - reference[at]) / steps[at] * 360.0), np.asarray(steps[at])
 
 
-def _why_none(lags: Floats) -> str:
+def _why_none(lags: Floats) -> Reason | None:
     """Return that there is no lag, where the lags lie anywhere on the circle."""
     if lags.size < _LEAST_LAGS:
-        return ""
+        return None
     _, chance = check_uniform(lags)
-    if chance <= _CHANCE:
-        return ""
-    return f"the two keep no lag, it lies anywhere in the circle (Rayleigh's test: p = {chance:.2f} of {lags.size})"
+    return None if chance <= _CHANCE else Reason(Why.NO_STEADY_LAG, (chance, int(lags.size)))
 
 
-def _why_not(of: Mover, to: Mover) -> str:
+def _why_not(of: Mover, to: Mover) -> Reason | None:
     """Return why two movers' lag cannot be told, or nothing where it can."""
     zeros = {of.circles.zero, to.circles.zero}
     if "start" in zeros:
-        return "a turning rate shows how far each has turned and not where in the circle it is; accelerations would"
+        return Reason(Why.TURNING_RATE)
     if zeros == {"low"}:
-        return ""
+        return None
     if of.circles.time.size or to.circles.time.size:
-        return "a wrist's turning rate on its cone shows no place of the circle that two sensors share"
+        return Reason(Why.CONE)
     if len(zeros) > 1 or of.trace.quantity != to.trace.quantity:
-        return "the two sensors do not show the same place of a circle"
+        return Reason(Why.OTHER_PLACE)
     one, other = of.cycles.direction, to.cycles.direction
     if one.size != other.size:
-        return "the two sensors do not have the same axes"
+        return Reason(Why.OTHER_AXES)
     apart = math.degrees(math.acos(min(1.0, abs(float(one @ other)))))
-    if apart > _APART_DEG:
-        return f"the two sensors sit differently: their main axes are {apart:.0f}° apart"
-    return ""
+    return Reason(Why.TILTED, (apart,)) if apart > _APART_DEG else None
 
 
 #: Fewer whole cycles than this have no course: one is cut off at each end.

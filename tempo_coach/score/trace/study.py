@@ -14,6 +14,7 @@ from tempo_coach.observe.trace.mover import observe, observe_low
 from tempo_coach.observe.trace.selection import pick, pick_second
 from tempo_coach.observe.trace.uneven import count_circles, find_uneven
 from tempo_coach.score.measures.circular import circular_sd, mean_direction, resultant_length
+from tempo_coach.score.reasons import Reason, Why
 from tempo_coach.score.trace.movers import measure_lag
 from tempo_coach.score.trace.throws import set_tosses_beside
 
@@ -67,7 +68,7 @@ class Study:
         Its flights, beside what was asked.
     uneven : tuple of tuple
         ``(mover's name, Uneven)``; none of a mover whose period is doubtful.
-    left_out : tuple of str
+    left_out : tuple of Reason
         What could not be had, and why.
     """
 
@@ -76,7 +77,7 @@ class Study:
     lags: tuple[MoverLag, ...]
     tossed: tuple[Tossed, ...]
     uneven: tuple[tuple[str, Uneven], ...]
-    left_out: tuple[str, ...] = ()
+    left_out: tuple[Reason, ...] = ()
 
     @property
     def main(self) -> Mover:
@@ -131,20 +132,20 @@ def study(
         If nothing can be read, or nothing repeats or flies.
     """
     first = pick(trace, point=point, columns=columns)
-    left_out: list[str] = []
+    left_out: list[Reason] = []
     flights: list[Flight] = []
     if first.quantity == "position":
         try:
             flights = find_flights(first)
         except CoachError as error:
-            left_out.append(f"flights: {error.message}")
+            left_out.append(Reason(Why.NO_FLIGHTS, (error.message,)))
     tossed = set_tosses_beside(flights, toss)
     try:
         movers = [observe(first, period=period, circles=circles)]
     except CoachError as error:
         if not tossed:
             raise
-        return Study((), (), (), tuple(tossed), (), (*left_out, f"cycles: {error.message}"))
+        return Study((), (), (), tuple(tossed), (), (*left_out, Reason(Why.NO_CYCLES, (error.message,))))
     try:
         other = None if columns and not against else pick_second(trace, first, against)
         if other is not None:
@@ -152,7 +153,7 @@ def study(
     except CoachError as error:
         if against:
             raise
-        left_out.append(f"a second mover: {error.message}")
+        left_out.append(Reason(Why.NO_SECOND, (error.message,)))
     low = [observe_low(trace, mover) for mover in movers] if len(movers) > 1 else movers
     lags = [measure_lag(mover, low[0], asked_deg=asked_deg) for mover in low[1:]]
     sure = [mover for mover in movers if mover.cycles.rhythm.confidence >= SURE]

@@ -10,6 +10,7 @@ from tempo_coach.observe.trace.mover import observe
 from tempo_coach.observe.trace.placing import find_noise_floor, follow, place, to_take
 from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.trace import Trace
+from tempo_coach.score.reasons import Why
 from tests.generators import movement
 
 
@@ -103,8 +104,8 @@ def test_a_fitted_take_has_no_bias_and_a_placed_one_has(plan):
     made = movement.mills(4, jitter=0.0)
     fitted = coach.judge_placed(coach.place_trace(made.trace, plan))
     assert np.isnan(fitted.value("bias_ms"))
-    assert "cannot be told" in fitted.reasons["bias_ms"]
-    assert "confidence" in fitted.notes["placing"]
+    assert fitted.reasons["bias_ms"].code is Why.FITTED
+    assert fitted.notes["placing"] == fitted.reasons["bias_ms"]
     assert fitted.noise_floor_ms > 0
     late = coach.judge_placed(coach.place_trace(made.trace, plan, clap=(0.3, float(plan.moments.time[0]) + 0.04)))
     assert late.value("bias_ms") == pytest.approx(40, abs=3)

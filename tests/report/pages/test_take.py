@@ -9,6 +9,7 @@ import pytest
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.report.pages.take import MOST_TOLD, take_page
 from tempo_coach.score.card import judge
+from tempo_coach.score.reasons import Reason, Why
 from tempo_coach.score.scorecard import Measure
 from tests.history.season import lay, make_take
 from tests.report.html import EVIL, check, read
@@ -77,7 +78,7 @@ def test_the_lines_at_the_top_say_who_when_how_much_and_how():
         (Measure(12.4, 32, 10.0, 15.2), "12 ms late", "between +10 and +15, n 32"),
         (Measure(-0.4, 32, -3.4, 2.6), "0 ms", "between -3 and +3, n 32"),
         (Measure(7.0, 2), "7 ms late", "n 2"),
-        (Measure(math.nan, 0, reason="nothing was done"), "–", "nothing was done"),
+        (Measure(math.nan, 0, reason=Reason(Why.NO_PAIR)), "–", "no onset answers a moment"),
     ],
 )
 def test_early_and_late_are_words_and_their_interval_has_its_sign(bias, said, under):

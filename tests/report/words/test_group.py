@@ -8,6 +8,7 @@ import pytest
 from tempo_coach.report.words.group import WIDTH, format_group, tell_exchange, tell_group, tell_left
 from tempo_coach.score.group.card import Apart, GroupCard, Left, Member, Pair
 from tempo_coach.score.group.together import Exchange, Stretch, Throw
+from tempo_coach.score.reasons import Reason, Why
 
 NAN = math.nan
 
@@ -116,7 +117,7 @@ def test_who_follows_whom_the_surest_first_and_what_is_not_sure_not_at_all():
 
 def test_reasons_and_what_fell_apart_are_listed_no_longer_than_the_page():
     apart = [Apart(k + 1, 1.5, 0.2) for k in range(20)]
-    text = format_group(group(member(), member("Bo"), apart=apart, reasons={"pairs": "too few cycles " * 9}))
+    text = format_group(group(member(), member("Bo"), apart=apart, reasons={"pairs": Reason(Why.NO_MUSIC)}))
     assert text.split("Fell apart:")[1].count("count 1&: 200 ms from the first to the last") == 12
     assert "\nNote: too few cycles" in text
     assert max(map(len, text.splitlines())) <= WIDTH

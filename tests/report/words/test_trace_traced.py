@@ -12,6 +12,7 @@ from tempo_coach.observe.trace.uneven import Uneven
 from tempo_coach.pattern.drill.pattern import Hand, Moment, Pattern, Phase
 from tempo_coach.report.words.trace import format_study, say_place, say_taught, say_uneven, study_to_dict
 from tempo_coach.score.measures.phase import Lag
+from tempo_coach.score.reasons import Reason, Why
 from tempo_coach.score.trace.movers import MoverLag
 from tempo_coach.score.trace.study import Place, Study, study
 from tests.generators import movement
@@ -83,7 +84,7 @@ def test_what_was_read_left_out_and_not_sure_is_said(mills):
     rhythm = replace(main.cycles.rhythm, confidence=0.4, alternatives=(1.2, 0.3))
     shaky = replace(main, circles=replace(main.circles, cycles=replace(main.cycles, rhythm=rhythm)))
     text = format_study(
-        replace(found, movers=(shaky,), uneven=(), lags=(), left_out=("flights: too rough",)),
+        replace(found, movers=(shaky,), uneven=(), lags=(), left_out=(Reason(Why.NO_FLIGHTS, ("too rough",)),)),
         replace(trace, notes=("time in ms",)),
     )
     assert text.splitlines() == [
@@ -95,7 +96,7 @@ def test_what_was_read_left_out_and_not_sure_is_said(mills):
 
 
 def test_nothing_that_repeats_has_no_cycles_in_words_or_values(mills):
-    nothing = Study((), (), (), (), (), ("cycles: none",))
+    nothing = Study((), (), (), (), (), (Reason(Why.NO_CYCLES, ("none",)),))
     assert format_study(nothing, mills[1]).splitlines() == [
         *(f"read: {note}" for note in mills[1].notes), "not found: cycles: none",
     ]  # fmt: skip
@@ -120,7 +121,7 @@ def test_as_values(mills, rope):
     assert rotation["small_hz"] / rotation["big_hz"] == pytest.approx(rotation["circles_in_room"], abs=0.01)
 
 
-def lag_of(mills, *, reason="", caution="", asked=NAN, **lag):
+def lag_of(mills, *, reason=None, caution=None, asked=NAN, **lag):
     values = {
         "degrees": 90.04,
         "error": NAN,
@@ -140,11 +141,15 @@ def lag_of(mills, *, reason="", caution="", asked=NAN, **lag):
     [
         ({}, "left trails right by 90.0° ± 2.0° (150 ms)", [88.0, 92.08]),
         ({"half_interval": NAN, "asked": 90.0}, "left trails right by 90.0° (150 ms, 90° asked)", None),
-        ({"caution": "hold it"}, "left trails right by 90.0° ± 2.0° (150 ms); hold it", [88.0, 92.08]),
+        (
+            {"caution": Reason(Why.NO_CYCLES, ("hold it",))},
+            "left trails right by 90.0° ± 2.0° (150 ms); cycles: hold it",
+            [88.0, 92.08],
+        ),
         ({"n": 0}, "left and right have no cycles in common", [88.0, 92.08]),
         (
-            {"degrees": NAN, "half_interval": NAN, "reason": "turned"},
-            "by how much left trails right cannot be told: turned (it varies by 3.3°)",
+            {"degrees": NAN, "half_interval": NAN, "reason": Reason(Why.NO_FLIGHTS, ("turned",))},
+            "by how much left trails right cannot be told: flights: turned (it varies by 3.3°)",
             None,
         ),
     ],

@@ -12,6 +12,7 @@ from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.plan.every_count import lay_every_count
 from tempo_coach.report.words.group import format_group, tell_group
+from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.score.group.canon import shift_take
 from tempo_coach.score.group.group import (
     chance_order_parameter,
@@ -21,6 +22,7 @@ from tempo_coach.score.group.group import (
 )
 from tempo_coach.score.measures.circular import mean_direction
 from tempo_coach.score.measures.period import spread
+from tempo_coach.score.reasons import Reason, Why
 
 PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=24))
 NAMES = ("Ada", "Bea", "Cyl", "Dor", "Eva")  # invented
@@ -267,7 +269,7 @@ def test_under_twenty_cycles_it_is_said_why_nobody_follows(cycles, told):
             for name, row in zip("ab", times, strict=True)
         }
     )
-    reason = None if told else "who follows whom among 2 needs 20 cycles, there are 19"
+    reason = None if told else Reason(Why.FEW_CYCLES, (2, 20, 19))
     assert card.reasons.get("pairs") == reason
     assert math.isfinite(card.pairs[0].gain) is told
 
@@ -325,7 +327,7 @@ def test_without_music_nobody_is_behind_it_and_eights_begin_with_their_own_beat(
     }
     card = judge_group(takes, own_clock=True)
     assert all(math.isnan(member.bias) for member in card.members)
-    assert "their own first beat" in card.reasons["bias_ms"]
+    assert card.reasons["bias_ms"] == Reason(Why.NO_MUSIC)
     assert "music" not in tell_group(card).replace("no music", "") and "168" not in format_group(card)
     (one,) = card.left
     assert (one.member, one.from_eight, one.from_count, one.to_count) == ("Cyl", 3, 3, 6)
@@ -338,8 +340,10 @@ def test_one_who_did_nothing_or_whose_clock_is_another_is_said_and_the_others_ar
     takes["Eva"] = take(PLAN.moments.time + 7200)
     card = judge_group(takes)
     assert [member.n for member in card.members] == [48, 48, 48, 0, 0]
-    assert "Dor has no onset" in card.reasons["member Dor"]
-    assert "check her clock" in card.reasons["member Eva"]
+    assert card.reasons["member Dor"] == Reason(Why.NEVER_THERE, ("Dor",))
+    assert card.reasons["member Eva"].code is Why.ELSEWHERE and "check her clock" in say_reason(
+        card.reasons["member Eva"]
+    )
     assert card.members[1].usual == pytest.approx(0.02, abs=0.006)
     assert {pair.follows is None for pair in card.pairs if {pair.a, pair.b} <= {"Ada", "Bea", "Cyl"}} == {False}
     assert max(map(len, format_group(card).splitlines())) <= 80
@@ -351,7 +355,7 @@ def test_two_onsets_at_one_instant_are_one_and_that_is_said():
     doubled = Take(PLAN, Onsets.unsorted([*onsets.time, onsets.time[7]], [*onsets.hand, onsets.hand[7]]))
     once, twice = judge_group(takes), judge_group({**takes, "Bea": doubled})
     assert twice.members == once.members
-    assert "1 onset at the instant of another one, counted once" in twice.reasons["onsets of Bea"]
+    assert twice.reasons["onsets of Bea"] == Reason(Why.DOUBLE_ONSETS, ("Bea", 1))
     both = PLAN.moments.time.repeat(2)[::2]
     assert judge_group({**takes, "Bea": take(np.full(len(both), both[0]))}).members[1].n <= len(PLAN.hands)
 

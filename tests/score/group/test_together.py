@@ -16,6 +16,7 @@ from tempo_coach.pattern.routine.routine import MusicFile, Routine, RoutineMomen
 from tempo_coach.report.words.group import format_group
 from tempo_coach.score.group.group import judge_group, judge_mix, measure_group
 from tempo_coach.score.group.together import Stretch, measure_over_time, read_exchanges
+from tempo_coach.score.reasons import Reason, Why
 
 TEMPO = 120  # a count is 0.5 s
 COUNTS = lay_every_count(CountMap.steady(TEMPO), end=15.9, tempo_bpm=TEMPO)
@@ -109,7 +110,7 @@ def test_a_catch_that_was_missed_has_no_flight():
 def test_a_plan_without_throws_says_so():
     card = judge_group({"a": take(COUNTS.moments.time), "b": take(COUNTS.moments.time)}, partners={"a": "b"})
     assert not card.exchanges
-    assert "no release" in card.reasons["exchanges"]
+    assert card.reasons["exchanges"] == Reason(Why.NO_RELEASE)
 
 
 def test_a_partner_who_is_not_there_is_said():
@@ -126,7 +127,7 @@ def test_one_recording_of_several_has_widths_and_no_members():
     assert card.sd == pytest.approx(np.std([0, 0.03, -0.02], ddof=1))
     # each count is a cycle of half a second
     assert card.resultant == pytest.approx(abs(np.exp(2j * np.pi * np.array([0, 0.03, -0.02]) / 0.5).mean()), abs=1e-9)
-    assert "cannot be told" in card.reasons["members"]
+    assert card.reasons["members"] == Reason(Why.ONE_RECORDING)
     assert "Who was who cannot be told" in format_group(card)
     with pytest.raises(CoachError, match="no moment of the plan has two onsets"):
         judge_mix(take(COUNTS.moments.time))

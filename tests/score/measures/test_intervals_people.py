@@ -44,7 +44,7 @@ def test_what_is_left_of_a_person_is_what_statsmodels_leaves(freed):
         gain, movement, wander, _ = person
         if gain:
             apart = np.abs(np.subtract.outer(np.arange(12), np.arange(12)))
-            fit = GLS(values, lines, sigma=people._of_levels(gain, movement, wander, 12)[apart]).fit()
+            fit = GLS(values, lines, sigma=people._level_covariance(gain, movement, wander, 12)[apart]).fit()
             assert values @ projection @ values == pytest.approx(float(fit.wresid @ fit.wresid))
             who += 1
     assert who == len(people.MOVEMENT) * len(people.WANDER) * (len(people.GAINS) - 1)

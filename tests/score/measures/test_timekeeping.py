@@ -9,6 +9,7 @@ from statsmodels.tsa.stattools import acf
 
 from tempo_coach.score.measures.timekeeping import Rows, measure_asynchrony, measure_periods, measure_split
 from tempo_coach.score.pairing.hand import Grid
+from tempo_coach.score.reasons import Reason, Why
 
 NAN = math.nan
 PERIODS = ("period_ratio_mean", "period_cv_pct", "period_rmssd_pct", "period_mean_ms", "period_sd_ms")
@@ -37,16 +38,20 @@ def test_bias_and_spread():  # exact
     found = asynchronies([[0.01, 0.03], [NAN, 0.02], [0.04, 0.00]])
     assert (found["bias_ms"].value, found["bias_ms"].n) == (pytest.approx(20), 5)
     assert found["spread_ms"].value == pytest.approx(np.std([10, 30, 20, 40, 0], ddof=1))
-    assert found["lag1_asynchrony"].reason == "needs 8 asynchronies, there are 5"
+    assert found["lag1_asynchrony"].reason == Reason(Why.FEW_ASYNCHRONIES, (8, 5))
 
 
 def test_none_and_one_asynchrony():
     for name, measure in asynchronies([[NAN], [NAN]]).items():
         assert name in {"bias_ms", "spread_ms", "lag1_asynchrony"}
-        assert math.isnan(measure.value) and measure.n == 0 and measure.reason == "no onset answers a moment"
+        assert math.isnan(measure.value) and measure.n == 0 and measure.reason == Reason(Why.NO_PAIR)
     one = asynchronies([[0.02], [NAN]])
     assert (one["bias_ms"].value, one["bias_ms"].n) == (pytest.approx(20), 1)
-    assert math.isnan(one["spread_ms"].value) and one["spread_ms"].n == 1 and "alone" in one["spread_ms"].reason
+    assert (
+        math.isnan(one["spread_ms"].value)
+        and one["spread_ms"].n == 1
+        and one["spread_ms"].reason == Reason(Why.ONE_PAIR)
+    )
     assert asynchronies([[0.02], [0.04]])["spread_ms"].value == pytest.approx(np.std([20, 40], ddof=1))
 
 
@@ -68,7 +73,7 @@ def test_correction_is_the_autocorrelation_about_the_line_without_what_is_usual_
 
 
 def test_correction_has_a_reason_where_there_is_none():
-    assert asynchronies(np.zeros((9, 1)))["lag1_asynchrony"].reason == "the asynchronies do not vary about their line"
+    assert asynchronies(np.zeros((9, 1)))["lag1_asynchrony"].reason == Reason(Why.CONSTANT_ASYNCHRONIES)
     assert asynchronies(np.arange(7.0)[:, None] ** 2)["lag1_asynchrony"].n == 7
     eight = asynchronies(0.01 * np.arange(8.0)[:, None] ** 2)["lag1_asynchrony"]
     assert math.isfinite(eight.value) and -1 <= eight.low < eight.value < eight.high <= 1
@@ -96,7 +101,7 @@ def test_periods_of_two_hands():  # exact
     # the steps inside each hand, none between the two
     assert found["period_rmssd_pct"].value == pytest.approx(np.sqrt(np.mean([10.0**2, 20.0**2, 40.0**2])))
     assert found["period_rmssd_pct"].n == 3
-    assert found["drift_pct_per_cycle"].reason == "needs 5 periods, there are 3"
+    assert found["drift_pct_per_cycle"].reason == Reason(Why.FEW_PERIODS, (5, 3))
 
 
 @pytest.mark.parametrize("hands", [[], [rows([])], [rows([NAN, NAN])]])
@@ -105,7 +110,7 @@ def test_no_period(hands):
     assert list(found) == [*PERIODS, "drift_pct_per_cycle"]
     for measure in found.values():
         assert math.isnan(measure.value) and measure.n == 0
-        assert measure.reason == "no two neighbouring cycles have their first moment"
+        assert measure.reason == Reason(Why.NO_PERIOD)
 
 
 def test_one_period_has_a_mean_and_nothing_that_scatters():
@@ -113,8 +118,8 @@ def test_one_period_has_a_mean_and_nothing_that_scatters():
     assert found["period_ratio_mean"].value == pytest.approx(1.02)
     assert found["period_mean_ms"].value == pytest.approx(510)
     for name in ("period_cv_pct", "period_sd_ms"):
-        assert found[name].reason == "one period alone has no spread" and found[name].n == 1
-    assert found["period_rmssd_pct"].reason == "no three neighbouring cycles have their first moment"
+        assert found[name].reason == Reason(Why.ONE_PERIOD) and found[name].n == 1
+    assert found["period_rmssd_pct"].reason == Reason(Why.NO_NEIGHBOURS)
     two = measure_periods([rows([1.0, 1.02])], blocks("www"), music=False)
     assert two["period_cv_pct"].value == pytest.approx(100 * np.std([1, 1.02], ddof=1) / 1.01)
 
@@ -147,15 +152,13 @@ def test_pace_is_held_by_cues_or_music_for_half_of_the_cycles():
 def test_split_needs_taps_and_thirty_periods_without_a_cue():
     free = rows(1 + 0.02 * np.random.default_rng(1).normal(size=40))
     for observed_by, letters, reason in (
-        ("film", "o" * 41, "only taps can be split into clock and movement, and this take was observed by film"),
-        ("tap", "w" * 12 + "o" * 29, "needs 30 periods without a cue, there are 28"),
+        ("film", "o" * 41, Reason(Why.NOT_TAPPED, ("film",))),
+        ("tap", "w" * 12 + "o" * 29, Reason(Why.FEW_FREE_PERIODS, (30, 28))),
     ):
         found = measure_split([free], blocks(letters), observed_by=observed_by)
         assert [found[name].reason for name in ("clock_sd_ms", "motor_sd_ms")] == [reason] * 2
         assert all(math.isnan(measure.value) for measure in found.values())
-    assert (
-        measure_split([], {}, observed_by="tap")["clock_sd_ms"].reason == "needs 30 periods without a cue, there are 0"
-    )
+    assert measure_split([], {}, observed_by="tap")["clock_sd_ms"].reason == Reason(Why.FEW_FREE_PERIODS, (30, 0))
     # the hand with the most periods is taken
     both = measure_split([rows([1.0]), free], blocks("o" * 41), observed_by="tap")
     assert both["clock_sd_ms"].n == 40
@@ -186,7 +189,7 @@ def test_one_take_has_its_interval_also_where_chance_puts_a_variance_below_0():
 
 def test_periods_without_any_scatter_have_no_levels():
     found = measure_split([rows(np.full(40, 1.0))], blocks("o" * 41), observed_by="tap")
-    assert {measure.reason for measure in found.values()} == {"the periods do not vary about their line"}
+    assert {measure.reason for measure in found.values()} == {Reason(Why.CONSTANT_PERIODS)}
 
 
 def test_the_interval_of_the_drift_covers_who_drifts():

@@ -9,6 +9,7 @@ from tempo_coach.coach import load_drill
 from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.plan.layout import lay_out
+from tempo_coach.report.words.flights import say_pull
 from tempo_coach.score.card import judge
 from tempo_coach.score.trace.boomerang import has_boomerangs, judge_boomerangs
 
@@ -54,7 +55,7 @@ def test_each_way_of_being_wrong_is_told_apart():
     assert told[1].lie == pytest.approx(-0.2)
     assert told[2].lie == pytest.approx(1.1)
     assert told[3].off == pytest.approx(0.6)
-    assert "wait for the floor" in told[1].sentence
+    assert "wait for the floor" in say_pull(told[1])
 
 
 def test_the_windows_are_arguments():
