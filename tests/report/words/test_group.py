@@ -119,7 +119,7 @@ def test_reasons_and_what_fell_apart_are_listed_no_longer_than_the_page():
     apart = [Apart(k + 1, 1.5, 0.2) for k in range(20)]
     text = format_group(group(member(), member("Bo"), apart=apart, reasons={"pairs": Reason(Why.NO_MUSIC)}))
     assert text.split("Fell apart:")[1].count("count 1&: 200 ms from the first to the last") == 12
-    assert "\nNote: too few cycles" in text
+    assert "\nNote: there is no music" in text
     assert max(map(len, text.splitlines())) <= WIDTH
 
 
