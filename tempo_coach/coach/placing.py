@@ -50,10 +50,10 @@ def place_trace(
     trace : Trace
     plan : Plan
     point, columns, against, period
-        As in :func:`tempo_coach.observe.trace.placing.follow`.
+        As in :func:`tempo_coach.observe.trace.trace_take.follow`.
     clap, started
-        What places the trace on the take clock, as in :func:`tempo_coach.observe.trace.placing.place`. Without them it
-        is placed where it fits best, and how early or late all of it was cannot be told.
+        Alignment with the take clock, as in :func:`tempo_coach.observe.trace.trace_take.place`. Without them the best
+        fit is taken, and the overall bias cannot be told.
     warn : callable or None
         Told, in a sentence, what the trace does not show, and a place that is not sure.
 
@@ -62,7 +62,7 @@ def place_trace(
     CoachError
         If nothing in the trace answers the plan, or the period is none that it can show.
     """
-    from tempo_coach.observe.trace.placing import follow, place, to_take
+    from tempo_coach.observe.trace.trace_take import follow, place, to_take
 
     followed = follow(trace, plan, point=point, columns=columns, against=against, period=period)
     placing = place(followed, trace, clap=clap, started=started)

@@ -260,9 +260,9 @@ def _first_line(file: str) -> str:
 
 def _follow_trace(file: str) -> Rows:
     """The events of the one that moves most clearly in a trace, on the trace's clock."""
-    from tempo_coach.observe.trace.mover import observe
     from tempo_coach.observe.trace.selection import pick
     from tempo_coach.observe.trace.tables import read_trace
+    from tempo_coach.observe.trace.tracked_body import observe
 
     try:
         mover = observe(pick(read_trace(file)))

@@ -16,9 +16,9 @@ import numpy as np
 from tempo_coach.observe.trace.circles import find_circles
 from tempo_coach.observe.trace.cycles import find_cycles
 from tempo_coach.observe.trace.flights import GRAVITY, find_flights
-from tempo_coach.observe.trace.mover import observe
 from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.tables import read_trace
+from tempo_coach.observe.trace.tracked_body import observe
 from tempo_coach.observe.trace.uneven import find_uneven
 from tempo_coach.score.measures.phase import summarise_lag
 from tempo_coach.score.trace.movers import event_lags, measure_lag

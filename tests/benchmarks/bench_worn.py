@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.trace.mover import observe
 from tempo_coach.observe.trace.trace import Channel, Trace
+from tempo_coach.observe.trace.tracked_body import observe
 from tempo_coach.observe.trace.uneven import find_uneven
 from tests.benchmarks.table import Row
 from tests.benchmarks.worn import DEFECTS, KINDS, PLACES, SENSORS, make_set

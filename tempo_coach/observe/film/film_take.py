@@ -13,10 +13,10 @@ from tempo_coach.observe.film.frames import read_film_sound
 from tempo_coach.observe.sound.alignment import Alignment, align
 from tempo_coach.observe.take.clock import ClockLine
 from tempo_coach.observe.take.onsets import Onsets
-from tempo_coach.observe.trace.mover import observe, observe_low
-from tempo_coach.observe.trace.placing import keep_moments
 from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.trace import cut, shift
+from tempo_coach.observe.trace.trace_take import keep_moments
+from tempo_coach.observe.trace.tracked_body import observe, observe_low
 from tempo_coach.signs import cells
 
 if TYPE_CHECKING:
@@ -168,7 +168,7 @@ def to_film_take(take: Take, filmed: Filmed, line: ClockLine) -> tuple[Take, int
     Parameters
     ----------
     take : Take
-        As :func:`tempo_coach.observe.trace.placing.to_take` gives it.
+        As :func:`tempo_coach.observe.trace.trace_take.to_take` gives it.
     filmed : Filmed
     line : ClockLine
         From the film's clock to the take clock.

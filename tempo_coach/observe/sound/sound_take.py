@@ -14,7 +14,7 @@ from tempo_coach.observe.sound.detector import find_onsets, learn_ear
 from tempo_coach.observe.sound.residue import refine_line, to_wave
 from tempo_coach.observe.take.clock import ClockLine
 from tempo_coach.observe.take.onsets import Onsets, Take
-from tempo_coach.observe.trace.placing import keep_moments
+from tempo_coach.observe.trace.trace_take import keep_moments
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

@@ -1,4 +1,4 @@
-"""Two superposed rotations told apart: small circles, and the movement that carries them."""
+"""Separation of two superposed rotations: small circles, and the movement that carries them."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from tempo_coach.observe.trace.cycle_time import low
+from tempo_coach.observe.trace.cycle_time import low_pass
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -17,15 +17,15 @@ if TYPE_CHECKING:
 
 #: Knots a turn of either phase, and cycles to one knot of the centre.
 _KNOTS, _CENTRE = 2.0, 4.0
-#: How much the phases are held smooth; found on generated movement with 2 % jitter, between following the noise (less)
-#: and flattening the jitter (more): the median error is flat from 0.001 to 0.1.
+#: Smoothness penalty of the phases; tuned on generated movement with 2 % jitter, between fitting the noise (less) and
+#: flattening the jitter (more): the median error is flat from 0.001 to 0.1.
 _SMOOTH = 0.01
 _ROUNDS, _LARGEST_STEP, _DONE = 20, 0.15, 2e-4
 
 
 @dataclass(frozen=True, eq=False)
 class Separation:
-    """What was found of the two rotations.
+    """The fit of two rotations.
 
     Parameters
     ----------
@@ -37,10 +37,10 @@ class Separation:
     small_radius : float
     carrying_sense, small_sense : int
         +1 against the clock, -1 with it, as the plane is looked at; 0 for a line.
-    rest : float
-        Root mean square of what the two rotations leave, in the unit of the positions.
+    residual : float
+        RMS of the residual, in the unit of the positions.
     reasons : tuple of str
-        Why the two cannot be told apart safely; empty when they can.
+        Why the two cannot be separated safely; empty when they can.
     """
 
     carrying: Floats
@@ -49,17 +49,17 @@ class Separation:
     small_radius: float
     carrying_sense: int
     small_sense: int
-    rest: float
+    residual: float
     reasons: tuple[str, ...] = ()
 
     @property
     def in_room(self) -> float:
-        """Small circles a carrying cycle, as seen from the room."""
+        """Small circles a carrying cycle, in the frame of the room."""
         return float((self.small[-1] - self.small[0]) / (self.carrying[-1] - self.carrying[0]))
 
     @property
     def on_arm(self) -> float:
-        """Small circles a carrying cycle, as felt by the arm that carries them.
+        """Small circles a carrying cycle, in the frame of the arm.
 
         One less where both turn the same way, one more where they turn against each other.
         """
@@ -69,7 +69,7 @@ class Separation:
 def separate(
     time: Floats, path: Complexes, carrying: Floats, small: Floats, *, known: NDArray[np.bool_] | None = None
 ) -> Separation:
-    """Fit both rotations, from a first guess of the phases.
+    """Fit both rotations by Gauss-Newton steps, from initial phases.
 
     Parameters
     ----------
@@ -78,7 +78,7 @@ def separate(
     path : numpy.ndarray of complex, shape (n,)
         The point in its plane, real to the right and imaginary upwards.
     carrying, small : numpy.ndarray, shape (n,)
-        First guesses of the phases in turns; each may run up or down, and be off by a sixth of a turn.
+        Initial phases in turns; each may run up or down, and be off by a sixth of a turn.
     known : numpy.ndarray of bool or None
         False where nothing was read.
 
@@ -92,7 +92,7 @@ def separate(
     if carrying[-1] < carrying[0]:
         carrying = -carrying
     weight = np.ones(time.size) if known is None else known.astype(float)
-    phi, psi, (plus, minus, radius), rest = _fit(time, path, weight, carrying, small)
+    phi, psi, (plus, minus, radius), residual = _fit(time, path, weight, carrying, small)
     upright = plus - np.conj(minus)
     size = (abs(plus) + abs(minus), abs(abs(plus) - abs(minus)))
     sense = 0 if size[1] < 0.2 * size[0] else (1 if abs(plus) > abs(minus) else -1)
@@ -105,8 +105,8 @@ def separate(
     ratio = (fast[-1] - fast[0]) / max(slow[-1] - slow[0], 1e-9)
     if abs(ratio - (1 if sense >= 0 else 0)) < 0.5:
         reasons.append("both turn at nearly one speed")
-    if rest > 0.5 * abs(radius):
-        reasons.append(f"the small circle ({abs(radius):.3g}) hardly stands out of the rest ({rest:.3g})")
+    if residual > 0.5 * abs(radius):
+        reasons.append(f"the small circle ({abs(radius):.3g}) hardly stands out of the rest ({residual:.3g})")
     if (np.diff(slow) < -0.02).any() or (np.diff(fast) < -0.02).any():
         reasons.append("a phase would run backwards")
     return Separation(
@@ -116,7 +116,7 @@ def separate(
         float(abs(radius)),
         sense * flip,
         flip,
-        float(rest),
+        float(residual),
         tuple(reasons),
     )
 
@@ -189,13 +189,13 @@ def _bending(n: int) -> Any:
     return second.T @ second
 
 
-#: Turns of the velocity's direction a cycle, from which circles lie inside a cycle.
+#: Winding of the velocity a cycle from which circles lie inside a cycle.
 _CARRIED = 1.5
-#: Readings a small circle that are kept for the separation, once it has been filtered.
+#: Readings a small circle in the separation, after filtering.
 _READINGS = 16
-#: A small circle hidden in a bigger one must reach this part of its radius to be looked for.
+#: Least radius of a small circle hidden in a bigger one, relative to it.
 _HIDDEN = 0.08
-#: ... and this part where it is known to come again by itself; as far from there as this, as a logarithm, it may lie.
+#: ... and where its period is known; and the tolerance of that period (log ratio).
 _HIDDEN_KNOWN, _NEAR_INNER = 0.02, 0.1
 #: Circles a cycle that are looked for at the most.
 MOST_CIRCLES = 12
@@ -203,12 +203,12 @@ MOST_CIRCLES = 12
 
 @dataclass(frozen=True, eq=False)
 class Bout:
-    """A stretch of unrolled readings in which the movement goes on.
+    """Unrolled readings of one bout of movement.
 
     Parameters
     ----------
     number : int
-        Its place among the bouts, from 0.
+        Index of the bout, from 0.
     time : numpy.ndarray, shape (n,)
         Seconds.
     path : numpy.ndarray of complex, shape (n,)
@@ -240,13 +240,13 @@ def find_direction(bout: Bout, corner: float) -> Floats:
     numpy.ndarray, shape (n,)
         Turns, unwrapped.
     """
-    path = low(bout.path, bout.per_cycle, corner)
+    path = low_pass(bout.path, bout.per_cycle, corner)
     velocity = np.gradient(path.real) + 1j * np.gradient(path.imag)
     return np.asarray(np.unwrap(np.angle(velocity)) / (2 * np.pi))
 
 
 def separate_carried(bout: Bout, turns: float, *, inner: float = 0.0) -> tuple[Bout, Separation | None]:
-    """Separate small circles from what carries them.
+    """Separate small circles from the movement that carries them.
 
     Parameters
     ----------
@@ -259,7 +259,7 @@ def separate_carried(bout: Bout, turns: float, *, inner: float = 0.0) -> tuple[B
     Returns
     -------
     bout : Bout
-        Thinned out to the readings that the separation has, or as it was given.
+        Downsampled to the readings of the separation, or unchanged.
     separation : Separation or None
         None where there is nothing to separate.
     """
@@ -271,11 +271,11 @@ def separate_carried(bout: Bout, turns: float, *, inner: float = 0.0) -> tuple[B
         if hidden is None:
             return bout, None
         small, many = hidden
-    carrier = low(bout.path, bout.per_cycle, np.sqrt(max(many, 1.5)))
-    carrier = carrier - low(carrier, bout.per_cycle, 0.4)
+    carrier = low_pass(bout.path, bout.per_cycle, np.sqrt(max(many, 1.5)))
+    carrier = carrier - low_pass(carrier, bout.per_cycle, 0.4)
     slow = _carrier_phase(carrier)
     step = max(1, int(bout.per_cycle / (_READINGS * many)))
-    smooth = low(bout.path, bout.per_cycle, 5 * many)
+    smooth = low_pass(bout.path, bout.per_cycle, 5 * many)
     slow = _straighten(slow, bout.per_cycle // 4)
     small = _straighten(small, int(bout.per_cycle / (4 * many)))
     kept = slice(None, None, step)
@@ -285,7 +285,7 @@ def separate_carried(bout: Bout, turns: float, *, inner: float = 0.0) -> tuple[B
 
 
 def _straighten(phase: Floats, width: int) -> Floats:
-    """Replace both ends of a first guess by straight lines: filters leave it no meaning there."""
+    """Replace both ends of an initial phase by straight lines: filters distort it there."""
     n = phase.size
     if width < 1 or n < 6 * width:
         return phase
@@ -298,7 +298,7 @@ def _straighten(phase: Floats, width: int) -> Floats:
 
 
 def _carrier_phase(carrier: Complexes) -> Floats:
-    """Phase of the carrying ellipse in turns: of its main axis, by the analytic signal."""
+    """Return the phase of the carrying ellipse in turns: of its main axis, by the analytic signal."""
     from scipy.signal import hilbert
 
     axis = np.exp(0.5j * np.angle((carrier**2).sum()))
@@ -307,14 +307,14 @@ def _carrier_phase(carrier: Complexes) -> Floats:
 
 
 def _hidden_circle(bout: Bout, sense: int, inner: float) -> tuple[Floats, float] | None:
-    """Find a small circle inside one that moves faster: its phase in turns, and how many there are a cycle.
+    """Find a small circle inside a bigger, faster one: its phase in turns, and circles a cycle.
 
-    What the first harmonic of the cycle leaves is searched for the strongest line at two circles a cycle or more.
+    It is the strongest spectral line at two circles a cycle or more, after the first harmonic is removed.
     """
     n = bout.path.size
     if n < 3 * bout.per_cycle:
         return None
-    left = bout.path - low(bout.path, bout.per_cycle, 1.6)
+    left = bout.path - low_pass(bout.path, bout.per_cycle, 1.6)
     window = np.hanning(n)
     spectrum = np.abs(np.fft.fft(left * window)) / window.sum()
     cycles_a_cycle = np.fft.fftfreq(n, 1 / bout.per_cycle)
@@ -331,7 +331,7 @@ def _hidden_circle(bout: Bout, sense: int, inner: float) -> tuple[Floats, float]
         return None
     many = float(cycles_a_cycle[at])
     shift = np.exp(-2j * np.pi * many * np.arange(n) / bout.per_cycle)
-    slow = low(left * shift, bout.per_cycle, 0.6)
+    slow = low_pass(left * shift, bout.per_cycle, 0.6)
     phase = np.unwrap(np.angle(slow * shift.conj())) / (2 * np.pi)
     # One circle that broke has such a line too, but only where it broke.
     if abs(many - sense) < 0.5 or np.median(np.abs(slow)) < 0.5 * hidden * main:

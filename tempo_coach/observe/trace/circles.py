@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from tempo_coach.observe.trace.carried import MOST_CIRCLES, Bout, find_direction, separate_carried
-from tempo_coach.observe.trace.cycle_time import Complexes, Unrolled, band, unroll
+from tempo_coach.observe.trace.cycle_time import Complexes, Unrolled, band_pass, unroll
 from tempo_coach.observe.trace.cycles import Cycles, time_cycles
-from tempo_coach.observe.trace.period import ORDER, find_rhythm, refuse_slow
-from tempo_coach.observe.trace.resampling import to_grid
+from tempo_coach.observe.trace.resampling import resample
+from tempo_coach.observe.trace.rhythm import ORDER, find_rhythm, refuse_slow
 from tempo_coach.times import Floats, Ints, ascending, column, whole
 
 if TYPE_CHECKING:
@@ -54,19 +54,19 @@ def to_plane(values: Floats, axes: tuple[str, ...]) -> Complexes:
 
 Zero = Literal["low", "mount", "start"]
 
-#: Turns of the velocity's direction a cycle, under which the point swings and makes no circles.
+#: Winding of the velocity a cycle below which the point swings and makes no circles.
 _CIRCLING = 0.6
-#: Circles that are the cycle itself are as many as cycles, but for this part: else the path only looks like circles.
+#: Tolerance of the number of circles against that of cycles, where the circle is the cycle.
 _AS_MANY = 0.1
-#: A cycle whose low point lies this part of it outside the readings begins or ends with them.
+#: Cycles by which a low point may lie outside the readings and still begin or end with them.
 _EDGE = 0.04
-#: Cycles from where to where the rate is taken that continues a phase to its ends, and cycles that there must be.
+#: Range in cycles of the rate that extrapolates a phase to its ends, and least cycles for that.
 _STRAIGHT = (0.25, 1.25, 3.0)
 
 
 @dataclass(frozen=True, eq=False)
 class Circles:
-    """Every circle of one mover, and the cycle that carries them.
+    """Every circle of one tracked body, and the cycle that carries them.
 
     Parameters
     ----------
@@ -75,7 +75,7 @@ class Circles:
     sense : array_like of int, shape (n,)
         +1 against the clock, -1 with it, looking at the plane; 0 where it does not show.
     place : array_like, shape (n,)
-        Where in the carrying cycle it fell, 0 to 1 from the cycle's low point; 0 where the circle is the cycle.
+        Phase in the carrying cycle, 0 to 1 from its low point; 0 where the circle is the cycle.
     cycle : array_like of int, shape (n,)
         Number of the carrying cycle, from 0 through all bouts.
     cycles : Cycles
@@ -85,8 +85,8 @@ class Circles:
     radius : float
         Of the circles, in the trace's unit; 0 where there are none.
     zero : {"low", "mount", "start"}
-        What circles and cycles are counted from: their low point; a place that depends on how the sensor sits; or
-        where the mover was when the readings begin.
+        Zero of the phase: the low point; a phase that depends on how the sensor is mounted; or the phase at the first
+        reading.
     inside : bool
         Whether the circles lie inside a bigger cycle that was not separated.
     """
@@ -121,7 +121,7 @@ def find_circles(trace: Trace, *, period: float | None = None, circles: int | No
     Parameters
     ----------
     trace : Trace
-        Positions of one mover, as :func:`tempo_coach.observe.trace.selection.pick` gives it. With a single column there
+        Positions of one body, as :func:`tempo_coach.observe.trace.selection.pick` gives it. With a single column there
         are cycles and no circles.
     period : float or None
         Of the whole cycle, where it is known.
@@ -135,9 +135,9 @@ def find_circles(trace: Trace, *, period: float | None = None, circles: int | No
     """
     if trace.quantity != "position":
         raise ValueError(f"find_circles: expected positions, got {trace.quantity}")
-    grid = to_grid(trace)
-    rhythm = find_rhythm(grid, period=period, order=ORDER[trace.quantity], circles=circles)
-    unrolled = unroll(grid, rhythm)
+    resampled = resample(trace)
+    rhythm = find_rhythm(resampled, period=period, order=ORDER[trace.quantity], circles=circles)
+    unrolled = unroll(resampled, rhythm)
     cycles = time_cycles(unrolled, rhythm, trace)
     nothing = np.empty(0, dtype=np.int64)
     empty = Circles(np.empty(0), nothing, np.empty(0), nothing, cycles)
@@ -155,7 +155,7 @@ def find_circles(trace: Trace, *, period: float | None = None, circles: int | No
         gathered = _gather_plain(bouts, 1 if turns > 0 else -1, abs(turns), cycles)
         if abs(gathered.time.size - cycles.time.size) > max(2, _AS_MANY * cycles.time.size):
             return empty
-    refuse_slow(gathered.time, grid.step)
+    refuse_slow(gathered.time, resampled.step)
     return gathered
 
 
@@ -210,7 +210,7 @@ def _gather_carried(found: list[tuple[Bout, Separation | None]], cycles: Cycles)
         cycles.rhythm,
         cycles.timed_by,
         cycles.direction,
-        np.interp(begun, cycles.time, cycles.reach),
+        np.interp(begun, cycles.time, cycles.amplitude),
         cycles.span,
     )
     at_all = np.concatenate(time)
@@ -226,7 +226,7 @@ def _gather_carried(found: list[tuple[Bout, Separation | None]], cycles: Cycles)
 
 
 def _straight_ends(phase: Floats) -> Floats:
-    """Continue a phase evenly to both its ends from a quarter of a cycle inside: nothing holds it there."""
+    """Extrapolate a phase linearly to both its ends from a quarter of a cycle inside, where the fit is loose."""
     turns = phase[-1] - phase[0]
     if turns < _STRAIGHT[2]:
         return phase
@@ -240,7 +240,7 @@ def _straight_ends(phase: Floats) -> Floats:
 
 
 def _widest_gap(places: Floats) -> float:
-    """Return the middle of the widest stretch of the cycle, 0 to 1, in which no place lies."""
+    """Return the middle of the widest gap between phases, 0 to 1."""
     if not places.size:
         return 0.0
     ordered = np.sort(places)
@@ -258,10 +258,10 @@ def _gather_plain(bouts: list[Bout], sense: int, turns: float, cycles: Cycles) -
         at, _ = _low_points(bout.time, phase)
         time.append(at)
         numbers.append(np.full(at.size, bout.number))
-        radii.append(np.std(band(bout.path, bout.per_cycle, 0.3, 4.0)))
+        radii.append(np.std(band_pass(bout.path, bout.per_cycle, 0.3, 4.0)))
     at_all, order = np.concatenate(time), np.concatenate(numbers)
-    reach = np.interp(at_all, cycles.time, cycles.reach)
-    circles = Cycles(at_all, order, cycles.rhythm, cycles.timed_by, cycles.direction, reach, cycles.span)
+    amplitude = np.interp(at_all, cycles.time, cycles.amplitude)
+    circles = Cycles(at_all, order, cycles.rhythm, cycles.timed_by, cycles.direction, amplitude, cycles.span)
     return Circles(
         at_all,
         np.full(at_all.size, sense),

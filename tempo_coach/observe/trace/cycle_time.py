@@ -1,8 +1,7 @@
-"""Time unrolled by the period: one unit is one cycle, whatever the tempo does.
+"""Readings resampled onto an axis of cycles (order tracking), and filters with corners in cycles.
 
-Filters that are meant for a cycle (keep its first harmonic, take out what drifts) cannot have their corner in hertz
-when the tempo doubles. So readings are laid on an axis of cycles first, filtered there, and what is found is turned
-back into seconds.
+A filter that keeps the first harmonic, or removes drift, has no fixed corner in hertz when the tempo doubles. Readings
+are therefore resampled by the local period, filtered there, and the results are mapped back to seconds.
 """
 
 from __future__ import annotations
@@ -13,15 +12,15 @@ from typing import TYPE_CHECKING, TypeVar
 import numpy as np
 
 if TYPE_CHECKING:
-    from tempo_coach.observe.trace.period import Rhythm
-    from tempo_coach.observe.trace.resampling import Grid
+    from tempo_coach.observe.trace.resampling import Resampled
+    from tempo_coach.observe.trace.rhythm import Rhythm
     from tempo_coach.times import Floats
 
 #: Readings a cycle on the axis of cycles, at least: a crossing by straight lines is then exact to 0.01 ms.
 _LEAST = 48
-#: Cycles without a reading across which a movement is drawn: who looks at the plot counts them as well.
+#: Longest gap in cycles that is filled from its neighbours; a person counts across it as well.
 BRIDGED = 1.4
-#: Cycles by which a record is continued at each end before it is filtered.
+#: Padding before filtering, in cycles at either end.
 _CONTINUED = 3
 
 
@@ -31,7 +30,7 @@ Readings = TypeVar("Readings", "Floats", Complexes)
 
 @dataclass(frozen=True, eq=False)
 class Unrolled:
-    """Readings on even steps of the cycle.
+    """Readings at equal steps of the cycle.
 
     Parameters
     ----------
@@ -49,45 +48,47 @@ class Unrolled:
     known: np.ndarray[tuple[int], np.dtype[np.bool_]]
 
     def at(self, place: Floats) -> Floats:
-        """Return the seconds of places given in readings, which may be fractions."""
+        """Return the seconds at fractional indices."""
         return np.asarray(np.interp(place, np.arange(self.time.size), self.time))
 
 
-def unroll(grid: Grid, rhythm: Rhythm) -> Unrolled:
-    """Lay the readings on an axis of cycles, and fill gaps from the neighbouring cycles.
+def unroll(resampled: Resampled, rhythm: Rhythm) -> Unrolled:
+    """Resample onto an axis of cycles, and fill gaps from the neighbouring cycles.
 
     Parameters
     ----------
-    grid : Grid
+    resampled : Resampled
         At least four readings.
     rhythm : Rhythm
         Of the same readings.
     """
     from scipy.interpolate import CubicSpline
 
-    local = np.interp(grid.time, rhythm.time, rhythm.local)
-    cycles = np.concatenate([[0.0], np.cumsum((grid.step / local)[1:])])
-    per_cycle = max(_LEAST, int(np.ceil(local.max() / grid.step)))
+    local = np.interp(resampled.time, rhythm.time, rhythm.local)
+    cycles = np.concatenate([[0.0], np.cumsum((resampled.step / local)[1:])])
+    per_cycle = max(_LEAST, int(np.ceil(local.max() / resampled.step)))
     places = np.arange(0, cycles[-1], 1 / per_cycle)
-    time = np.interp(places, cycles, grid.time)
-    values = np.asarray(CubicSpline(grid.time, grid.values)(time))
-    known = np.interp(time, grid.time, grid.known.astype(float)) > 1 - 1e-9
+    time = np.interp(places, cycles, resampled.time)
+    values = np.asarray(CubicSpline(resampled.time, resampled.values)(time))
+    known = np.interp(time, resampled.time, resampled.known.astype(float)) > 1 - 1e-9
     if not known.all():
         _fill(values, known, per_cycle)
     return Unrolled(per_cycle, time, values, known)
 
 
-def low(values: Readings, per_cycle: int, corner: float, *, order: int = 2) -> Readings:
-    """Keep what is slower than the corner, in cycles a cycle; no delay (a Butterworth filter run both ways).
+def low_pass(values: Readings, per_cycle: int, corner: float, *, order: int = 2) -> Readings:
+    """Low-pass filter without delay (Butterworth, forward and backward).
 
     Parameters
     ----------
     values : numpy.ndarray, shape (n,) or (n, d)
         Real or complex.
     per_cycle : int
+        Readings a cycle.
     corner : float
+        In cycles a cycle: 1 is the first harmonic.
     order : int
-        Of each run.
+        Of each pass.
     """
     from scipy.signal import butter, sosfiltfilt
 
@@ -110,14 +111,14 @@ def low(values: Readings, per_cycle: int, corner: float, *, order: int = 2) -> R
     return kept[_CONTINUED * per_cycle :][: len(values)]
 
 
-def band(values: Readings, per_cycle: int, lowest: float, highest: float, *, order: int = 2) -> Readings:
-    """Keep what lies between two corners, in cycles a cycle; no delay."""
-    kept = low(values, per_cycle, highest, order=order)
-    return kept - low(kept, per_cycle, lowest)
+def band_pass(values: Readings, per_cycle: int, lowest: float, highest: float, *, order: int = 2) -> Readings:
+    """Band-pass filter without delay, corners in cycles a cycle."""
+    kept = low_pass(values, per_cycle, highest, order=order)
+    return kept - low_pass(kept, per_cycle, lowest)
 
 
 def _fill(values: Floats, known: np.ndarray[tuple[int], np.dtype[np.bool_]], per_cycle: int) -> None:
-    """Put into each gap the mean of the cycles beside it, tilted so that both its ends fit."""
+    """Fill each gap with the mean of its neighbouring cycles, tilted to fit at both ends."""
     n = len(values)
     edges = np.flatnonzero(np.diff(np.concatenate([[1], known.astype(np.int8), [1]])))
     for first, last in zip(edges[::2], edges[1::2], strict=True):

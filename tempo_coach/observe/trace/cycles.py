@@ -1,7 +1,7 @@
-"""Cycles of a trace: when each one starts, and where the movement pauses.
+"""Cycles of a trace: their starts, and the bouts between pauses of the movement.
 
-A cycle is timed where the reading crosses its middle going up, never at its maximum: at a maximum noise of 2 % moves
-the time by 14 ms, at the steepest place by 2.
+A cycle is timed at the upward crossing of the mean, never at the maximum: noise of 2 % moves a maximum by 14 ms, and
+the crossing, where the slope is largest, by 2 ms.
 """
 
 from __future__ import annotations
@@ -12,36 +12,36 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.trace.cycle_time import BRIDGED, Unrolled, band, low, unroll
-from tempo_coach.observe.trace.period import ORDER, find_rhythm
-from tempo_coach.observe.trace.resampling import to_grid
+from tempo_coach.observe.trace.cycle_time import BRIDGED, Unrolled, band_pass, low_pass, unroll
+from tempo_coach.observe.trace.resampling import resample
+from tempo_coach.observe.trace.rhythm import ORDER, find_rhythm
 from tempo_coach.times import Floats, Ints, ascending, column, whole
 
 if TYPE_CHECKING:
-    from tempo_coach.observe.trace.period import Rhythm
+    from tempo_coach.observe.trace.rhythm import Rhythm
     from tempo_coach.observe.trace.trace import Trace
 
-#: The movement goes on where the first harmonic reaches this part of its usual size (the 80th percentile).
+#: Least amplitude of the first harmonic during movement, relative to its 80th percentile.
 MOVING = 0.25
-#: Cycles of less than that which do not part the movement: a single beat that was waited is a long cycle.
+#: Shortest pause between bouts, in cycles: a single beat of waiting is a long cycle.
 _CLOSED = 1.15
 
-#: A column is taken for the vertical one's sake if it carries at least this part of what the best direction does.
+#: Least variance of the vertical column, relative to that of the main axis, for it to be preferred.
 _ENOUGH = 0.3
-#: Knocks last less than this part of a cycle and are taken out by a running median of twice its length.
+#: Longest knock, in cycles; a running median of twice this width removes it.
 _KNOCK = 0.08
 #: The band of the first harmonic, in cycles a cycle: steep enough that a second one four times as large stays out.
 _FIRST = (0.5, 1.5)
-#: What is left of a reading when it is filtered lightly: its first six harmonics.
+#: Harmonics kept by the light filter.
 _LIGHT = 6.0
-#: A reading whose first harmonic has less of its variance than this crosses its middle at places that wander (the
-#: filter itself lets two thirds of a pure sine through).
+#: Least share of the variance in the first harmonic for crossings of the mean to be stable (the filter itself passes
+#: two thirds of a pure sine).
 _SINE_LIKE = 0.5
 
 
 @dataclass(frozen=True, eq=False)
 class Cycles:
-    """The cycles of one mover.
+    """The cycles of one tracked body.
 
     Parameters
     ----------
@@ -52,14 +52,14 @@ class Cycles:
     rhythm : Rhythm
         The period of the whole, its confidence and its course.
     timed_by : {"crossing", "harmonic"}
-        Whether cycles were timed on the lightly filtered reading, or on its first harmonic because the reading
-        crosses its middle more than once a cycle.
+        Signal of the crossings: the lightly filtered readings, or their first harmonic where these cross the mean more
+        than once a cycle.
     direction : array_like, shape (d,)
-        The direction that was looked along, a unit vector over the columns.
-    reach : array_like, shape (n,)
-        The amplitude of the first harmonic there, in the trace's unit.
+        Unit vector onto which the columns are projected.
+    amplitude : array_like, shape (n,)
+        Envelope of the first harmonic there, in the trace's unit.
     span : array_like, shape (b, 2)
-        Seconds from which to which each bout goes on; half cycles at its ends are inside.
+        Start and end of each bout in seconds, half cycles included.
     """
 
     time: Floats
@@ -67,19 +67,19 @@ class Cycles:
     rhythm: Rhythm
     timed_by: Literal["crossing", "harmonic"]
     direction: Floats
-    reach: Floats
+    amplitude: Floats
     span: Floats
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "time", ascending(self.time, name="time"))
         object.__setattr__(self, "bout", whole(self.bout, name="bout"))
         object.__setattr__(self, "direction", column(self.direction, name="direction"))
-        object.__setattr__(self, "reach", column(self.reach, name="reach"))
+        object.__setattr__(self, "amplitude", column(self.amplitude, name="amplitude"))
         span = np.array(self.span, dtype=np.float64).reshape(-1, 2)
         span.flags.writeable = False
         object.__setattr__(self, "span", span)
-        if not self.time.size == self.bout.size == self.reach.size:
-            raise ValueError("Cycles: expected a bout and a reach for every time")
+        if not self.time.size == self.bout.size == self.amplitude.size:
+            raise ValueError("Cycles: expected a bout and an amplitude for every time")
 
     @property
     def within(self) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
@@ -103,14 +103,14 @@ class Cycles:
 
 
 def find_cycles(trace: Trace, *, period: float | None = None, circles: int | None = None) -> Cycles:
-    """Find every cycle of one mover.
+    """Find every cycle of one tracked body.
 
     Parameters
     ----------
     trace : Trace
-        Of one mover, as :func:`tempo_coach.observe.trace.selection.pick` gives it.
+        Of one body, as :func:`tempo_coach.observe.trace.selection.pick` gives it.
     period : float or None
-        The period in seconds where it is known; only what lies within 30 % of it is looked for.
+        Known period in seconds; only periods within 30 % of it are searched.
 
     Returns
     -------
@@ -121,15 +121,15 @@ def find_cycles(trace: Trace, *, period: float | None = None, circles: int | Non
     CoachError
         If the readings are too slow or too few, do not repeat, or hold less than two cycles.
     """
-    grid = to_grid(trace)
-    rhythm = find_rhythm(grid, period=period, order=ORDER[trace.quantity], circles=circles)
-    return time_cycles(unroll(grid, rhythm), rhythm, trace)
+    resampled = resample(trace)
+    rhythm = find_rhythm(resampled, period=period, order=ORDER[trace.quantity], circles=circles)
+    return time_cycles(unroll(resampled, rhythm), rhythm, trace)
 
 
 def time_cycles(unrolled: Unrolled, rhythm: Rhythm, trace: Trace) -> Cycles:
     """Time the cycles of readings that are already unrolled (see :func:`find_cycles`)."""
     quiet = _calm(unrolled) if trace.quantity != "position" else unrolled.values
-    harmonic = band(quiet, unrolled.per_cycle, *_FIRST, order=4)
+    harmonic = band_pass(quiet, unrolled.per_cycle, *_FIRST, order=4)
     moving = find_moving(harmonic, unrolled.per_cycle) & ~_lost(unrolled)
     direction = _look_along(harmonic[moving] if moving.any() else harmonic, trace)
     coarse, bout, edges = _crossings(harmonic @ direction, moving, unrolled.per_cycle)
@@ -141,20 +141,20 @@ def time_cycles(unrolled: Unrolled, rhythm: Rhythm, trace: Trace) -> Cycles:
     fine = _refine(unrolled, direction, coarse, bout)
     places = coarse if fine is None else fine
     envelope = np.sqrt(2) * np.linalg.norm(harmonic, axis=1)
-    reach = low(envelope, unrolled.per_cycle, 0.7)[np.clip(np.rint(places).astype(int), 0, len(harmonic) - 1)]
+    amplitude = low_pass(envelope, unrolled.per_cycle, 0.7)[np.clip(np.rint(places).astype(int), 0, len(harmonic) - 1)]
     return Cycles(
         unrolled.at(places),
         bout,
         rhythm,
         "harmonic" if fine is None else "crossing",
         direction,
-        np.maximum(reach, 0),
+        np.maximum(amplitude, 0),
         unrolled.at(edges),
     )
 
 
 def find_moving(harmonic: Floats, per_cycle: int) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """Tell where the movement goes on: where its first harmonic is large enough for at least a cycle.
+    """Flag the readings during movement: the first harmonic is large for at least a cycle.
 
     Parameters
     ----------
@@ -171,14 +171,14 @@ def find_moving(harmonic: Floats, per_cycle: int) -> np.ndarray[tuple[int], np.d
     power = uniform_filter1d((harmonic**2).sum(axis=1), per_cycle, mode="nearest")
     size = np.sqrt(np.maximum(power, 0))  # a running sum of nothing may end below it
     loud = size > 0.1 * size.max()
-    usual = np.quantile(size[loud], 0.8)
+    median_shift = np.quantile(size[loud], 0.8)
     gap = np.ones(max(3, int(_CLOSED * per_cycle)), dtype=bool)
-    moving = binary_closing(np.pad(size > MOVING * usual, gap.size), gap)[gap.size : -gap.size]
+    moving = binary_closing(np.pad(size > MOVING * median_shift, gap.size), gap)[gap.size : -gap.size]
     return np.asarray(binary_opening(moving, np.ones(per_cycle, dtype=bool)))
 
 
 def _lost(unrolled: Unrolled) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """Tell where nothing was read for longer than can be bridged: what is drawn across there is no movement."""
+    """Flag the gaps that are too long to be bridged: readings interpolated there are no movement."""
     edges = np.flatnonzero(np.diff(np.concatenate([[1], unrolled.known.astype(np.int8), [1]]))).reshape(-1, 2)
     lost = np.zeros(unrolled.known.size, dtype=bool)
     for first, last in edges[edges[:, 1] - edges[:, 0] > BRIDGED * unrolled.per_cycle]:
@@ -194,9 +194,9 @@ def _calm(unrolled: Unrolled) -> Floats:
 
 
 def _look_along(harmonic: Floats, trace: Trace) -> Floats:
-    """Choose the direction to time along: upwards if the movement has enough of it there, else its main axis.
+    """Choose the direction of projection: upwards if the movement has enough variance there, else its main axis.
 
-    Upwards is chosen so that two movers are timed at the same place of their circles.
+    Upwards is preferred so that two bodies are timed at the same phase of their circles.
     """
     cov = harmonic.T @ harmonic
     values, vectors = np.linalg.eigh(cov)
@@ -237,10 +237,10 @@ def _crossings(
 
 
 def _refine(unrolled: Unrolled, direction: Floats, coarse: Floats, bout: Ints) -> Floats | None:
-    """Time the crossings on the lightly filtered reading, or return None if it crosses its middle more often."""
+    """Time the crossings on the lightly filtered readings; None if they cross the mean more often."""
     whole_signal = unrolled.values @ direction
-    signal = band(whole_signal, unrolled.per_cycle, 0.4, _LIGHT)
-    if band(signal, unrolled.per_cycle, *_FIRST, order=4).var() < _SINE_LIKE * signal.var():
+    signal = band_pass(whole_signal, unrolled.per_cycle, 0.4, _LIGHT)
+    if band_pass(signal, unrolled.per_cycle, *_FIRST, order=4).var() < _SINE_LIKE * signal.var():
         return None
     up = np.flatnonzero((signal[:-1] < 0) & (signal[1:] >= 0))
     if not up.size:
@@ -253,12 +253,12 @@ def _refine(unrolled: Unrolled, direction: Floats, coarse: Floats, bout: Ints) -
     if single.mean() < 0.9:
         return None
     found = places[np.minimum(first, places.size - 1)]
-    usual = np.median((found - coarse)[single])
-    near = np.clip(np.searchsorted(places, coarse + usual), 1, max(places.size - 1, 1))
+    median_shift = np.median((found - coarse)[single])
+    near = np.clip(np.searchsorted(places, coarse + median_shift), 1, max(places.size - 1, 1))
     nearest = np.where(
-        np.abs(places[near - 1] - coarse - usual) <= np.abs(places[near % places.size] - coarse - usual),
+        np.abs(places[near - 1] - coarse - median_shift) <= np.abs(places[near % places.size] - coarse - median_shift),
         places[near - 1],
         places[near % places.size],
     )
-    fine = np.where(np.abs(nearest - coarse - usual) < window, nearest, coarse + usual)
+    fine = np.where(np.abs(nearest - coarse - median_shift) < window, nearest, coarse + median_shift)
     return fine if (np.diff(fine)[np.diff(bout) == 0] > 0).all() else None

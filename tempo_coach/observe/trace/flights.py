@@ -1,8 +1,7 @@
 """Free flights in a position trace: a toss from the release to the catch.
 
-In the air nothing but gravity works (drag aside): the height bends downwards by g all the time and the way along the
-floor is straight. Where a trace does so for long enough it flies; the flight ends where it stops doing so. An arc that
-begins with a bounce was thrown by no hand and is no flight.
+In free flight (drag aside) the height is a parabola of curvature -g and the path over the floor is straight. A flight
+is a long enough piece of such a trace. An arc that begins with a bounce was not thrown and is no flight.
 """
 
 from __future__ import annotations
@@ -17,14 +16,14 @@ from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.free_fall import (
     GRAVITY,
     TOLERANCE,
-    find_bends,
-    find_leaving,
+    find_departure,
     find_runs,
     find_scale,
+    fit_curvature,
     grow,
     is_too_rough,
 )
-from tempo_coach.observe.trace.resampling import to_grid
+from tempo_coach.observe.trace.resampling import resample
 
 if TYPE_CHECKING:
     from tempo_coach.observe.trace.trace import Trace
@@ -37,13 +36,13 @@ Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 #: Shorter free falls are hops of the tracker or parts of a swing.
 SHORTEST = 0.3
 _WINDOW = 0.24
-#: Seconds that are looked at before a release and after a catch. On generated tosses (100 Hz, 5 mm) these gave the
-#: least error: shorter ones see too little, in longer ones the hand's path bends in another way.
+#: Windows before a release and after a catch in seconds. Least error on generated tosses (100 Hz, 5 mm): in longer ones
+#: the path of the hand no longer follows the model.
 _BEFORE, _AFTER = 0.06, 0.1
-#: It bounced where it comes with this part of the speed, the other way, with which it goes; a hand goes with it.
+#: Ratio of the speeds before and after, in opposite directions, from which it bounced; a hand moves with it.
 _BOUNCED = 0.35
-#: Seconds beside an end over which its speed there is taken, and readings that have to be seen.
-_BESIDE, _SEEN = 0.05, 3
+#: Window of the speed just outside an end in seconds, and the least readings in it.
+_SPEED_WINDOW, _SEEN = 0.05, 3
 
 
 @dataclass(frozen=True)
@@ -93,8 +92,8 @@ class Flight:
         return self.catch - self.release
 
 
-class _Table(NamedTuple):
-    """Readings at even steps, and which of their columns is the height."""
+class _Readings(NamedTuple):
+    """Resampled readings, and the index of the height among their columns."""
 
     time: Floats
     values: Floats
@@ -104,7 +103,7 @@ class _Table(NamedTuple):
 
 
 class _Arc(NamedTuple):
-    """The parabola of a height, in seconds from the centre of what it was fitted to.
+    """The parabola of a height, in seconds from the centre of the fitted readings.
 
     Parameters
     ----------
@@ -112,46 +111,46 @@ class _Arc(NamedTuple):
         The readings that lie on it and were seen.
     centre : float
         Seconds on the trace's clock.
-    level, slope, bend : float
+    level, slope, curvature : float
         Its coefficients, of the powers 0 to 2.
-    rest : numpy.ndarray, shape (n,)
-        How far each reading of the table lies above it.
+    residual : numpy.ndarray, shape (n,)
+        Height of each reading above it.
     """
 
     inside: Ints
     centre: float
     level: float
     slope: float
-    bend: float
-    rest: Floats
+    curvature: float
+    residual: Floats
 
     @property
     def gravity(self) -> float:
         """In the unit a second squared, positive where it bends downwards."""
-        return -2 * self.bend
+        return -2 * self.curvature
 
     @property
     def top(self) -> float:
         """The instant of the apex."""
-        return self.centre - self.slope / (2 * self.bend)
+        return self.centre - self.slope / (2 * self.curvature)
 
     def height(self, time: float) -> float:
         """Return the height at an instant."""
         since = time - self.centre
-        return self.level + self.slope * since + self.bend * since**2
+        return self.level + self.slope * since + self.curvature * since**2
 
     def rise(self, time: float) -> float:
         """Return the upward speed at an instant."""
-        return self.slope + 2 * self.bend * (time - self.centre)
+        return self.slope + 2 * self.curvature * (time - self.centre)
 
 
 def find_flights(trace: Trace) -> list[Flight]:
     """Find the free flights of one tracked point.
 
-    Windows of a quarter of a second are fitted with a parabola; where it bends downwards by one steady amount (g, where
-    the unit is the metre) and the way sideways is straight, the point flies free. The stretch is grown at both ends
-    for as long as the readings stay on the parabola, and its ends are interpolated to where they leave it. A flight
-    that goes on behind a gap, as that of a ball that leaves the picture at the top, is one flight.
+    A parabola is fitted to windows of a quarter of a second. Where its curvature is constant and downward (-g, where
+    the unit is the metre) and the path sideways is straight, the point is in free flight. The interval is extended as
+    long as readings fit the parabola, and its ends are interpolated to the departure from it. A flight across a gap, as
+    of a ball that leaves the picture at the top, is one flight.
 
     Parameters
     ----------
@@ -173,55 +172,55 @@ def find_flights(trace: Trace) -> list[Flight]:
             f"expected a column for the height (y or z), got {', '.join(trace.axes)}",
             hint="name it with --columns, the height last",
         )
-    grid = to_grid(trace)
-    half = max(2, round(_WINDOW / 2 / grid.step))
-    if len(grid.values) < 2 * half + 1 or grid.step > _WINDOW / 4:
+    resampled = resample(trace)
+    half = max(2, round(_WINDOW / 2 / resampled.step))
+    if len(resampled.values) < 2 * half + 1 or resampled.step > _WINDOW / 4:
         return []
     up = trace.axes.index(axis)
-    bend, left = find_bends(grid.values[:, up], half, grid.step)
-    seen = np.convolve(~grid.known, np.ones(2 * half + 1), mode="same") < 0.5
-    bend = np.where(seen, bend, np.nan)
-    scale = 1.0 if trace.unit == "m" else find_scale(bend, left)
+    curvature, left = fit_curvature(resampled.values[:, up], half, resampled.step)
+    seen = np.convolve(~resampled.known, np.ones(2 * half + 1), mode="same") < 0.5
+    curvature = np.where(seen, curvature, np.nan)
+    scale = 1.0 if trace.unit == "m" else find_scale(curvature, left)
     if scale is None:
         return []
-    table = _Table(grid.time, grid.values, np.asarray(grid.known), up, scale)
-    free = np.abs(bend * scale + GRAVITY) < 2.5 * TOLERANCE * GRAVITY
+    readings = _Readings(resampled.time, resampled.values, np.asarray(resampled.known), up, scale)
+    free = np.abs(curvature * scale + GRAVITY) < 2.5 * TOLERANCE * GRAVITY
     runs = [(max(0, a - half), min(len(free) - 1, b + half)) for a, b in find_runs(free)]
     flights: list[Flight] = []
     number = 0
     while number < len(runs):
         first, last = runs[number]
         flight = None
-        if number + 1 < len(runs) and not grid.known[last : runs[number + 1][0] + 1].all():
-            flight = _measure(table, first, runs[number + 1][1])
+        if number + 1 < len(runs) and not resampled.known[last : runs[number + 1][0] + 1].all():
+            flight = _measure(readings, first, runs[number + 1][1])
             number += flight is not None
-        flight = flight or _measure(table, first, last)
+        flight = flight or _measure(readings, first, last)
         if flight is not None and (not flights or flight.release >= flights[-1].catch):
             flights.append(flight)
         number += 1
     return flights
 
 
-def _measure(table: _Table, first: int, last: int) -> Flight | None:
-    """Return the flight in a stretch of a table, or None where nothing flies freely there for long enough.
+def _measure(readings: _Readings, first: int, last: int) -> Flight | None:
+    """Return the flight in an interval, or None where there is none that is long enough.
 
     Parameters
     ----------
-    table : _Table
+    readings : _Table
     first, last : int
-        Readings between which the height bends as it should.
+        Indices between which the curvature is that of free fall.
     """
-    arc = _fit_arc(table, first, last)
-    if arc is None or abs(arc.gravity * table.scale - GRAVITY) > TOLERANCE * GRAVITY:
+    arc = _fit_arc(readings, first, last)
+    if arc is None or abs(arc.gravity * readings.scale - GRAVITY) > TOLERANCE * GRAVITY:
         return None
-    off, level = _fit_floor(table, arc.inside)
-    away = np.column_stack([arc.rest, *off])
+    off, level = _fit_floor(readings, arc.inside)
+    away = np.column_stack([arc.residual, *off])
     a, b = int(arc.inside[0]), int(arc.inside[-1])
-    if table.time[b] - table.time[a] < SHORTEST:
+    if readings.time[b] - readings.time[a] < SHORTEST:
         return None
-    begins, release = _find_start(table, a, away, arc.rise(table.time[a]))
-    ends, catch = _find_end(table, b, away, arc.rise(table.time[b]))
-    if begins == "bounce" or catch - release < SHORTEST or is_too_rough(table.values, away, arc.inside):
+    begins, release = _find_start(readings, a, away, arc.rise(readings.time[a]))
+    ends, catch = _find_end(readings, b, away, arc.rise(readings.time[b]))
+    if begins == "bounce" or catch - release < SHORTEST or is_too_rough(readings.values, away, arc.inside):
         return None
     rise = arc.rise(release)
     return Flight(
@@ -233,7 +232,7 @@ def _measure(table: _Table, first: int, last: int) -> Flight | None:
         apex_time=arc.top,
         gravity=arc.gravity,
         drift_sd=float(np.sqrt(np.mean([np.square(each[arc.inside]) for each in off]))) if off else 0.0,
-        metres_a_unit=1.0 if table.scale == 1.0 else GRAVITY / arc.gravity,
+        metres_a_unit=1.0 if readings.scale == 1.0 else GRAVITY / arc.gravity,
         release_height=arc.height(release),
         catch_height=arc.height(catch),
         distance=level * (catch - release),
@@ -242,12 +241,12 @@ def _measure(table: _Table, first: int, last: int) -> Flight | None:
     )
 
 
-def _fit_arc(table: _Table, first: int, last: int) -> _Arc | None:
-    """Fit a parabola to the height from the middle of a stretch outwards, for as long as readings stay on it.
+def _fit_arc(readings: _Readings, first: int, last: int) -> _Arc | None:
+    """Fit a parabola to the middle of an interval, and extend it as long as readings fit.
 
-    None where the stretch is too short, or too little of it was seen.
+    None where the interval is too short, or too little of it was seen.
     """
-    time, height, known = table.time, table.values[:, table.up], table.known
+    time, height, known = readings.time, readings.values[:, readings.up], readings.known
     a, b = _find_core(known, first, last)
     if time[last] - time[first] < SHORTEST or np.count_nonzero(known[a : b + 1]) < 5:
         return None
@@ -255,31 +254,31 @@ def _fit_arc(table: _Table, first: int, last: int) -> _Arc | None:
         inside = a + np.flatnonzero(known[a : b + 1])
         centre = float(time[a] + time[b]) / 2
         fitted = np.polynomial.Polynomial.fit(time[inside] - centre, height[inside], 2).convert()
-        rest = height - fitted(time - centre)
-        noise = float(np.std(rest[inside])) * math.sqrt(inside.size / max(inside.size - 3, 1))
-        limit = 3.5 * max(noise, 1e-6 / table.scale)
-        near = np.where(known, rest, 0.0)
+        residual = height - fitted(time - centre)
+        noise = float(np.std(residual[inside])) * math.sqrt(inside.size / max(inside.size - 3, 1))
+        limit = 3.5 * max(noise, 1e-6 / readings.scale)
+        near = np.where(known, residual, 0.0)
         grown = grow(near, a, -1, limit), grow(near, b, 1, limit)
         if grown == (a, b):
             break
         a, b = grown
-    level, slope, bend = (float(each) for each in fitted.coef)
-    return _Arc(a + np.flatnonzero(known[a : b + 1]), centre, level, slope, bend, rest)
+    level, slope, curvature = (float(each) for each in fitted.coef)
+    return _Arc(a + np.flatnonzero(known[a : b + 1]), centre, level, slope, curvature, residual)
 
 
-def _fit_floor(table: _Table, inside: Ints) -> tuple[list[Floats], float]:
-    """Fit straight lines to the ways along the floor: what each leaves, shape (n,), and the speed along it."""
-    time = table.time
+def _fit_floor(readings: _Readings, inside: Ints) -> tuple[list[Floats], float]:
+    """Fit straight lines to the horizontal columns: their residuals, each of shape (n,), and the horizontal speed."""
+    time = readings.time
     off, slopes = [], []
-    for side in (i for i in range(table.values.shape[1]) if i != table.up):
-        line = np.polynomial.Polynomial.fit(time[inside], table.values[inside, side], 1).convert()
-        off.append(table.values[:, side] - line(time))
+    for side in (i for i in range(readings.values.shape[1]) if i != readings.up):
+        line = np.polynomial.Polynomial.fit(time[inside], readings.values[inside, side], 1).convert()
+        off.append(readings.values[:, side] - line(time))
         slopes.append(float(line.coef[1]))
     return off, math.hypot(*slopes)
 
 
 def _find_core(known: Flags, first: int, last: int) -> tuple[int, int]:
-    """Return the middle half of a stretch; more of it where too little there was seen, as at the top of a picture."""
+    """Return the middle half of an interval; more where too little of it was seen, as at the top of a picture."""
     for part in (4, 8, 16):
         core = max(3, (last - first) // part)
         a, b = first + core, last - core
@@ -289,32 +288,36 @@ def _find_core(known: Flags, first: int, last: int) -> tuple[int, int]:
 
 
 def _find_start(
-    table: _Table, at: int, away: Floats, speed: float
+    readings: _Readings, at: int, away: Floats, speed: float
 ) -> tuple[Literal["release", "edge", "bounce"], float]:
     """Return how the flight begins and when."""
-    if at < _SEEN or not table.known[at - _SEEN : at].all():
-        return "edge", float(table.time[at])
-    came = _speed_beside(table, at, -1)
+    if at < _SEEN or not readings.known[at - _SEEN : at].all():
+        return "edge", float(readings.time[at])
+    came = _speed_outside(readings, at, -1)
     if speed > 0 and came < -_BOUNCED * speed:
-        return "bounce", float(table.time[at])
-    return "release", find_leaving(table.time, away, at, -1, powers=(2,), seconds=_BEFORE)
+        return "bounce", float(readings.time[at])
+    return "release", find_departure(readings.time, away, at, -1, powers=(2,), seconds=_BEFORE)
 
 
-def _find_end(table: _Table, at: int, away: Floats, speed: float) -> tuple[Literal["catch", "edge", "bounce"], float]:
+def _find_end(
+    readings: _Readings, at: int, away: Floats, speed: float
+) -> tuple[Literal["catch", "edge", "bounce"], float]:
     """Return how the flight ends and when."""
-    if at + _SEEN >= len(table.time) or not table.known[at + 1 : at + 1 + _SEEN].all():
-        return "edge", float(table.time[at])
-    leaves = _speed_beside(table, at, 1)
+    if at + _SEEN >= len(readings.time) or not readings.known[at + 1 : at + 1 + _SEEN].all():
+        return "edge", float(readings.time[at])
+    leaves = _speed_outside(readings, at, 1)
     how: Literal["catch", "bounce"] = "bounce" if speed < 0 and leaves > -_BOUNCED * speed else "catch"
-    return how, find_leaving(table.time, away, at, 1, powers=(1, 2), seconds=_AFTER)
+    return how, find_departure(readings.time, away, at, 1, powers=(1, 2), seconds=_AFTER)
 
 
-def _speed_beside(table: _Table, at: int, way: int) -> float:
+def _speed_outside(readings: _Readings, at: int, way: int) -> float:
     """Upward speed just outside of an end."""
-    step = float(table.time[1] - table.time[0])
-    far = at + way * max(_SEEN, round(_BESIDE / step))
+    step = float(readings.time[1] - readings.time[0])
+    far = at + way * max(_SEEN, round(_SPEED_WINDOW / step))
     # the first reading outside may still lie between both: begin behind it
-    first, last = sorted((min(max(at + 2 * way, 0), len(table.time) - 1), min(max(far + way, 0), len(table.time) - 1)))
+    first, last = sorted(
+        (min(max(at + 2 * way, 0), len(readings.time) - 1), min(max(far + way, 0), len(readings.time) - 1))
+    )
     if last - first < 1:
         return 0.0
-    return float(np.polyfit(table.time[first : last + 1], table.values[first : last + 1, table.up], 1)[0])
+    return float(np.polyfit(readings.time[first : last + 1], readings.values[first : last + 1, readings.up], 1)[0])

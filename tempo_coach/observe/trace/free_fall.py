@@ -1,4 +1,4 @@
-"""Free fall in a column of heights: where it bends as it should, how far it lasts, and where it is left.
+"""Free fall in a column of heights: its curvature, its extent, and the instants of departure from the parabola.
 
 The pieces of :mod:`tempo_coach.observe.trace.flights`; everything here works on readings at even steps.
 """
@@ -15,32 +15,32 @@ if TYPE_CHECKING:
 
 #: Standard gravity in m/s² (CGPM 1901).
 GRAVITY = 9.80665
-#: How far g may come out beside its value and still be free fall, where the unit is the metre.
+#: Relative tolerance of the measured g, where the unit is the metre.
 TOLERANCE = 0.15
-#: A fit to a piece of a circle leaves several times the noise; one to a flight leaves the noise.
-_ROUGH = 1.6
+#: Largest ratio of residual to noise: a piece of a circle leaves several times the noise.
+_ROUGHNESS = 1.6
 #: Readings at either end that are left out of it.
 _ENDS = 4
 #: Seconds round the end in which the instant is looked for.
 _SEARCH = 0.06
 
 
-def find_bends(height: Floats, half: int, step: float) -> tuple[Floats, Floats]:
-    """Return the second derivative of the parabola through each window, and what it leaves (SD); NaN at the ends."""
+def fit_curvature(height: Floats, half: int, step: float) -> tuple[Floats, Floats]:
+    """Return the second derivative of a parabola fitted to each window, and its residual SD; NaN at the ends."""
     at = np.arange(-half, half + 1) * step
     design = np.column_stack([np.ones(at.size), at, at**2 / 2])
     fit = np.linalg.pinv(design)
     windows = np.lib.stride_tricks.sliding_window_view(height, at.size)
     coefs = windows @ fit.T
-    rest = windows - coefs @ design.T
+    residual = windows - coefs @ design.T
     pad = np.full(half, np.nan)
-    sd = np.sqrt((rest**2).sum(axis=1) / max(at.size - 3, 1))
+    sd = np.sqrt((residual**2).sum(axis=1) / max(at.size - 3, 1))
     return np.concatenate([pad, coefs[:, 2], pad]), np.concatenate([pad, sd, pad])
 
 
-def find_scale(bend: Floats, left: Floats) -> float | None:
-    """Metres a unit, from the bend that holds longest; None where no steady downward bend lasts."""
-    known = np.nan_to_num(bend, nan=0.0)
+def find_scale(curvature: Floats, left: Floats) -> float | None:
+    """Return metres a unit, from the longest constant downward curvature; None where there is none."""
+    known = np.nan_to_num(curvature, nan=0.0)
     down = known < -1e-9
     if not down.any():
         return None
@@ -49,10 +49,10 @@ def find_scale(bend: Floats, left: Floats) -> float | None:
     for trial in np.quantile(known[down], np.linspace(0.02, 0.98, 49)):
         steady = (np.abs(known - trial) < TOLERANCE * abs(trial)) & quiet
         runs = find_runs(steady)
-        # A long flight is worth more than two short ones: count squared lengths.
-        worth = float(sum((b - a) ** 2 for a, b in runs))
-        if worth > longest:
-            best, longest = float(trial), worth
+        # squared lengths: one long flight counts more than two short ones
+        scores = float(sum((b - a) ** 2 for a, b in runs))
+        if scores > longest:
+            best, longest = float(trial), scores
     return GRAVITY / -best if best is not None else None
 
 
@@ -62,51 +62,50 @@ def find_runs(flags: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[tu
     return [(int(a), int(b) - 1) for a, b in edges]
 
 
-def grow(rest: Floats, at: int, way: int, limit: float) -> int:
-    """Step outwards while readings stay within the limit; two in a row outside end it."""
-    while 0 <= at + way < rest.size:
+def grow(residual: Floats, at: int, way: int, limit: float) -> int:
+    """Extend an interval while residuals are within the limit; two successive ones outside end it."""
+    while 0 <= at + way < residual.size:
         beyond = at + 2 * way
-        if abs(rest[at + way]) > limit and (not 0 <= beyond < rest.size or abs(rest[beyond]) > limit):
+        if abs(residual[at + way]) > limit and (not 0 <= beyond < residual.size or abs(residual[beyond]) > limit):
             break
         at += way
     return at
 
 
-def find_leaving(time: Floats, away: Floats, at: int, way: int, *, powers: tuple[int, ...], seconds: float) -> float:
-    """Return the instant at which the readings leave the free path, to a fraction of a step.
+def find_departure(time: Floats, away: Floats, at: int, way: int, *, powers: tuple[int, ...], seconds: float) -> float:
+    """Return the instant at which the readings depart from the parabola, to a fraction of a step.
 
-    Beyond it they bend away like the given powers of the time since: smoothly at a release, where hand and apparatus
-    still move together, and with a kink at a catch. Every instant near the reading that was found is tried, and the
-    one with the least squares is taken.
+    The departure is modelled by the given powers of the time since: smooth at a release, where hand and apparatus still
+    move together, with a kink at a catch. The instant is found by a grid search of least squares.
     """
     step = float(time[1] - time[0])
-    reach, search = (max(4, round(part / step)) for part in (seconds, _SEARCH))
+    half, search = (max(4, round(part / step)) for part in (seconds, _SEARCH))
     inner = max(6, round(0.15 / step))
-    first, last = (at - reach, at + inner) if way < 0 else (at - inner, at + reach)
+    first, last = (at - half, at + inner) if way < 0 else (at - inner, at + half)
     window = slice(max(0, first), min(time.size, last + 1))
-    near, rest = time[window], away[window]
+    near, residual = time[window], away[window]
     best, least = float(time[at]), math.inf
     for trial in np.linspace(time[at] - search * step, time[at] + search * step, 16 * search + 1):
         since = np.maximum(way * (near - trial), 0.0) / step
         if np.count_nonzero(since) < 3:
             continue
         design = np.column_stack([since**power for power in powers])
-        fit, *_ = np.linalg.lstsq(design, rest, rcond=None)
-        left = float(((rest - design @ fit) ** 2).sum())
+        fit, *_ = np.linalg.lstsq(design, residual, rcond=None)
+        left = float(((residual - design @ fit) ** 2).sum())
         if left < least:
             best, least = float(trial), left
     return best
 
 
 def is_too_rough(readings: Floats, away: Floats, inside: Ints) -> bool:
-    """Return whether readings leave the free path by more than their own noise, which third differences show.
+    """Return True where the residuals of a flight exceed the noise, estimated from third differences.
 
     Parameters
     ----------
     readings, away : numpy.ndarray, shape (n, d)
-        All of them, and by how much each leaves the free path.
+        All readings, and their residuals.
     inside : numpy.ndarray of int
-        Which of them lie in the flight and were seen.
+        Indices of the readings that were seen during the flight.
     """
     if inside.size > 5 * _ENDS:
         # the first and the last may belong to the hand already
@@ -114,4 +113,4 @@ def is_too_rough(readings: Floats, away: Floats, inside: Ints) -> bool:
     runs = np.split(inside, np.flatnonzero(np.diff(inside) > 1) + 1)
     third = np.concatenate([np.diff(readings[run], 3, axis=0) for run in runs])
     noise = np.std(third) / math.sqrt(20) if third.size else 0.0
-    return bool(np.std(away[inside]) > _ROUGH * noise + 1e-4 * np.ptp(readings[inside]))
+    return bool(np.std(away[inside]) > _ROUGHNESS * noise + 1e-4 * np.ptp(readings[inside]))

@@ -1,4 +1,4 @@
-"""Circles of a gyroscope by the turn about its main axis, of an accelerometer by its low points."""
+"""Circles of inertial sensors: of a gyroscope by its angle about the main axis, of an accelerometer by low points."""
 
 from __future__ import annotations
 
@@ -8,24 +8,24 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.circles import Circles
-from tempo_coach.observe.trace.cycle_time import band, low, unroll
+from tempo_coach.observe.trace.cycle_time import band_pass, low_pass, unroll
 from tempo_coach.observe.trace.cycles import Cycles, time_cycles
 from tempo_coach.observe.trace.free_fall import GRAVITY
-from tempo_coach.observe.trace.period import ORDER, Rhythm, find_rhythm
-from tempo_coach.observe.trace.resampling import to_grid
+from tempo_coach.observe.trace.resampling import resample
+from tempo_coach.observe.trace.rhythm import ORDER, Rhythm, find_rhythm
 
 if TYPE_CHECKING:
-    from tempo_coach.observe.trace.resampling import Grid
+    from tempo_coach.observe.trace.resampling import Resampled
     from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.times import Floats
 
-#: A rate whose mean reaches this part of its root mean square spins; a pure swing has 0, an even spin 1.
+#: Ratio of mean to RMS of the rate from which it spins; a pure swing has 0, an even spin 1.
 SPINS = 0.6
-#: On a cone the second direction of the rate has at least this part of the first one's power; a swing has less.
+#: Least power of the second principal axis, relative to the first, of a rotation on a cone; a swing has less.
 _CONE = 0.15
-#: A rate whose mean reaches this part spins so evenly that what it does besides is jitter.
+#: The same ratio from which the rest of the rate is jitter.
 _EVEN = 0.996
-#: A rhythm as sure as this that differs from the turn by more than this (as a logarithm) decides what the cycle is.
+#: Confidence of a rhythm, and its log ratio to the turn, from which it decides the cycle.
 _SURE, _SAME_TURN = 0.5, 0.15
 #: Turns a cycle from which they lie inside it, and the part of the cycles that may have another number of them.
 _INSIDE, _WANDER = 2, 0.2
@@ -37,15 +37,15 @@ def find_turns(trace: Trace, *, period: float | None = None, circles: int | None
     Parameters
     ----------
     trace : Trace
-        Rotation rates of one mover in rad/s.
+        Rotation rates of one body in rad/s.
     period : float or None
         Of a circle, where it is known.
 
     Returns
     -------
     Circles
-        Timed at equal turns; where the turn is zero is not known from a rate, so times are those of the same place in
-        every circle, not of its low point. A mover that only swings has cycles and no circles.
+        Timed at whole turns. A rate does not show the zero of the angle, so times are at a constant but unknown phase,
+        not at the low point. A body that only swings has cycles and no circles.
 
     Raises
     ------
@@ -56,13 +56,13 @@ def find_turns(trace: Trace, *, period: float | None = None, circles: int | None
     """
     if trace.quantity != "rotation":
         raise ValueError(f"find_turns: expected rotation, got {trace.quantity}")
-    grid = to_grid(trace)
-    power = grid.values.T @ grid.values / len(grid.values)
+    resampled = resample(trace)
+    power = resampled.values.T @ resampled.values / len(resampled.values)
     main = np.linalg.eigh(power)[1][:, -1]
-    about = grid.values @ main
-    spun = _spin(grid, about) if abs(about.mean()) > SPINS * np.sqrt((about**2).mean()) else None
+    about = resampled.values @ main
+    spun = _spin(resampled, about) if abs(about.mean()) > SPINS * np.sqrt((about**2).mean()) else None
     try:
-        rhythm = find_rhythm(grid, period=period, order=ORDER[trace.quantity], circles=circles)
+        rhythm = find_rhythm(resampled, period=period, order=ORDER[trace.quantity], circles=circles)
     except CoachError:
         if spun is None:
             raise
@@ -70,7 +70,7 @@ def find_turns(trace: Trace, *, period: float | None = None, circles: int | None
     even = abs(about.mean()) > _EVEN * np.sqrt((about**2).mean())
     if spun is not None and (even or not _holds_many(rhythm, spun)):
         return spun
-    unrolled = unroll(grid, rhythm)
+    unrolled = unroll(resampled, rhythm)
     cycles = time_cycles(unrolled, rhythm, trace)
     values, vectors = np.linalg.eigh(power)
     if trace.values.shape[1] < 2 or values[-2] < _CONE * values[-1]:
@@ -78,7 +78,7 @@ def find_turns(trace: Trace, *, period: float | None = None, circles: int | None
     if spun is not None:
         return _put_inside(spun.time, int(spun.sense[0]), cycles) if spun.time.size else _none(cycles)
     plane = unrolled.values @ vectors[:, -1] + 1j * (unrolled.values @ vectors[:, -2])
-    turn = np.unwrap(np.angle(low(plane, unrolled.per_cycle, 4.0))) / (2 * np.pi)
+    turn = np.unwrap(np.angle(low_pass(plane, unrolled.per_cycle, 4.0))) / (2 * np.pi)
     inside = np.zeros(turn.size, dtype=bool)
     for start, end in cycles.span:
         inside |= (unrolled.time >= start) & (unrolled.time <= end)
@@ -86,7 +86,7 @@ def find_turns(trace: Trace, *, period: float | None = None, circles: int | None
 
 
 def _holds_many(rhythm: Rhythm, spun: Circles) -> bool:
-    """Tell whether a cycle is surely something else than one turn."""
+    """Return True where the cycle is surely not one turn."""
     turn = spun.cycles.rhythm.period
     return rhythm.confidence > _SURE and abs(np.log(rhythm.period / turn)) > _SAME_TURN
 
@@ -105,27 +105,27 @@ def _put_inside(at: Floats, sense: int, cycles: Cycles) -> Circles:
     return Circles(at, order, place, steps.astype(np.int64), cycles, zero="mount", inside=True)
 
 
-def _spin(grid: Grid, about: Floats) -> Circles:
-    """Circles of a mover that spins: its whole turns while it does."""
+def _spin(resampled: Resampled, about: Floats) -> Circles:
+    """Return the circles of a spinning body: its whole turns while it spins."""
     from scipy.ndimage import uniform_filter1d
 
     sense = 1 if about.mean() > 0 else -1
-    turn = np.concatenate([[0.0], np.cumsum((about[1:] + about[:-1]) / 2) * grid.step]) / (2 * np.pi)
-    width = max(3, round(1.0 / grid.step))
+    turn = np.concatenate([[0.0], np.cumsum((about[1:] + about[:-1]) / 2) * resampled.step]) / (2 * np.pi)
+    width = max(3, round(1.0 / resampled.step))
     smooth = sense * uniform_filter1d(about, width, mode="nearest")
     moving = smooth > 0.25 * np.quantile(smooth, 0.9)
     numbers = np.arange(np.ceil(sense * turn[0] + 1e-9), np.floor((sense * turn).max()) + 1)
     rising = np.maximum.accumulate(sense * turn) + 1e-12 * np.arange(turn.size)
-    at = np.interp(numbers, rising, grid.time)
-    period = float(np.median(np.diff(at))) if at.size > 1 else grid.step * about.size
-    rhythm = Rhythm(period, 1.0, (), np.array([grid.time[0], grid.time[-1]]), np.array([period, period]))
+    at = np.interp(numbers, rising, resampled.time)
+    period = float(np.median(np.diff(at))) if at.size > 1 else resampled.step * about.size
+    rhythm = Rhythm(period, 1.0, (), np.array([resampled.time[0], resampled.time[-1]]), np.array([period, period]))
     edges = np.flatnonzero(np.diff(np.concatenate([[0], moving.astype(np.int8), [0]]))).reshape(-1, 2)
-    span = np.array([(grid.time[a], grid.time[b - 1]) for a, b in edges])
+    span = np.array([(resampled.time[a], resampled.time[b - 1]) for a, b in edges])
     bout = np.searchsorted(span[:, 0], at, side="right") - 1
     kept = (bout >= 0) & (at <= span[np.maximum(bout, 0), 1])
     at, bout = at[kept], np.unique(bout[kept], return_inverse=True)[1]
-    reach = np.full(at.size, float(np.abs(about).mean()))
-    cycles = Cycles(at, bout.astype(np.int64), rhythm, "crossing", np.array([1.0]), reach, span)
+    amplitude = np.full(at.size, float(np.abs(about).mean()))
+    cycles = Cycles(at, bout.astype(np.int64), rhythm, "crossing", np.array([1.0]), amplitude, span)
     return Circles(at, np.full(at.size, sense), np.zeros(at.size), np.arange(at.size), cycles, zero="start")
 
 
@@ -145,8 +145,10 @@ def _gather(time: Floats, turn: Floats, inside: np.ndarray[tuple[int], np.dtype[
     at = np.interp(numbers, rising, time)
     at = at[np.interp(at, time, inside.astype(float)) > 0.5]
     bout = np.clip(np.searchsorted(cycles.span[:, 0], at, side="right") - 1, 0, None)
-    reach = np.interp(at, cycles.time, cycles.reach)
-    circles = Cycles(at, bout.astype(np.int64), cycles.rhythm, cycles.timed_by, cycles.direction, reach, cycles.span)
+    amplitude = np.interp(at, cycles.time, cycles.amplitude)
+    circles = Cycles(
+        at, bout.astype(np.int64), cycles.rhythm, cycles.timed_by, cycles.direction, amplitude, cycles.span
+    )
     return Circles(at, np.full(at.size, sense), np.zeros(at.size), np.arange(at.size), circles, zero="mount")
 
 
@@ -155,11 +157,11 @@ def _none(cycles: Cycles) -> Circles:
     return Circles(np.empty(0), nothing, np.empty(0), nothing, cycles, zero="mount")
 
 
-#: The turning part is gravity if it has this part of g; less turns about an upright axis, more is something else.
+#: Range of the rotating part, in g, in which it is gravity; less is a rotation about an upright axis.
 _GRAVITY = (0.4, 1.6)
-#: The turning part is a circle if its second direction has this part of the first one's power.
+#: Least power of the second principal axis of a circle, relative to the first.
 _ROUND = 0.25
-#: The steady pull must reach this part of g, or it does not say which way is outwards.
+#: Least centripetal acceleration in g that shows the radial direction.
 _PULL = 0.5
 
 
@@ -169,7 +171,7 @@ def find_low_points(trace: Trace, *, period: float | None = None, circles: int |
     Parameters
     ----------
     trace : Trace
-        Accelerations of one mover in m/s², or in units that are not known.
+        Accelerations of one body in m/s², or in an unknown unit.
     period : float or None
         Of a circle, where it is known.
 
@@ -188,9 +190,9 @@ def find_low_points(trace: Trace, *, period: float | None = None, circles: int |
     """
     if trace.quantity != "acceleration":
         raise ValueError(f"find_low_points: expected accelerations, got {trace.quantity}")
-    grid = to_grid(trace)
-    rhythm = find_rhythm(grid, period=period, order=ORDER[trace.quantity], circles=circles)
-    unrolled = unroll(grid, rhythm)
+    resampled = resample(trace)
+    rhythm = find_rhythm(resampled, period=period, order=ORDER[trace.quantity], circles=circles)
+    unrolled = unroll(resampled, rhythm)
     cycles = time_cycles(unrolled, rhythm, trace)
     nothing = np.empty(0, dtype=np.int64)
     none = Circles(np.empty(0), nothing, np.empty(0), nothing, cycles, zero="mount")
@@ -199,7 +201,7 @@ def find_low_points(trace: Trace, *, period: float | None = None, circles: int |
     inside = np.zeros(unrolled.time.size, dtype=bool)
     for start, end in cycles.span:
         inside |= (unrolled.time >= start) & (unrolled.time <= end)
-    turning = band(unrolled.values, unrolled.per_cycle, 0.5, 1.5)[inside]
+    turning = band_pass(unrolled.values, unrolled.per_cycle, 0.5, 1.5)[inside]
     power, axes = np.linalg.eigh(turning.T @ turning / max(len(turning), 1))
     plane = axes[:, -1] + 1j * axes[:, -2]
     steady = complex(unrolled.values[inside].mean(axis=0) @ plane)
@@ -209,9 +211,9 @@ def find_low_points(trace: Trace, *, period: float | None = None, circles: int |
         return none
     if known and not _GRAVITY[0] * GRAVITY < size < _GRAVITY[1] * GRAVITY:
         return none
-    # seen from the hand outwards, what is left of the pull is gravity: it points outwards at the low point
+    # in the radial frame the rest is gravity, which points away from the hand at the low point
     felt = unrolled.values @ plane * np.conj(-steady / abs(steady))
-    round_ = low(felt - low(felt, unrolled.per_cycle, 0.4), unrolled.per_cycle, 2.5)
+    round_ = low_pass(felt - low_pass(felt, unrolled.per_cycle, 0.4), unrolled.per_cycle, 2.5)
     turn = np.unwrap(np.angle(-round_)) / (2 * np.pi)
     sense = 1 if turn[-1] > turn[0] else -1
     if not 0.5 < abs(turn[-1] - turn[0]) / cycles.time.size < 1.5:
@@ -223,6 +225,6 @@ def find_low_points(trace: Trace, *, period: float | None = None, circles: int |
     if at.size < 2:
         return none
     bout = np.clip(np.searchsorted(cycles.span[:, 0], at, side="right") - 1, 0, None)
-    reach = np.interp(at, cycles.time, cycles.reach)
-    found = Cycles(at, bout.astype(np.int64), rhythm, cycles.timed_by, cycles.direction, reach, cycles.span)
+    amplitude = np.interp(at, cycles.time, cycles.amplitude)
+    found = Cycles(at, bout.astype(np.int64), rhythm, cycles.timed_by, cycles.direction, amplitude, cycles.span)
     return Circles(at, np.zeros(at.size, dtype=np.int64), np.zeros(at.size), np.arange(at.size), found)

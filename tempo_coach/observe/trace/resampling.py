@@ -1,4 +1,4 @@
-"""Readings on even steps: what filters and spectra need, made from stamps that are uneven or have gaps."""
+"""Readings resampled to even steps, for filters and spectra, from uneven stamps and across gaps."""
 
 from __future__ import annotations
 
@@ -15,15 +15,15 @@ if TYPE_CHECKING:
     from tempo_coach.times import Floats
 
 
-#: Seconds that are looked through at once: half a training. What is longer is rather a forgotten sensor.
+#: Longest trace in seconds: half a training. A longer one is rather a forgotten sensor.
 LONGEST = 3600.0
-#: Even steps that are made at most: an hour at 1000 readings a second.
+#: Most steps: an hour at 1000 readings a second.
 _MOST_STEPS = 3_600_000
 
 
 @dataclass(frozen=True, eq=False)
-class Grid:
-    """Readings on even steps, with what was not read filled in and marked.
+class Resampled:
+    """Readings at even steps, interpolated across gaps.
 
     Parameters
     ----------
@@ -45,11 +45,11 @@ class Grid:
         return np.asarray(self.start + self.step * np.arange(len(self.values)))
 
 
-def to_grid(trace: Trace) -> Grid:
-    """Put the readings on even steps of the median step.
+def resample(trace: Trace) -> Resampled:
+    """Resample to even steps of the median step.
 
-    Cubic splines run through what was read; stamps closer than a fifth of a step are averaged first, because a
-    spline through two readings at nearly one instant would swing. Across a gap a shape-preserving cubic is drawn.
+    Readings are interpolated by cubic splines; those closer than a fifth of a step are averaged first, because a spline
+    would overshoot between them. Gaps are interpolated by a shape-preserving cubic (PCHIP).
 
     Parameters
     ----------
@@ -78,16 +78,18 @@ def to_grid(trace: Trace) -> Grid:
             f"{min(LONGEST, _MOST_STEPS * step) / 60:.0f} are looked through at once",
             hint="choose the take with --from and --to, in seconds",
         )
-    grid = np.arange(time[0], time[-1] + step / 2, step)
+    stamps = np.arange(time[0], time[-1] + step / 2, step)
     even = np.diff(time)
     if np.ptp(even) < 1e-6 * step:
-        return Grid(float(time[0]), step, values[: grid.size], np.ones(min(grid.size, len(values)), dtype=bool))
-    filled = CubicSpline(time, values)(grid)
-    after = np.clip(np.searchsorted(time, grid, side="right"), 1, time.size - 1)
+        return Resampled(
+            float(time[0]), step, values[: stamps.size], np.ones(min(stamps.size, len(values)), dtype=bool)
+        )
+    filled = CubicSpline(time, values)(stamps)
+    after = np.clip(np.searchsorted(time, stamps, side="right"), 1, time.size - 1)
     known = even[after - 1] <= GAP_STEPS * step
     if not known.all():
-        filled[~known] = PchipInterpolator(time, values)(grid[~known])
-    return Grid(float(time[0]), step, filled, known)
+        filled[~known] = PchipInterpolator(time, values)(stamps[~known])
+    return Resampled(float(time[0]), step, filled, known)
 
 
 def _merge(time: Floats, values: Floats, least: float) -> tuple[Floats, Floats]:

@@ -1,4 +1,4 @@
-"""The columns of one mover picked out of a trace of many: one point and one quantity, and whom it is set against."""
+"""Selection of the columns of one tracked body, one point and one quantity, and of a second one to compare it with."""
 
 from __future__ import annotations
 
@@ -17,22 +17,22 @@ if TYPE_CHECKING:
     from tempo_coach.observe.trace.trace import Quantity
     from tempo_coach.times import Floats
 
-#: What is looked at first of a point with several quantities: a place shows circles best, a turning rate next.
+#: Preference among the quantities of a point: positions show circles best, turning rates next.
 PREFERENCE: tuple[Quantity, ...] = ("position", "rotation", "acceleration")
 
 
 def pick(
     trace: Trace, *, point: str | None = None, columns: Sequence[str] = (), quantity: Quantity | None = None
 ) -> Trace:
-    """Return the columns of one mover: one point and one quantity.
+    """Return the columns of one body: one point and one quantity.
 
     Parameters
     ----------
     trace : Trace
     point : str or None
-        The point wanted; by default the first one that gives something that can be used.
+        By default the first one with usable columns.
     columns : sequence of str
-        Columns by name, in this order; they override everything else and may be of any point.
+        Columns by name, in this order, of any point; they override the other options.
     quantity : {"position", "rotation", "acceleration", "other"} or None
         By default position before rotation before acceleration.
 
@@ -81,15 +81,14 @@ def pick(
 
 
 def pick_second(trace: Trace, first: Trace, against: Sequence[str] = ()) -> Trace | None:
-    """Return the columns of the mover that the first one is set against, or None where there is none.
+    """Return the columns of a second body, or None where there is none.
 
     Parameters
     ----------
     trace, first : Trace
-        The whole one, and the first mover's columns of it.
+        The whole trace, and the columns of the first body.
     against : sequence of str
-        Columns of the second mover, or the single name of its point where no column has that name; by default the
-        next point that has the same quantity.
+        Columns of the second body, or the name of its point; by default the next point with the same quantity.
 
     Raises
     ------

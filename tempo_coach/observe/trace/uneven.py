@@ -1,8 +1,8 @@
-"""Uneven cycles: long, short, with a circle missing or too many, and from where to where.
+"""Uneven cycles: outliers of the period, and cycles with a circle missing or too many.
 
-A cycle stands out when its period leaves the median by more than can be heard and by more than the take's own scatter
-allows. The scatter is Qn, a low quantile of the distances of all pairs, which half of the cycles may break without
-moving it (Rousseeuw & Croux 1993); how many times it a good cycle may leave depends on how many cycles there are.
+A period is an outlier when it differs from the local median by more than the just noticeable difference and by more
+than a multiple of the take's scale. The scale is Qn, a robust estimate with a breakdown point of 50 % (Rousseeuw &
+Croux 1993); the multiple depends on the number of cycles.
 """
 
 from __future__ import annotations
@@ -16,20 +16,20 @@ if TYPE_CHECKING:
     from tempo_coach.observe.trace.circles import Circles
     from tempo_coach.times import Floats, Ints
 
-#: Below this part of the period nobody hears a difference (Friberg & Sundberg 1995).
-HEARD = 0.025
-#: Scatters that in 199 of 200 takes no normal cycle leaves the median by, by the number of cycles; Qn of an odd number
-#: scatters more. Simulated with the usual length as it is found here, 1 500 (51 and 400 cycles) to 100 000 takes each,
-#: seed 0; 101 and 401 lie between their neighbours.
+#: Just noticeable difference of a period, relative to it (Friberg & Sundberg 1995).
+JUST_NOTICEABLE = 0.025
+#: Threshold in scales by number of cycles: 199 of 200 takes of normal cycles have no outlier; Qn of an odd number
+#: varies more. Simulated with local medians as here, 1 500 (51 and 400 cycles) to 100 000 takes each, seed 0; 101 and
+#: 401 are interpolated.
 _EVEN_CYCLES = (6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 30.0, 50.0, 100.0, 400.0)
 _EVEN_SCATTERS = (4.16, 3.75, 3.66, 3.63, 3.60, 3.68, 3.75, 3.88, 4.07, 4.28)
 _ODD_CYCLES = (5.0, 7.0, 9.0, 11.0, 13.0, 17.0, 21.0, 31.0, 51.0, 101.0, 401.0)
 _ODD_SCATTERS = (13.57, 7.09, 5.35, 4.61, 4.39, 4.16, 4.16, 4.02, 4.18, 4.2, 4.28)
-#: Qn's factor for normal steps, and how many steps it is taken of at the most.
+#: Consistency factor of Qn for normal data, and the most steps that it is taken of.
 _QN, _MOST = 2.2219, 1000
-#: Steps from which a trend towards an end is told.
+#: Steps over which the trend at an end is fitted.
 _TREND = 17
-#: A step of this many periods has left a circle out; one of less than this part belongs to an extra circle.
+#: Ratio to the local median from which a step lacks a circle, and below which it belongs to an extra one.
 _LEFT_OUT, _SQUEEZED = 1.6, 0.7
 
 Kind = Literal["long", "short", "missed", "extra", "irregular"]
@@ -46,11 +46,11 @@ class Uneven:
     first, last : int
         Numbers of the cycles, from 0.
     start, end : float
-        Seconds from where to where.
+        Seconds.
     ratio : float
-        The (longest) period over the usual one there.
+        Ratio of the period to the local median; of several cycles the one furthest from 1.
     circles : int or None
-        How many circles there were in the cycle, where it carries any.
+        Circles in the cycle, where it carries any.
     """
 
     kind: Kind
@@ -63,7 +63,7 @@ class Uneven:
 
 
 def find_uneven(circles: Circles) -> list[Uneven]:
-    """Return the cycles that broke, in order of time.
+    """Find the uneven cycles, in order of time.
 
     Parameters
     ----------
@@ -83,27 +83,26 @@ def find_uneven(circles: Circles) -> list[Uneven]:
     return _join(found)
 
 
-def usual_periods(times: Floats, within: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> tuple[Floats, Floats]:
-    """Return each step over its usual length, and the usual length; NaN between bouts.
+def normalise_periods(times: Floats, within: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> tuple[Floats, Floats]:
+    """Return the ratio of each step to the local median, and the local median; NaN between bouts.
 
-    The usual length is the median of the four steps before and the four after, so that a tempo that changes is not
-    charged to a cycle. Near an end, where they lie to one side, the median slope of their pairs (Theil 1950, Sen 1968)
-    leads there.
+    The local median is that of the four steps before and the four after, so that a change of tempo is no outlier.
+    Near an end it is extrapolated by the Theil-Sen slope (Theil 1950, Sen 1968).
     """
     steps = np.where(within, np.diff(times), np.nan)
-    usual = np.full(steps.size, np.nan)
+    median = np.full(steps.size, np.nan)
     for k in np.flatnonzero(within).tolist():
-        beside = np.concatenate([steps[max(0, k - 4) : k], steps[k + 1 : k + 5]])
-        beside = beside[~np.isnan(beside)]
-        usual[k] = np.median(beside) if beside.size else steps[k]
+        neighbours = np.concatenate([steps[max(0, k - 4) : k], steps[k + 1 : k + 5]])
+        neighbours = neighbours[~np.isnan(neighbours)]
+        median[k] = np.median(neighbours) if neighbours.size else steps[k]
         if not 4 <= k < steps.size - 4 and steps.size >= _TREND:
             first = 0 if k < 4 else steps.size - _TREND
-            usual[k] += _lead_to(k - first, steps[first : first + _TREND])
-    return np.asarray(steps / usual), usual
+            median[k] += _extrapolate_trend(k - first, steps[first : first + _TREND])
+    return np.asarray(steps / median), median
 
 
-def _lead_to(at: int, near: Floats) -> float:
-    """Return what a sure trend of steps in a row adds to the median of those beside one of them near an end."""
+def _extrapolate_trend(at: int, near: Floats) -> float:
+    """Return the correction of a local median near an end by a significant trend of the steps there."""
     number = np.arange(near.size)
     one, other = np.triu_indices(near.size, 1)
     slope = float(np.nanmedian((near[other] - near[one]) / (other - one)))
@@ -116,17 +115,17 @@ def _lead_to(at: int, near: Floats) -> float:
 
 
 def find_threshold(ratios: Floats) -> float:
-    """Return by how much a ratio must leave its median to stand out; infinite under five cycles."""
+    """Return the distance from the median at which a ratio is an outlier; infinite under five cycles."""
     known = ratios[~np.isnan(ratios)]
     if known.size < _ODD_CYCLES[0]:
         return float("inf")
     many, scatters = (_ODD_CYCLES, _ODD_SCATTERS) if known.size % 2 else (_EVEN_CYCLES, _EVEN_SCATTERS)
     times = float(np.exp(np.interp(np.log(known.size), np.log(many), np.log(scatters))))
-    return max(HEARD, times * _find_scatter(known))
+    return max(JUST_NOTICEABLE, times * _find_scatter(known))
 
 
 def _find_scatter(values: Floats) -> float:
-    """Return Qn: of the distances of all pairs the one that a quarter of them are below."""
+    """Return Qn: the first quartile of the distances of all pairs, scaled."""
     from scipy.spatial.distance import pdist
 
     some = values[np.linspace(0, values.size - 1, min(values.size, _MOST)).astype(int)]
@@ -139,7 +138,7 @@ def _by_length(circles: Circles) -> list[Uneven]:
     times, within = circles.cycles.time, circles.cycles.within
     if times.size < 6:
         return []
-    ratios, _ = usual_periods(times, within)
+    ratios, _ = normalise_periods(times, within)
     limit = find_threshold(ratios)
     middle = float(np.nanmedian(ratios))
     out: list[Uneven] = []
@@ -165,7 +164,7 @@ def _by_length(circles: Circles) -> list[Uneven]:
 
 
 def _at_end(step: int, within: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> bool:
-    """Tell whether a step is the first or last of its bout, in which who starts or stops softly is slow."""
+    """Return True for the first and last step of a bout, which a soft start or stop makes slow."""
     return step in (0, within.size - 1) or not within[step - 1] or not within[step + 1]
 
 
@@ -187,21 +186,21 @@ def _by_number(circles: Circles) -> list[Uneven]:
     numbers, counts = count_circles(circles)
     if numbers.size < 3:
         return []
-    usual = int(np.median(counts))
-    off = counts - usual
+    median = int(np.median(counts))
+    off = counts - median
     # a circle at the border of two cycles that fell to the other one is neither missing nor too many
     moved = (off[:-1] != 0) & (off[:-1] + off[1:] == 0) & (np.diff(numbers) == 1)
     off[:-1][moved] = off[1:][moved] = 0
     out = []
-    for number, count in zip(numbers, usual + off, strict=True):
-        if count != usual:
+    for number, count in zip(numbers, median + off, strict=True):
+        if count != median:
             mine = circles.time[slice(*np.searchsorted(circles.cycle, [number, number + 1]))]
             start = float(mine[0])
             begun = circles.cycles.time
             at = int(np.clip(np.searchsorted(begun, mine.mean(), side="right") - 1, 0, begun.size - 2))
             out.append(
                 Uneven(
-                    "missed" if count < usual else "extra",
+                    "missed" if count < median else "extra",
                     at,
                     at,
                     min(start, float(begun[at])),
@@ -214,17 +213,17 @@ def _by_number(circles: Circles) -> list[Uneven]:
 
 
 def _join(found: list[Uneven]) -> list[Uneven]:
-    """Put three or more neighbours that broke into one irregular stretch."""
+    """Merge three or more successive uneven cycles into an irregular one."""
     out: list[Uneven] = []
     run: list[Uneven] = []
     for flag in [*found, None]:
         if flag is not None and (not run or flag.first <= run[-1].last + 1):
             run.append(flag)
             continue
-        told = [each for each in run if each.kind in ("missed", "extra")]
-        if len(told) == 1:
+        counted = [each for each in run if each.kind in ("missed", "extra")]
+        if len(counted) == 1:
             # A circle too many or too few drags the steps beside it along; it is the one to name.
-            out.extend(told)
+            out.extend(counted)
         elif len(run) >= 3:
             worst = max(run, key=lambda each: abs(each.ratio - 1))
             out.append(Uneven("irregular", run[0].first, run[-1].last, run[0].start, run[-1].end, worst.ratio))

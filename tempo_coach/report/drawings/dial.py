@@ -11,7 +11,7 @@ from tempo_coach.report.drawings.unroll import DOTS, plane_path
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tempo_coach.observe.trace.mover import Mover
+    from tempo_coach.observe.trace.tracked_body import TrackedBody
     from tempo_coach.score.trace.study import Place
 
 _PHASES = ("low", "rise", "high", "fall")
@@ -61,12 +61,12 @@ def draw_places(places: Sequence[Place], *, taught: Sequence[float] = (), width:
     return "\n".join(lines)
 
 
-def draw_path(mover: Mover, *, width: int = 40, height: int = 16) -> str:
+def draw_path(mover: TrackedBody, *, width: int = 40, height: int = 16) -> str:
     """Return the point's path in its plane in dots, to scale, with ● on the low point of each circle.
 
     Parameters
     ----------
-    mover : Mover
+    mover : TrackedBody
         Of positions with two columns or three.
     width, height : int
         Columns and rows at most.

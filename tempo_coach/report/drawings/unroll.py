@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from tempo_coach.observe.trace.cycle_time import Complexes
-    from tempo_coach.observe.trace.mover import Mover
+    from tempo_coach.observe.trace.tracked_body import TrackedBody
     from tempo_coach.observe.trace.uneven import Uneven
     from tempo_coach.score.trace.study import Place
     from tempo_coach.times import Floats
@@ -25,12 +25,12 @@ _LEAD = 14
 _CIRCLE, _LATE = "●", "◆"
 
 
-def draw_unrolled(mover: Mover, uneven: Sequence[Uneven] = (), *, width: int = 78, rows: int = 40) -> str:
+def draw_unrolled(mover: TrackedBody, uneven: Sequence[Uneven] = (), *, width: int = 78, rows: int = 40) -> str:
     """Return the movement as text: a row a cycle with its reading in dots, and a row of marks for its circles.
 
     Parameters
     ----------
-    mover : Mover
+    mover : TrackedBody
     uneven : sequence of Uneven
         Those of this mover; their rows carry ◆ instead of ● and end in words.
     width, rows : int
@@ -66,12 +66,12 @@ def draw_unrolled(mover: Mover, uneven: Sequence[Uneven] = (), *, width: int = 7
     return "\n".join([*lines, f"{hidden} more cycles are not shown"] if hidden else lines)
 
 
-def draw_periods(mover: Mover, *, asked: float | None = None, width: int = 78) -> str:
+def draw_periods(mover: TrackedBody, *, asked: float | None = None, width: int = 78) -> str:
     """Return the period of each cycle as text, as a mark on a line from the shortest to the longest.
 
     Parameters
     ----------
-    mover : Mover
+    mover : TrackedBody
     asked : float or None
         The period that was asked for, drawn as an upright line; by default the median.
     width : int
@@ -91,7 +91,7 @@ def draw_periods(mover: Mover, *, asked: float | None = None, width: int = 78) -
     return "\n".join(lines)
 
 
-def unrolled_svg(mover: Mover, uneven: Sequence[Uneven] = (), *, width: int = 720) -> str:
+def unrolled_svg(mover: TrackedBody, uneven: Sequence[Uneven] = (), *, width: int = 720) -> str:
     """Return the movement unrolled as SVG, one row a cycle; an uneven row is orange and has its words."""
     starts, ends = mover.cycles.starts, mover.cycles.ends
     row, left = 34, 70
@@ -121,13 +121,18 @@ def unrolled_svg(mover: Mover, uneven: Sequence[Uneven] = (), *, width: int = 72
 
 
 def periods_svg(
-    mover: Mover, uneven: Sequence[Uneven] = (), *, asked: float | None = None, width: int = 720, height: int = 180
+    mover: TrackedBody,
+    uneven: Sequence[Uneven] = (),
+    *,
+    asked: float | None = None,
+    width: int = 720,
+    height: int = 180,
 ) -> str:
     """Return the period of each cycle as SVG: a mark each, and a line for what was asked, or for their median.
 
     Parameters
     ----------
-    mover : Mover
+    mover : TrackedBody
     uneven : sequence of Uneven
         Those of this mover; their cycles are orange squares.
     asked : float or None
@@ -186,7 +191,7 @@ def places_svg(places: Sequence[Place], *, taught: Sequence[float] = (), size: i
     return "\n".join([*parts, "</svg>"])
 
 
-def path_svg(mover: Mover, *, size: int = 320) -> str:
+def path_svg(mover: TrackedBody, *, size: int = 320) -> str:
     """Return the point's path in its plane as SVG with the low points of its circles: small circles on the big one.
 
     Raises
@@ -212,7 +217,7 @@ def path_svg(mover: Mover, *, size: int = 320) -> str:
     return "\n".join([*parts, "</svg>"])
 
 
-def plane_path(mover: Mover) -> tuple[Complexes, Complexes]:
+def plane_path(mover: TrackedBody) -> tuple[Complexes, Complexes]:
     """Return a mover's path in its plane while it moves, and the low points of its circles.
 
     Raises
@@ -241,7 +246,7 @@ def _broken(starts: Floats, ends: Floats, uneven: Sequence[Uneven]) -> list[list
     return found
 
 
-def _along(mover: Mover) -> tuple[Floats, Floats]:
+def _along(mover: TrackedBody) -> tuple[Floats, Floats]:
     """Times, and the reading along the mover's own direction, without what was not seen."""
     values = mover.trace.values
     along = values @ mover.cycles.direction if mover.cycles.direction.size == values.shape[1] else values[:, 0]

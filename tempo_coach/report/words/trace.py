@@ -14,8 +14,8 @@ from tempo_coach.score.trace.learn import set_beside
 from tempo_coach.score.trace.study import SURE
 
 if TYPE_CHECKING:
-    from tempo_coach.observe.trace.mover import Mover
     from tempo_coach.observe.trace.trace import Trace
+    from tempo_coach.observe.trace.tracked_body import TrackedBody
     from tempo_coach.observe.trace.uneven import Uneven
     from tempo_coach.pattern.drill.pattern import Pattern
     from tempo_coach.pattern.drill.practice import Drill
@@ -148,7 +148,7 @@ def say_uneven(flag: Uneven) -> str:
     return f"cycle {first} is {change:.0f} % {word} than its neighbours, {where}"
 
 
-def _period(mover: Mover) -> float:
+def _period(mover: TrackedBody) -> float:
     periods = mover.cycles.periods
     return float(np.median(periods)) if periods.size else mover.cycles.rhythm.period
 
@@ -188,7 +188,7 @@ def _flag_to_dict(name: str, flag: Uneven) -> dict[str, object]:
     }
 
 
-def _rotations(mover: Mover) -> list[dict[str, object]]:
+def _rotations(mover: TrackedBody) -> list[dict[str, object]]:
     if not mover.circles.separations:
         return []
     return [

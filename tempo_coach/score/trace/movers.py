@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.observe.trace.resampling import to_grid
+from tempo_coach.observe.trace.resampling import resample
 from tempo_coach.score.measures.circular import check_uniform
 from tempo_coach.score.measures.phase import Lag, summarise_lag
 from tempo_coach.score.reasons import Reason, Why
 
 if TYPE_CHECKING:
-    from tempo_coach.observe.trace.mover import Mover
+    from tempo_coach.observe.trace.tracked_body import TrackedBody
     from tempo_coach.times import Floats
 
 #: A step beyond this many usual ones has no local period: a pause, or a circle left out.
@@ -55,14 +55,14 @@ class MoverLag:
     caution: Reason | None = None
 
 
-def measure_lag(of: Mover, to: Mover, *, asked_deg: float = math.nan) -> MoverLag:
+def measure_lag(of: TrackedBody, to: TrackedBody, *, asked_deg: float = math.nan) -> MoverLag:
     """Measure by how much one mover trails another.
 
     Each event of the reference is set against the first event of the other that follows within its local period.
 
     Parameters
     ----------
-    of, to : Mover
+    of, to : TrackedBody
         The one that trails, and the reference.
     asked_deg : float
         What was asked; NaN where nothing was.
@@ -120,7 +120,7 @@ def _why_none(lags: Floats) -> Reason | None:
     return None if chance <= _CHANCE else Reason(Why.NO_STEADY_LAG, (chance, int(lags.size)))
 
 
-def _why_not(of: Mover, to: Mover) -> Reason | None:
+def _why_not(of: TrackedBody, to: TrackedBody) -> Reason | None:
     """Return why two movers' lag cannot be told, or nothing where it can."""
     zeros = {of.circles.zero, to.circles.zero}
     if "start" in zeros:
@@ -180,12 +180,12 @@ def centre_cycles(time: Floats, signal: Floats, starts: Floats) -> Floats:
     return np.asarray(signal - np.interp(time, [(time[a] + time[b - 1]) / 2 for a, b in whole], middles))
 
 
-def follow_phase(of: Mover, to: Mover) -> tuple[Floats, Floats]:
+def follow_phase(of: TrackedBody, to: TrackedBody) -> tuple[Floats, Floats]:
     """Return by how many degrees one mover trails another at every reading that both share.
 
     Parameters
     ----------
-    of, to : Mover
+    of, to : TrackedBody
         The one that trails, and the reference; of one trace, so that they share its clock.
 
     Returns
@@ -209,13 +209,13 @@ def follow_phase(of: Mover, to: Mover) -> tuple[Floats, Floats]:
     return np.concatenate(times), np.concatenate(degrees)
 
 
-def _phase(mover: Mover, time: Floats) -> Floats:
+def _phase(mover: TrackedBody, time: Floats) -> Floats:
     from scipy.signal import butter, sosfiltfilt
 
-    grid = to_grid(mover.trace)
+    resampled = resample(mover.trace)
     direction = mover.cycles.direction
-    along = grid.values @ direction if direction.size == grid.values.shape[1] else grid.values[:, 0]
-    signal = np.interp(time, grid.time, along)
+    along = resampled.values @ direction if direction.size == resampled.values.shape[1] else resampled.values[:, 0]
+    signal = np.interp(time, resampled.time, along)
     centred = centre_cycles(time, signal, mover.cycles.time)
     step = float(time[1] - time[0])
     corner = 2 * step * _CORNER / float(np.median(mover.cycles.periods))
@@ -223,7 +223,7 @@ def _phase(mover: Mover, time: Floats) -> Floats:
     return analytic_phase(sosfiltfilt(low_pass, centred, padlen=min(centred.size - 1, math.ceil(6 / corner))))
 
 
-def _common(of: Mover, to: Mover) -> list[tuple[float, float]]:
+def _common(of: TrackedBody, to: TrackedBody) -> list[tuple[float, float]]:
     """Stretches in which both move."""
     found = []
     for start, end in to.cycles.span:

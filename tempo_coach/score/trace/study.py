@@ -10,8 +10,8 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.flights import find_flights
-from tempo_coach.observe.trace.mover import observe, observe_low
 from tempo_coach.observe.trace.selection import pick, pick_second
+from tempo_coach.observe.trace.tracked_body import observe, observe_low
 from tempo_coach.observe.trace.uneven import count_circles, find_uneven
 from tempo_coach.score.measures.circular import circular_sd, mean_direction, resultant_length
 from tempo_coach.score.reasons import Reason, Why
@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
     from tempo_coach.observe.trace.circles import Circles
     from tempo_coach.observe.trace.flights import Flight
-    from tempo_coach.observe.trace.mover import Mover
     from tempo_coach.observe.trace.trace import Trace
+    from tempo_coach.observe.trace.tracked_body import TrackedBody
     from tempo_coach.observe.trace.uneven import Uneven
     from tempo_coach.score.trace.movers import MoverLag
     from tempo_coach.score.trace.throws import Tossed
@@ -59,7 +59,7 @@ class Study:
 
     Parameters
     ----------
-    movers : tuple of Mover
+    movers : tuple of TrackedBody
         The one that was asked for, and the one that it is set against; none where nothing repeats and something flies.
     places : tuple of Place
         Of the first mover's circles in their carrying cycle; empty where nothing carries them.
@@ -72,7 +72,7 @@ class Study:
         What could not be had, and why.
     """
 
-    movers: tuple[Mover, ...]
+    movers: tuple[TrackedBody, ...]
     places: tuple[Place, ...]
     lags: tuple[MoverLag, ...]
     tossed: tuple[Tossed, ...]
@@ -80,7 +80,7 @@ class Study:
     left_out: tuple[Reason, ...] = ()
 
     @property
-    def main(self) -> Mover:
+    def main(self) -> TrackedBody:
         """The mover that was asked for.
 
         Raises
@@ -188,7 +188,7 @@ def find_places(circles: Circles, *, without: Sequence[tuple[float, float]] = ()
     return tuple(sorted(places, key=lambda place: place.at))
 
 
-def _spans(mover: Mover, uneven: Sequence[tuple[str, Uneven]]) -> list[tuple[float, float]]:
+def _spans(mover: TrackedBody, uneven: Sequence[tuple[str, Uneven]]) -> list[tuple[float, float]]:
     return [(flag.start, flag.end) for name, flag in uneven if name == mover.name]
 
 

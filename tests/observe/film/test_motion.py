@@ -11,8 +11,8 @@ from tempo_coach.errors import CoachError
 from tempo_coach.observe.film.frames import look_at_film
 from tempo_coach.observe.film.motion import LIMIT, Part, follow_motion
 from tempo_coach.observe.trace.circles import find_circles
-from tempo_coach.observe.trace.mover import observe
 from tempo_coach.observe.trace.selection import pick
+from tempo_coach.observe.trace.tracked_body import observe
 from tempo_coach.score.trace.movers import measure_lag
 from tests.generators import films, movement
 

@@ -35,7 +35,7 @@ def test_both_phases_are_found_from_a_guess_that_is_off_by_a_sixth_of_a_turn(shi
     assert found.carrying_radii == pytest.approx((0.9, 0.5), rel=0.01)
     assert found.small_radius == pytest.approx(0.3, rel=0.01)
     assert (found.carrying_sense, found.small_sense, found.reasons) == (1, 1, ())
-    assert found.rest < 0.01
+    assert found.residual < 0.01
     assert (found.in_room, found.on_arm) == (pytest.approx(4, abs=0.05), pytest.approx(3, abs=0.05))
     assert (np.diff(found.carrying) >= 0).all() and (np.diff(found.small) >= 0).all()
 
@@ -64,7 +64,7 @@ def test_what_was_not_read_counts_for_nothing() -> None:
     found = separate(TIME, spoiled, TIME, 4 * TIME, known=known)
     assert found.small_radius == pytest.approx(0.3, rel=0.01)
     assert np.abs(off_whole(found.small, FAST)).max() < 0.02
-    assert found.rest < 0.01
+    assert found.residual < 0.01
 
 
 def test_a_shift_and_a_scale_move_no_phase() -> None:
@@ -94,7 +94,7 @@ def test_a_small_circle_in_noise_is_said_to_hardly_stand_out() -> None:
     noise = np.random.default_rng(0).standard_normal((2, TIME.size)) * 0.05
     found = separate(TIME, path(0.7, 0.2, 0.02) + noise[0] + 1j * noise[1], TIME, 4 * TIME)
     assert any("hardly stands out of the rest" in reason for reason in found.reasons)
-    assert found.rest == pytest.approx(0.05 * np.sqrt(2), rel=0.15)  # the noise of both axes
+    assert found.residual == pytest.approx(0.05 * np.sqrt(2), rel=0.15)  # the noise of both axes
 
 
 def test_counts_are_those_of_the_phases() -> None:

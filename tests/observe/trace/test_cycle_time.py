@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from tempo_coach.observe.trace.cycle_time import Unrolled, band, low, unroll
-from tempo_coach.observe.trace.period import Rhythm
-from tempo_coach.observe.trace.resampling import Grid
+from tempo_coach.observe.trace.cycle_time import Unrolled, band_pass, low_pass, unroll
+from tempo_coach.observe.trace.resampling import Resampled
+from tempo_coach.observe.trace.rhythm import Rhythm
 
 PER = 48
 
@@ -21,11 +21,11 @@ def waves(n: int, *cycles: float) -> np.ndarray:
 def test_a_steady_movement_has_48_readings_a_cycle_or_as_many_as_were_read() -> None:
     time = np.arange(0, 4, 0.05)
     values = np.sin(2 * np.pi * time)[:, None]
-    found = unroll(Grid(0.0, 0.05, values, np.ones(time.size, dtype=bool)), rhythm([0.0, 4.0], [1.0, 1.0]))
+    found = unroll(Resampled(0.0, 0.05, values, np.ones(time.size, dtype=bool)), rhythm([0.0, 4.0], [1.0, 1.0]))
     assert found.per_cycle == 48 and found.known.all()
     np.testing.assert_allclose(found.time, np.arange(found.time.size) / 48, atol=1e-9)
     np.testing.assert_allclose(found.values[:, 0], np.sin(2 * np.pi * found.time), atol=2e-3)
-    dense = unroll(Grid(0.0, 0.01, np.zeros((400, 1)), np.ones(400, dtype=bool)), rhythm([0.0, 4.0], [1.0, 1.0]))
+    dense = unroll(Resampled(0.0, 0.01, np.zeros((400, 1)), np.ones(400, dtype=bool)), rhythm([0.0, 4.0], [1.0, 1.0]))
     assert dense.per_cycle == 100
 
 
@@ -34,8 +34,8 @@ def test_a_movement_that_slows_has_the_same_readings_in_every_cycle() -> None:
     time = np.arange(0, 9, step)
     local = np.where(time < 3, 0.5, 1.0)
     phase = np.concatenate([[0], np.cumsum(step / local)[:-1]])
-    grid = Grid(10.0, step, np.cos(2 * np.pi * phase)[:, None], np.ones(time.size, dtype=bool))
-    found = unroll(grid, rhythm([10.0, 12.99, 13.0, 19.0], [0.5, 0.5, 1.0, 1.0]))
+    resampled = Resampled(10.0, step, np.cos(2 * np.pi * phase)[:, None], np.ones(time.size, dtype=bool))
+    found = unroll(resampled, rhythm([10.0, 12.99, 13.0, 19.0], [0.5, 0.5, 1.0, 1.0]))
     assert found.per_cycle == 100  # of the longest
     wholes = found.at(found.per_cycle * np.array([1.0, 4.0, 7.0, 10.0]))
     np.testing.assert_allclose(wholes, [10.5, 12.0, 14.0, 17.0], atol=0.02)
@@ -55,7 +55,7 @@ def test_a_gap_is_filled_from_the_cycles_beside_it(drift: float) -> None:
     known[310:345] = False
     read = np.where(known, truth, 0.0)
     read[310:345] = np.linspace(truth[309], truth[345], 35)
-    found = unroll(Grid(0.0, 0.01, read[:, None], known), rhythm([0.0, 8.0], [1.0, 1.0]))
+    found = unroll(Resampled(0.0, 0.01, read[:, None], known), rhythm([0.0, 8.0], [1.0, 1.0]))
     gap = (found.time > 3.11) & (found.time < 3.43)
     assert not found.known[gap].any() and found.known[found.time > 3.5].all()
     np.testing.assert_allclose(found.values[:, 0], np.sin(2 * np.pi * found.time) + drift * found.time, atol=0.01)
@@ -65,7 +65,7 @@ def test_a_gap_that_is_too_long_to_bridge_is_left_as_it_is_and_marked() -> None:
     time = np.arange(0, 8, 0.01)
     known = (time < 3) | (time > 4.6)
     values = np.where(known, np.sin(2 * np.pi * time), 0.25)
-    found = unroll(Grid(0.0, 0.01, values[:, None], known), rhythm([0.0, 8.0], [1.0, 1.0]))
+    found = unroll(Resampled(0.0, 0.01, values[:, None], known), rhythm([0.0, 8.0], [1.0, 1.0]))
     gap = (found.time > 3.1) & (found.time < 4.5)
     assert not found.known[gap].any()
     np.testing.assert_allclose(found.values[gap, 0], 0.25, atol=1e-3)
@@ -73,42 +73,42 @@ def test_a_gap_that_is_too_long_to_bridge_is_left_as_it_is_and_marked() -> None:
 
 def test_what_is_slower_stays_where_it_is_and_what_is_faster_goes() -> None:
     n = 12 * PER
-    kept = low(waves(n, 0.5, 8.0), PER, 2.0)
+    kept = low_pass(waves(n, 0.5, 8.0), PER, 2.0)
     np.testing.assert_allclose(kept[PER:-PER], waves(n, 0.5)[PER:-PER], atol=0.02)
     # a Butterworth filter of order n run both ways has the gain 1 / (1 + (f / corner)^2n): a half at its corner
-    at_corner = low(waves(n, 2.0), PER, 2.0)[3 * PER : -3 * PER]
+    at_corner = low_pass(waves(n, 2.0), PER, 2.0)[3 * PER : -3 * PER]
     np.testing.assert_allclose(at_corner, 0.5 * waves(n, 2.0)[3 * PER : -3 * PER], atol=0.02)
-    steeper = low(waves(n, 4.0), PER, 2.0, order=4)[3 * PER : -3 * PER]
+    steeper = low_pass(waves(n, 4.0), PER, 2.0, order=4)[3 * PER : -3 * PER]
     assert np.abs(steeper).max() < 1 / (1 + 2**8) + 0.003 < 1 / (1 + 2**4)
 
 
 def test_complex_and_several_columns_are_filtered_as_each_is_alone() -> None:
     one, other = waves(10 * PER, 1.0, 9.0), waves(10 * PER, 0.7, 6.0)
-    alone = low(one, PER, 2.0), low(other, PER, 2.0)
-    np.testing.assert_allclose(low(one + 1j * other, PER, 2.0), alone[0] + 1j * alone[1], atol=1e-9)
-    np.testing.assert_allclose(low(np.column_stack([one, other]), PER, 2.0), np.column_stack(alone), atol=1e-9)
+    alone = low_pass(one, PER, 2.0), low_pass(other, PER, 2.0)
+    np.testing.assert_allclose(low_pass(one + 1j * other, PER, 2.0), alone[0] + 1j * alone[1], atol=1e-9)
+    np.testing.assert_allclose(low_pass(np.column_stack([one, other]), PER, 2.0), np.column_stack(alone), atol=1e-9)
 
 
 def test_a_corner_beyond_what_the_readings_can_show_changes_nothing() -> None:
     wave = waves(5 * PER, 3.0)
-    assert low(wave, PER, PER / 2.2) is wave
-    assert low(wave, PER, PER / 2.3) is not wave
+    assert low_pass(wave, PER, PER / 2.2) is wave
+    assert low_pass(wave, PER, PER / 2.3) is not wave
 
 
 @pytest.mark.parametrize("n", [PER + 10, 2 * PER - 1, 2 * PER, 2 * PER + 1])
 def test_short_records_keep_their_length_and_their_middle(n: int) -> None:
-    kept = low(5 + waves(n, 0.0), PER, 2.0)
+    kept = low_pass(5 + waves(n, 0.0), PER, 2.0)
     assert kept.shape == (n,)
     np.testing.assert_allclose(kept, 6.0, atol=1e-6)
 
 
 def test_drift_is_continued_at_the_ends() -> None:
     drifting = waves(8 * PER, 1.0) + 3 * np.arange(8 * PER) / PER
-    kept = low(drifting, PER, 0.3)
+    kept = low_pass(drifting, PER, 0.3)
     np.testing.assert_allclose(np.diff(kept)[[0, -1]] * PER, 3.0, rtol=0.1)
 
 
 def test_a_band_keeps_what_lies_between() -> None:
     n = 16 * PER
-    kept = band(waves(n, 0.1, 1.0, 12.0) + 4, PER, 0.4, 4.0)
+    kept = band_pass(waves(n, 0.1, 1.0, 12.0) + 4, PER, 0.4, 4.0)
     np.testing.assert_allclose(kept[4 * PER : -4 * PER], waves(n, 1.0)[4 * PER : -4 * PER], atol=0.05)

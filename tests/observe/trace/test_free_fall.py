@@ -6,10 +6,10 @@ import pytest
 from tempo_coach.observe.trace.free_fall import (
     GRAVITY,
     TOLERANCE,
-    find_bends,
-    find_leaving,
+    find_departure,
     find_runs,
     find_scale,
+    fit_curvature,
     grow,
     is_too_rough,
 )
@@ -22,58 +22,58 @@ def test_gravity_is_that_of_the_standard() -> None:
     assert GRAVITY == 9.80665  # 3rd CGPM, 1901
 
 
-@pytest.mark.parametrize("bend", [-GRAVITY, 0.0, 3.0])
-def test_a_parabola_has_its_second_derivative_everywhere_and_nothing_is_left(bend: float) -> None:
-    found, left = find_bends(1 + 4 * TIME + bend / 2 * TIME**2, 12, STEP)
+@pytest.mark.parametrize("curvature", [-GRAVITY, 0.0, 3.0])
+def test_a_parabola_has_its_second_derivative_everywhere_and_nothing_is_left(curvature: float) -> None:
+    found, left = fit_curvature(1 + 4 * TIME + curvature / 2 * TIME**2, 12, STEP)
     assert found.shape == left.shape == TIME.shape
     assert np.isnan(found[:12]).all() and np.isnan(found[-12:]).all() and np.isnan(left[[11, -12]]).all()
-    np.testing.assert_allclose(found[12:-12], bend, atol=1e-9)
+    np.testing.assert_allclose(found[12:-12], curvature, atol=1e-9)
     np.testing.assert_allclose(left[12:-12], 0, atol=1e-9)
 
 
 def test_what_a_parabola_leaves_is_the_noise() -> None:
     noise = 0.005 * np.random.default_rng(1).standard_normal(20_000)
-    _, left = find_bends(noise, 12, STEP)
+    _, left = fit_curvature(noise, 12, STEP)
     assert np.sqrt(np.nanmean(left**2)) == pytest.approx(0.005, rel=0.03)
 
 
 def test_one_window_gives_one_bend_and_a_gap_spoils_only_its_own() -> None:
-    found, _ = find_bends(-(TIME[:5] ** 2), 2, STEP)
+    found, _ = fit_curvature(-(TIME[:5] ** 2), 2, STEP)
     np.testing.assert_allclose(found[2], -2)
     assert np.isnan(found[[0, 1, 3, 4]]).all()
     height = -(TIME[:40] ** 2)
     height[20] = np.nan
-    found, _ = find_bends(height, 2, STEP)
+    found, _ = fit_curvature(height, 2, STEP)
     assert np.flatnonzero(np.isnan(found[2:-2])).tolist() == [16, 17, 18, 19, 20]
 
 
 @pytest.mark.parametrize("pixels", [1.0, 180.0])
 def test_the_scale_is_what_makes_the_longest_steady_bend_gravity(pixels: float) -> None:
-    bend = np.full(200, np.nan)
-    bend[10:80] = -GRAVITY * pixels
-    bend[90:120] = -3 * GRAVITY * pixels  # a piece of a swing: steady, and shorter
-    bend[130:170] = 8 * pixels
-    assert find_scale(bend, np.full(200, 0.01)) == pytest.approx(1 / pixels)
+    curvature = np.full(200, np.nan)
+    curvature[10:80] = -GRAVITY * pixels
+    curvature[90:120] = -3 * GRAVITY * pixels  # a piece of a swing: steady, and shorter
+    curvature[130:170] = 8 * pixels
+    assert find_scale(curvature, np.full(200, 0.01)) == pytest.approx(1 / pixels)
 
 
 def test_one_long_flight_is_worth_more_than_two_short_ones() -> None:
-    bend = np.zeros(200)
-    bend[10:50] = -GRAVITY
-    bend[60:85] = bend[90:115] = -2 * GRAVITY
-    assert find_scale(bend, np.full(200, 0.01)) == pytest.approx(1, rel=TOLERANCE)
+    curvature = np.zeros(200)
+    curvature[10:50] = -GRAVITY
+    curvature[60:85] = curvature[90:115] = -2 * GRAVITY
+    assert find_scale(curvature, np.full(200, 0.01)) == pytest.approx(1, rel=TOLERANCE)
 
 
 def test_a_bend_that_is_not_quiet_is_no_flight() -> None:
-    bend, left = np.full(100, -2 * GRAVITY), np.full(100, 0.01)
-    bend[60:] = -GRAVITY
+    curvature, left = np.full(100, -2 * GRAVITY), np.full(100, 0.01)
+    curvature[60:] = -GRAVITY
     left[:50] = 1.0
     left[50:60] = 0.01
-    assert find_scale(bend, np.where(np.arange(100) < 45, 1.0, 0.01)) == pytest.approx(1)
+    assert find_scale(curvature, np.where(np.arange(100) < 45, 1.0, 0.01)) == pytest.approx(1)
 
 
-@pytest.mark.parametrize("bend", [np.zeros(9), np.full(9, np.nan), np.full(9, 4.0)])
-def test_without_a_downward_bend_there_is_no_scale(bend: np.ndarray) -> None:
-    assert find_scale(bend, np.full(9, 0.01)) is None
+@pytest.mark.parametrize("curvature", [np.zeros(9), np.full(9, np.nan), np.full(9, 4.0)])
+def test_without_a_downward_bend_there_is_no_scale(curvature: np.ndarray) -> None:
+    assert find_scale(curvature, np.full(9, 0.01)) is None
 
 
 @pytest.mark.parametrize(
@@ -106,9 +106,9 @@ def test_a_stretch_grows_until_two_in_a_row_lie_outside(rest: list[float], at: i
 def test_the_instant_at_which_a_path_is_left_is_found_between_readings(way: int, truth: float) -> None:
     since = np.maximum(way * (TIME - truth), 0)
     away = np.column_stack([30 * since**2, -12 * since**2])
-    found = find_leaving(TIME, away, 100, way, powers=(2,), seconds=0.06)
+    found = find_departure(TIME, away, 100, way, powers=(2,), seconds=0.06)
     assert found == pytest.approx(truth, abs=STEP / 16)
-    kinked = find_leaving(TIME, np.column_stack([2 * since + 5 * since**2]), 100, way, powers=(1, 2), seconds=0.1)
+    kinked = find_departure(TIME, np.column_stack([2 * since + 5 * since**2]), 100, way, powers=(1, 2), seconds=0.1)
     assert kinked == pytest.approx(truth, abs=STEP / 16)
 
 

@@ -7,10 +7,10 @@ import pytest
 
 from tempo_coach.observe.trace.circles import Circles
 from tempo_coach.observe.trace.cycles import Cycles
-from tempo_coach.observe.trace.mover import observe
-from tempo_coach.observe.trace.period import Rhythm
+from tempo_coach.observe.trace.rhythm import Rhythm
 from tempo_coach.observe.trace.selection import pick
-from tempo_coach.observe.trace.uneven import find_threshold, find_uneven, usual_periods
+from tempo_coach.observe.trace.tracked_body import observe
+from tempo_coach.observe.trace.uneven import find_threshold, find_uneven, normalise_periods
 from tests.generators import movement
 
 
@@ -70,26 +70,26 @@ def normal_takes(count: int, cycles: int, jitter: float) -> Iterator[np.ndarray]
 @pytest.mark.parametrize("cycles", [9, 12, 21, 40])
 def test_of_takes_whose_cycles_scatter_normally_hardly_any_has_one_that_stands_out(cycles: int) -> None:
     within = np.ones(cycles, dtype=bool)
-    told = 0
+    counted = 0
     for times in normal_takes(400, cycles, 0.03):
-        ratios, _ = usual_periods(times, within)
-        told += bool((np.abs(ratios - np.median(ratios)) > find_threshold(ratios)).any())
-    assert told <= 7  # half a percent of 400 are two; eight or more come by chance in 1 set of 900
+        ratios, _ = normalise_periods(times, within)
+        counted += bool((np.abs(ratios - np.median(ratios)) > find_threshold(ratios)).any())
+    assert counted <= 7  # half a percent of 400 are two; eight or more come by chance in 1 set of 900
 
 
 def test_one_cycle_three_tenths_longer_stands_out_of_scatter_of_three_percent() -> None:
     seen = 0
     for times in normal_takes(100, 16, 0.03):
         times[9:] += 0.3
-        ratios, _ = usual_periods(times, np.ones(16, dtype=bool))
+        ratios, _ = normalise_periods(times, np.ones(16, dtype=bool))
         seen += abs(ratios[8] - np.median(ratios)) > find_threshold(ratios)
     assert seen >= 90
 
 
 def test_a_cycle_alone_in_its_bout_is_its_own_usual_one() -> None:
-    ratios, usual = usual_periods(np.array([0.0, 1.0, 5.0, 6.0, 7.0]), np.array([True, False, True, True]))
+    ratios, median = normalise_periods(np.array([0.0, 1.0, 5.0, 6.0, 7.0]), np.array([True, False, True, True]))
     np.testing.assert_allclose(ratios, [1, np.nan, 1, 1])
-    np.testing.assert_allclose(usual, [1, np.nan, 1, 1])
+    np.testing.assert_allclose(median, [1, np.nan, 1, 1])
 
 
 def plain(times: np.ndarray) -> Circles:
@@ -101,16 +101,16 @@ def plain(times: np.ndarray) -> Circles:
     return Circles(np.empty(0), nothing, np.empty(0), nothing, cycles)
 
 
-@pytest.mark.parametrize(("step", "told"), [(0, []), (7, ["long"]), (15, [])])
-def test_who_starts_or_stops_softly_has_no_long_cycle_there(step: int, told: list[str]) -> None:
+@pytest.mark.parametrize(("step", "counted"), [(0, []), (7, ["long"]), (15, [])])
+def test_who_starts_or_stops_softly_has_no_long_cycle_there(step: int, counted: list[str]) -> None:
     steps = 1 + 0.01 * np.tile([1, -1], 8)
     steps[step] += 0.4
     flags = find_uneven(plain(np.cumsum([0.0, *steps])))
-    assert [flag.kind for flag in flags] == told
+    assert [flag.kind for flag in flags] == counted
 
 
-@pytest.mark.parametrize(("moved", "told"), [(-0.01, []), (0.2, ["missed"])])
-def test_a_circle_that_slips_over_the_border_of_two_cycles_is_not_missing(moved: float, told: list[str]) -> None:
+@pytest.mark.parametrize(("moved", "counted"), [(-0.01, []), (0.2, ["missed"])])
+def test_a_circle_that_slips_over_the_border_of_two_cycles_is_not_missing(moved: float, counted: list[str]) -> None:
     at = np.sort(np.concatenate([np.arange(12) + 0.005, np.arange(12) + 0.33, np.arange(12) + 0.66]))
     cycle = np.floor(at).astype(np.int64)
     if moved < 0:
@@ -120,4 +120,4 @@ def test_a_circle_that_slips_over_the_border_of_two_cycles_is_not_missing(moved:
         at, cycle = np.delete(at, 16), np.delete(cycle, 16)
     begun = plain(np.arange(13.0)).cycles
     circles = Circles(at, np.ones(at.size, dtype=np.int64), at - np.floor(at), cycle, begun, inside=True)
-    assert [flag.kind for flag in find_uneven(circles)] == told
+    assert [flag.kind for flag in find_uneven(circles)] == counted

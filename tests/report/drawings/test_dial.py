@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from tempo_coach.observe.trace.mover import observe
 from tempo_coach.observe.trace.trace import Channel, Trace
+from tempo_coach.observe.trace.tracked_body import observe
 from tempo_coach.report.drawings.dial import draw_path, draw_places
 from tempo_coach.score.trace.study import Place
 from tests.generators import movement

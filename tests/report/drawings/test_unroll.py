@@ -5,9 +5,9 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 
-from tempo_coach.observe.trace.mover import observe
 from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.trace import Channel, Trace
+from tempo_coach.observe.trace.tracked_body import observe
 from tempo_coach.observe.trace.uneven import find_uneven
 from tempo_coach.report.drawings.unroll import draw_periods, draw_unrolled, path_svg, places_svg, unrolled_svg
 from tempo_coach.score.trace.study import Place, study

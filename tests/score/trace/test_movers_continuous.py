@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from scipy.signal import hilbert
 
-from tempo_coach.observe.trace.mover import observe
 from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.trace import Channel, Trace
+from tempo_coach.observe.trace.tracked_body import observe
 from tempo_coach.score.measures.circular import circular_sd, mean_direction, resultant_length
 from tempo_coach.score.trace.movers import analytic_phase, centre_cycles, follow_phase, measure_lag
 from tests.generators import movement

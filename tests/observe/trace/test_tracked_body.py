@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.trace.mover import name_mover, observe, observe_low
 from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.trace import Channel, Trace
+from tempo_coach.observe.trace.tracked_body import name_body, observe, observe_low
 from tests.generators import movement
 from tests.observe.trace.test_circles import off
 from tests.observe.trace.test_inertial_outward import made
@@ -57,8 +57,8 @@ def test_what_does_not_repeat_is_refused_of_every_quantity() -> None:
 
 
 def test_a_mover_has_its_points_name_or_those_of_its_columns() -> None:
-    assert name_mover(one("position", "left_x", "left_y", point="Zoë")) == "Zoë"
-    assert name_mover(one("position", "x", "höhe y")) == "x höhe y"
+    assert name_body(one("position", "left_x", "left_y", point="Zoë")) == "Zoë"
+    assert name_body(one("position", "x", "höhe y")) == "x höhe y"
 
 
 def test_low_points_are_looked_for_only_beside_a_turning_rate_without_them() -> None:

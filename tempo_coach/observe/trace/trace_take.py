@@ -1,4 +1,4 @@
-"""A trace on the take clock: placed where it fits the plan best, its events made the onsets of a take."""
+"""The take of a trace: the trace aligned with the plan, its events as onsets on the take clock."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.observe.trace.flights import find_flights
-from tempo_coach.observe.trace.mover import Mover, name_mover, observe, observe_low
 from tempo_coach.observe.trace.selection import pick, pick_second
+from tempo_coach.observe.trace.tracked_body import TrackedBody, name_body, observe, observe_low
 from tempo_coach.pattern.plan.plan import Moments, Plan
 from tempo_coach.pattern.toss.flight_moments import find_thrown
 
@@ -22,24 +22,24 @@ if TYPE_CHECKING:
     from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.times import Floats, Ints
 
-#: A moment and a circle this part of the usual step apart count as half together.
+#: Width of the kernel that matches a moment and a circle, relative to the median step.
 _TOGETHER = 0.15
 #: A fit less sure than this is told to be in doubt.
 SURE = 0.5
-#: Trials in a usual step, and how many of the likeliest are looked at closely.
+#: Trial offsets a median step, and how many of the likeliest are refined.
 _TRIALS, _LIKELY = 40, 60
 
 
 @dataclass(frozen=True)
 class Placing:
-    """Where a trace lies on the take clock.
+    """The offset of a trace on the take clock.
 
     Parameters
     ----------
     offset : float
         Seconds to add to the trace's clock.
     confidence : float
-        0 to 1; 1 where it was not fitted but told. For a fit: how much worse the next best place is.
+        0 to 1; 1 where the offset was given. For a fit: from the margin over the next best offset.
     next_best : float or None
         The offset that fits nearly as well.
     """
@@ -50,7 +50,7 @@ class Placing:
 
     @property
     def doubt(self) -> str:
-        """What is not sure about it, in a sentence; empty where nothing is."""
+        """A sentence about an ambiguous fit; empty where it is not."""
         if self.confidence >= SURE or self.next_best is None:
             return ""
         away = self.next_best - self.offset
@@ -117,14 +117,14 @@ def place_by_fit(hands: Sequence[tuple[Floats, Floats]]) -> Placing:
     trials = _find_likely(pairs, first, last + step, step)
 
     def fit(trial: float) -> float:
-        worth = [_fit(moments, events + trial, step) for moments, events in pairs]
-        return float(np.average(worth, weights=[moments.size + events.size for moments, events in pairs]))
+        fits_of_hands = [_fit(moments, events + trial, step) for moments, events in pairs]
+        return float(np.average(fits_of_hands, weights=[moments.size + events.size for moments, events in pairs]))
 
     fits = np.array([fit(trial) for trial in trials])
     best = int(np.argmax(fits))
     fine = trials[best] + np.linspace(-1, 1, 81) * step / _TRIALS
     offset = float(fine[np.argmax([fit(trial) for trial in fine])])
-    offset += _rest([(moments, events + offset) for moments, events in pairs], step)
+    offset += _median_residual([(moments, events + offset) for moments, events in pairs], step)
     far = np.abs(trials - offset) > step / 2
     if not far.any():
         return Placing(offset)
@@ -134,7 +134,7 @@ def place_by_fit(hands: Sequence[tuple[Floats, Floats]]) -> Placing:
 
 
 def _find_likely(pairs: Sequence[tuple[Floats, Floats]], first: float, last: float, step: float) -> Floats:
-    """Return the likeliest offsets: where most moments and events lie together, by one convolution for all trials."""
+    """Return the likeliest offsets: maxima of the cross-correlation of moments and events, smoothed by the kernel."""
     from scipy.signal import fftconvolve
 
     bin_ = step / _TRIALS
@@ -160,14 +160,14 @@ def _find_likely(pairs: Sequence[tuple[Floats, Floats]], first: float, last: flo
 
 
 def _fit(moments: Floats, events: Floats, step: float) -> float:
-    """Share of moments and events that have one of the others near them, 0 to 1."""
+    """Return the share of moments and events with a match, 0 to 1."""
     one = np.exp(-((_nearest(moments, events) / (_TOGETHER * step)) ** 2)).sum()
     other = np.exp(-((_nearest(events, moments) / (_TOGETHER * step)) ** 2)).sum()
     return float((one + other) / (moments.size + events.size))
 
 
-def _rest(hands: Sequence[tuple[Floats, Floats]], step: float) -> float:
-    """Median distance that is left between pairs that lie together."""
+def _median_residual(hands: Sequence[tuple[Floats, Floats]], step: float) -> float:
+    """Return the median residual of the matched pairs."""
     left = []
     for moments, events in hands:
         at = np.clip(np.searchsorted(moments, events), 1, moments.size - 1)
@@ -184,28 +184,29 @@ def _nearest(times: Floats, others: Floats) -> Floats:
 
 
 _TOSSED = ("release", "catch")
-#: Circles that come so many times as often as the moments, or as rarely, are another movement or another tempo.
+#: Ratio of the steps of circles and moments from which they are another movement or another tempo.
 _ALIKE = 1.4
-#: Of a step between moments: what lies further outside the plan was done before or after the go.
+#: Margin around the plan in median steps: events further outside are before or after the take.
 _AROUND = 0.5
 
 
 @dataclass(frozen=True, eq=False)
-class Followed:
-    """What a trace shows of a plan.
+class FollowedTrace:
+    """The events of a trace for the moments of a plan.
 
     Parameters
     ----------
     plan : Plan
-        With those moments alone that the trace can show.
+        With the moments that the trace can show.
     events : dict of str to numpy.ndarray
-        For each hand that was followed, the instants that answer its moments: seconds on the trace's clock.
+        Seconds on the trace's clock, by hand.
     absolute : bool
-        Whether the events are the moments themselves, low points or releases, and not the same place of every circle.
+        True where the events are the moments themselves, low points or releases; False where they are at a constant
+        but unknown phase.
     noise_floor : float
-        Seconds (SD) that reading the trace adds to each event; NaN where it cannot be told.
+        SD that the measurement adds to each event, in seconds; NaN where unknown.
     left_out : tuple of str
-        What the trace cannot show, in sentences.
+        Sentences on the moments that the trace cannot show.
     """
 
     plan: Plan
@@ -223,15 +224,15 @@ def follow(
     columns: Sequence[str] = (),
     against: Sequence[str] = (),
     period: float | None = None,
-) -> Followed:
-    """Find what answers the moments of a plan.
+) -> FollowedTrace:
+    """Find the events of a trace for the moments of a plan.
 
     Parameters
     ----------
     trace : Trace
     plan : Plan
     point, columns, against
-        The mover, and the second one, as in :func:`tempo_coach.observe.trace.selection.pick` and ``pick_second``. They
+        The body, and the second one, as in :func:`tempo_coach.observe.trace.selection.pick` and ``pick_second``. They
         are the plan's hands of the same names, else its hands in order.
     period : float or None
         Of the whole cycle, where it is known.
@@ -239,19 +240,19 @@ def follow(
     Raises
     ------
     CoachError
-        If a mover cannot be read, nothing in it repeats or flies, or there are more movers than hands.
+        If a body cannot be read, nothing in it repeats or flies, or there are more bodies than hands.
     """
     first = pick(trace, point=point, columns=columns)
     second = pick_second(trace, first, against) if against or len(plan.hands) > 1 else None
-    movers = [first] if second is None else [first, second]
-    if len(movers) > len(plan.hands):
+    bodies = [first] if second is None else [first, second]
+    if len(bodies) > len(plan.hands):
         raise CoachError(f"two movers are named and the plan has {len(plan.hands)} hand", hint="leave --against out")
-    names = [name_mover(each) for each in movers]
-    hands = names if all(name in plan.hands for name in names) else list(plan.hands)[: len(movers)]
+    names = [name_body(each) for each in bodies]
+    hands = names if all(name in plan.hands for name in names) else list(plan.hands)[: len(bodies)]
     events: dict[str, Floats] = {}
     kept = np.zeros(len(plan.moments), dtype=np.bool_)
     floors, left_out, absolute = [], [], True
-    for hand, mine in zip(hands, movers, strict=True):
+    for hand, mine in zip(hands, bodies, strict=True):
         at = plan.moments.of_hand(hand)
         kinds = np.array([plan.moments.kind[k] for k in at])
         if find_thrown(plan, hand):
@@ -262,28 +263,28 @@ def follow(
             floors.append(math.nan)
         else:
             circles = int(np.bincount(plan.moments.cycle[at]).max()) if len(at) else None
-            mover = observe_low(trace, observe(mine, period=period, circles=circles))
-            if events and mover.circles.zero == "start":
+            body = observe_low(trace, observe(mine, period=period, circles=circles))
+            if events and body.circles.zero == "start":
                 left_out.append(f"a turning rate does not show where in its circle {hand} is beside the first")
                 continue
-            events[hand] = mover.events
+            events[hand] = body.events
             kept[at] = True
-            left_out += _compare_steps(hand, plan.moments.time[at], mover.events)
-            floors.append(find_noise_floor(mover))
-            absolute = absolute and mover.circles.zero == "low"
+            left_out += _compare_steps(hand, plan.moments.time[at], body.events)
+            floors.append(find_noise_floor(body))
+            absolute = absolute and body.circles.zero == "low"
     left_out += [f"nothing in the trace follows {hand}" for hand in plan.hands if hand not in hands]
     asked = replace(plan, moments=keep_moments(plan.moments, np.flatnonzero(kept)))
-    return Followed(asked, events, absolute, max(floors), tuple(left_out))
+    return FollowedTrace(asked, events, absolute, max(floors), tuple(left_out))
 
 
 def place(
-    followed: Followed, trace: Trace, *, clap: tuple[float, float] | None = None, started: float | None = None
+    followed: FollowedTrace, trace: Trace, *, clap: tuple[float, float] | None = None, started: float | None = None
 ) -> Placing:
-    """Place what was followed on the take clock.
+    """Align the events with the take clock.
 
     Parameters
     ----------
-    followed : Followed
+    followed : FollowedTrace
     trace : Trace
     clap : (on trace, on take) or None
         Seconds at which both clocks saw the same event.
@@ -293,7 +294,7 @@ def place(
     Raises
     ------
     CoachError
-        As the ways of :mod:`tempo_coach.observe.trace.placing`; without ``clap`` and ``started`` the best fit is taken.
+        As :func:`place_by_event`, :func:`place_by_stamp` and, without ``clap`` and ``started``, :func:`place_by_fit`.
     """
     if clap is not None:
         return place_by_event(*clap)
@@ -303,8 +304,8 @@ def place(
     return place_by_fit([(moments.time[moments.of_hand(hand)], at) for hand, at in followed.events.items()])
 
 
-def to_take(followed: Followed, placing: Placing) -> Take:
-    """Return the take that was followed, on the take clock; what was done before and after the go is left out."""
+def to_take(followed: FollowedTrace, placing: Placing) -> Take:
+    """Return the take on the take clock, without events before and after the plan."""
     times: list[float] = []
     hands: list[str] = []
     moments = followed.plan.moments
@@ -319,17 +320,17 @@ def to_take(followed: Followed, placing: Placing) -> Take:
     return Take(followed.plan, Onsets.unsorted(times, hands), observed_by="sensor", noise_floor_ms=floor)
 
 
-def find_noise_floor(mover: Mover) -> float:
-    """Return what the noise of positions adds to the time of a circle, as an SD in seconds; NaN where untold.
+def find_noise_floor(body: TrackedBody) -> float:
+    """Return the SD that the noise of positions adds to the time of a circle, in seconds; NaN where unknown.
 
-    An interpolated crossing of a sine of amplitude A and angular frequency w in white noise s is off by
-    ``s / (A w) sqrt(2/3)`` (SD, the mean over where it falls between two readings; follows from the interpolation). The
-    noise shows in the readings' third differences, in which a movement that many readings describe leaves nothing.
+    An interpolated crossing of a sine of amplitude A and angular frequency w in white noise of SD s has an SD of
+    ``s / (A w) sqrt(2/3)`` (mean over its phase between two readings; follows from the interpolation). The noise is
+    estimated from third differences, in which an oversampled movement vanishes.
     """
-    circles = mover.circles
-    if mover.trace.quantity != "position" or circles.time.size < 3 or not circles.radius > 0:
+    circles = body.circles
+    if body.trace.quantity != "position" or circles.time.size < 3 or not circles.radius > 0:
         return math.nan
-    values = mover.trace.values[~np.isnan(mover.trace.values).any(axis=1)]
+    values = body.trace.values[~np.isnan(body.trace.values).any(axis=1)]
     if len(values) < 8:
         return math.nan
     noise = float(np.median(np.abs(np.diff(values, 3, axis=0))) / 0.6745 / math.sqrt(20))

@@ -6,10 +6,10 @@ import pytest
 from tempo_coach import coach
 from tempo_coach.coach import Request, lay
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.trace.mover import observe
-from tempo_coach.observe.trace.placing import find_noise_floor, follow, place, to_take
 from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.trace import Trace
+from tempo_coach.observe.trace.trace_take import find_noise_floor, follow, place, to_take
+from tempo_coach.observe.trace.tracked_body import observe
 from tempo_coach.score.reasons import Why
 from tests.generators import movement
 

@@ -1,10 +1,10 @@
-"""Levels of what repeats in a trace: every period that could be a cycle, each with its evidence.
+"""Period candidates of a trace, each with its evidence.
 
-Small circles lie in a rise and fall, a rise and fall in a bigger circle: a trace has several periods, and a single
-autocorrelation does not say which of them is the cycle. So each candidate is looked at in its own band and asked three
-things. Does the movement come again after it? Does it come again *better* after any longer time (three unequal
-circles resemble one another, and are the same only after all three)? How much of the movement is slower than it, and
-would be left out of such a cycle?
+Small circles lie in a rise and fall, a rise and fall in a bigger circle: a trace has several periods, and one
+autocorrelation does not say which of them is the cycle. Each candidate is therefore band-passed and measured in three
+ways: the similarity of a cycle to the next; that similarity relative to the best at any longer lag (three unequal
+circles resemble one another, and are the same only after all three); and the share of the energy at this period or
+faster, since what is slower is left out of such a cycle.
 """
 
 from __future__ import annotations
@@ -15,104 +15,103 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from tempo_coach.observe.trace.resampling import Grid
+    from tempo_coach.observe.trace.resampling import Resampled
     from tempo_coach.times import Floats
 
-#: Readings a second that are looked at; a cycle of .14 s has 17.
+#: Highest sample rate of the analysis; a cycle of 0.14 s then has 17 readings.
 _RATE_HZ = 120.0
-#: Seconds of the windows in which candidates are looked for; a short one finds a period whose tempo changes.
+#: Windows of the autocorrelation in seconds; the short one finds a period whose tempo changes.
 _WINDOWS = (3.0, 8.0, 24.0)
 _MOST_WINDOWS = 64
-#: Candidates nearer than this are one.
+#: Candidates nearer than this (log ratio) are merged.
 _SAME = 0.06
-#: Readings a cycle at which a candidate is tested, cycles a window, and how far off the best lag may be.
+#: Readings a cycle at which a candidate is tested, cycles a window, and the search range around its lag.
 _READINGS, _CYCLES, _OFF = 32, 4.0, 0.14
 #: Corners of a candidate's band in cycles a cycle, soft by the third figure's part.
 _BAND = (0.72, 3.5, 0.17)
-#: Corners of what the course of the period is followed in.
+#: Corners of the band in which the local period is tracked, in cycles a cycle.
 _WIDE = (0.3, 7.0)
-#: Lags, in cycles, at which the movement may not come again better.
+#: Range of the longer lags, in cycles, over which relative similarity is taken.
 _BEYOND = (1.35, 6.6)
-#: A reading weighs as its frequency up to this many cycles a cycle: above, noise would rule.
+#: The weight grows with frequency up to this many cycles a cycle and is flat above, where noise would dominate.
 _FLAT = 1.35
-#: Pairs of windows of which one has less than this part of the usual energy are not of one movement.
+#: Pairs of windows are left out where one has less than this share of the 80th percentile of the energy.
 _QUIET = 0.12
 
-#: Seconds for which readings must stay where they are to be still, the part of the usual change that is still, and
-#: seconds over which noise is smoothed first.
+#: Shortest still stretch in seconds, its speed relative to the 80th percentile, and the smoothing before, in seconds.
 _STILL, _STILL_PART, _CALM = 1.0, 0.15, 0.06
-#: Share of the way from which a level of positions may carry others.
+#: Unweighted share of the energy from which a candidate of positions may carry others.
 _MAY_CARRY = 0.8
-#: What is left of readings when their slope is taken out, and is less than this part of them, was rounded off.
+#: Detrended readings below this share of the readings are rounding errors.
 _ROUNDED = 1e-9
-#: Seconds that are kept of a stretch without movement.
+#: Seconds to which a stretch without movement is cut.
 _IDLE = 4.0
 
 
 @dataclass(frozen=True)
-class Level:
-    """One period at which something repeats, and its evidence.
+class Candidate:
+    """A period at which something repeats, and its evidence.
 
     Parameters
     ----------
     period : float
         Seconds.
-    likeness : float
-        Of a cycle to the next in this level's own band, -1 to 1.
-    own : float
-        The likeness over the best one at any longer time: clearly below 1 where only a longer cycle repeats it all.
+    similarity : float
+        Of a cycle to the next in the candidate's band, -1 to 1.
+    relative : float
+        Similarity over the best at any longer lag: clearly below 1 where only a longer cycle repeats it all.
     share : float
-        Of the movement's energy, weighted towards what turns fastest, that is no slower than this period.
+        Share of the energy of accelerations at this period or faster.
     share_less, share_plain : float
-        The same, weighted one order less, and not weighted.
-    plain, own_plain : float
-        Likeness and own likeness of the way itself, not weighted, where it may be a bigger circle that carries others.
+        The same, weighted by one power of the frequency less, and unweighted.
+    plain, relative_plain : float
+        Similarity and relative similarity of the unweighted readings, where it may be a circle that carries others.
     """
 
     period: float
-    likeness: float
-    own: float
+    similarity: float
+    relative: float
     share: float
     share_less: float
     share_plain: float
     plain: float
-    own_plain: float
+    relative_plain: float
 
 
-class Movement:
-    """The readings prepared once for the tests of many periods.
+class PeriodAnalysis:
+    """Spectrum of the readings, computed once to test many periods.
 
     Parameters
     ----------
-    grid : Grid
+    resampled : Resampled
     order : int
-        How often the readings have to be derived to be an acceleration: 2 of positions, 1 of turning rates.
+        Derivatives from the readings to an acceleration: 2 of positions, 1 of turning rates.
     """
 
-    def __init__(self, grid: Grid, order: int) -> None:
+    def __init__(self, resampled: Resampled, order: int) -> None:
         from scipy.fft import rfft
 
-        values, self.step, known = _thin(grid)
+        values, self.step, known = _thin(resampled)
         self.order = order
         active = _bridge(known, round(_STILL / self.step)) & find_active(values, self.step, order)
         kept = _shorten(active, round(_IDLE / self.step))
-        self.time = grid.start + self.step * np.flatnonzero(kept)
+        self.time = resampled.start + self.step * np.flatnonzero(kept)
         self.signal = _prepare(values, active)[kept]
         self.duration = len(self.signal) * self.step
         self.spectrum = rfft(self.signal, axis=0)
         self.power = np.asarray((np.abs(self.spectrum) ** 2).sum(axis=1))
         self.frequency = np.arange(self.power.size) / self.duration
 
-    def candidates(self, shortest: float, longest: float) -> list[float]:
-        """Return periods at which something may repeat, ascending: peaks of likeness in windows, and strong lines."""
+    def propose(self, shortest: float, longest: float) -> list[float]:
+        """Return candidate periods, ascending: peaks of the windowed autocorrelation, and spectral lines."""
         found: list[tuple[float, float]] = []
         derived = np.gradient(self.signal, axis=0)
         for signal in (self.signal, derived):
             for seconds in (*_WINDOWS, self.duration):
                 if seconds > self.duration and seconds > _WINDOWS[0]:
                     continue
-                likeness = _windowed(signal, round(min(seconds, self.duration) / self.step), longest / self.step)
-                found += [(lag * self.step, high) for lag, high in _peaks(likeness)]
+                similarity = _windowed(signal, round(min(seconds, self.duration) / self.step), longest / self.step)
+                found += [(lag * self.step, high) for lag, high in _peaks(similarity)]
         weighted = self.power * self.frequency**self.order
         weighted[self.frequency > 1 / shortest] = 0
         weighted[self.frequency < 1 / longest] = 0
@@ -125,8 +124,8 @@ class Movement:
             found += [(many * line, 0.0) for many in (1, 2, 3)]
         return _merge([each for each in found if shortest <= each[0] <= longest])
 
-    def test(self, period: float) -> Level:
-        """Return the evidence for a period, which is refined by the lag that fits best."""
+    def test(self, period: float) -> Candidate:
+        """Return the evidence for a period, refined by the lag of highest similarity."""
         from scipy.fft import irfft, next_fast_len
 
         turns = self.frequency * period
@@ -137,23 +136,25 @@ class Movement:
         size = next_fast_len(max(round(self.duration / period * _READINGS), 2 * turns.size), real=True)
         per_cycle = size * period / self.duration
 
-        def come_again(order: int) -> tuple[float, float, float]:
+        def measure(order: int) -> tuple[float, float, float]:
             readings = irfft(self.spectrum[inside] * (band * weight**order)[:, None], size, axis=0)
-            return _come_again(readings, per_cycle)
+            return _self_similarity(readings, per_cycle)
 
-        likeness, best, own = come_again(self.order)
+        similarity, best, relative = measure(self.order)
         power = self.power[inside]
         faster = turns >= _BAND[0]
         shares = []
         for order in (self.order, max(self.order - 1, 0), 0):
             each = power * weight ** (2 * order)
             shares.append(float(each[faster].sum() / max(each[1:].sum(), 1e-300)))
-        carries = self.order > 1 and shares[2] > _MAY_CARRY
-        plain, _, own_plain = come_again(0) if carries else (likeness, best, own)
-        return Level(period * best / per_cycle, likeness, own, shares[0], shares[1], shares[2], plain, own_plain)
+        is_carrier = self.order > 1 and shares[2] > _MAY_CARRY
+        plain, _, relative_plain = measure(0) if is_carrier else (similarity, best, relative)
+        return Candidate(
+            period * best / per_cycle, similarity, relative, shares[0], shares[1], shares[2], plain, relative_plain
+        )
 
     def weighted(self, period: float, order: int) -> Floats:
-        """Return the readings, shape (n, d), as they weigh in the choice of a period, in a wide band around it."""
+        """Return the readings weighted by a power of the frequency, in a wide band around a period, shape (n, d)."""
         from scipy.fft import irfft
 
         turns = self.frequency * period
@@ -161,36 +162,40 @@ class Movement:
         return np.asarray(irfft(self.spectrum * weight[:, None], len(self.signal), axis=0))
 
 
-def find_levels(movement: Movement, shortest: float, longest: float) -> list[Level]:
-    """Return every period that may repeat between two, the shortest first.
+def find_candidates(analysis: PeriodAnalysis, shortest: float, longest: float) -> list[Candidate]:
+    """Find the period candidates between two periods, the shortest first.
 
     Parameters
     ----------
-    movement : Movement
+    analysis : PeriodAnalysis
     shortest, longest : float
         Seconds.
     """
-    found = [movement.test(period) for period in movement.candidates(shortest, longest)]
-    found = [level for level in found if shortest <= level.period <= longest and level.likeness > 0]
-    kept: list[Level] = []
-    for level in sorted(found, key=lambda each: -each.likeness):
-        if all(abs(np.log(level.period / other.period)) > _SAME for other in kept):
-            kept.append(level)
+    found = [analysis.test(period) for period in analysis.propose(shortest, longest)]
+    found = [candidate for candidate in found if shortest <= candidate.period <= longest and candidate.similarity > 0]
+    kept: list[Candidate] = []
+    for candidate in sorted(found, key=lambda each: -each.similarity):
+        if all(abs(np.log(candidate.period / other.period)) > _SAME for other in kept):
+            kept.append(candidate)
     return sorted(kept, key=lambda each: each.period)
 
 
-def _thin(grid: Grid) -> tuple[Floats, float, np.ndarray[tuple[int], np.dtype[np.bool_]]]:
-    """Fewer readings a second where there are more than are needed: means of neighbours."""
-    many = max(1, int(1 / (_RATE_HZ * grid.step) + 1e-6))
+def _thin(resampled: Resampled) -> tuple[Floats, float, np.ndarray[tuple[int], np.dtype[np.bool_]]]:
+    """Downsample to the rate of the analysis: means of neighbours."""
+    many = max(1, int(1 / (_RATE_HZ * resampled.step) + 1e-6))
     if many == 1:
-        return grid.values, grid.step, grid.known
-    n = len(grid.values) // many * many
-    values = np.asarray(grid.values[:n].reshape(-1, many, grid.values.shape[1]).mean(axis=1))
-    return values, grid.step * many, np.asarray(grid.known[:n].reshape(-1, many).min(axis=1), dtype=bool).ravel()
+        return resampled.values, resampled.step, resampled.known
+    n = len(resampled.values) // many * many
+    values = np.asarray(resampled.values[:n].reshape(-1, many, resampled.values.shape[1]).mean(axis=1))
+    return (
+        values,
+        resampled.step * many,
+        np.asarray(resampled.known[:n].reshape(-1, many).min(axis=1), dtype=bool).ravel(),
+    )
 
 
 def find_active(values: Floats, step: float, order: int) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """Tell where something moves at all: in a still start or end the readings stay where they are.
+    """Flag the readings during movement, by their smoothed speed.
 
     Parameters
     ----------
@@ -198,7 +203,7 @@ def find_active(values: Floats, step: float, order: int) -> np.ndarray[tuple[int
     step : float
         Seconds from a reading to the next.
     order : int
-        As in :class:`Movement`; a turning rate that stays where it is turns.
+        As in :class:`PeriodAnalysis`; a constant turning rate is movement.
 
     Returns
     -------
@@ -223,7 +228,7 @@ def find_active(values: Floats, step: float, order: int) -> np.ndarray[tuple[int
 
 
 def _bridge(known: np.ndarray[tuple[int], np.dtype[np.bool_]], most: int) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """Tell what is known or lies in a gap of at most so many readings, which what was drawn there may stand for."""
+    """Flag the readings that are known or interpolated across a gap of at most so many readings."""
     out = known.copy()
     edges = np.flatnonzero(np.diff(np.concatenate([[1], known.astype(np.int8), [1]]))).reshape(-1, 2)
     for first, last in edges:
@@ -235,7 +240,7 @@ def _bridge(known: np.ndarray[tuple[int], np.dtype[np.bool_]], most: int) -> np.
 def _shorten(
     active: np.ndarray[tuple[int], np.dtype[np.bool_]], most: int
 ) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """Tell what is kept where long stretches without movement are cut to ``most`` readings."""
+    """Flag the readings to keep where stretches without movement are cut to ``most`` readings."""
     kept = np.ones(active.size, dtype=bool)
     edges = np.flatnonzero(np.diff(np.concatenate([[1], active.astype(np.int8), [1]]))).reshape(-1, 2)
     for first, last in edges:
@@ -244,7 +249,7 @@ def _shorten(
 
 
 def _prepare(values: Floats, active: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> Floats:
-    """Take out the middle and the slope of the movement, cut back knocks, and what is still or not known."""
+    """Detrend, clip knocks, and set to zero what is still or not known."""
     steps = np.arange(len(values)) - (len(values) - 1) / 2
     moving = values[active]
     if len(moving) < 4:
@@ -253,13 +258,13 @@ def _prepare(values: Floats, active: np.ndarray[tuple[int], np.dtype[np.bool_]])
     signal = values - moving.mean(axis=0)
     signal = signal - np.outer(steps - steps[active].mean(), at @ signal[active] / max(at @ at, 1))
     if np.abs(signal).max() <= _ROUNDED * np.abs(values).max():
-        return np.zeros(signal.shape)  # a straight line: what is left of it was rounded off
+        return np.zeros(signal.shape)  # a straight line: the residual is rounding
     limit = np.maximum(2.5 * np.quantile(np.abs(signal[active]), 0.9, axis=0), 1e-12)
     return np.asarray(np.clip(signal, -limit, limit) * active[:, None])
 
 
 def _windowed(signal: Floats, width: int, most: float) -> Floats:
-    """Likeness at every lag, the mean over windows: 2 Σ x·y / Σ (x² + y²)."""
+    """Return the similarity at every lag, the mean over windows: 2 Σ x·y / Σ (x² + y²)."""
     n = len(signal)
     width = min(width, n)
     lags = int(min(most + 2, 0.6 * width))
@@ -283,20 +288,20 @@ def _correlate(first: Floats, second: Floats, lags: int) -> Floats:
     return np.asarray(irfft(product, size, axis=1)[:, : lags + 1])
 
 
-def _peaks(likeness: Floats) -> list[tuple[float, float]]:
+def _peaks(similarity: Floats) -> list[tuple[float, float]]:
     """Lags and heights of the maxima, refined by a parabola."""
-    if likeness.size < 3:
+    if similarity.size < 3:
         return []
-    inner = likeness[1:-1]
-    at = np.flatnonzero((inner >= likeness[:-2]) & (inner > likeness[2:]) & (inner > 0.1)) + 1
-    before, here, after = likeness[at - 1], likeness[at], likeness[at + 1]
+    inner = similarity[1:-1]
+    at = np.flatnonzero((inner >= similarity[:-2]) & (inner > similarity[2:]) & (inner > 0.1)) + 1
+    before, here, after = similarity[at - 1], similarity[at], similarity[at + 1]
     bend = before - 2 * here + after
     fine = at + np.where(bend < 0, 0.5 * (before - after) / np.where(bend < 0, bend, -1), 0)
     return list(zip(fine.tolist(), here.tolist(), strict=True))
 
 
 def _merge(found: list[tuple[float, float]]) -> list[float]:
-    """One candidate of those that lie near one another: the highest."""
+    """Merge candidates near one another into the highest."""
     kept: list[float] = []
     for period, _ in sorted(found, key=lambda each: -each[1]):
         if all(abs(np.log(period / other)) > _SAME for other in kept):
@@ -305,14 +310,14 @@ def _merge(found: list[tuple[float, float]]) -> list[float]:
 
 
 def _soft(turns: Floats) -> Floats:
-    """A pass band with soft corners."""
+    """Return the gain of a pass band with cosine flanks."""
     up = np.clip((turns / _BAND[0] - 1) / (2 * _BAND[2]) + 0.5, 0, 1)
     down = np.clip((1 - turns / _BAND[1]) / (2 * _BAND[2]) + 0.5, 0, 1)
     return np.asarray(np.sin(np.pi / 2 * up) * np.sin(np.pi / 2 * down))
 
 
-def _come_again(readings: Floats, per_cycle: float) -> tuple[float, float, float]:
-    """Return the likeness after a cycle, the lag that fits best, and that likeness over the best one further on."""
+def _self_similarity(readings: Floats, per_cycle: float) -> tuple[float, float, float]:
+    """Return similarity after a cycle, the lag of its maximum, and similarity relative to the best at longer lags."""
     n = len(readings)
     width = int(np.clip(n - 1.15 * per_cycle, 0.8 * per_cycle, _CYCLES * per_cycle))
     furthest = int(min((_BEYOND[1] + _OFF) * per_cycle, n - 0.8 * per_cycle))
@@ -329,31 +334,31 @@ def _come_again(readings: Floats, per_cycle: float) -> tuple[float, float, float
     lag = lag[lag + width <= windows.shape[1]]
     second = energy[:, lag + width] - energy[:, lag]
     first = energy[:, [width]]
-    usual = float(np.quantile(first, 0.8))
+    reference = float(np.quantile(first, 0.8))
     whole = starts[:, None] + lag[None, :] + width <= n
-    good = whole & (np.minimum(first, second) > _QUIET * usual)
+    good = whole & (np.minimum(first, second) > _QUIET * reference)
     like = np.where(good, 2 * products[:, lag] / np.maximum(first + second, 1e-300), np.nan)
     near = (lag >= (1 - _OFF) * per_cycle) & (lag <= (1 + _OFF) * per_cycle)
     mine = like[:, near]
     kept = good[:, near].any(axis=1)
     if not kept.any():
         return 0.0, per_cycle, 0.0
-    likeness = float(np.nanmax(mine[kept], axis=1).mean())
+    similarity = float(np.nanmax(mine[kept], axis=1).mean())
     seen = good[:, near]
     mean = np.where(seen, mine, 0).sum(axis=0) / np.maximum(seen.sum(axis=0), 1)
     at = int(mean.argmax())
     if at in (0, mean.size - 1):
-        return 0.0, per_cycle, 0.0  # it only leans on another period
+        return 0.0, per_cycle, 0.0  # the flank of another period's peak
     fine = float(lag[near][at])
     if 0 < at < mean.size - 1:
         bend = mean[at - 1] - 2 * mean[at] + mean[at + 1]
         fine += 0.5 * float(mean[at - 1] - mean[at + 1]) / float(bend) if bend < 0 else 0.0
     further = _best_beyond(like, lag, per_cycle)
-    return likeness, fine, likeness / max(further, likeness, 1e-9) if further > 0 else 1.0
+    return similarity, fine, similarity / max(further, similarity, 1e-9) if further > 0 else 1.0
 
 
 def _best_beyond(like: Floats, lag: Floats, per_cycle: float) -> float:
-    """Return the best mean likeness at any longer time, each window at its own best lag nearby as for the cycle."""
+    """Return the best mean similarity at longer lags, each window at its own best lag nearby, as for the cycle."""
     from scipy.ndimage import maximum_filter1d
 
     wide = 2 * int(_OFF * per_cycle) + 1

@@ -6,15 +6,15 @@ import pytest
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.circles import find_circles
 from tempo_coach.observe.trace.cycles import find_cycles
-from tempo_coach.observe.trace.period import READINGS_A_CYCLE, Rhythm, find_rhythm, refuse_slow
-from tempo_coach.observe.trace.resampling import Grid, to_grid
+from tempo_coach.observe.trace.resampling import Resampled, resample
+from tempo_coach.observe.trace.rhythm import READINGS_A_CYCLE, Rhythm, find_rhythm, refuse_slow
 from tests.generators import movement
 from tests.observe.trace.test_cycles import column
 
 
-def grid(values: np.ndarray, step: float = 0.01, start: float = 0.0) -> Grid:
+def resampled(values: np.ndarray, step: float = 0.01, start: float = 0.0) -> Resampled:
     values = values.reshape(len(values), -1)
-    return Grid(start, step, values, np.ones(len(values), dtype=bool))
+    return Resampled(start, step, values, np.ones(len(values), dtype=bool))
 
 
 def sine(period: float, seconds: float = 20.0, step: float = 0.01) -> np.ndarray:
@@ -23,7 +23,7 @@ def sine(period: float, seconds: float = 20.0, step: float = 0.01) -> np.ndarray
 
 @pytest.mark.parametrize("period", [0.25, 0.6, 1.234, 4.0])
 def test_a_sines_period_is_found_and_stays_the_same_along_it(period: float) -> None:
-    found = find_rhythm(grid(sine(period), start=100.0))
+    found = find_rhythm(resampled(sine(period), start=100.0))
     assert found.period == pytest.approx(period, rel=0.002 if period < 2 else 0.01)
     assert found.confidence > 0.95
     assert found.alternatives == ()
@@ -34,7 +34,7 @@ def test_a_sines_period_is_found_and_stays_the_same_along_it(period: float) -> N
 
 @pytest.mark.parametrize(("shift", "scale"), [(7.0, 1.0), (0.0, 1000.0), (-3.0, 1e-6)])
 def test_neither_offset_nor_unit_changes_it(shift: float, scale: float) -> None:
-    plain, moved = find_rhythm(grid(sine(0.8))), find_rhythm(grid(shift * scale + scale * sine(0.8)))
+    plain, moved = find_rhythm(resampled(sine(0.8))), find_rhythm(resampled(shift * scale + scale * sine(0.8)))
     assert moved.period == pytest.approx(plain.period, rel=1e-6)
     assert moved.confidence == pytest.approx(plain.confidence, abs=1e-3)
 
@@ -42,35 +42,35 @@ def test_neither_offset_nor_unit_changes_it(shift: float, scale: float) -> None:
 def test_all_columns_are_looked_at_at_once() -> None:
     # one column repeats twice a cycle, the other once: the cycle is that of both
     both = np.column_stack([sine(0.5), 0.8 * sine(1.0)])
-    assert find_rhythm(grid(both)).period == pytest.approx(1.0, rel=0.002)
-    assert find_rhythm(grid(both[:, 0])).period == pytest.approx(0.5, rel=0.002)
+    assert find_rhythm(resampled(both)).period == pytest.approx(1.0, rel=0.002)
+    assert find_rhythm(resampled(both[:, 0])).period == pytest.approx(0.5, rel=0.002)
 
 
 def test_a_known_period_is_kept_within_30_percent() -> None:
     wave = sine(1.0)
-    assert find_rhythm(grid(wave), period=1.25).period == pytest.approx(1.0, rel=0.005)
-    assert find_rhythm(grid(wave), period=2.0).period == pytest.approx(2.0, rel=0.005)
+    assert find_rhythm(resampled(wave), period=1.25).period == pytest.approx(1.0, rel=0.005)
+    assert find_rhythm(resampled(wave), period=2.0).period == pytest.approx(2.0, rel=0.005)
     with pytest.raises(CoachError, match="nothing that repeats"):
-        find_rhythm(grid(wave), period=1.45)  # 1.015 to 1.885 s: neither one cycle nor two
+        find_rhythm(resampled(wave), period=1.45)  # 1.015 to 1.885 s: neither one cycle nor two
 
 
 @pytest.mark.parametrize("period", [0.0001, 0.05, 20.0, 1e9])
 def test_a_period_that_no_such_readings_can_show_is_refused(period: float) -> None:
     # 20 s of readings, 0.01 s apart: cycles of 0.12 to 12 s, and 30 % to either side
     with pytest.raises(CoachError, match=r"expected 0\.092 to 17\.1 s in 20 s of readings"):
-        find_rhythm(grid(sine(1.0)), period=period)
+        find_rhythm(resampled(sine(1.0)), period=period)
 
 
 def test_a_tempo_that_doubles_is_followed() -> None:
     time = np.arange(0, 30, 0.01)
-    found = find_rhythm(grid(np.sin(2 * np.pi * np.where(time < 15, time, 2 * time - 15))))
+    found = find_rhythm(resampled(np.sin(2 * np.pi * np.where(time < 15, time, 2 * time - 15))))
     assert np.median(found.local[found.time < 12]) == pytest.approx(1.0, rel=0.03)
     assert np.median(found.local[found.time > 18]) == pytest.approx(0.5, rel=0.03)
 
 
 def test_a_doubtful_period_names_the_other_one_in_seconds() -> None:
     time = np.arange(0, 20, 0.01)
-    found = find_rhythm(grid(0.3 * np.sin(2 * np.pi * time) + np.sin(4 * np.pi * time)))
+    found = find_rhythm(resampled(0.3 * np.sin(2 * np.pi * time) + np.sin(4 * np.pi * time)))
     assert found.period == pytest.approx(1.0, rel=0.01)
     assert found.alternatives == (pytest.approx(0.5, rel=0.02),)
 
@@ -78,14 +78,14 @@ def test_a_doubtful_period_names_the_other_one_in_seconds() -> None:
 @pytest.mark.parametrize("values", [np.zeros(500), np.random.default_rng(0).standard_normal(1000), np.arange(500.0)])
 def test_what_does_not_repeat_is_refused_with_the_next_step(values: np.ndarray) -> None:
     with pytest.raises(CoachError) as caught:
-        find_rhythm(grid(values))
+        find_rhythm(resampled(values))
     assert caught.value.message.startswith("found nothing that repeats: the best likeness of a cycle to the next is 0.")
     assert caught.value.hint == "choose the columns that show the movement, or a stretch in which it goes on"
 
 
 def test_too_few_readings_are_refused_with_what_a_circle_needs() -> None:
     with pytest.raises(CoachError) as caught:
-        find_rhythm(grid(np.sin(np.arange(8.0)), step=1.0))
+        find_rhythm(resampled(np.sin(np.arange(8.0)), step=1.0))
     assert caught.value.message == "1 readings a second for 8 s are too few for circles"
     assert caught.value.hint == "a circle needs 6 readings, and a cycle has to be seen twice; 50 Hz is good"
 
@@ -119,8 +119,8 @@ def test_circles_in_too_few_readings_are_refused_with_the_limit() -> None:
 
 def test_a_period_that_could_be_its_half_is_told_with_less_confidence() -> None:
     time = movement.clock(20, 100)
-    doubtful = find_rhythm(to_grid(column(time, 0.2 * np.sin(2 * np.pi * time) + np.sin(4 * np.pi * time))))
-    sure = find_rhythm(to_grid(column(time, np.sin(2 * np.pi * time))))
+    doubtful = find_rhythm(resample(column(time, 0.2 * np.sin(2 * np.pi * time) + np.sin(4 * np.pi * time))))
+    sure = find_rhythm(resample(column(time, np.sin(2 * np.pi * time))))
     assert doubtful.confidence < 0.5 < sure.confidence
     assert any(np.isclose(doubtful.alternatives, 0.5, rtol=0.02)) or doubtful.period < 0.6
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.trace.placing import place_by_event, place_by_fit
+from tempo_coach.observe.trace.trace_take import place_by_event, place_by_fit
 
 UNEVEN = np.cumsum([0.5, 0.8, 0.5, 0.9, 0.4, 0.8, 0.5, 0.7, 0.9, 0.5])
 

@@ -1,4 +1,4 @@
-"""One mover of a trace, whatever was measured: its cycles, circles and events under one roof."""
+"""One tracked body of a trace, a point or a sensor: its cycles, circles and events."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, eq=False)
-class Mover:
-    """What one mover did.
+class TrackedBody:
+    """A tracked point or sensor, with its cycles and circles.
 
     Parameters
     ----------
@@ -29,7 +29,7 @@ class Mover:
     trace : Trace
         Its own columns.
     circles : Circles
-        With no circle in it where it only swings.
+        Empty where it only swings.
     """
 
     name: str
@@ -43,12 +43,12 @@ class Mover:
 
     @property
     def events(self) -> Floats:
-        """The instants that stand for it in a comparison: its circles, or the starts of its cycles."""
+        """Times of its circles, or else of the starts of its cycles."""
         return self.circles.time if self.circles.time.size else self.cycles.time
 
 
-def observe(trace: Trace, *, period: float | None = None, circles: int | None = None) -> Mover:
-    """Find cycles and circles of one mover.
+def observe(trace: Trace, *, period: float | None = None, circles: int | None = None) -> TrackedBody:
+    """Find cycles and circles of one body.
 
     Parameters
     ----------
@@ -62,40 +62,40 @@ def observe(trace: Trace, *, period: float | None = None, circles: int | None = 
     CoachError
         If nothing repeats, or too little was read.
     """
-    name = name_mover(trace)
+    name = name_body(trace)
     if trace.quantity == "position":
-        return Mover(name, trace, find_circles(trace, period=period, circles=circles))
+        return TrackedBody(name, trace, find_circles(trace, period=period, circles=circles))
     if trace.quantity == "rotation":
-        return Mover(name, trace, find_turns(trace, period=period, circles=circles))
+        return TrackedBody(name, trace, find_turns(trace, period=period, circles=circles))
     if trace.quantity == "acceleration":
-        return Mover(name, trace, find_low_points(trace, period=period, circles=circles))
+        return TrackedBody(name, trace, find_low_points(trace, period=period, circles=circles))
     nothing = np.empty(0, dtype=np.int64)
     cycles = find_cycles(trace, period=period, circles=circles)
-    return Mover(name, trace, Circles(np.empty(0), nothing, np.empty(0), nothing, cycles))
+    return TrackedBody(name, trace, Circles(np.empty(0), nothing, np.empty(0), nothing, cycles))
 
 
-def name_mover(trace: Trace) -> str:
-    """Return what one mover's columns are called: their point, else their own names."""
+def name_body(trace: Trace) -> str:
+    """Return the name of a body: its point, else the names of its columns."""
     return trace.channels[0].point or " ".join(channel.name for channel in trace.channels)
 
 
-def observe_low(trace: Trace, mover: Mover) -> Mover:
-    """Return a mover by its low points where another sensor at the same point shows them, else as it is.
+def observe_low(trace: Trace, body: TrackedBody) -> TrackedBody:
+    """Return a body timed at low points where an accelerometer at the same point shows them, else unchanged.
 
     Parameters
     ----------
     trace : Trace
         The whole one.
-    mover : Mover
+    body : TrackedBody
         Of it.
     """
-    point = mover.trace.channels[0].point
-    beside = [c for c in trace.channels if c.point == point and c.quantity == "acceleration"]
-    if mover.circles.zero == "low" or mover.trace.quantity != "rotation" or not beside:
-        return mover
+    point = body.trace.channels[0].point
+    accelerations = [c for c in trace.channels if c.point == point and c.quantity == "acceleration"]
+    if body.circles.zero == "low" or body.trace.quantity != "rotation" or not accelerations:
+        return body
     try:
-        other = observe(pick(trace, point=point, quantity="acceleration"), period=mover.cycles.rhythm.period)
+        other = observe(pick(trace, point=point, quantity="acceleration"), period=body.cycles.rhythm.period)
     except CoachError:
         # the other sensor shows nothing that repeats: what the first one shows stands
-        return mover
-    return Mover(mover.name, other.trace, other.circles) if other.circles.zero == "low" else mover
+        return body
+    return TrackedBody(body.name, other.trace, other.circles) if other.circles.zero == "low" else body

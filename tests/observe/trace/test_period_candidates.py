@@ -3,47 +3,49 @@
 import numpy as np
 import pytest
 
-from tempo_coach.observe.trace.levels import Level, Movement, find_active, find_levels
-from tempo_coach.observe.trace.resampling import Grid
+from tempo_coach.observe.trace.period_candidates import Candidate, PeriodAnalysis, find_active, find_candidates
+from tempo_coach.observe.trace.resampling import Resampled
 
 
-def grid(*columns: np.ndarray, step: float = 0.02) -> Grid:
+def resampled(*columns: np.ndarray, step: float = 0.02) -> Resampled:
     values = np.column_stack(columns)
-    return Grid(0.0, step, values, np.ones(len(values), dtype=bool))
+    return Resampled(0.0, step, values, np.ones(len(values), dtype=bool))
 
 
-def near(levels: list[Level], period: float) -> Level:
-    return min(levels, key=lambda level: abs(np.log(level.period / period)))
+def near(candidates: list[Candidate], period: float) -> Candidate:
+    return min(candidates, key=lambda candidate: abs(np.log(candidate.period / period)))
 
 
 TIME = np.arange(0, 30, 0.02)
 
 
-def unequal_circles() -> Grid:
+def unequal_circles() -> Resampled:
     """Three circles of .41, .41 and .18 s that come again every second."""
     ends = np.concatenate([[0.0], np.cumsum(np.tile([0.41, 0.41, 0.18], 31))])
     phase = np.interp(TIME, ends, np.arange(ends.size))
-    return grid(np.cos(2 * np.pi * phase), np.sin(2 * np.pi * phase))
+    return resampled(np.cos(2 * np.pi * phase), np.sin(2 * np.pi * phase))
 
 
 def test_a_plain_circle_is_wholly_alike_after_each_turn() -> None:
-    found = find_levels(Movement(grid(np.cos(2 * np.pi * TIME), np.sin(2 * np.pi * TIME)), 2), 0.14, 12.0)
+    found = find_candidates(
+        PeriodAnalysis(resampled(np.cos(2 * np.pi * TIME), np.sin(2 * np.pi * TIME)), 2), 0.14, 12.0
+    )
     turn = near(found, 1.0)
     assert turn.period == pytest.approx(1.0, rel=0.003)
-    assert turn.likeness > 0.99 and turn.own > 0.99 and turn.share > 0.99
+    assert turn.similarity > 0.99 and turn.relative > 0.99 and turn.share > 0.99
 
 
 def test_unequal_circles_resemble_one_another_and_come_again_whole_only_after_all_of_them() -> None:
-    found = find_levels(Movement(unequal_circles(), 1), 0.14, 12.0)
+    found = find_candidates(PeriodAnalysis(unequal_circles(), 1), 0.14, 12.0)
     whole = near(found, 1.0)
-    assert whole.period == pytest.approx(1.0, rel=0.01) and whole.likeness > 0.95 and whole.own > 0.95
-    assert max(level.own * level.likeness for level in found if level.period < 0.6) < 0.8
+    assert whole.period == pytest.approx(1.0, rel=0.01) and whole.similarity > 0.95 and whole.relative > 0.95
+    assert max(candidate.relative * candidate.similarity for candidate in found if candidate.period < 0.6) < 0.8
 
 
 def test_small_circles_in_a_big_one_leave_out_what_carries_them() -> None:
     big, small = 2 * np.pi * TIME / 2.0, 2 * np.pi * TIME / 0.5
-    path = grid(np.cos(big) + 0.3 * np.cos(small), np.sin(big) + 0.3 * np.sin(small))
-    found = find_levels(Movement(path, 2), 0.14, 12.0)
+    path = resampled(np.cos(big) + 0.3 * np.cos(small), np.sin(big) + 0.3 * np.sin(small))
+    found = find_candidates(PeriodAnalysis(path, 2), 0.14, 12.0)
     inner, outer = near(found, 0.5), near(found, 2.0)
     assert inner.period == pytest.approx(0.5, rel=0.01) and outer.period == pytest.approx(2.0, rel=0.01)
     # of the way the small ones are .3² / (1 + .3²) = .083, in their own band nothing else is seen
@@ -52,13 +54,13 @@ def test_small_circles_in_a_big_one_leave_out_what_carries_them() -> None:
 
 
 def test_a_straight_line_shows_no_level_at_all() -> None:
-    assert find_levels(Movement(grid(3 * TIME, 7 - TIME), 2), 0.14, 12.0) == []
+    assert find_candidates(PeriodAnalysis(resampled(3 * TIME, 7 - TIME), 2), 0.14, 12.0) == []
 
 
 def test_noise_has_no_level_that_is_alike() -> None:
     rng = np.random.default_rng(3)
-    found = find_levels(Movement(grid(*rng.standard_normal((2, TIME.size))), 0), 0.14, 12.0)
-    assert max((level.likeness for level in found if level.period < 5), default=0.0) < 0.5
+    found = find_candidates(PeriodAnalysis(resampled(*rng.standard_normal((2, TIME.size))), 0), 0.14, 12.0)
+    assert max((candidate.similarity for candidate in found if candidate.period < 5), default=0.0) < 0.5
 
 
 @pytest.mark.parametrize("order", [0, 1, 2])
