@@ -12,10 +12,10 @@ from tempo_coach.score.faults.findings import Finding
 from tempo_coach.score.faults.verdict import find_what_happened
 from tempo_coach.score.measures.lags import measure_lags
 from tempo_coach.score.measures.parts import find_parts, name_blocks, place_counts
-from tempo_coach.score.measures.timekeeping import Rows, measure_asynchrony, measure_periods, measure_split
+from tempo_coach.score.measures.timekeeping import Material, measure_take
 from tempo_coach.score.pairing.hand import HandTake, follow_hands, inside, unasked
 from tempo_coach.score.reasons import Reason, Why
-from tempo_coach.score.scorecard import CycleCard, Flag, Measure, Scorecard, is_flagged
+from tempo_coach.score.scorecard import CycleCard, Flag, Scorecard, is_flagged
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -47,16 +47,12 @@ def judge(take: Take) -> Scorecard:
         at = hand.grid.at >= 0
         asynchrony[hand.grid.at[at]] = (hand.observed - hand.asked)[at]
     blocks = name_blocks(moments)
-    rows = [Rows(hand.grid.cycles, hand.periods, hand.ratios, hand.levels) for hand in hands]
-    measures = {
-        **measure_asynchrony(asynchrony, moments.cycle, [hand.grid for hand in hands]),
-        **measure_periods(rows, blocks, music=plan.music is not None),
-        **measure_split(rows, blocks, observed_by=take.observed_by),
-    }
+    material = Material(plan, take.observed_by, asynchrony, hands, blocks)
+    measures = measure_take(material)
     lags = measure_lags(plan, hands)
     findings = find_what_happened(take, hands, frames, measures=measures, lags=lags)
     missed, extra, extra_hand = _left_over(take, hands, {finding.kind for finding in findings})
-    measures["f_measure"] = _f_measure(int((~np.isnan(asynchrony)).sum()), len(missed), len(extra))
+    measures |= measure_take(material._replace(missed=len(missed), extra=len(extra)), after=True)
     return Scorecard(
         plan=plan,
         observed_by=take.observed_by,
@@ -87,13 +83,6 @@ def _left_over(take: Take, hands: list[HandTake], told: set[str]) -> tuple[Ints,
     names = [hand for hand, times in too_many.items() for _ in times]
     order = np.argsort(extra, kind="stable")
     return np.sort(np.concatenate(missed)), extra[order], tuple(names[k] for k in order)
-
-
-def _f_measure(paired: int, missed: int, extra: int) -> Measure:
-    both = 2 * paired + missed + extra
-    if not both:
-        return Measure(math.nan, 0, reason=Reason(Why.NOTHING_TO_PAIR))
-    return Measure(2 * paired / both, both - paired)
 
 
 def _cycle_cards(

@@ -5,32 +5,38 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from tempo_coach.score.measures.timekeeping import MEASURES
+
 if TYPE_CHECKING:
     from tempo_coach.score.faults.findings import Finding
     from tempo_coach.score.group.card import GroupCard
     from tempo_coach.score.group.together import Exchange
-    from tempo_coach.score.scorecard import CycleCard, LagCard, Part, Scorecard
+    from tempo_coach.score.measures.parts import Part
+    from tempo_coach.score.scorecard import CycleCard, LagCard, Scorecard
 
 
 def scorecard_to_dict(card: Scorecard) -> dict[str, object]:
     """Return a scorecard; what the contract has no name for stands under ``detail``."""
-
-    def single(*names: str) -> dict[str, object]:
-        return {name: _plain(card.value(name)) for name in names}
-
+    #: What stands behind a measure in the order that the contract has.
+    behind: dict[str, dict[str, object]] = {
+        "spread_ms": {"n": card.measures["bias_ms"].n},
+        "drift_pct_per_cycle": {
+            "cycles": [_cycle_to_dict(card, cycle) for cycle in card.cycles],
+            "lags": [_lag_to_dict(lag) for lag in card.lags],
+        },
+        "motor_variance_ms2": {
+            "missed": len(card.missed) if card.missing_known else None,
+            "extra": len(card.extra_time) if card.missing_known else None,
+            "missed_moments": [_moment_to_dict(card, int(k)) for k in card.missed if card.missing_known],
+            "extra_onsets": [_onset_to_dict(card, k) for k in range(len(card.extra_time)) if card.missing_known],
+        },
+    }
+    plain: dict[str, object] = {}
+    for entry in MEASURES:
+        plain[entry.key] = _plain(card.value(entry.key))
+        plain.update(behind.get(entry.key, {}))
     return {
-        **single("bias_ms", "spread_ms"),
-        "n": card.measures["bias_ms"].n,
-        **single("period_ratio_mean", "period_cv_pct", "period_rmssd_pct", "period_mean_ms", "period_sd_ms"),
-        **single("drift_pct_per_cycle"),
-        "cycles": [_cycle_to_dict(card, cycle) for cycle in card.cycles],
-        "lags": [_lag_to_dict(lag) for lag in card.lags],
-        **single("lag1_asynchrony", "clock_sd_ms", "motor_sd_ms", "clock_variance_ms2", "motor_variance_ms2"),
-        "missed": len(card.missed) if card.missing_known else None,
-        "extra": len(card.extra_time) if card.missing_known else None,
-        "missed_moments": [_moment_to_dict(card, int(k)) for k in card.missed if card.missing_known],
-        "extra_onsets": [_onset_to_dict(card, k) for k in range(len(card.extra_time)) if card.missing_known],
-        **single("f_measure"),
+        **plain,
         "findings": [_finding_to_dict(card, found) for found in card.findings],
         "observed_by": card.observed_by,
         "noise_floor_ms": _plain(card.noise_floor_ms),

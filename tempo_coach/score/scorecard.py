@@ -17,7 +17,9 @@ if TYPE_CHECKING:
 
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.score.faults.findings import Finding
+    from tempo_coach.score.measures.parts import Part
     from tempo_coach.score.measures.phase import Lag
+    from tempo_coach.score.measures.timekeeping import Measure
     from tempo_coach.times import Floats, Ints
 
 Kind = Literal["long", "short", "early", "late", "missed", "extra", "hesitated", "slipped"]
@@ -28,47 +30,6 @@ FLAGGED: frozenset[str] = frozenset(get_args(Kind))
 def is_flagged(kind: str) -> TypeGuard[Kind]:
     """Whether findings of a kind flag a cycle."""
     return kind in FLAGGED
-
-
-#: The measures that stand as single numbers in the scorecard, in this order.
-MEASURES = (
-    "bias_ms",
-    "spread_ms",
-    "period_ratio_mean",
-    "period_cv_pct",
-    "period_rmssd_pct",
-    "period_mean_ms",
-    "period_sd_ms",
-    "drift_pct_per_cycle",
-    "lag1_asynchrony",
-    "clock_sd_ms",
-    "motor_sd_ms",
-    "clock_variance_ms2",
-    "motor_variance_ms2",
-    "f_measure",
-)
-
-
-class Measure(NamedTuple):
-    """One number of the scorecard.
-
-    Parameters
-    ----------
-    value : float
-        NaN where the data cannot support it.
-    n : int
-        How many values it rests on.
-    low, high : float
-        Its 95 % interval; NaN where there is none.
-    reason : Reason or None
-        Why ``value`` is NaN; None where it is not.
-    """
-
-    value: float
-    n: int
-    low: float = math.nan
-    high: float = math.nan
-    reason: Reason | None = None
 
 
 class Flag(NamedTuple):
@@ -174,17 +135,6 @@ class LagCard:
     chances: LagChances
 
 
-class Part(NamedTuple):
-    """Bias and spread of a part of the take: a circle, a hand, a count, an eight, a block of cues."""
-
-    name: str
-    bias: float
-    spread: float
-    n: int
-    low: float
-    high: float
-
-
 @dataclass(frozen=True, eq=False)
 class Scorecard:
     """All measures of a take.
@@ -196,7 +146,7 @@ class Scorecard:
     noise_floor_ms : float
         SD that the way of observing adds; NaN where nobody measured it.
     measures : mapping of str to Measure
-        One for each of ``MEASURES``.
+        One for each of :data:`tempo_coach.score.measures.timekeeping.MEASURES`.
     cycles : tuple of CycleCard
         In order of cycle, then of hand.
     lags : tuple of LagCard

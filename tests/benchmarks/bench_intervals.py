@@ -30,8 +30,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.score.measures.timekeeping import Measure
     from tempo_coach.score.pairing.hand import Grid
-    from tempo_coach.score.scorecard import Measure
 
 #: A hand makes 1, 2, 3, 4, 4 and 2, 6, 8, 4 and 4 moments in a cycle of these.
 DRILLS = (

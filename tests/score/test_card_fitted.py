@@ -9,8 +9,8 @@ from tempo_coach import coach
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.report.words.card import format_card
 from tempo_coach.score.card import judge, judge_fitted
+from tempo_coach.score.measures.timekeeping import MEASURES
 from tempo_coach.score.reasons import Reason, Why
-from tempo_coach.score.scorecard import MEASURES
 
 PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=8))
 
@@ -33,7 +33,7 @@ def test_only_the_bias_goes(confidence, reason):
     assert all(math.isnan(number) for number in (bias.value, bias.low, bias.high))
     assert bias.n == card.measures["bias_ms"].n
     assert bias.reason == fitted.notes["placing"] == reason
-    for name in MEASURES[1:]:
+    for name in [entry.key for entry in MEASURES[1:]]:
         assert repr(fitted.measures[name]) == repr(card.measures[name])
     assert {**card.notes, "placing": bias.reason} == fitted.notes
     assert repr(fitted.cycles) == repr(card.cycles)

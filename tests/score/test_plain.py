@@ -8,11 +8,14 @@ import pytest
 from tempo_coach import coach
 from tempo_coach.score.group.card import Apart, GroupCard, Left, Member, Pair
 from tempo_coach.score.group.together import Exchange, Stretch, Throw
+from tempo_coach.score.measures.parts import Part
 from tempo_coach.score.measures.phase import Lag
+from tempo_coach.score.measures.timekeeping import MEASURES, Measure
 from tempo_coach.score.reasons import Reason, Why
-from tempo_coach.score.scorecard import MEASURES, CycleCard, Flag, LagCard, LagChances, Measure, Part, Scorecard
+from tempo_coach.score.scorecard import CycleCard, Flag, LagCard, LagChances, Scorecard
 
 NAN = math.nan
+KEYS = tuple(entry.key for entry in MEASURES)
 PLAN = coach.lay(coach.Request("rope_figure_eight", tempo_bpm=100, cycles=4))
 
 
@@ -21,7 +24,7 @@ def card(**changed):
         "plan": PLAN,
         "observed_by": "tap",
         "noise_floor_ms": 4.5,
-        "measures": {name: Measure(k + 0.5, k, k + 0.25, k + 0.75) for k, name in enumerate(MEASURES)},
+        "measures": {name: Measure(k + 0.5, k, k + 0.25, k + 0.75) for k, name in enumerate(KEYS)},
         "cycles": (),
         "lags": (),
         "parts": {},
@@ -35,15 +38,15 @@ def card(**changed):
 
 def test_single_numbers_in_their_order():
     plain = card().to_dict()
-    numbers = [(name, plain[name]) for name in plain if name in MEASURES]
-    assert numbers == [(name, k + 0.5) for k, name in enumerate(MEASURES)]
+    numbers = [(name, plain[name]) for name in plain if name in KEYS]
+    assert numbers == [(name, k + 0.5) for k, name in enumerate(KEYS)]
     assert plain["n"] == 0
     assert list(plain) == [
-        *("bias_ms", "spread_ms", "n", *MEASURES[2:-6], "cycles", "lags", *MEASURES[-6:-1], "missed", "extra"),
+        *("bias_ms", "spread_ms", "n", *KEYS[2:-6], "cycles", "lags", *KEYS[-6:-1], "missed", "extra"),
         *("missed_moments", "extra_onsets", "f_measure", "findings", "observed_by", "noise_floor_ms"),
         *("reasons", "detail"),
     ]
-    assert plain["detail"]["n"] == {name: k for k, name in enumerate(MEASURES)}
+    assert plain["detail"]["n"] == {name: k for k, name in enumerate(KEYS)}
     assert plain["detail"]["ci95"]["drift_pct_per_cycle"] == [7.25, 7.75]
     assert (plain["observed_by"], plain["noise_floor_ms"], plain["missed"], plain["extra"]) == ("tap", 4.5, 1, 0)
 

@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from tempo_coach.report.pages.plot import Picture
-    from tempo_coach.score.scorecard import CycleCard, Flag, Part, Scorecard
+    from tempo_coach.score.measures.parts import Part
+    from tempo_coach.score.scorecard import CycleCard, Flag, Scorecard
 
 #: Marks that are drawn of a long take, evenly chosen; flagged ones are always there.
 MOST_MARKS = 1200

@@ -9,6 +9,7 @@ from tempo_coach.report.pages import pictures
 from tempo_coach.report.pages.page import Figure, Table, figures, items, legend, make_page, numbers, say
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.card import say_angle, say_missing, tell, tell_broken, tell_observed
+from tempo_coach.report.words.measures import labelled
 from tempo_coach.report.words.places import (
     STEADY_IN_WORDS,
     begins_of,
@@ -24,7 +25,9 @@ from tempo_coach.score.measures.steadiness import measure_steadiness
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tempo_coach.score.scorecard import Measure, Part, Scorecard
+    from tempo_coach.score.measures.parts import Part
+    from tempo_coach.score.measures.timekeeping import Measure
+    from tempo_coach.score.scorecard import Scorecard
 
 #: Broken cycles that are told one by one.
 MOST_TOLD = 24
@@ -79,15 +82,15 @@ def _numbers(card: Scorecard) -> list[tuple[str, str, str]]:
     m = card.measures
     bias = m["bias_ms"]
     way = "" if math.isnan(bias.value) or not round(bias.value) else " early" if bias.value < 0 else " late"
-    late = [
-        ("against the plan", *_value(bias._replace(value=abs(bias.value)), "ms", interval=bias, after=way)),
-        ("spread", *_value(m["spread_ms"], "ms")),
-    ]
-    rows = [
-        *(late if tells_lateness(card) else ()),
-        ("cycles differ by", *_value(m["period_cv_pct"], "%", digits=1)),
-        ("drift per cycle", *_value(m["drift_pct_per_cycle"], "%", digits=2, sign=True)),
-    ]
+    rows = []
+    for entry, label in labelled("page"):
+        if entry.of_place and not tells_lateness(card):
+            continue
+        if entry.key == "bias_ms":
+            said = _value(bias._replace(value=abs(bias.value)), entry.unit, interval=bias, after=way)
+        else:
+            said = _value(m[entry.key], entry.unit, digits=entry.digits, sign=entry.signed)
+        rows.append((label, *said))
     for lag in card.lags[:4]:
         if lag.of != lag.to:
             half = lag.lag.half_interval
@@ -114,7 +117,7 @@ def _value(
     between = interval or measure
     form = f"{'+' if sign or interval else ''}.{digits}f"
     sure = "" if math.isnan(between.low) else f"between {between.low:{form}} and {between.high:{form}}, "
-    return f"{measure.value:{style}} {unit}{after}", f"{sure}n {measure.n}"
+    return f"{measure.value:{style}}{unit and f' {unit}'}{after}", f"{sure}n {measure.n}"
 
 
 def _figures(card: Scorecard) -> list[Figure]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.lost import tell_lost
+from tempo_coach.report.words.measures import labelled, say_number
 from tempo_coach.report.words.places import (
     begins_of,
     cycles_left_out,
@@ -23,10 +24,11 @@ from tempo_coach.report.words.reasons import say_reason, say_reasons
 from tempo_coach.report.words.sentence import tell, tell_cycle
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable
+    from collections.abc import Callable, Collection, Iterable
 
     from tempo_coach.score.card import Scorecard
-    from tempo_coach.score.scorecard import Flag, LagCard, Measure
+    from tempo_coach.score.measures.timekeeping import Entry, Measure
+    from tempo_coach.score.scorecard import Flag, LagCard
 
 WIDTH = 80
 #: Longest list of cycles that is printed whole; of a longer take only what broke is.
@@ -141,15 +143,12 @@ def tell_observed(card: Scorecard) -> str:
 
 
 def _measures(card: Scorecard) -> list[str]:
-    against, spread = _against_plan(card.measures["bias_ms"]), _number(card.measures["spread_ms"], "ms")
-    jump = tell_jump(card)
-    late = [("against the plan", against and against + jump), ("spread", spread and spread + jump)]
-    rows = [
-        *(late if tells_lateness(card) else ()),
-        ("length of a cycle", _period(card)),
-        ("cycles differ by", _number(card.measures["period_cv_pct"], "%", digits=1)),
-        ("drift", _drift(card)),
-    ]
+    rows, jump = [], tell_jump(card)
+    for entry, label in labelled("card"):
+        if entry.of_place and not tells_lateness(card):
+            continue
+        value = SAID[entry.key](card) if entry.key in SAID else _number(entry, card.measures[entry.key])
+        rows.append((label, value + jump if value and entry.of_place else value))
     lags = [(_lag_name(card, lag), _lag(lag)) for lag in card.lags[:8]]
     wide = max((len(name) for name, value in (*rows, *lags) if value), default=0)
     return [
@@ -165,13 +164,14 @@ def _between(measure: Measure, digits: int, *, widest: float, sign: bool = False
     return f"  (between {measure.low:{style}} and {measure.high:{style}})"
 
 
-def _number(measure: Measure, unit: str, *, digits: int = 0) -> str:
-    if math.isnan(measure.value):
-        return ""
-    return f"{measure.value:.{digits}f} {unit}{_between(measure, digits, widest=WIDEST * measure.value)}"
+def _number(entry: Entry, measure: Measure) -> str:
+    widest = math.inf if entry.signed else WIDEST * measure.value
+    between = _between(measure, entry.digits, widest=widest, sign=entry.signed)
+    return said + between if (said := say_number(entry, measure.value)) else ""
 
 
-def _against_plan(bias: Measure) -> str:
+def _against_plan(card: Scorecard) -> str:
+    bias = card.measures["bias_ms"]
     if math.isnan(bias.value):
         return ""
     rounded = round(bias.value)
@@ -195,6 +195,14 @@ def _drift(card: Scorecard) -> str:
         return f"none that can be told ({drift.value:+.2f} % a cycle)"
     way = "slows down" if drift.value > 0 else "speeds up"
     return f"{way} by {abs(drift.value):.2f} % a cycle{_between(drift, 2, widest=math.inf, sign=True)}"
+
+
+#: Measures that are said in a way of their own.
+SAID: dict[str, Callable[[Scorecard], str]] = {
+    "bias_ms": _against_plan,
+    "period_ratio_mean": _period,
+    "drift_pct_per_cycle": _drift,
+}
 
 
 def _lag_name(card: Scorecard, lag: LagCard) -> str:

@@ -19,6 +19,7 @@ from tempo_coach.history.records import Row
 from tempo_coach.history.steady_tempo import find_steady_tempo
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.card import say_observer
+from tempo_coach.report.words.measures import ENTRIES, WORDS
 from tempo_coach.report.words.places import STEADY_IN_WORDS
 from tempo_coach.signs import cell
 
@@ -31,12 +32,8 @@ if TYPE_CHECKING:
     from tempo_coach.history.steady_tempo import SteadyTempo
 
 WIDTH = 80
-#: What is told of the way it goes on, in this order: measure, what a coach calls it, unit.
-TOLD = (
-    ("spread_ms", "spread", "ms"),
-    ("bias_ms", "distance from the beat", "ms"),
-    ("period_cv_pct", "unevenness of the cycles", "%"),
-)
+#: What is told of the way it goes on: measure, what a coach calls it, unit; the distance from the beat behind spread.
+TOLD = tuple((key, WORDS[key].course, ENTRIES[key].unit) for key in ("spread_ms", "bias_ms", "period_cv_pct"))
 _BARS = "▁▂▃▄▅▆▇█"
 _COLUMNS = "  take  begun             drill              tempo  early/late  spread  flagged"
 

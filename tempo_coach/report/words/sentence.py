@@ -14,6 +14,7 @@ import numpy as np
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.flights import tell_boomerangs, tell_single_boomerangs, tell_throws
+from tempo_coach.report.words.measures import labelled
 from tempo_coach.report.words.places import say_second, tells_figures, tells_lateness
 from tempo_coach.score.faults.verdict import EARLY_FROM, LATE_FROM, SLIP_WITHIN
 from tempo_coach.score.measures.steadiness import is_steady
@@ -24,7 +25,8 @@ if TYPE_CHECKING:
 
     from tempo_coach.score.card import Scorecard
     from tempo_coach.score.faults.findings import Finding
-    from tempo_coach.score.scorecard import CycleCard, Flag, Measure
+    from tempo_coach.score.measures.timekeeping import Measure
+    from tempo_coach.score.scorecard import CycleCard, Flag
 
 #: Fewer cycles than this do not show what is usual.
 ENOUGH_CYCLES = 8
@@ -389,13 +391,11 @@ def _say_ms(ms: float) -> str:
 
 
 def _tell_better(card: Scorecard, previous: Scorecard) -> str:
-    for name, noun, unit in (
-        ("period_cv_pct", "your cycles are more even", "%"),
-        ("spread_ms", "you are steadier", "ms"),
-    ):
-        now, before = card.measures[name], previous.measures[name]
+    # what says most of her movement, and not of its place, comes first
+    for entry, praise in sorted(labelled("better"), key=lambda each: each[0].of_place):
+        now, before = card.measures[entry.key], previous.measures[entry.key]
         if now.value < before.value and _beyond_chance(now, before):
-            return f"Better: {noun}, {before.value:.1f} {unit} before and {now.value:.1f} {unit} now."
+            return f"Better: {praise}, {before.value:.1f} {entry.unit} before and {now.value:.1f} {entry.unit} now."
     return ""
 
 

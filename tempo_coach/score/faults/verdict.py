@@ -24,9 +24,10 @@ if TYPE_CHECKING:
 
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.score.faults.findings import Happened
+    from tempo_coach.score.measures.timekeeping import Measure
     from tempo_coach.score.pairing.frames import Frames
     from tempo_coach.score.pairing.hand import HandTake
-    from tempo_coach.score.scorecard import LagCard, Measure
+    from tempo_coach.score.scorecard import LagCard
     from tempo_coach.times import Floats, Ints
 
 #: Onsets that answer moments, and cycles with one, from which on there is anything to tell.

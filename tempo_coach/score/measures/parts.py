@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.score.measures.intervals import interval_of_mean
 from tempo_coach.score.measures.period import spread
-from tempo_coach.score.scorecard import Part
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -20,6 +19,18 @@ if TYPE_CHECKING:
 
 #: Cycles below which the interval of a part says nothing that could be used.
 LEAST_CYCLES = 6
+
+
+class Part(NamedTuple):
+    """Bias and spread of a part of the take: a circle, a hand, a count, an eight, a block of cues."""
+
+    name: str
+    bias: float
+    spread: float
+    n: int
+    low: float
+    high: float
+
 
 WITH_CUES, THINNED, WITHOUT_CUES = "with cues", "thinned cues", "without cues"
 

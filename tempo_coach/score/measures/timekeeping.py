@@ -1,9 +1,13 @@
-"""Keeping time: the single numbers of the scorecard, each only where the take can carry it."""
+"""Single numbers of the scorecard: their registry (``MEASURES``), and how each is computed where the take can carry it.
+
+A new one is an entry here beside its function, and its words in :mod:`tempo_coach.report.words.measures`: scorecard,
+JSON, text, pages and README's table are made of these two.
+"""
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
@@ -25,12 +29,12 @@ from tempo_coach.score.measures.period import (
     successive_difference,
 )
 from tempo_coach.score.reasons import Reason, Why
-from tempo_coach.score.scorecard import Measure
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
-    from tempo_coach.score.pairing.hand import Grid
+    from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.score.pairing.hand import Grid, HandTake
     from tempo_coach.times import Floats, Ints
 
 #: Asynchronies from which on their correction can be told at all: below, chance alone is wider than the range.
@@ -42,6 +46,28 @@ LEAST_FOR_SPLIT = 30
 #: Cycles after the cues have stopped that are kept out of the drift: tapping speeds up right there (Flach 2005,
 #: abstract).
 AFTER_CUES = 2
+
+
+class Measure(NamedTuple):
+    """One number of the scorecard.
+
+    Parameters
+    ----------
+    value : float
+        NaN where the data cannot support it.
+    n : int
+        How many values it rests on.
+    low, high : float
+        Its 95 % interval; NaN where there is none.
+    reason : Reason or None
+        Why ``value`` is NaN; None where it is not.
+    """
+
+    value: float
+    n: int
+    low: float = math.nan
+    high: float = math.nan
+    reason: Reason | None = None
 
 
 class Rows(NamedTuple):
@@ -264,3 +290,116 @@ def _mean_by(cycles: Ints, values: Floats) -> Floats:
     _, inverse = np.unique(cycles, return_inverse=True)
     means: Floats = np.bincount(inverse, weights=values) / np.bincount(inverse)
     return means
+
+
+class Material(NamedTuple):
+    """What measures are computed from.
+
+    Parameters
+    ----------
+    plan : Plan
+    observed_by : str
+    asynchrony : array, shape (n,)
+        Seconds for each moment of the plan; NaN where missed.
+    hands : sequence of HandTake
+    blocks : dict
+        Block of cues of each cycle.
+    missed, extra : int
+        Moments without an onset, onsets without a moment; for measures that come ``after`` what happened is known.
+    """
+
+    plan: Plan
+    observed_by: str
+    asynchrony: Floats
+    hands: Sequence[HandTake]
+    blocks: dict[int, str]
+    missed: int = 0
+    extra: int = 0
+
+    @property
+    def rows(self) -> list[Rows]:
+        """Each hand by cycle."""
+        return [Rows(hand.grid.cycles, hand.periods, hand.ratios, hand.levels) for hand in self.hands]
+
+
+def _of_asynchrony(of: Material) -> dict[str, Measure]:
+    return measure_asynchrony(of.asynchrony, of.plan.moments.cycle, [hand.grid for hand in of.hands])
+
+
+def _of_periods(of: Material) -> dict[str, Measure]:
+    return measure_periods(of.rows, of.blocks, music=of.plan.music is not None)
+
+
+def _of_levels(of: Material) -> dict[str, Measure]:
+    return measure_split(of.rows, of.blocks, observed_by=of.observed_by)
+
+
+def _of_pairs(of: Material) -> dict[str, Measure]:
+    paired = int((~np.isnan(of.asynchrony)).sum())
+    both = 2 * paired + of.missed + of.extra
+    if not both:
+        return {"f_measure": Measure(math.nan, 0, reason=Reason(Why.NOTHING_TO_PAIR))}
+    return {"f_measure": Measure(2 * paired / both, both - paired)}
+
+
+class Entry(NamedTuple):
+    """What is known of a measure before any take.
+
+    Parameters
+    ----------
+    key : str
+        Its name in JSON.
+    unit : str
+        As it is written; empty for a ratio.
+    digits : int
+        Decimals that are told.
+    family : callable
+        Computes it, with others of its kind.
+    good : str
+        The value of a perfect take, or ``low`` and ``high`` where less or more of it is better; empty where neither is.
+    signed : bool
+        Whether its sign says which way.
+    interval : bool
+        Whether it has one.
+    of_place : bool
+        Whether it is against the plan's moments, and says nothing where another tempo was kept.
+    after : bool
+        Whether it is computed once it is known what happened.
+    """
+
+    key: str
+    unit: str
+    digits: int
+    family: Callable[[Material], dict[str, Measure]]
+    good: Literal["0", "1", "low", "high", ""] = ""
+    signed: bool = False
+    interval: bool = True
+    of_place: bool = False
+    after: bool = False
+
+
+#: The measures that stand as single numbers in the scorecard, in this order.
+MEASURES = (
+    Entry("bias_ms", "ms", 0, _of_asynchrony, "0", signed=True, of_place=True),
+    Entry("spread_ms", "ms", 0, _of_asynchrony, "low", of_place=True),
+    Entry("period_ratio_mean", "", 3, _of_periods, "1"),
+    Entry("period_cv_pct", "%", 1, _of_periods, "low"),
+    Entry("period_rmssd_pct", "%", 1, _of_periods, "low"),
+    Entry("period_mean_ms", "ms", 0, _of_periods),
+    Entry("period_sd_ms", "ms", 0, _of_periods, "low"),
+    Entry("drift_pct_per_cycle", "%", 2, _of_periods, "0", signed=True),
+    Entry("lag1_asynchrony", "", 2, _of_asynchrony, signed=True),
+    Entry("clock_sd_ms", "ms", 1, _of_levels, "low"),
+    Entry("motor_sd_ms", "ms", 1, _of_levels, "low"),
+    Entry("clock_variance_ms2", "ms²", 0, _of_levels, "low"),
+    Entry("motor_variance_ms2", "ms²", 0, _of_levels, "low"),
+    Entry("f_measure", "", 3, _of_pairs, "high", interval=False, after=True),
+)
+
+
+def measure_take(material: Material, *, after: bool = False) -> dict[str, Measure]:
+    """Return the measures of a take, those that come before or after it is known what happened."""
+    found: dict[str, Measure] = {}
+    for family in dict.fromkeys(entry.family for entry in MEASURES if entry.after is after):
+        found.update(family(material))
+    return found

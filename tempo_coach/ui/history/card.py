@@ -14,6 +14,7 @@ from rich.text import Text
 from tempo_coach.history.progress import LEVEL_DAYS
 from tempo_coach.report.words.card import say_missing
 from tempo_coach.report.words.history import tell_progress
+from tempo_coach.report.words.measures import labelled, say_number
 from tempo_coach.ui.floor import append_signs, bar, fill
 from tempo_coach.ui.practice.after import compare
 
@@ -22,7 +23,8 @@ if TYPE_CHECKING:
 
     from tempo_coach.history.progress import Progress
     from tempo_coach.history.records import Row
-    from tempo_coach.score.scorecard import Part, Scorecard
+    from tempo_coach.score.measures.parts import Part
+    from tempo_coach.score.scorecard import Scorecard
     from tempo_coach.ui.palette import Palette
 
 #: Rows that the trend takes on a low and on a high screen, its sentence and its axis left out.
@@ -160,13 +162,8 @@ def draw_beside(pair: Sequence[tuple[Row, Scorecard]], *, width: int, height: in
     add("drill", one.title, other.title)
     add("tempo", f"{one.tempo_bpm:.0f}", f"{other.tempo_bpm:.0f}")
     lines.append(Text())
-    for name, measure, form, unit in (
-        ("early or late", "bias_ms", "+z.0f", " ms"),
-        ("spread", "spread_ms", ".0f", " ms"),
-        ("cycles differ by", "period_cv_pct", ".1f", " %"),
-        ("drift per cycle", "drift_pct_per_cycle", "+z.2f", " %"),
-    ):
-        add(name, _measure(first, measure, form, unit), _measure(second, measure, form, unit))
+    for entry, name in labelled("pair"):
+        add(name, *(say_number(entry, card.value(entry.key)) or "–" for card in (first, second)))
     add("missed, too many", *(say_missing(card) for card in (first, second)))
     add("cycles that broke", *(f"{len(card.flagged)} of {len(card.cycles)}" for card in (first, second)))
     lines.append(Text())
@@ -246,11 +243,6 @@ def _cell(words: str, width: int) -> str:
     if cell_len(words) > width:
         words = set_cell_size(words, max(width - 1, 0)).rstrip() + "…"
     return set_cell_size(words, width)
-
-
-def _measure(card: Scorecard, name: str, form: str, unit: str) -> str:
-    value = card.value(name)
-    return "–" if math.isnan(value) else f"{value:{form}}{unit}"
 
 
 def _part(part: Part | None) -> str:

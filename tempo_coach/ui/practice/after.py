@@ -39,7 +39,8 @@ if TYPE_CHECKING:
     from tempo_coach.live.practice.session import Session
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.score.card import Scorecard
-    from tempo_coach.score.scorecard import CycleCard, Part
+    from tempo_coach.score.measures.parts import Part
+    from tempo_coach.score.scorecard import CycleCard
 
 #: The logarithm of an SD of n values has an SD of about 1/sqrt(2(n - 1)) of its own (normal theory); two that differ
 #: by more than this many of both together differ by more than chance.

@@ -19,7 +19,7 @@ from tempo_coach.report.pages.pictures import (
 )
 from tempo_coach.report.pages.plot import LEFT, RIGHT, WIDTH
 from tempo_coach.score.card import judge
-from tempo_coach.score.scorecard import Part
+from tempo_coach.score.measures.parts import Part
 from tests.history.season import lay
 from tests.report.html import marks
 

@@ -4,7 +4,7 @@ import json
 from dataclasses import replace
 
 from tempo_coach.report.words.card import card_to_dict, tell
-from tempo_coach.score.scorecard import Measure
+from tempo_coach.score.measures.timekeeping import Measure
 from tests.report.takes import MILLS, card, late
 
 

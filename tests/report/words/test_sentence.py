@@ -14,7 +14,8 @@ from tempo_coach.report.words.card import card_to_dict, format_card
 from tempo_coach.report.words.sentence import OTHERWISE, SENTENCES, tell, tell_cycle
 from tempo_coach.score.card import judge, judge_fitted
 from tempo_coach.score.faults.findings import Finding, Happened
-from tempo_coach.score.scorecard import FLAGGED, Flag, Measure
+from tempo_coach.score.measures.timekeeping import Measure
+from tempo_coach.score.scorecard import FLAGGED, Flag
 from tests.benchmarks.performer import Performer, perform
 from tests.report.takes import MILLS, ROPE, card, late
 

@@ -1,13 +1,17 @@
 """What periods and asynchronies of all hands tell together, on columns made by hand."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from scipy.signal import detrend
 from statsmodels.tsa.stattools import acf
 
-from tempo_coach.score.measures.timekeeping import Rows, measure_asynchrony, measure_periods, measure_split
+from tempo_coach.coach import Request, lay
+from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.score.card import judge
+from tempo_coach.score.measures.timekeeping import MEASURES, Rows, measure_asynchrony, measure_periods, measure_split
 from tempo_coach.score.pairing.hand import Grid
 from tempo_coach.score.reasons import Reason, Why
 
@@ -201,3 +205,26 @@ def test_the_interval_of_the_drift_covers_who_drifts():
         drift = measure_periods([one], blocks("o" * 25), music=False)["drift_pct_per_cycle"]
         hits += drift.low <= 0.2 <= drift.high
     assert hits / 200 >= 0.92
+
+
+def test_the_registry_has_each_measure_once_with_what_is_true_of_it():
+    """Of a long take without cues, tapped evenly but for scatter: every measure is there, with the interval it has."""
+    plan = lay(Request("clubs_mills", tempo_bpm=100, cycles=60))
+    plan = replace(plan, moments=replace(plan.moments, cue=np.zeros(len(plan.moments), dtype=bool)))
+    generator = np.random.default_rng(5)
+    times = plan.moments.time + generator.normal(0, 0.02, len(plan.moments))
+    found = judge(Take(plan, Onsets.unsorted(times.tolist(), plan.moments.hand), observed_by="tap")).measures
+    assert len({entry.key for entry in MEASURES}) == len(MEASURES) and set(found) == {entry.key for entry in MEASURES}
+    assert {key for key, measure in found.items() if math.isnan(measure.value)} == set()
+    assert [entry.key for entry in MEASURES if math.isnan(found[entry.key].low) == entry.interval] == []
+
+
+def test_a_perfect_take_has_the_good_value_of_every_measure():
+    plan = lay(Request("clubs_mills", tempo_bpm=100, cycles=16))
+    found = judge(
+        Take(plan, Onsets.unsorted(plan.moments.time.tolist(), plan.moments.hand), observed_by="tap")
+    ).measures
+    best = {"0": 0, "1": 1, "low": 0, "high": 1}
+    for entry in MEASURES:
+        if entry.good and not math.isnan(found[entry.key].value):
+            assert found[entry.key].value == pytest.approx(best[entry.good], abs=1e-6), entry.key
