@@ -38,8 +38,9 @@ OTHER_TEMPO, HEARD = 0.02, 0.025
 #: Seconds under which a displaced moment cannot be heard, however short the interval (the same).
 LEAST_HEARD = 0.006
 #: Seconds by which a whole take may lie behind the music, or ahead of it, before it is a fault: people lead a click by
-#: several tens of ms without knowing (Aschersleben 2002, abstract). And the SDs by which it has to be more than that.
-LATE_FROM, EARLY_FROM, LEVEL_SURE = 0.05, 0.075, 2.0
+#: several tens of ms without knowing (Aschersleben 2002, abstract). And the SDs by which it has to be more than that,
+#: or, being more, has to differ from none: by chance in one take of a hundred.
+LATE_FROM, EARLY_FROM, LEVEL_SURE, LEVEL_NOT_NONE = 0.05, 0.075, 2.0, 2.6
 #: Common lateness, in cycles, that is half a cycle; and how near to whole cycles a late entry is.
 HALF, WHOLE = (0.35, 0.65), 0.2
 #: Share of the cycle, and moments, that have to be left out at an end for a late entry or an early stop.
@@ -72,6 +73,8 @@ SURE_OF = {
 MOST_SURE, GAIN_AT_EVENS, PLAIN = 0.95, 2.0, 0.9
 #: Findings of one cycle that have a size.
 WHOLE_CYCLE = frozenset({"long", "short", "hesitated", "slipped", "late", "early"})
+#: Findings that are a shift of all of it: none of them is said of another one.
+SHIFTED = frozenset({"all_late", "all_early", "late_entry", "slipped"})
 #: How near to whole counts a step has to be for a slip, in counts.
 SLIP_WITHIN = 0.2
 #: A missing moment lies in a jump if it is no further from its begin than the jump is long, and so many counts.
@@ -229,7 +232,7 @@ class _Teller:
         through, cycles = self.all_through(), self.cycles()
         least = max((abs(each.by_ms) for each in through), default=math.inf)
         broke = [each for each in cycles if each.kind in WHOLE_CYCLE and abs(each.by_ms) > least]
-        if broke and through[0].kind in ("all_late", "all_early"):
+        if through and through[0].kind in SHIFTED and any(each.confidence >= through[0].confidence for each in broke):
             return [*cycles, *through]
         return [*through, *cycles]
 
@@ -269,9 +272,11 @@ class _Teller:
             ]
         least = LATE_FROM if common > 0 else EARLY_FROM
         common = self._before_a_jump(common)
-        surely = abs(self.explained.level.value) - LEVEL_SURE * self.explained.level.sd
-        if min(abs(common), surely) * self.period > least:
+        level, sd = abs(self.explained.level.value), self.explained.level.sd
+        sure = (level - LEVEL_SURE * sd) * self.period > least or level > LEVEL_NOT_NONE * sd
+        if sure and abs(common) * self.period > least:
             kind = "all_late" if common > 0 else "all_early"
+            same = tuple(each for each in same if each not in SHIFTED)
             return [Finding(kind, by_ms=by_ms, by_counts=counts, confidence=SURE_OF[kind], same_as=same)]  # type: ignore[arg-type]
         return []
 
