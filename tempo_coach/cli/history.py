@@ -11,7 +11,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
-    from tempo_coach.history.records import Row, Wanted
+    from tempo_coach.history.columns import Row
+    from tempo_coach.history.records import Wanted
     from tempo_coach.history.takes import History
 
 #: Takes that are listed where nobody says how many.

@@ -18,7 +18,8 @@ from tempo_coach.errors import CoachError
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
 
-    from tempo_coach.history.records import Kept, Row
+    from tempo_coach.history.columns import Row
+    from tempo_coach.history.records import Kept
     from tempo_coach.history.takes import History
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.score.card import Scorecard

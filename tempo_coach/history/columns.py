@@ -1,6 +1,7 @@
-"""Takes and scorecards as the columns of the history's file, and back: pure.
+"""Columns of the history's file, one entry each: its type, how it comes from a take or a scorecard, how it is read.
 
-What lists and trends ask for has columns of its own; the rest of a plan or a scorecard is one compressed JSON body.
+What lists and trends ask for has columns of its own, the fields of :class:`Row`, from which the statements, CSV and
+JSON are made. The rest of a plan or a scorecard is one compressed JSON body.
 """
 
 from __future__ import annotations
@@ -8,26 +9,228 @@ from __future__ import annotations
 import json
 import math
 import zlib
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, field, fields
+from datetime import datetime
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
 
-from tempo_coach.history.records import Row
 from tempo_coach.observe.take.onsets import Onsets
 from tempo_coach.score.measures.parts import WITHOUT_CUES
 
 if TYPE_CHECKING:
     import sqlite3
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from tempo_coach.observe.take.onsets import Take
 
-#: Measures of a scorecard that have columns under their own names.
-_OWN = ("bias_ms", "spread_ms", "period_cv_pct", "period_ratio_mean", "drift_pct_per_cycle", "f_measure")
-#: All columns of measures, with those of its block without cues: NULL where the take could not carry them.
-MEASURES = (*_OWN, "without_cues_bias_ms", "without_cues_spread_ms")
 #: How hard bodies are compressed: zlib's own usual level.
 LEVEL = 6
+#: Stands in columns that cannot be NULL for a number that is not known.
+UNKNOWN = -1
+
+
+class Put(NamedTuple):
+    """What the columns of a take are made of."""
+
+    take: Take
+    begun: str
+    routine: str | None
+    ended: str
+    setup: Mapping[str, object]
+
+
+class Judged(NamedTuple):
+    """What the columns of a scorecard are made of: its plain values, with the sentence, and whether it was steady."""
+
+    said: Mapping[str, Any]
+    steady: bool
+
+    @property
+    def without_cues(self) -> Mapping[str, Any]:
+        """Its block without cues; empty without one."""
+        blocks = {part["name"]: part for part in self.said["detail"]["by"].get("cues", ())}
+        found: Mapping[str, Any] = blocks.get(WITHOUT_CUES, {})
+        return found
+
+
+class Column(NamedTuple):
+    """A column of the file.
+
+    Parameters
+    ----------
+    table : {"take", "card"} or None
+        None where it is no column of these, but found beside them.
+    sql : str
+        Its type, as SQLite has it. A column that was added later may be NULL: older takes have nothing in it.
+    make : callable or None
+        Returns its value, told a :class:`Put` or a :class:`Judged`.
+    read : callable
+        Returns the value for the program.
+    found : str
+        Where it is found in SQL; by default under its name.
+    since : int
+        The version of the file that has it. Versions above the first get their columns by themselves.
+    """
+
+    table: Literal["take", "card"] | None
+    sql: str = ""
+    make: Callable[[Any], object] | None = None
+    read: Callable[[Any], Any] = lambda value: value
+    found: str = ""
+    since: int = 1
+
+
+def _elsewhere(found: str) -> Any:
+    return field(metadata={"column": Column(None, found=found)})
+
+
+def _take(sql: str, make: Callable[[Put], object], *, read: Callable[[Any], Any] | None = None, since: int = 1) -> Any:
+    return field(metadata={"column": Column("take", sql, make, read or (lambda value: value), since=since)})
+
+
+def _card(sql: str, make: Callable[[Judged], object], *, read: Callable[[Any], Any], since: int = 1) -> Any:
+    return field(metadata={"column": Column("card", sql, make, read, since=since)})
+
+
+def _measure(name: str, *, since: int = 1) -> Any:
+    """A measure of the whole scorecard: NULL, and NaN, where the take could not carry it."""
+    return _card("REAL", lambda card: card.said[name], read=_or_nan, since=since)
+
+
+def _number(name: str) -> Any:
+    """A number of the scorecard, which may not be known."""
+    return _card(
+        "INTEGER NOT NULL",
+        lambda card: UNKNOWN if card.said[name] is None else card.said[name],
+        read=lambda number: None if number == UNKNOWN else number,
+    )
+
+
+def _or_nan(value: float | None) -> float:
+    return math.nan if value is None else value
+
+
+@dataclass(frozen=True)
+class Row:
+    """A take in a list: what it was, and the figures of its scorecard in force. A further field is a further column.
+
+    Parameters
+    ----------
+    number : int
+        By which it is named.
+    athlete, begun, drill, title, routine, observed_by, sentence : str
+        ``routine`` is empty where it belongs to none.
+    tempo_bpm, speed, seconds : float
+        Of the counts as heard, of the music's own, and of practice.
+    cycles, moments, n, flagged : int
+    missed, extra : int or None
+        None where that is not known.
+    steady : bool
+        Whether it was steady, which steps of tempo go by: see :mod:`tempo_coach.score.measures.steadiness`.
+    bias_ms, spread_ms, period_cv_pct, period_ratio_mean, drift_pct_per_cycle, f_measure : float
+        NaN where the take could not carry them.
+    without_cues_bias_ms, without_cues_spread_ms : float
+        Of its block without cues.
+    """
+
+    number: int = _elsewhere("take.id")
+    athlete: str = _elsewhere("athlete.name")
+    begun: str = _take("TEXT NOT NULL", lambda put: put.begun)
+    drill: str = _take("TEXT NOT NULL", lambda put: put.take.plan.drill)
+    title: str = _take("TEXT NOT NULL", lambda put: put.take.plan.title)
+    routine: str = _take("TEXT", lambda put: put.routine or None, read=lambda name: name or "")
+    observed_by: str = _take("TEXT NOT NULL", lambda put: put.take.observed_by)
+    tempo_bpm: float = _take("REAL NOT NULL", lambda put: tempo_of(put.take))
+    speed: float = _take("REAL NOT NULL", lambda put: put.take.plan.speed)
+    seconds: float = _take("REAL NOT NULL", lambda put: put.take.plan.duration)
+    cycles: int = _take("INTEGER NOT NULL", lambda put: put.take.plan.cycles)
+    moments: int = _take("INTEGER NOT NULL", lambda put: len(put.take.plan.moments))
+    n: int = _card("INTEGER NOT NULL", lambda card: card.said["n"], read=int)
+    missed: int | None = _number("missed")
+    extra: int | None = _number("extra")
+    flagged: int = _card(
+        "INTEGER NOT NULL", lambda card: sum(bool(cycle["flags"]) for cycle in card.said["cycles"]), read=int
+    )
+    steady: bool = _card("INTEGER NOT NULL", lambda card: int(card.steady), read=bool)
+    bias_ms: float = _measure("bias_ms")
+    spread_ms: float = _measure("spread_ms")
+    period_cv_pct: float = _measure("period_cv_pct")
+    period_ratio_mean: float = _measure("period_ratio_mean")
+    drift_pct_per_cycle: float = _measure("drift_pct_per_cycle")
+    f_measure: float = _measure("f_measure")
+    without_cues_bias_ms: float = _card("REAL", lambda card: card.without_cues.get("bias_ms"), read=_or_nan)
+    without_cues_spread_ms: float = _card("REAL", lambda card: card.without_cues.get("spread_ms"), read=_or_nan)
+    sentence: str = _card("TEXT NOT NULL", lambda card: card.said["sentence"], read=str)
+
+    @property
+    def day(self) -> str:
+        """The day on which it was done, as it was there."""
+        return self.begun[:10]
+
+    @property
+    def time(self) -> datetime:
+        """When it began; without a zone of its own it is this machine's."""
+        return datetime.fromisoformat(self.begun).astimezone()
+
+    def to_dict(self) -> dict[str, object]:
+        """Return it as plain values; null where a measure is not known."""
+        values = {name: getattr(self, name) for name in LISTED}
+        return {name: None if isinstance(v, float) and math.isnan(v) else v for name, v in values.items()}
+
+
+#: The columns of a list, in the order in which CSV and JSON have them.
+LISTED: dict[str, Column] = {each.name: each.metadata["column"] for each in fields(Row)}
+#: Further columns of a take, which only a whole one has.
+UNLISTED: dict[str, Column] = {
+    "noise_floor_ms": Column("take", "REAL", lambda put: put.take.noise_floor_ms),
+    "unmeasurable": Column(
+        "take",
+        "TEXT NOT NULL",
+        lambda put: json.dumps([list(each) for each in put.take.unmeasurable]),
+        lambda text: tuple((float(start), float(end)) for start, end in json.loads(text)),
+    ),
+    "ended": Column("take", "TEXT NOT NULL", lambda put: put.ended),
+    "setup": Column(
+        "take",
+        "TEXT NOT NULL",
+        lambda put: json.dumps(
+            {**put.setup, **({"calibrated": True} if put.take.calibrated else {})}, ensure_ascii=False, allow_nan=False
+        ),
+        json.loads,
+    ),
+}
+COLUMNS = {**LISTED, **UNLISTED}
+#: What a list asks for.
+SELECTED = ", ".join(f"{column.found} AS {name}" if column.found else name for name, column in LISTED.items())
+
+
+def make_columns(of: Put | Judged) -> dict[str, object]:
+    """Return the values of all columns of a take, or of a scorecard, by their names."""
+    table = "take" if isinstance(of, Put) else "card"
+    return {name: column.make(of) for name, column in COLUMNS.items() if column.table == table and column.make}
+
+
+def added_columns(version: int) -> tuple[str, ...]:
+    """Return the statements that add the columns of a version above the first."""
+    added = [(name, column) for name, column in COLUMNS.items() if column.since == version > 1]
+    return tuple(f"ALTER TABLE {column.table} ADD COLUMN {name} {column.sql}" for name, column in added)
+
+
+def row_of(row: sqlite3.Row) -> Row:
+    """Return a take in a list, from columns under the names of :class:`Row`."""
+    return Row(**{name: LISTED[name].read(row[name]) for name in LISTED})
+
+
+def tempo_of(take: Take) -> float:
+    """Return the tempo of a take as it was heard, in beats a minute: the median over its counts."""
+    plan = take.plan
+    inside = plan.knot_counts >= plan.first_count
+    times, counts = plan.knot_times[inside], plan.knot_counts[inside]
+    moved = np.diff(counts) > 0
+    if not moved.any():
+        return float((plan.tempo_bpm or 0.0) * plan.speed)
+    return float(60.0 / np.median(np.diff(times)[moved] / np.diff(counts)[moved]))
 
 
 def encode(values: Mapping[str, Any]) -> bytes:
@@ -75,35 +278,3 @@ def unpack_onsets(hands: str, times: bytes, places: bytes) -> Onsets:
     """
     names = json.loads(hands)
     return Onsets(np.frombuffer(times, dtype="<f8"), tuple(names[place] for place in places))
-
-
-def card_columns(said: Mapping[str, Any]) -> dict[str, object]:
-    """Return what a scorecard, as plain values, has in columns of its own."""
-    blocks = {part["name"]: part for part in said["detail"]["by"].get("cues", ())}
-    alone = blocks.get(WITHOUT_CUES, {})
-    return {
-        **{name: said[name] for name in (*_OWN, "n", "missed", "extra", "sentence")},
-        "without_cues_bias_ms": alone.get("bias_ms"),
-        "without_cues_spread_ms": alone.get("spread_ms"),
-        "flagged": sum(bool(cycle["flags"]) for cycle in said["cycles"]),
-    }
-
-
-def row_of(row: sqlite3.Row) -> Row:
-    """Return a take in a list, from columns under the names of :class:`Row`; what is NULL is NaN."""
-    values = dict(zip(row.keys(), row, strict=True))
-    for name in MEASURES:
-        values[name] = math.nan if values[name] is None else values[name]
-    values["steady"] = bool(values["steady"])
-    return Row(**values)
-
-
-def tempo_of(take: Take) -> float:
-    """Return the tempo of a take as it was heard, in beats a minute: the median over its counts."""
-    plan = take.plan
-    inside = plan.knot_counts >= plan.first_count
-    times, counts = plan.knot_times[inside], plan.knot_counts[inside]
-    moved = np.diff(counts) > 0
-    if not moved.any():
-        return float((plan.tempo_bpm or 0.0) * plan.speed)
-    return float(60.0 / np.median(np.diff(times)[moved] / np.diff(counts)[moved]))

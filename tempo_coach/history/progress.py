@@ -19,7 +19,7 @@ from tempo_coach.score.measures.period import robust_slope
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tempo_coach.history.records import Row
+    from tempo_coach.history.columns import Row
     from tempo_coach.times import Floats
 
 #: Days of practice whose middle is the level. The smallest and the largest of six hold a median in 31 of 32 cases

@@ -1,8 +1,7 @@
-"""Records of the history: athletes, takes with their figures, notes, filters."""
+"""Records of the history: athletes, whole takes, notes, filters."""
 
 from __future__ import annotations
 
-import math
 import unicodedata
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
@@ -11,6 +10,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from tempo_coach.errors import CoachError
 
 if TYPE_CHECKING:
+    from tempo_coach.history.columns import Row
     from tempo_coach.observe.take.onsets import Take
 
 #: Letters of an athlete's name, and of a note, at most.
@@ -34,70 +34,6 @@ class Note(NamedTuple):
     take: int | None
     written: str
     text: str
-
-
-@dataclass(frozen=True)
-class Row:
-    """A take in a list: what it was, and the figures of its scorecard in force.
-
-    Parameters
-    ----------
-    number : int
-        By which it is named.
-    athlete, begun, drill, title, routine, observed_by, sentence : str
-        ``routine`` is empty where it belongs to none.
-    tempo_bpm, speed, seconds : float
-        Of the counts as heard, of the music's own, and of practice.
-    cycles, moments, n, missed, extra, flagged : int
-    steady : bool
-        Whether it was steady, which steps of tempo go by: see :mod:`tempo_coach.score.measures.steadiness`.
-    bias_ms, spread_ms, period_cv_pct, period_ratio_mean, drift_pct_per_cycle, f_measure : float
-        NaN where the take could not carry them.
-    without_cues_bias_ms, without_cues_spread_ms : float
-        Of its block without cues.
-    """
-
-    number: int
-    athlete: str
-    begun: str
-    drill: str
-    title: str
-    routine: str
-    observed_by: str
-    tempo_bpm: float
-    speed: float
-    seconds: float
-    cycles: int
-    moments: int
-    n: int
-    missed: int
-    extra: int
-    flagged: int
-    steady: bool
-    bias_ms: float
-    spread_ms: float
-    period_cv_pct: float
-    period_ratio_mean: float
-    drift_pct_per_cycle: float
-    f_measure: float
-    without_cues_bias_ms: float
-    without_cues_spread_ms: float
-    sentence: str
-
-    @property
-    def day(self) -> str:
-        """The day on which it was done, as it was there."""
-        return self.begun[:10]
-
-    @property
-    def time(self) -> datetime:
-        """When it began; without a zone of its own it is this machine's."""
-        return datetime.fromisoformat(self.begun).astimezone()
-
-    def to_dict(self) -> dict[str, object]:
-        """Return it as plain values; null where a measure is not known."""
-        values = {name: getattr(self, name) for name in self.__dataclass_fields__}
-        return {name: None if isinstance(v, float) and math.isnan(v) else v for name, v in values.items()}
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,17 +1,21 @@
 """The tables, and how each version becomes the next.
 
-Migrations are numbered from 1 and never change once they have been released: a further one is added at the end. All
-versions keep ``athlete.name`` and let everything of an athlete go with her row, because an athlete can be forgotten in
-copies that an older version made.
+Migrations are numbered from 1 and never change once they have been released. A later version gets the columns that are
+new in it by itself (``since`` in :mod:`tempo_coach.history.columns`); what else it changes is written here. All versions
+keep ``athlete.name`` and let everything of an athlete go with her row, because an athlete can be forgotten in copies
+that an older version made.
 """
 
 from __future__ import annotations
 
+from tempo_coach.history.columns import COLUMNS, added_columns
+
 #: Marks the file as ours: "TCHI" in ASCII (``PRAGMA application_id``).
 APPLICATION_ID = 0x54434849
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (
-    (
+#: The statements of each version, but for columns that are new in a later one.
+_WRITTEN: dict[int, tuple[str, ...]] = {
+    1: (
         "CREATE TABLE athlete (id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE) STRICT",
         # a plan as it was, compressed JSON: a drill that is changed later changes no take; takes of one plan share it
         "CREATE TABLE plan (id INTEGER PRIMARY KEY, hash BLOB NOT NULL UNIQUE, body BLOB NOT NULL) STRICT",
@@ -82,4 +86,8 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         "CREATE INDEX note_of_athlete ON note (athlete)",
         "CREATE INDEX note_of_take ON note (take)",
     ),
+}
+NEWEST = max(*_WRITTEN, *(column.since for column in COLUMNS.values()))
+MIGRATIONS: tuple[tuple[str, ...], ...] = tuple(
+    _WRITTEN.get(version, ()) + added_columns(version) for version in range(1, NEWEST + 1)
 )

@@ -10,7 +10,7 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tempo_coach.history.records import Row
+    from tempo_coach.history.columns import Row
     from tempo_coach.times import Floats
 
 #: Share of takes that have to be steady at a tempo, and how many takes at how many tempi tell it.

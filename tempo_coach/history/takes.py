@@ -10,18 +10,21 @@ from typing import TYPE_CHECKING, Any
 from tempo_coach import __version__
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.history.columns import (
-    MEASURES,
-    card_columns,
+    COLUMNS,
+    SELECTED,
+    Judged,
+    Put,
+    Row,
     encode,
+    make_columns,
     pack_onsets,
     pack_values,
     row_of,
-    tempo_of,
     unpack_onsets,
     unpack_values,
 )
 from tempo_coach.history.file import RESTORE
-from tempo_coach.history.records import LONGEST_NOTE, Athlete, Kept, Note, Row, Wanted, read_begun, read_name
+from tempo_coach.history.records import LONGEST_NOTE, Athlete, Kept, Note, Wanted, read_begun, read_name
 from tempo_coach.history.store import Store
 from tempo_coach.observe.take.onsets import Take
 from tempo_coach.pattern.plan.plan_file import plan_from_dict, plan_to_dict
@@ -30,12 +33,10 @@ if TYPE_CHECKING:
     import sqlite3
     from collections.abc import Iterator, Mapping
 
-_ROWS = f"""
-    SELECT take.id AS number, athlete.name AS athlete, begun, drill, title, coalesce(routine, '') AS routine,
-        observed_by, tempo_bpm, speed, seconds, cycles, moments, n, missed, extra, flagged, steady,
-        {", ".join(MEASURES)}, sentence
-    FROM take JOIN athlete ON athlete.id = take.athlete JOIN card ON card.take = take.id AND card.current
-"""
+_ROWS = (
+    f"SELECT {SELECTED} FROM take JOIN athlete ON athlete.id = take.athlete "
+    "JOIN card ON card.take = take.id AND card.current"
+)
 #: What the words of a search are looked for in.
 _TOLD = "athlete.name || ' ' || drill || ' ' || title || ' ' || ifnull(routine, '') || ' ' || begun || ' ' || sentence"
 
@@ -96,24 +97,7 @@ class History(Store):
                 athlete=who,
                 plan=_plan_id(connection, plan),
                 mark=mark,
-                begun=begun,
-                drill=take.plan.drill,
-                title=take.plan.title,
-                routine=routine or None,
-                tempo_bpm=tempo_of(take),
-                speed=take.plan.speed,
-                seconds=take.plan.duration,
-                cycles=take.plan.cycles,
-                moments=len(take.plan.moments),
-                observed_by=take.observed_by,
-                noise_floor_ms=take.noise_floor_ms,
-                unmeasurable=json.dumps([list(each) for each in take.unmeasurable]),
-                ended=ended,
-                setup=json.dumps(
-                    {**(setup or {}), **({"calibrated": True} if take.calibrated else {})},
-                    ensure_ascii=False,
-                    allow_nan=False,
-                ),
+                **make_columns(Put(take, begun, routine, ended, setup or {})),
             )
             _insert(connection, "onsets", take=number, number=len(take.onsets), hands=hands, time=times, hand=places)
             _insert_card(connection, number, said, steady=steady, made=begun)
@@ -217,13 +201,13 @@ class History(Store):
 
     def _read(self, row: Row, kept: sqlite3.Row) -> Kept:
         plan = plan_from_dict(unpack_values(kept["plan"]), where=f"{self.path}: take {row.number}")
-        setup = json.loads(kept["setup"])
+        setup = COLUMNS["setup"].read(kept["setup"])
         take = Take(
             plan,
             unpack_onsets(kept["hands"], kept["time"], kept["hand"]),
             observed_by=kept["observed_by"],
             noise_floor_ms=kept["noise_floor_ms"],
-            unmeasurable=tuple((float(a), float(b)) for a, b in json.loads(kept["unmeasurable"])),
+            unmeasurable=COLUMNS["unmeasurable"].read(kept["unmeasurable"]),
             calibrated=bool(setup.get("calibrated", setup.get("delay_by"))),
         )
         return Kept(
@@ -285,9 +269,8 @@ def _insert_card(
         made=made,
         program=__version__,
         current=1,
-        steady=int(steady),
         body=pack_values(said),
-        **card_columns(said),
+        **make_columns(Judged(said, steady)),
     )
 
 

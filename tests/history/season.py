@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from functools import cache
 
 import numpy as np
 
 from tempo_coach import coach
-from tempo_coach.history.records import Row
+from tempo_coach.history.columns import LISTED, Row
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.report.words.card import card_to_dict
 
@@ -34,7 +35,7 @@ def put(history, seed: int = 1, *, athlete: str = "Ada", begun: str = "2031-05-0
     return history.put(make_take(seed), said_of(seed), athlete=athlete, begun=begun, steady=True, **more)
 
 
-ROW = Row(
+_KNOWN: dict[str, object] = dict(  # noqa: C408  as fields are written
     number=1,
     athlete="Ada",
     begun="2031-05-04T18:15:00",
@@ -62,6 +63,8 @@ ROW = Row(
     without_cues_spread_ms=30.0,
     sentence="Even.",
 )
+#: A take of which nothing else is known.
+ROW = Row(**{**dict.fromkeys(LISTED, math.nan), **_KNOWN})
 
 
 def row(**changes):

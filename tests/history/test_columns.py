@@ -11,9 +11,13 @@ from hypothesis import strategies as st
 
 from tempo_coach import coach
 from tempo_coach.history.columns import (
-    MEASURES,
-    card_columns,
+    COLUMNS,
+    LISTED,
+    UNKNOWN,
+    Judged,
+    Row,
     encode,
+    make_columns,
     pack_onsets,
     pack_values,
     row_of,
@@ -21,7 +25,6 @@ from tempo_coach.history.columns import (
     unpack_onsets,
     unpack_values,
 )
-from tempo_coach.history.records import Row
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.report.words.card import card_to_dict
 
@@ -71,22 +74,38 @@ def test_onsets_come_back_to_the_last_bit(rows: list[tuple[float, str]]) -> None
 
 def test_the_columns_of_a_card_are_what_it_says() -> None:
     said = card_to_dict(coach.judge_take(TAKE))
-    columns = card_columns(said)
-    assert set(MEASURES) <= set(columns)
+    columns = make_columns(Judged(said, steady=True))
     assert columns["bias_ms"] == said["bias_ms"] == pytest.approx(20)
     assert (columns["n"], columns["missed"], columns["extra"]) == (len(PLAN.moments), 0, 0)
-    assert columns["flagged"] == 0
+    assert (columns["flagged"], columns["steady"]) == (0, 1)
 
 
-def test_a_measure_that_is_not_known_is_nan_in_a_list() -> None:
-    names = list(Row.__dataclass_fields__)
+def test_what_is_not_known_of_a_take_is_told_as_that_in_a_list() -> None:
+    kept = {name: None if column.sql == "REAL" else 1 for name, column in LISTED.items()}
+    kept |= {"missed": UNKNOWN, "routine": None}
+    row = read(kept)
+    assert row.steady is True and row.n == 1 and row.extra == 1 and row.routine == ""
+    assert all(math.isnan(getattr(row, name)) for name, column in LISTED.items() if column.sql == "REAL")
+    assert row.missed is None and row.to_dict()["missed"] is None and row.to_dict()["bias_ms"] is None
+
+
+def test_a_card_that_does_not_know_what_is_missing_can_be_kept() -> None:
+    said = {**card_to_dict(coach.judge_take(TAKE)), "missed": None, "extra": None}
+    columns = make_columns(Judged(said, steady=True))
+    row = read(dict.fromkeys(LISTED, 1) | {name: value for name, value in columns.items() if name in LISTED})
+    assert (row.missed, row.extra) == (None, None)
+
+
+def read(kept: dict[str, object]) -> Row:
     connection = sqlite3.connect(":memory:")
     connection.row_factory = sqlite3.Row
-    kept = {name: None if name in MEASURES else 1 for name in names}
-    row = row_of(connection.execute("SELECT " + ", ".join(f":{name} AS {name}" for name in names), kept).fetchone())
+    row = row_of(connection.execute("SELECT " + ", ".join(f":{name} AS {name}" for name in kept), kept).fetchone())
     connection.close()
-    assert row.steady is True and row.n == 1
-    assert all(math.isnan(getattr(row, name)) for name in MEASURES)
+    return row
+
+
+def test_a_column_that_came_later_may_be_null_in_older_takes() -> None:
+    assert all("NOT NULL" not in column.sql for column in COLUMNS.values() if column.since > 1)
 
 
 @pytest.mark.parametrize(("tempo_bpm", "speed"), [(60.0, 1.0), (132.0, 1.0), (120.0, 0.5)])

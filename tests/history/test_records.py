@@ -85,7 +85,7 @@ def test_what_is_no_day_is_said_where_it_was_given(given):
 def test_a_row_as_plain_values_has_null_where_nothing_is_known():
     values = row(spread_ms=math.nan, athlete="Zoë 🤸").to_dict()
     assert values["spread_ms"] is None and values["bias_ms"] == -10.0 and values["athlete"] == "Zoë 🤸"
-    assert list(values)[:3] == ["number", "athlete", "begun"] and len(values) == 26
+    assert list(values)[:3] == ["number", "athlete", "begun"]
     assert json.loads(json.dumps(values, allow_nan=False)) == values
 
 

@@ -8,6 +8,7 @@ import sqlite3
 import pytest
 
 from tempo_coach.history import schema
+from tempo_coach.history.columns import COLUMNS
 from tempo_coach.history.takes import History
 from tests.history.test_store import VERSION_1, fill
 
@@ -75,10 +76,34 @@ def test_what_must_not_be_is_refused(made, twice):
         made.execute(twice)
 
 
+def test_every_column_is_there_as_its_entry_has_it(made):
+    for table in ("take", "card"):
+        there = {
+            name: kind + (" NOT NULL" if needed else "")
+            for _, name, kind, needed, *_ in made.execute(f"PRAGMA table_info({table})")
+        }
+        entries = {name: column.sql for name, column in COLUMNS.items() if column.table == table}
+        assert entries.items() <= there.items()
+        assert there.keys() - entries.keys() <= {
+            "id",
+            "athlete",
+            "plan",
+            "mark",
+            "take",
+            "made",
+            "program",
+            "current",
+            "body",
+        }
+
+
 def test_the_tables_of_a_new_file_are_those_of_the_released_version(path):
     fill(path, 1)
     with contextlib.closing(sqlite3.connect(":memory:")) as old:
         old.executescript(VERSION_1.read_text())
+        for migration in schema.MIGRATIONS[1:]:
+            for statement in migration:
+                old.execute(statement)
         released = old.execute("SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL ORDER BY name").fetchall()
     with History(path) as history:
         now = [row[:] for row in history.ask("SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL ORDER BY name")]

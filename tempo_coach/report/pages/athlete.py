@@ -18,8 +18,9 @@ from tempo_coach.report.words.places import STEADY_IN_WORDS
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from tempo_coach.history.columns import Row
     from tempo_coach.history.progress import Progress, Retention, Session
-    from tempo_coach.history.records import Note, Row
+    from tempo_coach.history.records import Note
     from tempo_coach.history.steady_tempo import SteadyTempo
     from tempo_coach.report.pages.plot import Picture
 

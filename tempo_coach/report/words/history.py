@@ -8,6 +8,7 @@ import math
 import textwrap
 from typing import TYPE_CHECKING
 
+from tempo_coach.history.columns import LISTED, Row
 from tempo_coach.history.progress import (
     LEAST_NIGHTS,
     LEVEL_DAYS,
@@ -15,7 +16,6 @@ from tempo_coach.history.progress import (
     measure_progress,
     measure_retention,
 )
-from tempo_coach.history.records import Row
 from tempo_coach.history.steady_tempo import find_steady_tempo
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.card import say_observer
@@ -65,7 +65,7 @@ def format_rows(rows: Sequence[Row], *, all_takes: int) -> str:
 def rows_to_csv(rows: Sequence[Row]) -> str:
     """Return takes as a table for other programs."""
     text = io.StringIO()
-    writer = csv.DictWriter(text, list(Row.__dataclass_fields__), lineterminator="\n")
+    writer = csv.DictWriter(text, list(LISTED), lineterminator="\n")
     writer.writeheader()
     for row in rows:
         values = row.to_dict()

@@ -21,8 +21,8 @@ from tempo_coach.ui.practice.after import compare
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from tempo_coach.history.columns import Row
     from tempo_coach.history.progress import Progress
-    from tempo_coach.history.records import Row
     from tempo_coach.score.measures.parts import Part
     from tempo_coach.score.scorecard import Scorecard
     from tempo_coach.ui.palette import Palette

@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from rich.text import Text
     from textual.events import Key
 
+    from tempo_coach.history.columns import Row
     from tempo_coach.history.progress import Progress
-    from tempo_coach.history.records import Row
 
 #: Takes that are listed at most; more typing finds the others.
 LISTED = 300

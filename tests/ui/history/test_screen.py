@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from tempo_coach.history.records import Row
+    from tempo_coach.history.columns import Row
 
 SIZES = ((80, 24), (100, 30))
 
