@@ -1,9 +1,9 @@
 """The tables, and how each version becomes the next.
 
 Migrations are numbered from 1 and never change once they have been released. A later version gets the columns that are
-new in it by itself (``since`` in :mod:`tempo_coach.history.columns`); what else it changes is written here. All versions
-keep ``athlete.name`` and let everything of an athlete go with her row, because an athlete can be forgotten in copies
-that an older version made.
+new in it by itself (``since`` in :mod:`tempo_coach.history.columns`); what else it changes is written here. All
+versions keep ``athlete.name`` and let everything of an athlete go with her row, because an athlete can be forgotten in
+copies that an older version made.
 """
 
 from __future__ import annotations

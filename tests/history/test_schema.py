@@ -39,12 +39,15 @@ def test_every_migration_is_one_of_statements_that_sqlite_takes_one_by_one(made)
     assert made.execute("PRAGMA foreign_key_check").fetchall() == []
 
 
+TAKE = "id, athlete, plan, mark, begun, drill, title, tempo_bpm, speed, seconds, cycles, moments, observed_by, \
+    unmeasurable, ended, setup"
+CARD = "id, take, made, program, current, n, missed, extra, flagged, steady, sentence, body"
 ROWS = (
     "INSERT INTO athlete VALUES (1, 'Zoë 🤸')",
     "INSERT INTO plan VALUES (1, x'01', x'02')",
-    "INSERT INTO take VALUES (1, 1, 1, x'0a', '2031-05-04', 'd', 't', NULL, 100, 1, 60, 8, 16, 'tap', 0, '', '', '')",
+    f"INSERT INTO take ({TAKE}) VALUES (1, 1, 1, x'0a', '2031-05-04', 'd', 't', 100, 1, 60, 8, 16, 'tap', '', '', '')",
     "INSERT INTO onsets VALUES (1, 0, '[]', x'', x'')",
-    "INSERT INTO card VALUES (1, 1, 'now', 'p', 1, 0" + ", NULL" * 8 + ", 0, 0, 0, 0, '', x'')",
+    f"INSERT INTO card ({CARD}) VALUES (1, 1, 'now', 'p', 1, 0, 0, 0, 0, 0, '', x'')",
     "INSERT INTO note VALUES (1, 1, 1, 'now', 'of the take')",
     "INSERT INTO note VALUES (2, 1, NULL, 'now', 'of her')",
 )

@@ -90,7 +90,7 @@ def test_a_migration_that_fails_changes_nothing(path, monkeypatch):
             Store(path)
     assert len(numbers(path)) == 3
     with History(path) as history:
-        assert history.ask("PRAGMA user_version")[0][0] == 1
+        assert history.ask("PRAGMA user_version")[0][0] == schema.NEWEST
         assert "squad" not in history.ask("SELECT sql FROM sqlite_schema WHERE name = 'athlete'")[0][0]
 
 
@@ -99,7 +99,7 @@ def test_a_newer_version_is_refused_and_left_alone(path):
     with contextlib.closing(sqlite3.connect(path)) as newer:
         newer.execute("PRAGMA user_version = 99")
     for read_only in (True, False):
-        with pytest.raises(CoachError, match=r"of version 99, and this program knows up to 1.*install the newer"):
+        with pytest.raises(CoachError, match=rf"of version 99, .* up to {schema.NEWEST}.*install the newer"):
             Store(path, read_only=read_only)
     with contextlib.closing(sqlite3.connect(path)) as newer:
         assert newer.execute("PRAGMA user_version").fetchone() == (99,)
