@@ -12,13 +12,14 @@ from tempo_coach.cli.options import (
     refuse_for_routine,
     refuse_unused,
 )
+from tempo_coach.observe.observers import SOUNDS
+from tempo_coach.report.words.observers import say_live
 
 if TYPE_CHECKING:
     import argparse
 
     from tempo_coach.coach import Heard, Request
-    from tempo_coach.observe.sound.kinds import Kind
-    from tempo_coach.observe.take.onsets import ObservedBy
+    from tempo_coach.observe.observers import ObservedBy
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -73,8 +74,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     )
     group.add_argument(
         "--kind",
-        choices=("contact", "clap", "foot", "voice"),
-        help="nobody taps: the microphone hears the rope on the floor, claps, a foot, or her voice on each circle",
+        choices=tuple(SOUNDS),
+        help=f"nobody taps: the microphone hears {say_live()}",
     )
     group.add_argument("--athlete", metavar="NAME", help="in whose name it is kept in the history (default: me)")
     group.add_argument("--take", metavar="FILE", help="where to write the take (default: the folder of all takes)")
@@ -140,7 +141,7 @@ def _observer(args: argparse.Namespace) -> ObservedBy:
     if args.watch:
         return "film"
     if args.kind:
-        kind: Kind = args.kind
+        kind: ObservedBy = args.kind
         return kind
     return "coach's tap" if args.coach else "tap"
 

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 from tempo_coach.cli.film_options import CARE, add_following
 from tempo_coach.cli.options import add_json, add_passage, examples
 from tempo_coach.cli.trace import add_reading, names
+from tempo_coach.observe.observers import SOUNDS
+from tempo_coach.report.words.observers import say_recorded
 
 if TYPE_CHECKING:
     import argparse
@@ -82,9 +84,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     )
     heard.add_argument(
         "--kind",
-        choices=("contact", "clap", "foot", "voice"),
-        help="what is heard in it: rope or apparatus on the floor (default), claps, a foot on a board, or a voice that "
-        'says "ta"; with --film, in the film\'s sound instead of its picture',
+        choices=tuple(SOUNDS),
+        help=f"what is heard in it: {say_recorded()}; with --film, in the film's sound instead of its picture",
     )
     heard.add_argument("--of", type=names, default=(), metavar="A,B", help="the hands that can be heard (default: all)")
     heard.add_argument(

@@ -9,7 +9,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from tempo_coach.coach.placing import Placed
-    from tempo_coach.observe.take.onsets import ObservedBy, Take
+    from tempo_coach.observe.observers import ObservedBy
+    from tempo_coach.observe.take.onsets import Take
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.score.card import Scorecard
     from tempo_coach.score.group.card import GroupCard

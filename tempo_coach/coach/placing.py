@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.coach.planning import cue_sound
+from tempo_coach.observe.observers import USUAL_SOUND
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -13,8 +14,8 @@ if TYPE_CHECKING:
     from tempo_coach.observe.film.followed import Filmed
     from tempo_coach.observe.film.frames import Film
     from tempo_coach.observe.film.marker_trace import Wanted
+    from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.observe.sound.alignment import Alignment
-    from tempo_coach.observe.sound.kinds import Kind
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.pattern.plan.plan import Plan
@@ -189,7 +190,7 @@ def place_sound(
     path: str | Path,
     plan: Plan,
     *,
-    kind: Kind = "contact",
+    kind: ObservedBy = USUAL_SOUND,
     film: Film | None = None,
     hands: Sequence[str] = (),
     quiet: tuple[float, float] | None = None,
@@ -205,7 +206,7 @@ def place_sound(
     path : str or Path
         A sound file, or the film.
     plan : Plan
-    kind : {"contact", "clap", "foot", "voice"}
+    kind : str
     film : Film or None
         Where the sound of a film's window is wanted.
     hands : sequence of str

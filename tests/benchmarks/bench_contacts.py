@@ -14,9 +14,10 @@ import numpy as np
 from tempo_coach.live.mixing.mix import load_cue_sounds
 from tempo_coach.live.mixing.spoken import find_voice, load_words
 from tempo_coach.music.files.sound import Sound
+from tempo_coach.observe.observers import SOUNDS
 from tempo_coach.observe.sound.alignment import align
 from tempo_coach.observe.sound.detector import find_in_residue, learn_ear
-from tempo_coach.observe.sound.kinds import KINDS, Ear, make_ear
+from tempo_coach.observe.sound.kinds import Ear, make_ear
 from tempo_coach.observe.sound.residue import remove_played
 from tempo_coach.observe.take.clock import ClockLine
 from tests.benchmarks.table import Row
@@ -52,15 +53,15 @@ class Found(NamedTuple):
 
 def run() -> Iterator[Row]:
     """Measure everything."""
-    for kind in KINDS:
+    for kind in SOUNDS:
         yield from _usual(kind)
     for name, how in HARDER.items():
-        for kind in KINDS:
+        for kind in SOUNDS:
             (found,) = _listen(kind, FEWER, make_ear(kind), **how)
             yield Row(f"{kind}, {name}: found", 100 * len(found.errors) / found.done, "%", better="high")
             yield Row(f"{kind}, {name}: false", 100 * found.false / found.done, "%")
             yield Row(f"{kind}, {name}: 95 of 100 within", _within(found, 0.95), "ms")
-    for kind in KINDS:
+    for kind in SOUNDS:
         (found,) = _listen(kind, FEWER, make_ear(kind), quiet=True)
         yield Row(f"{kind}, nothing done, {found.cues} cues: false a cue", 100 * found.false / found.cues, "%", 1, 0)
     for kind in ("contact", "voice"):

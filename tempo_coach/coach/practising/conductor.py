@@ -22,6 +22,7 @@ from tempo_coach.live.practice import course as events
 from tempo_coach.live.practice.last_word import WordsOfTake, find_last_word
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.live.setup.calibration import Setup
+from tempo_coach.observe.observers import OBSERVERS
 from tempo_coach.observe.take.take_file import make_take
 from tempo_coach.observe.take.take_writer import TakeWriter
 
@@ -90,7 +91,7 @@ class Conductor:
         self._clap = ClapStart(go.wait_for_clap)
         self._setup = Setup()
         self._movement = Movement(go.plan)
-        hands = go.plan.hands if go.observed_by in ("tap", "coach's tap") else ()
+        hands = go.plan.hands if OBSERVERS[go.observed_by].is_pressed else ()
         self.session, orders = course.begin(
             go.plan, stamp=clock(), way=go.way, hands=hands, keys=go.keys, at_once=go.at_once, tempo_bpm=go.tempo_bpm
         )

@@ -11,13 +11,13 @@ from tempo_coach.history.records import SOMEBODY, read_name
 from tempo_coach.live.practice.session import Way
 from tempo_coach.pattern.drill.practice import CUE_WAYS, TEMPO_RANGE_BPM
 from tempo_coach.pattern.plan.layout import SPEED_RANGE
+from tempo_coach.report.words.observers import list_choices
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from tempo_coach.coach import Request
-    from tempo_coach.observe.sound.kinds import Kind
-    from tempo_coach.observe.take.onsets import ObservedBy
+    from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.pattern.drill.practice import Drill
 
 #: What a line shows where nothing was chosen and the drill, the music or the system decides.
@@ -140,24 +140,6 @@ def _number(text: str) -> float | None:
 
 #: The drill that a set-up without a request begins with.
 FIRST_DRILL = "clubs_mills"
-#: Ways of observing: as the set-up calls them, and as a take stores them.
-OBSERVERS: dict[str, ObservedBy] = {
-    "her own taps": "tap",
-    "a coach who taps": "coach's tap",
-    "a film, afterwards": "film",
-    "a sensor, afterwards": "sensor",
-    "the microphone: claps": "clap",
-    "the microphone: contacts": "contact",
-    "the microphone: a foot": "foot",
-    "the microphone: her voice": "voice",
-}
-#: What the microphone listens for where it observes.
-LISTENED_FOR: dict[str, Kind] = {
-    "the microphone: claps": "clap",
-    "the microphone: contacts": "contact",
-    "the microphone: a foot": "foot",
-    "the microphone: her voice": "voice",
-}
 AS_TAUGHT, MIRRORED, ALONE = "as taught", "mirrored", " alone"
 CLICKED, SPOKEN = "clicked", "spoken"
 
@@ -255,6 +237,11 @@ class Form:
             spoken=self.value("counts") == SPOKEN,
         )
 
+    @property
+    def observed_by(self) -> ObservedBy:
+        """By what the takes are to be observed."""
+        return list_choices()[self.value("observer")]
+
     def way(self, drill: Drill) -> Way:
         """Return how the practice goes on from take to take."""
         return Way(
@@ -283,6 +270,7 @@ def make_form(
     first = FIRST_DRILL if FIRST_DRILL in names else names[0]
     if request is not None and request.drill not in names:
         names = (request.drill, *names)
+    choices = list_choices()
     low, high = SPEED_RANGE
     slowest, fastest = TEMPO_RANGE_BPM
     lines = (
@@ -305,7 +293,7 @@ def make_form(
         Line("cues", "cues", USUAL, (USUAL, *CUE_WAYS)),
         Line("counts", "counts", CLICKED, (CLICKED, SPOKEN)),
         Line("hands", "hands", AS_TAUGHT, (AS_TAUGHT, MIRRORED)),
-        Line("observer", "observed by", next(iter(OBSERVERS)), tuple(OBSERVERS)),
+        Line("observer", "observed by", next(iter(choices)), tuple(choices)),
         Line("athlete", "whose take", USUAL if athlete == SOMEBODY else athlete, kind="text", usual=f"{SOMEBODY}"),
         Line("ready", "walk-in", kind="number", step=5, low=0, high=600, usual="0", unit="s"),
         Line("takes", "takes", kind="number", low=1, high=100, usual="1", unit="in a row"),

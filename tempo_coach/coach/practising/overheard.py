@@ -18,13 +18,13 @@ if TYPE_CHECKING:
 
     from tempo_coach.coach.practising.practice import Done
     from tempo_coach.live.audio.playback import Player
-    from tempo_coach.observe.sound.kinds import Kind
+    from tempo_coach.observe.observers import ObservedBy
 
 #: The recording lies on the take clock already: its way through loudspeaker, air and microphone is taken out.
 ON_TAKE_CLOCK = ClockLine(0.0, 0.0, 1.0, float("nan"), 1)
 
 
-def keep_recording(played: Sound, player: Player, done: Done, *, kind: Kind | None = None) -> Done:
+def keep_recording(played: Sound, player: Player, done: Done, *, kind: ObservedBy | None = None) -> Done:
     """Write what the microphone took beside a take, its first sample at take time 0, and hear the take in it.
 
     Parameters
@@ -34,7 +34,7 @@ def keep_recording(played: Sound, player: Player, done: Done, *, kind: Kind | No
     player : Player
     done : Done
         The take as it was practised.
-    kind : {"contact", "clap", "foot", "voice"} or None
+    kind : str or None
         What is listened for; None only writes.
 
     Returns
@@ -64,7 +64,7 @@ def keep_recording(played: Sound, player: Player, done: Done, *, kind: Kind | No
     return done if kind is None else overhear(recording, played, done, kind=kind, path=path)
 
 
-def overhear(recording: Sound, played: Sound, done: Done, *, kind: Kind, path: Path | None) -> Done:
+def overhear(recording: Sound, played: Sound, done: Done, *, kind: ObservedBy, path: Path | None) -> Done:
     """Return a take as the microphone heard it, in a file of its own.
 
     Parameters
@@ -72,7 +72,7 @@ def overhear(recording: Sound, played: Sound, done: Done, *, kind: Kind, path: P
     recording, played : Sound
         Both with their first sample at take time 0.
     done : Done
-    kind : {"contact", "clap", "foot", "voice"}
+    kind : str
     path : Path or None
         The recording's file; None where it is not kept.
 

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from tempo_coach.live.audio.playback import Player
     from tempo_coach.live.inputs.clap_listener import ClapListener
     from tempo_coach.music.files.sound import Sound
-    from tempo_coach.observe.take.onsets import ObservedBy, Take
+    from tempo_coach.observe.observers import ObservedBy
+    from tempo_coach.observe.take.onsets import Take
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.score.card import Scorecard
 

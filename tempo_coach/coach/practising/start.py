@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import data_folder
+from tempo_coach.observe.observers import SOUNDS
 from tempo_coach.observe.take.take_file import ENDING
 
 if TYPE_CHECKING:
@@ -23,8 +24,8 @@ if TYPE_CHECKING:
     from tempo_coach.live.audio.playback import Player
     from tempo_coach.live.practice.session import Way
     from tempo_coach.music.files.sound import Sound
-    from tempo_coach.observe.sound.kinds import Kind
-    from tempo_coach.observe.take.onsets import ObservedBy, Take
+    from tempo_coach.observe.observers import ObservedBy
+    from tempo_coach.observe.take.onsets import Take
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.score.card import Scorecard
 
@@ -70,7 +71,7 @@ def make_go(
     voice: str | Path | None = None,
     athlete: str | None = None,
     microphone: str | None = None,
-    kind: Kind | None = None,
+    kind: ObservedBy | None = None,
     on_clap: bool = False,
     make_player: Callable[[], Player] | None = None,
 ) -> Go:
@@ -94,7 +95,7 @@ def make_go(
     microphone : str or None
         Part of the name of a microphone whose recording is written beside each take, ``""`` for the system's own
         choice; None for none.
-    kind : {"contact", "clap", "foot", "voice"} or None
+    kind : str or None
         What the microphone listens for, where nobody taps.
     on_clap : bool
         Whether a clap begins as Enter does.
@@ -182,17 +183,16 @@ def make_go_of(form: Form, heard: Heard | None = None, *, request: Request | Non
         As :func:`make_go`, or if a line of the set-up cannot be.
     """
     from tempo_coach import coach
-    from tempo_coach.coach.practising.form import LISTENED_FOR, OBSERVERS
 
-    observer = form.value("observer")
+    kind = form.observed_by if form.observed_by in SOUNDS else None
     request = request or form.request()
     return make_go(
         request,
         heard=heard if request.music else None,
         way=form.way(coach.load_drill(request.drill)),
-        observed_by=OBSERVERS[observer],
-        microphone="" if observer in LISTENED_FOR else None,
-        kind=LISTENED_FOR.get(observer),
+        observed_by=form.observed_by,
+        microphone=None if kind is None else "",
+        kind=kind,
         device=form.value("device") or None,
         athlete=form.athlete,
     )

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import data_folder
+from tempo_coach.observe.observers import OBSERVERS, Floor
 from tempo_coach.resources import read_text
 
 if TYPE_CHECKING:
@@ -20,14 +21,12 @@ if TYPE_CHECKING:
 
     from tempo_coach.live.setup.chirps import LoopDelay
     from tempo_coach.live.setup.delays import Delay, TapDelay
-    from tempo_coach.observe.take.onsets import ObservedBy
+    from tempo_coach.observe.observers import ObservedBy
 
 #: Raised whenever a reader of the version before could not understand the file any more.
 VERSION = 1
 #: Under this name stands what is the same with every device.
 THIS_COMPUTER = "this computer"
-#: Ways of observing whose onsets are stamps of keys.
-KEYED = ("tap", "coach's tap")
 
 
 @dataclass(frozen=True)
@@ -149,7 +148,8 @@ def find_setup(known: dict[str, Any], observed_by: ObservedBy) -> Setup:
         sentence = (
             f"This device's delay changed by {apart:.0f} ms between openings: calibrate at each start, or use a wire."
         )
-    if observed_by not in KEYED:
+    observer = OBSERVERS[observed_by]
+    if not observer.is_pressed:
         return Setup(loop=seconds, sentence=sentence)
     delay, found_by, floors = 0.0, "", [known.get("stamps", {}).get("spread_ms")]
     if "strokes" in known:
@@ -157,8 +157,7 @@ def find_setup(known: dict[str, Any], observed_by: ObservedBy) -> Setup:
         floors = [known["strokes"]["spread_ms"]]
     elif "taps" in known:
         delay, found_by = float(known["taps"]["setup_ms"]) / 1000, "taps to clicks"
-    # how unevenly a coach answers what she sees was not measured here
-    floor = float(floors[0]) if floors[0] is not None and observed_by == "tap" else None
+    floor = float(floors[0]) if floors[0] is not None and observer.floor is Floor.SETUP else None
     return Setup(delay, floor, seconds, sentence, found_by)
 
 

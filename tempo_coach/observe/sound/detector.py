@@ -14,7 +14,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from tempo_coach.music.files.sound import Sound
-    from tempo_coach.observe.sound.kinds import Ear, Manner
+    from tempo_coach.observe.observers import Hearing
+    from tempo_coach.observe.sound.kinds import Ear
     from tempo_coach.observe.sound.residue import Residue, Wave
     from tempo_coach.observe.take.clock import ClockLine
     from tempo_coach.times import Floats
@@ -131,14 +132,14 @@ def learn_ear(ear: Ear, quiet: Sound, sample: Sound) -> Ear:
     """
     joined = np.concatenate([remove_played(each, None).rest for each in (quiet, sample)])
     split = len(remove_played(quiet, None).rest) / RATE_HZ
-    bands, _ = _bands_of(joined, np.zeros_like(joined), ear.manner)
+    bands, _ = _bands_of(joined, np.zeros_like(joined), ear.hearing)
     frames = round(split * RATE_HZ / _HOP)
     quiet_power = np.median(bands[:, :frames], axis=1) if frames > 2 else np.median(bands, axis=1)
     floor = QUIET_TIMES * quiet_power[:, np.newaxis] + 1e-14
     rises = np.log1p(bands / floor)
-    rise = _rise_of(rises.mean(axis=0), ear.manner.rise_over)
+    rise = _rise_of(rises.mean(axis=0), ear.hearing.rise_over)
     times, heights = _peaks(rise, FAINTEST_RISE, ear.closest)
-    in_sample = heights[times > split + ear.manner.rise_over]
+    in_sample = heights[times > split + ear.hearing.rise_over]
     top = float(rise[:frames].max(initial=0.0))
     if not len(in_sample) or in_sample.max() <= max(2 * top, 2 * FAINTEST_RISE):
         raise ValueError("the sample does not stand out of the quiet")
@@ -174,7 +175,7 @@ def find_in_residue(residue: Residue, ear: Ear) -> Heard:
     nothing = Heard(np.zeros(0), np.zeros(0))
     if len(residue.rest) < 4 * _WINDOW:
         return nothing
-    rest, played = _bands_of(residue.rest, residue.played, ear.manner)
+    rest, played = _bands_of(residue.rest, residue.played, ear.hearing)
     # a window that begins in a loud note may still hold its end
     around = round(_STILL * RATE_HZ / _HOP)
     left_over = LEFT_OVER * _share_left(rest, played)[:, np.newaxis] * _maximum(played, around // 4)
@@ -182,27 +183,27 @@ def find_in_residue(residue: Residue, ear: Ear) -> Heard:
     quiet += FAINT * played.mean(axis=1)[:, np.newaxis]
     strength = np.log1p(rest / (left_over + quiet + 1e-14))
     weights = np.ones(_BANDS) if ear.weights is None else ear.weights
-    rise = _rise_of((weights[:, np.newaxis] * strength).mean(axis=0), ear.manner.rise_over)
+    rise = _rise_of((weights[:, np.newaxis] * strength).mean(axis=0), ear.hearing.rise_over)
     times, heights = _peaks(rise, FAINTEST_RISE, ear.closest)
     if not len(times):
         return nothing
     threshold = ear.threshold
     if threshold is None:
-        threshold = max(ear.manner.least_rise, LEAST_SHARE * float(np.quantile(heights, 0.9)))
+        threshold = max(ear.hearing.least_rise, LEAST_SHARE * float(np.quantile(heights, 0.9)))
     kept = heights >= threshold
-    place = _place_vowels if ear.kind == "voice" else _place_contacts
-    placed = place(residue.rest, times[kept], ear.manner)
+    place = _place_vowels if ear.hearing.onset == "vowel" else _place_contacts
+    placed = place(residue.rest, times[kept], ear.hearing)
     order = np.argsort(placed, kind="stable")
     return Heard(placed[order], heights[kept][order])
 
 
-def _bands_of(rest: Wave, played: Wave, manner: Manner) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _bands_of(rest: Wave, played: Wave, hearing: Hearing) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Power in each band and step, shape (bands, steps), of both waves."""
     from scipy.signal import ShortTimeFFT
     from scipy.signal.windows import hann
 
     transform = ShortTimeFFT(hann(_WINDOW, sym=False), _HOP, RATE_HZ)
-    low, high = manner.band_hz
+    low, high = hearing.band_hz
     edges = np.geomspace(low, high, _BANDS + 1)
     bins = np.clip(np.round(edges / RATE_HZ * _WINDOW).astype(int), 1, _WINDOW // 2)
     found = []
@@ -259,11 +260,11 @@ def _peaks(rise: Floats, least: float, closest: float) -> tuple[Floats, Floats]:
     return (at - 1) * _HOP / RATE_HZ, np.asarray(found["peak_heights"])
 
 
-def _place_contacts(wave: Wave, times: Floats, manner: Manner) -> Floats:
+def _place_contacts(wave: Wave, times: Floats, hearing: Hearing) -> Floats:
     """Where the waves of contacts begin: the first rise to a share of their height."""
     from scipy.signal import butter, sosfiltfilt
 
-    low, high = manner.band_hz
+    low, high = hearing.band_hz
     band = butter(2, (low, min(high, 0.47 * RATE_HZ)), btype="bandpass", fs=RATE_HZ, output="sos")
     size = np.abs(sosfiltfilt(band, wave))
     placed = []
@@ -277,7 +278,7 @@ def _place_contacts(wave: Wave, times: Floats, manner: Manner) -> Floats:
     return np.array(placed)
 
 
-def _place_vowels(wave: Wave, times: Floats, _manner: Manner) -> Floats:
+def _place_vowels(wave: Wave, times: Floats, _hearing: Hearing) -> Floats:
     """Where the vowels of syllables rise."""
     envelope = vowel_envelope(wave, RATE_HZ)
     placed = []

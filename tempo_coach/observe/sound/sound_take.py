@@ -159,7 +159,7 @@ def hear_take(
     part = _cut(recording, float(line.to_first(-AROUND)), float(line.to_first(last + AROUND)))
     moved = ClockLine(line.origin - part.begin, line.offset, line.rate, line.residual_sd, line.n)
     heard = find_onsets(part.sound, ear, played=played, line=None if played is None else moved)
-    times = moved.to_second(heard.time) - ear.manner.delay_ms / 1000
+    times = moved.to_second(heard.time) - ear.hearing.delay_ms / 1000
     inside = (plan.moments.time >= start) & (plan.moments.time <= end)
     asked = replace(plan, moments=keep_moments(plan.moments, np.flatnonzero(inside)))
     onsets, both = deal(times, asked)
@@ -180,7 +180,7 @@ def hear_take(
         asked,
         onsets,
         observed_by=ear.kind,
-        noise_floor_ms=ear.manner.spread_ms,
+        noise_floor_ms=ear.hearing.spread_ms,
     )
 
 
@@ -246,9 +246,9 @@ def _cut(recording: Recording, start: float, end: float) -> Recording:
 
 
 def _say_kind(ear: Ear) -> str:
-    manner = ear.manner
-    where = "the rise of its vowel" if ear.kind == "voice" else "its first rise"
+    hearing = ear.hearing
+    where = "the rise of its vowel" if hearing.onset == "vowel" else "its first rise"
     return (
-        f"Heard by {ear.kind}: each is placed at {where}, which is found {manner.delay_ms:.1f} ms late on the average "
-        f"(taken out) with a spread of {manner.spread_ms:.1f} ms."
+        f"Heard by {ear.kind}: each is placed at {where}, which is found {hearing.delay_ms:.1f} ms late on the average "
+        f"(taken out) with a spread of {hearing.spread_ms:.1f} ms."
     )

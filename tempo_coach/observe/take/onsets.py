@@ -7,11 +7,12 @@ import math
 from collections import Counter
 from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import TYPE_CHECKING, Literal, get_args
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from tempo_coach.errors import CoachError, nearest
+from tempo_coach.observe.observers import OBSERVERS
 from tempo_coach.resources import MOST_MIB, read_text
 from tempo_coach.times import Floats, ascending
 
@@ -19,10 +20,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
     from pathlib import Path
 
+    from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.pattern.plan.plan import Plan
-
-ObservedBy = Literal["tap", "coach's tap", "contact", "clap", "foot", "voice", "film", "sensor", "file"]
-OBSERVED_BY: tuple[str, ...] = get_args(ObservedBy)
 
 #: Seconds of the take clock, of either sign, beyond which nothing of a take can lie: eleven days.
 FURTHEST = 1e6
@@ -78,7 +77,7 @@ class Take:
     plan : Plan
     onsets : Onsets
     observed_by : str
-        One of ``OBSERVED_BY``.
+        One of ``OBSERVERS``.
     noise_floor_ms : float or None
         SD that this way of observing adds by itself; None where nobody measured it.
     unmeasurable : tuple of (start, end)
@@ -98,6 +97,8 @@ class Take:
         unknown = set(self.onsets.hand) - set(self.plan.hands)
         if unknown:
             raise ValueError(f"onsets of hands that the plan does not have: {sorted(unknown)}")
+        if self.observed_by not in OBSERVERS:
+            raise ValueError(f"observed_by: expected one of {list(OBSERVERS)}, got {self.observed_by!r}")
 
 
 def read_onsets(path: str | Path, *, hands: tuple[str, ...], warn: Callable[[str], None] | None = None) -> Onsets:

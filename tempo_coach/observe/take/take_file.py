@@ -19,8 +19,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from tempo_coach.errors import CoachError
+from tempo_coach.observe.observers import OBSERVERS
 from tempo_coach.observe.take.key_repeats import find_repeats
-from tempo_coach.observe.take.onsets import FURTHEST, OBSERVED_BY, Onsets, Take
+from tempo_coach.observe.take.onsets import FURTHEST, Onsets, Take
 from tempo_coach.observe.take.take_writer import TAKE_VERSION
 from tempo_coach.pattern.plan.layout import cut_short
 from tempo_coach.pattern.plan.plan_file import plain_text, plan_from_dict
@@ -30,13 +31,12 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
     from pathlib import Path
 
-    from tempo_coach.observe.take.onsets import ObservedBy
+    from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.pattern.plan.plan import Plan
 
 #: Seconds by which the last onset of a take that was ended early may be ahead of its moment.
 EARLIEST = 0.1
 #: Ways of observing by keys, which repeat while they are held.
-PRESSED = ("tap", "coach's tap")
 #: What stands at the end of the name of every take.
 ENDING = ".take.jsonl"
 
@@ -92,9 +92,9 @@ def read_take_file(path: str | Path, *, warn: Callable[[str], None] | None = Non
         raise CoachError(f"expected a take of version {TAKE_VERSION}, found version {head['take']!r:.40}", where=where)
     plan = plan_from_dict(head.get("plan") or {}, where=where)
     observed_by = head.get("observed_by", "file")
-    if observed_by not in OBSERVED_BY:
+    if observed_by not in OBSERVERS:
         raise CoachError(
-            f"expected a way of observing ({', '.join(OBSERVED_BY)}), found {observed_by!r:.40}", where=where
+            f"expected a way of observing ({', '.join(OBSERVERS)}), found {observed_by!r:.40}", where=where
         )
     rows = _Rows(plan.hands)
     for number, line in enumerate(lines[1:], start=2):
@@ -145,7 +145,7 @@ def make_take(
     for hand in plan.hands:
         asked = plan.moments.time[plan.moments.of_hand(hand)]
         mine = sorted(time for time, whose in known if whose == hand)
-        if observed_by in PRESSED:
+        if OBSERVERS[observed_by].is_pressed:
             mine = [time for time, repeat in zip(mine, find_repeats(mine), strict=True) if not repeat]
         if len(asked):
             step = float(asked[1] - asked[0]) if len(asked) > 1 else plan.duration - plan.start

@@ -22,7 +22,7 @@ from tempo_coach.resources import written_whole
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    from tempo_coach.observe.take.onsets import ObservedBy
+    from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.pattern.plan.plan import Plan
 
 #: Raised whenever a reader of the version before could not understand the file any more.

@@ -11,6 +11,7 @@ from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.lost import tell_lost
 from tempo_coach.report.words.measures import labelled, say_number
+from tempo_coach.report.words.observers import say_observer
 from tempo_coach.report.words.places import (
     begins_of,
     cycles_left_out,
@@ -43,19 +44,6 @@ WIDEST, WIDEST_BIAS_MS = 2.0, 150.0
 LONGEST_HAND, LONGEST_LAG = 14, 44
 #: Characters of the names beside values that are as wide as the rest of the page.
 _NAMES = 30
-
-#: Ways of observing, as they are said.
-_OBSERVERS = {
-    "tap": "taps",
-    "coach's tap": "the coach's taps",
-    "contact": "contacts heard",
-    "clap": "claps",
-    "foot": "a foot heard",
-    "voice": "the voice",
-    "film": "a film",
-    "sensor": "a sensor",
-    "file": "a table of times",
-}
 
 
 def format_card(card: Scorecard, previous: Scorecard | None = None) -> str:
@@ -121,17 +109,6 @@ def say_angle(degrees: float) -> str:
     ('0°', '185°', '270°')
     """
     return f"{round(degrees) % 360}°"
-
-
-def say_observer(observed_by: str) -> str:
-    """Return by what a take was observed, as it is said.
-
-    Examples
-    --------
-    >>> say_observer("clap"), say_observer("film")
-    ('claps', 'a film')
-    """
-    return _OBSERVERS.get(observed_by, observed_by)
 
 
 def tell_observed(card: Scorecard) -> str:

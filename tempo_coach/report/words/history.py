@@ -18,8 +18,8 @@ from tempo_coach.history.progress import (
 )
 from tempo_coach.history.steady_tempo import find_steady_tempo
 from tempo_coach.report.words.amounts import several
-from tempo_coach.report.words.card import say_observer
 from tempo_coach.report.words.measures import ENTRIES, WORDS
+from tempo_coach.report.words.observers import say_observer
 from tempo_coach.report.words.places import STEADY_IN_WORDS
 from tempo_coach.signs import cell
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.observe.observers import OBSERVERS
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.flights import tell_boomerangs, tell_single_boomerangs, tell_throws
@@ -383,7 +384,7 @@ def _say_even(card: Scorecard) -> str:
 
 def _lacks_setup(card: Scorecard) -> bool:
     """Whether an unknown delay of keyboard and loudspeaker is in every onset."""
-    return card.observed_by in ("tap", "coach's tap") and not card.calibrated
+    return OBSERVERS[card.observed_by].is_pressed and not card.calibrated
 
 
 def _say_ms(ms: float) -> str:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
+from tempo_coach.observe.observers import OBSERVERS
 from tempo_coach.score.measures.intervals import (
     go_together,
     half_interval_of_drift,
@@ -198,7 +199,7 @@ def measure_split(rows: Sequence[Rows], blocks: dict[int, str], *, observed_by: 
         chosen = chosen[known[0] : known[-1] + 1] if len(known) else np.array([])
     n = int((~np.isnan(chosen)).sum())
     reason: Reason | None = None
-    if observed_by != "tap":
+    if not OBSERVERS[observed_by].splits:
         reason = Reason(Why.NOT_TAPPED, (observed_by,))
     elif n < LEAST_FOR_SPLIT:
         reason = Reason(Why.FEW_FREE_PERIODS, (LEAST_FOR_SPLIT, n))

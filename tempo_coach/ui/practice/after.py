@@ -13,6 +13,7 @@ from tempo_coach import coach
 from tempo_coach.coach.practising.practice import Done
 from tempo_coach.live.practice.course import begin
 from tempo_coach.live.practice.session import Stage
+from tempo_coach.observe.observers import OBSERVERS
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.card import say_kinds, tell
 from tempo_coach.report.words.lost import tell_lost
@@ -53,8 +54,6 @@ _BESIDE = 46
 _WORDS = 10
 #: Least columns of the cycle itself; where the screen has fewer, the row is cut.
 _LEAST_COLUMNS = 8
-#: Ways of observing that tell of a take once it is over, and those that wait for keys.
-_SEEN_LATER, _TAPPED = ("film", "sensor"), ("tap", "coach's tap")
 #: Part of the foot, where there are more cycles than rows.
 SCROLL = "    ↑↓: cycles"
 #: What the keys do, and what they do while a take lies in memory alone.
@@ -154,13 +153,14 @@ def tell_take(last: Done, previous: Scorecard | None, session: Session, *, film_
         Whether there is a key by which its film is chosen.
     """
     by = last.take.observed_by
+    observer = OBSERVERS[by]
     head, why = compare(last.card, previous, last.before)
-    if not last.card.plan.cycles and by not in _SEEN_LATER:
+    if not last.card.plan.cycles and not observer.is_later:
         say = "It ended before the first cycle was over: nothing to tell yet."
         return Told("too short", "Too few onsets to tell how steady it was.", say, judged=False)
-    if len(last.take.onsets) or by not in (*_SEEN_LATER, *_TAPPED):
+    if len(last.take.onsets) or not (observer.is_later or observer.is_pressed):
         return Told(head, why, tell(last.card, previous))
-    if by in _TAPPED:
+    if observer.is_pressed:
         keys = ", ".join(f"{hand} {key.upper()}" for hand, key in session.keys)
         say = f"Press a hand's key at each of its marks{f' ({keys})' if keys else ''}. Enter begins again."
         return Told("no taps", "No key was pressed while the take ran.", say, judged=False)

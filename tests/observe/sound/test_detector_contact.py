@@ -7,8 +7,9 @@ import pytest
 
 from tempo_coach.live.mixing.mix import load_cue_sounds
 from tempo_coach.music.files.sound import Sound
+from tempo_coach.observe.observers import SOUNDS
 from tempo_coach.observe.sound.detector import find_in_residue, find_onsets, learn_ear
-from tempo_coach.observe.sound.kinds import KINDS, make_ear
+from tempo_coach.observe.sound.kinds import make_ear
 from tempo_coach.observe.sound.residue import Residue, remove_played
 from tempo_coach.observe.take.clock import ClockLine
 from tests.generators import contacts, hall
@@ -53,7 +54,7 @@ def line(before: float = 0.25) -> ClockLine:
     return ClockLine(before, 0.0, 1.0, 0.0, 2)
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", SOUNDS)
 def test_every_sound_is_found_in_the_music_and_nothing_else(kind):
     made = recorded(kind)
     found = find_in_residue(left_over(kind), make_ear(kind)).time
@@ -64,7 +65,7 @@ def test_every_sound_is_found_in_the_music_and_nothing_else(kind):
     assert abs(np.median(off)) < (5 if kind == "voice" else 1)
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", SOUNDS)
 def test_music_and_cues_alone_are_no_onsets(kind):
     assert len(find_in_residue(left_over("clap", 0), make_ear(kind)).time) == 0
 
@@ -100,7 +101,7 @@ def test_a_single_sound_is_found():
     assert found == pytest.approx(recorded("contact", 1).onsets, abs=0.003)
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", SOUNDS)
 @pytest.mark.parametrize("wave", [np.zeros(0), np.zeros(5), np.zeros(2 * R)], ids=["empty", "short", "silent"])
 def test_silence_has_no_onsets(kind, wave):
     assert len(find_onsets(sound(wave), make_ear(kind)).time) == 0
@@ -111,7 +112,7 @@ def test_without_anything_played_the_sounds_are_found_in_the_quiet():
     assert find_onsets(sample, make_ear("clap")).time == pytest.approx([0.4, 1.0, 1.7, 2.3], abs=0.001)
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", SOUNDS)
 def test_a_threshold_learned_from_a_quiet_and_a_sample_finds_the_same(kind):
     ear = learn_ear(make_ear(kind), *contacts.quiet_and_sample(kind, 4))
     assert ear.threshold is not None

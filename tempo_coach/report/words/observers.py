@@ -1,0 +1,83 @@
+"""Words for the ways of observing, on cards, in the set-up and in the help of commands."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from tempo_coach.observe.observers import OBSERVERS, SOUNDS, Source
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from tempo_coach.observe.observers import ObservedBy, Observer
+
+
+class Words(NamedTuple):
+    """The words for a way of observing.
+
+    Parameters
+    ----------
+    said : str
+        Behind "observed by".
+    chosen : str
+        As it is chosen before a take; empty where it cannot be.
+    live, recorded : str
+        What the microphone hears while she practises, and what is heard in a recording; of kinds of sound alone.
+    """
+
+    said: str
+    chosen: str = ""
+    live: str = ""
+    recorded: str = ""
+
+
+WORDS: dict[ObservedBy, Words] = {
+    "tap": Words("taps", "her own taps"),
+    "coach's tap": Words("the coach's taps", "a coach who taps"),
+    "contact": Words(
+        "contacts heard", "the microphone: contacts", "the rope on the floor", "rope or apparatus on the floor"
+    ),
+    "clap": Words("claps", "the microphone: claps", "claps", "claps"),
+    "foot": Words("a foot heard", "the microphone: a foot", "a foot", "a foot on a board"),
+    "voice": Words("the voice", "the microphone: her voice", "her voice on each circle", 'a voice that says "ta"'),
+    "film": Words("a film", "a film, afterwards"),
+    "sensor": Words("a sensor", "a sensor, afterwards"),
+    "file": Words("a table of times"),
+}
+
+
+def say_observer(observed_by: ObservedBy) -> str:
+    """Return by what a take was observed, as it is said.
+
+    Examples
+    --------
+    >>> say_observer("clap"), say_observer("film")
+    ('claps', 'a film')
+    """
+    return WORDS[observed_by].said if observed_by in WORDS else observed_by
+
+
+def list_choices() -> Mapping[str, ObservedBy]:
+    """Return what can be chosen before a take, in its order: keys, what is seen later, sounds by their names."""
+
+    def place(item: tuple[ObservedBy, Observer]) -> tuple[int, str]:
+        key, observer = item
+        heard = observer.source is Source.SOUND
+        return (2, key) if heard else (1 if observer.is_later else 0, "")
+
+    return {WORDS[key].chosen: key for key, _ in sorted(OBSERVERS.items(), key=place) if WORDS[key].chosen}
+
+
+def say_live() -> str:
+    """Return what the microphone can listen for while she practises."""
+    return _list([WORDS[key].live for key in SOUNDS])
+
+
+def say_recorded() -> str:
+    """Return what can be heard in a recording, the usual first."""
+    first, *others = (WORDS[key].recorded for key in SOUNDS)
+    return _list([f"{first} (default)", *others])
+
+
+def _list(told: list[str]) -> str:
+    return f"{', '.join(told[:-1])}, or {told[-1]}"
