@@ -4,11 +4,17 @@ import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from tempo_coach.cli import COMMANDS, main
+from tempo_coach.music.files.sound import Sound
+from tempo_coach.music.files.sound_file import write_sound
 from tests import HANG
+from tests.music.beats.test_network import play_drums
 
+#: Nothing of these is needed for beats; sounddevice and textual belong to the practice.
+UNHEARD = ("librosa", "numba", "scipy", "sounddevice", "textual", "tomlkit", "mido", "joblib", "jinja2", "sqlite3")
 SLOW = ("librosa", "scipy", "sounddevice", "soundfile", "textual", "numpy", "numba", "tomlkit")
 
 
@@ -23,6 +29,21 @@ def test_the_help_loads_none_of_the_slow_libraries():
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "LOADED"
     assert "tempo-coach demo" in done.stdout
+
+
+def test_listening_to_music_loads_no_library_that_it_can_do_without(tmp_path):
+    """Importing scipy's filters takes longer than hearing a minute of music, librosa's numba longer still."""
+    music = tmp_path / "music.wav"
+    write_sound(music, Sound(play_drums(0.5 * np.arange(60), seconds=30)[:, None], 44_100 // 2))
+    code = (
+        "import sys\n"
+        "from tempo_coach.cli import main\n"
+        f"assert main(['listen', {str(music)!r}, '--json']) == 0\n"
+        "assert sys.modules['tempo_coach.music.beats.network']._read.cache_info().currsize == 1, 'no network'\n"
+        f"print('LOADED', *[name for name in {UNHEARD!r} if name in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "LOADED"
 
 
 def test_every_command_has_help_with_an_example(capsys):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from heapq import heapify, heappop, heappush
-from statistics import median
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -181,6 +180,8 @@ class _LinkedTaps:
 
     def ratio(self, first: int) -> float:
         """Return the interval after a tap over the local median."""
+        from statistics import median
+
         begin = self._back(first, _AROUND)
         row = self._behind(begin, 2 * _AROUND + 1)
         row = row[: row.index(first) + _AROUND + 1]

@@ -1,9 +1,11 @@
 """The network that hears beats: equal to the trained one, whole at seams, honest when it cannot be had."""
 
+from math import gcd
 from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.signal import resample_poly
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music.beats import network
@@ -186,3 +188,13 @@ def test_without_weights_beats_are_still_found_and_it_is_said(tmp_path, monkeypa
 def test_what_is_no_sound_is_refused(samples):
     with pytest.raises(ValueError, match="expected"):
         network.hear(samples, RATE_HZ)
+
+
+@pytest.mark.parametrize("rate_hz", [44_100, 48_000, 96_000, 32_000, 11_025, 8_000, 22_051])
+@pytest.mark.parametrize("size", [1, 40, 30_001])
+def test_samples_at_the_networks_rate_are_those_of_scipys_filter(rate_hz, size):
+    """The network was trained on music that scipy.signal.resample_poly had brought to its rate."""
+    samples = np.random.default_rng(size).normal(size=size).astype(np.float32)
+    common = gcd(rate_hz, network.HEARD_HZ)
+    same = resample_poly(samples, network.HEARD_HZ // common, rate_hz // common)
+    np.testing.assert_allclose(network.to_mono(samples, rate_hz), same, atol=4e-6)
