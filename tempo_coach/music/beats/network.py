@@ -56,7 +56,7 @@ def to_mono(samples: NDArray[np.floating], rate: int) -> Matrix:
     return mono
 
 
-def _resample(samples: Rows, up: int, down: int) -> Rows:
+def _resample(samples: Matrix, up: int, down: int) -> Matrix:
     """Return samples at ``up / down`` times their rate, shape (ceil(n * up / down),).
 
     A Kaiser-windowed sinc (beta 5, ten samples of the slower rate to either side), the filter that scipy's
