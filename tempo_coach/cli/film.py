@@ -10,7 +10,7 @@ from tempo_coach.cli.options import add_force, add_json, examples
 if TYPE_CHECKING:
     import argparse
 
-    from tempo_coach.observe.film.followed import Filmed
+    from tempo_coach.observe.film.film_trace import FilmTrace
     from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.pattern.plan.plan import Plan
 
@@ -63,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import check_outputs, print_json, warn, write_text
     from tempo_coach.errors import CoachError
     from tempo_coach.observe.film.film_take import members_to_csv
-    from tempo_coach.observe.film.followed import trace_to_csv
+    from tempo_coach.observe.film.film_trace import trace_to_csv
     from tempo_coach.pattern.plan.plan_file import read_plan
 
     if args.speed is not None and not args.music:
@@ -88,7 +88,7 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _write_check(path: str, filmed: Filmed, *, force: bool) -> None:
+def _write_check(path: str, filmed: FilmTrace, *, force: bool) -> None:
     """Write the page, or the film where the name says so, whole or not at all."""
     from tempo_coach.cli.output import Progress, write_text
     from tempo_coach.resources import refuse_existing, written_whole
@@ -105,7 +105,7 @@ def _write_check(path: str, filmed: Filmed, *, force: bool) -> None:
             write_film_check(beside, filmed, progress=progress)
 
 
-def _onto_music(args: argparse.Namespace, plan: Plan | None, filmed: Filmed) -> Trace:
+def _onto_music(args: argparse.Namespace, plan: Plan | None, filmed: FilmTrace) -> Trace:
     """The trace on the clock of the plan, or of the recording, that is heard in the film."""
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
@@ -124,7 +124,7 @@ def _onto_music(args: argparse.Namespace, plan: Plan | None, filmed: Filmed) -> 
     return onto_take(filmed, found.line)
 
 
-def _format(filmed: Filmed) -> str:
+def _format(filmed: FilmTrace) -> str:
     from tempo_coach.report.pages.film import sum_up
 
     film = filmed.film
@@ -139,7 +139,7 @@ def _format(filmed: Filmed) -> str:
     return "\n".join(lines)
 
 
-def _to_dict(filmed: Filmed) -> dict[str, object]:
+def _to_dict(filmed: FilmTrace) -> dict[str, object]:
     film = filmed.film
     return {
         "film": {

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import argparse
 
-    from tempo_coach.observe.film.followed import Filmed
+    from tempo_coach.observe.film.film_trace import FilmTrace
     from tempo_coach.observe.film.frames import Film
-    from tempo_coach.observe.film.marker_trace import Wanted
-    from tempo_coach.observe.film.motion import Part
+    from tempo_coach.observe.film.marker_trace import MarkerSpec
+    from tempo_coach.observe.film.motion import Region
 
 CARE = (
     "A film is read where it lies: nothing of it is copied, sent or kept unless it is asked for. "
@@ -64,7 +64,7 @@ def add_following(parser: argparse._ActionsContainer) -> None:
     )
 
 
-def follow(args: argparse.Namespace, path: str) -> Filmed:
+def follow(args: argparse.Namespace, path: str) -> FilmTrace:
     """Follow a film's markers as the options of :func:`add_following` say.
 
     Raises
@@ -98,7 +98,7 @@ def look(args: argparse.Namespace, path: str) -> Film:
     return look_at_film(path, start=args.film_from, end=args.film_to, slowed=args.slowed)
 
 
-def read_wanted(markers: list[str], at: list[list[float]]) -> list[Wanted]:
+def read_wanted(markers: list[str], at: list[list[float]]) -> list[MarkerSpec]:
     """Return the markers that are named; each without a colour takes the next pixel.
 
     Raises
@@ -108,27 +108,27 @@ def read_wanted(markers: list[str], at: list[list[float]]) -> list[Wanted]:
     """
     from tempo_coach.errors import CoachError
     from tempo_coach.observe.film.colours import named_colour
-    from tempo_coach.observe.film.marker_trace import Wanted
+    from tempo_coach.observe.film.marker_trace import MarkerSpec
 
     pixels = [(time, x, y) for time, x, y in at]
     out = []
     for text in markers:
         name, mark, colour = (part.strip() for part in text.partition("="))
         if mark:
-            out.append(Wanted(name, named_colour(colour).name))
+            out.append(MarkerSpec(name, named_colour(colour).name))
         elif pixels:
-            out.append(Wanted(name, None, pixels.pop(0)))
+            out.append(MarkerSpec(name, None, pixels.pop(0)))
         else:
-            out.append(Wanted(name, named_colour(name).name))
+            out.append(MarkerSpec(name, named_colour(name).name))
     more = ("first", "second", "third", "fourth", "fifth", "sixth")
     for number, pixel in enumerate(pixels):
         if number >= len(more):
             raise CoachError(f"expected at most {len(more)} markers, got {len(out) + len(pixels)}", where="--at")
-        out.append(Wanted(more[number], None, pixel))
+        out.append(MarkerSpec(more[number], None, pixel))
     return out
 
 
-def read_part(text: str) -> Part:
+def read_part(text: str) -> Region:
     """Return a part of the picture, such as ``left=0,0,640,720``; a name alone is the whole picture.
 
     Raises
@@ -137,13 +137,13 @@ def read_part(text: str) -> Part:
         If it is not written as one.
     """
     from tempo_coach.errors import CoachError
-    from tempo_coach.observe.film.motion import Part
+    from tempo_coach.observe.film.motion import Region
 
     name, mark, box = (word.strip() for word in text.partition("="))
     if not mark:
-        return Part(name)
+        return Region(name)
     try:
         left, top, width, height = (float(number) for number in box.split(","))
     except ValueError:
         raise CoachError(f"expected NAME=LEFT,TOP,WIDTH,HEIGHT, got {text}", where="--part") from None
-    return Part(name, left, top, (width, height))
+    return Region(name, left, top, (width, height))

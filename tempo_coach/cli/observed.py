@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import PASSAGE, READING, read_request, refuse_unused
-from tempo_coach.observe.observers import USUAL_SOUND
+from tempo_coach.observe.observers import DEFAULT_SOUND
 
 if TYPE_CHECKING:
     import argparse
@@ -112,7 +112,7 @@ def _hear_sound(args: argparse.Namespace, plan: Plan) -> Placed:
         return coach.place_sound(
             args.sound or args.film,
             plan,
-            kind=args.kind or USUAL_SOUND,
+            kind=args.kind or DEFAULT_SOUND,
             film=look(args, args.film) if args.film else None,
             hands=args.of,
             quiet=None if args.quiet is None else read_stretch(args.quiet, where="--quiet"),

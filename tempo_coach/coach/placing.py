@@ -5,15 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.coach.planning import cue_sound
-from tempo_coach.observe.observers import USUAL_SOUND
+from tempo_coach.observe.observers import DEFAULT_SOUND
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from pathlib import Path
 
-    from tempo_coach.observe.film.followed import Filmed
+    from tempo_coach.observe.film.film_trace import FilmTrace
     from tempo_coach.observe.film.frames import Film
-    from tempo_coach.observe.film.marker_trace import Wanted
+    from tempo_coach.observe.film.marker_trace import MarkerSpec
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.observe.sound.alignment import Alignment
     from tempo_coach.observe.take.onsets import Take
@@ -108,13 +108,13 @@ def align_film(
 
 
 def place_film(
-    filmed: Filmed, plan: Plan, alignment: Alignment, *, period: float | None = None, warn: Warn | None = None
+    filmed: FilmTrace, plan: Plan, alignment: Alignment, *, period: float | None = None, warn: Warn | None = None
 ) -> Placed:
     """Put what was followed in a film beside a plan.
 
     Parameters
     ----------
-    filmed : Filmed
+    filmed : FilmTrace
         As :func:`tempo_coach.observe.film.marker_trace.follow_film` gives it.
     plan : Plan
     alignment : Alignment
@@ -149,7 +149,7 @@ def read_film(
     path: str | Path,
     plan: Plan,
     *,
-    wanted: Sequence[Wanted] = (),
+    wanted: Sequence[MarkerSpec] = (),
     clap: tuple[float, float] | None = None,
     without: Sequence[tuple[float, float]] = (),
     warn: Warn | None = None,
@@ -161,7 +161,7 @@ def read_film(
     ----------
     path : str or Path
     plan : Plan
-    wanted : sequence of Wanted
+    wanted : sequence of MarkerSpec
         The markers; none follows what is coloured and moves.
     clap : (on film, on take) or None
         Seconds at which both clocks saw one event; None finds the music in the film's sound.
@@ -190,7 +190,7 @@ def place_sound(
     path: str | Path,
     plan: Plan,
     *,
-    kind: ObservedBy = USUAL_SOUND,
+    kind: ObservedBy = DEFAULT_SOUND,
     film: Film | None = None,
     hands: Sequence[str] = (),
     quiet: tuple[float, float] | None = None,
@@ -226,8 +226,8 @@ def place_sound(
     from tempo_coach.errors import CoachError
     from tempo_coach.music.files.sound_file import read_sound
     from tempo_coach.observe.film.frames import read_film_sound
-    from tempo_coach.observe.sound.kinds import make_ear
-    from tempo_coach.observe.sound.sound_take import Recording, align_recording, hear_take, learn_from
+    from tempo_coach.observe.sound.kinds import make_detector
+    from tempo_coach.observe.sound.sound_take import Recording, align_recording, calibrate_from, hear_take
 
     if (quiet is None) != (sample is None):
         raise CoachError("expected a quiet and a sample, got one of them", where="--quiet, --sample", hint="give both")
@@ -237,9 +237,9 @@ def place_sound(
         raise CoachError("a film in slow motion has no sound of its own speed", where=film.path)
     else:
         recording = Recording(*read_film_sound(film, warn=warn), film.path)
-    ear = make_ear(kind)
+    detector = make_detector(kind)
     if quiet is not None and sample is not None:
-        ear = learn_from(recording, ear, quiet, sample)
+        detector = calibrate_from(recording, detector, quiet, sample)
     played = cue_sound(plan, warn=warn)
     line = align_recording(recording, played, clap=clap, progress=progress)
-    return Placed(hear_take(recording, plan, ear, line, played=played, hands=hands, warn=warn), True, None)
+    return Placed(hear_take(recording, plan, detector, line, played=played, hands=hands, warn=warn), True, None)

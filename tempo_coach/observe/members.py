@@ -28,8 +28,8 @@ _HINT = "expected a table with a header and the columns time (s) and member"
 
 
 @dataclass(frozen=True)
-class Rows:
-    """One member's rows of a table, in the order of the file.
+class MemberRows:
+    """The rows of one member in a table, in the order of the file.
 
     Parameters
     ----------
@@ -73,7 +73,7 @@ class Rows:
         return Onsets.unsorted([time + later for time in self.time], names)
 
 
-def read_members(path: str | Path, *, may_be_empty: bool = False) -> dict[str, Rows]:
+def read_members(path: str | Path, *, may_be_empty: bool = False) -> dict[str, MemberRows]:
     """Return the rows of each member, in the order in which they first appear.
 
     Parameters
@@ -102,10 +102,10 @@ def read_members(path: str | Path, *, may_be_empty: bool = False) -> dict[str, R
         raise CoachError(f"this is no table ({error})", where=where, hint=_HINT) from error
     if not found and not may_be_empty:
         raise CoachError("the table has no rows", where=where, hint=_HINT)
-    return found or {TOGETHER: Rows((), (), ())}
+    return found or {TOGETHER: MemberRows((), (), ())}
 
 
-def _collect(header: list[str], rows: list[tuple[int, list[str]]], where: str) -> dict[str, Rows]:
+def _collect(header: list[str], rows: list[tuple[int, list[str]]], where: str) -> dict[str, MemberRows]:
     at = {name: header.index(name) for name in ("time", "member", "hand") if name in header}
     found: dict[str, list[tuple[float, str, str]]] = {}
     for line, row in rows:
@@ -118,7 +118,7 @@ def _collect(header: list[str], rows: list[tuple[int, list[str]]], where: str) -
         if "member" in at and not 0 < len(member) <= LONGEST_NAME:
             raise CoachError(f"expected a member, found {member[:40]!r}", where=place, hint=_HINT)
         found.setdefault(member, []).append((time, cells.get("hand", ""), place))
-    return {member: Rows(*zip(*mine, strict=True)) for member, mine in found.items()}
+    return {member: MemberRows(*zip(*mine, strict=True)) for member, mine in found.items()}
 
 
 #: Columns of a table of onsets; a table with others and without a member is a trace.
@@ -152,7 +152,7 @@ def gather(
     CoachError
         If a file cannot be read, a name comes twice, or nothing says what the plan is.
     """
-    found: dict[str, Take | Rows] = {}
+    found: dict[str, Take | MemberRows] = {}
     for source in sources:
         for member, what in _read(source, alone=len(sources) == 1, warn=warn).items():
             if member in found:
@@ -163,7 +163,7 @@ def gather(
     unknown = sorted(set(later) - set(found))
     if unknown:
         raise CoachError(f"expected a member ({', '.join(found)}), found {unknown[0]}", where="--clock")
-    rows = {member: what for member, what in found.items() if isinstance(what, Rows)}
+    rows = {member: what for member, what in found.items() if isinstance(what, MemberRows)}
     takes = {member: what for member, what in found.items() if isinstance(what, Take)}
     plan = _find_plan(rows, takes, lay_plan, later, own_clock=own_clock)
     made = {member: _to_take(what, plan, later.get(member, 0.0)) for member, what in found.items()}
@@ -173,7 +173,7 @@ def gather(
 
 
 def _find_plan(
-    rows: Mapping[str, Rows],
+    rows: Mapping[str, MemberRows],
     takes: Mapping[str, Take],
     lay_plan: Callable[[float], Plan] | None,
     later: Mapping[str, float],
@@ -223,8 +223,8 @@ def who_overlap(spans: Mapping[str, tuple[float, float]]) -> list[str]:
     return [one for one, span in spans.items() if span[0] <= last and first <= span[1]]
 
 
-def _to_take(what: Take | Rows, plan: Plan | None, later: float) -> Take:
-    if isinstance(what, Rows):
+def _to_take(what: Take | MemberRows, plan: Plan | None, later: float) -> Take:
+    if isinstance(what, MemberRows):
         if plan is None:
             raise ValueError("expected a plan for what brings none")
         return Take(plan, what.onsets(plan.hands, later=later))
@@ -235,7 +235,7 @@ def _to_take(what: Take | Rows, plan: Plan | None, later: float) -> Take:
     return replace(what, onsets=onsets, unmeasurable=unmeasurable)
 
 
-def _read(source: str, *, alone: bool, warn: Callable[[str], None] | None) -> dict[str, Take | Rows]:
+def _read(source: str, *, alone: bool, warn: Callable[[str], None] | None) -> dict[str, Take | MemberRows]:
     name, mark, file = source.partition("=")
     if not mark or Path(source).exists():
         name, file = "", source
@@ -258,7 +258,7 @@ def _first_line(file: str) -> str:
         return stream.readline(10_000).decode("utf-8-sig", errors="replace")
 
 
-def _follow_trace(file: str) -> Rows:
+def _follow_trace(file: str) -> MemberRows:
     """The events of the one that moves most clearly in a trace, on the trace's clock."""
     from tempo_coach.observe.trace.selection import pick
     from tempo_coach.observe.trace.tables import read_trace
@@ -269,4 +269,4 @@ def _follow_trace(file: str) -> Rows:
     except CoachError as error:
         raise CoachError(error.message, where=error.where or file, hint=error.hint) from error
     times = tuple(mover.events.tolist())
-    return Rows(times, ("",) * len(times), (file,) * len(times))
+    return MemberRows(times, ("",) * len(times), (file,) * len(times))

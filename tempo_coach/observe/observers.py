@@ -33,23 +33,23 @@ class Floor(StrEnum):
     UNKNOWN = "not measured"
 
 
-class Hearing(NamedTuple):
-    """How a kind of sound is heard.
+class SoundProfile(NamedTuple):
+    """The profile of a kind of sound.
 
     Parameters
     ----------
     band_hz : (float, float)
-        Where it is looked for.
+        Pass band.
     closest : float
-        Seconds within which a second one is an echo, a bounce or the same syllable.
+        Seconds within which a second onset is an echo, a bounce or the same syllable.
     rise_over : float
-        Seconds that a rise is looked for over.
+        Seconds over which a rise is measured.
     least_rise : float
-        Without a sample of the sound, rises of less than this are no onset: nepers of power, mean over the bands.
+        Threshold without a sample of the sound: nepers of power, mean over the bands.
     delay_ms, spread_ms : float
-        By how much its onset is found late, and the SD of that, as measured: what this way of observing adds.
+        Mean and SD of the detector's error, as measured.
     onset : {"rise", "vowel"}
-        Where it begins: at its first rise, or, of a syllable, where its vowel rises.
+        At the first rise, or, of a syllable, at the rise of its vowel (perceptual onset).
     """
 
     band_hz: tuple[float, float]
@@ -72,14 +72,14 @@ class Observer:
     splits : bool
         Whether the scatter of its onsets can be split into clock and movement: only where nothing that is not the
         performer's own adds to it.
-    hearing : Hearing or None
+    profile : SoundProfile or None
         How it is heard, where it is a kind of sound.
     """
 
     source: Source
     floor: Floor
     splits: bool = False
-    hearing: Hearing | None = None
+    profile: SoundProfile | None = None
 
     @property
     def is_pressed(self) -> bool:
@@ -92,8 +92,8 @@ class Observer:
         return self.source in (Source.FILM, Source.SENSOR)
 
 
-def _sound(hearing: Hearing) -> Observer:
-    return Observer(Source.SOUND, Floor.KIND, hearing=hearing)
+def _sound(profile: SoundProfile) -> Observer:
+    return Observer(Source.SOUND, Floor.KIND, profile=profile)
 
 
 #: Delay and spread of sounds are those of the benchmark ``contacts``: synthesised, in a tune 10 dB below, in a room.
@@ -101,15 +101,17 @@ OBSERVERS: dict[ObservedBy, Observer] = {
     "tap": Observer(Source.KEYS, Floor.SETUP, splits=True),
     # how unevenly a coach answers what she sees was not measured
     "coach's tap": Observer(Source.KEYS, Floor.UNKNOWN),
-    "contact": _sound(Hearing((600.0, 7500.0), 0.10, 0.012, 1.8, 0.1, 0.1)),
-    "clap": _sound(Hearing((800.0, 7500.0), 0.10, 0.012, 1.8, 0.1, 0.1)),
-    "foot": _sound(Hearing((100.0, 4000.0), 0.14, 0.012, 1.8, 0.1, 0.3)),
-    "voice": _sound(Hearing((200.0, 3000.0), 0.16, 0.020, 1.2, 0.6, 2.3, "vowel")),
+    "contact": _sound(SoundProfile((600.0, 7500.0), 0.10, 0.012, 1.8, 0.1, 0.1)),
+    "clap": _sound(SoundProfile((800.0, 7500.0), 0.10, 0.012, 1.8, 0.1, 0.1)),
+    "foot": _sound(SoundProfile((100.0, 4000.0), 0.14, 0.012, 1.8, 0.1, 0.3)),
+    "voice": _sound(SoundProfile((200.0, 3000.0), 0.16, 0.020, 1.2, 0.6, 2.3, "vowel")),
     "film": Observer(Source.FILM, Floor.READINGS),
     "sensor": Observer(Source.SENSOR, Floor.READINGS),
     "file": Observer(Source.TABLE, Floor.UNKNOWN),
 }
 #: The kinds of sound.
-SOUNDS: dict[ObservedBy, Hearing] = {key: each.hearing for key, each in OBSERVERS.items() if each.hearing is not None}
+SOUNDS: dict[ObservedBy, SoundProfile] = {
+    key: each.profile for key, each in OBSERVERS.items() if each.profile is not None
+}
 #: The one that is meant where nobody names one.
-USUAL_SOUND = next(iter(SOUNDS))
+DEFAULT_SOUND = next(iter(SOUNDS))

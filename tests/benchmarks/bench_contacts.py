@@ -16,9 +16,9 @@ from tempo_coach.live.mixing.spoken import find_voice, load_words
 from tempo_coach.music.files.sound import Sound
 from tempo_coach.observe.observers import SOUNDS
 from tempo_coach.observe.sound.alignment import align
-from tempo_coach.observe.sound.detector import find_in_residue, learn_ear
-from tempo_coach.observe.sound.kinds import Ear, make_ear
-from tempo_coach.observe.sound.residue import remove_played
+from tempo_coach.observe.sound.detector import calibrate_detector, find_in_residual
+from tempo_coach.observe.sound.kinds import Detector, make_detector
+from tempo_coach.observe.sound.residual import remove_played
 from tempo_coach.observe.take.clock import ClockLine
 from tests.benchmarks.table import Row
 from tests.generators import contacts, hall
@@ -57,15 +57,15 @@ def run() -> Iterator[Row]:
         yield from _usual(kind)
     for name, how in HARDER.items():
         for kind in SOUNDS:
-            (found,) = _listen(kind, FEWER, make_ear(kind), **how)
+            (found,) = _listen(kind, FEWER, make_detector(kind), **how)
             yield Row(f"{kind}, {name}: found", 100 * len(found.errors) / found.done, "%", better="high")
             yield Row(f"{kind}, {name}: false", 100 * found.false / found.done, "%")
             yield Row(f"{kind}, {name}: 95 of 100 within", _within(found, 0.95), "ms")
     for kind in SOUNDS:
-        (found,) = _listen(kind, FEWER, make_ear(kind), quiet=True)
+        (found,) = _listen(kind, FEWER, make_detector(kind), quiet=True)
         yield Row(f"{kind}, nothing done, {found.cues} cues: false a cue", 100 * found.false / found.cues, "%", 1, 0)
     for kind in ("contact", "voice"):
-        (found,) = _listen(kind, FEWER, make_ear(kind), aligned=True, room_s=1.2, ppm=60.0)
+        (found,) = _listen(kind, FEWER, make_detector(kind), aligned=True, room_s=1.2, ppm=60.0)
         yield Row(
             f"{kind}, put on the music by its sound: found", 100 * len(found.errors) / found.done, "%", 98, 100, "high"
         )
@@ -73,8 +73,11 @@ def run() -> Iterator[Row]:
 
 
 def _usual(kind: str) -> Iterator[Row]:
-    ears = {"by itself": make_ear(kind), "learned": learn_ear(make_ear(kind), *contacts.quiet_and_sample(kind, 77))}
-    for way, found in zip(ears, _listen(kind, SEEDS, *ears.values()), strict=True):
+    detectors = {
+        "by itself": make_detector(kind),
+        "learned": calibrate_detector(make_detector(kind), *contacts.quiet_and_sample(kind, 77)),
+    }
+    for way, found in zip(detectors, _listen(kind, SEEDS, *detectors.values()), strict=True):
         name = f"{kind}, 10 dB over the music, {way}"
         yield Row(f"{name}: found", 100 * len(found.errors) / found.done, "%", 98, 100, "high")
         yield Row(f"{name}: false", 100 * found.false / found.done, "%", 1, 0)
@@ -86,9 +89,11 @@ def _usual(kind: str) -> Iterator[Row]:
             yield Row(f"{name}: SD", float(np.std(found.errors, ddof=1)), "ms")
 
 
-def _listen(kind: str, seeds: int, *ears: Ear, quiet: bool = False, aligned: bool = False, **how: float) -> list[Found]:
+def _listen(
+    kind: str, seeds: int, *detectors: Detector, quiet: bool = False, aligned: bool = False, **how: float
+) -> list[Found]:
     """What each ear finds in some recordings of one kind."""
-    found = [Found(np.zeros(0), 0, 0, 0)] * len(ears)
+    found = [Found(np.zeros(0), 0, 0, 0)] * len(detectors)
     for seed in range(seeds):
         played, counts = play(seed)
         rng = np.random.default_rng(900 + seed)
@@ -97,9 +102,9 @@ def _listen(kind: str, seeds: int, *ears: Ear, quiet: bool = False, aligned: boo
         recording, music = Sound(made.recording[:, np.newaxis], RATE_HZ), Sound(played[:, np.newaxis], RATE_HZ)
         # the rate of the clocks is not told: it is found from the sound
         line = align(recording, music).line if aligned else ClockLine(made.before, 0.0, 1.0, 0.0, 2)
-        residue = remove_played(recording, music, line)
-        for k, ear in enumerate(ears):
-            errors, extra = pair(made.onsets, find_in_residue(residue, ear).time)
+        residual = remove_played(recording, music, line)
+        for k, detector in enumerate(detectors):
+            errors, extra = pair(made.onsets, find_in_residual(residual, detector).time)
             before = found[k]
             found[k] = Found(
                 np.concatenate([before.errors, 1000 * np.array(errors)]),

@@ -20,7 +20,7 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.music.files.sound import Sound
 from tempo_coach.observe.film.frames import look_at_film
-from tempo_coach.observe.film.marker_trace import Wanted, follow_film
+from tempo_coach.observe.film.marker_trace import MarkerSpec, follow_film
 from tempo_coach.observe.sound.alignment import align
 from tempo_coach.observe.trace.circles import find_circles
 from tempo_coach.observe.trace.selection import pick
@@ -32,7 +32,7 @@ from tests.generators import films, hall, movement
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from tempo_coach.observe.film.followed import Filmed
+    from tempo_coach.observe.film.film_trace import FilmTrace
 
 #: Runs a command and says, last, the processor's time in s and the most memory in MiB that its process had.
 _MEASURED = (
@@ -76,7 +76,7 @@ def _pictures(folder: Path) -> Iterator[Row]:
         scene = _scene(
             {"rope": films.Marker(films.GREEN, _on_screen(made), 9.0)}, 60, seed, seconds=made.trace.duration
         )
-        filmed = _follow(folder, scene, [Wanted("rope", "green")])
+        filmed = _follow(folder, scene, [MarkerSpec("rope", "green")])
         away = _away(filmed, "rope", scene)
         centres.append(away[~np.isnan(away)])
         found = find_circles(pick(filmed.trace, point="rope")).time
@@ -91,7 +91,7 @@ def _measure_mills(
     periods, lags, centres, seen, coded = [], [], [], [], []
     for seed in range(seeds):
         scene, phases = _mills(seed, rate, **how)
-        filmed = _follow(folder, scene, [Wanted("left", "red"), Wanted("right", "yellow")], crf=crf)
+        filmed = _follow(folder, scene, [MarkerSpec("left", "red"), MarkerSpec("right", "yellow")], crf=crf)
         coded.append(8e-6 * Path(filmed.film.path).stat().st_size / SECONDS)
         for name in ("left", "right"):
             away = _away(filmed, name, scene)
@@ -127,7 +127,7 @@ def _hard(folder: Path) -> Iterator[Row]:
         ),
     }
     for name, (scene, colours) in cases.items():
-        filmed = _follow(folder, scene, [Wanted("left", colours[0])])
+        filmed = _follow(folder, scene, [MarkerSpec("left", colours[0])])
         away = _away(filmed, "left", scene)
         shows = _shows(scene, "left")
         yield Row(f"{name}: centre, RMS", _rms(away[shows & ~np.isnan(away)]), "px", 0.5, 0.2)
@@ -136,7 +136,7 @@ def _hard(folder: Path) -> Iterator[Row]:
     swapped = 0
     for seed in range(5):
         scene, _ = _mills(seed, 60, apart=120, colours=(films.RED, films.RED))
-        filmed = _follow(folder, scene, [Wanted("left", "red"), Wanted("right", "red")])
+        filmed = _follow(folder, scene, [MarkerSpec("left", "red"), MarkerSpec("right", "red")])
         away = [_away(filmed, name, scene) for name in ("left", "right")]
         swapped += max(float(np.nanmax(each)) for each in away) > 30
     yield Row("two clubs of one colour that cross: films with a swap, of 5", swapped, "films", 0)
@@ -237,12 +237,12 @@ def _on_screen(made: movement.Movement) -> films.Path2D:
     return lambda times: np.array([640.0, 360.0]) + 320 * smooth(times) * (1, -1)
 
 
-def _follow(folder: Path, scene: films.Scene, wanted: list[Wanted], *, crf: int = CRF) -> Filmed:
+def _follow(folder: Path, scene: films.Scene, wanted: list[MarkerSpec], *, crf: int = CRF) -> FilmTrace:
     path = films.write_film(folder / "film.mp4", films.pictures(scene), size=scene.size, crf=crf, preset="veryfast")
     return follow_film(look_at_film(path), wanted)
 
 
-def _away(filmed: Filmed, name: str, scene: films.Scene) -> np.ndarray:
+def _away(filmed: FilmTrace, name: str, scene: films.Scene) -> np.ndarray:
     at = [channel.point for channel in filmed.trace.channels].index(name)
     truth = scene.markers[name].path(scene.times) + (scene.shift(scene.times[0]) if scene.shake else 0)
     return np.hypot(*(filmed.trace.values[:, at : at + 2] * (1, -1) - truth).T)

@@ -21,7 +21,7 @@ from tempo_coach.music.beats.midi import beats_to_midi
 from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.music.counts.edit_place import add_beat
 from tempo_coach.observe.sound.detector import find_onsets
-from tempo_coach.observe.sound.kinds import make_ear
+from tempo_coach.observe.sound.kinds import make_detector
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.observe.take.take_file import read_take
 from tempo_coach.observe.take.take_writer import TakeWriter
@@ -103,7 +103,7 @@ def of_cues(cycles: int, _folder: Path) -> Mapping[str, Callable[[], object]]:
     sound = coach.cue_sound(plan)
     return {
         "mixing cues": lambda: coach.cue_sound(plan),
-        "hearing contacts": lambda: find_onsets(sound, make_ear("contact")),
+        "hearing contacts": lambda: find_onsets(sound, make_detector("contact")),
     }
 
 

@@ -13,7 +13,7 @@ from tempo_coach import coach
 from tempo_coach.errors import CoachError
 from tempo_coach.music.files.sound import resample
 from tempo_coach.observe.film.frames import look_at_film
-from tempo_coach.observe.film.marker_trace import Wanted, follow_film
+from tempo_coach.observe.film.marker_trace import MarkerSpec, follow_film
 from tempo_coach.observe.trace.trace import Trace
 from tempo_coach.score.reasons import Why
 from tests.generators import contacts, films, movement
@@ -26,7 +26,7 @@ FIRST = float(PLAN.moments.time[0])
 BEFORE, LATE = 0.8, 0.03
 SIZE = (128, 96)
 FILMED = coach.lay(coach.Request("clubs_mills", tempo_bpm=180, cycles=12, lead_in_counts=4))
-MARKERS = (Wanted("right", "red"), Wanted("left", "yellow"))
+MARKERS = (MarkerSpec("right", "red"), MarkerSpec("left", "yellow"))
 CLAP = (BEFORE, 0.0)
 
 
@@ -186,7 +186,7 @@ def test_all_between_a_film_and_its_take_in_one_go_or_step_by_step(gym: Gym) -> 
 
 def test_what_is_left_out_and_whose_marker_is_whose_are_said(gym: Gym) -> None:
     said: list[str] = []
-    wanted = (Wanted("club", "red"), Wanted("rope", "yellow"))
+    wanted = (MarkerSpec("club", "red"), MarkerSpec("rope", "yellow"))
     placed = coach.read_film(gym.film, FILMED, wanted=wanted, clap=CLAP, without=[(2.0, 3.0)], warn=said.append)
     hidden = len(FILMED.moments) - len(placed.take.plan.moments)
     on_film = placed.take.plan.moments.time + LATE + BEFORE

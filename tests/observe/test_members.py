@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.members import LONGEST_NAME, TOGETHER, Rows, read_members
+from tempo_coach.observe.members import LONGEST_NAME, TOGETHER, MemberRows, read_members
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -35,8 +35,8 @@ def test_members_come_in_the_order_in_which_they_first_appear(tmp_path: Path, ma
     path = write(tmp_path, "\n".join(lines).replace(",", mark))
     found = read_members(path)
     assert list(found) == ["Zoë", "李小龙"]
-    assert found["Zoë"] == Rows((1.5, 2.0, 1.0), ("left", "", "left"), (f"{path}:2", f"{path}:6", f"{path}:7"))
-    assert found["李小龙"] == Rows((1.25,), ("right",), (f"{path}:4",))
+    assert found["Zoë"] == MemberRows((1.5, 2.0, 1.0), ("left", "", "left"), (f"{path}:2", f"{path}:6", f"{path}:7"))
+    assert found["李小龙"] == MemberRows((1.25,), ("right",), (f"{path}:4",))
 
 
 def test_without_a_column_member_all_rows_are_of_one(tmp_path: Path) -> None:
@@ -81,15 +81,15 @@ def test_the_longest_name_is_a_name_and_no_file_is_said(tmp_path: Path) -> None:
 
 
 def test_rows_become_onsets_of_the_plans_hands_in_order_of_time() -> None:
-    rows = Rows((2.0, 1.0, 3.0), ("left", "right", "left"), ("a:2", "a:3", "a:4"))
+    rows = MemberRows((2.0, 1.0, 3.0), ("left", "right", "left"), ("a:2", "a:3", "a:4"))
     onsets = rows.onsets(("right", "left"), later=-0.5)
     assert onsets.time.tolist() == [0.5, 1.5, 2.5]
     assert onsets.hand == ("right", "left", "left")
-    assert len(Rows((), (), ()).onsets(("left",))) == 0
+    assert len(MemberRows((), (), ()).onsets(("left",))) == 0
 
 
 def test_the_only_hand_need_not_be_named() -> None:
-    rows = Rows((1.0, 2.0), ("", "rope"), ("a:2", "a:3"))
+    rows = MemberRows((1.0, 2.0), ("", "rope"), ("a:2", "a:3"))
     assert rows.onsets(("rope",)).hand == ("rope", "rope")
 
 
@@ -104,7 +104,7 @@ def test_the_only_hand_need_not_be_named() -> None:
 def test_a_hand_that_the_plan_does_not_have_is_said_with_its_line(
     hand: str, hands: tuple[str, ...], message: str, hint: str
 ) -> None:
-    rows = Rows((1.0, 2.0), (hands[0], hand), ("ä.csv:2", "ä.csv:3"))
+    rows = MemberRows((1.0, 2.0), (hands[0], hand), ("ä.csv:2", "ä.csv:3"))
     with pytest.raises(CoachError) as caught:
         rows.onsets(hands)
     assert (caught.value.message, caught.value.where, caught.value.hint) == (message, "ä.csv:3", hint)

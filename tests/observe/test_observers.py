@@ -10,7 +10,7 @@ from tempo_coach.observe.take.onsets import Onsets, Take
 def test_a_kind_of_sound_is_heard_and_says_what_it_adds():
     assert {key for key, each in OBSERVERS.items() if each.source is Source.SOUND} == set(SOUNDS)
     assert all(each.spread_ms > 0 and each.band_hz[0] < each.band_hz[1] for each in SOUNDS.values())
-    assert all((each.floor is Floor.KIND) == (each.hearing is not None) for each in OBSERVERS.values())
+    assert all((each.floor is Floor.KIND) == (each.profile is not None) for each in OBSERVERS.values())
     # a syllable has no instant: its perceived onset is spread over tens of milliseconds (common practice)
     assert SOUNDS["voice"].spread_ms > SOUNDS["clap"].spread_ms
 

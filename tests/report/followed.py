@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from tempo_coach.observe.film.followed import Filmed
+from tempo_coach.observe.film.film_trace import FilmTrace
 from tempo_coach.observe.film.frames import Film
 from tempo_coach.observe.trace.trace import Channel, Trace
 
@@ -28,4 +28,4 @@ def followed(*, names=("left", "right"), hidden=(), doubtful=(), turning=True, n
         channels += [Channel(f"{name} {axis} (px)", "position", axis, name, "px") for axis in "xy"]
         channels.append(Channel(f"{name} confidence", "other", "", f"{name} confidence"))
     moves = np.tile(np.array([[1.0, 0, 0], [0, 1.0, 0]]), (time.size, 1, 1))
-    return Filmed(replace(film), Trace(time, np.column_stack(columns), channels), (), moves, tuple(notes))
+    return FilmTrace(replace(film), Trace(time, np.column_stack(columns), channels), (), moves, tuple(notes))

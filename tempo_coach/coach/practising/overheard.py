@@ -81,12 +81,16 @@ def overhear(recording: Sound, played: Sound, done: Done, *, kind: ObservedBy, p
     Done
         The take as it was practised, with the reason, where nothing of that kind is heard.
     """
-    from tempo_coach.observe.sound.kinds import make_ear
+    from tempo_coach.observe.sound.kinds import make_detector
     from tempo_coach.observe.sound.sound_take import Recording, hear_take
 
     try:
         heard = hear_take(
-            Recording(recording, 0.0, "the microphone"), done.take.plan, make_ear(kind), ON_TAKE_CLOCK, played=played
+            Recording(recording, 0.0, "the microphone"),
+            done.take.plan,
+            make_detector(kind),
+            ON_TAKE_CLOCK,
+            played=played,
         )
     except CoachError as error:
         return _with(done, str(error))

@@ -1,7 +1,7 @@
-"""The hand-held camera's own movement, from the background: a small turn, shift and zoom of every picture.
+"""Motion of a hand-held camera: a similarity transform of every picture, estimated from the background.
 
-Corners of the background are sought once and found again in every picture; what most of them agree on is the camera,
-and the gymnast, whose points move otherwise, is left out.
+Corners are detected once and tracked by optical flow; RANSAC finds the transform that most of them agree on and leaves
+out the gymnast, whose points move otherwise.
 """
 
 from __future__ import annotations
@@ -18,23 +18,23 @@ if TYPE_CHECKING:
     Plane = NDArray[np.uint8]
     Moves = NDArray[np.float64]
 
-#: Corners that are followed, and how many must agree.
+#: Corners that are tracked, and the least inliers.
 CORNERS = 120
 AGREE = 12
-#: A corner lies within this many pixels of where the others say, at the size that is looked at.
+#: Reprojection threshold of RANSAC in pixels, at the size that is tracked.
 _ROOM = 0.7
-#: Below this SD (in pixels of the picture) the camera stood still, and its noise is not put onto the markers.
+#: SD in pixels of the picture below which the camera is still, and its noise is not added to the markers.
 STILL = 0.12
 _SAME = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
 
 
-class Steady:
-    """Follows the background from picture to picture.
+class CameraTracker:
+    """Tracks the background from picture to picture.
 
     Parameters
     ----------
     luma : ndarray of uint8, shape (h, w)
-        Brightness of the first picture at the size that is looked at.
+        Brightness of the first picture, downsampled.
     """
 
     def __init__(self, luma: Plane) -> None:
@@ -45,7 +45,7 @@ class Steady:
         self.lost = 0
 
     def move(self, luma: Plane) -> Moves:
-        """Return where the first picture's places lie in this one: a matrix of shape (2, 3), in pixels of this size."""
+        """Return the affine transform from the first picture to this one, shape (2, 3), in pixels of this size."""
         found = self._against(luma, self._last)
         if found is None and len(self._corners) >= AGREE:
             found = self._against(luma, _SAME)
@@ -56,7 +56,7 @@ class Steady:
             self._last = found
             now = _chain(found, self._base)
         if found is None or np.hypot(*found[:, 2]) > 0.15 * luma.shape[1]:
-            # what the first picture showed has left: go on from here
+            # the background of the key frame has left the picture: a new key frame
             self._base, self._last, self._key, self._corners = now, _SAME, luma, _corners(luma)
         return now
 
@@ -86,8 +86,8 @@ class Steady:
         return np.asarray(matrix, dtype=np.float64)
 
 
-def take_out(moves: Moves, x: Floats, y: Floats) -> tuple[Floats, Floats]:
-    """Return places as the first picture would have them.
+def compensate(moves: Moves, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    """Return positions in the frame of the first picture: camera motion removed.
 
     Parameters
     ----------
@@ -102,7 +102,7 @@ def take_out(moves: Moves, x: Floats, y: Floats) -> tuple[Floats, Floats]:
 
 
 def stands_still(moves: Moves, width: float, height: float) -> bool:
-    """Whether the camera moved so little that its motion is nothing but noise."""
+    """Return True where the estimated motion of the camera is noise."""
     middle = np.array([width / 2, height / 2])
     places = moves[:, :, :2] @ middle + moves[:, :, 2]
     corner = moves[:, :, :2] @ np.array([0.0, 0.0]) + moves[:, :, 2]
@@ -110,18 +110,18 @@ def stands_still(moves: Moves, width: float, height: float) -> bool:
 
 
 def say_moved(moves: Moves, width: float, height: float) -> str:
-    """Return that the camera moved, how far at most anywhere in the picture, and what was done about it."""
+    """Return a sentence on the camera's motion and its compensation."""
     corners = np.array([(x * width, y * height) for x in (0, 1) for y in (0, 1)])
     places = np.einsum("nij,kj->nki", moves[:, :, :2], corners) + moves[:, None, :, 2]
-    reach = float(np.ptp(places, axis=0).max())
-    far = f"up to {reach:.0f} px" if reach >= 1 else "by less than a pixel"
+    extent = float(np.ptp(places, axis=0).max())
+    far = f"up to {extent:.0f} px" if extent >= 1 else "by less than a pixel"
     return f"the camera moved ({far}); its motion was found from the background and taken out"
 
 
 def enlarge(moves: Moves, factor: float) -> Moves:
-    """Return moves of small pictures as moves of the film's own, whose pixels are so many times smaller.
+    """Scale transforms of downsampled pictures to pixels of the film.
 
-    The centre of the first pixel is (0, 0) in both, so that half a pixel is lost on the way there and back.
+    The centre of the first pixel is (0, 0) in both, hence the offset of half a pixel.
     """
     out = moves.copy()
     half = (factor - 1) / 2
@@ -138,5 +138,5 @@ def _corners(luma: Plane) -> NDArray[np.float64]:
 
 
 def _chain(second: Moves, first: Moves) -> Moves:
-    """Return the move that does the first and then the second."""
+    """Return the composition: the first transform, then the second."""
     return np.column_stack([second[:, :2] @ first[:, :2], second[:, :2] @ first[:, 2] + second[:, 2]])

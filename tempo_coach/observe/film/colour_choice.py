@@ -1,4 +1,4 @@
-"""The colours of a film's markers, from a few of its pictures: by name, by a pixel, or from what moves."""
+"""The choice of the markers' colours from sample pictures of a film: by name, by a pixel, or from moving spots."""
 
 from __future__ import annotations
 
@@ -21,22 +21,22 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from tempo_coach.observe.film.frames import Film, Frame
-    from tempo_coach.observe.film.marker_trace import Wanted
-    from tempo_coach.observe.film.spots import View
+    from tempo_coach.observe.film.marker_trace import MarkerSpec
+    from tempo_coach.observe.film.spots import SearchImage
 
 T = TypeVar("T")
 
 
 def sample_frames(film: Film, keep: Callable[[Frame], T], *, at_most: int = 21, at_least: int = 15) -> list[T]:
-    """Return what is kept of some pictures spread over a film's window, quickly.
+    """Sample pictures spread over a film's window, mapped by a function.
 
     Parameters
     ----------
     film : Film
     keep : callable
-        Is given each picture and returns what is to be kept of it.
+        Maps a picture to the value that is kept.
     at_most, at_least : int
-        Pictures that can be decoded alone are taken where there are enough of them, else every so many.
+        Key frames are taken where there are enough of them, else pictures at an even stride.
 
     Raises
     ------
@@ -93,21 +93,21 @@ def frame_near(film: Film, time: float) -> Frame:
         ) from error
 
 
-#: Markers that are followed where none is named: two clubs.
+#: Markers that are followed by default: two clubs.
 UNASKED = 2
 
 
-def settle(
-    film: Film, wanted: Sequence[Wanted], views: Sequence[View], backdrop: NDArray[np.uint8]
+def choose_colours(
+    film: Film, wanted: Sequence[MarkerSpec], views: Sequence[SearchImage], backdrop: NDArray[np.uint8]
 ) -> tuple[list[Colour], list[str]]:
-    """Return the markers' colours as this film shows them, and what should be known, in sentences.
+    """Return the markers' colours in this film, and notes for the user.
 
     Parameters
     ----------
     film : Film
-    wanted : sequence of Wanted
-        None takes what moves and is coloured, at most ``UNASKED`` of it.
-    views : sequence of View
+    wanted : sequence of MarkerSpec
+        Empty for the saturated moving colours, at most ``UNASKED``.
+    views : sequence of SearchImage
         Some pictures, spread over the film.
     backdrop : ndarray, shape (3, height, width)
 
@@ -146,9 +146,9 @@ def settle(
     return colours, []
 
 
-def tell_apart(colour: Colour) -> str:
-    """Return what tells two colours apart: their names; of those shown by pixels their hue, within 20°."""
-    if not colour.told:
+def colour_key(colour: Colour) -> str:
+    """Return the key by which colours are distinguished: the name; of those sampled at a pixel the hue, within 20°."""
+    if not colour.sampled:
         return colour.name
     if colour.bright:
         return "bright"

@@ -1,4 +1,4 @@
-"""The colour of a marker: by its name, by a pixel that it covers, and what a colour is called."""
+"""Colours of markers: by name, sampled at a pixel, and the names of hues."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ if TYPE_CHECKING:
     from tempo_coach.observe.film.frames import Frame
     from tempo_coach.times import Floats
 
-#: Colour differences (of 128 at most) that count as coloured at all: skin reaches 35, painted walls 25, tape 60 to 110
-#: (measured on invented pictures with usual colours).
+#: Least chroma (of 128) of a saturated colour: skin has up to 35, painted walls 25, tape 60 to 110 (measured on
+#: invented pictures with common colours).
 COLOURED = 38.0
 
-#: Names and a usual shade of each, as red, green and blue. Which name a colour has is a matter of its nearest hue.
+#: A typical shade of each name in RGB. A colour has the name of the nearest hue.
 SHADES = {
     "red": (220, 30, 40),
     "orange": (245, 120, 20),
@@ -56,14 +56,14 @@ class Colour:
         Brightness 0 to 255 and the colour differences Cb and Cr, 128 being grey.
     bright : bool
         Known by its brightness rather than its hue.
-    told : bool
-        Taken from the film itself, not from a name.
+    sampled : bool
+        Sampled in the film, not known by name.
     """
 
     name: str
     values: tuple[float, float, float]
     bright: bool = False
-    told: bool = False
+    sampled: bool = False
 
     @property
     def hue_deg(self) -> float:
@@ -98,7 +98,7 @@ def to_ycc(rgb: Sequence[float]) -> tuple[float, float, float]:
 
 
 def name_hues(blue: ArrayLike, red: ArrayLike) -> NDArray[np.str_]:
-    """Return the names of the nearest hues, shape (n,), of colours by what their blue and red lie from grey."""
+    """Return the names of the nearest hues, shape (n,), of colour differences Cb - 128 and Cr - 128."""
     names = np.array([name for name in SHADES if name not in BRIGHT])
     angles = np.array([named_colour(str(name)).hue_deg for name in names])
     hues = np.degrees(np.arctan2(np.atleast_1d(red), np.atleast_1d(blue)))
@@ -128,14 +128,14 @@ def colour_at(frame: Frame, x: float, y: float, *, name: str) -> Colour:
     strong = np.argsort(np.hypot(blue - 128, red - 128))[-max(1, blue.size // 2) :]
     values = (luma, float(np.median(blue[strong])), float(np.median(red[strong])))
     if np.hypot(values[1] - 128, values[2] - 128) >= COLOURED / 2:
-        return Colour(name, values, told=True)
+        return Colour(name, values, sampled=True)
     if luma > 190:
-        return Colour(name, values, bright=True, told=True)
+        return Colour(name, values, bright=True, sampled=True)
     raise CoachError(
         f"the pixel {x:g} {y:g} is neither coloured nor bright", where="--at", hint="choose one in the marker's middle"
     )
 
 
 def shorter_turn(degrees: Floats | float) -> Floats:
-    """Return differences of two directions as the shorter way round: -180 to 180 degrees."""
+    """Wrap differences of two directions to -180 to 180 degrees."""
     return np.asarray((np.asarray(degrees) + 180) % 360 - 180)

@@ -1,4 +1,4 @@
-"""A followed film on the take clock, and the take made of it."""
+"""The take of a film: its trace aligned with the take clock, by the music in its sound or by a clap."""
 
 from __future__ import annotations
 
@@ -25,20 +25,20 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from tempo_coach.music.files.sound import Sound
-    from tempo_coach.observe.film.followed import Filmed
+    from tempo_coach.observe.film.film_trace import FilmTrace
     from tempo_coach.observe.film.frames import Film
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.times import Floats
 
-#: A gap shorter than this (s) is bridged; in a longer one a circle may be hidden, and nothing in it is scored.
+#: Longest gap that is interpolated (s); a longer one may hide a circle, and nothing in it is scored.
 BRIDGED = 0.1
-#: Seconds of a film that are looked at before a take's first moment and after its last.
+#: Margin of the film around the moments of a take (s).
 AROUND = 1.0
-#: Below this the place of a film on its music is told as doubtful.
+#: Confidence below which an alignment is reported as doubtful.
 DOUBTFUL = 0.5
-#: What is constant in every film and so moves the bias and not the spread. Sound: 343 m/s at 20 °C. Phones: broadcast
+#: Constant delays, which add to the bias and not to the spread. Sound: 343 m/s at 20 °C. Phones: broadcast
 #: asks for picture and sound within 45 to 125 ms of each other (ITU-R BT.1359, from memory), phones keep some tens.
 CONSTANT = (
     "the sound reaches the phone 3 ms later for each metre, and phones set sound and picture apart by up to some tens "
@@ -53,7 +53,7 @@ def align_film(
     warn: Callable[[str], None] | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Alignment:
-    """Return how the clock of a film goes together with that of what was played.
+    """Align the clock of a film with that of the played sound.
 
     Parameters
     ----------
@@ -89,7 +89,7 @@ def align_to_music(
     warn: Callable[[str], None] | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Alignment:
-    """Return how the clock of a film goes together with that of a recording, played at a speed with its pitch kept.
+    """Align the clock of a film with that of a recording that was played at a speed with its pitch kept.
 
     Parameters
     ----------
@@ -103,7 +103,7 @@ def align_to_music(
     Returns
     -------
     Alignment
-        Its line leads to seconds of the recording: at 80 % each second of life is 0.8 of them.
+        Its line maps to seconds of the recording: at 80 % each real second is 0.8 of them.
 
     Raises
     ------
@@ -125,12 +125,12 @@ def align_by_clap(film: Film, clap: tuple[float, float]) -> Alignment:
     )
 
 
-def onto_take(filmed: Filmed, line: ClockLine) -> Trace:
+def onto_take(filmed: FilmTrace, line: ClockLine) -> Trace:
     """Return a film's trace on the take clock.
 
     Parameters
     ----------
-    filmed : Filmed
+    filmed : FilmTrace
     line : ClockLine
         From the film's clock to the take clock; of slow motion it was given by hand, and life runs at the film's
         speed from there on.
@@ -141,7 +141,7 @@ def onto_take(filmed: Filmed, line: ClockLine) -> Trace:
 
 
 def around_take(trace: Trace, plan: Plan, *, where: str) -> Trace:
-    """Return the part of a trace, on the take clock, that shows a plan's moments: no walking in, no bow.
+    """Return the part of a trace, on the take clock, around the moments of a plan.
 
     Raises
     ------
@@ -159,17 +159,17 @@ def around_take(trace: Trace, plan: Plan, *, where: str) -> Trace:
     return cut(trace, first - AROUND, last + AROUND)
 
 
-def to_film_take(take: Take, filmed: Filmed, line: ClockLine) -> tuple[Take, int]:
-    """Return a take that was read from a film's trace as a filmed one, and how many moments could not be seen.
+def to_film_take(take: Take, filmed: FilmTrace, line: ClockLine) -> tuple[Take, int]:
+    """Return the take of a film's trace without what fell into gaps, and the number of moments left out.
 
-    What was done in a gap shows nowhere, and a curve drawn through the gap must not stand for it: moments that would
-    have been answered there are left out of the plan, per hand, and so is what was read there.
+    Interpolation across a gap is no observation: moments that would have been answered there are left out of the plan,
+    hand by hand, and so are onsets that were interpolated there.
 
     Parameters
     ----------
     take : Take
         As :func:`tempo_coach.observe.trace.trace_take.to_take` gives it.
-    filmed : Filmed
+    filmed : FilmTrace
     line : ClockLine
         From the film's clock to the take clock.
     """
@@ -183,7 +183,7 @@ def to_film_take(take: Take, filmed: Filmed, line: ClockLine) -> tuple[Take, int
         hidden = _hidden(filmed, name, trace)
         hidden += [(-np.inf, float(trace.time[0])), (float(trace.time[-1]), np.inf)]
         mine, answers = moments.of_hand(hand), np.array([each == hand for each in onsets.hand], dtype=np.bool_)
-        late = _usually_late(moments.time[mine], onsets.time[answers])
+        late = _median_lateness(moments.time[mine], onsets.time[answers])
         seen[mine] = ~_inside(moments.time[mine] + late, hidden)
         kept[answers] = ~_inside(onsets.time[answers], hidden)
     plan = replace(take.plan, moments=keep_moments(moments, np.flatnonzero(seen)))
@@ -191,12 +191,12 @@ def to_film_take(take: Take, filmed: Filmed, line: ClockLine) -> tuple[Take, int
     return replace(take, plan=plan, onsets=left, observed_by="film"), int((~seen).sum())
 
 
-def members_to_csv(filmed: Filmed, trace: Trace, *, hands: Sequence[str] = ()) -> str:
+def members_to_csv(filmed: FilmTrace, trace: Trace, *, hands: Sequence[str] = ()) -> str:
     """Return the circles of each marker as a table for a group: time, member, and hand where any is named.
 
     Parameters
     ----------
-    filmed : Filmed
+    filmed : FilmTrace
         A marker's name is its member's, or ``MEMBER/HAND``.
     trace : Trace
         The film's, on the clock that is wanted. What lies in a gap of a marker is left out.
@@ -227,14 +227,14 @@ def members_to_csv(filmed: Filmed, trace: Trace, *, hands: Sequence[str] = ()) -
     return "".join(["time,member,hand\n" if named else "time,member\n", *lines])
 
 
-def _hidden(filmed: Filmed, name: str, trace: Trace) -> list[tuple[float, float]]:
-    """Stretches of the trace's clock in which a marker was hidden for longer than can be bridged."""
+def _hidden(filmed: FilmTrace, name: str, trace: Trace) -> list[tuple[float, float]]:
+    """Return the gaps of a marker that are too long to be interpolated, on the trace's clock."""
     gaps = [tuple(np.interp(gap, filmed.trace.time, trace.time).tolist()) for gap in filmed.gaps(name)]
     return [(start, end) for start, end in gaps if end - start > BRIDGED]
 
 
-def _usually_late(moments: Floats, onsets: Floats) -> float:
-    """How late moments are usually answered: the median distance to the nearest."""
+def _median_lateness(moments: Floats, onsets: Floats) -> float:
+    """Return the median lateness of onsets against their nearest moments."""
     if not moments.size or not onsets.size:
         return 0.0
     off = onsets[:, None] - moments

@@ -1,4 +1,4 @@
-"""A film's markers to a ``Trace``: colours settled, every frame searched, camera motion and motion blur taken out."""
+"""The trace of a film's markers: colours chosen, every frame searched, camera motion and motion blur compensated."""
 
 from __future__ import annotations
 
@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.film.camera import Steady, enlarge, say_moved, stands_still, take_out
-from tempo_coach.observe.film.colour_choice import sample_frames, settle, tell_apart
-from tempo_coach.observe.film.followed import Filmed
+from tempo_coach.observe.film.camera import CameraTracker, compensate, enlarge, say_moved, stands_still
+from tempo_coach.observe.film.colour_choice import choose_colours, colour_key, sample_frames
+from tempo_coach.observe.film.film_trace import FilmTrace
 from tempo_coach.observe.film.frames import Film, read_frames, say_timing
 from tempo_coach.observe.film.paths import MarkerPath, join_paths
-from tempo_coach.observe.film.spots import SEARCH_WIDTH, Finder, Spots, View, backdrop_of, look
+from tempo_coach.observe.film.spots import SEARCH_WIDTH, Finder, SearchImage, Spots, backdrop_of, to_search_image
 from tempo_coach.observe.trace.header import read_name
 from tempo_coach.observe.trace.trace import Channel, Trace
 
@@ -25,17 +25,17 @@ if TYPE_CHECKING:
     from tempo_coach.observe.film.colours import Colour
     from tempo_coach.times import Floats
 
-#: Pictures from which an exposure is worked out at the least.
+#: Least pictures for an estimate of the exposure.
 FEWEST = 10
-#: Longest step to a neighbour, in usual steps, over which speed and bend are read.
+#: Longest step to a neighbour, in median steps, over which derivatives are taken.
 _NEAR = 1.6
 
 
 def find_exposure(times: Floats, path: MarkerPath, spots: Sequence[Spots]) -> float:
-    """Return for how long each picture was exposed, in seconds, as one marker's smear says.
+    """Estimate the exposure from one marker's motion blur, in seconds.
 
-    A marker that is itself longer along its motion than across says too much, one that is shorter too little; none says
-    more than the step between pictures.
+    A marker that is itself longer along its motion than across biases it upwards, a shorter one downwards; the step
+    between pictures is its upper limit.
 
     Parameters
     ----------
@@ -43,12 +43,12 @@ def find_exposure(times: Floats, path: MarkerPath, spots: Sequence[Spots]) -> fl
         Of the pictures, seconds.
     path : MarkerPath
     spots : sequence of Spots, length n
-        Those that the path was joined from.
+        Those of the path.
 
     Returns
     -------
     float
-        0 where fewer than ``FEWEST`` pictures tell.
+        0 with fewer than ``FEWEST`` pictures.
     """
     places = np.column_stack([path.x, path.y])
     speed, _ = _motion(times, places)
@@ -68,8 +68,8 @@ def find_exposure(times: Floats, path: MarkerPath, spots: Sequence[Spots]) -> fl
     return min(shown, float(np.median(np.diff(times))))
 
 
-def straighten(times: Floats, path: MarkerPath, exposure: float) -> MarkerPath:
-    """Return a path with its smeared centres put back onto its bends.
+def deblur_path(times: Floats, path: MarkerPath, exposure: float) -> MarkerPath:
+    """Correct the bias of blurred centres: a centroid over the exposure lies inside the curve of the path.
 
     Parameters
     ----------
@@ -81,11 +81,11 @@ def straighten(times: Floats, path: MarkerPath, exposure: float) -> MarkerPath:
     Returns
     -------
     MarkerPath
-        A picture beside a gap has no bend of its own and stays as it is.
+        Unchanged next to a gap, where there is no second derivative.
     """
     places = np.column_stack([path.x, path.y])
-    _, bend = _motion(times, places)
-    x, y = (places - exposure**2 / 24 * np.nan_to_num(bend)).T
+    _, acceleration = _motion(times, places)
+    x, y = (places - exposure**2 / 24 * np.nan_to_num(acceleration)).T
     return path._replace(x=x, y=y)
 
 
@@ -94,24 +94,24 @@ def _spread_at(spots: Spots, place: Floats) -> Floats:
 
 
 def _motion(times: Floats, places: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return speed and bend (first and second derivative, shape (n, 2)) from both neighbours; NaN without them."""
-    speed, bend = (np.full(places.shape, np.nan) for _ in range(2))
+    """Return velocity and acceleration, each of shape (n, 2), from both neighbours; NaN without them."""
+    speed, acceleration = (np.full(places.shape, np.nan) for _ in range(2))
     if times.size < 3:
-        return speed, bend
+        return speed, acceleration
     step = np.diff(times)
     slope = np.diff(places, axis=0) / step[:, None]
     slope[step > _NEAR * np.median(step)] = np.nan
     before, after = step[:-1, None], step[1:, None]
     speed[1:-1] = (slope[:-1] * after + slope[1:] * before) / (before + after)
-    bend[1:-1] = 2 * (slope[1:] - slope[:-1]) / (before + after)
-    return speed, bend
+    acceleration[1:-1] = 2 * (slope[1:] - slope[:-1]) / (before + after)
+    return speed, acceleration
 
 
-#: Markers that are followed at once.
+#: Most markers of a film.
 MOST = 6
-#: A row with less confidence is a gap: of a marker half hidden, the centre of what shows lies beside its own.
+#: Confidence below which a row is a gap: the visible centre of a half hidden marker is biased.
 UNSURE = 0.5
-#: Width at which the camera is watched.
+#: Width of the pictures for the camera's motion.
 _WATCH_WIDTH = 480
 #: Values of the search by which a shaken camera may move.
 _MARGIN = 32
@@ -121,15 +121,15 @@ ROLLING = (
 )
 
 
-class Wanted(NamedTuple):
-    """A marker that is to be followed.
+class MarkerSpec(NamedTuple):
+    """A marker to follow.
 
     Parameters
     ----------
     name : str
         Which hand, club or member it is.
     colour : str or None
-        By name; None where a pixel tells.
+        By name; None where it is taken from a pixel.
     at : (time, x, y) or None
         A pixel of the marker at a time of the film's clock, y downwards from the upper edge.
     """
@@ -141,18 +141,18 @@ class Wanted(NamedTuple):
 
 def follow_film(
     film: Film,
-    wanted: Sequence[Wanted] = (),
+    wanted: Sequence[MarkerSpec] = (),
     *,
     without: Sequence[tuple[float, float]] = (),
     progress: Callable[[float], None] | None = None,
     warn: Callable[[str], None] | None = None,
-) -> Filmed:
+) -> FilmTrace:
     """Follow the markers of a film.
 
     Parameters
     ----------
     film : Film
-    wanted : sequence of Wanted
+    wanted : sequence of MarkerSpec
         At most six; none follows what moves and is coloured.
     without : sequence of (start, end)
         Stretches of the film's clock that become gaps.
@@ -165,13 +165,13 @@ def follow_film(
         If a colour is not known or not seen, nothing coloured moves, or the film cannot be read.
     """
     _check(wanted)
-    views = sample_frames(film, look)
+    views = sample_frames(film, to_search_image)
     small = [_small(view) for view in views]
     backdrop = _still_backdrop(views, small)
-    colours, others = settle(film, wanted, views, backdrop)
-    wanted = wanted or [Wanted(colour.name, colour.name) for colour in colours]
-    kinds = list(dict.fromkeys(tell_apart(colour) for colour in colours))
-    finders = [Finder(next(c for c in colours if tell_apart(c) == kind), backdrop, margin=_MARGIN) for kind in kinds]
+    colours, others = choose_colours(film, wanted, views, backdrop)
+    wanted = wanted or [MarkerSpec(colour.name, colour.name) for colour in colours]
+    kinds = list(dict.fromkeys(colour_key(colour) for colour in colours))
+    finders = [Finder(next(c for c in colours if colour_key(c) == kind), backdrop, margin=_MARGIN) for kind in kinds]
     times, spots, moves = _search(film, finders, small[0], views[0], progress, warn)
     notes = [*film.notes, *others]
     size = (film.width, film.height)
@@ -182,20 +182,20 @@ def follow_film(
     paths: list[MarkerPath | None] = [None] * len(wanted)
     exposures: list[float] = []
     for kind, found in zip(kinds, spots, strict=True):
-        mine = [k for k, colour in enumerate(colours) if tell_apart(colour) == kind]
-        level = [_level(each, moves[k]) for k, each in enumerate(found)]
+        mine = [k for k, colour in enumerate(colours) if colour_key(colour) == kind]
+        level = [_compensated(each, moves[k]) for k, each in enumerate(found)]
         followed = join_paths(times, level, markers=len(mine), width=float(film.width))
         exposures += [find_exposure(times, path, level) for path in followed]
-        for k, path in _hand_out(wanted, mine, followed, times, moves):
+        for k, path in _assign_paths(wanted, mine, followed, times, moves):
             paths[k] = path
     # one shutter for all: the marker that says least has the least length of its own in it
-    paths = [path and straighten(times, path, min(exposures)) for path in paths]
-    notes += _told(wanted, colours, paths)
+    paths = [path and deblur_path(times, path, min(exposures)) for path in paths]
+    notes += _make_notes(wanted, colours, paths)
     notes += [say_timing(film.real_rate_hz), ROLLING]
     return _to_filmed(film, times, wanted, colours, paths, moves, without, notes)
 
 
-def _check(wanted: Sequence[Wanted]) -> None:
+def _check(wanted: Sequence[MarkerSpec]) -> None:
     if len(wanted) > MOST:
         raise CoachError(f"expected at most {MOST} markers, got {len(wanted)}", where="--marker")
     for marker in wanted:
@@ -221,12 +221,12 @@ def check_name(name: str, names: Sequence[str], *, where: str) -> None:
         raise CoachError(f"two are called {name}", where=where, hint="give each its own name")
 
 
-def _still_backdrop(views: Sequence[View], small: Sequence[NDArray[np.uint8]]) -> NDArray[np.uint8]:
-    """Return the median picture, a shaken camera's pictures laid on each other first."""
-    steady = Steady(small[0])
+def _still_backdrop(views: Sequence[SearchImage], small: Sequence[NDArray[np.uint8]]) -> NDArray[np.uint8]:
+    """Return the median picture, after registration of a shaken camera's pictures."""
+    tracker = CameraTracker(small[0])
     laid = []
     for view, luma in zip(views, small, strict=True):
-        dx, dy = _in_search(steady.move(luma), view, luma)
+        dx, dy = _in_search(tracker.move(luma), view, luma)
         laid.append(view._replace(planes=tuple(np.roll(plane, (-dy, -dx), (0, 1)) for plane in view.planes)))
     return backdrop_of(laid)
 
@@ -235,20 +235,20 @@ def _search(
     film: Film,
     finders: Sequence[Finder],
     key: NDArray[np.uint8],
-    shape: View,
+    shape: SearchImage,
     progress: Callable[[float], None] | None,
     warn: Callable[[str], None] | None,
 ) -> tuple[Floats, list[list[Spots]], NDArray[np.float64]]:
     """Search every picture; return times, spots of each finder, and the camera's moves in pixels of the picture."""
-    steady = Steady(key)
+    tracker = CameraTracker(key)
     times: list[float] = []
     moves: list[NDArray[np.float64]] = []
     spots: list[list[Spots]] = [[] for _ in finders]
     length = min(film.end, film.duration) - film.start
     for frame in read_frames(film, warn=warn):
-        view = look(frame)
+        view = to_search_image(frame)
         luma = _small(view)
-        move = steady.move(luma)
+        move = tracker.move(luma)
         shift = _in_search(move, view, luma)
         for finder, found in zip(finders, spots, strict=True):
             found.append(finder.find(view, shift))
@@ -260,7 +260,7 @@ def _search(
     return np.array(times), spots, enlarge(np.array(moves), factor)
 
 
-def _small(view: View) -> NDArray[np.uint8]:
+def _small(view: SearchImage) -> NDArray[np.uint8]:
     import cv2
 
     rows, columns = view.planes[0].shape
@@ -270,8 +270,8 @@ def _small(view: View) -> NDArray[np.uint8]:
     return np.asarray(cv2.resize(view.planes[0], size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
-def _in_search(move: NDArray[np.float64], view: View, luma: NDArray[np.uint8]) -> tuple[int, int]:
-    """By how many values of the search the picture's middle has moved, right and down."""
+def _in_search(move: NDArray[np.float64], view: SearchImage, luma: NDArray[np.uint8]) -> tuple[int, int]:
+    """Return the shift of the picture's middle in pixels of the search, right and down."""
     middle = np.array([luma.shape[1] / 2, luma.shape[0] / 2])
     across, down = move[:, :2] @ middle + move[:, 2] - middle
     factor = view.planes[0].shape[1] / luma.shape[1]
@@ -279,21 +279,21 @@ def _in_search(move: NDArray[np.float64], view: View, luma: NDArray[np.uint8]) -
     return int(np.clip(round(across * factor), -room, room)), int(np.clip(round(down * factor), -room, room))
 
 
-def _level(spots: Spots, move: NDArray[np.float64]) -> Spots:
-    """Spots with the camera's motion taken out, without those that the picture's edge cuts."""
+def _compensated(spots: Spots, move: NDArray[np.float64]) -> Spots:
+    """Return the spots with camera motion compensated, without those cut by the picture's edge."""
     whole = ~spots.at_edge
-    x, y = take_out(np.repeat(move[None], int(whole.sum()), axis=0), spots.x[whole], spots.y[whole])
+    x, y = compensate(np.repeat(move[None], int(whole.sum()), axis=0), spots.x[whole], spots.y[whole])
     return Spots(x, y, spots.mass[whole], spots.peak[whole], spots.at_edge[whole], spots.spread[whole])
 
 
-def _hand_out(
-    wanted: Sequence[Wanted],
+def _assign_paths(
+    wanted: Sequence[MarkerSpec],
     mine: Sequence[int],
     followed: Sequence[MarkerPath],
     times: Floats,
     moves: NDArray[np.float64],
 ) -> list[tuple[int, MarkerPath]]:
-    """Return which path is whose: by the pixel that was shown, else from left to right as they were named."""
+    """Assign paths to markers: by a pixel where one is given, else from left to right in the order of names."""
     left = list(followed)
     out = []
     for k in sorted(mine, key=lambda k: wanted[k].at is None):
@@ -303,7 +303,7 @@ def _hand_out(
         chosen = 0
         if at is not None:
             frame = int(np.argmin(np.abs(times - at[0])))
-            x, y = take_out(moves[frame : frame + 1], np.array([at[1]]), np.array([at[2]]))
+            x, y = compensate(moves[frame : frame + 1], np.array([at[1]]), np.array([at[2]]))
             away = [_away(path, frame, float(x[0]), float(y[0])) for path in left]
             chosen = int(np.argmin(away))
         out.append((k, left.pop(chosen)))
@@ -311,7 +311,7 @@ def _hand_out(
 
 
 def _away(path: MarkerPath, frame: int, x: float, y: float) -> float:
-    """How far a path is from a pixel about a picture; the first picture around that has it counts."""
+    """Return the distance of a path from a pixel, at the nearest picture in which it was seen."""
     near = np.flatnonzero(~np.isnan(path.x))
     if not near.size:
         return math.inf
@@ -319,7 +319,9 @@ def _away(path: MarkerPath, frame: int, x: float, y: float) -> float:
     return float(np.hypot(path.x[at] - x, path.y[at] - y) + 5 * abs(int(at) - frame))
 
 
-def _told(wanted: Sequence[Wanted], colours: Sequence[Colour], paths: Sequence[MarkerPath | None]) -> list[str]:
+def _make_notes(
+    wanted: Sequence[MarkerSpec], colours: Sequence[Colour], paths: Sequence[MarkerPath | None]
+) -> list[str]:
     notes = []
     for marker, colour, path in zip(wanted, colours, paths, strict=True):
         if path is None or not (~np.isnan(path.x)).any():
@@ -340,13 +342,13 @@ def _told(wanted: Sequence[Wanted], colours: Sequence[Colour], paths: Sequence[M
 def _to_filmed(
     film: Film,
     times: Floats,
-    wanted: Sequence[Wanted],
+    wanted: Sequence[MarkerSpec],
     colours: Sequence[Colour],
     paths: Sequence[MarkerPath | None],
     moves: NDArray[np.float64],
     without: Sequence[tuple[float, float]],
     notes: Sequence[str],
-) -> Filmed:
+) -> FilmTrace:
     channels, columns = [], []
     left_out = np.zeros(times.size, bool)
     for start, end in without:
@@ -360,4 +362,4 @@ def _to_filmed(
         channels.append(Channel(f"{marker.name} confidence", "other", "", f"{marker.name} confidence"))
         columns.append(np.where(left_out, 0.0, path.confidence))
     trace = Trace(times / film.slowed, np.column_stack(columns), channels, notes=notes)
-    return Filmed(film, trace, tuple(colours), moves, tuple(notes))
+    return FilmTrace(film, trace, tuple(colours), moves, tuple(notes))

@@ -1,8 +1,8 @@
-"""Without a marker: where in a part of the picture the movement is, from the difference of neighbouring pictures.
+"""Movement in a region of the picture without a marker: the centroid of frame differences.
 
-What moved between two pictures differs in both; the centre of these differences, weighted with their size, lies between
-the two places of a club or arm. It goes round as she does, so its cycles, circles and lags are found like a marker's.
-Everything else that moves in that part pulls it aside: periods are good, places are not, and the trace says so.
+The centroid of the absolute difference of two pictures lies between both positions of a club or arm. It circles as she
+does, so cycles, circles and lags are found as for a marker. Anything else that moves in the region biases it: periods
+are good, positions are not, and the trace says so.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.film.camera import Steady, enlarge, say_moved, stands_still, take_out
+from tempo_coach.observe.film.camera import CameraTracker, compensate, enlarge, say_moved, stands_still
 from tempo_coach.observe.film.colours import Colour
-from tempo_coach.observe.film.followed import Filmed
+from tempo_coach.observe.film.film_trace import FilmTrace
 from tempo_coach.observe.film.frames import Film, read_frames, say_timing
 from tempo_coach.observe.film.marker_trace import ROLLING, check_name
 from tempo_coach.observe.trace.trace import Channel, Trace
@@ -29,26 +29,26 @@ if TYPE_CHECKING:
 
     Plane = NDArray[np.uint8]
 
-#: Parts of the picture that are watched at once.
+#: Most regions of a film.
 MOST = 6
 #: Width at which pictures are compared.
 WIDTH = 320
-#: Seconds between the two pictures that are compared, at least: in less nothing moves far enough.
+#: Least seconds between the two pictures that are compared.
 STEP = 1 / 70
-#: Levels of brightness by which a place has to change: above the noise of a phone's pictures, which is 1 to 4 levels.
+#: Threshold of the difference in levels of brightness: above the noise of a phone's pictures, which is 1 to 4 levels.
 CHANGES = 10.0
-#: No row is surer than this: what moved is not known.
+#: Highest confidence: what moved is not known.
 SUREST = 0.5
-#: Share of the usual movement below which nothing goes on.
-_QUIET = 0.08
+#: Energy relative to the median below which there is no movement.
+_STILL_BELOW = 0.08
 LIMIT = (
     "no marker was followed, but where most of the movement is: its periods and lags can be used, its places cannot, "
     "and whatever else moves there disturbs it"
 )
 
 
-class Part(NamedTuple):
-    """A part of the picture, upright: its name, left upper corner and size in pixels; the whole where size is None."""
+class Region(NamedTuple):
+    """A region of the upright picture: name, left upper corner and size in pixels; the whole where size is None."""
 
     name: str
     left: float = 0.0
@@ -58,18 +58,18 @@ class Part(NamedTuple):
 
 def follow_motion(
     film: Film,
-    parts: Sequence[Part],
+    parts: Sequence[Region],
     *,
     without: Sequence[tuple[float, float]] = (),
     progress: Callable[[float], None] | None = None,
     warn: Callable[[str], None] | None = None,
-) -> Filmed:
+) -> FilmTrace:
     """Follow the movement itself in parts of a film's picture.
 
     Parameters
     ----------
     film : Film
-    parts : sequence of Part
+    parts : sequence of Region
         One to six.
     without : sequence of (start, end)
         Stretches of the film's clock that become gaps.
@@ -105,12 +105,12 @@ def follow_motion(
     channels, columns = [], []
     for k, part in enumerate(parts):
         x, y, energy = rows[:, k].T
-        usual = float(np.median(energy[energy > 0])) if (energy > 0).any() else 0.0
-        if (energy > _QUIET * usual).mean() < 0.2 or usual == 0:
+        median = float(np.median(energy[energy > 0])) if (energy > 0).any() else 0.0
+        if (energy > _STILL_BELOW * median).mean() < 0.2 or median == 0:
             raise CoachError(f"nothing moves in the part {part.name}", where="--part", hint="choose another part")
-        x, y = take_out(moves, x, y)
-        sure = SUREST * np.clip(energy / usual, 0, 1)
-        gap = left_out | (energy < _QUIET * usual) | np.isnan(x)
+        x, y = compensate(moves, x, y)
+        sure = SUREST * np.clip(energy / median, 0, 1)
+        gap = left_out | (energy < _STILL_BELOW * median) | np.isnan(x)
         for axis, values in (("x", x), ("y", -y)):
             channels.append(Channel(f"{part.name} {axis} (px)", "position", axis, part.name, "px"))
             columns.append(np.where(gap, np.nan, values))
@@ -118,11 +118,11 @@ def follow_motion(
         columns.append(np.where(gap, 0.0, sure))
     notes += [say_timing(film.real_rate_hz), ROLLING]
     trace = Trace(times / film.slowed, np.column_stack(columns), channels, notes=notes)
-    colours = tuple(Colour("movement", (128.0, 128.0, 128.0), told=True) for _ in parts)
-    return Filmed(film, trace, colours, moves, tuple(notes))
+    colours = tuple(Colour("movement", (128.0, 128.0, 128.0), sampled=True) for _ in parts)
+    return FilmTrace(film, trace, colours, moves, tuple(notes))
 
 
-def _box(film: Film, part: Part) -> tuple[float, float, float, float]:
+def _box(film: Film, part: Region) -> tuple[float, float, float, float]:
     """Left, top, right and bottom as shares of the picture."""
     width, height = part.size or (film.width - part.left, film.height - part.top)
     right, bottom = part.left + width, part.top + height
@@ -144,11 +144,11 @@ def _compare(
     progress: Callable[[float], None] | None,
     warn: Callable[[str], None] | None,
 ) -> tuple[Floats, Floats, NDArray[np.float64]]:
-    """Compare every picture with one a little before; return times, (x, y, energy) a part, and the camera's moves."""
+    """Compare every picture with one shortly before; return times, (x, y, energy) a region, and the camera's moves."""
     import cv2
 
     kept: list[tuple[float, Plane, NDArray[np.float64]]] = []
-    steady: Steady | None = None
+    tracker: CameraTracker | None = None
     times, rows, moves = [], [], []
     length = min(film.end, film.duration) - film.start
     factor = 1.0
@@ -158,8 +158,8 @@ def _compare(
         size = (round(wide / factor), round(rows_high / factor))
         small = np.asarray(cv2.resize(frame.luma, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
         factor = wide / size[0]
-        steady = steady or Steady(small)
-        move = steady.move(small)
+        tracker = tracker or CameraTracker(small)
+        move = tracker.move(small)
         while len(kept) > 1 and frame.time - kept[1][0] >= STEP * film.slowed:
             kept.pop(0)
         if kept and frame.time - kept[0][0] >= 0.5 * STEP * film.slowed:
@@ -183,7 +183,7 @@ def _centres(
     boxes: Sequence[tuple[float, float, float, float]],
     factor: float,
 ) -> list[tuple[float, float, float]]:
-    """The centre of what changed in each part, in pixels of the film's picture, and how much did."""
+    """Return the centroid and the sum of the differences in each region, in pixels of the film's picture."""
     import cv2
 
     rows, columns = now.shape

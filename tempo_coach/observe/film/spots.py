@@ -1,9 +1,9 @@
-"""Coloured markers in single pictures: where spots of a colour lie, to a fraction of a pixel.
+"""Detector of coloured spots in single pictures, with subpixel centres.
 
-A picture of a marker that moves is a mixture: where the marker covered a pixel for a part of the exposure, or a part of
-the pixel, that part of its colour is there. So every pixel is read as a share of the marker's colour over what stands
-behind it, and the centre is the mean place weighted with that share: half-way through the exposure, blurred or not, but
-for the bend of its path (see ``smear``).
+A pixel that a moving marker covers for a part of the exposure, or in part, is a mixture of its colour and the
+background (alpha matting). Every pixel is read as that share, and the centre is the mean position weighted by it: the
+middle of the exposure, blurred or not, except for the curvature of the path (see
+:func:`tempo_coach.observe.film.marker_trace.deblur_path`).
 """
 
 from __future__ import annotations
@@ -27,23 +27,23 @@ if TYPE_CHECKING:
 
 #: Pictures are searched at no more than this width (in values of the colour planes): half of 1920 pixels.
 SEARCH_WIDTH = 960
-#: Share of the marker's colour from which a pixel belongs to a spot, and which a spot must reach somewhere.
+#: Share of the marker's colour from which a pixel belongs to a spot, and the least maximum of a spot.
 FAINT = 0.16
 CLEAR = 0.25
 #: Smallest spot, in values of the search.
 SMALLEST = 3
 #: Spots kept of a picture, the largest first.
 MOST = 16
-#: How far a spot's colour may point away from the marker's, as a cosine.
+#: Least cosine between a spot's colour and the marker's.
 _ALIKE = 0.86
-#: Share of the colour below nothing at which a pixel shows something else than backdrop and noise.
+#: Negative share of the colour from which a pixel is neither backdrop nor noise.
 _DARKER = 0.1
 #: How far apart in hue (degrees) two colours of one name may lie.
 _HUE_ROOM = 24.0
 
 
-class View(NamedTuple):
-    """A picture as it is searched: brightness, Cb and Cr at one small size, and how to get back to its pixels."""
+class SearchImage(NamedTuple):
+    """A downsampled picture for the search: planes of luma, Cb and Cr, and their scale and origin in its pixels."""
 
     planes: tuple[NDArray[np.uint8], ...]
     step: float
@@ -67,8 +67,8 @@ class Spots(NamedTuple):
     spread: NDArray[np.float64]
 
 
-def look(frame: Frame) -> View:
-    """Return a picture as it is searched."""
+def to_search_image(frame: Frame) -> SearchImage:
+    """Return a picture downsampled for the search."""
     rows, columns = frame.blue.shape
     shrink = max(1, -(-columns // SEARCH_WIDTH)) if columns >= rows else max(1, -(-rows // SEARCH_WIDTH))
     size = (columns // shrink, rows // shrink)
@@ -78,11 +78,11 @@ def look(frame: Frame) -> View:
     middle = (shrink - 1) / 2 * 2
     site = (frame.site[0] + middle, frame.site[1] + middle)
     bright = (frame.luma.shape[1] / size[0] - 1) / 2, (frame.luma.shape[0] / size[1] - 1) / 2
-    return View((_smaller(frame.luma, size), blue, red), 2.0 * shrink, site, bright)
+    return SearchImage((_smaller(frame.luma, size), blue, red), 2.0 * shrink, site, bright)
 
 
-def backdrop_of(views: Sequence[View]) -> NDArray[np.uint8]:
-    """Return what stands still: the median of some pictures, shape (3, height, width)."""
+def backdrop_of(views: Sequence[SearchImage]) -> NDArray[np.uint8]:
+    """Return the background: the median of some pictures, shape (3, height, width)."""
     return np.stack([np.median([view.planes[k] for view in views], axis=0) for k in range(3)]).astype(np.uint8)
 
 
@@ -110,8 +110,8 @@ class Finder:
         self._rest = np.sum([g * wide[k] for g, k in zip(self._gain, self.channels, strict=True)], axis=0)
         self._wide = wide
 
-    def share(self, view: View, shift: tuple[int, int] = (0, 0)) -> Plane:
-        """Return how much of the marker's colour each value of a picture has: 0 to about 1."""
+    def share(self, view: SearchImage, shift: tuple[int, int] = (0, 0)) -> Plane:
+        """Return the share of the marker's colour at each pixel: 0 to about 1."""
         here = self._under(view, shift)
         total = view.planes[self.channels[0]] * self._gain[0][here]
         for channel, gain in zip(self.channels[1:], self._gain[1:], strict=True):
@@ -119,12 +119,12 @@ class Finder:
         total -= self._rest[here]
         return total
 
-    def find(self, view: View, shift: tuple[int, int] = (0, 0)) -> Spots:
+    def find(self, view: SearchImage, shift: tuple[int, int] = (0, 0)) -> Spots:
         """Return the spots of a picture, the largest first.
 
         Parameters
         ----------
-        view : View
+        view : SearchImage
         shift : (int, int)
             By how many values the backdrop has moved right and down.
         """
@@ -153,7 +153,7 @@ class Finder:
 
     def _measure(
         self,
-        view: View,
+        view: SearchImage,
         shares: tuple[Plane, Plane],
         labels: NDArray[np.integer],
         label: int,
@@ -172,9 +172,9 @@ class Finder:
         mine = (labels[part] == label).astype(np.uint8)
         near = cv2.dilate(mine, np.ones((2 * room - 1, 2 * room - 1), np.uint8))
         other = (labels[part] > 0) & (mine == 0)
-        # Less than nothing of the colour: somebody darker is behind, and says nothing of where the marker is.
+        # a negative share: somebody darker is behind, which is no evidence of the marker
         weight = np.where((near > 0) & ~other & (share[part] > -_DARKER), share[part], 0)
-        # of the smooth share: in a large spot that has little of the colour noise alone would reach all of it somewhere
+        # of the smoothed share: the maximum of noise over a large faint spot would be high
         mass, peak = float(weight.sum()), float(smooth[part][mine > 0].max())
         if peak < CLEAR or mass <= 0 or not self._alike(view, weight, part, shift):
             return None
@@ -189,8 +189,8 @@ class Finder:
         place = site[0] + view.step * across, site[1] + view.step * down
         return *place, mass * view.step**2, peak, float(edge), *spread
 
-    def _alike(self, view: View, weight: Plane, part: tuple[slice, slice], shift: tuple[int, int]) -> bool:
-        """Whether a spot's colour, over what stands behind it, points where the marker's does."""
+    def _alike(self, view: SearchImage, weight: Plane, part: tuple[slice, slice], shift: tuple[int, int]) -> bool:
+        """Return True where the colour of a spot, relative to the background, has the direction of the marker's."""
         here = self._under(view, shift)
         heavy = weight > 0.5 * weight.max()
         seen, asked = [], []
@@ -201,24 +201,24 @@ class Finder:
         size = float(np.linalg.norm(seen) * np.linalg.norm(asked))
         return bool(size > 0 and float(np.dot(seen, asked)) >= _ALIKE * size)
 
-    def _under(self, view: View, shift: tuple[int, int]) -> tuple[slice, slice]:
+    def _under(self, view: SearchImage, shift: tuple[int, int]) -> tuple[slice, slice]:
         rows, columns = view.planes[0].shape
         left = int(np.clip(self._margin - shift[0], 0, 2 * self._margin))
         top = int(np.clip(self._margin - shift[1], 0, 2 * self._margin))
         return np.s_[top : top + rows, left : left + columns]
 
 
-def fit_colour(colour: Colour, views: Sequence[View], backdrop: NDArray[np.uint8]) -> Colour | None:
-    """Return a named colour as it looks in this film, from what moves in it; None where it was not seen.
+def fit_colour(colour: Colour, views: Sequence[SearchImage], backdrop: NDArray[np.uint8]) -> Colour | None:
+    """Fit a named colour to the moving pixels of a film; None where it was not seen.
 
     Parameters
     ----------
     colour : Colour
-    views : sequence of View
+    views : sequence of SearchImage
         Some pictures, spread over the film.
     backdrop : ndarray, shape (3, height, width)
     """
-    if colour.told:
+    if colour.sampled:
         return colour
     if colour.bright:
         return colour if any(Finder(colour, backdrop).find(view).x.size for view in views) else None
@@ -235,8 +235,10 @@ def fit_colour(colour: Colour, views: Sequence[View], backdrop: NDArray[np.uint8
     )
 
 
-def moving_colours(views: Sequence[View], backdrop: NDArray[np.uint8]) -> tuple[Floats, Floats, NDArray[np.int64]]:
-    """Return Cb - 128, Cr - 128 and the picture's number, of all values that are coloured and do not stand still."""
+def moving_colours(
+    views: Sequence[SearchImage], backdrop: NDArray[np.uint8]
+) -> tuple[Floats, Floats, NDArray[np.int64]]:
+    """Return Cb - 128, Cr - 128 and the picture's index of all saturated pixels that differ from the background."""
     blues, reds, which = [], [], []
     for number, view in enumerate(views):
         blue, red = (view.planes[k].astype(np.float32) for k in (1, 2))
@@ -248,8 +250,8 @@ def moving_colours(views: Sequence[View], backdrop: NDArray[np.uint8]) -> tuple[
     return np.concatenate(blues).astype(float), np.concatenate(reds).astype(float), np.concatenate(which)
 
 
-def propose(views: Sequence[View], backdrop: NDArray[np.uint8], *, most: int = 6) -> list[Colour]:
-    """Return the colours of what moves and is saturated, the clearest first.
+def propose(views: Sequence[SearchImage], backdrop: NDArray[np.uint8], *, most: int = 6) -> list[Colour]:
+    """Return the colours of saturated moving spots, the clearest first.
 
     A colour is proposed where it is in half of the pictures, and as one compact spot or two rather than all over.
     """

@@ -1,9 +1,9 @@
-"""A recording put onto the music that is heard in it: offset and clock rate, with a confidence, refused when unsure.
+"""Alignment of a recording with the music in it: offset and clock rate, with a confidence, refused when unsure.
 
-A film or a phone hears the music through a loudspeaker, a hall and a crowd. Both are whitened over short stretches, so
-that no loud tone rules; then short windows of the recording are looked for everywhere in the music. One window can be
-mistaken, as music repeats; several that agree on one line of two clocks cannot. The places found are then refined on
-that line, and the hall's answer, averaged over all windows, tells the direct sound from its echoes.
+A film or a phone records the music through a loudspeaker, a hall and a crowd. Both signals are whitened, so that no
+loud tone dominates, and short windows of the recording are located in the music by cross-correlation. One window may be
+mistaken, as music repeats; several that agree on one line between the clocks are not. Their positions are refined on
+that line, and the impulse response, averaged over all windows, separates the direct sound from its echoes.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.sound.windows import RATE_HZ, STANDS_OUT, Places, Seeker, whiten
+from tempo_coach.observe.sound.windows import RATE_HZ, STANDS_OUT, Matches, WindowLocator, whiten
 from tempo_coach.observe.take.clock import ClockLine, fit_clock, fit_offset
 
 if TYPE_CHECKING:
@@ -29,26 +29,26 @@ if TYPE_CHECKING:
 #: Seconds of one window: two clocks that are 200 ppm apart move by 0.8 ms in it, a third of a wave at 400 Hz.
 WINDOW = 4.0
 HOP = 2.0
-#: Windows looked for everywhere; all others only near the line.
+#: Windows located in the whole music; all others only near the line.
 SOUGHT = 14
 #: Two clocks of phones, players and sound cards differ by less than this: quartz is within 100 ppm (data sheets of
 #: consumer crystals: ±20 to ±50 ppm each, common practice), doubled for cheap ones.
 RATE_ROOM = 400e-6
-#: Windows that must agree, and what their places must add up to more than the second best line.
+#: Least windows that agree, and the least ratio of their score to that of the second best line.
 AGREE = 3
 LEAD = 1.25
-#: Seconds by which the places of two windows may miss one line.
+#: Tolerance of a window's position about a line (s).
 _LOOSE = 0.004
-#: Seconds around the line in which places are refined, and in which echoes come before what is loudest.
+#: Search range around the line, and range in which the direct sound precedes the loudest echo (s).
 _NEAR = 0.05
 _ECHO = 0.030
-#: The direct sound has at least this share of the loudest echo's height.
+#: Least height of the direct sound, relative to the loudest echo.
 _DIRECT = 0.5
 
 
 @dataclass(frozen=True, eq=False)
 class Alignment:
-    """How a recording's clock and that of its music go together.
+    """The line between a recording's clock and that of its music.
 
     Parameters
     ----------
@@ -61,7 +61,7 @@ class Alignment:
     heard : float
         Share of the windows between them in which it was found.
     speed : float
-        At which the music was played, where it was looked for slowed; the line is that of the music as recorded.
+        Playback speed of the music; the line maps to the music as recorded.
     """
 
     line: ClockLine
@@ -73,7 +73,7 @@ class Alignment:
 
     @property
     def rate_ppm(self) -> float:
-        """By how many millionths the music's clock runs faster than the film's, the speed taken out."""
+        """Rate of the music's clock against the film's in ppm, the playback speed divided out."""
         return 1e6 * (self.line.rate / self.speed - 1)
 
 
@@ -85,7 +85,7 @@ def align(
     where: str | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Alignment:
-    """Return how the clock of a film's sound goes together with that of the music in it.
+    """Align the clock of a film's sound with that of the music in it.
 
     Parameters
     ----------
@@ -116,14 +116,14 @@ def align(
     length = round(WINDOW * RATE_HZ)
     starts = _starts(len(heard), length)
     chosen = starts[np.unique(np.linspace(0, len(starts) - 1, min(SOUGHT, len(starts))).round().astype(int))]
-    seek = Seeker(played, length)
+    locator = WindowLocator(played, length)
     found = []
     for number, start in enumerate(chosen):
-        found.append(seek.everywhere(heard[start : start + length], start / RATE_HZ))
+        found.append(locator.locate(heard[start : start + length], start / RATE_HZ))
         if progress:
             progress((number + 1) / len(chosen))
     line, confidence = _agree(found, where)
-    return _refine(heard, seek, starts, line, confidence, begin)
+    return _refine(heard, locator, starts, line, confidence, begin)
 
 
 def _starts(n: int, length: int) -> NDArray[np.int64]:
@@ -132,8 +132,8 @@ def _starts(n: int, length: int) -> NDArray[np.int64]:
     return np.arange(0, n - length + 1, round(HOP * RATE_HZ), dtype=np.int64)
 
 
-def _agree(found: list[Places], where: str | None) -> tuple[ClockLine, float]:
-    """Return the line on which most of the windows' places lie, and by how much it is better than the next."""
+def _agree(found: list[Matches], where: str | None) -> tuple[ClockLine, float]:
+    """Return the line that most positions agree on, and its confidence from the margin over the next."""
     times = np.concatenate([np.full(len(each.places), each.time) for each in found])
     offsets = np.concatenate([each.places - each.time for each in found])
     heights = np.concatenate([each.heights for each in found])
@@ -169,7 +169,7 @@ def _agree(found: list[Places], where: str | None) -> tuple[ClockLine, float]:
 
 
 def _leads(best: Floats, second: Floats) -> bool:
-    """Whether one line is clearly better than another: much as a whole, or in windows that the other does not explain.
+    """Return True where one line is clearly better: in total, or in windows that the other does not explain.
 
     Exact repeats give the same height at both places, within noise of SD 1 each.
     """
@@ -179,7 +179,7 @@ def _leads(best: Floats, second: Floats) -> bool:
 
 
 def _line(film: Floats, music: Floats) -> ClockLine:
-    """The line through places; its rate is 1 where they span too little time to tell it."""
+    """Fit the line to positions; its rate is 1 where they span too little time."""
     if len(np.unique(film)) < 4 or np.ptp(film) < 12:
         return fit_offset(film, music, rate=1.0)
     line = fit_clock(film, music)
@@ -187,17 +187,17 @@ def _line(film: Floats, music: Floats) -> ClockLine:
 
 
 def _refine(
-    heard: Wave, seek: Seeker, starts: NDArray[np.int64], line: ClockLine, confidence: float, begin: float
+    heard: Wave, locator: WindowLocator, starts: NDArray[np.int64], line: ClockLine, confidence: float, begin: float
 ) -> Alignment:
-    """Return the alignment from all windows near the line, the direct sound told from its echoes."""
-    reach = round(_NEAR * RATE_HZ)
-    times, lags, answers = [], [], []
+    """Refine the alignment with all windows near the line, onto the direct sound."""
+    max_lag = round(_NEAR * RATE_HZ)
+    times, lags, responses = [], [], []
     asked = 0
     for start in starts:
-        window = heard[start : start + seek.length]
+        window = heard[start : start + locator.length]
         middle = (start + len(window) / 2) / RATE_HZ
         place = line.to_second(middle) - len(window) / 2 / RATE_HZ
-        both = seek.near(window, place, reach)
+        both = locator.near(window, place, max_lag)
         if both is None:
             continue
         asked += 1
@@ -206,14 +206,14 @@ def _refine(
         if size[at] < 4 * np.sqrt(np.mean(np.delete(size, np.s_[max(0, at - 20) : at + 21]) ** 2)):
             continue
         times.append(middle)
-        lags.append(round(place * RATE_HZ) / RATE_HZ - place + (at + _vertex(size, at) - reach) / RATE_HZ)
-        answers.append((round(place * RATE_HZ) / RATE_HZ - place, both))
+        lags.append(round(place * RATE_HZ) / RATE_HZ - place + (at + _vertex(size, at) - max_lag) / RATE_HZ)
+        responses.append((round(place * RATE_HZ) / RATE_HZ - place, both))
     if not times:
         return Alignment(_shifted(line, begin), confidence * 0.5, begin, begin + len(heard) / RATE_HZ, 0.0)
     at_film, off = np.array(times), np.array(lags)
     fine = _line(at_film, np.asarray(line.to_second(at_film)) + off)
-    fine = _onto_direct(fine, line, at_film, answers, reach)
-    half = seek.length / 2 / RATE_HZ
+    fine = _onto_direct(fine, line, at_film, responses, max_lag)
+    half = locator.length / 2 / RATE_HZ
     return Alignment(
         _shifted(fine, begin),
         confidence,
@@ -227,14 +227,14 @@ def _onto_direct(
     fine: ClockLine,
     line: ClockLine,
     times: Floats,
-    answers: list[tuple[float, NDArray[np.float64]]],
-    reach: int,
+    responses: list[tuple[float, NDArray[np.float64]]],
+    max_lag: int,
 ) -> ClockLine:
-    """Move a line from the loudest echo to the direct sound, which comes first (a place later in the music)."""
-    grid = np.arange(-reach, reach + 1) / RATE_HZ
+    """Move a line from the loudest echo to the direct sound, which is earlier (a later position in the music)."""
+    grid = np.arange(-max_lag, max_lag + 1) / RATE_HZ
     total = np.zeros(grid.size)
-    for time, (rest, both) in zip(times, answers, strict=True):
-        move = fine.to_second(float(time)) - line.to_second(float(time)) - rest
+    for time, (remainder, both) in zip(times, responses, strict=True):
+        move = fine.to_second(float(time)) - line.to_second(float(time)) - remainder
         total += np.abs(np.interp(grid + move, grid, both, left=0.0, right=0.0))
     total -= np.median(total)
     echo = np.abs(grid) <= _ECHO
@@ -247,12 +247,12 @@ def _onto_direct(
     if not peaks:
         return fine
     first = int(max(peaks))
-    late = (first + _vertex(total, first) - reach) / RATE_HZ
+    late = (first + _vertex(total, first) - max_lag) / RATE_HZ
     return ClockLine(fine.origin, fine.offset + late, fine.rate, fine.residual_sd, fine.n)
 
 
 def _vertex(values: NDArray[np.float64], at: int) -> float:
-    """Where between samples the parabola through a peak and its neighbours is highest, -0.5 to 0.5."""
+    """Return the subsample offset of a peak by parabolic interpolation, -0.5 to 0.5."""
     if not 0 < at < len(values) - 1:
         return 0.0
     left, middle, right = values[at - 1 : at + 2]

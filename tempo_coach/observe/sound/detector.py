@@ -1,4 +1,4 @@
-"""Onset detector for recordings: rope on the floor, claps, a foot on a board, and the perceived onset of a syllable."""
+"""Onset detection in recordings: contacts of a rope, claps, steps, and the perceptual onsets of syllables."""
 
 from __future__ import annotations
 
@@ -8,29 +8,29 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from tempo_coach.observe.sound.residue import RATE_HZ, remove_played
+from tempo_coach.observe.sound.residual import RATE_HZ, remove_played
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from tempo_coach.music.files.sound import Sound
-    from tempo_coach.observe.observers import Hearing
-    from tempo_coach.observe.sound.kinds import Ear
-    from tempo_coach.observe.sound.residue import Residue, Wave
+    from tempo_coach.observe.observers import SoundProfile
+    from tempo_coach.observe.sound.kinds import Detector
+    from tempo_coach.observe.sound.residual import Residual, Wave
     from tempo_coach.observe.take.clock import ClockLine
     from tempo_coach.times import Floats
 
-#: The voice's own band in hertz: the first two formants of every vowel, and hardly any of the hiss of consonants.
+#: Pass band of vowels in hertz: the first two formants, and little of the noise of consonants.
 VOWEL_BAND_HZ = (200.0, 3000.0)
-#: The envelope follows what changes more slowly than this (Hz): a vowel's rise, not the beats of its pitch.
+#: Cutoff of the envelope (Hz): above the rise of a vowel, below its pitch.
 ENVELOPE_HZ = 25.0
-#: A vowel begins where its envelope has risen to this share of its height. On 35 synthesised words of three languages
-#: 0.4 puts it 6 ms earlier in the middle.
+#: Share of its maximum at which the envelope of a vowel has its onset (the perceptual centre). On 35 synthesised words
+#: of three languages 0.4 gives a median 6 ms earlier.
 RISE = 0.5
 
 
 def vowel_envelope(samples: NDArray[np.floating], rate_hz: int) -> Floats:
-    """Return how loud the voice's band is along a sound, without delay.
+    """Return the amplitude envelope of the vowel band, without delay.
 
     Parameters
     ----------
@@ -55,7 +55,7 @@ def vowel_envelope(samples: NDArray[np.floating], rate_hz: int) -> Floats:
 
 
 def find_vowel(samples: NDArray[np.floating], rate_hz: int) -> int:
-    """Return the sample at which a word is felt to begin: where its vowel has risen to half its height.
+    """Return the perceptual onset of a word in samples: its vowel's envelope at half its maximum.
 
     Parameters
     ----------
@@ -78,48 +78,48 @@ def find_vowel(samples: NDArray[np.floating], rate_hz: int) -> int:
     return max(0, min(first, len(samples) - 1))
 
 
-#: Windows of the bands and steps between them, in samples at ``RATE_HZ``: 16 and 2 ms.
+#: Window and hop of the spectrogram, in samples at ``RATE_HZ``: 16 and 2 ms.
 _WINDOW, _HOP = 256, 32
 _BANDS = 12
 _PIECE = 10_000
-#: The rest of the music is some share of it: what it is in the quieter part of the loud moments, as contacts often
-#: fall on those, and never more than a room and a loudspeaker leave. Up to so many times as much is still the music.
+#: Residual music as a share of its power: the energy-weighted quantile, low because contacts often fall on loud
+#: moments; its upper limit; and the factor up to which power is still attributed to the music.
 SHARE_PART = 0.3
 SHARE_MOST = 0.05
 LEFT_OVER = 12.0
-#: The room's quiet in each band is what it has this part of the time, and a few times as much is still quiet.
+#: Noise floor of each band: a quantile of its power, and the factor up to which it is still noise.
 QUIET_PART = 0.2
 QUIET_TIMES = 4.0
-#: What lies further below the music than this (a share of its power, 20 dB) is nobody's.
+#: Floor relative to the mean power of the music: 20 dB below it.
 FAINT = 0.01
-#: Seconds before a rise in which nothing may have been as loud.
+#: Seconds before a rise over which the reference is the maximum.
 _STILL = 0.05
-#: Without a sample of the sound: rises of less than this share of what the loudest tenth has are no onset.
+#: Threshold without a sample of the sound, relative to the 90th percentile of the peaks.
 LEAST_SHARE = 0.3
-#: Rises below this are not looked at.
+#: Least height of a peak.
 FAINTEST_RISE = 0.15
-#: With one: the threshold lies this far from the top of the quiet to the weakest of the sample.
+#: Threshold with a sample: this far from the maximum of the noise to the weakest peak of the sample.
 BETWEEN_QUIET_AND_SAMPLE = 0.4
-#: A contact begins where its wave reaches this share of its height.
+#: Share of its maximum at which the wave of a contact has its onset.
 _BEGIN = 0.2
 _AROUND = (0.014, 0.012)
-#: Seconds around a rise in which a syllable's vowel is looked for.
+#: Window around a rise in which the vowel is searched (s before and after).
 _VOWEL_AROUND = (0.03, 0.16)
 
 
-class Heard(NamedTuple):
-    """Onsets in a recording: seconds on its clock, and how far each rose."""
+class DetectedOnsets(NamedTuple):
+    """Onsets in a recording: seconds on its clock, and the height of each in the onset function."""
 
     time: Floats
     rise: Floats
 
 
-def learn_ear(ear: Ear, quiet: Sound, sample: Sound) -> Ear:
-    """Return the ear with its threshold learned from a short quiet and a short sample of the sound.
+def calibrate_detector(detector: Detector, quiet: Sound, sample: Sound) -> Detector:
+    """Calibrate threshold and weights of a detector on noise and on a sample of the sound.
 
     Parameters
     ----------
-    ear : Ear
+    detector : Detector
     quiet : Sound
         A second or more in which nothing is done.
     sample : Sound
@@ -130,16 +130,16 @@ def learn_ear(ear: Ear, quiet: Sound, sample: Sound) -> Ear:
     ValueError
         If the sample does not stand out of the quiet.
     """
-    joined = np.concatenate([remove_played(each, None).rest for each in (quiet, sample)])
-    split = len(remove_played(quiet, None).rest) / RATE_HZ
-    bands, _ = _bands_of(joined, np.zeros_like(joined), ear.hearing)
+    joined = np.concatenate([remove_played(each, None).wave for each in (quiet, sample)])
+    split = len(remove_played(quiet, None).wave) / RATE_HZ
+    bands, _ = _bands_of(joined, np.zeros_like(joined), detector.profile)
     frames = round(split * RATE_HZ / _HOP)
     quiet_power = np.median(bands[:, :frames], axis=1) if frames > 2 else np.median(bands, axis=1)
     floor = QUIET_TIMES * quiet_power[:, np.newaxis] + 1e-14
     rises = np.log1p(bands / floor)
-    rise = _rise_of(rises.mean(axis=0), ear.hearing.rise_over)
-    times, heights = _peaks(rise, FAINTEST_RISE, ear.closest)
-    in_sample = heights[times > split + ear.hearing.rise_over]
+    rise = _rise_of(rises.mean(axis=0), detector.profile.rise_over)
+    times, heights = _peaks(rise, FAINTEST_RISE, detector.closest)
+    in_sample = heights[times > split + detector.profile.rise_over]
     top = float(rise[:frames].max(initial=0.0))
     if not len(in_sample) or in_sample.max() <= max(2 * top, 2 * FAINTEST_RISE):
         raise ValueError("the sample does not stand out of the quiet")
@@ -147,16 +147,18 @@ def learn_ear(ear: Ear, quiet: Sound, sample: Sound) -> Ear:
     threshold = top + BETWEEN_QUIET_AND_SAMPLE * (float(clear.min()) - top)
     loud = rises[:, [min(round(t * RATE_HZ / _HOP) + 3, rises.shape[1] - 1) for t in times[times > split]]]
     weights = loud.mean(axis=1) + 0.1 * float(loud.mean())
-    return replace(ear, threshold=threshold, weights=weights / weights.mean())
+    return replace(detector, threshold=threshold, weights=weights / weights.mean())
 
 
-def find_onsets(recording: Sound, ear: Ear, *, played: Sound | None = None, line: ClockLine | None = None) -> Heard:
-    """Return the onsets of one kind of sound in a recording.
+def find_onsets(
+    recording: Sound, detector: Detector, *, played: Sound | None = None, line: ClockLine | None = None
+) -> DetectedOnsets:
+    """Detect the onsets of one kind of sound in a recording.
 
     Parameters
     ----------
     recording : Sound
-    ear : Ear
+    detector : Detector
     played : Sound or None
         What was played while it was recorded.
     line : ClockLine or None
@@ -167,43 +169,43 @@ def find_onsets(recording: Sound, ear: Ear, *, played: Sound | None = None, line
     Heard
         On the recording's clock.
     """
-    return find_in_residue(remove_played(recording, played, line), ear)
+    return find_in_residual(remove_played(recording, played, line), detector)
 
 
-def find_in_residue(residue: Residue, ear: Ear) -> Heard:
-    """Return the onsets in what is left of a recording. See :func:`find_onsets`."""
-    nothing = Heard(np.zeros(0), np.zeros(0))
-    if len(residue.rest) < 4 * _WINDOW:
+def find_in_residual(residual: Residual, detector: Detector) -> DetectedOnsets:
+    """Detect the onsets in the residual of a recording. See :func:`find_onsets`."""
+    nothing = DetectedOnsets(np.zeros(0), np.zeros(0))
+    if len(residual.wave) < 4 * _WINDOW:
         return nothing
-    rest, played = _bands_of(residue.rest, residue.played, ear.hearing)
+    left, played = _bands_of(residual.wave, residual.played, detector.profile)
     # a window that begins in a loud note may still hold its end
     around = round(_STILL * RATE_HZ / _HOP)
-    left_over = LEFT_OVER * _share_left(rest, played)[:, np.newaxis] * _maximum(played, around // 4)
-    quiet = QUIET_TIMES * np.quantile(rest, QUIET_PART, axis=1)[:, np.newaxis]
+    left_over = LEFT_OVER * _residual_share(left, played)[:, np.newaxis] * _maximum(played, around // 4)
+    quiet = QUIET_TIMES * np.quantile(left, QUIET_PART, axis=1)[:, np.newaxis]
     quiet += FAINT * played.mean(axis=1)[:, np.newaxis]
-    strength = np.log1p(rest / (left_over + quiet + 1e-14))
-    weights = np.ones(_BANDS) if ear.weights is None else ear.weights
-    rise = _rise_of((weights[:, np.newaxis] * strength).mean(axis=0), ear.hearing.rise_over)
-    times, heights = _peaks(rise, FAINTEST_RISE, ear.closest)
+    strength = np.log1p(left / (left_over + quiet + 1e-14))
+    weights = np.ones(_BANDS) if detector.weights is None else detector.weights
+    rise = _rise_of((weights[:, np.newaxis] * strength).mean(axis=0), detector.profile.rise_over)
+    times, heights = _peaks(rise, FAINTEST_RISE, detector.closest)
     if not len(times):
         return nothing
-    threshold = ear.threshold
+    threshold = detector.threshold
     if threshold is None:
-        threshold = max(ear.hearing.least_rise, LEAST_SHARE * float(np.quantile(heights, 0.9)))
+        threshold = max(detector.profile.least_rise, LEAST_SHARE * float(np.quantile(heights, 0.9)))
     kept = heights >= threshold
-    place = _place_vowels if ear.hearing.onset == "vowel" else _place_contacts
-    placed = place(residue.rest, times[kept], ear.hearing)
+    place = _place_vowels if detector.profile.onset == "vowel" else _place_contacts
+    placed = place(residual.wave, times[kept], detector.profile)
     order = np.argsort(placed, kind="stable")
-    return Heard(placed[order], heights[kept][order])
+    return DetectedOnsets(placed[order], heights[kept][order])
 
 
-def _bands_of(rest: Wave, played: Wave, hearing: Hearing) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _bands_of(rest: Wave, played: Wave, profile: SoundProfile) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Power in each band and step, shape (bands, steps), of both waves."""
     from scipy.signal import ShortTimeFFT
     from scipy.signal.windows import hann
 
     transform = ShortTimeFFT(hann(_WINDOW, sym=False), _HOP, RATE_HZ)
-    low, high = hearing.band_hz
+    low, high = profile.band_hz
     edges = np.geomspace(low, high, _BANDS + 1)
     bins = np.clip(np.round(edges / RATE_HZ * _WINDOW).astype(int), 1, _WINDOW // 2)
     found = []
@@ -219,8 +221,8 @@ def _bands_of(rest: Wave, played: Wave, hearing: Hearing) -> tuple[NDArray[np.fl
     return found[0], found[1]
 
 
-def _share_left(rest: NDArray[np.float64], played: NDArray[np.float64]) -> NDArray[np.float64]:
-    """What share of the music is usually left, in each band, where the music is loud."""
+def _residual_share(rest: NDArray[np.float64], played: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the share of the music's power in the residual, in each band: a quantile weighted by that power."""
     shares = np.zeros(len(rest))
     for k, (left, loud) in enumerate(zip(rest, played, strict=True)):
         at = np.flatnonzero(loud > 1e-12)
@@ -239,7 +241,7 @@ def _maximum(values: NDArray[np.float64], around: int) -> NDArray[np.float64]:
 
 
 def _rise_of(strength: Floats, rise_over: float) -> Floats:
-    """How far a strength has risen over what it was within the last moments."""
+    """Return the onset function: the half-wave rectified rise over the maximum shortly before."""
     from scipy.ndimage import maximum_filter1d
 
     over, still = round(rise_over * RATE_HZ / _HOP), round(_STILL * RATE_HZ / _HOP)
@@ -260,11 +262,11 @@ def _peaks(rise: Floats, least: float, closest: float) -> tuple[Floats, Floats]:
     return (at - 1) * _HOP / RATE_HZ, np.asarray(found["peak_heights"])
 
 
-def _place_contacts(wave: Wave, times: Floats, hearing: Hearing) -> Floats:
-    """Where the waves of contacts begin: the first rise to a share of their height."""
+def _place_contacts(wave: Wave, times: Floats, profile: SoundProfile) -> Floats:
+    """Return the onsets of contacts: the first sample at a share of the maximum."""
     from scipy.signal import butter, sosfiltfilt
 
-    low, high = hearing.band_hz
+    low, high = profile.band_hz
     band = butter(2, (low, min(high, 0.47 * RATE_HZ)), btype="bandpass", fs=RATE_HZ, output="sos")
     size = np.abs(sosfiltfilt(band, wave))
     placed = []
@@ -278,8 +280,8 @@ def _place_contacts(wave: Wave, times: Floats, hearing: Hearing) -> Floats:
     return np.array(placed)
 
 
-def _place_vowels(wave: Wave, times: Floats, _hearing: Hearing) -> Floats:
-    """Where the vowels of syllables rise."""
+def _place_vowels(wave: Wave, times: Floats, _hearing: SoundProfile) -> Floats:
+    """Return the onsets of the vowels of syllables."""
     envelope = vowel_envelope(wave, RATE_HZ)
     placed = []
     for time in times:

@@ -1,54 +1,54 @@
-"""A kind of sound as it is known before it is looked for."""
+"""Settings of the onset detector for each kind of sound."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from tempo_coach.observe.observers import SOUNDS, USUAL_SOUND
+from tempo_coach.observe.observers import DEFAULT_SOUND, SOUNDS
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from tempo_coach.observe.observers import Hearing, ObservedBy
+    from tempo_coach.observe.observers import ObservedBy, SoundProfile
 
 
 @dataclass(frozen=True, eq=False)
-class Ear:
-    """What is known of a sound before it is looked for.
+class Detector:
+    """The settings of an onset detector.
 
     Parameters
     ----------
     kind : str
         One of ``SOUNDS``.
     threshold : float or None
-        Least rise of an onset; None where nobody gave a sample, and the recording itself has to say.
+        Least rise of an onset; None without a sample, where the recording itself gives it.
     weights : numpy.ndarray or None, shape (bands,)
-        How much each band tells, from the sample; by default all the same.
+        Weights of the bands from a sample; equal by default.
     closest : float
-        Seconds within which a second onset is none.
+        Least seconds between two onsets.
     """
 
-    kind: ObservedBy = USUAL_SOUND
+    kind: ObservedBy = DEFAULT_SOUND
     threshold: float | None = None
     weights: NDArray[np.float64] | None = None
     closest: float = 0.10
 
     @property
-    def hearing(self) -> Hearing:
-        """How its kind is heard."""
+    def profile(self) -> SoundProfile:
+        """The profile of its kind."""
         return SOUNDS[self.kind]
 
 
-def make_ear(kind: ObservedBy, *, closest: float | None = None) -> Ear:
-    """Return an ear for a kind of sound that nobody gave a sample of.
+def make_detector(kind: ObservedBy, *, closest: float | None = None) -> Detector:
+    """Return the default detector of a kind of sound.
 
     Parameters
     ----------
     kind : str
         One of ``SOUNDS``.
     closest : float or None
-        Seconds within which a second onset is none; by default the kind's own.
+        Least seconds between two onsets; by default the kind's own.
     """
-    return Ear(kind, closest=SOUNDS[kind].closest if closest is None else closest)
+    return Detector(kind, closest=SOUNDS[kind].closest if closest is None else closest)

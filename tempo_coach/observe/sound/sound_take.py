@@ -1,4 +1,4 @@
-"""Onsets heard in a recording, dealt to the hands of a plan: a take on the take clock."""
+"""The take of a recording: its onsets assigned to the hands of a plan, on the take clock."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.music.files.sound import Sound
 from tempo_coach.observe.sound.alignment import align
-from tempo_coach.observe.sound.detector import find_onsets, learn_ear
-from tempo_coach.observe.sound.residue import refine_line, to_wave
+from tempo_coach.observe.sound.detector import calibrate_detector, find_onsets
+from tempo_coach.observe.sound.residual import refine_line, to_wave
 from tempo_coach.observe.take.clock import ClockLine
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.observe.trace.trace_take import keep_moments
@@ -21,14 +21,13 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from tempo_coach.observe.sound.kinds import Ear
+    from tempo_coach.observe.sound.kinds import Detector
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.times import Floats
 
-#: Seconds of a recording that are listened to before a take's clock begins and after its last moment.
+#: Margin of the recording before the take clock begins and after the last moment (s).
 AROUND = 2.0
-#: What was done further before a hand's first moment, or after its last, than this share of its usual step is no part
-#: of the go.
+#: Margin around a hand's moments in median steps: onsets further outside are no part of the take.
 OUTSIDE = 0.5
 #: Moments of two hands this close (s) sound as one: one sound answers both.
 TOGETHER = 0.03
@@ -56,7 +55,7 @@ def align_recording(
     clap: tuple[float, float] | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> ClockLine:
-    """Return the line from a recording's clock to that of what was played, by the music in it or by a clap.
+    """Align a recording's clock with that of the played sound, by the music in it or by a clap.
 
     A clap that was read by eye is off by some hundredths of a second: where the music is heard near there, it decides.
 
@@ -81,15 +80,17 @@ def align_recording(
     return align(recording.sound, played, begin=recording.begin, where=recording.where, progress=progress).line
 
 
-def learn_from(recording: Recording, ear: Ear, quiet: tuple[float, float], sample: tuple[float, float]) -> Ear:
-    """Return an ear whose threshold is learned from two stretches of a recording, before the music begins.
+def calibrate_from(
+    recording: Recording, detector: Detector, quiet: tuple[float, float], sample: tuple[float, float]
+) -> Detector:
+    """Calibrate a detector on two segments of a recording, before the music begins.
 
     Parameters
     ----------
     recording : Recording
-    ear : Ear
+    detector : Detector
     quiet, sample : (float, float)
-        Seconds on the recording's clock: where nothing is done, and where the sound is made a few times.
+        Seconds on the recording's clock: a segment of noise, and one with a few of the sounds.
 
     Raises
     ------
@@ -105,7 +106,7 @@ def learn_from(recording: Recording, ear: Ear, quiet: tuple[float, float], sampl
                 where=name,
             )
     try:
-        return learn_ear(ear, parts[0].sound, parts[1].sound)
+        return calibrate_detector(detector, parts[0].sound, parts[1].sound)
     except ValueError as error:
         raise CoachError(
             str(error), where=recording.where, hint="choose stretches before the music, the sound clear and near"
@@ -115,7 +116,7 @@ def learn_from(recording: Recording, ear: Ear, quiet: tuple[float, float], sampl
 def hear_take(
     recording: Recording,
     plan: Plan,
-    ear: Ear,
+    detector: Detector,
     line: ClockLine,
     *,
     played: Sound | None = None,
@@ -130,7 +131,7 @@ def hear_take(
     ----------
     recording : Recording
     plan : Plan
-    ear : Ear
+    detector : Detector
     line : ClockLine
         From the recording's clock to the take clock.
     played : Sound or None
@@ -158,14 +159,14 @@ def hear_take(
         )
     part = _cut(recording, float(line.to_first(-AROUND)), float(line.to_first(last + AROUND)))
     moved = ClockLine(line.origin - part.begin, line.offset, line.rate, line.residual_sd, line.n)
-    heard = find_onsets(part.sound, ear, played=played, line=None if played is None else moved)
-    times = moved.to_second(heard.time) - ear.hearing.delay_ms / 1000
+    heard = find_onsets(part.sound, detector, played=played, line=None if played is None else moved)
+    times = moved.to_second(heard.time) - detector.profile.delay_ms / 1000
     inside = (plan.moments.time >= start) & (plan.moments.time <= end)
     asked = replace(plan, moments=keep_moments(plan.moments, np.flatnonzero(inside)))
-    onsets, both = deal(times, asked)
+    onsets, both = assign_hands(times, asked)
     if not len(onsets):
         raise CoachError(
-            f"no {ear.kind} is heard in the take",
+            f"no {detector.kind} is heard in the take",
             where=recording.where,
             hint="check --kind, or record nearer to her; --quiet and --sample say what it sounds like",
         )
@@ -174,21 +175,21 @@ def hear_take(
             warn(f"{int((~inside).sum())} of {len(inside)} moments were not recorded: not scored.")
         if both:
             warn(f"{both} sounds answer a moment of two hands at once: which hand was early cannot be heard there.")
-        warn(_say_kind(ear))
+        warn(_say_kind(detector))
         warn(CONSTANT)
     return Take(
         asked,
         onsets,
-        observed_by=ear.kind,
-        noise_floor_ms=ear.hearing.spread_ms,
+        observed_by=detector.kind,
+        noise_floor_ms=detector.profile.spread_ms,
     )
 
 
-def deal(times: Floats, plan: Plan) -> tuple[Onsets, int]:
-    """Return sounds that do not say whose they are as onsets of hands, and how many of them answer two hands.
+def assign_hands(times: Floats, plan: Plan) -> tuple[Onsets, int]:
+    """Assign onsets to hands; return them, and the number that answers two hands.
 
-    Each goes to the hand of the moment that is nearest, once what all are early or late by is taken out; where two
-    hands are asked for at once, one sound answers both. What was done before the go and after it is left out.
+    Each is assigned to the hand of the nearest moment, after removal of the median lateness; where two hands have a
+    moment at once, one sound answers both. Onsets before and after the take are left out.
 
     Parameters
     ----------
@@ -204,8 +205,8 @@ def deal(times: Floats, plan: Plan) -> tuple[Onsets, int]:
     step = float(np.median(np.diff(np.unique(moments.time)))) if len(np.unique(moments.time)) > 1 else np.inf
     nearest = np.abs(off).argmin(axis=1)
     near = off[np.arange(len(times)), nearest]
-    usual = near[np.abs(near) <= step / 2]
-    late = float(np.median(usual)) if len(usual) else 0.0
+    close = near[np.abs(near) <= step / 2]
+    late = float(np.median(close)) if len(close) else 0.0
     nearest = np.abs(off - late).argmin(axis=1)
     rows: list[tuple[float, str]] = []
     both = 0
@@ -245,10 +246,10 @@ def _cut(recording: Recording, start: float, end: float) -> Recording:
     return Recording(Sound(samples[first:last], rate_hz), recording.begin + first / rate_hz, recording.where)
 
 
-def _say_kind(ear: Ear) -> str:
-    hearing = ear.hearing
-    where = "the rise of its vowel" if hearing.onset == "vowel" else "its first rise"
+def _say_kind(detector: Detector) -> str:
+    profile = detector.profile
+    where = "the rise of its vowel" if profile.onset == "vowel" else "its first rise"
     return (
-        f"Heard by {ear.kind}: each is placed at {where}, which is found {hearing.delay_ms:.1f} ms late on the average "
-        f"(taken out) with a spread of {hearing.spread_ms:.1f} ms."
+        f"Heard by {detector.kind}: each is placed at {where}, which is found {profile.delay_ms:.1f} ms late on the "
+        f"average (taken out) with a spread of {profile.spread_ms:.1f} ms."
     )

@@ -1,4 +1,4 @@
-"""Short windows of a recording located in a piece of music by whitened cross-correlation."""
+"""Location of short windows of a recording in a piece of music, by whitened cross-correlation."""
 
 from __future__ import annotations
 
@@ -15,17 +15,17 @@ if TYPE_CHECKING:
 
     Wave = NDArray[np.float32]
 
-#: Samples a second that are compared: loudspeakers and phones are alike up to 4 kHz.
+#: Sample rate of the comparison: loudspeakers and phones are alike up to 4 kHz.
 RATE_HZ = 8000
-#: A window's best place stands this many SDs of its correlation out, or is no place. The largest of a million values of
-#: noise stands out by 5.3; that of music in other music by up to 8.
+#: Least height of a match in SDs of the correlation. The maximum of a million values of noise is 5.3; that of music in
+#: other music up to 8.
 STANDS_OUT = 9.0
-#: Places of a window that are kept.
+#: Most matches of a window.
 _PLACES = 12
 
 
-class Places(NamedTuple):
-    """Where one window may lie in the music.
+class Matches(NamedTuple):
+    """The candidate positions of a window in the music.
 
     Parameters
     ----------
@@ -45,7 +45,7 @@ class Places(NamedTuple):
 
 
 def whiten(sound: Sound) -> Wave:
-    """Return a sound as one channel at ``RATE_HZ`` with every short stretch made about equally loud at every pitch.
+    """Whiten a sound: one channel at ``RATE_HZ``, about equally loud at all times and frequencies.
 
     The spectrum of each 64 ms keeps its phase and the square root of its size (half of what the phase transform of
     Knapp & Carter 1976 takes out), and is then evened out over a second; full whitening would lift the noise between
@@ -81,15 +81,15 @@ def whiten(sound: Sound) -> Wave:
     return out
 
 
-class Seeker:
-    """Looks for windows of a recording in one piece of music.
+class WindowLocator:
+    """Locates windows of a recording in one piece of music.
 
     Parameters
     ----------
     played : numpy.ndarray of float32, shape (n,)
         The music as :func:`whiten` gives it, at ``RATE_HZ``.
     length : int
-        Samples of every window that :meth:`everywhere` is asked for, above 0; the music is transformed once for all.
+        Samples of every window that :meth:`locate` is asked for, above 0; the music is transformed once for all.
     """
 
     def __init__(self, played: Wave, length: int) -> None:
@@ -104,8 +104,8 @@ class Seeker:
         self.energy = energy[np.clip(at + length, 0, len(played))] - energy[np.clip(at, 0, len(played))]
         self.least = 0.05 * float(self.energy.max(initial=0.0)) + 1e-12
 
-    def everywhere(self, window: Wave, time: float) -> Places:
-        """Return the places where a window stands out most, also where only a part of it overlaps the music.
+    def locate(self, window: Wave, time: float) -> Matches:
+        """Return the highest peaks of the correlation, also where only a part of the window overlaps the music.
 
         The correlation at each lag is divided by the root of the music's energy under the window, so that loud
         passages have no advantage; either sign counts, as a loudspeaker or microphone may turn it.
@@ -120,7 +120,7 @@ class Seeker:
         Returns
         -------
         Places
-            Of no place, where nothing stands out: silence, or other music.
+            Empty without a high peak: silence, or other music.
         """
         from scipy.fft import irfft, rfft
 
@@ -138,32 +138,31 @@ class Seeker:
             places.append((at - self.length + 1) / RATE_HZ)
             heights.append(size[at] / spread)
             size[max(0, at - around) : at + around + 1] = 0
-        return Places(time, np.array(places), np.array(heights))
+        return Matches(time, np.array(places), np.array(heights))
 
-    def near(self, window: Wave, place: float, reach: int) -> NDArray[np.float64] | None:
-        """Return the correlation of a window with the music at every lag about a place.
+    def near(self, window: Wave, place: float, max_lag: int) -> NDArray[np.float64] | None:
+        """Return the normalised correlation of a window with the music at lags around a position.
 
         Parameters
         ----------
         window : numpy.ndarray of float32, shape (m,)
             Whitened, at ``RATE_HZ``; of any length.
         place : float
-            Where it is thought to begin in the music, in seconds.
-        reach : int
+            Expected position in the music, in seconds.
+        max_lag : int
             Samples to either side.
 
         Returns
         -------
-        numpy.ndarray, shape (2 * reach + 1,), or None
-            At the lags ``-reach`` to ``reach`` samples about the place, -1 to 1: the product with the music there over
-            the root of both energies, that of the music over the whole reach. 0 for silence. None where the music does
-            not go so far to either side.
+        numpy.ndarray, shape (2 * max_lag + 1,), or None
+            At lags of ``-max_lag`` to ``max_lag`` samples, -1 to 1: the dot product over the root of both energies,
+            the music's over the whole range. 0 for silence. None where the music does not extend so far.
         """
         from scipy.signal import correlate
 
-        start = round(place * RATE_HZ) - reach
-        if start < 0 or start + len(window) + 2 * reach > len(self.played):
+        start = round(place * RATE_HZ) - max_lag
+        if start < 0 or start + len(window) + 2 * max_lag > len(self.played):
             return None
-        part = self.played[start : start + len(window) + 2 * reach]
+        part = self.played[start : start + len(window) + 2 * max_lag]
         size = float(np.sqrt((window.astype(np.float64) ** 2).sum() * (part.astype(np.float64) ** 2).sum())) or 1.0
         return np.asarray(correlate(part, window, mode="valid", method="fft"), dtype=np.float64) / size

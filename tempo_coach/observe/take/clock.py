@@ -1,9 +1,8 @@
-"""A fit between two clocks that both run, each in its own way: one robust line.
+"""Robust linear fits between two clocks.
 
-Two clocks that are read together give pairs of readings. A few of the pairs are far off, because a computer
-was busy between the two readings; the rest scatter a little. The line through them turns a reading of either
-clock into one of the other. Sound cards, microphones, films, sensors and keyboards are all put on the take
-clock this way, once.
+Clocks that are read together give pairs of readings. A few are outliers, because the computer was busy between the two
+readings. The line through them converts readings of either clock to the other. Sound cards, microphones, films, sensors
+and keyboards are all put on the take clock this way, once.
 """
 
 from __future__ import annotations
@@ -18,11 +17,10 @@ from tempo_coach.times import Floats, column
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-#: The slope is first looked for among at most this many of the pairs, spread evenly: enough for a median
-#: slope, and its work grows with the square.
+#: Most pairs in the initial median slope, evenly spread: its cost grows with the square.
 SLOPE_PAIRS = 100
-#: Residuals beyond this many robust SDs weigh nothing: Tukey's biweight at 95 % efficiency under normal
-#: errors (Beaton & Tukey 1974, the value from memory).
+#: Residuals beyond this many robust SDs have weight 0: Tukey's biweight at 95 % efficiency under normal errors (Beaton
+#: & Tukey 1974, the value from memory).
 BIWEIGHT = 4.685
 #: Turns a median absolute residual into the SD of normal errors: 1 / the normal quantile of 3/4.
 MAD_TO_SD = 1.482602218505602
@@ -30,21 +28,21 @@ MAD_TO_SD = 1.482602218505602
 
 @dataclass(frozen=True, eq=False)
 class ClockLine:
-    """What the second clock reads when the first reads something: ``offset + rate * (first - origin)``.
+    """The line from a first clock to a second: ``second = offset + rate * (first - origin)``.
 
     Attributes
     ----------
     origin : float
         A reading of the first clock near the middle of the fit.
     offset : float
-        What the second clock reads at ``origin``.
+        Reading of the second clock at ``origin``.
     rate : float
-        How much the second clock moves while the first moves by one; never 0.
+        Rate of the second clock relative to the first; never 0.
     residual_sd : float
-        Scatter of the pairs about the line, in units of the second clock: 1.4826 times the median absolute
-        residual, so that rare outliers do not count. NaN where fewer than three pairs were given.
+        Robust SD of the residuals in units of the second clock: 1.4826 times the median absolute residual. NaN for
+        fewer than three pairs.
     n : int
-        How many pairs were given.
+        Number of pairs.
 
     Examples
     --------
@@ -83,10 +81,10 @@ class ClockLine:
 
 
 def fit_clock(first: ArrayLike, second: ArrayLike) -> ClockLine:
-    """Return the robust line from one clock to another through readings taken together.
+    """Fit a robust line from one clock to another.
 
-    A median of slopes between pairs (Theil 1950, Sen 1968) finds the line, which nearly 30 % of wild pairs
-    cannot move; weighted least squares with Tukey's biweight then use what all the good pairs know.
+    The Theil-Sen estimator (Theil 1950, Sen 1968), with a breakdown point of nearly 30 %, is refined by weighted least
+    squares with Tukey's biweight.
 
     Parameters
     ----------
@@ -135,9 +133,9 @@ def fit_clock(first: ArrayLike, second: ArrayLike) -> ClockLine:
 
 
 def fit_offset(first: ArrayLike, second: ArrayLike, *, rate: float) -> ClockLine:
-    """Return the line of a known rate through readings taken together: only the offset is found, as a median.
+    """Fit a line of known rate from one clock to another: the offset is the median residual.
 
-    For readings that span too little time to say anything about the rate.
+    For readings that span too little time to estimate the rate.
 
     Parameters
     ----------

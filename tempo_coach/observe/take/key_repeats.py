@@ -1,4 +1,4 @@
-"""Taps of keys: the repeats of a held key are told from taps by their train."""
+"""Key repeats: trains of presses from a held key, told from taps."""
 
 from __future__ import annotations
 
@@ -46,8 +46,8 @@ def find_repeats(times: ArrayLike) -> NDArray[np.bool_]:
         return repeats
     for run in np.split(short, np.flatnonzero(np.diff(short) > 1) + 1):
         steps = stamps[run + 1] - stamps[run]
-        usual = float(np.median(steps))
-        if run.size < TRAIN_STEPS or np.median(np.abs(steps - usual)) > max(EVEN, usual / 2):
+        median = float(np.median(steps))
+        if run.size < TRAIN_STEPS or np.median(np.abs(steps - median)) > max(EVEN, median / 2):
             continue
         first = int(run[0])
         held_before = first > 0 and FIRST_REPEAT[0] <= stamps[first] - stamps[first - 1] <= FIRST_REPEAT[1]

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from tempo_coach.observe.film.followed import Filmed
+    from tempo_coach.observe.film.film_trace import FilmTrace
     from tempo_coach.times import Floats
 
 if TYPE_CHECKING:
@@ -40,14 +40,14 @@ _TAIL = 1.0
 _CODERS = ("libx264", "mpeg4")
 
 
-def write_film_check(path: Path, filmed: Filmed, *, progress: Callable[[float], None] | None = None) -> None:
+def write_film_check(path: Path, filmed: FilmTrace, *, progress: Callable[[float], None] | None = None) -> None:
     """Write the film with the path of the last cycle, a circle where each marker is, a word where it is not.
 
     Parameters
     ----------
     path : Path
         An mp4 file, which is replaced.
-    filmed : Filmed
+    filmed : FilmTrace
     progress : callable or None
         Told the share that is done, 0 to 1.
 
@@ -94,7 +94,7 @@ def _add_stream(av: Any, out: Any, wide: int, high: int) -> Any:
 class _Drawer:
     """Draws what was followed over pictures of a size."""
 
-    def __init__(self, filmed: Filmed, wide: int, high: int) -> None:
+    def __init__(self, filmed: FilmTrace, wide: int, high: int) -> None:
         self.filmed = filmed
         self.below = _ROW * len(filmed.names) // 2 * 2 + 4
         self._times = filmed.trace.time
@@ -190,12 +190,12 @@ LINES = ("#0072B2", "#D55E00", "#CC79A7", "#009E73", "#E69F00", "#56B4E9")
 _DASHES = ("", "6 3", "2 3", "8 3 2 3", "1 4", "10 4")
 
 
-def film_page(filmed: Filmed, *, progress: Callable[[float], None] | None = None) -> str:
+def film_page(filmed: FilmTrace, *, progress: Callable[[float], None] | None = None) -> str:
     """Return the page.
 
     Parameters
     ----------
-    filmed : Filmed
+    filmed : FilmTrace
     progress : callable or None
         Told the share that is done, 0 to 1.
     """
@@ -231,7 +231,7 @@ def film_page(filmed: Filmed, *, progress: Callable[[float], None] | None = None
     return make_page("Followed in the film", about, body)
 
 
-def sum_up(filmed: Filmed) -> str:
+def sum_up(filmed: FilmTrace) -> str:
     """Return in one sentence whether the path can be trusted."""
     seldom = [name for name in filmed.names if filmed.share_seen(name) < SELDOM]
     if seldom:
@@ -244,7 +244,7 @@ def sum_up(filmed: Filmed) -> str:
     return "Seen nearly everywhere, with no gap longer than 0.3 s."
 
 
-def cycle_starts(filmed: Filmed) -> Floats:
+def cycle_starts(filmed: FilmTrace) -> Floats:
     """Return where the first marker's cycles begin, in seconds of the trace.
 
     Where nothing repeats it is every second, or ``MOST`` even steps of a longer film.
@@ -270,7 +270,7 @@ def _ends(starts: Floats, chosen: Floats, last: float) -> list[float]:
 
 
 def _take_pictures(
-    filmed: Filmed, times: Floats, progress: Callable[[float], None] | None
+    filmed: FilmTrace, times: Floats, progress: Callable[[float], None] | None
 ) -> list[tuple[int, bytes] | None]:
     """Return row and JPEG of the picture at each time: the row's own, or the next where rows lie between pictures."""
     import cv2
@@ -292,7 +292,7 @@ def _take_pictures(
     return out
 
 
-def _figure(filmed: Filmed, start: float, end: float, picture: tuple[int, bytes]) -> str:
+def _figure(filmed: FilmTrace, start: float, end: float, picture: tuple[int, bytes]) -> str:
     row, data = picture
     film, time = filmed.film, filmed.trace.time
     inside = (time >= start) & (time <= end)
@@ -332,7 +332,7 @@ def _runs(places: Floats) -> list[Floats]:
     return [run for run in np.split(places, cuts) if len(run) > 1 and not np.isnan(run[0]).any()]
 
 
-def _timeline(filmed: Filmed) -> str:
+def _timeline(filmed: FilmTrace) -> str:
     """A row a marker: filled where it was seen, half high where doubtful, empty in gaps."""
     time = filmed.trace.time
     first, span = float(time[0]), max(float(time[-1] - time[0]), 1e-9)

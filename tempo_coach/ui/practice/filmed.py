@@ -16,7 +16,7 @@ from tempo_coach.coach.practising.practice import write_beside
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.film.colours import SHADES
 from tempo_coach.observe.film.film_take import CONSTANT
-from tempo_coach.observe.film.marker_trace import Wanted
+from tempo_coach.observe.film.marker_trace import MarkerSpec
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.floor import bar, fill
 from tempo_coach.ui.form_rows import click_line, draw_lines
@@ -52,14 +52,14 @@ class Asked:
     Parameters
     ----------
     path : Path
-    wanted : tuple of Wanted
+    wanted : tuple of MarkerSpec
         None where whatever is coloured and moves is to be followed.
     clap : (on film, on take) or None
     without : tuple of (start, end)
     """
 
     path: Path
-    wanted: tuple[Wanted, ...] = ()
+    wanted: tuple[MarkerSpec, ...] = ()
     clap: tuple[float, float] | None = None
     without: tuple[tuple[float, float], ...] = ()
 
@@ -111,7 +111,7 @@ def read_film_form(form: Form, plan: Plan) -> Asked:
             where="clap",
             hint="those of one clap, on the film and on the take: 2.1 0.5",
         )
-    wanted = tuple(Wanted(hand, colour) for hand, colour in named.items())
+    wanted = tuple(MarkerSpec(hand, colour) for hand, colour in named.items())
     return Asked(
         Path(name).expanduser(), wanted, told, tuple(coach.read_stretch(text, where="leave out") for text in without)
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tempo_coach.observe.film.camera import Steady, enlarge, say_moved, stands_still, take_out
+from tempo_coach.observe.film.camera import CameraTracker, compensate, enlarge, say_moved, stands_still
 from tests.generators import films
 
 SIZE = (320, 192)
@@ -19,22 +19,22 @@ def test_the_camera_is_found_from_the_background(shake):
         times, SIZE, shake=shake, people=1, seed=3,
     )  # fmt: skip
     lumas = [np.ascontiguousarray(films.to_frame(p).luma) for _, p in films.pictures(scene)]
-    steady = Steady(lumas[0])
-    moves = np.array([steady.move(luma) for luma in lumas])
+    tracker = CameraTracker(lumas[0])
+    moves = np.array([tracker.move(luma) for luma in lumas])
     middle = np.array([160.0, 96.0])
     found = moves[:, :, :2] @ middle + moves[:, :, 2] - middle
     truth = np.array([scene.shift(t) - scene.shift(times[0]) for t in times])
     assert np.abs(found - truth).max() < 0.25
     assert stands_still(moves, *SIZE) == (shake == 0)
-    x, y = take_out(moves, *(middle + truth).T)
+    x, y = compensate(moves, *(middle + truth).T)
     assert np.abs(np.column_stack([x, y]) - middle).max() < 0.25
 
 
 def test_a_view_without_corners_is_not_followed_and_does_no_harm():
     flat = np.full((96, 160), 120, np.uint8)
-    steady = Steady(flat)
-    assert np.array_equal(steady.move(flat), [[1, 0, 0], [0, 1, 0]])
-    assert steady.lost == 1
+    tracker = CameraTracker(flat)
+    assert np.array_equal(tracker.move(flat), [[1, 0, 0], [0, 1, 0]])
+    assert tracker.lost == 1
 
 
 def test_moves_of_small_pictures_become_those_of_large_ones():

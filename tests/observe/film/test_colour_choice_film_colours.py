@@ -9,10 +9,10 @@ import pytest
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.film import colour_choice as film_colours
-from tempo_coach.observe.film.colour_choice import UNASKED, settle, tell_apart
+from tempo_coach.observe.film.colour_choice import UNASKED, choose_colours, colour_key
 from tempo_coach.observe.film.colours import Colour, named_colour
-from tempo_coach.observe.film.marker_trace import Wanted
-from tempo_coach.observe.film.spots import View, backdrop_of, look
+from tempo_coach.observe.film.marker_trace import MarkerSpec
+from tempo_coach.observe.film.spots import SearchImage, backdrop_of, to_search_image
 from tests.generators import films
 
 SIZE = (320, 192)
@@ -21,19 +21,19 @@ FILM = SimpleNamespace(path="Zoë 🤸.mp4")
 MOVING = {"blue": (films.BLUE, 60), "green": (films.GREEN, 160), "red": (films.RED, 260)}
 
 
-def views_of(*names: str) -> list[View]:
+def views_of(*names: str) -> list[SearchImage]:
     markers = {
         name: films.Marker(MOVING[name][0], films.turning(lambda t: t / 0.6, (MOVING[name][1], 90), 40))
         for name in names
     }
-    return [look(films.to_frame(p, t)) for t, p in films.pictures(films.Scene(markers, TIMES, SIZE))]
+    return [to_search_image(films.to_frame(p, t)) for t, p in films.pictures(films.Scene(markers, TIMES, SIZE))]
 
 
 THREE = views_of("blue", "green", "red")
 
 
-def say(wanted: list[Wanted], views: list[View]) -> tuple[list[Colour], list[str]]:
-    return settle(FILM, wanted, views, backdrop_of(views))  # type: ignore[arg-type]  # a film's name is enough
+def say(wanted: list[MarkerSpec], views: list[SearchImage]) -> tuple[list[Colour], list[str]]:
+    return choose_colours(FILM, wanted, views, backdrop_of(views))  # type: ignore[arg-type]  # a film's name is enough
 
 
 def test_where_none_is_named_two_are_taken_and_the_others_said() -> None:
@@ -47,7 +47,7 @@ def test_where_none_is_named_two_are_taken_and_the_others_said() -> None:
 
 
 def test_colours_come_in_the_order_in_which_markers_were_named_by_their_own_name_too() -> None:
-    colours, notes = say([Wanted("left", "red"), Wanted("blue")], THREE)
+    colours, notes = say([MarkerSpec("left", "red"), MarkerSpec("blue")], THREE)
     assert ([colour.name for colour in colours], notes) == (["red", "blue"], [])
 
 
@@ -61,15 +61,15 @@ def test_a_pixel_tells_the_colour_and_the_markers_name_is_its_own(monkeypatch: p
         return films.to_frame(picture)
 
     monkeypatch.setattr(film_colours, "frame_near", near)
-    (mine, named), _ = say([Wanted("Zoë", at=(1.5, 100, 90)), Wanted("Bo", "club", at=(2.0, 100, 90))], THREE)
+    (mine, named), _ = say([MarkerSpec("Zoë", at=(1.5, 100, 90)), MarkerSpec("Bo", "club", at=(2.0, 100, 90))], THREE)
     assert asked == [1.5, 2.0]
-    assert (mine.name, mine.told, named.name) == ("Zoë", True, "club")
+    assert (mine.name, mine.sampled, named.name) == ("Zoë", True, "club")
     assert mine.values[1:] == pytest.approx(named_colour("pink").values[1:], abs=12)
 
 
 def test_a_colour_that_is_not_seen_is_said_with_what_is() -> None:
     with pytest.raises(CoachError) as caught:
-        say([Wanted("left", "yellow")], views_of("blue"))
+        say([MarkerSpec("left", "yellow")], views_of("blue"))
     assert (caught.value.message, caught.value.where, caught.value.hint) == (
         "nothing yellow that moves was seen in the film",
         FILM.path,
@@ -80,7 +80,7 @@ def test_a_colour_that_is_not_seen_is_said_with_what_is() -> None:
 def test_where_nothing_coloured_moves_the_next_step_is_said() -> None:
     nothing = views_of()
     with pytest.raises(CoachError) as caught:
-        say([Wanted("left", "yellow")], nothing)
+        say([MarkerSpec("left", "yellow")], nothing)
     assert caught.value.hint == "show a pixel of it: --at TIME X Y"
     with pytest.raises(CoachError) as caught:
         say([], nothing)
@@ -93,16 +93,16 @@ def test_where_nothing_coloured_moves_the_next_step_is_said() -> None:
 
 def by_pixel(hue_deg: float, *, bright: bool = False) -> Colour:
     hue = np.radians(hue_deg)
-    return Colour("a", (120.0, 128 + 60 * np.cos(hue), 128 + 60 * np.sin(hue)), bright=bright, told=True)
+    return Colour("a", (120.0, 128 + 60 * np.cos(hue), 128 + 60 * np.sin(hue)), bright=bright, sampled=True)
 
 
 def test_names_tell_colours_apart_and_pixels_by_their_hue() -> None:
-    assert tell_apart(named_colour("red")) == "red"
-    assert tell_apart(by_pixel(40, bright=True)) == "bright"
-    assert tell_apart(by_pixel(31)) == tell_apart(by_pixel(49)) == "hue 2"
-    assert tell_apart(by_pixel(31)) != tell_apart(by_pixel(29))
+    assert colour_key(named_colour("red")) == "red"
+    assert colour_key(by_pixel(40, bright=True)) == "bright"
+    assert colour_key(by_pixel(31)) == colour_key(by_pixel(49)) == "hue 2"
+    assert colour_key(by_pixel(31)) != colour_key(by_pixel(29))
 
 
 def test_hues_on_both_sides_of_half_a_turn_are_one() -> None:
-    assert tell_apart(by_pixel(178)) == tell_apart(by_pixel(-178)) == tell_apart(by_pixel(180))
-    assert len({tell_apart(by_pixel(hue)) for hue in range(-180, 180, 20)}) == 18
+    assert colour_key(by_pixel(178)) == colour_key(by_pixel(-178)) == colour_key(by_pixel(180))
+    assert len({colour_key(by_pixel(hue)) for hue in range(-180, 180, 20)}) == 18

@@ -23,7 +23,7 @@ from tempo_coach.observe.film.film_take import (
     onto_take,
     to_film_take,
 )
-from tempo_coach.observe.film.followed import Filmed
+from tempo_coach.observe.film.film_trace import FilmTrace
 from tempo_coach.observe.film.frames import Film
 from tempo_coach.observe.sound.alignment import Alignment
 from tempo_coach.observe.take.clock import ClockLine
@@ -44,7 +44,7 @@ def film(**changes: object) -> Film:
 
 def followed(
     *names: str, gaps: dict[str, tuple[float, float]] | None = None, seconds: float = 20.0, **changes: object
-) -> Filmed:
+) -> FilmTrace:
     """Markers in mills of 0.5 s, each with the low point of its own where the second is whole."""
     time = np.arange(0, seconds, 0.02)
     columns, channels = [], []
@@ -56,7 +56,7 @@ def followed(
         channels += [Channel(f"{name} {axis}", "position", axis, name, "px") for axis in "xy"]
         channels += [Channel(f"{name} confidence", "other", "", f"{name} confidence")]
     trace = Trace(time, np.hstack(columns), channels)
-    return Filmed(film(**changes), trace, (), np.zeros((time.size, 2, 3)), ())
+    return FilmTrace(film(**changes), trace, (), np.zeros((time.size, 2, 3)), ())
 
 
 def found_at(line: ClockLine, confidence: float = 1.0) -> Alignment:

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.film.followed import Filmed, trace_to_csv
+from tempo_coach.observe.film.film_trace import FilmTrace, trace_to_csv
 from tempo_coach.observe.film.frames import look_at_film
-from tempo_coach.observe.film.marker_trace import MOST, Wanted, follow_film
+from tempo_coach.observe.film.marker_trace import MOST, MarkerSpec, follow_film
 from tempo_coach.observe.trace.circles import find_circles
 from tempo_coach.observe.trace.flights import find_flights
 from tempo_coach.observe.trace.selection import pick
@@ -47,7 +47,7 @@ def hidden(tmp_path_factory):
     return film_of(tmp_path_factory.mktemp("hidden"), {"left": marker})
 
 
-def off(filmed: Filmed, name: str, scene: films.Scene) -> np.ndarray:
+def off(filmed: FilmTrace, name: str, scene: films.Scene) -> np.ndarray:
     """Distance from the truth in each picture, NaN in gaps."""
     at = [channel.point for channel in filmed.trace.channels].index(name)
     found = filmed.trace.values[:, at : at + 2] * (1, -1)
@@ -58,7 +58,7 @@ def off(filmed: Filmed, name: str, scene: films.Scene) -> np.ndarray:
 def test_two_markers_by_colour_are_followed_within_half_a_pixel(tmp_path):
     markers = {"left": films.Marker(films.YELLOW, LEFT), "right": films.Marker(films.GREEN, RIGHT)}
     film, scene = film_of(tmp_path, markers, people=1)
-    filmed = follow_film(film, [Wanted("left", "yellow"), Wanted("right", "green")])
+    filmed = follow_film(film, [MarkerSpec("left", "yellow"), MarkerSpec("right", "green")])
     assert filmed.names == ("left", "right")
     assert np.abs(filmed.trace.time - scene.times).max() < 1e-4
     for name in filmed.names:
@@ -70,7 +70,7 @@ def test_two_markers_by_colour_are_followed_within_half_a_pixel(tmp_path):
 
 def test_circles_in_the_film_are_timed_between_its_pictures(tmp_path):
     film, _ = film_of(tmp_path, {"left": films.Marker(films.BLUE, LEFT)})
-    circles = find_circles(pick(follow_film(film, [Wanted("left", "blue")]).trace))
+    circles = find_circles(pick(follow_film(film, [MarkerSpec("left", "blue")]).trace))
     lows = circles.time[(circles.time > 0.3) & (circles.time < 2.3)]
     truth = 0.6 * np.round(lows / 0.6)
     assert len(lows) >= 3
@@ -80,7 +80,7 @@ def test_circles_in_the_film_are_timed_between_its_pictures(tmp_path):
 def test_two_of_one_colour_that_cross_keep_their_names(tmp_path):
     markers = {"left": films.Marker(films.RED, circle(190)), "right": films.Marker(films.RED, circle(270, 0.5, -1))}
     film, scene = film_of(tmp_path, markers)
-    filmed = follow_film(film, [Wanted("left", "red"), Wanted("right", "red")])
+    filmed = follow_film(film, [MarkerSpec("left", "red"), MarkerSpec("right", "red")])
     for name in filmed.names:
         assert np.nanmax(off(filmed, name, scene)) < 3
         assert filmed.share_seen(name) > 0.9
@@ -91,14 +91,14 @@ def test_pixels_say_which_is_which(tmp_path):
     film, scene = film_of(tmp_path, markers)
     at = {name: (TIMES[30], *np.round(marker.path(TIMES[30:31])[0])) for name, marker in markers.items()}
     renamed = replace(scene, markers={"second": markers["b"], "first": markers["a"]})
-    filmed = follow_film(film, [Wanted("second", at=at["b"]), Wanted("first", at=at["a"])])
+    filmed = follow_film(film, [MarkerSpec("second", at=at["b"]), MarkerSpec("first", at=at["a"])])
     for name in ("second", "first"):
         assert np.nanmax(off(filmed, name, renamed)) < 3
 
 
 def test_a_hidden_marker_is_a_gap(hidden):
     film, scene = hidden
-    filmed = follow_film(film, [Wanted("left", "green")])
+    filmed = follow_film(film, [MarkerSpec("left", "green")])
     gone = (scene.times >= 1.0) & (scene.times < 1.5)
     assert np.isnan(off(filmed, "left", scene)[gone]).all()
     assert np.isnan(off(filmed, "left", scene)[~gone]).mean() < 0.05
@@ -107,7 +107,7 @@ def test_a_hidden_marker_is_a_gap(hidden):
 
 def test_a_shaken_camera_is_taken_out_and_said(tmp_path):
     film, scene = film_of(tmp_path, {"left": films.Marker(films.GREEN, LEFT)}, shake=4.0)
-    filmed = follow_film(film, [Wanted("left", "green")])
+    filmed = follow_film(film, [MarkerSpec("left", "green")])
     assert np.nanmedian(off(filmed, "left", scene)) < 0.6
     assert any("camera moved" in note for note in filmed.notes)
 
@@ -126,7 +126,7 @@ def test_without_a_name_what_is_coloured_and_moves_is_followed(tmp_path):
 
 def test_a_turned_film_is_followed_upright(tmp_path):
     film, scene = film_of(tmp_path, {"left": films.Marker(films.GREEN, LEFT)}, TIMES[:90], turned=90)
-    filmed = follow_film(film, [Wanted("left", "green")])
+    filmed = follow_film(film, [MarkerSpec("left", "green")])
     stored = scene.markers["left"].path(scene.times)
     upright = np.column_stack([stored[:, 1], SIZE[0] - 1 - stored[:, 0]])
     assert np.nanmedian(np.hypot(*(filmed.trace.values[:, :2] * (1, -1) - upright).T)) < 0.5
@@ -140,7 +140,7 @@ def test_markers_of_an_hdr_film_are_found_by_the_names_of_their_colours(tmp_path
         for k, (name, colour) in enumerate(colours.items())
     }
     film, scene = film_of(tmp_path, markers, films.steady_times(1, 30), transfer=transfer)
-    filmed = follow_film(film, [Wanted(name, name) for name in colours])
+    filmed = follow_film(film, [MarkerSpec(name, name) for name in colours])
     for name in colours:
         assert filmed.share_seen(name) > 0.9
         assert np.nanmedian(off(filmed, name, scene)) < 0.8
@@ -151,15 +151,15 @@ def test_slow_motion_is_timed_as_it_was_lived(tmp_path):
     slow = films.Scene({"left": films.Marker(films.GREEN, LEFT)}, taken, SIZE)
     shown = ((8 * time, picture) for time, picture in films.pictures(slow))
     films.write_film(tmp_path / "a.mp4", shown, size=SIZE, crf=18, metadata={"com.android.capture.fps": "240"})
-    filmed = follow_film(look_at_film(tmp_path / "a.mp4"), [Wanted("left", "green")])
+    filmed = follow_film(look_at_film(tmp_path / "a.mp4"), [MarkerSpec("left", "green")])
     assert np.abs(filmed.trace.time - taken).max() < 0.6 * 0.02  # the mean rate that a file announces is 1 % off here
-    exact = follow_film(look_at_film(tmp_path / "a.mp4", slowed=8), [Wanted("left", "green")])
+    exact = follow_film(look_at_film(tmp_path / "a.mp4", slowed=8), [MarkerSpec("left", "green")])
     assert np.abs(exact.trace.time - taken).max() < 1e-4
 
 
 def test_a_stretch_can_be_left_out(hidden):
     film, scene = hidden
-    filmed = follow_film(film, [Wanted("left", "green")], without=[(0.3, 0.6), (1.9, 2.0)])
+    filmed = follow_film(film, [MarkerSpec("left", "green")], without=[(0.3, 0.6), (1.9, 2.0)])
     inside = ((scene.times >= 0.3) & (scene.times <= 0.6)) | ((scene.times >= 1.9) & (scene.times <= 2.0))
     shows = ~inside & ((scene.times < 1.0) | (scene.times > 1.5))
     assert np.isnan(filmed.trace.values[inside, 0]).all()
@@ -170,7 +170,7 @@ def test_a_stretch_can_be_left_out(hidden):
 
 def test_the_table_is_read_back_as_it_was(hidden):
     film, _ = hidden
-    filmed = follow_film(film, [Wanted("left", "green")])
+    filmed = follow_film(film, [MarkerSpec("left", "green")])
     back = parse_trace(trace_to_csv(filmed.trace))
     mine, theirs = pick(filmed.trace, point="left"), pick(back, point="left")
     assert theirs.unit == "px" and theirs.axes == ("x", "y")
@@ -189,7 +189,7 @@ def test_free_fall_in_a_film_is_that_of_the_standard(tmp_path):
 
     times = films.steady_times(2.9, 60)
     film, _ = film_of(tmp_path, {"club": films.Marker(films.YELLOW, path)}, times)
-    trace = follow_film(film, [Wanted("club", "yellow")]).trace
+    trace = follow_film(film, [MarkerSpec("club", "yellow")]).trace
     seen = ~np.isnan(trace.values[:, 0])
     scaled = Trace(
         trace.time[seen],
@@ -204,7 +204,7 @@ def test_free_fall_in_a_film_is_that_of_the_standard(tmp_path):
 def test_a_colour_that_is_not_there_is_said_with_what_is(tmp_path):
     film, _ = film_of(tmp_path, {"left": films.Marker(films.BLUE, LEFT)}, TIMES[:60])
     with pytest.raises(CoachError, match=r"nothing green.*blue"):
-        follow_film(film, [Wanted("left", "green")])
+        follow_film(film, [MarkerSpec("left", "green")])
 
 
 def test_a_film_in_which_nothing_moves_is_said(tmp_path):
@@ -216,11 +216,11 @@ def test_a_film_in_which_nothing_moves_is_said(tmp_path):
 def test_too_many_markers_and_names_that_tables_misread_are_refused(tmp_path):
     film, _ = film_of(tmp_path, {"left": films.Marker(films.BLUE, LEFT)}, TIMES[:5])
     with pytest.raises(CoachError, match="at most 6"):
-        follow_film(film, [Wanted(f"marker{'abcdefg'[k]}", "red") for k in range(MOST + 1)])
+        follow_film(film, [MarkerSpec(f"marker{'abcdefg'[k]}", "red") for k in range(MOST + 1)])
     for name in ("accel", "left,right", "left speed", ""):
         with pytest.raises(CoachError, match="misread"):
-            follow_film(film, [Wanted(name, "red")])
+            follow_film(film, [MarkerSpec(name, "red")])
     with pytest.raises(CoachError, match="two are called left"):
-        follow_film(film, [Wanted("left", "red"), Wanted("left", "blue")])
+        follow_film(film, [MarkerSpec("left", "red"), MarkerSpec("left", "blue")])
     with pytest.raises(CoachError, match="no picture at 9"):
-        follow_film(film, [Wanted("left", at=(9, 5, 5))])
+        follow_film(film, [MarkerSpec("left", at=(9, 5, 5))])

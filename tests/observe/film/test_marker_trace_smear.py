@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.observe.film.frames import look_at_film
-from tempo_coach.observe.film.marker_trace import FEWEST, Wanted, find_exposure, follow_film, straighten
+from tempo_coach.observe.film.marker_trace import FEWEST, MarkerSpec, deblur_path, find_exposure, follow_film
 from tempo_coach.observe.film.paths import MarkerPath
 from tempo_coach.observe.film.spots import Spots
 from tests.generators import films
@@ -49,17 +49,17 @@ def test_a_smeared_circle_gets_its_radius_back():
     path, _ = smeared(exposure)
     half = np.pi * exposure / PERIOD
     assert distance(path) == pytest.approx(RADIUS * np.sin(half) / half, abs=1e-3)
-    back = straighten(TIMES, path, exposure)
+    back = deblur_path(TIMES, path, exposure)
     assert distance(back)[1:-1] == pytest.approx(RADIUS, abs=0.02)
     assert distance(path).max() < RADIUS - 0.19
 
 
 def test_a_straight_path_and_no_exposure_change_nothing():
     path = MarkerPath(500 * TIMES, 100 - 50 * TIMES, np.ones(TIMES.size), ())
-    back = straighten(TIMES, path, 1 / 60)
+    back = deblur_path(TIMES, path, 1 / 60)
     assert back.x == pytest.approx(path.x) and back.y == pytest.approx(path.y)
     bent, _ = smeared(1 / 60)
-    assert np.array_equal(straighten(TIMES, bent, 0.0).x, bent.x)
+    assert np.array_equal(deblur_path(TIMES, bent, 0.0).x, bent.x)
 
 
 def test_gaps_stay_gaps_and_the_pictures_beside_them_stay_as_they_were():
@@ -68,7 +68,7 @@ def test_gaps_stay_gaps_and_the_pictures_beside_them_stay_as_they_were():
     x = path.x.copy()
     x[gap] = np.nan
     holed = path._replace(x=x)
-    back = straighten(TIMES, holed, 1 / 60)
+    back = deblur_path(TIMES, holed, 1 / 60)
     assert np.array_equal(np.isnan(back.x), np.isnan(x))
     assert back.x[59] == x[59] and back.x[70] == x[70] and back.x[58] != x[58]
     assert find_exposure(TIMES, holed, spots) == pytest.approx(1 / 60, rel=0.03)
@@ -78,7 +78,7 @@ def test_gaps_stay_gaps_and_the_pictures_beside_them_stay_as_they_were():
 def test_too_few_pictures_tell_no_exposure(count):
     path, spots = smeared(1 / 60, TIMES[:count])
     assert find_exposure(TIMES[:count], path, spots) == 0
-    assert straighten(TIMES[:count], path, 1 / 60).x.size == count
+    assert deblur_path(TIMES[:count], path, 1 / 60).x.size == count
 
 
 def test_a_marker_that_rests_tells_no_exposure_and_does_no_harm():
@@ -94,6 +94,6 @@ def test_in_a_film_with_a_long_exposure_a_circle_keeps_its_size(tmp_path):
         films.steady_times(2.5, 30), (320, 256), exposure=1 / 30,
     )  # fmt: skip
     film = look_at_film(films.write_film(tmp_path / "a.mp4", films.pictures(scene), size=scene.size, crf=18))
-    values = follow_film(film, [Wanted("left", "red")]).trace.values
+    values = follow_film(film, [MarkerSpec("left", "red")]).trace.values
     radius = np.hypot(values[1:-1, 0] - 160, -values[1:-1, 1] - 128)
     assert np.nanmean(radius) == pytest.approx(100, abs=0.2)

@@ -9,7 +9,7 @@ import pytest
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.film.frames import look_at_film
-from tempo_coach.observe.film.motion import LIMIT, Part, follow_motion
+from tempo_coach.observe.film.motion import LIMIT, Region, follow_motion
 from tempo_coach.observe.trace.circles import find_circles
 from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.tracked_body import observe
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 SIZE = (320, 184)
 GREY = (60, 60, 65)
-LEFT, RIGHT = Part("left", 0, 0, (160, 184)), Part("right", 160, 0, (160, 184))
+LEFT, RIGHT = Region("left", 0, 0, (160, 184)), Region("right", 160, 0, (160, 184))
 TICKS = movement.ticks(np.random.default_rng(1), 12, 0.6, start=-0.3)
 LEAD, TRAIL = movement.Phase(TICKS), movement.Phase(TICKS + 0.15)
 
@@ -56,7 +56,7 @@ def test_it_says_that_it_is_less_sure_than_a_marker(tmp_path):
 
 
 def test_a_stretch_can_be_left_out(tmp_path):
-    filmed = follow_motion(film_of(tmp_path, films.steady_times(2, 60)), [Part("all")], without=[(0.5, 1.0)])
+    filmed = follow_motion(film_of(tmp_path, films.steady_times(2, 60)), [Region("all")], without=[(0.5, 1.0)])
     inside = (filmed.trace.time >= 0.5) & (filmed.trace.time <= 1.0)
     assert np.isnan(filmed.trace.values[inside, 0]).all()
     assert not np.isnan(filmed.trace.values[~inside, 0]).all()
@@ -71,11 +71,11 @@ def test_where_nothing_moves_is_said(tmp_path):
     ("parts", "words"),
     [
         ([], "1 to 6 parts"),
-        ([Part("a" + "bcdefgh"[k], 0, 0) for k in range(7)], "1 to 6 parts"),
-        ([Part("left", 300, 0, (100, 100))], "within the picture of 320 × 184"),
-        ([Part("left", 0, 0, (5, 100))], "too small"),
+        ([Region("a" + "bcdefgh"[k], 0, 0) for k in range(7)], "1 to 6 parts"),
+        ([Region("left", 300, 0, (100, 100))], "within the picture of 320 × 184"),
+        ([Region("left", 0, 0, (5, 100))], "too small"),
         ([LEFT, LEFT], "two are called left"),
-        ([Part("acc")], "misread"),
+        ([Region("acc")], "misread"),
     ],
 )
 def test_parts_that_make_no_sense_are_refused(tmp_path, parts, words):

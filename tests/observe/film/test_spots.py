@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tempo_coach.observe.film.colours import colour_at, named_colour
-from tempo_coach.observe.film.spots import Finder, View, backdrop_of, fit_colour, look, propose
+from tempo_coach.observe.film.spots import Finder, SearchImage, backdrop_of, fit_colour, propose, to_search_image
 from tests.generators import films
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ def still(x: float, y: float) -> films.Path2D:
     return lambda times: np.full((len(np.atleast_1d(times)), 2), (x, y))
 
 
-EMPTY = backdrop_of([look(each) for each in shown({}, np.array([0.0]), noise=0)])
+EMPTY = backdrop_of([to_search_image(each) for each in shown({}, np.array([0.0]), noise=0)])
 
 
 @pytest.mark.parametrize("colour", [films.RED, films.GREEN, films.BLUE, films.YELLOW, films.WHITE])
@@ -35,7 +35,7 @@ EMPTY = backdrop_of([look(each) for each in shown({}, np.array([0.0]), noise=0)]
 def test_the_centre_of_a_marker_is_found_to_a_fifth_of_a_pixel(colour, x, y):
     (one,) = shown({"a": films.Marker(colour, still(x, y))}, np.array([0.0]), noise=0)
     marker = colour_at(one, round(x), round(y), name="a")
-    spots = Finder(marker, EMPTY).find(look(one))
+    spots = Finder(marker, EMPTY).find(to_search_image(one))
     assert np.hypot(spots.x[0] - x, spots.y[0] - y) < 0.2
     assert spots.mass[0] == pytest.approx(np.pi * 7.0**2, rel=0.2)
 
@@ -44,14 +44,14 @@ def test_a_blurred_marker_has_its_centre_half_way_through_the_exposure():
     times = np.array([0.5])
     path = films.turning(lambda t: t / 0.6, (160, 96), 60)
     (one,) = shown({"a": films.Marker(films.RED, path)}, times, exposure=1 / 60, noise=0)
-    spots = Finder(named_colour("red"), EMPTY).find(look(one))
+    spots = Finder(named_colour("red"), EMPTY).find(to_search_image(one))
     assert np.hypot(*(np.array([spots.x[0], spots.y[0]]) - path(times)[0])) < 0.4
 
 
 def test_a_bright_marker_before_somebody_dark_keeps_its_centre():
     x, y = 171.3, 110.6  # on the edge of dark clothes, which reach from 150 to 170
     (one,) = shown({"a": films.Marker(films.WHITE, still(x, y))}, np.array([0.0]), people=1, noise=0)
-    spots = Finder(named_colour("white"), EMPTY).find(look(one))
+    spots = Finder(named_colour("white"), EMPTY).find(to_search_image(one))
     assert np.hypot(spots.x[0] - x, spots.y[0] - y) < 0.5
 
 
@@ -62,7 +62,7 @@ def test_a_spot_may_fill_more_of_a_picture_than_16_bits_can_count(side):
     backdrop = np.stack(planes)
     for plane, value in zip(planes, red.values, strict=True):
         plane[10 : 10 + side, 10 : 10 + side] = round(value)
-    spots = Finder(red, backdrop).find(View(tuple(planes), 1.0, (0.0, 0.0), (0.0, 0.0)))
+    spots = Finder(red, backdrop).find(SearchImage(tuple(planes), 1.0, (0.0, 0.0), (0.0, 0.0)))
     assert (spots.x, spots.y) == (pytest.approx([9.5 + side / 2]), pytest.approx([9.5 + side / 2]))
     assert spots.mass == pytest.approx([side**2], rel=0.02)
 
@@ -74,6 +74,6 @@ def test_what_moves_and_is_coloured_is_proposed_and_what_stands_still_is_not():
         "b": films.Marker(films.BLUE, films.turning(lambda t: t / 0.6, (220, 90), 50)),
     }
     banner = ((films.RED, (10, 10, 60, 20)),)
-    views = [look(each) for each in shown(moving, times, people=1, coloured=banner)]
+    views = [to_search_image(each) for each in shown(moving, times, people=1, coloured=banner)]
     assert {colour.name for colour in propose(views, backdrop_of(views))} == {"green", "blue"}
     assert fit_colour(named_colour("yellow"), views, backdrop_of(views)) is None

@@ -8,9 +8,9 @@ import pytest
 from tempo_coach.live.mixing.mix import load_cue_sounds
 from tempo_coach.music.files.sound import Sound
 from tempo_coach.observe.observers import SOUNDS
-from tempo_coach.observe.sound.detector import find_in_residue, find_onsets, learn_ear
-from tempo_coach.observe.sound.kinds import make_ear
-from tempo_coach.observe.sound.residue import Residue, remove_played
+from tempo_coach.observe.sound.detector import calibrate_detector, find_in_residual, find_onsets
+from tempo_coach.observe.sound.kinds import make_detector
+from tempo_coach.observe.sound.residual import Residual, remove_played
 from tempo_coach.observe.take.clock import ClockLine
 from tests.generators import contacts, hall
 
@@ -37,7 +37,7 @@ def recorded(kind: str, count: int = 20) -> contacts.Recorded:
 
 
 @cache
-def left_over(kind: str, count: int = 20) -> Residue:
+def left_over(kind: str, count: int = 20) -> Residual:
     """What is left of such a recording without the music."""
     return remove_played(sound(recorded(kind, count).recording), sound(played()), line())
 
@@ -47,7 +47,7 @@ def sound(wave: np.ndarray) -> Sound:
 
 
 def listen(kind: str, recording: np.ndarray, *, before: float = 0.25) -> np.ndarray:
-    return find_onsets(sound(recording), make_ear(kind), played=sound(played()), line=line(before)).time
+    return find_onsets(sound(recording), make_detector(kind), played=sound(played()), line=line(before)).time
 
 
 def line(before: float = 0.25) -> ClockLine:
@@ -57,7 +57,7 @@ def line(before: float = 0.25) -> ClockLine:
 @pytest.mark.parametrize("kind", SOUNDS)
 def test_every_sound_is_found_in_the_music_and_nothing_else(kind):
     made = recorded(kind)
-    found = find_in_residue(left_over(kind), make_ear(kind)).time
+    found = find_in_residual(left_over(kind), make_detector(kind)).time
     assert len(found) == len(made.onsets)
     off = 1000 * (found - made.onsets)
     # a contact is where it is within 3 ms; a vowel rises slowly, and its place is the middle of that
@@ -67,21 +67,21 @@ def test_every_sound_is_found_in_the_music_and_nothing_else(kind):
 
 @pytest.mark.parametrize("kind", SOUNDS)
 def test_music_and_cues_alone_are_no_onsets(kind):
-    assert len(find_in_residue(left_over("clap", 0), make_ear(kind)).time) == 0
+    assert len(find_in_residual(left_over("clap", 0), make_detector(kind)).time) == 0
 
 
 def test_a_recording_that_begins_earlier_moves_them_all():
     wave = recorded("contact").recording
     later = listen("contact", np.concatenate([np.zeros(R // 2), wave]), before=0.75)
     np.testing.assert_allclose(
-        later - 0.5, find_in_residue(left_over("contact"), make_ear("contact")).time, atol=0.0005
+        later - 0.5, find_in_residual(left_over("contact"), make_detector("contact")).time, atol=0.0005
     )
 
 
 def test_a_quieter_recording_has_the_same_onsets():
     wave = recorded("clap").recording
     np.testing.assert_allclose(
-        listen("clap", 0.02 * wave), find_in_residue(left_over("clap"), make_ear("clap")).time, atol=0.0005
+        listen("clap", 0.02 * wave), find_in_residual(left_over("clap"), make_detector("clap")).time, atol=0.0005
     )
 
 
@@ -91,7 +91,7 @@ def test_one_sound_more_is_one_onset_more():
     extra = contacts.clap(rng)
     begin = round(6.5 * R)
     wave[begin : begin + len(extra)] += 0.1 * extra
-    before, after = find_in_residue(left_over("clap"), make_ear("clap")).time, listen("clap", wave)
+    before, after = find_in_residual(left_over("clap"), make_detector("clap")).time, listen("clap", wave)
     assert len(after) == len(before) + 1
     assert np.abs(after - 6.5).min() < 0.001
 
@@ -104,25 +104,25 @@ def test_a_single_sound_is_found():
 @pytest.mark.parametrize("kind", SOUNDS)
 @pytest.mark.parametrize("wave", [np.zeros(0), np.zeros(5), np.zeros(2 * R)], ids=["empty", "short", "silent"])
 def test_silence_has_no_onsets(kind, wave):
-    assert len(find_onsets(sound(wave), make_ear(kind)).time) == 0
+    assert len(find_onsets(sound(wave), make_detector(kind)).time) == 0
 
 
 def test_without_anything_played_the_sounds_are_found_in_the_quiet():
     _, sample = contacts.quiet_and_sample("clap", 3)
-    assert find_onsets(sample, make_ear("clap")).time == pytest.approx([0.4, 1.0, 1.7, 2.3], abs=0.001)
+    assert find_onsets(sample, make_detector("clap")).time == pytest.approx([0.4, 1.0, 1.7, 2.3], abs=0.001)
 
 
 @pytest.mark.parametrize("kind", SOUNDS)
 def test_a_threshold_learned_from_a_quiet_and_a_sample_finds_the_same(kind):
-    ear = learn_ear(make_ear(kind), *contacts.quiet_and_sample(kind, 4))
-    assert ear.threshold is not None
-    assert len(find_in_residue(left_over(kind), ear).time) == len(recorded(kind).onsets)
+    detector = calibrate_detector(make_detector(kind), *contacts.quiet_and_sample(kind, 4))
+    assert detector.threshold is not None
+    assert len(find_in_residual(left_over(kind), detector).time) == len(recorded(kind).onsets)
 
 
 def test_a_sample_that_does_not_stand_out_is_refused():
     quiet, _ = contacts.quiet_and_sample("clap", 4)
     with pytest.raises(ValueError, match="stand out"):
-        learn_ear(make_ear("clap"), quiet, quiet)
+        calibrate_detector(make_detector("clap"), quiet, quiet)
 
 
 def test_what_follows_too_soon_is_an_echo():
@@ -130,8 +130,8 @@ def test_what_follows_too_soon_is_an_echo():
     strike = contacts.clap(np.random.default_rng(2))
     for time in (0.5, 0.59, 1.2):
         wave[round(time * R) :][: len(strike)] += 0.3 * strike
-    assert find_onsets(sound(wave), make_ear("clap")).time == pytest.approx([0.5, 1.2], abs=0.001)
-    assert len(find_onsets(sound(wave), make_ear("clap", closest=0.06)).time) == 3
+    assert find_onsets(sound(wave), make_detector("clap")).time == pytest.approx([0.5, 1.2], abs=0.001)
+    assert len(find_onsets(sound(wave), make_detector("clap", closest=0.06)).time) == 3
 
 
 def test_an_independent_finder_hears_the_same_claps():
@@ -140,7 +140,7 @@ def test_an_independent_finder_hears_the_same_claps():
     import mir_eval
 
     made = contacts.record("clap", np.zeros(12 * R), np.arange(1, 20) * BEAT + 0.013, 7)
-    found = find_onsets(sound(made.recording), make_ear("clap")).time
+    found = find_onsets(sound(made.recording), make_detector("clap")).time
     theirs = librosa.onset.onset_detect(y=made.recording, sr=R, units="time", hop_length=256)
     theirs = theirs[theirs > 0.2]  # it takes the begin of the hiss for one
     f, _, _ = mir_eval.onset.f_measure(found, theirs, window=0.05)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.music.files.sound import Sound
-from tempo_coach.observe.sound.windows import RATE_HZ, STANDS_OUT, Seeker, whiten
+from tempo_coach.observe.sound.windows import RATE_HZ, STANDS_OUT, WindowLocator, whiten
 
 R = 44100
 NOISE = np.random.default_rng(5).standard_normal(6 * RATE_HZ).astype(np.float32)
@@ -19,19 +19,19 @@ def test_whitening_moves_nothing():
 
 @pytest.mark.parametrize("sign", [1, -1])
 def test_a_window_is_found_where_it_was_cut_whichever_way_up(sign: int) -> None:
-    found = Seeker(NOISE, LENGTH).everywhere(sign * NOISE[3 * RATE_HZ : 4 * RATE_HZ], 0.5)
+    found = WindowLocator(NOISE, LENGTH).locate(sign * NOISE[3 * RATE_HZ : 4 * RATE_HZ], 0.5)
     assert found.time == 0.5
     assert found.places[0] == 3
     assert found.heights[0] > STANDS_OUT > found.heights[1:].max(initial=0.0)
 
 
 def test_about_a_place_the_correlation_is_1_at_the_true_lag_and_none_beyond_the_music() -> None:
-    seek = Seeker(NOISE, LENGTH)
+    locator = WindowLocator(NOISE, LENGTH)
     window = NOISE[2 * RATE_HZ : 3 * RATE_HZ]
-    near = seek.near(window, 2 - 10 / RATE_HZ, 20)
+    near = locator.near(window, 2 - 10 / RATE_HZ, 20)
     assert near is not None
     assert near.size == 41
     assert int(np.argmax(near)) == 30
     assert near.max() == pytest.approx(1, abs=0.01)
-    assert seek.near(window, 0.0, 20) is None
-    assert seek.near(window, 5.0, 20) is None
+    assert locator.near(window, 0.0, 20) is None
+    assert locator.near(window, 5.0, 20) is None

@@ -1,4 +1,4 @@
-"""The result of following a film: the markers' trace, where each was seen, and the trace as the text of a table."""
+"""The trace of a film: positions and confidence of its markers, their gaps, and the trace as the text of a table."""
 
 from __future__ import annotations
 
@@ -20,21 +20,21 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, eq=False)
-class Filmed:
-    """What was followed in a film.
+class FilmTrace:
+    """A film with the trace of its markers.
 
     Parameters
     ----------
     film : Film
     trace : Trace
-        Positions in pixels, upwards growing upwards, in seconds of life on the film's clock; NaN in gaps. Behind each
-        marker's two columns stands its confidence, a column of no quantity.
+        Positions in pixels, y upwards, in seconds of real time on the film's clock; NaN in gaps. Each marker has two
+        columns and, after them, its confidence (a column without a quantity).
     colours : tuple of Colour
         One a marker.
     moves : ndarray, shape (n, 2, 3)
-        Where places of the trace lie in each picture: the camera's motion, to draw a path over its picture.
+        Affine transforms from the trace to each picture: the camera's motion, to draw a path over it.
     notes : tuple of str
-        What a person should know, in sentences.
+        Sentences for the user.
     """
 
     film: Film

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tempo_coach.observe.film.followed import Filmed, trace_to_csv
+from tempo_coach.observe.film.film_trace import FilmTrace, trace_to_csv
 from tempo_coach.observe.trace.tables import parse_trace
 from tempo_coach.observe.trace.trace import Channel, Trace
 
@@ -16,7 +16,7 @@ SEEN = np.array([1, 1, 0, 0, 1, 1, 1, 1, 1, 0], dtype=bool)
 NAN = np.where(SEEN, 0.0, np.nan)
 
 
-def followed() -> Filmed:
+def followed() -> FilmTrace:
     """Two markers, the second one always seen; the camera goes 5 px right and 2 px down a picture."""
     x, y = 100 + 10 * TIME + NAN, -(50 + 20 * TIME**2) + NAN
     columns = [x, y, SEEN.astype(float), x * 0 + 7, y, np.ones(10)]
@@ -27,7 +27,7 @@ def followed() -> Filmed:
         channels += [Channel(f"{name} confidence", "other", "", f"{name} confidence")]
     moves = np.tile(np.array([[1.0, 0, 0], [0, 1.0, 0]]), (10, 1, 1))
     moves[:, 0, 2], moves[:, 1, 2] = 5 * np.arange(10), 2 * np.arange(10)
-    return Filmed(None, Trace(TIME, np.column_stack(columns), channels), (), moves, ())  # type: ignore[arg-type]  # no film
+    return FilmTrace(None, Trace(TIME, np.column_stack(columns), channels), (), moves, ())  # type: ignore[arg-type]  # no film
 
 
 def test_markers_have_their_names_shares_and_confidence() -> None:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.music.files.sound import Sound
-from tempo_coach.observe.sound.residue import RATE_HZ, filter_answer, refine_line, remove_played
+from tempo_coach.observe.sound.residual import RATE_HZ, refine_line, remove_played, wiener_filter
 from tempo_coach.observe.take.clock import ClockLine
 from tests.generators import contacts, hall
 
@@ -38,7 +38,7 @@ def test_what_was_played_is_taken_out_whatever_the_clocks_do(ppm, said, off):
     made = recorded(float(ppm))
     found = remove_played(sound(made.recording), sound(tune()), line(1 - said * 1e-6, off))
     assert found.removed_db > 28
-    np.testing.assert_allclose(found.rest + found.played, remove_played(sound(made.recording), None).rest, atol=1e-9)
+    np.testing.assert_allclose(found.wave + found.played, remove_played(sound(made.recording), None).wave, atol=1e-9)
 
 
 def test_a_recorder_that_turns_its_loudness_is_followed():
@@ -48,7 +48,7 @@ def test_a_recorder_that_turns_its_loudness_is_followed():
 
 def test_the_rate_of_the_clocks_is_found():
     made = recorded(100.0)
-    heard = remove_played(sound(made.recording), None).rest
+    heard = remove_played(sound(made.recording), None).wave
     found = refine_line(heard, sound(tune()), line())
     assert 1e6 * (1 / found.rate - 1) == pytest.approx(100, abs=2)
 
@@ -82,13 +82,13 @@ def test_without_anything_played_the_recording_is_what_it_was():
     found = remove_played(sound(wave), None)
     assert not found.played.any()
     assert found.removed_db == 0
-    assert len(found.rest) == pytest.approx(len(wave) * RATE_HZ / R, abs=1)
+    assert len(found.wave) == pytest.approx(len(wave) * RATE_HZ / R, abs=1)
 
 
 @pytest.mark.parametrize("length", [0, 1, 50, 4000])
 def test_short_recordings_are_no_trouble(length):
     found = remove_played(sound(recorded().recording[:length]), sound(tune()), line())
-    assert np.isfinite(found.rest).all()
+    assert np.isfinite(found.wave).all()
     assert np.isfinite(found.removed_db)
 
 
@@ -112,5 +112,5 @@ def test_the_filter_is_that_of_least_squares():
     for k in range(ahead + echoes + 1):
         columns[:, k] = np.roll(known, k - ahead)
     expected = columns @ lstsq(columns, heard)[0]
-    found = filter_answer(heard, known, ahead=ahead / RATE_HZ, echoes=echoes / RATE_HZ)
+    found = wiener_filter(heard, known, ahead=ahead / RATE_HZ, echoes=echoes / RATE_HZ)
     assert np.sqrt(np.mean((found - expected) ** 2)) < 1e-3 * np.sqrt(np.mean(expected**2))

@@ -1,10 +1,9 @@
-"""The residue of a recording once the played music, whose samples are known, is taken out.
+"""The residual of a recording after cancellation of the played music, whose samples are the reference.
 
-Loudspeaker, room and microphone answer each played sample with a short train of echoes. The train that leaves least is
-found by least squares (Wiener's filter), the music through it is taken away, and what could not be taken away is known
-to be some share of it: wherever the music was loud, the rest counts for less. Two clocks never run quite alike, and a
-phone turns its own loudness up and down: first the line between the clocks is made finer, and in the end a short
-filter for each second or two follows what changes.
+The response of loudspeaker, room and microphone is estimated by least squares (a Wiener filter), and the filtered
+reference is subtracted. The residual music is a share of the reference, so the residual counts for less where that was
+loud. Clocks drift and phones change their gain: the line between the clocks is refined first, and at the end a short
+filter every second or two adapts to what changes.
 """
 
 from __future__ import annotations
@@ -22,62 +21,62 @@ if TYPE_CHECKING:
 
     Wave = NDArray[np.float64]
 
-#: Samples a second of everything here: contacts and vowels lie below 8 kHz.
+#: Sample rate of the analysis: contacts and vowels lie below 8 kHz.
 RATE_HZ = 16_000
-#: Seconds of echoes that are followed, and seconds before the direct sound that the filter may reach back.
+#: Length of the response after the direct sound, and before it (s).
 ECHOES = 0.4
 AHEAD = 0.006
-#: Share of the played sound's power that is added at every pitch, so that pitches which were hardly played stay quiet.
-#: Found on tunes through an invented hall: flat between 1e-5 and 1e-3.
-STIFF = 1e-4
-#: Seconds of the stretches whose delays are compared, and how far (s) a delay is looked for: first coarsely, as a line
-#: found in a few seconds may be off by some hundred millionths, then finely.
+#: Regularisation of the filter, relative to the power of the reference, so that frequencies which were hardly played
+#: stay quiet. Tuned on tunes through an invented hall: flat between 1e-5 and 1e-3.
+REGULARISATION = 1e-4
+#: Length of the segments whose delays are compared, and the search ranges of a delay (s): coarse first, since a line
+#: fitted to a few seconds may be off by some hundred ppm, then fine.
 _STRETCH = 4.0
-_REACHES = (0.03, 0.002)
-#: A stretch's delay counts where its peak stands so many times over the rest of the correlation.
+_SEARCH_RANGES = (0.03, 0.002)
+#: Least ratio of the peak to the RMS of the correlation.
 _STANDS_OUT = 5.0
-#: What is left is clipped at so many robust SDs of it while the room's answer is found again, so many times.
+#: Huber's clipping of the residual in robust SDs, and the iterations of the response.
 _CLIPPED = 2.0
 _ROUNDS = 3
-#: Seconds over which one short filter follows what changes, and its length to either side.
+#: Block of the adaptive filter, and its length to either side (s).
 _CHANGES = 2.0
 _SHORT = 0.002
 
 
 @dataclass(frozen=True, eq=False)
-class Residue:
-    """A recording with the played sound taken out, on the recording's clock at ``RATE_HZ``.
+class Residual:
+    """A recording with the played sound cancelled, on the recording's clock at ``RATE_HZ``.
 
     Parameters
     ----------
-    rest : numpy.ndarray, shape (n,)
-        What is left.
+    wave : numpy.ndarray, shape (n,)
+        The recording less the played sound.
     played : numpy.ndarray, shape (n,)
-        What was taken out; zeros where nothing was played.
+        The played sound in the recording, as estimated; zeros where nothing was played.
     """
 
-    rest: Wave
+    wave: Wave
     played: Wave
 
     @property
     def removed_db(self) -> float:
-        """By how much the recording became quieter, in decibels: the power before over the power after."""
-        before = float(np.mean((self.rest + self.played) ** 2)) if len(self.rest) else 0.0
-        after = float(np.mean(self.rest**2)) if len(self.rest) else 0.0
+        """Attenuation in decibels: the power before over the power after."""
+        before = float(np.mean((self.wave + self.played) ** 2)) if len(self.wave) else 0.0
+        after = float(np.mean(self.wave**2)) if len(self.wave) else 0.0
         return 10 * float(np.log10(before / after)) if before > 0 and after > 0 else 0.0
 
 
-def remove_played(recording: Sound, played: Sound | None, line: ClockLine | None = None) -> Residue:
-    """Take the played sound out of a recording.
+def remove_played(recording: Sound, played: Sound | None, line: ClockLine | None = None) -> Residual:
+    """Cancel the played sound in a recording.
 
     Parameters
     ----------
     recording : Sound
     played : Sound or None
-        What was played; None leaves the recording as it is.
+        The reference; None leaves the recording as it is.
     line : ClockLine or None
-        From seconds of the recording to seconds of what was played, within some milliseconds and some hundred
-        millionths of the rate; needed where something was played.
+        From seconds of the recording to seconds of the played sound, within some milliseconds and some hundred ppm;
+        required with a reference.
 
     Raises
     ------
@@ -86,22 +85,22 @@ def remove_played(recording: Sound, played: Sound | None, line: ClockLine | None
     """
     heard = to_wave(recording)
     if played is None or not len(played.samples) or not len(heard):
-        return Residue(heard, np.zeros_like(heard))
+        return Residual(heard, np.zeros_like(heard))
     if line is None:
         raise ValueError("expected the line from the recording's clock to that of what was played")
     sides = _sides(played)
     line = refine_line(heard, sides[0], line)
-    rest, total = heard, np.zeros_like(heard)
+    residual, total = heard, np.zeros_like(heard)
     for wave in sides:
-        known = _on_recording(wave, line, len(heard))
-        if known.any():
-            answer = _follow(rest, _robust_answer(rest, known))
-            rest, total = rest - answer, total + answer
-    return Residue(rest, total)
+        reference = _on_recording(wave, line, len(heard))
+        if reference.any():
+            response = _adapt(residual, _robust_response(residual, reference))
+            residual, total = residual - response, total + response
+    return Residual(residual, total)
 
 
 def refine_line(heard: Wave, played: Sound, line: ClockLine) -> ClockLine:
-    """Return the line between two clocks made finer by the delays of short stretches of the recording.
+    """Refine the line between two clocks by the delays of short segments of the recording.
 
     Parameters
     ----------
@@ -115,21 +114,21 @@ def refine_line(heard: Wave, played: Sound, line: ClockLine) -> ClockLine:
     Returns
     -------
     ClockLine
-        As it was where fewer than three stretches tell.
+        Unchanged where fewer than three segments have a clear delay.
     """
     length = round(_STRETCH * RATE_HZ)
     starts = np.arange(0, len(heard) - length + 1, length // 2)
-    for reach in _REACHES:
-        known = _on_recording(played, line, len(heard))
-        if reach == _REACHES[-1]:
-            # against what the room made of it: the echoes are the same in all stretches, only the clocks move
-            known = filter_answer(heard, known, ahead=AHEAD, echoes=ECHOES)
-        least = 0.01 * max((float(np.mean(known[k : k + length] ** 2)) for k in starts), default=0.0)
+    for max_lag in _SEARCH_RANGES:
+        reference = _on_recording(played, line, len(heard))
+        if max_lag == _SEARCH_RANGES[-1]:
+            # against the filtered reference: the response is the same in all segments, only the clocks drift
+            reference = wiener_filter(heard, reference, ahead=AHEAD, echoes=ECHOES)
+        least = 0.01 * max((float(np.mean(reference[k : k + length] ** 2)) for k in starts), default=0.0)
         found = []
         for start in starts:
             part = slice(start, start + length)
-            if np.mean(known[part] ** 2) > least:
-                late = _delay(heard[part], known[part], reach)
+            if np.mean(reference[part] ** 2) > least:
+                late = _delay(heard[part], reference[part], max_lag)
                 if late is not None:
                     found.append((start / RATE_HZ + _STRETCH / 2, late))
         if len(found) < 3:
@@ -141,15 +140,15 @@ def refine_line(heard: Wave, played: Sound, line: ClockLine) -> ClockLine:
     return line
 
 
-def filter_answer(heard: Wave, known: Wave, *, ahead: float, echoes: float) -> Wave:
-    """Return what of a recording a filter of the known wave explains: Wiener's, by least squares.
+def wiener_filter(heard: Wave, reference: Wave, *, ahead: float, echoes: float) -> Wave:
+    """Return the least-squares filtered reference (Wiener filter): the part of a recording that it explains.
 
     Parameters
     ----------
-    heard, known : numpy.ndarray, shape (n,)
+    heard, reference : numpy.ndarray, shape (n,)
         At ``RATE_HZ``.
     ahead, echoes : float
-        Seconds by which the filter reaches before the known wave and behind it.
+        Length of the filter before and after the reference, in seconds.
 
     Returns
     -------
@@ -161,13 +160,13 @@ def filter_answer(heard: Wave, known: Wave, *, ahead: float, echoes: float) -> W
     before = round(ahead * RATE_HZ)
     taps = min(round(echoes * RATE_HZ) + before + 1, len(heard))
     size = next_fast_len(len(heard) + taps, real=True)
-    spectrum = rfft(known, size)
+    spectrum = rfft(reference, size)
     own = irfft(np.abs(spectrum) ** 2, size)[:taps]
     if own[0] <= 0:
         return np.zeros_like(heard)
     # The filter may begin before the direct sound: the recording is moved later by as much.
     across = irfft(rfft(np.concatenate([np.zeros(before), heard]), size) * np.conj(spectrum), size)[:taps]
-    own[0] *= 1 + STIFF
+    own[0] *= 1 + REGULARISATION
     filtered = irfft(spectrum * rfft(solve_toeplitz(own, across), size), size)
     return np.asarray(filtered[before : before + len(heard)], dtype=np.float64)
 
@@ -202,17 +201,18 @@ def _on_recording(wave: Sound, line: ClockLine, length: int) -> Wave:
     return out
 
 
-def _delay(heard: Wave, known: Wave, reach: float) -> float | None:
-    """By how many seconds a stretch is heard late, to a part of a sample; None where nothing stands out.
+def _delay(heard: Wave, reference: Wave, max_lag: float) -> float | None:
+    """Return the delay of a segment in seconds, to a fraction of a sample; None without a clear peak.
 
-    By the correlation with half of each spectrum's size taken out (Knapp & Carter 1976), at four times the rate.
+    Generalised cross-correlation with the square root of the magnitude as weight (Knapp & Carter 1976), at four times
+    the rate.
     """
     from scipy.fft import irfft, next_fast_len, rfft
 
     finer = 4
-    room = round(reach * RATE_HZ)
+    room = round(max_lag * RATE_HZ)
     size = next_fast_len(len(heard) + room, real=True)
-    across = rfft(heard, size) * np.conj(rfft(known, size))
+    across = rfft(heard, size) * np.conj(rfft(reference, size))
     weight = np.sqrt(np.abs(across))
     across /= weight + 1e-6 * float(weight.max(initial=0.0)) + 1e-300
     both = irfft(across, finer * size)
@@ -225,29 +225,29 @@ def _delay(heard: Wave, known: Wave, reach: float) -> float | None:
     return float((at - room + 0.5 * (left - right) / (left - 2 * top + right)) / (finer * RATE_HZ))
 
 
-def _robust_answer(heard: Wave, known: Wave) -> Wave:
-    """The room's answer, found again with what was done clipped: else the filter imitates some of it.
+def _robust_response(heard: Wave, reference: Wave) -> Wave:
+    """Return the filtered reference by robust regression: else the filter imitates some of the contacts.
 
     Huber's regression by pseudo-observations (Huber & Dutter 1974, from memory).
     """
-    answer = filter_answer(heard, known, ahead=AHEAD, echoes=ECHOES)
+    response = wiener_filter(heard, reference, ahead=AHEAD, echoes=ECHOES)
     for _ in range(_ROUNDS):
-        left = heard - answer
+        left = heard - response
         most = _CLIPPED * MAD_TO_SD * float(np.median(np.abs(left)))
-        answer = filter_answer(answer + np.clip(left, -most, most), known, ahead=AHEAD, echoes=ECHOES)
-    return answer
+        response = wiener_filter(response + np.clip(left, -most, most), reference, ahead=AHEAD, echoes=ECHOES)
+    return response
 
 
-def _follow(heard: Wave, answer: Wave) -> Wave:
-    """The room's answer with a short filter for each stretch, faded into each other: loudness and clocks move."""
+def _adapt(heard: Wave, response: Wave) -> Wave:
+    """Return the filtered reference adapted by a short filter a block (overlap-add): gain and clocks change."""
     length = min(round(_CHANGES * RATE_HZ), len(heard)) // 2 * 2
     if length < RATE_HZ // 4:
-        return answer
+        return response
     half = length // 2
     window = np.sin(np.pi * (np.arange(length) + 0.5) / length) ** 2
-    padded_heard, padded = (np.pad(wave, (half, length)) for wave in (heard, answer))
+    padded_heard, padded = (np.pad(wave, (half, length)) for wave in (heard, response))
     out = np.zeros_like(padded)
     for start in range(0, len(heard) + half, half):
         part = slice(start, start + length)
-        out[part] += window * filter_answer(padded_heard[part], padded[part], ahead=_SHORT, echoes=_SHORT)
+        out[part] += window * wiener_filter(padded_heard[part], padded[part], ahead=_SHORT, echoes=_SHORT)
     return out[half : half + len(heard)]
