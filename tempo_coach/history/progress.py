@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.score.measures.period import robust_slope
+from tempo_coach.score.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -65,8 +66,8 @@ class Progress:
         Last over first of them along a robust line, with its interval of ``CONFIDENCE``; NaN with a reason.
     beyond_chance : bool
         Whether the interval leaves 1 out, and her level has left that of the days before to the same side.
-    reason : str
-        Why there is no change to be told; empty where there is one.
+    reason : Reason or None
+        Why there is no change to be told; None where there is one.
     """
 
     measure: str
@@ -79,7 +80,7 @@ class Progress:
     ratio_low: float = math.nan
     ratio_high: float = math.nan
     beyond_chance: bool = False
-    reason: str = ""
+    reason: Reason | None = None
 
     def to_dict(self) -> dict[str, object]:
         """Return plain values."""
@@ -93,7 +94,7 @@ class Progress:
                 "ci98": None if math.isnan(self.ratio_low) else [self.ratio_low, self.ratio_high],
                 "beyond_chance": self.beyond_chance,
             },
-            "reason": self.reason or None,
+            "reason": self.reason and self.reason.to_dict(),
             "days": [{"day": p.day, "value": p.value, "takes": p.takes} for p in self.points],
         }
 
@@ -127,7 +128,7 @@ class Retention(NamedTuple):
 
     nights: tuple[Overnight, ...]
     ratio: float
-    reason: str = ""
+    reason: Reason | None = None
     low: float = math.nan
     high: float = math.nan
 
@@ -157,14 +158,14 @@ def measure_progress(rows: Sequence[Row], *, measure: str = "spread_ms") -> Prog
         since = (date.fromisoformat(day) - date.fromisoformat(min(by_day))).days
         points.append(Point(day, float(since), float(np.median(by_day[day])), len(by_day[day])))
     if not points:
-        return Progress(measure, (), reason="no take tells it")
+        return Progress(measure, (), reason=Reason(Why.NO_TAKE))
     values = np.array([point.value for point in points])
     last = values[-LEVEL_DAYS:]
     level = float(np.median(last))
     low, high = (float(last.min()), float(last.max())) if len(last) == LEVEL_DAYS else (math.nan, math.nan)
     days = min(len(values), CHANGE_DAYS)
     if days < LEAST_DAYS:
-        reason = f"whether it changes takes {LEAST_DAYS} days with a take; days so far: {days}"
+        reason = Reason(Why.FEW_DAYS, (LEAST_DAYS, days))
         return Progress(measure, tuple(points), level, low, high, days, reason=reason)
     return Progress(measure, tuple(points), level, low, high, days, *change_of(values))
 
@@ -225,7 +226,7 @@ def measure_retention(rows: Sequence[Row]) -> Retention:
         before, after = (row.without_cues_spread_ms if free else row.spread_ms for row in (last, first))
         nights.append(Overnight(a, b, before, after, free))
     if not nights:
-        return Retention((), math.nan, "no two days have a take")
+        return Retention((), math.nan, Reason(Why.NO_NIGHTS))
     ratios = [night.after_ms / night.before_ms for night in nights]
     middle = math.exp(float(np.median(np.log(ratios))))
     if len(nights) < LEAST_NIGHTS:

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from tempo_coach.score.reasons import Reason, Why
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -32,7 +34,7 @@ class SteadyTempo(NamedTuple):
 
     bpm: float
     shares: tuple[tuple[float, int, float, float], ...]
-    reason: str = ""
+    reason: Reason | None = None
     low: float = math.nan
     high: float = math.nan
 
@@ -58,13 +60,12 @@ def find_steady_tempo(rows: Sequence[Row]) -> SteadyTempo:
     smooth = pool_falling(shares, numbers.astype(np.float64))
     table = tuple(zip(tempi.tolist(), numbers.tolist(), shares.tolist(), smooth.tolist(), strict=True))
     if len(takes) < LEAST_TAKES or len(groups) < LEAST_TEMPI:
-        reason = f"it takes {LEAST_TAKES} takes at {LEAST_TEMPI} tempi, there are {len(takes)} at {len(groups)}"
-        return SteadyTempo(math.nan, table, reason)
+        few = Reason(Why.FEW_TAKES, (LEAST_TAKES, LEAST_TEMPI, len(takes), len(groups)))
+        return SteadyTempo(math.nan, table, few)
     if smooth[0] < STEADY_SHARE:
-        return SteadyTempo(math.nan, table, f"less than {tempi[0]:.0f}, the slowest that was tried")
+        return SteadyTempo(math.nan, table, Reason(Why.SLOWEST_TOO_FAST, (float(tempi[0]),)))
     if smooth[-1] >= STEADY_SHARE:
-        reason = f"more than {tempi[-1]:.0f}, the fastest that was tried"
-        return SteadyTempo(math.nan, table, reason)
+        return SteadyTempo(math.nan, table, Reason(Why.FASTEST_STEADY, (float(tempi[-1]),)))
     behind = int(np.argmax(smooth < STEADY_SHARE))
     share = (smooth[behind - 1] - STEADY_SHARE) / (smooth[behind - 1] - smooth[behind])
     bpm = float(tempi[behind - 1] + share * (tempi[behind] - tempi[behind - 1]))

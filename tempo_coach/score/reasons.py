@@ -56,6 +56,13 @@ class Why(StrEnum):
     NO_CYCLES = "no_cycles"  # what is in the way
     NO_SECOND = "no_second"  # what is in the way
     UNEVEN_CYCLE = "uneven_cycle"  # cycle from 1, mover, kind, first second, last second
+    # --- of takes over days
+    NO_TAKE = "no_take"
+    FEW_DAYS = "few_days"  # needed, present
+    NO_NIGHTS = "no_nights"
+    FEW_TAKES = "few_takes"  # takes and tempi needed, takes and tempi present
+    SLOWEST_TOO_FAST = "slowest_too_fast"  # beats a minute
+    FASTEST_STEADY = "fastest_steady"  # beats a minute
 
 
 class Reason(NamedTuple):

@@ -9,6 +9,7 @@ import scipy.stats
 
 from tempo_coach.history.progress import find_sessions, measure_progress, measure_retention
 from tempo_coach.report.words.history import format_progress, tell_progress, tell_retention
+from tempo_coach.score.reasons import Reason, Why
 from tests.history.season import row
 
 
@@ -92,7 +93,7 @@ def test_too_few_days_have_a_level_and_no_change():
     progress = measure_progress(days([40, 38, 36, 34]))
     assert progress.level == 37
     assert math.isnan(progress.ratio) and not progress.beyond_chance
-    assert "takes 5 days with a take; days so far: 4" in progress.reason
+    assert progress.reason == Reason(Why.FEW_DAYS, (5, 4))
     plain = progress.to_dict()
     assert plain["level_ci95"] is None and plain["change"]["ratio"] is None
     empty = measure_progress([])

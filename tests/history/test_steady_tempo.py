@@ -10,6 +10,7 @@ import scipy.optimize
 from tempo_coach.history.steady_tempo import find_steady_tempo, interval_of_tempo, pool_falling
 from tempo_coach.report.pages.athlete import draw_tempo
 from tempo_coach.report.words.history import progress_to_dict, tell_tempo
+from tempo_coach.score.reasons import Reason, Why
 from tests.history.season import row
 
 
@@ -32,13 +33,13 @@ def test_the_tempo_at_which_four_of_five_are_steady():  # exact: 1.0 at 100, 0.6
 
 def test_a_steady_tempo_that_cannot_be_told_has_its_reason():
     for groups, said in (
-        ([(100, 5, 5)], "10 takes at 3 tempi, there are 5 at 1"),
-        ([(90, 5, 5), (100, 5, 5), (110, 5, 5)], "more than 110, the fastest that was tried"),
-        ([(90, 1, 5), (100, 0, 5), (110, 0, 5)], "less than 90, the slowest that was tried"),
+        ([(100, 5, 5)], Reason(Why.FEW_TAKES, (10, 3, 5, 1))),
+        ([(90, 5, 5), (100, 5, 5), (110, 5, 5)], Reason(Why.FASTEST_STEADY, (110,))),
+        ([(90, 1, 5), (100, 0, 5), (110, 0, 5)], Reason(Why.SLOWEST_TOO_FAST, (90,))),
     ):
         found = find_steady_tempo(tempi(*groups))
         assert math.isnan(found.bpm)
-        assert said in found.reason
+        assert found.reason == said
     assert math.isnan(find_steady_tempo([]).bpm)
 
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from tempo_coach.report.pages import pictures
 from tempo_coach.report.pages.page import Figure, Table, figures, items, legend, make_page, numbers, say
 from tempo_coach.report.words.amounts import several
-from tempo_coach.report.words.card import say_angle, say_missing, tell, tell_broken, tell_observed
+from tempo_coach.report.words.card import say_angle, say_missing, tell_observed
+from tempo_coach.report.words.cycles import tell_broken
 from tempo_coach.report.words.measures import labelled
 from tempo_coach.report.words.places import (
     STEADY_IN_WORDS,
@@ -20,6 +21,7 @@ from tempo_coach.report.words.places import (
     tells_lateness,
 )
 from tempo_coach.report.words.reasons import say_reason
+from tempo_coach.report.words.sentence import tell
 from tempo_coach.score.measures.steadiness import measure_steadiness
 
 if TYPE_CHECKING:

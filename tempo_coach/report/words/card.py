@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 import textwrap
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.cycles import tell_broken, tell_cycle
 from tempo_coach.report.words.lost import tell_lost
 from tempo_coach.report.words.measures import labelled, say_number
 from tempo_coach.report.words.observers import say_observer
@@ -22,14 +22,14 @@ from tempo_coach.report.words.places import (
     tells_lateness,
 )
 from tempo_coach.report.words.reasons import say_reason, say_reasons
-from tempo_coach.report.words.sentence import tell, tell_cycle
+from tempo_coach.report.words.sentence import tell
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterable
+    from collections.abc import Callable, Iterable
 
     from tempo_coach.score.card import Scorecard
     from tempo_coach.score.measures.timekeeping import Entry, Measure
-    from tempo_coach.score.scorecard import Flag, LagCard
+    from tempo_coach.score.scorecard import LagCard
 
 WIDTH = 80
 #: Longest list of cycles that is printed whole; of a longer take only what broke is.
@@ -255,25 +255,6 @@ def _broken(card: Scorecard) -> list[str]:
     return ["What broke:", *told[:MOST_LINES], *more]
 
 
-def tell_broken(card: Scorecard, *, but: Collection[int] = ()) -> list[str]:
-    """Return what broke, a sentence a cycle; what all hands did is said once.
-
-    Parameters
-    ----------
-    card : Scorecard
-    but : collection of int
-        Cycles that are left out.
-    """
-    told: list[str] = []
-    said: set[tuple[int, Flag]] = set()
-    for cycle in card.flagged:
-        flags = tuple(flag for flag in cycle.flags if flag.of_one_hand or (cycle.cycle, flag) not in said)
-        said |= {(cycle.cycle, flag) for flag in flags if flag.kind in ("long", "short")}
-        if flags and cycle.cycle not in but:
-            told.append(tell_cycle(card, replace(cycle, flags=flags)))
-    return told
-
-
 def _undone(card: Scorecard) -> set[int]:
     """Cycles of which nothing was done at all."""
     done = {cycle.cycle for cycle in card.cycles if not all(math.isnan(time) for time in cycle.asynchronies)}
@@ -302,9 +283,6 @@ def _reasons(card: Scorecard) -> list[str]:
 
 def _wrap(text: str, *, hanging: int = 0) -> str:
     return "\n".join(textwrap.wrap(text, WIDTH, subsequent_indent=" " * hanging))
-
-
-__all__ = ["card_to_dict", "format_card", "tell", "tell_cycle"]
 
 
 def card_to_dict(card: Scorecard, previous: Scorecard | None = None) -> dict[str, object]:

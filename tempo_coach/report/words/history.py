@@ -21,6 +21,7 @@ from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.measures import ENTRIES, WORDS
 from tempo_coach.report.words.observers import say_observer
 from tempo_coach.report.words.places import STEADY_IN_WORDS
+from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.signs import cell
 
 if TYPE_CHECKING:
@@ -134,17 +135,20 @@ def progress_to_dict(rows: Sequence[Row]) -> dict[str, object]:
     return {
         "athlete": rows[0].athlete,
         "drill": rows[0].drill,
-        "progress": [measure_progress(rows, measure=measure).to_dict() for measure, _, _ in TOLD],
+        "progress": [
+            {**progress.to_dict(), "reason": say_reason(progress.reason) or None}
+            for progress in (measure_progress(rows, measure=measure) for measure, _, _ in TOLD)
+        ],
         "retention": {
             "ratio": None if math.isnan(retention.ratio) else retention.ratio,
             "ci95": None if math.isnan(retention.low) else [retention.low, retention.high],
-            "reason": retention.reason or None,
+            "reason": say_reason(retention.reason) or None,
             "nights": [night._asdict() for night in retention.nights],
         },
         "steady_tempo": {
             "bpm": None if math.isnan(tempo.bpm) else tempo.bpm,
             "ci95": None if math.isnan(tempo.low) else [tempo.low, tempo.high],
-            "reason": tempo.reason or None,
+            "reason": say_reason(tempo.reason) or None,
             "tempi": [
                 {"bpm": bpm, "takes": takes, "steady": share, "smoothed": smooth}
                 for bpm, takes, share, smooth in tempo.shares
@@ -157,13 +161,13 @@ def progress_to_dict(rows: Sequence[Row]) -> dict[str, object]:
 def tell_progress(progress: Progress, name: str, unit: str) -> str:
     """Return where she is and whether that changes, as a sentence that says no more than the intervals."""
     if math.isnan(progress.level):
-        return f"{name.capitalize()}: {progress.reason}."
+        return f"{name.capitalize()}: {say_reason(progress.reason)}."
     days = min(len(progress.points), LEVEL_DAYS)
     sure = "" if math.isnan(progress.low) else f", between {progress.low:.1f} and {progress.high:.1f}"
     middle = "one day" if days == 1 else f"middle of her last {days} days{sure}"
     level = f"{name.capitalize()} {progress.level:.1f} {unit} ({middle})"
     if math.isnan(progress.ratio):
-        return f"{level}; {progress.reason}."
+        return f"{level}; {say_reason(progress.reason)}."
     if not progress.beyond_chance:
         return f"{level}: no change beyond chance in her last {progress.days} days."
     ends = sorted(abs(100 * (ratio - 1)) for ratio in (progress.ratio_low, progress.ratio_high))
@@ -175,7 +179,7 @@ def tell_progress(progress: Progress, name: str, unit: str) -> str:
 def tell_retention(retention: Retention) -> str:
     """Return what was kept overnight as a sentence."""
     if math.isnan(retention.ratio):
-        return f"Kept overnight: {retention.reason}."
+        return f"Kept overnight: {say_reason(retention.reason)}."
     last = retention.nights[-1]
     nights = "one night" if len(retention.nights) == 1 else f"{len(retention.nights)} nights"
     said = f"middle of {nights}"
@@ -194,7 +198,7 @@ def tell_retention(retention: Retention) -> str:
 def tell_tempo(tempo: SteadyTempo) -> str:
     """Return the tempo up to which takes are steady as a sentence."""
     if math.isnan(tempo.bpm):
-        return f"The tempo up to which four takes of five are steady: {tempo.reason}."
+        return f"The tempo up to which four takes of five are steady: {say_reason(tempo.reason)}."
     tried = [bpm for bpm, *_ in tempo.shares]
     low = f"{tempo.low:.0f}" + (" or less" if tempo.low <= tried[0] else "")
     high = f"{tempo.high:.0f}" + (" or more" if tempo.high >= tried[-1] else "")

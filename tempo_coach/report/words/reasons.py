@@ -67,6 +67,12 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.NO_CYCLES: "cycles: {}",
     Why.NO_SECOND: "a second mover: {}",
     Why.UNEVEN_CYCLE: "cycle {} of {} ({}, {:.2f} to {:.2f} s)",
+    Why.NO_TAKE: "no take tells it",
+    Why.FEW_DAYS: "whether it changes takes {} days with a take; days so far: {}",
+    Why.NO_NIGHTS: "no two days have a take",
+    Why.FEW_TAKES: "it takes {} takes at {} tempi, there are {} at {}",
+    Why.SLOWEST_TOO_FAST: "less than {:.0f}, the slowest that was tried",
+    Why.FASTEST_STEADY: "more than {:.0f}, the fastest that was tried",
 }
 
 

@@ -1,4 +1,4 @@
-"""A coach's sentence: the one thing to work on, and each broken cycle, in words.
+"""A coach's sentence: the one thing to work on.
 
 A sentence is made of the findings (:mod:`tempo_coach.score.faults.findings`), the first one first, with the numbers
 that it rests on. What gives the same onsets is said with it, and nothing is told as known that is not.
@@ -12,12 +12,20 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.observe.observers import OBSERVERS
-from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.cycles import (
+    asked_period,
+    say_counts,
+    say_hand,
+    say_moment,
+    say_way,
+    tell_cycle,
+    tell_place,
+)
 from tempo_coach.report.words.flights import tell_boomerangs, tell_single_boomerangs, tell_throws
 from tempo_coach.report.words.measures import labelled
-from tempo_coach.report.words.places import say_second, tells_figures, tells_lateness
-from tempo_coach.score.faults.verdict import EARLY_FROM, LATE_FROM, SLIP_WITHIN
+from tempo_coach.report.words.places import tells_figures, tells_lateness
+from tempo_coach.score.faults.verdict import EARLY_FROM, LATE_FROM
 from tempo_coach.score.measures.steadiness import is_steady
 from tempo_coach.score.scorecard import FLAGGED
 
@@ -27,7 +35,6 @@ if TYPE_CHECKING:
     from tempo_coach.score.card import Scorecard
     from tempo_coach.score.faults.findings import Finding
     from tempo_coach.score.measures.timekeeping import Measure
-    from tempo_coach.score.scorecard import CycleCard, Flag
 
 #: Fewer cycles than this do not show what is usual.
 ENOUGH_CYCLES = 8
@@ -75,97 +82,6 @@ def _tell_first(card: Scorecard) -> str:
     if first.kind != "even":
         return _with_doubt(card, first)
     return tell_single_boomerangs(card) or _tell_even(card)
-
-
-def tell_cycle(card: Scorecard, cycle: CycleCard) -> str:
-    """Return what is wrong with a cycle and where it lies in the music; empty where nothing is.
-
-    Cycles are counted from 1, as people do.
-    """
-    if not cycle.flags:
-        return ""
-    first = cycle.flags[0]
-    said = "; ".join(_tell_flag(card, cycle, flag) for flag in cycle.flags)
-    return f"{_tell_place(card, cycle, first)}: {said}"
-
-
-def _tell_place(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
-    position = cycle.positions[cycle.labels.index(flag.label)] if flag.label in cycle.labels else cycle.positions[0]
-    if not card.placed:
-        return f"the cycle {say_second(card, cycle.time)}"
-    place = card.plan.place(position)
-    return f"cycle {cycle.cycle + 1}, eight {place.eight} count {say_count(place.count - 1)}"
-
-
-def _tell_flag(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
-    kinds = dict(zip(cycle.labels, cycle.kinds, strict=True))
-    what = _name_moment(card, cycle.hand, flag.label, kinds.get(flag.label, ""))
-    ms = abs(flag.by) * 1000
-    if flag.kind in ("long", "short"):
-        whose = f" of {_the(cycle.hand)}" if flag.of_one_hand else ""
-        asked = cycle.period / cycle.ratio if cycle.ratio > 0 else _period(card)
-        return f"the cycle{whose} was {abs(flag.by) / asked:.0%} too {flag.kind} ({ms:.0f} ms)"
-    if flag.kind == "missed":
-        return f"{what} was missed"
-    if flag.kind == "extra":
-        return f"one too many with {_the(cycle.hand)}" if len(card.plan.hands) > 1 else "one too many"
-    if flag.kind == "hesitated":
-        return f"you hesitated {ms:.0f} ms before {what}, and {_all_of(cycle, flag)} after it was late"
-    if flag.kind == "slipped":
-        counts, rest = _in_counts(card, flag.by), _all_of(cycle, flag)
-        if not _is_whole(counts):
-            along = "behind" if counts > 0 else "ahead"
-            return f"you slipped {along} by {ms:.0f} ms at {what}, and {rest} after it was {_way(counts)}"
-        return f"the count slipped: from {what} on, {rest} was {_say_counts(counts)} {_way(counts)}"
-    return f"{what} came {ms:.0f} ms {flag.kind}"
-
-
-def _all_of(cycle: CycleCard, flag: Flag) -> str:
-    return _the(cycle.hand) if flag.of_one_hand else "everything"
-
-
-def _way(by: float) -> str:
-    return "late" if by > 0 else "early"
-
-
-def _in_counts(card: Scorecard, seconds: float) -> float:
-    return seconds / (_period(card) / card.plan.cycle_counts)
-
-
-def _is_whole(counts: float) -> bool:
-    return abs(counts - round(counts)) < SLIP_WITHIN and round(counts) != 0
-
-
-def _say_counts(counts: float) -> str:
-    return several(abs(round(counts)), "count") if _is_whole(counts) else f"{abs(counts):.1f} counts"
-
-
-def _period(card: Scorecard) -> float:
-    """Seconds asked for a cycle."""
-    moments = card.plan.moments
-    first, last = int(moments.cycle[0]), int(moments.cycle[-1])
-    if first == last:
-        return card.plan.duration - card.plan.start
-    begins = [float(moments.time[moments.cycle == cycle].min()) for cycle in (first, last)]
-    return (begins[1] - begins[0]) / (last - first)
-
-
-def _step(card: Scorecard) -> float:
-    """Seconds asked from one moment of a hand to its next one: the middle of them."""
-    moments = card.plan.moments
-    steps = [np.diff(moments.time[moments.of_hand(hand)]) for hand in card.plan.hands]
-    return float(np.median(np.concatenate(steps))) if any(map(len, steps)) else _period(card)
-
-
-def _the(hand: str) -> str:
-    return f"the {hand} hand" if hand in ("left", "right") else f"the {hand}"
-
-
-def _name_moment(card: Scorecard, hand: str, label: str, kind: str) -> str:
-    whose = f"{hand} " if len(card.plan.hands) > 1 else ""
-    if label in ("", kind):
-        return f"the {whose}{kind or 'moment'}"
-    return f"the {whose}{kind or 'moment'} “{label}”"
 
 
 # --- a sentence for each kind of finding ----------------------------------------------------------------------------
@@ -216,14 +132,14 @@ def _tell_tempo(_card: Scorecard, found: Finding) -> str:
 
 def _tell_swapped(card: Scorecard, _found: Finding) -> str:
     one, other = card.plan.hands[:2]
-    return f"The hands are swapped: {_the(one)} does what {_the(other)} should. Begin with {_the(one)}."
+    return f"The hands are swapped: {say_hand(one)} does what {say_hand(other)} should. Begin with {say_hand(one)}."
 
 
 def _tell_entry(card: Scorecard, found: Finding) -> str:
     counts = abs(found.by_counts)
     way = "late" if found.by_counts > 0 else "early"
     cycles = counts / card.plan.cycle_counts
-    size = _say_counts(counts)
+    size = say_counts(counts)
     if round(cycles) >= 1 and abs(cycles - round(cycles)) < 0.05:
         size = "a whole cycle" if round(cycles) == 1 else f"{round(cycles)} whole cycles"
     return f"You came in {size} {way}: count the lead-in aloud and start on the one."
@@ -243,7 +159,7 @@ def _tell_stopped(card: Scorecard, found: Finding) -> str:
 
 def _tell_half(_card: Scorecard, found: Finding) -> str:
     return (
-        f"You are about half a cycle off the count ({abs(found.by_ms):.0f} ms {_way(found.by_ms)}): "
+        f"You are about half a cycle off the count ({abs(found.by_ms):.0f} ms {say_way(found.by_ms)}): "
         "the movement itself is there, start it on the other half."
     )
 
@@ -259,18 +175,19 @@ def _tell_lag(card: Scorecard, found: Finding) -> str:
     late = found.by_ms > 0
     advice = "let it come sooner" if late else "wait for it"
     if not found.moment:
+        hand = say_hand(found.hand)
         return (
-            f"{_the(found.hand)[0].upper()}{_the(found.hand)[1:]} comes too {_way(found.by_ms)} in every cycle "
+            f"{hand[0].upper()}{hand[1:]} comes too {say_way(found.by_ms)} in every cycle "
             f"({abs(found.by_ms):.0f} ms beside the other): {advice}."
         )
     kinds = {(c.hand, label): kind for c in card.cycles for label, kind in zip(c.labels, c.kinds, strict=True)}
-    what = _name_moment(card, found.hand, found.moment, kinds.get((found.hand, found.moment), "moment"))
-    numbers = f"{abs(found.by_ms):.0f} ms {_way(found.by_ms)}"
+    what = say_moment(card, found.hand, found.moment, kinds.get((found.hand, found.moment), "moment"))
+    numbers = f"{abs(found.by_ms):.0f} ms {say_way(found.by_ms)}"
     for lag in card.lags:
         if (lag.of, lag.label) == (found.hand, found.moment):
             numbers += f"; {lag.lag.degrees:.0f}° instead of {lag.asked:.0f}°"
             numbers += f" ± {lag.lag.half_interval:.0f}°, {lag.lag.n} cycles"
-    return f"{what[0].upper()}{what[1:]} comes too {_way(found.by_ms)} in every cycle ({numbers}): {advice}."
+    return f"{what[0].upper()}{what[1:]} comes too {say_way(found.by_ms)} in every cycle ({numbers}): {advice}."
 
 
 def _tell_all(card: Scorecard, found: Finding) -> str:
@@ -283,7 +200,7 @@ def _tell_all(card: Scorecard, found: Finding) -> str:
     other = "earlier" if found.by_ms > 0 else "later"
     rest = "It is even, and all of it" if len(card.findings) == 1 else "All of it"
     setup = "keyboard and loudspeaker may be a part of that; " if _lacks_setup(card) else ""
-    return f"{rest} is {_way(found.by_ms)} ({numbers}): {setup}move the whole of it {other}."
+    return f"{rest} is {say_way(found.by_ms)} ({numbers}): {setup}move the whole of it {other}."
 
 
 def _tell_broken(card: Scorecard, found: Finding) -> str:
@@ -305,7 +222,7 @@ def _tell_where(card: Scorecard, found: Finding) -> str:
     )
     mine = [cycle for cycle in card.cycles if cycle.cycle == row.cycle]
     if row.flags[0].kind == "missed" and all(math.isnan(a) for cycle in mine for a in cycle.asynchronies):
-        return f"{_tell_place(card, row, row.flags[0])}: all of it was missed"
+        return f"{tell_place(card, row, row.flags[0])}: all of it was missed"
     return tell_cycle(card, row)
 
 
@@ -355,6 +272,13 @@ NEARLY = {
 # --- where nothing broke ---------------------------------------------------------------------------------------------
 
 
+def _step(card: Scorecard) -> float:
+    """Seconds asked from one moment of a hand to its next one: the middle of them."""
+    moments = card.plan.moments
+    steps = [np.diff(moments.time[moments.of_hand(hand)]) for hand in card.plan.hands]
+    return float(np.median(np.concatenate(steps))) if any(map(len, steps)) else asked_period(card)
+
+
 def _tell_even(card: Scorecard) -> str:
     """Return that nothing broke, how sure the place in the music is, and what comes next."""
     return f"{_say_even(card)} {'Fewer cues next.' if is_steady(card) else 'Again, with the cues as they are.'}"
@@ -377,7 +301,7 @@ def _say_even(card: Scorecard) -> str:
         return f"Even and in time: {even}."
     between = f"between {_say_ms(bias.low)} and {_say_ms(bias.high)}"
     if bias.low > 0 or bias.high < 0:
-        return f"Even: {even}; a little {_way(bias.value)} ({abs(bias.value):.0f} ms, {between})."
+        return f"Even: {even}; a little {say_way(bias.value)} ({abs(bias.value):.0f} ms, {between})."
     cycles = len({cycle.cycle for cycle in card.cycles})
     return f"Even: {even}. Whether early or late cannot be told from {cycles} cycles ({between})."
 

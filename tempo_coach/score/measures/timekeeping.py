@@ -54,12 +54,10 @@ class Measure(NamedTuple):
 
     Parameters
     ----------
-    value : float
-        NaN where the data cannot support it.
+    value, low, high : float
+        NaN where the data cannot support it; its 95 % interval, NaN where there is none.
     n : int
         How many values it rests on.
-    low, high : float
-        Its 95 % interval; NaN where there is none.
     reason : Reason or None
         Why ``value`` is NaN; None where it is not.
     """
@@ -72,10 +70,7 @@ class Measure(NamedTuple):
 
 
 class Rows(NamedTuple):
-    """One hand by cycle, shape (c,) each.
-
-    Cycle numbers; periods in seconds and over what was asked; how far each anchor is off, over the period asked there.
-    """
+    """One hand by cycle: numbers; periods, s and over what was asked; how far anchors are off over the period asked."""
 
     cycles: Ints
     periods: Floats

@@ -15,7 +15,7 @@ from tempo_coach.live.practice.course import begin
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.observe.observers import OBSERVERS
 from tempo_coach.report.words.amounts import several
-from tempo_coach.report.words.card import say_kinds, tell
+from tempo_coach.report.words.card import say_kinds
 from tempo_coach.report.words.lost import tell_lost
 from tempo_coach.report.words.places import (
     STEADY_IN_WORDS,
@@ -26,6 +26,7 @@ from tempo_coach.report.words.places import (
     tells_figures,
     tells_lateness,
 )
+from tempo_coach.report.words.sentence import tell
 from tempo_coach.ui.floor import append_signs, bar, fill
 from tempo_coach.ui.glyphs import draw_letters, letters_width
 from tempo_coach.ui.palette import HAND_MARKS, Palette

@@ -3,7 +3,8 @@
 import json
 from dataclasses import replace
 
-from tempo_coach.report.words.card import card_to_dict, tell
+from tempo_coach.report.words.card import card_to_dict
+from tempo_coach.report.words.sentence import tell
 from tempo_coach.score.measures.timekeeping import Measure
 from tests.report.takes import MILLS, card, late
 

@@ -7,7 +7,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.observe.take.onsets import Onsets, Take
-from tempo_coach.report.words.card import tell
+from tempo_coach.report.words.sentence import tell
 from tempo_coach.score.card import judge
 
 TOSS = coach.lay(coach.Request("ball_toss_turn", tempo_bpm=100, cycles=10))

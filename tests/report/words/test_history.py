@@ -15,6 +15,7 @@ from tempo_coach.history.records import Athlete, Kept, Note
 from tempo_coach.history.steady_tempo import SteadyTempo
 from tempo_coach.report.words import history as past
 from tempo_coach.report.words.places import STEADY_IN_WORDS
+from tempo_coach.score.reasons import Reason, Why
 from tests.history.season import make_take, row
 
 NAN = math.nan
@@ -105,7 +106,7 @@ def test_a_kept_take_says_where_it_belongs():
         ((0.75, 0.6, 0.9, True), " and getting smaller: by 25 % over her last 9 days (98 %: 10 to 40 %)."),
         ((1.24, 1.05, 1.5, True), " and growing: by 24 % over her last 9 days (98 %: 5 to 50 %)."),
         ((0.75, 0.5, 1.1, False), ": no change beyond chance in her last 9 days."),
-        ((NAN, NAN, NAN, False, "too few days"), "; too few days."),
+        ((NAN, NAN, NAN, False, Reason(Why.NO_TAKE)), "; no take tells it."),
     ],
 )
 def test_progress_says_no_more_than_its_interval(change, said):
@@ -113,8 +114,8 @@ def test_progress_says_no_more_than_its_interval(change, said):
     progress = Progress("spread_ms", points, 20.0, 17.0, 24.0, 9, *change)
     level = "Spread 20.0 ms (middle of her last 6 days, between 17.0 and 24.0)"
     assert past.tell_progress(progress, "spread", "ms") == level + said
-    alone = Progress("spread_ms", points[:1], 20.0, days=1, reason="too few days")
-    assert past.tell_progress(alone, "spread", "ms") == "Spread 20.0 ms (one day); too few days."
+    alone = Progress("spread_ms", points[:1], 20.0, days=1, reason=Reason(Why.NO_TAKE))
+    assert past.tell_progress(alone, "spread", "ms") == "Spread 20.0 ms (one day); no take tells it."
 
 
 def test_what_was_kept_overnight():
@@ -124,8 +125,8 @@ def test_what_was_kept_overnight():
         "of 2 nights; too few to tell it from chance: 6 are needed; 2031-05-06: 28 ms, then 30 ms)."
     )
     assert "(middle of one night; too few" in past.tell_retention(Retention(nights[:1], 1.2))
-    assert past.tell_retention(Retention((), NAN, "no two days")) == "Kept overnight: no two days."
-    told = past.tell_retention(Retention((*nights, nights[0]._replace(without_cues=True)) * 2, 1.2, "", 1.05, 1.4))
+    assert past.tell_retention(Retention((), NAN, Reason(Why.NO_NIGHTS))) == "Kept overnight: no two days have a take."
+    told = past.tell_retention(Retention((*nights, nights[0]._replace(without_cues=True)) * 2, 1.2, None, 1.05, 1.4))
     assert "(middle of 6 nights, between 1.05 and 1.40; 2031-05-05: without cues, 30 ms, then 36 ms)" in told
 
 
@@ -143,8 +144,8 @@ def test_the_steady_tempo_and_where_its_interval_ends_with_what_was_tried(low, h
         f"Four takes of five are steady up to 102 beats a minute (95 %: {said})."
     )
     assert (
-        past.tell_tempo(SteadyTempo(NAN, (), "too few"))
-        == "The tempo up to which four takes of five are steady: too few."
+        past.tell_tempo(SteadyTempo(NAN, (), Reason(Why.FASTEST_STEADY, (110.4,))))
+        == "The tempo up to which four takes of five are steady: more than 110, the fastest that was tried."
     )
 
 

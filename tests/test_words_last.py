@@ -1,0 +1,130 @@
+"""Words are made last: nothing in the program searches a message, a hint or words that it made itself.
+
+Rewording must change no number and no course. What says which error or which finding it is, is its class or its code.
+"""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+import tempo_coach
+
+TREE = Path(tempo_coach.__file__).parent
+#: Attributes that hold words for people.
+WORDS = frozenset({"message", "hint", "sentence", "help"})
+#: Methods that look for something in a text.
+SEARCHES = frozenset({
+    *("startswith", "endswith", "find", "rfind", "index", "rindex", "split", "rsplit", "partition", "rpartition"),
+    *("removeprefix", "removesuffix", "count"),
+})  # fmt: skip
+MATCHES = frozenset(["match", "search", "fullmatch", "findall", "finditer", "split"])
+
+
+def searched(code: str) -> list[int]:
+    """Lines of a module in which words for people are searched, compared with a text or taken apart."""
+    tree = ast.parse(code)
+    makers = {
+        alias.asname or alias.name
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("tempo_coach.report.words")
+        for alias in node.names
+        if alias.name.startswith(("tell", "say", "format"))
+    }
+    errors = {node.name for node in ast.walk(tree) if isinstance(node, ast.ExceptHandler) and node.name}
+    # module level, classes without their methods, and each function with what is inside it
+    scopes = [node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)]
+    scopes += [node for node in tree.body if not isinstance(node, (ast.FunctionDef, ast.ClassDef))]
+    return sorted({line for scope in scopes for line in _searched_in(scope, makers, errors)})
+
+
+def _searched_in(scope: ast.AST, makers: set[str], errors: set[str]) -> list[int]:
+    held: set[str] = set()
+    for node in ast.walk(scope):
+        if isinstance(node, ast.Assign) and _is_said(node.value, makers, errors):
+            held |= {target.id for target in node.targets if isinstance(target, ast.Name)}
+
+    def said(node: ast.AST) -> bool:
+        return _is_said(node, makers, errors) or (isinstance(node, ast.Name) and node.id in held)
+
+    found = []
+    for node in ast.walk(scope):
+        match node:
+            case ast.Compare(left=left, ops=[ast.In() | ast.NotIn()], comparators=[right]):
+                hit = said(right)
+            case ast.Compare(left=left, ops=[ast.Eq() | ast.NotEq()], comparators=[right]):
+                hit = (said(left) and _is_text(right)) or (said(right) and _is_text(left))
+            case ast.Call(func=ast.Attribute(attr=attr, value=value), args=args):
+                hit = (attr in SEARCHES and said(value)) or (attr in MATCHES and any(map(said, args)))
+            case _:
+                continue
+        if hit:
+            found.append(node.lineno)
+    return found
+
+
+def _is_said(node: ast.AST, makers: set[str], errors: set[str]) -> bool:
+    """Whether something is words for people: a message, what a caught error says, what the report makes."""
+    match node:
+        case ast.Attribute(attr=attr):
+            return attr in WORDS
+        case ast.Call(func=ast.Name(id="str"), args=[ast.Name(id=name)]):
+            return name in errors
+        case ast.Call(func=ast.Name(id=name)):
+            return name in makers
+        case ast.Call(func=ast.Attribute(attr="lower" | "strip" | "casefold", value=value)):
+            return _is_said(value, makers, errors)
+        case ast.BoolOp(values=values):
+            return any(_is_said(value, makers, errors) for value in values)
+    return False
+
+
+def _is_text(node: ast.AST) -> bool:
+    """Whether something is a text that is written out; an empty one asks only whether there is any."""
+    return isinstance(node, ast.JoinedStr) or (
+        isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value != ""
+    )
+
+
+#: Where it is right: the error puts message and hint together, and TOML's reader says in words alone which line it is.
+RIGHT = {"errors.py", "pattern/drill/toml_tables.py", "ui/counts/sheet_card.py"}
+
+
+def test_nothing_searches_what_was_said():
+    found = {
+        f"{name}:{line}"
+        for path in sorted(TREE.rglob("*.py"))
+        if (name := path.relative_to(TREE).as_posix()) not in RIGHT
+        for line in searched(path.read_text(encoding="utf-8"))
+    }
+    assert not found, "a class of error or a code says what it is"
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        'if "damaged" not in error.message: pass',
+        'def f(each): return each.sentence.split(": ")',
+        'def f(key): return key.help.startswith("this eight")',
+        'def f(row): said = row.hint or ""; return said.partition(" ")[0]',
+        'try: pass\nexcept OSError as error:\n    def f(): return "full" in str(error)',
+        'from tempo_coach.report.words.card import tell\ndef f(card): return tell(card) == "Even."',
+        'import re\ndef f(error): return re.search("[0-9]+", error.message.lower())',
+    ],
+)
+def test_a_search_is_seen(code):
+    assert searched(code)
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        'def f(error): return f"{error.where}: {error.message}"',
+        'def f(error): return error.message == "" or error.code == "damaged"',
+        'def f(words): return "late" in words.split()',
+    ],
+)
+def test_what_is_only_shown_is_none(code):
+    assert not searched(code)
