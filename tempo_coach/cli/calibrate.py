@@ -58,7 +58,9 @@ def run(args: argparse.Namespace) -> int:
     from datetime import datetime
 
     from tempo_coach.cli.output import print_json, warn
+    from tempo_coach.coach.notices import tell
     from tempo_coach.errors import CoachError
+    from tempo_coach.live.notices import SoundFailed
     from tempo_coach.live.setup.calibration import keep_calibration
 
     for value, (low, high), option in ((args.clicks, CLICKS, "--clicks"), (args.openings, OPENINGS, "--openings")):
@@ -72,9 +74,12 @@ def run(args: argparse.Namespace) -> int:
         return _show(as_json=args.json)
     found: dict[str, dict[str, Any]] = {}
     begun = datetime.now().astimezone().isoformat(timespec="seconds")
-    for device, what, values in _measure(args, begun, warn):
-        path = keep_calibration(device, {what: values})
-        found.setdefault(device, {})[what] = values
+    try:
+        for device, what, values in _measure(args, begun, warn):
+            path = keep_calibration(device, {what: values})
+            found.setdefault(device, {})[what] = values
+    except SoundFailed as failed:
+        raise CoachError(tell(failed.notice)) from failed
     if not found:
         raise CoachError("nothing could be measured", hint="tempo-coach doctor says what works on this machine")
     if args.json:
@@ -152,12 +157,13 @@ def _measure(
 
 def _warn_of_changes(known: dict[str, dict[str, Any]]) -> None:
     from tempo_coach.cli.output import warn
+    from tempo_coach.coach.notices import tell
     from tempo_coach.live.setup.calibration import find_setup
 
     for device, measured in known.items():
-        sentence = find_setup(measured, "tap").sentence
-        if sentence:
-            warn(f"{device}: {sentence}")
+        notice = find_setup(measured, "tap").notice
+        if notice is not None:
+            warn(f"{device}: {tell(notice)}")
 
 
 def _print(device: str, measured: dict[str, Any]) -> None:

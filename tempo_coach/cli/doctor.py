@@ -92,10 +92,12 @@ def _look_at_library(name: str, least: str, next_step: str) -> Finding:
 
 def _look_at_sound() -> Iterator[Finding]:
     from tempo_coach.live.audio.devices import list_devices
+    from tempo_coach.report.words.live import say_notice
 
     devices = list_devices()
     step = "Debian: apt install libportaudio2; Fedora: dnf install portaudio; then plug in a device"
-    yield Finding("sound out", bool(devices.outputs), ", ".join(devices.outputs[:3]) or devices.sentence, step)
+    none = say_notice(devices.trouble) if devices.trouble is not None else ""
+    yield Finding("sound out", bool(devices.outputs), ", ".join(devices.outputs[:3]) or none, step)
     yield Finding(
         "microphone",
         bool(devices.inputs),

@@ -6,6 +6,7 @@ import pytest
 
 from tempo_coach.cli import main
 from tempo_coach.live.audio.devices import list_devices
+from tempo_coach.live.notices import Trouble
 
 
 def look(capsys):
@@ -52,11 +53,11 @@ def test_a_missing_sound_library_is_a_sentence_and_no_error(tmp_path, monkeypatc
     monkeypatch.setenv("PYTHONPATH", str(tmp_path))
     devices = list_devices()
     assert devices.outputs == devices.inputs == ()
-    assert "libportaudio2" in devices.sentence
+    assert devices.trouble is Trouble.NO_LIBRARY
 
 
 @pytest.mark.parametrize("body", ["print('noise')", "raise SystemExit(3)"])
 def test_a_library_that_misbehaves_is_a_sentence_too(tmp_path, monkeypatch, body):
     (tmp_path / "sounddevice.py").write_text(body)
     monkeypatch.setenv("PYTHONPATH", str(tmp_path))
-    assert list_devices().sentence
+    assert list_devices().trouble is Trouble.NOT_OPENED

@@ -18,8 +18,8 @@ import pytest
 
 from tempo_coach.coach.practising.conductor import Conductor
 from tempo_coach.live.audio.engine import Engine
-from tempo_coach.live.audio.playback import Trouble
 from tempo_coach.live.audio.silent import SilentClock
+from tempo_coach.live.notices import Trouble
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.music.files.sound import Sound
 from tempo_coach.observe.take.take_file import read_take_file

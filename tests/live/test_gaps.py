@@ -14,7 +14,8 @@ import numpy as np
 import pytest
 
 from tempo_coach.live.audio.engine import Engine
-from tempo_coach.live.audio.playback import Kind, News, State, Trouble
+from tempo_coach.live.audio.playback import Kind, News, State
+from tempo_coach.live.notices import Code, Notice, Trouble
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -51,7 +52,7 @@ def play(engine: Engine, until: Callable[[], bool]) -> list[News]:
     news: list[News] = []
     give_up = time.monotonic() + AT_MOST
     while not until():
-        assert time.monotonic() < give_up, f"still {engine.state}, {engine.sentence!r}, after {news}"
+        assert time.monotonic() < give_up, f"still {engine.state}, {engine.notice!r}, after {news}"
         news += engine.poll()
         time.sleep(0.02)
     return news
@@ -97,7 +98,7 @@ def test_every_gap_that_is_heard_is_reported_and_not_measured(sound_server: Soun
     assert never_reported(heard, engine) == []
     gaps = [one for one in news if one.kind is Kind.GAP]
     assert [one.gap for one in gaps] == list(engine.gaps)
-    assert all("not measured" in one.sentence for one in gaps)
+    assert all(one.notice == Notice(Code.GAP) for one in gaps)
     assert engine.measurable(0.7) or any(gap.start <= 0.7 <= gap.end for gap in engine.gaps)
 
 

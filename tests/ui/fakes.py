@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from textual.pilot import Pilot
 
     from tempo_coach.live.audio.timeline import Gap
+    from tempo_coach.live.notices import Notice
     from tempo_coach.pattern.plan.plan import Plan
 
 
@@ -43,8 +44,8 @@ class FakePlayer:
     clock: Clock
     name: str = "fake sound"
     silent: bool = False
-    sentence: str = ""
-    fails: str = ""
+    notice: Notice | None = None
+    fails: Notice | None = None
     trouble: None = None
     state: State = State.IDLE
     can_resume: bool = False
@@ -61,7 +62,7 @@ class FakePlayer:
         self.starts += 1
         self.samples = samples
         self.duration = len(samples) / rate_hz
-        if self.fails:
+        if self.fails is not None:
             self.state = State.PAUSED
             self._news = [News(Kind.PAUSED, math.nan, self.fails)]
             return
@@ -85,14 +86,14 @@ class FakePlayer:
     def measurable(self, time: float) -> bool:
         return math.isfinite(time)
 
-    def break_off(self, sentence: str) -> None:
+    def break_off(self, notice: Notice) -> None:
         self._paused_at = self.position()
         self.state = State.PAUSED
-        self._news.append(News(Kind.PAUSED, self._paused_at, sentence))
+        self._news.append(News(Kind.PAUSED, self._paused_at, notice))
 
-    def come_back(self, sentence: str) -> None:
+    def come_back(self, notice: Notice) -> None:
         self.can_resume = True
-        self._news.append(News(Kind.BACK, self._paused_at, sentence))
+        self._news.append(News(Kind.BACK, self._paused_at, notice))
 
     def resume(self, *, first_frame: int | None = None) -> None:
         self._zero = self.clock() - self._paused_at
@@ -113,7 +114,7 @@ class Stage:
     plan: Plan
     clock: Clock = field(default_factory=Clock)
     folder: Path | None = None
-    fails: str = ""
+    fails: Notice | None = None
     options: dict[str, object] = field(default_factory=dict)
 
     def __post_init__(self) -> None:

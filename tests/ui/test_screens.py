@@ -20,6 +20,7 @@ from tempo_coach.coach.practising.form import make_form
 from tempo_coach.coach.practising.practice import Before, Done
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import FILE_VARIABLE
+from tempo_coach.live.notices import Code, Notice, Trouble
 from tempo_coach.live.practice.course import begin
 from tempo_coach.live.practice.session import Stage, Way
 from tempo_coach.observe.take.take_file import make_take
@@ -164,12 +165,10 @@ def test_how_the_screens_look(width: int, height: int) -> None:
             stage.clock.now = zero
             await play(app, pilot, stage, until=13.0)
             look("playing")
-            stage.player.break_off(
-                "The sound went away: device unplugged or server ended. The take is paused and kept."
-            )
+            stage.player.break_off(Notice(Trouble.LOST))
             await wait_until(pilot, lambda: "PAUSED" in str(conductor_of(app).session.stage).upper())
             look("paused")
-            stage.player.come_back("The sound is back: the take can go on.")
+            stage.player.come_back(Notice(Code.BACK))
             await pilot.pause(0.2)
             await pilot.press("j")
             await wait_until(pilot, lambda: conductor_of(app).session.stage is Stage.PLAYING)

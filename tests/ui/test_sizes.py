@@ -17,6 +17,7 @@ from tempo_coach.coach import keeping as keep
 from tempo_coach.coach.practising.conductor import Conductor
 from tempo_coach.coach.practising.form import make_form
 from tempo_coach.coach.practising.practice import Done
+from tempo_coach.live.notices import Code, Notice
 from tempo_coach.live.practice.session import Stage, Way
 from tempo_coach.music.files.loudness import find_levels
 from tempo_coach.observe.take.take_file import make_take
@@ -82,7 +83,7 @@ def practising(stage_wanted: Stage, folder: Path, *, drill: str = "clubs_mills")
         conductor.press(dict(conductor.session.keys)[hand], stage.clock.now)
         conductor.tick()
     if stage_wanted is Stage.PAUSED:
-        stage.player.break_off(LONG)
+        stage.player.break_off(Notice(Code.NOT_CALIBRATED, (LONG,)))
         conductor.tick()
     elif stage_wanted in (Stage.RESTING, Stage.AFTER, Stage.JUDGING):
         conductor._aside = (lambda *_: None) if stage_wanted is Stage.JUDGING else at_once

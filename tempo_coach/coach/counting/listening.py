@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from tempo_coach.coach.notices import tell
 from tempo_coach.live.audio.playback import State
 from tempo_coach.live.mixing.clicks import mix_clicks
 
@@ -41,7 +42,7 @@ class Listening:
     @property
     def sentence(self) -> str:
         """Why nothing can be heard; empty while all is well."""
-        return self._player.sentence if self._player is not None else ""
+        return "" if self._player is None else tell(self._player.notice)
 
     @property
     def heard(self) -> float | None:
@@ -73,7 +74,7 @@ class Listening:
             return ""
         self._player.poll()
         if self._player.state is State.PAUSED:
-            said = self._player.sentence
+            said = tell(self._player.notice)
             self.stop()
             return said
         if self._player.state is State.FINISHED:

@@ -12,11 +12,13 @@ from time import perf_counter
 from typing import TYPE_CHECKING, Protocol, TypeVar
 
 from tempo_coach import coach
+from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.movement import Movement
 from tempo_coach.coach.practising.picture import Picture, make_picture
 from tempo_coach.coach.practising.practice import Done, written
 from tempo_coach.live.audio.playback import Kind
 from tempo_coach.live.inputs.clap_start import ClapStart
+from tempo_coach.live.notices import Code, Notice, Trouble
 from tempo_coach.live.practice import course
 from tempo_coach.live.practice import course as events
 from tempo_coach.live.practice.last_word import WordsOfTake, find_last_word
@@ -82,7 +84,7 @@ class Conductor:
         self._aside = aside
         self._clock = clock
         self._player: Player | None = None
-        self._silent_because = ""
+        self._silent_because: Notice | None = None
         self._sound: Sound | None = None
         self._writer: TakeWriter | None = None
         self._gaps_kept = 0
@@ -119,9 +121,9 @@ class Conductor:
         self._tell(events.Tick(self._clock(), self._position()))
 
     def _listen(self) -> None:
-        begin, sentence = self._clap.look(waiting=self.session.stage is Stage.WAITING)
-        if sentence:
-            self._tell(events.Noted(sentence))
+        begin, notice = self._clap.look(waiting=self.session.stage is Stage.WAITING)
+        if notice is not None:
+            self._tell(events.Noted(notice))
         if begin:
             self.enter(self._clock())
 
@@ -196,11 +198,11 @@ class Conductor:
     def _do_play(self) -> None:
         if self._player is None:
             self._player = self._go.make_player()
-        self._silent_because = self._player.sentence if self._player.silent else ""
+        self._silent_because = self._player.notice if self._player.silent else None
         self._start(self._player)
 
     def _do_play_silently(self) -> None:
-        self._silent_because = self.session.sentence
+        self._silent_because = self.session.notice
         if self._player is not None:
             self._player.close()
         self._player = self._go.make_silent(self._silent_because)
@@ -364,8 +366,8 @@ class Conductor:
         if self._player is None:
             return ""
         if self._player.silent:
-            return f"{self._silent_because or 'Without sound.'} Running on the {self._player.name}."
-        return self._setup.sentence or f"Playing through {self._player.name}."
+            return f"{tell(self._silent_because) or 'Without sound.'} Running on the {self._player.name}."
+        return tell(self._setup.notice) or f"Playing through {self._player.name}."
 
 
 def _event_of(news: News) -> events.Event:
@@ -373,10 +375,10 @@ def _event_of(news: News) -> events.Event:
         case Kind.PLAYING:
             return events.Began()
         case Kind.PAUSED:
-            return events.Broke(news.sentence)
+            return events.Broke(news.notice or Notice(Trouble.LOST))
         case Kind.BACK:
-            return events.Back(news.sentence)
+            return events.Back(news.notice or Notice(Code.BACK))
         case Kind.FINISHED:
             return events.Finished()
         case _:
-            return events.Noted(news.sentence)
+            return events.Noted(news.notice)

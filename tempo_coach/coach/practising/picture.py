@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.movement import SHORTEST_SHOWN
 from tempo_coach.live.practice.hand_keys import usual_keys
 from tempo_coach.live.practice.session import Stage
@@ -118,7 +119,7 @@ def make_picture(
         stage=session.stage,
         title=plan.title,
         take=f"take {session.number}" + (f" of {session.way.takes}" if session.way.takes > 1 else ""),
-        sentence=session.sentence,
+        sentence=tell(session.notice),
         sound=sound,
         keys="   ".join(f"{hand}: {say_key(key)}" for hand, key in session.keys),
         foot=FEET.get(session.stage, ""),
@@ -141,13 +142,13 @@ def make_picture(
             means = "walk in" if session.stage is Stage.WALKING else "rest"
             return replace(base, number=f"{math.ceil(session.left):d}", number_means="seconds", now=means)
         case Stage.OPENING:
-            return replace(base, now="wait", sentence=session.sentence or _opening_words(session))
+            return replace(base, now="wait", sentence=tell(session.notice) or _opening_words(session))
         case Stage.JUDGING:
             return replace(base, now="done", sentence="Judging the take …")
         case Stage.PAUSED:
             keys = " or ".join(say_key(key) for _, key in session.keys) or "Space"
             go_on = f"Press {keys} to go on." if session.can_resume else "Waiting for the sound …"
-            return replace(base, now="paused", sentence=session.sentence, next_in=go_on)
+            return replace(base, now="paused", sentence=tell(session.notice), next_in=go_on)
         case Stage.PLAYING:
             signs = " ".join(SIGNS[each.word] for each in so_far)
             return replace(_playing(base, session, movement, word), so_far=signs)

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.live.audio.playback import Player
     from tempo_coach.live.inputs.clap_listener import ClapListener
+    from tempo_coach.live.notices import Notice
     from tempo_coach.music.files.sound import Sound
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.observe.take.onsets import Take
@@ -71,7 +72,7 @@ class Go:
     plan: Plan
     sound_of: Callable[[float], tuple[Plan, Sound]]
     make_player: Callable[[], Player]
-    make_silent: Callable[[str], Player]
+    make_silent: Callable[[Notice | None], Player]
     tempo_bpm: float
     take_path: Callable[[int], Path] | None = None
     begun: Callable[[], str] = lambda: ""

@@ -52,9 +52,10 @@ def open_player(device: str | None, *, microphone: str | None = None) -> Player:
     """
     from tempo_coach.live.audio.engine import Engine
     from tempo_coach.live.audio.silent import SilentClock
+    from tempo_coach.live.notices import Code, Notice
 
     if device == NO_SOUND:
-        return SilentClock("No sound was asked for.")
+        return SilentClock(Notice(Code.SILENT))
     return Engine(device=device, microphone=microphone)
 
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from tempo_coach.errors import CoachError
-from tempo_coach.live.audio.playback import Trouble, sentence_for
+from tempo_coach.live.notices import Trouble
 
 #: Seconds after which a sound server that does not answer is given up.
 PATIENCE = 8.0
@@ -28,15 +28,15 @@ class Devices:
     ----------
     outputs, inputs : tuple of str
         Names of the devices, the system's own choice first.
-    sentence : str
-        Why there are none; empty where there are some.
+    trouble : Trouble or None
+        Why there are none; None where there are some.
     is_one : bool
         Whether the name that was asked for is that of exactly one of them; True where none was asked for.
     """
 
     outputs: tuple[str, ...]
     inputs: tuple[str, ...]
-    sentence: str = ""
+    trouble: Trouble | None = None
     is_one: bool = True
 
 
@@ -82,15 +82,15 @@ def list_devices(asked: tuple[str, str] | None = None) -> Devices:
     try:
         done = subprocess.run(command, capture_output=True, text=True, timeout=PATIENCE, check=False)
     except subprocess.TimeoutExpired:
-        return Devices((), (), sentence_for(Trouble.NOT_OPENED))
+        return Devices((), (), Trouble.NOT_OPENED)
     try:
         found = json.loads(done.stdout.splitlines()[-1])
     except (IndexError, json.JSONDecodeError):
-        return Devices((), (), sentence_for(Trouble.NOT_OPENED))
+        return Devices((), (), Trouble.NOT_OPENED)
     if found.get("library") is False:
-        return Devices((), (), sentence_for(Trouble.NO_LIBRARY))
+        return Devices((), (), Trouble.NO_LIBRARY)
     outputs, inputs = tuple(found["outputs"]), tuple(found["inputs"])
-    return Devices(outputs, inputs, "" if outputs else sentence_for(Trouble.NO_DEVICE), bool(found["is_one"]))
+    return Devices(outputs, inputs, None if outputs else Trouble.NO_DEVICE, bool(found["is_one"]))
 
 
 def _ask(way: str = "", name: str = "") -> dict[str, object]:

@@ -16,11 +16,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.live.audio.board import OUTPUT_UNDERRUN, Stage, make_room
-from tempo_coach.live.audio.playback import BACK, MAY_COME_BACK, NO_MICROPHONE, Kind, News, State, Trouble, sentence_for
+from tempo_coach.live.audio.playback import MAY_COME_BACK, Kind, News, State
 from tempo_coach.live.audio.player import BEFORE, CHANNELS, Order
 from tempo_coach.live.audio.process import Process
 from tempo_coach.live.audio.samples import SamplesFolder
 from tempo_coach.live.audio.timeline import SETTLING, DeviceClock, Gap, Timeline
+from tempo_coach.live.notices import Code, Notice, Trouble
 
 if TYPE_CHECKING:
     from tempo_coach.live.inputs.microphone import Recorded
@@ -64,7 +65,7 @@ class Engine:
     ) -> None:
         self.state = State.IDLE
         self.trouble: Trouble | None = None
-        self.sentence = ""
+        self.notice: Notice | None = None
         self.name = "sound"
         self._device = device
         self._latency = latency
@@ -169,7 +170,7 @@ class Engine:
             microphone=None if self._microphone is None else str(self._folder.path / "microphone.f32"),
             microphone_device=self._microphone or None,
         )
-        self.state, self.trouble, self.sentence = State.OPENING, None, ""
+        self.state, self.trouble, self.notice = State.OPENING, None, None
         self._open()
 
     def poll(self) -> list[News]:
@@ -222,7 +223,7 @@ class Engine:
         if self._process is None or first_frame != self._order.first_frame:
             self._end_process()
             self._order = replace(self._order, first_frame=first_frame)
-        self.state, self.trouble, self.sentence = State.OPENING, None, ""
+        self.state, self.trouble, self.notice = State.OPENING, None, None
         self._ready_to_resume = False
         if self._process is None:
             self._open()
@@ -234,7 +235,7 @@ class Engine:
                 self._take_in(self._process)
                 self._stood_at = self._timeline.close(perf_counter())
             self._end_process()
-        self.state, self.trouble, self.sentence = State.IDLE, None, ""
+        self.state, self.trouble, self.notice = State.IDLE, None, None
         self._ready_to_resume = False
         self._untold = []
 
@@ -284,7 +285,7 @@ class Engine:
                 self._reported_loop = float(words["latency"]) + float(words.get("input_latency", math.nan))
                 news = [News(Kind.PLAYING, self.position())]
                 if "no_microphone" in process.board.words:
-                    news.append(News(Kind.NOTED, self.position(), NO_MICROPHONE))
+                    news.append(News(Kind.NOTED, self.position(), Notice(Code.NO_MICROPHONE)))
                 return news
         limit = FIRST_BLOCK + OPENING if process.started else OPENING
         return self._pause(Trouble.NOT_OPENED) if process.age > limit else []
@@ -297,15 +298,12 @@ class Engine:
                 self._try_again_at = perf_counter() + TRY_AGAIN
         elif process.board.stage is Stage.OPENED and not self._ready_to_resume:
             self._ready_to_resume = True
-            self.sentence = BACK
-            return [News(Kind.BACK, self.position(), BACK)]
+            self.notice = Notice(Code.BACK)
+            return [News(Kind.BACK, self.position(), self.notice)]
         return []
 
     def _poll_playing(self, process: Process) -> list[News]:
-        news = [
-            News(Kind.GAP, gap.start, "Some sound was lost here; that stretch is not measured.", gap=gap)
-            for gap in self._take_in(process)
-        ]
+        news = [News(Kind.GAP, gap.start, Notice(Code.GAP), gap=gap) for gap in self._take_in(process)]
         if process.board.stage is not Stage.RUNNING or process.ended:
             return news + self._pause(Trouble.LOST)
         if perf_counter() - self._last_block > WATCHDOG:
@@ -343,11 +341,11 @@ class Engine:
             self._pauses.append(Gap(max(stopped, 0.0) - WATCHDOG, again, math.nan))
         self._end_process()
         self.state, self.trouble = State.PAUSED, trouble
-        self.sentence = sentence_for(trouble, rate_hz=self.rate_hz, offers_hz=offers_hz)
+        self.notice = Notice(trouble, (self.rate_hz, offers_hz) if trouble is Trouble.REFUSED else ())
         self._ready_to_resume = False
         self._last_block = 0.0
         if self._order is not None:
             first = max(0, min(self._frames, round(self.position() * self.rate_hz)))
             self._order = replace(self._order, first_frame=first)
         self._try_again_at = perf_counter() + TRY_AGAIN if trouble in MAY_COME_BACK else math.inf
-        return [News(Kind.PAUSED, self.position(), self.sentence, trouble=trouble)]
+        return [News(Kind.PAUSED, self.position(), self.notice, trouble=trouble)]

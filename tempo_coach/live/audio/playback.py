@@ -1,4 +1,4 @@
-"""The interface of every player of a take, with sound or without: states, news, one sentence for each trouble."""
+"""The interface of every player of a take, with sound or without: states and news."""
 
 from __future__ import annotations
 
@@ -6,10 +6,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING, Protocol
 
+from tempo_coach.live.notices import Trouble
+
 if TYPE_CHECKING:
     import numpy as np
 
     from tempo_coach.live.audio.timeline import Gap
+    from tempo_coach.live.notices import Notice
 
 
 class State(StrEnum):
@@ -20,18 +23,6 @@ class State(StrEnum):
     PLAYING = "playing"
     PAUSED = "paused"
     FINISHED = "finished"
-
-
-class Trouble(StrEnum):
-    """What can go wrong with sound."""
-
-    NO_LIBRARY = "no library"
-    NO_DEVICE = "no device"
-    REFUSED = "refused"
-    NOT_OPENED = "not opened"
-    LOST = "lost"
-    FROZEN = "frozen"
-    NO_ROOM = "no room"
 
 
 #: Troubles after which trying again by itself makes sense: the server or the device may come back.
@@ -58,8 +49,8 @@ class News:
     kind : Kind
     time : float
         Take time in seconds at which it happened; NaN where nothing had been heard yet.
-    sentence : str
-        What to tell the gymnast; empty where there is nothing to say.
+    notice : Notice or None
+        What to tell the gymnast; None where there is nothing to say.
     trouble : Trouble or None
         Why it paused.
     gap : Gap or None
@@ -68,7 +59,7 @@ class News:
 
     kind: Kind
     time: float
-    sentence: str = ""
+    notice: Notice | None = None
     trouble: Trouble | None = None
     gap: Gap | None = None
 
@@ -93,8 +84,8 @@ class Player(Protocol):
         """How far it has come."""
 
     @property
-    def sentence(self) -> str:
-        """What the gymnast has to know now; empty while all is well."""
+    def notice(self) -> Notice | None:
+        """What the gymnast has to know now; None while all is well."""
 
     @property
     def trouble(self) -> Trouble | None:
@@ -138,30 +129,3 @@ class Player(Protocol):
 
     def close(self) -> None:
         """Stop, and let go of processes and files."""
-
-
-def sentence_for(trouble: Trouble, *, rate_hz: int = 0, offers_hz: int | None = None) -> str:
-    """Return the one sentence that the screen shows for a trouble.
-
-    Parameters
-    ----------
-    trouble : Trouble
-    rate_hz : int
-        The rate that was asked for.
-    offers_hz : int or None
-        The rate that the device would like, where it says so.
-    """
-    instead = f"; it offers {offers_hz}" if offers_hz and offers_hz != rate_hz else ""
-    return {
-        Trouble.NO_LIBRARY: "No sound: the PortAudio library is not installed (Debian calls it libportaudio2).",
-        Trouble.NO_DEVICE: "No sound: no output device is there; plug one in or start the sound server.",
-        Trouble.REFUSED: f"No sound: the device refused two channels at {rate_hz} samples a second{instead}.",
-        Trouble.NOT_OPENED: "No sound: the device could not be opened; it may be in use or not answering.",
-        Trouble.LOST: "The sound went away: device unplugged or server ended. The take is paused and kept.",
-        Trouble.FROZEN: "The sound stopped moving: the device does not answer. The take is paused and kept.",
-        Trouble.NO_ROOM: "No sound: the samples cannot be written; the disk is full or the folder read-only.",
-    }[trouble]
-
-
-BACK = "The sound is back: the take can go on."
-NO_MICROPHONE = "The microphone cannot be opened: the take goes on without it."

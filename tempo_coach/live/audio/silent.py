@@ -6,7 +6,7 @@ import math
 from time import perf_counter
 from typing import TYPE_CHECKING
 
-from tempo_coach.live.audio.playback import Kind, News, State, Trouble
+from tempo_coach.live.audio.playback import Kind, News, State
 from tempo_coach.live.audio.player import BEFORE
 
 if TYPE_CHECKING:
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     import numpy as np
 
     from tempo_coach.live.audio.timeline import Gap
+    from tempo_coach.live.notices import Notice, Trouble
 
 
 class SilentClock:
@@ -22,8 +23,8 @@ class SilentClock:
 
     Parameters
     ----------
-    because : str
-        Why there is no sound: the sentence that the screen shows with the name.
+    because : Notice or None
+        Why there is no sound, which the screen shows with the name.
     clock : callable
         The clock to run on; ``time.perf_counter`` but in tests.
 
@@ -44,8 +45,8 @@ class SilentClock:
     can_resume = False
     gaps: tuple[Gap, ...] = ()
 
-    def __init__(self, because: str = "", *, clock: Callable[[], float] = perf_counter) -> None:
-        self.sentence = because
+    def __init__(self, because: Notice | None = None, *, clock: Callable[[], float] = perf_counter) -> None:
+        self.notice = because
         self.state = State.IDLE
         self.duration = 0.0
         self._clock = clock
@@ -74,7 +75,7 @@ class SilentClock:
             self.state = State.FINISHED
         news = []
         if self.state in (State.PLAYING, State.FINISHED) and self._told is State.IDLE:
-            news.append(News(Kind.PLAYING, self.position(), self.sentence))
+            news.append(News(Kind.PLAYING, self.position(), self.notice))
             self._told = State.PLAYING
         if self.state is State.FINISHED and self._told is State.PLAYING:
             news.append(News(Kind.FINISHED, self.duration))

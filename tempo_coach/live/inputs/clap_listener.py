@@ -10,8 +10,11 @@ import select
 import subprocess
 import sys
 
-#: What the process says once it has heard a clap, and before the reason why it cannot listen.
-CLAP, TROUBLE = "clap", "trouble "
+from tempo_coach.live.notices import Code, Notice
+
+#: What the process says once it has heard a clap, and where it cannot listen: without its library, or with the device's
+#: own words behind.
+CLAP, NO_LIBRARY, REFUSED = "clap", "no library", "refused "
 #: Samples a second and seconds of a block: enough for what is high in a clap, and soon enough.
 RATE_HZ, BLOCK = 16_000, 0.02
 
@@ -26,7 +29,7 @@ class ClapListener:
     """
 
     def __init__(self, microphone: str = "") -> None:
-        self.trouble = ""
+        self.trouble: Notice | None = None
         self._said = b""
         self._process = subprocess.Popen(
             [sys.executable, "-m", "tempo_coach.live.inputs.clap_listener", microphone],
@@ -40,13 +43,15 @@ class ClapListener:
         try:
             self._read()
         except OSError:  # where pipes cannot be waited for, as on Windows
-            self.trouble = "this system has no way of waiting for one"
+            self.trouble = Notice(Code.CLAP_NO_PIPES)
             return False
         said = self._said.decode("utf-8", "replace").strip()
-        if said.startswith(TROUBLE):
-            self.trouble = said.removeprefix(TROUBLE)
+        if said == NO_LIBRARY:
+            self.trouble = Notice(Code.CLAP_NO_LIBRARY)
+        elif said.startswith(REFUSED):
+            self.trouble = Notice(Code.CLAP_REFUSED, (said.removeprefix(REFUSED),))
         elif said != CLAP and self._process.poll() is not None:
-            self.trouble = "the microphone could not be listened to"
+            self.trouble = Notice(Code.CLAP_LISTENER_GONE)
         return said == CLAP
 
     def _read(self) -> None:
@@ -76,13 +81,13 @@ def main(microphone: str) -> str:
     try:
         import sounddevice
     except OSError:
-        return f"{TROUBLE}the sound library PortAudio is not installed"
+        return NO_LIBRARY
     try:
         stream = sounddevice.InputStream(
             samplerate=RATE_HZ, channels=1, dtype="float32", device=microphone or None, latency="high"
         )
     except (sounddevice.PortAudioError, ValueError) as reason:
-        return f"{TROUBLE}{' '.join(str(part) for part in reason.args)[:200]}"
+        return f"{REFUSED}{' '.join(str(part) for part in reason.args)[:200]}"
     finder = ClapFinder(RATE_HZ)
     with stream:
         while not select.select([sys.stdin], [], [], 0)[0]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.live.notices import Code, Notice
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -23,7 +25,7 @@ class ClapStart:
         self._open = open_listener
         self._listener: ClapListener | None = None
 
-    def look(self, *, waiting: bool) -> tuple[bool, str]:
+    def look(self, *, waiting: bool) -> tuple[bool, Notice | None]:
         """Listen for a moment.
 
         Parameters
@@ -35,23 +37,22 @@ class ClapStart:
         -------
         begin : bool
             Whether there was a clap.
-        sentence : str
-            What the person has to know now; empty for nothing new.
+        notice : Notice or None
+            What the person has to know now; None for nothing new.
         """
-        sentence = ""
+        notice = None
         if waiting and self._listener is None and self._open is not None:
             self._listener = self._open()
-            sentence = "Clap to begin, or press Enter."
+            notice = Notice(Code.CLAP_AWAITED)
         if self._listener is None:
-            return False, ""
+            return False, None
         clapped = waiting and self._listener.heard()
         trouble = self._listener.trouble
-        if trouble:
-            self._open = None
-            sentence = f"No clap can be heard: {trouble}. Enter begins."
-        if clapped or trouble or not waiting:
+        if trouble is not None:
+            self._open, notice = None, trouble
+        if clapped or trouble is not None or not waiting:
             self.close()
-        return clapped, sentence
+        return clapped, notice
 
     def close(self) -> None:
         """Let the microphone go."""

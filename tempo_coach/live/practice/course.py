@@ -7,6 +7,7 @@ from dataclasses import replace
 from enum import Enum
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
+from tempo_coach.live.notices import Code, Notice
 from tempo_coach.live.practice.hand_keys import can_be_a_hand, usual_keys
 from tempo_coach.live.practice.session import Onset, Session, Stage, Way
 
@@ -49,19 +50,19 @@ class Began(NamedTuple):
 class Broke(NamedTuple):
     """The sound failed."""
 
-    sentence: str
+    notice: Notice
 
 
 class Back(NamedTuple):
     """The sound can go on."""
 
-    sentence: str
+    notice: Notice
 
 
 class Noted(NamedTuple):
     """Something happened that has to be said and changes nothing, such as a gap in the sound."""
 
-    sentence: str
+    notice: Notice | None
 
 
 class Finished(NamedTuple):
@@ -207,25 +208,25 @@ def _press(session: Session, event: Pressed) -> Next:
         onset = Onset(hand, event.stamp, event.time)
         return replace(session, onsets=(*session.onsets, onset)), (Order.KEEP,)
     if session.stage is Stage.PAUSED and session.can_resume and (hand is not None or key == "space"):
-        return replace(_enter(session, Stage.OPENING), sentence="", can_resume=False), (Order.RESUME,)
+        return replace(_enter(session, Stage.OPENING), notice=None, can_resume=False), (Order.RESUME,)
     return session, ()
 
 
 def _take_key(session: Session, key: str) -> Session:
     hand = session.asked_hand
     if hand is None or not can_be_a_hand(key):
-        return replace(session, sentence="That key leads through the screens: take another one.")
+        return replace(session, notice=Notice(Code.KEY_LEADS))
     taken = session.hand_of(key)
     if taken is not None:
-        return replace(session, sentence=f"That is the key for {taken} already: take another one.")
-    session = replace(session, keys=(*session.keys, (hand, key)), sentence="")
+        return replace(session, notice=Notice(Code.KEY_TAKEN, (taken,)))
+    session = replace(session, keys=(*session.keys, (hand, key)), notice=None)
     return session if session.asked_hand else _enter(session, Stage.WAITING)
 
 
 def _press_enter(session: Session, event: Entered) -> Next:
     match session.stage:
         case Stage.ASKING:
-            return _walk_in(replace(session, keys=usual_keys(session.hands, session.keys), sentence=""))
+            return _walk_in(replace(session, keys=usual_keys(session.hands, session.keys), notice=None))
         case Stage.WAITING:
             return _walk_in(session)
         case Stage.WALKING:
@@ -260,15 +261,15 @@ def _open_if_prepared(session: Session) -> Next:
 def _hear(session: Session, event: Began | Broke | Back | Noted | Finished) -> Next:
     stage = session.stage
     if isinstance(event, Began) and stage is Stage.OPENING:
-        return replace(_enter(session, Stage.PLAYING), sentence=""), ()
+        return replace(_enter(session, Stage.PLAYING), notice=None), ()
     if isinstance(event, Broke) and stage is Stage.OPENING and not session.onsets:
-        return replace(session, sentence=event.sentence), (Order.PLAY_SILENTLY,)
+        return replace(session, notice=event.notice), (Order.PLAY_SILENTLY,)
     if isinstance(event, Broke) and stage in (Stage.OPENING, Stage.PLAYING):
-        return replace(_enter(session, Stage.PAUSED), sentence=event.sentence, can_resume=False), ()
+        return replace(_enter(session, Stage.PAUSED), notice=event.notice, can_resume=False), ()
     if isinstance(event, Back) and stage is Stage.PAUSED:
-        return replace(session, sentence=event.sentence, can_resume=True), ()
-    if isinstance(event, Noted) and event.sentence:
-        return replace(session, sentence=event.sentence), ()
+        return replace(session, notice=event.notice, can_resume=True), ()
+    if isinstance(event, Noted) and event.notice:
+        return replace(session, notice=event.notice), ()
     if isinstance(event, Finished) and stage is Stage.PLAYING:
         return _end(session, how="passage", stopped=math.nan)
     return session, ()
@@ -279,7 +280,7 @@ def _end(session: Session, *, how: str, stopped: float) -> Next:
     at = None if not early else session.position if math.isnan(stopped) else stopped
     if at is not None and math.isnan(at):
         at = 0.0
-    return replace(_enter(session, Stage.JUDGING), how_ended=how, stopped=at, sentence=""), (Order.END,)
+    return replace(_enter(session, Stage.JUDGING), how_ended=how, stopped=at, notice=None), (Order.END,)
 
 
 def _judged(session: Session, event: Judged) -> Next:

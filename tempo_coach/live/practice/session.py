@@ -11,6 +11,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
+    from tempo_coach.live.notices import Notice
     from tempo_coach.pattern.drill.practice import TempoSteps
     from tempo_coach.pattern.plan.plan import Plan
 
@@ -86,8 +87,8 @@ class Session:
         Whether they were handed to the player.
     onsets : tuple of Onset
         Of this take, in the order in which they came.
-    sentence : str
-        What she has to know now; empty while all is well.
+    notice : Notice or None
+        What she has to know now; None while all is well.
     can_resume : bool
         Whether a paused take can go on.
     how_ended : str
@@ -115,7 +116,7 @@ class Session:
     prepared: bool = False
     started: bool = False
     onsets: tuple[Onset, ...] = ()
-    sentence: str = ""
+    notice: Notice | None = None
     can_resume: bool = False
     how_ended: str = ""
     stopped: float | None = None

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import data_folder
+from tempo_coach.live.notices import Code, Notice
 from tempo_coach.observe.observers import OBSERVERS, Floor
 from tempo_coach.resources import read_text
 
@@ -41,8 +42,8 @@ class Setup:
         SD that this way of observing adds; None where it was not measured.
     loop : float or None
         Seconds from playing to hearing it again by the microphone.
-    sentence : str
-        What the person has to know; empty where there is nothing.
+    notice : Notice or None
+        What the person has to know; None where there is nothing.
     found_by : str
         Which measurement the delay comes from; empty without one.
     """
@@ -50,7 +51,7 @@ class Setup:
     delay: float = 0.0
     noise_floor_ms: float | None = None
     loop: float | None = None
-    sentence: str = ""
+    notice: Notice | None = None
     found_by: str = ""
 
 
@@ -138,19 +139,17 @@ def find_setup(known: dict[str, Any], observed_by: ObservedBy) -> Setup:
     Examples
     --------
     >>> find_setup({"taps": {"setup_ms": 40.0}, "stamps": {"spread_ms": 0.1}}, "tap")
-    Setup(delay=0.04, noise_floor_ms=0.1, loop=None, sentence='', found_by='taps to clicks')
+    Setup(delay=0.04, noise_floor_ms=0.1, loop=None, notice=None, found_by='taps to clicks')
     """
     loop = known.get("loop")
     seconds = None if loop is None else float(loop["loop_ms"]) / 1000
-    sentence = ""
+    notice = None
     if loop is not None and loop["changes"]:
         apart = max(loop["openings_ms"]) - min(loop["openings_ms"])
-        sentence = (
-            f"This device's delay changed by {apart:.0f} ms between openings: calibrate at each start, or use a wire."
-        )
+        notice = Notice(Code.DELAY_CHANGES, (apart,))
     observer = OBSERVERS[observed_by]
     if not observer.is_pressed:
-        return Setup(loop=seconds, sentence=sentence)
+        return Setup(loop=seconds, notice=notice)
     delay, found_by, floors = 0.0, "", [known.get("stamps", {}).get("spread_ms")]
     if "strokes" in known:
         delay, found_by = float(known["strokes"]["delay_ms"]) / 1000, "strokes heard"
@@ -158,7 +157,7 @@ def find_setup(known: dict[str, Any], observed_by: ObservedBy) -> Setup:
     elif "taps" in known:
         delay, found_by = float(known["taps"]["setup_ms"]) / 1000, "taps to clicks"
     floor = float(floors[0]) if floors[0] is not None and observer.floor is Floor.SETUP else None
-    return Setup(delay, floor, seconds, sentence, found_by)
+    return Setup(delay, floor, seconds, notice, found_by)
 
 
 def setup_of(device: str, observed_by: ObservedBy) -> Setup:
@@ -166,7 +165,7 @@ def setup_of(device: str, observed_by: ObservedBy) -> Setup:
     try:
         known = read_calibrations()
     except CoachError as error:
-        return Setup(sentence=f"Not calibrated: {error.message}.")
+        return Setup(notice=Notice(Code.NOT_CALIBRATED, (error.message,)))
     return find_setup({**known.get(THIS_COMPUTER, {}), **known.get(device, {})}, observed_by)
 
 

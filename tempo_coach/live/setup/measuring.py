@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.live.audio.playback import NO_MICROPHONE, State
+from tempo_coach.live.audio.playback import State
 from tempo_coach.live.inputs.keys import KeyReader, raw_keys, steady_interpreter
 from tempo_coach.live.inputs.microphone import lay_on_take
 from tempo_coach.live.mixing.mix import RATE_HZ, load_cue_sounds
+from tempo_coach.live.notices import Code, Notice, SoundFailed, Trouble
 from tempo_coach.live.setup.chirps import LoopDelay, find_chirp_loops, join_loops, make_chirps
 from tempo_coach.live.setup.delays import Delay, TapDelay, find_mean, find_stroke_delay, find_tap_delay
 from tempo_coach.observe.take.key_repeats import find_repeats
@@ -107,7 +108,9 @@ def measure_loop(
     Raises
     ------
     CoachError
-        If there is no sound or no microphone, or nothing is heard.
+        If there is no microphone, or nothing is heard.
+    SoundFailed
+        If there is no sound.
     """
     samples, starts = make_chirps(RATE_HZ)
     found = []
@@ -145,7 +148,9 @@ def measure_taps(engine: Engine, terminal: int, *, clicks: int, progress: Callab
     Raises
     ------
     CoachError
-        If there is no sound, or too few clicks are answered.
+        If too few clicks are answered.
+    SoundFailed
+        If there is no sound.
     """
     click = load_cue_sounds(RATE_HZ)["count"].samples.mean(axis=1)
     times = CLICK_STEP * (1 + np.arange(clicks))
@@ -162,7 +167,9 @@ def measure_strokes(engine: Engine, terminal: int, *, progress: Callable[[float]
     Raises
     ------
     CoachError
-        If there is no sound or no microphone, or too few strokes are heard.
+        If there is no microphone, or too few strokes are heard.
+    SoundFailed
+        If there is no sound.
     """
     samples, starts = make_chirps(RATE_HZ, number=3, silence=STROKES_FOR)
     stamps = _stamp_while_playing(engine, samples, terminal, progress)
@@ -215,10 +222,10 @@ def _play(
     begin = monotonic()
     over = 0.0
     while not over or monotonic() < over:
-        if any(news.sentence == NO_MICROPHONE for news in engine.poll()):
+        if any(news.notice == Notice(Code.NO_MICROPHONE) for news in engine.poll()):
             raise CoachError("the microphone cannot be opened", hint="tempo-coach doctor names the devices there are")
         if engine.state is State.PAUSED:
-            raise CoachError(engine.sentence)
+            raise SoundFailed(engine.notice or Notice(Trouble.LOST))
         if engine.state is State.FINISHED and not over:
             over = monotonic() + RING_OUT
         if engine.state is State.OPENING and monotonic() > begin + PATIENCE:

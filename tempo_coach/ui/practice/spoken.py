@@ -11,6 +11,7 @@ from dataclasses import replace
 from time import perf_counter, sleep
 from typing import TYPE_CHECKING, NamedTuple, NoReturn
 
+from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.conductor import HOLD_AFTER, Conductor
 from tempo_coach.coach.practising.form import USUAL, say_line
 from tempo_coach.coach.practising.picture import say_key
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from tempo_coach.coach.practising.conductor import Result
     from tempo_coach.coach.practising.form import Form, Line
     from tempo_coach.coach.practising.practice import Done, Go
+    from tempo_coach.live.notices import Notice
     from tempo_coach.live.practice.session import Session
 
 #: Seconds between two looks where the system cannot be waited for.
@@ -105,6 +107,8 @@ def _wait_on_windows(seconds: float) -> list[Stamped]:
 
 
 if TYPE_CHECKING:
+    from tempo_coach.live.notices import Notice
+
     Say = Callable[[str], None]
 
 #: Seconds for which keys are waited for at a time; sound and session are looked at as often.
@@ -133,7 +137,7 @@ def practise_in_lines(
         say(f"Mind: {go.caution}.")
     conductor = Conductor(go, aside=_at_once, clock=clock)
     said: tuple[object, ...] = ()
-    sentence = ""
+    notice: Notice | None = None
     try:
         while True:
             conductor.tick()
@@ -144,10 +148,10 @@ def practise_in_lines(
                 said = now
                 for line in lines_of(session, conductor.done):
                     say(line)
-            if session.sentence != sentence:
-                sentence = session.sentence
-                if sentence:
-                    say(sentence)
+            if session.notice != notice:
+                notice = session.notice
+                if notice is not None:
+                    say(tell(notice))
             for key, stamp in wait(LOOK_EVERY):
                 if key in LEAVE_KEYS:
                     return conductor

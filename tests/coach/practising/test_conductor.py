@@ -8,10 +8,12 @@ from typing import TypeVar
 import pytest
 
 from tempo_coach.coach.practising.conductor import Conductor
+from tempo_coach.live.notices import Code, Notice, Trouble
 from tempo_coach.live.practice.session import Stage, Way
 from tempo_coach.live.setup.calibration import Setup
 from tempo_coach.observe.take.take_file import read_take_file
 from tempo_coach.pattern.drill.practice import TempoSteps
+from tempo_coach.report.words.live import say_notice
 from tests.ui import fakes
 
 T = TypeVar("T")
@@ -75,12 +77,12 @@ def test_enter_ends_a_take_and_what_came_after_is_not_missed(tmp_path: Path) -> 
 
 
 def test_without_sound_it_runs_on_a_silent_clock_and_says_both(tmp_path: Path) -> None:
-    conductor, stage = conduct(folder=tmp_path, fails="No sound: nothing is plugged in.", options=START)
+    conductor, stage = conduct(folder=tmp_path, fails=Notice(Trouble.NO_DEVICE), options=START)
     conductor.tick()
     conductor.tick()
     assert conductor.session.stage is Stage.PLAYING and stage.player.closed and stage.silent.starts == 1
     picture = conductor.picture()
-    assert picture.sentence == "No sound: nothing is plugged in. Running on the silent clock."
+    assert picture.sentence == f"{say_notice(Trouble.NO_DEVICE)} Running on the silent clock."
     play(conductor, stage)
     stage.clock.now += 2
     conductor.tick()
@@ -92,10 +94,10 @@ def test_a_break_in_the_sound_pauses_and_nothing_is_lost(tmp_path: Path) -> None
     conductor, stage = conduct(folder=tmp_path, options=START)
     play(conductor, stage, until=6.0)
     before = len(conductor.session.onsets)
-    stage.player.break_off("The sound went away.")
+    stage.player.break_off(Notice(Trouble.LOST))
     conductor.tick()
-    assert conductor.session.stage is Stage.PAUSED and conductor.picture().sentence == "The sound went away."
-    stage.player.come_back("The sound is back.")
+    assert conductor.session.stage is Stage.PAUSED and conductor.picture().sentence == say_notice(Trouble.LOST)
+    stage.player.come_back(Notice(Code.BACK))
     conductor.tick()
     assert "to go on" in conductor.picture().next_in
     conductor.press("j", stage.clock.now)
@@ -159,11 +161,13 @@ def test_what_the_setup_adds_is_taken_out_of_a_take_and_kept_with_it(tmp_path: P
 
     def setup_of(device: str) -> Setup:
         asked.append(device)
-        return Setup(delay=0.04, noise_floor_ms=0.7, found_by="taps to clicks", sentence="It changes.")
+        return Setup(
+            delay=0.04, noise_floor_ms=0.7, found_by="taps to clicks", notice=Notice(Code.DELAY_CHANGES, (40.0,))
+        )
 
     conductor, stage = conduct(folder=tmp_path, options={**START, "setup_of": setup_of})
     conductor.tick()
-    assert conductor.picture().sound == "It changes."
+    assert conductor.picture().sound == say_notice(Code.DELAY_CHANGES, (40.0,))
     play(conductor, stage, late=0.05)
     stage.clock.now += 2
     conductor.tick()
@@ -208,14 +212,14 @@ def test_walking_in_is_heard_and_a_few_words_are_said_after_the_take() -> None:
 def test_where_walking_in_cannot_be_heard_the_take_says_why() -> None:
     click = fakes.Sound(fakes.np.ones((80, 1), fakes.np.float32), 8000)
     conductor, stage = conduct(
-        fails="No sound.", options={**START, "way": Way(ready=4), "walk_in": lambda seconds: click}
+        fails=Notice(Trouble.NO_ROOM), options={**START, "way": Way(ready=4), "walk_in": lambda seconds: click}
     )
     conductor.tick()
     assert conductor.session.stage is Stage.WALKING
     for _ in range(4):
         stage.clock.now += 2
         conductor.tick()
-    assert conductor.session.stage is Stage.PLAYING and "No sound." in conductor.picture().sentence
+    assert conductor.session.stage is Stage.PLAYING and "No sound: " in conductor.picture().sentence
 
 
 def test_a_long_practice_holds_two_takes_and_every_path(tmp_path: Path) -> None:

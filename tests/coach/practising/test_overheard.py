@@ -85,7 +85,7 @@ def test_where_nothing_is_heard_the_take_stays_and_the_reason_is_said(
 def test_without_a_microphone_the_take_says_that_nothing_was_recorded(
     plan: Plan, played: Sound, tmp_path: Path
 ) -> None:
-    done = keep_recording(played, SilentClock("No sound was asked for."), practised(plan, tmp_path), kind="clap")
+    done = keep_recording(played, SilentClock(), practised(plan, tmp_path), kind="clap")
     assert done.trouble == "Nothing was recorded." and not list(tmp_path.glob("*.wav"))
 
 

@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 
 from tempo_coach.live.audio.engine import Engine
-from tempo_coach.live.audio.playback import Kind, News, State, Trouble
+from tempo_coach.live.audio.playback import Kind, News, State
+from tempo_coach.live.notices import Trouble
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -47,7 +48,7 @@ def poll_until(engine: Engine, true: Callable[[list[News]], bool]) -> list[News]
     news: list[News] = []
     give_up = time.monotonic() + AT_MOST
     while not true(news):
-        assert time.monotonic() < give_up, f"it never came to that: {news}, {engine.state}, {engine.sentence}"
+        assert time.monotonic() < give_up, f"it never came to that: {news}, {engine.state}, {engine.notice}"
         news += engine.poll()
         time.sleep(0.02)
     return news

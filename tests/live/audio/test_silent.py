@@ -10,6 +10,7 @@ import pytest
 from tempo_coach.live.audio.playback import Kind, State
 from tempo_coach.live.audio.player import BEFORE
 from tempo_coach.live.audio.silent import SilentClock
+from tempo_coach.live.notices import Notice, Trouble
 
 RATE = 48_000
 
@@ -23,14 +24,14 @@ class Clock:
 
 def make() -> tuple[SilentClock, Clock]:
     clock = Clock()
-    return SilentClock("No sound: there is no library.", clock=clock), clock
+    return SilentClock(Notice(Trouble.NO_LIBRARY), clock=clock), clock
 
 
 def test_it_names_itself_and_says_why():
     player, _ = make()
     assert player.silent
     assert player.name == "silent clock"
-    assert player.sentence == "No sound: there is no library."
+    assert player.notice == Notice(Trouble.NO_LIBRARY)
     assert player.state is State.IDLE
     assert player.poll() == []
     assert player.position() == -BEFORE

@@ -12,6 +12,7 @@ import pytest
 from tempo_coach.coach.practising.conductor import Conductor
 from tempo_coach.live.inputs.clap import ClapFinder
 from tempo_coach.live.inputs.clap_listener import ClapListener
+from tempo_coach.live.notices import Code, Notice
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.music.files.sound import Sound
 from tempo_coach.music.files.sound_file import write_sound
@@ -87,7 +88,7 @@ def test_a_clap_is_heard_by_a_process_that_ends_with_it(sound_server: SoundServe
     playing = subprocess.Popen(["paplay", str(tmp_path / "claps.wav")])
     try:
         until(listener, listener.heard)
-        assert listener.trouble == ""
+        assert listener.trouble is None
     finally:
         listener.close()
         playing.kill()
@@ -103,14 +104,16 @@ def test_whoever_waits_no_more_lets_the_microphone_go(sound_server: SoundServer)
 
 def test_a_microphone_that_is_not_there_is_said(sound_server: SoundServer) -> None:
     listener = ClapListener("no such microphone")
-    until(listener, lambda: listener.heard() or listener.trouble != "")
-    assert "no such microphone" in listener.trouble
+    until(listener, lambda: listener.heard() or listener.trouble is not None)
+    assert listener.trouble is not None and listener.trouble.code is Code.CLAP_REFUSED
+    assert "no such microphone" in str(listener.trouble.arguments[0])
     listener.close()
 
 
 class Fake:
     def __init__(self) -> None:
-        self.trouble, self.clapped, self.closed = "", False, 0
+        self.trouble: Notice | None = None
+        self.clapped, self.closed = False, 0
 
     def heard(self) -> bool:
         return self.clapped
@@ -140,7 +143,7 @@ def test_a_practice_begins_with_a_clap() -> None:
 def test_where_no_clap_can_be_heard_enter_begins() -> None:
     fake = Fake()
     stage, conductor = begun_with(fake)
-    fake.trouble = "the microphone is gone"
+    fake.trouble = Notice(Code.CLAP_REFUSED, ("the microphone is gone",))
     conductor.tick()
     assert "the microphone is gone" in conductor.picture().sentence and fake.closed == 1
     conductor.tick()

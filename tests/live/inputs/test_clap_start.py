@@ -1,11 +1,13 @@
 """Beginning with a clap: when the microphone is open, what is said, and when it is let go."""
 
 from tempo_coach.live.inputs.clap_start import ClapStart
+from tempo_coach.live.notices import Code, Notice
 
 
 class Fake:
     def __init__(self) -> None:
-        self.trouble, self.clapped, self.opened, self.closed = "", False, 0, 0
+        self.trouble: Notice | None = None
+        self.clapped, self.opened, self.closed = False, 0, 0
 
     def open(self) -> "Fake":
         self.opened += 1
@@ -21,10 +23,10 @@ class Fake:
 def test_the_microphone_is_open_only_while_the_practice_waits() -> None:
     fake = Fake()
     start = ClapStart(fake.open)  # type: ignore[arg-type]  # a listener without a microphone
-    assert start.look(waiting=False) == (False, "") and fake.opened == 0
-    assert start.look(waiting=True) == (False, "Clap to begin, or press Enter.") and fake.opened == 1
-    assert start.look(waiting=True) == (False, "") and fake.closed == 0
-    assert start.look(waiting=False) == (False, "") and fake.closed == 1
+    assert start.look(waiting=False) == (False, None) and fake.opened == 0
+    assert start.look(waiting=True) == (False, Notice(Code.CLAP_AWAITED)) and fake.opened == 1
+    assert start.look(waiting=True) == (False, None) and fake.closed == 0
+    assert start.look(waiting=False) == (False, None) and fake.closed == 1
     start.close()
     assert fake.closed == 1
 
@@ -34,17 +36,17 @@ def test_a_clap_begins_once_and_lets_the_microphone_go() -> None:
     start = ClapStart(fake.open)  # type: ignore[arg-type]  # a listener without a microphone
     fake.clapped = True
     assert start.look(waiting=True)[0] and fake.closed == 1
-    assert start.look(waiting=False) == (False, "")
+    assert start.look(waiting=False) == (False, None)
 
 
 def test_a_microphone_that_fails_is_said_once_and_not_tried_again() -> None:
     fake = Fake()
     start = ClapStart(fake.open)  # type: ignore[arg-type]  # a listener without a microphone
-    fake.trouble = "it is gone"
-    begin, sentence = start.look(waiting=True)
-    assert not begin and "it is gone" in sentence and "Enter begins" in sentence
-    assert start.look(waiting=True) == (False, "") and (fake.opened, fake.closed) == (1, 1)
+    fake.trouble = Notice(Code.CLAP_LISTENER_GONE)
+    begin, notice = start.look(waiting=True)
+    assert not begin and notice == fake.trouble
+    assert start.look(waiting=True) == (False, None) and (fake.opened, fake.closed) == (1, 1)
 
 
 def test_where_no_clap_was_asked_for_nothing_is_opened() -> None:
-    assert ClapStart(None).look(waiting=True) == (False, "")
+    assert ClapStart(None).look(waiting=True) == (False, None)

@@ -11,9 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tempo_coach.live.audio.engine import Engine
-from tempo_coach.live.audio.playback import NO_MICROPHONE, Kind, News, State
+from tempo_coach.live.audio.playback import Kind, News, State
 from tempo_coach.live.inputs.microphone import LONGEST_LOOP, Recorded, find_loop, lay_on_take
 from tempo_coach.live.mixing.mix import load_cue_sounds
+from tempo_coach.live.notices import Code, Notice
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -93,7 +94,7 @@ def play_out(engine: Engine, samples: np.ndarray) -> list[News]:
     news: list[News] = []
     give_up = time.monotonic() + 40
     while engine.state is not State.FINISHED:
-        assert time.monotonic() < give_up, (engine.state, engine.sentence, news)
+        assert time.monotonic() < give_up, (engine.state, engine.notice, news)
         news += engine.poll()
         time.sleep(0.02)
     # what was played last is on its way through the loop
@@ -130,6 +131,6 @@ def test_without_a_microphone_the_take_goes_on_and_says_so(sound_server: SoundSe
     engine = Engine(folder=tmp_path, microphone="no such microphone")
     with sound_server.recording():
         news = play_out(engine, cues(1.0))
-    assert [each.sentence for each in news if each.kind is Kind.NOTED] == [NO_MICROPHONE]
+    assert [each.notice for each in news if each.kind is Kind.NOTED] == [Notice(Code.NO_MICROPHONE)]
     assert engine.recorded == ()
     engine.close()

@@ -7,12 +7,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tempo_coach import coach
+from tempo_coach.live.notices import Code, Notice, Trouble
 from tempo_coach.live.practice import course
 from tempo_coach.live.practice import course as e
 from tempo_coach.live.practice.course import Order
 from tempo_coach.live.practice.session import Onset, Session, Stage, Way
 from tempo_coach.pattern.drill.practice import TempoSteps
 
+GONE, BACK = Notice(Trouble.LOST), Notice(Code.BACK)
 PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=120, cycles=8))
 
 
@@ -45,7 +47,7 @@ def test_each_hand_is_asked_for_its_key_in_turn_and_no_press_of_that_is_an_onset
 @pytest.mark.parametrize("key", ["enter", "escape", "tab", "up", "ctrl+c", "f1", "shift+tab", "<scroll-up>"])
 def test_a_key_that_leads_through_the_screens_is_no_hands_key(key: str) -> None:
     session, _ = run(course.begin(PLAN, stamp=0.0)[0], e.Pressed(key, 1.0))
-    assert session.asked_hand == "right" and session.sentence
+    assert session.asked_hand == "right" and session.notice == Notice(Code.KEY_LEADS)
 
 
 @pytest.mark.parametrize("key", ["x", "7", "/", "<", "ä", "space"])
@@ -56,7 +58,7 @@ def test_any_key_with_a_sign_or_the_space_bar_may_be_a_hands_key(key: str) -> No
 
 def test_two_hands_cannot_share_a_key() -> None:
     session, _ = run(course.begin(PLAN, stamp=0.0)[0], e.Pressed("x", 1.0), e.Pressed("X", 2.0))
-    assert session.asked_hand == "left" and "right already" in session.sentence
+    assert session.asked_hand == "left" and session.notice == Notice(Code.KEY_TAKEN, ("right",))
 
 
 def test_enter_takes_the_usual_keys_and_starts() -> None:
@@ -141,29 +143,29 @@ def test_enter_while_resting_stays_with_the_scorecard() -> None:
 
 def test_sound_that_never_came_runs_on_a_silent_clock_and_says_why() -> None:
     session, _ = course.begin(PLAN, stamp=0.0, keys="jf", at_once=True)
-    session, orders = run(session, e.Prepared(PLAN), e.Broke("No sound: nothing is plugged in."))
-    assert orders == [Order.PLAY, Order.PLAY_SILENTLY] and session.sentence.startswith("No sound")
+    session, orders = run(session, e.Prepared(PLAN), e.Broke(Notice(Trouble.NO_DEVICE)))
+    assert orders == [Order.PLAY, Order.PLAY_SILENTLY] and session.notice == Notice(Trouble.NO_DEVICE)
     assert run(session, e.Began())[0].stage is Stage.PLAYING
 
 
 def test_sound_that_goes_away_pauses_and_loses_nothing() -> None:
-    session, orders = run(playing(), e.Pressed("j", 3.0, 2.5), e.Broke("It went away."))
+    session, orders = run(playing(), e.Pressed("j", 3.0, 2.5), e.Broke(GONE))
     assert session.stage is Stage.PAUSED and len(session.onsets) == 1 and orders == [Order.KEEP]
     session, orders = run(session, e.Pressed("j", 4.0, math.nan))
     assert session.stage is Stage.PAUSED and orders == []
-    session, orders = run(session, e.Back("It is back."), e.Pressed("j", 9.0), e.Began())
+    session, orders = run(session, e.Back(BACK), e.Pressed("j", 9.0), e.Began())
     assert orders == [Order.RESUME] and session.stage is Stage.PLAYING and len(session.onsets) == 1
 
 
 def test_a_paused_take_that_fails_again_before_it_goes_on_is_still_paused() -> None:
     session, _ = run(
-        playing(), e.Pressed("j", 3.0, 2.5), e.Broke("gone"), e.Back("back"), e.Pressed("f", 4.0), e.Broke("gone again")
+        playing(), e.Pressed("j", 3.0, 2.5), e.Broke(GONE), e.Back(BACK), e.Pressed("f", 4.0), e.Broke(GONE)
     )
     assert session.stage is Stage.PAUSED and len(session.onsets) == 1
 
 
 def test_enter_ends_a_paused_take_where_it_broke() -> None:
-    session, orders = run(playing(), e.Tick(5.0, 4.0), e.Broke("gone"), e.Entered(9.0, math.nan))
+    session, orders = run(playing(), e.Tick(5.0, 4.0), e.Broke(GONE), e.Entered(9.0, math.nan))
     assert orders == [Order.END] and session.stopped == 4.0
 
 
@@ -196,8 +198,8 @@ EVENTS = st.one_of(
     st.builds(e.Entered, st.floats(0, 100), st.floats(0, 20)),
     st.just(e.Prepared(PLAN)),
     st.just(e.Began()),
-    st.builds(e.Broke, st.just("gone")),
-    st.builds(e.Back, st.just("back")),
+    st.builds(e.Broke, st.just(GONE)),
+    st.builds(e.Back, st.just(BACK)),
     st.just(e.Finished()),
     st.builds(e.Judged, st.booleans()),
 )

@@ -6,6 +6,7 @@ from typing import get_args
 import pytest
 
 from tempo_coach import coach
+from tempo_coach.live.notices import Code, Notice, Trouble
 from tempo_coach.live.practice import course
 from tempo_coach.live.practice import course as e
 
@@ -16,9 +17,9 @@ KINDS = {
     e.Entered: (1.0,),
     e.Prepared: (PLAN,),
     e.Began: (),
-    e.Broke: ("gone",),
-    e.Back: ("back",),
-    e.Noted: ("a gap",),
+    e.Broke: (Notice(Trouble.LOST),),
+    e.Back: (Notice(Code.BACK),),
+    e.Noted: (Notice(Code.GAP),),
     e.Finished: (),
     e.Judged: (True,),
     e.Leave: (),

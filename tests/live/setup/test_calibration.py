@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tempo_coach.errors import CoachError
+from tempo_coach.live.notices import Code
 from tempo_coach.live.setup.calibration import (
     THIS_COMPUTER,
     Setup,
@@ -72,9 +73,9 @@ def test_what_is_not_tapped_has_no_keyboards_delay(observed_by: str) -> None:
 
 
 def test_a_delay_that_changes_is_warned_of() -> None:
-    sentence = find_setup({"loop": WIRELESS}, "tap").sentence
-    assert "101 ms" in sentence and "calibrate at each start" in sentence
-    assert find_setup({"loop": STEADY}, "tap").sentence == ""
+    code, (apart,) = find_setup({"loop": WIRELESS}, "tap").notice
+    assert code is Code.DELAY_CHANGES and round(apart) == 101
+    assert find_setup({"loop": STEADY}, "tap").notice is None
 
 
 def test_what_is_the_same_with_every_device_is_known_of_each() -> None:
@@ -95,7 +96,7 @@ def test_a_file_that_is_none_is_said_and_stops_no_take(content: str) -> None:
     with pytest.raises(CoachError):
         keep_calibration("one", {"taps": TAPS})
     assert path.read_text() == content
-    assert setup_of("one", "tap").sentence.startswith("Not calibrated: ")
+    assert setup_of("one", "tap").notice.code is Code.NOT_CALIBRATED
 
 
 def test_a_folder_that_cannot_be_written_is_said(home: Path) -> None:

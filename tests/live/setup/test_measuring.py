@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.live.audio.playback import NO_MICROPHONE, State
+from tempo_coach.live.audio.playback import State
 from tempo_coach.live.inputs.microphone import Recorded
 from tempo_coach.live.mixing.mix import RATE_HZ
+from tempo_coach.live.notices import Code, Notice, SoundFailed, Trouble
 from tempo_coach.live.setup import measuring
 from tempo_coach.live.setup.measuring import CLICK_STEP, measure_loop, measure_strokes, measure_taps
 
@@ -24,7 +25,7 @@ class Room:
     """A device that has played everything at once; its microphone hears that, and knocks, so much later."""
 
     name = "Gerät 🤸"
-    sentence = "It went away."
+    notice = Notice(Trouble.LOST)
 
     def __init__(self, loop: float = 0.05, *, states: tuple[State, ...] = (), heard: bool = True) -> None:
         self.loop, self.heard, self.states = loop, heard, list(states)
@@ -119,7 +120,6 @@ def test_the_loop_is_measured_with_the_device_opened_anew_each_time() -> None:
     ("room", "message", "hint"),
     [
         (Room(heard=False), "the microphone took nothing", "tempo-coach doctor names the devices there are"),
-        (Room(states=(State.PAUSED,)), "It went away.", None),
     ],
 )
 def test_what_goes_wrong_is_said_and_the_device_let_go(room: Room, message: str, hint: str | None) -> None:
@@ -129,11 +129,18 @@ def test_what_goes_wrong_is_said_and_the_device_let_go(room: Room, message: str,
     assert room.closed
 
 
+def test_sound_that_goes_away_is_told_as_what_the_engine_says() -> None:
+    room = Room(states=(State.PAUSED,))
+    with pytest.raises(SoundFailed) as failed:
+        measure_loop(lambda: room, openings=1, progress=lambda _: None)  # type: ignore[arg-type,return-value]  # a room
+    assert failed.value.notice == Notice(Trouble.LOST) and room.closed
+
+
 def test_a_microphone_that_cannot_be_opened_and_a_device_that_never_begins_are_said(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     deaf = Room()
-    deaf.news = [SimpleNamespace(sentence=NO_MICROPHONE)]
+    deaf.news = [SimpleNamespace(notice=Notice(Code.NO_MICROPHONE))]
     with pytest.raises(CoachError, match="the microphone cannot be opened; tempo-coach doctor"):
         measure_loop(lambda: deaf, openings=1, progress=lambda _: None)  # type: ignore[arg-type,return-value]  # a room
     monkeypatch.setattr(measuring, "PATIENCE", -1.0)

@@ -12,6 +12,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.coach import routines
+from tempo_coach.live.notices import Notice, Trouble
 from tempo_coach.music.beats.finder import Beats, Doubt, Rest
 from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.music.files.loudness import find_levels
@@ -207,10 +208,10 @@ def test_listening_clicks_on_the_counts_and_the_sheet_follows(opened: OpenRoutin
 def test_sound_that_fails_is_said_and_nothing_is_lost(opened: OpenRoutine) -> None:
     async def listen() -> None:
         stage = Stage(opened)
-        stage.player.fails = stage.player.sentence = "No sound device was found."
+        stage.player.fails = stage.player.notice = Notice(Trouble.NO_DEVICE)
         async with stage.app.run_test(size=(80, 24)) as pilot:
             await press(stage, pilot, "right", "l", "space")
-            await wait_until(pilot, lambda: "No sound device was found." in stage.shown)
+            await wait_until(pilot, lambda: "No sound: no output device is there" in stage.shown)
             assert len(stage.screen.setting.routine.corrections) == 1
 
     in_a_loop(listen())

@@ -11,9 +11,11 @@ import pytest
 
 from tempo_coach.cli import main
 from tempo_coach.coach.practising.form import make_form
+from tempo_coach.live.notices import Notice, Trouble
 from tempo_coach.live.practice.session import Way
 from tempo_coach.pattern.plan.plan_file import plan_to_dict
 from tempo_coach.report.drawings.plain import plain_text
+from tempo_coach.report.words.live import say_notice
 from tempo_coach.ui.practice.spoken import Stamped, ask_form, name_keys, practise_in_lines
 from tests.generators import movement
 from tests.ui import fakes, snapshots
@@ -114,12 +116,12 @@ def test_a_break_in_the_sound_is_said_within_the_take() -> None:
 
     def wait(seconds: float) -> list[Stamped]:
         if stage.clock.now > hands.begin + 3 and stage.player.state.name == "PLAYING":
-            stage.player.break_off("The sound went away: the take is paused and kept.")
+            stage.player.break_off(Notice(Trouble.LOST))
         return hands(seconds)
 
     said: list[str] = []
     practise_in_lines(stage.go, wait, said.append, clock=stage.clock)
-    assert said[-2:] == ["The take is paused.", "The sound went away: the take is paused and kept."]
+    assert said[-2:] == ["The take is paused.", say_notice(Trouble.LOST)]
 
 
 def test_the_set_up_is_asked_line_by_line() -> None:

@@ -1,0 +1,65 @@
+"""Notices to whoever practises, as codes with arguments. Their words: :mod:`tempo_coach.report.words.live`."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import NamedTuple
+
+
+class Code(StrEnum):
+    """The subject of a notice, with its arguments where it has some."""
+
+    #: The sound is back, and a paused take can go on.
+    BACK = "back"
+    #: Sound was lost for a moment.
+    GAP = "gap"
+    NO_MICROPHONE = "no microphone"
+    #: A take without sound was asked for.
+    SILENT = "silent"
+    #: A key leads through the screens and can be no hand's.
+    KEY_LEADS = "key leads"
+    #: A key is another hand's already; that hand.
+    KEY_TAKEN = "key taken"
+    CLAP_AWAITED = "clap awaited"
+    CLAP_NO_LIBRARY = "clap: no library"
+    #: The microphone is refused; the device's own words.
+    CLAP_REFUSED = "clap: refused"
+    CLAP_LISTENER_GONE = "clap: listener gone"
+    CLAP_NO_PIPES = "clap: no pipes"
+    #: Calibrations cannot be read; the reason.
+    NOT_CALIBRATED = "not calibrated"
+    #: A device's delay is another one at each opening; by how many milliseconds.
+    DELAY_CHANGES = "delay changes"
+
+
+class Trouble(StrEnum):
+    """The troubles of sound, of which a notice may be too."""
+
+    NO_LIBRARY = "no library"
+    NO_DEVICE = "no device"
+    #: The format is refused; the samples a second that were asked for, and those that the device would like or None.
+    REFUSED = "refused"
+    NOT_OPENED = "not opened"
+    LOST = "lost"
+    FROZEN = "frozen"
+    NO_ROOM = "no room"
+
+
+class Notice(NamedTuple):
+    """A notice."""
+
+    code: Code | Trouble
+    arguments: tuple[object, ...] = ()
+
+
+class SoundFailed(Exception):  # noqa: N818  the name says what it is
+    """Sound that a measurement needs and that is not there.
+
+    Parameters
+    ----------
+    notice : Notice
+    """
+
+    def __init__(self, notice: Notice) -> None:
+        super().__init__(notice)
+        self.notice = notice

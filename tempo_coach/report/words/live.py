@@ -1,0 +1,56 @@
+"""Words for what happens while she practises: troubles of sound, keys, claps, calibrations."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+
+def say_notice(code: str, arguments: tuple[object, ...] = ()) -> str:
+    """Return a notice as a sentence.
+
+    Parameters
+    ----------
+    code : str
+        One of ``NOTICES``, as :mod:`tempo_coach.live.notices` lists them with their arguments.
+    arguments : tuple
+
+    Examples
+    --------
+    >>> say_notice("key taken", ("left",))
+    'That is the key for left already: take another one.'
+    """
+    return NOTICES[code](*arguments)
+
+
+def _say_refused(rate_hz: int = 0, offers_hz: int | None = None) -> str:
+    instead = f"; it offers {offers_hz}" if offers_hz and offers_hz != rate_hz else ""
+    return f"No sound: the device refused two channels at {rate_hz} samples a second{instead}."
+
+
+NOTICES: dict[str, Callable[..., str]] = {
+    "no library": "No sound: the PortAudio library is not installed (Debian calls it libportaudio2).".format,
+    "no device": "No sound: no output device is there; plug one in or start the sound server.".format,
+    "refused": _say_refused,
+    "not opened": "No sound: the device could not be opened; it may be in use or not answering.".format,
+    "lost": "The sound went away: device unplugged or server ended. The take is paused and kept.".format,
+    "frozen": "The sound stopped moving: the device does not answer. The take is paused and kept.".format,
+    "no room": "No sound: the samples cannot be written; the disk is full or the folder read-only.".format,
+    "back": "The sound is back: the take can go on.".format,
+    "gap": "Some sound was lost here; that stretch is not measured.".format,
+    "no microphone": "The microphone cannot be opened: the take goes on without it.".format,
+    "silent": "No sound was asked for.".format,
+    "key leads": "That key leads through the screens: take another one.".format,
+    "key taken": "That is the key for {} already: take another one.".format,
+    "clap awaited": "Clap to begin, or press Enter.".format,
+    "clap: no library": ("No clap can be heard: the sound library PortAudio is not installed. Enter begins.").format,
+    "clap: refused": "No clap can be heard: {}. Enter begins.".format,
+    "clap: listener gone": "No clap can be heard: the microphone could not be listened to. Enter begins.".format,
+    "clap: no pipes": "No clap can be heard: this system has no way of waiting for one. Enter begins.".format,
+    "not calibrated": "Not calibrated: {}.".format,
+    "delay changes": (
+        "This device's delay changed by {:.0f} ms between openings: calibrate at each start, or use a wire."
+    ).format,
+}

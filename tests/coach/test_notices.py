@@ -1,0 +1,37 @@
+"""Notices in words: every code has a sentence of its own, made with the arguments that it comes with."""
+
+import pytest
+
+from tempo_coach.coach.notices import tell
+from tempo_coach.live.notices import Code, Notice, Trouble
+from tempo_coach.report.words.live import NOTICES, say_notice
+
+ARGUMENTS = {
+    Code.KEY_TAKEN: ("left",),
+    Code.CLAP_REFUSED: ("it is in use",),
+    Code.NOT_CALIBRATED: ("this is no calibration",),
+    Code.DELAY_CHANGES: (40.2,),
+    Trouble.REFUSED: (48_000, 44_100),
+}
+
+
+@pytest.mark.parametrize("code", [*Code, *Trouble])
+def test_every_notice_is_one_sentence_with_its_arguments_in_it(code):
+    said = tell(Notice(code, ARGUMENTS.get(code, ())))
+    assert said[0].isupper() and said.endswith(".") and "{" not in said
+    for each in ARGUMENTS.get(code, ()):
+        assert (f"{each:.0f}" if isinstance(each, float) else str(each)) in said
+
+
+def test_there_are_no_words_for_what_is_never_told():
+    assert set(NOTICES) == {*Code, *Trouble}
+    assert len(NOTICES) == len(Code) + len(Trouble)
+
+
+def test_a_device_that_names_no_other_rate_is_offered_none():
+    assert "offers" not in say_notice(Trouble.REFUSED, (48_000, None))
+    assert "offers" not in say_notice(Trouble.REFUSED, (48_000, 48_000))
+
+
+def test_no_notice_is_no_sentence():
+    assert tell(None) == ""
