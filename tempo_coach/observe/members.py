@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError, nearest
-from tempo_coach.observe.take.onsets import FURTHEST, Onsets, Take, read_time, split_lines
+from tempo_coach.observe.table_text import (
+    HAND_WORDS,
+    MEMBER_WORDS,
+    find_column,
+    find_time,
+    load_text,
+    match_hand,
+    read_rows,
+)
+from tempo_coach.observe.take.onsets import FURTHEST, MOST_ROWS, Onsets, Take, read_time
 from tempo_coach.observe.take.take_file import ENDING, read_take
-from tempo_coach.resources import MOST_MIB, check_file, read_text, saying_why
+from tempo_coach.observe.trace.header import is_header_of_trace, peek_header
+from tempo_coach.resources import MOST_MIB, check_file, saying_why
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from tempo_coach.pattern.plan.plan import Plan
 
@@ -61,7 +70,7 @@ class MemberRows:
         """
         names = []
         for given, where in zip(self.hand, self.where, strict=True):
-            hand = given or (hands[0] if len(hands) == 1 else "")
+            hand = match_hand(given, hands) or (hands[0] if len(hands) == 1 else "")
             if hand not in hands:
                 guess = nearest(given, list(hands))
                 raise CoachError(
@@ -89,40 +98,37 @@ def read_members(path: str | Path, *, may_be_empty: bool = False) -> dict[str, M
     CoachError
         If the file cannot be read, has no column time, or a row holds no time or no member; the line is named.
     """
-    where, text = str(path), read_text(path, what="a table", hint=_HINT, most_mib=MOST_MIB["onsets"])
-    lines = split_lines(text, where=where, hint=_HINT)
-    try:
-        reader = csv.reader(lines, delimiter=max(",;\t", key=lines[0].count), strict=True)
-        header = [name.strip().lower() for name in next(reader)]
-        if "time" not in header:
-            columns = ", ".join(header)[:80] or "none"
-            raise CoachError(f"expected a column time, found {columns}", where=f"{where}:1", hint=_HINT)
-        found = _collect(header, [(reader.line_num, row) for row in reader], where)
-    except csv.Error as error:
-        raise CoachError(f"this is no table ({error})", where=where, hint=_HINT) from error
+    where = str(path)
+    text = load_text(path, what="a table", hint=_HINT, most_mib=MOST_MIB["onsets"])
+    header, line, rows = read_rows(text, where=where, hint=_HINT, most=MOST_ROWS)
+    time = find_time(header)
+    if time is None:
+        columns = ", ".join(header).lower()[:80] or "none"
+        raise CoachError(f"expected a column time, found {columns}", where=f"{where}:{line}", hint=_HINT)
+    found = _collect(rows, time, find_column(header, MEMBER_WORDS), find_column(header, HAND_WORDS), where)
     if not found and not may_be_empty:
         raise CoachError("the table has no rows", where=where, hint=_HINT)
     return found or {TOGETHER: MemberRows((), (), ())}
 
 
-def _collect(header: list[str], rows: list[tuple[int, list[str]]], where: str) -> dict[str, MemberRows]:
-    at = {name: header.index(name) for name in ("time", "member", "hand") if name in header}
+def _collect(
+    rows: Iterable[tuple[int, list[str]]],
+    time_at: tuple[int, float],
+    member_at: int | None,
+    hand_at: int | None,
+    where: str,
+) -> dict[str, MemberRows]:
     found: dict[str, list[tuple[float, str, str]]] = {}
+    at, seconds = time_at
     for line, row in rows:
-        if not any(cell.strip() for cell in row):
-            continue
-        cells = {name: row[k].strip() if k < len(row) else "" for name, k in at.items()}
         place = f"{where}:{line}"
-        time = read_time(cells["time"], where=place, furthest=_FURTHEST)
-        member = cells.get("member", TOGETHER)
-        if "member" in at and not 0 < len(member) <= LONGEST_NAME:
+        time = read_time("".join(row[at : at + 1]), where=place, seconds=seconds, furthest=_FURTHEST)
+        member = TOGETHER if member_at is None else "".join(row[member_at : member_at + 1])
+        if member_at is not None and not 0 < len(member) <= LONGEST_NAME:
             raise CoachError(f"expected a member, found {member[:40]!r}", where=place, hint=_HINT)
-        found.setdefault(member, []).append((time, cells.get("hand", ""), place))
+        hand = "" if hand_at is None else "".join(row[hand_at : hand_at + 1])
+        found.setdefault(member, []).append((time, hand, place))
     return {member: MemberRows(*zip(*mine, strict=True)) for member, mine in found.items()}
-
-
-#: Columns of a table of onsets; a table with others and without a member is a trace.
-_OF_ONSETS = {"time", "member", "hand"}
 
 
 def gather(
@@ -240,12 +246,13 @@ def _read(source: str, *, alone: bool, warn: Callable[[str], None] | None) -> di
     if not mark or Path(source).exists():
         name, file = "", source
     given = name or Path(file).name.removesuffix(ENDING).removesuffix(Path(file).suffix)
-    header = _first_line(file)
-    if header.lstrip().startswith("{"):
+    if _first_line(file).lstrip().startswith("{"):
         return {given: read_take(file, warn=warn)}
-    columns = {word.strip().strip('"').lower() for word in header.replace(";", ",").replace("\t", ",").split(",")}
-    if "member" not in columns and columns - _OF_ONSETS:
-        return {given: _follow_trace(file)}
+    header = peek_header(file)
+    has_members = find_column(header, MEMBER_WORDS) is not None
+    if is_header_of_trace(header) or (len(header) > 1 and not has_members and find_column(header, HAND_WORDS) is None):
+        followed = _follow_trace(file, apart=has_members)
+        return {given: followed[TOGETHER]} if TOGETHER in followed else dict(followed)
     members = read_members(file, may_be_empty=not alone)
     if TOGETHER not in members:
         return dict(members)
@@ -258,15 +265,19 @@ def _first_line(file: str) -> str:
         return stream.readline(10_000).decode("utf-8-sig", errors="replace")
 
 
-def _follow_trace(file: str) -> MemberRows:
-    """The events of the one that moves most clearly in a trace, on the trace's clock."""
+def _follow_trace(file: str, *, apart: bool) -> dict[str, MemberRows]:
+    """The events of each member of a trace, on its clock; else of the one that moves most clearly."""
     from tempo_coach.observe.trace.selection import pick
     from tempo_coach.observe.trace.tables import read_trace
     from tempo_coach.observe.trace.tracked_body import observe
 
-    try:
-        mover = observe(pick(read_trace(file)))
-    except CoachError as error:
-        raise CoachError(error.message, where=error.where or file, hint=error.hint) from error
-    times = tuple(mover.events.tolist())
-    return MemberRows(times, ("",) * len(times), (file,) * len(times))
+    trace = read_trace(file)
+    found = {}
+    for member in trace.points if apart else (TOGETHER,):
+        try:
+            mover = observe(pick(trace, point=member or None))
+        except CoachError as error:
+            raise CoachError(error.message, where=error.where or file, hint=error.hint) from error
+        times = tuple(mover.events.tolist())
+        found[member] = MemberRows(times, ("",) * len(times), (file,) * len(times))
+    return found

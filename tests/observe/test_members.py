@@ -55,7 +55,7 @@ SECONDS = "write each time in seconds, such as 12.34"
         (" \n\n", "the file is empty", "", HINT),
         ("time,member\n", "the table has no rows", "", HINT),
         ("tme,member\n1,Ada\n", "expected a column time, found tme, member", ":1", HINT),
-        ("\ntime\n1\n", "expected a column time, found none", ":1", HINT),
+        ("\ntme\n1\n", "expected a column time, found tme", ":2", HINT),
         ("time,member\n1,Ada\nsoon,Ada\n", "expected a time in seconds, found 'soon'", ":3", SECONDS),
         ("time,member\nnan,Ada\n", "expected a time in seconds, found 'nan'", ":2", SECONDS),
         ("time,member\n-inf,Ada\n", "expected a time in seconds, found '-inf'", ":2", SECONDS),

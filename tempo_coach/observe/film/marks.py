@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import math
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,8 +11,18 @@ import numpy as np
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.music.files.container import open_container
 from tempo_coach.observe.film.frames import picture_stream
-from tempo_coach.observe.take.onsets import Onsets, Take, split_lines
-from tempo_coach.resources import MOST_MIB, read_text
+from tempo_coach.observe.table_text import (
+    HAND_WORDS,
+    find_column,
+    find_time,
+    load_text,
+    match_hand,
+    plain,
+    read_number,
+    read_rows,
+)
+from tempo_coach.observe.take.onsets import MOST_ROWS, Onsets, Take
+from tempo_coach.resources import MOST_MIB
 
 if TYPE_CHECKING:
     from tempo_coach.observe.film.frames import Film
@@ -24,6 +33,7 @@ if TYPE_CHECKING:
 #: Number of a picture, or second of a film, that no film has.
 _MOST = 1e8
 
+_FRAMES = ("frame", "picture")
 _HINT = "expected a table with a header: a column frame (counted from 0) or time (s of the film), and a column hand"
 
 
@@ -70,19 +80,17 @@ def read_marks(
     where = str(path)
     if rate_hz is not None and not 1 <= rate_hz <= 2000:
         raise CoachError(f"expected 1 to 2000 pictures a second, got {rate_hz:g}", where="--fps")
-    lines = split_lines(
-        read_text(path, what="a table of marks", hint=_HINT, most_mib=MOST_MIB["onsets"]), where=where, hint=_HINT
-    )
-    rows = list(csv.reader(lines, delimiter=max(",;\t", key=lines[0].count)))
-    header = [name.strip().lower() for name in rows[0]]
-    column = next((name for name in ("frame", "picture", "time") if name in header), None)
-    if column is None or (len(hands) > 1 and "hand" not in header):
-        raise CoachError(f"found the columns {', '.join(header)[:80]}", where=f"{where}:1", hint=_HINT)
+    text = load_text(path, what="a table of marks", hint=_HINT, most_mib=MOST_MIB["onsets"])
+    header, first, rows = read_rows(text, where=where, hint=_HINT, most=MOST_ROWS)
+    frame_at, time, hand_at = find_column(header, _FRAMES), find_time(header), find_column(header, HAND_WORDS)
+    if (frame_at is None and time is None) or (len(hands) > 1 and hand_at is None):
+        raise CoachError(f"found the columns {', '.join(header).lower()[:80]}", where=f"{where}:{first}", hint=_HINT)
+    column = "time" if frame_at is None else plain(header[frame_at])
+    at, seconds = (frame_at, 1.0) if frame_at is not None else time or (0, 1.0)
     numbers, names = [], []
-    for line, row in enumerate(rows[1:], start=2):
-        if any(cell.strip() for cell in row):
-            numbers.append(_number(row, header.index(column), column, f"{where}:{line}"))
-            names.append(_hand(row, header, hands, f"{where}:{line}"))
+    for line, row in rows:
+        numbers.append(seconds * _number(row, at, column, f"{where}:{line}"))
+        names.append(hands[0] if hand_at is None else _hand(row, hand_at, hands, f"{where}:{line}"))
     if not numbers:
         raise CoachError("nothing is marked in it", where=where, hint=_HINT)
     times = numbers if column == "time" else _times_of(numbers, rate_hz, film, where)
@@ -90,21 +98,15 @@ def read_marks(
 
 
 def _number(row: list[str], at: int, column: str, where: str) -> float:
-    cell = "".join(row[at : at + 1]).strip()
-    try:
-        value = float(cell)
-    except ValueError:
-        value = math.nan
+    cell = "".join(row[at : at + 1])
+    value = read_number(cell)
     if not 0 <= value <= _MOST:
         raise CoachError(f"expected a {column}, found {cell[:40]!r}", where=where)
     return value
 
 
-def _hand(row: list[str], header: list[str], hands: tuple[str, ...], where: str) -> str:
-    if "hand" not in header:
-        return hands[0]
-    at = header.index("hand")
-    hand = "".join(row[at : at + 1]).strip()
+def _hand(row: list[str], at: int, hands: tuple[str, ...], where: str) -> str:
+    hand = match_hand("".join(row[at : at + 1]), hands)
     if hand not in hands:
         guess = nearest(hand, list(hands))
         raise CoachError(

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import math
 from collections import Counter
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -13,7 +11,16 @@ import numpy as np
 
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.observe.observers import OBSERVERS
-from tempo_coach.resources import MOST_MIB, read_text
+from tempo_coach.observe.table_text import (
+    HAND_WORDS,
+    find_column,
+    find_time,
+    load_text,
+    match_hand,
+    read_number,
+    read_rows,
+)
+from tempo_coach.resources import MOST_MIB
 from tempo_coach.times import Floats, ascending
 
 if TYPE_CHECKING:
@@ -107,6 +114,7 @@ def read_onsets(path: str | Path, *, hands: tuple[str, ...], warn: Callable[[str
     Parameters
     ----------
     path : str or Path
+        The columns may be called so in German, French, Spanish or Italian, and time may have a unit behind it.
     hands : tuple of str
         The hands that the plan has. With one hand the column may be left out.
     warn : callable or None
@@ -117,82 +125,67 @@ def read_onsets(path: str | Path, *, hands: tuple[str, ...], warn: Callable[[str
     CoachError
         If the file cannot be read, lacks a column, or a row holds no time or no known hand; the line is named.
     """
-    where, text = str(path), read_text(path, what="a table of onsets", hint=_HINT, most_mib=MOST_MIB["onsets"])
-    lines = split_lines(text, where=where, hint=_HINT)
-    try:
-        reader = csv.reader(lines, delimiter=_delimiter(lines[0]), strict=True)
-        header = [name.strip().lower() for name in next(reader)]
-        time_at, hand_at = _find_columns(header, hands, where)
-        rows = ((reader.line_num, row) for row in reader)
-        times, names = _read_rows(rows, time_at, hand_at, hands, where)
-    except csv.Error as error:
-        raise CoachError(f"this is no table ({error})", where=where, hint=_HINT) from error
+    where = str(path)
+    text = load_text(path, what="a table of onsets", hint=_HINT, most_mib=MOST_MIB["onsets"])
+    header, line, rows = read_rows(text, where=where, hint=_HINT, most=MOST_ROWS)
+    time_at, seconds, hand_at = _find_columns(header, hands, f"{where}:{line}")
+    times, names = _read_rows(rows, time_at, seconds, hand_at, hands, where)
     if warn and any(b < a for a, b in pairwise(times)):
         warn(f"{where}: the rows were not in order of time and have been put in order.")
     return Onsets.unsorted(times, names)
 
 
-def split_lines(text: str, *, where: str, hint: str) -> list[str]:
-    """Return the lines of a table of onsets.
-
-    Raises
-    ------
-    CoachError
-        If there is nothing in it, or more than anybody does.
-    """
-    lines = text.splitlines()
-    if not text.strip():
-        raise CoachError("the file is empty", where=where, hint=hint)
-    if len(lines) > MOST_ROWS:
-        raise CoachError(f"expected up to {MOST_ROWS:,} rows, found {len(lines):,}", where=where, hint=hint)
-    return lines
-
-
-def read_time(cell: str, *, where: str, furthest: float = FURTHEST) -> float:
+def read_time(cell: str, *, where: str, seconds: float = 1.0, furthest: float = FURTHEST) -> float:
     """Return the time in seconds that a cell of a table holds.
+
+    Parameters
+    ----------
+    cell : str
+    where : str
+        Its place, for the error.
+    seconds : float
+        Seconds a unit of the column.
+    furthest : float
+        Seconds on either side of 0.
 
     Raises
     ------
     CoachError
         If it is no number, or further than ``furthest`` from 0.
     """
-    try:
-        time = float(cell)
-    except ValueError:
-        time = math.nan
+    time = read_number(cell) * seconds
     if not abs(time) <= furthest:
         hint = "write each time in seconds, such as 12.34"
         raise CoachError(f"expected a time in seconds, found {cell[:40]!r}", where=where, hint=hint)
     return time
 
 
-def _delimiter(header: str) -> str:
-    return max(",;\t", key=header.count)
-
-
-def _find_columns(header: list[str], hands: tuple[str, ...], where: str) -> tuple[int, int | None]:
-    found = ", ".join(header) if any(header) else "none"
-    if "time" not in header:
-        raise CoachError(f"expected a column time, found {found[:80]}", where=f"{where}:1", hint=_HINT)
-    if "hand" in header:
-        return header.index("time"), header.index("hand")
-    if len(hands) > 1:
-        raise CoachError(f"expected a column hand, found {found[:80]}", where=f"{where}:1", hint=_HINT)
-    return header.index("time"), None
+def _find_columns(header: list[str], hands: tuple[str, ...], where: str) -> tuple[int, float, int | None]:
+    found = ", ".join(header).lower() if any(header) else "none"
+    time = find_time(header)
+    if time is None:
+        raise CoachError(f"expected a column time, found {found[:80]}", where=where, hint=_HINT)
+    hand_at = find_column(header, HAND_WORDS)
+    if hand_at is None and len(hands) > 1:
+        raise CoachError(f"expected a column hand, found {found[:80]}", where=where, hint=_HINT)
+    return *time, hand_at
 
 
 def _read_rows(
-    rows: Iterable[tuple[int, list[str]]], time_at: int, hand_at: int | None, hands: tuple[str, ...], where: str
+    rows: Iterable[tuple[int, list[str]]],
+    time_at: int,
+    seconds: float,
+    hand_at: int | None,
+    hands: tuple[str, ...],
+    where: str,
 ) -> tuple[list[float], list[str]]:
     times: list[float] = []
     names: list[str] = []
     alike: Counter[tuple[float, str]] = Counter()
     for line, row in rows:
-        if not any(cell.strip() for cell in row):
-            continue
         place = f"{where}:{line}"
-        time = read_time("".join(row[time_at : time_at + 1]).strip(), where=place)
-        hand = hands[0] if hand_at is None else "".join(row[hand_at : hand_at + 1]).strip()
+        time = read_time("".join(row[time_at : time_at + 1]), where=place, seconds=seconds)
+        hand = hands[0] if hand_at is None else match_hand("".join(row[hand_at : hand_at + 1]), hands)
         if hand not in hands:
             guess = nearest(hand, list(hands))
             hint = f"did you mean {guess}" + "?" if guess else None

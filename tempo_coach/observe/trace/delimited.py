@@ -6,16 +6,19 @@ Comma, semicolon or tab; decimal comma where the comma does not separate. What t
 from __future__ import annotations
 
 import re
+from collections import Counter
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.trace.header import read_time_name
-from tempo_coach.resources import MOST_MIB, read_bytes
+from tempo_coach.observe import table_text
+from tempo_coach.observe.table_text import DELIMITERS, EMPTY_CELL, LOOK, is_content, is_number, read_number, split_cells
+from tempo_coach.observe.trace.header import is_unit
+from tempo_coach.resources import MOST_MIB
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
     from tempo_coach.times import Floats
@@ -27,9 +30,6 @@ MOST_COLUMNS = 2000
 MOST_ROWS = 3_600_000
 #: Names of columns that are told in an error.
 _TOLD = 12
-#: Lines within which the readings must begin.
-_LOOK = 60
-_EMPTY_CELL = {"", "na", "n/a", "nan", "null", "none", "-", "--", "inf", "-inf"}
 
 
 class Columns(NamedTuple):
@@ -68,28 +68,40 @@ def split_columns(text: str, where: str) -> Columns:
     CoachError
         If there are no rows of numbers, fewer than two of them, no header, or more than any record has.
     """
-    lines = [line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
+    lines = [line for line in text.splitlines() if is_content(line)]
     if len(lines) > MOST_ROWS:
         raise CoachError(
             f"expected up to {MOST_ROWS:,} rows, found {len(lines):,}",
             where=where,
             hint="cut it to the passage, or keep every second reading",
         )
-    widest = max((line.count(mark) + 1 for line in lines[:_LOOK] for mark in "\t;,"), default=0)
+    widest = max((line.count(mark) + 1 for line in lines[:LOOK] for mark in "\t;,"), default=0)
     if widest > MOST_COLUMNS:
         raise CoachError(
             f"expected up to {MOST_COLUMNS:,} columns, found {widest:,}",
             where=where,
             hint="leave out those that are not needed",
         )
-    delimiter, first = _find_body(lines, where)
-    names, units = _find_names(lines[:first], delimiter, len(_cells(lines[first], delimiter)), where)
+    if not lines:
+        raise CoachError("the file is empty", where=where, hint=TABLE_HINT)
+    delimiter, first, width = _find_body(lines, where)
+    names, units = _find_names(text, lines[:first], delimiter, width, where)
     body = lines[first:]
     if len(body) < 2:
         raise CoachError(f"expected at least two rows of readings, got {len(body)}", where=where, hint=TABLE_HINT)
-    numbers, words = _numbers(body, names, delimiter)
+    numbers, words = _numbers(body, width, delimiter)
     numbers[np.isinf(numbers)] = np.nan  # no sensor reads infinity: somebody divided by nothing
     return Columns(names, units, numbers, words)
+
+
+def read_header(text: str) -> list[str]:
+    """Return the names of the columns of a table, from its beginning alone; none where it is none."""
+    lines = [line for line in text.splitlines() if is_content(line)]
+    try:
+        delimiter, first, width = _find_body(lines, "")
+        return _find_names(text, lines[:first], delimiter, width, "")[0]
+    except CoachError:
+        return split_cells(lines[0], max(",;\t", key=lines[0].count)) if lines else []
 
 
 def list_names(names: Sequence[str]) -> str:
@@ -99,63 +111,73 @@ def list_names(names: Sequence[str]) -> str:
 
 
 def load_text(path: Path) -> str:
-    """Return the text of a table's file, whatever it is encoded in.
+    """Return the text of a table's file (see :func:`tempo_coach.observe.table_text.load_text`).
 
     Raises
     ------
     CoachError
         If it is too large, cannot be read, or is no text.
     """
-    where = str(path)
-    raw = read_bytes(path, what="a table", hint=TABLE_HINT, most_mib=MOST_MIB["readings"])
-    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return raw.decode("utf-16", errors="replace")
-    if b"\x00" in raw[:4096] or raw[:4] in (b"\xff\xd8\xff\xe0", b"\x89PNG", b"%PDF", b"RIFF", b"OggS", b"fLaC"):
-        raise CoachError("it is not a table of text, but a picture, sound or other file", where=where, hint=TABLE_HINT)
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return raw.decode("latin-1")
+    return table_text.load_text(path, what="a table", hint=TABLE_HINT, most_mib=MOST_MIB["readings"])
 
 
-def _cells(line: str, delimiter: str) -> list[str]:
-    return [cell.strip().strip('"').strip() for cell in line.split(delimiter)]
+def _find_body(lines: Sequence[str], where: str) -> tuple[str, int, int]:
+    """Return the delimiter, the number of the first line of readings, and how many cells they have.
+
+    The delimiter is the one that cuts most lines into the same number of cells with a number among them. The readings
+    begin with the first of these lines that has numbers and words where the last one that was looked at has them.
+    """
+    found: tuple[int, str, int] | None = None
+    for delimiter in (*DELIMITERS, " "):
+        widths: Counter[int] = Counter()
+        for line in lines[:LOOK]:
+            cells = split_cells(line, delimiter)
+            if len(cells) > 1 and any(is_number(cell) for cell in cells):
+                widths[len(cells)] += 1
+        width, count = widths.most_common(1)[0] if widths else (0, 0)
+        if count and (found is None or count > found[0]):
+            found = (count, delimiter, width)
+    if found is None:
+        raise CoachError("found no rows of numbers in it", where=where, hint=TABLE_HINT)
+    _, delimiter, width = found
+    rows = {
+        at: cells
+        for at, cells in enumerate(split_cells(line, delimiter) for line in lines[:LOOK])
+        if len(cells) == width and any(is_number(cell) for cell in cells)
+    }
+    last = rows[max(rows)]
+    return delimiter, next(at for at, cells in rows.items() if _alike(cells, last)), width
 
 
-def _is_number(cell: str) -> bool:
-    return bool(re.fullmatch(r"[-+]?(\d+[.,]?\d*|[.,]\d+)([eE][-+]?\d+)?", cell)) or cell.lower() in _EMPTY_CELL
+def _alike(cells: Sequence[str], others: Sequence[str]) -> bool:
+    """Return whether two rows have numbers at the same places, cells aside that are empty in one of them."""
+    return all(is_number(a) == is_number(b) or _is_empty(a) or _is_empty(b) for a, b in zip(cells, others, strict=True))
 
 
-def _find_body(lines: Sequence[str], where: str) -> tuple[str, int]:
-    """Return the delimiter and the number of the first line of readings."""
-    if not lines:
-        raise CoachError("the file is empty", where=where, hint=TABLE_HINT)
-    for delimiter in ("\t", ";", ","):
-        for number, line in enumerate(lines[:_LOOK]):
-            cells = _cells(line, delimiter)
-            if len(cells) < 2 or not any(_is_number(cell) and cell for cell in cells):
-                continue
-            odd = sum(not _is_number(cell) for cell in cells)
-            if odd <= max(1, len(cells) // 3) and (
-                number + 1 >= len(lines) or _alike(lines[number + 1], cells, delimiter)
-            ):
-                return delimiter, number
-    raise CoachError("found no rows of numbers in it", where=where, hint=TABLE_HINT)
+def _is_empty(cell: str) -> bool:
+    return cell.lower() in EMPTY_CELL
 
 
-def _alike(line: str, cells: list[str], delimiter: str) -> bool:
-    return len(_cells(line, delimiter)) == len(cells)
+def _find_names(text: str, above: Sequence[str], delimiter: str, width: int, where: str) -> tuple[list[str], list[str]]:
+    """Return the columns' names and the units written in a row below them.
 
-
-def _find_names(above: Sequence[str], delimiter: str, width: int, where: str) -> tuple[list[str], list[str]]:
-    """Return the columns' names and the units written in a row below them."""
-    rows = [_cells(line, delimiter) for line in above if len(_cells(line, delimiter)) == width]
+    Names that stand there twice get the words above them, where a row of groups (points, sensors) stands above; else
+    a number.
+    """
+    rows = [cells for line in above if len(cells := split_cells(line, delimiter)) == width]
+    if not rows:
+        # a header may be the last comment above the readings
+        comments = [
+            line.lstrip("#%/ ") for line in text.splitlines()[: 2 * LOOK] if line.strip() and not is_content(line)
+        ]
+        rows = [cells for line in comments if len(cells := split_cells(line, delimiter)) == width][-1:]
     if not rows:
         raise CoachError("expected a header with a name for every column, found none", where=where, hint=TABLE_HINT)
     units = [""] * width
-    names = rows[-1]
-    if len(rows) > 1 and all(_is_unit(cell) for cell in names) and any(names):
-        units, names = [cell.strip("()[]") for cell in names], rows[-2]
+    names = rows.pop()
+    if rows and all(is_unit(cell) for cell in names) and any(names):
+        units, names = [cell.strip("()[]") for cell in names], rows.pop()
+    names = _name_groups(rows, names)
     seen: dict[str, int] = {}
     unique = []
     for i, name in enumerate(names):
@@ -165,44 +187,72 @@ def _find_names(above: Sequence[str], delimiter: str, width: int, where: str) ->
     return unique, units
 
 
-def _is_unit(cell: str) -> bool:
-    bare = cell.strip("()[]").lower()
-    time = read_time_name(bare)
-    return (
-        bare in {"", "-", "m", "cm", "mm", "px", "g", "mg"}
-        or "/s" in bare
-        or (time is not None and time.unit is not None)
-    )
+def _name_groups(rows: Sequence[Sequence[str]], names: Sequence[str]) -> list[str]:
+    """Return names with the words of the rows above, for those that stand there more than once."""
+    counts = Counter(names)
+    out = list(names)
+    for row in rows[::-1]:
+        filled, word = [], ""
+        for cell in row:
+            word = cell or word
+            filled.append(word)
+        if len({word for word, name in zip(filled, names, strict=True) if counts[name] > 1}) > 1:
+            out = [
+                f"{word} {name}" if counts[plain] > 1 and word else name
+                for word, name, plain in zip(filled, out, names, strict=True)
+            ]
+    return out
 
 
-def _numbers(body: list[str], names: list[str], delimiter: str) -> tuple[Floats, dict[int, list[str]]]:
+def _numbers(body: list[str], width: int, delimiter: str) -> tuple[Floats, dict[int, list[str]]]:
     """Return the numbers, NaN where there is none, and the cells of columns that hold words."""
-    width = len(names)
-    first = _cells(body[0], delimiter)
-    texts: dict[int, list[str]] = {i: [] for i, cell in enumerate(first) if not _is_number(cell)}
+    texts = _word_columns(body, width, delimiter)
     numeric = [i for i in range(width) if i not in texts]
-    if not texts and not any('"' in line for line in body):
-        decimal_commas = delimiter != "," and any("," in line for line in body)
-        rows = (line.replace(",", ".") for line in body) if decimal_commas else body
-        try:
-            return np.loadtxt(rows, delimiter=delimiter, ndmin=2, comments=None), {}
-        except ValueError:
-            pass  # a cell is empty or a word: the slower way below takes it cell by cell
     table = np.full((len(body), width), np.nan)
+    try:
+        table[:, numeric] = np.loadtxt(
+            _fill(body, delimiter),
+            delimiter=None if delimiter == " " else delimiter,
+            ndmin=2,
+            comments=None,
+            quotechar='"',
+            usecols=numeric,
+        )
+        quick = True
+    except ValueError:
+        quick = False  # a cell is a word, or quotes hold commas: cell by cell then
+    if quick and not texts:
+        return table, texts
     for row, line in enumerate(body):
-        cells = _cells(line, delimiter)
+        cells = split_cells(line, delimiter)
         cells += [""] * (width - len(cells))
-        for i in numeric:
-            table[row, i] = _number(cells[i], decimal_comma=delimiter != ",")
+        if not quick:
+            for i in numeric:
+                table[row, i] = read_number(cells[i])
         for i, column in texts.items():
             column.append(cells[i])
     return table, texts
 
 
-def _number(cell: str, *, decimal_comma: bool) -> float:
-    if cell.lower() in _EMPTY_CELL:
-        return float("nan")
-    try:
-        return float(cell.replace(",", ".") if decimal_comma else cell)
-    except ValueError:
-        return float("nan")
+def _word_columns(body: Sequence[str], width: int, delimiter: str) -> dict[int, list[str]]:
+    """Return an empty list for each column whose first cell that is not empty holds a word."""
+    kinds: dict[int, bool] = {}
+    for line in body[:LOOK]:
+        for i, cell in enumerate(split_cells(line, delimiter)[:width]):
+            if i not in kinds and not _is_empty(cell):
+                kinds[i] = is_number(cell)
+    return {i: [] for i, numeric in sorted(kinds.items()) if not numeric}
+
+
+def _fill(body: Sequence[str], delimiter: str) -> Iterator[str]:
+    """Yield the rows with decimal points, and a word for no number where a cell is empty."""
+    empty = re.compile(
+        rf"(?<={re.escape(delimiter)})(?=\s*(?:{re.escape(delimiter)}|$))|^(?=\s*{re.escape(delimiter)})"
+    )
+    twice = delimiter * 2
+    decimal_commas = delimiter != "," and any("," in line for line in body)
+    for line in body:
+        row = line.replace(",", ".") if decimal_commas else line
+        if delimiter != " " and (twice in row or row[-1] == delimiter or row[0] == delimiter):
+            row = empty.sub("nan", row)
+        yield row

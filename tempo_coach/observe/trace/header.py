@@ -1,69 +1,131 @@
-"""Columns of a sensor's or tracker's table, told by their names.
+"""Columns of a sensor's or tracker's table, told by their names, all names of a table together.
 
-A name is cut into words ("LeftWrist_accX (m/s²)" gives left, wrist, acc, x and the unit m/s²). The last word that is
-x, y or z is the axis, a word like acc or gyro the quantity, and what is left is the point or sensor.
+Names that differ in one letter alone, x, y or z at the same place, are the axes of one sensor ("ax_g", "ay_g", "az_g").
+What is left of a name without that letter is cut into words: a unit at their end, a word like acc or gyro for the
+quantity, and the rest is the point or sensor ("LeftWrist_accX (m/s²)" gives x, m/s², acceleration, LeftWrist).
 """
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from tempo_coach.errors import CoachError
+from tempo_coach.observe.table_text import HAND_WORDS, find_column, guess_encoding, plain
 from tempo_coach.observe.trace.trace import Channel
 from tempo_coach.resources import check_file
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from tempo_coach.observe.trace.trace import Quantity
 
 _WORDS: dict[str, Quantity] = {
-    **dict.fromkeys(("pos", "position", "loc", "location", "coord", "marker", "p"), "position"),
-    **dict.fromkeys(("acc", "accel", "acceleration", "accelerometer", "a", "linacc", "force"), "acceleration"),
-    **dict.fromkeys(
-        ("gyro", "gyr", "gyroscope", "rot", "rotation", "omega", "angvel", "w", "g", "angular"), "rotation"
-    ),
-    **dict.fromkeys(("mag", "magnetometer", "quat", "quaternion", "q", "m", "euler", "angle", "temp"), "other"),
+    **dict.fromkeys(("pos", "loc", "location", "coord", "marker", "p", "ort"), "position"),
+    **dict.fromkeys(("acc", "accel", "acce", "a", "linacc", "force", "besch"), "acceleration"),
+    **dict.fromkeys(("gyr", "rot", "omega", "angvel", "w", "g", "angular", "angulaire", "angolare"), "rotation"),
+    **dict.fromkeys(("mag", "quat", "q", "m", "euler", "angle", "temp", "winkel", "angulo", "angolo"), "other"),
+    **dict.fromkeys(("roll", "pitch", "yaw", "champ", "campo", "likelihood", "confidence"), "other"),
 }
+#: How longer words begin, in English, German, French, Spanish and Italian, accents left out.
+_STEMS: tuple[tuple[str, Quantity], ...] = (
+    ("posi", "position"),
+    ("coord", "position"),
+    ("koord", "position"),
+    ("accel", "acceleration"),
+    ("aceler", "acceleration"),
+    ("beschl", "acceleration"),
+    ("gyro", "rotation"),
+    ("girosc", "rotation"),
+    ("drehr", "rotation"),
+    ("drehg", "rotation"),
+    ("winkelg", "rotation"),
+    ("rotat", "rotation"),
+    ("rotac", "rotation"),
+    ("rotaz", "rotation"),
+    ("magnet", "other"),
+    ("quatern", "other"),
+    ("cuatern", "other"),
+    ("orient", "other"),
+)
 #: Words that say nothing about which point it is.
-_EMPTY = {"sensor", "data", "value", "rate", "linear", "speed", "velocity", "without", "incl", "user", "raw"}
-_SPEEDS = {"speed", "velocity", "vel", "v"}
+_EMPTY = {"sensor", "data", "value", "rate", "linear", "without", "incl", "user", "raw", "axis", "achse", "axe", "eje"}
+_EMPTY |= {
+    "asse",
+    "wert",
+    "valeur",
+    "valor",
+    "valore",
+    "lineare",
+    "lineal",
+    "lineaire",
+    "lin",
+    "of",
+    "de",
+    "del",
+    "der",
+}
+_EMPTY |= {"di", "du", "des", "della", "dell"}
+_SPEEDS = {"speed", "velocity", "vel", "v", "vitesse", "velocidad", "velocita", "geschwindigkeit"}
+#: A quantity's length over all axes.
+_LENGTHS = {
+    "magnitude",
+    "magnitud",
+    "absolute",
+    "absolut",
+    "abs",
+    "norm",
+    "norme",
+    "norma",
+    "betrag",
+    "module",
+    "total",
+}
+_LENGTHS |= {"modulo", "modulus", "totale", "gesamt", "resultant", "resultante", "resultierende", "length", "absolue"}
+#: Words that say that gravity was taken out.
+_FREE = {"linear", "user", "without", "linacc", "lin", "lineare", "lineal", "lineaire"}
 
-#: Unit as written: what it measures, the unit inside, and the factor to it.
+#: Unit, in the spelling of :func:`_spell_unit`: what it measures, the unit inside, and the factor to it.
 _UNITS: dict[str, tuple[Quantity, str, float]] = {
     "m": ("position", "m", 1.0),
-    "metre": ("position", "m", 1.0),
-    "meter": ("position", "m", 1.0),
     "cm": ("position", "m", 0.01),
     "mm": ("position", "m", 0.001),
     "px": ("position", "px", 1.0),
-    "pixel": ("position", "px", 1.0),
-    "pixels": ("position", "px", 1.0),
-    "m/s2": ("acceleration", "m/s²", 1.0),
-    "m/s^2": ("acceleration", "m/s²", 1.0),
-    "m/s²": ("acceleration", "m/s²", 1.0),
-    "m/s/s": ("acceleration", "m/s²", 1.0),
-    "m.s-2": ("acceleration", "m/s²", 1.0),
-    "ms-2": ("acceleration", "m/s²", 1.0),
+    **dict.fromkeys(("m/s2", "m/s/s", "ms2", "ms-2", "mpers2", "mps2", "mss"), ("acceleration", "m/s²", 1.0)),
     "g": ("acceleration", "m/s²", 9.80665),
     "mg": ("acceleration", "m/s²", 0.00980665),
-    "rad/s": ("rotation", "rad/s", 1.0),
-    "deg/s": ("rotation", "rad/s", float(np.pi / 180)),
-    "°/s": ("rotation", "rad/s", float(np.pi / 180)),
-    "dps": ("rotation", "rad/s", float(np.pi / 180)),
-    "degrees/s": ("rotation", "rad/s", float(np.pi / 180)),
+    **dict.fromkeys(("rad/s", "rads", "rads-1", "radpers", "radps", "rps"), ("rotation", "rad/s", 1.0)),
+    **dict.fromkeys(("deg/s", "degs", "degs-1", "degpers", "degps", "dps"), ("rotation", "rad/s", float(np.pi / 180))),
+    **dict.fromkeys(("m/s", "cm/s", "mm/s", "km/h", "deg", "rad", "ut", "µt", "gauss", "%", "hz"), ("other", "", 1.0)),
 }
+_SPELLINGS = (
+    (r"[²]|\^2|\*\*2", "2"),
+    (r"⁻", "-"),
+    (r"¹", "1"),
+    (r"[\s_·⋅*^.]", ""),
+    (r"(?:degrees?|grad[ios]*|degres?|°)", "deg"),
+    (r"(?:radians?|radiant[ei]?|radianes)", "rad"),
+    (r"(?:met(?:re|er)s?)", "m"),
+    (r"(?:pixels?)", "px"),
+    (r"sec(?:onds?)?", "s"),
+)
 _TIME_UNITS = {
-    **dict.fromkeys(("s", "sec", "secs", "second", "seconds"), 1.0),
-    **dict.fromkeys(("ms", "msec", "millis", "milliseconds", "millisecond"), 1e-3),
+    **dict.fromkeys(("s", "sec", "secs", "second", "seconds", "sek", "sekunde", "sekunden", "seg", "seconde"), 1.0),
+    **dict.fromkeys(("secondes", "segundo", "segundos", "secondo", "secondi"), 1.0),
+    **dict.fromkeys(("ms", "msec", "millis", "milliseconds", "millisecond", "millisekunden", "millisecondes"), 1e-3),
+    **dict.fromkeys(("milisegundos", "millisecondi"), 1e-3),
     **dict.fromkeys(("us", "µs", "μs", "usec", "micros", "microseconds"), 1e-6),
     **dict.fromkeys(("ns", "nanos", "nanoseconds"), 1e-9),
 }
 _TIME_WORDS = {"time", "t", "ts", "timestamp", "timestamps", "stamp", "elapsed", "epoch", "clock", "unix"}
-_TIME_WORDS |= {"date", "datetime", "zeit"}
+_TIME_WORDS |= {"date", "datetime", "zeit", "zeitstempel", "uhrzeit", "temps", "heure", "horodatage", "tiempo", "hora"}
+_TIME_WORDS |= {"tempo", "ora"}
+#: Bytes of a table within which its header and first readings stand.
+_BEGINNING = 20_000
 
 
 @dataclass(frozen=True)
@@ -84,15 +146,32 @@ class TimeName:
 
 @dataclass(frozen=True)
 class Guess:
-    """A channel, and the factor to its unit; None where the name gives no unit."""
+    """What a column is, as far as the names tell.
+
+    Parameters
+    ----------
+    channel : Channel
+    factor : float or None
+        To the channel's unit; None where the name gives no unit.
+    told : bool
+        Whether a word or a unit says the quantity; a position is what is left without.
+    free : bool
+        Whether a word says that gravity was taken out.
+    length : bool
+        Whether a word says that it is a length over all axes.
+    """
 
     channel: Channel
     factor: float | None
+    told: bool = True
+    free: bool = False
+    length: bool = False
 
 
 def read_time_name(name: str) -> TimeName | None:
     """Return what a column's name says about time, or None if it says nothing."""
     words, unit = _split(name)
+    words = [plain(word) for word in words]
     if unit in _TIME_UNITS and (not words or set(words) & _TIME_WORDS):
         return TimeName(_TIME_UNITS[unit], exact=set(words) <= _TIME_WORDS)
     units = [word for word in words if word in _TIME_UNITS]
@@ -105,35 +184,151 @@ def read_time_name(name: str) -> TimeName | None:
 
 
 def read_name(name: str) -> Guess:
-    """Return what a column is, as far as its name tells.
+    """Return what a column is, as far as its own name tells.
 
     Examples
     --------
     >>> read_name("LeftWrist_accX (g)").channel
     Channel(name='LeftWrist_accX (g)', quantity='acceleration', axis='x', point='LeftWrist', unit='m/s²')
     """
-    words, written = _split(name)
-    known = _UNITS.get(written) if written else None
-    tail = words[-1] if len(words) > 1 else ""
-    # A bare g or m at the end is a unit only after a word that says what was measured.
-    short = tail in {"g", "m"} and not any(word in "xyz" or word in _WORDS for word in words[:-1])
-    if known is None and tail in _UNITS and not short:
-        known, words = _UNITS[tail], words[:-1]
-    axis, words = _take_axis(words)
-    quantity: Quantity | None = known[0] if known else None
-    rest = []
-    for word in words:
-        meaning = _WORDS.get(word)
-        if meaning is not None and (len(word) > 1 or (axis and word == words[-1])):
-            quantity = quantity or meaning
-        elif word not in _EMPTY:
+    return read_names([name])[0]
+
+
+def read_names(names: Sequence[str], units: Sequence[str] | None = None) -> list[Guess]:
+    """Return what the columns are, as far as their names tell.
+
+    Parameters
+    ----------
+    names : sequence of str, length m
+    units : sequence of str, length m, or None
+        Units that stand beside the names; empty where none does.
+
+    Examples
+    --------
+    >>> [guess.channel.point for guess in read_names(["Rx_m", "Ry_m", "Lx_m", "Ly_m"])]
+    ['R', 'R', 'L', 'L']
+    """
+    places = _find_axes(names)
+    out = []
+    for i, name in enumerate(names):
+        bare, number = name, ""
+        again = re.fullmatch(r"(.+) (\d+)", name)
+        if again and again.group(1) in names[:i]:
+            bare, number = again.groups()
+        guess = _read(bare, places[i], units[i] if units else "")
+        point = f"{guess.channel.point} {number}".strip()
+        out.append(replace(guess, channel=replace(guess.channel, name=name, point=point)))
+    return out
+
+
+def read_unit(unit: str) -> tuple[Quantity, str, float] | None:
+    """Return what a unit measures, the unit inside and the factor to it; None for one that is not known.
+
+    Examples
+    --------
+    >>> read_unit("mm")
+    ('position', 'm', 0.001)
+    """
+    return _UNITS.get(_spell_unit(unit))
+
+
+def is_unit(cell: str) -> bool:
+    """Return whether a cell holds a unit, in brackets or without, or nothing: it may stand in a row of units."""
+    bare = cell.strip("()[]").lower()
+    time = read_time_name(bare)
+    return (
+        bare in {"", "-"} or read_unit(bare) is not None or "/s" in bare or (time is not None and time.unit is not None)
+    )
+
+
+def quantity_of(words: str) -> Quantity | None:
+    """Return the quantity that words speak of, such as those of a file's name; None if they speak of none.
+
+    Examples
+    --------
+    >>> quantity_of("Gyroscope 2"), quantity_of("a recording")
+    ('rotation', None)
+    """
+    split = [plain(word) for word in _split(words)[0]]
+    return next((meaning for word in split if len(word) > 2 and (meaning := _meaning(word))), None)
+
+
+def _find_axes(names: Sequence[str]) -> list[int | None]:
+    """Return the place of the letter in each name that names its axis: where other names have the others alone."""
+    families: dict[tuple[str, str], dict[str, int]] = {}
+    held: list[list[tuple[int, tuple[str, str]]]] = []
+    for name in names:
+        lower = name.lower()
+        mine = [(at, (lower[:at], lower[at + 1 :])) for at, letter in enumerate(lower[:200]) if letter in "xyz"]
+        mine = [(at, key) for at, key in mine if len(lower) == len(name)]
+        for at, key in mine:
+            families.setdefault(key, {})[lower[at]] = 1
+        held.append(mine)
+    out: list[int | None] = []
+    for mine in held:
+        best = max(mine, key=lambda place: (len(families[place[1]]), place[0]), default=None)
+        out.append(best[0] if best is not None and len(families[best[1]]) > 1 else None)
+    return out
+
+
+def _read(name: str, at: int | None, beside: str) -> Guess:
+    if at is None:
+        words, written = _split(name)
+        axis, words = _take_axis(words)
+        before = len(words)
+    else:
+        axis = name[at].lower()
+        head, tail = _split(name[:at]), _split(name[at + 1 :])
+        # a bracket that stands around the letter is cut by it
+        words, written = [*head[0], *tail[0]], head[1] or tail[1]
+        before = len(head[0])
+    known = read_unit(written or beside) if written or beside else None
+    if known is None:
+        known, words = _take_unit(words, before, axis)
+    quantity: Quantity | None = known[0] if known and known[0] != "other" else None
+    rest, free, speed = [], False, False
+    for k, word in enumerate(words):
+        bare = plain(word)
+        meaning = _meaning(bare)
+        free |= bare in _FREE
+        if meaning is not None and (len(word) > 1 or (axis and k == min(before, len(words)) - 1)):
+            quantity = meaning if quantity is None or (quantity == "other" and not known) else quantity
+        elif bare in _SPEEDS:
+            speed = True
+        elif bare not in _EMPTY and (axis or bare not in _LENGTHS):
             rest.append(word)
+    told = quantity is not None or known is not None or speed
     if quantity is None:
-        quantity = "position" if axis and not set(words) & _SPEEDS else "other"
+        quantity = "position" if axis and not told else "other"
     if known is not None and quantity != known[0]:
         known = None
-    point = _spelling(name, rest)
-    return Guess(Channel(name, quantity, axis, point, known[1] if known else ""), known[2] if known else None)
+    channel = Channel(name, quantity, axis, _spelling(name, rest), known[1] if known else "")
+    length = not axis and any(plain(word) in _LENGTHS for word in words)
+    return Guess(channel, known[2] if known else None, told, free, length)
+
+
+def _take_unit(words: list[str], before: int, axis: str) -> tuple[tuple[Quantity, str, float] | None, list[str]]:
+    """Take a unit from the end of the words, glued or cut in two (m_s2), or from before the axis (acc_g_x)."""
+    for count in (3, 2, 1):
+        if len(words) >= count and (len(words) > count or axis):
+            known = read_unit("_".join(words[-count:]))
+            # A bare g or m is a unit only behind the axis, or after a word that says what was measured.
+            bare = count == 1 and words[-1] in {"g", "m", "a", "w"}
+            behind = bool(axis) and len(words) - count >= before
+            if known is not None and (not bare or behind or any(_meaning(plain(word)) for word in words[:-1])):
+                return known, words[:-count]
+    return None, words
+
+
+def _meaning(word: str) -> Quantity | None:
+    return _WORDS.get(word) or next((quantity for stem, quantity in _STEMS if word.startswith(stem)), None)
+
+
+def _spell_unit(unit: str) -> str:
+    spelled = plain(unit.replace("²", "2"))
+    for pattern, short in _SPELLINGS:
+        spelled = re.sub(pattern, short, spelled)
+    return spelled
 
 
 def _take_axis(words: list[str]) -> tuple[str, list[str]]:
@@ -142,10 +337,9 @@ def _take_axis(words: list[str]) -> tuple[str, list[str]]:
         word = words[at]
         if word in ("x", "y", "z"):
             return word, words[:at] + words[at + 1 :]
-        if word[-1:] in ("x", "y", "z") and word[:-1] in _WORDS:
-            return word[-1], [*words[:at], word[:-1], *words[at + 1 :]]
-        if word[:1] in ("x", "y", "z") and word[1:] in _WORDS:
-            return word[0], [*words[:at], word[1:], *words[at + 1 :]]
+        for axis, left in ((word[-1], word[:-1]), (word[0], word[1:])):
+            if axis in "xyz" and left and (left in _WORDS or _meaning(left) not in (None, "other")):
+                return axis, [*words[:at], left, *words[at + 1 :]]
     return "", words
 
 
@@ -159,8 +353,10 @@ def _split(name: str) -> tuple[list[str], str]:
         bare = name[: bracket.start()] + " " + name[bracket.end() :]
         if unit in ("x", "y", "z"):
             bare, unit = f"{bare} {unit}", ""
+    if re.search(r"\|[^|]+\|", bare):
+        bare = f"{bare.replace('|', ' ')} magnitude"
     bare = re.sub(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])", " ", bare)
-    words = [word for word in re.split(r"[^0-9A-Za-zÀ-ÿµμ°]+", bare) if word]
+    words = [word for word in re.split(r"[^0-9A-Za-zÀ-ÖØ-öø-ÿµμ°²]+", bare) if word]
     return [word.lower() for word in words], unit
 
 
@@ -173,28 +369,36 @@ def _spelling(name: str, rest: list[str]) -> str:
     return found.group(0) if found else " ".join(rest)
 
 
-def is_header_of_trace(line: str) -> bool:
-    """Return whether a table with this header is a trace: it names readings, and no hand as a table of onsets does.
+def is_header_of_trace(names: Sequence[str]) -> bool:
+    """Return whether a table with these columns is a trace: it names readings, and no hand as a table of onsets does.
 
     Examples
     --------
-    >>> is_header_of_trace("time,wrist_x,wrist_y"), is_header_of_trace("time,hand"), is_header_of_trace("time;x")
+    >>> is_header_of_trace(["time", "wrist_x"]), is_header_of_trace(["Zeit", "Hand"]), is_header_of_trace(["time", "x"])
     (True, False, True)
     """
-    names = [name.strip().strip('"') for name in re.split(r"[,;\t]", line)]
-    if "hand" in {name.lower() for name in names}:
-        return False
-    return any(read_name(name).channel.quantity != "other" for name in names if read_time_name(name) is None)
+    guesses = read_names([name for name in names if read_time_name(name) is None])
+    axes = [guess.channel for guess in guesses if guess.channel.axis and guess.channel.quantity != "other"]
+    if find_column(names, HAND_WORDS) is not None:
+        return len(axes) > 1
+    return any(guess.channel.quantity != "other" for guess in guesses)
 
 
 def is_trace(path: str | Path) -> bool:
-    """Return whether a file is a table of readings, and not one of onsets; by its header alone."""
+    """Return whether a file is a table of readings, and not one of onsets; by its beginning alone."""
+    return is_header_of_trace(peek_header(path))
+
+
+def peek_header(path: str | Path) -> list[str]:
+    """Return the names of the columns of a table's file, from its beginning alone; none of a file that is no table."""
+    from tempo_coach.observe.trace.delimited import read_header
+
     try:
         check_file(path, what="a table")
         with Path(path).open("rb") as stream:
-            start = stream.read(20_000)
-    except (CoachError, OSError):
-        return False  # whoever reads it says why
-    text = start.decode("utf-16" if start[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig", errors="replace")
-    lines = [line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
-    return any(is_header_of_trace(line) for line in lines[:1])
+            start = stream.read(_BEGINNING)
+    except (CoachError, OSError, ValueError):
+        return []  # whoever reads it says why
+    start = start.rpartition(b"\n")[0] or start if len(start) == _BEGINNING else start
+    text = start.decode(guess_encoding(start) or "latin-1", errors="replace")
+    return read_header(text.removeprefix("\ufeff"))

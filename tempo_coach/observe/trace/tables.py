@@ -6,20 +6,24 @@ understood stands in the trace's notes.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from tempo_coach.errors import CoachError, nearest
+from tempo_coach.observe.table_text import plain
 from tempo_coach.observe.trace.delimited import TABLE_HINT, list_names, load_text, split_columns
-from tempo_coach.observe.trace.header import Guess, read_name, read_time_name
+from tempo_coach.observe.trace.header import Guess, quantity_of, read_names, read_time_name, read_unit
+from tempo_coach.observe.trace.long_table import find_keys, spread
 from tempo_coach.observe.trace.stamps import close_jumps, find_unit, mend, parse_moments
 from tempo_coach.observe.trace.trace import Channel, Trace
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
+    from tempo_coach.observe.trace.trace import Quantity
     from tempo_coach.times import Floats
 
 #: Larger than any of these is a wrong unit: a hall is 60 m long, no sensor bears 200 g, none turns 20 times a second.
@@ -27,11 +31,19 @@ _LIMITS = {"m": 1000.0, "m/s²": 2000.0, "rad/s": 150.0}
 #: Beyond what any sensor or tracker writes, in whatever unit.
 _LARGEST = 1e12
 _EXAMPLE = {"m": "position=mm", "m/s²": "acceleration=mg", "rad/s": "rotation=deg/s"}
-_UNIT_OVERRIDES = {
+_UNIT_OVERRIDES: dict[Quantity, tuple[str, ...]] = {
     "position": ("m", "cm", "mm", "px"),
     "acceleration": ("g", "m/s2", "mg"),
     "rotation": ("rad/s", "deg/s"),
 }
+_GRAVITY = 9.80665
+#: How near the median length of an accelerometer's readings lies to gravity when it is moved by hand, and where the
+#: tenth and the ninetieth percentile of the lengths lie then, in parts of gravity. In g less is believed than in m/s²,
+#: because positions in metres lie about 1 as well.
+_NEAR, _NEAR_IN_G = 0.15, 0.08
+_STEADY = {1.0: (0.4, 1.9), _GRAVITY: (0.75, 1.3)}
+#: Steps of a column that are looked at to tell gravity.
+_LOOKED_AT = 100_000
 
 
 def read_trace(
@@ -71,28 +83,156 @@ def parse_trace(
     units: Mapping[str, str] | None = None,
 ) -> Trace:
     """Return the trace in the text of a table (see :func:`read_trace`)."""
+    wanted = _check_units(units or {})
     names, written, table, texts = split_columns(text, where)
     at = _time_at(names, table, texts, time_column, rate_hz, where)
     notes: list[str] = []
+    start = None
     if at is None:
         stamps = np.arange(len(table)) / float(rate_hz or 1)
         notes.append(f"time: {rate_hz:g} readings a second, as given")
-        start = None
     else:
         stamps, start, said = _seconds(names[at], texts.get(at), table[:, at], where, rate_hz)
         notes.append(said)
     known = ~np.isnan(stamps)
     if known.sum() < 2:
         raise CoachError(f"expected at least two times, got {int(known.sum())}", where=where, hint=TABLE_HINT)
+    columns = [i for i in range(len(names)) if i != at and i not in texts and read_time_name(names[i]) is None]
+    keys = find_keys(names, table, texts)
+    if keys:
+        long = spread(stamps, names, table, texts, keys, columns, rate_hz=None if at is not None else rate_hz)
+        stamps, names, table, columns = long.time, long.names, long.table, list(range(len(long.names)))
+        written = [written[i] for i in long.columns]
+        notes += long.notes
+        known = ~np.isnan(stamps)
     stamps, jumps = close_jumps(stamps[known], where=where)
     start = None if jumps else start
     time, rows, mended = mend(stamps, where=where)
     if time.size < 2:
         raise CoachError("expected times that differ", where=where, hint="give --rate HZ")
-    guesses = [read_name(f"{n} ({u})" if u else n) for n, u in zip(names, written, strict=True)]
-    columns = [i for i in range(len(names)) if i != at and i not in texts and read_time_name(names[i]) is None]
-    channels, values, said_units = _channels(names, guesses, table[known][rows], columns, units or {}, where)
-    return Trace(time, values, channels, notes=[*notes, *jumps, *mended, *said_units], clock_start=start)
+    table = table[known][rows]
+    guesses = read_names(names, written)
+    rate = 1.0 / float(np.median(np.diff(time)))
+    guesses, settled = _settle(guesses, table, columns, wanted, where, rate)
+    channels, values, said_units = _channels(names, guesses, table, columns, wanted, where)
+    return Trace(time, values, channels, notes=[*notes, *jumps, *mended, *settled, *said_units], clock_start=start)
+
+
+def _check_units(units: Mapping[str, str]) -> dict[Quantity, tuple[float, str]]:
+    """Return factor and unit inside for each quantity that was answered for."""
+    out = {}
+    for what, unit in units.items():
+        quantity = next((known for known in _UNIT_OVERRIDES if known == what), None)
+        if quantity is None:
+            close = nearest(what, list(_UNIT_OVERRIDES))
+            raise CoachError(
+                f"expected one of {', '.join(_UNIT_OVERRIDES)}, got {what[:40]}",
+                where="--unit",
+                hint=f"did you mean {close}={unit[:40]}?" if close else "for example position=cm",
+            )
+        read = read_unit(unit)
+        if read is None or read[0] != quantity:
+            raise CoachError(
+                f"expected a unit of {quantity} ({', '.join(_UNIT_OVERRIDES[quantity])}), got {unit[:40]}",
+                where="--unit",
+            )
+        out[quantity] = (read[2], read[1])
+    return out
+
+
+def _settle(
+    guesses: Sequence[Guess],
+    table: Floats,
+    columns: Sequence[int],
+    wanted: Mapping[Quantity, tuple[float, str]],
+    where: str,
+    rate_hz: float,
+) -> tuple[list[Guess], list[str]]:
+    """Return what the columns are whose names do not say: as answered, by the file's name, by gravity; or ask.
+
+    Raises
+    ------
+    CoachError
+        If x, y and z could be anything, or an answer is for columns that are not there.
+    """
+    out, notes = list(guesses), []
+    told = {guesses[i].channel.quantity for i in columns if guesses[i].told}
+    open_: dict[str, list[int]] = {}
+    for i in columns:
+        if not guesses[i].told and guesses[i].channel.axis and np.ptp(_known(table[:, i])) > 0:
+            open_.setdefault(guesses[i].channel.point, []).append(i)
+    answers = [quantity for quantity in wanted if quantity not in told]
+    if len(answers) > 1 or (answers and not open_):
+        raise CoachError(
+            f"found no columns that could be {answers[-1]}", where="--unit", hint="leave out what the table has not"
+        )
+    by_file = quantity_of(Path(where).stem)
+    for point, axes in open_.items():
+        if answers:
+            quantity, why = answers[0], ""
+        elif by_file is not None and by_file != "other":
+            quantity, why = by_file, f"the file's name says that its columns are {_PLURAL[by_file]}"
+        elif len(axes) == 3 and _find_gravity(table[:, axes]) is not None:
+            quantity, why = "acceleration", f"{_join(out, axes)} hold gravity: they are accelerations"
+        elif len(axes) == 3 and not point.strip("0123456789 "):
+            raise _question(out, axes, table, where, rate_hz)
+        else:
+            continue
+        notes += [why] if why and why not in notes else []
+        for i in axes:
+            out[i] = replace(out[i], channel=replace(out[i].channel, quantity=quantity), told=True)
+    return out, notes
+
+
+_PLURAL: dict[Quantity, str] = {
+    "position": "positions",
+    "acceleration": "accelerations",
+    "rotation": "turning rates",
+    "other": "readings",
+}
+
+
+def _question(guesses: Sequence[Guess], axes: Sequence[int], table: Floats, where: str, rate_hz: float) -> CoachError:
+    ranges = "; ".join(
+        f"{guesses[i].channel.name} from {_known(table[:, i]).min():.4g} to {_known(table[:, i]).max():.4g}"
+        for i in axes
+    )
+    return CoachError(
+        f"nothing says what {_join(guesses, axes)} are ({ranges}; {rate_hz:.4g} readings a second)",
+        where=where,
+        hint="say it with --unit position=m, --unit acceleration=g (or m/s2), --unit rotation=deg/s (or rad/s), or "
+        "write the unit into the header, such as x (m)",
+    )
+
+
+def _join(guesses: Sequence[Guess], axes: Sequence[int]) -> str:
+    names = [guesses[i].channel.name[:40] for i in axes]
+    return f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _find_gravity(axes: Floats) -> float | None:
+    """Return what gravity is in three columns, 1 or 9.80665; None where they do not show it.
+
+    Parameters
+    ----------
+    axes : numpy.ndarray, shape (n, 3)
+    """
+    some = axes[:: max(1, len(axes) // _LOOKED_AT)]
+    length = np.sqrt((some**2).sum(axis=1))
+    length = length[~np.isnan(length)]
+    if length.size < 2:
+        return None
+    low, middle, high = (float(part) for part in np.quantile(length, [0.1, 0.5, 0.9]))
+    for gravity, near in ((_GRAVITY, _NEAR), (1.0, _NEAR_IN_G)):
+        least, most = _STEADY[1.0] if gravity != 1.0 else _STEADY[_GRAVITY]
+        if abs(middle / gravity - 1) < near and low > least * gravity and high < most * gravity:
+            return gravity
+    return None
+
+
+def _known(numbers: Floats) -> Floats:
+    known = numbers[~np.isnan(numbers)]
+    return known if known.size else np.zeros(1)
 
 
 def _time_at(
@@ -130,6 +270,8 @@ def _time_at(
         else:
             still.append(name)
     exact = [i for i, sure in likely if sure] or [i for i, _ in likely]
+    if len(exact) > 1:  # in Italian tempo is the time, elsewhere beats a minute
+        exact = [i for i in exact if plain(names[i]).split(" ")[0] != "tempo"] or exact
     if len(exact) > 1:
         raise CoachError(
             f"two columns could be the time: {' and '.join(names[i] for i in exact)}",
@@ -183,7 +325,7 @@ def _channels(
     guesses: list[Guess],
     table: Floats,
     columns: list[int],
-    units: Mapping[str, str],
+    units: Mapping[Quantity, tuple[float, str]],
     where: str,
 ) -> tuple[list[Channel], Floats, list[str]]:
     kept, notes, left = [], [], []
@@ -207,11 +349,16 @@ def _channels(
             where=where,
             hint="check that the sensor was on, and that the right file was chosen",
         )
+    guesses = _leave_out_lengths(guesses, kept)
     channels, values = [], []
     by_sensor: dict[tuple[str, str], list[int]] = {}
     for i in kept:
         by_sensor.setdefault((guesses[i].channel.quantity, guesses[i].channel.point), []).append(i)
-    factors = {i: pair for group in by_sensor.values() for i, pair in _factors(group, guesses, table, units).items()}
+    factors = {}
+    for group in by_sensor.values():
+        found, said = _factors(group, guesses, table, units)
+        factors.update(found)
+        notes += said
     for i in kept:
         guess = guesses[i].channel
         factor, unit = factors[i]
@@ -227,20 +374,24 @@ def _channels(
     return channels, np.column_stack(values), notes
 
 
+def _leave_out_lengths(guesses: Sequence[Guess], kept: Sequence[int]) -> list[Guess]:
+    """Return the guesses with lengths over all axes as something else, where there are axes to look at."""
+    out = list(guesses)
+    along = {guesses[i].channel.quantity for i in kept if guesses[i].channel.axis} - {"other"}
+    for i in kept:
+        channel = guesses[i].channel
+        if not channel.axis and (channel.quantity in along or (guesses[i].length and along)):
+            out[i] = replace(guesses[i], channel=replace(channel, quantity="other", unit=""), factor=None)
+    return out
+
+
 def _factors(
-    group: list[int], guesses: list[Guess], table: Floats, units: Mapping[str, str]
-) -> dict[int, tuple[float, str]]:
-    """Return factor and unit of the columns of one sensor: as written, as asked, or from their size."""
+    group: list[int], guesses: Sequence[Guess], table: Floats, units: Mapping[Quantity, tuple[float, str]]
+) -> tuple[dict[int, tuple[float, str]], list[str]]:
+    """Return factor and unit of the columns of one sensor (as asked, as written, or from their size), and notes."""
     quantity = guesses[group[0]].channel.quantity
     if quantity in units:
-        asked = read_name(f"x ({units[quantity]})")
-        if asked.factor is None or asked.channel.quantity != quantity:
-            known = ", ".join(_UNIT_OVERRIDES.get(quantity, ()))
-            raise CoachError(
-                f"expected a unit of {quantity} ({known}), got {units[quantity]}",
-                where="--unit",
-            )
-        return dict.fromkeys(group, (asked.factor, asked.channel.unit))
+        return dict.fromkeys(group, units[quantity]), []
     out = {}
     size = float(np.nanmedian(np.sqrt(np.nansum(table[:, group] ** 2, axis=1))))
     span = float(np.nanmax(np.ptp(np.nan_to_num(table[:, group], nan=0.0), axis=0)))
@@ -249,7 +400,18 @@ def _factors(
         if factor is None:
             factor, unit = _by_size(quantity, size, span)
         out[i] = (factor, unit)
-    return out
+    written = {guesses[i].factor for i in group}
+    if quantity != "acceleration" or len(group) != 3 or len(written) > 1 or any(guesses[i].free for i in group):
+        return out, []
+    factor = written.pop()
+    gravity = _find_gravity(table[:, group]) if factor in (1.0, _GRAVITY) else None
+    if gravity is None or factor is None or abs(gravity * factor / _GRAVITY - 1) < 0.5:
+        return out, []
+    right = "g" if gravity == 1.0 else "m/s²"
+    note = (
+        f"{_join(guesses, group)}: gravity is {gravity:.3g} in them, so they are read as {right}, whatever is written"
+    )
+    return dict.fromkeys(group, (_GRAVITY / gravity, "m/s²")), [note]
 
 
 def _by_size(quantity: str, size: float, span: float) -> tuple[float, str]:

@@ -1,0 +1,171 @@
+"""Long tables spread out: the columns that name a sensor, point, member or axis become names of columns.
+
+Readings of one sensor stand at its own stamps. All get those of the sensor with the most readings, by a line between
+two of their own that are near.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.observe.table_text import words_of
+from tempo_coach.observe.trace.trace import GAP_STEPS
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from tempo_coach.times import Floats
+
+#: Words that name a column of names, in English, German, French, Spanish and Italian, accents left out.
+_KEYS = {"sensor", "device", "marker", "point", "joint", "landmark", "keypoint", "bodypart", "body", "part", "member"}
+_KEYS |= {"gymnast", "athlete", "name", "id", "person", "subject", "hand", "side", "axis", "channel", "type", "kind"}
+_KEYS |= {"measure", "measurement", "quantity", "signal", "variable", "label", "segment", "limb", "location"}
+_KEYS |= {"gerat", "punkt", "marke", "mitglied", "kanal", "achse", "seite", "typ", "art", "grosse", "messgrosse"}
+_KEYS |= {"capteur", "marqueur", "membre", "nom", "axe", "cote", "main", "canal", "appareil", "grandeur"}
+_KEYS |= {"marcador", "punto", "miembro", "nombre", "eje", "lado", "mano", "tipo", "dispositivo", "articulacion"}
+_KEYS |= {"sensore", "membro", "nome", "asse", "lato", "canale", "grandezza", "marcatore"}
+#: Sensors, points or members of the largest table: a hundred points in three axes.
+_MOST = 300
+
+
+class Spread(NamedTuple):
+    """A table with a column for each sensor and reading.
+
+    Parameters
+    ----------
+    time : numpy.ndarray, shape (n,)
+        As the stamps were, of the sensor with the most readings.
+    names : list of str, length m
+    table : numpy.ndarray, shape (n, m)
+    columns : list of int, length m
+        The column of the long table that each comes from.
+    notes : list of str
+    """
+
+    time: Floats
+    names: list[str]
+    table: Floats
+    columns: list[int]
+    notes: list[str]
+
+
+def find_keys(names: Sequence[str], table: Floats, texts: Mapping[int, Sequence[str]]) -> list[int]:
+    """Return the columns that say whose readings a row holds, where rows are of more than one.
+
+    Parameters
+    ----------
+    names : sequence of str, length m
+    table : numpy.ndarray, shape (n, m)
+    texts : mapping of column to cells
+    """
+    keys = []
+    for i, name in enumerate(names):
+        words = words_of(name)
+        if not words or not set(words) <= _KEYS:
+            continue
+        kinds = len(set(texts[i])) if i in texts else len(np.unique(table[~np.isnan(table[:, i]), i]))
+        # a number of its own for every row, or for most of them, numbers the rows
+        if kinds > 1 and 2 * kinds <= len(table) and (i in texts or kinds <= _MOST):
+            keys.append(i)
+    return keys
+
+
+def spread(
+    stamps: Floats,
+    names: Sequence[str],
+    table: Floats,
+    texts: Mapping[int, Sequence[str]],
+    keys: Sequence[int],
+    columns: Sequence[int],
+    *,
+    rate_hz: float | None,
+) -> Spread:
+    """Spread a long table.
+
+    Parameters
+    ----------
+    stamps : numpy.ndarray, shape (n,)
+        Of each row; NaN where it has none.
+    names : sequence of str, length m
+    table : numpy.ndarray, shape (n, m)
+    texts : mapping of column to cells
+    keys : sequence of int
+        As :func:`find_keys` gives them.
+    columns : sequence of int
+        The columns of readings.
+    rate_hz : float or None
+        Where rows have no stamps but are even.
+
+    Raises
+    ------
+    CoachError
+        If there are more sensors than any record has, or no readings beside their names.
+    """
+    columns = [i for i in columns if i not in keys]
+    said = " and ".join(names[i] for i in keys)
+    if not columns:
+        raise CoachError(f"found no readings beside the column {said}", hint="expected positions or readings in it")
+    labels, group = _group(table, texts, keys)
+    if len(labels) * len(columns) > _MOST * 3:
+        raise CoachError(
+            f"expected up to {_MOST} sensors or points in the column {said}, found {len(labels)}",
+            hint="leave out those that are not needed",
+        )
+    order = np.argsort(group, kind="stable")
+    starts = np.searchsorted(group[order], np.arange(len(labels) + 1))
+    rows = [order[a:b] for a, b in pairwise(starts)]
+    rows = [mine[~np.isnan(stamps[mine])] for mine in rows]
+    times = [np.arange(mine.size) / rate_hz if rate_hz else stamps[mine] for mine in rows]
+    most = max(range(len(rows)), key=lambda k: rows[k].size)
+    time = times[most]
+    out, new, taken = [], [], []
+    for k, label in enumerate(labels):
+        for i in columns:
+            values = table[rows[k], i]
+            if np.isnan(values).all():
+                continue  # a sensor leaves empty what others read
+            same = times[k].size == time.size and np.array_equal(times[k], time)
+            out.append(values if same else _onto(time, times[k], values))
+            new.append(f"{label} {names[i]}")
+            taken.append(i)
+    if not out:
+        raise CoachError(f"found no readings beside the column {said}", hint="expected positions or readings in it")
+    told = ", ".join(labels[:6]) + (f" and {len(labels) - 6} more" if len(labels) > 6 else "")
+    return Spread(time, new, np.column_stack(out), taken, [f"rows are of {told} (column {said})"])
+
+
+def _group(
+    table: Floats, texts: Mapping[int, Sequence[str]], keys: Sequence[int]
+) -> tuple[list[str], np.ndarray[tuple[int], np.dtype[np.int64]]]:
+    """Return the names that the keys give together, as they first appear, and which of them each row has."""
+    cells = [
+        texts[i] if i in texts else [("" if np.isnan(value) else f"{value:.12g}") for value in table[:, i]]
+        for i in keys
+    ]
+    numbers: dict[str, int] = {}
+    group = np.empty(len(table), dtype=np.int64)
+    for row, parts in enumerate(zip(*cells, strict=True)):
+        label = " ".join(part.strip() for part in parts if part.strip())[:200]
+        group[row] = numbers.setdefault(label, len(numbers))
+    return list(numbers), group
+
+
+def _onto(time: Floats, own: Floats, values: Floats) -> Floats:
+    """Return values at other times: on a line between two of its own, none where these are far apart."""
+    known = ~np.isnan(values)
+    own, values = own[known], values[known]
+    order = np.argsort(own, kind="stable")
+    own, values = own[order], values[order]
+    if own.size < 2:
+        return np.full(time.size, np.nan)
+    found = np.interp(time, own, values, left=np.nan, right=np.nan)
+    right = np.clip(np.searchsorted(own, time), 1, own.size - 1)
+    steps = own[right] - own[right - 1]
+    usual = float(np.median(np.diff(own)))
+    at = (own[right] == time) | (own[right - 1] == time)
+    found[(steps > GAP_STEPS * usual) & ~at] = np.nan
+    return found
