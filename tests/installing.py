@@ -34,7 +34,8 @@ ROOT = Path(__file__).parent.parent
 PYTHONS = ("3.11", "3.14")
 #: A line of a module that brings in a dependency; numpy aside, which all of them use.
 DEPENDENCIES = (
-    "scipy|soundfile|librosa|soxr|joblib|sounddevice|textual|platformdirs|shtab|tomlkit|python_stretch|av|cv2"
+    "scipy|soundfile|librosa|soxr|joblib|sounddevice|textual|platformdirs|shtab|tomlkit"
+    "|python_stretch|mido|jinja2|markupsafe|av|cv2"
 )
 BRINGS_IN = re.compile(rf"^\s*(from|import) ({DEPENDENCIES})\b", re.MULTILINE)
 #: Tests that go through many modules at once: the whole way, and all screens.

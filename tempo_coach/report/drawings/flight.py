@@ -11,14 +11,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.signs import escape
+from tempo_coach.report.drawings.svg import BLUE, INK, ORANGE, drawing, tag
 
 if TYPE_CHECKING:
     from tempo_coach.pattern.toss.toss import Toss
 
 _DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))  # braille patterns: four rows of two dots (Unicode)
 _AXIS = 6  # columns for the metres at the left
-_BLUE, _ORANGE, _INK = "#0072B2", "#D55E00", "#222222"  # Okabe and Ito's palette
 
 
 def mark_counts(toss: Toss, *, from_count: int = 1) -> list[tuple[float, str]]:
@@ -152,32 +151,20 @@ def draw_flight_svg(toss: Toss, *, width: int = 480, height: int = 480, from_cou
         f"{toss.angle_deg:.0f} degrees, top {toss.apex_m:.2f} m above the floor, caught at {toss.catch_m:.2f} m, "
         f"{toss.distance_m:.2f} m away."
     )
-    head = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" height="{height}" '
-        'role="img" font-family="sans-serif" font-size="14">'
-    )
-    parts = [
-        head,
-        f"<title>The flight, with its counts</title><desc>{escape(told)}</desc>",
-        f'<line x1="{margin:.1f}" y1="{floor:.1f}" x2="{width - margin:.1f}" y2="{floor:.1f}" stroke="{_INK}"/>',
-    ]
+    parts = [tag("desc", told), tag("line", x1=margin, y1=floor, x2=width - margin, y2=floor, stroke=INK)]
     step = next(step for step in (1, 2, 5, 10) if step * px >= 24 or step == 10)
     for metres in range(0, int(top) + 1, step):
         y = floor - px * metres
-        parts.append(f'<text x="{margin - 6:.1f}" y="{y + 5:.1f}" text-anchor="end" fill="{_INK}">{metres} m</text>')
-        parts.append(f'<line x1="{margin - 4:.1f}" y1="{y:.1f}" x2="{margin:.1f}" y2="{y:.1f}" stroke="{_INK}"/>')
-    parts.append(
-        f'<path d="M {x0:.2f} {y0:.2f} Q {(x0 + x1) / 2:.2f} {control:.2f} {x1:.2f} {y1:.2f}" fill="none" '
-        f'stroke="{_BLUE}" stroke-width="3"/>'
-    )
+        parts.append(tag("text", f"{metres} m", x=margin - 6, y=y + 5, text_anchor="end", fill=INK))
+        parts.append(tag("line", x1=margin - 4, y1=y, x2=margin, y2=y, stroke=INK))
+    curve = f"M {x0:.2f} {y0:.2f} Q {(x0 + x1) / 2:.2f} {control:.2f} {x1:.2f} {y1:.2f}"
+    parts.append(tag("path", d=curve, fill="none", stroke=BLUE, stroke_width=3))
     for seconds, name in mark_counts(toss, from_count=from_count):
         x, y = at(seconds)
         side, anchor = (-10, "end") if seconds <= toss.apex_time else (10, "start")
-        parts.append(f'<circle cx="{x:.2f}" cy="{y:.2f}" r="5" fill="{_ORANGE}"/>')
-        parts.append(
-            f'<text x="{x + side:.2f}" y="{y + 5:.2f}" text-anchor="{anchor}" fill="{_INK}" font-weight="bold">'
-            f"{escape(name)}</text>"
-        )
+        bold = {"text_anchor": anchor, "fill": INK, "font_weight": "bold"}
+        parts.append(tag("circle", digits=2, cx=x, cy=y, r=5, fill=ORANGE))
+        parts.append(tag("text", name, digits=2, x=x + side, y=y + 5, **bold))
     x, y = at(toss.apex_time)
-    parts.append(f'<text x="{x:.2f}" y="{y - 12:.2f}" text-anchor="middle" fill="{_INK}">{toss.apex_m:.1f} m</text>')
-    return "\n".join([*parts, "</svg>"]) + "\n"
+    parts.append(tag("text", f"{toss.apex_m:.1f} m", digits=2, x=x, y=y - 12, text_anchor="middle", fill=INK))
+    return str(drawing("The flight, with its counts", width, height, parts, font_size=14)) + "\n"

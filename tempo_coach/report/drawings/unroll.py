@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.report.drawings.svg import BLUE, INK, ORANGE, PALE, Drawing, drawing, path, tag
 from tempo_coach.report.words.trace import say_uneven
-from tempo_coach.signs import escape
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from markupsafe import Markup
 
     from tempo_coach.observe.trace.cycle_time import Complexes
     from tempo_coach.observe.trace.tracked_body import TrackedBody
@@ -20,7 +22,6 @@ if TYPE_CHECKING:
     from tempo_coach.times import Floats
 
 DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))  # braille patterns: four rows of two dots (Unicode)
-_BLUE, _ORANGE, _INK, _PALE = "#0072B2", "#D55E00", "#222222", "#BBBBBB"  # Okabe and Ito's palette, and a grey
 _LEAD = 14
 _CIRCLE, _LATE = "●", "◆"
 
@@ -91,33 +92,29 @@ def draw_periods(mover: TrackedBody, *, asked: float | None = None, width: int =
     return "\n".join(lines)
 
 
-def unrolled_svg(mover: TrackedBody, uneven: Sequence[Uneven] = (), *, width: int = 720) -> str:
+def unrolled_svg(mover: TrackedBody, uneven: Sequence[Uneven] = (), *, width: int = 720) -> Drawing:
     """Return the movement unrolled as SVG, one row a cycle; an uneven row is orange and has its words."""
     starts, ends = mover.cycles.starts, mover.cycles.ends
     row, left = 34, 70
     height = 40 + row * max(starts.size, 1)
-    parts = [open_svg(width, height, f"{mover.name}: one row a cycle")]
+    parts = []
     longest = float((ends - starts).max()) if starts.size else 1.0
     scale, reading = (width - left - 20) / longest, _along(mover)
     for number, (start, end, broken) in enumerate(zip(starts, ends, _broken(starts, ends, uneven), strict=True)):
         top = 30 + number * row
-        colour = _ORANGE if broken else _BLUE
+        colour = ORANGE if broken else BLUE
         values = np.interp(np.linspace(start, end, 80), *reading)
         steps = np.linspace(0, (end - start) * scale, values.size)
-        points = " ".join(
-            f"{left + x:.1f},{top + row - 8 - 22 * y:.1f}" for x, y in zip(steps, _unit(values), strict=True)
-        )
-        parts.append(
-            f'<text x="4" y="{top + 20}" font-size="11" fill="{_INK}">{number + 1}: {end - start:.3f} s</text>'
-        )
-        parts.append(f'<polyline points="{points}" fill="none" stroke="{_PALE}" stroke-width="1.5"/>')
+        points = path((left + x, top + row - 8 - 22 * y) for x, y in zip(steps, _unit(values), strict=True))
+        parts.append(tag("text", f"{number + 1}: {end - start:.3f} s", x=4, y=top + 20, font_size=11, fill=INK))
+        parts.append(tag("polyline", points=points, fill="none", stroke=PALE, stroke_width=1.5))
         circles = slice(*np.searchsorted(mover.circles.time, [start - 1e-9, end - 1e-9]))
         places = left + (mover.circles.time[circles] - start) * scale
         parts += [_mark(x, top + row - 6, colour, square=bool(broken)) for x in places]
         if broken:
-            words = escape("; ".join(say_uneven(flag) for flag in broken))
-            parts.append(f'<text x="{left}" y="{top + 6}" font-size="10" fill="{_ORANGE}">{words}</text>')
-    return "\n".join([*parts, "</svg>"])
+            words = "; ".join(say_uneven(flag) for flag in broken)
+            parts.append(tag("text", words, x=left, y=top + 6, font_size=10, fill=ORANGE))
+    return drawing(f"{mover.name}: one row a cycle", width, height, parts)
 
 
 def periods_svg(
@@ -127,7 +124,7 @@ def periods_svg(
     asked: float | None = None,
     width: int = 720,
     height: int = 180,
-) -> str:
+) -> Drawing:
     """Return the period of each cycle as SVG: a mark each, and a line for what was asked, or for their median.
 
     Parameters
@@ -140,29 +137,29 @@ def periods_svg(
     width, height : int
     """
     periods, starts = mover.cycles.periods, mover.cycles.starts
-    parts = [open_svg(width, height, f"{mover.name}: period of each cycle")]
+    title = f"{mover.name}: period of each cycle"
     if not periods.size:
-        return "\n".join([*parts, "</svg>"])
+        return drawing(title, width, height, [])
     middle = float(np.median(periods)) if asked is None else asked
     reach = max(float(np.abs(periods - middle).max()), 0.025 * middle) * 1.15
     left, top, low = 70, 24, height - 24
     words = "median" if asked is None else "asked"
-    parts += [
-        f'<text x="4" y="14" font-size="11" fill="{_INK}">period of each cycle, {words} {middle:.3f} s</text>',
-        f'<line x1="{left}" x2="{width - 20}" y1="{(top + low) / 2}" y2="{(top + low) / 2}" stroke="{_PALE}"/>',
+    parts = [
+        tag("text", f"period of each cycle, {words} {middle:.3f} s", x=4, y=14, font_size=11, fill=INK),
+        tag("line", x1=left, x2=width - 20, y1=(top + low) / 2, y2=(top + low) / 2, stroke=PALE),
     ]
     for at, word in ((top, f"+{reach:.3f} s"), (low, f"−{reach:.3f} s")):
-        parts.append(f'<text x="4" y="{at + 4}" font-size="11" fill="{_INK}">{word}</text>')
+        parts.append(tag("text", word, x=4, y=at + 4, font_size=11, fill=INK))
     span = max(float(starts[-1] - starts[0]), 1e-9)
     of_cycles = _broken(starts, mover.cycles.ends, uneven)
     for start, period, broken in zip(starts, periods, of_cycles, strict=True):
         x = left + 8 + (start - starts[0]) / span * (width - left - 36)
         y = (top + low) / 2 - (period - middle) / reach * (low - top) / 2
-        parts.append(_mark(float(x), float(y), _ORANGE if broken else _BLUE, square=bool(broken)))
-    return "\n".join([*parts, "</svg>"])
+        parts.append(_mark(float(x), float(y), ORANGE if broken else BLUE, square=bool(broken)))
+    return drawing(title, width, height, parts)
 
 
-def places_svg(places: Sequence[Place], *, taught: Sequence[float] = (), size: int = 320) -> str:
+def places_svg(places: Sequence[Place], *, taught: Sequence[float] = (), size: int = 320) -> Drawing:
     """Return where the circles fall round the cycle as SVG: low point at the bottom, spread as arcs.
 
     Parameters
@@ -174,24 +171,22 @@ def places_svg(places: Sequence[Place], *, taught: Sequence[float] = (), size: i
     """
     middle, radius = size / 2, 0.36 * size
     parts = [
-        open_svg(size, size, "places of the circles in the cycle"),
-        f'<circle cx="{middle}" cy="{middle}" r="{radius:.1f}" fill="none" stroke="{_PALE}"/>',
+        tag("circle", cx=middle, cy=middle, r=radius, fill="none", stroke=PALE),
     ]
     for name, part in (("low", 0.0), ("rise", 0.25), ("high", 0.5), ("fall", 0.75)):
         x, y = _round(part, middle, 1.22 * radius)
-        parts.append(f'<text x="{x:.1f}" y="{y:.1f}" font-size="12" text-anchor="middle" fill="{_INK}">{name}</text>')
+        parts.append(tag("text", name, x=x, y=y, font_size=12, text_anchor="middle", fill=INK))
     for at in taught:
         x, y = _round(at, middle, radius)
-        parts.append(f'<rect x="{x - 6:.1f}" y="{y - 6:.1f}" width="12" height="12" fill="none" stroke="{_INK}"/>')
+        parts.append(tag("rect", x=x - 6, y=y - 6, width=12, height=12, fill="none", stroke=INK))
     for place in places:
         arc = [_round(place.at + place.sd * part, middle, 0.92 * radius) for part in np.linspace(-1, 1, 15)]
-        path = " ".join(f"{x:.1f},{y:.1f}" for x, y in arc)
-        parts.append(f'<polyline points="{path}" fill="none" stroke="{_BLUE}" stroke-width="3"/>')
-        parts.append(_mark(*_round(place.at, middle, radius), _BLUE, square=False))
-    return "\n".join([*parts, "</svg>"])
+        parts.append(tag("polyline", points=path(arc), fill="none", stroke=BLUE, stroke_width=3))
+        parts.append(_mark(*_round(place.at, middle, radius), BLUE, square=False))
+    return drawing("places of the circles in the cycle", size, size, parts)
 
 
-def path_svg(mover: TrackedBody, *, size: int = 320) -> str:
+def path_svg(mover: TrackedBody, *, size: int = 320) -> Drawing:
     """Return the point's path in its plane as SVG with the low points of its circles: small circles on the big one.
 
     Raises
@@ -199,22 +194,18 @@ def path_svg(mover: TrackedBody, *, size: int = 320) -> str:
     ValueError
         If the mover has fewer than two columns of positions.
     """
-    path, lows = plane_path(mover)
-    span = max(float(np.ptp(path.real)), float(np.ptp(path.imag)), 1e-9)
-    centre = (path.real.min() + path.real.max()) / 2 + 1j * ((path.imag.min() + path.imag.max()) / 2)
+    way, lows = plane_path(mover)
+    span = max(float(np.ptp(way.real)), float(np.ptp(way.imag)), 1e-9)
+    centre = (way.real.min() + way.real.max()) / 2 + 1j * ((way.imag.min() + way.imag.max()) / 2)
 
     def seat(z: complex) -> tuple[float, float]:
         there = (z - centre) / span * 0.88 * size
         return size / 2 + there.real, size / 2 - there.imag
 
-    step = max(1, path.size // 1500)
-    points = " ".join(f"{x:.1f},{y:.1f}" for x, y in map(seat, path[::step]))
-    parts = [
-        open_svg(size, size, f"{mover.name}: path with the low points of its circles"),
-        f'<polyline points="{points}" fill="none" stroke="{_PALE}" stroke-width="1"/>',
-    ]
-    parts += [_mark(*seat(z), _BLUE, square=False) for z in lows]
-    return "\n".join([*parts, "</svg>"])
+    step = max(1, way.size // 1500)
+    parts = [tag("polyline", points=path(map(seat, way[::step])), fill="none", stroke=PALE, stroke_width=1)]
+    parts += [_mark(*seat(z), BLUE, square=False) for z in lows]
+    return drawing(f"{mover.name}: path with the low points of its circles", size, size, parts)
 
 
 def plane_path(mover: TrackedBody) -> tuple[Complexes, Complexes]:
@@ -274,15 +265,7 @@ def _round(part: float, middle: float, radius: float) -> tuple[float, float]:
     return middle + radius * math.sin(angle), middle + radius * math.cos(angle)
 
 
-def _mark(x: float, y: float, colour: str, *, square: bool) -> str:
+def _mark(x: float, y: float, colour: str, *, square: bool) -> Markup:
     if square:
-        return f'<rect x="{x - 4:.1f}" y="{y - 4:.1f}" width="8" height="8" fill="{colour}"/>'
-    return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4" fill="{colour}"/>'
-
-
-def open_svg(width: float, height: float, title: str) -> str:
-    """Return the opening tag of a picture, with its title for those who do not see it."""
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" width="{width:g}" '
-        f'height="{height:g}" role="img" font-family="sans-serif"><title>{escape(title)}</title>'
-    )
+        return tag("rect", x=x - 4, y=y - 4, width=8, height=8, fill=colour)
+    return tag("circle", cx=x, cy=y, r=4, fill=colour)

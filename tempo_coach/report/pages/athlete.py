@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.history.progress import CHANGE_DAYS, LEVEL_DAYS, find_sessions, measure_progress, measure_retention
 from tempo_coach.history.steady_tempo import find_steady_tempo
-from tempo_coach.report.pages.page import Figure, Table, figures, items, make_page, numbers, say
+from tempo_coach.report.pages.page import Figure, Table, render
 from tempo_coach.report.pages.plot import make_picture, room, ticks
 from tempo_coach.report.pages.take import CAUTION
 from tempo_coach.report.words.amounts import several
@@ -52,25 +52,24 @@ def athlete_page(rows: Sequence[Row], *, notes: Sequence[Note] = ()) -> str:
         f"{sum(s.seconds for s in sessions) / 3600:.1f} hours of practice, {sum(s.moments for s in sessions)} moments",
     )
     left_out = len(ordered) - MOST_DRILLS
-    body = [say(_tell_best(ordered)), numbers(_numbers(rows, sessions))]
-    body += [_of_drill(mine) for mine in ordered[:MOST_DRILLS]]
-    body.append(figures([_doses(sessions)], name="How much was practised"))
-    body.append(items("Notes", [f"{note.written[:10]}: {note.text}" for note in notes[-20:]]))
-    body.append(
-        items(
-            "Small print",
-            [
-                f"The level is the median of the last {LEVEL_DAYS} days; their least and greatest are its interval.",
-                _CHANGE_IN_WORDS,
-                "Kept overnight: the spread of a day's first take over that of the last one of the day before.",
-                STEADY_IN_WORDS,
-                *([f"{left_out} more drills with fewer takes are not shown."] if left_out > 0 else []),
-                CAUTION,
-            ],
-            small=True,
-        )
+    return render(
+        "athlete.html",
+        title=rows[0].athlete,
+        about=about,
+        sentence=_tell_best(ordered),
+        numbers=_numbers(rows, sessions),
+        drills=[(f"{mine[0].title}: {several(len(mine), 'take')}", _of_drill(mine)) for mine in ordered[:MOST_DRILLS]],
+        doses=[_doses(sessions)],
+        notes=[f"{note.written[:10]}: {note.text}" for note in notes[-20:]],
+        small_print=[
+            f"The level is the median of the last {LEVEL_DAYS} days; their least and greatest are its interval.",
+            _CHANGE_IN_WORDS,
+            "Kept overnight: the spread of a day's first take over that of the last one of the day before.",
+            STEADY_IN_WORDS,
+            *([f"{left_out} more drills with fewer takes are not shown."] if left_out > 0 else []),
+            CAUTION,
+        ],
     )
-    return make_page(rows[0].athlete, about, body)
 
 
 def _tell_best(drills: Sequence[Sequence[Row]]) -> str:
@@ -100,11 +99,11 @@ def _numbers(rows: Sequence[Row], sessions: Sequence[Session]) -> list[tuple[str
     ]
 
 
-def _of_drill(rows: Sequence[Row]) -> str:
+def _of_drill(rows: Sequence[Row]) -> list[Figure]:
     """The part of one drill: its levels and changes, its tempo, its nights, its last takes."""
     drawn = [_progress(rows, *told) for told in TOLD]
     drawn += [_tempo(find_steady_tempo(rows)), _nights(measure_retention(rows)), _takes(rows[-MOST_TAKES:])]
-    return figures(drawn, name=f"{rows[0].title}: {several(len(rows), 'take')}")
+    return drawn
 
 
 def _progress(rows: Sequence[Row], measure: str, name: str, unit: str) -> Figure:
@@ -257,12 +256,8 @@ def draw_doses(sessions: Sequence[Session]) -> str:
     picture = make_picture("Moments in each session", (0.5, len(sessions) + 0.5), (0.0, high))
     picture.grid_y(lambda value: f"{value:g}", name="moments")
     for k, session in enumerate(sessions, start=1):
-        for value, css in ((session.moments, "bar rest"), (session.moments * session.steady / session.takes, "bar")):
-            left, right, top = picture.x(k - 0.38), picture.x(k + 0.38), picture.y(value)
-            picture.parts.append(
-                f'<rect class="{css}" x="{left:.1f}" y="{top:.1f}" width="{right - left:.1f}" '
-                f'height="{picture.y.start - top:.1f}"/>'
-            )
+        picture.column(k, session.moments, "bar rest")
+        picture.column(k, session.moments * session.steady / session.takes, "bar")
     picture.grid_x([(k, s.begun[5:10]) for k, s in enumerate(sessions, start=1)], name="session, by its day")
     return picture.svg()
 

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.report.drawings.unroll import open_svg, path_svg, periods_svg, places_svg, unrolled_svg
+from tempo_coach.report.drawings.svg import BLUE, INK, PALE, Drawing, drawing, path, tag
+from tempo_coach.report.drawings.unroll import path_svg, periods_svg, places_svg, unrolled_svg
 from tempo_coach.score.trace.movers import follow_phase
-from tempo_coach.signs import escape
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,13 +17,12 @@ if TYPE_CHECKING:
     from tempo_coach.score.trace.study import Study
     from tempo_coach.times import Floats
 
-_BLUE, _INK, _PALE = "#0072B2", "#222222", "#BBBBBB"  # Okabe and Ito's palette, and a grey
 _GAP, _WIDE, _DIAL = 16, 720, 340
 #: Points of a line that a screen can show apart.
 _POINTS = 1200
 
 
-def study_svg(found: Study, *, taught: Sequence[float] = (), asked: float | None = None) -> str:
+def study_svg(found: Study, *, taught: Sequence[float] = (), asked: float | None = None) -> Drawing:
     """Return the pictures of a study under one another as SVG.
 
     Parameters
@@ -61,10 +60,10 @@ def study_svg(found: Study, *, taught: Sequence[float] = (), asked: float | None
     for row in rows:
         left = 0.0
         for picture in row:
-            parts.append(picture.replace("<svg ", f'<svg x="{left:g}" y="{top:g}" ', 1))
-            left += _size(picture, "width") + _GAP
-        top += max(_size(picture, "height") for picture in row) + _GAP
-    return "\n".join([open_svg(_WIDE, top, f"{mover.name}: what the trace shows"), *parts, "</svg>"])
+            parts.append(picture.at(left, top))
+            left += picture.width + _GAP
+        top += max(picture.height for picture in row) + _GAP
+    return drawing(f"{mover.name}: what the trace shows", _WIDE, top, parts)
 
 
 def phase_svg(
@@ -76,7 +75,7 @@ def phase_svg(
     mean: float = math.nan,
     width: int = _WIDE,
     height: int = 180,
-) -> str:
+) -> Drawing:
     """Return the course of the phase between two movers as SVG: a line over time, whole circle up and down.
 
     Parameters
@@ -97,37 +96,25 @@ def phase_svg(
         along = (at - time[0]) / max(float(time[-1] - time[0]), 1e-9)
         return left + along * (width - left - 20), (top + low) / 2 - (value - middle) / reach * (low - top) / 2
 
-    head = f"{escape(title)}: degrees over seconds, a cycle cut off at each end"
-    parts = [
-        open_svg(width, height, f"{title}: phase over time"),
-        f'<text x="4" y="14" font-size="11" fill="{_INK}">{head}</text>',
-    ]
+    head = f"{title}: degrees over seconds, a cycle cut off at each end"
+    parts = [tag("text", head, x=4, y=14, font_size=11, fill=INK)]
     told = -math.inf
     for value, dashes in ((asked, "6 4"), (mean, "")):
         if math.isfinite(value):
             shown = middle + 180 - (180 - (value - middle)) % 360
             y = seat(float(time[0]), shown)[1]
-            parts.append(
-                f'<line x1="{left}" x2="{width - 20}" y1="{y:.1f}" y2="{y:.1f}" stroke="{_PALE}" '
-                f'stroke-dasharray="{dashes}"/>'
-            )
+            parts.append(tag("line", x1=left, x2=width - 20, y1=y, y2=y, stroke=PALE, stroke_dasharray=dashes))
             if abs(y - told) > 11:
-                parts.append(f'<text x="4" y="{y + 4:.1f}" font-size="11" fill="{_INK}">{value:.0f}°</text>')
+                parts.append(tag("text", f"{value:.0f}°", x=4, y=y + 4, font_size=11, fill=INK))
                 told = y
     step = max(1, time.size // _POINTS)
     pause = 3 * step * float(np.median(np.diff(time))) if time.size > 1 else math.inf
     thin_time, thin = time[::step], near[::step]
     cuts = np.flatnonzero((np.diff(thin_time) > pause) | (np.abs(np.diff(thin)) > 180)) + 1
     for piece in np.split(np.arange(thin_time.size), cuts):
-        points = " ".join("{:.1f},{:.1f}".format(*seat(float(thin_time[k]), float(thin[k]))) for k in piece)
-        parts.append(f'<polyline points="{points}" fill="none" stroke="{_BLUE}" stroke-width="1.5"/>')
+        points = path(seat(float(thin_time[k]), float(thin[k])) for k in piece)
+        parts.append(tag("polyline", points=points, fill="none", stroke=BLUE, stroke_width=1.5))
     for at in (float(time[0]), float(time[-1])):
         x = seat(at, middle)[0]
-        parts.append(
-            f'<text x="{x:.1f}" y="{height - 6}" font-size="11" text-anchor="middle" fill="{_INK}">{at:.1f} s</text>'
-        )
-    return "\n".join([*parts, "</svg>"])
-
-
-def _size(picture: str, which: str) -> float:
-    return float(picture.split(f' {which}="', 1)[1].split('"', 1)[0])
+        parts.append(tag("text", f"{at:.1f} s", x=x, y=height - 6, font_size=11, text_anchor="middle", fill=INK))
+    return drawing(f"{title}: phase over time", width, height, parts)

@@ -14,13 +14,14 @@ from tempo_coach.music.files.container import load_decoder
 from tempo_coach.observe.film.frames import read_frames
 from tempo_coach.observe.trace.cycles import find_cycles
 from tempo_coach.observe.trace.selection import pick
-from tempo_coach.report.pages.page import items, make_page, numbers, say
-from tempo_coach.signs import escape
+from tempo_coach.report.drawings.svg import path, picture, tag
+from tempo_coach.report.pages.page import render
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from pathlib import Path
 
+    from markupsafe import Markup
     from numpy.typing import NDArray
 
     from tempo_coach.observe.film.film_trace import FilmTrace
@@ -181,10 +182,6 @@ HEIGHT = 300
 DOUBTFUL = 0.6
 #: A marker seen in fewer of the pictures is told first.
 SELDOM = 0.85
-_HOW_TO_READ = (
-    '<p class="small">The path of the cycle that begins there; a circle marks where the marker was found in this '
-    "picture. A path that leaves its marker is wrong: leave the stretch out with --without.</p>\n"
-)
 #: Okabe and Ito's colours; white goes under them, so that a path shows on any picture.
 LINES = ("#0072B2", "#D55E00", "#CC79A7", "#009E73", "#E69F00", "#56B4E9")
 _DASHES = ("", "6 3", "2 3", "8 3 2 3", "1 4", "10 4")
@@ -203,32 +200,29 @@ def film_page(filmed: FilmTrace, *, progress: Callable[[float], None] | None = N
     starts = cycle_starts(filmed)
     chosen = starts[np.unique(np.linspace(0, len(starts) - 1, min(MOST, len(starts))).round().astype(int))]
     pictures = _take_pictures(filmed, chosen, progress)
-    body = [
-        say(sum_up(filmed)),
-        numbers(
-            [
-                (name, f"{100 * filmed.share_seen(name):.0f} %", f"of the pictures; gaps: {len(filmed.gaps(name))}")
-                for name in filmed.names
-            ]
-        ),
-        _legend(filmed.names),
-        f"<h2>When each was seen</h2>\n{_timeline(filmed)}\n",
-        f"<h2>One picture a cycle ({len(chosen)} of {len(starts)})</h2>\n",
-        _HOW_TO_READ,
-        '<div class="figures">\n',
-        *(
+    return render(
+        "film.html",
+        title="Followed in the film",
+        about=[
+            f"{film.width} × {film.height} pixels, {film.real_rate_hz:.0f} pictures a second",
+            "This page holds pictures of people. Delete it when it has been looked at.",
+        ],
+        sentence=sum_up(filmed),
+        numbers=[
+            (name, f"{100 * filmed.share_seen(name):.0f} %", f"of the pictures; gaps: {len(filmed.gaps(name))}")
+            for name in filmed.names
+        ],
+        hands=[(_sample(k), name) for k, name in enumerate(filmed.names)],
+        timeline=_timeline(filmed),
+        cycles=len(starts),
+        chosen=len(chosen),
+        pictures=[
             _figure(filmed, time, end, jpeg)
             for time, end, jpeg in zip(chosen, _ends(starts, chosen, trace.time[-1]), pictures, strict=True)
             if jpeg is not None
-        ),
-        "</div>\n",
-        items("What should be known", list(filmed.notes), small=True),
-    ]
-    about = [
-        f"{film.width} × {film.height} pixels, {film.real_rate_hz:.0f} pictures a second",
-        "This page holds pictures of people. Delete it when it has been looked at.",
-    ]
-    return make_page("Followed in the film", about, body)
+        ],
+        notes=filmed.notes,
+    )
 
 
 def sum_up(filmed: FilmTrace) -> str:
@@ -292,8 +286,9 @@ def _take_pictures(
     return out
 
 
-def _figure(filmed: FilmTrace, start: float, end: float, picture: tuple[int, bytes]) -> str:
-    row, data = picture
+def _figure(filmed: FilmTrace, start: float, end: float, shown: tuple[int, bytes]) -> tuple[str, Markup]:
+    """What is said over a picture of the film, and the picture with what was followed."""
+    row, data = shown
     film, time = filmed.film, filmed.trace.time
     inside = (time >= start) & (time <= end)
     width = max(1.5, film.height / 220)
@@ -302,27 +297,17 @@ def _figure(filmed: FilmTrace, start: float, end: float, picture: tuple[int, byt
         places = filmed.in_picture(name)
         colour, dashes = LINES[k % len(LINES)], _DASHES[k % len(_DASHES)]
         for run in _runs(places[inside]):
-            points = " ".join(f"{x:.1f},{y:.1f}" for x, y in run)
-            parts.append(
-                f'<polyline points="{points}" fill="none" stroke="#fff" stroke-opacity=".6" '
-                f'stroke-width="{2.2 * width:.1f}"/>'
-                f'<polyline points="{points}" fill="none" stroke="{colour}" stroke-width="{width:.1f}" '
-                f'stroke-dasharray="{dashes}"/>'
-            )
+            line: dict[str, Any] = {"points": path(run), "fill": "none"}
+            parts.append(tag("polyline", **line, stroke="#fff", stroke_opacity=".6", stroke_width=2.2 * width))
+            parts.append(tag("polyline", **line, stroke=colour, stroke_width=width, stroke_dasharray=dashes))
         if not np.isnan(places[row]).any():
-            parts.append(
-                f'<circle cx="{places[row, 0]:.1f}" cy="{places[row, 1]:.1f}" r="{5 * width:.1f}" fill="none" '
-                f'stroke="{colour}" stroke-width="{1.4 * width:.1f}"/>'
-            )
+            x, y = places[row]
+            parts.append(tag("circle", cx=x, cy=y, r=5 * width, fill="none", stroke=colour, stroke_width=1.4 * width))
     lost = [name for name in filmed.names if np.isnan(filmed.in_picture(name)[inside]).any()]
     said = f"{start:.2f} s" + (f": {', '.join(lost)} lost for a while" if lost else "")
     encoded = base64.b64encode(data).decode("ascii")
-    return (
-        f"<figure>\n<h3>{escape(said)}</h3>\n"
-        f'<svg viewBox="0 0 {film.width} {film.height}" role="img" aria-label="{escape(said)}">'
-        f'<image href="data:image/jpeg;base64,{encoded}" width="{film.width}" height="{film.height}"/>'
-        f"{''.join(parts)}</svg>\n</figure>\n"
-    )
+    photo = tag("image", href=f"data:image/jpeg;base64,{encoded}", width=film.width, height=film.height)
+    return said, picture(said, film.width, film.height, [photo, *parts])
 
 
 def _runs(places: Floats) -> list[Floats]:
@@ -332,7 +317,7 @@ def _runs(places: Floats) -> list[Floats]:
     return [run for run in np.split(places, cuts) if len(run) > 1 and not np.isnan(run[0]).any()]
 
 
-def _timeline(filmed: FilmTrace) -> str:
+def _timeline(filmed: FilmTrace) -> Markup:
     """A row a marker: filled where it was seen, half high where doubtful, empty in gaps."""
     time = filmed.trace.time
     first, span = float(time[0]), max(float(time[-1] - time[0]), 1e-9)
@@ -342,7 +327,7 @@ def _timeline(filmed: FilmTrace) -> str:
     steps = np.concatenate([np.diff(time), [span / max(time.size, 1)]])
     for k, name in enumerate(filmed.names):
         y = 8 + k * high
-        parts.append(f'<text class="name" x="0" y="{y + 17}">{escape(name[:14])}</text>')
+        parts.append(tag("text", name[:14], css="name", x=0, y=y + 17))
         level = np.where(np.isnan(filmed.in_picture(name)[:, 0]), 0, 1 + (filmed.confidence(name) >= DOUBTFUL))
         cuts = np.concatenate([[0], np.flatnonzero(np.diff(level)) + 1, [level.size]])
         for a, b in pairwise(cuts):
@@ -351,25 +336,17 @@ def _timeline(filmed: FilmTrace) -> str:
             x = left + (time[a] - first) / span * (wide - left)
             to = left + (time[b - 1] + steps[b - 1] - first) / span * (wide - left)
             tall = 20 if level[a] == 2 else 9
-            parts.append(
-                f'<rect x="{x:.1f}" y="{y + 20 - tall}" width="{max(to - x, 0.6):.1f}" height="{tall}" '
-                f'fill="{LINES[k % len(LINES)]}"/>'
-            )
+            colour = LINES[k % len(LINES)]
+            parts.append(tag("rect", x=x, y=y + 20 - tall, width=max(to - x, 0.6), height=tall, fill=colour))
     for second in np.arange(np.ceil(first), first + span, max(1, round(span / 12))):
         x = left + (second - first) / span * (wide - left)
-        parts.append(f'<line class="tick" x1="{x:.1f}" y1="4" x2="{x:.1f}" y2="{8 + rows * high}"/>')
-        parts.append(f'<text x="{x + 3:.1f}" y="{22 + rows * high}">{second:g} s</text>')
+        parts.append(tag("line", css="tick", x1=x, y1=4, x2=x, y2=8 + rows * high))
+        parts.append(tag("text", f"{second:g} s", x=x + 3, y=22 + rows * high))
     said = "when each marker was seen: high where surely, low where doubtful, nothing in gaps"
-    return (
-        f'<svg viewBox="0 0 {wide} {28 + rows * high}" style="max-width:none" role="img" aria-label="{said}">'
-        f'{"".join(parts)}</svg><p class="small">High: surely seen. Low: doubtful. Empty: a gap.</p>'
-    )
+    return picture(said, wide, 28 + rows * high, parts, style="max-width:none")
 
 
-def _legend(names: Sequence[str]) -> str:
-    marks = "".join(
-        f'<li><svg viewBox="0 0 12 12" aria-hidden="true"><line x1="0" y1="6" x2="12" y2="6" stroke-width="3" '
-        f'stroke="{LINES[k % len(LINES)]}" stroke-dasharray="{_DASHES[k % len(_DASHES)]}"/></svg>{escape(name)}</li>'
-        for k, name in enumerate(names)
-    )
-    return f'<ul class="legend">{marks}</ul>\n'
+def _sample(k: int) -> Markup:
+    """The line of a marker beside its name."""
+    colour, dashes = LINES[k % len(LINES)], _DASHES[k % len(_DASHES)]
+    return tag("line", x1=0, y1=6, x2=12, y2=6, stroke_width=3, stroke=colour, stroke_dasharray=dashes)

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from tempo_coach.pattern.drill.count_names import say_count
-from tempo_coach.report.pages.page import Figure, Table, figures, items, make_page, numbers, say
+from tempo_coach.report.pages.page import Figure, Table, render
 from tempo_coach.report.pages.plot import BOTTOM, LEFT, TOP, make_picture, room, signed, ticks
 from tempo_coach.report.pages.take import CAUTION
 from tempo_coach.report.words.group import tell_exchange, tell_group, tell_left
@@ -33,21 +33,19 @@ def group_page(card: GroupCard, *, title: str = "A group") -> str:
         for a in card.apart
     ]
     number = f"{len(card.members)} members" if card.members else "one recording of several people"
-    body = (
-        say(tell_group(card)),
-        numbers(_numbers(card)),
-        figures([_members(card), _over_time(card)]),
-        items("Who left the group", [tell_left(one) for one in card.left]),
-        items("Where it fell apart", _first(apart)),
-        items("Who follows whom", _first(following)),
-        items("Exchanges", [line for exchange in card.exchanges for line in tell_exchange(exchange)]),
-        items(
-            "Small print",
-            [*_small_print(), *(f"{say_reason(reason)}." for reason in card.reasons.values()), CAUTION],
-            small=True,
-        ),
+    return render(
+        "group.html",
+        title=title,
+        about=[number],
+        sentence=tell_group(card),
+        numbers=_numbers(card),
+        figures=[_members(card), _over_time(card)],
+        left=[tell_left(one) for one in card.left],
+        apart=_first(apart),
+        following=_first(following),
+        exchanges=[line for exchange in card.exchanges for line in tell_exchange(exchange)],
+        small_print=[*_small_print(), *(f"{say_reason(reason)}." for reason in card.reasons.values()), CAUTION],
     )
-    return make_page(title, (number,), body)
 
 
 def draw_members(card: GroupCard) -> str:
@@ -76,7 +74,7 @@ def draw_members(card: GroupCard) -> str:
             picture.bar_across(low, high, height)
         if not math.isnan(member.bias):
             x = picture.x(1000 * member.bias)
-            picture.parts.append(f'<rect class="asked" x="{x - 4:.1f}" y="{y - 4:.1f}" width="8" height="8"/>')
+            picture.box(x - 4, y - 4, x + 4, y + 4, "asked")
         picture.mark(1000 * member.offset, height, 0)
     picture.grid_x(
         [(value, signed(value)) for value in ticks(picture.x.low, picture.x.high, 5)], name="ms: early left, late right"
@@ -95,13 +93,8 @@ def draw_over_time(card: GroupCard) -> str:
     )
     picture.grid_y(lambda value: f"{value:g}", name="ms from the first to the last")
     for stretch in card.over_time:
-        left, right = picture.x(stretch.eight - 0.38), picture.x(stretch.eight + 0.38)
-        for value, css in ((stretch.width, "bar rest"), (stretch.sd, "bar")):
-            top = picture.y(1000 * value)
-            picture.parts.append(
-                f'<rect class="{css}" x="{left:.1f}" y="{top:.1f}" width="{right - left:.1f}" '
-                f'height="{picture.y.start - top:.1f}"/>'
-            )
+        picture.column(stretch.eight, 1000 * stretch.width, "bar rest")
+        picture.column(stretch.eight, 1000 * stretch.sd, "bar")
     picture.grid_x([(stretch.eight, str(stretch.eight)) for stretch in card.over_time], name="eight")
     return picture.svg()
 

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.pattern.drill.count_names import say_count
-from tempo_coach.report.pages.plot import BOTTOM, LEFT, TOP, make_picture, room, shape, signed, ticks, whole_ticks, wrap
+from tempo_coach.report.drawings import svg
+from tempo_coach.report.drawings.svg import path, tag
+from tempo_coach.report.pages.plot import BOTTOM, LEFT, TOP, make_picture, room, shape, signed, ticks, whole_ticks
 from tempo_coach.report.words.places import begins_of, first_second
 from tempo_coach.score.measures.parts import WITH_CUES, WITHOUT_CUES, name_blocks
 
@@ -96,9 +98,8 @@ def draw_asynchrony(card: Scorecard) -> str:
             picture.mark(float(places[k]), float(off[k]), orders[hand], ringed=ringed)
     for k in card.missed[: MOST_MARKS if card.missing_known else 0].tolist():
         x, y = picture.x(float(places[k])), picture.y.start - 6
-        picture.parts.append(
-            f'<path class="cross" d="M{x - 4:.1f},{y - 4:.1f}l8,8m0,-8l-8,8"><title>missed</title></path>'
-        )
+        cross = f"M{x - 4:.1f},{y - 4:.1f}l8,8m0,-8l-8,8"
+        picture.parts.append(tag("path", tag("title", "missed"), css="cross", d=cross))
     bias = card.value("bias_ms")
     if not math.isnan(bias):
         picture.line([(begin, bias), (end, bias)], "mean")
@@ -107,10 +108,7 @@ def draw_asynchrony(card: Scorecard) -> str:
         return picture.svg()
     picture.grid_x([(eight.start, str(eight.number)) for eight in plan.eights], name="eight of the music")
     for eight in plan.eights:
-        x = picture.x(eight.start)
-        picture.parts.append(
-            f'<line class="tick" x1="{x:.1f}" x2="{x:.1f}" y1="{picture.y.start:g}" y2="{picture.y.start + 4:g}"/>'
-        )
+        picture.rise(picture.x(eight.start), "tick", end=picture.y.start + 4)
     return picture.svg()
 
 
@@ -140,30 +138,29 @@ def draw_places(card: Scorecard) -> str:
     if not rows:
         return ""
     plan, middle, radius = card.plan, DIAL / 2, 0.4 * DIAL
-    parts = [f'<circle class="dial" cx="{middle:g}" cy="{middle:g}" r="{radius:g}"/>']
+    parts = [tag("circle", css="dial", cx=middle, cy=middle, r=radius)]
     for count in range(math.ceil(plan.cycle_counts)):
         x, y = _round(count / plan.cycle_counts, middle, 1.13 * radius)
         a, b = (
             _round(count / plan.cycle_counts, middle, radius - 5),
             _round(count / plan.cycle_counts, middle, radius + 5),
         )
-        parts.append(f'<line class="tick" x1="{a[0]:.1f}" y1="{a[1]:.1f}" x2="{b[0]:.1f}" y2="{b[1]:.1f}"/>')
+        parts.append(tag("line", css="tick", x1=a[0], y1=a[1], x2=b[0], y2=b[1]))
         if plan.cycle_counts <= 16:
-            parts.append(f'<text x="{x:.1f}" y="{y + 5:.1f}" text-anchor="middle">{say_count(count)}</text>')
+            parts.append(tag("text", say_count(count), x=x, y=y + 5, text_anchor="middle"))
     hands = list(plan.hands)
     for row in rows:
         number = hands.index(row.hand)
         ring = radius * (1 - 0.22 * number) if len(hands) > 1 else radius
         x, y = _round(row.asked, middle, ring)
-        parts.append(f'<rect class="asked" x="{x - 7:.1f}" y="{y - 7:.1f}" width="14" height="14"/>')
+        parts.append(tag("rect", css="asked", x=x - 7, y=y - 7, width=14, height=14))
         if not math.isnan(row.place):
             arc = [_round(row.place + row.sd * share, middle, ring) for share in np.linspace(-1, 1, 13)]
-            points = " ".join(f"{x:.1f},{y:.1f}" for x, y in arc)
-            parts.append(f'<polyline class="l{number % 3} arc" points="{points}"/>')
+            parts.append(tag("polyline", css=f"l{number % 3} arc", points=path(arc)))
             parts.append(shape(*_round(row.place, middle, ring), number))
     for number in range(1, len(hands)):
-        parts.insert(0, f'<circle class="dial" cx="{middle:g}" cy="{middle:g}" r="{radius * (1 - 0.22 * number):g}"/>')
-    return wrap("\n".join(parts), "Where the moments fall on the cycle", DIAL, DIAL)
+        parts.insert(0, tag("circle", css="dial", cx=middle, cy=middle, r=radius * (1 - 0.22 * number)))
+    return svg.picture("Where the moments fall on the cycle", DIAL, DIAL, parts, css="dial-picture")
 
 
 class Place:
@@ -199,10 +196,7 @@ def draw_hands(card: Scorecard) -> str:
     low, high = room([value for pair in pairs for value in pair[1:]], least=60, around=0.0)
     picture = make_picture(f"{one} against {other}, cycle by cycle", (low, high), (low, high), height=330)
     picture.grid_y(signed, name=f"ms of the {other}: late above")
-    x = picture.x(0)
-    picture.parts.append(
-        f'<line class="zero" x1="{x:.1f}" x2="{x:.1f}" y1="{picture.y.start:g}" y2="{picture.y.end:g}"/>'
-    )
+    picture.rise(picture.x(0), "zero")
     picture.line([(low, low), (high, high)], "diagonal")
     step = max(1, math.ceil(len(pairs) / MOST_MARKS))
     for _, a, b in pairs[::step]:

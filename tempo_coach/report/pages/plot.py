@@ -10,10 +10,12 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from tempo_coach.signs import escape
+from tempo_coach.report.drawings.svg import path, picture, tag
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
+
+    from markupsafe import Markup
 
 WIDTH = 480.0
 #: Left, right, top, bottom of the field in which a picture is drawn.
@@ -54,45 +56,53 @@ class Picture:
         What it shows, for whoever cannot see it.
     height : float
     x, y : Axis
-    parts : list of str
+    parts : list of Markup
     """
 
     title: str
     height: float
     x: Axis
     y: Axis
-    parts: list[str] = field(default_factory=list)
+    parts: list[Markup] = field(default_factory=list)
 
     def line(self, points: Iterable[tuple[float, float]], css: str) -> None:
         """Draw a line through points."""
-        path = " ".join(f"{self.x(a):.1f},{self.y(b):.1f}" for a, b in points)
-        self.parts.append(f'<polyline class="{css}" points="{path}"/>')
+        self.parts.append(tag("polyline", css=css, points=path((self.x(a), self.y(b)) for a, b in points)))
 
     def area(self, points: Iterable[tuple[float, float]], css: str) -> None:
         """Fill the area inside points."""
-        path = " ".join(f"{self.x(a):.1f},{self.y(b):.1f}" for a, b in points)
-        self.parts.append(f'<polygon class="{css}" points="{path}"/>')
+        self.parts.append(tag("polygon", css=css, points=path((self.x(a), self.y(b)) for a, b in points)))
 
     def band(self, low: float, high: float, css: str) -> None:
         """Fill the whole width between two heights."""
         top, bottom = self.y(min(high, self.y.high)), self.y(max(low, self.y.low))
-        self.parts.append(
-            f'<rect class="{css}" x="{self.x.start:.1f}" y="{top:.1f}" width="{self.x.end - self.x.start:.1f}" '
-            f'height="{max(bottom - top, 0):.1f}"/>'
-        )
+        self.box(self.x.start, top, self.x.end, max(bottom, top), css)
 
     def stretch(self, start: float, end: float, css: str) -> None:
         """Fill the whole height between two places."""
         left, right = self.x(max(start, self.x.low)), self.x(min(end, self.x.high))
-        self.parts.append(
-            f'<rect class="{css}" x="{left:.1f}" y="{self.y.end:.1f}" width="{max(right - left, 0):.1f}" '
-            f'height="{self.y.start - self.y.end:.1f}"/>'
-        )
+        self.box(left, self.y.end, max(right, left), self.y.start, css)
+
+    def box(self, left: float, top: float, right: float, bottom: float, css: str) -> None:
+        """Fill a rectangle between edges in units of the picture."""
+        self.parts.append(tag("rect", css=css, x=left, y=top, width=right - left, height=bottom - top))
+
+    def column(self, place: float, value: float, css: str) -> None:
+        """Draw an upright bar of a value, three quarters of a step wide, from the lower edge."""
+        self.box(self.x(place - 0.38), self.y(value), self.x(place + 0.38), self.y.start, css)
+
+    def rise(self, x: float, css: str, *, end: float | None = None) -> None:
+        """Draw a line from the lower edge to the upper one, or to ``end``, in units of the picture."""
+        self.parts.append(tag("line", css=css, x1=x, x2=x, y1=self.y.start, y2=self.y.end if end is None else end))
+
+    def cross(self, y: float, css: str) -> None:
+        """Draw a line from the left edge to the right one, in units of the picture."""
+        self.parts.append(tag("line", css=css, x1=self.x.start, x2=self.x.end, y1=y, y2=y))
 
     def upright(self, place: float, word: str) -> None:
         """Draw a line from bottom to top at a place, with a word beside it at the top."""
         x = self.x(place)
-        self.parts.append(f'<line class="jump" x1="{x:.1f}" x2="{x:.1f}" y1="{self.y.start:g}" y2="{self.y.end:g}"/>')
+        self.rise(x, "jump")
         left = x + 8.0 * len(word) > self.x.end
         self.text(x - 4 if left else x + 4, self.y.end + 12, word, anchor="end" if left else "start", css="name")
 
@@ -100,39 +110,31 @@ class Picture:
         """Put a hand's mark at a place; a ring round it says that it is flagged."""
         x, y = self.x(a), self.y(b)
         if ringed:
-            self.parts.append(f'<circle class="ring" cx="{x:.1f}" cy="{y:.1f}" r="{2 * SIZE:g}"/>')
+            self.parts.append(tag("circle", css="ring", cx=x, cy=y, r=2 * SIZE))
         self.parts.append(shape(x, y, hand))
 
     def text(self, x: float, y: float, words: str, *, anchor: str = "start", css: str = "") -> None:
         """Write words at a place of the picture."""
-        style = f' class="{css}"' if css else ""
-        self.parts.append(f'<text{style} x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{escape(words)}</text>')
+        self.parts.append(tag("text", words, css=css, x=x, y=y, text_anchor=anchor))
 
     def grid_y(self, say: Callable[[float], str], *, name: str) -> None:
         """Draw lines across at round values, and the name of the axis above it."""
         for value in ticks(self.y.low, self.y.high, 5):
             y = self.y(value)
-            css = "zero" if value == 0 else "grid"
-            self.parts.append(
-                f'<line class="{css}" x1="{self.x.start:g}" x2="{self.x.end:g}" y1="{y:.1f}" y2="{y:.1f}"/>'
-            )
+            self.cross(y, "zero" if value == 0 else "grid")
             self.text(self.x.start - 6, y + 4.5, say(value), anchor="end")
         self.text(0, 11, name, css="name")
 
     def lines_up(self) -> None:
         """Draw lines from bottom to top at round values; :meth:`grid_x` writes the words under them."""
         for value in ticks(self.x.low, self.x.high, 5):
-            x = self.x(value)
-            css = "zero" if value == 0 else "grid"
-            self.parts.append(
-                f'<line class="{css}" x1="{x:.1f}" x2="{x:.1f}" y1="{self.y.start:g}" y2="{self.y.end:g}"/>'
-            )
+            self.rise(self.x(value), "zero" if value == 0 else "grid")
 
     def bar_across(self, low: float, high: float, height: float) -> None:
         """Draw a bar from one value to another, its middle at a height."""
         a, b = self.x(low), self.x(high)
         y = self.y(height) - 6
-        self.parts.append(f'<rect class="bar rest" x="{a:.1f}" y="{y:.1f}" width="{b - a:.1f}" height="12" rx="3"/>')
+        self.parts.append(tag("rect", css="bar rest", x=a, y=y, width=b - a, height=12, rx=3))
 
     def grid_x(self, marks: Sequence[tuple[float, str]], *, name: str) -> None:
         """Write words under places, those that have room, and the name of the axis under them."""
@@ -145,9 +147,9 @@ class Picture:
                 last = x + half + 6
         self.text((self.x.start + self.x.end) / 2, self.height - 6, name, anchor="middle", css="name")
 
-    def svg(self) -> str:
+    def svg(self) -> Markup:
         """Return the picture."""
-        return wrap("\n".join(self.parts), self.title, WIDTH, self.height)
+        return picture(self.title, WIDTH, self.height, self.parts)
 
 
 def make_picture(
@@ -164,25 +166,15 @@ def make_picture(
     )
 
 
-def wrap(inside: str, title: str, width: float, height: float) -> str:
-    """Return an SVG with a title for whoever cannot see it."""
-    return (
-        f'<svg viewBox="0 0 {width:g} {height:g}" role="img" aria-label="{escape(title, quote=True)}">'
-        f"<title>{escape(title)}</title>\n{inside}\n</svg>"
-    )
-
-
-def shape(x: float, y: float, hand: int) -> str:
+def shape(x: float, y: float, hand: int) -> Markup:
     """Return a hand's mark: a disc, a square, a triangle."""
     which = hand % 3
     css = f"h{which}"
     if which == 0:
-        return f'<circle class="{css}" cx="{x:.1f}" cy="{y:.1f}" r="{SIZE:g}"/>'
+        return tag("circle", css=css, cx=x, cy=y, r=SIZE)
     if which == 1:
-        return f'<rect class="{css}" x="{x - 3.6:.1f}" y="{y - 3.6:.1f}" width="7.2" height="7.2"/>'
-    return (
-        f'<polygon class="{css}" points="{x:.1f},{y - 5:.1f} {x + 4.6:.1f},{y + 3.6:.1f} {x - 4.6:.1f},{y + 3.6:.1f}"/>'
-    )
+        return tag("rect", css=css, x=x - 3.6, y=y - 3.6, width=7.2, height=7.2)
+    return tag("polygon", css=css, points=path([(x, y - 5), (x + 4.6, y + 3.6), (x - 4.6, y + 3.6)]))
 
 
 def ticks(low: float, high: float, number: int) -> list[float]:

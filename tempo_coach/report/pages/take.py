@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from tempo_coach.report.pages import pictures
-from tempo_coach.report.pages.page import Figure, Table, figures, items, legend, make_page, numbers, say
+from tempo_coach.report.pages.page import Figure, Table, legend, render
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.card import say_angle, say_missing, tell_observed
 from tempo_coach.report.words.cycles import tell_broken
@@ -69,15 +69,20 @@ def take_page(
     )
     told = tell_broken(card) if tells_figures(card) else []
     more = [f"and {len(told) - MOST_TOLD} more"] if len(told) > MOST_TOLD else []
-    body = (
-        say(tell(card, previous)),
-        *((numbers(_numbers(card)), legend(plan.hands), figures(_figures(card))) if tells_figures(card) else ()),
-        items("What broke", [*told[:MOST_TOLD], *more]),
-        figures(_parts(card) if tells_lateness(card) else [], name="Where it lies"),
-        items("Notes", list(notes)),
-        items("Small print", _small_print(card), small=True),
+    known = tells_figures(card)
+    return render(
+        "take.html",
+        title=plan.title or plan.drill,
+        about=about,
+        sentence=tell(card, previous),
+        numbers=_numbers(card) if known else [],
+        hands=legend(plan.hands),
+        figures=_figures(card) if known else [],
+        broken=[*told[:MOST_TOLD], *more],
+        places=_parts(card) if tells_lateness(card) else [],
+        notes=notes,
+        small_print=_small_print(card),
     )
-    return make_page(plan.title or plan.drill, about, body)
 
 
 def _numbers(card: Scorecard) -> list[tuple[str, str, str]]:
@@ -177,7 +182,7 @@ def _on_the_cycle(card: Scorecard) -> Figure:
         "Places on the cycle",
         "The cycle goes round as a clock, its first count at the top. Squares are asked, marks are done, the "
         "arc is one spread to each side." + (f" Outer ring: {hands[0]}." if len(hands) > 1 else ""),
-        pictures.draw_places(card).replace("<svg ", '<svg class="dial-picture" ', 1),
+        pictures.draw_places(card),
         Table(("hand", "moment", "asked %", "done %", "spread %", "n"), rows),
     )
 
