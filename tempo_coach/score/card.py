@@ -47,17 +47,15 @@ def judge(take: Take) -> Scorecard:
         at = hand.grid.at >= 0
         asynchrony[hand.grid.at[at]] = (hand.observed - hand.asked)[at]
     blocks = name_blocks(moments)
-    material = Material(plan, take.observed_by, asynchrony, hands, blocks)
-    measures = measure_take(material)
     lags = measure_lags(plan, hands)
-    findings = find_what_happened(take, hands, frames, measures=measures, lags=lags)
+    findings = find_what_happened(take, hands, frames, lags=lags)
     missed, extra, extra_hand = _left_over(take, hands, {finding.kind for finding in findings})
-    measures |= measure_take(material._replace(missed=len(missed), extra=len(extra)), after=True)
+    material = Material(plan, take.observed_by, asynchrony, hands, blocks, len(missed), len(extra))
     return Scorecard(
         plan=plan,
         observed_by=take.observed_by,
         noise_floor_ms=math.nan if take.noise_floor_ms is None else float(take.noise_floor_ms),
-        measures=measures,
+        measures=measure_take(material),
         cycles=_cycle_cards(plan, hands, findings, asynchrony),
         lags=lags,
         parts=find_parts(plan, asynchrony, blocks),

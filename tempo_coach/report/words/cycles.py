@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.places import say_second
-from tempo_coach.score.faults.verdict import SLIP_WITHIN
+from tempo_coach.score.faults.broken import SLIP_WITHIN
 
 if TYPE_CHECKING:
     from collections.abc import Collection

@@ -63,3 +63,23 @@ class Finding(NamedTuple):
     ratio: float = math.nan
     confidence: float = math.nan
     same_as: tuple[str, ...] = ()
+
+
+#: How often a finding that comes first is right, where it does not depend on its size: 1,151 takes of all drills, four
+#: kinds of performer and 24 ways of going wrong, each as usual as the other.
+SURE_OF = {
+    "even": 0.65,
+    "no_rhythm": 0.98,
+    "too_little": 0.98,
+    "other_tempo": 0.97,
+    "hands_swapped": 0.97,
+    "late_entry": 0.97,
+    "stopped": 0.97,
+    "drifting": 0.96,
+    "half_cycle_off": 0.96,
+    "lag_off": 0.96,
+    "all_late": 0.85,
+    "all_early": 0.93,
+    "missed": 0.97,
+    "extra": 0.97,
+}

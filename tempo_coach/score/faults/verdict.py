@@ -12,19 +12,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.score.faults.detection import Fault, find_faults
+from tempo_coach.score.faults.broken import Case, find_broken
+from tempo_coach.score.faults.detection import find_faults
 from tempo_coach.score.faults.equivalents import same_kinds
-from tempo_coach.score.faults.findings import Finding
-from tempo_coach.score.faults.merged import Merged, merge, position_of
-from tempo_coach.score.faults.models import MOMENT, RAMP, STEP
-from tempo_coach.score.pairing.hand import period_asked, unasked
+from tempo_coach.score.faults.findings import SURE_OF, Finding
+from tempo_coach.score.faults.merged import merge, position_of
+from tempo_coach.score.faults.models import MOMENT
+from tempo_coach.score.pairing.hand import period_asked
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from tempo_coach.observe.take.onsets import Take
-    from tempo_coach.score.faults.findings import Happened
-    from tempo_coach.score.measures.timekeeping import Measure
     from tempo_coach.score.pairing.frames import Frames
     from tempo_coach.score.pairing.hand import HandTake
     from tempo_coach.score.scorecard import LagCard
@@ -35,8 +34,6 @@ LEAST_PAIRS, LEAST_CYCLES = 4, 3
 #: Tempo, over the one asked, that is another one; and share of the interval that cannot be heard (Friberg & Sundberg
 #: 1995, abstract).
 OTHER_TEMPO, HEARD = 0.02, 0.025
-#: Seconds under which a displaced moment cannot be heard, however short the interval (the same).
-LEAST_HEARD = 0.006
 #: Seconds by which a whole take may lie behind the music, or ahead of it, before it is a fault: people lead a click by
 #: several tens of ms without knowing (Aschersleben 2002, abstract). And the SDs by which it has to be more than that,
 #: or, being more, has to differ from none: by chance in one take of a hundred.
@@ -50,35 +47,10 @@ END_SHARE, END_MOMENTS = 0.45, 2
 SURE = 1.6
 #: SDs by which a tempo or a drift has to differ from none; and a drift where the tempo of the whole does anyway.
 TEMPO_SURE, DRIFT_SURE = 3.5, 2.2
-#: How often a finding that comes first is right, where it does not depend on its size: 1,151 takes of all drills, four
-#: kinds of performer and 24 ways of going wrong, each as usual as the other.
-SURE_OF = {
-    "even": 0.65,
-    "no_rhythm": 0.98,
-    "too_little": 0.98,
-    "other_tempo": 0.97,
-    "hands_swapped": 0.97,
-    "late_entry": 0.97,
-    "stopped": 0.97,
-    "drifting": 0.96,
-    "half_cycle_off": 0.96,
-    "lag_off": 0.96,
-    "all_late": 0.85,
-    "all_early": 0.93,
-    "missed": 0.97,
-    "extra": 0.97,
-}
-#: Of what broke: the surest there is, the gain that is right in half of the cases, and the confidence from which on it
-#: comes before what was missed.
-MOST_SURE, GAIN_AT_EVENS, PLAIN = 0.95, 2.0, 0.9
 #: Findings of one cycle that have a size.
 WHOLE_CYCLE = frozenset({"long", "short", "hesitated", "slipped", "late", "early"})
 #: Findings that are a shift of all of it: none of them is said of another one.
 SHIFTED = frozenset({"all_late", "all_early", "late_entry", "slipped"})
-#: How near to whole counts a step has to be for a slip, in counts.
-SLIP_WITHIN = 0.2
-#: A missing moment lies in a jump if it is no further from its begin than the jump is long, and so many counts.
-JUMP_WITHIN = 0.5
 
 
 def find_what_happened(
@@ -86,7 +58,6 @@ def find_what_happened(
     hands: Sequence[HandTake],
     frames: Frames,
     *,
-    measures: Mapping[str, Measure],
     lags: Sequence[LagCard],
 ) -> tuple[Finding, ...]:
     """Return what happened in a take, the first thing first.
@@ -96,8 +67,6 @@ def find_what_happened(
     take : Take
     hands : sequence of HandTake
     frames : Frames
-    measures : mapping of str to Measure
-        Of the scorecard, with their intervals.
     lags : sequence of LagCard
     """
     merged = merge(take, hands, frames)
@@ -108,40 +77,21 @@ def find_what_happened(
         return (Finding("no_rhythm", confidence=SURE_OF["no_rhythm"]),)
     if pairs < LEAST_PAIRS or cycles < LEAST_CYCLES:
         return (Finding("too_little", confidence=SURE_OF["too_little"]),)
-    teller = _Teller(take, hands, frames, merged, measures, lags)
-    found = [
-        *teller.tempo(),
-        *teller.swapped(),
-        *teller.ends(),
-        *teller.parts(),
-    ]
+    explained = find_faults(merged.layout, merged.hand, merged.late)
+    case = Case(take, hands, frames, merged, explained, period_asked(take), max(take.plan.allowance, HEARD))
+    teller = _Teller(case, lags)
+    found = [*teller.tempo(), *teller.swapped(), *teller.ends(), *teller.parts()]
     return tuple(found) or (Finding("even", confidence=SURE_OF["even"]),)
-
-
-def _odds(nats: float) -> float:
-    """Probability of what is that many nats likelier than the alternative."""
-    return float(1 / (1 + np.exp(-np.clip(nats, -50, 50))))
 
 
 class _Teller:
     """One take, asked one thing after another."""
 
-    def __init__(
-        self,
-        take: Take,
-        hands: Sequence[HandTake],
-        frames: Frames,
-        merged: Merged,
-        measures: Mapping[str, Measure],
-        lags: Sequence[LagCard],
-    ) -> None:
-        self.take, self.hands, self.frames, self.merged = take, hands, frames, merged
-        self.measures, self.lags = measures, lags
-        self.plan = take.plan
-        self.period = period_asked(take)
+    def __init__(self, case: Case, lags: Sequence[LagCard]) -> None:
+        self.case, self.lags = case, lags
+        self.hands, self.frames, self.merged, self.explained = case.hands, case.frames, case.merged, case.explained
+        self.plan, self.period, self.tolerance = case.plan, case.period, case.tolerance
         self.count = self.period / self.plan.cycle_counts
-        self.tolerance = max(self.plan.allowance, HEARD)
-        self.explained = find_faults(merged.layout, merged.hand, merged.late)
 
     # --- the whole take ---------------------------------------------------------------------------------------------
 
@@ -229,7 +179,7 @@ class _Teller:
 
     def parts(self) -> list[Finding]:
         """What holds all through it before what broke, unless something broke by more."""
-        through, cycles = self.all_through(), self.cycles()
+        through, cycles = self.all_through(), find_broken(self.case, {each.kind for each in self.ends()})
         least = max((abs(each.by_ms) for each in through), default=math.inf)
         broke = [each for each in cycles if each.kind in WHOLE_CYCLE and abs(each.by_ms) > least]
         if through and through[0].kind in SHIFTED and any(each.confidence >= through[0].confidence for each in broke):
@@ -337,106 +287,3 @@ class _Teller:
     def _places_of(self, shifts: Mapping[str, float]) -> dict[str, Floats]:
         plain = self._places(0.0)
         return {hand: np.unique(np.round((place + shifts.get(hand, 0.0)) % 1.0, 4)) for hand, place in plain.items()}
-
-    # --- single cycles and moments ------------------------------------------------------------------------------------
-
-    def cycles(self) -> list[Finding]:
-        """What broke, the longest first, then what was missed or too many, then single moments."""
-        found: list[Finding] = []
-        jumped_over: set[int] = set()
-        for fault in self.explained.faults:
-            each = self._fault(fault)
-            if each is None:
-                continue
-            missing = self._jumped_over(fault, each)
-            if missing:  # the jump and what is missing in it say the same
-                each = each._replace(confidence=max(each.confidence, SURE_OF["missed"]))
-                jumped_over.update(missing)
-            found.append(each)
-        whole = [each for each in found if each.kind not in ("late", "early")]
-        single = [each for each in found if each.kind in ("late", "early")]
-        whole.sort(key=lambda each: (each.confidence < PLAIN, -abs(each.by_ms)))
-        single.sort(key=lambda each: -abs(each.by_ms))
-        plain = [each for each in whole if each.confidence >= PLAIN]
-        return [*plain, *self._left_over(jumped_over), *whole[len(plain) :], *single]
-
-    def _jumped_over(self, fault: Fault, found: Finding) -> list[int]:
-        """Moments that are missing because she jumped ahead over them."""
-        if found.kind != "slipped" or not found.by_counts < 0:
-            return []
-        hands = self.hands if fault.hand < 0 else [self.hands[fault.hand]]
-        missed, count = np.concatenate([hand.missed for hand in hands]), self.plan.moments.count
-        away = np.abs(count[missed] - count[self.merged.moment[fault.moment]])
-        jumped: list[int] = missed[away <= JUMP_WITHIN - found.by_counts].tolist()
-        return jumped
-
-    def _fault(self, fault: Fault) -> Finding | None:
-        moments, confidence = self.plan.moments, MOST_SURE * fault.share * _odds(fault.gain - GAIN_AT_EVENS)
-        at = int(self.merged.moment[fault.moment]) if fault.moment >= 0 else -1
-        seconds = fault.by * self.period * self.frames.best.ratio
-        hand = "" if fault.hand < 0 else self.hands[fault.hand].grid.hand
-        by_ms, by_counts = seconds * 1000, fault.by * self.plan.cycle_counts
-        same = tuple(self._kind_of(*rival) for rival in fault.rivals)
-        if fault.kind == RAMP:
-            if abs(fault.by) <= self.tolerance:
-                return None
-            kind = self._kind_of(RAMP, fault.by)
-            return Finding(kind, fault.cycle, hand, "", by_ms, by_counts, 1 + fault.by, confidence, same)
-        if fault.kind == MOMENT:
-            mine = moments.of_hand(moments.hand[at])
-            step = float(np.median(np.diff(moments.time[mine]))) if len(mine) > 1 else self.period
-            if abs(seconds) <= max(self.plan.allowance * step, LEAST_HEARD):
-                return None
-            kind, label, whose = self._kind_of(MOMENT, fault.by), moments.label[at], moments.hand[at]
-            return Finding(kind, fault.cycle, whose, label, by_ms, by_counts, math.nan, confidence, same)
-        if abs(fault.by) <= self.tolerance:
-            return None
-        kind, label = self._kind_of(STEP, fault.by), moments.label[at]
-        same = ("hesitated", *same) if kind == "slipped" else same
-        return Finding(kind, fault.cycle, hand, label, by_ms, by_counts, math.nan, confidence, same)
-
-    def _kind_of(self, shape: int, by: float) -> Happened:
-        """How a fault of a shape and a size in cycles is called."""
-        if shape == RAMP:
-            return "long" if by > 0 else "short"
-        if shape == MOMENT:
-            return "late" if by > 0 else "early"
-        counts = by * self.plan.cycle_counts
-        slip = abs(counts - round(counts)) < SLIP_WITHIN and round(counts) != 0
-        return "slipped" if slip or counts < 0 else "hesitated"
-
-    def _left_over(self, told_already: set[int]) -> list[Finding]:
-        moments = self.plan.moments
-        ends = self.ends()
-        told = {each.kind for each in ends}
-        positions = [k for hand in self.hands for k in hand.missed.tolist()]
-        if "late_entry" not in told:
-            positions += [k for hand in self.hands for k in hand.before.tolist()]
-        if "stopped" not in told:
-            positions += [k for hand in self.hands for k in hand.behind.tolist()]
-        found = [
-            Finding("missed", int(moments.cycle[k]), moments.hand[k], moments.label[k], confidence=SURE_OF["missed"])
-            for k in sorted(set(positions) - told_already)
-        ]
-        for hand in self.hands:
-            mine, done = moments.of_hand(hand.grid.hand), self._times_of(hand)
-            before = np.clip(np.searchsorted(done, hand.extra) - 1, 0, len(mine) - 1)
-            found += [
-                Finding("extra", cycle, hand.grid.hand, confidence=SURE_OF["extra"])
-                for cycle in moments.cycle[mine[before]].tolist()
-            ]
-        for name, times in unasked(self.take, list(self.hands)).items():
-            before = np.clip(np.searchsorted(moments.time, times) - 1, 0, len(moments) - 1)
-            found += [
-                Finding("extra", cycle, name, confidence=SURE_OF["extra"]) for cycle in moments.cycle[before].tolist()
-            ]
-        return found
-
-    def _times_of(self, hand: HandTake) -> Floats:
-        """When each moment of a hand was done, or would have been; ascending."""
-        order = hand.grid.in_order
-        asked = self.plan.moments.time[order]
-        done = hand.observed[hand.grid.at >= 0]
-        known = ~np.isnan(done)
-        late = np.interp(asked, asked[known], (done - asked)[known]) if known.any() else 0.0
-        return np.maximum.accumulate(asked + late)

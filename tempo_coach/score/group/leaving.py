@@ -9,14 +9,23 @@ heavy tails; both are taken from the group itself, with what stands out taken ou
 from __future__ import annotations
 
 import math
-from functools import cache
 from itertools import groupby
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from tempo_coach.score.measures.period import KEPT as KEPT_SHARE
-from tempo_coach.score.measures.period import KEPT_TO_SD
+from tempo_coach.score.group.timing import (
+    ALIKE,
+    CLIPPED,
+    Model,
+    Stretches,
+    find_model,
+    find_scale,
+    find_step,
+    robust_sd_of,
+    standardise,
+    whiten,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -49,12 +58,6 @@ UNSURE_TAILS, NORMAL_98, LONG_TAILS = 0.5, 2.326, 1.12
 MOST_QUIET = 2
 #: Most stretches that are told of one group.
 MOST = 12
-#: Shares of a lateness that are kept to the next moment, and moving averages, that are tried for all members together.
-KEPT, MOVING = (0.0, 0.25, 0.5, 0.65, 0.75, 0.85, 0.93, 1.0), (0.0, 0.2, 0.4, 0.6)
-#: Standardised squares beyond this count no more in a scatter: one onset alone makes no stretch uneven.
-CLIPPED = 9.0
-#: Moments that the mean of all members counts for in the scatter of each.
-ALIKE = 20
 #: Moments between two stretches of one member that make one of them.
 BESIDE = 3
 #: SDs from which on a stretch is no part of what is usual, by distance and by scatter, and the least at which one is
@@ -128,20 +131,20 @@ def _find_out(asynchronies: Floats, rows: NDArray[np.intp], hand: NDArray[np.int
     for _ in range(MOST):
         apart = _from_others(values, away)
         usual = _from_usual(values - _share(values, apart) * (values - apart) - moved, hand, away)
-        model = _model(usual)
+        model = find_model(usual)
         tried = _quieten(usual, model)
-        scale = _scale(_white(tried, model))
+        scale = find_scale(whiten(tried, model))
         best = _scan(usual, model, scale)
         if max(best.distance, best.scatter) <= LEAST_OUT:
             break
-        quiet = _standardise(tried, model, scale)
+        quiet = standardise(tried, model, scale)
         if best.scatter > FAR_UNEVEN:
             quiet[best.uneven_member, best.uneven_start : best.uneven_end + 1] = np.nan
         distance, scatter = _by_chance(model, values.shape[1], len(rows), quiet)
-        member, start, end = _widen(_standardise(usual, model, scale), best, model)
+        member, start, end = _widen(standardise(usual, model, scale), best, model)
         # a step has two edges and no scatter between them; what scatters without it is uneven
         calm = usual.copy()
-        calm[member, start:end] -= _step(usual[member], start, end, model)
+        calm[member, start:end] -= find_step(usual[member], start, end, model)
         without = _scan(calm, model, scale)
         uneven = without.scatter > scatter
         if uneven:
@@ -150,7 +153,7 @@ def _find_out(asynchronies: Floats, rows: NDArray[np.intp], hand: NDArray[np.int
             break
         stretch = apart[member, start:end]
         there = stretch[~np.isnan(stretch)]
-        jump = 0.0 if uneven else _step(usual[member], start, end, model)
+        jump = 0.0 if uneven else find_step(usual[member], start, end, model)
         if len(there) > 1:
             one = Stood(int(rows[member]), start, end - 1, float(there.mean()), float(there.std(ddof=1)), uneven)
             small = one.spread < LEAST_SPREAD if uneven else min(abs(jump), abs(one.offset)) < LEAST_OFFSET
@@ -214,58 +217,6 @@ def _from_usual(apart: Floats, hand: NDArray[np.intp], away: NDArray[np.bool_]) 
     return out
 
 
-class _Model(NamedTuple):
-    """How the lateness of all members goes on: what is kept to the next moment, and a moving average."""
-
-    kept: float
-    moving: float
-
-
-def _white(rows: Floats, model: _Model) -> Floats:
-    """What is new at each moment; 0 at the first."""
-    out = np.zeros(rows.shape)
-    out[..., 1:] = rows[..., 1:] - model.kept * rows[..., :-1]
-    if model.moving:
-        for k in range(2, rows.shape[-1]):
-            out[..., k] += model.moving * out[..., k - 1]
-    return out
-
-
-def _scale(white: Floats) -> Floats:
-    """SD of each row (the last axis), members (the one before) taken as much alike, and of what is far out only a part.
-
-    Squares count up to ``CLIPPED`` robust ones of their own row; the rows' mean counts as much as ``ALIKE`` moments.
-    """
-    squares = white[..., 1:] ** 2
-    size = squares.shape[-1]
-    kept = max(math.ceil(KEPT_SHARE * size), 1)
-    robust = KEPT_TO_SD**2 * np.partition(squares, kept - 1, axis=-1)[..., :kept].mean(axis=-1, keepdims=True)
-    own = np.minimum(squares, CLIPPED * robust).mean(axis=-1)
-    shared = own.mean(axis=-1, keepdims=True)
-    scale: Floats = np.maximum(np.sqrt((size * own + ALIKE * shared) / (size + ALIKE)), 1e-6)
-    return scale
-
-
-def _robust(values: Floats) -> float:
-    """SD of a normal distribution whose three quarters nearest 0 are these."""
-    squares = np.sort(values**2)[: max(math.ceil(KEPT_SHARE * values.size), 1)]
-    return KEPT_TO_SD * math.sqrt(float(squares.mean()))
-
-
-def _standardise(rows: Floats, model: _Model, scale: Floats | None = None) -> Floats:
-    white = _white(rows, model)
-    new: Floats = white / (_scale(white) if scale is None else scale)[..., None]
-    return new
-
-
-def _model(rows: Floats) -> _Model:
-    """The model at which all that is new is least, members weighed by their own scatter."""
-    return min(
-        (_Model(kept, moving) for kept in KEPT for moving in MOVING if moving < max(kept, 0.01)),
-        key=lambda one: float(np.log(_scale(_white(rows, one))).sum()),
-    )
-
-
 class _Best(NamedTuple):
     """What stands out most: by distance, and by scatter."""
 
@@ -279,58 +230,17 @@ class _Best(NamedTuple):
     uneven_end: int
 
 
-class _Stretches:
-    """How far stretches stand out in what is new, in SDs; the last axis is that of the moments.
-
-    A step up by one at a stretch's begin and down behind its end is, with what is kept taken out, 1 there, ``1 -
-    kept`` inside and ``-kept`` behind; its product with what is new, over its own length, is the likelihood ratio. The
-    moving average is put on what is new, once, instead of on every step.
-    """
-
-    def __init__(self, new: Floats, model: _Model) -> None:
-        self._model, self._n = model, new.shape[-1]
-        back = np.ascontiguousarray(np.moveaxis(new, -1, 0))
-        if model.moving:
-            back = back.copy()
-            for k in range(self._n - 2, -1, -1):
-                back[k] += model.moving * back[k + 1]
-        back[0] = 0.0
-        self._back = np.append(back, np.zeros((1, *back.shape[1:])), axis=0)
-        self._total = np.append(np.zeros((1, *back.shape[1:])), np.cumsum(back, axis=0), axis=0)
-
-    def of_length(self, length: int) -> Floats:
-        """Return those of one length by where they begin, along the first axis."""
-        kept, last = self._model.kept, self._n - length + 1
-        inside = self._total[length:] - self._total[:last]
-        edges = self._back[:last] - self._back[length : length + last]
-        norms = _norms(self._model, length, self._n).reshape(-1, *[1] * (inside.ndim - 1))
-        out: Floats = (kept * edges + (1 - kept) * inside) / norms
-        return out
-
-
-@cache
-def _norms(model: _Model, length: int, n: int) -> Floats:
-    """Length of the whitened step of a stretch, by where it begins: at either end of the take it has one edge."""
-    step = np.pad(np.ones(length), 40)
-    inside, at_first, at_last = step[30:], step[40:], step[30:-40]
-    norms = [math.sqrt(float((_white(one, model) ** 2).sum())) for one in (inside, at_first, at_last)]
-    out = np.full(n - length + 1, norms[0])
-    out[0], out[-1] = norms[1], norms[2]
-    longest: Floats = np.maximum(out, 1e-9)
-    return longest
-
-
 def _lengths(n: int) -> list[int]:
     return [length for length in LENGTHS if length <= max(n // 2, LENGTHS[0])]
 
 
-def _scan(rows: Floats, model: _Model, scale: Floats | None = None) -> _Best:
-    new = _standardise(rows, model, scale)
+def _scan(rows: Floats, model: Model, scale: Floats | None = None) -> _Best:
+    new = standardise(rows, model, scale)
     distance, at = -1.0, (0, 0, 0)
     scatter, uneven = -math.inf, (0, 0, 0)
     squares = np.cumsum(np.pad(np.minimum(new**2, CLIPPED), ((0, 0), (1, 0))), axis=-1)
     n = new.shape[1]
-    stretches = _Stretches(new, model)
+    stretches = Stretches(new, model)
     for length in _lengths(n):
         out = np.abs(stretches.of_length(length))
         start, member = np.unravel_index(int(out.argmax()), out.shape)
@@ -345,20 +255,20 @@ def _scan(rows: Floats, model: _Model, scale: Floats | None = None) -> _Best:
     return _Best(distance, *at, scatter, *uneven)
 
 
-def _quieten(rows: Floats, model: _Model) -> Floats:
+def _quieten(rows: Floats, model: Model) -> Floats:
     """The rows without the stretch that stands out most, and without others that are far out."""
     out = rows.copy()
     for k in range(MOST_QUIET):
-        new = _standardise(out, model)
+        new = standardise(out, model)
         best = _scan(out, model)
         if k and best.distance < FAR_OUT:
             break
         member, start, end = _widen(new, best, model)
-        out[member, start:end] -= _step(out[member], start, end, model)
+        out[member, start:end] -= find_step(out[member], start, end, model)
     return out
 
 
-def _by_chance(model: _Model, n: int, members: int, new: Floats) -> tuple[float, float]:
+def _by_chance(model: Model, n: int, members: int, new: Floats) -> tuple[float, float]:
     """What distance and scatter are beyond chance in a group of that timing and with those residuals."""
     generator = np.random.default_rng(SEED)
     pool = new[:, 1:][~np.isnan(new[:, 1:])]
@@ -366,10 +276,10 @@ def _by_chance(model: _Model, n: int, members: int, new: Floats) -> tuple[float,
     noise = generator.choice(pool, (groups, members, n + 1))
     noise = noise[..., 1:] - pool.mean()
     noise[..., 0] = 0.0
-    scaled = noise / _scale(noise)[..., None]
+    scaled = noise / find_scale(noise)[..., None]
     distance, scatter = np.zeros((groups, members)), np.full(groups, -np.inf)
     squares = np.cumsum(np.pad(np.minimum(scaled**2, CLIPPED), ((0, 0), (0, 0), (1, 0))), axis=-1)
-    stretches = _Stretches(scaled, model)
+    stretches = Stretches(scaled, model)
     for length in _lengths(n):
         np.maximum(distance, np.abs(stretches.of_length(length)).max(axis=0), out=distance)
         if length < LEAST_UNEVEN:
@@ -379,7 +289,7 @@ def _by_chance(model: _Model, n: int, members: int, new: Floats) -> tuple[float,
     # her scatter is told without the stretch, which makes whatever stands out most stand out more
     distance /= np.sqrt(np.maximum(1 - distance**2 / (n - 1 + ALIKE), 0.05))
     # what stands out most was taken out of the pool, which hides how far out it goes where single onsets lie far out
-    tails = float(np.quantile(np.abs(pool), 0.98)) / (NORMAL_98 * max(_robust(pool), 1e-9))
+    tails = float(np.quantile(np.abs(pool), 0.98)) / (NORMAL_98 * max(robust_sd_of(pool), 1e-9))
     unsure = (1 + UNSURE_DISTANCE / n) * (1 + UNSURE_TAILS * max(tails - LONG_TAILS, 0.0))
     return (
         max(float(np.quantile(distance.max(axis=1), 1 - LEVEL)) * unsure, LEAST_OUT),
@@ -387,20 +297,12 @@ def _by_chance(model: _Model, n: int, members: int, new: Floats) -> tuple[float,
     )
 
 
-def _step(row: Floats, start: int, end: int, model: _Model) -> float:
-    """By how much a stretch lies beside what is around it, by generalised least squares."""
-    shape = np.zeros(row.shape)
-    shape[start:end] = 1.0
-    step, new = _white(shape, model), _white(row, model)
-    return float(step @ new) / max(float(step @ step), 1e-12)
-
-
-def _widen(new: Floats, best: _Best, model: _Model) -> tuple[int, int, int]:
+def _widen(new: Floats, best: _Best, model: Model) -> tuple[int, int, int]:
     """Member, begin and end of the stretch at the ends at which it stands out most, tried around those given."""
     start, end, n = best.start, best.end, new.shape[1]
     reach = max(3, (end - start) // 2)
     firsts = np.arange(max(start - reach, 0), min(start + reach, end - 2) + 1)
-    tried, stretches = [], _Stretches(new[best.member], model)
+    tried, stretches = [], Stretches(new[best.member], model)
     for length in range(2, min(end - start + 2 * reach, n - 1) + 1):
         out = np.abs(stretches.of_length(length))
         at = firsts[(firsts + length <= min(end + reach, n)) & (firsts + length >= max(end - reach, 0))]

@@ -81,11 +81,6 @@ def circular_sd(resultant: float) -> float:
     return math.degrees(math.sqrt(-2.0 * math.log(min(resultant, 1.0))))
 
 
-def angular_deviation(resultant: float) -> float:
-    """Return the angular deviation ``sqrt(2 (1 - R))`` in degrees: Zar, equation 26.20."""
-    return math.degrees(math.sqrt(2.0 * (1.0 - resultant)))
-
-
 def mean_interval(n: float, resultant: float, *, level: float = 0.95) -> float:
     """Return the half-width in degrees of the confidence interval of a mean direction.
 

@@ -6,7 +6,6 @@ Plain formulas: they do not ask whether the data can carry them. :func:`tempo_co
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -118,61 +117,6 @@ def lag_one(values: ArrayLike) -> float:
     """Return C(1)/C(0) of the values as they are; NaN where they do not vary."""
     variance = autocovariance(values, 0)
     return autocovariance(values, 1) / variance if variance > 0 else math.nan
-
-
-@dataclass(frozen=True)
-class Split:
-    """Intervals split into the variance of an inner clock and that of the movement which carries it out.
-
-    A. M. Wing & A. B. Kristofferson, *Perception & Psychophysics* 14 (1973) 5-12 (formula from memory):
-    an interval is one clock interval plus the difference of two motor delays, so C(1) is minus the motor variance.
-    """
-
-    c0: float
-    c1: float
-
-    @property
-    def motor(self) -> float:
-        """Variance of a motor delay."""
-        return -self.c1
-
-    @property
-    def clock(self) -> float:
-        """Variance of a clock interval."""
-        return self.c0 + 2 * self.c1
-
-    @property
-    def lag_one(self) -> float:
-        """C(1)/C(0); the model allows -0.5 to 0 (Doumas & Wing 2007, abstract)."""
-        return self.c1 / self.c0 if self.c0 > 0 else math.nan
-
-    @property
-    def why_not(self) -> str | None:
-        """Why the split cannot be believed, or None where it can."""
-        if not self.c0 > 0:
-            return "the intervals do not vary"
-        if self.c1 > 0:
-            return f"not identifiable: neighbouring intervals go together (lag-1 {self.lag_one:+.2f}, -0.5 to 0 needed)"
-        if self.clock < 0:
-            return f"not identifiable: lag-1 {self.lag_one:+.2f} is below the -0.5 that the model allows"
-        return None
-
-
-def split_intervals(intervals: ArrayLike, *, block: int | None = None) -> Split:
-    """Split intervals into clock and motor variance.
-
-    Parameters
-    ----------
-    intervals : array_like, shape (n,)
-        In any unit; gaps are NaN.
-    block : int or None
-        With it, a straight line is taken out of every block of so many intervals first.
-    """
-    numbers = column(intervals, name="intervals", allow_nan=True)
-    if block is not None:
-        parts = max(len(numbers) // block, 1)
-        numbers = np.concatenate([detrend(part) for part in np.array_split(numbers, parts)])
-    return Split(autocovariance(numbers, 0), autocovariance(numbers, 1))
 
 
 def robust_slope(places: ArrayLike, values: ArrayLike, *, level: float = 0.95) -> tuple[float, float, float]:

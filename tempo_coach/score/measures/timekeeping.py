@@ -301,7 +301,7 @@ class Material(NamedTuple):
     blocks : dict
         Block of cues of each cycle.
     missed, extra : int
-        Moments without an onset, onsets without a moment; for measures that come ``after`` what happened is known.
+        Moments without an onset, onsets without a moment.
     """
 
     plan: Plan
@@ -309,8 +309,8 @@ class Material(NamedTuple):
     asynchrony: Floats
     hands: Sequence[HandTake]
     blocks: dict[int, str]
-    missed: int = 0
-    extra: int = 0
+    missed: int
+    extra: int
 
     @property
     def rows(self) -> list[Rows]:
@@ -359,8 +359,6 @@ class Entry(NamedTuple):
         Whether it has one.
     of_place : bool
         Whether it is against the plan's moments, and says nothing where another tempo was kept.
-    after : bool
-        Whether it is computed once it is known what happened.
     """
 
     key: str
@@ -371,7 +369,6 @@ class Entry(NamedTuple):
     signed: bool = False
     interval: bool = True
     of_place: bool = False
-    after: bool = False
 
 
 #: The measures that stand as single numbers in the scorecard, in this order.
@@ -389,13 +386,13 @@ MEASURES = (
     Entry("motor_sd_ms", "ms", 1, _of_levels, "low"),
     Entry("clock_variance_ms2", "ms²", 0, _of_levels, "low"),
     Entry("motor_variance_ms2", "ms²", 0, _of_levels, "low"),
-    Entry("f_measure", "", 3, _of_pairs, "high", interval=False, after=True),
+    Entry("f_measure", "", 3, _of_pairs, "high", interval=False),
 )
 
 
-def measure_take(material: Material, *, after: bool = False) -> dict[str, Measure]:
-    """Return the measures of a take, those that come before or after it is known what happened."""
+def measure_take(material: Material) -> dict[str, Measure]:
+    """Return every measure of a take, in the order in which their families compute them."""
     found: dict[str, Measure] = {}
-    for family in dict.fromkeys(entry.family for entry in MEASURES if entry.after is after):
+    for family in dict.fromkeys(entry.family for entry in MEASURES):
         found.update(family(material))
     return found

@@ -133,11 +133,11 @@ def test_too_few_cycles_are_too_little(number):
 
 def test_each_finding_of_a_long_broken_take_is_placed(monkeypatch):
     """Where one of the onsets too many lies is looked up, not sought from the begin each time."""
-    from tempo_coach.score.faults import verdict
+    from tempo_coach.score.faults import broken
 
     calls = []
-    times_of = verdict._Teller._times_of
-    monkeypatch.setattr(verdict._Teller, "_times_of", lambda *each: calls.append(0) or times_of(*each))
+    times_of = broken._times_of
+    monkeypatch.setattr(broken, "_times_of", lambda *each: calls.append(0) or times_of(*each))
     plan = lay("rope_figure_eight", 32)
     take = perform(plan, EVEN, np.random.default_rng(1)).take
     too_many = take.onsets.time[1:-1:3] + 0.3

@@ -11,14 +11,12 @@ from statsmodels.tsa.stattools import acovf
 
 from tempo_coach.score.measures.circular import circular_sd, mean_direction, resultant_length
 from tempo_coach.score.measures.period import (
-    Split,
     autocovariance,
     coefficient_of_variation,
     detrend,
     lag_one,
     periods,
     robust_slope,
-    split_intervals,
     spread,
     successive_difference,
 )
@@ -89,57 +87,35 @@ def test_a_shift_leaves_the_ratio_and_another_tempo_is_the_ratio(scale, shift):
     assert ratios(asked * scale + shift, asked) == pytest.approx(np.full(8, scale))
 
 
-def test_clock_and_movement_of_a_row_of_intervals():
-    # the model of Wing & Kristofferson (1973), formula from memory; covariances as statsmodels has them
-    split = split_intervals(A)
+def test_covariances_of_a_row_of_intervals():
+    # as statsmodels has them; of clock and movement (Wing & Kristofferson 1973, formula from memory) the movement's
+    # variance is -C(1) and the clock's C(0) + 2 C(1)
+    c0, c1 = autocovariance(A, 0), autocovariance(A, 1)
     assert spread(A) == pytest.approx(10.496753, abs=1e-6)
     assert coefficient_of_variation(A) == pytest.approx(2.099351, abs=1e-6)
     assert successive_difference(A) == pytest.approx(15.568033, abs=1e-6)
-    assert (split.c0, split.c1, split.lag_one) == pytest.approx((101, -24.916667, -0.246700), abs=1e-6)
-    assert (split.motor, split.clock) == pytest.approx((24.916667, 51.166667), abs=1e-6)
-    assert (math.sqrt(split.motor), math.sqrt(split.clock)) == pytest.approx((4.991660, 7.153088), abs=1e-6)
-    assert split.why_not is None
+    assert (c0, c1, lag_one(A)) == pytest.approx((101, -24.916667, -0.246700), abs=1e-6)
+    assert (-c1, c0 + 2 * c1) == pytest.approx((24.916667, 51.166667), abs=1e-6)
+    assert lag_one(B) == pytest.approx(-0.731763, abs=1e-6) and lag_one(C) == pytest.approx(0.028579, abs=1e-6)
+    assert lag_one(A + 4 * np.arange(12)) == pytest.approx(0.566276, abs=1e-6)
+    assert math.isnan(lag_one(np.full(12, 500.0)))
 
 
-def test_the_split_does_not_see_a_straight_drift_when_it_is_taken_out():  # exact
-    plain = split_intervals(A, block=12)
-    assert (plain.c0, plain.c1) == pytest.approx((100.403263, -22.511072), abs=1e-6)
-    assert (plain.motor, plain.clock) == pytest.approx((22.511072, 55.381119), abs=1e-6)
-    drifting = split_intervals(A + 4 * np.arange(12), block=12)
-    assert (drifting.motor, drifting.clock) == pytest.approx((plain.motor, plain.clock))
+def test_covariances_do_not_see_a_straight_drift_when_it_is_taken_out():  # exact
+    for values in (A, A + 4 * np.arange(12)):
+        straight = detrend(values)
+        assert (autocovariance(straight, 0), autocovariance(straight, 1)) == pytest.approx((100.403263, -22.511072))
     assert np.polyfit(np.arange(12), A, 1)[0] == pytest.approx(-0.223776, abs=1e-6)
-    assert np.polyfit(np.arange(12), A + 4 * np.arange(12), 1)[0] == pytest.approx(3.776224, abs=1e-6)
 
 
-@pytest.mark.parametrize(
-    ("intervals", "correlation", "said"),
-    [
-        (A + 4 * np.arange(12), 0.566276, "go together"),
-        (B, -0.731763, "below the -0.5"),
-        (C, 0.028579, "go together"),
-        (np.full(12, 500.0), math.nan, "do not vary"),
-    ],
-)
-def test_a_split_that_the_model_does_not_allow_says_why(intervals, correlation, said):  # exact
-    split = split_intervals(intervals)
-    assert split.lag_one == pytest.approx(correlation, abs=1e-6, nan_ok=True)
-    assert said in split.why_not
-
-
-def test_a_negative_clock_is_told_and_not_rounded_to_0():  # exact
-    assert split_intervals(B).clock == pytest.approx(-12.708333, abs=1e-6)
-
-
-def test_a_simulated_clock_and_movement_come_back():
+def test_covariances_of_a_simulated_clock_and_movement():
     # clock SD 20, motor SD 10 (Wing & Kristofferson 1973; bounds -0.5..0: Doumas & Wing 2007, abstract)
     generator = np.random.default_rng(3)
     delays = generator.normal(0, 10, 200_001)
-    split = split_intervals(generator.normal(500, 20, 200_000) + np.diff(delays))
-    assert split.c0 == pytest.approx(600, rel=0.02)
-    assert split.c1 == pytest.approx(-100, rel=0.05)
-    assert split.lag_one == pytest.approx(-0.166667, abs=0.01)
-    assert math.sqrt(split.clock) == pytest.approx(20, rel=0.02)
-    assert math.sqrt(split.motor) == pytest.approx(10, rel=0.03)
+    intervals = generator.normal(500, 20, 200_000) + np.diff(delays)
+    assert autocovariance(intervals, 0) == pytest.approx(600, rel=0.02)
+    assert autocovariance(intervals, 1) == pytest.approx(-100, rel=0.05)
+    assert lag_one(intervals) == pytest.approx(-0.166667, abs=0.01)
 
 
 @pytest.mark.parametrize(
@@ -257,27 +233,6 @@ def test_a_line_through_two_points_leaves_nothing_and_through_one_no_level():
     assert detrend(values) == pytest.approx(values - np.polyval(line, np.arange(5)), nan_ok=True)
 
 
-def test_a_split_at_the_bounds_of_the_model_is_believed():
-    assert Split(1.0, 0.0).why_not is None
-    assert Split(2.0, -1.0).why_not is None  # all of it movement
-    assert Split(0.0, 0.0).why_not == "the intervals do not vary"
-    assert math.isnan(Split(0.0, 0.0).lag_one)
-    assert Split(1e-6, -2e-7).lag_one == pytest.approx(-0.2)
-    assert Split(1.0, 0.5).why_not == (
-        "not identifiable: neighbouring intervals go together (lag-1 +0.50, -0.5 to 0 needed)"
-    )
-    assert Split(1.0, -0.6).why_not == "not identifiable: lag-1 -0.60 is below the -0.5 that the model allows"
-
-
-def test_blocks_shorter_than_asked_are_one_and_each_loses_its_line():
-    generator = np.random.default_rng(9)
-    values = generator.normal(0, 1, 60)
-    bent = values + np.concatenate([np.arange(30.0), 30 - np.arange(30.0)])
-    straight = np.concatenate([detrend(values[:30]), detrend(values[30:])])
-    assert split_intervals(bent, block=30).c1 == pytest.approx(autocovariance(straight, 1))
-    assert split_intervals(bent[:20], block=30).c0 == pytest.approx(autocovariance(detrend(bent[:20]), 0))
-
-
 @pytest.mark.parametrize(
     ("measure", "said"),
     [
@@ -287,7 +242,6 @@ def test_blocks_shorter_than_asked_are_one_and_each_loses_its_line():
         (lambda x: robust_slope(x, [1.0]), "places"),
         (lambda x: robust_slope([1.0], x), "values"),
         (lambda x: detrend([x]), "values"),
-        (lambda x: split_intervals([x]), "intervals"),
     ],
 )
 def test_what_is_no_column_is_named(measure, said):
@@ -299,4 +253,4 @@ def test_gaps_are_allowed_where_they_are_said_to_be():
     gap = [1.0, math.nan, 2.0, 4.0]
     assert successive_difference(gap) == 2
     assert periods(gap, range(4)) == pytest.approx([math.nan, math.nan, 2.0, math.nan], nan_ok=True)
-    assert not math.isnan(split_intervals([*gap, 1.0, 3.0]).c1)
+    assert not math.isnan(lag_one([*gap, 1.0, 3.0]))
