@@ -1,4 +1,4 @@
-"""What broke in a take: single cycles and single moments, each with how sure it is."""
+"""Broken cycles and single moments of a take, each with its confidence."""
 
 from __future__ import annotations
 

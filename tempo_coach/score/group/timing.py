@@ -1,4 +1,4 @@
-"""How lateness goes on from moment to moment in a group: its model, what is new in it, and the steps that stand out."""
+"""Timing of a group: a model of how lateness goes on, its residuals, and likelihood ratios of steps in it."""
 
 from __future__ import annotations
 
