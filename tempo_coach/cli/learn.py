@@ -19,7 +19,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         help="make a drill of a good take's trace",
         description="Make a drill of a good take: its circles fall in the cycle where they fell in the take. How "
         "steady that was stands beside it.",
-        epilog=examples("tempo-coach learn wrist.csv --counts 4 --apparatus rope --out learned.toml"),
+        epilog=examples("tempo-coach learn wrist.csv --counts 4 --apparatus rope --hand right --out learned.toml"),
     )
     parser.add_argument("trace", metavar="TRACE.csv", help="a table with a header: time and positions or readings")
     parser.add_argument("--out", metavar="DRILL.toml", required=True, help="write the drill here")
@@ -35,9 +35,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     )
     parser.add_argument(
         "--hand",
-        default="right",
         metavar="NAME",
-        help="which hand did it, where only one is in the table (default right)",
+        help="which hand did it, where only one is in the table (default: as the names in its header say)",
     )
     add_reading(parser)
     add_force(parser)

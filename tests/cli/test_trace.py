@@ -156,7 +156,7 @@ def test_a_learned_drill_is_cued_and_scores_the_take_it_came_from(
     made = movement.rope(2).trace
     path, drill, plan = (str(tmp_path / name) for name in ("rope.csv", "mine.toml", "plan.json"))
     np.savetxt(path, np.column_stack([made.time, made.values]), delimiter=",", header="time,x,y", comments="")
-    assert run("learn", path, "--counts", "4", "--apparatus", "rope", "--out", drill) == 0
+    assert run("learn", path, "--counts", "4", "--apparatus", "rope", "--hand", "right", "--out", drill) == 0
     wav = str(tmp_path / "cues.wav")
     assert main(["cue", drill, "--tempo", "120", "--cycles", "15", "--plan", plan, "--out", wav]) == 0
     capsys.readouterr()
@@ -165,6 +165,42 @@ def test_a_learned_drill_is_cued_and_scores_the_take_it_came_from(
     assert card["n"] >= 43  # of 45 circles
     # 2 % of jitter of the period and the scatter of the wrist's circles are all that is left
     assert card["spread_ms"] < 100
+
+
+def test_a_drill_of_a_phones_table_is_cued_as_it_is(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    time = np.arange(0, 16, 0.01)
+    angle = 2 * np.pi / 0.9 * time
+    pulls = np.column_stack([3 * np.sin(angle), 1 + 2 * np.cos(angle), 9.81 + 4 * np.cos(angle)])
+    path, drill = str(tmp_path / "phone.csv"), str(tmp_path / "mine.toml")
+    header = (
+        "Time (s),Acceleration x (m/s^2),Acceleration y (m/s^2),Acceleration z (m/s^2),Absolute acceleration (m/s^2)"
+    )
+    table = np.column_stack([time, pulls, np.linalg.norm(pulls, axis=1)])
+    np.savetxt(path, table, delimiter=",", header=header, comments="", fmt="%.5f")
+    with pytest.raises(CoachError, match="which hand"):
+        run("learn", path, "--counts", "2", "--out", drill)
+    assert run("learn", path, "--counts", "2", "--hand", "left", "--out", drill) == 0
+    assert main(["cue", drill, "--cycles", "4", "--out", str(tmp_path / "cues.wav")]) == 0
+    assert 'name = "left"' in Path(drill).read_text()
+    assert Path(drill).read_text().count("[[hand]]") == 1
+    capsys.readouterr()
+
+
+@pytest.mark.parametrize(
+    ("unit", "said"),
+    [
+        ("positon=cm", "did you mean position=cm"),
+        ("rotation=miles", "expected a unit of rotation .rad/s, deg/s., got miles"),
+        ("rotation=cm", "expected a unit of rotation"),
+        ("rotation=deg/s", "no columns that could be rotation"),
+        ("=cm", "expected one of position, acceleration, rotation"),
+    ],
+)
+def test_units_and_quantities_that_do_not_exist_are_refused(mills: str, unit: str, said: str) -> None:
+    header, rows = Path(mills).read_text().split("\n", 1)
+    Path(mills).write_text(header.replace("_x", "_x_m").replace("_y", "_y_m") + "\n" + rows)
+    with pytest.raises(CoachError, match=said):
+        run("trace", mills, "--unit", unit)
 
 
 def test_carried_mills_are_told_as_two_rotations(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -13,10 +13,13 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.errors import CoachError
+from tempo_coach.observe.table_text import find_hand
 from tempo_coach.score.reasons import Reason, Why
 from tempo_coach.score.trace.study import Place
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from tempo_coach.pattern.drill.pattern import Hand, Pattern
     from tempo_coach.score.trace.study import Study
 
@@ -99,7 +102,7 @@ def learn_drill(
     apparatus: str = "none",
     counts: float | None = None,
     tempo_bpm: float | None = None,
-    hand: str = "right",
+    hand: str | None = "right",
 ) -> Learned:
     """Make a drill of what a take did.
 
@@ -110,8 +113,9 @@ def learn_drill(
     counts, tempo_bpm : float or None
         Length of the cycle and tempo; either gives the other. Without both the cycle gets the whole number of counts
         that comes nearest to 100 beats a minute.
-    hand : str
-        What a single mover is called; two movers keep their own names.
+    hand : str or None
+        What a single mover is called; None where its name is to say which hand it is. Two movers are the left and the
+        right hand where their names say so, and keep these names else.
 
     Returns
     -------
@@ -120,7 +124,7 @@ def learn_drill(
     Raises
     ------
     CoachError
-        If fewer than three whole cycles were seen, or nothing in them can become a moment.
+        If fewer than three whole cycles were seen, nothing in them can become a moment, or nobody says whose they are.
     """
     main = found.main
     periods = main.cycles.periods
@@ -133,7 +137,7 @@ def learn_drill(
     counts, tempo = _length(period, counts, tempo_bpm)
     places = found.places or (Place(0.0, _spread(periods), int(periods.size)),)
     carried = bool(found.places)
-    hands = [main.name, *(lag.of for lag in found.lags)] if len(found.movers) > 1 else [hand]
+    hands = _name_hands([main.name, *(lag.of for lag in found.lags)] if len(found.movers) > 1 else [main.name], hand)
     left_out = [
         Reason(Why.UNEVEN_CYCLE, (flag.first + 1, name, flag.kind, flag.start, flag.end)) for name, flag in found.uneven
     ]
@@ -151,6 +155,18 @@ def learn_drill(
         hands=tuple(LearnedHand(name, lag) for name, lag in zip(hands, lags, strict=False)),
         left_out=(*left_out, *found.left_out),
     )
+
+
+def _name_hands(names: Sequence[str], asked: str | None) -> list[str]:
+    """Return the hands that movers are, as their names tell, as asked, or by their own names where there are two."""
+    told = [find_hand(name) for name in names]
+    if len(names) > 1:
+        left_and_right = [hand for hand in told if hand is not None]
+        return left_and_right if len(set(left_and_right)) == len(names) else list(names)
+    hand = asked or told[0]
+    if hand is None:
+        raise CoachError("nothing says which hand did it", where="--hand", hint="say --hand right or --hand left")
+    return [hand]
 
 
 def set_beside(pattern: Pattern, found: Study) -> list[Beside]:

@@ -42,6 +42,23 @@ def test_two_clubs_keep_their_lag(tmp_path: Path) -> None:
     assert drill.practice.tempo_bpm == pytest.approx(200, rel=0.03)
 
 
+def test_hands_are_named_by_the_words_of_the_header_or_asked_for() -> None:
+    alone = study(movement.rope(5).trace)
+    with pytest.raises(CoachError, match="which hand did it; say --hand right"):
+        learn_drill(alone, title="t", counts=4, hand=None)
+
+    def called(found: object, *names: str) -> list[str]:
+        movers = zip(found.movers, names, strict=True)
+        lags = [replace(lag, of=name) for lag, name in zip(found.lags, names[1:], strict=True)]
+        named = replace(found, movers=tuple(replace(mover, name=name) for mover, name in movers), lags=tuple(lags))
+        return [hand.name for hand in learn_drill(named, title="t", counts=2, hand=None).hands]
+
+    assert called(alone, "poignet gauche") == ["left"]
+    both = study(movement.mills(5, lag=0.5).trace)
+    assert called(both, "Handgelenk rechts", "Handgelenk links") == ["right", "left"]
+    assert called(both, "right club", "right wrist") == ["right club", "right wrist"]
+
+
 def test_what_stood_out_is_left_out_and_said() -> None:
     learned = learn_drill(study(movement.rope(3, fault="extra").trace), title="t", tempo_bpm=120)
     assert learned.counts == 4
