@@ -12,7 +12,7 @@ import os
 import re
 import sys
 from importlib import import_module
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from tempo_coach import __version__
 from tempo_coach.cli import shown as plain
@@ -61,16 +61,12 @@ _NOT_GIVEN = object()
 #: What no word on a command line is made of, though a system may hand it on: bytes that are no letters.
 _NO_TEXT = re.compile("[\ud800-\udfff\0]")
 
-#: What the library of arguments says, in words that need no knowledge of programming.
-_IN_PLAIN_WORDS = (
-    (r"^the following arguments are required: (.+)$", r"\1 is missing"),
-    (r"^one of the arguments (.+) is required$", r"expected one of \1"),
-    (r"^argument (.+?): expected one argument$", r"\1: expected a value behind it"),
-    (r"^argument (.+?): expected (\d+) arguments$", r"\1: expected \2 values behind it"),
-    (r"^argument (.+?): expected at least one argument$", r"\1: expected a value or more behind it"),
-    (r"^argument (.+?): not allowed with argument (.+)$", r"\1 does not go together with \2"),
-    (r"^argument (.+?): (.+)$", r"\1: \2"),
-)
+#: What is expected behind an option by how many values it takes, where a number stands for itself.
+_EXPECTED: dict[int | str | None, str] = {
+    None: "expected a value behind it",
+    argparse.OPTIONAL: "expected at most one value behind it",
+    argparse.ONE_OR_MORE: "expected a value or more behind it",
+}
 
 
 class Layout(argparse.HelpFormatter):
@@ -90,7 +86,9 @@ class Parser(argparse.ArgumentParser):
             epilog=told.get("epilog"),
             formatter_class=Layout,
             add_help=False,
+            exit_on_error=False,  # what went wrong is told here, by what it is
         )
+        self._reading = argparse.Namespace()
         self.color = False  # from Python 3.14 on: help is words alone
         self.register("type", float, read_number)
         self.register("type", int, read_whole)
@@ -99,9 +97,52 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Print one sentence and leave with the code for wrong usage."""
-        for theirs, ours in _IN_PLAIN_WORDS:
-            message = re.sub(theirs, ours, message)
-        self._refuse(message, None)
+        self._explain(argparse.ArgumentError(None, message))
+
+    def _explain(self, error: argparse.ArgumentError) -> NoReturn:
+        """Say what is wrong, by what is missing or what excludes what; the library's own words are the last resort."""
+        if error.argument_name is None:
+            missing = [_name(action) for action in self._actions if action.required and not self._is_given(action)]
+            if missing:
+                self._refuse(f"{', '.join(missing)} is missing", None)
+            for group in self._mutually_exclusive_groups:
+                if group.required and not any(map(self._is_given, group._group_actions)):  # noqa: SLF001  it has no other
+                    choice = " ".join(map(_name, group._group_actions))  # noqa: SLF001  it has no other
+                    self._refuse(f"expected one of {choice}", None)
+            self._refuse(error.message, None)
+        for group in self._mutually_exclusive_groups:
+            names = [_name(action) for action in group._group_actions if self._is_given(action)]  # noqa: SLF001  as above
+            others = [name for name in names if name != error.argument_name]
+            if others and error.argument_name in map(_name, group._group_actions):  # noqa: SLF001  as above
+                self._refuse(f"{error.argument_name} does not go together with {others[0]}", None)
+        self._refuse(f"{error.argument_name}: {error.message}", None)
+
+    def _is_given(self, action: argparse.Action) -> bool:
+        value = getattr(self._reading, action.dest, None)
+        return value is not None and value is not _NOT_GIVEN
+
+    def _match_argument(self, action: argparse.Action, arg_strings_pattern: str) -> int:
+        """Refuse an option with another number of values than it takes."""
+        try:
+            return super()._match_argument(action, arg_strings_pattern)
+        except argparse.ArgumentError:
+            expected = _EXPECTED.get(action.nargs) or f"expected {action.nargs} values behind it"
+            self._refuse(f"{_name(action)}: {expected}", None)
+
+    def _get_values(self, action: argparse.Action, arg_strings: list[str]) -> Any:
+        """Refuse a value that its type does not take, in the type's words."""
+        try:
+            return super()._get_values(action, arg_strings)
+        except argparse.ArgumentError as error:
+            self._refuse(f"{error.argument_name}: {error.message}", None)
+
+    def _get_option_tuples(self, option_string: str) -> list[Any]:
+        """Refuse a beginning that several options have."""
+        found = super()._get_option_tuples(option_string)
+        if len(found) > 1:
+            options = ", ".join(each[1] for each in found)
+            self._refuse(f"ambiguous option: {option_string} could match {options}", None)
+        return found
 
     def _check_value(self, action: argparse.Action, value: object) -> None:
         """Refuse what is none of the choices, and suggest the one that was meant."""
@@ -125,7 +166,11 @@ class Parser(argparse.ArgumentParser):
         for action in asked:
             # argparse puts in no default where something stands; a list it adds to
             setattr(namespace, action.dest, None if isinstance(action.default, list) else _NOT_GIVEN)
-        known, unknown = super().parse_known_args(args, namespace)
+        self._reading = namespace
+        try:
+            known, unknown = super().parse_known_args(args, namespace)
+        except argparse.ArgumentError as error:
+            self._explain(error)
         # of a command's own options, not of those before it
         known.given = getattr(known, "given", frozenset()) | {
             action.dest for action in asked if getattr(known, action.dest) not in (None, _NOT_GIVEN)
@@ -144,6 +189,11 @@ class Parser(argparse.ArgumentParser):
         asked = f"Did you mean {guess}? " if guess else ""
         print(f"{self.prog}: {message}. {asked}{self.prog} --help shows what there is.", file=sys.stderr)
         sys.exit(USAGE)
+
+
+def _name(action: argparse.Action) -> str:
+    """Return the name by which an argument is told, as the library has it."""
+    return "/".join(action.option_strings) or str(action.metavar or action.dest)
 
 
 def build_parser() -> Parser:

@@ -1,5 +1,6 @@
 """What happens before a command does its work: help, usage, and what is not imported."""
 
+import argparse
 import subprocess
 import sys
 from pathlib import Path
@@ -170,3 +171,23 @@ def test_an_output_that_is_full_is_said():
         done = subprocess.run(words, stdout=full, stderr=subprocess.PIPE, text=True, check=False, timeout=HANG)
     assert done.returncode == 1
     assert done.stderr.startswith("tempo-coach: there is no room for what is written") and done.stderr.count("\n") == 1
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["cue"], "DRILL is missing."),
+        (["cue", "clubs_mills", "--tempo"], "--tempo: expected a value behind it."),
+        (["score", "--plan", "a", "--clap", "1"], "--clap: expected 2 values behind it."),
+        (["score"], "expected one of --plan --drill --take."),
+        (["score", "--plan", "a", "--drill", "b"], "--drill does not go together with --plan."),
+        (["score", "--s", "1"], "ambiguous option: --s could match "),
+    ],
+)
+def test_what_the_library_of_arguments_says_is_not_read(words, said, capsys, monkeypatch):
+    monkeypatch.setattr(argparse, "_", "« {} »".format)  # as a system in another language has it
+    monkeypatch.setattr(argparse, "ngettext", lambda _one, many, _number: f"« {many} »")
+    with pytest.raises(SystemExit) as left:
+        main(words)
+    assert left.value.code == 2
+    assert f": {said}" in capsys.readouterr().err

@@ -18,6 +18,7 @@ from tempo_coach.live.audio.silent import SilentClock
 from tempo_coach.live.inputs.microphone import Recorded
 from tempo_coach.music.files.sound import Sound
 from tempo_coach.music.files.sound_file import read_sound
+from tempo_coach.observe.observers import SOUNDS
 from tempo_coach.observe.take.take_file import make_take, read_take, read_take_file
 from tempo_coach.observe.take.take_writer import TakeWriter
 from tests.generators import contacts
@@ -128,4 +129,4 @@ def test_a_kind_of_sound_that_nobody_knows_is_refused(capsys: pytest.CaptureFixt
     with pytest.raises(SystemExit) as left:
         main(["practise", "clubs_mills", "--kind", "whistle"])
     assert left.value.code == 2
-    assert "there is no 'whistle' here, but contact, clap, foot, voice." in capsys.readouterr().err
+    assert f"there is no 'whistle' here, but {', '.join(SOUNDS)}." in capsys.readouterr().err
