@@ -105,10 +105,10 @@ def plan_from_dict(data: Mapping[str, Any], *, where: str) -> Plan:
             f"expected a plan of version {PLAN_VERSION}, found version {version!r:.40}", where=where, hint=_HINT
         )
     try:
+        _check_shape(data, _SHAPE)
         return _check(_build(data))
-    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
-        missing = f"the entry {error} is missing" if isinstance(error, KeyError) else str(error)[:200]
-        raise CoachError(f"this is not a whole plan: {missing}", where=where, hint=_HINT) from error
+    except (ValueError, OverflowError) as error:
+        raise CoachError(f"this is not a whole plan: {str(error)[:200]}", where=where, hint=_HINT) from error
 
 
 def read_plan(path: str | Path) -> Plan:
@@ -131,6 +131,69 @@ def read_plan(path: str | Path) -> Plan:
 
 
 _HINT = "write it again with tempo-coach cue … --plan PLAN.json"
+
+
+#: The entries of a plan and their kinds; one whose name ends in ? may be missing.
+_SHAPE: dict[str, Any] = {
+    "drill": str,
+    "title": str,
+    "apparatus": str,
+    "pattern": dict,
+    "hands": [str],
+    "cycle_counts": float,
+    "tempo?": float,
+    "music?": {"path": str, "hash": str},
+    "passage?": {"cycle_starts?": [float]},  # plans from before a routine could be run through do not have them
+    "speed": float,
+    "lead_in_counts": float,
+    "allowance": float,
+    "duration": float,
+    "eights": [{"number": float, "start": float, "length": float}],
+    "pieces": [{"take_start": float, "music_start": float, "speed": float}],
+    "counts": {"time": [float], "count": [float]},
+    "cue_way": str,
+    "cues": [{"time": float, "sound": str}],
+    "moments": [
+        {
+            "time": float,
+            "cycle": float,
+            "hand": str,
+            "label": str,
+            "kind": str,
+            "count": float,
+            "asked_lag_deg?": float,
+            "cue": bool,
+        }
+    ],
+}
+_KINDS = {float: "a number", str: "words", bool: "true or false", dict: "names with values", list: "a list"}
+
+
+def _check_shape(value: Any, shape: Any, place: str = "") -> None:
+    """Refuse values that are not of a shape: a kind, a list of one shape, or names with the shape of each.
+
+    Raises
+    ------
+    ValueError
+        If one is missing or of another kind: it says which, where, and what was found.
+    """
+    kind: Any = type(shape) if isinstance(shape, dict | list) else shape
+    if type(value) is not kind and not (kind is float and type(value) is int):
+        raise ValueError(f"{place or 'all of it'}: expected {_KINDS[kind]}, found {value!r:.40}")
+    if isinstance(shape, list):
+        for number, each in enumerate(value, start=1):
+            if type(each) is not shape[0]:
+                _check_shape(each, shape[0], f"{place} {number}")
+    elif isinstance(shape, dict):
+        for entry, inner in shape.items():
+            name = entry.removesuffix("?")
+            found = value.get(name)
+            if type(found) is inner:
+                continue
+            if found is not None:
+                _check_shape(found, inner, f"{place}, {name}" if place else name)
+            elif name == entry:
+                raise ValueError(f"{f'{place}: ' if place else ''}the entry {name!r} is missing")
 
 
 #: What the numbers of a plan can be, by what they are.
@@ -204,10 +267,7 @@ def plain_text(value: object) -> str:
 
 
 def _build(data: Mapping[str, Any]) -> Plan:
-    rows = data["moments"]
-    music = data.get("music")
-    if not isinstance(data["pattern"], dict):
-        raise TypeError(f"expected a pattern, found {data['pattern']!r:.40}")
+    rows, music = data["moments"], data.get("music")
     if music is None and data.get("tempo") is None:
         raise ValueError("it names neither a tempo nor a piece of music")
     return Plan(
@@ -242,6 +302,5 @@ def _build(data: Mapping[str, Any]) -> Plan:
             tuple(plain_text(cue["sound"]) for cue in data["cues"]),
         ),
         pattern=data["pattern"],
-        # plans that were written before a routine could be run through do not have them
-        cycle_starts=np.array(data.get("passage", {}).get("cycle_starts", ()), dtype=np.float64),
+        cycle_starts=np.array((data.get("passage") or {}).get("cycle_starts") or (), dtype=np.float64),
     )

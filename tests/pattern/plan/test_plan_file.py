@@ -79,8 +79,22 @@ def test_a_file_that_is_no_json_is_said(tmp_path, text, words):
         (lambda d: d | {"cues": [{"time": 1e300, "sound": "count"}]}, "time: expected"),
         (lambda d: d | {"cue_way": "some"}, "a way of cueing"),
         (lambda d: d | {"title": "a \ud800"}, "half of a letter"),
-        (lambda d: d | {"pattern": [["a", 1]]}, "expected a pattern"),
+        (lambda d: d | {"pattern": [["a", 1]]}, "pattern: expected names with values, found"),
         (lambda d: d | {"version": "9" * 5000}, "expected a plan of version 1"),
+        (lambda d: d | {"speed": "fast"}, "plan: speed: expected a number, found 'fast'"),
+        (lambda d: d | {"speed": True}, "plan: speed: expected a number, found True"),
+        (lambda d: d | {"title": None}, "the entry 'title' is missing"),
+        (lambda d: d | {"moments": {}}, "moments: expected a list, found {}"),
+        (lambda d: d | {"hands": "right"}, "hands: expected a list, found 'right'"),
+        (lambda d: d | {"counts": {"time": [0, "1"], "count": [0, 1]}}, "counts, time 2: expected a number, found '1'"),
+        (
+            lambda d: d | {"moments": [d["moments"][0], d["moments"][1] | {"time": "late"}]},
+            "moments 2, time: expected a number, found 'late'",
+        ),
+        (
+            lambda d: d | {"moments": [{k: v for k, v in d["moments"][0].items() if k != "hand"}]},
+            "moments 1: the entry 'hand' is missing",
+        ),
     ],
 )
 def test_a_plan_that_is_none_gets_one_sentence(change, words):
