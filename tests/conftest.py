@@ -71,9 +71,9 @@ def _hear_once():
 
     What finds the beats has tests of its own, which call it directly and are not answered from here.
     """
-    from tempo_coach.music.beats import finder as beats
+    from tempo_coach.music.beats import finder
 
-    find, kept = beats.find_beats, {}
+    find, kept = finder.find_beats, {}
 
     def find_once(sound, *, progress=None, warn=None, **hints):
         content = hashlib.sha256(np.ascontiguousarray(sound.samples).data).hexdigest()
@@ -87,5 +87,5 @@ def _hear_once():
         return found
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(beats, "find_beats", find_once)
+        patch.setattr(finder, "find_beats", find_once)
         yield

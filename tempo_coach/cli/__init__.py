@@ -15,7 +15,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from tempo_coach import __version__
-from tempo_coach.cli import shown as plain
+from tempo_coach.cli import shown
 from tempo_coach.cli.options import EXAMPLE, examples, quoted, read_number, read_whole
 from tempo_coach.cli.shown import shown_output
 from tempo_coach.errors import CoachError, WrongUsage, nearest
@@ -211,9 +211,9 @@ def build_parser() -> Parser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
     for name in COMMANDS:
         import_module(f"tempo_coach.cli.{name}").add(commands)
-    parser.add_argument("--plain", action="store_true", help=plain.HELP)
+    parser.add_argument("--plain", action="store_true", help=shown.HELP)
     for each in commands.choices.values():
-        each.add_argument("--plain", action="store_true", default=argparse.SUPPRESS, help=plain.HELP)
+        each.add_argument("--plain", action="store_true", default=argparse.SUPPRESS, help=shown.HELP)
     return parser
 
 
@@ -234,12 +234,12 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _run(argv: Sequence[str] | None) -> int:
     try:
         args = build_parser().parse_args(argv)
-        args.plain = plain.is_plain(args)
+        args.plain = shown.is_plain(args)
         if args.command is None:
             from tempo_coach.ui import open_screens
 
             return open_screens(plain=args.plain)
-        with keeping_what_is_read(), plain.plain_output(on=args.plain and not getattr(args, "json", False)):
+        with keeping_what_is_read(), shown.plain_output(on=args.plain and not getattr(args, "json", False)):
             code: int = args.run(args)
         sys.stdout.flush()
     except CoachError as error:

@@ -167,7 +167,7 @@ def _read(args: argparse.Namespace, file: Path) -> int:
 def _wanted(args: argparse.Namespace, last: int | None) -> Wanted:
     from datetime import date
 
-    from tempo_coach.coach import keeping as keep
+    from tempo_coach.coach import keeping
     from tempo_coach.errors import WrongUsage
     from tempo_coach.history.records import Wanted, read_day
 
@@ -177,7 +177,7 @@ def _wanted(args: argparse.Namespace, last: int | None) -> Wanted:
     return Wanted(
         args.athlete,
         args.drill,
-        None if args.routine is None else keep.name_routine(args.routine),
+        None if args.routine is None else keeping.name_routine(args.routine),
         None if args.since is None else read_day(args.since, today=today, where="--since"),
         None if args.until is None else read_day(args.until, today=today, where="--until"),
         args.words,
@@ -187,7 +187,7 @@ def _wanted(args: argparse.Namespace, last: int | None) -> Wanted:
 
 def _show(args: argparse.Namespace, history: History) -> int:
     from tempo_coach.cli.output import print_json
-    from tempo_coach.coach import keeping as keep
+    from tempo_coach.coach import keeping
     from tempo_coach.report.words.card import format_card
     from tempo_coach.report.words.history import format_kept
 
@@ -203,7 +203,7 @@ def _show(args: argparse.Namespace, history: History) -> int:
             | {"scorecard": kept.card}
         )
     else:
-        print(format_kept(kept, format_card(keep.judge_kept(kept))))
+        print(format_kept(kept, format_card(keeping.judge_kept(kept))))
     return 0
 
 
@@ -236,11 +236,11 @@ def _write_csv(rows: Sequence[Row], path: str, *, force: bool) -> None:
 
 def _take_in(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.cli.output import warn
-    from tempo_coach.coach import keeping as keep
+    from tempo_coach.coach import keeping
     from tempo_coach.history.records import SOMEBODY
 
     for path in args.take_in:
-        number = keep.keep_take_file(path, athlete=args.athlete or SOMEBODY, begun=args.begun, file=file, warn=warn)
+        number = keeping.keep_take_file(path, athlete=args.athlete or SOMEBODY, begun=args.begun, file=file, warn=warn)
         print(f"{path}: take {number} of {args.athlete or SOMEBODY}")
     return 0
 
@@ -260,7 +260,7 @@ def _note(args: argparse.Namespace, file: Path) -> int:
 
 def _rescore(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.cli.output import Progress
-    from tempo_coach.coach import keeping as keep
+    from tempo_coach.coach import keeping
     from tempo_coach.errors import WrongUsage
     from tempo_coach.history.takes import History
     from tempo_coach.report.words.amounts import several
@@ -274,7 +274,9 @@ def _rescore(args: argparse.Namespace, file: Path) -> int:
         numbers = [row.number for row in history.find(wanted)]
     jobs = args.jobs or (-1 if len(numbers) >= MANY else 1)
     with Progress("judging again") as progress:
-        changed = keep.rescore(numbers, made=_now(), file=file, jobs=jobs, scheduler=args.scheduler, progress=progress)
+        changed = keeping.rescore(
+            numbers, made=_now(), file=file, jobs=jobs, scheduler=args.scheduler, progress=progress
+        )
     print(f"{several(len(numbers), 'take')} judged again; scorecards that changed: {changed}; the old ones are kept")
     return 0
 

@@ -126,7 +126,7 @@ def _of_take(said: str, file: Path) -> str:
 
     from tempo_coach import coach
     from tempo_coach.cli.output import warn
-    from tempo_coach.coach import keeping as keep
+    from tempo_coach.coach import keeping
     from tempo_coach.errors import CoachError
     from tempo_coach.history.takes import History
     from tempo_coach.observe.take.take_file import read_take_file
@@ -142,4 +142,4 @@ def _of_take(said: str, file: Path) -> str:
         take = read_take_file(said, warn=warn)
         return take_page(coach.judge_take(take.take), begun=take.begun)
     with History(file, read_only=True) as history:
-        return keep.take_page_of(history, int(said))
+        return keeping.take_page_of(history, int(said))

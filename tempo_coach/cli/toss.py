@@ -172,7 +172,7 @@ def _run_toss(args: argparse.Namespace) -> int:
     from tempo_coach.pattern.toss.drag import add_drag
     from tempo_coach.pattern.toss.moves import fit_moves, read_moves
     from tempo_coach.report.drawings import flight
-    from tempo_coach.report.words import toss as tossing
+    from tempo_coach.report.words import toss as toss_words
 
     body = find_body(args.apparatus) if args.apparatus else None
     moves = read_moves(Path(args.moves) if args.moves else None)
@@ -208,15 +208,15 @@ def _run_toss(args: argparse.Namespace) -> int:
         )
         return 0
     parts = [
-        tossing.format_toss(toss, drag),
+        toss_words.format_toss(toss, drag),
         flight.draw_flight(toss, width=78, height=18, from_count=args.on),
-        tossing.format_release(
+        toss_words.format_release(
             rows, windows, passing, reach_m=reach, turning_dps=turning, estimated=args.turning is None
         ),
     ]
     if fits:
-        parts.append(tossing.format_fits(fits))
-    print("\n\n".join([*parts, tossing.CAUTION]))
+        parts.append(toss_words.format_fits(fits))
+    print("\n\n".join([*parts, toss_words.CAUTION]))
     return 0
 
 

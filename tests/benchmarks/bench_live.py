@@ -211,13 +211,13 @@ def _bare() -> Iterator[Row]:
     import sys
     import tty
 
-    from tempo_coach.live.inputs import key_reader as keyreader
+    from tempo_coach.live.inputs import key_reader
 
     outer, inner = pty.openpty()
     tty.setraw(inner)
     kept, held = os.pipe()
     reader = subprocess.Popen(
-        [sys.executable, "-I", "-S", keyreader.__file__, str(kept)],
+        [sys.executable, "-I", "-S", key_reader.__file__, str(kept)],
         stdin=inner, stdout=subprocess.PIPE, pass_fds=(kept,), bufsize=0,
     )  # fmt: skip
     try:
@@ -227,7 +227,7 @@ def _bare() -> Iterator[Row]:
             pressed.append(time.perf_counter())
             os.write(outer, b"j")
             assert reader.stdout is not None
-            pieces, left = keyreader.unpack(left + os.read(reader.stdout.fileno(), 4096))
+            pieces, left = key_reader.unpack(left + os.read(reader.stdout.fileno(), 4096))
             stamped += [stamp for stamp, _ in pieces]
         late = 1000 * (np.array(stamped) - np.array(pressed))
         yield Row("for comparison, the reader alone and no screen: SD", float(late.std(ddof=1)), "ms")

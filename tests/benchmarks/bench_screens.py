@@ -74,7 +74,7 @@ def _one_picture() -> Iterator[Row]:
 
 
 def _to_disk() -> Iterator[Row]:
-    from tempo_coach.observe.take import take_writer as takewriter
+    from tempo_coach.observe.take import take_writer
     from tests.observe.take.test_take_file import writer
 
     brought: list[float] = []
@@ -84,7 +84,7 @@ def _to_disk() -> Iterator[Row]:
         real(file)
         brought.append(time.perf_counter())
 
-    takewriter.os.fsync = sync
+    take_writer.os.fsync = sync
     try:
         with tempfile.TemporaryDirectory() as folder:
             out = writer(Path(folder) / "a")
@@ -98,5 +98,5 @@ def _to_disk() -> Iterator[Row]:
                 waits.append(time.perf_counter() - begin)
             out.close()
     finally:
-        takewriter.os.fsync = real
+        take_writer.os.fsync = real
     yield Row("an onset is on the disk, slowest of 40", max(waits), "s", floor=0.2)

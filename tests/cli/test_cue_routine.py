@@ -124,9 +124,9 @@ def unheard(*_, **__):
     ],
 )
 def test_what_can_be_refused_is_refused_before_the_music_is_heard(words, said, music, monkeypatch, capsys):
-    from tempo_coach.music.beats import finder as beats
+    from tempo_coach.music.beats import finder
 
-    monkeypatch.setattr(beats, "find_beats", unheard)
+    monkeypatch.setattr(finder, "find_beats", unheard)
     assert main(["cue", "clubs_mills", "--music", str(music), *words, "--json"]) == 1
     assert said in capsys.readouterr().err
 
@@ -143,9 +143,9 @@ def test_what_can_be_refused_is_refused_before_the_music_is_heard(words, said, m
 def test_an_eight_on_which_nothing_is_laid_is_refused_before_the_music_is_heard(
     routine, command, eight, said, monkeypatch, capsys
 ):
-    from tempo_coach.music.beats import finder as beats
+    from tempo_coach.music.beats import finder
 
-    monkeypatch.setattr(beats, "find_beats", unheard)
+    monkeypatch.setattr(finder, "find_beats", unheard)
     monkeypatch.setattr("tempo_coach.ui.terminal.check_terminal", lambda: None)
     assert main([command[0], str(routine), *command[1:], "--from-eight", eight]) == 1
     assert said in capsys.readouterr().err

@@ -6,7 +6,7 @@ import sqlite3
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.history import file as history_file
+from tempo_coach.history import file
 from tempo_coach.history.takes import History
 from tests.history.season import put
 
@@ -41,7 +41,7 @@ def full(monkeypatch):
     def connect(where, **options):
         return real(where, **options) if "immutable" in where else real(where, factory=Shares, **options)
 
-    monkeypatch.setattr(history_file.sqlite3, "connect", connect)
+    monkeypatch.setattr(file.sqlite3, "connect", connect)
 
 
 def takes(path):
@@ -80,9 +80,9 @@ def test_a_transaction_that_sqlite_ended_itself_is_not_ended_again(path):
     with (
         contextlib.closing(sqlite3.connect(path, factory=Fails, isolation_level=None)) as connection,
         pytest.raises(CoachError, match="disk"),
-        history_file.told(path),
+        file.told(path),
     ):
-        history_file.check_version(connection, path)
+        file.check_version(connection, path)
 
 
 def put_many(history):
@@ -105,11 +105,11 @@ def test_a_take_that_does_not_fit_is_refused_and_fits_later(path, room):
 
 @pytest.mark.parametrize(("free", "said"), [(0, "the disk is full"), (10**9, "the disk cannot be read or written")])
 def test_an_error_of_a_disk_without_room_is_called_by_its_name(path, monkeypatch, free, said):
-    monkeypatch.setattr(history_file.shutil, "disk_usage", lambda _: type("Usage", (), {"free": free}))
-    with pytest.raises(CoachError, match=said), history_file.told(path):
+    monkeypatch.setattr(file.shutil, "disk_usage", lambda _: type("Usage", (), {"free": free}))
+    with pytest.raises(CoachError, match=said), file.told(path):
         raise of_disk()
 
 
 def test_a_disk_that_is_gone_is_not_called_full(tmp_path):
-    with pytest.raises(CoachError, match="cannot be read or written"), history_file.told(tmp_path / "gone" / "x"):
+    with pytest.raises(CoachError, match="cannot be read or written"), file.told(tmp_path / "gone" / "x"):
         raise of_disk()

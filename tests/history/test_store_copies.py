@@ -8,7 +8,7 @@ import sqlite3
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.history import store as copies
+from tempo_coach.history import store
 from tempo_coach.history.store import copies_of, copy, free_name
 
 
@@ -44,7 +44,7 @@ def test_a_copy_that_fails_leaves_what_was_there_and_nothing_beside_it(source, f
     def full(_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(copies.os, "fsync", full)
+    monkeypatch.setattr(store.os, "fsync", full)
     with pytest.raises(CoachError) as caught:
         copy(source, to)
     assert (caught.value.message, caught.value.where) == (

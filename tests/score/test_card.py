@@ -186,7 +186,7 @@ def test_a_difference_that_cannot_be_heard_is_no_fault():
     times = MILLS.moments.time.copy()
     times[10] += 0.024 * 1.2
     assert not judge(take(MILLS, times)).flagged
-    times[10] += 0.01 * 1.2
+    times[10] += 0.016 * 1.2
     assert flags(judge(take(MILLS, times))) == {(5, "right"): ["late: circle"]}
 
 

@@ -51,8 +51,8 @@ def test_a_help_that_is_longer_than_the_screen_scrolls_to_its_end() -> None:
 def test_every_screen_has_a_help_that_f1_finds() -> None:
     """Found by their classes, so that a new one cannot be left out."""
     names = {}
-    for module in pkgutil.iter_modules(ui.__path__):
-        found = vars(import_module(f"tempo_coach.ui.{module.name}")).values()
+    for module in pkgutil.walk_packages(ui.__path__, "tempo_coach.ui."):
+        found = vars(import_module(module.name)).values()
         names |= {each.__name__: each for each in found if isinstance(each, type) and issubclass(each, Screen)}
     told = {"HelpScreen", "CardScreen", "Screen"}  # the help itself, and what screens are made of
     helps = {name: each.help_name for name, each in names.items() if issubclass(each, CardScreen) and name not in told}

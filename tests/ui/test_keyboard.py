@@ -47,7 +47,7 @@ def readers_of(pid: int) -> list[int]:
     """Processes that a process started to read keys."""
     children = Path(f"/proc/{pid}/task").glob("*/children")
     found = [int(child) for each in children for child in each.read_text().split()]
-    return [child for child in found if b"keyreader" in Path(f"/proc/{child}/cmdline").read_bytes()]
+    return [child for child in found if b"key_reader" in Path(f"/proc/{child}/cmdline").read_bytes()]
 
 
 def gone(pid: int) -> bool:

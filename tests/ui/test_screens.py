@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from tempo_coach import coach
-from tempo_coach.coach import keeping as keep
+from tempo_coach.coach import keeping
 from tempo_coach.coach.practising import start as starting
 from tempo_coach.coach.practising.conductor import Conductor
 from tempo_coach.coach.practising.form import make_form
@@ -372,7 +372,7 @@ def test_the_first_take_of_a_practice_is_compared_with_the_newest_one_of_the_his
 ) -> None:
     monkeypatch.setenv(FILE_VARIABLE, str(tmp_path / "history.sqlite"))
     for day in (3, 4):
-        keep.keep_take(tapped(0.05, seed=day), athlete="Ada", begun=f"2031-05-0{day}T10:00")
+        keeping.keep_take(tapped(0.05, seed=day), athlete="Ada", begun=f"2031-05-0{day}T10:00")
     go = starting.make_go(coach.Request("clubs_mills", tempo_bpm=100, cycles=16), device="none", athlete="Ada")
     assert go.before is not None
     before = go.before(tapped(0.01))

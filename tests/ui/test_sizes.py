@@ -13,7 +13,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from tempo_coach import coach, ui
-from tempo_coach.coach import keeping as keep
+from tempo_coach.coach import keeping
 from tempo_coach.coach.practising.conductor import Conductor
 from tempo_coach.coach.practising.form import make_form
 from tempo_coach.coach.practising.practice import Done
@@ -130,7 +130,7 @@ def screens(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Card
         for together in (False, True):
             for judged in (False, True):
                 screen = KeptScreen(kept, together=together)
-                screen._cards = [keep.judge_kept(each) for each in kept] if judged else []
+                screen._cards = [keeping.judge_kept(each) for each in kept] if judged else []
                 made[f"kept {together} {judged}"] = screen
         look = LookScreen(take, folder / "a.take.jsonl")
         made["look"], look._done = look, done
@@ -148,7 +148,8 @@ def screens(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Card
 
 
 def test_no_screen_was_left_out(screens: dict[str, CardScreen]) -> None:
-    found = (vars(import_module(f"tempo_coach.ui.{each.name}")).values() for each in pkgutil.iter_modules(ui.__path__))
+    modules = pkgutil.walk_packages(ui.__path__, "tempo_coach.ui.")
+    found = (vars(import_module(each.name)).values() for each in modules)
     classes = {each for module in found for each in module if isinstance(each, type) and issubclass(each, CardScreen)}
     assert classes - {CardScreen} == {type(screen) for screen in screens.values()}
 

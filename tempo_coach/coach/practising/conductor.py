@@ -20,7 +20,6 @@ from tempo_coach.live.audio.playback import Kind
 from tempo_coach.live.inputs.clap_start import ClapStart
 from tempo_coach.live.notices import Code, Notice, Trouble
 from tempo_coach.live.practice import course
-from tempo_coach.live.practice import course as events
 from tempo_coach.live.practice.last_word import WordsOfTake, find_last_word
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.live.setup.calibration import Setup
@@ -118,12 +117,12 @@ class Conductor:
                 self._tell(_event_of(news))
             self._keep_gaps(self._player)
         self._listen()
-        self._tell(events.Tick(self._clock(), self._position()))
+        self._tell(course.Tick(self._clock(), self._position()))
 
     def _listen(self) -> None:
         begin, notice = self._clap.look(waiting=self.session.stage is Stage.WAITING)
         if notice is not None:
-            self._tell(events.Noted(notice))
+            self._tell(course.Noted(notice))
         if begin:
             self.enter(self._clock())
 
@@ -133,16 +132,16 @@ class Conductor:
         if self._player is not None and self.session.stage is Stage.PLAYING:
             stamp -= self._setup.delay
             time = self._player.take_time(stamp)
-        self._tell(events.Pressed(key, stamp, time))
+        self._tell(course.Pressed(key, stamp, time))
 
     def enter(self, stamp: float) -> None:
         """Take in Enter."""
         time = self._player.take_time(stamp) if self._player is not None else math.nan
-        self._tell(events.Entered(stamp, time))
+        self._tell(course.Entered(stamp, time))
 
     def leave(self) -> None:
         """Close everything; a running take is kept as one that was broken off."""
-        self._tell(events.Leave())
+        self._tell(course.Leave())
 
     def picture(self) -> Picture:
         """Return what is to be seen now."""
@@ -160,7 +159,7 @@ class Conductor:
             return replace(picture, sentence=picture.sound, sound="")
         return replace(picture, sentence=sentence, caution=caution)
 
-    def _tell(self, event: events.Event) -> None:
+    def _tell(self, event: course.Event) -> None:
         self.session, orders = course.step(self.session, event)
         self._carry_out(orders)
 
@@ -175,7 +174,7 @@ class Conductor:
     def _prepared(self, made: tuple[Plan, Sound]) -> None:
         plan, self._sound = made
         self._movement = Movement(plan)
-        self._tell(events.Prepared(plan))
+        self._tell(course.Prepared(plan))
 
     def _do_walk(self) -> None:
         if self._go.walk_in is not None:
@@ -295,7 +294,7 @@ class Conductor:
     def _judged(self, done: Done) -> None:
         self.done = [*self.done[-1:], done]
         self._note(done)
-        self._tell(events.Judged(coach.is_steady(done.card)))
+        self._tell(course.Judged(coach.is_steady(done.card)))
 
     def put_in_place(self, done: Done) -> None:
         """Take a take that was observed anew for the newest one."""
@@ -370,15 +369,15 @@ class Conductor:
         return tell(self._setup.notice) or f"Playing through {self._player.name}."
 
 
-def _event_of(news: News) -> events.Event:
+def _event_of(news: News) -> course.Event:
     match news.kind:
         case Kind.PLAYING:
-            return events.Began()
+            return course.Began()
         case Kind.PAUSED:
-            return events.Broke(news.notice or Notice(Trouble.LOST))
+            return course.Broke(news.notice or Notice(Trouble.LOST))
         case Kind.BACK:
-            return events.Back(news.notice or Notice(Code.BACK))
+            return course.Back(news.notice or Notice(Code.BACK))
         case Kind.FINISHED:
-            return events.Finished()
+            return course.Finished()
         case _:
-            return events.Noted(news.notice)
+            return course.Noted(news.notice)

@@ -213,7 +213,7 @@ def _name_takes(take_file: Path | None, drill: str) -> Callable[[int], Path]:
 
 def _make_keep(athlete: str, begun: Callable[[], str]) -> Callable[[Done, str], str]:
     """What puts a take into the history, in a thread of its own; what goes wrong is said, and the take goes on."""
-    from tempo_coach.coach import keeping as keep
+    from tempo_coach.coach import keeping
 
     def put(done: Done, how: str) -> str:
         setup: dict[str, object] = {"file": str(done.path.resolve())} if done.path else {}
@@ -221,7 +221,7 @@ def _make_keep(athlete: str, begun: Callable[[], str]) -> Callable[[Done, str], 
         if done.setup.found_by:
             setup |= {"delay_ms": round(1000 * done.setup.delay, 3), "delay_by": done.setup.found_by}
         try:
-            keep.keep_take(done.take, athlete=athlete, begun=begun(), card=done.card, ended=how, setup=setup)
+            keeping.keep_take(done.take, athlete=athlete, begun=begun(), card=done.card, ended=how, setup=setup)
         except Exception as error:  # noqa: BLE001  the take is over: nothing here may take its card away
             if not isinstance(error, CoachError):
                 traceback.print_exception(error)  # into the log, while a screen is up
@@ -234,13 +234,13 @@ def _make_keep(athlete: str, begun: Callable[[], str]) -> Callable[[Done, str], 
 
 def _look_back(athlete: str, take: Take) -> Before:
     """What the history has of an athlete's takes like one; nothing where it cannot be read, as keeping it says."""
-    from tempo_coach.coach import keeping as keep
+    from tempo_coach.coach import keeping
     from tempo_coach.coach.practising.practice import Before
 
     try:
-        alike = keep.find_alike(take, athlete=athlete)
+        alike = keeping.find_alike(take, athlete=athlete)
         newest = alike.newest
-        return Before(alike.kept) if newest is None else Before(alike.kept, keep.judge_kept(newest), newest.row.day)
+        return Before(alike.kept) if newest is None else Before(alike.kept, keeping.judge_kept(newest), newest.row.day)
     except Exception as error:  # noqa: BLE001  the take is over: nothing here may take its card away
         if not isinstance(error, CoachError):
             traceback.print_exception(error)  # into the log, while a screen is up

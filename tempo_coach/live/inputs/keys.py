@@ -16,7 +16,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from tempo_coach.errors import CoachError
-from tempo_coach.live.inputs import key_reader as keyreader
+from tempo_coach.live.inputs import key_reader
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -66,7 +66,7 @@ class KeyReader:
         try:
             process: subprocess.Popen[Any] = subprocess.Popen(
                 # neither the person's settings nor installed packages are looked at: it starts at once
-                [sys.executable, "-I", "-S", keyreader.__file__, str(kept)],
+                [sys.executable, "-I", "-S", key_reader.__file__, str(kept)],
                 stdin=terminal,
                 stdout=subprocess.PIPE,
                 stderr=subprocess.DEVNULL,
@@ -93,7 +93,7 @@ class KeyReader:
         raw = os.read(self._out, 65536)
         if not raw:
             return None
-        pieces, self._left = keyreader.unpack(self._left + raw)
+        pieces, self._left = key_reader.unpack(self._left + raw)
         return pieces
 
     def end(self) -> None:

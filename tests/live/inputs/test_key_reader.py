@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tempo_coach.live.inputs import key_reader as keyreader
+from tempo_coach.live.inputs import key_reader
 from tests import HANG
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ class Reader:
         tty.setraw(self.inner)
         kept, self.held = os.pipe()
         self.process = subprocess.Popen(
-            [sys.executable, "-I", "-S", keyreader.__file__, str(kept)],
+            [sys.executable, "-I", "-S", key_reader.__file__, str(kept)],
             stdin=self.inner, stdout=subprocess.PIPE, pass_fds=(kept,), bufsize=0,
         )  # fmt: skip
         os.close(kept)
@@ -44,7 +44,7 @@ class Reader:
         left = b""
         while sum(len(data) for _, data in got) < length:
             assert select.select([self.out], [], [], HANG)[0], "nothing came"
-            new, left = keyreader.unpack(left + os.read(self.out, 4096))
+            new, left = key_reader.unpack(left + os.read(self.out, 4096))
             got += new
         return got
 
@@ -104,7 +104,7 @@ def test_it_leaves_at_once_when_the_program_has_gone_however_it_went(reader: Rea
 
 @given(PIECES, st.integers(0, 300))
 def test_pieces_are_found_wherever_the_stream_was_cut(pieces: list[tuple[float, bytes]], cut: int) -> None:
-    raw = b"".join(keyreader.HEAD.pack(stamp, len(data)) + data for stamp, data in pieces)
-    first, left = keyreader.unpack(raw[:cut])
-    second, rest = keyreader.unpack(left + raw[cut:])
+    raw = b"".join(key_reader.HEAD.pack(stamp, len(data)) + data for stamp, data in pieces)
+    first, left = key_reader.unpack(raw[:cut])
+    second, rest = key_reader.unpack(left + raw[cut:])
     assert first + second == pieces and rest == b""

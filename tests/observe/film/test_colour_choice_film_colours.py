@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.film import colour_choice as film_colours
+from tempo_coach.observe.film import colour_choice
 from tempo_coach.observe.film.colour_choice import UNASKED, choose_colours, colour_key
 from tempo_coach.observe.film.colours import Colour, named_colour
 from tempo_coach.observe.film.marker_trace import MarkerSpec
@@ -60,7 +60,7 @@ def test_a_pixel_tells_the_colour_and_the_markers_name_is_its_own(monkeypatch: p
         ((_, picture),) = films.pictures(films.Scene(markers, np.array([0.0]), SIZE))
         return films.to_frame(picture)
 
-    monkeypatch.setattr(film_colours, "frame_near", near)
+    monkeypatch.setattr(colour_choice, "frame_near", near)
     (mine, named), _ = say([MarkerSpec("Zoë", at=(1.5, 100, 90)), MarkerSpec("Bo", "club", at=(2.0, 100, 90))], THREE)
     assert asked == [1.5, 2.0]
     assert (mine.name, mine.sampled, named.name) == ("Zoë", True, "club")

@@ -39,12 +39,12 @@ def test_only_the_window_is_looked_at(path):
 
 
 def test_pictures_that_can_be_decoded_alone_are_enough_where_there_are_enough(path, monkeypatch):
-    from tempo_coach.observe.film import colour_choice as film_samples
+    from tempo_coach.observe.film import colour_choice
 
     def never(_):
         raise AssertionError
 
-    monkeypatch.setattr(film_samples, "read_frames", never)
+    monkeypatch.setattr(colour_choice, "read_frames", never)
     (first, *_) = sample_frames(look_at_film(path), time_of, at_least=1)
     assert first == pytest.approx(0, abs=1e-6)
 

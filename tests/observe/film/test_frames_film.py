@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.music.files import container as decoded
+from tempo_coach.music.files import container
 from tempo_coach.music.files.sound import Sound
 from tempo_coach.music.files.sound_file import read_sound, write_sound
 from tempo_coach.observe.film.frames import LONGEST, look_at_film, read_film_sound, read_frames, say_timing
@@ -228,6 +228,6 @@ def test_a_window_that_makes_no_sense_is_refused(tmp_path):
 def test_without_the_decoder_one_sentence_says_what_to_install(tmp_path, monkeypatch):
     path = write(tmp_path / "a.mp4", times=TIMES[:5])
     monkeypatch.setitem(sys.modules, "av", None)
-    for read in (look_at_film, read_sound, decoded.decode_sound):
+    for read in (look_at_film, read_sound, container.decode_sound):
         with pytest.raises(CoachError, match=r"tempo_coach\[film\]"):
             read(path)

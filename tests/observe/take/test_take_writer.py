@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.take import take_writer as takewriter
+from tempo_coach.observe.take import take_writer
 from tempo_coach.observe.take.take_file import ENDING
 from tempo_coach.observe.take.take_writer import TAKE_VERSION, TO_DISK_EVERY, TakeWriter, end_line, lock
 from tempo_coach.observe.take.unfinished import find_unfinished
@@ -99,7 +99,7 @@ def test_why_a_file_cannot_be_made_is_said_once_in_plain_words(
     def refuse(*_: object) -> int:
         raise OSError(code, os.strerror(code))
 
-    monkeypatch.setattr(takewriter.os, "open", refuse)
+    monkeypatch.setattr(take_writer.os, "open", refuse)
     out = writer(tmp_path / "a")
     assert out.sentence == f"The take cannot be written to {tmp_path / 'a'}: {why}. It goes on in memory."
     out.close()
@@ -112,7 +112,7 @@ def test_a_disk_that_does_not_take_it_is_said_unless_there_is_nothing_to_bring(
     def refuse(_: int) -> None:
         raise OSError(code, os.strerror(code))
 
-    monkeypatch.setattr(takewriter.os, "fsync", refuse)
+    monkeypatch.setattr(take_writer.os, "fsync", refuse)
     out = writer(tmp_path / "a")
     out.close()
     assert bool(out.sentence) is said
@@ -137,10 +137,10 @@ def test_a_full_disk_is_said_at_once_and_what_waits_is_written_when_there_is_roo
             return real(file, data[:20])
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr(takewriter.os, "write", full)
+    monkeypatch.setattr(take_writer.os, "write", full)
     out.onset("right", stamp=1.0, time=5.0)
     assert "disk is full" in out.sentence and "memory" in out.sentence
-    monkeypatch.setattr(takewriter.os, "write", real)
+    monkeypatch.setattr(take_writer.os, "write", real)
     out.onset("left", stamp=2.0, time=5.5)
     assert out.sentence == ""
     out.close()
@@ -156,7 +156,7 @@ def test_a_take_that_may_never_have_reached_the_disk_is_not_called_whole(
         raise OSError(errno.EIO, os.strerror(errno.EIO))
 
     with monkeypatch.context() as patch:
-        patch.setattr(takewriter.os, "fsync", refuse)
+        patch.setattr(take_writer.os, "fsync", refuse)
         out.onset("right", stamp=1.0, time=5.0)
         wait_until(lambda: not out.whole)
     out.onset("left", stamp=2.0, time=5.5)  # is written, which says nothing of the one before
@@ -186,7 +186,7 @@ def test_a_device_without_room_is_said_at_once() -> None:
     out.path, out.sentence, out._waiting = full, "", b""
     out._file = os.open(full, os.O_WRONLY)
     out._thread, out._lines, out._at_risk = None, [], False
-    out._new, out._over = takewriter.threading.Event(), takewriter.threading.Event()
+    out._new, out._over = take_writer.threading.Event(), take_writer.threading.Event()
     out.onset("right", stamp=1.0, time=5.0)
     assert "disk is full" in out.sentence
     out.close()
@@ -238,7 +238,7 @@ def test_lines_are_brought_to_the_disk_within_a_fifth_of_a_second(
     """What is waited for between two times is less; how long the machine takes besides is not the writer's."""
     brought: list[int] = []
     waited: list[float] = []
-    monkeypatch.setattr(takewriter.os, "fsync", lambda _: brought.append(lines()))
+    monkeypatch.setattr(take_writer.os, "fsync", lambda _: brought.append(lines()))
 
     def lines() -> int:
         return len((tmp_path / "a").read_bytes().splitlines())

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.take import unfinished as broken_off
+from tempo_coach.observe.take import unfinished
 from tempo_coach.observe.take.take_file import ENDING, read_take_file
 from tempo_coach.observe.take.unfinished import FINISHED, YOUNG, find_unfinished, finish_broken_off
 from tests.observe.written import PERFECT, write_all
@@ -25,13 +25,13 @@ if TYPE_CHECKING:
 def looked_into(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """The names of the files that are looked into."""
     names: list[str] = []
-    real = broken_off._look_into
+    real = unfinished._look_into
 
     def look(path: Path) -> object:
         names.append(path.name)
         return real(path)
 
-    monkeypatch.setattr(broken_off, "_look_into", look)
+    monkeypatch.setattr(unfinished, "_look_into", look)
     return names
 
 
@@ -100,7 +100,7 @@ def test_one_that_a_program_holds_is_not_cleared_however_old(tmp_path: Path) -> 
     before = time.time() - 2 * YOUNG
     os.utime(path, (before, before))
     holds = os.open(path, os.O_RDWR)
-    assert broken_off.lock(holds)
+    assert unfinished.lock(holds)
     assert find_unfinished(tmp_path) == () and path.exists()
     os.close(holds)
 

@@ -13,7 +13,7 @@ from tempo_coach.history.forget import Going
 from tempo_coach.history.progress import Overnight, Point, Progress, Retention
 from tempo_coach.history.records import Athlete, Kept, Note
 from tempo_coach.history.steady_tempo import SteadyTempo
-from tempo_coach.report.words import history as past
+from tempo_coach.report.words import history
 from tempo_coach.report.words.places import STEADY_IN_WORDS
 from tempo_coach.score.reasons import Reason, Why
 from tests.history.season import make_take, row
@@ -27,7 +27,7 @@ def widest(text):
 
 
 def test_takes_are_a_table_with_a_head_for_each_athlete():
-    text = past.format_rows(
+    text = history.format_rows(
         [
             row(bias_ms=-10.4, spread_ms=19.6, flagged=2),
             row(number=12, drill="d" * 18, steady=False, bias_ms=NAN, spread_ms=NAN),
@@ -49,32 +49,32 @@ def test_takes_are_a_table_with_a_head_for_each_athlete():
         "",
         *textwrap.wrap(f"3 of 40 takes; = marks those that were steady. {STEADY_IN_WORDS}", 80, subsequent_indent="  "),
     ]
-    assert widest(past.format_rows([row(athlete=LONG, number=999_999, flagged=99)], all_takes=1)) <= past.WIDTH
+    assert widest(history.format_rows([row(athlete=LONG, number=999_999, flagged=99)], all_takes=1)) <= history.WIDTH
 
 
 def test_no_takes_are_said_to_be_none_or_none_like_that():
-    assert past.format_rows([], all_takes=0) == "No take is kept yet."
-    assert past.format_rows([], all_takes=3) == "No take is like that."
+    assert history.format_rows([], all_takes=0) == "No take is kept yet."
+    assert history.format_rows([], all_takes=3) == "No take is like that."
 
 
 def test_a_table_for_other_programs_is_read_back():
     rows = [row(title='a, "b"\nc', spread_ms=NAN), row(number=2)]
-    back = list(csv.DictReader(io.StringIO(past.rows_to_csv(rows))))
+    back = list(csv.DictReader(io.StringIO(history.rows_to_csv(rows))))
     assert [each["number"] for each in back] == ["1", "2"]
     assert (back[0]["title"], back[0]["spread_ms"], back[1]["spread_ms"]) == ('a, "b"\nc', "", "20.0")
-    assert past.rows_to_csv([]).count("\n") == 1
+    assert history.rows_to_csv([]).count("\n") == 1
 
 
 def test_no_cell_of_the_table_is_a_formula():
     hostile = row(athlete="=HYPERLINK(1)", title="\x1b[2J", routine="@SUM(A1)", spread_ms=-20.0)
-    (back,) = csv.DictReader(io.StringIO(past.rows_to_csv([hostile])))
+    (back,) = csv.DictReader(io.StringIO(history.rows_to_csv([hostile])))
     assert (back["athlete"], back["title"], back["routine"]) == ("'=HYPERLINK(1)", "␛[2J", "'@SUM(A1)")
     assert back["spread_ms"] == "-20.0"
 
 
 def test_who_is_in_the_history():
-    assert past.format_athletes([]) == "Nobody is in the history yet."
-    text = past.format_athletes(
+    assert history.format_athletes([]) == "Nobody is in the history yet."
+    text = history.format_athletes(
         [
             Athlete("Ada", 3, "2031-05-04T18:15", "2031-06-01T09:00"),
             Athlete("Bo", 0, "", ""),
@@ -82,22 +82,22 @@ def test_who_is_in_the_history():
         ]
     )
     assert text.startswith("Ada: 3 takes, 2031-05-04 to 2031-06-01\nBo: 0 takes, none yet\na name")
-    assert widest(text) <= past.WIDTH
+    assert widest(text) <= history.WIDTH
 
 
 def test_a_kept_take_says_where_it_belongs():
     notes = (Note(1, "2031-05-06T10:00", "wrist"), Note(1, "2031-05-07T10:00", LONG))
-    text = past.format_kept(Kept(row(routine="Spring"), make_take(), {}, "2031-06-02T08:00", 1, notes), "THE CARD")
+    text = history.format_kept(Kept(row(routine="Spring"), make_take(), {}, "2031-06-02T08:00", 1, notes), "THE CARD")
     assert text.splitlines()[:4] == [
         "Take 1, Ada, 2031-05-04 18:15, observed by taps",
         "Routine: Spring",
         "Scored again on 2031-06-02; 1 older scorecard is kept.",
         "Note of 2031-05-06: wrist",
     ]
-    assert text.endswith("\n\nTHE CARD") and widest(text) <= past.WIDTH
-    plain = past.format_kept(Kept(row(), make_take(), {}, "2031-06-02", 0, ()), "x")
+    assert text.endswith("\n\nTHE CARD") and widest(text) <= history.WIDTH
+    plain = history.format_kept(Kept(row(), make_take(), {}, "2031-06-02", 0, ()), "x")
     assert plain == "Take 1, Ada, 2031-05-04 18:15, observed by taps\n\nx"
-    assert "2 older scorecards are kept." in past.format_kept(Kept(row(), make_take(), {}, "2031", 2, ()), "x")
+    assert "2 older scorecards are kept." in history.format_kept(Kept(row(), make_take(), {}, "2031", 2, ()), "x")
 
 
 @pytest.mark.parametrize(
@@ -113,20 +113,22 @@ def test_progress_says_no_more_than_its_interval(change, said):
     points = (Point("2031-05-04", 0.0, 20.0, 1),) * 9
     progress = Progress("spread_ms", points, 20.0, 17.0, 24.0, 9, *change)
     level = "Spread 20.0 ms (middle of her last 6 days, between 17.0 and 24.0)"
-    assert past.tell_progress(progress, "spread", "ms") == level + said
+    assert history.tell_progress(progress, "spread", "ms") == level + said
     alone = Progress("spread_ms", points[:1], 20.0, days=1, reason=Reason(Why.NO_TAKE))
-    assert past.tell_progress(alone, "spread", "ms") == "Spread 20.0 ms (one day); no take tells it."
+    assert history.tell_progress(alone, "spread", "ms") == "Spread 20.0 ms (one day); no take tells it."
 
 
 def test_what_was_kept_overnight():
     nights = (Overnight("2031-05-04", "2031-05-05", 30.0, 36.4), Overnight("2031-05-05", "2031-05-06", 28.0, 29.6))
-    assert past.tell_retention(Retention(nights, 1.134)) == (
+    assert history.tell_retention(Retention(nights, 1.134)) == (
         "Kept overnight: the first take of a day has 1.13 times the spread of the last one of the day before (middle "
         "of 2 nights; too few to tell it from chance: 6 are needed; 2031-05-06: 28 ms, then 30 ms)."
     )
-    assert "(middle of one night; too few" in past.tell_retention(Retention(nights[:1], 1.2))
-    assert past.tell_retention(Retention((), NAN, Reason(Why.NO_NIGHTS))) == "Kept overnight: no two days have a take."
-    told = past.tell_retention(Retention((*nights, nights[0]._replace(without_cues=True)) * 2, 1.2, None, 1.05, 1.4))
+    assert "(middle of one night; too few" in history.tell_retention(Retention(nights[:1], 1.2))
+    assert (
+        history.tell_retention(Retention((), NAN, Reason(Why.NO_NIGHTS))) == "Kept overnight: no two days have a take."
+    )
+    told = history.tell_retention(Retention((*nights, nights[0]._replace(without_cues=True)) * 2, 1.2, None, 1.05, 1.4))
     assert "(middle of 6 nights, between 1.05 and 1.40; 2031-05-05: without cues, 30 ms, then 36 ms)" in told
 
 
@@ -140,11 +142,11 @@ def test_what_was_kept_overnight():
 )
 def test_the_steady_tempo_and_where_its_interval_ends_with_what_was_tried(low, high, said):
     shares = tuple((bpm, 5, 0.8, 0.8) for bpm in (90.0, 100.0, 110.0))
-    assert past.tell_tempo(SteadyTempo(101.6, shares, low=low, high=high)) == (
+    assert history.tell_tempo(SteadyTempo(101.6, shares, low=low, high=high)) == (
         f"Four takes of five are steady up to 102 beats a minute (95 %: {said})."
     )
     assert (
-        past.tell_tempo(SteadyTempo(NAN, (), Reason(Why.FASTEST_STEADY, (110.4,))))
+        history.tell_tempo(SteadyTempo(NAN, (), Reason(Why.FASTEST_STEADY, (110.4,))))
         == "The tempo up to which four takes of five are steady: more than 110, the fastest that was tried."
     )
 
@@ -161,12 +163,12 @@ def test_the_steady_tempo_and_where_its_interval_ends_with_what_was_tried(low, h
     ],
 )
 def test_bars_of_the_last_values_as_high_as_they_are(values, bars):
-    assert past.spark(values, 10) == bars
+    assert history.spark(values, 10) == bars
 
 
 def test_what_would_go_with_an_athlete():
     going = Going("Ada", 3, 96, 4, 2, "2031-05-04T18:15", "2031-06-01T09:00", (Path("a.jsonl"),), (Path("b.db"),))
-    assert past.format_going(going).splitlines() == [
+    assert history.format_going(going).splitlines() == [
         "All of Ada would be removed for good:",
         "  3 takes with 96 onsets, 2031-05-04 to 2031-06-01",
         "  4 scorecards",
@@ -175,7 +177,7 @@ def test_what_would_go_with_an_athlete():
         "  what the copy b.db holds of her",
         "Backups that you made, and files that you exported, stay where you put them.",
     ]
-    assert "  0 takes with 0 onsets\n" in past.format_going(Going("Bo", 0, 0, 0, 0, "", "", (), ()))
+    assert "  0 takes with 0 onsets\n" in history.format_going(Going("Bo", 0, 0, 0, 0, "", "", (), ()))
 
 
 def test_how_it_goes_on_fits_the_page_with_one_take_and_with_many():
@@ -183,14 +185,14 @@ def test_how_it_goes_on_fits_the_page_with_one_take_and_with_many():
         [row(athlete=LONG, title=LONG)],
         [row(begun=f"2031-05-{k + 1:02d}T18:00", spread_ms=50.0 - k) for k in range(28)],
     ):
-        text = past.format_progress(rows)
-        assert widest(text) <= past.WIDTH
-        json.dumps(past.progress_to_dict(rows), allow_nan=False)
+        text = history.format_progress(rows)
+        assert widest(text) <= history.WIDTH
+        json.dumps(history.progress_to_dict(rows), allow_nan=False)
     assert "28 takes in 28 sessions, 2031-05-01 to 2031-05-28\n" in text
     assert "\n\nSpread 25.5 ms (middle of her last 6 days, between 23.0 and 28.0) and getting\n  smaller: by " in text
     assert text.endswith("Last session, 2031-05-28: 1 take, 1 minute, 8 cycles, 16 moments; steady takes:\n  1.")
 
 
 def test_one_of_something_is_said_as_one():
-    told = past.format_going(Going("Ada", 1, 1, 1, 1, "2031-05-04T18:15", "2031-05-04T18:15", (), ()))
+    told = history.format_going(Going("Ada", 1, 1, 1, 1, "2031-05-04T18:15", "2031-05-04T18:15", (), ()))
     assert "1 scorecard\n" in told and "1 note\n" in told and "1 take with 1 onset" in told

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tempo_coach.score.pairing import search as pairing
+from tempo_coach.score.pairing import search
 from tempo_coach.score.pairing.search import Pairs, median_step, pair
 
 EVERY_200 = list(range(0, 1600, 200))
@@ -83,7 +83,7 @@ def test_cost_is_the_least_of_all_ordered_pairings(skip, usual):  # exact
         moments, onsets = (np.sort(generator.uniform(-0.5, n, size)) for size in (n, m))
         for lateness in (0.3, 1.45):
             prices = {"skip": skip, "usual": usual, "lateness": lateness}
-            found = pairing._search(moments, onsets, 1.0, **prices)
+            found = search._search(moments, onsets, 1.0, **prices)
             assert found.cost == pytest.approx(cheapest(moments, onsets, **prices), abs=1e-7)
 
 
@@ -91,7 +91,7 @@ def test_cost_is_the_least_where_there_are_long_runs_and_silences():  # exact
     generator = np.random.default_rng(2)
     for n, m in ((2, 10), (3, 9), (9, 3), (7, 2), (10, 2)) * 4:
         moments, onsets = np.sort(generator.uniform(0, n, n)), np.sort(generator.uniform(0, n, m))
-        found = pairing._search(moments, onsets, 1.0, skip=0.7, usual=0.01, lateness=0.3)
+        found = search._search(moments, onsets, 1.0, skip=0.7, usual=0.01, lateness=0.3)
         assert found.cost == pytest.approx(cheapest(moments, onsets, skip=0.7, usual=0.01), abs=1e-7)
 
 
@@ -188,14 +188,14 @@ def test_ten_times_too_many_onsets_are_paired_with_what_there_is():
 def test_time_grows_with_the_number_of_moments(monkeypatch):
     """Counted, not measured: what the search looks at for each moment is bounded."""
     looked = []
-    step_on = pairing._Near.step_on
+    step_on = search._Near.step_on
 
     def counted(near, *where):
         cost = step_on(near, *where)
         looked.append(len(cost))
         return cost
 
-    monkeypatch.setattr(pairing._Near, "step_on", counted)
+    monkeypatch.setattr(search._Near, "step_on", counted)
     work = []
     for n in (1000, 2000):
         moments, onsets = steady(n)

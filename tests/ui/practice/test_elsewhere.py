@@ -9,13 +9,12 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tempo_coach.coach import Request
-from tempo_coach.coach import keeping as keep
+from tempo_coach.coach import Request, keeping
 from tempo_coach.coach.practising.conductor import Conductor
 from tempo_coach.coach.practising.start import make_go
 from tempo_coach.errors import CoachError
 from tempo_coach.live.practice.session import Stage
-from tempo_coach.observe.take import take_writer as takewriter
+from tempo_coach.observe.take import take_writer
 from tempo_coach.observe.take.take_file import ENDING, read_take_file
 from tempo_coach.ui.practice.elsewhere import ElsewhereScreen, ask_elsewhere
 from tempo_coach.ui.practice.practise import PractiseScreen
@@ -41,7 +40,7 @@ def full(monkeypatch: pytest.MonkeyPatch) -> Callable[[bool], None]:
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
     def fill(on: bool = True) -> None:
-        monkeypatch.setattr(takewriter.os, "write", write if on else real)
+        monkeypatch.setattr(take_writer.os, "write", write if on else real)
 
     return fill
 
@@ -111,7 +110,7 @@ def test_nothing_that_keeping_does_ends_a_practice(
     def fails(*_: object, **__: object) -> int:
         raise error
 
-    monkeypatch.setattr(keep, "keep_take", fails)
+    monkeypatch.setattr(keeping, "keep_take", fails)
     made = make_go(Request("clubs_mills", tempo_bpm=120, cycles=8), athlete="Zoë", device="none")
     made.begun()
     stage = fakes.Stage(PLAN, folder=tmp_path, options={**START, "keep": made.keep})
