@@ -64,14 +64,15 @@ def place_trace(
         If nothing in the trace answers the plan, or the period is none that it can show.
     """
     from tempo_coach.observe.trace.trace_take import follow, place, to_take
+    from tempo_coach.report.words.reasons import say_reason
 
     followed = follow(trace, plan, point=point, columns=columns, against=against, period=period)
     placing = place(followed, trace, clap=clap, started=started)
     fitted = clap is None and started is None
     if warn:
-        for sentence in (*followed.left_out, placing.doubt):
-            if sentence:
-                warn(f"{sentence}.")
+        for reason in (*followed.left_out, placing.doubt):
+            if reason:
+                warn(f"{say_reason(reason)}.")
     absolute = not fitted and followed.absolute
     return Placed(to_take(followed, placing), absolute, placing.confidence if fitted else None)
 

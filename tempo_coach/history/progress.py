@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.measures.period import robust_slope
-from tempo_coach.score.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

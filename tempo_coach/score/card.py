@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.faults.findings import Finding
 from tempo_coach.score.faults.verdict import find_what_happened
 from tempo_coach.score.measures.lags import measure_lags
 from tempo_coach.score.measures.parts import find_parts, name_blocks, place_counts
 from tempo_coach.score.measures.timekeeping import Material, measure_take
 from tempo_coach.score.pairing.hand import HandTake, follow_hands, inside, unasked
-from tempo_coach.score.reasons import Reason, Why
 from tempo_coach.score.scorecard import CycleCard, Flag, Scorecard, is_flagged
 
 if TYPE_CHECKING:

@@ -9,8 +9,8 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal, NamedTuple, TypeGuard, get_args
 
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.plain import scorecard_to_dict
-from tempo_coach.score.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -13,9 +13,9 @@ from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.plan.plan import Plan
 from tempo_coach.pattern.routine.routine import MusicFile, Routine, RoutineMoment
 from tempo_coach.pattern.routine.routine_writer import write_routine
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.score.group.card import GroupCard
-from tempo_coach.score.reasons import Reason, Why
 from tempo_coach.score.scorecard import Scorecard
 from tests.generators import movement
 

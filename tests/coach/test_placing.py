@@ -15,7 +15,7 @@ from tempo_coach.music.files.sound import resample
 from tempo_coach.observe.film.frames import look_at_film
 from tempo_coach.observe.film.marker_trace import MarkerSpec, follow_film
 from tempo_coach.observe.trace.trace import Trace
-from tempo_coach.score.reasons import Why
+from tempo_coach.reasons import Why
 from tests.generators import contacts, films, movement
 
 MILLS = movement.mills(3, n=12, noise=0.0, jitter=0.03)

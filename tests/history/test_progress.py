@@ -8,8 +8,8 @@ import pytest
 import scipy.stats
 
 from tempo_coach.history.progress import find_sessions, measure_progress, measure_retention
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.history import format_progress, tell_progress, tell_retention
-from tempo_coach.score.reasons import Reason, Why
 from tests.history.season import row
 
 

@@ -8,9 +8,9 @@ import pytest
 import scipy.optimize
 
 from tempo_coach.history.steady_tempo import find_steady_tempo, interval_of_tempo, pool_falling
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.pages.athlete import draw_tempo
 from tempo_coach.report.words.history import progress_to_dict, tell_tempo
-from tempo_coach.score.reasons import Reason, Why
 from tests.history.season import row
 
 

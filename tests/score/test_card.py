@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from tempo_coach import coach
 from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.card import judge
 from tempo_coach.score.measures.timekeeping import MEASURES
-from tempo_coach.score.reasons import Reason, Why
 from tests.benchmarks.performer import Faults, Performer, perform
 
 MILLS = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=16))

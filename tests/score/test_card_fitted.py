@@ -7,10 +7,10 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.card import format_card
 from tempo_coach.score.card import judge, judge_fitted
 from tempo_coach.score.measures.timekeeping import MEASURES
-from tempo_coach.score.reasons import Reason, Why
 
 PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=8))
 

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from tempo_coach import coach
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.group.card import Apart, GroupCard, Left, Member, Pair
 from tempo_coach.score.group.together import Exchange, Stretch, Throw
 from tempo_coach.score.measures.parts import Part
 from tempo_coach.score.measures.phase import Lag
 from tempo_coach.score.measures.timekeeping import MEASURES, Measure
-from tempo_coach.score.reasons import Reason, Why
 from tempo_coach.score.scorecard import CycleCard, Flag, LagCard, LagChances, Scorecard
 
 NAN = math.nan

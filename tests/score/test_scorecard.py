@@ -2,9 +2,9 @@
 
 import math
 
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.measures.phase import Lag
 from tempo_coach.score.measures.timekeeping import Measure
-from tempo_coach.score.reasons import Reason, Why
 from tempo_coach.score.scorecard import CycleCard, Flag, LagCard, LagChances
 from tests.score.test_plain import NAN, card
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tempo_coach.observe.trace.cycle_time import low_pass
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -39,7 +40,7 @@ class Separation:
         +1 against the clock, -1 with it, as the plane is looked at; 0 for a line.
     residual : float
         RMS of the residual, in the unit of the positions.
-    reasons : tuple of str
+    reasons : tuple of Reason
         Why the two cannot be separated safely; empty when they can.
     """
 
@@ -50,7 +51,7 @@ class Separation:
     carrying_sense: int
     small_sense: int
     residual: float
-    reasons: tuple[str, ...] = ()
+    reasons: tuple[Reason, ...] = ()
 
     @property
     def in_room(self) -> float:
@@ -99,16 +100,16 @@ def separate(
     flip = -1 if mirror else 1
     slow = phi + np.angle(upright) / (2 * np.pi) + 0.25
     fast = psi + np.angle(radius) / (2 * np.pi) + 0.25
-    reasons = []
+    reasons: list[Reason] = []
     if slow[-1] - slow[0] < 2.5:
-        reasons.append(f"only {slow[-1] - slow[0]:.1f} carrying cycles were seen, and three are needed")
+        reasons.append(Reason(Why.FEW_CARRYING, (float(slow[-1] - slow[0]),)))
     ratio = (fast[-1] - fast[0]) / max(slow[-1] - slow[0], 1e-9)
     if abs(ratio - (1 if sense >= 0 else 0)) < 0.5:
-        reasons.append("both turn at nearly one speed")
+        reasons.append(Reason(Why.ONE_SPEED))
     if residual > 0.5 * abs(radius):
-        reasons.append(f"the small circle ({abs(radius):.3g}) hardly stands out of the rest ({residual:.3g})")
+        reasons.append(Reason(Why.SMALL_IN_RESIDUAL, (float(abs(radius)), float(residual))))
     if (np.diff(slow) < -0.02).any() or (np.diff(fast) < -0.02).any():
-        reasons.append("a phase would run backwards")
+        reasons.append(Reason(Why.BACKWARDS))
     return Separation(
         np.maximum.accumulate(slow),
         np.maximum.accumulate(fast),

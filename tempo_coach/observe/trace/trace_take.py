@@ -15,6 +15,7 @@ from tempo_coach.observe.trace.selection import pick, pick_second
 from tempo_coach.observe.trace.tracked_body import TrackedBody, name_body, observe, observe_low
 from tempo_coach.pattern.plan.plan import Moments, Plan
 from tempo_coach.pattern.toss.flight_moments import find_thrown
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -49,16 +50,11 @@ class Placing:
     next_best: float | None = None
 
     @property
-    def doubt(self) -> str:
-        """A sentence about an ambiguous fit; empty where it is not."""
+    def doubt(self) -> Reason | None:
+        """Why an ambiguous fit is one; None where it is not."""
         if self.confidence >= SURE or self.next_best is None:
-            return ""
-        away = self.next_best - self.offset
-        return (
-            f"the trace was put on the plan where it fits best, and it fits nearly as well {abs(away):.2f} s "
-            f"{'later' if away > 0 else 'earlier'} (confidence {self.confidence:.2f}); a clap that both saw decides: "
-            "--clap ON_TRACE ON_TAKE"
-        )
+            return None
+        return Reason(Why.AMBIGUOUS_FIT, (self.next_best - self.offset, self.confidence))
 
 
 def place_by_event(on_trace: float, on_take: float) -> Placing:
@@ -205,15 +201,15 @@ class FollowedTrace:
         but unknown phase.
     noise_floor : float
         SD that the measurement adds to each event, in seconds; NaN where unknown.
-    left_out : tuple of str
-        Sentences on the moments that the trace cannot show.
+    left_out : tuple of Reason
+        Why there are moments that the trace cannot show.
     """
 
     plan: Plan
     events: dict[str, Floats]
     absolute: bool
     noise_floor: float
-    left_out: tuple[str, ...]
+    left_out: tuple[Reason, ...]
 
 
 def follow(
@@ -251,28 +247,30 @@ def follow(
     hands = names if all(name in plan.hands for name in names) else list(plan.hands)[: len(bodies)]
     events: dict[str, Floats] = {}
     kept = np.zeros(len(plan.moments), dtype=np.bool_)
-    floors, left_out, absolute = [], [], True
+    floors: list[float] = []
+    left_out: list[Reason] = []
+    absolute = True
     for hand, mine in zip(hands, bodies, strict=True):
         at = plan.moments.of_hand(hand)
         kinds = np.array([plan.moments.kind[k] for k in at])
         if find_thrown(plan, hand):
             events[hand] = _ends_of_flights(mine)
             seen = np.isin(kinds, _TOSSED)
-            left_out += [f"the {kind} of {hand} shows in no trace" for kind in dict.fromkeys(kinds[~seen].tolist())]
+            left_out += [Reason(Why.UNSEEN_MOMENTS, (kind, hand)) for kind in dict.fromkeys(kinds[~seen].tolist())]
             kept[at[seen]] = True
             floors.append(math.nan)
         else:
             circles = int(np.bincount(plan.moments.cycle[at]).max()) if len(at) else None
             body = observe_low(trace, observe(mine, period=period, circles=circles))
             if events and body.circles.zero == "start":
-                left_out.append(f"a turning rate does not show where in its circle {hand} is beside the first")
+                left_out.append(Reason(Why.NO_COMMON_ZERO, (hand,)))
                 continue
             events[hand] = body.events
             kept[at] = True
             left_out += _compare_steps(hand, plan.moments.time[at], body.events)
             floors.append(find_noise_floor(body))
             absolute = absolute and body.circles.zero == "low"
-    left_out += [f"nothing in the trace follows {hand}" for hand in plan.hands if hand not in hands]
+    left_out += [Reason(Why.NOT_FOLLOWED, (hand,)) for hand in plan.hands if hand not in hands]
     asked = replace(plan, moments=keep_moments(plan.moments, np.flatnonzero(kept)))
     return FollowedTrace(asked, events, absolute, max(floors), tuple(left_out))
 
@@ -350,14 +348,13 @@ def _ends_of_flights(trace: Trace) -> Floats:
     return np.sort(np.array(released + caught))
 
 
-def _compare_steps(hand: str, moments: Floats, events: Floats) -> list[str]:
+def _compare_steps(hand: str, moments: Floats, events: Floats) -> list[Reason]:
     if moments.size < 3 or events.size < 3:
         return []
     asked, done = (float(np.ptp(times)) / (times.size - 1) for times in (moments, events))
     if 1 / _ALIKE < done / asked < _ALIKE:
         return []
-    said = f"the circles of {hand} come every {done:.2f} s and the plan asks for one every {asked:.2f} s"
-    return [f"{said}: is it the plan of this take?"]
+    return [Reason(Why.OTHER_STEPS, (hand, done, asked))]
 
 
 def keep_moments(moments: Moments, at: Ints) -> Moments:

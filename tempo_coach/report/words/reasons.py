@@ -1,22 +1,30 @@
-"""Reasons in words: one entry for each code of :class:`tempo_coach.score.reasons.Why`, and the only place for them."""
+"""Reasons in words: one entry for each code of :class:`tempo_coach.reasons.Why`, and the only place for them."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.reasons import Why
 from tempo_coach.report.words.amounts import several
-from tempo_coach.score.reasons import Why
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    from tempo_coach.score.reasons import Reason
+    from tempo_coach.reasons import Reason
 
 _NOT_TOLD = "so how early or late all of it was cannot be told"
 
 
 def _double_onsets(member: str, number: int) -> str:
     return f"{member}: {several(number, 'onset')} at the instant of another one, counted once"
+
+
+def _ambiguous_fit(away: float, confidence: float) -> str:
+    return (
+        f"the trace was put on the plan where it fits best, and it fits nearly as well {abs(away):.2f} s "
+        f"{'later' if away > 0 else 'earlier'} (confidence {confidence:.2f}); a clap that both saw decides: "
+        "--clap ON_TRACE ON_TAKE"
+    )
 
 
 #: What is said of each code: a form that the arguments are put into, or a function of them. No full stop.
@@ -67,6 +75,16 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.NO_CYCLES: "cycles: {}",
     Why.NO_SECOND: "a second mover: {}",
     Why.UNEVEN_CYCLE: "cycle {} of {} ({}, {:.2f} to {:.2f} s)",
+    Why.UNSEEN_MOMENTS: "the {} of {} shows in no trace",
+    Why.NO_COMMON_ZERO: "a turning rate does not show where in its circle {} is beside the first",
+    Why.OTHER_STEPS: "the circles of {} come every {:.2f} s and the plan asks for one every {:.2f} s: is it the plan "
+    "of this take?",
+    Why.NOT_FOLLOWED: "nothing in the trace follows {}",
+    Why.AMBIGUOUS_FIT: _ambiguous_fit,
+    Why.FEW_CARRYING: "only {:.1f} carrying cycles were seen, and three are needed",
+    Why.ONE_SPEED: "both turn at nearly one speed",
+    Why.SMALL_IN_RESIDUAL: "the small circle ({:.3g}) hardly stands out of the rest ({:.3g})",
+    Why.BACKWARDS: "a phase would run backwards",
     Why.NO_TAKE: "no take tells it",
     Why.FEW_DAYS: "whether it changes takes {} days with a take; days so far: {}",
     Why.NO_NIGHTS: "no two days have a take",
@@ -81,7 +99,7 @@ def say_reason(reason: Reason | None) -> str:
 
     Examples
     --------
-    >>> from tempo_coach.score.reasons import Reason
+    >>> from tempo_coach.reasons import Reason
     >>> say_reason(Reason(Why.FEW_PERIODS, (5, 3))), say_reason(None)
     ('needs 5 periods, there are 3', '')
     """

@@ -206,7 +206,7 @@ def _rotations(mover: TrackedBody) -> list[dict[str, object]]:
             "small_sense": each.small_sense,
             "big_sense": each.carrying_sense,
             "separable": not each.reasons,
-            "reasons": list(each.reasons),
+            "reasons": [say_reason(reason) for reason in each.reasons],
         }
         for each, (start, end) in zip(mover.circles.separations, mover.cycles.span, strict=True)
     ]

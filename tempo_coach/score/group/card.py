@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 from tempo_coach.score.plain import group_to_dict
 
 if TYPE_CHECKING:
+    from tempo_coach.reasons import Reason
     from tempo_coach.score.group.together import Exchange, Stretch
-    from tempo_coach.score.reasons import Reason
 
 Reference = Literal["music", "cues", "nothing"]
 

@@ -16,6 +16,7 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.take.onsets import Onsets
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.card import judge
 from tempo_coach.score.group.canon import find_canon, shift_take
 from tempo_coach.score.group.card import Apart, GroupCard, Left, Member
@@ -25,7 +26,6 @@ from tempo_coach.score.group.own_beat import set_on_own_beat
 from tempo_coach.score.group.together import RELEASE, find_exchanges, measure_over_time
 from tempo_coach.score.measures.parts import place_counts
 from tempo_coach.score.measures.period import robust_sd, spread
-from tempo_coach.score.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 import numpy as np
 
 from tempo_coach.observe.observers import OBSERVERS
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.measures.intervals import (
     go_together,
     half_interval_of_drift,
@@ -29,7 +30,6 @@ from tempo_coach.score.measures.period import (
     spread,
     successive_difference,
 )
-from tempo_coach.score.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

@@ -14,7 +14,7 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.table_text import find_hand
-from tempo_coach.score.reasons import Reason, Why
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.trace.study import Place
 
 if TYPE_CHECKING:

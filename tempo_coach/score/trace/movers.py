@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.observe.trace.resampling import resample
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.measures.circular import check_uniform
 from tempo_coach.score.measures.phase import Lag, summarise_lag
-from tempo_coach.score.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from tempo_coach.observe.trace.tracked_body import TrackedBody

@@ -13,8 +13,8 @@ from tempo_coach.observe.trace.flights import find_flights
 from tempo_coach.observe.trace.selection import pick, pick_second
 from tempo_coach.observe.trace.tracked_body import observe, observe_low
 from tempo_coach.observe.trace.uneven import count_circles, find_uneven
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.measures.circular import circular_sd, mean_direction, resultant_length
-from tempo_coach.score.reasons import Reason, Why
 from tempo_coach.score.trace.movers import measure_lag
 from tempo_coach.score.trace.throws import set_tosses_beside
 

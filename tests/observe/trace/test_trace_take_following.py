@@ -10,7 +10,8 @@ from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.trace import Trace
 from tempo_coach.observe.trace.trace_take import find_noise_floor, follow, place, to_take
 from tempo_coach.observe.trace.tracked_body import observe
-from tempo_coach.score.reasons import Why
+from tempo_coach.reasons import Reason, Why
+from tempo_coach.report.words.reasons import say_reason
 from tests.generators import movement
 
 
@@ -48,13 +49,13 @@ def test_the_fit_keeps_the_hands_apart(mills, plan):
 
 def test_a_hand_that_nothing_follows_is_not_missed(mills, plan):
     followed = follow(pick(mills.trace, point="first"), plan)
-    assert followed.left_out == (f"nothing in the trace follows {plan.hands[1]}",)
+    assert followed.left_out == (Reason(Why.NOT_FOLLOWED, (plan.hands[1],)),)
     assert set(followed.plan.moments.hand) == {plan.hands[0]}
 
 
 def test_another_tempo_is_said(mills):
     slow = lay(Request("clubs_mills", tempo_bpm=100, cycles=20))
-    assert "every 0.60 s and the plan asks for one every 1.20 s" in follow(mills.trace, slow).left_out[0]
+    assert "every 0.60 s and the plan asks for one every 1.20 s" in say_reason(follow(mills.trace, slow).left_out[0])
 
 
 def test_two_movers_for_one_hand_are_refused(mills):
@@ -69,7 +70,7 @@ def test_a_ball_is_followed_by_its_flights():
     asked = plan.moments.time[[kind == "release" for kind in plan.moments.kind]]
     made = movement.tosses(1, releases=asked - 1.9, speed=6.5)
     followed = follow(made.trace, plan)
-    assert followed.left_out == ("the turn of right shows in no trace",)
+    assert followed.left_out == (Reason(Why.UNSEEN_MOMENTS, ("turn", "right")),)
     take = to_take(followed, place(followed, made.trace, clap=(0, 1.9)))
     assert len(take.onsets) == 6
     np.testing.assert_allclose(take.onsets.time[::2], asked, atol=0.01)

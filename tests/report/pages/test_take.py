@@ -7,10 +7,10 @@ from dataclasses import replace
 import pytest
 
 from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.pages.take import MOST_TOLD, take_page
 from tempo_coach.score.card import judge
 from tempo_coach.score.measures.timekeeping import Measure
-from tempo_coach.score.reasons import Reason, Why
 from tests.history.season import lay, make_take
 from tests.report.html import EVIL, check, read
 from tests.report.takes import MILLS, ROPE, card, late

@@ -5,10 +5,10 @@ from dataclasses import replace
 
 import pytest
 
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.group import WIDTH, format_group, tell_exchange, tell_group, tell_left
 from tempo_coach.score.group.card import Apart, GroupCard, Left, Member, Pair
 from tempo_coach.score.group.together import Exchange, Stretch, Throw
-from tempo_coach.score.reasons import Reason, Why
 
 NAN = math.nan
 

@@ -13,9 +13,9 @@ from tempo_coach.history.forget import Going
 from tempo_coach.history.progress import Overnight, Point, Progress, Retention
 from tempo_coach.history.records import Athlete, Kept, Note
 from tempo_coach.history.steady_tempo import SteadyTempo
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words import history
 from tempo_coach.report.words.places import STEADY_IN_WORDS
-from tempo_coach.score.reasons import Reason, Why
 from tests.history.season import make_take, row
 
 NAN = math.nan

@@ -9,8 +9,8 @@ from string import Formatter
 import pytest
 
 import tempo_coach
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.reasons import WORDS, say_reason, say_reasons
-from tempo_coach.score.reasons import Reason, Why
 
 TREE = Path(tempo_coach.__file__).parent
 

@@ -10,9 +10,9 @@ import pytest
 
 from tempo_coach.observe.trace.uneven import Uneven
 from tempo_coach.pattern.drill.pattern import Hand, Moment, Pattern, Phase
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.trace import format_study, say_place, say_taught, say_uneven, study_to_dict
 from tempo_coach.score.measures.phase import Lag
-from tempo_coach.score.reasons import Reason, Why
 from tempo_coach.score.trace.movers import MoverLag
 from tempo_coach.score.trace.study import Place, Study, study
 from tests.generators import movement
@@ -201,7 +201,10 @@ def test_what_cannot_be_told_apart_says_why(rope):
     found, trace = rope
     main = found.main
     (separation,) = main.circles.separations
-    unsure = replace(separation, reasons=("too flat", "too short"))
+    unsure = replace(separation, reasons=(Reason(Why.ONE_SPEED), Reason(Why.BACKWARDS)))
     found = replace(found, movers=(replace(main, circles=replace(main.circles, separations=(unsure,))),))
-    assert "small and big movement cannot be told apart safely: too flat; too short" in format_study(found, trace)
+    assert (
+        "small and big movement cannot be told apart safely: both turn at nearly one speed; a phase would run backwards"
+        in format_study(found, trace)
+    )
     assert not study_to_dict(found, trace)["rotations"][0]["separable"]

@@ -11,6 +11,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.plan.every_count import lay_every_count
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.group import format_group, tell_group
 from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.score.group.canon import shift_take
@@ -22,7 +23,6 @@ from tempo_coach.score.group.group import (
 )
 from tempo_coach.score.measures.circular import mean_direction
 from tempo_coach.score.measures.period import spread
-from tempo_coach.score.reasons import Reason, Why
 
 PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=24))
 NAMES = ("Ada", "Bea", "Cyl", "Dor", "Eva")  # invented

@@ -13,10 +13,10 @@ from tempo_coach.pattern.drill.practice import Drill
 from tempo_coach.pattern.plan.every_count import lay_every_count
 from tempo_coach.pattern.plan.layout import lay_out
 from tempo_coach.pattern.routine.routine import MusicFile, Routine, RoutineMoment
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.group import format_group
 from tempo_coach.score.group.group import judge_group, judge_mix, measure_group
 from tempo_coach.score.group.together import Stretch, measure_over_time, read_exchanges
-from tempo_coach.score.reasons import Reason, Why
 
 TEMPO = 120  # a count is 0.5 s
 COUNTS = lay_every_count(CountMap.steady(TEMPO), end=15.9, tempo_bpm=TEMPO)

@@ -10,10 +10,10 @@ from statsmodels.tsa.stattools import acf
 
 from tempo_coach.coach import Request, lay
 from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.card import judge
 from tempo_coach.score.measures.timekeeping import MEASURES, Rows, measure_asynchrony, measure_periods, measure_split
 from tempo_coach.score.pairing.hand import Grid
-from tempo_coach.score.reasons import Reason, Why
 
 NAN = math.nan
 PERIODS = ("period_ratio_mean", "period_cv_pct", "period_rmssd_pct", "period_mean_ms", "period_sd_ms")

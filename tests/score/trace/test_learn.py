@@ -10,8 +10,8 @@ import pytest
 
 from tempo_coach.errors import CoachError
 from tempo_coach.pattern.drill.drill_file import find_drill, read_drill
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.learned import write_drill
-from tempo_coach.score.reasons import Reason, Why
 from tempo_coach.score.trace.learn import learn_drill, place_taught, set_beside
 from tempo_coach.score.trace.study import Place, study
 from tests.generators import movement

@@ -8,8 +8,8 @@ import pytest
 from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.trace import Channel, Trace
 from tempo_coach.observe.trace.tracked_body import observe
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.measures.phase import summarise_lag
-from tempo_coach.score.reasons import Reason, Why
 from tempo_coach.score.trace.movers import event_lags, measure_lag
 from tempo_coach.score.trace.study import study
 from tests.generators import movement

@@ -7,7 +7,7 @@ import pytest
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.trace import Channel, Trace
-from tempo_coach.score.reasons import Why
+from tempo_coach.reasons import Why
 from tempo_coach.score.trace.study import find_places, study
 from tests.generators import movement
 

@@ -1,4 +1,4 @@
-"""``Reason``: why a value is missing, or what was done to have it, as a code with arguments.
+"""``Reason``: why a value is missing, or what was done to have it, as a code with arguments, for every layer.
 
 No words stand here, and none are read: :mod:`tempo_coach.report.words.reasons` has a sentence for each code.
 """
@@ -56,6 +56,16 @@ class Why(StrEnum):
     NO_CYCLES = "no_cycles"  # what is in the way
     NO_SECOND = "no_second"  # what is in the way
     UNEVEN_CYCLE = "uneven_cycle"  # cycle from 1, mover, kind, first second, last second
+    # --- of what a trace shows of a plan
+    UNSEEN_MOMENTS = "unseen_moments"  # kind of moment, hand
+    NO_COMMON_ZERO = "no_common_zero"  # hand
+    OTHER_STEPS = "other_steps"  # hand, seconds done, seconds asked
+    NOT_FOLLOWED = "not_followed"  # hand
+    AMBIGUOUS_FIT = "ambiguous_fit"  # seconds to the next best fit, confidence
+    FEW_CARRYING = "few_carrying"  # carrying cycles
+    ONE_SPEED = "one_speed"
+    SMALL_IN_RESIDUAL = "small_in_residual"  # radius, residual
+    BACKWARDS = "backwards"
     # --- of takes over days
     NO_TAKE = "no_take"
     FEW_DAYS = "few_days"  # needed, present
