@@ -12,6 +12,7 @@ from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.movement import SHORTEST_SHOWN
 from tempo_coach.live.practice.hand_keys import usual_keys
 from tempo_coach.live.practice.session import Stage
+from tempo_coach.report.words.tempo_steps import say_rule
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -136,7 +137,7 @@ def make_picture(
             )
         case Stage.WAITING:
             tempo = f"{session.tempo_bpm:.0f} a minute" if session.tempo_bpm else ""
-            rule = session.way.steps.rule if session.way.steps is not None else ""
+            rule = say_rule(session.way.steps)
             return replace(base, now="ready?", number_means=tempo, next="Enter", next_in="start with", rule=rule)
         case Stage.WALKING | Stage.RESTING:
             means = "walk in" if session.stage is Stage.WALKING else "rest"

@@ -287,9 +287,9 @@ def _judged(session: Session, event: Judged) -> Next:
     """The take is over: rest and do the next one by itself, or stay with the scorecard."""
     session = replace(session, results=(*session.results, event.steady))
     if session.way.steps is not None and session.tempo_bpm:
-        tempo, words = session.way.steps.after(session.tempo_bpm, session.results)
-        results = session.results if tempo == session.tempo_bpm else ()
-        session = replace(session, tempo_bpm=tempo, step_words=words, results=results)
+        moved = session.way.steps.after(session.tempo_bpm, session.results)
+        results = session.results if moved.tempo_bpm == session.tempo_bpm else ()
+        session = replace(session, tempo_bpm=moved.tempo_bpm, tempo_step=moved, results=results)
     more = session.number < session.way.takes
     return _enter(session, Stage.RESTING if more else Stage.AFTER), (Order.SAY, Order.PREPARE)
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from tempo_coach.live.notices import Notice
-    from tempo_coach.pattern.drill.practice import TempoSteps
+    from tempo_coach.pattern.drill.practice import TempoStep, TempoSteps
     from tempo_coach.pattern.plan.plan import Plan
 
 
@@ -101,8 +101,8 @@ class Session:
         Which of the takes so far were steady ones, the newest last.
     tempo_bpm : float
         Of the take that runs or comes next.
-    step_words : str
-        What the rule for the tempo said after the last take.
+    tempo_step : TempoStep or None
+        What the rule for the tempo did after the last take.
     """
 
     plan: Plan
@@ -123,7 +123,7 @@ class Session:
     number: int = 1
     results: tuple[bool, ...] = ()
     tempo_bpm: float = 0.0
-    step_words: str = ""
+    tempo_step: TempoStep | None = None
 
     @property
     def asked_hand(self) -> str | None:

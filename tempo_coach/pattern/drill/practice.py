@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Literal, get_args
+from enum import StrEnum
+from typing import TYPE_CHECKING, Literal, NamedTuple, get_args
 
 from tempo_coach.errors import CoachError
 from tempo_coach.pattern.drill.pattern import Pattern  # noqa: TC001  a field's type has to be found at run time
@@ -89,8 +90,31 @@ def way_of_cycle(way: Cues, cycle: int, cycles: int) -> tuple[Cues, int]:
     return THINNING[block], cycle - block * length
 
 
-def _say(tempo_bpm: float) -> str:
-    return f"{round(tempo_bpm, 1):g}"
+class Move(StrEnum):
+    """The move of the tempo after a take."""
+
+    UP = "up"
+    HIGHEST = "highest"
+    STAY = "stay"
+    DOWN = "down"
+    LOWEST = "lowest"
+
+
+class TempoStep(NamedTuple):
+    """The tempo of the next take, and why.
+
+    Parameters
+    ----------
+    move : Move
+        ``HIGHEST`` and ``LOWEST`` where it would move, and may not.
+    tempo_bpm : float
+    takes : int
+        How many steady takes in a row brought it up, or are missing where it stays.
+    """
+
+    move: Move
+    tempo_bpm: float
+    takes: int = 0
 
 
 @dataclass(frozen=True)
@@ -108,7 +132,7 @@ class TempoSteps:
     Examples
     --------
     >>> TempoSteps(60, 120).after(100, [True, True])
-    (104.0, '2 steady takes in a row: up to 104.')
+    TempoStep(move=<Move.UP: 'up'>, tempo_bpm=104.0, takes=2)
     """
 
     lowest: float
@@ -120,14 +144,7 @@ class TempoSteps:
         if not (0 < self.lowest <= self.highest and self.step > 0 and self.steady_takes >= 1):
             raise ValueError(f"steps of tempo: expected 0 < lowest <= highest and steps above 0, got {self}")
 
-    @property
-    def rule(self) -> str:
-        """The rule in one sentence."""
-        takes = "a steady take" if self.steady_takes == 1 else f"{self.steady_takes} steady takes in a row"
-        step, most = f"{self.step:g}", _say(self.highest)
-        return f"Up {step} after {takes}, down {step} after one that was not, {most} at most."
-
-    def after(self, tempo_bpm: float, results: Sequence[bool]) -> tuple[float, str]:
+    def after(self, tempo_bpm: float, results: Sequence[bool]) -> TempoStep:
         """Return the tempo of the next take, and why.
 
         Parameters
@@ -139,18 +156,12 @@ class TempoSteps:
         """
         if results and not results[-1]:
             lower = max(self.lowest, tempo_bpm - self.step)
-            words = f"down to {_say(lower)}" if lower < tempo_bpm else f"{_say(tempo_bpm)} is the lowest already"
-            return float(lower), f"That one was not steady: {words}."
+            return TempoStep(Move.DOWN if lower < tempo_bpm else Move.LOWEST, float(lower))
         row = next((k for k, steady in enumerate(reversed(results)) if not steady), len(results))
         if row >= self.steady_takes:
             higher = min(self.highest, tempo_bpm + self.step)
-            words = f"up to {_say(higher)}" if higher > tempo_bpm else f"{_say(tempo_bpm)} is the highest already"
-            takes = "A steady take" if self.steady_takes == 1 else f"{self.steady_takes} steady takes in a row"
-            return float(higher), f"{takes}: {words}."
-        missing = self.steady_takes - row
-        return float(
-            tempo_bpm
-        ), f"Stay at {_say(tempo_bpm)}: {missing} more steady one{'s' if missing > 1 else ''} to go up."
+            return TempoStep(Move.UP if higher > tempo_bpm else Move.HIGHEST, float(higher), self.steady_takes)
+        return TempoStep(Move.STAY, float(tempo_bpm), self.steady_takes - row)
 
 
 @dataclass(frozen=True)

@@ -27,6 +27,7 @@ from tempo_coach.report.words.places import (
     tells_lateness,
 )
 from tempo_coach.report.words.sentence import tell
+from tempo_coach.report.words.tempo_steps import say_rule, say_step
 from tempo_coach.ui.floor import append_signs, bar, fill
 from tempo_coach.ui.glyphs import draw_letters, letters_width
 from tempo_coach.ui.palette import HAND_MARKS, Palette
@@ -113,8 +114,8 @@ def draw_after(
     for k, row in enumerate(textwrap.wrap(say, width - 12)):
         lines.append(Text(f"  {'' if k else 'say':<8}", palette.faint).append(row, palette.strong))
     if session.way.steps is not None:
-        lines.append(Text(f"  {'tempo':<8}", palette.faint).append(session.step_words, palette.text))
-        told = f"{session.way.steps.rule} {STEADY_IN_WORDS}" if height >= 30 else session.way.steps.rule
+        lines.append(Text(f"  {'tempo':<8}", palette.faint).append(say_step(session.tempo_step), palette.text))
+        told = f"{say_rule(session.way.steps)} {STEADY_IN_WORDS}" if height >= 30 else say_rule(session.way.steps)
         rule = textwrap.wrap(told, width - 12)
         lines += [Text(f"  {'' if k else 'rule':<8}{row}", palette.faint) for k, row in enumerate(rule)]
     style = palette.warning if last.trouble or last.unkept else palette.faint

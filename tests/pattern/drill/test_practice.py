@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.count_map import CountMap
-from tempo_coach.pattern.drill.practice import LEAST_THINNING, TempoSteps, way_of_cycle
+from tempo_coach.pattern.drill.practice import LEAST_THINNING, Move, TempoSteps, way_of_cycle
 from tempo_coach.pattern.plan.layout import lay_out
 from tempo_coach.pattern.plan.plan import Plan
 from tempo_coach.score.measures.parts import THINNED, WITH_CUES, WITHOUT_CUES, name_blocks
@@ -57,20 +57,18 @@ def test_too_few_cycles_to_thin_out_are_refused_with_a_way_on() -> None:
     ],
 )
 def test_up_after_two_steady_takes_in_a_row_down_after_one_that_was_not(results: list[bool], tempo: float) -> None:
-    assert TempoSteps(60, 120).after(100, results)[0] == tempo
+    assert TempoSteps(60, 120).after(100, results).tempo_bpm == tempo
 
 
 def test_it_never_leaves_the_drills_own_tempi() -> None:
     steps = TempoSteps(98, 102)
-    assert steps.after(100, [True, True])[0] == 102 and steps.after(100, [False])[0] == 98
-    assert steps.after(102, [True, True]) == (102, "2 steady takes in a row: 102 is the highest already.")
-    assert steps.after(98, [False])[1] == "That one was not steady: 98 is the lowest already."
+    assert steps.after(100, [True, True]) == (Move.UP, 102, 2) and steps.after(100, [False]) == (Move.DOWN, 98, 0)
+    assert steps.after(102, [True, True]) == (Move.HIGHEST, 102, 2)
+    assert steps.after(98, [False]) == (Move.LOWEST, 98, 0)
 
 
-def test_the_rule_and_what_is_missing_are_said() -> None:
-    steps = TempoSteps(60, 120)
-    assert steps.rule == "Up 4 after 2 steady takes in a row, down 4 after one that was not, 120 at most."
-    assert steps.after(100, [True])[1] == "Stay at 100: 1 more steady one to go up."
+def test_what_is_missing_is_told() -> None:
+    assert TempoSteps(60, 120).after(100, [True]) == (Move.STAY, 100, 1)
 
 
 @pytest.mark.parametrize("wrong", [{"lowest": 0}, {"highest": 50}, {"step": 0}, {"steady_takes": 0}])
@@ -84,7 +82,7 @@ def test_the_tempo_stays_within_its_bounds_whatever_the_takes_are(results: list[
     steps, tempo, row = TempoSteps(90, 110), 100.0, []
     for good in results:
         row.append(good)
-        new, _ = steps.after(tempo, row)
+        new = steps.after(tempo, row).tempo_bpm
         assert 90 <= new <= 110 and abs(new - tempo) <= steps.step
         if new != tempo:
             tempo, row = new, []
