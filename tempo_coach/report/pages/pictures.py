@@ -159,7 +159,7 @@ def draw_places(card: Scorecard) -> str:
             parts.append(tag("polyline", css=f"l{number % 3} arc", points=path(arc)))
             parts.append(shape(*_round(row.place, middle, ring), number))
     for number in range(1, len(hands)):
-        parts.insert(0, tag("circle", css="dial", cx=middle, cy=middle, r=radius * (1 - 0.22 * number)))
+        parts.insert(0, tag("circle", css="dial", digits=2, cx=middle, cy=middle, r=radius * (1 - 0.22 * number)))
     return svg.picture("Where the moments fall on the cycle", DIAL, DIAL, parts, css="dial-picture")
 
 
