@@ -37,7 +37,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, print_json, warn
     from tempo_coach.errors import WrongUsage
-    from tempo_coach.pattern.routine.rules import CHECK_THE_CODE, USUAL_CODE, list_codes, read_code
+    from tempo_coach.pattern.routine.rules import CHECK_THE_CODE, DEFAULT_CODE, list_codes, read_code
     from tempo_coach.report.words.rules import checked_values, describe_check, describe_code
 
     if args.list:
@@ -48,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
         return 0
     if not args.routine:
         raise WrongUsage("expected a routine's file", where="check", hint="or --list for the tables of rules")
-    code = read_code(args.code or USUAL_CODE)  # before the music is heard, which takes its time
+    code = read_code(args.code or DEFAULT_CODE)  # before the music is heard, which takes its time
     with Progress("hearing the music") as progress:
         opened = coach.open_routine(args.routine, warn=warn, progress=progress)
     for sentence in opened.said:

@@ -97,7 +97,7 @@ def run(args: argparse.Namespace) -> int:
     taught = place_taught(drill.pattern) if drill else []
     circles = max(len(hand.moments) for hand in drill.pattern.hands) if drill else None
     trace, found = look(args, against=args.against, asked=args.asked, circles=circles, toss=_asked_toss(args.plan))
-    mine = [flag for name, flag in found.uneven if found.movers and name == found.main.name]
+    mine = [flag for name, flag in found.uneven if found.bodies and name == found.main.name]
     if args.svg:
         picture = study_svg(found, taught=taught, asked=args.period)
         write_text(args.svg, picture + "\n", force=args.force)

@@ -275,9 +275,9 @@ def _follow_trace(file: str, *, apart: bool) -> dict[str, MemberRows]:
     found = {}
     for member in trace.points if apart else (TOGETHER,):
         try:
-            mover = observe(pick(trace, point=member or None))
+            body = observe(pick(trace, point=member or None))
         except CoachError as error:
             raise CoachError(error.message, where=error.where or file, hint=error.hint) from error
-        times = tuple(mover.events.tolist())
+        times = tuple(body.events.tolist())
         found[member] = MemberRows(times, ("",) * len(times), (file,) * len(times))
     return found

@@ -111,7 +111,7 @@ def group_to_dict(card: GroupCard) -> dict[str, object]:
         "canon": [{"member": member, "counts": counts} for member, counts in card.canon.items()],
         "reasons": {about: reason.to_dict() for about, reason in card.reasons.items()},
         "detail": {
-            "usual_ms": {m.member: _ms(m.usual) for m in card.members},
+            "usual_ms": {m.member: _ms(m.median_offset) for m in card.members},
             "pairs": [
                 {"a": p.a, "b": p.b, "correlation": {str(lag): _plain(r) for lag, r in p.correlation.items()}}
                 for p in card.pairs

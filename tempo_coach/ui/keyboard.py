@@ -11,7 +11,7 @@ import sys
 from codecs import getincrementaldecoder
 from typing import TYPE_CHECKING
 
-from tempo_coach.live.inputs.keys import KeyReader
+from tempo_coach.live.inputs.key_stamps import KeyReader
 
 if TYPE_CHECKING:
     from textual.driver import Driver

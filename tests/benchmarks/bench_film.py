@@ -25,7 +25,7 @@ from tempo_coach.observe.sound.alignment import align
 from tempo_coach.observe.trace.circles import find_circles
 from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.tracked_body import observe
-from tempo_coach.score.trace.movers import measure_lag
+from tempo_coach.score.trace.body_lag import measure_lag
 from tests.benchmarks.table import Row
 from tests.generators import films, hall, movement
 

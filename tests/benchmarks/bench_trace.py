@@ -21,7 +21,7 @@ from tempo_coach.observe.trace.tables import read_trace
 from tempo_coach.observe.trace.tracked_body import observe
 from tempo_coach.observe.trace.uneven import find_uneven
 from tempo_coach.score.measures.phase import summarise_lag
-from tempo_coach.score.trace.movers import event_lags, measure_lag
+from tempo_coach.score.trace.body_lag import event_lags, measure_lag
 from tempo_coach.score.trace.study import study
 from tests.benchmarks.table import Row
 from tests.generators import movement

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.live.audio.engine import Engine
-from tempo_coach.live.audio.playback import Kind, News, State
+from tempo_coach.live.audio.playback import News, NewsKind, State
 from tempo_coach.live.notices import Code, Notice, Trouble
 
 if TYPE_CHECKING:
@@ -96,7 +96,7 @@ def test_every_gap_that_is_heard_is_reported_and_not_measured(sound_server: Soun
     heard = heard_numbers(recording.samples())
     assert (np.diff(heard) != 1).any(), "holding the process was meant to lose sound"
     assert never_reported(heard, engine) == []
-    gaps = [one for one in news if one.kind is Kind.GAP]
+    gaps = [one for one in news if one.kind is NewsKind.GAP]
     assert [one.gap for one in gaps] == list(engine.gaps)
     assert all(one.notice == Notice(Code.GAP) for one in gaps)
     assert engine.measurable(0.7) or any(gap.start <= 0.7 <= gap.end for gap in engine.gaps)

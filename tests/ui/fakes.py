@@ -12,7 +12,7 @@ import numpy as np
 
 from tempo_coach import coach
 from tempo_coach.coach.practising.practice import Go
-from tempo_coach.live.audio.playback import Kind, News, State
+from tempo_coach.live.audio.playback import News, NewsKind, State
 from tempo_coach.music.files.sound import Sound
 from tests import HANG
 
@@ -64,17 +64,17 @@ class FakePlayer:
         self.duration = len(samples) / rate_hz
         if self.fails is not None:
             self.state = State.PAUSED
-            self._news = [News(Kind.PAUSED, math.nan, self.fails)]
+            self._news = [News(NewsKind.PAUSED, math.nan, self.fails)]
             return
         self._zero = self.clock() - first_frame / rate_hz
         self.state = State.PLAYING
-        self._news = [News(Kind.PLAYING, 0.0)]
+        self._news = [News(NewsKind.PLAYING, 0.0)]
 
     def poll(self) -> list[News]:
         news, self._news = self._news, []
         if self.state is State.PLAYING and self.position() >= self.duration:
             self.state = State.FINISHED
-            news.append(News(Kind.FINISHED, self.duration))
+            news.append(News(NewsKind.FINISHED, self.duration))
         return news
 
     def position(self) -> float:
@@ -89,16 +89,16 @@ class FakePlayer:
     def break_off(self, notice: Notice) -> None:
         self._paused_at = self.position()
         self.state = State.PAUSED
-        self._news.append(News(Kind.PAUSED, self._paused_at, notice))
+        self._news.append(News(NewsKind.PAUSED, self._paused_at, notice))
 
     def come_back(self, notice: Notice) -> None:
         self.can_resume = True
-        self._news.append(News(Kind.BACK, self._paused_at, notice))
+        self._news.append(News(NewsKind.BACK, self._paused_at, notice))
 
     def resume(self, *, first_frame: int | None = None) -> None:
         self._zero = self.clock() - self._paused_at
         self.state = State.PLAYING
-        self._news.append(News(Kind.PLAYING, self._paused_at))
+        self._news.append(News(NewsKind.PLAYING, self._paused_at))
 
     def stop(self) -> None:
         self.state = State.IDLE

@@ -9,7 +9,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.music.files.sound_file import write_sound
-from tempo_coach.pattern.routine.rules import USUAL_CODE, read_code
+from tempo_coach.pattern.routine.rules import DEFAULT_CODE, read_code
 from tests.ui.cut_music import BRIDGE, EIGHTS, INTRODUCTION, compose
 
 pytest.importorskip("pty", reason="this system has no pseudo-terminals")
@@ -86,5 +86,5 @@ def test_a_routine_with_a_slowing_a_pause_and_a_cut_is_set_right_by_keys_alone(
     assert end == pytest.approx(truth.pauses[0][1], abs=0.03)
     assert truth.pauses[0][0] - 0.2 < begin < truth.pauses[0][0] + 0.2
 
-    findings = coach.check_rules(opened, read_code(USUAL_CODE))
+    findings = coach.check_rules(opened, read_code(DEFAULT_CODE))
     assert findings[0].seconds == pytest.approx(float(truth.beats[-1] - truth.beats[INTRODUCTION]), abs=0.05)

@@ -264,8 +264,8 @@ def test_a_title_is_shown_and_not_obeyed(start: Callable[..., Terminal], tmp_pat
     terminal.press(b"\x11")
     assert terminal.end() == 0
     assert "␛]0;mine␛[2J".encode() in terminal.drawn
-    for order in (b"\x1b]0;mine", b"\x9b5n", "\x9b5n".encode()):
-        assert order not in terminal.drawn
+    for effect in (b"\x1b]0;mine", b"\x9b5n", "\x9b5n".encode()):
+        assert effect not in terminal.drawn
 
 
 def test_the_screens_are_there_within_a_glance(start: Callable[..., Terminal]) -> None:

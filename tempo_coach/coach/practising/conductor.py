@@ -16,7 +16,7 @@ from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.movement import Movement
 from tempo_coach.coach.practising.picture import Picture, make_picture
 from tempo_coach.coach.practising.practice import Done, written
-from tempo_coach.live.audio.playback import Kind
+from tempo_coach.live.audio.playback import NewsKind
 from tempo_coach.live.inputs.clap_start import ClapStart
 from tempo_coach.live.notices import Code, Notice, Trouble
 from tempo_coach.live.practice import course
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.coach.practising.practice import Go
     from tempo_coach.live.audio.playback import News, Player
-    from tempo_coach.live.practice.course import Order
+    from tempo_coach.live.practice.course import Effect
     from tempo_coach.music.files.sound import Sound
     from tempo_coach.pattern.plan.plan import Plan
 
@@ -93,10 +93,10 @@ class Conductor:
         self._setup = Setup()
         self._movement = Movement(go.plan)
         hands = go.plan.hands if OBSERVERS[go.observed_by].is_pressed else ()
-        self.session, orders = course.begin(
+        self.session, effects = course.begin(
             go.plan, stamp=clock(), way=go.way, hands=hands, keys=go.keys, at_once=go.at_once, tempo_bpm=go.tempo_bpm
         )
-        self._carry_out(orders)
+        self._carry_out(effects)
 
     @property
     def movement(self) -> Movement:
@@ -112,7 +112,7 @@ class Conductor:
         """Let time go on: call it ten times a second or more."""
         if self._player is not None:
             for news in self._player.poll():
-                if news.kind is Kind.PLAYING:
+                if news.kind is NewsKind.PLAYING:
                     self._setup = self._go.setup_of(self._player.name)
                 self._tell(_event_of(news))
             self._keep_gaps(self._player)
@@ -160,12 +160,12 @@ class Conductor:
         return replace(picture, sentence=sentence, caution=caution)
 
     def _tell(self, event: course.Event) -> None:
-        self.session, orders = course.step(self.session, event)
-        self._carry_out(orders)
+        self.session, effects = course.step(self.session, event)
+        self._carry_out(effects)
 
-    def _carry_out(self, orders: tuple[Order, ...]) -> None:
-        for order in orders:
-            getattr(self, f"_do_{order.name.lower()}")()
+    def _carry_out(self, effects: tuple[Effect, ...]) -> None:
+        for effect in effects:
+            getattr(self, f"_do_{effect.name.lower()}")()
 
     def _do_prepare(self) -> None:
         tempo = self.session.tempo_bpm
@@ -371,13 +371,13 @@ class Conductor:
 
 def _event_of(news: News) -> course.Event:
     match news.kind:
-        case Kind.PLAYING:
+        case NewsKind.PLAYING:
             return course.Began()
-        case Kind.PAUSED:
+        case NewsKind.PAUSED:
             return course.Broke(news.notice or Notice(Trouble.LOST))
-        case Kind.BACK:
+        case NewsKind.BACK:
             return course.Back(news.notice or Notice(Code.BACK))
-        case Kind.FINISHED:
+        case NewsKind.FINISHED:
             return course.Finished()
         case _:
             return course.Noted(news.notice)

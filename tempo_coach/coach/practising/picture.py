@@ -10,7 +10,7 @@ import numpy as np
 
 from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.movement import SHORTEST_SHOWN
-from tempo_coach.live.practice.hand_keys import usual_keys
+from tempo_coach.live.practice.hand_keys import default_keys
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.report.words.tempo_steps import say_rule
 
@@ -127,7 +127,7 @@ def make_picture(
     )
     match session.stage:
         case Stage.ASKING:
-            usual = say_key(dict(usual_keys(session.hands, session.keys))[session.asked_hand or session.hands[0]])
+            usual = say_key(dict(default_keys(session.hands, session.keys))[session.asked_hand or session.hands[0]])
             return replace(
                 base,
                 now=f"{session.asked_hand}",

@@ -115,7 +115,7 @@ def make_go(
     from tempo_coach.coach.practising.practice import Go
     from tempo_coach.live.audio.silent import SilentClock
     from tempo_coach.live.inputs.clap_listener import ClapListener
-    from tempo_coach.live.inputs.keys import steady_interpreter
+    from tempo_coach.live.inputs.key_stamps import steady_interpreter
     from tempo_coach.live.practice.session import Way
     from tempo_coach.live.setup.calibration import setup_of
     from tempo_coach.pattern.plan.layout import SPEED_RANGE

@@ -1,4 +1,4 @@
-"""The board between the audio process and the program: one memory-mapped file, written by one side only.
+"""The shared memory between the audio process and the program: one memory-mapped file with a single writer.
 
 The audio process writes, the program reads. A record is written before the counter that announces it, so
 neither side ever waits for the other, and nothing is allocated while sound plays. Nothing here needs numpy:
@@ -40,8 +40,8 @@ _BRACKETS_AT = _RECORDS_AT + RECORDS * RECORD.size
 SIZE = _BRACKETS_AT + BRACKETS * BRACKET.size
 
 
-class Stage(IntEnum):
-    """How far the audio process has come."""
+class ProcessStage(IntEnum):
+    """Stages of the audio process."""
 
     STARTING = 0
     OPENED = 1
@@ -71,9 +71,9 @@ class Board:
         return int(COUNTER.unpack_from(self.map, at)[0])
 
     @property
-    def stage(self) -> Stage:
+    def stage(self) -> ProcessStage:
         """How far the audio process has come."""
-        return Stage(self._count(_STAGE))
+        return ProcessStage(self._count(_STAGE))
 
     @property
     def words(self) -> dict[str, Any]:
@@ -82,7 +82,7 @@ class Board:
         said: dict[str, Any] = json.loads(self.map[_WORDS : _WORDS + length]) if length else {}
         return said
 
-    def say(self, stage: Stage, **words: Any) -> None:
+    def say(self, stage: ProcessStage, **words: Any) -> None:
         """Write words and then the stage that they belong to."""
         text = json.dumps(words).encode()[: _HEAD - _WORDS]
         self.map[_WORDS : _WORDS + len(text)] = text

@@ -100,11 +100,11 @@ def _ask(way: str = "", name: str = "") -> dict[str, object]:
         return {"library": False}
     devices = list(sounddevice.query_devices())
     names: dict[str, list[str]] = {}
-    for key, usual, channels in zip(
+    for key, default, channels in zip(
         ("inputs", "outputs"), sounddevice.default.device, ("max_input_channels", "max_output_channels"), strict=True
     ):
         able = [k for k, device in enumerate(devices) if device[channels] > 0]
-        able.sort(key=lambda k, usual=usual: k != usual)  # type: ignore[misc]  # the usual one first
+        able.sort(key=lambda k, default=default: k != default)  # type: ignore[misc]  # the default one first
         names[key] = [str(devices[k]["name"]) for k in able]
     is_one = not way
     with suppress(ValueError, sounddevice.PortAudioError):

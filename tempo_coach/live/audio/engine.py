@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.live.audio.board import OUTPUT_UNDERRUN, Stage, make_room
-from tempo_coach.live.audio.playback import MAY_COME_BACK, Kind, News, State
-from tempo_coach.live.audio.player import BEFORE, CHANNELS, Order
+from tempo_coach.live.audio.board import OUTPUT_UNDERRUN, ProcessStage, make_room
+from tempo_coach.live.audio.playback import MAY_COME_BACK, News, NewsKind, State
+from tempo_coach.live.audio.player import BEFORE, CHANNELS, PlaybackRequest
 from tempo_coach.live.audio.process import Process
 from tempo_coach.live.audio.samples import SamplesFolder
 from tempo_coach.live.audio.timeline import SETTLING, DeviceClock, Gap, Timeline
@@ -74,7 +74,7 @@ class Engine:
         self._reported_loop = math.nan
         self._wanted_folder = folder
         self._folder: SamplesFolder | None = None
-        self._order: Order | None = None
+        self._order: PlaybackRequest | None = None
         self._frames = 0
         self._timeline = Timeline(48_000)
         self._pauses: list[Gap] = []
@@ -161,7 +161,7 @@ class Engine:
         except OSError:
             self._untold = self._pause(Trouble.NO_ROOM)
             return
-        self._order = Order(
+        self._order = PlaybackRequest(
             samples=str(path),
             rate_hz=rate_hz,
             latency=self._latency,
@@ -272,45 +272,45 @@ class Engine:
 
     def _poll_opening(self, process: Process) -> list[News]:
         stage = process.board.stage
-        if stage is Stage.FAILED or process.ended:
+        if stage is ProcessStage.FAILED or process.ended:
             return self._failed(process)
-        if stage is Stage.OPENED and not process.started:
+        if stage is ProcessStage.OPENED and not process.started:
             process.start()
-        if stage in (Stage.RUNNING, Stage.ENDED):
+        if stage in (ProcessStage.RUNNING, ProcessStage.ENDED):
             self._take_in(process)
             if process.records_seen:
                 self.name = str(process.board.words["device"])
                 self.state = State.PLAYING
                 words = process.board.words
                 self._reported_loop = float(words["latency"]) + float(words.get("input_latency", math.nan))
-                news = [News(Kind.PLAYING, self.position())]
+                news = [News(NewsKind.PLAYING, self.position())]
                 if "no_microphone" in process.board.words:
-                    news.append(News(Kind.NOTED, self.position(), Notice(Code.NO_MICROPHONE)))
+                    news.append(News(NewsKind.NOTED, self.position(), Notice(Code.NO_MICROPHONE)))
                 return news
         limit = FIRST_BLOCK + OPENING if process.started else OPENING
         return self._pause(Trouble.NOT_OPENED) if process.age > limit else []
 
     def _poll_paused(self, process: Process) -> list[News]:
-        if process.board.stage is Stage.FAILED or process.ended or process.age > OPENING + TRY_AGAIN:
+        if process.board.stage is ProcessStage.FAILED or process.ended or process.age > OPENING + TRY_AGAIN:
             if not self._ready_to_resume or process.ended:
                 self._ready_to_resume = False
                 self._end_process()
                 self._try_again_at = perf_counter() + TRY_AGAIN
-        elif process.board.stage is Stage.OPENED and not self._ready_to_resume:
+        elif process.board.stage is ProcessStage.OPENED and not self._ready_to_resume:
             self._ready_to_resume = True
             self.notice = Notice(Code.BACK)
-            return [News(Kind.BACK, self.position(), self.notice)]
+            return [News(NewsKind.BACK, self.position(), self.notice)]
         return []
 
     def _poll_playing(self, process: Process) -> list[News]:
-        news = [News(Kind.GAP, gap.start, Notice(Code.GAP), gap=gap) for gap in self._take_in(process)]
-        if process.board.stage is not Stage.RUNNING or process.ended:
+        news = [News(NewsKind.GAP, gap.start, Notice(Code.GAP), gap=gap) for gap in self._take_in(process)]
+        if process.board.stage is not ProcessStage.RUNNING or process.ended:
             return news + self._pause(Trouble.LOST)
         if perf_counter() - self._last_block > WATCHDOG:
             return news + self._pause(Trouble.FROZEN)
         if self.state is State.PLAYING and self.position() >= self.duration:
             self.state = State.FINISHED
-            news.append(News(Kind.FINISHED, self.duration))
+            news.append(News(NewsKind.FINISHED, self.duration))
         return news
 
     def _take_in(self, process: Process) -> list[Gap]:
@@ -348,4 +348,4 @@ class Engine:
             first = max(0, min(self._frames, round(self.position() * self.rate_hz)))
             self._order = replace(self._order, first_frame=first)
         self._try_again_at = perf_counter() + TRY_AGAIN if trouble in MAY_COME_BACK else math.inf
-        return [News(Kind.PAUSED, self.position(), self.notice, trouble=trouble)]
+        return [News(NewsKind.PAUSED, self.position(), self.notice, trouble=trouble)]

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 class State(StrEnum):
-    """How far a player has come with its samples."""
+    """States of a player."""
 
     IDLE = "idle"
     OPENING = "opening"
@@ -29,8 +29,8 @@ class State(StrEnum):
 MAY_COME_BACK = frozenset({Trouble.NO_DEVICE, Trouble.NOT_OPENED, Trouble.LOST, Trouble.FROZEN})
 
 
-class Kind(StrEnum):
-    """What a piece of news is about."""
+class NewsKind(StrEnum):
+    """Kinds of news."""
 
     PLAYING = "playing"
     GAP = "gap"
@@ -46,7 +46,7 @@ class News:
 
     Attributes
     ----------
-    kind : Kind
+    kind : NewsKind
     time : float
         Take time in seconds at which it happened; NaN where nothing had been heard yet.
     notice : Notice or None
@@ -57,7 +57,7 @@ class News:
         Where sound was lost; its stretch is not measurable.
     """
 
-    kind: Kind
+    kind: NewsKind
     time: float
     notice: Notice | None = None
     trouble: Trouble | None = None

@@ -28,7 +28,7 @@ from tempo_coach.live.audio.board import (
     RECORD,
     RECORDS_WRITTEN_AT,
     Board,
-    Stage,
+    ProcessStage,
     record_place,
 )
 
@@ -51,8 +51,8 @@ NO_DEVICE = (-9996, -9985)
 
 
 @dataclass(frozen=True)
-class Order:
-    """What to open and play.
+class PlaybackRequest:
+    """The parameters of one playback.
 
     Attributes
     ----------
@@ -80,34 +80,34 @@ class Order:
     microphone_device: str | None = None
 
 
-def line_of(order: Order) -> bytes:
+def line_of(request: PlaybackRequest) -> bytes:
     """Return the order as the line that the audio process reads."""
-    return json.dumps(asdict(order)).encode() + b"\n"
+    return json.dumps(asdict(request)).encode() + b"\n"
 
 
 def main() -> None:
     """Play what standard input orders until it says stop or closes."""
     board = Board(Path(sys.argv[1]))
-    order = Order(**json.loads(sys.stdin.buffer.readline()))
+    request = PlaybackRequest(**json.loads(sys.stdin.buffer.readline()))
     try:
         import sounddevice
     except OSError as reason:
-        board.say(Stage.FAILED, trouble="no library", detail=str(reason)[:500])
+        board.say(ProcessStage.FAILED, trouble="no library", detail=str(reason)[:500])
         return
     try:
-        _play(sounddevice, order, board)
+        _play(sounddevice, request, board)
     except (sounddevice.PortAudioError, ValueError) as reason:
-        board.say(Stage.FAILED, **_explain(sounddevice, order, reason))
+        board.say(ProcessStage.FAILED, **_explain(sounddevice, request, reason))
     finally:
         # PortAudio's own clean-up can wait for ever on a server that does not answer.
         os._exit(0)
 
 
-def _explain(sounddevice: Any, order: Order, reason: Exception) -> dict[str, Any]:
+def _explain(sounddevice: Any, request: PlaybackRequest, reason: Exception) -> dict[str, Any]:
     code = reason.args[1] if len(reason.args) > 1 and isinstance(reason.args[1], int) else None
     detail = " ".join(str(part) for part in reason.args)[:500]
     try:
-        offers = int(sounddevice.query_devices(order.device, "output")["default_samplerate"])
+        offers = int(sounddevice.query_devices(request.device, "output")["default_samplerate"])
     except (sounddevice.PortAudioError, ValueError):
         return {"trouble": "no device", "detail": detail}
     if code in REFUSED:
@@ -115,23 +115,23 @@ def _explain(sounddevice: Any, order: Order, reason: Exception) -> dict[str, Any
     return {"trouble": "no device" if code in NO_DEVICE else "not opened", "detail": detail}
 
 
-def _play(sounddevice: Any, order: Order, board: Board) -> None:
-    name = sounddevice.query_devices(order.device, "output")["name"]
-    samples = _mapped(Path(order.samples), writable=False)
+def _play(sounddevice: Any, request: PlaybackRequest, board: Board) -> None:
+    name = sounddevice.query_devices(request.device, "output")["name"]
+    samples = _mapped(Path(request.samples), writable=False)
     options: dict[str, Any] = {
-        "samplerate": order.rate_hz,
+        "samplerate": request.rate_hz,
         "dtype": "float32",
-        "latency": order.latency,
+        "latency": request.latency,
         "blocksize": 0,
-        "finished_callback": lambda: board.say(Stage.ENDED, **board.words),
+        "finished_callback": lambda: board.say(ProcessStage.ENDED, **board.words),
     }
-    play = make_player(samples, order, board)
+    play = make_player(samples, request, board)
     said: dict[str, Any] = {"device": name}
     stream = None
-    if order.microphone is not None:
+    if request.microphone is not None:
         try:
             stream = sounddevice.RawStream(
-                device=(order.microphone_device, order.device), channels=(1, CHANNELS), callback=play, **options
+                device=(request.microphone_device, request.device), channels=(1, CHANNELS), callback=play, **options
             )
             said["input_latency"], said["latency"] = stream.latency
         except (sounddevice.PortAudioError, ValueError) as reason:
@@ -139,10 +139,10 @@ def _play(sounddevice: Any, order: Order, board: Board) -> None:
             said["no_microphone"] = " ".join(str(part) for part in reason.args)[:500]
     if stream is None:
         stream = sounddevice.RawOutputStream(
-            device=order.device, channels=CHANNELS, callback=lambda out, n, t, s: play(None, out, n, t, s), **options
+            device=request.device, channels=CHANNELS, callback=lambda out, n, t, s: play(None, out, n, t, s), **options
         )
         said["latency"] = stream.latency
-    board.say(Stage.OPENED, **said)
+    board.say(ProcessStage.OPENED, **said)
     orders = _Orders()
     orders.wait()
     if orders.word != "start":
@@ -153,20 +153,20 @@ def _play(sounddevice: Any, order: Order, board: Board) -> None:
     gc.disable()
     _bracket(stream, board)
     stream.start()
-    board.say(Stage.RUNNING, **board.words)
+    board.say(ProcessStage.RUNNING, **board.words)
     while not orders.wait(BRACKET_EVERY):
         _bracket(stream, board)
     stream.abort()
 
 
-def make_player(samples: memoryview, order: Order, board: Board) -> Callable[..., None]:
+def make_player(samples: memoryview, request: PlaybackRequest, board: Board) -> Callable[..., None]:
     """Return the callback that copies the samples out and logs when.
 
     Parameters
     ----------
     samples : memoryview
         Bytes of the float32 frames.
-    order : Order
+    request : PlaybackRequest
     board : Board
 
     Returns
@@ -174,11 +174,11 @@ def make_player(samples: memoryview, order: Order, board: Board) -> Callable[...
     callable
         Takes what PortAudio gives: input buffer or None, output buffer, frames, times, flags.
     """
-    microphone = _mapped(Path(order.microphone), writable=True) if order.microphone else None
-    begin, total = order.first_frame, len(samples) // FRAME
-    at = begin - round(BEFORE * order.rate_hz)
+    microphone = _mapped(Path(request.microphone), writable=True) if request.microphone else None
+    begin, total = request.first_frame, len(samples) // FRAME
+    at = begin - round(BEFORE * request.rate_hz)
     heard_first = at
-    silence = memoryview(bytes(FRAME * order.rate_hz))
+    silence = memoryview(bytes(FRAME * request.rate_hz))
     written = 0
     log = board.map
 

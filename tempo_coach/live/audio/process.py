@@ -12,21 +12,21 @@ from time import perf_counter
 import numpy as np
 
 from tempo_coach.live.audio.board import INPUT_OVERRUN, Board
-from tempo_coach.live.audio.player import Order, line_of
+from tempo_coach.live.audio.player import PlaybackRequest, line_of
 from tempo_coach.live.inputs.microphone import Recorded
 
 
 class Process:
     """One audio process, from its start to its end."""
 
-    def __init__(self, order: Order, folder: Path) -> None:
+    def __init__(self, request: PlaybackRequest, folder: Path) -> None:
         self._path = Path(tempfile.mkstemp(prefix="board-", dir=folder)[1])
         self.board = Board(self._path, new=True)
         self._began = perf_counter()
         self.started = False
         self.records_seen = 0
         self._brackets_seen = 0
-        self._microphone = order.microphone
+        self._microphone = request.microphone
         self._first_frame: int | None = None
         self._taken = 0
         self._overruns = 0
@@ -40,7 +40,7 @@ class Process:
                 stderr=log,
                 start_new_session=True,
             )
-        self._tell(line_of(order))
+        self._tell(line_of(request))
 
     def _tell(self, line: bytes) -> None:
         if self.popen.stdin is None:

@@ -1,4 +1,4 @@
-"""The folders in which samples lie while they are played: held by the program that made them, cleared once it has gone.
+"""Folders of samples that are being played: locked by the program that made them, removed once it has gone.
 
 A program that is killed clears nothing, and samples are large: whoever makes the next folder clears what nobody holds.
 """

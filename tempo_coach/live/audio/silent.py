@@ -6,7 +6,7 @@ import math
 from time import perf_counter
 from typing import TYPE_CHECKING
 
-from tempo_coach.live.audio.playback import Kind, News, State
+from tempo_coach.live.audio.playback import News, NewsKind, State
 from tempo_coach.live.audio.player import BEFORE
 
 if TYPE_CHECKING:
@@ -75,10 +75,10 @@ class SilentClock:
             self.state = State.FINISHED
         news = []
         if self.state in (State.PLAYING, State.FINISHED) and self._told is State.IDLE:
-            news.append(News(Kind.PLAYING, self.position(), self.notice))
+            news.append(News(NewsKind.PLAYING, self.position(), self.notice))
             self._told = State.PLAYING
         if self.state is State.FINISHED and self._told is State.PLAYING:
-            news.append(News(Kind.FINISHED, self.duration))
+            news.append(News(NewsKind.FINISHED, self.duration))
             self._told = State.FINISHED
         return news
 

@@ -100,7 +100,7 @@ class _Stretch:
 
 
 class Timeline:
-    """Which frame is heard when.
+    """The map from frames to times at which they are heard.
 
     Parameters
     ----------

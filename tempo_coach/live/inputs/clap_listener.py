@@ -1,4 +1,4 @@
-"""Waiting for a clap: a process that listens to a microphone until there is one, and its other end in the program.
+"""Listener for a clap: a process that records until there is one, and its interface in the program.
 
 The stream is open only while somebody waits, and nothing of it is kept.
 """

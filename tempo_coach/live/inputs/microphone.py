@@ -1,9 +1,9 @@
 """The microphone's samples of a take, put on the take clock: pure.
 
-One stream plays and records: within one opening of the device the samples that come in keep step with those that go
-out, to the sample. What lies between them, the **loop** through buffers, loudspeaker, air and microphone, is another
-one at each opening. Device times do not tell it (on one server they were 38 ms off at one opening and 1 ms at the
-next), so it is measured: what was played is known, and is heard again in what was recorded.
+One full-duplex stream plays and records, so input and output are synchronous to the sample while it is open. The
+**loop**, the latency through buffers, loudspeaker, air and microphone, differs between openings. Device times do not
+give it (on one server they were 38 ms off at one opening and 1 ms at the next), so it is measured by correlation with
+the played samples.
 """
 
 from __future__ import annotations
@@ -18,25 +18,23 @@ from tempo_coach.observe.take.clock import MAD_TO_SD
 if TYPE_CHECKING:
     from tempo_coach.times import Floats
 
-#: Seconds of loop that are looked for: wireless loudspeakers take 0.3, and the longest buffers about half.
+#: Longest loop in seconds: wireless loudspeakers take 0.3, and the longest buffers about half.
 LONGEST_LOOP = 1.0
-#: How far the peak of the likeness must stand out of what else is there, in robust SDs: noise alone reaches 5 to 6
-#: among 50 000 places.
+#: Least height of the correlation peak in robust SDs: the maximum of noise over 50 000 lags is 5 to 6.
 CLEAR = 9.0
-#: An earlier peak of this share of the highest one is the direct way, and the highest an echo.
+#: Least height of the direct path, relative to the highest peak, which may be an echo.
 DIRECT = 0.6
-#: Seconds before the highest peak in which the direct way is looked for: 17 m of detour.
+#: Seconds before the highest peak in which the direct path is searched: 17 m of detour.
 ECHO = 0.05
-#: What is divided out is taken to be at least this share of its usual power: where nothing was played, noise is not
-#: made louder.
+#: Regularisation of the deconvolution, relative to the mean power: frequencies that were not played are not amplified.
 BARE = 0.03
-#: What is compared, in Hz: what small loudspeakers and microphones both let through.
+#: Band of the correlation in Hz, which small loudspeakers and microphones pass.
 BAND_HZ = (300.0, 8000.0)
 
 
 @dataclass(frozen=True, eq=False)
 class Recorded:
-    """What was recorded in one opening of the device.
+    """The recording of one opening of the device.
 
     Parameters
     ----------
@@ -57,11 +55,10 @@ class Recorded:
 
 
 def find_loop(recorded: Recorded, played: np.ndarray, *, near: float | None = None) -> float | None:
-    """Return the loop of an opening in seconds, by what was played in it.
+    """Measure the loop of one opening in seconds.
 
-    The cross-correlation says about where it is, also where cues repeat evenly. Near there what was played is divided
-    out of what was heard: that leaves the way itself, sharp also for sounds with a pitch, and its earliest clear peak
-    is the direct way, whatever the room answers.
+    The cross-correlation gives a coarse estimate, also where cues repeat evenly. A regularised deconvolution then gives
+    the impulse response, sharp also for tones; its earliest clear peak near the estimate is the direct path.
 
     Parameters
     ----------
@@ -74,34 +71,34 @@ def find_loop(recorded: Recorded, played: np.ndarray, *, near: float | None = No
     Returns
     -------
     float or None
-        None where nothing that was played can be heard in it: with headphones, or a loudspeaker that is off.
+        None where the played samples are not heard: with headphones, or a loudspeaker that is off.
     """
     from scipy.fft import irfft, next_fast_len, rfft, rfftfreq
 
     heard = np.asarray(recorded.samples, dtype=np.float64)
-    known = _put(np.asarray(played, dtype=np.float64), recorded.first_frame, len(heard))
+    reference = _put(np.asarray(played, dtype=np.float64), recorded.first_frame, len(heard))
     rate_hz, longest = recorded.rate_hz, round(LONGEST_LOOP * recorded.rate_hz)
     if len(heard) < 3:
         return None
     n = next_fast_len(len(heard) + longest, real=True)
     hz = rfftfreq(n, 1 / rate_hz)
-    spectrum = np.where((hz >= BAND_HZ[0]) & (hz <= BAND_HZ[1]), rfft(known, n), 0)
+    spectrum = np.where((hz >= BAND_HZ[0]) & (hz <= BAND_HZ[1]), rfft(reference, n), 0)
     cross = rfft(heard, n) * np.conj(spectrum)
-    likeness = np.abs(irfft(cross, n)[: longest + 1])
-    start, end = 0, len(likeness)
+    correlation = np.abs(irfft(cross, n)[: longest + 1])
+    start, end = 0, len(correlation)
     if near is not None:
-        about, reach = round(near * rate_hz), round(ECHO * rate_hz)
-        start, end = max(0, about - reach), min(end, about + reach + 1)
-    about = start + int(np.argmax(likeness[start:end]))
-    if likeness[about] == 0 or likeness[about] <= CLEAR * MAD_TO_SD * float(np.median(likeness)):
+        about, half_width = round(near * rate_hz), round(ECHO * rate_hz)
+        start, end = max(0, about - half_width), min(end, about + half_width + 1)
+    about = start + int(np.argmax(correlation[start:end]))
+    if correlation[about] == 0 or correlation[about] <= CLEAR * MAD_TO_SD * float(np.median(correlation)):
         return None
     power = np.abs(spectrum) ** 2
-    way = irfft(cross / (power + BARE * power[power > 0].mean()), n)[: longest + 1]
-    return _earliest(np.abs(way), about, round(ECHO * rate_hz)) / rate_hz
+    response = irfft(cross / (power + BARE * power[power > 0].mean()), n)[: longest + 1]
+    return _earliest(np.abs(response), about, round(ECHO * rate_hz)) / rate_hz
 
 
 def _put(samples: Floats, first: int, n: int) -> Floats:
-    """The samples from one of that number on, with silence before the first and after the last."""
+    """Return ``n`` samples from a first index on, zero outside the given ones."""
     out = np.zeros(n)
     start, end = max(first, 0), min(first + n, len(samples))
     if start < end:
@@ -109,19 +106,19 @@ def _put(samples: Floats, first: int, n: int) -> Floats:
     return out
 
 
-def _earliest(way: Floats, about: int, reach: int) -> float:
-    """Place of the earliest clear peak near a place, in samples and parts of one."""
-    start, end = max(0, about - reach), min(len(way), about + reach // 5 + 1)
-    near = way[start:end]
+def _earliest(response: Floats, about: int, half_width: int) -> float:
+    """Return the lag of the earliest clear peak near a lag, in fractional samples."""
+    start, end = max(0, about - half_width), min(len(response), about + half_width // 5 + 1)
+    near = response[start:end]
     first = start + int(np.argmax(near >= DIRECT * near.max()))
     # up to the top of the peak whose slope that is
-    while first + 1 < len(way) and way[first + 1] > way[first]:
+    while first + 1 < len(response) and response[first + 1] > response[first]:
         first += 1
-    if not 0 < first < len(way) - 1:
+    if not 0 < first < len(response) - 1:
         return float(first)
-    left, middle, right = way[first - 1 : first + 2]
-    bend = float(left - 2 * middle + right)
-    return first + (0.5 * float(left - right) / bend if bend < 0 else 0.0)
+    left, middle, right = response[first - 1 : first + 2]
+    curvature = float(left - 2 * middle + right)
+    return first + (0.5 * float(left - right) / curvature if curvature < 0 else 0.0)
 
 
 def lay_on_take(pieces: tuple[Recorded, ...], loops: list[float], *, frames: int) -> np.ndarray:
@@ -165,7 +162,7 @@ def align(pieces: tuple[Recorded, ...], played: np.ndarray, *, otherwise: float)
     -------
     samples : numpy.ndarray, shape (frames,), float32
         The first one is take time 0.
-    known : bool
+    reference : bool
         False where ``otherwise`` had to do.
     """
     loops = [find_loop(piece, played) for piece in pieces]

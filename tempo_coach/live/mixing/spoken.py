@@ -45,7 +45,7 @@ WORDS = (
 #: Seconds between two words.
 BETWEEN = 0.15
 #: The language that is spoken where nobody asks for another one.
-USUAL_LANGUAGE = "en"
+DEFAULT_LANGUAGE = "en"
 PLACES = "places.csv"
 _ENDINGS = (".wav", ".flac", ".ogg")
 
@@ -63,8 +63,8 @@ def find_voice(name: str | Path | None = None) -> tuple[Path, ...]:
     Parameters
     ----------
     name : str, Path or None
-        A language that came with the program, or a folder of recordings; None is ``USUAL_LANGUAGE``. What it lacks
-        is taken from ``USUAL_LANGUAGE``.
+        A language that came with the program, or a folder of recordings; None is ``DEFAULT_LANGUAGE``. What it lacks
+        is taken from ``DEFAULT_LANGUAGE``.
 
     Raises
     ------
@@ -72,14 +72,14 @@ def find_voice(name: str | Path | None = None) -> tuple[Path, ...]:
         If there is neither.
     """
     ours = find_shared("sounds") / "voice"
-    usual = ours / USUAL_LANGUAGE
-    if name is None or str(name) == USUAL_LANGUAGE:
-        return (usual,)
+    default = ours / DEFAULT_LANGUAGE
+    if name is None or str(name) == DEFAULT_LANGUAGE:
+        return (default,)
     if Path(name).is_dir():
-        return (Path(name), usual)
+        return (Path(name), default)
     languages = sorted(each.name for each in ours.iterdir() if each.is_dir())
     if str(name) in languages:
-        return (ours / str(name), usual)
+        return (ours / str(name), default)
     guess = nearest(str(name), languages)
     raise CoachError(
         f"expected a folder of recorded words or a language ({', '.join(languages)}), got {name}",

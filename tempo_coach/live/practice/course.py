@@ -8,7 +8,7 @@ from enum import Enum
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from tempo_coach.live.notices import Code, Notice
-from tempo_coach.live.practice.hand_keys import can_be_a_hand, usual_keys
+from tempo_coach.live.practice.hand_keys import can_be_a_hand, default_keys
 from tempo_coach.live.practice.session import Onset, Session, Stage, Way
 
 if TYPE_CHECKING:
@@ -86,8 +86,8 @@ Event: TypeAlias = Tick | Pressed | Entered | Prepared | Began | Broke | Back | 
 JUST_BEGUN = 0.7
 
 
-class Order(Enum):
-    """What has to be done outside."""
+class Effect(Enum):
+    """A side effect of a transition, to be carried out by the caller."""
 
     PREPARE = "make the samples of the next take, then say Prepared"
     WALK = "let the seconds of walking in be heard"
@@ -100,7 +100,7 @@ class Order(Enum):
     LEAVE = "close everything"
 
 
-Next: TypeAlias = tuple[Session, tuple[Order, ...]]
+Next: TypeAlias = tuple[Session, tuple[Effect, ...]]
 
 
 def begin(
@@ -146,17 +146,17 @@ def begin(
         now=stamp,
         tempo_bpm=(plan.tempo_bpm or 0.0) if tempo_bpm is None else tempo_bpm,
     )
-    orders: tuple[Order, ...] = (Order.PREPARE,)
+    effects: tuple[Effect, ...] = (Effect.PREPARE,)
     if session.asked_hand is None:
         session = _enter(session, Stage.WAITING)
         if at_once:
             session, more = _walk_in(session)
-            orders += more
-    return session, orders
+            effects += more
+    return session, effects
 
 
 def step(session: Session, event: Event) -> Next:
-    """Return the state after an event, and what has to be done outside.
+    """Return the state after an event, and the effects of the transition.
 
     Parameters
     ----------
@@ -165,7 +165,7 @@ def step(session: Session, event: Event) -> Next:
 
     Returns
     -------
-    (Session, tuple of Order)
+    (Session, tuple of Effect)
         The state is the same object where nothing changed.
     """
     match event:
@@ -181,7 +181,7 @@ def step(session: Session, event: Event) -> Next:
         case Judged():
             return _judged(session, event)
         case Leave():
-            return _enter(session, Stage.LEFT), (Order.LEAVE,)
+            return _enter(session, Stage.LEFT), (Effect.LEAVE,)
         case _:
             return _hear(session, event)
 
@@ -206,9 +206,9 @@ def _press(session: Session, event: Pressed) -> Next:
     hand = session.hand_of(key)
     if session.stage is Stage.PLAYING and hand is not None:
         onset = Onset(hand, event.stamp, event.time)
-        return replace(session, onsets=(*session.onsets, onset)), (Order.KEEP,)
+        return replace(session, onsets=(*session.onsets, onset)), (Effect.KEEP,)
     if session.stage is Stage.PAUSED and session.can_resume and (hand is not None or key == "space"):
-        return replace(_enter(session, Stage.OPENING), notice=None, can_resume=False), (Order.RESUME,)
+        return replace(_enter(session, Stage.OPENING), notice=None, can_resume=False), (Effect.RESUME,)
     return session, ()
 
 
@@ -226,7 +226,7 @@ def _take_key(session: Session, key: str) -> Session:
 def _press_enter(session: Session, event: Entered) -> Next:
     match session.stage:
         case Stage.ASKING:
-            return _walk_in(replace(session, keys=usual_keys(session.hands, session.keys), notice=None))
+            return _walk_in(replace(session, keys=default_keys(session.hands, session.keys), notice=None))
         case Stage.WAITING:
             return _walk_in(session)
         case Stage.WALKING:
@@ -244,7 +244,7 @@ def _press_enter(session: Session, event: Entered) -> Next:
 
 
 def _walk_in(session: Session) -> Next:
-    return (_enter(session, Stage.WALKING), (Order.WALK,)) if session.way.ready > 0 else _open(session)
+    return (_enter(session, Stage.WALKING), (Effect.WALK,)) if session.way.ready > 0 else _open(session)
 
 
 def _open(session: Session) -> Next:
@@ -255,7 +255,7 @@ def _open_if_prepared(session: Session) -> Next:
     if not session.prepared:
         return session, ()
     fresh = replace(session, prepared=False, started=True, onsets=(), how_ended="", stopped=None, position=math.nan)
-    return fresh, (Order.PLAY,)
+    return fresh, (Effect.PLAY,)
 
 
 def _hear(session: Session, event: Began | Broke | Back | Noted | Finished) -> Next:
@@ -263,7 +263,7 @@ def _hear(session: Session, event: Began | Broke | Back | Noted | Finished) -> N
     if isinstance(event, Began) and stage is Stage.OPENING:
         return replace(_enter(session, Stage.PLAYING), notice=None), ()
     if isinstance(event, Broke) and stage is Stage.OPENING and not session.onsets:
-        return replace(session, notice=event.notice), (Order.PLAY_SILENTLY,)
+        return replace(session, notice=event.notice), (Effect.PLAY_SILENTLY,)
     if isinstance(event, Broke) and stage in (Stage.OPENING, Stage.PLAYING):
         return replace(_enter(session, Stage.PAUSED), notice=event.notice, can_resume=False), ()
     if isinstance(event, Back) and stage is Stage.PAUSED:
@@ -280,7 +280,7 @@ def _end(session: Session, *, how: str, stopped: float) -> Next:
     at = None if not early else session.position if math.isnan(stopped) else stopped
     if at is not None and math.isnan(at):
         at = 0.0
-    return replace(_enter(session, Stage.JUDGING), how_ended=how, stopped=at, notice=None), (Order.END,)
+    return replace(_enter(session, Stage.JUDGING), how_ended=how, stopped=at, notice=None), (Effect.END,)
 
 
 def _judged(session: Session, event: Judged) -> Next:
@@ -291,7 +291,7 @@ def _judged(session: Session, event: Judged) -> Next:
         results = session.results if moved.tempo_bpm == session.tempo_bpm else ()
         session = replace(session, tempo_bpm=moved.tempo_bpm, tempo_step=moved, results=results)
     more = session.number < session.way.takes
-    return _enter(session, Stage.RESTING if more else Stage.AFTER), (Order.SAY, Order.PREPARE)
+    return _enter(session, Stage.RESTING if more else Stage.AFTER), (Effect.SAY, Effect.PREPARE)
 
 
 def _next_take(session: Session) -> Next:

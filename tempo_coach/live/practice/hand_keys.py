@@ -1,4 +1,4 @@
-"""Keys for hands, and those that are taken where she presses none."""
+"""Keys of the hands, and the default ones."""
 
 from __future__ import annotations
 
@@ -6,13 +6,13 @@ from __future__ import annotations
 RESERVED_KEYS = frozenset({"enter", "escape", "tab", "shift+tab", "up", "down", "left", "right", "pageup", "pagedown"})
 #: Keys without a sign of their own that may be a hand's.
 NAMED_KEYS = frozenset({"space", "backspace", "delete", "insert", "home", "end"})
-#: What Enter takes for the hands where she presses nothing: the two keys that a keyboard marks for the forefingers.
-USUAL_KEYS = {"right": "j", "left": "f"}
+#: Default keys of the hands: the two that a keyboard marks for the forefingers.
+DEFAULT_KEYS = {"right": "j", "left": "f"}
 #: What other parts get, in this order: under the fingers first, then whatever letter or digit is left.
 SPARE_KEYS = (*"jfkdlsahg", *"qwertyuiopzxcvbnm", *"1234567890")
 
 
-def usual_keys(hands: tuple[str, ...], known: tuple[tuple[str, str], ...] = ()) -> tuple[tuple[str, str], ...]:
+def default_keys(hands: tuple[str, ...], known: tuple[tuple[str, str], ...] = ()) -> tuple[tuple[str, str], ...]:
     """Return a key for each hand: those that are known, the forefingers' ones, then any that is free.
 
     Parameters
@@ -28,12 +28,12 @@ def usual_keys(hands: tuple[str, ...], known: tuple[tuple[str, str], ...] = ()) 
 
     Examples
     --------
-    >>> usual_keys(("rope", "right", "left"))
+    >>> default_keys(("rope", "right", "left"))
     (('rope', 'k'), ('right', 'j'), ('left', 'f'))
     """
     keys = dict(known)
     for hand in hands:
-        wanted = USUAL_KEYS.get(hand)
+        wanted = DEFAULT_KEYS.get(hand)
         if hand not in keys and wanted is not None and wanted not in keys.values():
             keys[hand] = wanted
     for hand in hands:

@@ -17,18 +17,18 @@ if TYPE_CHECKING:
 
 Word = Literal["early", "late", "steady"]
 
-#: How far from a moment an onset is still taken for it while the take runs: a share of the interval, and seconds.
+#: Window around a moment while the take runs: relative to the interval, and its limit in seconds.
 WINDOW_SHARE, LONGEST_WINDOW = 0.45, 0.25
-#: So many onsets of a hand show where she usually is: a lead that a keyboard or an ear adds is no fault.
-USUAL_AFTER = 3
-#: So many of her newest ones tell it.
-USUAL_OVER = 8
+#: Least onsets of a hand for its median: a constant lead of keyboard or performer is no fault.
+LEAST_ONSETS = 3
+#: Latest onsets of the running median.
+MEDIAN_OVER = 8
 #: Seconds that a word stays at least: long enough to be read, and nothing flashes.
 STAYS = 1.0
 
 
 class LastWord(NamedTuple):
-    """What is to be said about the newest onset that answers a moment."""
+    """The verdict on the newest onset that answers a moment."""
 
     word: Word
     hand: str
@@ -47,7 +47,7 @@ def find_last_word(plan: Plan, onsets: Sequence[Onset]) -> LastWord | None:
         return None
     hand = onsets[-1].hand
     asked = plan.moments.time[plan.moments.of_hand(hand)]
-    mine = np.array([onset.time for onset in onsets[-3 * USUAL_OVER :] if onset.hand == hand])
+    mine = np.array([onset.time for onset in onsets[-3 * MEDIAN_OVER :] if onset.hand == hand])
     if len(asked) < 2 or not np.isfinite(mine[-1]):
         return None
     mine = mine[np.isfinite(mine)]
@@ -56,10 +56,10 @@ def find_last_word(plan: Plan, onsets: Sequence[Onset]) -> LastWord | None:
     off = mine - asked[nearest]
     interval = float(np.diff(asked).min())
     near = np.abs(off) <= min(WINDOW_SHARE * interval, LONGEST_WINDOW)
-    if not near[-1] or near.sum() <= USUAL_AFTER:
+    if not near[-1] or near.sum() <= LEAST_ONSETS:
         return None
-    usual = float(np.median(off[near][-1 - USUAL_OVER : -1]))
-    late = float(off[-1]) - usual
+    median = float(np.median(off[near][-1 - MEDIAN_OVER : -1]))
+    late = float(off[-1]) - median
     if abs(late) <= allowed_off(plan, hand)[nearest[-1]]:
         return LastWord("steady", hand)
     return LastWord("late" if late > 0 else "early", hand)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 class Stage(StrEnum):
-    """Where in its course a practice is."""
+    """States of a practice."""
 
     ASKING = "asking"
     WAITING = "waiting"
@@ -33,7 +33,7 @@ class Stage(StrEnum):
 
 @dataclass(frozen=True)
 class Way:
-    """How a practice goes on from take to take.
+    """The settings of a practice from take to take.
 
     Parameters
     ----------

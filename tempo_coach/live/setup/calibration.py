@@ -32,7 +32,7 @@ THIS_COMPUTER = "this computer"
 
 @dataclass(frozen=True)
 class Setup:
-    """What a take through a device has to take into account.
+    """The calibration of a device.
 
     Parameters
     ----------

@@ -23,7 +23,7 @@ CHIRP, CHIRP_HZ, CHIRP_LEVEL, CHIRPS_APART = 0.08, (600.0, 6000.0), 0.35, 0.7
 
 @dataclass(frozen=True)
 class LoopDelay:
-    """What chirps through loudspeaker and microphone tell.
+    """The loop measured with chirps.
 
     Parameters
     ----------
@@ -38,12 +38,12 @@ class LoopDelay:
 
     @property
     def delay(self) -> float:
-        """The loop of a usual opening."""
+        """Median loop of the openings."""
         return float(np.median(self.openings))
 
     @property
     def range(self) -> float:
-        """How far the openings lie apart."""
+        """Range of the loops."""
         return max(self.openings) - min(self.openings)
 
     @property

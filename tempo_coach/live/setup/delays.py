@@ -1,9 +1,8 @@
 """Delays of a setup, from taps to clicks or from key strokes that were heard: pure.
 
-What is measured is stamped by the program and set against what was played. Four things lie between: the keyboard's
-own delay, the loudspeaker's beyond what the device tells, the microphone's, and the person, who taps ahead of a click
-that she expects. Each way of measuring sees a sum of some of them, and says which. Loudspeaker and microphone together
-are measured in :mod:`tempo_coach.live.setup.chirps`.
+A measured delay is a sum of up to four: that of the keyboard, of the loudspeaker beyond the device's own latency, of
+the microphone, and the negative mean asynchrony of a person who taps to expected clicks. Each function names its terms.
+The delay of loudspeaker and microphone together is measured in :mod:`tempo_coach.live.setup.chirps`.
 """
 
 from __future__ import annotations
@@ -48,9 +47,9 @@ class Delay:
     low, high : float
         95 % interval.
     spread : float
-        SD of single ones, those far off left out.
+        SD without outliers.
     n : int
-        How many it was found from.
+        Sample size.
     """
 
     mean: float
@@ -62,14 +61,14 @@ class Delay:
 
 @dataclass(frozen=True)
 class TapDelay:
-    """What tapping to clicks tells.
+    """Delays measured by tapping to clicks.
 
     Parameters
     ----------
     tapped : Delay
-        Keyboard and loudspeaker, less the person's lead: the sum cannot be told apart.
+        Keyboard and loudspeaker, less the person's lead.
     setup : Delay
-        Keyboard and loudspeaker alone if she leads as people do; its interval holds how people differ in that.
+        Keyboard and loudspeaker under a prior on that lead, whose spread its interval includes.
     """
 
     tapped: Delay
@@ -77,7 +76,7 @@ class TapDelay:
 
 
 def find_mean(delays: ArrayLike) -> Delay:
-    """Return the trimmed mean of delays, with an interval that outliers and memory do not narrow.
+    """Return the trimmed mean of delays, with an interval that allows for outliers and autocorrelation.
 
     The standard error comes from the Winsorized variance (Tukey & McLaughlin 1963); neighbouring taps resemble each
     other, so that n taps count as n (1 - r) / (1 + r) ones, r the autocorrelation at lag 1 (Bartlett 1935).
@@ -110,18 +109,18 @@ def find_mean(delays: ArrayLike) -> Delay:
     cut = int(TRIM * n)
     order = np.sort(given)
     kept = order[cut : n - cut]
-    held = np.clip(given, kept[0], kept[-1])
-    spread = float(np.std(held, ddof=1))
-    off = held - held.mean()
+    winsorised = np.clip(given, kept[0], kept[-1])
+    spread = float(np.std(winsorised, ddof=1))
+    off = winsorised - winsorised.mean()
     power = float(off @ off)
-    memory = min(max(float(off[1:] @ off[:-1]) / power, 0.0), 0.8) if power else 0.0
-    counted = n * (1 - memory) / (1 + memory)
+    autocorrelation = min(max(float(off[1:] @ off[:-1]) / power, 0.0), 0.8) if power else 0.0
+    counted = n * (1 - autocorrelation) / (1 + autocorrelation)
     error = spread / ((1 - 2 * cut / n) * math.sqrt(counted))
     half = float(t.ppf(0.975, max(kept.size - 1, 1))) * error
     mean = float(kept.mean())
     off = np.abs(given - np.median(given))
-    usual = given[off <= BIWEIGHT * MAD_TO_SD * np.median(off)]
-    return Delay(mean, mean - half, mean + half, float(np.std(usual, ddof=1)) if usual.size > 1 else 0.0, n)
+    inliers = given[off <= BIWEIGHT * MAD_TO_SD * np.median(off)]
+    return Delay(mean, mean - half, mean + half, float(np.std(inliers, ddof=1)) if inliers.size > 1 else 0.0, n)
 
 
 def find_tap_delay(taps: ArrayLike, clicks: ArrayLike) -> TapDelay:

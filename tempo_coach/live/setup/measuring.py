@@ -11,7 +11,7 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.live.audio.playback import State
-from tempo_coach.live.inputs.keys import KeyReader, raw_keys, steady_interpreter
+from tempo_coach.live.inputs.key_stamps import KeyReader, raw_keys, steady_interpreter
 from tempo_coach.live.inputs.microphone import lay_on_take
 from tempo_coach.live.mixing.mix import RATE_HZ, load_cue_sounds
 from tempo_coach.live.notices import Code, Notice, SoundFailed, Trouble

@@ -1,1 +1,1 @@
-"""From samples to beats: features, network, evidence, tempo, decoding, downbeats, doubts; from taps; their files."""
+"""Beats of samples: features, network, evidence, tempo, decoding, downbeats, doubts; beats of taps; their files."""

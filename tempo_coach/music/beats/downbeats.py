@@ -125,11 +125,11 @@ def follow_bars(scores: Floats, *, one: int | None, penalty: float) -> tuple[flo
     came = np.zeros((n, meter), dtype=np.intp)
     total = scores[0]
     for beat in range(1, n):
-        steady = np.roll(total, 1)
+        regular = np.roll(total, 1)
         best = int(total.argmax())
         slipped = total[best] - penalty
-        came[beat] = np.where(steady >= slipped, (np.arange(meter) - 1) % meter, best)
-        total = np.maximum(steady, slipped) + scores[beat]
+        came[beat] = np.where(regular >= slipped, (np.arange(meter) - 1) % meter, best)
+        total = np.maximum(regular, slipped) + scores[beat]
     at = int(total.argmax())
     for beat in range(n - 1, -1, -1):
         positions[beat] = at + 1

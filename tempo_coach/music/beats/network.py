@@ -67,18 +67,18 @@ def _resample(samples: Matrix, up: int, down: int) -> Matrix:
     taps = np.sinc(np.arange(-half, half + 1) / slower) * np.kaiser(2 * half + 1, 5.0)
     taps = (taps * (up / taps.sum())).astype(np.float32)
     # of ``up`` outputs each has taps of its own; so many of them at a time that their samples lie apart in memory
-    reach = half // up
-    group = up * -(-(2 * reach + 2) // down)
+    support = half // up
+    group = up * -(-(2 * support + 2) // down)
     step = group * down // up
     size = -(-len(samples) * up // down)
     rows = -(-size // group)
-    padded = np.zeros((rows + 1) * step + 2 * reach + 2, np.float32)
-    padded[reach : reach + len(samples)] = samples
-    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 2)
+    padded = np.zeros((rows + 1) * step + 2 * support + 2, np.float32)
+    padded[support : support + len(samples)] = samples
+    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * support + 2)
     out = np.empty((rows, group), np.float32)
     for place in range(group):
         first, phase = divmod(place * down, up)
-        taken = half + phase - up * np.arange(-reach, reach + 2)
+        taken = half + phase - up * np.arange(-support, support + 2)
         own = np.where((taken >= 0) & (taken < len(taps)), taps[taken.clip(0, len(taps) - 1)], np.float32(0))
         out[:, place] = windows[first : first + rows * step : step] @ own
     return out.ravel()[:size]

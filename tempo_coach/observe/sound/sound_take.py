@@ -201,7 +201,7 @@ def assign_hands(times: Floats, plan: Plan) -> tuple[Onsets, int]:
     if not len(moments) or not len(times):
         return Onsets(np.zeros(0), ()), 0
     off = times[:, np.newaxis] - moments.time
-    # the sounds of the go itself say how late all are: for those before and after it no moment is near
+    # the median lateness is that of the sounds during the take: before and after it no moment is near
     step = float(np.median(np.diff(np.unique(moments.time)))) if len(np.unique(moments.time)) > 1 else np.inf
     nearest = np.abs(off).argmin(axis=1)
     near = off[np.arange(len(times)), nearest]
@@ -214,13 +214,13 @@ def assign_hands(times: Floats, plan: Plan) -> tuple[Onsets, int]:
         own = str(moments.hand[k])
         at_once = np.abs(moments.time - moments.time[k]) <= TOGETHER
         answered = [own, *sorted({str(moments.hand[j]) for j in np.flatnonzero(at_once)} - {own})]
-        answered = [hand for hand in answered if _within_go(time - late, moments.time[moments.of_hand(hand)])]
+        answered = [hand for hand in answered if _within_take(time - late, moments.time[moments.of_hand(hand)])]
         both += len(answered) > 1
         rows += [(time, hand) for hand in answered]
     return Onsets.unsorted([time for time, _ in rows], [hand for _, hand in rows]), both
 
 
-def _within_go(time: float, asked: NDArray[np.float64]) -> bool:
+def _within_take(time: float, asked: NDArray[np.float64]) -> bool:
     margin = OUTSIDE * float(np.median(np.diff(asked))) if len(asked) > 1 else np.inf
     return bool(asked[0] - margin < time < asked[-1] + margin)
 

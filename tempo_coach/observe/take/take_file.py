@@ -1,4 +1,4 @@
-"""Reading the file of a take: JSON lines, the plan first, then every onset as it came.
+"""Reader of a take's file: JSON lines, the plan first, then every onset in order of arrival.
 
 ::
 

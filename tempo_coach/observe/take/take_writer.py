@@ -1,4 +1,4 @@
-"""Writing the file of a take while it runs: it only ever grows, and a program that is killed loses no onset.
+"""Writer of a take's file while the take runs: append-only, so that a killed program loses no onset.
 
 Each line is handed to the system as soon as it comes, and a thread sees that it reaches the disk.
 See :mod:`tempo_coach.observe.take.take_file` for what the lines hold.

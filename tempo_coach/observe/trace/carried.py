@@ -171,9 +171,9 @@ def _fit(
 
 def _knots(time: Floats, phase: Floats, per_turn: float) -> Floats:
     """Instants at which the phase has made equal steps."""
-    steady = np.maximum.accumulate(phase) + 1e-9 * np.arange(phase.size)
-    pieces = max(round((steady[-1] - steady[0]) * per_turn), 2)
-    return np.asarray(np.interp(np.linspace(steady[0], steady[-1], pieces + 1), steady, time))
+    ascending = np.maximum.accumulate(phase) + 1e-9 * np.arange(phase.size)
+    pieces = max(round((ascending[-1] - ascending[0]) * per_turn), 2)
+    return np.asarray(np.interp(np.linspace(ascending[0], ascending[-1], pieces + 1), ascending, time))
 
 
 def _basis(time: Floats, knots: Floats) -> Any:

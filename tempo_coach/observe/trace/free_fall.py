@@ -47,8 +47,8 @@ def find_scale(curvature: Floats, left: Floats) -> float | None:
     best, longest = None, 0.0
     quiet = left < 3 * np.nanmedian(left) + 1e-12
     for trial in np.quantile(known[down], np.linspace(0.02, 0.98, 49)):
-        steady = (np.abs(known - trial) < TOLERANCE * abs(trial)) & quiet
-        runs = find_runs(steady)
+        constant = (np.abs(known - trial) < TOLERANCE * abs(trial)) & quiet
+        runs = find_runs(constant)
         # squared lengths: one long flight counts more than two short ones
         scores = float(sum((b - a) ** 2 for a, b in runs))
         if scores > longest:

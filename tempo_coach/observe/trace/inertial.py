@@ -204,15 +204,15 @@ def find_low_points(trace: Trace, *, period: float | None = None, circles: int |
     turning = band_pass(unrolled.values, unrolled.per_cycle, 0.5, 1.5)[inside]
     power, axes = np.linalg.eigh(turning.T @ turning / max(len(turning), 1))
     plane = axes[:, -1] + 1j * axes[:, -2]
-    steady = complex(unrolled.values[inside].mean(axis=0) @ plane)
+    pull = complex(unrolled.values[inside].mean(axis=0) @ plane)
     size = float(np.sqrt(power[-1] + power[-2]))
     known = trace.unit == "m/s²"
-    if power[-2] < _ROUND * power[-1] or abs(steady) < _PULL * (GRAVITY if known else size):
+    if power[-2] < _ROUND * power[-1] or abs(pull) < _PULL * (GRAVITY if known else size):
         return none
     if known and not _GRAVITY[0] * GRAVITY < size < _GRAVITY[1] * GRAVITY:
         return none
     # in the radial frame the rest is gravity, which points away from the hand at the low point
-    felt = unrolled.values @ plane * np.conj(-steady / abs(steady))
+    felt = unrolled.values @ plane * np.conj(-pull / abs(pull))
     round_ = low_pass(felt - low_pass(felt, unrolled.per_cycle, 0.4), unrolled.per_cycle, 2.5)
     turn = np.unwrap(np.angle(-round_)) / (2 * np.pi)
     sense = 1 if turn[-1] > turn[0] else -1

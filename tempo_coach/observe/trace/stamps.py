@@ -87,11 +87,11 @@ def find_unit(stamps: Floats, *, where: str) -> tuple[float, str]:
             where=where,
             hint="name the time column with --time-column, or give --rate HZ",
         )
-    usual = float(np.median(forward))
-    fitting = [unit for unit in _NAMES if _STEPS[0] <= usual * unit <= _STEPS[1]]
+    median = float(np.median(forward))
+    fitting = [unit for unit in _NAMES if _STEPS[0] <= median * unit <= _STEPS[1]]
     if not fitting:
         raise CoachError(
-            f"a usual step of {usual:g} is that of no sensor in s, ms, µs or ns",
+            f"a usual step of {median:g} is that of no sensor in s, ms, µs or ns",
             where=where,
             hint="give --rate HZ if the column counts frames",
         )

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 Quantity = Literal["position", "rotation", "acceleration", "other"]
 
-#: A step longer than this many usual steps is a gap: one lost sample may be bridged without a word.
+#: Median steps from which a step is a gap: one lost sample may be interpolated.
 GAP_STEPS = 2.5
 
 
@@ -131,7 +131,7 @@ class Trace:
 
     @property
     def quantity(self) -> Quantity:
-        """What was measured, of a trace of one quantity; ``"other"`` of a mixed one."""
+        """The quantity of a trace; ``"other"`` of a mixed one."""
         found = {channel.quantity for channel in self.channels}
         return found.pop() if len(found) == 1 else "other"
 
@@ -147,7 +147,7 @@ class Trace:
         return tuple(channel.axis for channel in self.channels)
 
     def get(self, axis: str) -> Floats | None:
-        """Return the column of that axis, or None where a trace of one mover has none."""
+        """Return the column of that axis, or None where a trace of one body has none."""
         return self.values[:, self.axes.index(axis)] if axis in self.axes else None
 
 

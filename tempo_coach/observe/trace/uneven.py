@@ -32,7 +32,7 @@ _TREND = 17
 #: Ratio to the local median from which a step lacks a circle, and below which it belongs to an extra one.
 _LEFT_OUT, _SQUEEZED = 1.6, 0.7
 
-Kind = Literal["long", "short", "missed", "extra", "irregular"]
+UnevenKind = Literal["long", "short", "missed", "extra", "irregular"]
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ class Uneven:
         Circles in the cycle, where it carries any.
     """
 
-    kind: Kind
+    kind: UnevenKind
     first: int
     last: int
     start: float
@@ -157,7 +157,7 @@ def _by_length(circles: Circles) -> list[Uneven]:
             out.append(Uneven("extra", k, k + 1, float(times[k]), float(times[k + 2]), ratio + following))
             k += 2
             continue
-        kind: Kind = "missed" if ratio > _LEFT_OUT and not circles.carried else "long" if off > 0 else "short"
+        kind: UnevenKind = "missed" if ratio > _LEFT_OUT and not circles.carried else "long" if off > 0 else "short"
         out.append(Uneven(kind, k, k, float(times[k]), float(times[k + 1]), ratio))
         k += 1
     return out

@@ -48,7 +48,7 @@ from tempo_coach.pattern.drill.practice import (
     Drill,
     Practice,
 )
-from tempo_coach.pattern.drill.toml_tables import Table, read_table
+from tempo_coach.pattern.drill.toml_tables import TomlTable, read_table
 from tempo_coach.resources import find_shared
 
 if TYPE_CHECKING:
@@ -121,12 +121,12 @@ def pattern_data(path: str | Path) -> dict[str, Any]:
     return {name: table.data[name] for name in ("cycle", "phase", "hand", "carried") if name in table.data}
 
 
-def drill_from_table(table: Table, *, name: str) -> Drill | None:
+def drill_from_table(table: TomlTable, *, name: str) -> Drill | None:
     """Return the drill that a table describes, or None where its problems leave none.
 
     Parameters
     ----------
-    table : Table
+    table : TomlTable
         The file's top one; what is wrong is noted in it.
     name : str
         What the drill is called.
@@ -155,7 +155,7 @@ def drill_from_table(table: Table, *, name: str) -> Drill | None:
     )
 
 
-def read_pattern(table: Table) -> Pattern | None:
+def read_pattern(table: TomlTable) -> Pattern | None:
     """Return the pattern of a drill's table, noting what is wrong with it."""
     before = len(table.problems.found)
     cycle = table.table("cycle")
@@ -176,7 +176,7 @@ def read_pattern(table: Table) -> Pattern | None:
         return None
 
 
-def _read_phases(table: Table, cycle_counts: float) -> tuple[tuple[Phase, ...], dict[str, int]]:
+def _read_phases(table: TomlTable, cycle_counts: float) -> tuple[tuple[Phase, ...], dict[str, int]]:
     phases: list[Phase] = []
     circles: dict[str, int] = {}
     end_before = 0.0
@@ -201,7 +201,7 @@ def _read_phases(table: Table, cycle_counts: float) -> tuple[tuple[Phase, ...], 
     return tuple(phases), circles
 
 
-def _read_carried(table: Table) -> Carried | None:
+def _read_carried(table: TomlTable) -> Carried | None:
     if not table.has("carried"):
         return None
     each = table.table("carried")
@@ -217,7 +217,7 @@ def _read_carried(table: Table) -> Carried | None:
 
 
 def _read_hands(
-    table: Table, cycle_counts: float, phases: tuple[Phase, ...], circles: dict[str, int], carried: Carried | None
+    table: TomlTable, cycle_counts: float, phases: tuple[Phase, ...], circles: dict[str, int], carried: Carried | None
 ) -> Iterator[Hand]:
     seen: set[str] = set()
     for each in table.tables("hand"):
@@ -246,7 +246,7 @@ def _read_hands(
             each.problem("moment", str(error))
 
 
-def _read_own_circles(hand: Table, phases: tuple[Phase, ...]) -> dict[str, int]:
+def _read_own_circles(hand: TomlTable, phases: tuple[Phase, ...]) -> dict[str, int]:
     """Circles per phase that one hand does differently from what its phases say."""
     own = hand.table("circles")
     known = [phase.name for phase in phases]
@@ -260,7 +260,7 @@ def _read_own_circles(hand: Table, phases: tuple[Phase, ...]) -> dict[str, int]:
     return read
 
 
-def _read_moments(hand: Table) -> Iterator[Moment]:
+def _read_moments(hand: TomlTable) -> Iterator[Moment]:
     for each in hand.tables("moment"):
         moment = Moment(each.count("at"), each.text("label", None), each.text("kind", "circle"))
         each.no_more()
@@ -268,23 +268,23 @@ def _read_moments(hand: Table) -> Iterator[Moment]:
             yield moment
 
 
-def _read_faults(table: Table) -> Iterator[tuple[str, str]]:
+def _read_faults(table: TomlTable) -> Iterator[tuple[str, str]]:
     for each in table.tables("fault"):
         yield each.text("fault", None), each.text("say", None)
         each.no_more()
 
 
-def _read_practice(table: Table) -> tuple[Practice, float]:
-    usual = Practice()
-    slowest, fastest = usual.tempi_bpm
-    cues = table.choice("cues", CUE_WAYS, usual.cues)
+def _read_practice(table: TomlTable) -> tuple[Practice, float]:
+    default = Practice()
+    slowest, fastest = default.tempi_bpm
+    cues = table.choice("cues", CUE_WAYS, default.cues)
     least_pct = LEAST_ALLOWANCE * 100
     low, high = TEMPO_RANGE_BPM
     practice = Practice(
         lead_in_counts=table.whole("lead_in", LEAD_IN_COUNTS, low=0, high=32),
         cycles=table.whole("cycles", CYCLES, low=1, high=10_000),
         cues=cues,  # type: ignore[arg-type]  # checked just above
-        tempo_bpm=table.number("tempo", usual.tempo_bpm, low=low, high=high),
+        tempo_bpm=table.number("tempo", default.tempo_bpm, low=low, high=high),
         tempi_bpm=(
             table.number("slowest", slowest, low=low, high=high),
             table.number("fastest", fastest, low=low, high=high),

@@ -40,7 +40,7 @@ STEADY_TAKES = 2
 
 @dataclass(frozen=True)
 class Practice:
-    """How a pattern is to be practised.
+    """The settings of practising a pattern.
 
     Parameters
     ----------
@@ -52,7 +52,7 @@ class Practice:
         A cue on every moment, on those of every other cycle, on the first moment of each cycle, on none, or all of
         these one after the other in four blocks.
     tempo_bpm : float
-        The usual tempo.
+        Default tempo.
     tempi_bpm : (float, float)
         The slowest and the fastest in use.
     """
@@ -157,11 +157,11 @@ class TempoSteps:
         if results and not results[-1]:
             lower = max(self.lowest, tempo_bpm - self.step)
             return TempoStep(Move.DOWN if lower < tempo_bpm else Move.LOWEST, float(lower))
-        row = next((k for k, steady in enumerate(reversed(results)) if not steady), len(results))
-        if row >= self.steady_takes:
+        streak = next((k for k, steady in enumerate(reversed(results)) if not steady), len(results))
+        if streak >= self.steady_takes:
             higher = min(self.highest, tempo_bpm + self.step)
             return TempoStep(Move.UP if higher > tempo_bpm else Move.HIGHEST, float(higher), self.steady_takes)
-        return TempoStep(Move.STAY, float(tempo_bpm), self.steady_takes - row)
+        return TempoStep(Move.STAY, float(tempo_bpm), self.steady_takes - streak)
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
-"""Reading TOML written by a person: every problem of a file reported at once, with its line.
+"""Reader of TOML written by people: every problem of a file reported at once, with its line.
 
-A :class:`Table` hands out checked values and notes what is wrong instead of stopping at it; the reader goes on with a
-stand-in, and :meth:`Problems.raise_if_any` reports all of it in the order of the file.
+A :class:`TomlTable` returns checked values and records problems instead of stopping; the reader goes on with a default,
+and :meth:`Problems.raise_if_any` reports all of them in the order of the file.
 """
 
 from __future__ import annotations
@@ -77,7 +77,7 @@ class Problems:
 
 
 @dataclass
-class Table:
+class TomlTable:
     """One table of a file; whatever is asked of it is a usable value, and what was wrong with the given one is noted.
 
     Parameters
@@ -162,22 +162,22 @@ class Table:
             self.problem(name, str(error))
             return math.nan
 
-    def table(self, name: str) -> Table:
+    def table(self, name: str) -> TomlTable:
         """Return a table inside this one, empty where it is not there."""
         value = self._value(name, {})
         if not isinstance(value, dict):
             self.problem(name, f"expected a table, got {_told(value)}")
             value = {}
-        return Table(value, (*self.key, name), self.problems)
+        return TomlTable(value, (*self.key, name), self.problems)
 
-    def tables(self, name: str) -> Iterator[Table]:
+    def tables(self, name: str) -> Iterator[TomlTable]:
         """Yield the tables of an array of tables, none where it is not there."""
         value = self._value(name, [])
         if not isinstance(value, list) or not all(isinstance(each, dict) for each in value):
             self.problem(name, f"expected one or more tables headed [[{name}]]")
             return
         for k, each in enumerate(value):
-            yield Table(each, (*self.key, name, k), self.problems)
+            yield TomlTable(each, (*self.key, name, k), self.problems)
 
     def no_more(self) -> None:
         """Note every entry that nobody asked for, with the near miss."""
@@ -200,7 +200,7 @@ class Table:
         return self.data[name]
 
 
-def read_table(path: str | Path, *, what: str, hint: str | None = None) -> Table:
+def read_table(path: str | Path, *, what: str, hint: str | None = None) -> TomlTable:
     """Return the top table of a TOML file.
 
     Parameters
@@ -230,7 +230,7 @@ def read_table(path: str | Path, *, what: str, hint: str | None = None) -> Table
     except (RecursionError, ValueError) as error:
         said = "it is nested too deeply" if isinstance(error, RecursionError) else "a number in it has too many digits"
         raise CoachError(f"expected {what} in TOML, but {said}", where=where) from None
-    return Table(data, (), Problems(where, find_lines(text)))
+    return TomlTable(data, (), Problems(where, find_lines(text)))
 
 
 def find_lines(text: str) -> dict[Key, int]:

@@ -36,7 +36,7 @@ def make_cues(moments: Moments, passage: Passage, way: Cues, *, hands: Sequence[
     hands : sequence of str
         In the order of their sounds.
     slowed : bool
-        Whether it is slower than usual: then every count clicks in a wait that is too long.
+        True below the drill's default tempo: counts then click in waits that are too long.
     """
     heard = min(passage.lead_in_counts, LEAD_IN_HEARD)
     lead_in = np.arange(passage.first - heard, passage.first)

@@ -1,4 +1,4 @@
-"""Laying a drill on counts: from a :class:`Drill` and a :class:`CountMap` to a :class:`Plan`."""
+"""Layout of a drill on counts: a :class:`Plan` from a :class:`Drill` and a :class:`CountMap`."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.pattern.drill.pattern import SAME_PLACE
 from tempo_coach.pattern.drill.practice import LEAST_THINNING, TEMPO_RANGE_BPM, Cues, Drill
 from tempo_coach.pattern.plan.cues import make_cues
-from tempo_coach.pattern.plan.cycles import cycle_starts, end_of_cycles, make_moments
+from tempo_coach.pattern.plan.cycle_moments import cycle_starts, end_of_cycles, make_moments
 from tempo_coach.pattern.plan.passage import Passage
 from tempo_coach.pattern.plan.plan import Moments, Plan
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.plan.plan import Music
     from tempo_coach.times import Floats
 
-#: Eights or cycles of one go: hours of it.
+#: Most eights or cycles of one take: hours of it.
 _MOST_EIGHTS = 20_000
 #: Speeds at which stretched music is still music.
 SPEED_RANGE = (0.5, 1.2)
@@ -146,7 +146,7 @@ def make_plan(
         At least one.
     way : {"all", "alternate", "ones", "none", "thinning"}
     slowed : bool
-        Whether it is slower than usual: then every count clicks in a wait that is too long.
+        True below the drill's default tempo: counts then click in waits that are too long.
     drill, title, apparatus, hands, cycle_counts, cycle_starts, allowance, music, tempo_bpm, pattern
         As in :class:`Plan`.
     """

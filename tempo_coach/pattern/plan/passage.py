@@ -1,4 +1,4 @@
-"""``Passage``: the part of a count map that one go is laid on, and its map to the take clock."""
+"""``Passage``: the part of a count map for one take, and its map to the take clock."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``Plan``: what one go is to be, moment by moment, on the take clock.
+"""``Plan``: the expected moments and the cues of one take, on the take clock.
 
 The take clock is 0 at the first sample that is played, lead-in included. A plan is a value: it is laid out once
 (:mod:`tempo_coach.pattern.plan.layout`), kept in every take, and read back from its file
@@ -120,7 +120,7 @@ class CueSounds:
 
 @dataclass(frozen=True, eq=False)
 class Plan:
-    """What one go is to be.
+    """The plan of one take.
 
     Parameters
     ----------

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from tempo_coach.music.counts.corrections import Correction
     from tempo_coach.music.counts.count_map import CountMap
 
-Kind = Literal["alone", "group"]
+ExerciseKind = Literal["alone", "group"]
 KINDS: tuple[str, ...] = ("alone", "group")
 #: What a moment of a routine is called, and whatever else a coach writes.
 MOMENTS = ("toss", "catch", "exchange", "other")
@@ -113,7 +113,7 @@ class Steps:
 
 
 @dataclass(frozen=True)
-class Note:
+class Remark:
     """A remark at one eight."""
 
     eight: int
@@ -143,7 +143,7 @@ class Routine:
     title: str
     music: MusicFile
     apparatus: str = "none"
-    kind: Kind = "alone"
+    kind: ExerciseKind = "alone"
     notes: str = ""
     corrections: tuple[Correction, ...] = ()
     first: Position | None = None
@@ -151,7 +151,7 @@ class Routine:
     laid: tuple[Laid, ...] = ()
     moments: tuple[RoutineMoment, ...] = ()
     steps: tuple[Steps, ...] = ()
-    remarks: tuple[Note, ...] = ()
+    remarks: tuple[Remark, ...] = ()
 
     def with_laid(self, laid: Laid) -> Routine:
         """Return the routine with a drill laid on eights; what begins at the same place with the same hands goes."""
@@ -303,7 +303,7 @@ def carry_places(routine: Routine, old: CountMap, new: CountMap) -> Routine:
     --------
     >>> from tempo_coach.music.counts.count_map import CountMap
     >>> from tempo_coach.pattern.routine.routine import MusicFile
-    >>> routine = Routine("x", MusicFile("x.wav"), remarks=(Note(3, "higher"),))
+    >>> routine = Routine("x", MusicFile("x.wav"), remarks=(Remark(3, "higher"),))
     >>> carry_places(routine, CountMap.steady(120), CountMap.steady(120, start=4.0)).remarks[0].eight
     2
     """
@@ -313,7 +313,7 @@ def carry_places(routine: Routine, old: CountMap, new: CountMap) -> Routine:
 
     laid = tuple(_carry_laid(each, old, new) for each in routine.laid)
     moments = tuple(replace(each, at=place(each.at)) for each in routine.moments)
-    remarks = tuple(Note(place(Position(each.eight, 1.0)).eight, each.text) for each in routine.remarks)
+    remarks = tuple(Remark(place(Position(each.eight, 1.0)).eight, each.text) for each in routine.remarks)
     return replace(
         routine,
         first=routine.first and place(routine.first),

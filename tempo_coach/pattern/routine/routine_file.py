@@ -46,8 +46,8 @@ from tempo_coach.music.beats.tempo import HINTS_BPM
 from tempo_coach.music.counts.corrections import CORRECTION_KINDS, Correction
 from tempo_coach.music.counts.count_map import Position
 from tempo_coach.pattern.drill.drill_file import APPARATUS
-from tempo_coach.pattern.drill.toml_tables import Table, read_table
-from tempo_coach.pattern.routine.routine import KINDS, MOMENTS, Laid, MusicFile, Note, Routine, RoutineMoment, Steps
+from tempo_coach.pattern.drill.toml_tables import TomlTable, read_table
+from tempo_coach.pattern.routine.routine import KINDS, MOMENTS, Laid, MusicFile, Remark, Routine, RoutineMoment, Steps
 from tempo_coach.resources import content_hash
 
 if TYPE_CHECKING:
@@ -103,7 +103,7 @@ def read_routine(path: str | Path) -> Routine:
     )
 
 
-def _read_music(table: Table) -> MusicFile:
+def _read_music(table: TomlTable) -> MusicFile:
     file = table.text("file", None)
     known = table.text("sha256")
     low, high = HINTS_BPM
@@ -114,7 +114,7 @@ def _read_music(table: Table) -> MusicFile:
     return MusicFile(file, known, tempo, meter, one)
 
 
-def _read_corrections(table: Table) -> Iterator[Correction]:
+def _read_corrections(table: TomlTable) -> Iterator[Correction]:
     for each in table.tables("correction"):
         before = len(table.problems.found)
         do = each.choice("do", CORRECTION_KINDS, "one")
@@ -132,7 +132,7 @@ def _read_corrections(table: Table) -> Iterator[Correction]:
             each.problem("do", str(error))
 
 
-def _read_times(table: Table) -> tuple[float, ...]:
+def _read_times(table: TomlTable) -> tuple[float, ...]:
     if not table.has("times"):
         return ()
     given = table.data["times"]
@@ -145,7 +145,7 @@ def _read_times(table: Table) -> tuple[float, ...]:
     return tuple(float(each) for each in given)
 
 
-def _read_place(table: Table, name: str = "") -> Position:
+def _read_place(table: TomlTable, name: str = "") -> Position:
     """Return the place that a table (or the one called ``name`` in it) gives as eight and count."""
     inner = table.table(name) if name else table
     eight = inner.whole("eight", None, low=1, high=_MOST_EIGHTS)
@@ -155,7 +155,7 @@ def _read_place(table: Table, name: str = "") -> Position:
     return Position(eight, 1.0 if count != count else count + 1)  # NaN: its problem is noted already
 
 
-def _read_laid(table: Table) -> Iterator[Laid]:
+def _read_laid(table: TomlTable) -> Iterator[Laid]:
     for each in table.tables("lay"):
         drill = each.text("drill", None)
         place = _read_place(each)
@@ -167,7 +167,7 @@ def _read_laid(table: Table) -> Iterator[Laid]:
             yield Laid(drill, place, eights, hand, mirrored)
 
 
-def _read_moments(table: Table) -> Iterator[RoutineMoment]:
+def _read_moments(table: TomlTable) -> Iterator[RoutineMoment]:
     for each in table.tables("moment"):
         what = each.choice("what", MOMENTS, "other")
         place = _read_place(each)
@@ -176,7 +176,7 @@ def _read_moments(table: Table) -> Iterator[RoutineMoment]:
         yield RoutineMoment(what, place, hand, text)
 
 
-def _read_steps(table: Table) -> Iterator[Steps]:
+def _read_steps(table: TomlTable) -> Iterator[Steps]:
     for each in table.tables("steps"):
         start, end = _read_place(each, "start"), _read_place(each, "end")
         each.no_more()
@@ -186,12 +186,12 @@ def _read_steps(table: Table) -> Iterator[Steps]:
             each.problem("end", "expected the steps to end after they start")
 
 
-def _read_remarks(table: Table) -> Iterator[Note]:
+def _read_remarks(table: TomlTable) -> Iterator[Remark]:
     for each in table.tables("remark"):
         eight = each.whole("eight", None, low=1, high=_MOST_EIGHTS)
         text = each.text("text", None)
         each.no_more()
-        yield Note(eight, text)
+        yield Remark(eight, text)
 
 
 class FoundMusic(NamedTuple):

@@ -1,4 +1,4 @@
-"""Writing a routine into its file without disturbing what the coach wrote: comments, order, her way of writing."""
+"""Writer of a routine's file that preserves what the coach wrote: comments, order, style."""
 
 from __future__ import annotations
 
@@ -105,9 +105,9 @@ def _correction(each: Correction) -> dict[str, Any]:
     }
 
 
-def _put(table: Any, name: str, value: Any, usual: Any) -> None:
-    """Set an entry that differs; what is as usual is not written where it was not written before."""
-    if value == usual and value is not None:
+def _put(table: Any, name: str, value: Any, default: Any) -> None:
+    """Set an entry that differs; a default value is not written where there was no entry."""
+    if value == default and value is not None:
         if name in table and table[name] != value:
             table[name] = value
     elif value is None:
@@ -127,7 +127,7 @@ def _put_table(document: TOMLDocument, name: str, values: dict[str, Any]) -> Non
         document[name] = tomlkit.table()
     for key, value in values.items():
         old = document[name].get(key)
-        if _same_place(old, value):
+        if _same_value(old, value):
             continue
         _put(document[name], key, _inline(value) if isinstance(value, dict) else (value or None), object())
 
@@ -179,12 +179,12 @@ def _inline(values: dict[str, Any]) -> Any:
 
 def _same_table(old: dict[str, Any], new: dict[str, Any]) -> bool:
     """Whether two tables say the same, however the coach wrote it (``count = 1`` or none at all for ``"1"``)."""
-    usual = {"count": "1", "eights": 1, "hand": "", "text": "", "mirrored": False, "times": []}
+    defaults = {"count": "1", "eights": 1, "hand": "", "text": "", "mirrored": False, "times": []}
     names = old.keys() | new.keys()
-    return all(_same_place(old.get(name, usual.get(name)), new.get(name, usual.get(name))) for name in names)
+    return all(_same_value(old.get(name, defaults.get(name)), new.get(name, defaults.get(name))) for name in names)
 
 
-def _same_place(old: Any, new: Any) -> bool:
+def _same_value(old: Any, new: Any) -> bool:
     if isinstance(old, dict) and isinstance(new, dict):
         return _same_table(dict(old), new)
     if isinstance(new, str) and isinstance(old, (int, float)):

@@ -8,19 +8,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from tempo_coach.errors import CoachError, nearest
-from tempo_coach.pattern.drill.toml_tables import Table, read_table
+from tempo_coach.pattern.drill.toml_tables import TomlTable, read_table
 from tempo_coach.pattern.routine.routine import position_of, say_clock
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from tempo_coach.music.counts.count_map import CountMap
-    from tempo_coach.pattern.routine.routine import Kind, Routine
+    from tempo_coach.pattern.routine.routine import ExerciseKind, Routine
 
 #: Said with every check.
 CHECK_THE_CODE = "Check the code in force: this table may be out of date, and no program judges for the federation."
-#: The table that is used where none is named.
-USUAL_CODE = "until_2024"
+#: Default table.
+DEFAULT_CODE = "until_2024"
 WHATS = ("length", "introduction", "steps")
 STATUSES = ("official", "secondary", "memory")
 #: Lengths this close to a limit (s) are on it: counts are found to hundredths of a second, no better.
@@ -38,7 +38,7 @@ class Rule:
     least, most : float
         Seconds; 0 and infinity where there is no limit.
     per_second : float
-        What a second over or under costs.
+        Deduction a second over or under.
     seconds : {"full", "begun"}
         Which seconds count.
     number : int
@@ -57,7 +57,7 @@ class Rule:
     source: str = ""
     status: str = "memory"
 
-    def applies_to(self, kind: Kind) -> bool:
+    def applies_to(self, kind: ExerciseKind) -> bool:
         """Whether the row is about an exercise of that kind."""
         return self.kind in (kind, "both")
 
@@ -86,20 +86,20 @@ class Code:
 
 
 @dataclass(frozen=True)
-class Finding:
-    """What a rule says about a routine.
+class RuleCheck:
+    """The result of a rule for a routine.
 
     Parameters
     ----------
     rule : Rule
     ok : bool or None
-        None where the routine does not say enough.
+        None where the routine lacks the data.
     seconds : float or None
-        What was measured.
+        Measured length.
     beyond : float
         Seconds over (positive) or under (negative).
     cost : float
-        What that would cost.
+        Deduction for that.
     sentence : str
     """
 
@@ -147,7 +147,7 @@ def read_code(name: str | Path) -> Code:
     return Code(path.stem, title, cycle, rules)
 
 
-def _read_rule(table: Table) -> Rule:
+def _read_rule(table: TomlTable) -> Rule:
     rule = Rule(
         what=table.choice("what", WHATS, "length"),
         kind=table.choice("kind", ("alone", "group", "both"), "both"),
@@ -165,7 +165,7 @@ def _read_rule(table: Table) -> Rule:
     return rule
 
 
-def check_routine(routine: Routine, counts: CountMap, code: Code) -> tuple[Finding, ...]:
+def check_routine(routine: Routine, counts: CountMap, code: Code) -> tuple[RuleCheck, ...]:
     """Hold a routine against a table.
 
     Parameters
@@ -194,7 +194,7 @@ def check_routine(routine: Routine, counts: CountMap, code: Code) -> tuple[Findi
     return tuple(found)
 
 
-def _check_length(routine: Routine, rule: Rule, begin: float, end: float) -> Finding:
+def _check_length(routine: Routine, rule: Rule, begin: float, end: float) -> RuleCheck:
     length = end - begin
     beyond = rule.beyond(length)
     cost = rule.cost(beyond)
@@ -210,21 +210,21 @@ def _check_length(routine: Routine, rule: Rule, begin: float, end: float) -> Fin
         said += ". " + " and ".join(
             f"The {name} movement is not marked, {taken[name]} is taken" for name in missing
         ).replace(" and The", " and the")
-    return Finding(rule, beyond == 0, length, beyond, cost, f"{said}.")
+    return RuleCheck(rule, beyond == 0, length, beyond, cost, f"{said}.")
 
 
-def _check_introduction(rule: Rule, begin: float) -> Finding:
+def _check_introduction(rule: Rule, begin: float) -> RuleCheck:
     beyond = rule.beyond(begin)
     said = f"{begin:.1f} s of music before the first movement (at most {rule.most:g} s)"
     if beyond:
         said += f": {beyond:.1f} s too long" if beyond > 0 else f": {-beyond:.1f} s too short"
-    return Finding(rule, beyond == 0, begin, beyond, rule.cost(beyond), f"{said}.")
+    return RuleCheck(rule, beyond == 0, begin, beyond, rule.cost(beyond), f"{said}.")
 
 
-def _check_steps(routine: Routine, rule: Rule, counts: CountMap) -> Finding:
+def _check_steps(routine: Routine, rule: Rule, counts: CountMap) -> RuleCheck:
     wanted = f"{rule.number} of at least {rule.least:g} s are asked for"
     if not routine.steps:
-        return Finding(rule, None, None, 0.0, 0.0, f"No dance steps are marked; {wanted}.")
+        return RuleCheck(rule, None, None, 0.0, 0.0, f"No dance steps are marked; {wanted}.")
     lengths = [
         float(
             counts.seconds_at(position_of(counts, each.end))
@@ -240,4 +240,4 @@ def _check_steps(routine: Routine, rule: Rule, counts: CountMap) -> Finding:
         if rule.beyond(length) < 0
     ]
     said += f": {', '.join(short)}" if short else ""
-    return Finding(rule, enough >= rule.number, min(lengths), 0.0, 0.0, f"{said}.")
+    return RuleCheck(rule, enough >= rule.number, min(lengths), 0.0, 0.0, f"{said}.")

@@ -10,7 +10,7 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.pattern.drill.pattern import SAME_PLACE
 from tempo_coach.pattern.drill.practice import LEAD_IN_COUNTS
-from tempo_coach.pattern.plan.cycles import cycle_starts, make_moments
+from tempo_coach.pattern.plan.cycle_moments import cycle_starts, make_moments
 from tempo_coach.pattern.plan.layout import check_ranges, make_plan
 from tempo_coach.pattern.plan.passage import Passage
 from tempo_coach.pattern.plan.plan import Moments

@@ -20,7 +20,7 @@ NOT_BALLISTIC = ("rope", "ribbon")
 
 @dataclass(frozen=True)
 class Body:
-    """What flies, and how much the air holds it back.
+    """A thrown body and its drag.
 
     Parameters
     ----------

@@ -96,8 +96,8 @@ def _top_of_vertical(time: Floats, higher: Floats, drag: Floats) -> Floats:
     return (least + most) / 2
 
 
-class Top(NamedTuple):
-    """Where a flight is highest; arrays of one shape.
+class Apex(NamedTuple):
+    """The apex of flights; arrays of one shape.
 
     ``time`` s from the release; ``along_m`` and ``rise_m`` m from it; ``along_mps`` the horizontal speed there.
     """
@@ -108,7 +108,7 @@ class Top(NamedTuple):
     along_mps: Floats
 
 
-def reach_top(along_mps: ArrayLike, up_mps: ArrayLike, drag_per_m: ArrayLike) -> Top:
+def find_apex(along_mps: ArrayLike, up_mps: ArrayLike, drag_per_m: ArrayLike) -> Apex:
     """Return where and when it is highest (Newton's method on the upward speed).
 
     Parameters
@@ -131,7 +131,7 @@ def reach_top(along_mps: ArrayLike, up_mps: ArrayLike, drag_per_m: ArrayLike) ->
         time = time - change
         if np.abs(change).max() < _CLOSE:
             break
-    return Top(time, x, z, vx)
+    return Apex(time, x, z, vx)
 
 
 def land(along_mps: ArrayLike, up_mps: ArrayLike, higher_m: ArrayLike, drag_per_m: ArrayLike) -> tuple[Floats, Floats]:
@@ -153,7 +153,7 @@ def land(along_mps: ArrayLike, up_mps: ArrayLike, higher_m: ArrayLike, drag_per_
     time, distance_m : numpy.ndarray
         Seconds from the release, and m; of the shape that the four broadcast to.
     """
-    top = reach_top(along_mps, up_mps, drag_per_m)
+    top = find_apex(along_mps, up_mps, drag_per_m)
     drop = top.rise_m - np.asarray(higher_m, dtype=np.float64)
     never = drop < 0
     fall = np.sqrt(2 * np.where(never, 0.0, drop) / GRAVITY) + 1e-6

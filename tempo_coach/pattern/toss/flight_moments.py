@@ -1,4 +1,4 @@
-"""Moments of a plan that are the two ends of a flight."""
+"""Release and catch moments of a plan, paired to flights."""
 
 from __future__ import annotations
 

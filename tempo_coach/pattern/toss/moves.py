@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from tempo_coach.pattern.drill.toml_tables import Table, read_table
+from tempo_coach.pattern.drill.toml_tables import TomlTable, read_table
 from tempo_coach.resources import find_shared
 
 if TYPE_CHECKING:
@@ -38,8 +38,8 @@ class Move:
 
 
 @dataclass(frozen=True)
-class Fit:
-    """A move against a flight.
+class MoveFit:
+    """The time that a move leaves in a flight.
 
     Parameters
     ----------
@@ -80,7 +80,7 @@ def read_moves(path: Path | None = None) -> tuple[Move, ...]:
     return moves
 
 
-def _read_move(table: Table) -> Move:
+def _read_move(table: TomlTable) -> Move:
     move = Move(table.text("name", None), table.number("counts", None, low=0, high=_LONGEST), table.text("note"))
     if move.counts == 0:
         table.problem("counts", "expected more than 0 counts")
@@ -88,7 +88,7 @@ def _read_move(table: Table) -> Move:
     return move
 
 
-def fit_moves(counts: float, moves: tuple[Move, ...]) -> list[Fit]:
+def fit_moves(counts: float, moves: tuple[Move, ...]) -> list[MoveFit]:
     """Return each move against a flight of so many counts.
 
     Parameters
@@ -102,4 +102,4 @@ def fit_moves(counts: float, moves: tuple[Move, ...]) -> list[Fit]:
     >>> [fit.fits for fit in fit_moves(3, (Move("one turn", 2), Move("two turns", 3.5)))]
     [True, False]
     """
-    return [Fit(move, counts - move.counts) for move in moves]
+    return [MoveFit(move, counts - move.counts) for move in moves]

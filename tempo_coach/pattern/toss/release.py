@@ -1,8 +1,8 @@
 """Release errors: their effect on the catch, and how large they may be.
 
-The arm swings through the release: let go late, the hand is further round its arc, so that the toss leaves from
-another place *and* in another direction. How much depends on how fast the arm turns. Everything is reckoned anew from
-the changed release, without air, not by slopes: a toss let go 11 degrees too flat is not eleven times one degree.
+The arm swings through the release: at a late release the hand is further round its arc, so that position *and*
+direction change, by the angular velocity of the arm. Flights are computed from the changed release, without air, not
+linearised: an error of 11 degrees has not eleven times the effect of one degree.
 """
 
 from __future__ import annotations
@@ -23,17 +23,17 @@ ARM_M = 0.7
 """Shoulder to hand, for an arm's turning speed where none is given; estimated."""
 
 REACH_M = 0.7
-"""How far from its place a catch is still had without a step: an arm's length, estimated."""
+"""Reach of a catch without a step: an arm's length, estimated."""
 
 STEPS: tuple[tuple[str, float], ...] = (("angle_deg", 1.0), ("speed_mps", 0.1), ("release_s", 0.02))
-"""The errors whose effect is shown: a degree, 0.1 m/s, 20 ms."""
+"""Step sizes of the sensitivity: a degree, 0.1 m/s, 20 ms."""
 
-_FURTHEST = {"angle_deg": 60.0, "speed_mps": 10.0, "release_s": 0.3}  # where the search for a window ends
+_FURTHEST = {"angle_deg": 60.0, "speed_mps": 10.0, "release_s": 0.3}  # limits of the search for a tolerance
 
 
 @dataclass(frozen=True)
 class Miss:
-    """Where and when a badly released toss comes down to the height of the catch, against the plan.
+    """The error at the height of the catch, in distance and time, of a toss with a release error.
 
     Parameters
     ----------
@@ -48,7 +48,7 @@ class Miss:
 
 
 def turn_of_arm(toss: Toss) -> float:
-    """Return how fast a straight arm turns that throws so, degrees a second: release speed over :data:`ARM_M`."""
+    """Return the angular velocity of a straight arm in degrees a second: release speed over :data:`ARM_M`."""
     return math.degrees(toss.speed_mps / ARM_M)
 
 
@@ -60,18 +60,18 @@ def miss_catch(
     release_s: float = 0.0,
     turning_dps: float | None = None,
 ) -> Miss:
-    """Return where and when it comes down if the release is off by so much.
+    """Return the error at the catch for a release error.
 
     Parameters
     ----------
     toss : Toss
         The plan.
     angle_deg, speed_mps : float
-        Too steep and too fast, or too flat and too slow where negative.
+        Error of angle and speed; positive is too steep and too fast.
     release_s : float
-        Let go so much too late, s; negative is early.
+        Error of the instant of release, s; positive is late.
     turning_dps : float or None
-        How fast the arm turns at the release, degrees a second: positive where late means steeper (from below, in
+        Angular velocity of the arm at the release, degrees a second: positive where late means steeper (from below, in
         front of the body), negative where late means flatter (from behind over the head). :func:`turn_of_arm`
         where None.
 
@@ -82,8 +82,8 @@ def miss_catch(
 
     Notes
     -----
-    The hand moves at the release speed v round an arc of radius v/w, w being its turning: t too late it is
-    ``v/w (sin(a + w t) - sin a)`` further along and ``v/w (cos a - cos(a + w t))`` higher, and lets go at ``a + w t``.
+    The hand moves at the release speed v round an arc of radius v/w, w being its angular velocity: t too late it is
+    ``v/w (sin(a + w t) - sin a)`` further along, ``v/w (cos a - cos(a + w t))`` higher, and releases at ``a + w t``.
 
     Examples
     --------
@@ -103,12 +103,12 @@ def miss_catch(
 
 
 def _turning(toss: Toss, turning_dps: float | None) -> float:
-    """Return the arm's turning in radians a second, that of a straight arm where none is given."""
+    """Return the angular velocity of the arm in radians a second, by default that of a straight arm."""
     return math.radians(turn_of_arm(toss) if turning_dps is None else turning_dps)
 
 
 def _miss(toss: Toss, steeper: float, faster: float, late: float, turning: float) -> Miss | None:
-    """Return the miss of a release so much steeper (rad), faster (m/s) and later (s); None where it never comes up."""
+    """Return the error of a release that is steeper (rad), faster (m/s) and later (s); None if too low."""
     angle, speed = math.radians(toss.angle_deg), toss.speed_mps
     if abs(turning) < 1e-9:
         along, up = speed * math.cos(angle) * late, speed * math.sin(angle) * late
@@ -129,7 +129,7 @@ def _miss(toss: Toss, steeper: float, faster: float, late: float, turning: float
 
 
 def show_sensitivity(toss: Toss, *, turning_dps: float | None = None) -> list[dict[str, Any]]:
-    """Return what each of :data:`STEPS` does to the catch, both ways, as ``toss --json`` prints it.
+    """Return the sensitivity of the catch to each of :data:`STEPS`, both ways, as ``toss --json`` prints it.
 
     Parameters
     ----------
@@ -161,13 +161,13 @@ def show_sensitivity(toss: Toss, *, turning_dps: float | None = None) -> list[di
 def find_windows(
     toss: Toss, *, reach_m: float = REACH_M, turning_dps: float | None = None
 ) -> dict[str, tuple[float, float]]:
-    """Return how far each part of the release may be off, with the catch still within reach.
+    """Return the tolerance of each part of the release, with the catch within reach.
 
     Parameters
     ----------
     toss : Toss
     reach_m : float
-        How far from its place, along the floor, the catch is still had.
+        Largest distance from the planned catch, along the floor.
     turning_dps : float or None
         As in :func:`miss_catch`.
 
@@ -180,7 +180,7 @@ def find_windows(
     Raises
     ------
     CoachError
-        If the reach is none.
+        If the reach is not above 0.
     """
     _check_reach(reach_m)
     turning = _turning(toss, turning_dps)
@@ -211,7 +211,7 @@ def _miss_by(toss: Toss, error: str, turning: float) -> Callable[[float], Miss |
 
 
 def _find_edge(within: Callable[[float], bool], furthest: float, *, steps: int) -> float:
-    """Return how far out from 0 it first stops to hold, at most the furthest: step out, then halve."""
+    """Return the largest size for which a condition holds from 0 on: scan, then bisect."""
     inner, step = 0.0, furthest / steps
     while inner < furthest and within(inner + step):
         inner += step
@@ -223,7 +223,7 @@ def _find_edge(within: Callable[[float], bool], furthest: float, *, steps: int) 
 
 
 def find_passing(toss: Toss, *, reach_m: float = REACH_M) -> tuple[float, float]:
-    """Return how long before and after the catch it is within reach of the hand's place there, s (both positive).
+    """Return the time before and after the catch during which it is within reach of the hand, s (both positive).
 
     After the catch it falls on, to the floor at most.
 
@@ -231,7 +231,7 @@ def find_passing(toss: Toss, *, reach_m: float = REACH_M) -> tuple[float, float]
     ----------
     toss : Toss
     reach_m : float
-        How far from its place, in whatever direction, the catch is still had.
+        Largest distance from the planned catch, in any direction.
 
     Raises
     ------

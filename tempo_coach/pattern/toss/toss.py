@@ -1,11 +1,10 @@
-"""A toss: four numbers of its flight, and what follows from them.
+"""A toss without air: four parameters of its flight, and the quantities that follow from them.
 
-A toss is how long it flies, how high it is let go, how high it is caught, and how far away. Release speed, angle and
-height of the toss follow from them by the flight of a body without air (Galileo's parabola);
-:mod:`tempo_coach.pattern.toss.solver` goes the other way from whatever is known. What air changes is in
-:mod:`tempo_coach.pattern.toss.drag`, what a badly timed release changes in :mod:`tempo_coach.pattern.toss.release`.
+The parameters are flight time, height of release, height of catch, and distance. Speed, angle and apex follow from the
+ballistic parabola; :mod:`tempo_coach.pattern.toss.solver` solves for the parameters from any known quantities. Drag is
+in :mod:`tempo_coach.pattern.toss.drag`, errors of the release in :mod:`tempo_coach.pattern.toss.release`.
 
-Heights are in metres above the floor, places in metres along it, times in seconds from the release.
+Heights are in metres above the floor, distances in metres along it, times in seconds from the release.
 """
 
 from __future__ import annotations
@@ -113,7 +112,7 @@ class Toss:
         return self.up_mps - GRAVITY * self.flight
 
     def place_at(self, times: ArrayLike) -> tuple[Floats, Floats]:
-        """Return how far along and how high it is at the times (s from the release), in m.
+        """Return distance and height at times (s from the release), in m.
 
         Parameters
         ----------

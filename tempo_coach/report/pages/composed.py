@@ -9,7 +9,7 @@ import numpy as np
 
 from tempo_coach.report.drawings.svg import BLUE, INK, PALE, Drawing, drawing, path, tag
 from tempo_coach.report.drawings.unroll import path_svg, periods_svg, places_svg, unrolled_svg
-from tempo_coach.score.trace.movers import follow_phase
+from tempo_coach.score.trace.body_lag import follow_phase
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -50,9 +50,9 @@ def study_svg(found: Study, *, taught: Sequence[float] = (), asked: float | None
         dials.append(path_svg(mover, size=_DIAL))
     rows += [dials] if dials else []
     rows.append([periods_svg(mover, mine, asked=asked, width=_WIDE)])
-    if len(found.movers) > 1 and not found.lags[0].reason:
+    if len(found.bodies) > 1 and not found.lags[0].reason:
         lag = found.lags[0]
-        time, degrees = follow_phase(found.movers[1], mover)
+        time, degrees = follow_phase(found.bodies[1], mover)
         if time.size:
             name = f"{lag.of} behind {lag.to}"
             rows.append([phase_svg(time, degrees, title=name, asked=lag.asked_deg, mean=lag.lag.degrees, width=_WIDE)])
@@ -81,7 +81,7 @@ def phase_svg(
     Parameters
     ----------
     time, degrees : numpy.ndarray, shape (n,)
-        As :func:`tempo_coach.score.trace.movers.follow_phase` gives them.
+        As :func:`tempo_coach.score.trace.body_lag.follow_phase` gives them.
     title : str
     asked, mean : float
         Degrees that were asked, drawn as a dashed line, and the mean of the discrete lags; NaN for none.

@@ -11,12 +11,12 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from tempo_coach.pattern.routine.routine import Routine
-    from tempo_coach.pattern.routine.rules import Code, Finding, Rule
+    from tempo_coach.pattern.routine.rules import Code, Rule, RuleCheck
 
 _MARKS = {True: "in order", False: "NOT in order", None: "not known"}
 
 
-def describe_check(routine: Routine, code: Code, findings: Sequence[Finding]) -> str:
+def describe_check(routine: Routine, code: Code, findings: Sequence[RuleCheck]) -> str:
     """Return the findings in words, each with its source, and the reminder at the end."""
     lines = [f"{routine.title}: {routine.kind}, against {code.title}"]
     for finding in findings:
@@ -41,7 +41,7 @@ def describe_code(code: Code) -> str:
     return "\n".join(lines)
 
 
-def checked_values(routine: Routine, code: Code, findings: Sequence[Finding]) -> dict[str, object]:
+def checked_values(routine: Routine, code: Code, findings: Sequence[RuleCheck]) -> dict[str, object]:
     """Return the findings as plain values."""
     return {
         "routine": routine.title,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.pattern.drill.count_names import say_count
-from tempo_coach.pattern.plan.cycles import cycle_starts
+from tempo_coach.pattern.plan.cycle_moments import cycle_starts
 from tempo_coach.pattern.routine.routine import eights_of, position_of, say_clock, span_of
 from tempo_coach.report.words.amounts import several
 

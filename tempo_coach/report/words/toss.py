@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.observe.trace.flights import Flight
     from tempo_coach.pattern.toss.drag import DragToss
-    from tempo_coach.pattern.toss.moves import Fit
+    from tempo_coach.pattern.toss.moves import MoveFit
     from tempo_coach.pattern.toss.toss import Toss
     from tempo_coach.score.trace.throws import Tossed
 
@@ -125,7 +125,7 @@ def format_release(
     return "\n".join(lines)
 
 
-def format_fits(fits: Sequence[Fit]) -> str:
+def format_fits(fits: Sequence[MoveFit]) -> str:
     """Return which moves fit under the flight, with the counts to spare or missing."""
     lines = ["Under it (lengths are common practice, and yours to edit):"]
     for fit in fits:

@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from tempo_coach.observe.trace.uneven import Uneven
     from tempo_coach.pattern.drill.pattern import Pattern
     from tempo_coach.pattern.drill.practice import Drill
+    from tempo_coach.score.trace.body_lag import BodyLag
     from tempo_coach.score.trace.learn import Beside
-    from tempo_coach.score.trace.movers import MoverLag
     from tempo_coach.score.trace.study import Study
 
 #: What is said of a circle that the drill does not ask for.
@@ -43,23 +43,23 @@ _WORDS = (
 
 def study_to_dict(found: Study, trace: Trace) -> dict[str, object]:
     """Return everything that was found as plain values."""
-    cycles = found.movers[0].cycles if found.movers else None
+    cycles = found.bodies[0].cycles if found.bodies else None
     out: dict[str, object] = {
         "understood": list(trace.notes),
         "rate_hz": round(trace.rate_hz, 4),
-        "period_s": round(_period(found.movers[0]), 6) if found.movers else None,
+        "period_s": round(_period(found.bodies[0]), 6) if found.bodies else None,
         "period_confidence": round(cycles.rhythm.confidence, 3) if cycles else None,
         "period_could_be_s": [round(other, 6) for other in cycles.rhythm.alternatives] if cycles else [],
         "cycles": [round(float(time), 6) for time in cycles.time] if cycles else [],
         "bouts": [[round(float(a), 3), round(float(b), 3)] for a, b in cycles.span] if cycles else [],
         "circles": [
             {"time": round(float(time), 6), "place": round(float(place), 4), "part": mover.name}
-            for mover in found.movers
+            for mover in found.bodies
             for time, place in zip(mover.circles.time, mover.circles.place, strict=True)
         ],
         "places": [{"at": round(p.at, 4), "sd": round(p.sd, 4), "n": p.n} for p in found.places],
         "lags": [_lag_to_dict(lag) for lag in found.lags],
-        "rotations": [rotation for mover in found.movers for rotation in _rotations(mover)],
+        "rotations": [rotation for mover in found.bodies for rotation in _rotations(mover)],
         "flights": [flight_to_dict(tossed) for tossed in found.tossed],
         "flags": [_flag_to_dict(name, flag) for name, flag in found.uneven],
         "left_out": [say_reason(reason) for reason in found.left_out],
@@ -70,12 +70,12 @@ def study_to_dict(found: Study, trace: Trace) -> dict[str, object]:
 def format_study(found: Study, trace: Trace, *, taught: str = "") -> str:
     """Return what was found as sentences, the most useful ones first."""
     lines = [f"read: {note}" for note in trace.notes]
-    lines += _say_main(found, taught) if found.movers else []
-    lines += [_say_rotation(values) for mover in found.movers for values in _rotations(mover)]
+    lines += _say_main(found, taught) if found.bodies else []
+    lines += [_say_rotation(values) for mover in found.bodies for values in _rotations(mover)]
     lines += [_say_lag(lag) for lag in found.lags]
     lines += [say_flight(tossed) for tossed in found.tossed]
     lines += [f"{name}: {say_uneven(flag)}" for name, flag in found.uneven]
-    if found.movers and not found.uneven and all(m.cycles.rhythm.confidence >= SURE for m in found.movers):
+    if found.bodies and not found.uneven and all(m.cycles.rhythm.confidence >= SURE for m in found.bodies):
         lines.append("no cycle stands out from the others")
     lines += [f"not found: {say_reason(reason)}" for reason in found.left_out]
     return "\n".join(lines)
@@ -157,7 +157,7 @@ def _plain(number: float, digits: int) -> float | None:
     return round(number, digits) if math.isfinite(number) else None
 
 
-def _lag_to_dict(lag: MoverLag) -> dict[str, object]:
+def _lag_to_dict(lag: BodyLag) -> dict[str, object]:
     value = lag.lag
     half = value.half_interval
     return {
@@ -222,7 +222,7 @@ def _say_rotation(values: dict[str, object]) -> str:
     )
 
 
-def _say_lag(lag: MoverLag) -> str:
+def _say_lag(lag: BodyLag) -> str:
     value = lag.lag
     if lag.reason:
         why = say_reason(lag.reason)

@@ -31,7 +31,7 @@ SMALL_DEARER, MANY_DEARER, MANY = 5.0, 2.5, 6.0
 NEARLY = 1.5
 #: A fault that gains less than this is not looked for further.
 SEARCHED_FROM = 2.0
-#: How usual scatter with heavy tails (Student's t with 3 degrees of freedom) is beforehand.
+#: Prior probability of heavy tails (Student's t with 3 degrees of freedom).
 HEAVY_TAILS = 0.3
 #: By how much a moment has to gain more where what is left has heavy tails.
 HEAVY_DEARER = 3.5
@@ -159,8 +159,8 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
         taken.append(best)
         fit = search.fit(taken)
         after = search.heaviness(taken, fit)
-        worth = float(mine) + _tails(after) - _tails(before)
-        worth = max(worth, float(mine) - MOST_BY_TAILS[int(shapes.kind[best])])
+        evidence = float(mine) + _tails(after) - _tails(before)
+        evidence = max(evidence, float(mine) - MOST_BY_TAILS[int(shapes.kind[best])])
         before = after
         steps.append(
             Fault(
@@ -169,12 +169,12 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
                 int(shapes.moment[best]),
                 int(shapes.hand[best]),
                 0.0,
-                worth,
+                evidence,
                 float(np.exp(mine - every)),
                 rivals,
             )
         )
-        explained += worth
+        explained += evidence
         asked += _told_from(shapes, best, abs(float(search.sizes(taken)[-1])))
         heavy = np.exp(np.log(HEAVY_TAILS) + after - _tails(after))
         moments = sum(step.kind == MOMENT for step in steps)

@@ -10,9 +10,9 @@ import numpy as np
 from tempo_coach.score.faults.models import (
     CONSTANT_SD,
     LABEL_SD,
+    PRIOR_FREEDOM,
+    PRIOR_SD,
     TEMPO_SD,
-    USUAL_FREEDOM,
-    USUAL_SD,
     Layout,
     lay_shapes,
     model_timing,
@@ -127,8 +127,8 @@ class Likelihood:
             denominator = denominator - (across * solved).sum(axis=1)
             square = square - np.einsum("gf,gf->g", toward, np.linalg.solve(inner, toward[:, :, None])[:, :, 0])
             extra = np.linalg.slogdet(inner)[1]
-        freedom = float(self.known.sum()) - len(taken) - 1 + USUAL_FREEDOM
-        square = np.maximum(square, 0.0) + USUAL_FREEDOM * USUAL_SD**2
+        freedom = float(self.known.sum()) - len(taken) - 1 + PRIOR_FREEDOM
+        square = np.maximum(square, 0.0) + PRIOR_FREEDOM * PRIOR_SD**2
         likelihood = -0.5 * (self.timing.log_determinant + extra) - freedom / 2 * np.log(square)
         return Fit(square, numerator, np.maximum(denominator, 0.0), likelihood, freedom)
 
@@ -213,7 +213,7 @@ class Likelihood:
         inner, toward = out
         sizes = np.linalg.solve(inner, toward[:, :, None])[:, :, 0]
         last = np.linalg.inv(inner)[:, -1, -1]
-        square = np.maximum(self._square - (toward * sizes).sum(axis=1), 0.0) + USUAL_FREEDOM * USUAL_SD**2
+        square = np.maximum(self._square - (toward * sizes).sum(axis=1), 0.0) + PRIOR_FREEDOM * PRIOR_SD**2
         return _Sizes(sizes, square / fit.freedom, weight, last)
 
 

@@ -67,14 +67,14 @@ def _local_period(plan: Plan) -> Floats:
     """Seconds of a cycle round about each moment: the median over three."""
     moments = plan.moments
     numbers, first = np.unique(moments.cycle, return_index=True)
-    usual = max(plan.duration - plan.start, 0.1)
+    span = max(plan.duration - plan.start, 0.1)
     if len(numbers) < 2:
-        return np.full(len(moments), usual)
+        return np.full(len(moments), span)
     starts = moments.time[first]
     lengths = np.diff(starts) / np.diff(numbers)
     lengths = np.append(lengths, lengths[-1])
     around = np.median(
         np.stack([np.append(lengths[:1], lengths[:-1]), lengths, np.append(lengths[1:], lengths[-1:])]), axis=0
     )
-    around = np.where(around > 0, around, usual / len(numbers))
+    around = np.where(around > 0, around, span / len(numbers))
     return around[np.searchsorted(numbers, moments.cycle)]

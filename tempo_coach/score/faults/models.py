@@ -19,8 +19,8 @@ MOVEMENT = (0.1, 0.35, 0.6, 0.9)
 BY_CYCLE = (0.0, 1.0)
 #: Prior SD, over that of a period, of the constant lateness, of each label's offset, and of the tempo per cycle.
 CONSTANT_SD, LABEL_SD, TEMPO_SD = 100.0, 1.5, 0.3
-#: Prior scale of a period's SD, a share of the cycle, and the degrees of freedom that the prior is worth.
-USUAL_SD, USUAL_FREEDOM = 0.03, 3.0
+#: Prior scale of a period's SD, a share of the cycle, and the degrees of freedom of that prior.
+PRIOR_SD, PRIOR_FREEDOM = 0.03, 3.0
 
 
 class Layout(NamedTuple):
@@ -109,7 +109,7 @@ RAMP, STEP, MOMENT = 0, 1, 2
 KEPT = (1.0, 0.75, 0.5, 0.25, 0.0)
 #: Prior SD of the size of a fault, shares of the cycle: a cycle's length, and a single moment.
 LONG_SD, MOMENT_SD = 0.15, 0.10
-#: The same of a step that is too long, the shares of it that are kept, and how usual it is beside the other two.
+#: The same of a step that is too long, the shares of it that are kept, and its prior odds against the other two.
 STEP_SD, STEP_KEPT, STEP_PRIOR = 0.4, (1.0, 0.5), 0.2
 #: A moment is plainly off by a share of the shorter step beside it, but by so much of the cycle at least and at most.
 PLAIN_SHARE, PLAIN_LEAST, PLAIN_MOST = 0.45, 0.05, 0.12

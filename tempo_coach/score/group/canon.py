@@ -23,7 +23,7 @@ LEAST_GAIN = 4
 #: Share of the moments that may be left alone in a canon, moments and onsets together.
 LEFT_ALONE = 0.2
 #: Within which share of the smaller neighbouring step, and how many seconds, an onset answers a moment.
-REACH, LONGEST_REACH = 0.4, 0.25
+WINDOW_SHARE, LONGEST_WINDOW = 0.4, 0.25
 
 
 def shift_take(take: Take, counts: float) -> Take:
@@ -60,7 +60,7 @@ def find_canon(takes: Mapping[str, Take], *, declared: Mapping[str, float]) -> d
     begin = sorted(float(take.onsets.time[0]) for take in those.values())[middle]
     end = sorted(float(take.onsets.time[-1]) for take in those.values())[middle]
     steps = np.diff(np.unique(plan.moments.time))
-    half = float(np.median(steps)) / 2 if steps.size else LONGEST_REACH
+    half = float(np.median(steps)) / 2 if steps.size else LONGEST_WINDOW
     asked = (plan.moments.time >= begin - half) & (plan.moments.time <= end + half)
     found = {}
     for member, take in those.items():
@@ -93,7 +93,7 @@ def _left_alone(take: Take, asked: NDArray[np.bool_], counts: int) -> int:
             behind - 1,
             np.minimum(behind, onsets.size - 1),
         )
-        near = np.abs(onsets[nearest] - times) <= np.minimum(REACH * step, LONGEST_REACH)
+        near = np.abs(onsets[nearest] - times) <= np.minimum(WINDOW_SHARE * step, LONGEST_WINDOW)
         pairs = len(np.unique(nearest[near]))
         alone += times.size + onsets.size - 2 * pairs
     return alone

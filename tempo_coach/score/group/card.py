@@ -18,8 +18,8 @@ Reference = Literal["music", "cues", "nothing"]
 class Member(NamedTuple):
     """One member: mean asynchrony to the plan, offset from the group's mean, spread, all in seconds, and moments.
 
-    ``usual`` is the median of her distance from the median of the others, which neither another member who is late nor
-    a stretch in which she left the group moves; NaN where it is not known.
+    ``median_offset`` is the median of her distance from the median of the others, robust against another late member
+    and against a stretch in which she left the group; NaN where it is not known.
     """
 
     member: str
@@ -27,12 +27,12 @@ class Member(NamedTuple):
     offset: float
     spread: float
     n: int
-    usual: float = math.nan
+    median_offset: float = math.nan
 
     @property
     def steady(self) -> float:
         """How far she is from the others as a rule; her offset where nothing better is known."""
-        return self.offset if math.isnan(self.usual) else self.usual
+        return self.offset if math.isnan(self.median_offset) else self.median_offset
 
 
 @dataclass(frozen=True)

@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 
 #: Members of a group; a group exercise has five.
 MEMBERS = (2, 30)
-#: Robust SDs above the usual range at which a moment is said to have fallen apart.
+#: Robust SDs above the median range from which a moment is said to have fallen apart.
 APART = 4.0
 #: In one recording of several people: an onset further than this share of the period from a moment is not its own.
 SAME_MOMENT = 0.3
@@ -141,7 +141,7 @@ def _asynchronies(take: Take) -> Floats:
 
 
 def _nearest(take: Take) -> tuple[Floats, float]:
-    """Seconds from each moment to the nearest onset of its hand within reach, and the usual step of a hand."""
+    """Return seconds from each moment to the nearest onset of its hand in the window, and the median step of a hand."""
     moments = take.plan.moments
     out, steps = np.full(len(moments), np.nan), []
     for hand in take.plan.hands:
@@ -154,8 +154,8 @@ def _nearest(take: Take) -> tuple[Floats, float]:
         after = np.clip(np.searchsorted(onsets, times), 1, max(len(onsets) - 1, 1))
         early, late = onsets[after - 1] - times, onsets[np.minimum(after, len(onsets) - 1)] - times
         off = np.where(np.abs(early) <= np.abs(late), early, late)
-        reach = NEAR * np.minimum(np.append(gaps, np.inf), np.append(np.inf, gaps))
-        out[at] = np.where(np.abs(off) <= reach, off, np.nan)
+        window = NEAR * np.minimum(np.append(gaps, np.inf), np.append(np.inf, gaps))
+        out[at] = np.where(np.abs(off) <= window, off, np.nan)
     return out, min(steps, default=math.inf)
 
 
@@ -273,9 +273,9 @@ def measure_group(
         reasons["left"] = Reason(Why.TWO_MEMBERS)
     return GroupCard(
         members=tuple(
-            _measure_member(name, row, offset, usual)
-            for name, row, offset, usual in zip(
-                members, asynchronies, offsets, _usual_distances(asynchronies), strict=True
+            _measure_member(name, row, offset, median)
+            for name, row, offset, median in zip(
+                members, asynchronies, offsets, _median_distances(asynchronies), strict=True
             )
         ),
         resultant=float(resultants.mean()) if len(resultants) else math.nan,
@@ -291,7 +291,7 @@ def measure_group(
     )
 
 
-def _usual_distances(asynchronies: Floats) -> list[float]:
+def _median_distances(asynchronies: Floats) -> list[float]:
     """The median of each member's distance from the median of the others; NaN where she was with nobody."""
     found = []
     for b, row in enumerate(asynchronies):
@@ -346,7 +346,7 @@ def chance_order_parameter(n: int) -> float:
     return float((((1 - j0(t) ** n) / t**2).sum() * (end / steps) + 1 / end) / n)
 
 
-def _measure_member(name: str, row: Floats, offset: Floats, usual: float) -> Member:
+def _measure_member(name: str, row: Floats, offset: Floats, median: float) -> Member:
     known, off = row[~np.isnan(row)], offset[~np.isnan(offset)]
     return Member(
         name,
@@ -354,7 +354,7 @@ def _measure_member(name: str, row: Floats, offset: Floats, usual: float) -> Mem
         float(off.mean()) if len(off) else math.nan,
         spread(known),
         len(known),
-        usual,
+        median,
     )
 
 
@@ -381,8 +381,8 @@ def _asked_period(plan: Plan) -> Floats:
     _, row = np.unique(moments.cycle, return_inverse=True)
     anchors = np.full(row.max(initial=-1) + 1, np.inf)
     np.minimum.at(anchors, row, moments.time)
-    usual = float(np.median(np.diff(anchors))) if len(anchors) > 1 else plan.duration - plan.start
-    return np.append(np.diff(anchors), usual)[row]
+    median = float(np.median(np.diff(anchors))) if len(anchors) > 1 else plan.duration - plan.start
+    return np.append(np.diff(anchors), median)[row]
 
 
 def _find_apart(ranges: Floats, plan: Plan, at: Ints, period: Floats) -> tuple[Apart, ...]:

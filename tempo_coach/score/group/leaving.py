@@ -1,9 +1,8 @@
 """Who left the group, and where: a member whose distance from the others, or whose scatter, stands out in a stretch.
 
-Each member is held against the median of the others at each moment and against her own usual place there, so that
-another one who is steadily late makes nobody stand out. How far it takes to stand out is what her own kind of timing
-gives by chance: lateness lasts from one moment to the next by as much as she does not correct, and scatter may have
-heavy tails; both are taken from the group itself, with what stands out taken out.
+Each member is compared with the median of the others at each moment, less her own median distance, so that another one
+who is constantly late is no outlier. The threshold is that of chance under an autoregressive model with heavy tails:
+both the autocorrelation and the tails are estimated from the group itself, without its outliers.
 """
 
 from __future__ import annotations
@@ -54,14 +53,13 @@ GONE = 4
 #: By how much the more where what is new lies further out than normal noise does: its 98th percentile over that of
 #: normal noise, from the excess that normal noise has by chance.
 UNSURE_TAILS, NORMAL_98, LONG_TAILS = 0.5, 2.326, 1.12
-#: Stretches that are taken out of what is usual at most: more of them are what is usual here.
+#: Most stretches left out of the estimate of the model: more of them belong to it.
 MOST_QUIET = 2
 #: Most stretches that are told of one group.
 MOST = 12
 #: Moments between two stretches of one member that make one of them.
 BESIDE = 3
-#: SDs from which on a stretch is no part of what is usual, by distance and by scatter, and the least at which one is
-#: told.
+#: SDs from which a stretch is left out of the model, by distance and by scatter, and the least at which one is told.
 FAR_OUT, FAR_UNEVEN, LEAST_OUT = 5.0, 10.0, 3.5
 #: By how much more than simulated groups of n moments show it has to stand out, over n, by distance and by scatter:
 #: what is kept and how far everybody scatters are estimates. Tuned on people of normal noise, judged on others.
@@ -130,21 +128,21 @@ def _find_out(asynchronies: Floats, rows: NDArray[np.intp], hand: NDArray[np.int
     found: list[Stood] = []
     for _ in range(MOST):
         apart = _from_others(values, away)
-        usual = _from_usual(values - _share(values, apart) * (values - apart) - moved, hand, away)
-        model = find_model(usual)
-        tried = _quieten(usual, model)
+        centred = _centre(values - _share(values, apart) * (values - apart) - moved, hand, away)
+        model = find_model(centred)
+        tried = _quieten(centred, model)
         scale = find_scale(whiten(tried, model))
-        best = _scan(usual, model, scale)
+        best = _scan(centred, model, scale)
         if max(best.distance, best.scatter) <= LEAST_OUT:
             break
         quiet = standardise(tried, model, scale)
         if best.scatter > FAR_UNEVEN:
             quiet[best.uneven_member, best.uneven_start : best.uneven_end + 1] = np.nan
         distance, scatter = _by_chance(model, values.shape[1], len(rows), quiet)
-        member, start, end = _widen(standardise(usual, model, scale), best, model)
+        member, start, end = _widen(standardise(centred, model, scale), best, model)
         # a step has two edges and no scatter between them; what scatters without it is uneven
-        calm = usual.copy()
-        calm[member, start:end] -= find_step(usual[member], start, end, model)
+        calm = centred.copy()
+        calm[member, start:end] -= find_step(centred[member], start, end, model)
         without = _scan(calm, model, scale)
         uneven = without.scatter > scatter
         if uneven:
@@ -153,7 +151,7 @@ def _find_out(asynchronies: Floats, rows: NDArray[np.intp], hand: NDArray[np.int
             break
         stretch = apart[member, start:end]
         there = stretch[~np.isnan(stretch)]
-        jump = 0.0 if uneven else find_step(usual[member], start, end, model)
+        jump = 0.0 if uneven else find_step(centred[member], start, end, model)
         if len(there) > 1:
             one = Stood(int(rows[member]), start, end - 1, float(there.mean()), float(there.std(ddof=1)), uneven)
             small = one.spread < LEAST_SPREAD if uneven else min(abs(jump), abs(one.offset)) < LEAST_OFFSET
@@ -202,8 +200,8 @@ def _share(values: Floats, apart: Floats) -> float:
     return min(max(products / squares, 0.0), 1.0) if squares else 1.0
 
 
-def _from_usual(apart: Floats, hand: NDArray[np.intp], away: NDArray[np.bool_]) -> Floats:
-    """The distances less each member's usual one by hand, with gaps bridged by straight lines."""
+def _centre(apart: Floats, hand: NDArray[np.intp], away: NDArray[np.bool_]) -> Floats:
+    """Return the distances less each member's median by hand, with gaps interpolated linearly."""
     out = apart.copy()
     place = np.arange(apart.shape[1])
     for row, gone in zip(out, away, strict=True):
@@ -300,12 +298,12 @@ def _by_chance(model: Model, n: int, members: int, new: Floats) -> tuple[float, 
 def _widen(new: Floats, best: _Best, model: Model) -> tuple[int, int, int]:
     """Member, begin and end of the stretch at the ends at which it stands out most, tried around those given."""
     start, end, n = best.start, best.end, new.shape[1]
-    reach = max(3, (end - start) // 2)
-    firsts = np.arange(max(start - reach, 0), min(start + reach, end - 2) + 1)
+    margin = max(3, (end - start) // 2)
+    firsts = np.arange(max(start - margin, 0), min(start + margin, end - 2) + 1)
     tried, stretches = [], Stretches(new[best.member], model)
-    for length in range(2, min(end - start + 2 * reach, n - 1) + 1):
+    for length in range(2, min(end - start + 2 * margin, n - 1) + 1):
         out = np.abs(stretches.of_length(length))
-        at = firsts[(firsts + length <= min(end + reach, n)) & (firsts + length >= max(end - reach, 0))]
+        at = firsts[(firsts + length <= min(end + margin, n)) & (firsts + length >= max(end - margin, 0))]
         if at.size:
             k = int(at[out[at].argmax()])
             tried.append((float(out[k]), k, k + length))

@@ -13,13 +13,13 @@ if TYPE_CHECKING:
 
     from tempo_coach.times import Floats
 
-#: Share of the lateness that is corrected by the next cycle, and how usual that is with a cue to correct to. Weighted
-#: towards the slow end, so that the intervals of those whose clock wanders cover too.
+#: Correction gains from cycle to cycle, and their prior with a cue to correct to. Weighted towards the slow end, so
+#: that intervals also cover for performers whose clock wanders.
 GAINS = (0.0, 0.05, 0.1, 0.2, 0.35, 0.5, 0.75, 1.0)
-USUAL = (0.01, 0.015, 0.025, 0.14, 0.32, 0.29, 0.13, 0.07)
-#: Part of the movements in the variance of a period; each as usual as the other.
+GAIN_PRIOR = (0.01, 0.015, 0.025, 0.14, 0.32, 0.29, 0.13, 0.07)
+#: Share of the motor variance in the variance of a period, with a uniform prior.
 MOVEMENT = (0.0, 0.25, 0.5, 0.75)
-#: Autocorrelation of the clock's errors, and how usual it is.
+#: Autocorrelation of the clock's errors, and its prior.
 WANDER = (0.0, 0.6)
 WANDERS = (0.35, 0.65)
 #: Longer series are taken in pieces of about this many cycles, each with its own line.
@@ -35,7 +35,7 @@ LEAST_VALUES = 5
 class People(NamedTuple):
     """What is known of everybody, shape (p,), for n cycles: projections (p, n, n) beside a polynomial."""
 
-    usual: Floats
+    prior: Floats
     projection: Floats
     log_determinant: Floats
 
@@ -81,8 +81,8 @@ def half_interval(levels: Floats, weights: Floats, *, cued: bool = True, freed: 
         return 0.0
     pieces = np.array_split(centred, max(round(len(centred) / PIECE), 1))
     people = _gather(len(pieces[0]), freed)
-    squares = np.zeros(len(people.usual))
-    fits = np.log(people.usual)
+    squares = np.zeros(len(people.prior))
+    fits = np.log(people.prior)
     if not cued and freed:
         fits = np.where(_grid(freed)[:, 0] == 0, fits, -math.inf)
     for piece in pieces:
@@ -110,8 +110,8 @@ def _grid(freed: int) -> Floats:
     """Gain, movement, wander and weight of everybody, shape (p, 4); whoever corrects nothing has no mean."""
     return np.array(
         [
-            (gain, movement, wander, usual * wanders / len(MOVEMENT))
-            for gain, usual in zip(GAINS, USUAL, strict=True)
+            (gain, movement, wander, prior * wanders / len(MOVEMENT))
+            for gain, prior in zip(GAINS, GAIN_PRIOR, strict=True)
             for movement in MOVEMENT
             for wander, wanders in zip(WANDER, WANDERS, strict=True)
             if freed or gain
@@ -345,8 +345,8 @@ def interval_of_correlation(
     if n < LEAST_VALUES or total <= 0 or abs(value) >= 1:
         return math.nan, math.nan
     error = math.sqrt(n / (n - 1) * float(((products - value * squares) ** 2).sum())) / total / (1 - value**2)
-    reach = (CORRELATION_REACH + CORRELATION_SHORT / n) * _shared(together) * error
-    return math.tanh(math.atanh(value) - reach), math.tanh(math.atanh(value) + reach)
+    half_width = (CORRELATION_REACH + CORRELATION_SHORT / n) * _shared(together) * error
+    return math.tanh(math.atanh(value) - half_width), math.tanh(math.atanh(value) + half_width)
 
 
 def go_together(values: Floats) -> float:

@@ -145,7 +145,7 @@ def _interval(
     of_three = [sum(float(three[i, j, k]) for i, j, k in np.ndindex(2, 2, 2) if i + j + k == m) for m in range(4)]
     first, second = float(squares[which]), float(squares[1 - which])
     estimate = float(found[which])
-    reach = float(stdtrit(n - 2, 0.5 + level / 2))
+    quantile = float(stdtrit(n - 2, 0.5 + level / 2))
 
     def beyond(value: float, sign: int) -> bool:
         other = max((total - first * value) / second, 0.0)
@@ -156,7 +156,7 @@ def _interval(
         third = of_three[0] * c**3 + of_three[1] * c * c * m + of_three[2] * c * m * m + of_three[3] * m**3
         skew = third / variance**1.5
         # the quantile of a sum of chi squares (E. A. Cornish & R. A. Fisher, 1938, from memory)
-        limit = sign * reach + skew * (reach**2 - 1) / 6
+        limit = sign * quantile + skew * (quantile**2 - 1) / 6
         return bool(sign * (estimate - value - limit * math.sqrt(variance)) > 0)
 
     low, high = 0.0, max(estimate, 0.0)

@@ -154,7 +154,7 @@ def robust_slope(places: ArrayLike, values: ArrayLike, *, level: float = 0.95) -
     _, repeats = np.unique(x, return_counts=True)
     n = len(x)
     variance = (n * (n - 1) * (2 * n + 5) - (repeats * (repeats - 1) * (2 * repeats + 5)).sum()) / 18
-    reach = float(ndtri(0.5 + level / 2)) * math.sqrt(variance)
-    low = max(round((len(slopes) - reach) / 2) - 1, 0)
-    high = min(round((len(slopes) + reach) / 2), len(slopes) - 1)
+    margin = float(ndtri(0.5 + level / 2)) * math.sqrt(variance)
+    low = max(round((len(slopes) - margin) / 2) - 1, 0)
+    high = min(round((len(slopes) + margin) / 2), len(slopes) - 1)
     return float(np.median(slopes)), float(slopes[low]), float(slopes[high])

@@ -30,8 +30,8 @@ LIMIT = 0.045
 MOST_OFF = 2.0
 #: Share of the moments that a steady take misses at most.
 MOST_MISSED = 1 / 20
-#: So many limits a single moment may lie off her usual place and still be called steady (seven of eight moments of who
-#: is just steady do), and never more than this share of the way to its neighbour.
+#: Tolerance of a single moment about her median, in units of the take's limit (seven of eight moments of a just steady
+#: performer are within it), and its ceiling relative to the distance of its neighbour.
 ONE_MOMENT, MOST_OF_STEP = 1.5, 0.25
 #: Findings of a take that is not the one that was asked for, however even it is.
 NOT_WHOLE = frozenset({"late_entry", "stopped", "hands_swapped", "no_rhythm", "too_little"})
@@ -102,7 +102,7 @@ def is_steady(card: Scorecard) -> bool:
 
 
 def allowed_off(plan: Plan, hand: str) -> Floats:
-    """Return how far each moment of a hand may lie off her usual place and be steady, in seconds, in order of time."""
+    """Return the tolerance of each moment of a hand about her median, in seconds, in order of time."""
     times = plan.moments.time[plan.moments.of_hand(hand)]
     anchors = lay_grid(plan.moments, hand).fill(plan.moments.time)[:, 0]
     if len(times) < 2:

@@ -105,7 +105,7 @@ def measure_asynchrony(asynchrony: Floats, cycles: Ints, grids: Sequence[Grid]) 
         return {"bias_ms": none, "spread_ms": none, "lag1_asynchrony": none}
     rest = np.full(len(asynchrony), np.nan)
     for grid in grids:
-        rest[grid.in_order] = _less_usual(grid.fill(asynchrony))[grid.at >= 0]
+        rest[grid.in_order] = _without_label_means(grid.fill(asynchrony))[grid.at >= 0]
     alone = Measure(math.nan, n, reason=Reason(Why.ONE_PAIR))
     mean = float(values.mean())
     # Moments of one cycle go together: the intervals look at cycles.
@@ -225,11 +225,11 @@ def _level_by_cycle(rows: Sequence[Rows]) -> Levels:
     return Levels(int(first), means)
 
 
-def _less_usual(table: Floats) -> Floats:
+def _without_label_means(table: Floats) -> Floats:
     """Each column less its mean; NaN stays."""
     number = (~np.isnan(table)).sum(axis=0)
-    usual = np.divide(np.nansum(table, axis=0), number, out=np.zeros(table.shape[1]), where=number > 0)
-    rest: Floats = table - usual
+    means = np.divide(np.nansum(table, axis=0), number, out=np.zeros(table.shape[1]), where=number > 0)
+    rest: Floats = table - means
     return rest
 
 

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 ALONE, ENDS = 4.0, 6.0
 #: Nats that swapped hands, half or double the tempo, and a tempo of her own cost beforehand.
 SWAPPED, TWICE, FREE = 5.0, 3.0, 10.0
-#: Common lateness (a share of the cycle) and difference of the hands that are usual.
-USUAL_LATE, USUAL_APART = 0.1, 0.04
+#: Prior scales of the common lateness and of the difference of the hands, shares of the cycle.
+PRIOR_LATE, PRIOR_APART = 0.1, 0.04
 #: Smallest scale of the changes of lateness, in median steps, and the nats that no rhythm costs beforehand.
 LEAST_SCALE, NO_RHYTHM = 0.015, 2.0
 #: Share of moments and onsets left alone from which on other tempi are tried, and the tempo that counts as another.
@@ -151,8 +151,8 @@ class _Trial:
             middles.append(float(np.median(late)) if len(late) else np.nan)
         known = [middle for middle in middles if not np.isnan(middle)]
         if known:
-            cost += float(np.log1p((np.mean(known) / (USUAL_LATE * self.period)) ** 2))
-            cost += float(np.log1p((np.ptp(known) / (USUAL_APART * self.period)) ** 2))
+            cost += float(np.log1p((np.mean(known) / (PRIOR_LATE * self.period)) ** 2))
+            cost += float(np.log1p((np.ptp(known) / (PRIOR_APART * self.period)) ** 2))
         if ratio in (0.5, 2.0):
             cost += TWICE
         elif ratio != 1:

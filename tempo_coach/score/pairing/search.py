@@ -1,9 +1,9 @@
-"""Pairing: which onset answers which moment of one hand, one to one and in order.
+"""Pairing of onsets with the moments of one hand, one to one and in order, by dynamic programming.
 
-What is likely is that lateness *changes* little from one onset to the next, not that it is small: after a hesitation
-everything may be late by more than a step, and where the steps are even every whole step would fit as well. So a
-pairing costs what its lateness changes by, robustly; a moment that is skipped or an onset too many has a price in such
-changes; and the lateness itself is weak evidence, which decides between whole steps.
+Lateness is expected to *change* little from one onset to the next, not to be small: after a hesitation everything may
+be late by more than a step, and where steps are even every whole step fits as well. The cost of a pairing is a robust
+function of the changes of lateness, plus penalties for skipped moments and extra onsets, plus a weak penalty of the
+lateness itself, which decides between whole steps.
 """
 
 from __future__ import annotations
@@ -21,18 +21,18 @@ if TYPE_CHECKING:
 
     from tempo_coach.times import Floats, Ints
 
-#: Change of lateness, in median steps, at which half of a jump's price is paid. A jump costs at most 1.
+#: Change of lateness, in median steps, at which the penalty is half of a jump's. A jump costs at most 1.
 HALF_A_JUMP = 0.5
-#: Price of a skipped moment or of an onset too many, by the robust SD of the changes of lateness in median steps. One
-#: jump is cheaper than one skip and one extra, so that a hesitation is neither; two jumps are dearer.
+#: Penalty of a skipped moment or an extra onset, by the robust SD of the changes of lateness in median steps. One jump
+#: costs less than one skip and one extra, so that a hesitation is neither; two jumps cost more.
 SKIP = ((0.12, 0.7), (0.2, 0.8), (np.inf, 0.92))
-#: Price in the first pass, before the scatter is known, and what a good pair is taken to cost there.
-FIRST_SKIP, FIRST_USUAL = 0.8, 0.3
+#: Penalty in the first pass, before the scatter is known, and the expected cost of a good pair there.
+FIRST_SKIP, FIRST_PAIR_COST = 0.8, 0.3
 #: Most that the first moments skipped, or onsets too many, at either end of the take may cost; what each further one,
 #: also of a long silence, costs; and how many of both may be left at one end before they cost their price again: they
 #: could have been paired.
 END_CAP, FURTHER, BOTH_LEFT = 2.4, 0.1, 3
-#: Price of a silence longer than ``MOST_SKIPPED`` moments, after which lateness may be anything.
+#: Penalty of a silence longer than ``MOST_SKIPPED`` moments, after which lateness may be anything.
 LONG_GAP = 3.0
 #: Weight of the lateness itself: a take that lies a whole step beside the plan pays this much, however long it is; a
 #: moment that is left at an end pays for the lateness of the pair that is nearest to it.
@@ -134,14 +134,14 @@ def pair(moments: ArrayLike, onsets: ArrayLike, *, step: float | None = None, pe
     if not unit > 0:
         raise ValueError(f"step: expected more than 0 s, got {unit}")
     lateness = LATENESS if period is None else max(LATENESS, LATENESS_OF_CYCLE * unit / period)
-    first = _search(asked, done, unit, skip=FIRST_SKIP, usual=FIRST_USUAL, lateness=lateness)
+    first = _search(asked, done, unit, skip=FIRST_SKIP, pair_cost=FIRST_PAIR_COST, lateness=lateness)
     if not (len(first.missed) or len(first.extra)):
         return first
     change = np.diff(done[first.observed] - asked[first.expected]) / unit
     scatter = 1.4826 * float(np.median(np.abs(change - np.median(change)))) if len(change) > 2 else 0.0
-    price = next(dearer for below, dearer in SKIP if scatter < below)
-    usual = float(np.mean(change**2 / (change**2 + HALF_A_JUMP**2))) if len(change) else FIRST_USUAL
-    return _search(asked, done, unit, skip=price, usual=usual, lateness=lateness)
+    penalty = next(dearer for below, dearer in SKIP if scatter < below)
+    pair_cost = float(np.mean(change**2 / (change**2 + HALF_A_JUMP**2))) if len(change) else FIRST_PAIR_COST
+    return _search(asked, done, unit, skip=penalty, pair_cost=pair_cost, lateness=lateness)
 
 
 def median_step(moments: Floats) -> float:
@@ -152,14 +152,14 @@ def median_step(moments: Floats) -> float:
 
 
 def _search(
-    asked: Floats, done: Floats, step: float, *, skip: float, usual: float, lateness: float = LATENESS
+    asked: Floats, done: Floats, step: float, *, skip: float, pair_cost: float, lateness: float = LATENESS
 ) -> Pairs:
     n, m = len(asked), len(done)
     width = min(m, BEAM)
     t, o, onsets = asked / step, done / step, (done / step).tolist()
     near = _Near(t, o, skip=skip, width=width)
-    ends = _Ends(n, m, skip=skip, usual=usual)
-    weight, columns, priced = lateness / n, np.arange(width), skip * np.arange(m)
+    ends = _Ends(n, m, skip=skip, pair_cost=pair_cost)
+    weight, columns, penalties = lateness / n, np.arange(width), skip * np.arange(m)
     cost, tail = np.empty((n, width)), np.empty((n, width))
     came, origin = np.full((n, width), FIRST, dtype=np.int8), np.full((n, width), -1, dtype=np.int32)
     low, centre = np.zeros(n, dtype=np.int64), bisect_left(onsets, t[0])
@@ -171,27 +171,27 @@ def _search(
         begin = int(low[i])
         here = slice(begin, begin + width)
         late, choice = weight * np.abs(o[here] - t[i]), came[i]
-        best = ends.price(i, here) + i * late if not i else near.step_on(i, begin, choice)
+        best = ends.penalty(i, here) + i * late if not i else near.step_on(i, begin, choice)
         if i:
             # a longer run of onsets too many
             last = int(low[i - 1])
             moved = begin - last - MOST_EXTRA - 2
             if width + moved > 0:
-                least = np.minimum.accumulate(cost[i - 1] - priced[last : last + width])
+                least = np.minimum.accumulate(cost[i - 1] - penalties[last : last + width])
                 first = max(-moved, 0)
                 least = least[: width + moved] if moved < 0 else least[np.minimum(columns + moved, width - 1)]
-                run = least + priced[begin + first : begin + width] - skip
+                run = least + penalties[begin + first : begin + width] - skip
                 _take_cheaper(best[first:], choice[first:], run, RUN)
             # a longer silence
-            over = gap.cost[here] + (usual + FURTHER) * i + LONG_GAP
+            over = gap.cost[here] + (pair_cost + FURTHER) * i + LONG_GAP
             silent = _take_cheaper(best, choice, over, GAP)
             origin[i, silent] = gap.row[begin + silent]
             if ends.moments[i] < best.max():
-                _take_cheaper(best, choice, ends.price(i, here) + i * late, FIRST)
+                _take_cheaper(best, choice, ends.penalty(i, here) + i * late, FIRST)
         cost[i] = best + late
-        tail[i] = cost[i] + ends.price(n - 1 - i, slice(m - begin - width, m - begin))[::-1] + (n - 1 - i) * late
+        tail[i] = cost[i] + ends.penalty(n - 1 - i, slice(m - begin - width, m - begin))[::-1] + (n - 1 - i) * late
         if i >= MOST_SKIPPED:
-            _see_gap(gap, cost[i - MOST_SKIPPED], int(low[i - MOST_SKIPPED]), i - MOST_SKIPPED, usual + FURTHER)
+            _see_gap(gap, cost[i - MOST_SKIPPED], int(low[i - MOST_SKIPPED]), i - MOST_SKIPPED, pair_cost + FURTHER)
         near.keep(i, begin, cost[i])
         if i + 1 < n:
             # of the cheap ways so far, one that does not leave much more behind it on one side than on the other
@@ -201,7 +201,7 @@ def _search(
     behind = n - 1 - alike[:, 0]
     end = alike[np.lexsort((behind, behind + m - 1 - low[alike[:, 0]] - alike[:, 1]))[0]]
     search = _Searched(came, origin, low, cost, skip, near.places)
-    return _trace_back(search, int(end[0] * width + end[1]), shape=(n, m), price=float(tail.min()))
+    return _trace_back(search, int(end[0] * width + end[1]), shape=(n, m), penalty=float(tail.min()))
 
 
 def _take_cheaper(best: Floats, choice: NDArray[np.int8], other: Floats, mark: int) -> Ints:
@@ -215,24 +215,24 @@ def _take_cheaper(best: Floats, choice: NDArray[np.int8], other: Floats, mark: i
 class _Ends:
     """What moments skipped and onsets too many cost that are left at one end of the take."""
 
-    def __init__(self, n: int, m: int, *, skip: float, usual: float) -> None:
+    def __init__(self, n: int, m: int, *, skip: float, pair_cost: float) -> None:
         self.skip = skip
-        self.moments = self.alone(np.arange(n)) + usual * np.arange(n)
+        self.moments = self.alone(np.arange(n)) + pair_cost * np.arange(n)
         self.onsets = self.alone(np.arange(m))
         self.too_many = skip * np.maximum(np.arange(m) - BOTH_LEFT, 0)
 
     def alone(self, left: Ints) -> Floats:
         """Return the price of so many moments, or onsets, by themselves."""
         few = END_CAP / self.skip
-        price: Floats = self.skip * np.minimum(left, few) + FURTHER * np.maximum(left - few, 0.0)
-        return price
+        penalty: Floats = self.skip * np.minimum(left, few) + FURTHER * np.maximum(left - few, 0.0)
+        return penalty
 
-    def price(self, moments: int, onsets: slice) -> Floats:
+    def penalty(self, moments: int, onsets: slice) -> Floats:
         """Return the price of so many moments, and of each number of onsets."""
-        price: Floats = self.moments[moments] + self.onsets[onsets]
+        penalty: Floats = self.moments[moments] + self.onsets[onsets]
         if moments > BOTH_LEFT:
-            price += np.minimum(self.too_many[onsets], self.skip * (moments - BOTH_LEFT))
-        return price
+            penalty += np.minimum(self.too_many[onsets], self.skip * (moments - BOTH_LEFT))
+        return penalty
 
 
 class _Near:
@@ -243,17 +243,17 @@ class _Near:
     """
 
     def __init__(self, t: Floats, o: Floats, *, skip: float, width: int) -> None:
-        slots, reach = MOST_SKIPPED + 1, MOST_EXTRA + 1
+        slots, lags = MOST_SKIPPED + 1, MOST_EXTRA + 1
         self.t, self.o, self.width = t, o, width
-        self.steps = np.array([np.concatenate([np.zeros(min(q, len(o))), o[q:] - o[:-q]]) for q in range(1, reach + 1)])
-        self.rows = np.full((slots, len(o) + reach), np.inf)
+        self.steps = np.array([np.concatenate([np.zeros(min(q, len(o))), o[q:] - o[:-q]]) for q in range(1, lags + 1)])
+        self.rows = np.full((slots, len(o) + lags), np.inf)
         self.windows = np.lib.stride_tricks.sliding_window_view(self.rows, width, axis=1)
         self.filled = [0] * slots
         self.then = np.zeros((slots, 1, 1))
-        over = np.arange(1, reach + 1)
+        over = np.arange(1, lags + 1)
         backs = [np.array([(turn - slot - 1) % slots + 1 for slot in range(slots)]) for turn in range(slots)]
-        self.price = [skip * (back[:, None] + over - 2.0)[:, :, None] for back in backs]
-        self.places = [np.stack([np.repeat(back, reach), np.tile(over, slots)]) for back in backs]
+        self.penalty = [skip * (back[:, None] + over - 2.0)[:, :, None] for back in backs]
+        self.places = [np.stack([np.repeat(back, lags), np.tile(over, slots)]) for back in backs]
         self.order = [np.lexsort((back, back + over)) for back, over in self.places]
         self.columns = np.arange(width)
 
@@ -264,7 +264,7 @@ class _Near:
         change *= change
         total = change / (change + HALF_A_JUMP**2)
         total += self.windows[:, begin : begin + MOST_EXTRA + 1][:, ::-1]
-        total += self.price[turn]
+        total += self.penalty[turn]
         total = total.reshape(-1, self.width)
         order = self.order[turn]
         which = order[(total <= total.min(axis=0) + EQUAL)[order].argmax(axis=0)]
@@ -289,9 +289,9 @@ class _Gap(NamedTuple):
     row: Ints
 
 
-def _see_gap(gap: _Gap, row: Floats, low: int, number: int, usual: float) -> None:
+def _see_gap(gap: _Gap, row: Floats, low: int, number: int, pair_cost: float) -> None:
     """Take in a row of the search that has become far enough away."""
-    left = row - usual * (number + 1)
+    left = row - pair_cost * (number + 1)
     part = slice(low + 1, low + 1 + len(row))
     better = left < gap.cost[part] + EQUAL
     gap.cost[part][better] = left[better]
@@ -309,7 +309,7 @@ class _Searched(NamedTuple):
     places: list[Ints]
 
 
-def _trace_back(search: _Searched, end: int, *, shape: tuple[int, int], price: float) -> Pairs:
+def _trace_back(search: _Searched, end: int, *, shape: tuple[int, int], penalty: float) -> Pairs:
     """Follow the predecessors from the last pair to the first."""
     came, low = search.came, search.low
     i, k = divmod(end, came.shape[1])
@@ -330,4 +330,4 @@ def _trace_back(search: _Searched, end: int, *, shape: tuple[int, int], price: f
         observed.append(j)
         k = j - int(low[i])
     missed, extra = np.setdiff1d(np.arange(shape[0]), expected), np.setdiff1d(np.arange(shape[1]), observed)
-    return Pairs(expected[::-1], observed[::-1], missed, extra, price)  # type: ignore[arg-type]
+    return Pairs(expected[::-1], observed[::-1], missed, extra, penalty)  # type: ignore[arg-type]

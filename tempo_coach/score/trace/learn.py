@@ -114,7 +114,7 @@ def learn_drill(
         Length of the cycle and tempo; either gives the other. Without both the cycle gets the whole number of counts
         that comes nearest to 100 beats a minute.
     hand : str or None
-        What a single mover is called; None where its name is to say which hand it is. Two movers are the left and the
+        Name of a single body; None where its own name says which hand it is. Two bodies are the left and the
         right hand where their names say so, and keep these names else.
 
     Returns
@@ -137,7 +137,7 @@ def learn_drill(
     counts, tempo = _length(period, counts, tempo_bpm)
     places = found.places or (Place(0.0, _spread(periods), int(periods.size)),)
     carried = bool(found.places)
-    hands = _name_hands([main.name, *(lag.of for lag in found.lags)] if len(found.movers) > 1 else [main.name], hand)
+    hands = _name_hands([main.name, *(lag.of for lag in found.lags)] if len(found.bodies) > 1 else [main.name], hand)
     left_out = [
         Reason(Why.UNEVEN_CYCLE, (flag.first + 1, name, flag.kind, flag.start, flag.end)) for name, flag in found.uneven
     ]

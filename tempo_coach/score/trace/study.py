@@ -15,7 +15,7 @@ from tempo_coach.observe.trace.tracked_body import observe, observe_low
 from tempo_coach.observe.trace.uneven import count_circles, find_uneven
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.measures.circular import circular_sd, mean_direction, resultant_length
-from tempo_coach.score.trace.movers import measure_lag
+from tempo_coach.score.trace.body_lag import measure_lag
 from tempo_coach.score.trace.throws import set_tosses_beside
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.observe.trace.tracked_body import TrackedBody
     from tempo_coach.observe.trace.uneven import Uneven
-    from tempo_coach.score.trace.movers import MoverLag
+    from tempo_coach.score.trace.body_lag import BodyLag
     from tempo_coach.score.trace.throws import Tossed
     from tempo_coach.times import Floats
 
@@ -59,22 +59,22 @@ class Study:
 
     Parameters
     ----------
-    movers : tuple of TrackedBody
+    bodies : tuple of TrackedBody
         The one that was asked for, and the one that it is set against; none where nothing repeats and something flies.
     places : tuple of Place
         Of the first mover's circles in their carrying cycle; empty where nothing carries them.
-    lags : tuple of MoverLag
+    lags : tuple of BodyLag
     tossed : tuple of Tossed
         Its flights, beside what was asked.
     uneven : tuple of tuple
-        ``(mover's name, Uneven)``; none of a mover whose period is doubtful.
+        ``(body's name, Uneven)``; none of a mover whose period is doubtful.
     left_out : tuple of Reason
         What could not be had, and why.
     """
 
-    movers: tuple[TrackedBody, ...]
+    bodies: tuple[TrackedBody, ...]
     places: tuple[Place, ...]
-    lags: tuple[MoverLag, ...]
+    lags: tuple[BodyLag, ...]
     tossed: tuple[Tossed, ...]
     uneven: tuple[tuple[str, Uneven], ...]
     left_out: tuple[Reason, ...] = ()
@@ -88,11 +88,11 @@ class Study:
         CoachError
             If nothing in the trace repeats: it has flights only.
         """
-        if not self.movers:
+        if not self.bodies:
             raise CoachError(
                 "nothing in the trace repeats, it only flies", hint="choose another point, or a longer stretch"
             )
-        return self.movers[0]
+        return self.bodies[0]
 
 
 def study(
@@ -141,7 +141,7 @@ def study(
             left_out.append(Reason(Why.NO_FLIGHTS, (error.message,)))
     tossed = set_tosses_beside(flights, toss)
     try:
-        movers = [observe(first, period=period, circles=circles)]
+        bodies = [observe(first, period=period, circles=circles)]
     except CoachError as error:
         if not tossed:
             raise
@@ -149,23 +149,23 @@ def study(
     try:
         other = None if columns and not against else pick_second(trace, first, against)
         if other is not None:
-            movers.append(observe(other, period=period, circles=circles))
+            bodies.append(observe(other, period=period, circles=circles))
     except CoachError as error:
         if against:
             raise
         left_out.append(Reason(Why.NO_SECOND, (error.message,)))
-    low = [observe_low(trace, mover) for mover in movers] if len(movers) > 1 else movers
-    lags = [measure_lag(mover, low[0], asked_deg=asked_deg) for mover in low[1:]]
-    sure = [mover for mover in movers if mover.cycles.rhythm.confidence >= SURE]
-    uneven = [(mover.name, flag) for mover in sure for flag in find_uneven(mover.circles)]
-    places = find_places(movers[0].circles, without=_spans(movers[0], uneven))
-    return Study(tuple(movers), places, tuple(lags), tuple(tossed), tuple(uneven), tuple(left_out))
+    low = [observe_low(trace, body) for body in bodies] if len(bodies) > 1 else bodies
+    lags = [measure_lag(body, low[0], asked_deg=asked_deg) for body in low[1:]]
+    sure = [body for body in bodies if body.cycles.rhythm.confidence >= SURE]
+    uneven = [(body.name, flag) for body in sure for flag in find_uneven(body.circles)]
+    places = find_places(bodies[0].circles, without=_spans(bodies[0], uneven))
+    return Study(tuple(bodies), places, tuple(lags), tuple(tossed), tuple(uneven), tuple(left_out))
 
 
 def find_places(circles: Circles, *, without: Sequence[tuple[float, float]] = ()) -> tuple[Place, ...]:
     """Return where the circles fall in their carrying cycle, as circular means over its whole cycles.
 
-    Only cycles with the usual number of circles are used, so that the k-th circle of each is the same circle; those
+    Only cycles with the median number of circles are used, so that the k-th circle of each is the same circle; those
     that lie in one of the stretches ``without`` are left out. None where
     the sensor does not show the cycle's low point.
     """
@@ -174,9 +174,9 @@ def find_places(circles: Circles, *, without: Sequence[tuple[float, float]] = ()
     numbers, counts = count_circles(circles)
     if not numbers.size:
         return ()
-    usual = int(np.median(counts))
+    median = int(np.median(counts))
     fair = []
-    for number in numbers[counts == usual]:
+    for number in numbers[counts == median]:
         mine = circles.cycle == number
         middle = float(circles.time[mine].mean())
         if not any(start <= middle <= end for start, end in without):
@@ -188,8 +188,8 @@ def find_places(circles: Circles, *, without: Sequence[tuple[float, float]] = ()
     return tuple(sorted(places, key=lambda place: place.at))
 
 
-def _spans(mover: TrackedBody, uneven: Sequence[tuple[str, Uneven]]) -> list[tuple[float, float]]:
-    return [(flag.start, flag.end) for name, flag in uneven if name == mover.name]
+def _spans(body: TrackedBody, uneven: Sequence[tuple[str, Uneven]]) -> list[tuple[float, float]]:
+    return [(flag.start, flag.end) for name, flag in uneven if name == body.name]
 
 
 def _summarise(places: Floats) -> Place:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.pattern.drill.drill_file import list_drills
-from tempo_coach.pattern.routine.routine import MOMENTS, Laid, Note, RoutineMoment
+from tempo_coach.pattern.routine.routine import MOMENTS, Laid, Remark, RoutineMoment
 
 if TYPE_CHECKING:
     from tempo_coach.music.counts.count_map import Position
@@ -86,7 +86,7 @@ def answer(ask: Ask, routine: Routine, place: Position) -> tuple[Routine, str]:
         return _set_kind(routine, ask.text.strip())
     if ask.key == '"':
         others = tuple(note for note in routine.remarks if note.eight != place.eight)
-        remarks = (*others, Note(place.eight, ask.text.strip())) if words else others
+        remarks = (*others, Remark(place.eight, ask.text.strip())) if words else others
         return replace(routine, remarks=remarks), "remark set" if words else "no remark"
     if not words:
         return routine, ""

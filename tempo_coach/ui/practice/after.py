@@ -298,7 +298,7 @@ def _cycles(card: Scorecard, columns: int, palette: Palette) -> list[Text]:
 
 
 def _cycle(card: Scorecard, cycle: CycleCard, where: str, columns: int, palette: Palette) -> Text:
-    order = card.plan.hands.index(cycle.hand)
+    effect = card.plan.hands.index(cycle.hand)
     line = Text(where, palette.text)
     signs: list[tuple[str, str]] = [("·", palette.faint)] * columns
     span = _seconds_of(card, cycle)
@@ -310,7 +310,7 @@ def _cycle(card: Scorecard, cycle: CycleCard, where: str, columns: int, palette:
         signs[asked] = ("|", palette.text)
         if not math.isnan(late):
             came = min(max(int((into + (late - begin) / span) * columns), 0), columns - 1)
-            signs[came] = (HAND_MARKS[min(order, 2)], palette.hands[min(order, 2)])
+            signs[came] = (HAND_MARKS[min(effect, 2)], palette.hands[min(effect, 2)])
     append_signs(line, signs)
     length = "" if math.isnan(cycle.ratio) else f"{cycle.ratio * 100:>4.0f} %"
     line.append(f"  {length:<7}  ", palette.text)

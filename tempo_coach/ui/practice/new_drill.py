@@ -14,7 +14,7 @@ from tempo_coach.coach.practising.form import Form, Line, changed, press
 from tempo_coach.errors import CoachError
 from tempo_coach.pattern.drill.drill_file import APPARATUS, drill_from_table, list_drills
 from tempo_coach.pattern.drill.template import read_circles, write_new_drill
-from tempo_coach.pattern.drill.toml_tables import Problems, Table, find_lines
+from tempo_coach.pattern.drill.toml_tables import Problems, TomlTable, find_lines
 from tempo_coach.report.drawings.drill import draw_drill
 from tempo_coach.ui.card import Card
 from tempo_coach.ui.floor import bar, fill
@@ -98,7 +98,7 @@ def try_drill(form: Form, folder: Path) -> Tried:
             hands=tuple(hand.strip() for hand in form.value("hands").split(",")),
             lag=_number(form, "lag", 0.0),
         )
-        table = Table(tomllib.loads(text), (), Problems(path.name, find_lines(text)))
+        table = TomlTable(tomllib.loads(text), (), Problems(path.name, find_lines(text)))
         drill = drill_from_table(table, name=path.stem)
         table.problems.raise_if_any()
     except CoachError as error:

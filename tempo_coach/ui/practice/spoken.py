@@ -16,7 +16,7 @@ from tempo_coach.coach.practising.conductor import HOLD_AFTER, Conductor
 from tempo_coach.coach.practising.form import USUAL, say_line
 from tempo_coach.coach.practising.picture import say_key
 from tempo_coach.errors import CoachError
-from tempo_coach.live.practice.hand_keys import usual_keys
+from tempo_coach.live.practice.hand_keys import default_keys
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.report.drawings.plain import plain_text
 from tempo_coach.report.words.amounts import several
@@ -221,7 +221,7 @@ def lines_of(session: Session, done: list[Done]) -> list[str]:
     match session.stage:
         case Stage.ASKING:
             hand = session.asked_hand or session.hands[0]
-            usual = say_key(dict(usual_keys(session.hands, session.keys))[hand])
+            usual = say_key(dict(default_keys(session.hands, session.keys))[hand])
             return [f"Press the key for {hand}, or Enter for the usual one, {usual}."]
         case Stage.WAITING:
             keys = ", ".join(f"{hand} {say_key(key)}" for hand, key in session.keys)

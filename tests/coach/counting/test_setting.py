@@ -21,7 +21,7 @@ from tempo_coach.coach.counting.setting import (
 from tempo_coach.music.beats.finder import Doubt
 from tempo_coach.music.counts.corrections import Correction, replay
 from tempo_coach.music.counts.count_map import CountMap, Position
-from tempo_coach.pattern.routine.routine import Laid, MusicFile, Note, Routine
+from tempo_coach.pattern.routine.routine import Laid, MusicFile, Remark, Routine
 
 FOUND = CountMap(1 + 0.5 * np.arange(40), ((3, 8), (11, 8), (19, 8), (27, 8), (35, 8)))
 DOUBTS = (Doubt(6.0, "the tempo jumps"), Doubt(12.0, "a beat may be missing"))
@@ -203,7 +203,7 @@ def test_drills_are_laid_replaced_carried_with_their_music_and_taken_off(setting
 
 
 def test_corrections_that_found_no_place_on_counts_found_anew_are_said():
-    routine = Routine("x", MusicFile("x.wav"), corrections=(Correction("drop", 90.0),), remarks=(Note(2, "up"),))
+    routine = Routine("x", MusicFile("x.wav"), corrections=(Correction("drop", 90.0),), remarks=(Remark(2, "up"),))
     setting = begin(FOUND, routine, duration=22.0, saved=True)
     assert setting.failed and "count dropped at 1:30.00" in setting.sentence
     assert setting.lost

@@ -17,7 +17,7 @@ from tempo_coach.live.audio.board import (
     RECORDS_WRITTEN_AT,
     SIZE,
     Board,
-    Stage,
+    ProcessStage,
     make_room,
     record_place,
 )
@@ -56,24 +56,24 @@ def record(k: int) -> tuple[float, ...]:
 def test_a_new_board_is_empty(both, path):
     mine, theirs = both
     assert path.stat().st_size == SIZE
-    assert (theirs.stage, theirs.words) == (Stage.STARTING, {})
+    assert (theirs.stage, theirs.words) == (ProcessStage.STARTING, {})
     assert theirs.records_since(0) == theirs.brackets_since(0) == ([], 0)
-    assert mine.stage is Stage.STARTING
+    assert mine.stage is ProcessStage.STARTING
 
 
 def test_words_and_their_stage_are_read_by_the_other_side(both):
     mine, theirs = both
-    mine.say(Stage.OPENED, device="Gerät 🤸", rate=48_000)
-    assert (theirs.stage, theirs.words) == (Stage.OPENED, {"device": "Gerät 🤸", "rate": 48_000})
-    mine.say(Stage.FAILED, trouble="x")  # shorter words leave nothing of the longer ones
-    assert (theirs.stage, theirs.words) == (Stage.FAILED, {"trouble": "x"})
-    mine.say(Stage.ENDED)
-    assert (theirs.stage, theirs.words) == (Stage.ENDED, {})
+    mine.say(ProcessStage.OPENED, device="Gerät 🤸", rate=48_000)
+    assert (theirs.stage, theirs.words) == (ProcessStage.OPENED, {"device": "Gerät 🤸", "rate": 48_000})
+    mine.say(ProcessStage.FAILED, trouble="x")  # shorter words leave nothing of the longer ones
+    assert (theirs.stage, theirs.words) == (ProcessStage.FAILED, {"trouble": "x"})
+    mine.say(ProcessStage.ENDED)
+    assert (theirs.stage, theirs.words) == (ProcessStage.ENDED, {})
 
 
 def test_a_reason_of_500_signs_of_any_script_has_room(both):
     mine, theirs = both
-    mine.say(Stage.FAILED, trouble="not opened", detail="🤸" * 500)
+    mine.say(ProcessStage.FAILED, trouble="not opened", detail="🤸" * 500)
     assert theirs.words["detail"] == "🤸" * 500
     assert theirs.records_since(0) == ([], 0)  # nothing was written over
 

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.live.audio.engine import Engine
-from tempo_coach.live.audio.playback import Kind, News, State
+from tempo_coach.live.audio.playback import News, NewsKind, State
 from tempo_coach.live.notices import Trouble
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def poll_until(engine: Engine, true: Callable[[list[News]], bool]) -> list[News]
     return news
 
 
-def kinds(news: list[News]) -> set[Kind]:
+def kinds(news: list[News]) -> set[NewsKind]:
     return {each.kind for each in news}
 
 
@@ -70,7 +70,7 @@ def test_a_stamp_is_turned_into_the_take_time_that_was_heard(engine: Engine) -> 
 def test_a_device_of_another_name_is_said(sound_server: SoundServer, tmp_path: Path) -> None:
     engine = Engine(device="no such loudspeaker", folder=tmp_path)
     engine.start(clicks(1.0), RATE)
-    poll_until(engine, lambda news: Kind.PAUSED in kinds(news))
+    poll_until(engine, lambda news: NewsKind.PAUSED in kinds(news))
     assert engine.trouble is Trouble.NO_DEVICE
     engine.close()
 

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from tempo_coach.live.audio.playback import Kind, State
+from tempo_coach.live.audio.playback import NewsKind, State
 from tempo_coach.live.audio.player import BEFORE
 from tempo_coach.live.audio.silent import SilentClock
 from tempo_coach.live.notices import Notice, Trouble
@@ -40,14 +40,14 @@ def test_it_names_itself_and_says_why():
 def test_a_take_begins_runs_and_finishes_by_the_clock():
     player, clock = make()
     player.start(np.zeros((2 * RATE, 2)), RATE)
-    assert [one.kind for one in player.poll()] == [Kind.PLAYING]
+    assert [one.kind for one in player.poll()] == [NewsKind.PLAYING]
     assert player.position() == -BEFORE
     clock.now += BEFORE + 1.5
     assert player.poll() == []
     assert player.position() == pytest.approx(1.5)
     assert player.take_time(clock.now - 0.25) == pytest.approx(1.25)
     clock.now += 1.0
-    assert [one.kind for one in player.poll()] == [Kind.FINISHED]
+    assert [one.kind for one in player.poll()] == [NewsKind.FINISHED]
     assert player.state is State.FINISHED
     assert player.take_time(clock.now) == pytest.approx(2.5), "a tap after the last sample still has its time"
     assert player.poll() == []

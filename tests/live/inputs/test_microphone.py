@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tempo_coach.live.audio.engine import Engine
-from tempo_coach.live.audio.playback import Kind, News, State
+from tempo_coach.live.audio.playback import News, NewsKind, State
 from tempo_coach.live.inputs.microphone import LONGEST_LOOP, Recorded, find_loop, lay_on_take
 from tempo_coach.live.mixing.mix import load_cue_sounds
 from tempo_coach.live.notices import Code, Notice
@@ -131,6 +131,6 @@ def test_without_a_microphone_the_take_goes_on_and_says_so(sound_server: SoundSe
     engine = Engine(folder=tmp_path, microphone="no such microphone")
     with sound_server.recording():
         news = play_out(engine, cues(1.0))
-    assert [each.notice for each in news if each.kind is Kind.NOTED] == [Notice(Code.NO_MICROPHONE)]
+    assert [each.notice for each in news if each.kind is NewsKind.NOTED] == [Notice(Code.NO_MICROPHONE)]
     assert engine.recorded == ()
     engine.close()

@@ -13,7 +13,7 @@ from tempo_coach.observe.film.motion import LIMIT, Region, follow_motion
 from tempo_coach.observe.trace.circles import find_circles
 from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.tracked_body import observe
-from tempo_coach.score.trace.movers import measure_lag
+from tempo_coach.score.trace.body_lag import measure_lag
 from tests.generators import films, movement
 
 if TYPE_CHECKING:

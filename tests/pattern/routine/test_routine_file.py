@@ -5,7 +5,7 @@ import pytest
 from tempo_coach.errors import CoachError, CoachErrors
 from tempo_coach.music.counts.corrections import Correction
 from tempo_coach.music.counts.count_map import Position
-from tempo_coach.pattern.routine.routine import Laid, MusicFile, Note, Routine, RoutineMoment, Steps
+from tempo_coach.pattern.routine.routine import Laid, MusicFile, Remark, Routine, RoutineMoment, Steps
 from tempo_coach.pattern.routine.routine_file import find_music, read_routine
 from tempo_coach.resources import content_hash
 from tests.pattern.written import WRITTEN
@@ -30,7 +30,7 @@ def test_a_routine_is_read_as_it_is_written(written):
         laid=(Laid("ball_bounces", Position(3, 1)),),
         moments=(RoutineMoment("toss", Position(5, 7.5), "right"),),
         steps=(Steps(Position(8, 1), Position(11, 1)),),
-        remarks=(Note(4, "chin up"),),
+        remarks=(Remark(4, "chin up"),),
     )
 
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.corrections import Correction
 from tempo_coach.music.counts.count_map import Position
-from tempo_coach.pattern.routine.routine import Laid, MusicFile, Note, Routine, RoutineMoment
+from tempo_coach.pattern.routine.routine import Laid, MusicFile, Remark, Routine, RoutineMoment
 from tempo_coach.pattern.routine.routine_file import read_routine
 from tempo_coach.pattern.routine.routine_writer import write_routine
 from tests.pattern.written import WRITTEN
@@ -91,7 +91,7 @@ routines = st.builds(
     moments=st.lists(
         st.builds(RoutineMoment, st.sampled_from(["toss", "other"]), places, texts, texts), max_size=3
     ).map(tuple),
-    remarks=st.lists(st.builds(Note, st.integers(1, 9), texts.filter(str.strip)), max_size=2).map(tuple),
+    remarks=st.lists(st.builds(Remark, st.integers(1, 9), texts.filter(str.strip)), max_size=2).map(tuple),
 )
 
 

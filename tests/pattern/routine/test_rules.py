@@ -8,10 +8,10 @@ import pytest
 from tempo_coach.errors import CoachError, CoachErrors
 from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.pattern.routine.routine import MusicFile, Routine, Steps
-from tempo_coach.pattern.routine.rules import CHECK_THE_CODE, USUAL_CODE, check_routine, list_codes, read_code
+from tempo_coach.pattern.routine.rules import CHECK_THE_CODE, DEFAULT_CODE, check_routine, list_codes, read_code
 from tempo_coach.report.words.rules import checked_values, describe_check, describe_code
 
-CODE = read_code(USUAL_CODE)
+CODE = read_code(DEFAULT_CODE)
 
 
 def lasting(seconds, *, kind="alone", begin=0.0):

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tempo_coach.pattern.toss.bodies import BODIES
-from tempo_coach.pattern.toss.drag import aim, fly, land, reach_top
+from tempo_coach.pattern.toss.drag import aim, find_apex, fly, land
 from tempo_coach.pattern.toss.relations import GRAVITY
 from tempo_coach.pattern.toss.toss import Toss
 
@@ -26,7 +26,7 @@ def test_vertical_tosses_to_the_printed_digits(name, drag, same, releases, fligh
     body = BODIES[name]
     assert body.drag_per_m == pytest.approx(drag, abs=6e-7)
     up = math.sqrt(2 * GRAVITY * 6)
-    rise = reach_top(0.0, up, body.drag_per_m).rise_m
+    rise = find_apex(0.0, up, body.drag_per_m).rise_m
     flight, _ = land(0.0, up, 0.0, body.drag_per_m)
     assert (float(rise), float(flight)) == pytest.approx(same, abs=5.1e-7)
     for release, lasting, height in zip(releases, flights, (6.0, 8.0), strict=True):
@@ -40,7 +40,7 @@ def test_vertical_tosses_to_the_printed_digits(name, drag, same, releases, fligh
 def test_vertical_tosses_are_the_two_closed_solutions(body):
     # exact: rises log(1 + k v²/g)/2k, falls for acosh(exp(k h))/sqrt(g k) (quadratic drag; textbook)
     k, up = body.drag_per_m, 12.0
-    top = reach_top(0.0, up, k)
+    top = find_apex(0.0, up, k)
     flight, place = land(0.0, up, 0.0, k)
     height = math.log1p(k * up**2 / GRAVITY) / (2 * k)
     climb, fall = math.atan(up * math.sqrt(k / GRAVITY)), math.acosh(math.exp(k * height))

@@ -11,7 +11,7 @@ import pytest
 
 from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.pattern.drill.pattern import Hand, Moment, Pattern
-from tempo_coach.pattern.routine.routine import Laid, Note, Steps
+from tempo_coach.pattern.routine.routine import Laid, Remark, Steps
 from tempo_coach.report.pages.sheet import sheet_page
 from tempo_coach.report.words.sheet import make_sheet
 from tests import HANG
@@ -116,7 +116,7 @@ def test_steps_go_from_count_to_count_and_are_cut_at_the_ends_of_a_line():
 
 
 def test_remarks_and_titles_are_escaped():
-    made = routine(notes="a < b & c", remarks=(Note(1, "<i>wait</i> & see"),))
+    made = routine(notes="a < b & c", remarks=(Remark(1, "<i>wait</i> & see"),))
     html = sheet_page(make_sheet(made, COUNTS, DURATION, load))
     assert "<i>wait" not in html and "&lt;i&gt;wait&lt;/i&gt; &amp; see" in html
     assert '<p class="about">a &lt; b &amp; c</p>' in html

@@ -3,7 +3,7 @@
 import math
 
 from tempo_coach.pattern.routine.routine import MusicFile, Routine
-from tempo_coach.pattern.routine.rules import CHECK_THE_CODE, Code, Finding, Rule
+from tempo_coach.pattern.routine.rules import CHECK_THE_CODE, Code, Rule, RuleCheck
 from tempo_coach.report.words.rules import checked_values, describe_check, describe_code
 
 LENGTH = Rule("length", "alone", least=75, most=90, per_second=0.05, source="the club's sheet", status="secondary")
@@ -15,12 +15,12 @@ CODE = Code(
     (LENGTH, STEPS, Rule("introduction", "group", most=4.0, source="§ 3", status="official")),
 )
 ROUTINE = Routine("Made up", MusicFile("x.wav"))
-LONG = Finding(LENGTH, False, 92.5, 2.5, 0.1, "92.5 s, 2.5 s over.")
-UNKNOWN = Finding(STEPS, None, None, 0.0, 0.0, "no steps are marked.")
+LONG = RuleCheck(LENGTH, False, 92.5, 2.5, 0.1, "92.5 s, 2.5 s over.")
+UNKNOWN = RuleCheck(STEPS, None, None, 0.0, 0.0, "no steps are marked.")
 
 
 def test_each_finding_has_its_mark_its_source_and_how_far_that_can_be_trusted():
-    good = Finding(LENGTH, True, 80.0, 0.0, 0.0, "80.0 s.")
+    good = RuleCheck(LENGTH, True, 80.0, 0.0, 0.0, "80.0 s.")
     assert describe_check(ROUTINE, CODE, [LONG, UNKNOWN, good]).splitlines() == [
         "Made up: alone, against Club day",
         "  length        NOT in order  92.5 s, 2.5 s over.",

@@ -6,7 +6,7 @@ import numpy as np
 
 from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.pattern.drill.count_names import say_count
-from tempo_coach.pattern.routine.routine import Laid, Note, RoutineMoment, Steps
+from tempo_coach.pattern.routine.routine import Laid, Remark, RoutineMoment, Steps
 from tempo_coach.report.words.sheet import make_sheet, sheet_lines, sheet_text
 from tests.report.sheets import COUNTS, DURATION, full, load, routine
 
@@ -55,7 +55,7 @@ def test_tosses_steps_and_remarks_are_where_they_belong():
             RoutineMoment("other", Position(3, 2), "", "bow"),
         ),
         steps=(Steps(Position(2, 5), Position(4, 3)),),
-        remarks=(Note(5, "wait"),),
+        remarks=(Remark(5, "wait"),),
     )
     assert rows[2].events == ((1.0, "bow"), (6.5, "toss right high"))
     assert rows[1].steps == ((4.0, 8.0, True),)

@@ -13,7 +13,7 @@ from tempo_coach.pattern.drill.pattern import Hand, Moment, Pattern, Phase
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.trace import format_study, say_place, say_taught, say_uneven, study_to_dict
 from tempo_coach.score.measures.phase import Lag
-from tempo_coach.score.trace.movers import MoverLag
+from tempo_coach.score.trace.body_lag import BodyLag
 from tempo_coach.score.trace.study import Place, Study, study
 from tests.generators import movement
 
@@ -84,7 +84,7 @@ def test_what_was_read_left_out_and_not_sure_is_said(mills):
     rhythm = replace(main.cycles.rhythm, confidence=0.4, alternatives=(1.2, 0.3))
     shaky = replace(main, circles=replace(main.circles, cycles=replace(main.cycles, rhythm=rhythm)))
     text = format_study(
-        replace(found, movers=(shaky,), uneven=(), lags=(), left_out=(Reason(Why.NO_FLIGHTS, ("too rough",)),)),
+        replace(found, bodies=(shaky,), uneven=(), lags=(), left_out=(Reason(Why.NO_FLIGHTS, ("too rough",)),)),
         replace(trace, notes=("time in ms",)),
     )
     assert text.splitlines() == [
@@ -131,8 +131,8 @@ def lag_of(mills, *, reason=None, caution=None, asked=NAN, **lag):
         "n": 12,
         "half_interval": 2.04,
     }
-    made = MoverLag("left", "right", asked, Lag(**{**values, **lag}), reason, caution)
-    told = format_study(replace(mills[0], movers=(), uneven=(), left_out=(), lags=(made,)), mills[1]).splitlines()[-1]
+    made = BodyLag("left", "right", asked, Lag(**{**values, **lag}), reason, caution)
+    told = format_study(replace(mills[0], bodies=(), uneven=(), left_out=(), lags=(made,)), mills[1]).splitlines()[-1]
     return told, study_to_dict(replace(mills[0], lags=(made,)), mills[1])["lags"][0]
 
 
@@ -202,7 +202,7 @@ def test_what_cannot_be_told_apart_says_why(rope):
     main = found.main
     (separation,) = main.circles.separations
     unsure = replace(separation, reasons=(Reason(Why.ONE_SPEED), Reason(Why.BACKWARDS)))
-    found = replace(found, movers=(replace(main, circles=replace(main.circles, separations=(unsure,))),))
+    found = replace(found, bodies=(replace(main, circles=replace(main.circles, separations=(unsure,))),))
     assert (
         "small and big movement cannot be told apart safely: both turn at nearly one speed; a phase would run backwards"
         in format_study(found, trace)

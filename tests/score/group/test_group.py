@@ -297,8 +297,8 @@ def test_who_left_is_placed_in_eights_and_counts_also_beside_one_who_is_always_l
     assert one.offset == pytest.approx(0.2, abs=0.02) and one.n == 8
     said = tell_group(card)
     assert f"Eva, eight {first.eight} count" in said and "ms late" in said and "Cyl is" in said
-    assert card.members[2].usual == pytest.approx(0.08, abs=0.01)
-    assert abs(card.members[4].usual) < 0.01
+    assert card.members[2].median_offset == pytest.approx(0.08, abs=0.01)
+    assert abs(card.members[4].median_offset) < 0.01
     plain = card.to_dict()["left"][0]
     assert set(plain) == {"member", "from", "to", "offset_ms", "spread_ms", "uneven", "n"}
     assert plain["from"] == {"eight": first.eight, "count": first.count}
@@ -344,7 +344,7 @@ def test_one_who_did_nothing_or_whose_clock_is_another_is_said_and_the_others_ar
     assert card.reasons["member Eva"].code is Why.ELSEWHERE and "check her clock" in say_reason(
         card.reasons["member Eva"]
     )
-    assert card.members[1].usual == pytest.approx(0.02, abs=0.006)
+    assert card.members[1].median_offset == pytest.approx(0.02, abs=0.006)
     assert {pair.follows is None for pair in card.pairs if {pair.a, pair.b} <= {"Ada", "Bea", "Cyl"}} == {False}
     assert max(map(len, format_group(card).splitlines())) <= 80
 

@@ -39,50 +39,50 @@ def test_rows_with_one_right_answer(moments, onsets, pairs):  # exact: follows f
     assert found.extra.tolist() == sorted(set(range(len(onsets))) - {j for _, j in pairs})
 
 
-def at_an_end(moments, onsets, skip, usual):
+def at_an_end(moments, onsets, skip, pair_cost):
     few = 2.4 / skip
     alone = sum(skip * min(left, few) + 0.1 * max(left - few, 0) for left in (moments, onsets))
-    return alone + skip * max(min(moments, onsets) - 3, 0) + usual * moments
+    return alone + skip * max(min(moments, onsets) - 3, 0) + pair_cost * moments
 
 
-def between(change, back, over, skip, usual):
+def between(change, back, over, skip, pair_cost):
     costs = [np.inf]
     if back <= 4 and over <= 6:
         costs.append(change**2 / (change**2 + 0.25) + skip * (back + over - 2))
     if over == 1 and back > 4:
-        costs.append(3 + (usual + 0.1) * (back - 1))
+        costs.append(3 + (pair_cost + 0.1) * (back - 1))
     if back == 1 and over > 6:
         costs.append(skip * (over - 1))
     return min(costs)
 
 
-def cheapest(moments, onsets, *, skip, usual, lateness=0.3):
+def cheapest(moments, onsets, *, skip, pair_cost, lateness=0.3):
     """The documented cost of the best of all ordered pairings, tried one by one; times in steps."""
     n, m, best = len(moments), len(onsets), np.inf
     for size in range(1, min(n, m) + 1):
         for chosen in combinations(range(n), size):
             for answers in combinations(range(m), size):
                 late = onsets[list(answers)] - moments[list(chosen)]
-                cost = at_an_end(chosen[0], answers[0], skip, usual)
-                cost += at_an_end(n - 1 - chosen[-1], m - 1 - answers[-1], skip, usual)
+                cost = at_an_end(chosen[0], answers[0], skip, pair_cost)
+                cost += at_an_end(n - 1 - chosen[-1], m - 1 - answers[-1], skip, pair_cost)
                 cost += (
                     lateness / n * (abs(late).sum() + chosen[0] * abs(late[0]) + (n - 1 - chosen[-1]) * abs(late[-1]))
                 )
                 for k in range(size - 1):
                     back, over = chosen[k + 1] - chosen[k], answers[k + 1] - answers[k]
-                    cost += between(late[k + 1] - late[k], back, over, skip, usual)
+                    cost += between(late[k + 1] - late[k], back, over, skip, pair_cost)
                 best = min(best, cost)
     return best
 
 
-@pytest.mark.parametrize(("skip", "usual"), [(0.8, 0.3), (0.7, 0.01), (0.92, 0.1)])
-def test_cost_is_the_least_of_all_ordered_pairings(skip, usual):  # exact
+@pytest.mark.parametrize(("skip", "pair_cost"), [(0.8, 0.3), (0.7, 0.01), (0.92, 0.1)])
+def test_cost_is_the_least_of_all_ordered_pairings(skip, pair_cost):  # exact
     generator = np.random.default_rng(1)
     for _ in range(18):
         n, m = generator.integers(1, 8), generator.integers(1, 8)
         moments, onsets = (np.sort(generator.uniform(-0.5, n, size)) for size in (n, m))
         for lateness in (0.3, 1.45):
-            prices = {"skip": skip, "usual": usual, "lateness": lateness}
+            prices = {"skip": skip, "pair_cost": pair_cost, "lateness": lateness}
             found = search._search(moments, onsets, 1.0, **prices)
             assert found.cost == pytest.approx(cheapest(moments, onsets, **prices), abs=1e-7)
 
@@ -91,8 +91,8 @@ def test_cost_is_the_least_where_there_are_long_runs_and_silences():  # exact
     generator = np.random.default_rng(2)
     for n, m in ((2, 10), (3, 9), (9, 3), (7, 2), (10, 2)) * 4:
         moments, onsets = np.sort(generator.uniform(0, n, n)), np.sort(generator.uniform(0, n, m))
-        found = search._search(moments, onsets, 1.0, skip=0.7, usual=0.01, lateness=0.3)
-        assert found.cost == pytest.approx(cheapest(moments, onsets, skip=0.7, usual=0.01), abs=1e-7)
+        found = search._search(moments, onsets, 1.0, skip=0.7, pair_cost=0.01, lateness=0.3)
+        assert found.cost == pytest.approx(cheapest(moments, onsets, skip=0.7, pair_cost=0.01), abs=1e-7)
 
 
 TIMES = st.lists(st.integers(0, 40), max_size=12).map(lambda each: np.sort(each) / 8)

@@ -48,9 +48,9 @@ def test_hands_are_named_by_the_words_of_the_header_or_asked_for() -> None:
         learn_drill(alone, title="t", counts=4, hand=None)
 
     def called(found: object, *names: str) -> list[str]:
-        movers = zip(found.movers, names, strict=True)
+        bodies = zip(found.bodies, names, strict=True)
         lags = [replace(lag, of=name) for lag, name in zip(found.lags, names[1:], strict=True)]
-        named = replace(found, movers=tuple(replace(mover, name=name) for mover, name in movers), lags=tuple(lags))
+        named = replace(found, bodies=tuple(replace(mover, name=name) for mover, name in bodies), lags=tuple(lags))
         return [hand.name for hand in learn_drill(named, title="t", counts=2, hand=None).hands]
 
     assert called(alone, "poignet gauche") == ["left"]
@@ -98,7 +98,7 @@ def made(periods=(2.0, 2.0, 2.0, 2.0), places=(), lags=(), **rest):
     periods = np.array(periods)
     main = SimpleNamespace(name="first", cycles=SimpleNamespace(periods=periods))
     lags = [SimpleNamespace(of=name, lag=SimpleNamespace(degrees=degrees)) for name, degrees in lags]
-    values = {"main": main, "movers": (main,) * (1 + len(lags)), "places": places, "lags": lags}
+    values = {"main": main, "bodies": (main,) * (1 + len(lags)), "places": places, "lags": lags}
     return SimpleNamespace(**{**values, "uneven": (), "left_out": (), **rest})
 
 

@@ -59,7 +59,7 @@ def test_second_point_that_does_nothing_is_left_out_unless_it_was_asked_for():
         made.trace.channels,
     )
     found = study(still)
-    assert [mover.name for mover in found.movers] == ["first"] and found.lags == ()
+    assert [mover.name for mover in found.bodies] == ["first"] and found.lags == ()
     assert found.left_out[-1].code is Why.NO_SECOND
     with pytest.raises(CoachError):
         study(still, against=["second"])
@@ -67,7 +67,7 @@ def test_second_point_that_does_nothing_is_left_out_unless_it_was_asked_for():
 
 def test_what_only_flies_has_no_cycles_and_what_does_nothing_is_refused():
     thrown = study(movement.toss(1).trace)
-    assert len(thrown.tossed) == 1 and thrown.movers == thrown.places == thrown.lags == thrown.uneven == ()
+    assert len(thrown.tossed) == 1 and thrown.bodies == thrown.places == thrown.lags == thrown.uneven == ()
     assert thrown.left_out[-1].code is Why.NO_CYCLES
     with pytest.raises(CoachError, match="it only flies"):
         _ = thrown.main
@@ -108,5 +108,5 @@ def test_places_are_those_of_the_first_mover_and_without_its_own_broken_cycles(f
     channels = [Channel(f"{p}_{a}", "position", a, p, unit="m") for p in ("wrist", "foot") for a in "xy"]
     both = Trace(rope.time, np.column_stack([rope.values, np.sin(turn), np.cos(turn)]), channels)
     found = study(both)
-    assert [mover.name for mover in found.movers] == ["wrist", "foot"]
+    assert [mover.name for mover in found.bodies] == ["wrist", "foot"]
     assert found.places == study(rope).places and len(found.places) == 3

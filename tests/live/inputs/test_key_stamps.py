@@ -3,7 +3,7 @@ import sys
 
 import pytest
 
-from tempo_coach.live.inputs.keys import NEVER, SWITCH_INTERVAL, steady_interpreter
+from tempo_coach.live.inputs.key_stamps import NEVER, SWITCH_INTERVAL, steady_interpreter
 
 
 def state():

@@ -6,7 +6,7 @@ import pytest
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.pattern.drill.pattern import Hand, Moment, Pattern
-from tempo_coach.pattern.plan.cycles import cycle_starts, end_of_cycles, make_moments
+from tempo_coach.pattern.plan.cycle_moments import cycle_starts, end_of_cycles, make_moments
 from tempo_coach.pattern.plan.passage import Passage
 from tests.pattern.made_up import make_drill
 

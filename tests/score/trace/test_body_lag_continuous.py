@@ -8,7 +8,7 @@ from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.trace import Channel, Trace
 from tempo_coach.observe.trace.tracked_body import observe
 from tempo_coach.score.measures.circular import circular_sd, mean_direction, resultant_length
-from tempo_coach.score.trace.movers import analytic_phase, centre_cycles, follow_phase, measure_lag
+from tempo_coach.score.trace.body_lag import analytic_phase, centre_cycles, follow_phase, measure_lag
 from tests.generators import movement
 
 TIME = np.arange(40_000) / 2000  # twenty whole cycles of a second

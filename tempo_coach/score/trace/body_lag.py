@@ -1,4 +1,4 @@
-"""Lag between two movers of a trace: discrete, over the local period; and the course of their phase difference."""
+"""Lag between two tracked bodies: event by event over the local period, and as a continuous phase difference."""
 
 from __future__ import annotations
 
@@ -18,19 +18,19 @@ if TYPE_CHECKING:
     from tempo_coach.observe.trace.tracked_body import TrackedBody
     from tempo_coach.times import Floats
 
-#: A step beyond this many usual ones has no local period: a pause, or a circle left out.
+#: Ratio of a step to the median from which it has no local period: a pause, or a circle left out.
 _PAUSE = 1.5
-#: A rare step of this many usual ones, in less than this part of all, is a turn or a stop: it and the steps beside it
-#: are of stopping and starting again, and keep no lag.
+#: The same from which a step, where such are rarer than the second value, is a turn or a stop: it and its neighbours
+#: have no lag.
 _STOPPED, _RARE = 1.3, 0.1
-#: Lags from which on it is asked whether there is one at all, and the chance of one out of none that is put up with.
+#: Least lags for Rayleigh's test, and its significance level.
 _LEAST_LAGS, _CHANCE = 5, 0.05
 #: Main axes further apart than this belong to sensors that sit differently.
 _APART_DEG = 20.0
 
 
 @dataclass(frozen=True)
-class MoverLag:
+class BodyLag:
     """By how much ``of`` trails ``to``; positive when it comes later.
 
     Parameters
@@ -55,8 +55,8 @@ class MoverLag:
     caution: Reason | None = None
 
 
-def measure_lag(of: TrackedBody, to: TrackedBody, *, asked_deg: float = math.nan) -> MoverLag:
-    """Measure by how much one mover trails another.
+def measure_lag(of: TrackedBody, to: TrackedBody, *, asked_deg: float = math.nan) -> BodyLag:
+    """Measure the lag of one body behind another.
 
     Each event of the reference is set against the first event of the other that follows within its local period.
 
@@ -69,7 +69,7 @@ def measure_lag(of: TrackedBody, to: TrackedBody, *, asked_deg: float = math.nan
 
     Returns
     -------
-    MoverLag
+    BodyLag
         With degrees near 0 to 360 wrapped into (-180, 180] unless another turn is asked for.
     """
     lags, periods = event_lags(to.events, of.events)
@@ -79,7 +79,7 @@ def measure_lag(of: TrackedBody, to: TrackedBody, *, asked_deg: float = math.nan
     if reason:
         lag = replace(lag, degrees=math.nan, error=math.nan, seconds=math.nan, half_interval=math.nan)
     caution = None if reason or of.circles.zero == to.circles.zero == "low" else Reason(Why.SEAT_SHIFTS)
-    return MoverLag(of.name, to.name, asked_deg, lag, reason, caution)
+    return BodyLag(of.name, to.name, asked_deg, lag, reason, caution)
 
 
 def event_lags(reference: Floats, target: Floats) -> tuple[Floats, Floats]:
@@ -102,9 +102,9 @@ def event_lags(reference: Floats, target: Floats) -> tuple[Floats, Floats]:
     at = np.searchsorted(reference, target, side="right") - 1
     inside = (at >= 0) & (at < steps.size)
     at, target = at[inside], target[inside]
-    usual = np.median(steps)
-    whole = steps < _PAUSE * usual
-    stopped = steps > _STOPPED * usual
+    median = np.median(steps)
+    whole = steps < _PAUSE * median
+    stopped = steps > _STOPPED * median
     if stopped.mean() < _RARE:
         whole &= np.convolve(stopped, [1, 1, 1])[1:-1] == 0
     whole = whole[at]
@@ -181,7 +181,7 @@ def centre_cycles(time: Floats, signal: Floats, starts: Floats) -> Floats:
 
 
 def follow_phase(of: TrackedBody, to: TrackedBody) -> tuple[Floats, Floats]:
-    """Return by how many degrees one mover trails another at every reading that both share.
+    """Return the phase lag of one body behind another in degrees, at every reading that both share.
 
     Parameters
     ----------
@@ -197,7 +197,7 @@ def follow_phase(of: TrackedBody, to: TrackedBody) -> tuple[Floats, Floats]:
     times, degrees = [], []
     for start, end in _common(of, to):
         time = np.arange(start, end, 1 / to.trace.rate_hz)
-        phases = [_phase(mover, time) for mover in (to, of)]
+        phases = [_phase(body, time) for body in (to, of)]
         period = float(np.median(to.cycles.periods))
         inside = (time >= start + period) & (time <= end - period)
         if end - start < LEAST_CYCLES * period or not inside.any():
@@ -209,16 +209,16 @@ def follow_phase(of: TrackedBody, to: TrackedBody) -> tuple[Floats, Floats]:
     return np.concatenate(times), np.concatenate(degrees)
 
 
-def _phase(mover: TrackedBody, time: Floats) -> Floats:
+def _phase(body: TrackedBody, time: Floats) -> Floats:
     from scipy.signal import butter, sosfiltfilt
 
-    resampled = resample(mover.trace)
-    direction = mover.cycles.direction
+    resampled = resample(body.trace)
+    direction = body.cycles.direction
     along = resampled.values @ direction if direction.size == resampled.values.shape[1] else resampled.values[:, 0]
     signal = np.interp(time, resampled.time, along)
-    centred = centre_cycles(time, signal, mover.cycles.time)
+    centred = centre_cycles(time, signal, body.cycles.time)
     step = float(time[1] - time[0])
-    corner = 2 * step * _CORNER / float(np.median(mover.cycles.periods))
+    corner = 2 * step * _CORNER / float(np.median(body.cycles.periods))
     low_pass = butter(4, corner, output="sos")
     return analytic_phase(sosfiltfilt(low_pass, centred, padlen=min(centred.size - 1, math.ceil(6 / corner))))
 

@@ -1,4 +1,4 @@
-"""Cycles of a pattern on counts: where they begin and end, and the moments that they ask for."""
+"""Cycles of a pattern laid on counts: their starts and ends, and their expected moments."""
 
 from __future__ import annotations
 

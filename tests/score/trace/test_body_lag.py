@@ -10,7 +10,7 @@ from tempo_coach.observe.trace.trace import Channel, Trace
 from tempo_coach.observe.trace.tracked_body import observe
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.measures.phase import summarise_lag
-from tempo_coach.score.trace.movers import event_lags, measure_lag
+from tempo_coach.score.trace.body_lag import event_lags, measure_lag
 from tempo_coach.score.trace.study import study
 from tests.generators import movement
 
@@ -25,13 +25,13 @@ def test_discrete_lags_over_the_local_period() -> None:
 @pytest.mark.parametrize("lag", [0.25, 0.5, 0.75])
 def test_the_second_club_trails_the_first_as_it_was_made(lag: float) -> None:
     made = movement.mills(6, lag=lag, n=30)
-    movers = [observe(pick(made.trace, point=name)) for name in ("first", "second")]
-    found = measure_lag(movers[1], movers[0]).lag
+    bodies = [observe(pick(made.trace, point=name)) for name in ("first", "second")]
+    found = measure_lag(bodies[1], bodies[0]).lag
     true = summarise_lag(event_lags(made.circles["first"], made.circles["second"])[0], period=0.6)
     assert (found.degrees - true.degrees + 180) % 360 - 180 == pytest.approx(0, abs=1)
     assert found.seconds == pytest.approx(found.degrees / 360 * 0.6, rel=0.03)
     # both clubs of a mill have one period (common practice)
-    assert np.median(movers[0].cycles.periods) == pytest.approx(np.median(movers[1].cycles.periods), rel=0.01)
+    assert np.median(bodies[0].cycles.periods) == pytest.approx(np.median(bodies[1].cycles.periods), rel=0.01)
 
 
 def test_clocks_that_are_50_ppm_apart_move_a_lag_by_less_than_a_degree() -> None:
@@ -66,7 +66,7 @@ def test_the_places_of_the_ropes_wrist_circles_come_out_as_they_were_made() -> N
 
 def test_a_study_takes_the_next_point_as_the_second_mover() -> None:
     found = study(movement.mills(2).trace)
-    assert [mover.name for mover in found.movers] == ["first", "second"]
+    assert [mover.name for mover in found.bodies] == ["first", "second"]
     assert study(movement.mills(2).trace, point="second").lags[0].to == "second"
     assert study(movement.mills(2).trace, against=["second"]).lags[0].of == "second"
 
@@ -151,7 +151,7 @@ def axes(first, second, *, zero="mount", circles=(), quantity=("acceleration", "
 
 
 @pytest.mark.parametrize(
-    ("movers", "reason"),
+    ("bodies", "reason"),
     [
         (axes([1, 0], [1, 0]), None),
         (axes([1, 0], [-1, 0]), None),  # an axis has no sign
@@ -167,8 +167,8 @@ def axes(first, second, *, zero="mount", circles=(), quantity=("acceleration", "
         (axes([1, 0], [1, 0], zero=("start", "low")), (Why.TURNING_RATE,)),
     ],
 )
-def test_why_a_lag_cannot_be_told(movers, reason):
-    found = measure_lag(*movers, asked_deg=80)
+def test_why_a_lag_cannot_be_told(bodies, reason):
+    found = measure_lag(*bodies, asked_deg=80)
     assert (found.reason is None) == (reason is None)
     if reason:
         assert found.reason.code is reason[0] and found.reason.args == pytest.approx(reason[1:], abs=0.2)
@@ -176,7 +176,7 @@ def test_why_a_lag_cannot_be_told(movers, reason):
     numbers = (found.lag.degrees, found.lag.error, found.lag.seconds, found.lag.half_interval)
     assert all(np.isfinite(number) == told for number in numbers)
     assert found.lag.n == 11 and np.isfinite(found.lag.sd)
-    assert (found.caution is not None) == (told and movers[0].circles.zero != "low")
+    assert (found.caution is not None) == (told and bodies[0].circles.zero != "low")
     if told:
         assert numbers[:3] == pytest.approx((90, 10, 0.25)) and found.asked_deg == 80
 
