@@ -25,7 +25,7 @@ DELIMITERS = ("\t", ";", ",")
 LOOK = 60
 EMPTY_CELL = {"", "na", "n/a", "nan", "null", "none", "-", "--", "inf", "-inf"}
 _COMMENTS = ("#", "%", "//")
-_NUMBER = re.compile(r"[-+]?(\d+[.,]?\d*|[.,]\d+)([eE][-+]?\d+)?")
+_NUMBER = re.compile(r"[-+]?(\d+[.,]?\d*|[.,]\d+)([eE][-+]?\d+)?|[-+]?\d{1,3}((\.\d{3})+,|(,\d{3})+\.)\d*")
 _SIGNATURES = (b"\xff\xd8\xff\xe0", b"\x89PNG", b"%PDF", b"RIFF", b"OggS", b"fLaC", b"PK\x03\x04", b"\x1f\x8b")
 #: Bytes of the beginning in which signs of no text are looked for, and how many of them there may be.
 _HEAD, _MOST_CONTROLS = 4096, 0.01
@@ -206,7 +206,15 @@ def find_time(header: Sequence[str]) -> tuple[int, float] | None:
 
 
 def read_number(cell: str) -> float:
-    """Return the number in a cell, its decimal mark a point or a comma; NaN if there is none."""
+    """Return the number in a cell, its decimal mark a point or a comma; NaN if there is none.
+
+    Examples
+    --------
+    >>> read_number("1.234,5"), read_number("0,5"), read_number("-3e2")
+    (1234.5, 0.5, -300.0)
+    """
+    if "," in cell and "." in cell and is_number(cell):  # what stands first goes between thousands
+        cell = cell.replace(min(",.", key=cell.index), "")
     try:
         return float(cell.replace(",", "."))
     except ValueError:

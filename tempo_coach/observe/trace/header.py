@@ -30,6 +30,7 @@ _WORDS: dict[str, Quantity] = {
     **dict.fromkeys(("gyr", "rot", "omega", "angvel", "w", "g", "angular", "angulaire", "angolare"), "rotation"),
     **dict.fromkeys(("mag", "quat", "q", "m", "euler", "angle", "temp", "winkel", "angulo", "angolo"), "other"),
     **dict.fromkeys(("roll", "pitch", "yaw", "champ", "campo", "likelihood", "confidence"), "other"),
+    **dict.fromkeys(("gravity", "attitude", "heading"), "other"),
 }
 #: How longer words begin, in English, German, French, Spanish and Italian, accents left out.
 _STEMS: tuple[tuple[str, Quantity], ...] = (
@@ -253,35 +254,52 @@ def quantity_of(words: str) -> Quantity | None:
     return next((meaning for word in split if len(word) > 2 and (meaning := _meaning(word))), None)
 
 
-def _find_axes(names: Sequence[str]) -> list[int | None]:
-    """Return the place of the letter in each name that names its axis: where other names have the others alone."""
-    families: dict[tuple[str, str], dict[str, int]] = {}
-    held: list[list[tuple[int, tuple[str, str]]]] = []
+def _find_axes(names: Sequence[str]) -> list[tuple[int, str] | None]:
+    """Return the place in each name of the letter of its axis, and the axis: where other names have the others alone.
+
+    Numbers of axes count where no letters are: 0, 1, 2 or 1, 2, 3 behind a word that says what was measured.
+    """
+    lower = [name.lower() if len(name.lower()) == len(name) else "" for name in names]
+    out = [_choose(places) for places in _find_families(lower, "xyz")]
+    numbered: list[tuple[int, str] | None] = [None] * len(names)
+    for digits in ("012", "123"):
+        for i, places in enumerate(_find_families(lower, digits)):
+            whole = [place for place in places if place[1] == 3]
+            if whole and out[i] is None and quantity_of(names[i]) not in (None, "other"):
+                at = max(whole)[0]
+                numbered[i] = numbered[i] or (at, "xyz"[digits.index(names[i][at])])
+    return [letter or number for letter, number in zip(out, numbered, strict=True)]
+
+
+def _find_families(names: Sequence[str], letters: str) -> list[list[tuple[int, int, str]]]:
+    """Return for each name the places of such letters, how many of them the names alike have, and the letter."""
+    families: dict[tuple[str, str], set[str]] = {}
+    held = []
     for name in names:
-        lower = name.lower()
-        mine = [(at, (lower[:at], lower[at + 1 :])) for at, letter in enumerate(lower[:200]) if letter in "xyz"]
-        mine = [(at, key) for at, key in mine if len(lower) == len(name)]
-        for at, key in mine:
-            families.setdefault(key, {})[lower[at]] = 1
+        mine = [(at, name[at], (name[:at], name[at + 1 :])) for at in range(min(len(name), 200)) if name[at] in letters]
+        for _, letter, key in mine:
+            families.setdefault(key, set()).add(letter)
         held.append(mine)
-    out: list[int | None] = []
-    for mine in held:
-        best = max(mine, key=lambda place: (len(families[place[1]]), place[0]), default=None)
-        out.append(best[0] if best is not None and len(families[best[1]]) > 1 else None)
-    return out
+    return [[(at, len(families[key]), letter) for at, letter, key in mine] for mine in held]
 
 
-def _read(name: str, at: int | None, beside: str) -> Guess:
-    if at is None:
+def _choose(places: Sequence[tuple[int, int, str]]) -> tuple[int, str] | None:
+    best = max(places, key=lambda place: (place[1], place[0]), default=None)
+    return (best[0], best[2]) if best is not None and best[1] > 1 else None
+
+
+def _read(name: str, place: tuple[int, str] | None, beside: str) -> Guess:
+    if place is None:
         words, written = _split(name)
         axis, words = _take_axis(words)
         before = len(words)
     else:
-        axis = name[at].lower()
+        at, axis = place
         head, tail = _split(name[:at]), _split(name[at + 1 :])
         # a bracket that stands around the letter is cut by it
         words, written = [*head[0], *tail[0]], head[1] or tail[1]
         before = len(head[0])
+    words, before = _cut_numbers(words[:before]) + _cut_numbers(words[before:]), len(_cut_numbers(words[:before]))
     known = read_unit(written or beside) if written or beside else None
     if known is None:
         known, words = _take_unit(words, before, axis)
@@ -305,6 +323,15 @@ def _read(name: str, at: int | None, beside: str) -> Guess:
     channel = Channel(name, quantity, axis, _spelling(name, rest), known[1] if known else "")
     length = not axis and any(plain(word) in _LENGTHS for word in words)
     return Guess(channel, known[2] if known else None, told, free, length)
+
+
+def _cut_numbers(words: Sequence[str]) -> list[str]:
+    """Return the words with numbers apart that stand at the end of a quantity (acc2)."""
+    out: list[str] = []
+    for word in words:
+        cut = re.fullmatch(r"([^\W\d]{3,})(\d+)", word)
+        out += cut.groups() if cut and _meaning(plain(cut.group(1))) else [word]
+    return out
 
 
 def _take_unit(words: list[str], before: int, axis: str) -> tuple[tuple[Quantity, str, float] | None, list[str]]:

@@ -388,6 +388,91 @@ LAYOUTS = [
 ]
 
 
+_PULLED = write("t", TIME, ACCELERATION).decode().splitlines()[1:]
+
+#: Written after the reader, as a second look at it.
+SECOND_LOOK = [
+    Layout(
+        "units alone, a total and a number of the row",
+        write("No.,Elapsed (s),X (g),Y (g),Z (g),Total (g)", np.arange(200), TIME, ACCELERATION / G, LENGTH / G),
+        [_pulls()],
+    ),
+    Layout(
+        "numbered sensors",
+        write("ms,imu1_ax,imu1_ay,imu1_az,imu2_ax,imu2_ay,imu2_az", _MS, ACCELERATION, SECOND * ACCELERATION),
+        [_pulls(point="imu1"), _pulls(point="imu2", size=SECOND)],
+    ),
+    Layout(
+        "points between thousands",
+        (
+            "Zeit (ms);x (mm);y (mm)\n"
+            + "".join(
+                ";".join(f"{value:,.2f}".replace(",", "_").replace(".", ",").replace("_", ".") for value in row) + "\n"
+                for row in np.column_stack([_MS, 1000 * SECOND * POSITION[:, 0], 1000 * POSITION[:, 1]])
+            )
+        ).encode(),
+        [_places("x", size=SECOND), ("position", "", "y", 1.0)],
+    ),
+    Layout(
+        "date and time of day in two columns",
+        write(
+            "Date;Time;gyro_x (deg/s);gyro_y (deg/s);gyro_z (deg/s)",
+            ["04.05.2031"] * 200,
+            _DAILY,
+            ROTATION / DEGREE,
+            mark=";",
+        ),
+        [_turns()],
+    ),
+    Layout(
+        "a row for every axis",
+        write(
+            "time_s,sensor,axis,value",
+            np.repeat(TIME, 6),
+            (["acc"] * 3 + ["gyro"] * 3) * 200,
+            ["x", "y", "z"] * 400,
+            np.column_stack([ACCELERATION, ROTATION]).ravel(),
+        ),
+        [_pulls(), _turns()],
+    ),
+    Layout(
+        "spaces between, names in a comment",
+        write("% t ax ay az", TIME, ACCELERATION, mark="  "),
+        [_pulls()],
+        file="log.txt",
+    ),
+    Layout(
+        "raised minus signs",
+        write("Zeit [s];ω_x [rad·s⁻¹];ω_y [rad·s⁻¹];ω_z [rad·s⁻¹]", TIME, ROTATION, mark=";", comma=True),
+        [_turns()],
+    ),
+    Layout(
+        "the axis first",
+        write(
+            "Zeit [s];X-Beschleunigung [m/s^2];Y-Beschleunigung [m/s^2];Z-Beschleunigung [m/s^2]",
+            TIME,
+            ACCELERATION,
+            mark=";",
+        ),
+        [_pulls()],
+    ),
+    Layout(
+        "the header again in the middle, and a line below the end",
+        b"time,ax,ay,az\n" + "\n".join([*_PULLED[:90], "time,ax,ay,az", *_PULLED[90:], "end of recording,,,"]).encode(),
+        [_pulls()],
+    ),
+    Layout(
+        "date-times to the nanosecond",
+        write(
+            "Timestamp,Left Wrist Gyro X (rad/s),Left Wrist Gyro Y (rad/s)",
+            [f"{t}000000Z" for t in _DATED],
+            ROTATION[:, :2],
+        ),
+        [_turns("xy", point="Left Wrist")],
+    ),
+]
+
+
 def judge(layout: Layout, folder: Path) -> str:
     """Return what is wrong with what a table gives; empty where nothing is."""
     path = folder / layout.file

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tempo_coach.observe.trace.header import read_name, read_time_name
+from tempo_coach.observe.trace.header import quantity_of, read_name, read_names, read_time_name
 
 
 @pytest.mark.parametrize(
@@ -38,3 +38,39 @@ def test_a_time_columns_name_gives_its_unit(name: str, unit: float | None) -> No
     assert said is not None
     assert said.unit == unit
     assert said.exact
+
+
+def told(*names: str) -> list[tuple[str, str, str]]:
+    return [(c.quantity, c.axis, c.point) for c in (guess.channel for guess in read_names(names))]
+
+
+def test_names_are_told_together() -> None:
+    assert told("x_left", "y_left") == [("position", "x", "left"), ("position", "y", "left")]
+    assert told("hand.X", "hand.Y", "hand.likelihood")[2] == ("other", "", "hand")
+    assert told("maxx", "maxy") == [("position", "x", "max"), ("position", "y", "max")]
+    # three numbers of one sensor are its axes, three sensors with axes of their own are not
+    assert told("acc_0", "acc_1", "acc_2") == [("acceleration", axis, "") for axis in "xyz"]
+    assert told("gyro[1]", "gyro[2]", "gyro[3]") == [("rotation", axis, "") for axis in "xyz"]
+    assert told("acc1", "acc2")[0][1] == ""
+    assert told("acc1x", "acc2x", "acc3x", "acc1y", "acc2y", "acc3y")[1] == ("acceleration", "x", "2")
+
+
+def test_what_gravity_is_alone_is_no_reading() -> None:
+    names = [
+        "user_acceleration_x",
+        "user_acceleration_y",
+        "gravity_x",
+        "gravity_y",
+        "rotation_rate_x",
+        "rotation_rate_y",
+    ]
+    assert [quantity for quantity, _, _ in told(*names)] == ["acceleration"] * 2 + ["other"] * 2 + ["rotation"] * 2
+    assert told("acceleration including gravity x", "acceleration including gravity y")[0][0] == "acceleration"
+
+
+@pytest.mark.parametrize(
+    ("words", "quantity"),
+    [("Accelerometer", "acceleration"), ("Gyroscope 2", "rotation"), ("gyro", "rotation"), ("a take", None)],
+)
+def test_a_files_name_says_what_its_columns_are(words: str, quantity: str | None) -> None:
+    assert quantity_of(words) == quantity
