@@ -128,3 +128,38 @@ def test_a_search_is_seen(code):
 )
 def test_what_is_only_shown_is_none(code):
     assert not searched(code)
+
+
+def sentences(code: str) -> list[int]:
+    """Lines of a module with words for people, those of errors and docstrings aside: five words, or a full stop."""
+    tree = ast.parse(code)
+    aside: set[int] = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Raise):
+            aside |= {id(each) for each in ast.walk(node)}
+        elif isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant):
+            aside.add(id(node.value))
+    texts = [node for node in ast.walk(tree) if isinstance(node, ast.Constant) and isinstance(node.value, str)]
+    return [
+        node.lineno
+        for node in texts
+        if id(node) not in aside and (len(node.value.split()) > 4 or (" " in node.value and node.value.endswith(".")))
+    ]
+
+
+def test_what_runs_tells_codes_and_no_sentences():
+    found = {
+        f"{path.name}:{line}"
+        for path in sorted((TREE / "live").rglob("*.py"))
+        for line in sentences(path.read_text(encoding="utf-8"))
+    }
+    assert not found, "a code with arguments in live/notices.py, its words in report/words/live.py"
+
+
+def test_a_sentence_is_found_and_an_error_and_a_docstring_are_left():
+    assert (
+        sentences('news = "The sound is back."')
+        == sentences('note = f"the sound of {name} is no longer there now"')
+        == [1]
+    )
+    assert sentences('"""The sound is back."""\nraise ValueError("the sound is no longer there")') == []

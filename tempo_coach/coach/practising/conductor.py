@@ -26,6 +26,7 @@ from tempo_coach.live.setup.calibration import Setup
 from tempo_coach.observe.observers import OBSERVERS
 from tempo_coach.observe.take.take_file import make_take
 from tempo_coach.observe.take.take_writer import TakeWriter
+from tempo_coach.report.words.live import say_unwritten
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -152,7 +153,7 @@ class Conductor:
             so_far=self._words.so_far,
             sound=self._say_sound(),
         )
-        trouble = self._writer.sentence if self._writer is not None else ""
+        trouble = say_unwritten(self._writer.path, self._writer.failure) if self._writer is not None else ""
         caution = f"Mind: {self._go.caution}." if self._go.caution and self.session.stage in _BEFORE else ""
         sentence = picture.sentence or trouble
         if not sentence and self._silent_because and self.session.stage is Stage.PLAYING:

@@ -10,6 +10,7 @@ from tempo_coach.live.practice.session import Way
 from tempo_coach.live.setup.calibration import Setup
 from tempo_coach.observe.take.take_file import ENDING, read_take_file
 from tempo_coach.observe.take.take_writer import TakeWriter
+from tempo_coach.report.words.live import say_unwritten
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -183,7 +184,7 @@ def written(done: Done, writer: TakeWriter) -> Done:
     """Return a take with the place where it was written; with what writes it elsewhere, where that did not take it."""
     if writer.whole:
         return replace(done, path=writer.path, trouble="", homeless=None)
-    return replace(done, path=None, trouble=writer.sentence, homeless=writer)
+    return replace(done, path=None, trouble=say_unwritten(writer.path, writer.failure), homeless=writer)
 
 
 def free_name(path: Path, how: str) -> Path:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from enum import Enum
+from enum import Enum, auto
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from tempo_coach.live.notices import Code, Notice
@@ -89,15 +89,24 @@ JUST_BEGUN = 0.7
 class Effect(Enum):
     """A side effect of a transition, to be carried out by the caller."""
 
-    PREPARE = "make the samples of the next take, then say Prepared"
-    WALK = "let the seconds of walking in be heard"
-    PLAY = "start the samples"
-    PLAY_SILENTLY = "start them on a silent clock"
-    RESUME = "go on where the sound broke off"
-    KEEP = "write the newest onset to the take's file"
-    END = "fall silent, judge the take, then say Judged"
-    SAY = "say a few words about the take"
-    LEAVE = "close everything"
+    #: Make the samples of the next take, then say Prepared.
+    PREPARE = auto()
+    #: Let the seconds of walking in be heard.
+    WALK = auto()
+    #: Start the samples.
+    PLAY = auto()
+    #: Start them on a silent clock.
+    PLAY_SILENTLY = auto()
+    #: Go on where the sound broke off.
+    RESUME = auto()
+    #: Write the newest onset to the take's file.
+    KEEP = auto()
+    #: Fall silent, judge the take, then say Judged.
+    END = auto()
+    #: Say a few words about the take.
+    SAY = auto()
+    #: Close everything.
+    LEAVE = auto()
 
 
 Next: TypeAlias = tuple[Session, tuple[Effect, ...]]

@@ -50,8 +50,8 @@ class TakeWriter:
     Attributes
     ----------
     begun : str
-    sentence : str
-        What the person has to know about the file; empty while all is well.
+    failure : OSError or None
+        Why it cannot be written; None while all is well.
     """
 
     def __init__(
@@ -66,7 +66,7 @@ class TakeWriter:
     ) -> None:
         self.path = Path(path)
         self.begun = begun
-        self.sentence = ""
+        self.failure: OSError | None = None
         self._file: int | None = None
         self._own = False
         self._lines: list[bytes] = []
@@ -80,7 +80,7 @@ class TakeWriter:
             self.path.parent.mkdir(parents=True, exist_ok=True)
             self._file = os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND, 0o600)
         except OSError as error:
-            self._fail(error)
+            self.failure = error
         else:
             self._own = True
             lock(self._file)
@@ -167,7 +167,7 @@ class TakeWriter:
         if self._own and not own:
             with contextlib.suppress(OSError):  # what is left there is a part of it
                 self.path.unlink(missing_ok=True)
-        self.path, self.sentence, self._own, self._waiting, self._at_risk = path, "", True, b"", False
+        self.path, self.failure, self._own, self._waiting, self._at_risk = path, None, True, b"", False
 
     def close(self) -> None:
         """Bring everything to the disk and let go of the file."""
@@ -197,10 +197,10 @@ class TakeWriter:
                 self._waiting = self._waiting[written:]
         except OSError as error:
             # what waits is tried again with the next line: a disk may have room again
-            self._fail(error)
+            self.failure = error
         else:
             if not self._at_risk:
-                self.sentence = ""
+                self.failure = None
         self._new.set()
 
     def _bring_to_disk(self) -> None:
@@ -223,18 +223,7 @@ class TakeWriter:
     def _lose(self, error: OSError) -> None:
         """Note that lines which were handed over may never have reached the disk."""
         self._at_risk = True
-        self._fail(error)
-
-    def _fail(self, error: OSError) -> None:
-        why = {
-            errno.ENOSPC: "the disk is full",
-            errno.EDQUOT: "the disk is full",
-            errno.EROFS: "the folder is read-only",
-            errno.EACCES: "the folder is read-only",
-            errno.EPERM: "the folder is read-only",
-            errno.EEXIST: "a file of that name exists and is not overwritten",
-        }.get(error.errno or 0, str(error.strerror or error))
-        self.sentence = f"The take cannot be written to {self.path}: {why}. It goes on in memory."
+        self.failure = error
 
 
 def end_line(

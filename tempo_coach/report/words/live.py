@@ -1,11 +1,13 @@
-"""Words for what happens while she practises: troubles of sound, keys, claps, calibrations."""
+"""Words for what happens while she practises: troubles of sound, keys, claps, calibrations, files of takes."""
 
 from __future__ import annotations
 
+import errno
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
 
 def say_notice(code: str, arguments: tuple[object, ...] = ()) -> str:
@@ -54,3 +56,21 @@ NOTICES: dict[str, Callable[..., str]] = {
         "This device's delay changed by {:.0f} ms between openings: calibrate at each start, or use a wire."
     ).format,
 }
+
+#: Why a take cannot be written, by the system's code.
+_UNWRITTEN = {
+    errno.ENOSPC: "the disk is full",
+    errno.EDQUOT: "the disk is full",
+    errno.EROFS: "the folder is read-only",
+    errno.EACCES: "the folder is read-only",
+    errno.EPERM: "the folder is read-only",
+    errno.EEXIST: "a file of that name exists and is not overwritten",
+}
+
+
+def say_unwritten(path: Path, failure: OSError | None) -> str:
+    """Return why a take's file does not take what is tapped; empty where it does."""
+    if failure is None:
+        return ""
+    why = _UNWRITTEN.get(failure.errno or 0, str(failure.strerror or failure))
+    return f"The take cannot be written to {path}: {why}. It goes on in memory."

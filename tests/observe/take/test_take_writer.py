@@ -19,6 +19,7 @@ from tempo_coach.observe.take.take_file import ENDING
 from tempo_coach.observe.take.take_writer import TAKE_VERSION, TO_DISK_EVERY, TakeWriter, end_line, lock
 from tempo_coach.observe.take.unfinished import find_unfinished
 from tempo_coach.pattern.plan.plan_file import plan_to_dict
+from tempo_coach.report.words.live import say_unwritten
 from tests import HANG
 from tests.observe.written import PERFECT, PLAN, write_all, writer
 
@@ -26,7 +27,7 @@ from tests.observe.written import PERFECT, PLAN, write_all, writer
 def test_the_lines_hold_what_came_in_the_order_in_which_it_came(tmp_path: Path) -> None:
     path = tmp_path / "Zoë 🤸" / "übung 李"
     out = TakeWriter(path, PLAN, observed_by="voice", begun="2031-05-04", player="Gerät", extra={"note": "süß"})
-    assert path.parent.is_dir() and out.sentence == ""
+    assert path.parent.is_dir() and out.failure is None
     out.onset("left", stamp=7.25)
     out.gap(1.0, 1.5)
     out.onset("right", stamp=8.0, time=2.5)
@@ -101,7 +102,10 @@ def test_why_a_file_cannot_be_made_is_said_once_in_plain_words(
 
     monkeypatch.setattr(take_writer.os, "open", refuse)
     out = writer(tmp_path / "a")
-    assert out.sentence == f"The take cannot be written to {tmp_path / 'a'}: {why}. It goes on in memory."
+    assert (
+        say_unwritten(out.path, out.failure)
+        == f"The take cannot be written to {tmp_path / 'a'}: {why}. It goes on in memory."
+    )
     out.close()
 
 
@@ -115,13 +119,13 @@ def test_a_disk_that_does_not_take_it_is_said_unless_there_is_nothing_to_bring(
     monkeypatch.setattr(take_writer.os, "fsync", refuse)
     out = writer(tmp_path / "a")
     out.close()
-    assert bool(out.sentence) is said
+    assert (out.failure is not None) is said
 
 
 def test_an_existing_file_is_never_touched(tmp_path: Path) -> None:
     (tmp_path / "a").write_text("mine")
     out = write_all(tmp_path / "a")
-    assert "exists" in out.sentence
+    assert "exists" in say_unwritten(out.path, out.failure)
     out.discard()
     assert (tmp_path / "a").read_text() == "mine"
 
@@ -139,10 +143,10 @@ def test_a_full_disk_is_said_at_once_and_what_waits_is_written_when_there_is_roo
 
     monkeypatch.setattr(take_writer.os, "write", full)
     out.onset("right", stamp=1.0, time=5.0)
-    assert "disk is full" in out.sentence and "memory" in out.sentence
+    assert "disk is full" in say_unwritten(out.path, out.failure) and "memory" in say_unwritten(out.path, out.failure)
     monkeypatch.setattr(take_writer.os, "write", real)
     out.onset("left", stamp=2.0, time=5.5)
-    assert out.sentence == ""
+    assert out.failure is None
     out.close()
     assert [json.loads(line)["hand"] for line in (tmp_path / "a").read_text().splitlines()[1:]] == ["right", "left"]
 
@@ -160,9 +164,9 @@ def test_a_take_that_may_never_have_reached_the_disk_is_not_called_whole(
         out.onset("right", stamp=1.0, time=5.0)
         wait_until(lambda: not out.whole)
     out.onset("left", stamp=2.0, time=5.5)  # is written, which says nothing of the one before
-    assert not out.whole and out.sentence
+    assert not out.whole and out.failure is not None
     out.write_again()
-    assert out.whole and not out.sentence
+    assert out.whole and out.failure is None
     assert [json.loads(line)["hand"] for line in (tmp_path / "a").read_text().splitlines()[1:]] == ["right", "left"]
 
 
@@ -183,12 +187,12 @@ def test_a_device_without_room_is_said_at_once() -> None:
     if not full.exists():
         pytest.skip("this system has no device that is always full")
     out = TakeWriter.__new__(TakeWriter)
-    out.path, out.sentence, out._waiting = full, "", b""
+    out.path, out.failure, out._waiting = full, None, b""
     out._file = os.open(full, os.O_WRONLY)
     out._thread, out._lines, out._at_risk = None, [], False
     out._new, out._over = take_writer.threading.Event(), take_writer.threading.Event()
     out.onset("right", stamp=1.0, time=5.0)
-    assert "disk is full" in out.sentence
+    assert "disk is full" in say_unwritten(out.path, out.failure)
     out.close()
 
 
@@ -202,10 +206,10 @@ def wait_until(true: Callable[[], bool]) -> None:
 def test_a_folder_that_cannot_be_written_is_said_at_once(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     out = writer(tmp_path / "file" / "a")
-    assert "It goes on in memory" in out.sentence
+    assert "It goes on in memory" in say_unwritten(out.path, out.failure)
     out.onset("right", stamp=1.0, time=1.0)
     out.finish([(1.0, "right")], how="enter")
-    assert "It goes on in memory" in out.sentence
+    assert "It goes on in memory" in say_unwritten(out.path, out.failure)
 
 
 def test_a_killed_program_loses_no_onset_older_than_a_fifth_of_a_second(tmp_path: Path) -> None:
