@@ -165,7 +165,7 @@ def _onto(time: Floats, own: Floats, values: Floats) -> Floats:
     found = np.interp(time, own, values, left=np.nan, right=np.nan)
     right = np.clip(np.searchsorted(own, time), 1, own.size - 1)
     steps = own[right] - own[right - 1]
-    usual = float(np.median(np.diff(own)))
+    median = float(np.median(np.diff(own)))
     at = (own[right] == time) | (own[right - 1] == time)
-    found[(steps > GAP_STEPS * usual) & ~at] = np.nan
+    found[(steps > GAP_STEPS * median) & ~at] = np.nan
     return found

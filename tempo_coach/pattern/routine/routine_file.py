@@ -127,7 +127,7 @@ def _read_corrections(table: TomlTable) -> Iterator[Correction]:
         if len(table.problems.found) > before:
             continue
         try:
-            yield Correction(do, at, to, counts, tempo, times)  # type: ignore[arg-type]  # do is one of the deeds
+            yield Correction(do, at, to, counts, tempo, times)  # type: ignore[arg-type]  # do is one of the kinds
         except ValueError as error:
             each.problem("do", str(error))
 

@@ -43,7 +43,7 @@ def _drag_per_m(*, coefficient: float, area_m2: float, mass_kg: float) -> float:
     return AIR_KG_PER_M3 * coefficient * area_m2 / (2 * mass_kg)
 
 
-# Sizes and masses are the norms' (2016); the sphere's coefficient is the usual 0.47, the thin cylinder's 1.1 (both
+# Sizes and masses are the norms' (2016); the sphere's coefficient is the common 0.47, the thin cylinder's 1.1 (both
 # from memory). A cylinder that turns end over end shows 2/pi of its side on average; on a ring that flies edge first
 # only the flow across the tube counts, |sin|³ on average, which is 4/(3 pi).
 _BALL = _drag_per_m(coefficient=0.47, area_m2=math.pi * 0.095**2, mass_kg=0.4)

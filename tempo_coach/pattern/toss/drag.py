@@ -23,7 +23,7 @@ FASTEST_MPS = 40.0
 """Faster than any arm throws; common practice. What the air asks more for is said to be out of reach."""
 
 _STEPS = 80  # Runge-Kutta steps from the release to the top, and again to the catch: good to the seventh decimal
-_ROUNDS = 30  # of Newton's method; five or six are usual
+_ROUNDS = 30  # of Newton's method; five or six are typical
 _CLOSE = 1e-10  # m or s
 
 

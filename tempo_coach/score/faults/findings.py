@@ -66,7 +66,7 @@ class Finding(NamedTuple):
 
 
 #: How often a finding that comes first is right, where it does not depend on its size: 1,151 takes of all drills, four
-#: kinds of performer and 24 ways of going wrong, each as usual as the other.
+#: kinds of performer and 24 ways of going wrong, all equally likely.
 SURE_OF = {
     "even": 0.65,
     "no_rhythm": 0.98,

@@ -98,7 +98,7 @@ def find_left(asynchronies: Floats, hands: Sequence[str]) -> tuple[Stood, ...]:
     asynchronies : array, shape (m, n)
         Seconds to the plan for each member and moment; NaN where missed.
     hands : sequence of str, length n
-        Which hand each moment is of: each has a usual place of its own.
+        Index of each moment's hand: each has its own median.
     """
     here = ~np.isnan(asynchronies)
     rows = np.flatnonzero(here.sum(axis=1) >= max(LEAST_MOMENTS, LEAST_SHARE * asynchronies.shape[1]))

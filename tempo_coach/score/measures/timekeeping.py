@@ -234,7 +234,7 @@ def _without_label_means(table: Floats) -> Floats:
 
 
 def _measure_correction(rest: Floats, grids: Sequence[Grid], *, together: float) -> Measure:
-    """C(1)/C(0) of the detrended asynchronies of each hand, what is usual for a label taken out; hands together."""
+    """C(1)/C(0) of the detrended asynchronies of each hand, label means removed; hands pooled."""
     cycles = np.unique(np.concatenate([grid.cycles for grid in grids])) if grids else np.array([], dtype=np.int64)
     squares, products, n = np.zeros(len(cycles)), np.zeros(len(cycles)), 0
     for grid in grids:

@@ -290,7 +290,7 @@ class _Gap(NamedTuple):
 
 
 def _see_gap(gap: _Gap, row: Floats, low: int, number: int, pair_cost: float) -> None:
-    """Take in a row of the search that has become far enough away."""
+    """Update the best path to a gap with a row that is now far enough back."""
     left = row - pair_cost * (number + 1)
     part = slice(low + 1, low + 1 + len(row))
     better = left < gap.cost[part] + EQUAL

@@ -121,7 +121,7 @@ def _why_none(lags: Floats) -> Reason | None:
 
 
 def _why_not(of: TrackedBody, to: TrackedBody) -> Reason | None:
-    """Return why two movers' lag cannot be told, or nothing where it can."""
+    """Return the reason why the lag of two bodies is unknown; None where it is known."""
     zeros = {of.circles.zero, to.circles.zero}
     if "start" in zeros:
         return Reason(Why.TURNING_RATE)

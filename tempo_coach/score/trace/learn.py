@@ -158,7 +158,7 @@ def learn_drill(
 
 
 def _name_hands(names: Sequence[str], asked: str | None) -> list[str]:
-    """Return the hands that movers are, as their names tell, as asked, or by their own names where there are two."""
+    """Return the hands that bodies are, as their names tell, as asked, or by their own names where there are two."""
     told = [find_hand(name) for name in names]
     if len(names) > 1:
         left_and_right = [hand for hand in told if hand is not None]
@@ -178,7 +178,7 @@ def set_beside(pattern: Pattern, found: Study) -> list[Beside]:
     ----------
     pattern : Pattern
     found : Study
-        The first mover is set beside the pattern's first hand.
+        The first body is compared with the pattern's first hand.
     """
     hand = pattern.hands[0]
     taught = [(at, moment.label) for at, moment in zip(place_taught(pattern), hand.moments, strict=True)]

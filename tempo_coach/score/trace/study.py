@@ -62,12 +62,12 @@ class Study:
     bodies : tuple of TrackedBody
         The one that was asked for, and the one that it is set against; none where nothing repeats and something flies.
     places : tuple of Place
-        Of the first mover's circles in their carrying cycle; empty where nothing carries them.
+        Of the first body's circles in their carrying cycle; empty where nothing carries them.
     lags : tuple of BodyLag
     tossed : tuple of Tossed
         Its flights, beside what was asked.
     uneven : tuple of tuple
-        ``(body's name, Uneven)``; none of a mover whose period is doubtful.
+        ``(body's name, Uneven)``; none of a body whose period is doubtful.
     left_out : tuple of Reason
         What could not be had, and why.
     """
@@ -81,7 +81,7 @@ class Study:
 
     @property
     def main(self) -> TrackedBody:
-        """The mover that was asked for.
+        """The body that was asked for.
 
         Raises
         ------
@@ -106,7 +106,7 @@ def study(
     circles: int | None = None,
     toss: Mapping[str, float] | None = None,
 ) -> Study:
-    """Find everything that a trace tells of one mover, and of a second one if there is one.
+    """Analyse one tracked body of a trace, and a second one if there is one.
 
     Parameters
     ----------
@@ -114,11 +114,11 @@ def study(
     point : str or None
         As in :func:`tempo_coach.observe.trace.selection.pick`.
     columns, against : sequence of str
-        Columns of the mover and of the second one, or a single name of a point in ``against``. Without either the
-        next point of the trace is the second mover, where there is one with the same quantity; who names columns has
+        Columns of the body and of the second one, or a single name of a point in ``against``. Without either the
+        next point of the trace is the second body, where there is one with the same quantity; who names columns has
         said what to look at.
     asked_deg : float
-        The lag that was asked of the second mover.
+        Expected lag of the second body.
     period : float or None
         Of the cycle, where it is known.
     circles : int or None
