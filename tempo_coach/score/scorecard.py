@@ -41,7 +41,7 @@ class Flag(NamedTuple):
     label : str
         The moment; empty for the cycle as a whole.
     by : float
-        Residual against the take's own model in seconds; NaN for missed and extra.
+        Deviation from what is typical of this take, in seconds; NaN for missed and extra.
     of_one_hand : bool
         Whether one of several hands did it alone.
     """
