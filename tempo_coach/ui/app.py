@@ -9,7 +9,7 @@ from textual.app import App
 
 from tempo_coach.errors import CoachError
 from tempo_coach.ui.keyboard import find_driver
-from tempo_coach.ui.palette import find_palette
+from tempo_coach.ui.palette import css_variables, find_palette
 from tempo_coach.ui.practice.practise import PractiseScreen
 
 if TYPE_CHECKING:
@@ -17,13 +17,75 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from textual.binding import BindingType
+    from textual.driver import Driver
     from textual.screen import Screen
 
     from tempo_coach.coach.practising.form import Form
     from tempo_coach.coach.practising.practice import Go
 
 
-class CoachApp(App[int]):
+#: How the widgets of all screens look, in the card's colours.
+STYLES = """
+Screen { background: $card-ground; color: $card-ink; scrollbar-size: 0 0; }
+Card { width: 100%; height: 1fr; }
+Foot { dock: bottom; height: 1; }
+Static { width: 100%; color: $card-ink; background: $card-ground; }
+VerticalScroll { height: 1fr; scrollbar-size: 0 0; background: $card-ground; }
+#head { height: 2; }
+SetupScreen > #head { height: 1; }
+SetupScreen.-high > #head { height: 2; }
+FormView { height: auto; }
+FormView > * { width: 100%; height: 1; }
+TypedRow > Card { width: 22; }
+Prompt { height: 1; display: none; }
+Prompt.-open { display: block; }
+Prompt > Card { width: auto; }
+Prompt Input > .input--placeholder { color: $faint-ink; }
+HistoryScreen > #head { height: 1; }
+HistoryScreen > #main { height: 8; }
+HistoryScreen.-high > #main { height: 11; }
+OptionList {
+    height: 1fr; border: none; padding: 0; scrollbar-size: 0 0; overflow-x: hidden;
+    color: $card-ink; background: $card-ground;
+}
+OptionList > .option-list--option { padding: 0; }
+OptionList > .option-list--option-disabled { color: $card-ink; background: $card-ground; }
+OptionList > .option-list--option-hover { color: $card-ink; background: $card-ground; text-style: none; }
+OptionList > .option-list--option-highlighted { color: $bar-ink; background: $bar-ground; text-style: $bar-style; }
+Input, Input:focus {
+    width: 1fr; height: 1; border: none; padding: 0; scrollbar-size: 0 0;
+    color: $card-ink; background: $card-ground; text-style: none; background-tint: $card-ground 0%;
+}
+Input > .input--placeholder, Input > .input--suggestion {
+    color: $card-ink; background: $card-ground; text-style: none;
+}
+Input > .input--cursor { color: $bar-ink; background: $bar-ground; text-style: $bar-style; }
+HelpScreen > #main { height: 1; }
+HelpScreen Static { padding: 1 4 0 2; }
+CardScreen.-small > * { display: none; }
+CardScreen.-small > #main { display: block; height: 1fr; }
+"""
+
+
+class BaseApp(App[int]):
+    """What all programs of screens share: colours, and that nothing moves on its own."""
+
+    TITLE = "tempo_coach"
+    ENABLE_COMMAND_PALETTE = False
+    CSS = STYLES
+    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "quit", "Leave")]
+
+    def __init__(self, driver_class: type[Driver] | None = None) -> None:
+        self._palette = find_palette()
+        super().__init__(driver_class=driver_class, ansi_color=not self._palette.card)
+        self.animation_level = "none"
+
+    def get_css_variables(self) -> dict[str, str]:
+        """Return the names of colours and styles that widgets know, with the card's."""
+        return {**super().get_css_variables(), **css_variables(self._palette)}
+
+
+class CoachApp(BaseApp):
     """The screens.
 
     Parameters
@@ -47,10 +109,6 @@ class CoachApp(App[int]):
         Why that could not go on.
     """
 
-    TITLE = "tempo_coach"
-    ENABLE_COMMAND_PALETTE = False
-    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "quit", "Leave")]
-
     def __init__(
         self,
         form: Form,
@@ -59,9 +117,7 @@ class CoachApp(App[int]):
         clock: Callable[[], float] = perf_counter,
         folder: Path | None = None,
     ) -> None:
-        palette = find_palette()
-        super().__init__(driver_class=find_driver(), ansi_color=not palette.card)
-        self._colour = palette.card or "ansi_default"
+        super().__init__(find_driver())
         self._form = form
         self._go = go
         self._clock = clock
@@ -76,7 +132,6 @@ class CoachApp(App[int]):
             self._set_up()
             return
         screen = PractiseScreen(self._go, clock=self._clock)
-        screen.styles.background = self._colour
 
         def back(left: bool | CoachError | None) -> None:
             if screen.conductor is not None:
@@ -93,12 +148,10 @@ class CoachApp(App[int]):
     def _set_up(self) -> None:
         from tempo_coach.ui.practice.setup import SetupScreen  # not before it is seen
 
-        screen = SetupScreen(self._form, folder=self._folder)
-        screen.styles.background = self._colour
-        self.push_screen(screen)
+        self.push_screen(SetupScreen(self._form, folder=self._folder))
 
 
-class AloneApp(App[int]):
+class AloneApp(BaseApp):
     """One screen, and what it opens itself.
 
     Parameters
@@ -106,12 +159,8 @@ class AloneApp(App[int]):
     screen : Screen
     """
 
-    TITLE = "tempo_coach"
-    ENABLE_COMMAND_PALETTE = False
-    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "quit", "Leave")]
-
     def __init__(self, screen: Screen[None]) -> None:
-        super().__init__(ansi_color=not find_palette().card)
+        super().__init__()
         self._first = screen
 
     def on_mount(self) -> None:

@@ -1,41 +1,65 @@
-"""A widget that shows rows of text and repaints only those that changed."""
+"""Widgets that show drawn rows and repaint only those that changed: a card, and the foot that names the keys."""
 
 from __future__ import annotations
 
+from itertools import groupby
 from typing import TYPE_CHECKING
 
+from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
+from rich.text import Text
+from textual.binding import Binding
 from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
 
 from tempo_coach.signs import CONTROLS, show_controls
+from tempo_coach.ui.palette import find_palette
 
 if TYPE_CHECKING:
-    from rich.text import Text
+    from collections.abc import Callable, Iterable
+
+    from tempo_coach.ui.palette import Palette
+
+    Draw = Callable[[int, int], list[Text]]
+
+#: Columns between two keys of a foot.
+_GAP = 2
 
 
 class Card(Widget):
-    """Rows of text over the whole screen.
+    """Rows of text, drawn anew at every size.
 
     Parameters
     ----------
-    style : str
-        What lies under the rows, in rich's words.
+    draw : callable
+        Returns the rows for a width and a height.
+    id : str or None
+        As widgets have it.
     """
 
-    DEFAULT_CSS = "Card { width: 100%; height: 100%; }"
-
-    def __init__(self, style: str = "") -> None:
-        super().__init__()
-        self._under = Style.parse(style) if style else Style()
+    def __init__(self, draw: Draw, *, id: str | None = None) -> None:  # noqa: A002  Textual's name
+        super().__init__(id=id)
+        self.auto_links = False
+        self.palette = find_palette()
+        self._under = Style.parse(self.palette.text)
+        self._draw = draw
         self._rows: list[Text] = []
 
     @property
     def rows(self) -> list[str]:
         """What stands there, as plain text."""
         return [row.plain for row in self._rows]
+
+    def on_resize(self) -> None:
+        """Fit the new size."""
+        self.redraw()
+
+    def redraw(self) -> None:
+        """Draw what is to be seen now."""
+        if self.size:
+            self.show(self._draw(*self.size))
 
     def show(self, rows: list[Text]) -> None:
         """Put rows in the place of those that are there; what a terminal would obey is shown as a sign."""
@@ -54,7 +78,7 @@ class Card(Widget):
             self.refresh(*(Region(0, y, self.size.width, 1) for y in changed))
 
     def render_line(self, y: int) -> Strip:
-        """Return one row of the screen."""
+        """Return one row of the card."""
         width = self.size.width
         if y >= len(self._rows):
             return Strip.blank(width, self._under)
@@ -67,3 +91,66 @@ class Card(Widget):
 
 def _other(new: Text, old: Text) -> bool:
     return new.style != old.style
+
+
+class Fitted(Card):
+    """A card as high as its rows."""
+
+    def show(self, rows: list[Text]) -> None:
+        """Put rows in the place of those that are there, and take the room that they need."""
+        self.styles.height = len(rows)
+        super().show(rows)
+
+
+class Foot(Fitted):
+    """The keys that do something now, each to be clicked, and a note at the right.
+
+    Parameters
+    ----------
+    note : callable
+        Returns what stands at the right end.
+    """
+
+    def __init__(self, note: Callable[[], str]) -> None:
+        super().__init__(self._draw_foot)
+        self._note = note
+
+    def _draw_foot(self, width: int, _height: int) -> list[Text]:
+        active = {key: each.binding.action for key, each in self.screen.active_bindings.items()}
+        bindings = [
+            each
+            for each in self.screen.BINDINGS
+            if isinstance(each, Binding) and each.show and each.action in map(active.get, each.key.split(","))
+        ]
+        return draw_foot(bindings, self._note(), width=width, palette=self.palette)
+
+
+def draw_foot(bindings: Iterable[Binding], note: str, *, width: int, palette: Palette) -> list[Text]:
+    """Return the rows of a foot: as many as its keys need.
+
+    Parameters
+    ----------
+    bindings : iterable of Binding
+        Neighbours that are described alike stand together.
+    note : str
+        What stands at the right end, where there is room.
+    width : int
+    palette : Palette
+    """
+    rows = [Text(" ", palette.bar)]
+    for words, together in groupby(bindings, key=lambda binding: binding.description):
+        item = Text()
+        for shown, same in groupby(together, key=lambda binding: binding.key_display or binding.key):
+            link = {"@click": f"app.simulate_key('{next(same).key.partition(',')[0]}')"}
+            item.append(shown, Style(bold=True, meta=link))
+        item.append(f" {words}", Style(meta=link))
+        if 1 < rows[-1].cell_len >= width - item.cell_len:
+            rows.append(Text(" ", palette.bar))
+        rows[-1].append_text(item).append(" " * _GAP)
+    for row in rows:
+        row.truncate(width, pad=True)
+    room = width - len(rows[-1].plain.rstrip()) - _GAP - 1
+    if note and cell_len(note) <= room:
+        rows[-1].right_crop(cell_len(note) + 1)
+        rows[-1].append(f"{note} ")
+    return rows

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 #: The least size that everything fits into.
 LEAST_WIDTH, LEAST_HEIGHT = 80, 24
+#: Rows from which on a screen is high; one of them is the foot.
+HIGH = 30
 #: The size below which nothing is drawn but how much is needed.
 _FLOOR_WIDTH, _FLOOR_HEIGHT = 40, 10
 #: Eighths of a row, lowest first.
@@ -59,7 +61,7 @@ def draw_floor(picture: Picture, movement: Movement, *, width: int, height: int,
     list of Text
         ``height`` rows, each ``width`` columns wide.
     """
-    roomy = height >= 30 and width >= 100
+    roomy = height >= HIGH - 1 and width >= 100
     rows = 16 if roomy else NUMBER_ROWS + 1
     square = 3 if roomy else 2
     left = _number(picture, rows, square, palette)
@@ -86,7 +88,7 @@ def draw_floor(picture: Picture, movement: Movement, *, width: int, height: int,
         legend = "   < early  = steady  > late, the newest last"
         shown = picture.so_far[-2 * ((width - 12 - len(legend)) // 2) + 1 :]
         lines.append(Text("  so far  ", palette.faint).append(shown, palette.strong).append(legend, palette.faint))
-    return fill(lines, f" {picture.foot}", f"{picture.keys} ", width, height, palette)
+    return fill(lines, width, height, palette)
 
 
 def fits(width: int, height: int) -> bool:
@@ -105,11 +107,15 @@ def draw_too_small(width: int, height: int, palette: Palette) -> list[Text]:
     return [_pad(Text(row, palette.text), width, palette) for row in [*told, *[""] * (height - len(told))]]
 
 
-def fill(lines: list[Text], foot: str, foot_right: str, width: int, height: int, palette: Palette) -> list[Text]:
-    """Return lines as rows of a whole screen with a foot: cut or filled up to its height and width."""
-    rows = [*lines[: height - 1], *[Text() for _ in range(height - 1 - len(lines))]]
-    rows.append(bar(foot, foot_right, width, palette))
+def fill(lines: list[Text], width: int, height: int, palette: Palette) -> list[Text]:
+    """Return lines as rows of a card: cut or filled up to its height and width."""
+    rows = [*lines[:height], *[Text() for _ in range(height - len(lines))]]
     return [_pad(row, width, palette) for row in rows]
+
+
+def warn(sentence: str, width: int, palette: Palette) -> list[Text]:
+    """Return a sentence that has to be seen, whole."""
+    return [Text("  ").append(f" {row} ", palette.warning) for row in textwrap.wrap(sentence, width - 6)]
 
 
 def bar(left: str, right: str, width: int, palette: Palette) -> Text:

@@ -4,28 +4,27 @@ from __future__ import annotations
 
 import math
 import textwrap
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from rich.cells import cell_len, set_cell_size
 from rich.text import Text
+from textual.binding import Binding
 
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.group import tell_exchange, tell_group, tell_left
 from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.ui.floor import append_signs, bar, fill
 from tempo_coach.ui.glyphs import draw_letters, letters_width
-from tempo_coach.ui.screen import STEPS, CardScreen
+from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page, scroll_keys
 
 if TYPE_CHECKING:
-    from textual.events import Key
+    from textual.binding import BindingType
 
     from tempo_coach.score.group.card import GroupCard
     from tempo_coach.ui.palette import Palette
 
 #: What can be looked at, in the order in which Tab goes through it.
 VIEWS = ("members", "eight by eight", "fell apart", "who follows whom", "exchanges")
-FOOT = " Tab: {next}{scroll}    F1: help    Ctrl+Q: leave"
-SCROLL = "    ↑↓: rows"
 #: Seconds that an end of the members' scale stands for, at least.
 SCALE_END = 0.15
 _NAME = 16
@@ -33,7 +32,7 @@ _NAME = 16
 TOGETHER = 0.03
 
 
-def draw_group(card: GroupCard, *, view: int, first_row: int, width: int, height: int, palette: Palette) -> list[Text]:
+def draw_group(card: GroupCard, *, view: int, first_row: int, width: int, height: int, palette: Palette) -> Page:
     """Return the rows of the group screen.
 
     Parameters
@@ -53,12 +52,10 @@ def draw_group(card: GroupCard, *, view: int, first_row: int, width: int, height
     lines += [Text(f"  {_figures(card)}", palette.faint), Text()]
     head, *rows = _VIEWS[view](card, width, palette)
     lines.append(head)
-    room = height - len(lines) - 1
+    room = max(height - len(lines), 0)
     first = max(0, min(first_row, len(rows) - room))
     lines += rows[first : first + room]
-    more = len(rows) - room - first
-    foot = FOOT.format(next=VIEWS[(view + 1) % len(VIEWS)], scroll=SCROLL if len(rows) > room else "")
-    return fill(lines, foot, f"{more} more ↓ " if more > 0 else "", width, height, palette)
+    return Page(fill(lines, width, height, palette), first, len(rows[first + room :]))
 
 
 def _headline(card: GroupCard) -> str:
@@ -177,23 +174,37 @@ def _ms(seconds: float, sign: str = "+") -> str:
 class GroupScreen(CardScreen[None]):
     """The card of a group; Tab goes on to what else there is."""
 
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *(Binding("tab", f"look({view})", name, key_display="Tab") for view, name in enumerate(VIEWS)),
+        Binding("right", "turn(1)", "on", show=False),
+        Binding("left,shift+tab", "turn(-1)", "back", show=False),
+        *scroll_keys("rows"),
+        HELP,
+        LEAVE,
+    ]
     help_name = "group"
 
     def __init__(self, card: GroupCard) -> None:
         super().__init__()
         self._card = card
         self._view = 0
-        self._first_row = 0
 
-    def take_key(self, event: Key) -> None:
-        """Go on to another view, or scroll."""
-        if event.key in ("tab", "right", "shift+tab", "left"):
-            self._view = (self._view + (1 if event.key in ("tab", "right") else -1)) % len(VIEWS)
-            self._first_row = 0
-        self._first_row = max(0, self._first_row + STEPS.get(event.key, 0))
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Of the views, Tab names the next one."""
+        if action == "look":
+            return parameters == ((self._view + 1) % len(VIEWS),)
+        return super().check_action(action, parameters)
+
+    def action_look(self, view: int) -> None:
+        """Show another view."""
+        self._view, self._first_row = view, 0
         self.draw()
 
-    def draw_rows(self, width: int, height: int) -> list[Text]:
+    def action_turn(self, by: int) -> None:
+        """Go on to the next view, or back."""
+        self.action_look((self._view + by) % len(VIEWS))
+
+    def draw_page(self, width: int, height: int) -> Page:
         """Return what was chosen."""
         return draw_group(
             self._card,

@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-import textwrap
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
+from rich.console import Group
+from rich.table import Table
 from rich.text import Text
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Static
 
-from tempo_coach.ui.floor import bar, fill
-from tempo_coach.ui.screen import STEPS, CardScreen
+from tempo_coach.ui.card import Card, Foot
+from tempo_coach.ui.floor import bar
+from tempo_coach.ui.screen import LEAVE, CardScreen, Page, scroll_keys
 
 if TYPE_CHECKING:
-    from textual.app import App
-    from textual.events import Key
+    from textual.app import ComposeResult
+    from textual.binding import BindingType
 
     from tempo_coach.ui.palette import Palette
 
@@ -216,13 +222,7 @@ HELPS = {
 }
 
 
-#: Part of a foot, where there is something to scroll.
-SCROLL = "    ↑↓: more"
-FOOT = f" F1 or Escape: back{SCROLL}    Ctrl+Q: leave"
-_KEYS_WIDE = 16
-
-
-class HelpScreen(CardScreen[None]):
+class HelpScreen(CardScreen[None], ModalScreen[None]):
     """The help of one screen; it goes back to that.
 
     Parameters
@@ -230,61 +230,48 @@ class HelpScreen(CardScreen[None]):
     told : Help
     """
 
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("f1,escape,enter", "back", "back", key_display="F1"),
+        *scroll_keys("more"),
+        LEAVE,
+    ]
+
     def __init__(self, told: Help) -> None:
         super().__init__()
         self._told = told
-        self._first_row = 0
 
-    def take_key(self, event: Key) -> None:
-        """Scroll, or go back."""
-        if event.key in ("f1", "escape", "enter"):
-            self.dismiss()
-            return
-        width, height = self.size
-        last = max(0, len(help_rows(self._told, width=width, palette=self._palette)) - (height - 2))
-        self._first_row = min(max(0, self._first_row + STEPS.get(event.key, 0)), last)
-        self.draw()
+    def compose(self) -> ComposeResult:
+        """Make head, text and foot."""
+        yield Card(self._draw_main, id="main")
+        with VerticalScroll(can_focus=False):
+            yield Static(lay_out(self._told, self._palette))
+        yield Foot(lambda: self.note)
 
-    def draw_rows(self, width: int, height: int) -> list[Text]:
-        """Return it from the first row on."""
-        return draw_help(self._told, first_row=self._first_row, width=width, height=height, palette=self._palette)
+    def on_mount(self) -> None:
+        """Follow the text as it scrolls."""
+        text = self.query_one(VerticalScroll)
+        for name in ("scroll_y", "virtual_size"):
+            self.watch(text, name, self._draw_soon)
 
+    def _draw_soon(self) -> None:
+        self.call_after_refresh(self.draw)
 
-def show_help(app: App[object], screen: str) -> None:
-    """Open the help of a screen over it.
+    def draw_page(self, width: int, height: int) -> Page:
+        """Return the head, and how much of the text is below its lower edge."""
+        text = self.query_one(VerticalScroll)
+        head = bar(f" Help: {self._told.title}", "", width, self._palette)
+        return Page([head][:height], round(text.scroll_y), round(text.max_scroll_y - text.scroll_y))
 
-    Parameters
-    ----------
-    app : App
-    screen : str
-        One of :data:`tempo_coach.ui.help.HELPS`.
-    """
-    app.push_screen(HelpScreen(HELPS[screen]))
-
-
-def draw_help(told: Help, *, first_row: int, width: int, height: int, palette: Palette) -> list[Text]:
-    """Return the rows of a whole screen of help."""
-    rows = help_rows(told, width=width, palette=palette)
-    more = len(rows) - first_row - (height - 2)
-    foot_right = f"{more} more ↓ " if more > 0 else ""
-    lines = [bar(f" Help: {told.title}", "", width, palette), *rows[first_row:]]
-    foot = FOOT if len(rows) > height - 2 else FOOT.replace(SCROLL, "")
-    return fill(lines, foot, foot_right, width, height, palette)
+    def action_scroll(self, by: int) -> None:
+        """Show other rows."""
+        self.query_one(VerticalScroll).scroll_relative(y=by, animate=False)
 
 
-def help_rows(told: Help, *, width: int, palette: Palette) -> list[Text]:
-    """Return everything that a screen's help says."""
-    room = width - 6
-    rows = [Text()]
-    for paragraph in told.paragraphs:
-        rows += [Text(f"  {row}", palette.text) for row in textwrap.wrap(paragraph, room)]
-        rows.append(Text())
-    for keys, does in told.keys:
-        wrapped = textwrap.wrap(does, room - _KEYS_WIDE)
-        for k, row in enumerate(wrapped):
-            line = Text("  ", palette.text).append(f"{'' if k else keys:<{_KEYS_WIDE}}", palette.strong)
-            rows.append(line.append(row, palette.text))
-    rows.append(Text())
-    for k, row in enumerate(textwrap.wrap(" ".join(told.example.split()), room - 9)):
-        rows.append(Text(f"  {'' if k else 'Example':<9}", palette.strong).append(row, palette.text))
-    return rows
+def lay_out(told: Help, palette: Palette) -> Group:
+    """Return everything that a screen's help says, as rich lays it out at any width."""
+    keys, example = (Table.grid(padding=(0, 2, 0, 0)) for _ in range(2))
+    for shown, does in told.keys:
+        keys.add_row(Text(shown, palette.strong), Text(does, palette.text))
+    example.add_row(Text("Example", palette.strong), Text(" ".join(told.example.split()), palette.text))
+    paragraphs = (Text(f"{paragraph}\n", palette.text) for paragraph in told.paragraphs)
+    return Group(*paragraphs, keys, Text(), example)

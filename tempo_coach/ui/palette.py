@@ -110,3 +110,21 @@ def find_palette() -> Palette:
     ground = os.environ.get("COLORFGBG", "").rpartition(";")[2]
     dark = asked == "dark" or (asked != "light" and ground in {"0", "1", "2", "3", "4", "5", "6", "8"})
     return DARK if dark else Palette()
+
+
+def css_variables(palette: Palette) -> dict[str, str]:
+    """Return the styles of a palette as Textual's styles name them: ``card-ink``, ``bar-ground``, ``strong-style`` ...
+
+    Running text is called ``card``; a colour that a palette leaves to the terminal is the terminal's own.
+    """
+    from rich.style import Style
+
+    found = {}
+    for name in ("text", "faint", "strong", "warning", "bar"):
+        style = Style.parse(getattr(palette, name))
+        prefix = "card" if name == "text" else name
+        found[f"{prefix}-ink"] = style.color.name if style.color else "ansi_default"
+        found[f"{prefix}-ground"] = style.bgcolor.name if style.bgcolor else "ansi_default"
+        words = [word for word, on in (("bold", style.bold), ("reverse", style.reverse)) if on]
+        found[f"{prefix}-style"] = " ".join(words) or "none"
+    return found

@@ -1,15 +1,15 @@
-"""The base of all screens of one card: keys, help, size, and the mouse, which does what the named keys do."""
+"""The base of all screens: what is drawn, keys as bindings, a foot that names them, and help."""
 
 from __future__ import annotations
 
-import re
 from time import monotonic, perf_counter
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, NamedTuple
 
+from textual.binding import Binding
 from textual.screen import Screen, ScreenResultType
 
-from tempo_coach.ui.card import Card
-from tempo_coach.ui.floor import draw_too_small, fits
+from tempo_coach.ui.card import Card, Foot
+from tempo_coach.ui.floor import HIGH, LEAST_HEIGHT, LEAST_WIDTH, draw_too_small, fits
 from tempo_coach.ui.palette import find_palette
 
 if TYPE_CHECKING:
@@ -17,108 +17,119 @@ if TYPE_CHECKING:
 
     from rich.text import Text
     from textual.app import ComposeResult
-    from textual.binding import BindingType
-    from textual.events import Click, Key, MouseScrollDown, MouseScrollUp, Resize
+    from textual.events import Key, Resize
 
-LEAVE_KEYS = ("ctrl+q", "ctrl+c")
-#: How far keys that scroll go.
-STEPS = {"up": -1, "down": 1, "pageup": -10, "pagedown": 10}
-#: Keys by the words or signs that a foot has for them; other words in a foot are no keys.
-_KEYS = {
-    **{f"F{number}": f"f{number}" for number in range(1, 13)},
-    **{name: name.lower() for name in ("Enter", "Tab", "Escape", "Backspace", "Ctrl+Q")},
-    "↑": "up",
-    "↓": "down",
-    "←": "left",
-    "→": "right",
-}
-#: Whatever stands between two gaps of a foot.
-_ITEM = re.compile(r"\S+(?: \S+)*")
+HELP = Binding("f1", "help", "help", key_display="F1", priority=True)
+LEAVE = Binding("ctrl+q,ctrl+c", "leave", "leave", key_display="Ctrl+Q", priority=True)
+#: Keys that go back, one of them named.
+BACK = (Binding("enter", "back", "back", key_display="Enter"), Binding("escape", "back", "back", show=False))
 
 
-class CardScreen(Screen[ScreenResultType]):
-    """A screen that is one card: a head, rows, and a foot that names the keys.
+def scroll_keys(words: str) -> tuple[Binding, ...]:
+    """Return the keys that scroll rows, and what the foot calls it."""
+    return (
+        Binding("up", "scroll(-1)", words, key_display="↑"),
+        Binding("down", "scroll(1)", words, key_display="↓"),
+        Binding("pageup", "scroll(-10)", words, show=False),
+        Binding("pagedown", "scroll(10)", words, show=False),
+    )
 
-    A click on a key in the foot presses that key; the wheel presses up and down.
-    """
 
-    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "app.quit", "Leave")]
+class Page(NamedTuple):
+    """Drawn rows of which some may be scrolled away: the first one that is shown, and how many follow below."""
+
+    rows: list[Text]
+    first: int = 0
+    more: int = 0
+
+
+class CardScreen(Screen[ScreenResultType], inherit_bindings=False):
+    """A screen of drawn rows over a foot that names its keys, in the order of its bindings."""
+
     #: Which of :data:`tempo_coach.ui.help.HELPS` F1 opens; empty for none.
     help_name: str = ""
 
     def __init__(self) -> None:
         super().__init__()
         self._palette = find_palette()
+        self._first_row = 0
+        self._page = Page([])
+        self._high = self._cramped = False
 
     def compose(self) -> ComposeResult:
-        """Make the one widget."""
-        yield Card(self._palette.text)
-
-    def on_mount(self) -> None:
-        """Draw once there is a size."""
-        self.styles.background = self._palette.card or "ansi_default"
-        self.call_after_refresh(self.draw)
+        """Make the widgets."""
+        yield Card(self._draw_main, id="main")
+        yield Foot(lambda: self.note)
 
     def on_resize(self, _event: Resize) -> None:
-        """Fit the new size."""
+        """Let styles know how much room there is: where there is too little, one sentence is all that is left."""
+        self.set_class(not fits(*self.size), "-small")
+        self._high = self.size.height >= HIGH
+        self._cramped = self.size.width < LEAST_WIDTH or self.size.height < LEAST_HEIGHT
+        self.set_class(self._high, "-high")
+
+    def on_descendant_focus(self) -> None:
+        """Name the keys of what has the focus now."""
         self.draw()
 
-    def on_key(self, event: Key) -> None:
-        """Open the help, or do what the screen does with a key."""
-        if event.key in LEAVE_KEYS:
-            return
-        event.stop()
-        event.prevent_default()
-        if event.key == "f1" and self.help_name:
-            from tempo_coach.ui.help import show_help
+    def draw(self) -> None:
+        """Show the screen as it stands: what was found meanwhile may come before it is there, or once it has gone."""
+        for card in self.query(Card):
+            card.redraw()
 
-            show_help(self.app, self.help_name)
-        else:
-            self.take_key(event)
-
-    def on_click(self, event: Click) -> None:
-        """Press the key that is named there, or do what the screen does with a click."""
+    def _draw_main(self, width: int, height: int) -> list[Text]:
         if not fits(*self.size):
-            return
-        rows = self.query_one(Card).rows
-        if event.screen_y == len(rows) - 1:
-            key = key_at(rows[-1], event.screen_x)
-            if key:
-                self.app.simulate_key(key)
-        elif event.screen_y < len(rows):
-            self.take_click(event.screen_x, event.screen_y)
+            return draw_too_small(width, height, self._palette)
+        self._page = self.draw_page(width, height)
+        self._first_row = self._page.first
+        return self._page.rows
 
-    def on_mouse_scroll_up(self, _event: MouseScrollUp) -> None:
-        """Go up a row."""
+    def draw_page(self, width: int, height: int) -> Page:
+        """Return the rows of the screen as it stands, its foot left out."""
+        raise NotImplementedError
+
+    @property
+    def note(self) -> str:
+        """What stands at the right of the foot."""
+        return f"{self._page.more} more ↓" if self._page.more else ""
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Whether a key does anything now, and is named."""
+        del parameters
+        if action == "scroll":
+            return bool(self._page.first or self._page.more)
+        return bool(self.help_name) if action == "help" else True
+
+    def action_scroll(self, by: int) -> None:
+        """Show other rows."""
+        self._first_row = max(0, self._first_row + by)
+        self.draw()
+
+    def action_help(self) -> None:
+        """Open the help."""
+        from tempo_coach.ui.help import HELPS, HelpScreen
+
+        self.app.push_screen(HelpScreen(HELPS[self.help_name]))
+
+    def action_back(self) -> None:
+        """Go back to the screen below."""
+        self.dismiss()
+
+    def action_leave(self) -> None:
+        """Leave the program."""
+        self.app.exit(0)
+
+    def on_mouse_scroll_up(self) -> None:
+        """Turn the wheel: as the key up."""
         self.take_wheel("up")
 
-    def on_mouse_scroll_down(self, _event: MouseScrollDown) -> None:
-        """Go down a row."""
+    def on_mouse_scroll_down(self) -> None:
+        """Turn the wheel: as the key down."""
         self.take_wheel("down")
 
-    def draw(self) -> None:
-        """Show the screen as it stands; where there is no room for that, only how much it needs."""
-        cards = self.query(Card)
-        if not cards:  # what was found meanwhile may come before the screen is there, or once it has gone
-            return
-        width, height = self.size
-        rows = self.draw_rows(width, height) if fits(width, height) else draw_too_small(width, height, self._palette)
-        cards.first().show(rows)
-
-    def draw_rows(self, width: int, height: int) -> list[Text]:
-        """Return the rows of the screen as it stands."""
-        raise NotImplementedError
-
-    def take_key(self, event: Key) -> None:
-        """Do what the screen does with a key, those that leave and help left out."""
-        raise NotImplementedError
-
-    def take_click(self, column: int, row: int) -> None:
-        """Do what the screen does with a click above its foot: nothing, unless it says so."""
-
     def take_wheel(self, key: str) -> None:
-        """Do what the screen does with the wheel: as the key up or down."""
-        self.app.simulate_key(key)
+        """Do what the screen does with the wheel: as the key up or down, which would not come back to its sender."""
+        self.app.call_later(self.app.simulate_key, key)
 
 
 def stamp_of(event: Key, clock: Callable[[], float] = perf_counter) -> float:
@@ -137,23 +148,3 @@ def name_of(event: Key) -> str:
     """Return what a key is called: as it is printed on it, so that a hand's key can be named in a command."""
     printed = event.character
     return printed if printed and event.is_printable and not printed.isspace() else event.key
-
-
-def key_at(foot: str, column: int) -> str:
-    """Return the key that a foot names at a column, as the terminal calls it; empty where it names none.
-
-    Examples
-    --------
-    >>> key_at(" Enter: start  ↑↓: line  Ctrl+Q: leave", 3)
-    'enter'
-    >>> key_at(" Enter: start  ↑↓: line  Ctrl+Q: leave", 16)
-    'down'
-    """
-    item = next((found for found in _ITEM.finditer(foot) if found.start() <= column < found.end()), None)
-    if item is None:
-        return ""
-    words = item.group().split(":")[0]
-    arrows = re.fullmatch("[↑↓←→ ]+", words)
-    if arrows:
-        return _KEYS.get(words[min(column - item.start(), len(words) - 1)], "")
-    return _KEYS.get(words.split(" ")[0], "")

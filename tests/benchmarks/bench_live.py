@@ -97,7 +97,7 @@ def _heard() -> Iterator[Row]:
                 # an uneven pace, so that keys fall everywhere between cues
                 pressed = _press(terminal, np.cumsum(np.random.default_rng(1).uniform(0.3, 0.6, CUES)), "j")
                 give_up = time.monotonic() + 60
-                while b"Enter: again" not in terminal.drawn and time.monotonic() < give_up:
+                while b" again" not in terminal.drawn and time.monotonic() < give_up:
                     terminal.read(0.5)
                 terminal.press(b"\x11")
                 terminal.end()

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from textual.app import App
     from textual.pilot import Pilot
 
     from tempo_coach.live.audio.timeline import Gap
@@ -152,9 +153,14 @@ async def wait_until(pilot: Pilot[int], true: Callable[[], bool]) -> None:
         if true():
             return
         await pilot.pause(0.01)
-    raise AssertionError("it never came to that")
+    raise AssertionError("it never came to that: " + " | ".join(rows(pilot.app)))
 
 
 def in_a_loop(coroutine: object) -> None:
     """Run a coroutine of a test."""
     asyncio.run(coroutine)  # type: ignore[arg-type]
+
+
+def rows(app: App[int]) -> list[str]:
+    """Return what stands on the terminal, row by row."""
+    return [strip.text for strip in app.screen._compositor.render_strips()]

@@ -16,7 +16,7 @@ from tempo_coach.live.practice.session import Stage, Way
 from tempo_coach.pattern.drill.drill_file import LONGEST_CAUTION, list_drills
 from tempo_coach.ui.floor import draw_floor
 from tempo_coach.ui.palette import PLAIN
-from tempo_coach.ui.practice.setup import draw_setup
+from tempo_coach.ui.practice.setup import draw_below
 from tests.ui import fakes
 from tests.ui.fakes import lay
 
@@ -50,14 +50,15 @@ def test_the_set_up_shows_it_whole(width: int, height: int, sentence: str) -> No
     for name in NAMES:
         drill = coach.load_drill(name)
         own = form.put(replace(form.line("drill"), value=name)).for_drill(drill)
-        for at in range(len(own.lines)):
-            rows = draw_setup(
-                replace(own, at=at), drill, sentence=sentence, calm=False, width=width, height=height, palette=PLAIN
+        lines = len(own.lines)
+        for room in (height - 2, height - 3):
+            form_rows, rows = draw_below(
+                drill, sentence=sentence, calm=False, lines=lines, width=width, height=room, palette=PLAIN
             )
-            assert len(rows) == height and all(row.cell_len == width for row in rows)
+            assert form_rows + len(rows) == room and all(row.cell_len == width for row in rows)
             told = read_out(rows)
             assert f"Mind: {drill.caution}." in told and sentence in told, name
-            assert own.lines[at].label in told, name
+            assert form_rows >= min(lines, 14), name
 
 
 def stages(name: str, caution: str) -> list[Conductor]:

@@ -25,11 +25,11 @@ def test_enter_enter_and_a_drill_is_heard(sound_server: SoundServer, tmp_path: P
     with sound_server.recording() as recording:
         terminal = Terminal(**folders, TEMPO_COACH_HISTORY=str(home / "history.sqlite"))
         try:
-            terminal.wait_for(lambda: b"Enter: start" in terminal.drawn)
+            terminal.wait_for(lambda: b" start" in terminal.drawn)
             terminal.press(b"\r")
-            terminal.wait_for(lambda: b"Enter: usual keys, and start" in terminal.drawn)
+            terminal.wait_for(lambda: b" usual keys, and start" in terminal.drawn)
             terminal.press(b"\r")
-            terminal.wait_for(lambda: b"Enter: end the take" in terminal.drawn)
+            terminal.wait_for(lambda: b" end the take" in terminal.drawn)
             end = time.monotonic() + 30
             while np.count_nonzero(np.abs(recording.samples()) > 0.05) == 0 and time.monotonic() < end:
                 terminal.read(0.2)

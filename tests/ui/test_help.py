@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import pkgutil
 from importlib import import_module
 from typing import TYPE_CHECKING
@@ -11,41 +12,55 @@ from textual.screen import Screen
 
 from tempo_coach import ui
 from tempo_coach.coach.practising.form import make_form
-from tempo_coach.ui.app import CoachApp
+from tempo_coach.ui.app import AloneApp, CoachApp
 from tempo_coach.ui.counts.keys import Order, find_key
-from tempo_coach.ui.counts.sheet_card import EXAMPLE
-from tempo_coach.ui.counts.sheet_card import draw_help as draw_keys
-from tempo_coach.ui.help import HELPS, HelpScreen, draw_help, help_rows
+from tempo_coach.ui.counts.screen import KEYS_HELP
+from tempo_coach.ui.help import HELPS, Help, HelpScreen
 from tempo_coach.ui.history.kept import KeptScreen
-from tempo_coach.ui.palette import PLAIN
 from tempo_coach.ui.practice.setup import SetupScreen
 from tempo_coach.ui.screen import CardScreen
-from tests.ui.fakes import in_a_loop, wait_until
-from tests.ui.test_screens import DRILLS, SIZES, rows, shown
+from tests.ui.fakes import in_a_loop, rows, wait_until
+from tests.ui.test_screens import DRILLS, SIZES, shown
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 
-@pytest.mark.parametrize("screen", HELPS)
-def test_each_help_fits_the_least_screen_and_has_an_example(screen: str) -> None:
-    drawn = draw_help(HELPS[screen], first_row=0, width=80, height=24, palette=PLAIN)
-    assert len(drawn) == 24 and {row.cell_len for row in drawn} == {80}
-    said = "\n".join(row.plain for row in drawn)
-    assert "Example" in said and "F1" in said and "Ctrl+Q" in said
-    assert "more ↓" not in said, "it is to be seen whole, without scrolling"
-    # nothing is cut off at the right: every word of the text is there
-    flat = " ".join(said.split())
-    for paragraph in HELPS[screen].paragraphs:
-        assert paragraph.strip() in flat
-    for _, does in HELPS[screen].keys:
-        assert does.split()[-1] in flat
+ALL = {**HELPS, "counts": KEYS_HELP}
 
 
-def test_a_help_that_is_longer_than_the_screen_scrolls_to_its_end() -> None:
-    rows_of_it = help_rows(HELPS["set up"], width=80, palette=PLAIN)
-    drawn = draw_help(HELPS["set up"], first_row=0, width=80, height=12, palette=PLAIN)
-    assert f"{len(rows_of_it) - 10} more ↓" in drawn[-1].plain
+async def read_to_its_end(told: Help, width: int, height: int) -> tuple[list[str], str]:
+    """Everything that can be read by scrolling, each row once, and the foot that was there at first."""
+    app = AloneApp(HelpScreen(told))
+    async with app.run_test(size=(width, height)) as pilot:
+        await wait_until(pilot, lambda: "Help" in shown(app) and "F1 back" in shown(app))
+        await pilot.pause(0.05)
+        seen, foot, before = rows(app)[1:-1], rows(app)[-1], [""]
+        while before != rows(app):
+            before = rows(app)
+            await pilot.press("down")
+            await pilot.pause()
+            seen += rows(app)[-2:-1] if before != rows(app) else []
+    return seen, foot
+
+
+@pytest.mark.parametrize(("width", "height"), [(80, 24), (100, 30), (50, 12)])
+@pytest.mark.parametrize("screen", ALL)
+def test_each_help_is_there_whole_and_has_an_example(screen: str, width: int, height: int) -> None:
+    told = ALL[screen]
+    seen, foot = asyncio.run(read_to_its_end(told, width, height))
+    flat = " ".join(" ".join(seen).split())
+    assert "Example" in flat and told.example.split()[-1] in flat
+    if width == 80:
+        for paragraph in told.paragraphs:
+            assert paragraph in flat
+        for keys, does in told.keys:
+            assert keys.strip() in flat and (not does or does.split()[-1] in flat)
+    assert "F1 back" in foot and "Ctrl+Q" in foot
+    if (width, height) == (80, 24) and screen != "counts":
+        assert "more ↓" not in foot, "it is to be seen whole, without scrolling"
+    if (width, height) == (50, 12):
+        assert "more ↓" in foot
 
 
 def test_every_screen_has_a_help_that_f1_finds() -> None:
@@ -54,7 +69,7 @@ def test_every_screen_has_a_help_that_f1_finds() -> None:
     for module in pkgutil.walk_packages(ui.__path__, "tempo_coach.ui."):
         found = vars(import_module(module.name)).values()
         names |= {each.__name__: each for each in found if isinstance(each, type) and issubclass(each, Screen)}
-    told = {"HelpScreen", "CardScreen", "Screen"}  # the help itself, and what screens are made of
+    told = {"HelpScreen", "CardScreen", "FormScreen", "ModalScreen", "Screen"}  # the help, and what screens are made of
     helps = {name: each.help_name for name, each in names.items() if issubclass(each, CardScreen) and name not in told}
     # two of them know only while they run which help it is; the sheet of counts has one of its own
     assert isinstance(helps.pop("PractiseScreen"), property)
@@ -68,12 +83,8 @@ def test_a_take_of_the_history_and_two_side_by_side_have_their_own(together: boo
     assert KeptScreen((), together=together).help_name in HELPS
 
 
-def test_the_sheet_of_counts_begins_its_help_with_an_example() -> None:
-    drawn = draw_keys(width=80, height=24, first=0, palette=PLAIN)
-    assert len(drawn) == 24 and {row.cell_len for row in drawn} == {80}
-    assert "Example" in drawn[1].plain and EXAMPLE.split()[-1] in " ".join(row.plain for row in drawn)
-    key = find_key("f1")
-    assert key is not None and key.does is Order.HELP
+def test_the_sheet_of_counts_has_a_help_of_its_own() -> None:
+    assert find_key("f1").does is Order.HELP
 
 
 @pytest.mark.parametrize(("width", "height"), [*SIZES, (50, 12)])

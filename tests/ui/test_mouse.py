@@ -12,17 +12,17 @@ from tempo_coach.history.takes import History
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.ui.app import AloneApp, CoachApp
 from tempo_coach.ui.card import Card
+from tempo_coach.ui.form import Field, FormScreen
 from tempo_coach.ui.help import HelpScreen
 from tempo_coach.ui.history.kept import KeptScreen
 from tempo_coach.ui.history.screen import HistoryScreen
 from tempo_coach.ui.practice.new_drill import NewDrillScreen
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.practice.setup import SetupScreen
-from tempo_coach.ui.screen import key_at
 from tests.history.season import put
 from tests.ui import fakes
-from tests.ui.fakes import in_a_loop, lay, wait_until
-from tests.ui.test_screens import DRILLS, SIZES, conductor_of, open_app, rows, shown
+from tests.ui.fakes import in_a_loop, lay, rows, wait_until
+from tests.ui.test_screens import DRILLS, SIZES, conductor_of, open_app, shown
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -33,37 +33,22 @@ if TYPE_CHECKING:
 
 async def click(app: App[int], pilot: Pilot[int], words: str, *, in_row: str = "") -> None:
     """Click words where they stand, in the last row that has them."""
-    drawn = app.screen.query_one(Card).rows
+    drawn = rows(app)
     row = max(y for y, line in enumerate(drawn) if words in line and in_row in line)
     await pilot.click(offset=(drawn[row].index(words), row))
     await pilot.pause(0.02)
+
+
+def line_of(screen: FormScreen[None]) -> str:
+    """The key of the chosen line."""
+    assert isinstance(screen.focused, Field)
+    return screen.focused.line.key
 
 
 async def turn_wheel(app: App[int], pilot: Pilot[int], which: type[MouseScrollUp | MouseScrollDown]) -> None:
     card = app.screen.query_one(Card)
     app.post_message(which(card, 5, 5, 0, 0, 0, False, False, False))
     await pilot.pause(0.05)
-
-
-@pytest.mark.parametrize(
-    ("foot", "column", "key"),
-    [
-        (" Enter: start  ↑↓ ←→: change  F1: help", 1, "enter"),
-        (" Enter: start  ↑↓ ←→: change  F1: help", 12, "enter"),
-        (" Enter: start  ↑↓ ←→: change  F1: help", 13, ""),
-        (" Enter: start  ↑↓ ←→: change  F1: help", 15, "up"),
-        (" Enter: start  ↑↓ ←→: change  F1: help", 16, "down"),
-        (" Enter: start  ↑↓ ←→: change  F1: help", 17, ""),
-        (" Enter: start  ↑↓ ←→: change  F1: help", 18, "left"),
-        (" Enter: start  ↑↓ ←→: change  F1: help", 19, "right"),
-        (" F1 or Escape: back    ↑↓: more    Ctrl+Q: leave", 2, "f1"),
-        (" F1 or Escape: back    ↑↓: more    Ctrl+Q: leave", 40, "ctrl+q"),
-        (" Enter: end the take                right j  left f ", 40, ""),
-        ("", 0, ""),
-    ],
-)
-def test_which_key_a_foot_names_where(foot: str, column: int, key: str) -> None:
-    assert key_at(foot, column) == key
 
 
 @pytest.mark.parametrize(("width", "height"), SIZES)
@@ -85,27 +70,27 @@ def test_the_set_up_from_line_to_line_and_into_the_practice(width: int, height: 
             await pilot.click(offset=(drawn[row].index("◂"), row))
             assert screen.form.value("drill") == "clubs_mills"
             await click(app, pilot, "tempo steps")
-            assert screen.form.chosen.key == "steps"
+            assert line_of(screen) == "steps"
             await turn_wheel(app, pilot, MouseScrollUp)
-            assert screen.form.chosen.key == "rest"
-            await click(app, pilot, "F1: help")
+            assert line_of(screen) == "rest"
+            await click(app, pilot, "F1 help")
             await wait_until(pilot, lambda: isinstance(app.screen, HelpScreen))
-            await click(app, pilot, "F1 or Escape")
+            await click(app, pilot, "F1 back")
             await wait_until(pilot, lambda: app.screen is screen)
-            await click(app, pilot, "F4: new drill")
+            await click(app, pilot, "F4 new drill")
             await wait_until(pilot, lambda: isinstance(app.screen, NewDrillScreen) and bool(rows(app)))
             await click(app, pilot, "hands")
             drawn = rows(app)
             row = next(y for y, line in enumerate(drawn) if "◂" in line)
             await pilot.click(offset=(drawn[row].rindex("▸"), row))
             assert "left" in rows(app)[row]
-            await click(app, pilot, "Escape: back")
+            await click(app, pilot, "Escape back")
             await wait_until(pilot, lambda: app.screen is screen)
-            await click(app, pilot, "Enter: start")
+            await click(app, pilot, "Enter start")
             await wait_until(
                 pilot, lambda: isinstance(app.screen, PractiseScreen) and "press the key for" in shown(app)
             )
-            await click(app, pilot, "Enter: usual keys")
+            await click(app, pilot, "Enter usual keys")
             await wait_until(pilot, lambda: conductor_of(app).session.stage is not Stage.ASKING)
 
     in_a_loop(run())
@@ -136,15 +121,15 @@ def test_takes_of_the_history_are_chosen_and_opened(tmp_path: Path) -> None:
                 screen = app.screen
                 assert isinstance(screen, HistoryScreen)
                 await click(app, pilot, "2031-05-01")
-                assert screen.view.row is not None and screen.view.row.number == 1
-                await click(app, pilot, "Tab: mark")
-                assert screen.view.beside == 1
+                assert screen.row is not None and screen.row.number == 1
+                await click(app, pilot, "Tab mark")
+                assert screen.beside == 1
                 await click(app, pilot, "2031-05-03")
                 await click(app, pilot, "2031-05-03")
                 await wait_until(
                     pilot, lambda: isinstance(app.screen, KeptScreen) and "Two takes" in "".join(rows(app))
                 )
-                await click(app, pilot, "Enter: back")
+                await click(app, pilot, "Enter back")
                 await wait_until(pilot, lambda: app.screen is screen)
                 await click(app, pilot, "Ctrl+Q")
             assert app.return_value is None or app.return_value == 0

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pkgutil
 from contextlib import ExitStack
-from dataclasses import replace
 from importlib import import_module
 from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
+from rich.cells import cell_len
 
 from tempo_coach import coach, ui
 from tempo_coach.coach import keeping
@@ -21,11 +21,14 @@ from tempo_coach.live.notices import Code, Notice
 from tempo_coach.live.practice.session import Stage, Way
 from tempo_coach.music.files.loudness import find_levels
 from tempo_coach.observe.take.take_file import make_take
-from tempo_coach.ui.card import Card
+from tempo_coach.ui.app import AloneApp
+from tempo_coach.ui.card import Card, draw_foot
 from tempo_coach.ui.counts.screen import CountsScreen
 from tempo_coach.ui.floor import draw_too_small, fits, say_least
+from tempo_coach.ui.form import FormScreen
 from tempo_coach.ui.group import VIEWS, GroupScreen
 from tempo_coach.ui.help import HELPS, HelpScreen
+from tempo_coach.ui.history.card import draw_progress, draw_told
 from tempo_coach.ui.history.kept import KeptScreen
 from tempo_coach.ui.history.screen import HistoryScreen
 from tempo_coach.ui.palette import PLAIN
@@ -34,12 +37,13 @@ from tempo_coach.ui.practice.elsewhere import ElsewhereScreen
 from tempo_coach.ui.practice.filmed import FilmedScreen
 from tempo_coach.ui.practice.new_drill import NewDrillScreen
 from tempo_coach.ui.practice.practise import PractiseScreen
-from tempo_coach.ui.practice.setup import SetupScreen
+from tempo_coach.ui.practice.setup import SetupScreen, draw_below
 from tempo_coach.ui.screen import CardScreen
 from tests.coach.practising.test_conductor import at_once
 from tests.ui import fakes
 from tests.ui.counts.test_screen import open_invented, write_music
 from tests.ui.fakes import Clock, FakePlayer, in_a_loop, wait_until
+from tests.ui.fakes import rows as rows_of
 from tests.ui.history.test_screen import open_season
 from tests.ui.test_group import judge_five
 from tests.ui.test_screens import DRILLS, open_app, play, shown, start
@@ -47,6 +51,8 @@ from tests.ui.test_screens import DRILLS, open_app, play, shown, start
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
+
+    from textual.binding import Binding
 
 LONG = "The sound went away: device unplugged or server ended. The take is paused and kept. " * 3
 #: Sizes that a terminal can have: from the least there is to a wall's.
@@ -109,23 +115,16 @@ def screens(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Card
     with ExitStack() as stack:
         history = stack.enter_context(open_season(folder))
         opened = stack.enter_context(open_invented(folder, write_music(folder)))
-        setup = SetupScreen(make_form(DRILLS), folder=folder)
-        setup._read_drill()
-        made["set up"], setup.sentence = setup, LONG
+        made["set up"] = setup = SetupScreen(make_form(DRILLS), folder=folder)
+        setup.sentence = LONG
         levels = find_levels(opened.heard.sound)
-        for help_row in (None, 0, 30):
-            counts = CountsScreen(opened, levels, saved=False, make_player=lambda: FakePlayer(Clock()))
-            counts._help = help_row
-            made[f"counts {help_row}"] = counts
+        made["counts"] = CountsScreen(opened, levels, saved=False, make_player=lambda: FakePlayer(Clock()))
         for view in range(len(VIEWS)):
             group = GroupScreen(judge_five())
             group._view = view
             made[f"group {view}"] = group
-        for note in (None, "n" * 100):
-            listed = HistoryScreen(history, folder=folder)
-            listed._find()
-            listed.view = replace(listed.view, note=note, sentence=LONG)
-            made[f"history {note}"] = listed
+        made["history"] = listed = HistoryScreen(history, folder=folder)
+        listed.sentence = LONG
         kept = (history.take(1), history.take(2))
         for together in (False, True):
             for judged in (False, True):
@@ -138,7 +137,7 @@ def screens(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Card
         made["new drill"] = NewDrillScreen(folder)
         for share in (None, 0.5):
             filmed = FilmedScreen(done)
-            made[f"film {share}"], filmed._sentence, filmed._share = filmed, LONG, share
+            made[f"film {share}"], filmed.sentence, filmed._share = filmed, LONG, share
         conductor = made["practise after"].conductor
         assert isinstance(conductor, Conductor) and conductor.homeless
         made["elsewhere"] = ElsewhereScreen(conductor)
@@ -151,7 +150,11 @@ def test_no_screen_was_left_out(screens: dict[str, CardScreen]) -> None:
     modules = pkgutil.walk_packages(ui.__path__, "tempo_coach.ui.")
     found = (vars(import_module(each.name)).values() for each in modules)
     classes = {each for module in found for each in module if isinstance(each, type) and issubclass(each, CardScreen)}
-    assert classes - {CardScreen} == {type(screen) for screen in screens.values()}
+    assert classes - {CardScreen, FormScreen} == {type(screen) for screen in screens.values()}
+
+
+#: Screens that are drawn by widgets: these are looked at as a whole.
+OF_WIDGETS = (SetupScreen, HistoryScreen, HelpScreen)
 
 
 @settings(max_examples=25)
@@ -159,20 +162,97 @@ def test_no_screen_was_left_out(screens: dict[str, CardScreen]) -> None:
 @example(40, 10)
 @example(80, 10)
 @example(40, 24)
-def test_every_screen_fills_every_size_that_it_is_drawn_at(
+def test_every_card_fills_every_size_that_it_is_drawn_at(
     screens: dict[str, CardScreen], width: int, height: int
 ) -> None:
     if not fits(width, height):
         width, height = width + 39, height + 9
     for name, screen in screens.items():
-        for first_row in (0, 7):
+        for first_row in (0, 7) if not isinstance(screen, OF_WIDGETS) else ():
             screen._first_row = first_row
-            rows = screen.draw_rows(width, height)
+            rows = screen.draw_page(width, height).rows
             if "judging one" in name or name.endswith(("False False", "True False")):
                 assert len(rows) == 1  # the card is on its way
                 continue
             assert len(rows) == height, name
             assert {row.cell_len for row in rows} == {width}, name
+
+
+async def look_at(screen: CardScreen, sizes: list[tuple[int, int]]) -> None:
+    app = AloneApp(screen)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: app.screen is screen and bool(app.screen.query(Card)))
+        for width, height in [*sizes, (80, 24)]:
+            await pilot.resize_terminal(width, height)
+            await wait_until(pilot, lambda size=(width, height): tuple(screen.size) == size)
+            await pilot.pause()
+            drawn = rows_of(app)
+            assert len(drawn) == height and {cell_len(row) for row in drawn} == {width}
+            if not fits(width, height):
+                said = "".join(drawn).replace(" ", "")
+                assert say_least().replace(" ", "").startswith(said), "nothing but what is needed"
+            elif width >= 80 and height >= 24:
+                assert "Ctrl+Q leave" in " ".join(drawn[-3:])
+
+
+@pytest.mark.parametrize("name", ["set up", "history", "counts", "new drill", "film None", "elsewhere", "group 0"])
+@settings(max_examples=3)
+@given(sizes=st.lists(st.tuples(WIDTHS, HEIGHTS), min_size=3, max_size=3))
+@example(sizes=[(40, 10), (80, 10), (40, 24), (39, 24), (1, 1), (100, 30), (300, 120)])
+def test_whole_screens_fill_every_size(
+    name: str, sizes: list[tuple[int, int]], tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    for screen in made_anew(name, tmp_path_factory.mktemp("sizes")):
+        in_a_loop(look_at(screen, sizes))
+
+
+def made_anew(name: str, folder: Path) -> Iterator[CardScreen]:
+    """A screen that has not been shown yet."""
+    plan = fakes.lay("clubs_mills", cycles=40)
+    take = make_take(plan, zip(plan.moments.time.tolist(), plan.moments.hand, strict=True), observed_by="tap")
+    match name:
+        case "set up":
+            yield SetupScreen(make_form(DRILLS), folder=folder)
+        case "history":
+            with open_season(folder) as history:
+                yield HistoryScreen(history, folder=folder)
+        case "counts":
+            with open_invented(folder, write_music(folder)) as opened:
+                levels = find_levels(opened.heard.sound)
+                yield CountsScreen(opened, levels, saved=False, make_player=lambda: FakePlayer(Clock()))
+        case "new drill":
+            yield NewDrillScreen(folder)
+        case "film None":
+            yield FilmedScreen(Done(take, coach.judge_take(take), None, trouble=LONG))
+        case "elsewhere":
+            conductor = practising(Stage.AFTER, folder).conductor
+            assert conductor is not None
+            yield ElsewhereScreen(conductor)
+        case _:
+            yield GroupScreen(judge_five())
+
+
+@given(WIDTHS, HEIGHTS)
+@example(80, 1)
+def test_what_screens_of_widgets_draw_fills_every_size(width: int, height: int) -> None:
+    drill = coach.load_drill("clubs_mills")
+    form_rows, below = draw_below(
+        drill, sentence=LONG, calm=False, lines=17, width=width + 39, height=height + 5, palette=PLAIN
+    )
+    assert form_rows >= 1 and form_rows + len(below) >= height + 5
+    for drawn in (below, draw_told(LONG, width=width + 39, palette=PLAIN)):
+        assert {row.cell_len for row in drawn} == {width + 39}
+    empty = draw_progress(None, None, width=width, height=height, palette=PLAIN)
+    assert len(empty) == height and {row.cell_len for row in empty} == {width}
+
+
+@given(st.lists(st.sampled_from([*PractiseScreen.BINDINGS, *CountsScreen.BINDINGS])), st.text(), WIDTHS)
+def test_a_foot_has_all_its_keys_in_as_many_rows_as_they_need(bindings: list[Binding], note: str, width: int) -> None:
+    drawn = draw_foot(bindings, note, width=width, palette=PLAIN)
+    assert {row.cell_len for row in drawn} == {width}
+    said = " ".join(" ".join(row.plain for row in drawn).split())
+    if width >= 80:
+        assert all(" ".join(binding.description.split()) in said for binding in bindings)
 
 
 def test_what_is_found_once_a_screen_has_gone_is_not_drawn(screens: dict[str, CardScreen]) -> None:
@@ -202,7 +282,7 @@ def test_a_take_goes_on_in_a_terminal_that_was_made_too_small_and_its_card_comes
             await start(app, pilot)
             for width, height in SMALL:
                 await pilot.resize_terminal(width, height)
-                await wait_until(pilot, lambda height=height: len(app.screen.query_one(Card).rows) == height)
+                await wait_until(pilot, lambda height=height: len(rows_of(app)) == height)
                 await pilot.click(offset=(0, 0))
                 assert ("next in" in shown(app)) is fits(width, height)
             await play(app, pilot, stage)
@@ -211,7 +291,7 @@ def test_a_take_goes_on_in_a_terminal_that_was_made_too_small_and_its_card_comes
             assert len(app.screen.conductor.done[0].card.missed) == 0
             for width, height in SMALL:
                 await pilot.resize_terminal(width, height)
-                await wait_until(pilot, lambda height=height: len(app.screen.query_one(Card).rows) == height)
+                await wait_until(pilot, lambda height=height: len(rows_of(app)) == height)
                 await pilot.click(offset=(0, 0))
             await pilot.resize_terminal(80, 24)
             await wait_until(pilot, lambda: "kept in" in shown(app))

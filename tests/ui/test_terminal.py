@@ -125,7 +125,7 @@ def test_enter_ends_the_take_and_ctrl_q_leaves_the_terminal_as_it_was(
     terminal.wait_for(lambda: b"next in" in terminal.drawn)
     terminal.read(JUST_BEGUN)
     terminal.press(b"\r")
-    terminal.wait_for(lambda: b"Enter: again" in terminal.drawn)
+    terminal.wait_for(lambda: b" again" in terminal.drawn)
     terminal.press(b"\x11")
     terminal.wait_for(lambda: str(take).encode() in terminal.drawn.rsplit(b"\x1b[?1049l", 1)[-1])
     assert terminal.end() == 0
@@ -138,7 +138,7 @@ def test_a_bug_on_the_screen_leaves_the_terminal_whole_and_says_where_its_trace_
     (tmp_path / "sitecustomize.py").write_text(
         "import tempo_coach.ui.practice.setup as screen\n"
         "def fails(*_, **__): raise ZeroDivisionError('a bug')\n"
-        "screen.draw_setup = fails\n"
+        "screen.draw_below = fails\n"
     )
     terminal = start(PYTHONPATH=str(tmp_path), TMPDIR=str(tmp_path))
     assert terminal.end() == 1

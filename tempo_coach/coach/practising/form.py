@@ -14,7 +14,7 @@ from tempo_coach.pattern.plan.layout import SPEED_RANGE
 from tempo_coach.report.words.observers import list_choices
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from tempo_coach.coach import Request
     from tempo_coach.observe.observers import ObservedBy
@@ -151,12 +151,9 @@ class Form:
     Parameters
     ----------
     lines : tuple of Line
-    at : int
-        The line that is chosen.
     """
 
     lines: tuple[Line, ...]
-    at: int = 0
 
     def line(self, key: str) -> Line:
         """Return a line by its key."""
@@ -165,10 +162,6 @@ class Form:
     def value(self, key: str) -> str:
         """Return what stands in a line."""
         return self.line(key).value
-
-    def moved(self, by: int) -> Form:
-        """Return the set-up with another line chosen."""
-        return replace(self, at=(self.at + by) % len(self.lines))
 
     def put(self, line: Line) -> Form:
         """Return the set-up with a line in the place of the one with its key."""
@@ -189,11 +182,6 @@ class Form:
             If that is no name.
         """
         return read_name(self.value("athlete").strip() or SOMEBODY)
-
-    @property
-    def chosen(self) -> Line:
-        """The line that is chosen."""
-        return self.lines[self.at]
 
     def for_drill(self, drill: Drill) -> Form:
         """Return the set-up knowing what is usual for a drill, alone or on music."""
@@ -322,37 +310,3 @@ def _hands_of(line: Line, names: Sequence[str]) -> Line:
     """The line of hands for a drill: each of several hands can be practised alone."""
     choices = (AS_TAUGHT, MIRRORED, *(f"{name}{ALONE}" for name in names if len(names) > 1))
     return replace(line, choices=choices, value=line.value if line.value in choices else AS_TAUGHT)
-
-
-def press(form: Form, key: str, letter: str | None) -> Form:
-    """Return the form after a key: another line, another choice, a letter more or less.
-
-    Parameters
-    ----------
-    form : Form
-    key : str
-        As the terminal calls it.
-    letter : str or None
-        What it prints, if anything.
-
-    Raises
-    ------
-    CoachError
-        If a number is to be changed that is out of its range.
-    """
-    line = form.chosen
-    if key in ("up", "down", "tab", "shift+tab"):
-        return form.moved(-1 if key in ("up", "shift+tab") else 1)
-    if key in ("left", "right"):
-        return form.put(line.turned(-1 if key == "left" else 1))
-    if key == "backspace":
-        return form.put(line.erased())
-    return form.put(line.typed(letter)) if letter else form
-
-
-def changed(form: Form, change: Callable[[Form], Form]) -> tuple[Form, str]:
-    """Return the form after a change and what has to be said: a number that cannot be changed is taken away."""
-    try:
-        return change(form), ""
-    except CoachError as error:
-        return form.put(replace(form.chosen, value=USUAL)), str(error)

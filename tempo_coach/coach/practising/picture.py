@@ -48,8 +48,8 @@ class Picture:
         Whether all of a cycle's moments are asked for; in the first one those are not that trail past its end.
     caution : str
         What she has to mind, before a take.
-    sentence, sound, keys, foot : str
-        Whatever has to be said; what it plays through; the hands' keys; what the keys do now.
+    sentence, sound, keys : str
+        Whatever has to be said; what it plays through; the hands' keys.
     """
 
     stage: Stage
@@ -76,22 +76,10 @@ class Picture:
     sentence: str = ""
     sound: str = ""
     keys: str = ""
-    foot: str = ""
 
 
 #: The words of a take in one sign each.
 SIGNS = {"early": "<", "late": ">", "steady": "="}
-#: What the keys do in each stage.
-FEET = {
-    Stage.ASKING: "Enter: usual keys, and start    F1: help    Ctrl+Q: leave",
-    Stage.WAITING: "Enter: start    F1: help    Ctrl+Q: leave",
-    Stage.WALKING: "Enter: start now    Ctrl+Q: leave",
-    Stage.OPENING: "Ctrl+Q: leave",
-    Stage.PLAYING: "Enter: end the take    Ctrl+Q: leave",
-    Stage.PAUSED: "Enter: end the take    Ctrl+Q: leave",
-    Stage.JUDGING: "Ctrl+Q: leave",
-    Stage.RESTING: "Enter: stay here    Ctrl+Q: leave",
-}
 
 
 def make_picture(
@@ -123,7 +111,6 @@ def make_picture(
         sentence=tell(session.notice),
         sound=sound,
         keys="   ".join(f"{hand}: {say_key(key)}" for hand, key in session.keys),
-        foot=FEET.get(session.stage, ""),
     )
     match session.stage:
         case Stage.ASKING:

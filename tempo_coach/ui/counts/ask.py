@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError, nearest
@@ -15,46 +15,16 @@ if TYPE_CHECKING:
 
 #: What each key asks for, and an example.
 ASKED = {
-    "+": ("drill, eights, hand, mirrored", "clubs_mills 2 left; Tab: next drill"),
-    "!": ("toss, catch, exchange or other words", "toss right with a turn"),
-    '"': ("a remark on this eight; nothing takes it off", "chin up"),
-    "=": ("the title of the routine", "Ball, spring"),
+    "plus": ("drill, eights, hand, mirrored", "clubs_mills 2 left; Tab: next drill"),
+    "exclamation_mark": ("toss, catch, exchange or other words", "toss right with a turn"),
+    "quotation_mark": ("a remark on this eight; nothing takes it off", "chin up"),
+    "equals_sign": ("the title of the routine", "Ball, spring"),
     "k": ("alone or group", "alone"),
 }
 LONGEST = 120
 
 
-@dataclass(frozen=True)
-class Ask:
-    """A line that is being typed.
-
-    Parameters
-    ----------
-    key : str
-        Which of ``ASKED`` it is.
-    text : str
-    """
-
-    key: str
-    text: str = ""
-
-    @property
-    def line(self) -> str:
-        """What stands on the screen: what is asked for, what is typed, and an example until something is."""
-        question, example = ASKED[self.key]
-        return f"{question}: {self.text}" if self.text else f"{question} (as: {example}): "
-
-    def typed(self, key: str) -> Ask:
-        """Return the line after another key; Tab completes a drill's name."""
-        if key == "backspace":
-            return replace(self, text=self.text[:-1])
-        if key == "tab" and self.key == "+":
-            return replace(self, text=_complete(self.text))
-        letter = " " if key == "space" else key
-        return replace(self, text=(self.text + letter)[:LONGEST]) if len(letter) == 1 else self
-
-
-def _complete(text: str) -> str:
+def complete(text: str) -> str:
     """Return the next drill whose name begins as typed, or that follows the one that is there."""
     names = [path.stem for path in list_drills()]
     if text in names:
@@ -62,12 +32,15 @@ def _complete(text: str) -> str:
     return next((name for name in names if name.startswith(text)), text)
 
 
-def answer(ask: Ask, routine: Routine, place: Position) -> tuple[Routine, str]:
+def answer(key: str, text: str, routine: Routine, place: Position) -> tuple[Routine, str]:
     """Return the routine with what was typed, and what to say of it.
 
     Parameters
     ----------
-    ask : Ask
+    key : str
+        Which of ``ASKED`` it is.
+    text : str
+        What was typed.
     routine : Routine
     place : Position
         Where the coach is.
@@ -77,20 +50,20 @@ def answer(ask: Ask, routine: Routine, place: Position) -> tuple[Routine, str]:
     CoachError
         If it is not understood.
     """
-    words = ask.text.split()
-    if ask.key in "+!" and place.eight < 1:
+    words = text.split()
+    if key in ("plus", "exclamation_mark") and place.eight < 1:
         raise CoachError("this lies before the first count 1", hint="f begins counting here")
-    if ask.key == "=":
-        return (replace(routine, title=ask.text.strip()), "renamed") if words else (routine, "")
-    if ask.key == "k":
-        return _set_kind(routine, ask.text.strip())
-    if ask.key == '"':
+    if key == "equals_sign":
+        return (replace(routine, title=text.strip()), "renamed") if words else (routine, "")
+    if key == "k":
+        return _set_kind(routine, text.strip())
+    if key == "quotation_mark":
         others = tuple(note for note in routine.remarks if note.eight != place.eight)
-        remarks = (*others, Remark(place.eight, ask.text.strip())) if words else others
+        remarks = (*others, Remark(place.eight, text.strip())) if words else others
         return replace(routine, remarks=remarks), "remark set" if words else "no remark"
     if not words:
         return routine, ""
-    if ask.key == "+":
+    if key == "plus":
         laid = _read_laid(words, place)
         return routine.with_laid(laid), f"{laid.drill} laid on eight {place.eight}"
     what, rest = (words[0], words[1:]) if words[0] in MOMENTS else ("other", words)

@@ -6,6 +6,8 @@ from dataclasses import dataclass, replace
 from enum import Enum, auto
 from typing import TYPE_CHECKING
 
+from textual.binding import Binding
+
 from tempo_coach.coach.counting import steps as deeds
 from tempo_coach.coach.counting.setting import beat_near, do, do_again, refuse, take_back, turn_to
 from tempo_coach.coach.counting.steps import clear_mark, go, put_mark
@@ -16,7 +18,7 @@ from tempo_coach.music.counts.renumber import WALTZ, modal_length
 from tempo_coach.pattern.routine.routine import Steps
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Sequence
 
     from tempo_coach.coach.counting.setting import Setting
 
@@ -33,6 +35,7 @@ class Order(Enum):
     LEAVE = auto()
     HELP = auto()
     ASK = auto()
+    LENGTH = auto()
 
 
 @dataclass(frozen=True)
@@ -42,9 +45,9 @@ class Key:
     Parameters
     ----------
     keys : tuple of str
-        As the terminal calls them, or the letters themselves.
+        As Textual calls them.
     shown, short, help : str
-        How it is written, what it does in a word or two (empty: not in the foot), and in a sentence.
+        How it is written; what it does in a word or two, empty where the foot leaves it out; and in a sentence.
     does : callable or Order
         A step from a setting to the next, or what the screen has to do.
     """
@@ -56,14 +59,9 @@ class Key:
     does: Deed | Order
 
 
-def find_key(name: str) -> Key | None:
-    """Return the entry for a key, or None."""
-    return _BY_NAME.get(name)
-
-
-def foot_keys() -> Iterator[Key]:
-    """Yield what stands in the foot of the screen."""
-    yield from (key for _, keys in GROUPS for key in keys if key.short)
+def find_key(name: str) -> Key:
+    """Return the entry for a key."""
+    return _BY_NAME[name]
 
 
 def place_of(setting: Setting, beat: int | None = None) -> Position:
@@ -85,10 +83,6 @@ def do_all(setting: Setting, corrections: Sequence[Correction], sentence: str) -
 
 def _correction(name: str) -> Deed:
     return lambda setting: do(setting, Correction(name, setting.time))  # type: ignore[arg-type]  # one of the deeds
-
-
-def _length(counts: int) -> Deed:
-    return lambda setting: do(setting, Correction("length", setting.time, counts=counts))
 
 
 def _thirds(setting: Setting) -> Setting:
@@ -187,7 +181,7 @@ GROUPS: tuple[tuple[str, tuple[Key, ...]], ...] = (
             Key(("p",), "p", "pause", "a pause from the mark, or from this count to the next one", deeds.pause_here),
             Key(("s",), "s", "", "counts through the silence behind this count", deeds.count_on),
             Key(("c",), "c", "", "the music is cut here: a new count 1", _correction("cut")),
-            *(Key((str(k),), str(k), "", f"this eight has {k} counts", _length(k)) for k in (2, 3, 4, 5, 6, 7, 8, 9)),
+            Key((*"23456789",), "2 to 9", "", "this eight has so many counts", Order.LENGTH),
             Key(("f",), "f", "", "first movement: counting begins here", _first),
             Key(("F",), "F", "", "last movement", _last),
             Key(("m",), "m", "", "mark one end of a stretch", put_mark),
@@ -197,12 +191,12 @@ GROUPS: tuple[tuple[str, tuple[Key, ...]], ...] = (
     (
         "lay on it",
         (
-            Key(("+",), "+", "lay", "lay a drill on this eight: its name, how many eights, a hand", Order.ASK),
-            Key(("!",), "!", "", "a toss, a catch, an exchange on this count", Order.ASK),
-            Key(('"',), '"', "", "a remark on this eight", Order.ASK),
+            Key(("plus",), "+", "lay", "lay a drill on this eight: its name, how many eights, a hand", Order.ASK),
+            Key(("exclamation_mark",), "!", "", "a toss, a catch, an exchange on this count", Order.ASK),
+            Key(("quotation_mark",), '"', "", "a remark on this eight", Order.ASK),
             Key(("g",), "g", "", "dance steps from the mark to here", _steps),
-            Key(("-", "minus"), "-", "", "take off what lies on this eight", _take_off),
-            Key(("=",), "=", "", "the title", Order.ASK),
+            Key(("minus",), "-", "", "take off what lies on this eight", _take_off),
+            Key(("equals_sign",), "=", "", "the title", Order.ASK),
             Key(("k",), "k", "", "alone or in a group", Order.ASK),
         ),
     ),
@@ -230,8 +224,21 @@ GROUPS: tuple[tuple[str, tuple[Key, ...]], ...] = (
             Key(("r", "ctrl+y"), "r", "", "do it again", do_again),
             Key(("ctrl+s",), "Ctrl+S", "save", "save the routine", Order.SAVE),
             Key(("ctrl+q", "ctrl+c"), "Ctrl+Q", "leave", "leave", Order.LEAVE),
-            Key(("f1", "?"), "F1", "help", "all keys; ? too", Order.HELP),
+            Key(("f1", "question_mark"), "F1", "help", "all keys; ? too", Order.HELP),
         ),
     ),
 )
 _BY_NAME = {name: key for _, keys in GROUPS for key in keys for name in key.keys}
+BINDINGS = [
+    Binding(
+        name,
+        f"press('{name}')",
+        key.short or key.help,
+        show=bool(key.short) and name == key.keys[0],
+        key_display=key.shown,
+        priority=key.does is Order.LEAVE,
+    )
+    for _, keys in GROUPS
+    for key in keys
+    for name in key.keys
+]

@@ -10,23 +10,27 @@ from time import perf_counter
 from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
+from textual.binding import Binding
 
 from tempo_coach import coach
 from tempo_coach.coach.counting.listening import Listening
-from tempo_coach.coach.counting.setting import begin, note_saved, refuse, say, turn_to
+from tempo_coach.coach.counting.setting import begin, do, note_saved, refuse, say, turn_to
 from tempo_coach.coach.counting.steps import go_to_beat
 from tempo_coach.errors import CoachError
-from tempo_coach.ui.counts.ask import Ask, answer
-from tempo_coach.ui.counts.keys import Order, do_all, find_key, place_of
-from tempo_coach.ui.counts.sheet_card import Drawn, draw_card, draw_help
+from tempo_coach.music.counts.corrections import Correction
+from tempo_coach.ui.counts.ask import ASKED, LONGEST, answer, complete
+from tempo_coach.ui.counts.keys import BINDINGS, GROUPS, Order, do_all, find_key, place_of
+from tempo_coach.ui.counts.sheet_card import Drawn, draw_card
 from tempo_coach.ui.counts.sheet_rows import Look
-from tempo_coach.ui.floor import LEAST_HEIGHT, LEAST_WIDTH, bar, fits, say_least
-from tempo_coach.ui.screen import LEAVE_KEYS, STEPS, CardScreen, name_of, stamp_of
+from tempo_coach.ui.floor import bar, fits, say_least
+from tempo_coach.ui.help import Help, HelpScreen
+from tempo_coach.ui.prompt import Prompt
+from tempo_coach.ui.screen import CardScreen, Page, stamp_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from rich.text import Text
+    from textual.app import ComposeResult
     from textual.binding import BindingType
     from textual.events import Click, Key
 
@@ -40,6 +44,19 @@ if TYPE_CHECKING:
 PICTURES_HZ = 12.0
 #: Counts that are heard before the first one to be tapped: half an eight to get into it.
 AHEAD = 4
+#: All keys, by what they are for.
+KEYS_HELP = Help(
+    "all keys",
+    """
+    Here you put counts right and lay movements on them. A count or a key of the foot can be clicked; the wheel goes
+    from eight to eight.
+    """,
+    tuple(entry for name, keys in GROUPS for entry in ((name, ""), *((f"  {key.shown}", key.help) for key in keys))),
+    """the fourth count of the music is a one: go there with →, press 1. Space lets you hear it with clicks, u takes it
+    back. Then n, from one doubtful place to the next, and Ctrl+S.""",
+)
+#: What leaves, as a key's action has it.
+LEAVES = (("ctrl+q",), ("ctrl+c",))
 
 
 class CountsScreen(CardScreen[None]):
@@ -58,7 +75,14 @@ class CountsScreen(CardScreen[None]):
         ``time.perf_counter`` but in tests.
     """
 
-    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "leave", "Leave")]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "answer", "answer", key_display="Enter", priority=True),
+        Binding("tab", "complete", "next drill", key_display="Tab"),
+        Binding("escape", "give_up", "back", key_display="Escape"),
+        *BINDINGS,
+    ]
+
+    AUTO_FOCUS = ""
 
     def __init__(
         self,
@@ -88,12 +112,16 @@ class CountsScreen(CardScreen[None]):
         self._taps: list[float] | None = None
         self._taps_all = False
         self._busy = ""
-        self._ask: Ask | None = None
-        self._help: int | None = None
+        self._asks = ""
         self._leaving = False
         self._left = False
         self._drawn = Drawn([], 0)
         self._laid: tuple[object, object, dict[int, SheetRow]] = (None, None, {})
+
+    def compose(self) -> ComposeResult:
+        """Put a line for what is typed between sheet and foot."""
+        card, foot = super().compose()
+        yield from (card, Prompt(), foot)
 
     def on_mount(self) -> None:
         """Begin."""
@@ -110,54 +138,39 @@ class CountsScreen(CardScreen[None]):
                 print(error, file=sys.stderr)  # noqa: T201  into the log: there is no screen any more
 
     def on_click(self, event: Click) -> None:
-        """Go to the count that was clicked, or do what a key of the foot does."""
-        event.prevent_default()  # its foot is not the others'
-        if self._help is not None:
-            self.press("escape")
-            return
-        if self._busy or self._ask is not None or not fits(*self.size):
-            return
-        column, line = event.screen_x, event.screen_y
-        beat, key = self._drawn.beat_at(column, line), self._drawn.key_at(column, line)
-        if beat is not None:
+        """Go to the count that was clicked."""
+        beat = self._drawn.beat_at(event.screen_x, event.screen_y)
+        if beat is not None and not self._busy and not self._asks and fits(*self.size):
             self.setting = go_to_beat(self.setting, beat)
             self.draw()
-        elif key is not None:
-            self.press(key)
 
     def take_wheel(self, key: str) -> None:
         """Go up or down an eight."""
-        self.press(key)
+        if self.check_action("press", (key,)):
+            self.action_press(key)
 
-    def take_key(self, event: Key) -> None:
-        """Take in a key: a tap while taps are wanted, a letter while something is typed, else what it does."""
+    def on_key(self, event: Key) -> None:
+        """Take in a tap while taps are wanted: whatever key it is, its stamp was taken in the input thread."""
         if self._taps is not None:
+            event.stop()
+            event.prevent_default()
             self._tap(event.key, stamp_of(event, self._clock))
-        else:
-            self.press(name_of(event))
 
-    def action_leave(self) -> None:
-        """Leave, once it is saved or she has said that it need not be."""
-        self.press(LEAVE_KEYS[0])
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """What is typed or tapped now decides what keys do."""
+        if action == "press":
+            typing = bool(self._asks) or self._taps is not None
+            return not self._busy and (parameters in LEAVES or not typing)
+        return bool(self._asks) and (action != "complete" or self._asks == "plus")
 
-    def press(self, name: str) -> None:
+    def action_press(self, name: str) -> None:
         """Do what a key does."""
-        if self._busy:
-            return
-        if self._help is not None:
-            step = STEPS.get(name)
-            self._help = None if step is None else max(0, self._help + step)
-        elif self._ask is not None and name not in LEAVE_KEYS:
-            self._type(self._ask, name)
+        key = find_key(name)
+        if isinstance(key.does, Order):
+            self._obey(key.does, name)
         else:
-            key = find_key(name)
-            if key is None:
-                return
-            if not isinstance(key.does, Order):
-                self._leaving = False
-                self.setting = key.does(replace(self.setting, sentence="", failed=False))
-            else:
-                self._obey(key.does, name)
+            self._leaving = False
+            self.setting = key.does(replace(self.setting, sentence="", failed=False))
         self.draw()
 
     def _obey(self, order: Order, name: str) -> None:
@@ -168,10 +181,11 @@ class CountsScreen(CardScreen[None]):
         if order is Order.SAVE:
             self._save()
         elif order is Order.HELP:
-            self._help = 0
+            self.app.push_screen(HelpScreen(KEYS_HELP))
         elif order is Order.ASK:
-            self._ask = Ask(name)
-            self.setting = say(self.setting, "")
+            self._ask(name)
+        elif order is Order.LENGTH:
+            self.setting = do(self.setting, Correction("length", self.setting.time, counts=int(name)))
         elif order is Order.LISTEN:
             if self._listening.on:
                 self._listening.stop()
@@ -197,22 +211,43 @@ class CountsScreen(CardScreen[None]):
         else:
             self.setting = note_saved(self.setting, saved.routine, saved.path.name)
 
-    def _type(self, ask: Ask, name: str) -> None:
-        if name == "escape":
-            self._ask = None
-        elif name != "enter":
-            self._ask = ask.typed(name)
-            self.setting = say(self.setting, "")
-        else:
-            try:
-                routine, said = answer(ask, self.setting.routine, place_of(self.setting))
-            except CoachError as error:
-                self.setting = refuse(self.setting, error)
-                return
-            self._ask = None
-            if routine != self.setting.routine:
-                changed = turn_to(self.setting, routine, self.setting.counts)
-                self.setting = replace(changed, sentence=f"{said[0].upper()}{said[1:]}.")
+    def _ask(self, name: str) -> None:
+        """Let something be typed."""
+        self._asks = name
+        self.setting = say(self.setting, "")
+        question, example = ASKED[name]
+        self.query_one(Prompt).ask(f"{question}:", f"as: {example}", most=LONGEST)
+
+    def on_input_changed(self) -> None:
+        """Say no longer what was wrong with what was typed before."""
+        self.setting = say(self.setting, "")
+        self.draw()
+
+    def action_complete(self) -> None:
+        """Go on to the next drill."""
+        prompt = self.query_one(Prompt)
+        prompt.value = complete(prompt.value)
+
+    def action_give_up(self) -> None:
+        """Ask no longer."""
+        self._asks = ""
+        self.query_one(Prompt).end()
+        self.set_focus(None)
+        self.draw()
+
+    def action_answer(self) -> None:
+        """Do what was typed, or say what is wrong with it."""
+        text = self.query_one(Prompt).value
+        try:
+            routine, said = answer(self._asks, text, self.setting.routine, place_of(self.setting))
+        except CoachError as error:
+            self.setting = refuse(self.setting, error)
+            self.draw()
+            return
+        if routine != self.setting.routine:
+            changed = turn_to(self.setting, routine, self.setting.counts)
+            self.setting = replace(changed, sentence=f"{said[0].upper()}{said[1:]}.")
+        self.action_give_up()
 
     def _begin_taps(self, *, all_of_it: bool) -> None:
         counts = self.setting.counts
@@ -285,10 +320,8 @@ class CountsScreen(CardScreen[None]):
             self.setting = replace(self.setting, beat=max(beat, 0))
         self.draw()
 
-    def draw_rows(self, width: int, height: int) -> list[Text]:
-        """Return the sheet as it is, or the help."""
-        if self._help is not None:
-            return draw_help(width=width, height=height, first=self._help, palette=self._palette)
+    def draw_page(self, width: int, height: int) -> Page:
+        """Return the sheet as it is."""
         doing = self._busy or ("tap along, Enter ends" if self._taps is not None else "")
         look = Look(self.setting, self._levels, self._lie(), self._listening.heard, self._palette)
         self._drawn = draw_card(
@@ -297,13 +330,14 @@ class CountsScreen(CardScreen[None]):
             top=self._drawn.top,
             width=width,
             height=height,
-            prompt="" if self._ask is None or self.setting.failed else self._ask.line,
+            roomy=self._high,
+            asking=bool(self._asks),
             listening=doing or ("listening" if self._listening.on else ""),
         )
         lines = self._drawn.lines
-        if width < LEAST_WIDTH or height < LEAST_HEIGHT:
+        if self._cramped:
             lines[-1] = bar(f" {say_least()}", "", width, self._palette)
-        return lines
+        return Page(lines)
 
     def _lie(self) -> dict[int, SheetRow]:
         """Return what lies on each eight, made again where routine or counts have changed."""

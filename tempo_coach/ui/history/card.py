@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import math
-import re
 import textwrap
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from rich.cells import cell_len, set_cell_size
@@ -15,6 +13,7 @@ from tempo_coach.history.progress import LEVEL_DAYS
 from tempo_coach.report.words.card import say_missing
 from tempo_coach.report.words.history import tell_progress
 from tempo_coach.report.words.measures import labelled, say_number
+from tempo_coach.signs import show_controls
 from tempo_coach.ui.floor import append_signs, bar, fill
 from tempo_coach.ui.practice.after import compare
 
@@ -27,95 +26,43 @@ if TYPE_CHECKING:
     from tempo_coach.score.scorecard import Scorecard
     from tempo_coach.ui.palette import Palette
 
-#: Rows that the trend takes on a low and on a high screen, its sentence and its axis left out.
-CHART_ROWS, CHART_ROWS_HIGH = 5, 8
-HIGH = 30
-FOOT_EMPTY = " F1: help  "
-FOOT = " Enter: open  Tab: mark  F1: help  F2: note  F3: table  F4: page  "
 #: Columns of an athlete's and of a drill's name on the narrowest screen; a wider one shares its columns between them.
 _NAME, _DRILL, _NARROW = 10, 16, 80
 _LABEL = 9
 
 
-@dataclass(frozen=True)
-class View:
-    """What the history screen shows.
-
-    Parameters
-    ----------
-    rows : tuple of Row
-        Those that the filter leaves, the newest first.
-    number : int
-        How many there are in all.
-    words : str
-        The filter, as typed.
-    chosen : int
-        Place of the chosen row.
-    beside : int or None
-        The number of the take that another one is to be set beside.
-    note : str or None
-        The note that is being typed.
-    sentence : str
-        What the person has to know now.
-    """
-
-    rows: tuple[Row, ...] = ()
-    number: int = 0
-    words: str = ""
-    chosen: int = 0
-    beside: int | None = None
-    note: str | None = None
-    sentence: str = ""
-
-    @property
-    def row(self) -> Row | None:
-        """The chosen take."""
-        return self.rows[self.chosen] if self.rows else None
-
-    def moved(self, by: int) -> View:
-        """Return the view with another row chosen."""
-        return replace(self, chosen=max(0, min(self.chosen + by, len(self.rows) - 1)), sentence="")
+#: What stands in the place of the list where there is nothing to list.
+NONE_LIKE_IT = "No take is like that. Escape shows all again."
+NONE_YET = "No take is kept yet: practise once, and it is here."
+#: Rows that a sentence may take.
+_SENTENCE_ROWS = 3
 
 
-def draw_history(
-    view: View, progress: Progress | None, *, over_another: bool = False, width: int, height: int, palette: Palette
-) -> list[Text]:
-    """Return the rows of the history screen.
-
-    Parameters
-    ----------
-    view : View
-    progress : Progress or None
-        Of the chosen take's athlete and drill.
-    over_another : bool
-        Whether Escape goes back to another screen.
-    width, height : int
-    palette : Palette
-    """
-    lines = [bar(" History", f"{len(view.rows)} of {view.number} takes ", width, palette)]
-    if view.note is not None:
-        lines.append(_typed("note", view.note, palette))
-    else:
-        lines.append(_typed("filter", view.words, palette))
-        if not view.words:
-            lines[-1].append("  type a name, a drill or a word of a note", palette.faint)
-    said = textwrap.wrap(view.sentence, width - 4)[:3]
-    lines += [Text(f"  {each}", palette.warning) for each in said] or [Text()]
-    chart = CHART_ROWS_HIGH if height >= HIGH else CHART_ROWS
-    room = height - len(lines) - chart - 5
-    lines += _list(view, room, width, palette)
-    lines += [Text() for _ in range(height - chart - 4 - len(lines))]
-    lines += _progress(view, progress, chart, width, palette)
-    foot = (FOOT if view.rows else FOOT_EMPTY) + ("Escape: back" if over_another else "Ctrl+Q: leave")
-    if view.note is not None:
-        foot = " Enter: keep the note    Escape: leave it"
-    return fill(lines, foot, "", width, height, palette)
+def draw_told(sentence: str, *, width: int, palette: Palette) -> list[Text]:
+    """Return what the person has to know now, and the heads of the list's columns."""
+    said = textwrap.wrap(sentence, width - 4)[:_SENTENCE_ROWS]
+    name, drill = _columns(width)
+    head = f"    take {'begun':<16} {'athlete':<{name}} {'drill':<{drill}} tempo early/late spread"
+    rows = [*([Text(f"  {each}", palette.warning) for each in said] or [Text()]), Text(head, palette.faint)]
+    return fill(rows, width, len(rows), palette)
 
 
-def number_in(row: str) -> int | None:
-    """Return the number of the take that a row of the list names; None for any other row."""
-    found = re.match(r" [ ›][ ◆] *(\d+) \d{4}-", row)
-    return int(found.group(1)) if found else None
+def draw_row(row: Row, *, marked: bool, width: int) -> Text:
+    """Return a take as a row of the list."""
+    name, drill = _columns(width)
+    spread = "" if math.isnan(row.spread_ms) else f"{row.spread_ms:.0f} ms"
+    bias = "" if math.isnan(row.bias_ms) else f"{row.bias_ms:+z.0f} ms"
+    words = (
+        f"  {'◆' if marked else ' '}{row.number:>5} {row.begun[:16].replace('T', ' ')} {_cell(row.athlete, name)} "
+        f"{_cell(row.drill, drill)} {row.tempo_bpm:>3.0f} {'=' if row.steady else ' '} {bias:>9}{spread:>8}"
+    )
+    return Text(show_controls(words), no_wrap=True, overflow="ellipsis")
+
+
+def _columns(width: int) -> tuple[int, int]:
+    """Columns of an athlete's and of a drill's name."""
+    more = max(width - _NARROW, 0) // 2
+    return _NAME + more, _DRILL + more
 
 
 def draw_chart(progress: Progress, *, width: int, height: int, palette: Palette) -> list[Text]:
@@ -178,7 +125,7 @@ def draw_beside(pair: Sequence[tuple[Row, Scorecard]], *, width: int, height: in
         lines.append(Text("  ").append(f"{verdict}: ", palette.strong).append(why, palette.text))
     else:
         lines.append(Text("  Two drills: their spreads cannot be compared.", palette.text))
-    return fill(lines, " Enter: back    F1: help    Ctrl+Q: leave", "", width, height, palette)
+    return fill(lines, width, height, palette)
 
 
 def _compare_two(one: Row, other: Row, first: Scorecard, second: Scorecard) -> tuple[str, str]:
@@ -195,48 +142,18 @@ def _compare_two(one: Row, other: Row, first: Scorecard, second: Scorecard) -> t
     return said, f"spread {spreads[0]:.0f} ms and {spreads[1]:.0f} ms{chance}"
 
 
-def _typed(name: str, words: str, palette: Palette) -> Text:
-    line = Text(f"  {name:<8}", palette.faint)
-    return line.append(words[-200:], palette.strong).append("▏", palette.strong)
-
-
-def _list(view: View, room: int, width: int, palette: Palette) -> list[Text]:
-    more = max(width - _NARROW, 0) // 2
-    name, drill = _NAME + more, _DRILL + more
-    head = f"    take {'begun':<16} {'athlete':<{name}} {'drill':<{drill}} tempo early/late spread"
-    lines = [Text(head, palette.faint)]
-    if not view.rows:
-        said = (
-            "No take is like that. Escape shows all again."
-            if view.words
-            else "No take is kept yet: practise once, and it is here."
-        )
-        return [*lines, Text(f"     {said}", palette.text)]
-    first = max(0, min(view.chosen - room // 2, len(view.rows) - room))
-    for place, row in enumerate(view.rows[first : first + room], start=first):
-        chosen = place == view.chosen
-        mark = "›" if chosen else " "
-        beside = "◆" if row.number == view.beside else " "
-        spread = "" if math.isnan(row.spread_ms) else f"{row.spread_ms:.0f} ms"
-        bias = "" if math.isnan(row.bias_ms) else f"{row.bias_ms:+z.0f} ms"
-        words = (
-            f" {mark}{beside}{row.number:>5} {row.begun[:16].replace('T', ' ')} {_cell(row.athlete, name)} "
-            f"{_cell(row.drill, drill)} {row.tempo_bpm:>3.0f} {'=' if row.steady else ' '} {bias:>9}{spread:>8}"
-        )
-        lines.append(Text(words, palette.strong if chosen else palette.text))
-    return lines
-
-
-def _progress(view: View, progress: Progress | None, height: int, width: int, palette: Palette) -> list[Text]:
-    row = view.row
-    if row is None or progress is None:
-        return []
-    head = Text(f"  {_cell(f'{row.athlete}, {row.title}', width - 4).rstrip()}", palette.faint)
-    said = textwrap.wrap(tell_progress(progress, "spread", "ms"), width - 4)[:2]
-    lines = [head]
-    if len(progress.points) > 1:
-        lines += draw_chart(progress, width=width - 2, height=height, palette=palette)
-    return [*lines, *(Text(f"  {each}", palette.text) for each in said)]
+def draw_progress(
+    row: Row | None, progress: Progress | None, *, width: int, height: int, palette: Palette
+) -> list[Text]:
+    """Return the way of an athlete and a drill: level, change, and a sentence; nothing where no take is chosen."""
+    lines = []
+    if row is not None and progress is not None:
+        lines.append(Text(f"  {_cell(f'{row.athlete}, {row.title}', width - 4).rstrip()}", palette.faint))
+        said = textwrap.wrap(tell_progress(progress, "spread", "ms"), width - 4)[:2]
+        if len(progress.points) > 1:
+            lines += draw_chart(progress, width=width - 2, height=max(height - 3, 2), palette=palette)
+        lines += [Text(f"  {each}", palette.text) for each in said]
+    return fill(lines, width, height, palette)
 
 
 def _cell(words: str, width: int) -> str:

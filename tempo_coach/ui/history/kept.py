@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from asyncio import to_thread
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
 
@@ -13,11 +13,11 @@ from tempo_coach.coach.practising.practice import Done
 from tempo_coach.live.practice.course import begin
 from tempo_coach.ui.floor import bar
 from tempo_coach.ui.history.card import draw_beside
-from tempo_coach.ui.practice.after import FOOT_BACK, draw_after
-from tempo_coach.ui.screen import STEPS, CardScreen
+from tempo_coach.ui.practice.after import draw_after
+from tempo_coach.ui.screen import BACK, HELP, LEAVE, CardScreen, Page, scroll_keys
 
 if TYPE_CHECKING:
-    from textual.events import Key
+    from textual.binding import BindingType
 
     from tempo_coach.history.records import Kept
     from tempo_coach.score.scorecard import Scorecard
@@ -34,48 +34,40 @@ class KeptScreen(CardScreen[None]):
         Whether they are to be seen side by side.
     """
 
+    BINDINGS: ClassVar[list[BindingType]] = [*BACK, *scroll_keys("cycles"), HELP, LEAVE]
+
     def __init__(self, kept: tuple[Kept, ...], *, together: bool = False) -> None:
         super().__init__()
         self._kept = kept
         self._together = together
         self.help_name = "two takes" if together else "after the take"
         self._cards: list[Scorecard] = []
-        self._first_row = 0
 
     def on_mount(self) -> None:
         """Judge the takes beside the screen."""
         self.run_worker(self._judge())
 
-    def take_key(self, event: Key) -> None:
-        """Scroll the cycles, or go back."""
-        if event.key in ("enter", "escape"):
-            self.dismiss()
-            return
-        self._first_row = max(0, self._first_row + STEPS.get(event.key, 0))
-        self.draw()
-
-    def draw_rows(self, width: int, height: int) -> list[Text]:
+    def draw_page(self, width: int, height: int) -> Page:
         """Return the take, or both."""
         if not self._cards:
-            return [Text("  Judging …", self._palette.text)]
+            return Page([Text("  Judging …", self._palette.text)])
         if self._together:
             pair = [(kept.row, judged) for kept, judged in zip(self._kept, self._cards, strict=True)]
-            return draw_beside(pair, width=width, height=height, palette=self._palette)
+            return Page(draw_beside(pair, width=width, height=height, palette=self._palette))
         kept = self._kept[-1]
         session, _ = begin(kept.take.plan, stamp=0.0, hands=())
         where = Path(f"the history as take {kept.row.number} of {kept.row.athlete}")
-        rows = draw_after(
+        page = draw_after(
             [Done(each.take, judged, where) for each, judged in zip(self._kept, self._cards, strict=True)],
             session,
             width=width,
             height=height,
             first_row=self._first_row,
             palette=self._palette,
-            foot=FOOT_BACK,
         )
         when = kept.row.begun[:16].replace("T", " ")
-        rows[0] = bar(f" {kept.row.title}", f"take {kept.row.number}, {when} ", width, self._palette)
-        return rows
+        page.rows[0] = bar(f" {kept.row.title}", f"take {kept.row.number}, {when} ", width, self._palette)
+        return page
 
     async def _judge(self) -> None:
         self._cards = [await to_thread(keep.judge_kept, kept) for kept in self._kept]

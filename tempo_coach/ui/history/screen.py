@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.binding import Binding
+from textual.widgets import OptionList
+from textual.widgets.option_list import Option
 
 from tempo_coach.coach import keeping as keep
 from tempo_coach.errors import CoachError
@@ -14,22 +19,33 @@ from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
 from tempo_coach.report.words.amounts import several
 from tempo_coach.ui.app import AloneApp
-from tempo_coach.ui.card import Card
-from tempo_coach.ui.history.card import View, draw_history, number_in
+from tempo_coach.ui.card import Card, Fitted, Foot
+from tempo_coach.ui.floor import bar
+from tempo_coach.ui.history.card import NONE_LIKE_IT, NONE_YET, draw_progress, draw_row, draw_told
 from tempo_coach.ui.history.kept import KeptScreen
-from tempo_coach.ui.screen import STEPS, CardScreen
+from tempo_coach.ui.prompt import Prompt
+from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from rich.text import Text
-    from textual.events import Key
+    from textual.app import ComposeResult
+    from textual.binding import BindingType
+    from textual.events import Resize
+    from textual.widgets import Input
 
     from tempo_coach.history.columns import Row
     from tempo_coach.history.progress import Progress
 
 #: Takes that are listed at most; more typing finds the others.
 LISTED = 300
+#: What is done with a take that is chosen.
+_OF_A_TAKE = ("open", "mark", "note", "table", "page")
+
+
+class Takes(OptionList, can_focus=False):
+    """The list of takes: keys reach it while the filter is typed."""
 
 
 class HistoryScreen(CardScreen[None]):
@@ -49,6 +65,25 @@ class HistoryScreen(CardScreen[None]):
         Whether it was opened from another screen, to which Escape goes back.
     """
 
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "open", "open", key_display="Enter", priority=True),
+        Binding("enter", "keep_note", "keep the note", key_display="Enter", priority=True),
+        Binding("tab", "mark", "mark", key_display="Tab", priority=True),
+        HELP,
+        Binding("f2", "note", "note", key_display="F2"),
+        Binding("f3", "table", "table", key_display="F3"),
+        Binding("f4", "page", "page", key_display="F4"),
+        Binding("escape", "leave_note", "leave it", key_display="Escape"),
+        Binding("escape", "back", "back", key_display="Escape"),
+        Binding("escape", "show_all", "all again", show=False),
+        LEAVE,
+        Binding("up", "go('cursor_up')", "a take up", show=False),
+        Binding("down", "go('cursor_down')", "a take down", show=False),
+        Binding("pageup", "go('page_up')", "a page up", show=False),
+        Binding("pagedown", "go('page_down')", "a page down", show=False),
+        Binding("home", "go('first')", "the newest take", show=False, priority=True),
+        Binding("end", "go('last')", "the oldest take", show=False, priority=True),
+    ]
     help_name = "history"
 
     def __init__(
@@ -67,97 +102,159 @@ class HistoryScreen(CardScreen[None]):
         self._folder = folder or Path.cwd()
         self._now = now
         self._progress_of: dict[tuple[str, str], Progress] = {}
-        self._doings: dict[str, Callable[[Row], None]] = {
-            "enter": self._open,
-            "tab": self._set_beside,
-            "f2": self._note,
-            "f3": self._table,
-            "f4": self._page,
-        }
-        self.view = View(words=self._wanted.words)
+        self._had: int | None = None
+        self.rows: tuple[Row, ...] = ()
+        self.beside: int | None = None
+        self.noting = False
+        self.sentence = ""
+
+    def compose(self) -> ComposeResult:
+        """Make head, filter, list, trend and foot."""
+        yield Card(self._draw_head, id="head")
+        yield Prompt(id="filter")
+        yield Prompt(id="note")
+        yield Fitted(lambda width, _: draw_told(self.sentence, width=width, palette=self._palette))
+        yield Takes()
+        yield Card(self._draw_main, id="main")
+        yield Foot(lambda: self.note)
 
     def on_mount(self) -> None:
         """Look for the takes."""
+        self._ask_filter(self._wanted.words)
         self._find()
 
-    def draw_rows(self, width: int, height: int) -> list[Text]:
-        """Return what the view says."""
-        return draw_history(
-            self.view,
-            self._progress(),
-            over_another=self._over_another,
-            width=width,
-            height=height,
-            palette=self._palette,
-        )
+    def on_resize(self, event: Resize) -> None:
+        """List the takes again: a wider screen has wider columns."""
+        super().on_resize(event)
+        self._list(self.query_one(Takes).highlighted or 0)
 
-    def take_key(self, event: Key) -> None:
-        """Choose, type, open, note, export."""
+    @property
+    def row(self) -> Row | None:
+        """The chosen take."""
+        chosen = self.query_one(Takes).highlighted
+        return self.rows[chosen] if self.rows and chosen is not None else None
+
+    def _draw_head(self, width: int, _height: int) -> list[Text]:
+        return [bar(" History", f"{len(self.rows)} of {self._history.count()[1]} takes ", width, self._palette)]
+
+    def draw_page(self, width: int, height: int) -> Page:
+        """Return the trend."""
+        return Page(draw_progress(self.row, self._progress(), width=width, height=height, palette=self._palette))
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """What is typed now decides what keys do."""
+        if action in ("keep_note", "leave_note"):
+            return self.noting
+        if self.noting:
+            return action == "leave"
+        if action in ("show_all", "back"):
+            return self._over_another is (action == "back")
+        return super().check_action(action, parameters) and (action not in _OF_A_TAKE or self.row is not None)
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Find the takes that have what was typed."""
+        del event
+        if not self.noting:
+            self.sentence = ""
+            self._find()
+
+    def on_option_list_option_highlighted(self) -> None:
+        """Show the trend of another take."""
+        self.draw()
+
+    def on_mouse_down(self) -> None:
+        """Note which take was chosen before the click."""
+        self._had = self.query_one(Takes).highlighted
+
+    def on_option_list_option_selected(self, event: Takes.OptionSelected) -> None:
+        """Open a take that was clicked once it had been chosen."""
+        if event.option_index == self._had and not self.noting:
+            self.action_open()
+
+    def action_go(self, way: str) -> None:
+        """Choose another take."""
+        self.sentence = ""
+        getattr(self.query_one(Takes), f"action_{way}")()
+        self.draw()
+
+    def action_show_all(self) -> None:
+        """Show all takes again, none of them marked."""
+        self.beside = None
+        self._filter.value = ""
+        self._find()
+
+    def action_back(self) -> None:
+        """Show all takes again; go back where they are shown."""
+        if self._filter.value or self.beside is not None:
+            self.action_show_all()
+        else:
+            self.dismiss()
+
+    def action_note(self) -> None:
+        """Type a note on the chosen take."""
+        self._type_note(True)
+
+    def action_keep_note(self) -> None:
+        """Keep the note."""
+        note, row = self.query_one("#note", Prompt).value, self.row
+        self._type_note(False)
+        if row is not None and note.strip():
+            written = self._now().astimezone().isoformat(timespec="seconds")
+            with self._saying():
+                self._history.put_note(note, written=written, take=row.number)
+                self.sentence = f"Noted on take {row.number}."
+        self.draw()
+
+    def action_leave_note(self) -> None:
+        """Leave it."""
+        self._type_note(False)
+
+    def _type_note(self, noting: bool) -> None:
+        """Put the line for a note in the place of the filter, or back."""
+        self.noting, self.sentence = noting, ""
+        note = self.query_one("#note", Prompt)
+        if noting:
+            self._filter.end()
+            note.ask("note")
+        else:
+            note.end()
+            self._ask_filter(self._filter.value)
+        self.draw()
+
+    @property
+    def _filter(self) -> Prompt:
+        return self.query_one("#filter", Prompt)
+
+    def _ask_filter(self, words: str) -> None:
+        self._filter.ask("filter", "type a name, a drill or a word of a note", value=words)
+
+    @contextmanager
+    def _saying(self) -> Iterator[None]:
+        """Say what a person can mend."""
         try:
-            if self.view.note is not None:
-                self._write(event)
-            else:
-                self._look(event)
+            yield
         except CoachError as error:
-            self.view = replace(self.view, sentence=str(error))
-        self.draw()
-
-    def take_click(self, column: int, row: int) -> None:
-        """Choose the take that is listed there; the chosen one is opened."""
-        del column
-        number = number_in(self.query_one(Card).rows[row])
-        chosen = next((place for place, each in enumerate(self.view.rows) if each.number == number), None)
-        if chosen is None or self.view.note is not None:
-            return
-        if chosen == self.view.chosen:
-            self.app.simulate_key("enter")
-        self.view = self.view.moved(chosen - self.view.chosen)
-        self.draw()
-
-    def _look(self, event: Key) -> None:
-        steps = {**STEPS, "home": -LISTED, "end": LISTED}
-        view = self.view
-        if event.key in steps:
-            self.view = view.moved(steps[event.key])
-        elif event.key == "backspace":
-            self._filter(view.words[:-1])
-        elif event.key == "escape":
-            if self._over_another and not view.words and view.beside is None:
-                self.dismiss()
-                return
-            self.view = replace(view, beside=None)
-            self._filter("")
-        elif event.key in self._doings and view.row is not None:
-            self._doings[event.key](view.row)
-        elif event.is_printable and event.character:
-            self._filter(view.words + event.character)
-
-    def _write(self, event: Key) -> None:
-        """Type a note."""
-        view, note = self.view, self.view.note or ""
-        if event.key == "enter" and view.row is not None:
-            self.view = replace(view, note=None, sentence="")
-            if note.strip():
-                written = self._now().astimezone().isoformat(timespec="seconds")
-                self._history.put_note(note, written=written, take=view.row.number)
-                self.view = replace(self.view, sentence=f"Noted on take {view.row.number}.")
-        elif event.key == "escape":
-            self.view = replace(view, note=None, sentence="")
-        elif event.key == "backspace":
-            self.view = replace(view, note=note[:-1])
-        elif event.is_printable and event.character:
-            self.view = replace(view, note=note + event.character)
-
-    def _filter(self, words: str) -> None:
-        self.view = replace(self.view, words=words, chosen=0, sentence="")
-        self._find()
+            self.sentence = str(error)
 
     def _find(self) -> None:
-        rows = self._history.find(replace(self._wanted, words=self.view.words, last=LISTED))
-        self.view = replace(self.view, rows=tuple(reversed(rows)), number=self._history.count()[1])
+        words = self._filter.value
+        self.rows = tuple(reversed(self._history.find(replace(self._wanted, words=words, last=LISTED))))
+        self._list(0)
+        self.draw()
+
+    def _list(self, chosen: int) -> None:
+        """List the takes that were found, one of them chosen."""
+        takes, width = self.query_one(Takes), self.size.width
+        takes.clear_options()
+        if self.rows:
+            takes.add_options(draw_row(row, marked=row.number == self.beside, width=width) for row in self.rows)
+            takes.highlighted = min(chosen, len(self.rows) - 1)
+        else:
+            told = NONE_LIKE_IT if self._filter.value else NONE_YET
+            takes.add_option(Option(f"     {told}", disabled=True))
 
     def _progress(self) -> Progress | None:
-        row = self.view.row
+        row = self.row
         if row is None:
             return None
         key = (row.athlete, row.drill)
@@ -165,35 +262,52 @@ class HistoryScreen(CardScreen[None]):
             self._progress_of[key] = measure_progress(self._history.find(Wanted(athlete=row.athlete, drill=row.drill)))
         return self._progress_of[key]
 
-    def _open(self, row: Row) -> None:
-        kept = self._history.take(row.number)
-        beside = self.view.beside
-        if beside is not None and beside != row.number:
-            self.app.push_screen(KeptScreen((self._history.take(beside), kept), together=True))
+    def action_open(self) -> None:
+        """Open the chosen take, beside the marked one where there is one."""
+        row = self.row
+        if row is None:
             return
-        before = keep.take_before(self._history, row)
-        self.app.push_screen(KeptScreen((before, kept) if before else (kept,)))
+        with self._saying():
+            kept = self._history.take(row.number)
+            if self.beside is not None and self.beside != row.number:
+                self.app.push_screen(KeptScreen((self._history.take(self.beside), kept), together=True))
+            else:
+                before = keep.take_before(self._history, row)
+                self.app.push_screen(KeptScreen((before, kept) if before else (kept,)))
+        self.draw()
 
-    def _set_beside(self, row: Row) -> None:
-        taken = self.view.beside == row.number
-        sentence = "" if taken else f"Take {row.number} is marked ◆: choose another one and press Enter."
-        self.view = replace(self.view, beside=None if taken else row.number, sentence=sentence)
+    def action_mark(self) -> None:
+        """Mark the chosen take, to set another one beside it."""
+        takes, row = self.query_one(Takes), self.row
+        if row is None:
+            return
+        taken = self.beside == row.number
+        self.sentence = "" if taken else f"Take {row.number} is marked ◆: choose another one and press Enter."
+        self.beside = None if taken else row.number
+        self._list(takes.highlighted or 0)
+        self.draw()
 
-    def _note(self, _row: Row) -> None:
-        self.view = replace(self.view, note="", sentence="")
-
-    def _table(self, _row: Row) -> None:
+    def action_table(self) -> None:
+        """Write a table of the takes that are listed."""
         from tempo_coach.report.words.history import rows_to_csv
 
         path = self._free_name("takes", ".csv")
-        rows = self._history.find(replace(self._wanted, words=self.view.words))
-        self._save(path, rows_to_csv(rows))
-        self.view = replace(self.view, sentence=f"{several(len(rows), 'take')} in {path}.")
+        with self._saying():
+            rows = self._history.find(replace(self._wanted, words=self._filter.value))
+            self._save(path, rows_to_csv(rows))
+            self.sentence = f"{several(len(rows), 'take')} in {path}."
+        self.draw()
 
-    def _page(self, row: Row) -> None:
+    def action_page(self) -> None:
+        """Write a page of the chosen take."""
+        row = self.row
+        if row is None:
+            return
         path = self._free_name(f"take_{row.number}", ".html")
-        self._save(path, keep.take_page_of(self._history, row.number))
-        self.view = replace(self.view, sentence=f"The page of take {row.number} is {path}.")
+        with self._saying():
+            self._save(path, keep.take_page_of(self._history, row.number))
+            self.sentence = f"The page of take {row.number} is {path}."
+        self.draw()
 
     def _save(self, path: Path, text: str) -> None:
         try:

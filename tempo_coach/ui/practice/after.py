@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import textwrap
 from asyncio import to_thread
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
 from rich.text import Text
 
@@ -28,15 +28,15 @@ from tempo_coach.report.words.places import (
 )
 from tempo_coach.report.words.sentence import tell
 from tempo_coach.report.words.tempo_steps import say_rule, say_step
-from tempo_coach.ui.floor import append_signs, bar, fill
+from tempo_coach.ui.floor import HIGH, append_signs, bar, fill
 from tempo_coach.ui.glyphs import draw_letters, letters_width
 from tempo_coach.ui.palette import HAND_MARKS, Palette
-from tempo_coach.ui.screen import STEPS, CardScreen
+from tempo_coach.ui.screen import BACK, HELP, LEAVE, CardScreen, Page, scroll_keys
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from textual.events import Key
+    from textual.binding import BindingType
 
     from tempo_coach.coach.practising.practice import Before
     from tempo_coach.live.practice.session import Session
@@ -56,13 +56,6 @@ _BESIDE = 46
 _WORDS = 10
 #: Least columns of the cycle itself; where the screen has fewer, the row is cut.
 _LEAST_COLUMNS = 8
-#: Part of the foot, where there are more cycles than rows.
-SCROLL = "    ↑↓: cycles"
-#: What the keys do, and what they do while a take lies in memory alone.
-FOOT = f" Enter: again    Tab: set up{SCROLL}    F1: help    Ctrl+Q: leave"
-FOOT_HOMELESS = FOOT.replace(SCROLL, "    F3: another place")
-#: What the keys do where the card was opened from a list.
-FOOT_BACK = f" Enter: back{SCROLL}    F1: help    Ctrl+Q: leave"
 
 
 def draw_after(
@@ -73,9 +66,8 @@ def draw_after(
     height: int,
     first_row: int,
     palette: Palette,
-    foot: str = FOOT,
     alone: str = "",
-) -> list[Text]:
+) -> Page:
     """Return the rows of the card.
 
     Parameters
@@ -87,8 +79,6 @@ def draw_after(
     first_row : int
         How many rows of cycles are scrolled away.
     palette : Palette
-    foot : str
-        What the keys do.
     alone : str
         What is said of a take that is compared with no other one, in large letters.
     """
@@ -109,27 +99,24 @@ def draw_after(
     for name, value in (("circle", name_circle(card)), ("hand", name_hand(card)), ("lost", tell_lost(card))):
         for k, row in enumerate(textwrap.wrap(value, width - 12)):
             lines.append(Text(f"  {'' if k else name:<8}", palette.faint).append(row, palette.text))
-    if nothing and last.take.observed_by == "film" and session.stage is Stage.AFTER:
-        foot = foot.replace(SCROLL, "    F2: its film")
     for k, row in enumerate(textwrap.wrap(say, width - 12)):
         lines.append(Text(f"  {'' if k else 'say':<8}", palette.faint).append(row, palette.strong))
     if session.way.steps is not None:
         lines.append(Text(f"  {'tempo':<8}", palette.faint).append(say_step(session.tempo_step), palette.text))
-        told = f"{say_rule(session.way.steps)} {STEADY_IN_WORDS}" if height >= 30 else say_rule(session.way.steps)
+        told = f"{say_rule(session.way.steps)} {STEADY_IN_WORDS}" if height >= HIGH - 1 else say_rule(session.way.steps)
         rule = textwrap.wrap(told, width - 12)
         lines += [Text(f"  {'' if k else 'rule':<8}{row}", palette.faint) for k, row in enumerate(rule)]
     style = palette.warning if last.trouble or last.unkept else palette.faint
     for k, row in enumerate(_where(last, width - 12)):
         lines.append(Text(f"  {'' if k else 'take':<8}", palette.faint).append(row, style))
     lines.append(Text())
-    room = height - len(lines) - 2
     table = [] if nothing or not tells_figures(card) else _cycles(card, max(width - _BESIDE, _LEAST_COLUMNS), palette)
-    shown = _scroll(table, first_row, room)
-    if len(shown) == len(table):
-        foot = foot.replace(SCROLL, "")
-    if session.stage is Stage.RESTING:
-        foot = f" again in {math.ceil(session.left)} s    Enter: stay here    Ctrl+Q: leave"
-    return fill([*lines, *shown], foot, "", width, height, palette)
+    columns, cycles, room = table[:1], table[1:], height - len(lines) - 1
+    if room < 1:
+        return Page(fill(lines, width, height, palette))
+    first = max(0, min(first_row, len(cycles) - room))
+    rows = [*lines, *columns, *cycles[first : first + room]]
+    return Page(fill(rows, width, height, palette), first, len(cycles[first + room :]))
 
 
 class Told(NamedTuple):
@@ -266,14 +253,6 @@ def _differ(one: float, n: int, other: float, m: int) -> bool:
     return abs(math.log(one / other)) > room
 
 
-def _scroll(table: list[Text], first_row: int, room: int) -> list[Text]:
-    if not table or room < 2:
-        return []
-    head, rows = table[0], table[1:]
-    first = max(0, min(first_row, len(rows) - (room - 1)))
-    return [head, *rows[first : first + room - 1]]
-
-
 def _cycles(card: Scorecard, columns: int, palette: Palette) -> list[Text]:
     """One row a cycle and hand, unrolled: ``|`` where a moment was asked, the hand's mark where it came.
 
@@ -337,6 +316,7 @@ class LookScreen(CardScreen[None]):
         Where it lies.
     """
 
+    BINDINGS: ClassVar[list[BindingType]] = [*BACK, *scroll_keys("cycles"), HELP, LEAVE]
     help_name = "after the take"
 
     def __init__(self, take: Take, path: Path) -> None:
@@ -344,29 +324,20 @@ class LookScreen(CardScreen[None]):
         self._take = take
         self._path = path
         self._done: Done | None = None
-        self._first_row = 0
 
     def on_mount(self) -> None:
         """Judge the take beside the screen."""
         self.run_worker(self._judge())
-
-    def take_key(self, event: Key) -> None:
-        """Scroll the cycles, or go back."""
-        if event.key in ("enter", "escape"):
-            self.dismiss()
-            return
-        self._first_row = max(0, self._first_row + STEPS.get(event.key, 0))
-        self.draw()
 
     async def _judge(self) -> None:
         card = await to_thread(coach.judge_take, self._take)
         self._done = Done(self._take, card, self._path)
         self.draw()
 
-    def draw_rows(self, width: int, height: int) -> list[Text]:
+    def draw_page(self, width: int, height: int) -> Page:
         """Return the card once it is there."""
         if self._done is None:
-            return [Text("  Judging the take …", self._palette.text)]
+            return Page([Text("  Judging the take …", self._palette.text)])
         session, _ = begin(self._take.plan, stamp=0.0, hands=())
         return draw_after(
             [self._done],
@@ -375,6 +346,5 @@ class LookScreen(CardScreen[None]):
             height=height,
             first_row=self._first_row,
             palette=self._palette,
-            foot=FOOT_BACK,
             alone="broken off",
         )

@@ -7,26 +7,24 @@ from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
+from textual.binding import Binding
 
-from tempo_coach.coach.practising.form import Form, Line, changed, press
+from tempo_coach.coach.practising.form import Form, Line
 from tempo_coach.errors import CoachError
 from tempo_coach.report.words.amounts import several
-from tempo_coach.ui.floor import bar, fill
-from tempo_coach.ui.form_rows import draw_lines
-from tempo_coach.ui.screen import CardScreen
+from tempo_coach.ui.floor import bar, fill, warn
+from tempo_coach.ui.form import FormScreen
+from tempo_coach.ui.screen import HELP, Page
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from textual.binding import BindingType
-    from textual.events import Key, Paste
 
     from tempo_coach.coach.practising.conductor import Conductor
 
-FOOT = " Enter: write    F1: help    Escape: back    Ctrl+Q: leave without"
 
-
-class ElsewhereScreen(CardScreen[bool]):
+class ElsewhereScreen(FormScreen[bool]):
     """A form for the place; dismissed once every take is written there or with Escape, with True to leave without.
 
     Parameters
@@ -35,53 +33,43 @@ class ElsewhereScreen(CardScreen[bool]):
         Whose takes lie in memory alone.
     """
 
-    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "leave", "Leave")]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "write", "write", key_display="Enter", priority=True),
+        HELP,
+        Binding("escape", "back", "back", key_display="Escape"),
+        Binding("ctrl+q,ctrl+c", "leave", "leave without", key_display="Ctrl+Q", priority=True),
+    ]
     help_name = "another place"
 
     def __init__(self, conductor: Conductor) -> None:
-        super().__init__()
+        super().__init__(Form((Line("place", "place", kind="text", usual="a folder, or the name of a file"),)))
         self._conductor = conductor
-        self._sentence = ""
-        self.form = Form((Line("place", "place", kind="text", usual="a folder, or the name of a file"),))
 
-    def draw_rows(self, width: int, height: int) -> list[Text]:
-        """Return what there is to write, and the form."""
+    def draw_head(self, width: int) -> Text:
+        """Return what it is."""
+        return bar(" tempo_coach   another place", "", width, self._palette)
+
+    def draw_page(self, width: int, height: int) -> Page:
+        """Return what there is to write, and why it could not be."""
         takes = list(self._conductor.homeless.values())
-        lines = [bar(" tempo_coach   another place", "", width, self._palette), Text()]
         told = f"{say_homeless(len(takes))} {takes[-1].trouble if takes else ''}"
-        lines += [Text(f"  {row}", self._palette.text) for row in textwrap.wrap(told, width - 4)]
-        lines += [Text(), *draw_lines(self.form, self._palette), Text()]
-        for row in textwrap.wrap(self._sentence, width - 6):
-            lines.append(Text("  ").append(f" {row} ", self._palette.warning))
-        return fill(lines, FOOT, "", width, height, self._palette)
+        lines = [Text(), *(Text(f"  {row}", self._palette.text) for row in textwrap.wrap(told, width - 4)), Text()]
+        lines += warn(self.sentence, width, self._palette)
+        return Page(fill(lines, width, height, self._palette))
 
-    def take_key(self, event: Key) -> None:
-        """Type, write, or go back."""
-        if event.key == "escape":
-            self.dismiss(False)
-        elif event.key == "enter":
-            self._write()
-        else:
-            letter = event.character if event.is_printable else None
-            self.form, self._sentence = changed(self.form, lambda form: press(form, event.key, letter))
-            self.draw()
-
-    def on_paste(self, event: Paste) -> None:
-        """Take in what is pasted, as terminals do with a folder that is dropped on them."""
-        event.stop()
-        for letter in event.text.strip():
-            if letter.isprintable():
-                self.form = self.form.put(self.form.chosen.typed(letter))
-        self.draw()
-
-    def _write(self) -> None:
+    def action_write(self) -> None:
+        """Write the takes there, and go back."""
         try:
             write_to(self._conductor, self.form.value("place"))
         except CoachError as error:
-            self._sentence = str(error)
+            self.sentence = str(error)
             self.draw()
         else:
             self.dismiss(False)
+
+    def action_back(self) -> None:
+        """Go back to the card."""
+        self.dismiss(False)
 
     def action_leave(self) -> None:
         """Leave, and let go of what lies in memory alone."""

@@ -6,33 +6,31 @@ import textwrap
 from asyncio import to_thread
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
+from textual.binding import Binding
 
 from tempo_coach import coach
-from tempo_coach.coach.practising.form import Form, Line, changed, press
+from tempo_coach.coach.practising.form import Form, Line
 from tempo_coach.coach.practising.practice import write_beside
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.film.colours import SHADES
 from tempo_coach.observe.film.film_take import CONSTANT
 from tempo_coach.observe.film.marker_trace import MarkerSpec
-from tempo_coach.ui.card import Card
-from tempo_coach.ui.floor import bar, fill
-from tempo_coach.ui.form_rows import click_line, draw_lines
-from tempo_coach.ui.screen import CardScreen
+from tempo_coach.ui.floor import bar, fill, warn
+from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, FormScreen
+from tempo_coach.ui.screen import HELP, LEAVE, Page
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from textual.events import Key, Paste
+    from textual.binding import BindingType
 
     from tempo_coach.coach.practising.practice import Done
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.ui.palette import Palette
 
-#: The row of the screen on which the form begins.
-FORM_ROW = 2
 #: What stands for a colour that is not named: of one hand any will do, of two it says which is which.
 ANY = "whatever is coloured and moves"
 ASK = "say the colour of its marker"
@@ -41,8 +39,6 @@ CARE = (
     "The film is read where it lies: nothing of it is copied, sent or kept. Film minors only as their parents and club "
     "allow, and delete what is no longer needed."
 )
-FOOT = " Enter: read it    ↑↓: line    ←→: change    F1: help    Escape: back"
-FOOT_READING = " Escape: stop"
 
 
 @dataclass(frozen=True)
@@ -158,22 +154,11 @@ def read_film_take(
     return replace(done, unkept=unkept, trouble=" ".join(filter(None, (done.trouble, *told))))
 
 
-def draw_filmed(
-    form: Form,
-    plan: Plan,
-    *,
-    share: float | None,
-    sentence: str,
-    width: int,
-    height: int,
-    palette: Palette,
-) -> list[Text]:
-    """Return the rows of the screen.
+def draw_reading(*, share: float | None, sentence: str, width: int, height: int, palette: Palette) -> list[Text]:
+    """Return what stands below the form.
 
     Parameters
     ----------
-    form : Form
-    plan : Plan
     share : float or None
         How much of the film has been read; None while it is not being read.
     sentence : str
@@ -181,23 +166,20 @@ def draw_filmed(
     width, height : int
     palette : Palette
     """
-    lines = [bar(" tempo_coach   the film of the take", f"{plan.title} ", width, palette), Text()]
-    lines += draw_lines(form, palette)
-    lines.append(Text())
+    lines = [Text()]
     if share is not None:
         lines.append(Text(f"  reading the film … {share:4.0%}", palette.strong))
-    for row in textwrap.wrap(sentence, width - 6):
-        lines.append(Text("  ").append(f" {row} ", palette.warning))
+    lines += warn(sentence, width, palette)
     lines.append(Text())
     lines += [Text(f"  {row}", palette.faint) for row in textwrap.wrap(CARE, width - 4)]
-    return fill(lines, FOOT if share is None else FOOT_READING, "", width, height, palette)
+    return fill(lines, width, height, palette)
 
 
 #: Pictures a second while a film is read.
 _PICTURES_HZ = 5.0
 
 
-class FilmedScreen(CardScreen["Done | None"]):
+class FilmedScreen(FormScreen["Done | None"]):
     """A form for the film of a take; dismissed with the take that was read from it, or None.
 
     Parameters
@@ -210,77 +192,63 @@ class FilmedScreen(CardScreen["Done | None"]):
         Puts the take into the history.
     """
 
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "read", "read it", key_display="Enter", priority=True),
+        *CHOOSE_KEYS,
+        *CHANGE_KEYS,
+        HELP,
+        Binding("escape", "stop", "stop", key_display="Escape"),
+        Binding("escape", "back", "back", key_display="Escape"),
+        LEAVE,
+    ]
     help_name = "the film"
 
     def __init__(self, last: Done, *, form: Form | None = None, keep: Callable[[Done, str], str] | None = None) -> None:
-        super().__init__()
+        super().__init__(form or make_film_form(last.take.plan))
         self._last = last
         self._keep = keep
-        self.form = form or make_film_form(last.take.plan)
-        self._sentence = ""
         self._share: float | None = None
         self._stopped = False
 
     def on_mount(self) -> None:
         """Draw, and again while a film is read."""
-        super().on_mount()
         self.set_interval(1 / _PICTURES_HZ, self._draw_reading)
 
     def on_unmount(self) -> None:
         """Stop reading, however the screen went away."""
         self._stopped = True
 
-    def draw_rows(self, width: int, height: int) -> list[Text]:
-        """Return the form and how far the film has been read."""
-        return draw_filmed(
-            self.form,
-            self._last.take.plan,
-            share=self._share,
-            sentence=self._sentence,
-            width=width,
-            height=height,
-            palette=self._palette,
+    def draw_head(self, width: int) -> Text:
+        """Return what it is, and the drill."""
+        return bar(" tempo_coach   the film of the take", f"{self._last.take.plan.title} ", width, self._palette)
+
+    def draw_page(self, width: int, height: int) -> Page:
+        """Return how far the film has been read."""
+        return Page(
+            draw_reading(share=self._share, sentence=self.sentence, width=width, height=height, palette=self._palette)
         )
 
-    def take_key(self, event: Key) -> None:
-        """Change the form, read the film, or go back."""
-        if event.key == "escape":
-            self._stopped = True
-            self.dismiss(None)
-        elif self._share is not None:
-            return
-        elif event.key == "enter":
-            self._read()
-        else:
-            letter = event.character if event.is_printable else None
-            self._change(lambda form: press(form, event.key, letter))
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """While a film is read it can be stopped, and nothing else."""
+        reading = self._share is not None
+        if action in ("stop", "back"):
+            return reading is (action == "stop")
+        return super().check_action(action, parameters) and (not reading or action == "leave")
 
-    def take_click(self, column: int, row: int) -> None:
-        """Choose a line, or change the chosen one."""
-        if self._share is None:
-            rows = self.query_one(Card).rows
-            self._change(lambda form: click_line(form, rows[row], row - FORM_ROW, column))
+    def action_stop(self) -> None:
+        """Stop reading, and go back."""
+        self._stopped = True
+        self.dismiss(None)
 
-    def on_paste(self, event: Paste) -> None:
-        """Take in what is pasted, as terminals do with a file that is dropped on them."""
-        event.stop()
-        if self._share is None and self.form.chosen.kind == "text":
-            text = "".join(letter for letter in event.text.strip() if letter.isprintable())
-            for letter in text:
-                self.form = self.form.put(self.form.chosen.typed(letter))
-            self.draw()
-
-    def _change(self, change: Callable[[Form], Form]) -> None:
-        self.form, self._sentence = changed(self.form, change)
-        self.draw()
-
-    def _read(self) -> None:
+    def action_read(self) -> None:
+        """Read the film."""
         try:
             asked = read_film_form(self.form, self._last.take.plan)
         except CoachError as error:
-            self._sentence = str(error)
+            self.sentence = str(error)
         else:
-            self._sentence, self._share = "", 0.0
+            self.sentence, self._share = "", 0.0
+            self.hold_still(True)
             self.run_worker(self._read_beside(asked))
         self.draw()
 
@@ -289,7 +257,8 @@ class FilmedScreen(CardScreen["Done | None"]):
             done = await to_thread(read_film_take, asked, self._last, keep=self._keep, progress=self._note)
         except CoachError as error:
             if not self._stopped:
-                self._sentence, self._share = str(error), None
+                self.sentence, self._share = str(error), None
+                self.hold_still(False)
                 self.draw()
         else:
             if not self._stopped:

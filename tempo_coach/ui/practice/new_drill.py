@@ -2,29 +2,26 @@
 
 from __future__ import annotations
 
-import textwrap
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
+from textual.binding import Binding
 
-from tempo_coach.coach.practising.form import Form, Line, changed, press
+from tempo_coach.coach.practising.form import Form, Line
 from tempo_coach.errors import CoachError
 from tempo_coach.pattern.drill.drill_file import APPARATUS, drill_from_table, list_drills
 from tempo_coach.pattern.drill.template import read_circles, write_new_drill
 from tempo_coach.pattern.drill.toml_tables import Problems, TomlTable, find_lines
 from tempo_coach.report.drawings.drill import draw_drill
-from tempo_coach.ui.card import Card
-from tempo_coach.ui.floor import bar, fill
-from tempo_coach.ui.form_rows import click_line, draw_lines
-from tempo_coach.ui.screen import CardScreen
+from tempo_coach.ui.floor import bar, fill, warn
+from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, FormScreen
+from tempo_coach.ui.screen import HELP, LEAVE, Page
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from textual.events import Key
+    from textual.binding import BindingType
 
     from tempo_coach.pattern.drill.practice import Drill
     from tempo_coach.ui.palette import Palette
@@ -33,10 +30,7 @@ if TYPE_CHECKING:
 NAME = "my_drill"
 #: The circles that the form begins with: the taught wrist circles of a rope's figure eight.
 CIRCLES = "low 1, rise, high 2, fall"
-#: The row of the screen on which the form begins.
-FORM_ROW = 2
 HANDS = ("right", "left", "right, left", "left, right")
-FOOT = " Enter: save    ↑↓: line    ←→: change    F1: help    Escape: back"
 
 
 @dataclass(frozen=True)
@@ -147,28 +141,22 @@ def _number(form: Form, key: str, usual: float) -> float:
     return usual if number is None else number
 
 
-def draw_new_drill(form: Form, tried: Tried, *, sentence: str, width: int, height: int, palette: Palette) -> list[Text]:
-    """Return the rows of the screen.
+def draw_tried(tried: Tried, *, sentence: str, width: int, height: int, palette: Palette) -> list[Text]:
+    """Return what comes of the form: its file, and the drill or what is wrong with it.
 
     Parameters
     ----------
-    form : Form
     tried : Tried
-        What comes of it.
     sentence : str
         Why it could not be saved; empty while nothing was tried.
     width, height : int
     palette : Palette
     """
-    lines = [bar(" tempo_coach   a new drill", f"{form.value('apparatus')} ", width, palette), Text()]
-    lines += draw_lines(form, palette)
-    lines.append(Text(f"     {'file':<13} {_shorten(tried.path, width - 22)}", palette.faint))
-    lines.append(Text())
-    for row in textwrap.wrap(sentence or tried.trouble, width - 6):
-        lines.append(Text("  ").append(f" {row} ", palette.warning))
+    lines = [Text(f"     {'file':<15}  {_shorten(tried.path, width - 24)}", palette.faint), Text()]
+    lines += warn(sentence or tried.trouble, width, palette)
     if tried.drill is not None:
         lines += [Text(f"  {row}", palette.text) for row in draw_drill(tried.drill, width=width - 6).splitlines()]
-    return fill(lines, FOOT, "", width, height, palette)
+    return fill(lines, width, height, palette)
 
 
 def _shorten(path: Path, room: int) -> str:
@@ -176,7 +164,7 @@ def _shorten(path: Path, room: int) -> str:
     return text if len(text) <= room else f"…{text[-room + 1 :]}"
 
 
-class NewDrillScreen(CardScreen["Path | None"]):
+class NewDrillScreen(FormScreen["Path | None"]):
     """A form for a new drill; dismissed with its file, or None where none was saved.
 
     Parameters
@@ -187,46 +175,39 @@ class NewDrillScreen(CardScreen["Path | None"]):
         As it was left the last time.
     """
 
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "save", "save", key_display="Enter", priority=True),
+        *CHOOSE_KEYS,
+        *CHANGE_KEYS,
+        HELP,
+        Binding("escape", "back", "back", key_display="Escape"),
+        LEAVE,
+    ]
     help_name = "new drill"
 
     def __init__(self, folder: Path, form: Form | None = None) -> None:
-        super().__init__()
-        self.form = form or make_new_form()
+        super().__init__(form or make_new_form())
         self._folder = folder
         self._tried = try_drill(self.form, folder)
-        self._sentence = ""
 
-    def take_key(self, event: Key) -> None:
-        """Change the form, save it, or go back."""
-        if event.key == "escape":
-            self.dismiss(None)
-        elif event.key == "enter":
-            self._save()
-        else:
-            letter = event.character if event.is_printable else None
-            self._change(lambda form: press(form, event.key, letter))
+    def draw_head(self, width: int) -> Text:
+        """Return what it is, and the apparatus."""
+        return bar(" tempo_coach   a new drill", f"{self.form.value('apparatus')} ", width, self._palette)
 
-    def draw_rows(self, width: int, height: int) -> list[Text]:
-        """Return the form and what comes of it."""
-        return draw_new_drill(
-            self.form, self._tried, sentence=self._sentence, width=width, height=height, palette=self._palette
-        )
+    def draw_page(self, width: int, height: int) -> Page:
+        """Return what comes of the form."""
+        return Page(draw_tried(self._tried, sentence=self.sentence, width=width, height=height, palette=self._palette))
 
-    def take_click(self, column: int, row: int) -> None:
-        """Choose a line, or change the chosen one."""
-        rows = self.query_one(Card).rows
-        self._change(lambda form: click_line(form, rows[row], row - FORM_ROW, column))
-
-    def _change(self, change: Callable[[Form], Form]) -> None:
-        self.form, self._sentence = changed(self.form, change)
+    def form_changed(self, _line: Line) -> None:
+        """Try what was typed."""
         self._tried = try_drill(self.form, self._folder)
-        self.draw()
 
-    def _save(self) -> None:
+    def action_save(self) -> None:
+        """Save it, and go back."""
         try:
             path = save_drill(self._tried)
         except CoachError as error:
-            self._sentence = str(error)
+            self.sentence = str(error)
             self.draw()
         else:
             self.dismiss(path)

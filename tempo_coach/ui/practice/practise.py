@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from asyncio import to_thread
 from time import perf_counter
 from typing import TYPE_CHECKING, ClassVar
 
+from textual.binding import Binding
+
 from tempo_coach.coach.practising.conductor import HOLD_AFTER, Conductor
 from tempo_coach.errors import CoachError
 from tempo_coach.live.practice.session import Stage
-from tempo_coach.ui.floor import LEAST_HEIGHT, LEAST_WIDTH, draw_floor, say_least
-from tempo_coach.ui.practice.after import FOOT, FOOT_HOMELESS, draw_after
-from tempo_coach.ui.screen import STEPS, CardScreen, name_of, stamp_of
+from tempo_coach.ui.floor import draw_floor, say_least
+from tempo_coach.ui.practice.after import draw_after
+from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page, name_of, scroll_keys, stamp_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from rich.text import Text
     from textual.binding import BindingType
     from textual.events import Key
 
@@ -29,6 +31,16 @@ PICTURES_HZ = 15.0
 _AFTER = (Stage.AFTER, Stage.RESTING)
 #: Where there is help: not while a take runs, nor while the next one comes by itself.
 _HELP = {Stage.ASKING: "practise", Stage.WAITING: "practise", Stage.AFTER: "after the take"}
+#: What Enter does, stage by stage.
+_ENTER = {
+    Stage.ASKING: "usual keys, and start",
+    Stage.WAITING: "start",
+    Stage.WALKING: "start now",
+    Stage.PLAYING: "end the take",
+    Stage.PAUSED: "end the take",
+    Stage.RESTING: "stay here",
+    Stage.AFTER: "again",
+}
 
 
 class PractiseScreen(CardScreen["bool | CoachError"]):
@@ -43,13 +55,22 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
         ``time.perf_counter`` but in tests.
     """
 
-    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+q,ctrl+c", "leave", "Leave")]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *(Binding("enter", f"go('{stage.name}')", words, key_display="Enter") for stage, words in _ENTER.items()),
+        Binding("tab", "set_up", "set up", key_display="Tab"),
+        Binding("f2", "choose_film(True)", "its film", key_display="F2"),
+        Binding("f2", "choose_film(False)", "its film again", key_display="F2", show=False),
+        Binding("f3", "find_place", "another place", key_display="F3"),
+        *scroll_keys("cycles"),
+        HELP,
+        LEAVE,
+    ]
 
     def __init__(self, go: Go, *, clock: Callable[[], float] = perf_counter) -> None:
         super().__init__()
         self._clock = clock
         self._go = go
-        self._first_row = 0
+        self._stamp = 0.0
         self._taken_down = False
         self._leaving = False
         self._film_form: Form | None = None
@@ -71,63 +92,82 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
         self.conductor.tick()
         super().draw()
 
-    def draw_rows(self, width: int, height: int) -> list[Text]:
+    def draw_page(self, width: int, height: int) -> Page:
         """Return the floor card while she moves, the scorecard afterwards."""
         if self.conductor is None:
-            return []
-        session = self.conductor.session
+            return Page([])
+        session, palette = self.conductor.session, self._palette
         if session.stage in _AFTER and self.conductor.done:
-            rows = draw_after(
-                self.conductor.done,
-                session,
-                width=width,
-                height=height,
-                first_row=self._first_row,
-                palette=self._palette,
-                foot=FOOT_HOMELESS if self.conductor.homeless else FOOT,
+            page = draw_after(
+                self.conductor.done, session, width=width, height=height, first_row=self._first_row, palette=palette
             )
         else:
-            self._first_row = 0
-            rows = draw_floor(
-                self.conductor.picture(), self.conductor.movement, width=width, height=height, palette=self._palette
-            )
-        if width < LEAST_WIDTH or height < LEAST_HEIGHT:
-            rows[-2].plain = say_least()[:width].ljust(width)
-        return rows
+            picture, movement = self.conductor.picture(), self.conductor.movement
+            page = Page(draw_floor(picture, movement, width=width, height=height, palette=palette))
+        if self._cramped:
+            page.rows[-1].plain = say_least()[:width].ljust(width)
+        return page
+
+    @property
+    def note(self) -> str:
+        """The hands' keys, or how long she rests."""
+        if self.conductor is None:
+            return ""
+        session = self.conductor.session
+        if session.stage is Stage.RESTING:
+            return f"again in {math.ceil(session.left)} s"
+        return super().note if session.stage is Stage.AFTER else self.conductor.picture().keys
 
     @property
     def help_name(self) -> str:  # type: ignore[override]  # another one before and after a take, none within
         """Which help there is now."""
         return _HELP.get(self.conductor.session.stage, "") if self.conductor else ""
 
-    def take_key(self, event: Key) -> None:
-        """Hand a key on: the stamp was taken in the input thread."""
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Each stage has its keys."""
+        conductor = self.conductor
+        if conductor is None:
+            return action == "leave"
+        stage = conductor.session.stage
+        match action:
+            case "go":
+                return parameters == (stage.name,)
+            case "set_up":
+                return stage in _AFTER
+            case "choose_film":
+                untold = bool(conductor.done) and not len(conductor.done[-1].take.onsets)
+                return stage is Stage.AFTER and self._go.observed_by == "film" and parameters == (untold,)
+            case "find_place":
+                return stage is Stage.AFTER and bool(conductor.homeless)
+        return super().check_action(action, parameters) and (action != "scroll" or stage in _AFTER)
+
+    def on_key(self, event: Key) -> None:
+        """Hand a key on that is none of the screen's own: its stamp was taken in the input thread."""
+        self._stamp = stamp_of(event, self._clock)
+        self._leaving = self._leaving and event.key == "tab"
+        if event.key == "enter" or event.key in self.active_bindings or self.conductor is None:
+            return
+        event.stop()
+        event.prevent_default()
+        self.conductor.press(name_of(event), self._stamp)
+        if self.conductor.session.stage is not Stage.PLAYING:
+            self.draw()
+
+    def action_go(self, stage: str) -> None:
+        """Go on to what comes after a stage; whoever presses once more at once starts nothing."""
         conductor = self.conductor
         if conductor is None:
             return
-        self._leaving = self._leaving and event.key == "tab"
-        stamp = stamp_of(event, self._clock)
-        stage = conductor.session.stage
-        if event.key == "enter":
-            if stage not in _AFTER or self._clock() - conductor.session.since >= HOLD_AFTER:
-                conductor.enter(stamp)
-        elif stage in _AFTER and event.key in STEPS:
-            self._first_row = max(0, self._first_row + STEPS[event.key])
-        elif stage is Stage.AFTER and event.key == "f2" and self._go.observed_by == "film":
-            self._choose_film()
-            return
-        elif stage is Stage.AFTER and event.key == "f3" and conductor.homeless:
-            self._find_place(conductor)
-            return
-        elif stage in _AFTER and event.key == "tab":
-            self._leave(back=True)
-            return
-        else:
-            conductor.press(name_of(event), stamp)
-        if stage is not Stage.PLAYING:
-            self.draw()
+        if Stage[stage] not in _AFTER or self._clock() - conductor.session.since >= HOLD_AFTER:
+            conductor.enter(self._stamp)
+        self.draw()
 
-    def _choose_film(self) -> None:
+    def action_set_up(self) -> None:
+        """Go back to the set-up."""
+        self._leave(back=True)
+
+    def action_choose_film(self, _first: bool) -> None:
+        """Choose the film of the take, for the first time or again."""
         from tempo_coach.ui.practice.filmed import FilmedScreen  # not before it is seen
 
         conductor = self.conductor
@@ -155,13 +195,18 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
                 conductor.enter(self._clock())
                 return
             if conductor.homeless:
-                self._find_place(conductor)
+                self.action_find_place()
                 return
         self._take_down()
         self.dismiss(back)
 
-    def _find_place(self, conductor: Conductor) -> None:
+    def action_find_place(self) -> None:
+        """Find a place for takes that lie in memory alone."""
         from tempo_coach.ui.practice.elsewhere import ElsewhereScreen  # seldom needed
+
+        conductor = self.conductor
+        if conductor is None:
+            return
 
         def back(leaves: bool | None) -> None:
             if leaves:

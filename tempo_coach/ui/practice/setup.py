@@ -7,79 +7,76 @@ from asyncio import to_thread
 from dataclasses import replace
 from queue import SimpleQueue
 from threading import Thread
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
 from rich.text import Text
+from textual.binding import Binding
 
 from tempo_coach import coach
 from tempo_coach.coach.practising.as_laid import offer_laid, read_laid
-from tempo_coach.coach.practising.form import AS_LAID, USUAL, changed, press
+from tempo_coach.coach.practising.form import AS_LAID, USUAL
 from tempo_coach.coach.practising.start import make_go_of, takes_folder
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import data_folder
 from tempo_coach.live.audio.devices import list_devices
 from tempo_coach.pattern.drill.drill_file import list_drills
 from tempo_coach.report.drawings.drill import draw_pattern
-from tempo_coach.ui.card import Card
 from tempo_coach.ui.floor import bar, fill
-from tempo_coach.ui.form_rows import click_line, draw_lines, find_line
+from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, FormScreen, FormView
 from tempo_coach.ui.practice.practise import PractiseScreen
-from tempo_coach.ui.screen import CardScreen
+from tempo_coach.ui.screen import HELP, LEAVE, Page
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from pathlib import Path
 
-    from textual.events import Key
+    from textual.binding import BindingType
 
-    from tempo_coach.coach.practising.form import Form
+    from tempo_coach.coach.practising.form import Form, Line
     from tempo_coach.coach.practising.practice import Go
     from tempo_coach.pattern.drill.practice import Drill
     from tempo_coach.ui.palette import Palette
 
-#: Rows that are no sentence, however long it is: head, foot, and the chosen line.
-_LEAST = 3
-FOOT = " Enter: start  ↑↓ ←→: set  F1: help  F4: new drill  F5: history  Ctrl+Q: leave"
+
+class Below(NamedTuple):
+    """What stands below the form, and how many rows that leaves to the form."""
+
+    form_rows: int
+    rows: list[Text]
 
 
-def draw_setup(
-    form: Form, drill: Drill | None, *, sentence: str, calm: bool, width: int, height: int, palette: Palette
-) -> list[Text]:
-    """Return the rows of the set-up.
+def draw_below(
+    drill: Drill | None, *, sentence: str, calm: bool, lines: int, width: int, height: int, palette: Palette
+) -> Below:
+    """Return what stands below the form.
 
-    What she has to mind and what has to be said stand there whole; the rest takes the rows that are left.
+    What she has to mind and what has to be said stand there whole; the form takes what that leaves, one row at least,
+    and one cycle of the drill what is left then.
 
     Parameters
     ----------
-    form : Form
     drill : Drill or None
         The one that is chosen, drawn below.
     sentence : str
         What has to be said.
     calm : bool
         Whether that is no warning.
+    lines : int
+        Of the form.
     width, height : int
+        Of the form and what is below it.
     palette : Palette
     """
-    said = [Text(f" {row} ", palette.text if calm else palette.warning) for row in textwrap.wrap(sentence, width - 4)]
-    told = [_pad(Text(" ", palette.text).append_text(row), width, palette) for row in said[: max(height - _LEAST, 1)]]
+    style = palette.text if calm else palette.warning
+    told = [Text(" ", palette.text).append(f" {row} ", style) for row in textwrap.wrap(sentence, width - 4)]
     mind = textwrap.wrap(f"Mind: {drill.caution}.", width - 4) if drill and drill.caution else []
     caution = [Text(f"  {row}", palette.strong) for row in mind]
-    airy = [Text()] if height >= 30 else []
-    room = height - 2 - len(caution) - len(told)
-    form_rows = _around(draw_lines(form, palette), form.at, room - 2 * len(airy))
-    lines = [bar(" tempo_coach   set up", f"{drill.title if drill else ''} ", width, palette), *airy, *form_rows, *airy]
-    if drill is not None:
-        lines += _about(drill, width, room - len(lines) + 1, palette)
-    lines += caution
-    rows = fill(lines[: height - 1 - len(told)], FOOT, "", width, height, palette)
-    return [*rows[: height - 1 - len(told)], *told, rows[-1]]
-
-
-def _around(rows: list[Text], at: int, room: int) -> list[Text]:
-    """As many rows of a form as there is room for, with the chosen one among them."""
-    first = max(0, min(at - room // 2, len(rows) - room))
-    return rows[first : first + max(room, 1)]
+    told = told[: max(height - len(caution) - 1, 1)]
+    form_rows = max(min(lines, height - len(caution) - len(told)), 1)
+    room = height - form_rows - len(caution) - len(told)
+    about = _about(drill, width, room, palette) if drill else []
+    airy = [Text()] if len(about) < room else []
+    rows = fill([*airy, *about, *caution], width, height - form_rows - len(told), palette)
+    return Below(form_rows, [*rows, *fill(told, width, len(told), palette)])
 
 
 def _about(drill: Drill, width: int, room: int, palette: Palette) -> list[Text]:
@@ -95,17 +92,12 @@ def _about(drill: Drill, width: int, room: int, palette: Palette) -> list[Text]:
     return drawn
 
 
-def _pad(row: Text, width: int, palette: Palette) -> Text:
-    row.append(" " * max(width - row.cell_len, 0), palette.text)
-    return row
-
-
 #: The folder of her own drills, beside whatever else is kept.
 OWN_DRILLS = "drills"
 _BUSY_HZ = 8.0
 
 
-class SetupScreen(CardScreen[None]):
+class SetupScreen(FormScreen[None]):
     """The set-up; opens the practise screen and comes back from it.
 
     Parameters
@@ -115,12 +107,21 @@ class SetupScreen(CardScreen[None]):
         Where takes are kept.
     """
 
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "start", "start", key_display="Enter", priority=True),
+        *CHOOSE_KEYS,
+        *CHANGE_KEYS,
+        HELP,
+        Binding("f2", "settle(True)", "scorecard", key_display="F2"),
+        Binding("f3", "settle(False)", "put it by", key_display="F3"),
+        Binding("f4", "make_drill", "new drill", key_display="F4"),
+        Binding("f5", "open_history", "history", key_display="F5"),
+        LEAVE,
+    ]
     help_name = "set up"
 
     def __init__(self, form: Form, *, folder: Path | None = None) -> None:
-        super().__init__()
-        self.form = form
-        self.sentence = ""
+        super().__init__(form)
         self.drill: Drill | None = None
         self._folder = folder or takes_folder()
         self._own_drills = (folder or data_folder()) / OWN_DRILLS
@@ -132,12 +133,12 @@ class SetupScreen(CardScreen[None]):
         self._share = 0.0
         self._unfinished: list[Path] = []
         self._found: SimpleQueue[tuple[str, tuple[str, ...]]] = SimpleQueue()
-        self._doings = {"enter": self._start, "f4": self._make_drill, "f5": self._open_history}
 
     def on_mount(self) -> None:
         """Read the drill, and look round: for takes that were broken off, for names and for devices."""
         self.form = self.form.with_choices("drill", [str(path) for path in list_drills(self._own_drills)])
         self._read_drill()
+        self.draw()
         self.set_interval(1 / _BUSY_HZ, self._tick)
         self.run_worker(self._look_for_unfinished())
         # a sound server that does not answer must not keep the program from ending
@@ -147,47 +148,45 @@ class SetupScreen(CardScreen[None]):
         """Show the set-up again after a practice; the first time it may not have been composed yet."""
         self.call_after_refresh(self.draw)
 
-    def draw_rows(self, width: int, height: int) -> list[Text]:
-        """Return the set-up as it stands."""
-        notice = self._notice()
+    def draw_head(self, width: int) -> Text:
+        """Return what it is, and the drill."""
+        return bar(" tempo_coach   set up", f"{self.drill.title if self.drill else ''} ", width, self._palette)
+
+    def draw_page(self, width: int, height: int) -> Page:
+        """Return what stands below the form, and leave the form the rows for its lines."""
         busy = f"{self._busy} {self._share:.0%}" if self._busy and self._share else self._busy
         calm = busy or self._news
-        sentence = calm or self.sentence or notice
-        return draw_setup(
-            self.form, self.drill, sentence=sentence, calm=bool(calm), width=width, height=height, palette=self._palette
+        view = self.query_one(FormView)
+        below = draw_below(
+            self.drill,
+            sentence=calm or self.sentence or self._notice(),
+            calm=bool(calm),
+            lines=len(self.form.lines),
+            width=width,
+            height=height + view.size.height,
+            palette=self._palette,
         )
+        view.styles.height = below.form_rows
+        return Page(below.rows)
 
-    def take_key(self, event: Key) -> None:
-        """Choose a line, change it, or start."""
-        if self._busy:
-            return
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """While something is on its way nothing can be done; keys for a take that was broken off need one."""
+        if self._busy and action != "leave":
+            return False
+        return bool(self._unfinished) if action == "settle" else super().check_action(action, parameters)
+
+    def form_changed(self, line: Line) -> None:
+        """Know what is usual for another drill or music."""
         self._news = ""
-        if event.key in ("f2", "f3") and self._unfinished:
-            self._settle(show=event.key == "f2")
-        elif event.key in self._doings:
-            self._doings[event.key]()
-        else:
-            letter = event.character if event.is_printable else None
-            self._change(lambda form: press(form, event.key, letter))
-
-    def take_click(self, column: int, row: int) -> None:
-        """Choose a line, or change the chosen one."""
-        if not self._busy:
-            drawn = self.query_one(Card).rows[row]
-            number = find_line(self.form, drawn)
-            self._change(lambda form: click_line(form, drawn, number, column))
-
-    def _change(self, change: Callable[[Form], Form]) -> None:
-        line = self.form.chosen
-        self.form, self.sentence = changed(self.form, change)
-        if line.key in ("drill", "music") and self.form.value(line.key) != line.value:
+        if line.key in ("drill", "music"):
             self.form = offer_laid(self.form)
             self._read_drill()
             if line.key == "music" and AS_LAID in self.form.line("drill").choices:
                 self._news = f"A routine: under drill there is also “{AS_LAID}”."
-        self.draw()
 
-    def _make_drill(self) -> None:
+    def action_make_drill(self) -> None:
+        """Make a drill of her own."""
+        self._news = ""
         from tempo_coach.ui.practice.new_drill import NewDrillScreen
 
         screen = NewDrillScreen(self._own_drills, self._new_form)
@@ -214,7 +213,9 @@ class SetupScreen(CardScreen[None]):
         except CoachError as error:
             self.drill, self.sentence = None, str(error)
 
-    def _start(self) -> None:
+    def action_start(self) -> None:
+        """Start what stands there."""
+        self._news = ""
         try:
             request = self.form.request()
             self.form.athlete  # noqa: B018  refused before the music is heard
@@ -223,6 +224,7 @@ class SetupScreen(CardScreen[None]):
             self.draw()
             return
         self._busy, self._share, self.sentence = "One moment …", 0.0, ""
+        self.hold_still(True)
         self.draw()
         self.run_worker(self._prepare(request))
 
@@ -245,6 +247,7 @@ class SetupScreen(CardScreen[None]):
             self.open(go)
         finally:
             self._busy = ""
+            self.hold_still(False)
             self.draw()
 
     def open(self, go: Go) -> None:
@@ -257,9 +260,7 @@ class SetupScreen(CardScreen[None]):
             elif not left:
                 self.app.exit(0)
 
-        screen = PractiseScreen(go)
-        screen.styles.background = self.styles.background
-        self.app.push_screen(screen, back)
+        self.app.push_screen(PractiseScreen(go), back)
 
     def _hear(self, request: coach.Request) -> coach.Heard:
         return coach.hear_request(request, progress=self._progress)
@@ -285,7 +286,9 @@ class SetupScreen(CardScreen[None]):
         self._unfinished = list(await to_thread(find_unfinished, self._folder))
         self.draw()
 
-    def _open_history(self) -> None:
+    def action_open_history(self) -> None:
+        """Open the history."""
+        self._news = ""
         from tempo_coach.history.data_folder import history_file
         from tempo_coach.history.store import Store
         from tempo_coach.history.takes import History
@@ -310,7 +313,8 @@ class SetupScreen(CardScreen[None]):
         more = f" (and {len(self._unfinished) - 1} more)" if len(self._unfinished) > 1 else ""
         return f"A take was broken off{more}. F2: its scorecard, F3: put it by. It is {self._unfinished[0].name}."
 
-    def _settle(self, *, show: bool) -> None:
+    def action_settle(self, show: bool) -> None:
+        """Finish a take that was broken off, and show its scorecard or put it by."""
         from tempo_coach.observe.take.unfinished import finish_broken_off
 
         path = self._unfinished.pop(0)

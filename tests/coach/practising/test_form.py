@@ -1,7 +1,5 @@
 """The set-up as plain values."""
 
-from dataclasses import replace
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -9,23 +7,13 @@ from hypothesis import strategies as st
 from tempo_coach import coach
 from tempo_coach.coach.practising.form import Form, make_form, say_line
 from tempo_coach.errors import CoachError
-from tempo_coach.ui.form_rows import ROOM, draw_lines
-from tempo_coach.ui.palette import DARK, PLAIN, Palette
-from tempo_coach.ui.practice.filmed import make_film_form
-from tempo_coach.ui.practice.new_drill import make_new_form
-from tests.ui.fakes import lay
 
 DRILLS = ("ball_bounces", "clubs_mills", "rope_figure_eight", "rope_skips_single")
 
 
-def choose(form: Form, key: str) -> Form:
-    return form.moved([line.key for line in form.lines].index(key) - form.at)
-
-
 def write(form: Form, key: str, text: str) -> Form:
-    form = choose(form, key)
     for letter in text:
-        form = form.put(form.chosen.typed(letter))
+        form = form.put(form.line(key).typed(letter))
     return form
 
 
@@ -66,7 +54,7 @@ def test_numbers_go_up_from_what_is_usual_and_stay_within_their_range() -> None:
 def test_a_number_is_typed_erased_and_as_usual_again() -> None:
     form = write(make_form(DRILLS), "tempo", "9x6")
     assert form.request().tempo_bpm == 96.0
-    line = form.chosen.erased().erased()
+    line = form.line("tempo").erased().erased()
     assert line.value == "" and form.put(line).request().tempo_bpm is None
 
 
@@ -102,14 +90,19 @@ def test_how_it_goes_on_follows_the_lines() -> None:
     assert (way.ready, way.takes, way.steps) == (10.0, 3, drill.practice.steps)
 
 
-@given(st.lists(st.tuples(st.sampled_from(["up", "down", "left", "right", "erase"]), st.characters()), max_size=60))
-def test_whatever_is_pressed_the_set_up_stays_a_set_up(presses: list[tuple[str, str]]) -> None:
+KEYS = [line.key for line in make_form(DRILLS).lines]
+
+
+@given(
+    st.lists(
+        st.tuples(st.sampled_from(KEYS), st.sampled_from(["left", "right", "erase"]), st.characters()), max_size=60
+    )
+)
+def test_whatever_is_pressed_the_set_up_stays_a_set_up(presses: list[tuple[str, str, str]]) -> None:
     form = make_form(DRILLS)
-    for press, letter in presses:
-        line = form.chosen
+    for key, press, letter in presses:
+        line = form.line(key)
         match press:
-            case "up" | "down":
-                form = form.moved(1 if press == "down" else -1)
             case "left" | "right":
                 try:
                     form = form.put(line.turned(1 if press == "right" else -1))
@@ -117,38 +110,5 @@ def test_whatever_is_pressed_the_set_up_stays_a_set_up(presses: list[tuple[str, 
                     form = form.put(line.erased())
             case _:
                 form = form.put(line.erased().typed(letter))
-        assert form.value("drill") in DRILLS and 0 <= form.at < len(form.lines)
+        assert form.value("drill") in DRILLS
         assert all(isinstance(say_line(each), str) for each in form.lines)
-
-
-FORMS = {
-    "set up": make_form(DRILLS),
-    "film of one hand": make_film_form(lay("rope_figure_eight")),
-    "film of two hands": make_film_form(lay("clubs_mills")),
-    "new drill": make_new_form(),
-}
-
-
-@pytest.mark.parametrize("form", FORMS.values(), ids=list(FORMS))
-def test_nothing_that_a_form_says_by_itself_is_cut_off(form: Form) -> None:
-    for line in form.lines:
-        assert len(say_line(line)) <= ROOM, line.label
-        for choice in line.choices:
-            assert len(say_line(replace(line, value=choice))) <= ROOM, choice
-
-
-@pytest.mark.parametrize("palette", [PLAIN, Palette(), DARK], ids=["no colour", "light", "dark"])
-def test_the_chosen_line_is_told_by_a_sign_as_well_as_by_its_ground(palette: Palette) -> None:
-    form = make_form(DRILLS)
-    rows = [row.plain for row in draw_lines(form.moved(3), palette)]
-    assert [k for k, row in enumerate(rows) if "▸" in row[:6]] == [3]
-    assert {row[5:] == other.plain[5:] for row, other in zip(rows, draw_lines(form, palette), strict=True)} == {
-        True,
-        False,
-    }
-
-
-def test_a_typed_line_that_has_choices_too_says_so() -> None:
-    form = choose(make_form(DRILLS).with_choices("athlete", ("", "Ada")), "athlete")
-    assert "◂ me▁ ▸" in draw_lines(form, PLAIN)[form.at].plain
-    assert "◂" not in draw_lines(choose(form, "music"), PLAIN)[choose(form, "music").at].plain

@@ -8,6 +8,7 @@ import sqlite3
 from typing import TYPE_CHECKING
 
 import pytest
+from textual.events import Paste
 
 from tempo_coach.coach import Request, keeping
 from tempo_coach.coach.practising.conductor import Conductor
@@ -134,7 +135,7 @@ def test_on_the_screen_it_is_offered_before_anything_is_lost(tmp_path: Path, ful
         async with app.run_test(size=(80, 24)) as pilot:
             await start(app, pilot)
             await play(app, pilot, stage)
-            await wait_until(pilot, lambda: "F3: another place" in shown(app))
+            await wait_until(pilot, lambda: "F3 another place" in shown(app))
             await pilot.press("ctrl+q")
             await wait_until(pilot, lambda: isinstance(app.screen, ElsewhereScreen) and "1 take" in shown(app))
             await pilot.press("x", "backspace", "enter")
@@ -143,7 +144,8 @@ def test_on_the_screen_it_is_offered_before_anything_is_lost(tmp_path: Path, ful
             await wait_until(pilot, lambda: isinstance(app.screen, PractiseScreen))
             await pilot.press("f3")
             await wait_until(pilot, lambda: isinstance(app.screen, ElsewhereScreen))
-            app.screen.form = app.screen.form.put(app.screen.form.chosen.typed(str(tmp_path / "stick")))
+            app.screen.post_message(Paste(str(tmp_path / "stick")))
+            await wait_until(pilot, lambda: "stick" in shown(app))
             await pilot.press("enter")
             await wait_until(pilot, lambda: "kept in" in shown(app) and "F3" not in shown(app))
             await pilot.press("ctrl+q")
@@ -161,7 +163,7 @@ def test_the_same_key_again_leaves_without_it(tmp_path: Path, full: Fill) -> Non
             await start(app, pilot)
             await play(app, pilot, stage, until=8.0)
             await pilot.press("ctrl+q")  # ends the take instead of losing it
-            await wait_until(pilot, lambda: "F3: another place" in shown(app))
+            await wait_until(pilot, lambda: "F3 another place" in shown(app))
             assert len(conductor_of(app).done[0].take.onsets)
             await pilot.press("ctrl+q", "ctrl+q")
         assert app.return_value == 0 and app.paths == (None,)

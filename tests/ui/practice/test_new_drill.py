@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tempo_coach.coach.practising.form import make_form, press
+from tempo_coach.coach.practising.form import make_form
 from tempo_coach.errors import CoachError
 from tempo_coach.pattern.drill.drill_file import read_drill
 from tempo_coach.ui.app import CoachApp
+from tempo_coach.ui.form import turn
 from tempo_coach.ui.palette import PLAIN
-from tempo_coach.ui.practice.new_drill import NewDrillScreen, draw_new_drill, make_new_form, save_drill, try_drill
+from tempo_coach.ui.practice.new_drill import NewDrillScreen, draw_tried, make_new_form, save_drill, try_drill
 from tempo_coach.ui.practice.setup import SetupScreen
 from tests.ui import snapshots
 from tests.ui.fakes import in_a_loop, wait_until
@@ -29,12 +31,7 @@ if TYPE_CHECKING:
 def fill_in(**values: str) -> Form:
     form = make_new_form()
     for key, text in values.items():
-        form = form.moved([line.key for line in form.lines].index(key) - form.at)
-        if form.chosen.kind == "choice":
-            while form.chosen.value != text:
-                form = press(form, "right", None)
-        for letter in text if form.chosen.kind != "choice" else "":
-            form = press(form, letter, letter)
+        form = form.put(replace(form.line(key), value=text))
     return form
 
 
@@ -94,20 +91,24 @@ def test_a_file_that_came_in_between_is_not_overwritten(tmp_path: Path) -> None:
     assert "there is a drill of this name" in try_drill(make_new_form(), tmp_path).trouble
 
 
-@given(st.lists(st.sampled_from(["up", "down", "left", "right", "backspace", *'ab10 .,="\\/é']), max_size=40))
-def test_whatever_is_typed_it_is_drawn_or_said(keys: list[str]) -> None:
+KEYS = [line.key for line in make_new_form().lines]
+
+
+@given(st.lists(st.tuples(st.sampled_from(KEYS), st.sampled_from(["left", "right", "erase", *'ab10 .,="\\/é']))))
+def test_whatever_is_typed_it_is_drawn_or_said(presses: list[tuple[str, str]]) -> None:
     from pathlib import Path
 
     form, folder = make_new_form(), Path("/nowhere/at/all")
-    for key in keys:
-        try:
-            form = press(form, key, key if len(key) == 1 else None)
-        except CoachError:
-            form = press(form, "backspace", None)
+    for key, press in presses:
+        line = form.line(key)
+        if press in ("left", "right"):
+            form = form.put(turn(line, -1 if press == "left" else 1).line)
+        else:
+            form = form.put(line.erased() if press == "erase" else line.typed(press))
         tried = try_drill(form, folder)
         assert (tried.drill is None) == bool(tried.trouble)
-        drawn = draw_new_drill(form, tried, sentence="", width=80, height=24, palette=PLAIN)
-        assert len(drawn) == 24 and all(row.cell_len == 80 for row in drawn)
+        drawn = draw_tried(tried, sentence="", width=80, height=15, palette=PLAIN)
+        assert len(drawn) == 15 and all(row.cell_len == 80 for row in drawn)
 
 
 @pytest.mark.parametrize(("width", "height"), SIZES)

@@ -1,0 +1,289 @@
+"""A form as widgets: a row each that is chosen by focus and changed by keys, clicks and typing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from rich.cells import cell_len
+from rich.style import Style
+from rich.text import Text
+from textual.binding import Binding
+from textual.containers import Horizontal, VerticalScroll
+from textual.geometry import Region
+from textual.message import Message
+from textual.screen import ScreenResultType
+from textual.widgets import Input
+
+from tempo_coach.coach.practising.form import USUAL, say_line
+from tempo_coach.errors import CoachError
+from tempo_coach.ui.card import Card, Foot
+from tempo_coach.ui.screen import CardScreen
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+    from textual.events import Key
+
+    from tempo_coach.coach.practising.form import Form, Line
+    from tempo_coach.ui.palette import Palette
+
+#: Columns before what a line shows: a sign for the chosen one, and its label.
+LABEL = 20
+#: Keys of every form.
+CHOOSE_KEYS = (
+    Binding("up,shift+tab", "app.focus_previous", "change", key_display="↑"),
+    Binding("down,tab", "app.focus_next", "change", key_display="↓"),
+)
+CHANGE_KEYS = (
+    Binding("left", "turn(-1)", "change", key_display="←"),
+    Binding("right", "turn(1)", "change", key_display="→"),
+)
+
+
+class LineChanged(Message):
+    """A line of a form was changed.
+
+    Parameters
+    ----------
+    line : Line
+    sentence : str
+        Why it could not be changed as asked; empty where it could.
+    """
+
+    def __init__(self, line: Line, sentence: str = "") -> None:
+        super().__init__()
+        self.line = line
+        self.sentence = sentence
+
+
+def turn(line: Line, by: int) -> LineChanged:
+    """Return the change to the next choice or number; a number that was out of its range is taken away."""
+    try:
+        return LineChanged(line.turned(by))
+    except CoachError as error:
+        return LineChanged(replace(line, value=USUAL), str(error))
+
+
+def draw_label(line: Line, palette: Palette, *, chosen: bool) -> Text:
+    """Return the label of a line, and the sign of the chosen one."""
+    row = Text("  ", palette.text).append(" ▸ " if chosen else "   ", palette.strong)
+    return row.append(f"{line.label:<{LABEL - 5}}", palette.strong if chosen else palette.faint)
+
+
+def draw_field(line: Line, palette: Palette, *, chosen: bool) -> Text:
+    """Return a line with choices or a number; where it is chosen, with signs to click."""
+    row = draw_label(line, palette, chosen=chosen)
+    style = palette.bar if chosen else palette.text
+    back, on = (Style.parse(style) + Style(meta={"@click": f"turn({by})"}) for by in (-1, 1))
+    row.append("◂ " if chosen else "  ", back if chosen else style).append(say_line(line), style)
+    return row.append(" ▸" if chosen else "  ", on if chosen else style)
+
+
+class Field(Card, can_focus=True):
+    """A line with choices or a number: arrows lead through it, and letters are typed.
+
+    Parameters
+    ----------
+    line : Line
+    """
+
+    def __init__(self, line: Line) -> None:
+        super().__init__(lambda *_: [draw_field(self.line, self.palette, chosen=self.has_focus)])
+        self.line = line
+
+    def put(self, line: Line) -> None:
+        """Show the line as it is now."""
+        self.line = line
+        self.redraw()
+
+    def on_focus(self) -> None:
+        """Show that it is chosen."""
+        self.redraw()
+
+    def on_blur(self) -> None:
+        """Show that another one is."""
+        self.redraw()
+
+    def on_key(self, event: Key) -> None:
+        """Take in a letter more or less."""
+        typed = event.character if event.is_printable else None
+        if event.key == "backspace" or typed:
+            event.stop()
+            self.post_message(LineChanged(self.line.typed(typed) if typed else self.line.erased()))
+
+    def action_turn(self, by: int) -> None:
+        """Go on to the next choice, or back."""
+        self.post_message(turn(self.line, by))
+
+
+class Typed(Input):
+    """Words that are typed; where there are some to choose from, arrows lead through them.
+
+    Parameters
+    ----------
+    line : Line
+    """
+
+    def __init__(self, line: Line) -> None:
+        super().__init__(line.value, placeholder=line.usual, select_on_focus=False)
+        self.line = line
+        self.cursor_blink = False
+
+    def put(self, line: Line) -> None:
+        """Show the line as it is now."""
+        self.line, self.placeholder = line, line.usual
+        if self.value != line.value:
+            self.value = line.value
+            self.cursor_position = len(line.value)
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Tell the form, unless it was the form that told this."""
+        event.stop()
+        self.call_after_refresh(self._show_cursor)
+        if event.value != self.line.value:
+            self.post_message(LineChanged(replace(self.line, value=event.value)))
+
+    def _show_cursor(self) -> None:
+        """Let whoever pastes see where she is: until it is laid out, Textual scrolls no further than what was there."""
+        column = cell_len(self.value[: self.cursor_position])
+        self.scroll_to_region(Region(column, 0, 1, 1), force=True, animate=False)
+
+    def action_cursor_left(self, select: bool = False) -> None:
+        """Go back in what is typed, or to another choice."""
+        self.action_turn(-1) if self._is_choice else super().action_cursor_left(select)
+
+    def action_cursor_right(self, select: bool = False) -> None:
+        """Go on in what is typed, or to another choice."""
+        self.action_turn(1) if self._is_choice else super().action_cursor_right(select)
+
+    @property
+    def _is_choice(self) -> bool:
+        return self.value in self.line.choices
+
+    def action_turn(self, by: int) -> None:
+        """Go on to the next choice, or back."""
+        self.post_message(turn(self.line, by))
+
+
+class TypedRow(Horizontal):
+    """A label, and words that are typed.
+
+    Parameters
+    ----------
+    line : Line
+    """
+
+    def __init__(self, line: Line) -> None:
+        self._typed = Typed(line)
+        self._label = Card(self._draw)
+        super().__init__(self._label, self._typed)
+
+    def _draw(self, *_size: int) -> list[Text]:
+        palette, chosen = self._label.palette, self._typed.has_focus
+        row = draw_label(self._typed.line, palette, chosen=chosen)
+        if chosen and self._typed.line.choices:
+            row.right_crop(1)
+            for sign, by in (("◂", -1), ("▸", 1)):
+                row.append(sign, Style.parse(palette.strong) + Style(meta={"@click": f"screen.turn({by})"}))
+        return [row]
+
+    def put(self, line: Line) -> None:
+        """Show the line as it is now."""
+        self._typed.put(line)
+
+    def on_descendant_focus(self) -> None:
+        """Show that it is chosen."""
+        self._label.redraw()
+
+    def on_descendant_blur(self) -> None:
+        """Show that another one is."""
+        self._label.redraw()
+
+    def on_click(self) -> None:
+        """Choose it by its label too."""
+        self._typed.focus()
+
+
+class FormView(VerticalScroll, can_focus=False, inherit_bindings=False):
+    """The rows of a form.
+
+    Parameters
+    ----------
+    form : Form
+        As it stands in the first place.
+    """
+
+    def __init__(self, form: Form) -> None:
+        self._lines = [TypedRow(line) if line.kind == "text" else Field(line) for line in form.lines]
+        super().__init__(*self._lines)
+
+    def put(self, form: Form) -> None:
+        """Show the form as it is now."""
+        for row, line in zip(self._lines, form.lines, strict=True):
+            row.put(line)
+
+
+class FormScreen(CardScreen[ScreenResultType]):
+    """A head, a form, what comes of it, and the keys.
+
+    Parameters
+    ----------
+    form : Form
+    """
+
+    def __init__(self, form: Form) -> None:
+        super().__init__()
+        self._form = form
+        self.sentence = ""
+
+    @property
+    def form(self) -> Form:
+        """The form as it stands."""
+        return self._form
+
+    @form.setter
+    def form(self, form: Form) -> None:
+        self._form = form
+        for view in self.query(FormView):
+            view.put(form)
+
+    def compose(self) -> ComposeResult:
+        """Make the widgets."""
+        yield Card(lambda width, _: [self.draw_head(width)], id="head")
+        yield FormView(self.form)
+        yield Card(self._draw_main, id="main")
+        yield Foot(lambda: self.note)
+
+    def draw_head(self, width: int) -> Text:
+        """Return the head of the screen."""
+        raise NotImplementedError
+
+    def on_line_changed(self, event: LineChanged) -> None:
+        """Take a changed line into the form."""
+        self.sentence = event.sentence
+        self.form = self.form.put(event.line)
+        self.form_changed(event.line)
+        self.draw()
+
+    def form_changed(self, line: Line) -> None:
+        """Do what the screen does where a line was changed: nothing, unless it says so."""
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Arrows change what has choices or is a number."""
+        if action == "turn":
+            return isinstance(self.focused, Field | Typed)
+        return super().check_action(action, parameters)
+
+    def action_turn(self, by: int) -> None:
+        """Change the chosen line."""
+        if isinstance(self.focused, Field | Typed):
+            self.focused.action_turn(by)
+
+    def hold_still(self, still: bool) -> None:
+        """Let nothing be changed for a while; the chosen line stays chosen."""
+        chosen, view = self.focused, self.query_one(FormView)
+        if still:
+            self._chosen = chosen
+        view.disabled = still
+        if not still:
+            self.set_focus(self._chosen)
