@@ -68,7 +68,8 @@ def add_reading(parser: argparse._ActionsContainer) -> None:
         action="append",
         default=[],
         metavar="WHAT=UNIT",
-        help="in what a column is, for example position=cm (default: found by its name)",
+        help="in what columns are, and what they are where their names do not say it, for example position=cm or "
+        "rotation=deg/s (default: found by their names)",
     )
     parser.add_argument(
         "--period", type=float, metavar="S", help="seconds that a cycle takes, where it is known (default: found)"

@@ -106,6 +106,23 @@ def test_a_trace_gives_the_events_of_what_moves_in_it(tmp_path: Path) -> None:
     assert caught.value.where == str(still) and "repeats" in caught.value.message
 
 
+def test_a_trace_of_several_members_gives_the_events_of_each(tmp_path: Path) -> None:
+    time = np.arange(0, 12, 0.02)
+    rows = [
+        f"{t:.2f};{name};{np.sin(2 * np.pi * (t - late)):.5f};{np.cos(2 * np.pi * (t - late)):.5f}".replace(".", ",")
+        for name, late in (("Ada", 0.0), ("Zoë", 0.1))
+        for t in time
+    ]
+    path = tmp_path / "gruppe.csv"
+    path.write_bytes("\n".join(["Zeit;Mitglied;x (m);y (m)", *rows]).encode("cp1252"))
+    plan = coach.lay(coach.Request("clubs_mills", tempo_bpm=120, cycles=4, hand="right"))
+    takes, mix = gather([str(path)], lay_plan=lambda _: plan, later={})
+    assert mix is None
+    assert list(takes) == ["Ada", "Zoë"]
+    ada, zoe = (takes[name].onsets.time for name in ("Ada", "Zoë"))
+    np.testing.assert_allclose((zoe[:9] - ada[:9] + 0.5) % 1 - 0.5, 0.1, atol=0.01)
+
+
 @pytest.mark.parametrize(
     ("sources", "later", "laid", "message", "where", "hint"),
     [

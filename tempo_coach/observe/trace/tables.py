@@ -41,7 +41,9 @@ _GRAVITY = 9.80665
 #: tenth and the ninetieth percentile of the lengths lie then, in parts of gravity. In g less is believed than in m/s²,
 #: because positions in metres lie about 1 as well.
 _NEAR, _NEAR_IN_G = 0.15, 0.08
-_STEADY = {1.0: (0.4, 1.9), _GRAVITY: (0.75, 1.3)}
+#: How near it lies where something else is written: a club that turns evenly may read 9 g as well.
+_NEAR_DESPITE = 0.05
+_STEADY = {_GRAVITY: (0.4, 1.9), 1.0: (0.75, 1.3)}
 #: Steps of a column that are looked at to tell gravity.
 _LOOKED_AT = 100_000
 
@@ -210,12 +212,14 @@ def _join(guesses: Sequence[Guess], axes: Sequence[int]) -> str:
     return f"{', '.join(names[:-1])} and {names[-1]}"
 
 
-def _find_gravity(axes: Floats) -> float | None:
+def _find_gravity(axes: Floats, *, near: float = _NEAR) -> float | None:
     """Return what gravity is in three columns, 1 or 9.80665; None where they do not show it.
 
     Parameters
     ----------
     axes : numpy.ndarray, shape (n, 3)
+    near : float
+        Part of gravity by which the median length may be off.
     """
     some = axes[:: max(1, len(axes) // _LOOKED_AT)]
     length = np.sqrt((some**2).sum(axis=1))
@@ -223,9 +227,9 @@ def _find_gravity(axes: Floats) -> float | None:
     if length.size < 2:
         return None
     low, middle, high = (float(part) for part in np.quantile(length, [0.1, 0.5, 0.9]))
-    for gravity, near in ((_GRAVITY, _NEAR), (1.0, _NEAR_IN_G)):
-        least, most = _STEADY[1.0] if gravity != 1.0 else _STEADY[_GRAVITY]
-        if abs(middle / gravity - 1) < near and low > least * gravity and high < most * gravity:
+    for gravity, off in ((_GRAVITY, near), (1.0, min(near, _NEAR_IN_G))):
+        least, most = _STEADY[gravity]
+        if abs(middle / gravity - 1) < off and low > least * gravity and high < most * gravity:
             return gravity
     return None
 
@@ -391,27 +395,35 @@ def _factors(
     """Return factor and unit of the columns of one sensor (as asked, as written, or from their size), and notes."""
     quantity = guesses[group[0]].channel.quantity
     if quantity in units:
-        return dict.fromkeys(group, units[quantity]), []
+        factor, unit = units[quantity]
+        right = _belie(group, guesses, table, factor)
+        doubt = f"{_join(guesses, group)}: by gravity they are in {right}, and read as --unit says" if right else ""
+        return dict.fromkeys(group, (factor, unit)), [doubt] if doubt else []
     out = {}
     size = float(np.nanmedian(np.sqrt(np.nansum(table[:, group] ** 2, axis=1))))
     span = float(np.nanmax(np.ptp(np.nan_to_num(table[:, group], nan=0.0), axis=0)))
     for i in group:
-        factor, unit = guesses[i].factor, guesses[i].channel.unit
-        if factor is None:
-            factor, unit = _by_size(quantity, size, span)
-        out[i] = (factor, unit)
+        factor_written, unit = guesses[i].factor, guesses[i].channel.unit
+        out[i] = _by_size(quantity, size, span) if factor_written is None else (factor_written, unit)
     written = {guesses[i].factor for i in group}
-    if quantity != "acceleration" or len(group) != 3 or len(written) > 1 or any(guesses[i].free for i in group):
+    right = _belie(group, guesses, table, written.pop()) if len(written) == 1 else ""
+    if not right:
         return out, []
-    factor = written.pop()
-    gravity = _find_gravity(table[:, group]) if factor in (1.0, _GRAVITY) else None
-    if gravity is None or factor is None or abs(gravity * factor / _GRAVITY - 1) < 0.5:
-        return out, []
-    right = "g" if gravity == 1.0 else "m/s²"
-    note = (
-        f"{_join(guesses, group)}: gravity is {gravity:.3g} in them, so they are read as {right}, whatever is written"
-    )
-    return dict.fromkeys(group, (_GRAVITY / gravity, "m/s²")), [note]
+    note = f"{_join(guesses, group)}: by gravity they are in {right}, and read so, whatever is written"
+    return dict.fromkeys(group, (_GRAVITY if right == "g" else 1.0, "m/s²")), [note]
+
+
+def _belie(group: Sequence[int], guesses: Sequence[Guess], table: Floats, factor: float | None) -> str:
+    """Return the unit that gravity shows accelerations to be in, where another one was told; else nothing."""
+    channels = [guesses[i].channel for i in group]
+    if factor not in (1.0, _GRAVITY) or len(group) != 3 or any(guesses[i].free for i in group):
+        return ""
+    if any(channel.quantity != "acceleration" for channel in channels):
+        return ""
+    gravity = _find_gravity(table[:, group], near=_NEAR_DESPITE)
+    if gravity is None or gravity * factor == _GRAVITY:
+        return ""
+    return "g" if gravity == 1.0 else "m/s²"
 
 
 def _by_size(quantity: str, size: float, span: float) -> tuple[float, str]:
