@@ -10,7 +10,7 @@ from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.pattern.routine.routine import (
     Laid,
     MusicFile,
-    Note,
+    Remark,
     Routine,
     RoutineMoment,
     Steps,
@@ -27,7 +27,7 @@ ROUTINE = Routine(
     laid=(Laid("clubs_mills", Position(5, 1), eights=2), Laid("ball_flip", Position(8, 3))),
     moments=(RoutineMoment("toss", Position(7, 7.5), "right"),),
     steps=(Steps(Position(9, 1), Position(11, 1)),),
-    remarks=(Note(6, "look up"),),
+    remarks=(Remark(6, "look up"),),
 )
 
 
@@ -56,7 +56,7 @@ def test_an_introduction_that_no_longer_counts_moves_all_of_them_up():
     counts = edit_place.begin_movement(STEADY, 1 + 0.5 * 16)
     carried = carry_places(ROUTINE, STEADY, counts)
     assert carried.laid[0] == Laid("clubs_mills", Position(3, 1), eights=2)
-    assert carried.remarks == (Note(4, "look up"),)
+    assert carried.remarks == (Remark(4, "look up"),)
     # what would come before the first count 1 has no other number to go to
     assert carried.first == Position(1, 1)
 
