@@ -20,10 +20,11 @@ if TYPE_CHECKING:
 
     from tempo_coach.times import Floats
 
-#: Words that name a column of names, in English, German, French, Spanish and Italian, accents left out.
+#: Words that name a column of names, in English, German, French, Spanish and Italian, accents left out. A label is
+#: none: it says what was done at the time.
 _KEYS = {"sensor", "device", "marker", "point", "joint", "landmark", "keypoint", "bodypart", "body", "part", "member"}
 _KEYS |= {"gymnast", "athlete", "name", "id", "person", "subject", "hand", "side", "axis", "channel", "type", "kind"}
-_KEYS |= {"measure", "measurement", "quantity", "signal", "variable", "label", "segment", "limb", "location"}
+_KEYS |= {"measure", "measurement", "quantity", "signal", "variable", "segment", "limb"}
 _KEYS |= {"gerat", "punkt", "marke", "mitglied", "kanal", "achse", "seite", "typ", "art", "grosse", "messgrosse"}
 _KEYS |= {"capteur", "marqueur", "membre", "nom", "axe", "cote", "main", "canal", "appareil", "grandeur"}
 _KEYS |= {"marcador", "punto", "miembro", "nombre", "eje", "lado", "mano", "tipo", "dispositivo", "articulacion"}

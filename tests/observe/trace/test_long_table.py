@@ -13,6 +13,7 @@ def test_a_column_of_names_is_a_key_and_a_number_of_the_row_is_none() -> None:
     table = np.column_stack([T, np.arange(20), np.arange(20) % 2, np.full(20, np.nan)])
     assert find_keys(["time", "id", "sensor", "point"], table, {3: ["a", "b"] * 10}) == [2, 3]
     assert find_keys(["time", "id", "sensor", "point"], table, {3: ["a"] * 20}) == [2]
+    assert find_keys(["time", "id", "x", "label"], table, {3: ["rest", "move"] * 10}) == []
     assert find_keys(["time", "id", "x", "mark"], table, {3: ["a", "b"] * 10}) == []
 
 
