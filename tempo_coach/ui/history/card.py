@@ -47,16 +47,17 @@ def draw_told(sentence: str, *, width: int, palette: Palette) -> list[Text]:
     return fill(rows, width, len(rows), palette)
 
 
-def draw_row(row: Row, *, marked: bool, width: int) -> Text:
+def draw_row(row: Row, *, chosen: bool, marked: bool, width: int) -> Text:
     """Return a take as a row of the list."""
     name, drill = _columns(width)
     spread = "" if math.isnan(row.spread_ms) else f"{row.spread_ms:.0f} ms"
     bias = "" if math.isnan(row.bias_ms) else f"{row.bias_ms:+z.0f} ms"
+    signs = ("›" if chosen else " ") + ("◆" if marked else " ")
     words = (
-        f"  {'◆' if marked else ' '}{row.number:>5} {row.begun[:16].replace('T', ' ')} {_cell(row.athlete, name)} "
+        f" {signs}{row.number:>5} {row.begun[:16].replace('T', ' ')} {_cell(row.athlete, name)} "
         f"{_cell(row.drill, drill)} {row.tempo_bpm:>3.0f} {'=' if row.steady else ' '} {bias:>9}{spread:>8}"
     )
-    return Text(show_controls(words), no_wrap=True, overflow="ellipsis")
+    return Text(show_controls(words), "bold" if chosen else "", no_wrap=True, overflow="ellipsis")
 
 
 def _columns(width: int) -> tuple[int, int]:

@@ -103,6 +103,7 @@ class HistoryScreen(CardScreen[None]):
         self._now = now
         self._progress_of: dict[tuple[str, str], Progress] = {}
         self._had: int | None = None
+        self._signed: int | None = None
         self.rows: tuple[Row, ...] = ()
         self.beside: int | None = None
         self.noting = False
@@ -159,8 +160,17 @@ class HistoryScreen(CardScreen[None]):
             self._find()
 
     def on_option_list_option_highlighted(self) -> None:
-        """Show the trend of another take."""
+        """Show the trend of another take, and by a sign which one it is: there may be no colours."""
+        takes = self.query_one(Takes)
+        for place in {self._signed, takes.highlighted}:
+            if place is not None and place < len(self.rows):
+                takes.replace_option_prompt_at_index(place, self._draw_row(place))
+        self._signed = takes.highlighted
         self.draw()
+
+    def _draw_row(self, place: int) -> Text:
+        row, chosen = self.rows[place], place == self.query_one(Takes).highlighted
+        return draw_row(row, chosen=chosen, marked=row.number == self.beside, width=self.size.width)
 
     def on_mouse_down(self) -> None:
         """Note which take was chosen before the click."""
@@ -244,10 +254,10 @@ class HistoryScreen(CardScreen[None]):
 
     def _list(self, chosen: int) -> None:
         """List the takes that were found, one of them chosen."""
-        takes, width = self.query_one(Takes), self.size.width
+        takes, self._signed = self.query_one(Takes), None
         takes.clear_options()
         if self.rows:
-            takes.add_options(draw_row(row, marked=row.number == self.beside, width=width) for row in self.rows)
+            takes.add_options([self._draw_row(place) for place in range(len(self.rows))])
             takes.highlighted = min(chosen, len(self.rows) - 1)
         else:
             told = NONE_LIKE_IT if self._filter.value else NONE_YET

@@ -63,6 +63,7 @@ def test_what_it_looks_like(history: History, tmp_path: Path, width: int, height
         async with app.run_test(size=(width, height)) as pilot:
             await wait_until(pilot, lambda: "13 of 13" in shown(app))
             await pilot.press("down", "tab", "down")
+            await wait_until(pilot, lambda: [row[6:8] for row in rows(app) if row[1] == "›"] == ["11"])
             snapshots.check("history", rows(app), width=width, height=height)
             await pilot.press("enter")
             await wait_until(pilot, lambda: "Two takes" in shown(app))
