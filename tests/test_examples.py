@@ -13,7 +13,7 @@ import tempo_coach
 MODULES = sorted(
     each.name
     for each in pkgutil.walk_packages(tempo_coach.__path__, "tempo_coach.")
-    if not each.name.endswith("__main__")
+    if not each.name.endswith("__main__") and ".training" not in each.name  # it needs what trains a network
 )
 
 
