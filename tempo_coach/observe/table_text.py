@@ -40,7 +40,8 @@ _HANDS = {
     "left": ("left", "l", "links", "linke", "linker", "gauche", "izquierda", "izquierdo", "sinistra", "sinistro"),
 }
 _HAND_OF = {word: hand for hand, words in _HANDS.items() for word in words}
-_SECONDS = {
+#: Seconds a unit of time, by its words.
+SECONDS = {
     **dict.fromkeys(("s", "sec", "secs", "second", "seconds", "sek", "sekunde", "sekunden", "seg"), 1.0),
     **dict.fromkeys(("seconde", "secondes", "segundo", "segundos", "secondo", "secondi"), 1.0),
     **dict.fromkeys(("ms", "msec", "millis", "milliseconds", "millisecond", "millisekunden"), 1e-3),
@@ -198,10 +199,10 @@ def find_time(header: Sequence[str]) -> tuple[int, float] | None:
     best: tuple[int, int, float] | None = None
     for at, name in enumerate(header):
         words = words_of(name)
-        if words and words[0] in TIME_WORDS and (len(words) == 1 or (len(words) == 2 and words[1] in _SECONDS)):
+        if words and words[0] in TIME_WORDS and (len(words) == 1 or (len(words) == 2 and words[1] in SECONDS)):
             rank = TIME_WORDS.index(words[0])
             if best is None or rank < best[0]:
-                best = (rank, at, _SECONDS[words[1]] if len(words) == 2 else 1.0)
+                best = (rank, at, SECONDS[words[1]] if len(words) == 2 else 1.0)
     return None if best is None else best[1:]
 
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.table_text import HAND_WORDS, find_column, guess_encoding, plain
+from tempo_coach.observe.table_text import HAND_WORDS, SECONDS, find_column, guess_encoding, plain
 from tempo_coach.observe.trace.trace import Channel
 from tempo_coach.resources import check_file
 
@@ -114,14 +114,6 @@ _SPELLINGS = (
     (r"(?:pixels?)", "px"),
     (r"sec(?:onds?)?", "s"),
 )
-_TIME_UNITS = {
-    **dict.fromkeys(("s", "sec", "secs", "second", "seconds", "sek", "sekunde", "sekunden", "seg", "seconde"), 1.0),
-    **dict.fromkeys(("secondes", "segundo", "segundos", "secondo", "secondi"), 1.0),
-    **dict.fromkeys(("ms", "msec", "millis", "milliseconds", "millisecond", "millisekunden", "millisecondes"), 1e-3),
-    **dict.fromkeys(("milisegundos", "millisecondi"), 1e-3),
-    **dict.fromkeys(("us", "µs", "μs", "usec", "micros", "microseconds"), 1e-6),
-    **dict.fromkeys(("ns", "nanos", "nanoseconds"), 1e-9),
-}
 _TIME_WORDS = {"time", "t", "ts", "timestamp", "timestamps", "stamp", "elapsed", "epoch", "clock", "unix"}
 _TIME_WORDS |= {"date", "datetime", "zeit", "zeitstempel", "uhrzeit", "temps", "heure", "horodatage", "tiempo", "hora"}
 _TIME_WORDS |= {"tempo", "ora"}
@@ -173,14 +165,14 @@ def read_time_name(name: str) -> TimeName | None:
     """Return what a column's name says about time, or None if it says nothing."""
     words, unit = _split(name)
     words = [plain(word) for word in words]
-    if unit in _TIME_UNITS and (not words or set(words) & _TIME_WORDS):
-        return TimeName(_TIME_UNITS[unit], exact=set(words) <= _TIME_WORDS)
-    units = [word for word in words if word in _TIME_UNITS]
-    rest = [word for word in words if word not in _TIME_UNITS]
+    if unit in SECONDS and (not words or set(words) & _TIME_WORDS):
+        return TimeName(SECONDS[unit], exact=set(words) <= _TIME_WORDS)
+    units = [word for word in words if word in SECONDS]
+    rest = [word for word in words if word not in SECONDS]
     if set(rest) & _TIME_WORDS:
-        return TimeName(_TIME_UNITS[units[-1]] if units else None, exact=set(rest) <= _TIME_WORDS)
+        return TimeName(SECONDS[units[-1]] if units else None, exact=set(rest) <= _TIME_WORDS)
     if units and not rest:
-        return TimeName(_TIME_UNITS[units[-1]], exact=True)
+        return TimeName(SECONDS[units[-1]], exact=True)
     return None
 
 

@@ -15,10 +15,11 @@ import numpy as np
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.observe.table_text import plain
 from tempo_coach.observe.trace.delimited import TABLE_HINT, list_names, load_text, split_columns
-from tempo_coach.observe.trace.header import Guess, quantity_of, read_names, read_time_name, read_unit
+from tempo_coach.observe.trace.header import Guess, read_names, read_time_name
 from tempo_coach.observe.trace.long_table import find_keys, spread
 from tempo_coach.observe.trace.stamps import close_jumps, find_unit, mend, parse_moments
 from tempo_coach.observe.trace.trace import Channel, Trace
+from tempo_coach.observe.trace.untold import GRAVITY, belie, check_units, join_names, settle
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -31,21 +32,6 @@ _LIMITS = {"m": 1000.0, "m/s²": 2000.0, "rad/s": 150.0}
 #: Beyond what any sensor or tracker writes, in whatever unit.
 _LARGEST = 1e12
 _EXAMPLE = {"m": "position=mm", "m/s²": "acceleration=mg", "rad/s": "rotation=deg/s"}
-_UNIT_OVERRIDES: dict[Quantity, tuple[str, ...]] = {
-    "position": ("m", "cm", "mm", "px"),
-    "acceleration": ("g", "m/s2", "mg"),
-    "rotation": ("rad/s", "deg/s"),
-}
-_GRAVITY = 9.80665
-#: How near the median length of an accelerometer's readings lies to gravity when it is moved by hand, and where the
-#: tenth and the ninetieth percentile of the lengths lie then, in parts of gravity. In g less is believed than in m/s²,
-#: because positions in metres lie about 1 as well.
-_NEAR, _NEAR_IN_G = 0.15, 0.08
-#: How near it lies where something else is written: a club that turns evenly may read 9 g as well.
-_NEAR_DESPITE = 0.05
-_STEADY = {_GRAVITY: (0.4, 1.9), 1.0: (0.75, 1.3)}
-#: Steps of a column that are looked at to tell gravity.
-_LOOKED_AT = 100_000
 
 
 def read_trace(
@@ -85,7 +71,7 @@ def parse_trace(
     units: Mapping[str, str] | None = None,
 ) -> Trace:
     """Return the trace in the text of a table (see :func:`read_trace`)."""
-    wanted = _check_units(units or {})
+    wanted = check_units(units or {})
     names, written, table, texts = split_columns(text, where)
     at = _time_at(names, table, texts, time_column, rate_hz, where)
     notes: list[str] = []
@@ -115,128 +101,9 @@ def parse_trace(
     table = table[known][rows]
     guesses = read_names(names, written)
     rate = 1.0 / float(np.median(np.diff(time)))
-    guesses, settled = _settle(guesses, table, columns, wanted, where, rate)
+    guesses, settled = settle(guesses, table, columns, wanted, where, rate)
     channels, values, said_units = _channels(names, guesses, table, columns, wanted, where)
     return Trace(time, values, channels, notes=[*notes, *jumps, *mended, *settled, *said_units], clock_start=start)
-
-
-def _check_units(units: Mapping[str, str]) -> dict[Quantity, tuple[float, str]]:
-    """Return factor and unit inside for each quantity that was answered for."""
-    out = {}
-    for what, unit in units.items():
-        quantity = next((known for known in _UNIT_OVERRIDES if known == what), None)
-        if quantity is None:
-            close = nearest(what, list(_UNIT_OVERRIDES))
-            raise CoachError(
-                f"expected one of {', '.join(_UNIT_OVERRIDES)}, got {what[:40]}",
-                where="--unit",
-                hint=f"did you mean {close}={unit[:40]}?" if close else "for example position=cm",
-            )
-        read = read_unit(unit)
-        if read is None or read[0] != quantity:
-            raise CoachError(
-                f"expected a unit of {quantity} ({', '.join(_UNIT_OVERRIDES[quantity])}), got {unit[:40]}",
-                where="--unit",
-            )
-        out[quantity] = (read[2], read[1])
-    return out
-
-
-def _settle(
-    guesses: Sequence[Guess],
-    table: Floats,
-    columns: Sequence[int],
-    wanted: Mapping[Quantity, tuple[float, str]],
-    where: str,
-    rate_hz: float,
-) -> tuple[list[Guess], list[str]]:
-    """Return what the columns are whose names do not say: as answered, by the file's name, by gravity; or ask.
-
-    Raises
-    ------
-    CoachError
-        If x, y and z could be anything, or an answer is for columns that are not there.
-    """
-    out, notes = list(guesses), []
-    told = {guesses[i].channel.quantity for i in columns if guesses[i].told}
-    open_: dict[str, list[int]] = {}
-    for i in columns:
-        if not guesses[i].told and guesses[i].channel.axis and np.ptp(_known(table[:, i])) > 0:
-            open_.setdefault(guesses[i].channel.point, []).append(i)
-    answers = [quantity for quantity in wanted if quantity not in told]
-    if len(answers) > 1 or (answers and not open_):
-        raise CoachError(
-            f"found no columns that could be {answers[-1]}", where="--unit", hint="leave out what the table has not"
-        )
-    by_file = quantity_of(Path(where).stem)
-    for point, axes in open_.items():
-        if answers:
-            quantity, why = answers[0], ""
-        elif by_file is not None and by_file != "other":
-            quantity, why = by_file, f"the file's name says that its columns are {_PLURAL[by_file]}"
-        elif len(axes) == 3 and _find_gravity(table[:, axes]) is not None:
-            quantity, why = "acceleration", f"{_join(out, axes)} hold gravity: they are accelerations"
-        elif len(axes) == 3 and not point.strip("0123456789 "):
-            raise _question(out, axes, table, where, rate_hz)
-        else:
-            continue
-        notes += [why] if why and why not in notes else []
-        for i in axes:
-            out[i] = replace(out[i], channel=replace(out[i].channel, quantity=quantity), told=True)
-    return out, notes
-
-
-_PLURAL: dict[Quantity, str] = {
-    "position": "positions",
-    "acceleration": "accelerations",
-    "rotation": "turning rates",
-    "other": "readings",
-}
-
-
-def _question(guesses: Sequence[Guess], axes: Sequence[int], table: Floats, where: str, rate_hz: float) -> CoachError:
-    ranges = "; ".join(
-        f"{guesses[i].channel.name} from {_known(table[:, i]).min():.4g} to {_known(table[:, i]).max():.4g}"
-        for i in axes
-    )
-    return CoachError(
-        f"nothing says what {_join(guesses, axes)} are ({ranges}; {rate_hz:.4g} readings a second)",
-        where=where,
-        hint="say it with --unit position=m, --unit acceleration=g (or m/s2), --unit rotation=deg/s (or rad/s), or "
-        "write the unit into the header, such as x (m)",
-    )
-
-
-def _join(guesses: Sequence[Guess], axes: Sequence[int]) -> str:
-    names = [guesses[i].channel.name[:40] for i in axes]
-    return f"{', '.join(names[:-1])} and {names[-1]}"
-
-
-def _find_gravity(axes: Floats, *, near: float = _NEAR) -> float | None:
-    """Return what gravity is in three columns, 1 or 9.80665; None where they do not show it.
-
-    Parameters
-    ----------
-    axes : numpy.ndarray, shape (n, 3)
-    near : float
-        Part of gravity by which the median length may be off.
-    """
-    some = axes[:: max(1, len(axes) // _LOOKED_AT)]
-    length = np.sqrt((some**2).sum(axis=1))
-    length = length[~np.isnan(length)]
-    if length.size < 2:
-        return None
-    low, middle, high = (float(part) for part in np.quantile(length, [0.1, 0.5, 0.9]))
-    for gravity, off in ((_GRAVITY, near), (1.0, min(near, _NEAR_IN_G))):
-        least, most = _STEADY[gravity]
-        if abs(middle / gravity - 1) < off and low > least * gravity and high < most * gravity:
-            return gravity
-    return None
-
-
-def _known(numbers: Floats) -> Floats:
-    known = numbers[~np.isnan(numbers)]
-    return known if known.size else np.zeros(1)
 
 
 def _time_at(
@@ -396,8 +263,10 @@ def _factors(
     quantity = guesses[group[0]].channel.quantity
     if quantity in units:
         factor, unit = units[quantity]
-        right = _belie(group, guesses, table, factor)
-        doubt = f"{_join(guesses, group)}: by gravity they are in {right}, and read as --unit says" if right else ""
+        right = belie(group, guesses, table, factor)
+        doubt = (
+            f"{join_names(guesses, group)}: by gravity they are in {right}, and read as --unit says" if right else ""
+        )
         return dict.fromkeys(group, (factor, unit)), [doubt] if doubt else []
     out = {}
     size = float(np.nanmedian(np.sqrt(np.nansum(table[:, group] ** 2, axis=1))))
@@ -406,24 +275,11 @@ def _factors(
         factor_written, unit = guesses[i].factor, guesses[i].channel.unit
         out[i] = _by_size(quantity, size, span) if factor_written is None else (factor_written, unit)
     written = {guesses[i].factor for i in group}
-    right = _belie(group, guesses, table, written.pop()) if len(written) == 1 else ""
+    right = belie(group, guesses, table, written.pop()) if len(written) == 1 else ""
     if not right:
         return out, []
-    note = f"{_join(guesses, group)}: by gravity they are in {right}, and read so, whatever is written"
-    return dict.fromkeys(group, (_GRAVITY if right == "g" else 1.0, "m/s²")), [note]
-
-
-def _belie(group: Sequence[int], guesses: Sequence[Guess], table: Floats, factor: float | None) -> str:
-    """Return the unit that gravity shows accelerations to be in, where another one was told; else nothing."""
-    channels = [guesses[i].channel for i in group]
-    if factor not in (1.0, _GRAVITY) or len(group) != 3 or any(guesses[i].free for i in group):
-        return ""
-    if any(channel.quantity != "acceleration" for channel in channels):
-        return ""
-    gravity = _find_gravity(table[:, group], near=_NEAR_DESPITE)
-    if gravity is None or gravity * factor == _GRAVITY:
-        return ""
-    return "g" if gravity == 1.0 else "m/s²"
+    note = f"{join_names(guesses, group)}: by gravity they are in {right}, and read so, whatever is written"
+    return dict.fromkeys(group, (GRAVITY if right == "g" else 1.0, "m/s²")), [note]
 
 
 def _by_size(quantity: str, size: float, span: float) -> tuple[float, str]:
