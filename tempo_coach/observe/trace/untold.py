@@ -1,4 +1,4 @@
-"""What the columns are whose names do not say it: as answered, by the file's name, by gravity; or one question."""
+"""Columns whose names do not say what they are: as answered, by the file's name, by gravity; or one question."""
 
 from __future__ import annotations
 
