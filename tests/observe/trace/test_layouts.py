@@ -4,10 +4,19 @@ from pathlib import Path
 
 import pytest
 
-from tests.observe.trace.layouts import LAYOUTS, MEMBERS, ONSETS, Layout, judge, judge_members, judge_onsets
+from tests.observe.trace.layouts import (
+    LAYOUTS,
+    MEMBERS,
+    ONSETS,
+    SECOND_LOOK,
+    Layout,
+    judge,
+    judge_members,
+    judge_onsets,
+)
 
 
-@pytest.mark.parametrize("layout", LAYOUTS, ids=lambda layout: layout.name)
+@pytest.mark.parametrize("layout", [*LAYOUTS, *SECOND_LOOK], ids=lambda layout: layout.name)
 def test_a_table_of_readings_gives_what_it_holds(layout: Layout, tmp_path: Path) -> None:
     assert not judge(layout, tmp_path)
 
