@@ -124,8 +124,10 @@ def commands(folder: Path) -> Iterator[list[str]]:
     yield ["trace", str(table)]
     yield ["trace", str(table), "--picture", "--svg", str(folder / "trace.svg")]
     members, name = folder / "members.csv", EVIL.replace("\r", "")  # where a line ends
-    rows = "".join(f"{k / 2 + late},{who}\n" for k in range(24) for who, late in ((f"A{name}", 0.01), ("Bea", -0.01)))
-    members.write_bytes(f"time,member\n{rows}".encode())
+    long = "invented " * 30  # a file of which much is controls is taken for no text
+    both = ((f"A{name}", 0.01), ("Bea", -0.01))
+    rows = "".join(f"{k / 2 + late},{who},{long}\n" for k in range(24) for who, late in both)
+    members.write_bytes(f"time,member,remark\n{rows}".encode())
     yield ["group", str(members), "--tempo", "120"]
     yield ["report", str(members), "--group", "--tempo", "120", "--title", EVIL, "--out", str(folder / "g.html")]
     yield from (
