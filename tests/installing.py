@@ -1,9 +1,9 @@
 """Installing: what pip finds for the oldest and the newest Python, every Python that is here tried for real, and the
 tests with the oldest dependencies.
 
-``python -m tests.installing`` resolves, as the second half of the gate; ``--pythons`` tries every Python that is here as
-well, ``--floors`` runs the tests with the oldest dependencies, some minutes each. It fetches from the package index that
-pip is set up with, which the tests themselves never do.
+``python -m tests.installing`` resolves, as the second half of the gate; ``--pythons`` tries every Python that is here
+as well, ``--floors`` runs the tests with the oldest dependencies, some minutes each. It fetches from the package index
+that pip is set up with, which the tests themselves never do.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Installing: the seconds that the wheel and the source distribution take in a fresh environment, first run included.
 
-Everything is fetched from the package index that pip is set up with. What the oldest and the newest Python find there is
-part of the gate; the tests with the oldest dependencies are ``python -m tests.installing --floors``.
+Everything is fetched from the package index that pip is set up with. What the oldest and the newest Python find there
+is part of the gate; the tests with the oldest dependencies are ``python -m tests.installing --floors``.
 """
 
 from __future__ import annotations
