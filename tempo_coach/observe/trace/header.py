@@ -12,10 +12,19 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.table_text import HAND_WORDS, SECONDS, find_column, guess_encoding, plain
+from tempo_coach.observe.trace.header_words import (
+    EMPTY_WORDS,
+    FREE_WORDS,
+    LENGTH_WORDS,
+    QUANTITIES,
+    QUANTITY_STEMS,
+    SPEED_WORDS,
+    TIME_WORDS,
+    UNIT_SPELLINGS,
+    UNITS,
+)
 from tempo_coach.observe.trace.trace import Channel
 from tempo_coach.resources import check_file
 
@@ -24,99 +33,6 @@ if TYPE_CHECKING:
 
     from tempo_coach.observe.trace.trace import Quantity
 
-_WORDS: dict[str, Quantity] = {
-    **dict.fromkeys(("pos", "loc", "location", "coord", "marker", "p", "ort"), "position"),
-    **dict.fromkeys(("acc", "accel", "acce", "a", "linacc", "force", "besch"), "acceleration"),
-    **dict.fromkeys(("gyr", "rot", "omega", "angvel", "w", "g", "angular", "angulaire", "angolare"), "rotation"),
-    **dict.fromkeys(("mag", "quat", "q", "m", "euler", "angle", "temp", "winkel", "angulo", "angolo"), "other"),
-    **dict.fromkeys(("roll", "pitch", "yaw", "champ", "campo", "likelihood", "confidence"), "other"),
-    **dict.fromkeys(("gravity", "attitude", "heading"), "other"),
-}
-#: How longer words begin, in English, German, French, Spanish and Italian, accents left out.
-_STEMS: tuple[tuple[str, Quantity], ...] = (
-    ("posi", "position"),
-    ("coord", "position"),
-    ("koord", "position"),
-    ("accel", "acceleration"),
-    ("aceler", "acceleration"),
-    ("beschl", "acceleration"),
-    ("gyro", "rotation"),
-    ("girosc", "rotation"),
-    ("drehr", "rotation"),
-    ("drehg", "rotation"),
-    ("winkelg", "rotation"),
-    ("rotat", "rotation"),
-    ("rotac", "rotation"),
-    ("rotaz", "rotation"),
-    ("magnet", "other"),
-    ("quatern", "other"),
-    ("cuatern", "other"),
-    ("orient", "other"),
-)
-#: Words that say nothing about which point it is.
-_EMPTY = {"sensor", "data", "value", "rate", "linear", "without", "incl", "user", "raw", "axis", "achse", "axe", "eje"}
-_EMPTY |= {
-    "asse",
-    "wert",
-    "valeur",
-    "valor",
-    "valore",
-    "lineare",
-    "lineal",
-    "lineaire",
-    "lin",
-    "of",
-    "de",
-    "del",
-    "der",
-}
-_EMPTY |= {"di", "du", "des", "della", "dell"}
-_SPEEDS = {"speed", "velocity", "vel", "v", "vitesse", "velocidad", "velocita", "geschwindigkeit"}
-#: A quantity's length over all axes.
-_LENGTHS = {
-    "magnitude",
-    "magnitud",
-    "absolute",
-    "absolut",
-    "abs",
-    "norm",
-    "norme",
-    "norma",
-    "betrag",
-    "module",
-    "total",
-}
-_LENGTHS |= {"modulo", "modulus", "totale", "gesamt", "resultant", "resultante", "resultierende", "length", "absolue"}
-#: Words that say that gravity was taken out.
-_FREE = {"linear", "user", "without", "linacc", "lin", "lineare", "lineal", "lineaire"}
-
-#: Unit, in the spelling of :func:`_spell_unit`: what it measures, the unit inside, and the factor to it.
-_UNITS: dict[str, tuple[Quantity, str, float]] = {
-    "m": ("position", "m", 1.0),
-    "cm": ("position", "m", 0.01),
-    "mm": ("position", "m", 0.001),
-    "px": ("position", "px", 1.0),
-    **dict.fromkeys(("m/s2", "m/s/s", "ms2", "ms-2", "mpers2", "mps2", "mss"), ("acceleration", "m/s²", 1.0)),
-    "g": ("acceleration", "m/s²", 9.80665),
-    "mg": ("acceleration", "m/s²", 0.00980665),
-    **dict.fromkeys(("rad/s", "rads", "rads-1", "radpers", "radps", "rps"), ("rotation", "rad/s", 1.0)),
-    **dict.fromkeys(("deg/s", "degs", "degs-1", "degpers", "degps", "dps"), ("rotation", "rad/s", float(np.pi / 180))),
-    **dict.fromkeys(("m/s", "cm/s", "mm/s", "km/h", "deg", "rad", "ut", "µt", "gauss", "%", "hz"), ("other", "", 1.0)),
-}
-_SPELLINGS = (
-    (r"[²]|\^2|\*\*2", "2"),
-    (r"⁻", "-"),
-    (r"¹", "1"),
-    (r"[\s_·⋅*^.]", ""),
-    (r"(?:degrees?|grad[ios]*|degres?|°)", "deg"),
-    (r"(?:radians?|radiant[ei]?|radianes)", "rad"),
-    (r"(?:met(?:re|er)s?)", "m"),
-    (r"(?:pixels?)", "px"),
-    (r"sec(?:onds?)?", "s"),
-)
-_TIME_WORDS = {"time", "t", "ts", "timestamp", "timestamps", "stamp", "elapsed", "epoch", "clock", "unix"}
-_TIME_WORDS |= {"date", "datetime", "zeit", "zeitstempel", "uhrzeit", "temps", "heure", "horodatage", "tiempo", "hora"}
-_TIME_WORDS |= {"tempo", "ora"}
 #: Bytes of a table within which its header and first readings stand.
 _BEGINNING = 20_000
 
@@ -165,12 +81,12 @@ def read_time_name(name: str) -> TimeName | None:
     """Return what a column's name says about time, or None if it says nothing."""
     words, unit = _split(name)
     words = [plain(word) for word in words]
-    if unit in SECONDS and (not words or set(words) & _TIME_WORDS):
-        return TimeName(SECONDS[unit], exact=set(words) <= _TIME_WORDS)
+    if unit in SECONDS and (not words or set(words) & TIME_WORDS):
+        return TimeName(SECONDS[unit], exact=set(words) <= TIME_WORDS)
     units = [word for word in words if word in SECONDS]
     rest = [word for word in words if word not in SECONDS]
-    if set(rest) & _TIME_WORDS:
-        return TimeName(SECONDS[units[-1]] if units else None, exact=set(rest) <= _TIME_WORDS)
+    if set(rest) & TIME_WORDS:
+        return TimeName(SECONDS[units[-1]] if units else None, exact=set(rest) <= TIME_WORDS)
     if units and not rest:
         return TimeName(SECONDS[units[-1]], exact=True)
     return None
@@ -222,7 +138,7 @@ def read_unit(unit: str) -> tuple[Quantity, str, float] | None:
     >>> read_unit("mm")
     ('position', 'm', 0.001)
     """
-    return _UNITS.get(_spell_unit(unit))
+    return UNITS.get(_spell_unit(unit))
 
 
 def is_unit(cell: str) -> bool:
@@ -300,12 +216,12 @@ def _read(name: str, place: tuple[int, str] | None, beside: str) -> Guess:
     for k, word in enumerate(words):
         bare = plain(word)
         meaning = _meaning(bare)
-        free |= bare in _FREE
+        free |= bare in FREE_WORDS
         if meaning is not None and (len(word) > 1 or (axis and k == min(before, len(words)) - 1)):
             quantity = meaning if quantity is None or (quantity == "other" and not known) else quantity
-        elif bare in _SPEEDS:
+        elif bare in SPEED_WORDS:
             speed = True
-        elif bare not in _EMPTY and (axis or bare not in _LENGTHS):
+        elif bare not in EMPTY_WORDS and (axis or bare not in LENGTH_WORDS):
             rest.append(word)
     told = quantity is not None or known is not None or speed
     if quantity is None:
@@ -313,7 +229,7 @@ def _read(name: str, place: tuple[int, str] | None, beside: str) -> Guess:
     if known is not None and quantity != known[0]:
         known = None
     channel = Channel(name, quantity, axis, _spelling(name, rest), known[1] if known else "")
-    length = not axis and any(plain(word) in _LENGTHS for word in words)
+    length = not axis and any(plain(word) in LENGTH_WORDS for word in words)
     return Guess(channel, known[2] if known else None, told, free, length)
 
 
@@ -340,12 +256,12 @@ def _take_unit(words: list[str], before: int, axis: str) -> tuple[tuple[Quantity
 
 
 def _meaning(word: str) -> Quantity | None:
-    return _WORDS.get(word) or next((quantity for stem, quantity in _STEMS if word.startswith(stem)), None)
+    return QUANTITIES.get(word) or next((quantity for stem, quantity in QUANTITY_STEMS if word.startswith(stem)), None)
 
 
 def _spell_unit(unit: str) -> str:
     spelled = plain(unit.replace("²", "2"))
-    for pattern, short in _SPELLINGS:
+    for pattern, short in UNIT_SPELLINGS:
         spelled = re.sub(pattern, short, spelled)
     return spelled
 
@@ -357,7 +273,7 @@ def _take_axis(words: list[str]) -> tuple[str, list[str]]:
         if word in ("x", "y", "z"):
             return word, words[:at] + words[at + 1 :]
         for axis, left in ((word[-1], word[:-1]), (word[0], word[1:])):
-            if axis in "xyz" and left and (left in _WORDS or _meaning(left) not in (None, "other")):
+            if axis in "xyz" and left and (left in QUANTITIES or _meaning(left) not in (None, "other")):
                 return axis, [*words[:at], left, *words[at + 1 :]]
     return "", words
 
