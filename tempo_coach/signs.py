@@ -7,8 +7,6 @@ screen, a page or a spreadsheet, must not take a part of them for an order.
 from __future__ import annotations
 
 import codecs
-import csv
-import html
 import io
 import re
 import unicodedata
@@ -91,6 +89,8 @@ def escape(text: str, quote: bool = True) -> str:
     >>> escape("<b>\x1b")
     '&lt;b&gt;␛'
     """
+    import html
+
     return html.escape(show_controls(text, keep="\n\t"), quote)
 
 
@@ -114,6 +114,8 @@ def cells(row: Iterable[str]) -> str:
     >>> cells(["1.5", "Ada, the first", "=1+1"])
     '1.5,"Ada, the first",\'=1+1\n'
     """
+    import csv
+
     line = io.StringIO()
     csv.writer(line, lineterminator="\n").writerow([cell(each) for each in row])
     return line.getvalue()

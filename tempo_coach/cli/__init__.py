@@ -1,7 +1,7 @@
 """The command line: parse, call :mod:`tempo_coach.coach`, print. The only place with exit codes.
 
-Every command is one module beside this one, with ``add(commands)`` and ``run(args)``. They import what they need
-inside ``run``, so that ``tempo-coach --help`` loads nothing but argparse.
+Every command is one module beside this one, with ``add(parser)`` and ``run(args)``, and is imported when it is named.
+They import what they need inside ``run``, so that ``tempo-coach --help`` loads little but argparse.
 """
 
 from __future__ import annotations
@@ -19,38 +19,37 @@ from tempo_coach.cli import shown
 from tempo_coach.cli.options import EXAMPLE, examples, quoted, read_number, read_whole
 from tempo_coach.cli.shown import shown_output
 from tempo_coach.errors import CoachError, WrongUsage, nearest
-from tempo_coach.resources import keeping_what_is_read
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Container, Sequence
 
 #: Libraries of linear algebra are held to one thread where the user says nothing else: the matrices here are small, and
 #: on a busy machine the threads of one product wait for each other, ten times as long as the product takes.
 ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS")
-#: In the order in which the help names them.
-COMMANDS = (
-    "demo",
-    "drills",
-    "listen",
-    "counts",
-    "sheet",
-    "check",
-    "cue",
-    "practise",
-    "score",
-    "trace",
-    "film",
-    "learn",
-    "compare",
-    "toss",
-    "group",
-    "history",
-    "report",
-    "forget",
-    "calibrate",
-    "doctor",
-    "completion",
-)
+#: What each is for, in the order in which the help names them.
+COMMANDS = {
+    "demo": "run the main job once on invented music and an invented gymnast",
+    "drills": "list the drills, draw one, or begin a new one",
+    "listen": "find beats, counts of eight and doubtful places in music",
+    "counts": "set the counts of a piece of music, or go on with a routine, on the screen",
+    "sheet": "write a routine as a count sheet to print",
+    "check": "hold a routine's length against a table of rules",
+    "cue": "write music and cues of a drill or a routine to a sound file",
+    "practise": "practise a drill, or a stretch of a routine, on the screen, with cues and the count",
+    "score": "judge onsets or a trace against a plan: which cycle broke and how",
+    "trace": "find cycles and circles in a sensor's or tracker's table",
+    "film": "follow markers in a phone's film to a trace",
+    "learn": "make a drill of a good take's trace",
+    "compare": "set what a drill teaches beside what a trace shows",
+    "toss": "plan a toss: counts to height, speed and angle, and back",
+    "group": "judge a group: who is early, who is late, where it falls apart",
+    "history": "the takes that were kept: find, open, note, trend, export, backup",
+    "report": "a page with pictures of a take, an athlete or a group, to read and print",
+    "forget": "remove an athlete and all her takes for good",
+    "calibrate": "measure how late keyboard, loudspeaker and microphone are, and take it out of every take",
+    "doctor": "say what works on this machine, and what to do about the rest",
+    "completion": "have Tab complete commands and options in the terminal",
+}
 
 OK, FAILED, USAGE, INTERRUPTED = 0, 1, 2, 130
 #: So many choices are told in a sentence; more are looked up in the help.
@@ -196,8 +195,8 @@ def _name(action: argparse.Action) -> str:
     return "/".join(action.option_strings) or str(action.metavar or action.dest)
 
 
-def build_parser() -> Parser:
-    """Return the parser with every command in it."""
+def build_parser(named: Container[str] = COMMANDS) -> Parser:
+    """Return the parser that knows every command, with the options of those that are named."""
     parser = Parser(
         prog="tempo-coach",
         description="A rhythm and timing coach for rhythmic gymnasts: counts from music, cues to practise with, and "
@@ -209,8 +208,10 @@ def build_parser() -> Parser:
         "--version", action="version", version=f"tempo-coach {__version__}", help="show which version this is"
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
-    for name in COMMANDS:
-        import_module(f"tempo_coach.cli.{name}").add(commands)
+    for name, purpose in COMMANDS.items():
+        command = commands.add_parser(name, help=purpose)
+        if name in named:
+            import_module(f"tempo_coach.cli.{name}").add(command)
     parser.add_argument("--plain", action="store_true", help=shown.HELP)
     for each in commands.choices.values():
         each.add_argument("--plain", action="store_true", default=argparse.SUPPRESS, help=shown.HELP)
@@ -232,13 +233,16 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _run(argv: Sequence[str] | None) -> int:
+    words = sys.argv[1:] if argv is None else argv
     try:
-        args = build_parser().parse_args(argv)
+        args = build_parser(words).parse_args(words)
         args.plain = shown.is_plain(args)
         if args.command is None:
             from tempo_coach.ui import open_screens
 
             return open_screens(plain=args.plain)
+        from tempo_coach.resources import keeping_what_is_read
+
         with keeping_what_is_read(), shown.plain_output(on=args.plain and not getattr(args, "json", False)):
             code: int = args.run(args)
         sys.stdout.flush()

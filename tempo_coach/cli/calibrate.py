@@ -16,16 +16,14 @@ if TYPE_CHECKING:
 CLICKS, OPENINGS = (16, 200), (1, 20)
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
-    parser = commands.add_parser(
-        "calibrate",
-        help="measure how late keyboard, loudspeaker and microphone are, and take it out of every take",
-        description="Measure how late this computer's keyboard and loudspeaker are: you tap a key to clicks, or the "
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
+    parser.description = (
+        "Measure how late this computer's keyboard and loudspeaker are: you tap a key to clicks, or the "
         "microphone hears chirps and key strokes. What is found is kept for this loudspeaker and taken out of every "
-        "take that is practised through it.",
-        epilog=examples("tempo-coach calibrate", "tempo-coach calibrate --microphone --openings 5"),
+        "take that is practised through it."
     )
+    parser.epilog = examples("tempo-coach calibrate", "tempo-coach calibrate --microphone --openings 5")
     parser.add_argument(
         "--device",
         metavar="NAME",

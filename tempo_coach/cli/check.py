@@ -10,15 +10,13 @@ if TYPE_CHECKING:
     import argparse
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
-    parser = commands.add_parser(
-        "check",
-        help="hold a routine's length against a table of rules",
-        description="Hold length, introduction and dance steps of a routine against a table of rules, and say what is "
-        "too long, too short or missing. Always check the code in force as well.",
-        epilog=examples("tempo-coach check routine.toml --code until_2024", "tempo-coach check --list"),
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
+    parser.description = (
+        "Hold length, introduction and dance steps of a routine against a table of rules, and say what is "
+        "too long, too short or missing. Always check the code in force as well."
     )
+    parser.epilog = examples("tempo-coach check routine.toml --code until_2024", "tempo-coach check --list")
     parser.add_argument("routine", metavar="ROUTINE", nargs="?", help="a routine's file, as counts saves it")
     parser.add_argument(
         "--code",

@@ -10,17 +10,15 @@ if TYPE_CHECKING:
     import argparse
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
     from tempo_coach.cli.trace import add_reading
 
-    parser = commands.add_parser(
-        "compare",
-        help="set what a drill teaches beside what a trace shows",
-        description="Set where in the cycle a drill has its circles beside where a recorded movement has them, in per "
-        "cent of the cycle, and say how many counts each was early or late.",
-        epilog=examples("tempo-coach compare rope_figure_eight wrist.csv"),
+    parser.description = (
+        "Set where in the cycle a drill has its circles beside where a recorded movement has them, in per "
+        "cent of the cycle, and say how many counts each was early or late."
     )
+    parser.epilog = examples("tempo-coach compare rope_figure_eight wrist.csv")
     parser.add_argument("drill", metavar="DRILL", help="name or file of a drill")
     parser.add_argument("trace", metavar="TRACE.csv", help="a table with a header: time and positions or readings")
     add_reading(parser)

@@ -12,16 +12,14 @@ if TYPE_CHECKING:
 SHELLS = ("bash", "zsh", "tcsh")
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
-    parser = commands.add_parser(
-        "completion",
-        help="have Tab complete commands and options in the terminal",
-        description="Print what your terminal needs so that Tab completes commands and options. Its file for "
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
+    parser.description = (
+        "Print what your terminal needs so that Tab completes commands and options. Its file for "
         "settings (for bash "
-        '~/.bashrc) takes the line: eval "$(tempo-coach completion bash)"',
-        epilog=examples("tempo-coach completion bash"),
+        '~/.bashrc) takes the line: eval "$(tempo-coach completion bash)"'
     )
+    parser.epilog = examples("tempo-coach completion bash")
     parser.add_argument("shell", choices=SHELLS, help="which one your terminal runs")
     parser.set_defaults(run=run)
 

@@ -10,15 +10,13 @@ if TYPE_CHECKING:
     import argparse
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
-    parser = commands.add_parser(
-        "counts",
-        help="set the counts of a piece of music, or go on with a routine, on the screen",
-        description="Open the counts of a piece of music on the screen, a row an eight: put them right, lay drills on "
-        "them, listen with clicks, and save it all as a routine.",
-        epilog=examples("tempo-coach counts music.mp3", "tempo-coach counts routine.toml"),
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
+    parser.description = (
+        "Open the counts of a piece of music on the screen, a row an eight: put them right, lay drills on "
+        "them, listen with clicks, and save it all as a routine."
     )
+    parser.epilog = examples("tempo-coach counts music.mp3", "tempo-coach counts routine.toml")
     parser.add_argument("file", metavar="FILE", help="a sound file, or a routine's file")
     parser.add_argument("--routine", metavar="FILE.toml", help="save the routine here (default: beside the music)")
     add_hints(parser)

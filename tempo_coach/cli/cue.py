@@ -22,17 +22,15 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.plan.plan import Plan
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
-    parser = commands.add_parser(
-        "cue",
-        help="write music and cues of a drill or a routine to a sound file",
-        description="Write the cues of a drill, alone or in music, or those of a whole routine in its own music, to a "
-        "sound file for the gym; and the plan of it, which score needs later.",
-        epilog=examples(
-            "tempo-coach cue clubs_mills --tempo 100 --cycles 8 --out mills.wav --plan mills.json",
-            "tempo-coach cue rope_figure_eight --music music.mp3 --from-eight 3 --eights 4 --out cues.wav",
-        ),
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
+    parser.description = (
+        "Write the cues of a drill, alone or in music, or those of a whole routine in its own music, to a "
+        "sound file for the gym; and the plan of it, which score needs later."
+    )
+    parser.epilog = examples(
+        "tempo-coach cue clubs_mills --tempo 100 --cycles 8 --out mills.wav --plan mills.json",
+        "tempo-coach cue rope_figure_eight --music music.mp3 --from-eight 3 --eights 4 --out cues.wav",
     )
     parser.add_argument("drill", metavar="DRILL", help="name or file of a drill, or a routine's file")
     add_passage(parser)

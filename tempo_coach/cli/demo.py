@@ -14,15 +14,13 @@ DRILL = "rope_figure_eight"
 FROM_EIGHT, EIGHTS = 2, 8
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
-    parser = commands.add_parser(
-        "demo",
-        help="run the main job once on invented music and an invented gymnast",
-        description="Run the main job once, without any device: hear invented music, lay a drill on it, write the cue "
-        "file and the plan, and score an invented gymnast's onsets.",
-        epilog=examples("tempo-coach demo --out demo"),
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
+    parser.description = (
+        "Run the main job once, without any device: hear invented music, lay a drill on it, write the cue "
+        "file and the plan, and score an invented gymnast's onsets."
     )
+    parser.epilog = examples("tempo-coach demo --out demo")
     parser.add_argument("--out", metavar="DIR", help="where to put the files (default: a new temporary folder)")
     add_force(parser)
     parser.set_defaults(run=run)

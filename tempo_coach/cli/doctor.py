@@ -20,15 +20,13 @@ class Finding(NamedTuple):
     next_step: str = ""
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
-    parser = commands.add_parser(
-        "doctor",
-        help="say what works on this machine, and what to do about the rest",
-        description="Look at what this computer has for sound, screen, films and printing, and where takes are kept; "
-        "say what works and what to do about the rest. Nothing is changed.",
-        epilog=examples("tempo-coach doctor"),
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
+    parser.description = (
+        "Look at what this computer has for sound, screen, films and printing, and where takes are kept; "
+        "say what works and what to do about the rest. Nothing is changed."
     )
+    parser.epilog = examples("tempo-coach doctor")
     add_json(parser)
     parser.set_defaults(run=run)
 

@@ -68,17 +68,13 @@ def write_new(args: argparse.Namespace) -> int:
     return 0
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
-    parser = commands.add_parser(
-        "drills",
-        help="list the drills, draw one, or begin a new one",
-        description="List the drills that came with the program, draw one in text, or write the file of a new one.",
-        epilog=examples(
-            "tempo-coach drills",
-            "tempo-coach drills show rope_figure_eight",
-            'tempo-coach drills new my_eight --apparatus rope --counts 4 --circles "low 1, rise, high 2, fall"',
-        ),
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
+    parser.description = "List the drills that came with the program, draw one in text, or write the file of a new one."
+    parser.epilog = examples(
+        "tempo-coach drills",
+        "tempo-coach drills show rope_figure_eight",
+        'tempo-coach drills new my_eight --apparatus rope --counts 4 --circles "low 1, rise, high 2, fall"',
     )
     parser.add_argument(
         "what", nargs="?", choices=("list", "show", "new"), default="list", help="list (default), show or new"

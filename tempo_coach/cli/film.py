@@ -15,17 +15,15 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.plan.plan import Plan
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
-    parser = commands.add_parser(
-        "film",
-        help="follow markers in a phone's film to a trace",
-        description="Follow up to six coloured markers (tape on a club's head, on the rope's end, on a wrist) through "
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
+    parser.description = (
+        "Follow up to six coloured markers (tape on a club's head, on the rope's end, on a wrist) through "
         f"a film, to a table of times and places that trace, learn, compare and score read. {CARE} Only "
-        "--check writes pictures of it.",
-        epilog=examples(
-            "tempo-coach film mills.mp4 --marker left=red --marker right=yellow --out mills.csv --check look.html"
-        ),
+        "--check writes pictures of it."
+    )
+    parser.epilog = examples(
+        "tempo-coach film mills.mp4 --marker left=red --marker right=yellow --out mills.csv --check look.html"
     )
     parser.add_argument("film", metavar="FILE", help="mp4, mov, mkv or webm")
     parser.add_argument("--out", metavar="TRACE.csv", help="write the trace here")

@@ -12,15 +12,13 @@ if TYPE_CHECKING:
     from tempo_coach.history.forget import Going
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
-    parser = commands.add_parser(
-        "forget",
-        help="remove an athlete and all her takes for good",
-        description="Show what would be removed with an athlete: takes, scorecards, notes. Then ask, and remove it for "
-        "good, from the file of the history too.",
-        epilog=examples("tempo-coach forget Ada"),
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
+    parser.description = (
+        "Show what would be removed with an athlete: takes, scorecards, notes. Then ask, and remove it for "
+        "good, from the file of the history too."
     )
+    parser.epilog = examples("tempo-coach forget Ada")
     parser.add_argument("athlete", metavar="ATHLETE", help="her name, as it stands in the history")
     parser.add_argument("--yes", action="store_true", help="remove it without asking")
     parser.add_argument("--file", metavar="FILE", help="another history (default: the one in your data folder)")

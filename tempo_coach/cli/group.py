@@ -14,17 +14,15 @@ if TYPE_CHECKING:
     from tempo_coach.score.group.card import GroupCard
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
-    parser = commands.add_parser(
-        "group",
-        help="judge a group: who is early, who is late, where it falls apart",
-        description="Say how together 2 to 30 members are: who is early, who late, who leads. Give a take or a table "
-        "of onsets of each, or one table with the columns time (in s) and member.",
-        epilog=examples(
-            "tempo-coach group clapping.csv --tempo 120",
-            "tempo-coach group Ada=ada.csv Bea=bea.csv --plan mills.json",
-        ),
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
+    parser.description = (
+        "Say how together 2 to 30 members are: who is early, who late, who leads. Give a take or a table "
+        "of onsets of each, or one table with the columns time (in s) and member."
+    )
+    parser.epilog = examples(
+        "tempo-coach group clapping.csv --tempo 120",
+        "tempo-coach group Ada=ada.csv Bea=bea.csv --plan mills.json",
     )
     parser.add_argument(
         "takes", metavar="TAKE", nargs="+", help="a take, a table or a trace; NAME=FILE says whose it is"

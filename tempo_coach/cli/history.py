@@ -21,17 +21,13 @@ LISTED = 40
 MANY = 500
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
-    parser = commands.add_parser(
-        "history",
-        help="the takes that were kept: find, open, note, trend, export, backup",
-        description="List the takes that were kept, the newest last, or do one thing with them.",
-        epilog=examples(
-            "tempo-coach history",
-            "tempo-coach history --athlete Ada --drill clubs_mills --trend",
-            "tempo-coach history --backup copy.sqlite",
-        ),
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
+    parser.description = "List the takes that were kept, the newest last, or do one thing with them."
+    parser.epilog = examples(
+        "tempo-coach history",
+        "tempo-coach history --athlete Ada --drill clubs_mills --trend",
+        "tempo-coach history --backup copy.sqlite",
     )
     which = parser.add_argument_group("which takes")
     which.add_argument("--athlete", metavar="NAME", help="only hers")

@@ -10,17 +10,15 @@ if TYPE_CHECKING:
     import argparse
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
     from tempo_coach.cli.trace import add_reading
 
-    parser = commands.add_parser(
-        "learn",
-        help="make a drill of a good take's trace",
-        description="Make a drill of a good take: its circles fall in the cycle where they fell in the take. How "
-        "steady that was stands beside it.",
-        epilog=examples("tempo-coach learn wrist.csv --counts 4 --apparatus rope --hand right --out learned.toml"),
+    parser.description = (
+        "Make a drill of a good take: its circles fall in the cycle where they fell in the take. How "
+        "steady that was stands beside it."
     )
+    parser.epilog = examples("tempo-coach learn wrist.csv --counts 4 --apparatus rope --hand right --out learned.toml")
     parser.add_argument("trace", metavar="TRACE.csv", help="a table with a header: time and positions or readings")
     parser.add_argument("--out", metavar="DRILL.toml", required=True, help="write the drill here")
     parser.add_argument("--counts", type=float, metavar="N", help="how many counts a cycle has (default: from --tempo)")

@@ -12,16 +12,12 @@ if TYPE_CHECKING:
     from tempo_coach.coach import Heard
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
-    parser = commands.add_parser(
-        "listen",
-        help="find beats, counts of eight and doubtful places in music",
-        description="Find the beats, counts of eight and tempo of a piece of music, and say where to look twice.",
-        epilog=examples(
-            "tempo-coach listen music.mp3 --beats beats.txt",
-            "tempo-coach listen music.mp3 --from 10 --to 60 --cut part.wav",
-        ),
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
+    parser.description = "Find the beats, counts of eight and tempo of a piece of music, and say where to look twice."
+    parser.epilog = examples(
+        "tempo-coach listen music.mp3 --beats beats.txt",
+        "tempo-coach listen music.mp3 --from 10 --to 60 --cut part.wav",
     )
     parser.add_argument("music", metavar="MUSIC", help="a sound file: wav, flac, ogg, opus or mp3")
     add_hints(parser)

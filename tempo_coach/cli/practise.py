@@ -22,16 +22,14 @@ if TYPE_CHECKING:
     from tempo_coach.observe.observers import ObservedBy
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
-    parser = commands.add_parser(
-        "practise",
-        help="practise a drill, or a stretch of a routine, on the screen, with cues and the count",
-        description="Practise a drill: hear its cues, see the count, tap each hand's circles, and get the scorecard.",
-        epilog=examples(
-            "tempo-coach practise clubs_mills --tempo 96 --ready 10",
-            "tempo-coach practise rope_figure_eight --tempo 100 --watch --athlete Ada",
-        ),
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
+    parser.description = (
+        "Practise a drill: hear its cues, see the count, tap each hand's circles, and get the scorecard."
+    )
+    parser.epilog = examples(
+        "tempo-coach practise clubs_mills --tempo 96 --ready 10",
+        "tempo-coach practise rope_figure_eight --tempo 100 --watch --athlete Ada",
     )
     parser.add_argument(
         "drill", metavar="DRILL", help="name or file of a drill, or a routine's file: what is laid on --from-eight"

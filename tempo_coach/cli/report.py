@@ -11,20 +11,18 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
     from tempo_coach.cli.group import add_members
 
-    parser = commands.add_parser(
-        "report",
-        help="a page with pictures of a take, an athlete or a group, to read and print",
-        description="Write one page for a browser, which needs no net: of a take (a number of the history or a file), "
-        "of an athlete over time, or of a group.",
-        epilog=examples(
-            "tempo-coach report 1 --out take.html",
-            "tempo-coach report --athlete Ada --out ada.html",
-            "tempo-coach report clapping.csv --tempo 120 --group --out group.html",
-        ),
+    parser.description = (
+        "Write one page for a browser, which needs no net: of a take (a number of the history or a file), "
+        "of an athlete over time, or of a group."
+    )
+    parser.epilog = examples(
+        "tempo-coach report 1 --out take.html",
+        "tempo-coach report --athlete Ada --out ada.html",
+        "tempo-coach report clapping.csv --tempo 120 --group --out group.html",
     )
     parser.add_argument(
         "takes", metavar="TAKE", nargs="*", help="a number of the history or a take's file; with --group, the members"

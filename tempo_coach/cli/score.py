@@ -17,18 +17,16 @@ if TYPE_CHECKING:
     from tempo_coach.score.card import Scorecard
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
-    parser = commands.add_parser(
-        "score",
-        help="judge onsets or a trace against a plan: which cycle broke and how",
-        description="Say which cycle broke and how: what was done, as a table of onsets, a sensor's or tracker's "
-        "table, a film or a recording, is set against a plan. Or a take of practise is judged again.",
-        epilog=examples(
-            "tempo-coach score onsets.csv --plan mills.json --keep Ada",
-            "tempo-coach score wrist.csv --drill rope_figure_eight --tempo 120 --cycles 8",
-            "tempo-coach score --sound gym.wav --kind clap --plan mills.json",
-        ),
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
+    parser.description = (
+        "Say which cycle broke and how: what was done, as a table of onsets, a sensor's or tracker's "
+        "table, a film or a recording, is set against a plan. Or a take of practise is judged again."
+    )
+    parser.epilog = examples(
+        "tempo-coach score onsets.csv --plan mills.json --keep Ada",
+        "tempo-coach score wrist.csv --drill rope_figure_eight --tempo 120 --cycles 8",
+        "tempo-coach score --sound gym.wav --kind clap --plan mills.json",
     )
     parser.add_argument(
         "onsets",

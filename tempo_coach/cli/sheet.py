@@ -12,14 +12,10 @@ if TYPE_CHECKING:
 _ENDINGS = (".html", ".htm", ".txt")
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
-    parser = commands.add_parser(
-        "sheet",
-        help="write a routine as a count sheet to print",
-        description="Write the count sheet of a routine: one row an eight, with time, tempo, counts and hands.",
-        epilog=examples("tempo-coach sheet routine.toml --out sheet.html"),
-    )
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
+    parser.description = "Write the count sheet of a routine: one row an eight, with time, tempo, counts and hands."
+    parser.epilog = examples("tempo-coach sheet routine.toml --out sheet.html")
     parser.add_argument("routine", metavar="ROUTINE", help="a routine's file, as counts saves it")
     parser.add_argument(
         "--out", metavar="FILE", help="write it here: .html for a browser, or .txt (default: it is shown here)"

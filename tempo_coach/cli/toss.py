@@ -27,17 +27,15 @@ _NUMBERS = (
 )
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
-    parser = commands.add_parser(
-        "toss",
-        help="plan a toss: counts to height, speed and angle, and back",
-        description="Plan a toss: how high, how fast and how steep for its counts, and what an early or a late release "
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
+    parser.description = (
+        "Plan a toss: how high, how fast and how steep for its counts, and what an early or a late release "
         "does. Give what is known, the rest is worked out. Before it is tossed at speed: clear space, a look at the "
-        "height of the hall, and a coach.",
-        epilog=examples(
-            "tempo-coach toss --counts 4 --tempo 120 --release 1.8 --catch 1.2 --distance 3 --apparatus ball"
-        ),
+        "height of the hall, and a coach."
+    )
+    parser.epilog = examples(
+        "tempo-coach toss --counts 4 --tempo 120 --release 1.8 --catch 1.2 --distance 3 --apparatus ball"
     )
     group = parser.add_argument_group("what is known")
     for option, metavar, told in _NUMBERS:

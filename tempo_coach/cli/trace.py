@@ -14,16 +14,14 @@ if TYPE_CHECKING:
     from tempo_coach.score.trace.study import Study
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the command."""
-    parser = commands.add_parser(
-        "trace",
-        help="find cycles and circles in a sensor's or tracker's table",
-        description="Find cycles, circles, flights, how far one hand trails the other, and the cycle that broke, in a "
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
+    parser.description = (
+        "Find cycles, circles, flights, how far one hand trails the other, and the cycle that broke, in a "
         "table of times and positions or readings, as a sensor or a program that follows points in films writes it "
-        "(CSV or TSV).",
-        epilog=examples("tempo-coach trace wrist.csv --picture"),
+        "(CSV or TSV)."
     )
+    parser.epilog = examples("tempo-coach trace wrist.csv --picture")
     parser.add_argument("trace", metavar="TRACE.csv", help="a table with a header: time and positions or readings")
     add_reading(parser)
     parser.add_argument(

@@ -2,15 +2,13 @@
 
 import pytest
 
-from tempo_coach.cli import Parser, drills
+from tempo_coach.cli import build_parser
 from tempo_coach.errors import CoachError
 from tempo_coach.pattern.drill.drill_file import read_drill
 
 
 def run(*options):
-    parser = Parser(prog="tempo-coach")
-    drills.add(parser.add_subparsers())
-    args = parser.parse_args(["drills", "new", *map(str, options)])
+    args = build_parser(["drills"]).parse_args(["drills", "new", *map(str, options)])
     return args.run(args)
 
 

@@ -1,6 +1,7 @@
 """What happens before a command does its work: help, usage, and what is not imported."""
 
 import argparse
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -14,22 +15,47 @@ from tempo_coach.music.files.sound_file import write_sound
 from tests import HANG
 from tests.music.beats.test_network import play_drums
 
+#: Finds everything without what the interpreter's own start imports for that.
+PATHS = {**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
 #: Nothing of these is needed for beats; sounddevice and textual belong to the practice.
 UNHEARD = ("librosa", "numba", "scipy", "sounddevice", "textual", "tomlkit", "mido", "joblib", "jinja2", "sqlite3")
 SLOW = ("librosa", "scipy", "sounddevice", "soundfile", "textual", "numpy", "numba", "tomlkit")
+#: Of the standard library what takes longer to import than argparse itself.
+HEAVY = ("dataclasses", "inspect", "pathlib", "tempfile", "hashlib", "urllib", "html", "json", "logging", "asyncio")
+#: Of the program what tells its commands.
+LIGHT = {"tempo_coach", *(f"tempo_coach.{name}" for name in ("cli", "cli.shown", "cli.options", "errors", "signs"))}
 
 
-def test_the_help_loads_none_of_the_slow_libraries():
+def loaded_by(*words: str) -> tuple[str, set[str]]:
+    """What a command says in a fresh process, and what it has imported by then."""
     code = (
         "import sys\n"
         "from tempo_coach.cli import main\n"
-        "try: main(['--help'])\n"
+        f"try: main({words!r})\n"
         "except SystemExit: pass\n"
-        f"print('LOADED', *[name for name in {SLOW!r} if name in sys.modules])"
+        "print('LOADED', *sys.modules)"
     )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert done.stdout.splitlines()[-1] == "LOADED"
-    assert "tempo-coach demo" in done.stdout
+    done = subprocess.run([sys.executable, "-S", "-c", code], capture_output=True, text=True, check=True, env=PATHS)
+    *said, loaded = done.stdout.splitlines()
+    return "\n".join(said), set(loaded.split()[1:])
+
+
+def ours(loaded: set[str]) -> set[str]:
+    return {name for name in loaded if name.split(".")[0] == "tempo_coach"}
+
+
+def test_the_help_loads_nothing_but_what_tells_the_commands():
+    said, loaded = loaded_by("--help")
+    assert "tempo-coach demo" in said
+    assert not loaded & {*SLOW, *HEAVY}
+    assert ours(loaded) == LIGHT
+
+
+def test_the_help_of_a_command_loads_no_other_command_and_nothing_slow():
+    said, loaded = loaded_by("listen", "--help")
+    assert "--beats" in said
+    assert not loaded & set(SLOW)
+    assert {name for name in ours(loaded) if name.rpartition(".")[2] in COMMANDS} == {"tempo_coach.cli.listen"}
 
 
 def test_listening_to_music_loads_no_library_that_it_can_do_without(tmp_path):

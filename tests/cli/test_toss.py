@@ -5,7 +5,7 @@ import json
 import numpy as np
 import pytest
 
-from tempo_coach.cli import Parser, toss
+from tempo_coach.cli import build_parser
 from tempo_coach.errors import CoachError
 from tests.generators import movement
 
@@ -15,9 +15,7 @@ ASKED = ["--counts", "4", "--tempo", "120", "--release", "1.8", "--catch", "1.2"
 @pytest.fixture
 def run(capsys):
     def run_with(*options):
-        parser = Parser(prog="tempo-coach")
-        toss.add(parser.add_subparsers())
-        args = parser.parse_args(["toss", *map(str, options)])
+        args = build_parser(["toss"]).parse_args(["toss", *map(str, options)])
         assert args.run(args) == 0
         return capsys.readouterr().out
 
