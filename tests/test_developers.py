@@ -35,3 +35,15 @@ def test_the_head_of_a_module_says_what_it_is(path: Path) -> None:
     head = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8")))
     assert head
     assert head.split()[0] not in {"What", "How", "Which", "Where", "Whether"}
+
+
+def test_no_name_of_a_class_stands_for_two_things() -> None:
+    """Private ones aside: they are read in one module."""
+    found = [
+        node.name
+        for path in MODULES
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.ClassDef) and not node.name.startswith("_")
+    ]
+    assert len(found) > 250
+    assert sorted(name for name in set(found) if found.count(name) > 1) == []

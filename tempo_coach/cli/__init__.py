@@ -68,7 +68,7 @@ _EXPECTED: dict[int | str | None, str] = {
 }
 
 
-class Layout(argparse.HelpFormatter):
+class HelpLayout(argparse.HelpFormatter):
     """Wraps everything but examples: those are to be copied, a line each."""
 
     def _fill_text(self, text: str, width: int, indent: str) -> str:
@@ -83,7 +83,7 @@ class Parser(argparse.ArgumentParser):
             prog=prog,
             description=told.get("description"),
             epilog=told.get("epilog"),
-            formatter_class=Layout,
+            formatter_class=HelpLayout,
             add_help=False,
             exit_on_error=False,  # what went wrong is told here, by what it is
         )

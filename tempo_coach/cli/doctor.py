@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
 
-class Finding(NamedTuple):
+class Checkup(NamedTuple):
     """One thing that was looked at: whether it works, what was found, and what to do where it does not."""
 
     what: str
@@ -49,12 +49,12 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _look_at_versions() -> Iterator[Finding]:
+def _look_at_versions() -> Iterator[Checkup]:
     import platform
 
     from tempo_coach import __version__
 
-    yield Finding("tempo_coach", True, f"{__version__} on Python {platform.python_version()}, {platform.system()}")
+    yield Checkup("tempo_coach", True, f"{__version__} on Python {platform.python_version()}, {platform.system()}")
     for name, least in _needed(""):
         yield _look_at_library(name, least, f"pip install '{name}>={least}'")
 
@@ -74,29 +74,29 @@ def _needed(extra: str) -> Iterator[tuple[str, str]]:
             yield found.group(1), found.group(2)
 
 
-def _look_at_library(name: str, least: str, next_step: str) -> Finding:
+def _look_at_library(name: str, least: str, next_step: str) -> Checkup:
     import re
     from importlib.metadata import PackageNotFoundError, version
 
     try:
         there = version(name)
     except PackageNotFoundError:
-        return Finding(name, False, "not installed", next_step)
+        return Checkup(name, False, "not installed", next_step)
     old = [int(part) for part in re.findall(r"\d+", there)] < [int(part) for part in re.findall(r"\d+", least)]
     if old:
-        return Finding(name, False, f"{there}, which is too old: {least} is needed", next_step)
-    return Finding(name, True, there)
+        return Checkup(name, False, f"{there}, which is too old: {least} is needed", next_step)
+    return Checkup(name, True, there)
 
 
-def _look_at_sound() -> Iterator[Finding]:
+def _look_at_sound() -> Iterator[Checkup]:
     from tempo_coach.live.audio.devices import list_devices
     from tempo_coach.report.words.live import say_notice
 
     devices = list_devices()
     step = "Debian: apt install libportaudio2; Fedora: dnf install portaudio; then plug in a device"
     none = say_notice(devices.trouble) if devices.trouble is not None else ""
-    yield Finding("sound out", bool(devices.outputs), ", ".join(devices.outputs[:3]) or none, step)
-    yield Finding(
+    yield Checkup("sound out", bool(devices.outputs), ", ".join(devices.outputs[:3]) or none, step)
+    yield Checkup(
         "microphone",
         bool(devices.inputs),
         ", ".join(devices.inputs[:3]) or "none",
@@ -104,7 +104,7 @@ def _look_at_sound() -> Iterator[Finding]:
     )
 
 
-def _look_at_terminal() -> Iterator[Finding]:
+def _look_at_terminal() -> Iterator[Checkup]:
     import os
     import shutil
     import sys
@@ -112,16 +112,16 @@ def _look_at_terminal() -> Iterator[Finding]:
 
     size = shutil.get_terminal_size((0, 0))
     real = sys.stdout.isatty()
-    yield Finding(
+    yield Checkup(
         "terminal",
         not real or (size.columns >= 80 and size.lines >= 24),
         f"{size.columns} columns, {size.lines} rows" if real else "not asked: the output goes elsewhere",
         "make the window at least 80 columns wide and 24 rows high",
     )
     colour = "off, as NO_COLOR asks" if os.environ.get("NO_COLOR") else "on; NO_COLOR=1 turns it off"
-    yield Finding("colour", True, colour)
+    yield Checkup("colour", True, colour)
     clock = time.get_clock_info("perf_counter")
-    yield Finding(
+    yield Checkup(
         "key stamps",
         clock.monotonic and clock.resolution <= 1e-3,
         f"clock steps of {clock.resolution * 1e6:.3g} µs",
@@ -129,24 +129,24 @@ def _look_at_terminal() -> Iterator[Finding]:
     )
 
 
-def _look_at_film() -> Iterator[Finding]:
+def _look_at_film() -> Iterator[Checkup]:
     step = "pip install 'tempo_coach[film]'"
     looked = [_look_at_library(name, least, step) for name, least in _needed("film")]
     missing = [each for each in looked if not each.works]
     told = ", ".join(f"{each.what} {each.found}" for each in missing or looked)
-    yield Finding("film", bool(looked) and not missing, told or "not known: the program is not installed", step)
+    yield Checkup("film", bool(looked) and not missing, told or "not known: the program is not installed", step)
 
 
-def _look_at_browser() -> Iterator[Finding]:
+def _look_at_browser() -> Iterator[Checkup]:
     import shutil
 
     names = ("chromium", "chromium-browser", "google-chrome", "firefox", "msedge")
     found = next(filter(None, map(shutil.which, names)), None)
     step = "pages can be opened in any browser by hand; only PDF needs one here"
-    yield Finding("browser", bool(found), found or "none found", step)
+    yield Checkup("browser", bool(found), found or "none found", step)
 
 
-def _look_at_folders() -> Iterator[Finding]:
+def _look_at_folders() -> Iterator[Checkup]:
     import os
 
     from tempo_coach.coach.practising.start import takes_folder
@@ -157,17 +157,17 @@ def _look_at_folders() -> Iterator[Finding]:
 
     for name in ("drills", "sounds"):
         try:
-            yield Finding(name, True, str(find_shared(name)))
+            yield Checkup(name, True, str(find_shared(name)))
         except CoachError as error:
-            yield Finding(name, False, error.message, "install tempo_coach again")
+            yield Checkup(name, False, error.message, "install tempo_coach again")
     for name, find in (("takes", takes_folder), ("history", history_file), ("cache", samples_folder)):
         folder = find()
         near = next(each for each in (folder, *folder.parents) if each.exists())
         works = os.access(near, os.W_OK)
-        yield Finding(name, works, str(folder), "make it writable; until then takes stay in memory")
+        yield Checkup(name, works, str(folder), "make it writable; until then takes stay in memory")
 
 
-_LOOKS: tuple[Callable[[], Iterator[Finding]], ...] = (
+_LOOKS: tuple[Callable[[], Iterator[Checkup]], ...] = (
     _look_at_versions,
     _look_at_sound,
     _look_at_terminal,

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
-    from tempo_coach.history.columns import Row
+    from tempo_coach.history.columns import TakeRow
     from tempo_coach.history.records import Wanted
     from tempo_coach.history.takes import History
 
@@ -203,7 +203,7 @@ def _show(args: argparse.Namespace, history: History) -> int:
     return 0
 
 
-def _trend(args: argparse.Namespace, rows: Sequence[Row]) -> int:
+def _trend(args: argparse.Namespace, rows: Sequence[TakeRow]) -> int:
     from tempo_coach.cli.output import print_json
     from tempo_coach.errors import CoachError
     from tempo_coach.report.words.history import format_progress, progress_to_dict
@@ -221,7 +221,7 @@ def _trend(args: argparse.Namespace, rows: Sequence[Row]) -> int:
     return 0
 
 
-def _write_csv(rows: Sequence[Row], path: str, *, force: bool) -> None:
+def _write_csv(rows: Sequence[TakeRow], path: str, *, force: bool) -> None:
     from tempo_coach.cli.output import write_text
     from tempo_coach.report.words.amounts import several
     from tempo_coach.report.words.history import rows_to_csv

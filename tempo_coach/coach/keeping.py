@@ -18,7 +18,7 @@ from tempo_coach.errors import CoachError
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
 
-    from tempo_coach.history.columns import Row
+    from tempo_coach.history.columns import TakeRow
     from tempo_coach.history.records import Kept
     from tempo_coach.history.takes import History
     from tempo_coach.observe.take.onsets import Take
@@ -226,7 +226,7 @@ def _judge_again(kept: Kept) -> Judged:
     return card_to_dict(card), is_steady(card)
 
 
-def take_before(history: History, row: Row) -> Kept | None:
+def take_before(history: History, row: TakeRow) -> Kept | None:
     """Return the take of the same athlete and drill that came before one, None for the first."""
     from tempo_coach.history.records import Wanted
 

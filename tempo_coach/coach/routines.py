@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from tempo_coach.music.counts.count_map import CountMap
     from tempo_coach.pattern.drill.practice import Drill
     from tempo_coach.pattern.routine.routine import Routine
-    from tempo_coach.pattern.routine.rules import Code, RuleCheck
+    from tempo_coach.pattern.routine.rules import RuleCheck, RuleTable
     from tempo_coach.report.words.sheet import Sheet
 
     Progress = Callable[[float], None]
@@ -188,7 +188,7 @@ def tell_rescued(opened: OpenRoutine) -> OpenRoutine:
     return replace(opened, said=(said, *opened.said))
 
 
-def check_rules(opened: OpenRoutine, code: Code) -> tuple[RuleCheck, ...]:
+def check_rules(opened: OpenRoutine, code: RuleTable) -> tuple[RuleCheck, ...]:
     """Hold a routine against a table of rules."""
     from tempo_coach.pattern.routine.rules import check_routine
 

@@ -1,6 +1,6 @@
 """Columns of the history's file, one entry each: its type, how it comes from a take or a scorecard, how it is read.
 
-What lists and trends ask for has columns of its own, the fields of :class:`Row`, from which the statements, CSV and
+What lists and trends ask for has columns of its own, the fields of :class:`TakeRow`, from which the statements, CSV and
 JSON are made. The rest of a plan or a scorecard is one compressed JSON body.
 """
 
@@ -30,7 +30,7 @@ LEVEL = 6
 UNKNOWN = -1
 
 
-class Put(NamedTuple):
+class TakeSource(NamedTuple):
     """What the columns of a take are made of."""
 
     take: Take
@@ -40,7 +40,7 @@ class Put(NamedTuple):
     setup: Mapping[str, object]
 
 
-class Judged(NamedTuple):
+class CardSource(NamedTuple):
     """What the columns of a scorecard are made of: its plain values, with the sentence, and whether it was steady."""
 
     said: Mapping[str, Any]
@@ -64,7 +64,7 @@ class Column(NamedTuple):
     sql : str
         Its type, as SQLite has it. A column that was added later may be NULL: older takes have nothing in it.
     make : callable or None
-        Returns its value, told a :class:`Put` or a :class:`Judged`.
+        Returns its value, told a :class:`TakeSource` or a :class:`CardSource`.
     read : callable
         Returns the value for the program.
     found : str
@@ -85,11 +85,13 @@ def _elsewhere(found: str) -> Any:
     return field(metadata={"column": Column(None, found=found)})
 
 
-def _take(sql: str, make: Callable[[Put], object], *, read: Callable[[Any], Any] | None = None, since: int = 1) -> Any:
+def _take(
+    sql: str, make: Callable[[TakeSource], object], *, read: Callable[[Any], Any] | None = None, since: int = 1
+) -> Any:
     return field(metadata={"column": Column("take", sql, make, read or (lambda value: value), since=since)})
 
 
-def _card(sql: str, make: Callable[[Judged], object], *, read: Callable[[Any], Any], since: int = 1) -> Any:
+def _card(sql: str, make: Callable[[CardSource], object], *, read: Callable[[Any], Any], since: int = 1) -> Any:
     return field(metadata={"column": Column("card", sql, make, read, since=since)})
 
 
@@ -112,7 +114,7 @@ def _or_nan(value: float | None) -> float:
 
 
 @dataclass(frozen=True)
-class Row:
+class TakeRow:
     """A take in a list: what it was, and the figures of its scorecard in force. A further field is a further column.
 
     Parameters
@@ -180,7 +182,7 @@ class Row:
 
 
 #: The columns of a list, in the order in which CSV and JSON have them.
-LISTED: dict[str, Column] = {each.name: each.metadata["column"] for each in fields(Row)}
+LISTED: dict[str, Column] = {each.name: each.metadata["column"] for each in fields(TakeRow)}
 #: Further columns of a take, which only a whole one has.
 UNLISTED: dict[str, Column] = {
     "noise_floor_ms": Column("take", "REAL", lambda put: put.take.noise_floor_ms),
@@ -205,9 +207,9 @@ COLUMNS = {**LISTED, **UNLISTED}
 SELECTED = ", ".join(f"{column.found} AS {name}" if column.found else name for name, column in LISTED.items())
 
 
-def make_columns(of: Put | Judged) -> dict[str, object]:
+def make_columns(of: TakeSource | CardSource) -> dict[str, object]:
     """Return the values of all columns of a take, or of a scorecard, by their names."""
-    table = "take" if isinstance(of, Put) else "card"
+    table = "take" if isinstance(of, TakeSource) else "card"
     return {name: column.make(of) for name, column in COLUMNS.items() if column.table == table and column.make}
 
 
@@ -217,9 +219,9 @@ def added_columns(version: int) -> tuple[str, ...]:
     return tuple(f"ALTER TABLE {column.table} ADD COLUMN {name} {column.sql}" for name, column in added)
 
 
-def row_of(row: sqlite3.Row) -> Row:
-    """Return a take in a list, from columns under the names of :class:`Row`."""
-    return Row(**{name: LISTED[name].read(row[name]) for name in LISTED})
+def row_of(row: sqlite3.Row) -> TakeRow:
+    """Return a take in a list, from columns under the names of :class:`TakeRow`."""
+    return TakeRow(**{name: LISTED[name].read(row[name]) for name in LISTED})
 
 
 def tempo_of(take: Take) -> float:

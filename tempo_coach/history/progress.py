@@ -1,7 +1,7 @@
 """Progress: her level with its interval, a change beyond chance, what a night keeps, doses.
 
-Everything is reckoned from the figures of takes of one athlete and one drill (:class:`Row`), in the order of time. What
-can only be above 0 is compared as a ratio, so that no formula makes it less.
+Everything is reckoned from the figures of takes of one athlete and one drill (:class:`TakeRow`), in the order of
+time. What can only be above 0 is compared as a ratio, so that no formula makes it less.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from tempo_coach.score.measures.period import robust_slope
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tempo_coach.history.columns import Row
+    from tempo_coach.history.columns import TakeRow
     from tempo_coach.times import Floats
 
 #: Days of practice whose middle is the level. The smallest and the largest of six hold a median in 31 of 32 cases
@@ -49,7 +49,7 @@ class Point(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Progress:
+class Trend:
     """Where she is, and whether that changes.
 
     Parameters
@@ -133,14 +133,14 @@ class Retention(NamedTuple):
     high: float = math.nan
 
 
-def measure_progress(rows: Sequence[Row], *, measure: str = "spread_ms") -> Progress:
+def measure_progress(rows: Sequence[TakeRow], *, measure: str = "spread_ms") -> Trend:
     """Return her level and whether it changes.
 
     Parameters
     ----------
-    rows : sequence of Row
+    rows : sequence of TakeRow
     measure : str
-        A figure of :class:`Row`; of ``bias_ms`` the absolute value counts.
+        A figure of :class:`TakeRow`; of ``bias_ms`` the absolute value counts.
 
     Notes
     -----
@@ -158,7 +158,7 @@ def measure_progress(rows: Sequence[Row], *, measure: str = "spread_ms") -> Prog
         since = (date.fromisoformat(day) - date.fromisoformat(min(by_day))).days
         points.append(Point(day, float(since), float(np.median(by_day[day])), len(by_day[day])))
     if not points:
-        return Progress(measure, (), reason=Reason(Why.NO_TAKE))
+        return Trend(measure, (), reason=Reason(Why.NO_TAKE))
     values = np.array([point.value for point in points])
     last = values[-LEVEL_DAYS:]
     level = float(np.median(last))
@@ -166,8 +166,8 @@ def measure_progress(rows: Sequence[Row], *, measure: str = "spread_ms") -> Prog
     days = min(len(values), CHANGE_DAYS)
     if days < LEAST_DAYS:
         reason = Reason(Why.FEW_DAYS, (LEAST_DAYS, days))
-        return Progress(measure, tuple(points), level, low, high, days, reason=reason)
-    return Progress(measure, tuple(points), level, low, high, days, *change_of(values))
+        return Trend(measure, tuple(points), level, low, high, days, reason=reason)
+    return Trend(measure, tuple(points), level, low, high, days, *change_of(values))
 
 
 def change_of(values: Floats) -> tuple[float, float, float, bool]:
@@ -187,9 +187,9 @@ def change_of(values: Floats) -> tuple[float, float, float, bool]:
     return math.exp(slope * span), math.exp(low * span), math.exp(high * span), beyond
 
 
-def find_sessions(rows: Sequence[Row]) -> tuple[Session, ...]:
+def find_sessions(rows: Sequence[TakeRow]) -> tuple[Session, ...]:
     """Return what was done in each session, the oldest first."""
-    sessions: list[list[Row]] = []
+    sessions: list[list[TakeRow]] = []
     end = -math.inf
     for row in rows:
         begun = row.time.timestamp()
@@ -210,12 +210,12 @@ def find_sessions(rows: Sequence[Row]) -> tuple[Session, ...]:
     )
 
 
-def measure_retention(rows: Sequence[Row]) -> Retention:
+def measure_retention(rows: Sequence[TakeRow]) -> Retention:
     """Return what was kept overnight: the first take of a day against the last one of the day of practice before.
 
     Spreads without cues are compared where both takes have such a block, those of the whole takes where one has not.
     """
-    by_day: dict[str, list[Row]] = {}
+    by_day: dict[str, list[TakeRow]] = {}
     for row in rows:
         if row.spread_ms > 0:
             by_day.setdefault(row.day, []).append(row)

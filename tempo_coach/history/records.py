@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from tempo_coach.errors import CoachError
 
 if TYPE_CHECKING:
-    from tempo_coach.history.columns import Row
+    from tempo_coach.history.columns import TakeRow
     from tempo_coach.observe.take.onsets import Take
 
 #: Letters of an athlete's name, and of a note, at most.
@@ -42,7 +42,7 @@ class Kept:
 
     Parameters
     ----------
-    row : Row
+    row : TakeRow
     take : Take
         Its plan is the plan as it was.
     card : dict
@@ -56,7 +56,7 @@ class Kept:
         What it was played through, and the file that it came from.
     """
 
-    row: Row
+    row: TakeRow
     take: Take
     card: dict[str, Any]
     made: str

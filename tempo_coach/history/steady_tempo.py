@@ -12,7 +12,7 @@ from tempo_coach.reasons import Reason, Why
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tempo_coach.history.columns import Row
+    from tempo_coach.history.columns import TakeRow
     from tempo_coach.times import Floats
 
 #: Share of takes that have to be steady at a tempo, and how many takes at how many tempi tell it.
@@ -39,7 +39,7 @@ class SteadyTempo(NamedTuple):
     high: float = math.nan
 
 
-def find_steady_tempo(rows: Sequence[Row]) -> SteadyTempo:
+def find_steady_tempo(rows: Sequence[TakeRow]) -> SteadyTempo:
     """Return the tempo up to which four takes of five are steady.
 
     Notes

@@ -12,9 +12,9 @@ from tempo_coach.errors import CoachError, nearest
 from tempo_coach.history.columns import (
     COLUMNS,
     SELECTED,
-    Judged,
-    Put,
-    Row,
+    CardSource,
+    TakeRow,
+    TakeSource,
     encode,
     make_columns,
     pack_onsets,
@@ -97,7 +97,7 @@ class History(Store):
                 athlete=who,
                 plan=_plan_id(connection, plan),
                 mark=mark,
-                **make_columns(Put(take, begun, routine, ended, setup or {})),
+                **make_columns(TakeSource(take, begun, routine, ended, setup or {})),
             )
             _insert(connection, "onsets", take=number, number=len(take.onsets), hands=hands, time=times, hand=places)
             _insert_card(connection, number, said, steady=steady, made=begun)
@@ -128,7 +128,7 @@ class History(Store):
         )
         return tuple(Athlete(*row) for row in rows)
 
-    def find(self, wanted: Wanted | None = None) -> tuple[Row, ...]:
+    def find(self, wanted: Wanted | None = None) -> tuple[TakeRow, ...]:
         """Return the takes that are wanted, the oldest first.
 
         Raises
@@ -164,7 +164,7 @@ class History(Store):
         ((athletes, takes),) = self.ask("SELECT (SELECT count(*) FROM athlete), (SELECT count(*) FROM take)")
         return int(athletes), int(takes)
 
-    def row(self, number: int) -> Row:
+    def row(self, number: int) -> TakeRow:
         """Return one take as it stands in a list.
 
         Raises
@@ -199,7 +199,7 @@ class History(Store):
         except (ValueError, TypeError, LookupError, zlib.error) as error:
             raise CoachError(f"take {number} is damaged", where=str(self.path), hint=RESTORE) from error
 
-    def _read(self, row: Row, kept: sqlite3.Row) -> Kept:
+    def _read(self, row: TakeRow, kept: sqlite3.Row) -> Kept:
         plan = plan_from_dict(unpack_values(kept["plan"]), where=f"{self.path}: take {row.number}")
         setup = COLUMNS["setup"].read(kept["setup"])
         take = Take(
@@ -270,7 +270,7 @@ def _insert_card(
         program=__version__,
         current=1,
         body=pack_values(said),
-        **make_columns(Judged(said, steady)),
+        **make_columns(CardSource(said, steady)),
     )
 
 

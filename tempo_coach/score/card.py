@@ -41,14 +41,14 @@ def judge(take: Take) -> Scorecard:
     """
     plan, moments = take.plan, take.plan.moments
     measurable = ~inside(moments.time, take.unmeasurable)
-    hands, frames = follow_hands(take)
+    hands, hypotheses = follow_hands(take)
     asynchrony = np.full(len(moments), np.nan)
     for hand in hands:
         at = hand.grid.at >= 0
         asynchrony[hand.grid.at[at]] = (hand.observed - hand.asked)[at]
     blocks = name_blocks(moments)
     lags = measure_lags(plan, hands)
-    findings = find_what_happened(take, hands, frames, lags=lags)
+    findings = find_what_happened(take, hands, hypotheses, lags=lags)
     missed, extra, extra_hand = _left_over(take, hands, {finding.kind for finding in findings})
     material = Material(plan, take.observed_by, asynchrony, hands, blocks, len(missed), len(extra))
     return Scorecard(

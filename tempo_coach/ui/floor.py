@@ -25,7 +25,7 @@ from tempo_coach.ui.palette import HAND_MARKS, LATER_MARKS, Palette
 
 if TYPE_CHECKING:
     from tempo_coach.coach.practising.movement import Movement
-    from tempo_coach.coach.practising.picture import Picture
+    from tempo_coach.coach.practising.picture import PracticePicture
 
 #: The least size that everything fits into.
 LEAST_WIDTH, LEAST_HEIGHT = 80, 24
@@ -45,12 +45,14 @@ _HIGH = ("high", "over", "flight", "up", "lift")
 WORD_SIGNS = {"early": "< early", "late": "late >", "steady": "= steady ="}
 
 
-def draw_floor(picture: Picture, movement: Movement, *, width: int, height: int, palette: Palette) -> list[Text]:
+def draw_floor(
+    picture: PracticePicture, movement: Movement, *, width: int, height: int, palette: Palette
+) -> list[Text]:
     """Return the rows of the card.
 
     Parameters
     ----------
-    picture : Picture
+    picture : PracticePicture
     movement : Movement
     width, height : int
         Of the screen.
@@ -124,7 +126,7 @@ def bar(left: str, right: str, width: int, palette: Palette) -> Text:
     return Text(f"{set_cell_size(left, room)} {set_cell_size(right, width - room - 1)}", palette.bar)
 
 
-def draw_cycle(picture: Picture, movement: Movement, *, width: int, palette: Palette) -> list[Text]:
+def draw_cycle(picture: PracticePicture, movement: Movement, *, width: int, palette: Palette) -> list[Text]:
     """Return the cycle as a hill: as high as the arm, the moments of the first hand on it, those of the others below.
 
     Where she is stands a post; what is over is darker than what is coming.
@@ -217,7 +219,7 @@ def _number_width(square: int) -> int:
     return NUMBER_WIDTH * square
 
 
-def _number(picture: Picture, rows: int, square: int, palette: Palette) -> list[Text]:
+def _number(picture: PracticePicture, rows: int, square: int, palette: Palette) -> list[Text]:
     if not picture.number:
         return [Text() for _ in range(rows)]
     drawn = draw_number(picture.number[-2:], rows=rows, square=square if len(picture.number) < 2 else 1)
@@ -237,7 +239,7 @@ def _fill_up(lines: list[Text], rows: int) -> list[Text]:
     return [*lines, *[Text() for _ in range(rows - len(lines))]][:rows]
 
 
-def _moves(picture: Picture, width: int, palette: Palette, *, roomy: bool) -> list[Text]:
+def _moves(picture: PracticePicture, width: int, palette: Palette, *, roomy: bool) -> list[Text]:
     """Now, next and the last word, one below the other."""
     names, following = (picture.now, picture.now_short), (picture.next, picture.next_short)
     playing = picture.stage is Stage.PLAYING
@@ -252,7 +254,7 @@ def _moves(picture: Picture, width: int, palette: Palette, *, roomy: bool) -> li
     ]
 
 
-def _last_word(picture: Picture, palette: Palette) -> list[Text]:
+def _last_word(picture: PracticePicture, palette: Palette) -> list[Text]:
     if not picture.word:
         return []
     style = {"early": palette.early, "late": palette.late}.get(picture.word, palette.steady)
@@ -280,7 +282,7 @@ def _caption_and_letters(
     return [head, *(Text(line, style) for line in draw_letters(shown))]
 
 
-def _sentences(picture: Picture, width: int, palette: Palette) -> list[Text]:
+def _sentences(picture: PracticePicture, width: int, palette: Palette) -> list[Text]:
     """Two rows: what she has to know now, and, where that leaves room, what it plays through."""
     if not picture.sentence:
         return [Text(f"  {picture.rule}"), Text(f"  {picture.sound}", palette.faint)]

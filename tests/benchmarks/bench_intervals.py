@@ -21,7 +21,7 @@ import numpy as np
 from tempo_coach import coach
 from tempo_coach.score.measures.levels import split_levels
 from tempo_coach.score.measures.period import periods
-from tempo_coach.score.measures.timekeeping import Rows, measure_asynchrony, measure_periods
+from tempo_coach.score.measures.timekeeping import CycleColumns, measure_asynchrony, measure_periods
 from tempo_coach.score.pairing.hand import lay_grid
 from tests.benchmarks.performers import FAMILIES, Who, clock_errors, draw_noise, lateness
 from tests.benchmarks.table import Row
@@ -136,7 +136,7 @@ def measure(plan: Plan, late: np.ndarray, grids: list[Grid]) -> dict[str, Measur
         asked = plan.moments.time[grid.at[:, 0]]
         done, wanted = (periods(times, grid.cycles) for times in (asked + late[grid.at[:, 0]], asked))
         usual = np.where(np.isnan(wanted), np.nanmedian(wanted), wanted)
-        rows.append(Rows(grid.cycles, done, done / wanted, late[grid.at[:, 0]] / usual))
+        rows.append(CycleColumns(grid.cycles, done, done / wanted, late[grid.at[:, 0]] / usual))
     blocks = dict.fromkeys(range(plan.cycles), "with cues")
     return {**measure_asynchrony(late, plan.moments.cycle, grids), **measure_periods(rows, blocks, music=False)}
 

@@ -9,7 +9,7 @@ from functools import cache
 import numpy as np
 
 from tempo_coach import coach
-from tempo_coach.history.columns import LISTED, Row
+from tempo_coach.history.columns import LISTED, TakeRow
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.report.words.card import card_to_dict
 
@@ -64,7 +64,7 @@ _KNOWN: dict[str, object] = dict(  # noqa: C408  as fields are written
     sentence="Even.",
 )
 #: A take of which nothing else is known.
-ROW = Row(**{**dict.fromkeys(LISTED, math.nan), **_KNOWN})
+ROW = TakeRow(**{**dict.fromkeys(LISTED, math.nan), **_KNOWN})
 
 
 def row(**changes):

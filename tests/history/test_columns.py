@@ -14,8 +14,8 @@ from tempo_coach.history.columns import (
     COLUMNS,
     LISTED,
     UNKNOWN,
-    Judged,
-    Row,
+    CardSource,
+    TakeRow,
     encode,
     make_columns,
     pack_onsets,
@@ -74,7 +74,7 @@ def test_onsets_come_back_to_the_last_bit(rows: list[tuple[float, str]]) -> None
 
 def test_the_columns_of_a_card_are_what_it_says() -> None:
     said = card_to_dict(coach.judge_take(TAKE))
-    columns = make_columns(Judged(said, steady=True))
+    columns = make_columns(CardSource(said, steady=True))
     assert columns["bias_ms"] == said["bias_ms"] == pytest.approx(20)
     assert (columns["n"], columns["missed"], columns["extra"]) == (len(PLAN.moments), 0, 0)
     assert (columns["flagged"], columns["steady"]) == (0, 1)
@@ -91,12 +91,12 @@ def test_what_is_not_known_of_a_take_is_told_as_that_in_a_list() -> None:
 
 def test_a_card_that_does_not_know_what_is_missing_can_be_kept() -> None:
     said = {**card_to_dict(coach.judge_take(TAKE)), "missed": None, "extra": None}
-    columns = make_columns(Judged(said, steady=True))
+    columns = make_columns(CardSource(said, steady=True))
     row = read(dict.fromkeys(LISTED, 1) | {name: value for name, value in columns.items() if name in LISTED})
     assert (row.missed, row.extra) == (None, None)
 
 
-def read(kept: dict[str, object]) -> Row:
+def read(kept: dict[str, object]) -> TakeRow:
     connection = sqlite3.connect(":memory:")
     connection.row_factory = sqlite3.Row
     row = row_of(connection.execute("SELECT " + ", ".join(f":{name} AS {name}" for name in kept), kept).fetchone())

@@ -8,7 +8,7 @@ import pytest
 from tempo_coach import coach
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.group.card import Apart, GroupCard, Left, Member, Pair
-from tempo_coach.score.group.together import Exchange, Stretch, Throw
+from tempo_coach.score.group.together import EightSynchrony, Exchange, PartnerThrow
 from tempo_coach.score.measures.parts import Part
 from tempo_coach.score.measures.phase import Lag
 from tempo_coach.score.measures.timekeeping import MEASURES, Measure
@@ -157,8 +157,8 @@ def test_whole_card_of_a_group():  # exact in binary
             Pair("Bea", "Ada", NAN, 3, NAN, NAN, {}, None),
         ),
         reasons={"pairs": Reason(Why.NO_FOLLOWING)},
-        over_time=(Stretch(4, 0.875, 0.25, 0.5, 8),),
-        exchanges=(Exchange(5, 1.5, 0.125, -0.125, 0.25, NAN, (Throw("Ada", "Bea", 1.5, 1.25),)),),
+        over_time=(EightSynchrony(4, 0.875, 0.25, 0.5, 8),),
+        exchanges=(Exchange(5, 1.5, 0.125, -0.125, 0.25, NAN, (PartnerThrow("Ada", "Bea", 1.5, 1.25),)),),
         left=(Left("Ada", 3, 2.0, 4, 1.5, 0.25, 0.125, False, 8), Left("Bea", 1, 1.0, 1, 4.0, NAN, NAN, False, 4)),
         canon={"Bea": 4},
     )

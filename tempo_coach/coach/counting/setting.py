@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.routine.routine import Routine
 
 
-class Row(NamedTuple):
+class EightRow(NamedTuple):
     """One row: the number of its eight (0 before the first one), its first beat, and how many counts it has.
 
     ``here`` of the ``length`` counts are beats of the music; the last eight may be cut off by its end.
@@ -34,7 +34,7 @@ class Row(NamedTuple):
     here: int
 
 
-def rows_of(counts: CountMap) -> list[Row]:
+def rows_of(counts: CountMap) -> list[EightRow]:
     """Return the rows of a sheet.
 
     Examples
@@ -45,21 +45,21 @@ def rows_of(counts: CountMap) -> list[Row]:
     """
     first, last = counts.eights[0][0], counts.beats.size
     edges = sorted({0, *range(first, 0, -EIGHT)}) if first else []
-    rows = [Row(0, a, b - a, b - a) for a, b in pairwise(edges)]
+    rows = [EightRow(0, a, b - a, b - a) for a, b in pairwise(edges)]
     number, beat = 1, first
     while beat < last:
         length = counts.start_of_eight(number + 1) - counts.start_of_eight(number)
-        rows.append(Row(number, beat, length, min(length, last - beat)))
+        rows.append(EightRow(number, beat, length, min(length, last - beat)))
         number, beat = number + 1, beat + length
     return rows
 
 
-def row_with(rows: Sequence[Row], beat: int) -> int:
+def row_with(rows: Sequence[EightRow], beat: int) -> int:
     """Return which row a beat stands in."""
     return max(0, bisect_right([row.beat for row in rows], beat) - 1)
 
 
-def row_bounds(counts: CountMap, row: Row) -> tuple[float, float]:
+def row_bounds(counts: CountMap, row: EightRow) -> tuple[float, float]:
     """Return the seconds at which a row begins, and at which the next one does."""
     begin = float(counts.beats[row.beat])
     behind = row.beat + row.here

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Protocol, TypeVar
 from tempo_coach import coach
 from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.movement import Movement
-from tempo_coach.coach.practising.picture import Picture, make_picture
+from tempo_coach.coach.practising.picture import PracticePicture, make_picture
 from tempo_coach.coach.practising.practice import Done, written
 from tempo_coach.live.audio.playback import NewsKind
 from tempo_coach.live.inputs.clap_start import ClapStart
@@ -144,7 +144,7 @@ class Conductor:
         """Close everything; a running take is kept as one that was broken off."""
         self._tell(course.Leave())
 
-    def picture(self) -> Picture:
+    def picture(self) -> PracticePicture:
         """Return what is to be seen now."""
         picture = make_picture(
             self.session,

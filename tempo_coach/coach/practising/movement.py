@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 SHORTEST_SHOWN = 1 / 3
 
 
-class Move(NamedTuple):
+class PlanStep(NamedTuple):
     """A stretch of the plan with a name: a phase, or what leads up to a moment."""
 
     name: str
@@ -31,7 +31,7 @@ class Move(NamedTuple):
     circles: tuple[int, ...]
 
 
-class Mark(NamedTuple):
+class CycleMoment(NamedTuple):
     """A moment of the cycle: which hand's, counted from 0, where in counts from the cycle's start, and what it is.
 
     ``later``: it trails past the end of its own cycle, so that it is asked for from the second cycle on.
@@ -43,7 +43,7 @@ class Mark(NamedTuple):
     later: bool = False
 
 
-class Stretch(NamedTuple):
+class CyclePhase(NamedTuple):
     """A phase of the cycle, in counts from its start."""
 
     name: str
@@ -63,11 +63,11 @@ class Movement:
     plan: Plan
 
     @cached_property
-    def phases(self) -> tuple[Stretch, ...]:
+    def phases(self) -> tuple[CyclePhase, ...]:
         """The phases of the cycle; none where the drill names none."""
         entries = self.plan.pattern.get("phase", ())
         rows = entries if isinstance(entries, (list, tuple)) else ()
-        return tuple(Stretch(str(row["name"]), read_count(row["start"]), read_count(row["end"])) for row in rows)
+        return tuple(CyclePhase(str(row["name"]), read_count(row["start"]), read_count(row["end"])) for row in rows)
 
     @cached_property
     def cycle_starts(self) -> np.ndarray:
@@ -76,12 +76,12 @@ class Movement:
         return starts if len(starts) else np.array([self.plan.first_count])
 
     @cached_property
-    def marks(self) -> tuple[Mark, ...]:
+    def marks(self) -> tuple[CycleMoment, ...]:
         """The moments of one cycle; one that trails past its end is put where the next cycle has it."""
         moments, plan = self.plan.moments, self.plan
         order = {hand: k for k, hand in enumerate(plan.hands)}
         return tuple(
-            Mark(
+            CycleMoment(
                 order[moments.hand[k]],
                 float((moments.count[k] - self.cycle_starts[0]) % plan.cycle_counts),
                 moments.kind[k],
@@ -91,9 +91,9 @@ class Movement:
         )
 
     @cached_property
-    def moves(self) -> tuple[Move, ...]:
+    def moves(self) -> tuple[PlanStep, ...]:
         """Every move of the plan in order."""
-        found: list[Move] = []
+        found: list[PlanStep] = []
         short = shorten_names([stretch.name for stretch in self.phases or self._between_moments()])
         for start in self.cycle_starts:
             for stretch in self.phases or self._between_moments():
@@ -101,23 +101,23 @@ class Movement:
                 inside = [mark.hand for mark in self.marks if stretch.start <= mark.at < stretch.end]
                 circles = tuple(inside.count(hand) for hand in range(len(self.plan.hands)))
                 if not found or self._seconds(found[-1].start, at) >= SHORTEST_SHOWN - 1e-9:
-                    found.append(Move(stretch.name, short[stretch.name], at, circles))
+                    found.append(PlanStep(stretch.name, short[stretch.name], at, circles))
         return tuple(found)
 
-    def _between_moments(self) -> tuple[Stretch, ...]:
+    def _between_moments(self) -> tuple[CyclePhase, ...]:
         places = sorted({mark.at for mark in self.marks})
         labels: dict[float, str] = {}
         for k in np.flatnonzero(self.plan.moments.cycle == 0):
             at = float((self.plan.moments.count[k] - self.cycle_starts[0]) % self.plan.cycle_counts)
             labels.setdefault(at, self.plan.moments.label[k])
         ends = [*places[1:], self.plan.cycle_counts]
-        return tuple(Stretch(labels[a], a, b) for a, b in zip(places, ends, strict=True))
+        return tuple(CyclePhase(labels[a], a, b) for a, b in zip(places, ends, strict=True))
 
     def _seconds(self, start: float, end: float) -> float:
         times = np.interp([start, end], self.plan.knot_counts, self.plan.knot_times)
         return float(times[1] - times[0])
 
-    def at(self, count: float) -> tuple[Move | None, Move | None]:
+    def at(self, count: float) -> tuple[PlanStep | None, PlanStep | None]:
         """Return the move at a position in counts and the one behind it; None before the first and behind the last."""
         index = bisect(self.moves, count + 1e-6, key=lambda move: move.start) - 1
         now = self.moves[index] if index >= 0 else None

@@ -19,12 +19,12 @@ if TYPE_CHECKING:
 
     from tempo_coach.coach.practising.movement import Movement
     from tempo_coach.live.practice.last_word import LastWord
-    from tempo_coach.live.practice.session import Session
+    from tempo_coach.live.practice.session import PracticeState
     from tempo_coach.pattern.plan.plan import Plan
 
 
 @dataclass(frozen=True)
-class Picture:
+class PracticePicture:
     """What is to be seen.
 
     Parameters
@@ -83,18 +83,18 @@ SIGNS = {"early": "<", "late": ">", "steady": "="}
 
 
 def make_picture(
-    session: Session,
+    session: PracticeState,
     movement: Movement,
     *,
     word: LastWord | None = None,
     so_far: Sequence[LastWord] = (),
     sound: str = "",
-) -> Picture:
+) -> PracticePicture:
     """Return what is to be seen.
 
     Parameters
     ----------
-    session : Session
+    session : PracticeState
     movement : Movement
         Of the session's plan.
     word : LastWord or None
@@ -104,7 +104,7 @@ def make_picture(
         What it plays through, in words.
     """
     plan = session.plan
-    base = Picture(
+    base = PracticePicture(
         stage=session.stage,
         title=plan.title,
         take=f"take {session.number}" + (f" of {session.way.takes}" if session.way.takes > 1 else ""),
@@ -176,11 +176,13 @@ def say_number_of_count(plan: Plan, count: float, period: float) -> str:
     return str(number + 1)
 
 
-def _opening_words(session: Session) -> str:
+def _opening_words(session: PracticeState) -> str:
     return "Opening the sound …" if session.started else "Making the cues …"
 
 
-def _playing(base: Picture, session: Session, movement: Movement, word: LastWord | None) -> Picture:
+def _playing(
+    base: PracticePicture, session: PracticeState, movement: Movement, word: LastWord | None
+) -> PracticePicture:
     plan = session.plan
     position = 0.0 if math.isnan(session.position) else max(session.position, 0.0)
     count = float(plan.counts_at(position))

@@ -8,7 +8,7 @@ import numpy as np
 
 from tempo_coach.live.mixing.mix import cut_passage, load_cue_sounds, mix
 from tempo_coach.pattern.plan.cues import COUNT_SOUND, ONE_SOUND
-from tempo_coach.pattern.plan.plan import CueSounds, Eight, Moments, Music, Piece, Plan
+from tempo_coach.pattern.plan.plan import CueSounds, Eight, Moments, Music, MusicSegment, Plan
 
 if TYPE_CHECKING:
     from tempo_coach.music.counts.count_map import CountMap
@@ -61,7 +61,7 @@ def mix_clicks(music: Sound, counts: CountMap, start: float, *, end: float | Non
         cue_way="all",
         allowance=0.0,
         eights=(Eight(1, first, 8),),
-        pieces=(Piece(0.0, start, 1.0),),
+        pieces=(MusicSegment(0.0, start, 1.0),),
         knot_times=np.array([0.0, max(end - start, 0.1)]),
         knot_counts=np.array([first, first + 1]),
         duration=max(end - start, 0.1),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from tempo_coach.live.notices import Code, Notice
 from tempo_coach.live.practice.hand_keys import can_be_a_hand, default_keys
-from tempo_coach.live.practice.session import Onset, Session, Stage, Way
+from tempo_coach.live.practice.session import Onset, PracticeState, Stage, Way
 
 if TYPE_CHECKING:
     from tempo_coach.pattern.plan.plan import Plan
@@ -109,7 +109,7 @@ class Effect(Enum):
     LEAVE = auto()
 
 
-Next: TypeAlias = tuple[Session, tuple[Effect, ...]]
+Next: TypeAlias = tuple[PracticeState, tuple[Effect, ...]]
 
 
 def begin(
@@ -146,7 +146,7 @@ def begin(
     hands = plan.hands if hands is None else hands
     if len(keys) > len(hands) or len(set(keys.lower())) < len(keys):
         raise ValueError(f"keys: expected at most {len(hands)} different ones, got {keys!r}")
-    session = Session(
+    session = PracticeState(
         plan=plan,
         way=way or Way(),
         hands=hands,
@@ -164,12 +164,12 @@ def begin(
     return session, effects
 
 
-def step(session: Session, event: Event) -> Next:
+def step(session: PracticeState, event: Event) -> Next:
     """Return the state after an event, and the effects of the transition.
 
     Parameters
     ----------
-    session : Session
+    session : PracticeState
     event : Event
 
     Returns
@@ -195,11 +195,11 @@ def step(session: Session, event: Event) -> Next:
             return _hear(session, event)
 
 
-def _enter(session: Session, stage: Stage) -> Session:
+def _enter(session: PracticeState, stage: Stage) -> PracticeState:
     return replace(session, stage=stage, since=session.now)
 
 
-def _tick(session: Session, event: Tick) -> Next:
+def _tick(session: PracticeState, event: Tick) -> Next:
     session = replace(session, now=event.stamp, position=event.time)
     if session.stage is Stage.WALKING and session.left <= 0:
         return _open(session)
@@ -208,7 +208,7 @@ def _tick(session: Session, event: Tick) -> Next:
     return session, ()
 
 
-def _press(session: Session, event: Pressed) -> Next:
+def _press(session: PracticeState, event: Pressed) -> Next:
     key = event.key.lower() if len(event.key) == 1 else event.key
     if session.stage is Stage.ASKING:
         return _take_key(replace(session, now=event.stamp), key), ()
@@ -221,7 +221,7 @@ def _press(session: Session, event: Pressed) -> Next:
     return session, ()
 
 
-def _take_key(session: Session, key: str) -> Session:
+def _take_key(session: PracticeState, key: str) -> PracticeState:
     hand = session.asked_hand
     if hand is None or not can_be_a_hand(key):
         return replace(session, notice=Notice(Code.KEY_LEADS))
@@ -232,7 +232,7 @@ def _take_key(session: Session, key: str) -> Session:
     return session if session.asked_hand else _enter(session, Stage.WAITING)
 
 
-def _press_enter(session: Session, event: Entered) -> Next:
+def _press_enter(session: PracticeState, event: Entered) -> Next:
     match session.stage:
         case Stage.ASKING:
             return _walk_in(replace(session, keys=default_keys(session.hands, session.keys), notice=None))
@@ -252,22 +252,22 @@ def _press_enter(session: Session, event: Entered) -> Next:
             return session, ()
 
 
-def _walk_in(session: Session) -> Next:
+def _walk_in(session: PracticeState) -> Next:
     return (_enter(session, Stage.WALKING), (Effect.WALK,)) if session.way.ready > 0 else _open(session)
 
 
-def _open(session: Session) -> Next:
+def _open(session: PracticeState) -> Next:
     return _open_if_prepared(replace(_enter(session, Stage.OPENING), started=False))
 
 
-def _open_if_prepared(session: Session) -> Next:
+def _open_if_prepared(session: PracticeState) -> Next:
     if not session.prepared:
         return session, ()
     fresh = replace(session, prepared=False, started=True, onsets=(), how_ended="", stopped=None, position=math.nan)
     return fresh, (Effect.PLAY,)
 
 
-def _hear(session: Session, event: Began | Broke | Back | Noted | Finished) -> Next:
+def _hear(session: PracticeState, event: Began | Broke | Back | Noted | Finished) -> Next:
     stage = session.stage
     if isinstance(event, Began) and stage is Stage.OPENING:
         return replace(_enter(session, Stage.PLAYING), notice=None), ()
@@ -284,7 +284,7 @@ def _hear(session: Session, event: Began | Broke | Back | Noted | Finished) -> N
     return session, ()
 
 
-def _end(session: Session, *, how: str, stopped: float) -> Next:
+def _end(session: PracticeState, *, how: str, stopped: float) -> Next:
     early = how == "enter" and not stopped >= session.plan.duration
     at = None if not early else session.position if math.isnan(stopped) else stopped
     if at is not None and math.isnan(at):
@@ -292,7 +292,7 @@ def _end(session: Session, *, how: str, stopped: float) -> Next:
     return replace(_enter(session, Stage.JUDGING), how_ended=how, stopped=at, notice=None), (Effect.END,)
 
 
-def _judged(session: Session, event: Judged) -> Next:
+def _judged(session: PracticeState, event: Judged) -> Next:
     """The take is over: rest and do the next one by itself, or stay with the scorecard."""
     session = replace(session, results=(*session.results, event.steady))
     if session.way.steps is not None and session.tempo_bpm:
@@ -303,5 +303,5 @@ def _judged(session: Session, event: Judged) -> Next:
     return _enter(session, Stage.RESTING if more else Stage.AFTER), (Effect.SAY, Effect.PREPARE)
 
 
-def _next_take(session: Session) -> Next:
+def _next_take(session: PracticeState) -> Next:
     return _walk_in(replace(session, number=session.number + 1))

@@ -62,7 +62,7 @@ class Onset(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False)
-class Session:
+class PracticeState:
     """The state of a practice.
 
     Parameters

@@ -90,7 +90,7 @@ def way_of_cycle(way: Cues, cycle: int, cycles: int) -> tuple[Cues, int]:
     return THINNING[block], cycle - block * length
 
 
-class Move(StrEnum):
+class TempoChange(StrEnum):
     """The move of the tempo after a take."""
 
     UP = "up"
@@ -105,14 +105,14 @@ class TempoStep(NamedTuple):
 
     Parameters
     ----------
-    move : Move
+    move : TempoChange
         ``HIGHEST`` and ``LOWEST`` where it would move, and may not.
     tempo_bpm : float
     takes : int
         How many steady takes in a row brought it up, or are missing where it stays.
     """
 
-    move: Move
+    move: TempoChange
     tempo_bpm: float
     takes: int = 0
 
@@ -156,12 +156,14 @@ class TempoSteps:
         """
         if results and not results[-1]:
             lower = max(self.lowest, tempo_bpm - self.step)
-            return TempoStep(Move.DOWN if lower < tempo_bpm else Move.LOWEST, float(lower))
+            return TempoStep(TempoChange.DOWN if lower < tempo_bpm else TempoChange.LOWEST, float(lower))
         streak = next((k for k, steady in enumerate(reversed(results)) if not steady), len(results))
         if streak >= self.steady_takes:
             higher = min(self.highest, tempo_bpm + self.step)
-            return TempoStep(Move.UP if higher > tempo_bpm else Move.HIGHEST, float(higher), self.steady_takes)
-        return TempoStep(Move.STAY, float(tempo_bpm), self.steady_takes - streak)
+            return TempoStep(
+                TempoChange.UP if higher > tempo_bpm else TempoChange.HIGHEST, float(higher), self.steady_takes
+            )
+        return TempoStep(TempoChange.STAY, float(tempo_bpm), self.steady_takes - streak)
 
 
 @dataclass(frozen=True)

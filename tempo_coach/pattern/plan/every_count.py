@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.pattern.drill.pattern import Hand, Moment, Pattern
 from tempo_coach.pattern.drill.practice import Drill
 from tempo_coach.pattern.plan.layout import lay_out
-from tempo_coach.pattern.plan.plan import Piece
+from tempo_coach.pattern.plan.plan import MusicSegment
 
 if TYPE_CHECKING:
     from tempo_coach.music.counts.count_map import CountMap
@@ -49,7 +49,7 @@ def lay_every_count(
     ahead = plan.pieces[0].music_start
     return replace(
         plan,
-        pieces=(Piece(0.0, 0.0, 1.0),),
+        pieces=(MusicSegment(0.0, 0.0, 1.0),),
         knot_times=plan.knot_times + ahead,
         duration=plan.duration + ahead,
         moments=replace(plan.moments, time=plan.moments.time + ahead),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.pattern.drill.pattern import SAME_PLACE
-from tempo_coach.pattern.plan.plan import Eight, Piece
+from tempo_coach.pattern.plan.plan import Eight, MusicSegment
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -39,10 +39,10 @@ class Passage:
     speed: float = 1.0
 
     @property
-    def piece(self) -> Piece:
+    def piece(self) -> MusicSegment:
         """What plays: the music, from the lead-in's first count on."""
         start = float(self.counts.seconds_at(self.first - self.lead_in_counts, after=True))
-        return Piece(0.0, start, self.speed)
+        return MusicSegment(0.0, start, self.speed)
 
     @property
     def eights(self) -> tuple[Eight, ...]:

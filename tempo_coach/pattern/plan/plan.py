@@ -29,7 +29,7 @@ class Music(NamedTuple):
     content_hash: str
 
 
-class Piece(NamedTuple):
+class MusicSegment(NamedTuple):
     """From ``take_start`` on, the music plays from ``music_start`` (negative: silence until 0) at ``speed``."""
 
     take_start: float
@@ -139,7 +139,7 @@ class Plan:
         How far off is still in time, a share of the interval.
     eights : tuple of Eight
         The eights of the passage, in order.
-    pieces : tuple of Piece
+    pieces : tuple of MusicSegment
         The map between take clock and music.
     knot_times, knot_counts : array_like, shape (k,)
         The map between take clock and counts: both never fall, and the count stands still in a pause.
@@ -165,7 +165,7 @@ class Plan:
     cue_way: Cues
     allowance: float
     eights: tuple[Eight, ...]
-    pieces: tuple[Piece, ...]
+    pieces: tuple[MusicSegment, ...]
     knot_times: Floats
     knot_counts: Floats
     duration: float

@@ -11,7 +11,7 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.pattern.drill.practice import CUE_WAYS
-from tempo_coach.pattern.plan.plan import CueSounds, Eight, Moments, Music, Piece, Plan
+from tempo_coach.pattern.plan.plan import CueSounds, Eight, Moments, Music, MusicSegment, Plan
 from tempo_coach.resources import MOST_MIB, read_text
 
 if TYPE_CHECKING:
@@ -283,7 +283,9 @@ def _build(data: Mapping[str, Any]) -> Plan:
         cue_way=data["cue_way"],
         allowance=float(data["allowance"]),
         eights=tuple(Eight(int(e["number"]), float(e["start"]), int(e["length"])) for e in data["eights"]),
-        pieces=tuple(Piece(float(p["take_start"]), float(p["music_start"]), float(p["speed"])) for p in data["pieces"]),
+        pieces=tuple(
+            MusicSegment(float(p["take_start"]), float(p["music_start"]), float(p["speed"])) for p in data["pieces"]
+        ),
         knot_times=np.array(data["counts"]["time"], dtype=np.float64),
         knot_counts=np.array(data["counts"]["count"], dtype=np.float64),
         duration=float(data["duration"]),

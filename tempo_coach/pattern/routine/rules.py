@@ -76,7 +76,7 @@ class Rule:
 
 
 @dataclass(frozen=True)
-class Code:
+class RuleTable:
     """A table of rules."""
 
     name: str
@@ -116,7 +116,7 @@ def list_codes() -> Iterator[Path]:
     yield from sorted((Path(__file__).parent / "codes").glob("*.toml"))
 
 
-def read_code(name: str | Path) -> Code:
+def read_code(name: str | Path) -> RuleTable:
     """Return a table of rules by name or path.
 
     Raises
@@ -144,7 +144,7 @@ def read_code(name: str | Path) -> Code:
         table.problem("rule", "expected at least one rule, found none", "add a table headed [[rule]]")
     table.no_more()
     table.problems.raise_if_any()
-    return Code(path.stem, title, cycle, rules)
+    return RuleTable(path.stem, title, cycle, rules)
 
 
 def _read_rule(table: TomlTable) -> Rule:
@@ -165,7 +165,7 @@ def _read_rule(table: TomlTable) -> Rule:
     return rule
 
 
-def check_routine(routine: Routine, counts: CountMap, code: Code) -> tuple[RuleCheck, ...]:
+def check_routine(routine: Routine, counts: CountMap, code: RuleTable) -> tuple[RuleCheck, ...]:
     """Hold a routine against a table.
 
     Parameters
@@ -173,7 +173,7 @@ def check_routine(routine: Routine, counts: CountMap, code: Code) -> tuple[RuleC
     routine : Routine
     counts : CountMap
         Of its music, corrected.
-    code : Code
+    code : RuleTable
 
     Returns
     -------

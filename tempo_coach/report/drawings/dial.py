@@ -12,13 +12,13 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from tempo_coach.observe.trace.tracked_body import TrackedBody
-    from tempo_coach.score.trace.study import Place
+    from tempo_coach.score.trace.study import CirclePhase
 
 _PHASES = ("low", "rise", "high", "fall")
 _LEAD = 8
 
 
-def draw_places(places: Sequence[Place], *, taught: Sequence[float] = (), width: int = 78) -> str:
+def draw_places(places: Sequence[CirclePhase], *, taught: Sequence[float] = (), width: int = 78) -> str:
     """Return the cycle as a line from low point to low point, with its circles on it and their spread.
 
     Parameters

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from tempo_coach.observe.trace.cycle_time import Complexes
     from tempo_coach.observe.trace.tracked_body import TrackedBody
     from tempo_coach.observe.trace.uneven import Uneven
-    from tempo_coach.score.trace.study import Place
+    from tempo_coach.score.trace.study import CirclePhase
     from tempo_coach.times import Floats
 
 DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))  # braille patterns: four rows of two dots (Unicode)
@@ -159,12 +159,12 @@ def periods_svg(
     return drawing(title, width, height, parts)
 
 
-def places_svg(places: Sequence[Place], *, taught: Sequence[float] = (), size: int = 320) -> Drawing:
+def places_svg(places: Sequence[CirclePhase], *, taught: Sequence[float] = (), size: int = 320) -> Drawing:
     """Return where the circles fall round the cycle as SVG: low point at the bottom, spread as arcs.
 
     Parameters
     ----------
-    places : sequence of Place
+    places : sequence of CirclePhase
     taught : sequence of float
         Places that are taught, 0 to 1, drawn as hollow squares.
     size : int

@@ -18,11 +18,11 @@ from tempo_coach.report.words.places import STEADY_IN_WORDS
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tempo_coach.history.columns import Row
-    from tempo_coach.history.progress import Progress, Retention, Session
+    from tempo_coach.history.columns import TakeRow
+    from tempo_coach.history.progress import Retention, Session, Trend
     from tempo_coach.history.records import Note
     from tempo_coach.history.steady_tempo import SteadyTempo
-    from tempo_coach.report.pages.plot import Picture
+    from tempo_coach.report.pages.plot import Plot
 
 #: Drills that have a part of their own, those with the most takes first; and sessions and takes that are shown.
 MOST_DRILLS, MOST_SESSIONS, MOST_TAKES = 8, 60, 60
@@ -33,16 +33,16 @@ _CHANGE_IN_WORDS = (
 )
 
 
-def athlete_page(rows: Sequence[Row], *, notes: Sequence[Note] = ()) -> str:
+def athlete_page(rows: Sequence[TakeRow], *, notes: Sequence[Note] = ()) -> str:
     """Return the report of one athlete.
 
     Parameters
     ----------
-    rows : sequence of Row
+    rows : sequence of TakeRow
         Her takes, the oldest first, at least one.
     notes : sequence of Note
     """
-    drills: dict[str, list[Row]] = {}
+    drills: dict[str, list[TakeRow]] = {}
     for row in rows:
         drills.setdefault(row.drill, []).append(row)
     ordered = sorted(drills.values(), key=len, reverse=True)
@@ -72,7 +72,7 @@ def athlete_page(rows: Sequence[Row], *, notes: Sequence[Note] = ()) -> str:
     )
 
 
-def _tell_best(drills: Sequence[Sequence[Row]]) -> str:
+def _tell_best(drills: Sequence[Sequence[TakeRow]]) -> str:
     """The clearest change of all drills, or that there is none yet."""
     found: list[tuple[float, str]] = []
     for rows in drills:
@@ -84,7 +84,7 @@ def _tell_best(drills: Sequence[Sequence[Row]]) -> str:
     return max(found)[1] if found else "Too early to tell a change: practise on, and look again after a few more days."
 
 
-def _numbers(rows: Sequence[Row], sessions: Sequence[Session]) -> list[tuple[str, str, str]]:
+def _numbers(rows: Sequence[TakeRow], sessions: Sequence[Session]) -> list[tuple[str, str, str]]:
     last = sessions[-1]
     steady = sum(row.steady for row in rows)
     return [
@@ -99,14 +99,14 @@ def _numbers(rows: Sequence[Row], sessions: Sequence[Session]) -> list[tuple[str
     ]
 
 
-def _of_drill(rows: Sequence[Row]) -> list[Figure]:
+def _of_drill(rows: Sequence[TakeRow]) -> list[Figure]:
     """The part of one drill: its levels and changes, its tempo, its nights, its last takes."""
     drawn = [_progress(rows, *told) for told in TOLD]
     drawn += [_tempo(find_steady_tempo(rows)), _nights(measure_retention(rows)), _takes(rows[-MOST_TAKES:])]
     return drawn
 
 
-def _progress(rows: Sequence[Row], measure: str, name: str, unit: str) -> Figure:
+def _progress(rows: Sequence[TakeRow], measure: str, name: str, unit: str) -> Figure:
     progress = measure_progress(rows, measure=measure)
     return Figure(
         name.capitalize(),
@@ -140,7 +140,7 @@ def _nights(retention: Retention) -> Figure:
     )
 
 
-def _takes(rows: Sequence[Row]) -> Figure:
+def _takes(rows: Sequence[TakeRow]) -> Figure:
     return Figure(
         "The last takes",
         "Each mark is a take, a square one was steady.",
@@ -149,7 +149,7 @@ def _takes(rows: Sequence[Row]) -> Figure:
     )
 
 
-def _take(row: Row) -> list[str]:
+def _take(row: TakeRow) -> list[str]:
     return [
         str(row.number),
         row.begun[:16].replace("T", " "),
@@ -160,7 +160,7 @@ def _take(row: Row) -> list[str]:
     ]
 
 
-def draw_progress(progress: Progress, name: str) -> str:
+def draw_progress(progress: Trend, name: str) -> str:
     """Return level and change as SVG: a mark a day; over the last ones the level and its interval."""
     if len(progress.points) < 2:
         return ""
@@ -212,7 +212,7 @@ def draw_nights(retention: Retention) -> str:
     return picture.svg()
 
 
-def draw_takes(rows: Sequence[Row]) -> str:
+def draw_takes(rows: Sequence[TakeRow]) -> str:
     """Return the spread of takes in their order as SVG."""
     known = [(k, row) for k, row in enumerate(rows, start=1) if not math.isnan(row.spread_ms)]
     if len(known) < 2:
@@ -262,7 +262,7 @@ def draw_doses(sessions: Sequence[Session]) -> str:
     return picture.svg()
 
 
-def _days(picture: Picture, first: str) -> None:
+def _days(picture: Plot, first: str) -> None:
     start = date.fromisoformat(first).toordinal()
     days = [date.fromordinal(start + round(value)) for value in (picture.x.low, picture.x.high)]
     one_year = days[0].year == days[1].year

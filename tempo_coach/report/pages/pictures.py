@@ -17,7 +17,7 @@ from tempo_coach.score.measures.parts import WITH_CUES, WITHOUT_CUES, name_block
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from tempo_coach.report.pages.plot import Picture
+    from tempo_coach.report.pages.plot import Plot
     from tempo_coach.score.measures.parts import Part
     from tempo_coach.score.scorecard import CycleCard, Flag, Scorecard
 
@@ -163,7 +163,7 @@ def draw_places(card: Scorecard) -> str:
     return svg.picture("Where the moments fall on the cycle", DIAL, DIAL, parts, css="dial-picture")
 
 
-class Place:
+class MomentPhase:
     """Where a moment falls on the cycle: share of the cycle as asked, as done, its SD, and how often it was done."""
 
     def __init__(self, hand: str, label: str, asked: float, offs: Sequence[float]) -> None:
@@ -173,7 +173,7 @@ class Place:
         self.sd = float(np.std(known, ddof=1)) if len(known) > 1 else 0.0
 
 
-def find_places(card: Scorecard) -> list[Place]:
+def find_places(card: Scorecard) -> list[MomentPhase]:
     """Return where each moment of each hand falls on the cycle."""
     found: dict[tuple[str, str], tuple[float, list[float]]] = {}
     usual = [cycle.period / cycle.ratio for cycle in card.cycles if cycle.ratio > 0]
@@ -184,7 +184,7 @@ def find_places(card: Scorecard) -> list[Place]:
         for label, position, off in zip(cycle.labels, cycle.positions, cycle.asynchronies, strict=True):
             share = ((position - first) / card.plan.cycle_counts) % 1.0
             found.setdefault((cycle.hand, label), (share, []))[1].append(off / asked if asked > 0 else math.nan)
-    return [Place(hand, label, share, offs) for (hand, label), (share, offs) in found.items()]
+    return [MomentPhase(hand, label, share, offs) for (hand, label), (share, offs) in found.items()]
 
 
 def draw_hands(card: Scorecard) -> str:
@@ -221,7 +221,7 @@ def find_pairs(card: Scorecard) -> list[tuple[int, float, float]]:
     return [(cycle, one[cycle], other[cycle]) for cycle in sorted(one) if cycle in other]
 
 
-def _shade_cues(picture: Picture, card: Scorecard) -> None:
+def _shade_cues(picture: Plot, card: Scorecard) -> None:
     """Shade where cues were thinned and where there were none, if not all of the take is alike."""
     blocks = name_blocks(card.plan.moments)
     if len(set(blocks.values())) < 2:

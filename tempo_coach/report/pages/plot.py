@@ -47,7 +47,7 @@ class Axis:
 
 
 @dataclass
-class Picture:
+class Plot:
     """A picture that is being drawn.
 
     Parameters
@@ -154,11 +154,11 @@ class Picture:
 
 def make_picture(
     title: str, xs: tuple[float, float], ys: tuple[float, float], *, height: float = 260.0, left: float = LEFT
-) -> Picture:
+) -> Plot:
     """Return an empty picture of two ranges of values; a range of nothing is widened."""
     x_low, x_high = xs if xs[1] > xs[0] else (xs[0] - 0.5, xs[0] + 0.5)
     y_low, y_high = ys if ys[1] > ys[0] else (ys[0] - 0.5, ys[0] + 0.5)
-    return Picture(
+    return Plot(
         title,
         height,
         Axis(x_low, x_high, left, WIDTH - RIGHT),

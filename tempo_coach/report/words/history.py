@@ -8,7 +8,7 @@ import math
 import textwrap
 from typing import TYPE_CHECKING
 
-from tempo_coach.history.columns import LISTED, Row
+from tempo_coach.history.columns import LISTED, TakeRow
 from tempo_coach.history.progress import (
     LEAST_NIGHTS,
     LEVEL_DAYS,
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from tempo_coach.history.forget import Going
-    from tempo_coach.history.progress import Progress, Retention
+    from tempo_coach.history.progress import Retention, Trend
     from tempo_coach.history.records import Athlete, Kept
     from tempo_coach.history.steady_tempo import SteadyTempo
 
@@ -39,7 +39,7 @@ _BARS = "▁▂▃▄▅▆▇█"
 _COLUMNS = "  take  begun             drill              tempo  early/late  spread  flagged"
 
 
-def format_rows(rows: Sequence[Row], *, all_takes: int) -> str:
+def format_rows(rows: Sequence[TakeRow], *, all_takes: int) -> str:
     """Return takes as a table, one line a take, the newest last."""
     if not rows:
         return "No take is like that." if all_takes else "No take is kept yet."
@@ -63,7 +63,7 @@ def format_rows(rows: Sequence[Row], *, all_takes: int) -> str:
     return "\n".join(lines)
 
 
-def rows_to_csv(rows: Sequence[Row]) -> str:
+def rows_to_csv(rows: Sequence[TakeRow]) -> str:
     """Return takes as a table for other programs."""
     text = io.StringIO()
     writer = csv.DictWriter(text, list(LISTED), lineterminator="\n")
@@ -103,7 +103,7 @@ def format_kept(kept: Kept, card: str) -> str:
     return "\n".join([*lines, "", card])
 
 
-def format_progress(rows: Sequence[Row]) -> str:
+def format_progress(rows: Sequence[TakeRow]) -> str:
     """Return how one athlete's takes of one drill go on: trend, retention, dose, the tempo that is steady."""
     sessions = find_sessions(rows)
     lines = [
@@ -129,7 +129,7 @@ def format_progress(rows: Sequence[Row]) -> str:
     return "\n".join(lines)
 
 
-def progress_to_dict(rows: Sequence[Row]) -> dict[str, object]:
+def progress_to_dict(rows: Sequence[TakeRow]) -> dict[str, object]:
     """Return the same as plain values."""
     tempo, retention = find_steady_tempo(rows), measure_retention(rows)
     return {
@@ -158,7 +158,7 @@ def progress_to_dict(rows: Sequence[Row]) -> dict[str, object]:
     }
 
 
-def tell_progress(progress: Progress, name: str, unit: str) -> str:
+def tell_progress(progress: Trend, name: str, unit: str) -> str:
     """Return where she is and whether that changes, as a sentence that says no more than the intervals."""
     if math.isnan(progress.level):
         return f"{name.capitalize()}: {say_reason(progress.reason)}."

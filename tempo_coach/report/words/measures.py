@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 ENTRIES = {entry.key: entry for entry in MEASURES}
 
 
-class Words(NamedTuple):
+class MeasureWords(NamedTuple):
     """Labels of a measure; an empty one leaves it out there.
 
     Parameters
@@ -42,18 +42,18 @@ class Words(NamedTuple):
     better: str = ""
 
 
-WORDS: dict[str, Words] = {
-    "bias_ms": Words("against the plan", "against the plan", "early or late", "distance from the beat"),
-    "spread_ms": Words("spread", "spread", "spread", "spread", "you are steadier"),
-    "period_ratio_mean": Words("length of a cycle"),
-    "period_cv_pct": Words(
+WORDS: dict[str, MeasureWords] = {
+    "bias_ms": MeasureWords("against the plan", "against the plan", "early or late", "distance from the beat"),
+    "spread_ms": MeasureWords("spread", "spread", "spread", "spread", "you are steadier"),
+    "period_ratio_mean": MeasureWords("length of a cycle"),
+    "period_cv_pct": MeasureWords(
         "cycles differ by",
         "cycles differ by",
         "cycles differ by",
         "unevenness of the cycles",
         "your cycles are more even",
     ),
-    "drift_pct_per_cycle": Words("drift", "drift per cycle", "drift per cycle"),
+    "drift_pct_per_cycle": MeasureWords("drift", "drift per cycle", "drift per cycle"),
 }
 #: Names of a scorecard's JSON, those of one meaning together, and what they are.
 MEANINGS: tuple[tuple[tuple[str, ...], str], ...] = (
@@ -155,9 +155,9 @@ MEANINGS: tuple[tuple[tuple[str, ...], str], ...] = (
 
 
 def labelled(where: str) -> Iterator[tuple[Entry, str]]:
-    """Yield each measure that has a label in a place, a field of :class:`Words`, with it."""
+    """Yield each measure that has a label in a place, a field of :class:`MeasureWords`, with it."""
     for entry in MEASURES:
-        if label := getattr(WORDS.get(entry.key, Words()), where):
+        if label := getattr(WORDS.get(entry.key, MeasureWords()), where):
             yield entry, label
 
 

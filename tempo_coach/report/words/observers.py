@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from tempo_coach.observe.observers import ObservedBy, Observer
 
 
-class Words(NamedTuple):
+class ObserverWords(NamedTuple):
     """The words for a way of observing.
 
     Parameters
@@ -31,18 +31,20 @@ class Words(NamedTuple):
     recorded: str = ""
 
 
-WORDS: dict[ObservedBy, Words] = {
-    "tap": Words("taps", "her own taps"),
-    "coach's tap": Words("the coach's taps", "a coach who taps"),
-    "contact": Words(
+WORDS: dict[ObservedBy, ObserverWords] = {
+    "tap": ObserverWords("taps", "her own taps"),
+    "coach's tap": ObserverWords("the coach's taps", "a coach who taps"),
+    "contact": ObserverWords(
         "contacts heard", "the microphone: contacts", "the rope on the floor", "rope or apparatus on the floor"
     ),
-    "clap": Words("claps", "the microphone: claps", "claps", "claps"),
-    "foot": Words("a foot heard", "the microphone: a foot", "a foot", "a foot on a board"),
-    "voice": Words("the voice", "the microphone: her voice", "her voice on each circle", 'a voice that says "ta"'),
-    "film": Words("a film", "a film, afterwards"),
-    "sensor": Words("a sensor", "a sensor, afterwards"),
-    "file": Words("a table of times"),
+    "clap": ObserverWords("claps", "the microphone: claps", "claps", "claps"),
+    "foot": ObserverWords("a foot heard", "the microphone: a foot", "a foot", "a foot on a board"),
+    "voice": ObserverWords(
+        "the voice", "the microphone: her voice", "her voice on each circle", 'a voice that says "ta"'
+    ),
+    "film": ObserverWords("a film", "a film, afterwards"),
+    "sensor": ObserverWords("a sensor", "a sensor, afterwards"),
+    "file": ObserverWords("a table of times"),
 }
 
 

@@ -11,12 +11,12 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from tempo_coach.pattern.routine.routine import Routine
-    from tempo_coach.pattern.routine.rules import Code, Rule, RuleCheck
+    from tempo_coach.pattern.routine.rules import Rule, RuleCheck, RuleTable
 
 _MARKS = {True: "in order", False: "NOT in order", None: "not known"}
 
 
-def describe_check(routine: Routine, code: Code, findings: Sequence[RuleCheck]) -> str:
+def describe_check(routine: Routine, code: RuleTable, findings: Sequence[RuleCheck]) -> str:
     """Return the findings in words, each with its source, and the reminder at the end."""
     lines = [f"{routine.title}: {routine.kind}, against {code.title}"]
     for finding in findings:
@@ -28,7 +28,7 @@ def describe_check(routine: Routine, code: Code, findings: Sequence[RuleCheck]) 
     return "\n".join([*lines, CHECK_THE_CODE])
 
 
-def describe_code(code: Code) -> str:
+def describe_code(code: RuleTable) -> str:
     """Return the rows of a table in words."""
     lines = [f"{code.name}: {code.title}"]
     for rule in code.rules:
@@ -41,7 +41,7 @@ def describe_code(code: Code) -> str:
     return "\n".join(lines)
 
 
-def checked_values(routine: Routine, code: Code, findings: Sequence[RuleCheck]) -> dict[str, object]:
+def checked_values(routine: Routine, code: RuleTable, findings: Sequence[RuleCheck]) -> dict[str, object]:
     """Return the findings as plain values."""
     return {
         "routine": routine.title,

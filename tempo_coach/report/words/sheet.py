@@ -33,7 +33,7 @@ _SAME = 1e-6
 CHANGES_FROM = 0.06
 
 
-class Mark(NamedTuple):
+class SheetMark(NamedTuple):
     """One moment in an eight: its position in counts from the eight's begin, and what it is called."""
 
     at: float
@@ -55,7 +55,7 @@ class HandRow:
         Where it begins, in counts from this eight's begin.
     order : int
         Which hand of its drill it is, from 0.
-    marks : tuple of Mark
+    marks : tuple of SheetMark
     """
 
     hand: str
@@ -63,7 +63,7 @@ class HandRow:
     begins: bool
     at: float
     order: int
-    marks: tuple[Mark, ...]
+    marks: tuple[SheetMark, ...]
 
 
 @dataclass(frozen=True)
@@ -228,13 +228,13 @@ def _hand_rows(
         for order, hand in enumerate(drill.pattern.hands):
             if each.hand and hand.name != each.hand:
                 continue
-            marks: dict[int | None, list[Mark]] = {eight_at(first): []}
+            marks: dict[int | None, list[SheetMark]] = {eight_at(first): []}
             for begin in cycles:
                 for moment in hand.moments:
                     # the last moment of a hand that trails may lie behind the last cycle's end
                     eight = eight_at(begin + moment.at)
                     if eight is not None:
-                        marks.setdefault(eight, []).append(Mark(begin + moment.at - starts[eight], moment.label))
+                        marks.setdefault(eight, []).append(SheetMark(begin + moment.at - starts[eight], moment.label))
             for eight, mine in marks.items():
                 if eight is not None:
                     begins = eight == eight_at(first)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.pattern.drill.practice import Move
+from tempo_coach.pattern.drill.practice import TempoChange
 
 if TYPE_CHECKING:
     from tempo_coach.pattern.drill.practice import TempoStep, TempoSteps
@@ -41,15 +41,15 @@ def say_step(step: TempoStep | None) -> str:
     tempo = _say(step.tempo_bpm)
     steady = "A steady take" if step.takes == 1 else f"{step.takes} steady takes in a row"
     match step.move:
-        case Move.UP:
+        case TempoChange.UP:
             return f"{steady}: up to {tempo}."
-        case Move.HIGHEST:
+        case TempoChange.HIGHEST:
             return f"{steady}: {tempo} is the highest already."
-        case Move.DOWN:
+        case TempoChange.DOWN:
             return f"That one was not steady: down to {tempo}."
-        case Move.LOWEST:
+        case TempoChange.LOWEST:
             return f"That one was not steady: {tempo} is the lowest already."
-        case Move.STAY:
+        case TempoChange.STAY:
             return f"Stay at {tempo}: {step.takes} more steady one{'s' if step.takes > 1 else ''} to go up."
 
 

@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from tempo_coach.score.faults.detection import Explained, Fault
     from tempo_coach.score.faults.findings import Happened
     from tempo_coach.score.faults.merged import Merged
-    from tempo_coach.score.pairing.frames import Frames
     from tempo_coach.score.pairing.hand import HandTake
+    from tempo_coach.score.pairing.hypotheses import Hypotheses
     from tempo_coach.times import Floats
 
 #: Seconds under which a displaced moment cannot be heard, however short the interval (Friberg & Sundberg 1995,
@@ -42,7 +42,7 @@ class Case(NamedTuple):
     ----------
     take : Take
     hands : sequence of HandTake
-    frames : Frames
+    hypotheses : Hypotheses
         What the whole of it may have been.
     merged : Merged
         All hands in one series.
@@ -56,7 +56,7 @@ class Case(NamedTuple):
 
     take: Take
     hands: Sequence[HandTake]
-    frames: Frames
+    hypotheses: Hypotheses
     merged: Merged
     explained: Explained
     period: float
@@ -110,7 +110,7 @@ def _jumped_over(case: Case, fault: Fault, found: Finding) -> list[int]:
 def _fault(case: Case, fault: Fault) -> Finding | None:
     moments, confidence = case.plan.moments, MOST_SURE * fault.share * _odds(fault.gain - GAIN_AT_EVENS)
     at = int(case.merged.moment[fault.moment]) if fault.moment >= 0 else -1
-    seconds = fault.by * case.period * case.frames.best.ratio
+    seconds = fault.by * case.period * case.hypotheses.best.ratio
     hand = "" if fault.hand < 0 else case.hands[fault.hand].grid.hand
     by_ms, by_counts = seconds * 1000, fault.by * case.plan.cycle_counts
     same = tuple(_kind_of(case, *rival) for rival in fault.rivals)

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.pattern.plan.plan import Plan
-    from tempo_coach.score.pairing.frames import Frames
     from tempo_coach.score.pairing.hand import HandTake
+    from tempo_coach.score.pairing.hypotheses import Hypotheses
     from tempo_coach.times import Floats, Ints
 
 
@@ -32,7 +32,7 @@ class Merged:
     moment: Ints
 
 
-def merge(take: Take, hands: Sequence[HandTake], frames: Frames) -> Merged:
+def merge(take: Take, hands: Sequence[HandTake], hypotheses: Hypotheses) -> Merged:
     """Return the lateness of all hands, from the first onset to the last."""
     plan, moments = take.plan, take.plan.moments
     label = np.zeros(len(moments), dtype=np.int64)
@@ -44,7 +44,7 @@ def merge(take: Take, hands: Sequence[HandTake], frames: Frames) -> Merged:
         label[at[there]] = (np.broadcast_to(np.arange(at.shape[1]), at.shape) + 1000 * number)[there]
         whose[at[there]] = number
         observed[at[there]] = hand.observed[there]
-    ratio = frames.best.ratio
+    ratio = hypotheses.best.ratio
     start = float(moments.time[0]) if len(moments) else 0.0
     late = (observed - start - ratio * (moments.time - start)) / (ratio * _local_period(plan))
     position = position_of(plan)

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from tempo_coach.observe.take.onsets import Take
-    from tempo_coach.score.pairing.frames import Frames
     from tempo_coach.score.pairing.hand import HandTake
+    from tempo_coach.score.pairing.hypotheses import Hypotheses
     from tempo_coach.score.scorecard import LagCard
     from tempo_coach.times import Floats, Ints
 
@@ -56,7 +56,7 @@ SHIFTED = frozenset({"all_late", "all_early", "late_entry", "slipped"})
 def find_what_happened(
     take: Take,
     hands: Sequence[HandTake],
-    frames: Frames,
+    hypotheses: Hypotheses,
     *,
     lags: Sequence[LagCard],
 ) -> tuple[Finding, ...]:
@@ -66,19 +66,19 @@ def find_what_happened(
     ----------
     take : Take
     hands : sequence of HandTake
-    frames : Frames
+    hypotheses : Hypotheses
     lags : sequence of LagCard
     """
-    merged = merge(take, hands, frames)
+    merged = merge(take, hands, hypotheses)
     pairs = int((~np.isnan(merged.late)).sum())
     cycles = len(np.unique(take.plan.moments.cycle[merged.moment[~np.isnan(merged.late)]])) if pairs else 0
     onsets = len(take.onsets)
-    if onsets >= 3 * LEAST_PAIRS and frames.no_rhythm < frames.best.cost:
+    if onsets >= 3 * LEAST_PAIRS and hypotheses.no_rhythm < hypotheses.best.cost:
         return (Finding("no_rhythm", confidence=SURE_OF["no_rhythm"]),)
     if pairs < LEAST_PAIRS or cycles < LEAST_CYCLES:
         return (Finding("too_little", confidence=SURE_OF["too_little"]),)
     explained = find_faults(merged.layout, merged.hand, merged.late)
-    case = Case(take, hands, frames, merged, explained, period_asked(take), max(take.plan.allowance, HEARD))
+    case = Case(take, hands, hypotheses, merged, explained, period_asked(take), max(take.plan.allowance, HEARD))
     teller = _Teller(case, lags)
     found = [*teller.tempo(), *teller.swapped(), *teller.ends(), *teller.parts()]
     return tuple(found) or (Finding("even", confidence=SURE_OF["even"]),)
@@ -89,7 +89,12 @@ class _Teller:
 
     def __init__(self, case: Case, lags: Sequence[LagCard]) -> None:
         self.case, self.lags = case, lags
-        self.hands, self.frames, self.merged, self.explained = case.hands, case.frames, case.merged, case.explained
+        self.hands, self.hypotheses, self.merged, self.explained = (
+            case.hands,
+            case.hypotheses,
+            case.merged,
+            case.explained,
+        )
         self.plan, self.period, self.tolerance = case.plan, case.period, case.tolerance
         self.count = self.period / self.plan.cycle_counts
 
@@ -97,10 +102,10 @@ class _Teller:
 
     def tempo(self) -> list[Finding]:
         """Another tempo, or a drift that begins at the tempo asked."""
-        drift, frame = self.explained.drift, self.frames.best.ratio
+        drift, ratio = self.explained.drift, self.hypotheses.best.ratio
         cycles = float(np.ptp(self.merged.layout.position))
-        whole = drift.value * cycles * frame
-        mean = frame * (1 + self.explained.tempo.value)
+        whole = drift.value * cycles * ratio
+        mean = ratio * (1 + self.explained.tempo.value)
         other_mean = abs(mean - 1) > OTHER_TEMPO
         drifts = drift.is_beyond(DRIFT_SURE if other_mean else TEMPO_SURE) and abs(whole) > self.tolerance
         drifting = Finding(
@@ -109,7 +114,7 @@ class _Teller:
         begin = mean - whole / 2
         if drifts and abs(begin - 1) < abs(whole) / 2:
             return [drifting]
-        other = mean if self.explained.tempo.is_beyond(TEMPO_SURE) else frame
+        other = mean if self.explained.tempo.is_beyond(TEMPO_SURE) else ratio
         found = (
             []
             if abs(other - 1) <= OTHER_TEMPO
@@ -131,7 +136,7 @@ class _Teller:
 
     def swapped(self) -> list[Finding]:
         """Each hand did what the other one was asked for."""
-        if not self.frames.best.swapped:
+        if not self.hypotheses.best.swapped:
             return []
         same = same_kinds(self.plan, self._places(0.0, swapped=True), but="hands_swapped")
         return [Finding("hands_swapped", confidence=SURE_OF["hands_swapped"], same_as=same)]
@@ -204,7 +209,9 @@ class _Teller:
         return [*self._common(common), *lags]
 
     def _common(self, common: float) -> list[Finding]:
-        if self.frames.best.ratio != 1:  # at another tempo it lies beside the music by something else at every moment
+        if (
+            self.hypotheses.best.ratio != 1
+        ):  # at another tempo it lies beside the music by something else at every moment
             return []
         size, whole = abs(common), round(common)
         counts = common * self.plan.cycle_counts
@@ -245,7 +252,7 @@ class _Teller:
     def _lags(self, middles: list[float]) -> list[Finding]:
         """Hands or moments that are off their place beside the others in every cycle."""
         found = []
-        period = self.period * self.frames.best.ratio
+        period = self.period * self.hypotheses.best.ratio
         for lag in self.lags:
             error, half = lag.lag.error, lag.lag.half_interval
             if math.isnan(error) or math.isnan(half) or abs(error) / 360 <= self.tolerance:

@@ -10,7 +10,7 @@ from tempo_coach.score.plain import group_to_dict
 
 if TYPE_CHECKING:
     from tempo_coach.reasons import Reason
-    from tempo_coach.score.group.together import Exchange, Stretch
+    from tempo_coach.score.group.together import EightSynchrony, Exchange
 
 Reference = Literal["music", "cues", "nothing"]
 
@@ -100,7 +100,7 @@ class GroupCard:
         All ordered pairs.
     reasons : dict of str to Reason
         Why something is null.
-    over_time : tuple of Stretch
+    over_time : tuple of EightSynchrony
         Eight by eight.
     exchanges : tuple of Exchange
         Apparatus thrown from one to another, where the plan has releases and catches.
@@ -120,7 +120,7 @@ class GroupCard:
     apart: tuple[Apart, ...]
     pairs: tuple[Pair, ...]
     reasons: dict[str, Reason]
-    over_time: tuple[Stretch, ...] = ()
+    over_time: tuple[EightSynchrony, ...] = ()
     exchanges: tuple[Exchange, ...] = ()
     left: tuple[Left, ...] = ()
     reference: Reference = "music"

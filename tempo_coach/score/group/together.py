@@ -26,7 +26,7 @@ RELEASE, CATCH = "release", "catch"
 SAME_PLACE = 0.05
 
 
-class Stretch(NamedTuple):
+class EightSynchrony(NamedTuple):
     """How far together the group was in one eight.
 
     Parameters
@@ -47,7 +47,7 @@ class Stretch(NamedTuple):
     n: int
 
 
-class Throw(NamedTuple):
+class PartnerThrow(NamedTuple):
     """What one member throws and another one catches.
 
     ``flight`` and ``asked`` are seconds from the thrower's release to the catcher's catch; NaN where one was missed.
@@ -72,7 +72,7 @@ class Exchange:
         Mean asynchrony to the plan, in seconds; NaN where nobody was observed.
     released_width, caught_width : float
         Seconds from the first member to the last; NaN under two members.
-    throws : tuple of Throw
+    throws : tuple of PartnerThrow
         Partner to partner; empty where nobody said who throws to whom.
     """
 
@@ -82,10 +82,12 @@ class Exchange:
     caught: float
     released_width: float
     caught_width: float
-    throws: tuple[Throw, ...]
+    throws: tuple[PartnerThrow, ...]
 
 
-def measure_over_time(eights: Sequence[int], resultants: Floats, sds: Floats, widths: Floats) -> tuple[Stretch, ...]:
+def measure_over_time(
+    eights: Sequence[int], resultants: Floats, sds: Floats, widths: Floats
+) -> tuple[EightSynchrony, ...]:
     """Return the group eight by eight.
 
     Parameters
@@ -96,7 +98,7 @@ def measure_over_time(eights: Sequence[int], resultants: Floats, sds: Floats, wi
     """
     numbers, row, n = np.unique(np.asarray(eights, dtype=np.int64), return_inverse=True, return_counts=True)
     means = [(np.bincount(row, weights=each) / n).tolist() for each in (resultants, sds, widths)]
-    return tuple(Stretch(*each) for each in zip(numbers.tolist(), *means, n.tolist(), strict=True))
+    return tuple(EightSynchrony(*each) for each in zip(numbers.tolist(), *means, n.tolist(), strict=True))
 
 
 class AskedExchange(NamedTuple):
@@ -156,7 +158,7 @@ def _measure_exchange(
     asked = float(plan.moments.time[catch] - plan.moments.time[release])
     (eight,), (count,) = place_counts(plan, plan.moments.count[[release]])
     throws = tuple(
-        Throw(a, b, asked + float(asynchronies[row[b], catch] - asynchronies[row[a], release]), asked)
+        PartnerThrow(a, b, asked + float(asynchronies[row[b], catch] - asynchronies[row[a], release]), asked)
         for a, b in partners.items()
     )
     one, other = asynchronies[:, release], asynchronies[:, catch]

@@ -69,7 +69,7 @@ class Measure(NamedTuple):
     reason: Reason | None = None
 
 
-class Rows(NamedTuple):
+class CycleColumns(NamedTuple):
     """One hand by cycle: numbers; periods, s and over what was asked; how far anchors are off over the period asked."""
 
     cycles: Ints
@@ -124,12 +124,12 @@ def measure_asynchrony(asynchrony: Floats, cycles: Ints, grids: Sequence[Grid]) 
     }
 
 
-def measure_periods(rows: Sequence[Rows], blocks: dict[int, str], *, music: bool) -> dict[str, Measure]:
+def measure_periods(rows: Sequence[CycleColumns], blocks: dict[int, str], *, music: bool) -> dict[str, Measure]:
     """Return what the periods of all hands tell.
 
     Parameters
     ----------
-    rows : sequence of Rows
+    rows : sequence of CycleColumns
         One for each hand.
     blocks : dict
         Block of cues of each cycle.
@@ -172,7 +172,7 @@ def measure_periods(rows: Sequence[Rows], blocks: dict[int, str], *, music: bool
     return measures
 
 
-def measure_split(rows: Sequence[Rows], blocks: dict[int, str], *, observed_by: str) -> dict[str, Measure]:
+def measure_split(rows: Sequence[CycleColumns], blocks: dict[int, str], *, observed_by: str) -> dict[str, Measure]:
     """Return the two levels of the hand with the most periods: variances, and their roots.
 
     The model of Wing & Kristofferson is one of tapping without a cue. Periods are taken over what was asked, so that
@@ -215,7 +215,7 @@ def _give_or_take(value: float, n: int, share: float) -> Measure:
     return Measure(value, n, value * (1 - share), value * (1 + share))
 
 
-def _level_by_cycle(rows: Sequence[Rows]) -> Levels:
+def _level_by_cycle(rows: Sequence[CycleColumns]) -> Levels:
     first, last = min(row.cycles[0] for row in rows), max(row.cycles[-1] for row in rows)
     levels = np.full((len(rows), last - first + 1), np.nan)
     for mine, row in zip(levels, rows, strict=True):
@@ -255,7 +255,7 @@ def _measure_correction(rest: Floats, grids: Sequence[Grid], *, together: float)
     return Measure(value, n, *interval_of_correlation(products, squares, value=value, together=together))
 
 
-def _measure_steadiness(rows: Sequence[Rows]) -> Measure:
+def _measure_steadiness(rows: Sequence[CycleColumns]) -> Measure:
     # the last ratio of a hand is not known, so that no step leads from one hand to the next
     ratios = 100 * np.concatenate([row.ratios for row in rows])
     steps, cycles = np.diff(ratios), np.concatenate([row.cycles for row in rows])[:-1]
@@ -313,9 +313,9 @@ class Material(NamedTuple):
     extra: int
 
     @property
-    def rows(self) -> list[Rows]:
+    def rows(self) -> list[CycleColumns]:
         """Each hand by cycle."""
-        return [Rows(hand.grid.cycles, hand.periods, hand.ratios, hand.levels) for hand in self.hands]
+        return [CycleColumns(hand.grid.cycles, hand.periods, hand.ratios, hand.levels) for hand in self.hands]
 
 
 def _of_asynchrony(of: Material) -> dict[str, Measure]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.score.measures.period import periods
-from tempo_coach.score.pairing.frames import Frame, Frames, Part, find_frames
+from tempo_coach.score.pairing.hypotheses import HandStream, Hypotheses, Hypothesis, find_hypotheses
 from tempo_coach.score.pairing.search import median_step
 
 if TYPE_CHECKING:
@@ -109,8 +109,8 @@ class HandTake:
         return levels
 
 
-def follow_hands(take: Take) -> tuple[list[HandTake], Frames]:
-    """Lay what each hand did on its grid of cycles, in the frame that explains the whole take best.
+def follow_hands(take: Take) -> tuple[list[HandTake], Hypotheses]:
+    """Lay what each hand did on its grid of cycles, in the hypothesis that explains the whole take best.
 
     What lies where sound or clock failed is left out, and so is what may have been answered there: a moment beside it
     whose onset would fall into it, an onset beside it that answers a moment in it. Echoes, and all onsets where none
@@ -132,19 +132,19 @@ def follow_hands(take: Take) -> tuple[list[HandTake], Frames]:
         onsets = onsets[~inside(onsets, take.unmeasurable)]
         counts = np.zeros(len(onsets), dtype=np.bool_) if elsewhere else ~_echoes(onsets, moments.time[mine])
         positions.append(mine)
-        parts.append(Part(moments.time[mine], moments.cycle[mine], onsets[counts]))
+        parts.append(HandStream(moments.time[mine], moments.cycle[mine], onsets[counts]))
         idle.append(onsets[~counts])
-    frames = find_frames(
+    hypotheses = find_hypotheses(
         parts, period=period_asked(take), end=max(plan.duration, float(moments.time[-1])) if len(moments) else 0.0
     )
     done = [part.onsets for part in parts]
-    if frames.best.swapped:
+    if hypotheses.best.swapped:
         done.reverse()
         idle.reverse()
     return [
-        _lay(take, hand, mine, onsets, frames.best, k, idle[k])
+        _lay(take, hand, mine, onsets, hypotheses.best, k, idle[k])
         for k, (hand, mine, onsets) in enumerate(zip(hands, positions, done, strict=True))
-    ], frames
+    ], hypotheses
 
 
 def unasked(take: Take, hands: list[HandTake]) -> dict[str, Floats]:
@@ -181,14 +181,16 @@ def period_asked(take: Take) -> float:
     return period if period > 0 else max(take.plan.duration - take.plan.start, 0.1)
 
 
-def _lay(take: Take, hand: str, mine: Ints, onsets: Floats, frame: Frame, number: int, idle: Floats) -> HandTake:
+def _lay(
+    take: Take, hand: str, mine: Ints, onsets: Floats, hypothesis: Hypothesis, number: int, idle: Floats
+) -> HandTake:
     moments = take.plan.moments
     grid = lay_grid(moments, hand)
-    answer = frame.answers[number]
+    answer = hypothesis.answers[number]
     observed = np.full(len(moments), np.nan)
     answered = answer >= 0
     observed[mine[answered]] = onsets[answer[answered]]
-    missed, extra = mine[~answered], np.sort(np.concatenate([onsets[frame.extra[number]], idle]))
+    missed, extra = mine[~answered], np.sort(np.concatenate([onsets[hypothesis.extra[number]], idle]))
     known = np.flatnonzero(answered)
     first, last = (mine[known[0]], mine[known[-1]]) if len(known) else (len(moments), -1)
     if take.unmeasurable:
@@ -209,7 +211,7 @@ def _lay(take: Take, hand: str, mine: Ints, onsets: Floats, frame: Frame, number
     before, behind = missed[missed < first], missed[missed > last]
     if len(known):
         # what would have come after the plan's end, as late as she is, is not left out
-        late = frame.ratio * (moments.time[behind] - moments.time[last]) + observed[last]
+        late = hypothesis.ratio * (moments.time[behind] - moments.time[last]) + observed[last]
         behind = behind[late <= take.plan.duration + 1e-6]
     else:
         # a hand that did nothing at all neither came in late nor stopped

@@ -15,7 +15,7 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.table_text import find_hand
 from tempo_coach.reasons import Reason, Why
-from tempo_coach.score.trace.study import Place
+from tempo_coach.score.trace.study import CirclePhase
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -82,7 +82,7 @@ class Beside:
         The label is empty for a circle that nobody asked for.
     taught : float or None
         Place in the cycle, 0 to 1 from its low point (or its first circle); None for a circle that nobody asked for.
-    done : Place or None
+    done : CirclePhase or None
         None for a moment that was not done.
     off : float
         Done less taught, in parts of the cycle, within half a cycle; NaN where one is None.
@@ -91,7 +91,7 @@ class Beside:
     hand: str
     label: str
     taught: float | None
-    done: Place | None
+    done: CirclePhase | None
     off: float
 
 
@@ -135,7 +135,7 @@ def learn_drill(
         )
     period = float(np.median(periods))
     counts, tempo = _length(period, counts, tempo_bpm)
-    places = found.places or (Place(0.0, _spread(periods), int(periods.size)),)
+    places = found.places or (CirclePhase(0.0, _spread(periods), int(periods.size)),)
     carried = bool(found.places)
     hands = _name_hands([main.name, *(lag.of for lag in found.lags)] if len(found.bodies) > 1 else [main.name], hand)
     left_out = [
@@ -182,7 +182,9 @@ def set_beside(pattern: Pattern, found: Study) -> list[Beside]:
     """
     hand = pattern.hands[0]
     taught = [(at, moment.label) for at, moment in zip(place_taught(pattern), hand.moments, strict=True)]
-    done = list(found.places) or [Place(0.0, _spread(found.main.cycles.periods), int(found.main.cycles.periods.size))]
+    done = list(found.places) or [
+        CirclePhase(0.0, _spread(found.main.cycles.periods), int(found.main.cycles.periods.size))
+    ]
     if not found.places:
         # Nothing carries the circles, so only their distance can be compared: both begin at their first.
         first = taught[0][0]
@@ -196,7 +198,7 @@ def place_taught(pattern: Pattern) -> list[float]:
     return [(moment.at - low) / pattern.cycle_counts % 1.0 for moment in pattern.hands[0].moments]
 
 
-def _pair(hand: Hand, taught: list[tuple[float, str]], done: list[Place]) -> list[Beside]:
+def _pair(hand: Hand, taught: list[tuple[float, str]], done: list[CirclePhase]) -> list[Beside]:
     from scipy.optimize import linear_sum_assignment
 
     cost = np.array([[abs(_wrapped(place.at - at)) for place in done] for at, _ in taught])

@@ -35,7 +35,7 @@ SURE = 0.5
 
 
 @dataclass(frozen=True)
-class Place:
+class CirclePhase:
     """Where one of the circles falls in the carrying cycle.
 
     Parameters
@@ -61,7 +61,7 @@ class Study:
     ----------
     bodies : tuple of TrackedBody
         The one that was asked for, and the one that it is set against; none where nothing repeats and something flies.
-    places : tuple of Place
+    places : tuple of CirclePhase
         Of the first body's circles in their carrying cycle; empty where nothing carries them.
     lags : tuple of BodyLag
     tossed : tuple of Tossed
@@ -73,7 +73,7 @@ class Study:
     """
 
     bodies: tuple[TrackedBody, ...]
-    places: tuple[Place, ...]
+    places: tuple[CirclePhase, ...]
     lags: tuple[BodyLag, ...]
     tossed: tuple[Tossed, ...]
     uneven: tuple[tuple[str, Uneven], ...]
@@ -162,7 +162,7 @@ def study(
     return Study(tuple(bodies), places, tuple(lags), tuple(tossed), tuple(uneven), tuple(left_out))
 
 
-def find_places(circles: Circles, *, without: Sequence[tuple[float, float]] = ()) -> tuple[Place, ...]:
+def find_places(circles: Circles, *, without: Sequence[tuple[float, float]] = ()) -> tuple[CirclePhase, ...]:
     """Return where the circles fall in their carrying cycle, as circular means over its whole cycles.
 
     Only cycles with the median number of circles are used, so that the k-th circle of each is the same circle; those
@@ -192,7 +192,7 @@ def _spans(body: TrackedBody, uneven: Sequence[tuple[str, Uneven]]) -> list[tupl
     return [(flag.start, flag.end) for name, flag in uneven if name == body.name]
 
 
-def _summarise(places: Floats) -> Place:
+def _summarise(places: Floats) -> CirclePhase:
     degrees = np.asarray(places) * 360.0
     mean = mean_direction(degrees) % 360.0
-    return Place(mean / 360.0 % 1.0, circular_sd(resultant_length(degrees)) / 360.0, int(degrees.size))
+    return CirclePhase(mean / 360.0 % 1.0, circular_sd(resultant_length(degrees)) / 360.0, int(degrees.size))

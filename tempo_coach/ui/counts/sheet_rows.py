@@ -21,7 +21,7 @@ from tempo_coach.ui.palette import HAND_MARKS
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from tempo_coach.coach.counting.setting import Row, Setting
+    from tempo_coach.coach.counting.setting import EightRow, Setting
     from tempo_coach.music.counts.count_map import CountMap
     from tempo_coach.report.words.sheet import SheetRow
     from tempo_coach.ui.palette import Palette
@@ -74,13 +74,13 @@ class Ruling:
         return np.asarray(np.interp(np.arange(self.end + 1), self.knot_columns, self.knot_seconds), dtype=np.float64)
 
 
-def find_scale(counts: CountMap, rows: Sequence[Row], columns: int) -> float:
+def find_scale(counts: CountMap, rows: Sequence[EightRow], columns: int) -> float:
     """Return how many columns a second has, so that all usual rows fit.
 
     Parameters
     ----------
     counts : CountMap
-    rows : sequence of Row
+    rows : sequence of EightRow
     columns : int
         That a row may have.
     """
@@ -95,13 +95,13 @@ def find_scale(counts: CountMap, rows: Sequence[Row], columns: int) -> float:
     return max(min(fitting), 1.0)
 
 
-def rule(counts: CountMap, row: Row, *, scale: float, columns: int) -> Ruling:
+def rule(counts: CountMap, row: EightRow, *, scale: float, columns: int) -> Ruling:
     """Return the columns of a row.
 
     Parameters
     ----------
     counts : CountMap
-    row : Row
+    row : EightRow
     scale : float
         Columns a second.
     columns : int
@@ -169,17 +169,17 @@ class Look:
     palette: Palette
 
 
-def row_height(row: Row, laid: Mapping[int, SheetRow]) -> int:
+def row_height(row: EightRow, laid: Mapping[int, SheetRow]) -> int:
     """Return how many lines a row of the sheet has."""
     return 2 + len(_more(row, laid))
 
 
-def draw_row(row: Row, ruling: Ruling, look: Look) -> list[Text]:
+def draw_row(row: EightRow, ruling: Ruling, look: Look) -> list[Text]:
     """Return the lines of one row of the sheet.
 
     Parameters
     ----------
-    row : Row
+    row : EightRow
     ruling : Ruling
         Of this row.
     look : Look
@@ -219,7 +219,7 @@ def _behind(line: Text, end: int, text: str) -> str:
     return " " * max(LEFT + end - line.cell_len, 0) + text
 
 
-def _count_signs(row: Row, ruling: Ruling, look: Look) -> Signs:
+def _count_signs(row: EightRow, ruling: Ruling, look: Look) -> Signs:
     """The counts: a line where each begins, its number, a question mark where it is doubtful."""
     setting, palette = look.setting, look.palette
     doubtful = {beat_near(setting.counts, doubt.time): doubt for doubt in setting.doubts}
@@ -271,7 +271,7 @@ def _with_post(signs: Signs, ruling: Ruling, look: Look) -> Signs:
     return signs
 
 
-def _more(row: Row, laid: Mapping[int, SheetRow]) -> list[tuple[str, list[tuple[float, str]], int | None]]:
+def _more(row: EightRow, laid: Mapping[int, SheetRow]) -> list[tuple[str, list[tuple[float, str]], int | None]]:
     """Further lines of a row: label, signs with their counts from the row's begin, and whose they are."""
     if row.number not in laid:
         return []

@@ -20,8 +20,8 @@ from tempo_coach.ui.practice.after import compare
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tempo_coach.history.columns import Row
-    from tempo_coach.history.progress import Progress
+    from tempo_coach.history.columns import TakeRow
+    from tempo_coach.history.progress import Trend
     from tempo_coach.score.measures.parts import Part
     from tempo_coach.score.scorecard import Scorecard
     from tempo_coach.ui.palette import Palette
@@ -47,7 +47,7 @@ def draw_told(sentence: str, *, width: int, palette: Palette) -> list[Text]:
     return fill(rows, width, len(rows), palette)
 
 
-def draw_row(row: Row, *, chosen: bool, marked: bool, width: int) -> Text:
+def draw_row(row: TakeRow, *, chosen: bool, marked: bool, width: int) -> Text:
     """Return a take as a row of the list."""
     name, drill = _columns(width)
     spread = "" if math.isnan(row.spread_ms) else f"{row.spread_ms:.0f} ms"
@@ -66,7 +66,7 @@ def _columns(width: int) -> tuple[int, int]:
     return _NAME + more, _DRILL + more
 
 
-def draw_chart(progress: Progress, *, width: int, height: int, palette: Palette) -> list[Text]:
+def draw_chart(progress: Trend, *, width: int, height: int, palette: Palette) -> list[Text]:
     """Return level and change as rows of text, from 0 up: ``●`` a day, ``─`` the level, over the days it is of."""
     columns = max(width - _LABEL, 8)
     values, since = [p.value for p in progress.points], [p.since for p in progress.points]
@@ -94,7 +94,7 @@ def draw_chart(progress: Progress, *, width: int, height: int, palette: Palette)
     return lines
 
 
-def draw_beside(pair: Sequence[tuple[Row, Scorecard]], *, width: int, height: int, palette: Palette) -> list[Text]:
+def draw_beside(pair: Sequence[tuple[TakeRow, Scorecard]], *, width: int, height: int, palette: Palette) -> list[Text]:
     """Return two takes side by side, the earlier one at the left."""
     (one, first), (other, second) = sorted(pair, key=lambda each: each[0].begun)
     wide = (width - 26) // 2
@@ -129,7 +129,7 @@ def draw_beside(pair: Sequence[tuple[Row, Scorecard]], *, width: int, height: in
     return fill(lines, width, height, palette)
 
 
-def _compare_two(one: Row, other: Row, first: Scorecard, second: Scorecard) -> tuple[str, str]:
+def _compare_two(one: TakeRow, other: TakeRow, first: Scorecard, second: Scorecard) -> tuple[str, str]:
     """Which of two athletes is steadier: neither take is the one before of the other."""
     said = {
         "steadier": f"{other.athlete} is steadier",
@@ -144,7 +144,7 @@ def _compare_two(one: Row, other: Row, first: Scorecard, second: Scorecard) -> t
 
 
 def draw_progress(
-    row: Row | None, progress: Progress | None, *, width: int, height: int, palette: Palette
+    row: TakeRow | None, progress: Trend | None, *, width: int, height: int, palette: Palette
 ) -> list[Text]:
     """Return the way of an athlete and a drill: level, change, and a sentence; nothing where no take is chosen."""
     lines = []

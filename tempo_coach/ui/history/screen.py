@@ -35,8 +35,8 @@ if TYPE_CHECKING:
     from textual.events import Resize
     from textual.widgets import Input
 
-    from tempo_coach.history.columns import Row
-    from tempo_coach.history.progress import Progress
+    from tempo_coach.history.columns import TakeRow
+    from tempo_coach.history.progress import Trend
 
 #: Takes that are listed at most; more typing finds the others.
 LISTED = 300
@@ -101,10 +101,10 @@ class HistoryScreen(CardScreen[None]):
         self._wanted = wanted or Wanted()
         self._folder = folder or Path.cwd()
         self._now = now
-        self._progress_of: dict[tuple[str, str], Progress] = {}
+        self._progress_of: dict[tuple[str, str], Trend] = {}
         self._had: int | None = None
         self._signed: int | None = None
-        self.rows: tuple[Row, ...] = ()
+        self.rows: tuple[TakeRow, ...] = ()
         self.beside: int | None = None
         self.noting = False
         self.sentence = ""
@@ -130,7 +130,7 @@ class HistoryScreen(CardScreen[None]):
         self._list(self.query_one(Takes).highlighted or 0)
 
     @property
-    def row(self) -> Row | None:
+    def row(self) -> TakeRow | None:
         """The chosen take."""
         chosen = self.query_one(Takes).highlighted
         return self.rows[chosen] if self.rows and chosen is not None else None
@@ -263,7 +263,7 @@ class HistoryScreen(CardScreen[None]):
             told = NONE_LIKE_IT if self._filter.value else NONE_YET
             takes.add_option(Option(f"     {told}", disabled=True))
 
-    def _progress(self) -> Progress | None:
+    def _progress(self) -> Trend | None:
         row = self.row
         if row is None:
             return None

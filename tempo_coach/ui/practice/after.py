@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from textual.binding import BindingType
 
     from tempo_coach.coach.practising.practice import Before
-    from tempo_coach.live.practice.session import Session
+    from tempo_coach.live.practice.session import PracticeState
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.score.card import Scorecard
     from tempo_coach.score.measures.parts import Part
@@ -60,7 +60,7 @@ _LEAST_COLUMNS = 8
 
 def draw_after(
     done: list[Done],
-    session: Session,
+    session: PracticeState,
     *,
     width: int,
     height: int,
@@ -74,7 +74,7 @@ def draw_after(
     ----------
     done : list of Done
         The takes so far, at least one.
-    session : Session
+    session : PracticeState
     width, height : int
     first_row : int
         How many rows of cycles are scrolled away.
@@ -128,7 +128,7 @@ class Told(NamedTuple):
     judged: bool = True
 
 
-def tell_take(last: Done, previous: Scorecard | None, session: Session, *, film_key: bool = True) -> Told:
+def tell_take(last: Done, previous: Scorecard | None, session: PracticeState, *, film_key: bool = True) -> Told:
     """Return what became of a take.
 
     Parameters
@@ -136,7 +136,7 @@ def tell_take(last: Done, previous: Scorecard | None, session: Session, *, film_
     last : Done
     previous : Scorecard or None
         Of the take before it.
-    session : Session
+    session : PracticeState
         After the take.
     film_key : bool
         Whether there is a key by which its film is chosen.
@@ -168,7 +168,7 @@ def _where(done: Done, room: int) -> list[str]:
     return [where if len(where) <= room else f"kept in …{where[len('kept in …') - room :]}"]
 
 
-def _headline(head: str, session: Session, width: int, palette: Palette) -> list[Text]:
+def _headline(head: str, session: PracticeState, width: int, palette: Palette) -> list[Text]:
     """What became of it in large letters; while she rests, how long still, at the right."""
     left = draw_letters(head)
     right = draw_letters(f"again {math.ceil(session.left)}" if session.stage is Stage.RESTING else "")

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from tempo_coach.coach.practising.form import Form, Line
     from tempo_coach.coach.practising.practice import Done, Go
     from tempo_coach.live.notices import Notice
-    from tempo_coach.live.practice.session import Session
+    from tempo_coach.live.practice.session import PracticeState
 
 #: Seconds between two looks where the system cannot be waited for.
 KEY_POLL = 0.002
@@ -215,7 +215,7 @@ def _print(line: str) -> None:
     print(line, flush=True)  # noqa: T201  there is no screen: this is what it is
 
 
-def lines_of(session: Session, done: list[Done]) -> list[str]:
+def lines_of(session: PracticeState, done: list[Done]) -> list[str]:
     """Return what is said as a stage of a practice begins."""
     plan = session.plan
     match session.stage:
@@ -301,7 +301,7 @@ def _tell_choices(line: Line) -> str:
     return f"{', '.join(say_line(replace(line, value=choice)) for choice in line.choices)}."
 
 
-def _told(done: list[Done], session: Session) -> list[str]:
+def _told(done: list[Done], session: PracticeState) -> list[str]:
     if not done:
         return []
     last = done[-1]

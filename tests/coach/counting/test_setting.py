@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from tempo_coach.coach.counting import steps as deeds
 from tempo_coach.coach.counting import steps as moving
 from tempo_coach.coach.counting.setting import (
-    Row,
+    EightRow,
     begin,
     do,
     do_again,
@@ -39,11 +39,15 @@ def place(setting):
 
 def test_the_rows_are_what_leads_up_and_then_the_eights():
     rows = rows_of(FOUND)
-    assert rows[0] == Row(0, 0, 3, 3)
-    assert rows[1] == Row(1, 3, 8, 8)
-    assert rows[-1] == Row(5, 35, 8, 5)
+    assert rows[0] == EightRow(0, 0, 3, 3)
+    assert rows[1] == EightRow(1, 3, 8, 8)
+    assert rows[-1] == EightRow(5, 35, 8, 5)
     assert [row_with(rows, beat) for beat in (0, 3, 10, 11, 39)] == [0, 1, 1, 2, 5]
-    assert rows_of(CountMap(np.arange(30), ((19, 8),)))[:3] == [Row(0, 0, 3, 3), Row(0, 3, 8, 8), Row(0, 11, 8, 8)]
+    assert rows_of(CountMap(np.arange(30), ((19, 8),)))[:3] == [
+        EightRow(0, 0, 3, 3),
+        EightRow(0, 3, 8, 8),
+        EightRow(0, 11, 8, 8),
+    ]
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ from tempo_coach.live.notices import Code, Notice, Trouble
 from tempo_coach.live.practice.session import Stage, Way
 from tempo_coach.live.setup.calibration import Setup
 from tempo_coach.observe.take.take_file import read_take_file
-from tempo_coach.pattern.drill.practice import Move, TempoSteps
+from tempo_coach.pattern.drill.practice import TempoChange, TempoSteps
 from tempo_coach.report.words.live import say_notice
 from tests.ui import fakes
 
@@ -123,7 +123,7 @@ def test_steady_takes_bring_the_tempo_up_and_the_next_plan_has_it() -> None:
     stage.clock.now += 2
     conductor.tick()
     assert conductor.session.stage is Stage.RESTING and conductor.session.plan.tempo_bpm == 124.0
-    assert conductor.session.tempo_step == (Move.UP, 124.0, 1)
+    assert conductor.session.tempo_step == (TempoChange.UP, 124.0, 1)
     stage.clock.now += 6
     conductor.tick()
     conductor.tick()

@@ -10,14 +10,14 @@ from tempo_coach.coach.practising.movement import Movement
 from tempo_coach.coach.practising.picture import SIGNS, make_picture
 from tempo_coach.live.practice.course import begin
 from tempo_coach.live.practice.last_word import LastWord
-from tempo_coach.live.practice.session import Session, Stage
+from tempo_coach.live.practice.session import PracticeState, Stage
 from tempo_coach.pattern.plan.plan import Plan
 from tempo_coach.ui.floor import draw_floor
 from tempo_coach.ui.palette import PLAIN
 from tests.ui.fakes import lay
 
 
-def playing(plan: Plan, position: float) -> Session:
+def playing(plan: Plan, position: float) -> PracticeState:
     session, _ = begin(plan, stamp=0.0, keys="jf"[: len(plan.hands)])
     return replace(session, stage=Stage.PLAYING, position=position)
 

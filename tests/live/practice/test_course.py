@@ -11,14 +11,14 @@ from tempo_coach.live.notices import Code, Notice, Trouble
 from tempo_coach.live.practice import course
 from tempo_coach.live.practice import course as e
 from tempo_coach.live.practice.course import Effect
-from tempo_coach.live.practice.session import Onset, Session, Stage, Way
+from tempo_coach.live.practice.session import Onset, PracticeState, Stage, Way
 from tempo_coach.pattern.drill.practice import TempoSteps
 
 GONE, BACK = Notice(Trouble.LOST), Notice(Code.BACK)
 PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=120, cycles=8))
 
 
-def run(session: Session, *events: e.Event) -> tuple[Session, list[Effect]]:
+def run(session: PracticeState, *events: e.Event) -> tuple[PracticeState, list[Effect]]:
     """All orders of several events, one after the other."""
     effects: list[Effect] = []
     for event in events:
@@ -27,7 +27,7 @@ def run(session: Session, *events: e.Event) -> tuple[Session, list[Effect]]:
     return session, effects
 
 
-def playing(**options: object) -> Session:
+def playing(**options: object) -> PracticeState:
     session, _ = course.begin(PLAN, stamp=0.0, keys="jf", at_once=True, **options)  # type: ignore[arg-type]
     session, effects = run(session, e.Prepared(PLAN), e.Began())
     assert session.stage is Stage.PLAYING and effects == [Effect.PLAY]

@@ -7,10 +7,10 @@ from dataclasses import replace
 import pytest
 
 from tempo_coach import coach
-from tempo_coach.live.practice.session import Session, Stage, Way
+from tempo_coach.live.practice.session import PracticeState, Stage, Way
 
 PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=120, cycles=2))
-BOTH = Session(PLAN, hands=("right", "left"))
+BOTH = PracticeState(PLAN, hands=("right", "left"))
 
 
 def test_the_next_hand_without_a_key_is_asked_for() -> None:
@@ -18,7 +18,7 @@ def test_the_next_hand_without_a_key_is_asked_for() -> None:
     assert replace(BOTH, keys=(("right", "ä"),)).asked_hand == "left"
     assert replace(BOTH, keys=(("left", "x"),)).asked_hand == "right"
     assert replace(BOTH, keys=(("right", "ä"), ("left", "x"))).asked_hand is None
-    assert Session(PLAN).asked_hand is None  # nobody taps
+    assert PracticeState(PLAN).asked_hand is None  # nobody taps
 
 
 def test_a_key_belongs_to_its_hand_alone() -> None:

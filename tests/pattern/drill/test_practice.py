@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.count_map import CountMap
-from tempo_coach.pattern.drill.practice import LEAST_THINNING, Move, TempoSteps, way_of_cycle
+from tempo_coach.pattern.drill.practice import LEAST_THINNING, TempoChange, TempoSteps, way_of_cycle
 from tempo_coach.pattern.plan.layout import lay_out
 from tempo_coach.pattern.plan.plan import Plan
 from tempo_coach.score.measures.parts import THINNED, WITH_CUES, WITHOUT_CUES, name_blocks
@@ -62,13 +62,17 @@ def test_up_after_two_steady_takes_in_a_row_down_after_one_that_was_not(results:
 
 def test_it_never_leaves_the_drills_own_tempi() -> None:
     steps = TempoSteps(98, 102)
-    assert steps.after(100, [True, True]) == (Move.UP, 102, 2) and steps.after(100, [False]) == (Move.DOWN, 98, 0)
-    assert steps.after(102, [True, True]) == (Move.HIGHEST, 102, 2)
-    assert steps.after(98, [False]) == (Move.LOWEST, 98, 0)
+    assert steps.after(100, [True, True]) == (TempoChange.UP, 102, 2) and steps.after(100, [False]) == (
+        TempoChange.DOWN,
+        98,
+        0,
+    )
+    assert steps.after(102, [True, True]) == (TempoChange.HIGHEST, 102, 2)
+    assert steps.after(98, [False]) == (TempoChange.LOWEST, 98, 0)
 
 
 def test_what_is_missing_is_told() -> None:
-    assert TempoSteps(60, 120).after(100, [True]) == (Move.STAY, 100, 1)
+    assert TempoSteps(60, 120).after(100, [True]) == (TempoChange.STAY, 100, 1)
 
 
 @pytest.mark.parametrize("wrong", [{"lowest": 0}, {"highest": 50}, {"step": 0}, {"steady_takes": 0}])

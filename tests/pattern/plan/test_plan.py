@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.music.counts.count_map import Position
-from tempo_coach.pattern.plan.plan import CueSounds, Eight, Moments, Music, Piece, Plan
+from tempo_coach.pattern.plan.plan import CueSounds, Eight, Moments, Music, MusicSegment, Plan
 
 MOMENTS = Moments(
     time=[4.5, 4.75, 6.5, 6.75],
@@ -35,7 +35,7 @@ def plan(**changed):
         "cue_way": "all",
         "allowance": 0.05,
         "eights": (Eight(3, 0.0, 4), Eight(4, 4.0, 8)),
-        "pieces": (Piece(0.0, -1.0, 1.0),),
+        "pieces": (MusicSegment(0.0, -1.0, 1.0),),
         "knot_times": [0.0, 10.0],
         "knot_counts": [-8.0, 12.0],
         "duration": 10.0,

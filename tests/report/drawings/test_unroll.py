@@ -10,7 +10,7 @@ from tempo_coach.observe.trace.trace import Channel, Trace
 from tempo_coach.observe.trace.tracked_body import observe
 from tempo_coach.observe.trace.uneven import find_uneven
 from tempo_coach.report.drawings.unroll import draw_periods, draw_unrolled, path_svg, places_svg, unrolled_svg
-from tempo_coach.score.trace.study import Place, study
+from tempo_coach.score.trace.study import CirclePhase, study
 from tests.generators import movement
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -64,7 +64,7 @@ def test_svg_pictures_are_well_formed_and_hold_every_circle() -> None:
 
 
 def test_low_lies_at_the_bottom_and_rise_on_the_right() -> None:
-    dial = ET.fromstring(places_svg([Place(0.0, 0.01, 9), Place(0.25, 0.01, 9)], size=320))
+    dial = ET.fromstring(places_svg([CirclePhase(0.0, 0.01, 9), CirclePhase(0.25, 0.01, 9)], size=320))
     _, low, rise = dial.findall(f"{SVG}circle")
     assert float(low.get("cy", "0")) > 160
     assert float(rise.get("cx", "0")) > 160

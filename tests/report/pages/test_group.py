@@ -11,7 +11,7 @@ from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.report.pages.group import MOST_TOLD, draw_members, draw_over_time, group_page
 from tempo_coach.score.group.card import Apart, GroupCard, Left, Member, Pair
 from tempo_coach.score.group.group import judge_group, judge_mix
-from tempo_coach.score.group.together import Stretch
+from tempo_coach.score.group.together import EightSynchrony
 from tests.history.season import lay, make_take
 from tests.report.html import EVIL, check, marks, read
 
@@ -47,7 +47,7 @@ def words(page):
 
 
 def test_the_figures_at_the_top_are_rounded_and_say_what_would_be_chance():
-    eights = (Stretch(1, 0.99, 0.01, 0.02, 7), Stretch(2, 0.99, 0.01, 0.02, 9))
+    eights = (EightSynchrony(1, 0.99, 0.01, 0.02, 7), EightSynchrony(2, 0.99, 0.01, 0.02, 9))
     told = " ".join(words(group_page(group(member(), member("Bo"), over_time=eights, apart=[Apart(2, 1.0, 0.2)]))))
     assert "together 0.98 of 1 0.50 would be chance" in told
     assert "first to last 42 ms mean over the moments" in told
@@ -98,12 +98,14 @@ def test_long_names_are_cut_and_one_member_has_no_picture():
 
 
 def test_eights_are_as_high_as_the_group_was_wide_the_dark_part_its_spread():
-    svg = draw_over_time(group(member(), over_time=[Stretch(3, 1, 0.01, 0.02, 4), Stretch(4, 1, 0.02, 0.08, 4)]))
+    svg = draw_over_time(
+        group(member(), over_time=[EightSynchrony(3, 1, 0.01, 0.02, 4), EightSynchrony(4, 1, 0.02, 0.08, 4)])
+    )
     wide, dark = ([float(bar["height"]) for bar in marks(svg, "rect", css)] for css in ("bar rest", "bar"))
     assert wide[1] == pytest.approx(4 * wide[0], abs=0.3)
     assert dark == pytest.approx([wide[0] / 2, wide[1] / 4], abs=0.15)
     assert draw_over_time(group(member())) == ""
-    ET.fromstring(draw_over_time(group(member(), over_time=[Stretch(1, 1, 0, 0, 2)])))
+    ET.fromstring(draw_over_time(group(member(), over_time=[EightSynchrony(1, 1, 0, 0, 2)])))
 
 
 def test_the_table_of_members_has_a_dash_where_nothing_is_known():

@@ -8,7 +8,7 @@ from tempo_coach.report.pages.pictures import (
     DIAL,
     MOST_MARKS,
     MOST_PARTS,
-    Place,
+    MomentPhase,
     draw_asynchrony,
     draw_hands,
     draw_parts,
@@ -119,11 +119,11 @@ def test_hands_are_paired_cycle_by_cycle():
 
 
 def test_places_of_nothing_are_not_known():
-    place = Place("right", "circle", 0.25, [np.nan])
+    place = MomentPhase("right", "circle", 0.25, [np.nan])
     assert (place.n, np.isnan(place.place), place.sd) == (0, True, 0.0)
-    one = Place("right", "circle", 0.25, [0.1, np.nan])
+    one = MomentPhase("right", "circle", 0.25, [0.1, np.nan])
     assert (one.n, one.place, one.sd) == (1, 0.35, 0.0)
-    assert Place("right", "circle", 0.25, [0.1, 0.3]).sd == pytest.approx(np.sqrt(0.02))
+    assert MomentPhase("right", "circle", 0.25, [0.1, 0.3]).sd == pytest.approx(np.sqrt(0.02))
 
 
 def part(name, bias=0.02, spread=0.01, low=0.01, high=0.03, n=8):

@@ -8,7 +8,7 @@ import pytest
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.group import WIDTH, format_group, tell_exchange, tell_group, tell_left
 from tempo_coach.score.group.card import Apart, GroupCard, Left, Member, Pair
-from tempo_coach.score.group.together import Exchange, Stretch, Throw
+from tempo_coach.score.group.together import EightSynchrony, Exchange, PartnerThrow
 
 NAN = math.nan
 
@@ -56,7 +56,7 @@ def test_the_one_thing_that_is_said(members, apart, said):
 
 
 def test_where_nobody_is_known_by_name_the_width_is_said():
-    eights = (Stretch(1, 0.9, 0.01, 0.02, 7), Stretch(2, 0.9, 0.01, 0.02, 9))
+    eights = (EightSynchrony(1, 0.9, 0.01, 0.02, 7), EightSynchrony(2, 0.9, 0.01, 0.02, 9))
     assert tell_group(group(over_time=eights)) == (
         "Who was who cannot be told; 42 ms from the first to the last on average (16 moments)."
     )
@@ -98,7 +98,7 @@ def test_how_far_together_is_said_with_what_would_be_chance():
 
 
 def test_eights_have_bars_as_long_as_they_are_wide():
-    eights = (Stretch(1, 1, 0, 0.02, 4), Stretch(2, 1, 0, 0.08, 4), Stretch(12, 1, 0, 0.0, 4))
+    eights = (EightSynchrony(1, 1, 0, 0.02, 4), EightSynchrony(2, 1, 0, 0.08, 4), EightSynchrony(12, 1, 0, 0.0, 4))
     text = format_group(group(member(), member("Bo"), over_time=eights))
     assert f"  eight   1    20 ms  {'▪' * 10}\n  eight   2    80 ms  {'▪' * 40}\n  eight  12     0 ms" in text
     assert "Eight by eight" not in format_group(group(member(), member("Bo"), over_time=eights[:1]))
@@ -125,8 +125,8 @@ def test_reasons_and_what_fell_apart_are_listed_no_longer_than_the_page():
 
 def test_an_exchange_is_told_throw_by_throw():
     throws = (
-        Throw("Ada", "Bo", 1.25, 1.2), Throw("Bo", "Ada", 1.1, 1.2), Throw("Cy", "Dot", 1.2, 1.2),
-        Throw("Dot", "Cy", NAN, 1.2),
+        PartnerThrow("Ada", "Bo", 1.25, 1.2), PartnerThrow("Bo", "Ada", 1.1, 1.2), PartnerThrow("Cy", "Dot", 1.2, 1.2),
+        PartnerThrow("Dot", "Cy", NAN, 1.2),
     )  # fmt: skip
     assert tell_exchange(Exchange(3, 7.5, 0.012, NAN, 0.04, NAN, throws)) == [
         "eight 3 count 7&: released within 40 ms (+12 ms); caught: not seen",

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from tempo_coach.history.forget import Going
-from tempo_coach.history.progress import Overnight, Point, Progress, Retention
+from tempo_coach.history.progress import Overnight, Point, Retention, Trend
 from tempo_coach.history.records import Athlete, Kept, Note
 from tempo_coach.history.steady_tempo import SteadyTempo
 from tempo_coach.reasons import Reason, Why
@@ -111,10 +111,10 @@ def test_a_kept_take_says_where_it_belongs():
 )
 def test_progress_says_no_more_than_its_interval(change, said):
     points = (Point("2031-05-04", 0.0, 20.0, 1),) * 9
-    progress = Progress("spread_ms", points, 20.0, 17.0, 24.0, 9, *change)
+    progress = Trend("spread_ms", points, 20.0, 17.0, 24.0, 9, *change)
     level = "Spread 20.0 ms (middle of her last 6 days, between 17.0 and 24.0)"
     assert history.tell_progress(progress, "spread", "ms") == level + said
-    alone = Progress("spread_ms", points[:1], 20.0, days=1, reason=Reason(Why.NO_TAKE))
+    alone = Trend("spread_ms", points[:1], 20.0, days=1, reason=Reason(Why.NO_TAKE))
     assert history.tell_progress(alone, "spread", "ms") == "Spread 20.0 ms (one day); no take tells it."
 
 

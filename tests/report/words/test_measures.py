@@ -5,7 +5,7 @@ import math
 import pytest
 
 from tempo_coach.report.words.card import card_to_dict, format_card
-from tempo_coach.report.words.measures import ENTRIES, MEANINGS, WORDS, Words, labelled, say_number
+from tempo_coach.report.words.measures import ENTRIES, MEANINGS, WORDS, MeasureWords, labelled, say_number
 from tests.report.takes import MILLS, card
 
 
@@ -17,7 +17,7 @@ def test_every_name_of_a_scorecard_has_one_meaning():
 
 def test_words_are_of_measures_and_stand_where_they_have_a_label():
     assert set(WORDS) <= set(ENTRIES)
-    for where in Words._fields:
+    for where in MeasureWords._fields:
         assert [entry.key for entry, _ in labelled(where)] == [
             key for key in ENTRIES if getattr(WORDS.get(key), where, "")
         ]

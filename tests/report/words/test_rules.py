@@ -3,12 +3,12 @@
 import math
 
 from tempo_coach.pattern.routine.routine import MusicFile, Routine
-from tempo_coach.pattern.routine.rules import CHECK_THE_CODE, Code, Rule, RuleCheck
+from tempo_coach.pattern.routine.rules import CHECK_THE_CODE, Rule, RuleCheck, RuleTable
 from tempo_coach.report.words.rules import checked_values, describe_check, describe_code
 
 LENGTH = Rule("length", "alone", least=75, most=90, per_second=0.05, source="the club's sheet", status="secondary")
 STEPS = Rule("steps", number=2, source="a coach")
-CODE = Code(
+CODE = RuleTable(
     "club",
     "Club day",
     "2031",
@@ -60,4 +60,4 @@ def test_as_values_what_is_not_known_breaks_no_rule():
         "sentence": "92.5 s, 2.5 s over.", "source": "the club's sheet", "status": "secondary",
     }  # fmt: skip
     assert values["remember"] == CHECK_THE_CODE
-    assert math.isinf(STEPS.most) and "at most" not in describe_code(Code("a", "b", "", (STEPS,)))
+    assert math.isinf(STEPS.most) and "at most" not in describe_code(RuleTable("a", "b", "", (STEPS,)))

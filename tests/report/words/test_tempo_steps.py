@@ -2,19 +2,19 @@
 
 import pytest
 
-from tempo_coach.pattern.drill.practice import Move, TempoStep, TempoSteps
+from tempo_coach.pattern.drill.practice import TempoChange, TempoStep, TempoSteps
 from tempo_coach.report.words.tempo_steps import say_rule, say_step
 
 
 @pytest.mark.parametrize(
     ("step", "said"),
     [
-        (TempoStep(Move.UP, 104.0, 2), "2 steady takes in a row: up to 104."),
-        (TempoStep(Move.UP, 102.46, 1), "A steady take: up to 102.5."),
-        (TempoStep(Move.HIGHEST, 102.0, 2), "2 steady takes in a row: 102 is the highest already."),
-        (TempoStep(Move.DOWN, 96.0), "That one was not steady: down to 96."),
-        (TempoStep(Move.LOWEST, 98.0), "That one was not steady: 98 is the lowest already."),
-        (TempoStep(Move.STAY, 100.0, 2), "Stay at 100: 2 more steady ones to go up."),
+        (TempoStep(TempoChange.UP, 104.0, 2), "2 steady takes in a row: up to 104."),
+        (TempoStep(TempoChange.UP, 102.46, 1), "A steady take: up to 102.5."),
+        (TempoStep(TempoChange.HIGHEST, 102.0, 2), "2 steady takes in a row: 102 is the highest already."),
+        (TempoStep(TempoChange.DOWN, 96.0), "That one was not steady: down to 96."),
+        (TempoStep(TempoChange.LOWEST, 98.0), "That one was not steady: 98 is the lowest already."),
+        (TempoStep(TempoChange.STAY, 100.0, 2), "Stay at 100: 2 more steady ones to go up."),
         (None, ""),
     ],
 )

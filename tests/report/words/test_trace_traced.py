@@ -14,7 +14,7 @@ from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.trace import format_study, say_place, say_taught, say_uneven, study_to_dict
 from tempo_coach.score.measures.phase import Lag
 from tempo_coach.score.trace.body_lag import BodyLag
-from tempo_coach.score.trace.study import Place, Study, study
+from tempo_coach.score.trace.study import CirclePhase, Study, study
 from tests.generators import movement
 
 NAN = math.nan
@@ -74,7 +74,7 @@ def test_circles_are_told_beside_what_is_taught_the_low_one_first(rope):
 
 
 def test_a_circle_just_before_the_low_point_is_told_first_and_as_0_per_cent(rope):
-    found = replace(rope[0], places=(Place(0.4, 0.01, 9), Place(0.997, 0.01, 9)))
+    found = replace(rope[0], places=(CirclePhase(0.4, 0.01, 9), CirclePhase(0.997, 0.01, 9)))
     assert "this take: one at 0 % at the bottom, one at 40 % as" in format_study(found, rope[1])
 
 

@@ -16,7 +16,7 @@ from tempo_coach.pattern.routine.routine import MusicFile, Routine, RoutineMomen
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.group import format_group
 from tempo_coach.score.group.group import judge_group, judge_mix, measure_group
-from tempo_coach.score.group.together import Stretch, measure_over_time, read_exchanges
+from tempo_coach.score.group.together import EightSynchrony, measure_over_time, read_exchanges
 
 TEMPO = 120  # a count is 0.5 s
 COUNTS = lay_every_count(CountMap.steady(TEMPO), end=15.9, tempo_bpm=TEMPO)
@@ -56,7 +56,11 @@ def test_one_moment_of_five_eight_by_eight():  # exact
 
 def test_each_eight_has_the_means_of_its_own_moments():  # exact
     found = measure_over_time([2, 1, 2, 4], np.array([0.5, 1, 0.75, 0.25]), np.array([1.0, 2, 3, 4]), np.arange(4.0))
-    assert found == (Stretch(1, 1.0, 2.0, 1.0, 1), Stretch(2, 0.625, 2.0, 1.0, 2), Stretch(4, 0.25, 4.0, 3.0, 1))
+    assert found == (
+        EightSynchrony(1, 1.0, 2.0, 1.0, 1),
+        EightSynchrony(2, 0.625, 2.0, 1.0, 2),
+        EightSynchrony(4, 0.25, 4.0, 3.0, 1),
+    )
     assert measure_over_time([], *[np.array([])] * 3) == ()
 
 

@@ -12,7 +12,13 @@ from tempo_coach.coach import Request, lay
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.card import judge
-from tempo_coach.score.measures.timekeeping import MEASURES, Rows, measure_asynchrony, measure_periods, measure_split
+from tempo_coach.score.measures.timekeeping import (
+    MEASURES,
+    CycleColumns,
+    measure_asynchrony,
+    measure_periods,
+    measure_split,
+)
 from tempo_coach.score.pairing.hand import Grid
 
 NAN = math.nan
@@ -23,7 +29,7 @@ def rows(ratios, *, first=0, period=0.5, level=0.0):
     """One hand whose last cycle has no period behind it."""
     ratios = np.array([*ratios, NAN])
     n = len(ratios)
-    return Rows(np.arange(first, first + n), ratios * period, ratios, np.full(n, level))
+    return CycleColumns(np.arange(first, first + n), ratios * period, ratios, np.full(n, level))
 
 
 def blocks(letters):

@@ -13,7 +13,7 @@ from tempo_coach.pattern.drill.drill_file import find_drill, read_drill
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.learned import write_drill
 from tempo_coach.score.trace.learn import learn_drill, place_taught, set_beside
-from tempo_coach.score.trace.study import Place, study
+from tempo_coach.score.trace.study import CirclePhase, study
 from tests.generators import movement
 
 
@@ -105,7 +105,7 @@ def made(periods=(2.0, 2.0, 2.0, 2.0), places=(), lags=(), **rest):
 def test_whole_file_of_a_take_with_carried_circles():  # exact
     broken = ("first", SimpleNamespace(first=6, kind="long", start=3.25, end=4.5))
     found = made(
-        places=(Place(0.0, 0.01, 4), Place(0.5, 0.02, 4)),
+        places=(CirclePhase(0.0, 0.01, 4), CirclePhase(0.5, 0.02, 4)),
         uneven=(broken,),
         left_out=(Reason(Why.NO_FLIGHTS, ("none",)),),
     )
@@ -179,7 +179,7 @@ def test_counts_and_tempo_of_a_cycle(period, given, counts, tempo):
 
 @pytest.mark.parametrize(("sds", "allowance"), [((0.001, 0.002), 2.5), ((0.03, 0.1), 40), ((0.2, 0.01), 50)])
 def test_allowance_is_twice_the_widest_spread_over_the_usual_distance(sds, allowance):
-    places = tuple(Place(k / 2, sd, 9) for k, sd in enumerate(sds))
+    places = tuple(CirclePhase(k / 2, sd, 9) for k, sd in enumerate(sds))
     text = write_drill(learn_drill(made(places=places), title="t", counts=4))
     assert f"allowance_pct = {allowance:.1f}" in text
 

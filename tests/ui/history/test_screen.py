@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from tempo_coach.history.columns import Row
+    from tempo_coach.history.columns import TakeRow
 
 SIZES = ((80, 24), (100, 30))
 
@@ -170,7 +170,7 @@ def test_two_takes_of_one_athlete_are_before_and_after_those_of_two_are_not(hist
     hers = [row for row in found if row.athlete == "Ada"]
     others = [row for row in found if row.athlete == "Zoë"]
 
-    def beside(*pair: Row) -> str:
+    def beside(*pair: TakeRow) -> str:
         judged = [(row, coach.judge_take(history.take(row.number).take)) for row in pair]
         return "\n".join(row.plain for row in draw_beside(judged, width=80, height=24, palette=PLAIN))
 

@@ -70,7 +70,7 @@ def draw_line(rng: np.random.Generator, beats: int, split: int, signs: str, dens
 
 
 @dataclass(frozen=True)
-class Plan:
+class Arrangement:
     """What a piece is made of: parts, lines, chords and motifs, and how likely each role plays in a section."""
 
     parts: dict[str, int]
@@ -129,7 +129,7 @@ class Composer:
             self.write_section(plan, bar, min(bar + section, self.bars), which, roles, loud, beaten)
         return piece
 
-    def draw_plan(self) -> Plan:
+    def draw_plan(self) -> Arrangement:
         """Draw the instruments, the lines of each role, the chords and the motifs of the piece."""
         rng, style, piece = self.rng, self.style, self.piece
         spans = {"bass": (0.7, 1.2), "comp": (0.5, 1.0), "pad": (0.3, 0.9), "melody": (0.6, 1.2)}
@@ -155,7 +155,7 @@ class Composer:
             likely.update(pad=0.0, second=0.1)
         if rng.random() < 0.08:
             likely.update(comp=0.2, melody=0.2, pad=0.1, bass=0.3)
-        return Plan(parts, bass, comp, drums, songs, motifs, likely)
+        return Arrangement(parts, bass, comp, drums, songs, motifs, likely)
 
     def draw_drums(self, bend: float, *, at_random: bool) -> list[dict[str, str]]:
         """Draw two bars of drums, or none."""
@@ -182,7 +182,7 @@ class Composer:
         return PROGRESSIONS[int(self.rng.integers(len(PROGRESSIONS)))]
 
     def write_section(
-        self, plan: Plan, bar: int, end: int, which: int, roles: set[str], loud: float, beaten: bool
+        self, plan: Arrangement, bar: int, end: int, which: int, roles: set[str], loud: float, beaten: bool
     ) -> None:
         """Write some bars with the roles that play in them."""
         n, song = self.style.beats, plan.songs[which]

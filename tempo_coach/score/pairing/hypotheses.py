@@ -1,8 +1,8 @@
-"""Frames: what the whole take may have been, looked at before single moments are paired for good.
+"""Hypotheses: what the whole take may have been, looked at before single moments are paired for good.
 
 A take at half the tempo, with the hands swapped, or begun an eight late has its own way of answering the plan. Each
-such *frame* is the plan as it would then be, paired with the onsets; the one that leaves least unexplained, what it
-supposes counted as well, is the take's. All costs are in nats, minus the logarithm of how likely the onsets are.
+such hypothesis is the plan as it would then be, paired with the onsets; the one that leaves least unexplained, what
+it supposes counted as well, is the take's. All costs are in nats, minus the logarithm of how likely the onsets are.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ APART = 0.1
 SLOPE_PAIRS = 200
 
 
-class Part(NamedTuple):
+class HandStream(NamedTuple):
     """One hand's part: asked times (ascending), the cycle of each, and its onsets (ascending); seconds."""
 
     asked: Floats
@@ -45,7 +45,7 @@ class Part(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False)
-class Frame:
+class Hypothesis:
     """One way in which the whole take answers the plan.
 
     Parameters
@@ -70,24 +70,24 @@ class Frame:
 
 
 @dataclass(frozen=True, eq=False)
-class Frames:
-    """The frames that were tried, the best one first, and what no rhythm at all would cost."""
+class Hypotheses:
+    """The hypotheses that were tried, the best one first, and what no rhythm at all would cost."""
 
-    tried: tuple[Frame, ...]
+    tried: tuple[Hypothesis, ...]
     no_rhythm: float
 
     @property
-    def best(self) -> Frame:
-        """The frame of the least cost."""
+    def best(self) -> Hypothesis:
+        """The hypothesis of the least cost."""
         return self.tried[0]
 
 
-def find_frames(parts: Sequence[Part], *, period: float, end: float) -> Frames:
+def find_hypotheses(parts: Sequence[HandStream], *, period: float, end: float) -> Hypotheses:
     """Return the ways in which a take may answer its plan.
 
     Parameters
     ----------
-    parts : sequence of Part
+    parts : sequence of HandStream
         One for each hand.
     period : float
         Seconds asked for a cycle.
@@ -95,8 +95,8 @@ def find_frames(parts: Sequence[Part], *, period: float, end: float) -> Frames:
         Seconds at which the plan ends: what would have come later is not missed.
     """
     plain = _Trial(parts, period, end)
-    frames = [plain.lay(1.0)]
-    first = frames[0]
+    hypotheses = [plain.lay(1.0)]
+    first = hypotheses[0]
     total = sum(len(part.asked) + len(part.onsets) for part in parts)
     alone = sum(int((answer < 0).sum()) for answer in first.answers) + sum(map(len, first.extra))
     ratios = [1.0]
@@ -105,32 +105,32 @@ def find_frames(parts: Sequence[Part], *, period: float, end: float) -> Frames:
     ratios.append(1 + plain.slope(first))
     for ratio in ratios[1:]:
         if abs(ratio - 1) > OTHER_TEMPO and 0.3 < ratio < 3:
-            frames.append(plain.lay(ratio))
-            refined = ratio * (1 + plain.slope(frames[-1])) if ratio not in (0.5, 2.0) else ratio
+            hypotheses.append(plain.lay(ratio))
+            refined = ratio * (1 + plain.slope(hypotheses[-1])) if ratio not in (0.5, 2.0) else ratio
             if abs(refined - ratio) > OTHER_TEMPO:
-                frames.append(plain.lay(refined))
-    if len(parts) == 2 and (alone > SUSPICIOUS * total or plain.apart(min(frames, key=_cost)) > APART):
-        frames += [plain.lay(frame.ratio, swapped=True) for frame in tuple(frames)]
+                hypotheses.append(plain.lay(refined))
+    if len(parts) == 2 and (alone > SUSPICIOUS * total or plain.apart(min(hypotheses, key=_cost)) > APART):
+        hypotheses += [plain.lay(hypothesis.ratio, swapped=True) for hypothesis in tuple(hypotheses)]
     gaps = [np.diff(part.onsets) / plain.step for part in parts if len(part.onsets) > 1]
     mean = [float(np.mean(each)) for each in gaps]
     no_rhythm = NO_RHYTHM + sum(len(g) * (np.log(max(m, 1e-9)) + 1) for g, m in zip(gaps, mean, strict=True))
-    return Frames(tuple(sorted(frames, key=_cost)), float(no_rhythm) if gaps else np.inf)
+    return Hypotheses(tuple(sorted(hypotheses, key=_cost)), float(no_rhythm) if gaps else np.inf)
 
 
-def _cost(frame: Frame) -> float:
-    return frame.cost
+def _cost(hypothesis: Hypothesis) -> float:
+    return hypothesis.cost
 
 
 class _Trial:
     """A take to be laid on its plan at one tempo or another, with hands swapped or not."""
 
-    def __init__(self, parts: Sequence[Part], period: float, end: float) -> None:
+    def __init__(self, parts: Sequence[HandStream], period: float, end: float) -> None:
         self.parts, self.period, self.end = parts, period, end
         self.start = min((float(part.asked[0]) for part in parts if len(part.asked)), default=0.0)
         steps = [median_step(part.asked) for part in parts if len(part.asked) > 1]
         self.step = float(np.median(steps)) if steps else period
 
-    def lay(self, ratio: float, *, swapped: bool = False) -> Frame:
+    def lay(self, ratio: float, *, swapped: bool = False) -> Hypothesis:
         """Pair the take with the plan as it would be at a tempo."""
         onsets = [part.onsets for part in self.parts]
         if swapped:
@@ -157,7 +157,7 @@ class _Trial:
             cost += TWICE
         elif ratio != 1:
             cost += FREE + 0.5 * float(np.log(max(sum(map(len, answers)), 1)))
-        return Frame(ratio, swapped, tuple(answers), tuple(extra), cost + SWAPPED * swapped)
+        return Hypothesis(ratio, swapped, tuple(answers), tuple(extra), cost + SWAPPED * swapped)
 
     def _repeated(self, asked: Floats, ratio: float) -> tuple[Floats, int]:
         """The plan's times at a faster tempo, gone through once more, up to its end."""
@@ -195,24 +195,26 @@ class _Trial:
             best = min(best, float(nats))
         return cost + best
 
-    def slope(self, frame: Frame) -> float:
-        """By how much her tempo differs from a frame's: the median slope of lateness on time."""
+    def slope(self, hypothesis: Hypothesis) -> float:
+        """By how much her tempo differs from a hypothesis's: the median slope of lateness on time."""
         slopes, weights = [], []
-        for part, answer, other in zip(self.parts, frame.answers, self._onsets(frame), strict=True):
+        for part, answer, other in zip(self.parts, hypothesis.answers, self._onsets(hypothesis), strict=True):
             known = np.flatnonzero(answer >= 0)
             if len(known) < 4:
                 continue
             known = known[np.linspace(0, len(known) - 1, min(len(known), SLOPE_PAIRS)).astype(int)]
-            asked = self.start + frame.ratio * (part.asked[known] - self.start)
+            asked = self.start + hypothesis.ratio * (part.asked[known] - self.start)
             slopes.append(robust_slope(asked, other[answer[known]] - asked)[0])
             weights.append(len(known))
         return float(np.average(slopes, weights=weights)) if slopes else 0.0
 
-    def apart(self, frame: Frame) -> float:
+    def apart(self, hypothesis: Hypothesis) -> float:
         """By how much the hands' lateness differs, in cycles."""
         middles = [
-            np.median(other[answer[answer >= 0]] - self.start - frame.ratio * (part.asked[answer >= 0] - self.start))
-            for part, answer, other in zip(self.parts, frame.answers, self._onsets(frame), strict=True)
+            np.median(
+                other[answer[answer >= 0]] - self.start - hypothesis.ratio * (part.asked[answer >= 0] - self.start)
+            )
+            for part, answer, other in zip(self.parts, hypothesis.answers, self._onsets(hypothesis), strict=True)
             if (answer >= 0).any()
         ]
         return float(np.ptp(middles)) / self.period if len(middles) > 1 else 0.0
@@ -227,9 +229,9 @@ class _Trial:
                 ratios += [done / wanted] if wanted > 0 else []
         return float(np.median(ratios)) if ratios else 1.0
 
-    def _onsets(self, frame: Frame) -> list[Floats]:
+    def _onsets(self, hypothesis: Hypothesis) -> list[Floats]:
         onsets = [part.onsets for part in self.parts]
-        return onsets[::-1] if frame.swapped else onsets
+        return onsets[::-1] if hypothesis.swapped else onsets
 
 
 def _keeps(centred: Floats) -> float:
