@@ -14,6 +14,12 @@ import tempo_coach
 ROOT = Path(__file__).parent.parent
 WALKS = re.findall(r"`([a-z_]+(?:\.[a-z_]+)+\.[A-Za-z_]+)`", (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8"))
 MODULES = sorted(Path(tempo_coach.__file__).parent.rglob("*.py"))
+#: Names of modules in several packages: the same thing at another layer, as values, in words, on a page, a screen, as a
+#: command.
+AT_EVERY_LAYER = {
+    "broken", "card", "demo", "drill", "drills", "film", "flights", "forget", "form", "group", "history", "learn",
+    "notices", "observers", "practise", "reasons", "rules", "screen", "sheet", "toss", "trace",
+}  # fmt: skip
 
 
 @pytest.mark.parametrize("step", sorted(set(WALKS)))
@@ -47,3 +53,10 @@ def test_no_name_of_a_class_stands_for_two_things() -> None:
     ]
     assert len(found) > 250
     assert sorted(name for name in set(found) if found.count(name) > 1) == []
+
+
+def test_no_name_of_a_module_stands_for_two_things() -> None:
+    names = [
+        path.stem for path in MODULES if path.stem not in {"__init__", "__main__"} and "training" not in path.parts
+    ]
+    assert {name for name in names if names.count(name) > 1} == AT_EVERY_LAYER

@@ -9,7 +9,7 @@ from tempo_coach.cli.options import add_json, examples, refuse_unused
 if TYPE_CHECKING:
     import argparse
 
-    from tempo_coach.pattern.drill.practice import Drill
+    from tempo_coach.pattern.drill.drill import Drill
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:

@@ -119,7 +119,7 @@ def run(args: argparse.Namespace) -> int:
         on_clap=args.on_clap,
     )
     if args.plain:
-        from tempo_coach.ui.practice.spoken import run_in_lines
+        from tempo_coach.ui.practice.line_by_line import run_in_lines
 
         run_in_lines(go)
         return 0

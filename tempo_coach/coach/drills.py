@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from tempo_coach.pattern.drill.practice import Drill
+    from tempo_coach.pattern.drill.drill import Drill
 
 
 def load_drill(name: str, *, mirrored: bool = False, hand: str | None = None) -> Drill:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.coach.routines import OpenRoutine
     from tempo_coach.music.files.sound import Sound
-    from tempo_coach.pattern.drill.practice import Cues, Drill
+    from tempo_coach.pattern.drill.drill import Cues, Drill
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.pattern.routine.routine import Laid
 
@@ -227,7 +227,7 @@ def lay_routine(
     CoachError
         If nothing is laid there, or a drill cannot be read.
     """
-    from tempo_coach.pattern.drill.practice import LEAD_IN_COUNTS
+    from tempo_coach.pattern.drill.drill import LEAD_IN_COUNTS
     from tempo_coach.pattern.plan.cues import speak_counts
     from tempo_coach.pattern.plan.plan import Music
     from tempo_coach.pattern.routine.run_through import run_through

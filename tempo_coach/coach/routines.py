@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.music.counts.corrections import Correction
     from tempo_coach.music.counts.count_map import CountMap
-    from tempo_coach.pattern.drill.practice import Drill
+    from tempo_coach.pattern.drill.drill import Drill
     from tempo_coach.pattern.routine.routine import Routine
     from tempo_coach.pattern.routine.rules import RuleCheck, RuleTable
     from tempo_coach.report.words.sheet import Sheet

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal, NamedTuple, TypeGuard, get_args
 
 from tempo_coach.reasons import Reason, Why
-from tempo_coach.score.plain import scorecard_to_dict
+from tempo_coach.score.plain_values import scorecard_to_dict
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

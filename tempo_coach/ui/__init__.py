@@ -14,7 +14,7 @@ def open_screens(*, plain: bool = False) -> int:
         Whether everything is asked and told line by line instead.
     """
     if plain:
-        from tempo_coach.ui.practice.spoken import open_in_lines
+        from tempo_coach.ui.practice.line_by_line import open_in_lines
 
         return open_in_lines()
     from tempo_coach.ui.terminal import run_screens

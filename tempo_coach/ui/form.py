@@ -17,7 +17,7 @@ from textual.widgets import Input
 
 from tempo_coach.coach.practising.form import USUAL, say_line
 from tempo_coach.errors import CoachError
-from tempo_coach.ui.card import Card, Foot
+from tempo_coach.ui.row_widgets import Card, Foot
 from tempo_coach.ui.screen import CardScreen
 
 if TYPE_CHECKING:

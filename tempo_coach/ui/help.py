@@ -13,8 +13,8 @@ from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
-from tempo_coach.ui.card import Card, Foot
 from tempo_coach.ui.floor import bar
+from tempo_coach.ui.row_widgets import Card, Foot
 from tempo_coach.ui.screen import LEAVE, CardScreen, Page, scroll_keys
 
 if TYPE_CHECKING:

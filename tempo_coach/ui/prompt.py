@@ -6,7 +6,7 @@ from rich.text import Text
 from textual.containers import Horizontal
 from textual.widgets import Input
 
-from tempo_coach.ui.card import Card
+from tempo_coach.ui.row_widgets import Card
 
 
 class Prompt(Horizontal):

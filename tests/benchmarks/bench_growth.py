@@ -44,7 +44,7 @@ from tests.generators import movement
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
 
-    from tempo_coach.pattern.drill.practice import Drill
+    from tempo_coach.pattern.drill.drill import Drill
     from tempo_coach.pattern.plan.plan import Plan
 
 #: How much longer, and how much more time that may take.

@@ -2,7 +2,7 @@
 
 A seeded sample of each module's mutants is tried, each in a process of its own, against the test file of the module's
 name and those beside it that import it. No file is changed: the faulty module is put in place of the real one as it is
-imported. Those that live are printed; many do no harm. ``SAMPLE=60 SEED=3 MODULES="score/card score/plain"`` in the
+imported. Those that live are printed; many do no harm. ``SAMPLE=60 SEED=3 MODULES="score/card score/scorecard"`` in the
 environment ask for more, others, or some.
 """
 

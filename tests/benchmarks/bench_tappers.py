@@ -20,8 +20,8 @@ import numpy as np
 
 from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.pattern.drill.drill import Drill
 from tempo_coach.pattern.drill.pattern import Hand, Moment, Pattern
-from tempo_coach.pattern.drill.practice import Drill
 from tempo_coach.pattern.plan.layout import lay_out
 from tempo_coach.score.card import judge
 from tests.benchmarks.table import Row

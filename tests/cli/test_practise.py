@@ -40,7 +40,7 @@ def test_steps_of_tempo_on_music_are_steps_of_its_speed(music):
     from tempo_coach import coach
     from tempo_coach.coach.practising.start import make_go
     from tempo_coach.live.practice.session import Way
-    from tempo_coach.pattern.drill.practice import TempoSteps
+    from tempo_coach.pattern.drill.drill import TempoSteps
 
     heard = coach.hear(music)
     request = coach.Request("rope_figure_eight", music=str(music), eights=2, speed=0.9)

@@ -7,8 +7,8 @@ import pytest
 from tempo_coach import coach
 from tempo_coach.coach.drills import drill_beside
 from tempo_coach.errors import CoachError
+from tempo_coach.pattern.drill.drill import Drill
 from tempo_coach.pattern.drill.drill_file import find_drill, read_drill
-from tempo_coach.pattern.drill.practice import Drill
 
 
 @pytest.fixture

@@ -7,8 +7,8 @@ from typing import Any, Literal
 import numpy as np
 
 from tempo_coach.music.counts.count_map import CountMap
+from tempo_coach.pattern.drill.drill import Drill, Practice
 from tempo_coach.pattern.drill.pattern import Hand, Pattern, Phase, place_moments
-from tempo_coach.pattern.drill.practice import Drill, Practice
 from tempo_coach.pattern.plan.plan import Music
 
 MUSIC = Music("/invented/music.wav", "0" * 64)

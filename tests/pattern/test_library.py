@@ -8,9 +8,9 @@ import pytest
 from tempo_coach.coach import cue_sound
 from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.pattern.drill.drill import CLOSEST_CLICK
 from tempo_coach.pattern.drill.drill_file import list_drills, pattern_data, read_drill
 from tempo_coach.pattern.drill.pattern import SAME_PLACE
-from tempo_coach.pattern.drill.practice import CLOSEST_CLICK
 from tempo_coach.pattern.plan.cues import HAND_SOUNDS
 from tempo_coach.pattern.plan.layout import lay_out
 from tempo_coach.pattern.toss.solver import solve_toss

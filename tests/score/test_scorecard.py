@@ -6,7 +6,7 @@ from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.measures.phase import Lag
 from tempo_coach.score.measures.timekeeping import Measure
 from tempo_coach.score.scorecard import CycleCard, Flag, LagCard, LagChances
-from tests.score.test_plain import NAN, card
+from tests.score.test_plain_values import NAN, card
 
 
 def test_reasons():

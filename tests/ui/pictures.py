@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 from tempo_coach.coach.practising.form import make_form
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.ui.app import AloneApp, CoachApp
-from tempo_coach.ui.card import Card
 from tempo_coach.ui.group import GroupScreen
+from tempo_coach.ui.row_widgets import Card
 from tests.ui import fakes, test_group
 from tests.ui.counts import test_screen as test_counts
 from tests.ui.fakes import in_a_loop, lay, wait_until

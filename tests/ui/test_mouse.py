@@ -11,7 +11,6 @@ from tempo_coach.coach.practising.form import make_form
 from tempo_coach.history.takes import History
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.ui.app import AloneApp, CoachApp
-from tempo_coach.ui.card import Card
 from tempo_coach.ui.form import Field, FormScreen
 from tempo_coach.ui.help import HelpScreen
 from tempo_coach.ui.history.kept import KeptScreen
@@ -19,6 +18,7 @@ from tempo_coach.ui.history.screen import HistoryScreen
 from tempo_coach.ui.practice.new_drill import NewDrillScreen
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.practice.setup import SetupScreen
+from tempo_coach.ui.row_widgets import Card
 from tests.history.season import put
 from tests.ui import fakes
 from tests.ui.fakes import in_a_loop, lay, rows, wait_until

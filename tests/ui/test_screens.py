@@ -26,11 +26,11 @@ from tempo_coach.live.practice.session import Stage, Way
 from tempo_coach.observe.take.take_file import make_take
 from tempo_coach.report.words.lost import tell_lost
 from tempo_coach.ui.app import CoachApp
-from tempo_coach.ui.card import Card
 from tempo_coach.ui.glyphs import draw_letters
 from tempo_coach.ui.palette import PLAIN
 from tempo_coach.ui.practice.after import draw_after
 from tempo_coach.ui.practice.practise import PractiseScreen
+from tempo_coach.ui.row_widgets import Card
 from tests.ui import fakes, snapshots
 from tests.ui.fakes import in_a_loop, lay, rows, wait_until
 

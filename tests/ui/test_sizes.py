@@ -22,14 +22,13 @@ from tempo_coach.live.practice.session import Stage, Way
 from tempo_coach.music.files.loudness import find_levels
 from tempo_coach.observe.take.take_file import make_take
 from tempo_coach.ui.app import AloneApp
-from tempo_coach.ui.card import Card, draw_foot
 from tempo_coach.ui.counts.screen import CountsScreen
 from tempo_coach.ui.floor import draw_too_small, fits, say_least
 from tempo_coach.ui.form import FormScreen
 from tempo_coach.ui.group import VIEWS, GroupScreen
 from tempo_coach.ui.help import HELPS, HelpScreen
-from tempo_coach.ui.history.card import draw_progress, draw_told
 from tempo_coach.ui.history.kept import KeptScreen
+from tempo_coach.ui.history.rows import draw_progress, draw_told
 from tempo_coach.ui.history.screen import HistoryScreen
 from tempo_coach.ui.palette import PLAIN
 from tempo_coach.ui.practice.after import LookScreen
@@ -38,6 +37,7 @@ from tempo_coach.ui.practice.filmed import FilmedScreen
 from tempo_coach.ui.practice.new_drill import NewDrillScreen
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.practice.setup import SetupScreen, draw_below
+from tempo_coach.ui.row_widgets import Card, draw_foot
 from tempo_coach.ui.screen import CardScreen
 from tests.coach.practising.test_conductor import at_once
 from tests.ui import fakes

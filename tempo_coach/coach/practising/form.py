@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 from tempo_coach.errors import CoachError
 from tempo_coach.history.records import SOMEBODY, read_name
 from tempo_coach.live.practice.session import Way
-from tempo_coach.pattern.drill.practice import CUE_WAYS, TEMPO_RANGE_BPM
+from tempo_coach.pattern.drill.drill import CUE_WAYS, TEMPO_RANGE_BPM
 from tempo_coach.pattern.plan.layout import SPEED_RANGE
 from tempo_coach.report.words.observers import list_choices
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.coach import Request
     from tempo_coach.observe.observers import ObservedBy
-    from tempo_coach.pattern.drill.practice import Drill
+    from tempo_coach.pattern.drill.drill import Drill
 
 #: What a line shows where nothing was chosen and the drill, the music or the system decides.
 USUAL = ""

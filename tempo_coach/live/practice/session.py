@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from tempo_coach.live.notices import Notice
-    from tempo_coach.pattern.drill.practice import TempoStep, TempoSteps
+    from tempo_coach.pattern.drill.drill import TempoStep, TempoSteps
     from tempo_coach.pattern.plan.plan import Plan
 
 

@@ -29,6 +29,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tempo_coach.errors import CoachError, nearest
+from tempo_coach.pattern.drill.drill import (
+    CUE_WAYS,
+    CYCLES,
+    LEAD_IN_COUNTS,
+    LEAST_ALLOWANCE,
+    TEMPO_RANGE_BPM,
+    Drill,
+    Practice,
+)
 from tempo_coach.pattern.drill.pattern import (
     SAME_PLACE,
     Carried,
@@ -38,15 +47,6 @@ from tempo_coach.pattern.drill.pattern import (
     Phase,
     place_carried,
     place_moments,
-)
-from tempo_coach.pattern.drill.practice import (
-    CUE_WAYS,
-    CYCLES,
-    LEAD_IN_COUNTS,
-    LEAST_ALLOWANCE,
-    TEMPO_RANGE_BPM,
-    Drill,
-    Practice,
 )
 from tempo_coach.pattern.drill.toml_tables import TomlTable, read_table
 from tempo_coach.resources import find_shared

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.pattern.drill.drill import CLOSEST_CLICK, LEAD_IN_HEARD, LONGEST_WAIT, way_of_cycle
 from tempo_coach.pattern.drill.pattern import SAME_PLACE
-from tempo_coach.pattern.drill.practice import CLOSEST_CLICK, LEAD_IN_HEARD, LONGEST_WAIT, way_of_cycle
 from tempo_coach.pattern.plan.plan import CueSounds
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tempo_coach.pattern.drill.practice import Cues
+    from tempo_coach.pattern.drill.drill import Cues
     from tempo_coach.pattern.plan.passage import Passage
     from tempo_coach.pattern.plan.plan import Moments, Plan
 

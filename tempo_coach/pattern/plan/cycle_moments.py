@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
+from tempo_coach.pattern.drill.drill import way_of_cycle
 from tempo_coach.pattern.drill.pattern import SAME_PLACE
-from tempo_coach.pattern.drill.practice import way_of_cycle
 from tempo_coach.pattern.plan.passage import eights_between
 from tempo_coach.pattern.plan.plan import Moments
 
@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from tempo_coach.music.counts.count_map import CountMap
+    from tempo_coach.pattern.drill.drill import Cues
     from tempo_coach.pattern.drill.pattern import Pattern
-    from tempo_coach.pattern.drill.practice import Cues
     from tempo_coach.pattern.plan.passage import Passage
 
 

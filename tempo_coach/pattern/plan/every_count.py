@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from tempo_coach.pattern.drill.drill import Drill
 from tempo_coach.pattern.drill.pattern import Hand, Moment, Pattern
-from tempo_coach.pattern.drill.practice import Drill
 from tempo_coach.pattern.plan.layout import lay_out
 from tempo_coach.pattern.plan.plan import MusicSegment
 

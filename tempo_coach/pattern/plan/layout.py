@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
+from tempo_coach.pattern.drill.drill import LEAST_THINNING, TEMPO_RANGE_BPM, Cues, Drill
 from tempo_coach.pattern.drill.pattern import SAME_PLACE
-from tempo_coach.pattern.drill.practice import LEAST_THINNING, TEMPO_RANGE_BPM, Cues, Drill
 from tempo_coach.pattern.plan.cues import make_cues
 from tempo_coach.pattern.plan.cycle_moments import cycle_starts, end_of_cycles, make_moments
 from tempo_coach.pattern.plan.passage import Passage

@@ -19,7 +19,7 @@ from tempo_coach.times import Floats, Ints, ascending, column, whole
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    from tempo_coach.pattern.drill.practice import Cues
+    from tempo_coach.pattern.drill.drill import Cues
 
 
 class Music(NamedTuple):

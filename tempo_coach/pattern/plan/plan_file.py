@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.pattern.drill.practice import CUE_WAYS
+from tempo_coach.pattern.drill.drill import CUE_WAYS
 from tempo_coach.pattern.plan.plan import CueSounds, Eight, Moments, Music, MusicSegment, Plan
 from tempo_coach.resources import MOST_MIB, read_text
 

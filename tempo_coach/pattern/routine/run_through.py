@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tempo_coach.errors import CoachError
+from tempo_coach.pattern.drill.drill import LEAD_IN_COUNTS
 from tempo_coach.pattern.drill.pattern import SAME_PLACE
-from tempo_coach.pattern.drill.practice import LEAD_IN_COUNTS
 from tempo_coach.pattern.plan.cycle_moments import cycle_starts, make_moments
 from tempo_coach.pattern.plan.layout import check_ranges, make_plan
 from tempo_coach.pattern.plan.passage import Passage
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from tempo_coach.music.counts.count_map import CountMap
-    from tempo_coach.pattern.drill.practice import Cues, Drill
+    from tempo_coach.pattern.drill.drill import Cues, Drill
     from tempo_coach.pattern.plan.plan import Music, Plan
     from tempo_coach.pattern.routine.routine import Laid, Routine
 

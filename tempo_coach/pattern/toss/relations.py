@@ -13,7 +13,7 @@ import math
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
-from tempo_coach.pattern.drill.practice import TEMPO_RANGE_BPM
+from tempo_coach.pattern.drill.drill import TEMPO_RANGE_BPM
 
 if TYPE_CHECKING:
     from collections.abc import Callable

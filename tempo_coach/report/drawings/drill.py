@@ -10,8 +10,8 @@ from tempo_coach.pattern.drill.count_names import say_count
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from tempo_coach.pattern.drill.drill import Drill
     from tempo_coach.pattern.drill.pattern import Hand, Moment, Pattern
-    from tempo_coach.pattern.drill.practice import Drill
 
 #: What stands for a moment of each kind; anything else is a contact.
 MARKS = {"circle": "●", "release": "▲", "catch": "▼"}

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from tempo_coach.pattern.drill.drill import Drill
     from tempo_coach.pattern.drill.pattern import Hand, Pattern
-    from tempo_coach.pattern.drill.practice import Drill
 
 _HEAD = ("drill", "apparatus", "cycle", "in each cycle", "beats a minute", "what it trains")
 

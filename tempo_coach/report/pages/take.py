@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from tempo_coach.report.pages import pictures
 from tempo_coach.report.pages.page import Figure, Table, legend, render
 from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.broken import tell_broken
 from tempo_coach.report.words.card import say_angle, say_missing, tell_observed
-from tempo_coach.report.words.cycles import tell_broken
 from tempo_coach.report.words.measures import labelled
 from tempo_coach.report.words.places import (
     STEADY_IN_WORDS,

@@ -13,7 +13,7 @@ import numpy as np
 
 from tempo_coach.observe.observers import OBSERVERS
 from tempo_coach.report.words.amounts import several
-from tempo_coach.report.words.cycles import (
+from tempo_coach.report.words.broken import (
     asked_period,
     say_counts,
     say_hand,

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from tempo_coach.music.counts.count_map import CountMap
-    from tempo_coach.pattern.drill.practice import Drill
+    from tempo_coach.pattern.drill.drill import Drill
     from tempo_coach.pattern.routine.routine import Laid, Routine
 
 #: Characters of one count in the text, and of what stands before the first.

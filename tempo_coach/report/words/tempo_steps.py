@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.pattern.drill.practice import TempoChange
+from tempo_coach.pattern.drill.drill import TempoChange
 
 if TYPE_CHECKING:
-    from tempo_coach.pattern.drill.practice import TempoStep, TempoSteps
+    from tempo_coach.pattern.drill.drill import TempoStep, TempoSteps
 
 
 def say_rule(steps: TempoSteps | None) -> str:
@@ -15,7 +15,7 @@ def say_rule(steps: TempoSteps | None) -> str:
 
     Examples
     --------
-    >>> from tempo_coach.pattern.drill.practice import TempoSteps
+    >>> from tempo_coach.pattern.drill.drill import TempoSteps
     >>> say_rule(TempoSteps(60, 120, step=4, steady_takes=2))
     'Up 4 after 2 steady takes in a row, down 4 after one that was not, 120 at most.'
     """
@@ -32,7 +32,7 @@ def say_step(step: TempoStep | None) -> str:
 
     Examples
     --------
-    >>> from tempo_coach.pattern.drill.practice import TempoSteps
+    >>> from tempo_coach.pattern.drill.drill import TempoSteps
     >>> say_step(TempoSteps(60, 120).after(100, [True]))
     'Stay at 100: 1 more steady one to go up.'
     """

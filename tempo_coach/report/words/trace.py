@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.observe.trace.tracked_body import TrackedBody
     from tempo_coach.observe.trace.uneven import Uneven
+    from tempo_coach.pattern.drill.drill import Drill
     from tempo_coach.pattern.drill.pattern import Pattern
-    from tempo_coach.pattern.drill.practice import Drill
     from tempo_coach.score.trace.body_lag import BodyLag
     from tempo_coach.score.trace.learn import Beside
     from tempo_coach.score.trace.study import Study

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from tempo_coach.score.plain import group_to_dict
+from tempo_coach.score.plain_values import group_to_dict
 
 if TYPE_CHECKING:
     from tempo_coach.reasons import Reason

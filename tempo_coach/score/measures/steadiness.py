@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from tempo_coach.pattern.drill.practice import LEAST_ALLOWANCE
+from tempo_coach.pattern.drill.drill import LEAST_ALLOWANCE
 from tempo_coach.score.pairing.hand import lay_grid
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from tempo_coach.coach import keeping as keep
 from tempo_coach.coach.practising.practice import Done
 from tempo_coach.live.practice.course import begin
 from tempo_coach.ui.floor import bar
-from tempo_coach.ui.history.card import draw_beside
+from tempo_coach.ui.history.rows import draw_beside
 from tempo_coach.ui.practice.after import draw_after
 from tempo_coach.ui.screen import BACK, HELP, LEAVE, CardScreen, Page, scroll_keys
 

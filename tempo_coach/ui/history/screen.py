@@ -19,11 +19,11 @@ from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
 from tempo_coach.report.words.amounts import several
 from tempo_coach.ui.app import AloneApp
-from tempo_coach.ui.card import Card, Fitted, Foot
 from tempo_coach.ui.floor import bar
-from tempo_coach.ui.history.card import NONE_LIKE_IT, NONE_YET, draw_progress, draw_row, draw_told
 from tempo_coach.ui.history.kept import KeptScreen
+from tempo_coach.ui.history.rows import NONE_LIKE_IT, NONE_YET, draw_progress, draw_row, draw_told
 from tempo_coach.ui.prompt import Prompt
+from tempo_coach.ui.row_widgets import Card, Fitted, Foot
 from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page
 
 if TYPE_CHECKING:

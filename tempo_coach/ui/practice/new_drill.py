@@ -23,7 +23,7 @@ from tempo_coach.ui.screen import HELP, LEAVE, Page
 if TYPE_CHECKING:
     from textual.binding import BindingType
 
-    from tempo_coach.pattern.drill.practice import Drill
+    from tempo_coach.pattern.drill.drill import Drill
     from tempo_coach.ui.palette import Palette
 
 #: What a drill is called until it is given a name.

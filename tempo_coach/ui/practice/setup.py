@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.coach.practising.form import Form, Line
     from tempo_coach.coach.practising.practice import Go
-    from tempo_coach.pattern.drill.practice import Drill
+    from tempo_coach.pattern.drill.drill import Drill
     from tempo_coach.ui.palette import Palette
 
 

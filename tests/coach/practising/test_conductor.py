@@ -12,7 +12,7 @@ from tempo_coach.live.notices import Code, Notice, Trouble
 from tempo_coach.live.practice.session import Stage, Way
 from tempo_coach.live.setup.calibration import Setup
 from tempo_coach.observe.take.take_file import read_take_file
-from tempo_coach.pattern.drill.practice import TempoChange, TempoSteps
+from tempo_coach.pattern.drill.drill import TempoChange, TempoSteps
 from tempo_coach.report.words.live import say_notice
 from tests.ui import fakes
 

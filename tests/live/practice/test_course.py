@@ -12,7 +12,7 @@ from tempo_coach.live.practice import course
 from tempo_coach.live.practice import course as e
 from tempo_coach.live.practice.course import Effect
 from tempo_coach.live.practice.session import Onset, PracticeState, Stage, Way
-from tempo_coach.pattern.drill.practice import TempoSteps
+from tempo_coach.pattern.drill.drill import TempoSteps
 
 GONE, BACK = Notice(Trouble.LOST), Notice(Code.BACK)
 PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=120, cycles=8))

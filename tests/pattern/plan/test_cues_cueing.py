@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from tempo_coach import coach
 from tempo_coach.music.counts.count_map import CountMap
-from tempo_coach.pattern.drill.practice import CLOSEST_CLICK, LONGEST_WAIT
+from tempo_coach.pattern.drill.drill import CLOSEST_CLICK, LONGEST_WAIT
 from tempo_coach.pattern.plan.layout import lay_out
 from tempo_coach.pattern.plan.plan import Plan
 from tests.pattern.made_up import make_drill

@@ -3,9 +3,9 @@
 import pytest
 
 from tempo_coach import coach
+from tempo_coach.pattern.drill.drill import Drill
 from tempo_coach.pattern.drill.drill_file import list_drills, read_drill
 from tempo_coach.pattern.drill.pattern import Hand, Moment, Pattern, Phase
-from tempo_coach.pattern.drill.practice import Drill
 from tempo_coach.report.drawings.drill import draw_drill, draw_pattern
 
 ROPE = coach.load_drill("rope_figure_eight", mirrored=False)

@@ -1,7 +1,7 @@
 """The drills as a table in Markdown."""
 
+from tempo_coach.pattern.drill.drill import Drill
 from tempo_coach.pattern.drill.pattern import Hand, Moment, Pattern
-from tempo_coach.pattern.drill.practice import Drill
 from tempo_coach.report.pages.library import library_table
 
 

@@ -10,8 +10,8 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.report.words.broken import tell_cycle
 from tempo_coach.report.words.card import card_to_dict, format_card
-from tempo_coach.report.words.cycles import tell_cycle
 from tempo_coach.report.words.sentence import OTHERWISE, SENTENCES, tell
 from tempo_coach.score.card import judge, judge_fitted
 from tempo_coach.score.faults.findings import Finding, Happened

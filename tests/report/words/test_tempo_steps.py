@@ -2,7 +2,7 @@
 
 import pytest
 
-from tempo_coach.pattern.drill.practice import TempoChange, TempoStep, TempoSteps
+from tempo_coach.pattern.drill.drill import TempoChange, TempoStep, TempoSteps
 from tempo_coach.report.words.tempo_steps import say_rule, say_step
 
 

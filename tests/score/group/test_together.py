@@ -8,8 +8,8 @@ import pytest
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.pattern.drill.drill import Drill
 from tempo_coach.pattern.drill.pattern import Hand, Moment, Pattern
-from tempo_coach.pattern.drill.practice import Drill
 from tempo_coach.pattern.plan.every_count import lay_every_count
 from tempo_coach.pattern.plan.layout import lay_out
 from tempo_coach.pattern.routine.routine import MusicFile, Routine, RoutineMoment

@@ -19,9 +19,9 @@ from tempo_coach.music.files.loudness import find_levels
 from tempo_coach.music.files.sound_file import write_sound
 from tempo_coach.pattern.routine.routine_file import read_routine
 from tempo_coach.ui.app import AloneApp
-from tempo_coach.ui.card import Card
 from tempo_coach.ui.counts.keys import GROUPS, find_key, place_of
 from tempo_coach.ui.counts.screen import CountsScreen
+from tempo_coach.ui.row_widgets import Card
 from tests.generators.workplace import invented_music
 from tests.ui import snapshots
 from tests.ui.fakes import Clock, FakePlayer, in_a_loop, rows, wait_until

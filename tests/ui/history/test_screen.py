@@ -13,8 +13,8 @@ from tempo_coach import coach
 from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
 from tempo_coach.ui.app import AloneApp
-from tempo_coach.ui.history.card import draw_beside
 from tempo_coach.ui.history.kept import KeptScreen
+from tempo_coach.ui.history.rows import draw_beside
 from tempo_coach.ui.history.screen import HistoryScreen
 from tempo_coach.ui.palette import PLAIN
 from tests.history.season import make_take, put, said_of

@@ -16,7 +16,7 @@ from tempo_coach.live.practice.session import Way
 from tempo_coach.pattern.plan.plan_file import plan_to_dict
 from tempo_coach.report.drawings.plain import plain_text
 from tempo_coach.report.words.live import say_notice
-from tempo_coach.ui.practice.spoken import Stamped, ask_form, name_keys, practise_in_lines
+from tempo_coach.ui.practice.line_by_line import Stamped, ask_form, name_keys, practise_in_lines
 from tests.generators import movement
 from tests.ui import fakes, snapshots
 from tests.ui.fakes import lay

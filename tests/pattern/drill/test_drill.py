@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.count_map import CountMap
-from tempo_coach.pattern.drill.practice import LEAST_THINNING, TempoChange, TempoSteps, way_of_cycle
+from tempo_coach.pattern.drill.drill import LEAST_THINNING, TempoChange, TempoSteps, way_of_cycle
 from tempo_coach.pattern.plan.layout import lay_out
 from tempo_coach.pattern.plan.plan import Plan
 from tempo_coach.score.measures.parts import THINNED, WITH_CUES, WITHOUT_CUES, name_blocks
