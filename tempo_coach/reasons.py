@@ -73,6 +73,7 @@ class Why(StrEnum):
     FEW_TAKES = "few_takes"  # takes and tempi needed, takes and tempi present
     SLOWEST_TOO_FAST = "slowest_too_fast"  # beats a minute
     FASTEST_STEADY = "fastest_steady"  # beats a minute
+    EITHER_WAY = "either_way"
 
 
 class Reason(NamedTuple):

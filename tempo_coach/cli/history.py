@@ -152,7 +152,7 @@ def _read(args: argparse.Namespace, file: Path) -> int:
             _write_csv(rows, args.csv, force=args.force)
             return 0
         if args.trend:
-            return _trend(args, rows)
+            return _trend(args, [row for row in rows if not row.reason])
         if args.json:
             print_json([row.to_dict() for row in rows])
         else:

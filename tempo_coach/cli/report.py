@@ -113,7 +113,7 @@ def _of_athlete(args: argparse.Namespace, file: Path) -> str:
 
     since = None if args.since is None else read_day(args.since, today=date.today(), where="--since")
     with History(file, read_only=True) as history:
-        rows = history.find(Wanted(athlete=args.athlete, drill=args.drill, since=since))
+        rows = history.find(Wanted(athlete=args.athlete, drill=args.drill, since=since, counting=True))
         if not rows:
             raise CoachError(f"there is no such take of {args.athlete}", where="report")
         return athlete_page(rows, notes=history.notes(athlete=args.athlete))

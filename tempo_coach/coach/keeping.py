@@ -230,7 +230,7 @@ def take_before(history: History, row: TakeRow) -> Kept | None:
     """Return the take of the same athlete and drill that came before one, None for the first."""
     from tempo_coach.history.records import Wanted
 
-    alike = history.find(Wanted(athlete=row.athlete, drill=row.drill))
+    alike = history.find(Wanted(athlete=row.athlete, drill=row.drill, counting=True))
     before = [each.number for each in alike if each.begun < row.begun]
     return history.take(before[-1]) if before else None
 
@@ -259,7 +259,7 @@ def find_alike(take: Take, *, athlete: str, file: Path | None = None) -> Alike:
         return Alike(0, None)
     tempo = tempo_of(take)
     with History(file or history_file(), read_only=True) as history:
-        rows = history.find(Wanted(athlete=athlete, drill=take.plan.drill))
+        rows = history.find(Wanted(athlete=athlete, drill=take.plan.drill, counting=True))
         numbers = [
             row.number
             for row in rows

@@ -128,6 +128,10 @@ class TakeRow:
     cycles, moments, n, flagged : int
     missed, extra : int or None
         None where that is not known.
+    cues : str
+        The way of cueing; empty of a take that an older version kept.
+    reason : str
+        Why it does not count; empty where it counts.
     steady : bool
         Whether it was steady, which steps of tempo go by: see :mod:`tempo_coach.score.measures.steadiness`.
     bias_ms, spread_ms, period_cv_pct, period_ratio_mean, drift_pct_per_cycle, f_measure : float
@@ -146,6 +150,8 @@ class TakeRow:
     tempo_bpm: float = _take("REAL NOT NULL", lambda put: tempo_of(put.take))
     speed: float = _take("REAL NOT NULL", lambda put: put.take.plan.speed)
     seconds: float = _take("REAL NOT NULL", lambda put: put.take.plan.duration)
+    cues: str = _take("TEXT", lambda put: put.take.plan.cue_way, read=lambda way: way or "", since=2)
+    reason: str = _take("TEXT", lambda _: None, read=lambda reason: reason or "", since=2)
     cycles: int = _take("INTEGER NOT NULL", lambda put: put.take.plan.cycles)
     moments: int = _take("INTEGER NOT NULL", lambda put: len(put.take.plan.moments))
     n: int = _card("INTEGER NOT NULL", lambda card: card.said["n"], read=int)

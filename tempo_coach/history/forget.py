@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.errors import CoachError
 from tempo_coach.history import schema
 from tempo_coach.history.file import connect, told
+from tempo_coach.history.marks import mark_name, salted
 from tempo_coach.history.records import read_name
 from tempo_coach.history.store import copies_of
 from tempo_coach.observe.take.take_file import ENDING
@@ -104,7 +105,7 @@ def forget(history: History, going: Going) -> None:
             ) from error
         connection.execute("PRAGMA locking_mode = EXCLUSIVE")
         try:
-            _remove(connection, going.athlete)
+            _remove(connection, going.athlete, marking=True)
         finally:
             connection.execute("PRAGMA locking_mode = NORMAL")
             connection.execute("PRAGMA journal_mode = WAL")
@@ -115,9 +116,15 @@ def forget(history: History, going: Going) -> None:
         _shred(file)
 
 
-def _remove(connection: sqlite3.Connection, name: str) -> None:
+def _remove(connection: sqlite3.Connection, name: str, *, marking: bool = False) -> None:
+    """Remove an athlete; with ``marking`` what says that no merge is to bring her or her takes back stays."""
     connection.execute("BEGIN EXCLUSIVE")
     try:
+        if marking:
+            of_her = "SELECT mark FROM take JOIN athlete ON athlete.id = athlete WHERE name = ?"
+            marks = [salted(connection, mark) for (mark,) in connection.execute(of_her, (name,)).fetchall()]
+            for mark in (mark_name(connection, name), *marks):
+                connection.execute("INSERT INTO gone VALUES (?) ON CONFLICT DO NOTHING", (mark,))
         connection.execute("DELETE FROM athlete WHERE name = ?", (name,))
         connection.execute("DELETE FROM plan WHERE id NOT IN (SELECT plan FROM take)")
         connection.execute("COMMIT")

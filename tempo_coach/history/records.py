@@ -78,6 +78,8 @@ class Wanted:
         All of these words have to be somewhere in athlete, drill, title, routine, day or sentence; small or capital.
     last : int or None
         At most so many, the newest.
+    counting : bool
+        Whether those are left out that do not count.
     """
 
     athlete: str | None = None
@@ -87,6 +89,7 @@ class Wanted:
     until: str | None = None
     words: str = ""
     last: int | None = None
+    counting: bool = False
 
 
 def read_name(name: str) -> str:

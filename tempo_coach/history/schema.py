@@ -86,6 +86,31 @@ _WRITTEN: dict[int, tuple[str, ...]] = {
         "CREATE INDEX note_of_athlete ON note (athlete)",
         "CREATE INDEX note_of_take ON note (take)",
     ),
+    2: (
+        # the last correction of a take, with all of its rows as they were; it goes with whoever it was taken from or
+        # given to
+        """CREATE TABLE correction (
+            id INTEGER PRIMARY KEY,
+            athlete INTEGER NOT NULL REFERENCES athlete ON DELETE CASCADE,
+            given INTEGER REFERENCES athlete ON DELETE CASCADE,
+            take INTEGER NOT NULL,
+            made TEXT NOT NULL,
+            kind TEXT NOT NULL,
+            before BLOB NOT NULL
+        ) STRICT""",
+        "CREATE INDEX correction_of_athlete ON correction (athlete)",
+        "CREATE INDEX correction_of_given ON correction (given)",
+        # marks of takes that were removed and of athletes who were forgotten, each with the salt: nobody's name and no
+        # take can be read out of them, and no merge brings them back
+        "CREATE TABLE gone (mark BLOB PRIMARY KEY) STRICT",
+        "CREATE TABLE salt (salt BLOB NOT NULL) STRICT",
+        "INSERT INTO salt VALUES (randomblob(16))",
+        # how an athlete practises, as her file has it: only in what is handed over
+        """CREATE TABLE person (
+            athlete INTEGER PRIMARY KEY REFERENCES athlete ON DELETE CASCADE,
+            body TEXT NOT NULL
+        ) STRICT""",
+    ),
 }
 NEWEST = max(*_WRITTEN, *(column.since for column in COLUMNS.values()))
 MIGRATIONS: tuple[tuple[str, ...], ...] = tuple(

@@ -95,12 +95,12 @@ class History(Store):
                 connection,
                 "take",
                 athlete=who,
-                plan=_plan_id(connection, plan),
+                plan=plan_id(connection, plan),
                 mark=mark,
                 **make_columns(TakeSource(take, begun, routine, ended, setup or {})),
             )
             _insert(connection, "onsets", take=number, number=len(take.onsets), hands=hands, time=times, hand=places)
-            _insert_card(connection, number, said, steady=steady, made=begun)
+            insert_card(connection, number, said, steady=steady, made=begun)
             if note:
                 _insert_note(connection, who, number, note, begun)
         return number
@@ -110,13 +110,13 @@ class History(Store):
         self.row(number)
         with self.writing() as connection:
             connection.execute("UPDATE card SET current = 0 WHERE take = ?", (number,))
-            _insert_card(connection, number, said, steady=steady, made=made)
+            insert_card(connection, number, said, steady=steady, made=made)
 
     def put_note(self, text: str, *, written: str, take: int | None = None, athlete: str | None = None) -> None:
         """Keep a note on a take or on an athlete."""
         if take is not None:
             athlete = self.row(take).athlete
-        who = self._athlete_id(athlete or "")
+        who = self.find_athlete(athlete or "")
         with self.writing() as connection:
             _insert_note(connection, who, take, text, written)
 
@@ -141,7 +141,7 @@ class History(Store):
         values: dict[str, object] = {}
         if wanted.athlete is not None:
             parts.append("take.athlete = :athlete")
-            values["athlete"] = self._athlete_id(wanted.athlete)
+            values["athlete"] = self.find_athlete(wanted.athlete)
         for name in ("drill", "routine"):
             if getattr(wanted, name) is not None:
                 parts.append(f"{name} = :{name}")
@@ -152,6 +152,8 @@ class History(Store):
         if wanted.until is not None:
             parts.append("begun < :until")
             values["until"] = f"{wanted.until}T99"  # after every time of that day
+        if wanted.counting:
+            parts.append("reason IS NULL")
         for k, word in enumerate(wanted.words.casefold().split()):
             parts.append(f"instr(fold({_TOLD}), :word{k})")
             values[f"word{k}"] = word
@@ -230,16 +232,23 @@ class History(Store):
         if take is not None:
             rows = self.ask("SELECT take, written, text FROM note WHERE take = ? ORDER BY id", (take,))
         else:
-            who = self._athlete_id(athlete or "")
+            who = self.find_athlete(athlete or "")
             rows = self.ask("SELECT take, written, text FROM note WHERE athlete = ? ORDER BY id", (who,))
         return tuple(Note(*row) for row in rows)
 
     def setups(self, athlete: str) -> Iterator[dict[str, Any]]:
         """Yield the setup of each take of an athlete."""
-        for (setup,) in self.ask("SELECT setup FROM take WHERE athlete = ?", (self._athlete_id(athlete),)):
+        for (setup,) in self.ask("SELECT setup FROM take WHERE athlete = ?", (self.find_athlete(athlete),)):
             yield json.loads(setup)
 
-    def _athlete_id(self, name: str) -> int:
+    def find_athlete(self, name: str) -> int:
+        """Return the number of an athlete.
+
+        Raises
+        ------
+        CoachError
+            If there is no such athlete.
+        """
         plain = read_name(name)
         rows = self.ask("SELECT id FROM athlete WHERE name = ?", (plain,))
         if not rows:
@@ -259,9 +268,8 @@ def _insert(connection: sqlite3.Connection, table: str, **values: object) -> int
     return int(done.lastrowid or 0)
 
 
-def _insert_card(
-    connection: sqlite3.Connection, take: int, said: Mapping[str, Any], *, steady: bool, made: str
-) -> None:
+def insert_card(connection: sqlite3.Connection, take: int, said: Mapping[str, Any], *, steady: bool, made: str) -> None:
+    """Put a scorecard of a take in force, where none is."""
     _insert(
         connection,
         "card",
@@ -280,7 +288,8 @@ def _insert_note(connection: sqlite3.Connection, athlete: int, take: int | None,
     _insert(connection, "note", athlete=athlete, take=take, written=written, text=text.strip())
 
 
-def _plan_id(connection: sqlite3.Connection, plan: bytes) -> int:
+def plan_id(connection: sqlite3.Connection, plan: bytes) -> int:
+    """Return the number of a plan, put in where it is not there yet."""
     digest = hashlib.sha256(plan).digest()
     connection.execute("INSERT INTO plan (hash, body) VALUES (?, ?) ON CONFLICT DO NOTHING", (digest, plan))
     return int(connection.execute("SELECT id FROM plan WHERE hash = ?", (digest,)).fetchone()[0])

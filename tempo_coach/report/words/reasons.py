@@ -86,11 +86,12 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.SMALL_IN_RESIDUAL: "the small circle ({:.3g}) hardly stands out of the rest ({:.3g})",
     Why.BACKWARDS: "a phase would run backwards",
     Why.NO_TAKE: "no take tells it",
-    Why.FEW_DAYS: "whether it changes takes {} days with a take; days so far: {}",
+    Why.FEW_DAYS: "it takes {} days with a take; days so far: {}",
     Why.NO_NIGHTS: "no two days have a take",
     Why.FEW_TAKES: "it takes {} takes at {} tempi, there are {} at {}",
     Why.SLOWEST_TOO_FAST: "less than {:.0f}, the slowest that was tried",
     Why.FASTEST_STEADY: "more than {:.0f}, the fastest that was tried",
+    Why.EITHER_WAY: "as her takes go, it may end either way",
 }
 
 

@@ -269,7 +269,9 @@ class HistoryScreen(CardScreen[None]):
             return None
         key = (row.athlete, row.drill)
         if key not in self._progress_of:
-            self._progress_of[key] = measure_progress(self._history.find(Wanted(athlete=row.athlete, drill=row.drill)))
+            self._progress_of[key] = measure_progress(
+                self._history.find(Wanted(athlete=row.athlete, drill=row.drill, counting=True))
+            )
         return self._progress_of[key]
 
     def action_open(self) -> None:

@@ -1,0 +1,330 @@
+"""Two histories put together by what is in them, and one athlete's part handed over as a history of its own.
+
+A take is known by a hash of its plan, its beginning and its onsets, so that nothing comes twice, whatever its number.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import tempfile
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+from tempo_coach.errors import CoachError
+from tempo_coach.history import schema
+from tempo_coach.history.columns import COLUMNS
+from tempo_coach.history.file import check_version, connect, told
+from tempo_coach.history.marks import is_gone, mark_name, salted
+from tempo_coach.history.records import read_name
+from tempo_coach.history.store import Store, copy
+from tempo_coach.history.takes import History
+
+if TYPE_CHECKING:
+    import sqlite3
+    from collections.abc import Collection, Iterator
+
+
+class Conflict(NamedTuple):
+    """A take that two histories have otherwise: its number here, what differs, and what each has.
+
+    What differs is ``"athlete"``, ``"counting"`` or ``"drill"``; what is here stays.
+    """
+
+    take: int
+    what: str
+    here: str
+    there: str
+
+
+@dataclass(frozen=True)
+class Merged:
+    """What a merge brought.
+
+    Parameters
+    ----------
+    takes, known : int
+        How many takes came, and how many were here already.
+    cards, notes : int
+        Further scorecards and notes of takes that were here already, and of athletes.
+    removed : int
+        Takes left out because they were removed here.
+    forgotten : tuple of str
+        Who was left out because she was forgotten here.
+    athletes : tuple of str
+        Who is new here.
+    both : tuple of str
+        Who is in both, with different takes: one athlete, or two of one name.
+    conflicts : tuple of Conflict
+    people : dict
+        How the athletes practise, as their files have it, by their names.
+    """
+
+    takes: int = 0
+    known: int = 0
+    cards: int = 0
+    notes: int = 0
+    removed: int = 0
+    forgotten: tuple[str, ...] = ()
+    athletes: tuple[str, ...] = ()
+    both: tuple[str, ...] = ()
+    conflicts: tuple[Conflict, ...] = ()
+    people: dict[str, str] = field(default_factory=dict)
+
+
+#: Columns of takes and scorecards that go from one history to the other as they are.
+_OF_TAKE = ("mark", *(name for name, column in COLUMNS.items() if column.table == "take"))
+_OF_CARD = ("made", "program", "body", *(name for name, column in COLUMNS.items() if column.table == "card"))
+
+
+def merge(
+    history: History, other: str | Path, *, again: Collection[str] = (), rename: dict[str, str] | None = None
+) -> Merged:
+    """Take in what another history has and this one has not; all of it, or nothing.
+
+    Parameters
+    ----------
+    history : History
+    other : str or Path
+        Left as it is, of whatever version.
+    again : collection of str
+        Athletes who come though they were forgotten here: somebody has been asked.
+    rename : dict of str to str, optional
+        Under which other name somebody comes.
+
+    Raises
+    ------
+    CoachError
+        If either cannot be read or written, or both are the same file.
+    """
+    other = Path(other)
+    if history.path.exists() and other.exists() and other.samefile(history.path):
+        raise CoachError("expected another history, found this one", where=str(other), hint="nothing was changed")
+    with _up_to_date(other) as path:
+        connection = history.connection
+        connection.create_function("salted", 1, lambda mark: salted(connection, mark))
+        with told(other, opening=True):
+            # nothing lies in a log beside it, and nobody has to be able to write there
+            connection.execute("ATTACH ? AS other", (f"{path.resolve().as_uri()}?immutable=1",))
+        try:
+            with history.writing():
+                return _merge(connection, frozenset(map(read_name, again)), rename or {})
+        finally:
+            for table in ("who", "twin", "force"):
+                connection.execute(f"DROP TABLE IF EXISTS temp.{table}")
+            connection.execute("DETACH other")
+
+
+@contextlib.contextmanager
+def _up_to_date(path: Path) -> Iterator[Path]:
+    """Give a history of this version: the file itself, or a copy of an older one that is brought up to date."""
+    with Store(path, read_only=True, as_it_is=True) as store:
+        store.check()
+        version = check_version(store.connection, path)
+        if not version:
+            raise CoachError("this is no history of tempo_coach: nothing is in it", where=str(path))
+        log = path.with_name(path.name + "-wal")
+        if version == len(schema.MIGRATIONS) and not log.exists():
+            yield path
+            return
+        with tempfile.TemporaryDirectory(prefix="tempo_coach_") as folder:
+            beside = Path(folder) / "history.sqlite"
+            copy(store.connection, beside)
+            if version < len(schema.MIGRATIONS):
+                with contextlib.closing(connect(beside)) as old:
+                    for number in range(version, len(schema.MIGRATIONS)):
+                        for statement in schema.MIGRATIONS[number]:
+                            old.execute(statement)
+                    old.execute(f"PRAGMA user_version = {len(schema.MIGRATIONS)}")
+            yield beside
+
+
+def _merge(connection: sqlite3.Connection, again: frozenset[str], rename: dict[str, str]) -> Merged:
+    ask = connection.execute
+    here = {name for (name,) in ask("SELECT name FROM main.athlete")}
+    there = ask("SELECT id, name FROM other.athlete ORDER BY name").fetchall()
+    names = {number: read_name(rename.get(name, name)) for number, name in there}
+    gone = {name for name in names.values() if name not in again and is_gone(connection, mark_name(connection, name))}
+    ask("CREATE TEMP TABLE who (there INTEGER PRIMARY KEY, here INTEGER NOT NULL)")
+    for number, name in names.items():
+        if name not in gone:
+            ask("INSERT INTO main.athlete (name) VALUES (?) ON CONFLICT DO NOTHING", (name,))
+            ask("INSERT INTO who SELECT ?, id FROM main.athlete WHERE name = ?", (number, name))
+    # each take there with its twin here: the same one of the same athlete; or of another one, to whom it was given,
+    # where not both histories have it of both
+    ask(
+        "CREATE TEMP TABLE twin AS SELECT t.id AS there, who.here AS athlete, coalesce("
+        "(SELECT m.id FROM main.take AS m WHERE m.mark = t.mark AND m.athlete = who.here), "
+        "(SELECT m.id FROM main.take AS m JOIN main.athlete AS a ON a.id = m.athlete WHERE m.mark = t.mark "
+        "AND NOT EXISTS "
+        "(SELECT 1 FROM other.take AS o JOIN who AS w ON w.there = o.athlete "
+        "WHERE o.mark = t.mark AND w.here = m.athlete) LIMIT 1)) AS here, 0 AS came "
+        "FROM other.take AS t JOIN who ON who.there = t.athlete"
+    )
+    known = _count(connection, "SELECT count(*) FROM twin WHERE here IS NOT NULL")
+    asked = [number for number, name in names.items() if name in again]
+    ids = ", ".join(str(ask("SELECT here FROM who WHERE there = ?", (number,)).fetchone()[0]) for number in asked)
+    left_out = (
+        "here IS NULL AND there IN (SELECT id FROM other.take WHERE salted(mark) IN (SELECT mark FROM main.gone)) "
+        f"AND athlete NOT IN ({ids})"
+    )
+    removed = _count(connection, f"SELECT count(*) FROM twin WHERE {left_out}")
+    ask(f"DELETE FROM twin WHERE {left_out}")
+    conflicts = tuple(_find_conflicts(connection))
+    cards, notes = _complete_known(connection)
+    takes = _bring_new(connection)
+    notes += ask(
+        "INSERT INTO main.note (athlete, take, written, text) SELECT who.here, NULL, n.written, n.text "
+        "FROM other.note AS n JOIN who ON who.there = n.athlete WHERE n.take IS NULL AND NOT EXISTS (SELECT 1 FROM "
+        "main.note AS m WHERE m.athlete = who.here AND m.take IS NULL AND m.written = n.written AND m.text = n.text)"
+    ).rowcount
+    came = ask("SELECT DISTINCT name FROM twin JOIN main.athlete ON athlete.id = twin.athlete WHERE came").fetchall()
+    people = {
+        names[number]: body
+        for number, body in ask("SELECT athlete, body FROM other.person")
+        if names[number] not in gone
+    }
+    return Merged(
+        takes,
+        known,
+        cards,
+        notes,
+        removed,
+        tuple(sorted(gone)),
+        tuple(sorted(set(names.values()) - gone - here)),
+        tuple(sorted(name for (name,) in came if name in here)),
+        conflicts,
+        people,
+    )
+
+
+def _find_conflicts(connection: sqlite3.Connection) -> Iterator[Conflict]:
+    """The takes that both have and that were corrected in one of them, or in each another way."""
+    rows = connection.execute(
+        "SELECT m.id, a.name, b.name, m.reason, o.reason, m.drill, o.drill, p.hash, q.hash FROM twin "
+        "JOIN main.take AS m ON m.id = twin.here JOIN other.take AS o ON o.id = twin.there "
+        "JOIN main.athlete AS a ON a.id = m.athlete JOIN main.athlete AS b ON b.id = twin.athlete "
+        "JOIN main.plan AS p ON p.id = m.plan JOIN other.plan AS q ON q.id = o.plan "
+        "WHERE m.athlete != twin.athlete OR m.reason IS NOT o.reason OR p.hash != q.hash ORDER BY m.id"
+    ).fetchall()
+    for number, mine, hers, reason, other_reason, drill, other_drill, plan, other_plan in rows:
+        if mine != hers:
+            yield Conflict(number, "athlete", mine, hers)
+        if reason != other_reason:
+            yield Conflict(number, "counting", reason or "", other_reason or "")
+        if plan != other_plan:
+            yield Conflict(number, "drill", drill, other_drill)
+
+
+def _complete_known(connection: sqlite3.Connection) -> tuple[int, int]:
+    """Bring the scorecards and notes that takes have there and not here; the newest scorecard is in force."""
+    cards = connection.execute(
+        f"INSERT INTO main.card (take, current, {', '.join(_OF_CARD)}) SELECT twin.here, 0, {_of('c', _OF_CARD)} "
+        "FROM twin JOIN other.card AS c ON c.take = twin.there JOIN main.take AS m ON m.id = twin.here "
+        "JOIN other.take AS o ON o.id = twin.there JOIN main.plan AS p ON p.id = m.plan "
+        "JOIN other.plan AS q ON q.id = o.plan AND q.hash = p.hash WHERE NOT EXISTS "
+        "(SELECT 1 FROM main.card AS d WHERE d.take = twin.here AND d.made = c.made AND d.body = c.body)"
+    ).rowcount
+    if cards:
+        touched = "take IN (SELECT here FROM twin WHERE here IS NOT NULL)"
+        newest = (
+            "id = (SELECT d.id FROM main.card AS d WHERE d.take = card.take ORDER BY d.made DESC, d.id DESC LIMIT 1)"
+        )
+        wrong = f"{touched} AND take IN (SELECT take FROM main.card WHERE {touched} GROUP BY take HAVING count(*) > 1)"
+        connection.execute("CREATE TEMP TABLE force (id INTEGER PRIMARY KEY)")
+        connection.execute(f"INSERT INTO force SELECT id FROM main.card WHERE {wrong} AND {newest} AND NOT current")
+        of_these = "take IN (SELECT take FROM main.card WHERE id IN (SELECT id FROM force))"
+        connection.execute(f"UPDATE main.card SET current = 0 WHERE {of_these}")
+        connection.execute("UPDATE main.card SET current = 1 WHERE id IN (SELECT id FROM force)")
+    notes = connection.execute(
+        "INSERT INTO main.note (athlete, take, written, text) SELECT m.athlete, m.id, n.written, n.text FROM twin "
+        "JOIN main.take AS m ON m.id = twin.here JOIN other.note AS n ON n.take = twin.there WHERE NOT EXISTS "
+        "(SELECT 1 FROM main.note AS d WHERE d.take = m.id AND d.written = n.written)"
+    ).rowcount
+    return cards, notes
+
+
+def _bring_new(connection: sqlite3.Connection) -> int:
+    """Bring the takes that are not here, with all that belongs to them."""
+    ask = connection.execute
+    ask("UPDATE twin SET came = 1 WHERE here IS NULL")
+    ask(
+        "INSERT OR IGNORE INTO main.plan (hash, body) SELECT hash, body FROM other.plan WHERE id IN "
+        "(SELECT plan FROM other.take JOIN twin ON twin.there = take.id WHERE came)"
+    )
+    takes = ask(
+        f"INSERT INTO main.take (athlete, plan, {', '.join(_OF_TAKE)}) SELECT twin.athlete, p.id, {_of('t', _OF_TAKE)} "
+        "FROM twin JOIN other.take AS t ON t.id = twin.there JOIN other.plan AS q ON q.id = t.plan "
+        "JOIN main.plan AS p ON p.hash = q.hash WHERE came ORDER BY t.begun, t.id"
+    ).rowcount
+    ask(
+        "UPDATE twin SET here = (SELECT m.id FROM main.take AS m JOIN other.take AS t ON t.mark = m.mark "
+        "WHERE t.id = twin.there AND m.athlete = twin.athlete) WHERE came"
+    )
+    ask(
+        "INSERT INTO main.onsets (take, number, hands, time, hand) SELECT twin.here, number, hands, time, hand "
+        "FROM twin JOIN other.onsets AS o ON o.take = twin.there WHERE came"
+    )
+    ask(
+        f"INSERT INTO main.card (take, current, {', '.join(_OF_CARD)}) "
+        f"SELECT twin.here, c.current, {_of('c', _OF_CARD)} FROM twin JOIN other.card AS c ON c.take = twin.there WHERE came ORDER BY c.id"
+    )
+    ask(
+        "INSERT INTO main.note (athlete, take, written, text) SELECT twin.athlete, twin.here, written, text "
+        "FROM twin JOIN other.note AS n ON n.take = twin.there WHERE came ORDER BY n.id"
+    )
+    return takes
+
+
+def _of(table: str, names: tuple[str, ...]) -> str:
+    return ", ".join(f"{table}.{name}" for name in names)
+
+
+def _count(connection: sqlite3.Connection, question: str) -> int:
+    return int(connection.execute(question).fetchone()[0])
+
+
+def hand_over(history: History, athlete: str, to: Path, *, person: str = "") -> int:
+    """Write a history of one athlete's takes alone, and return how many there are.
+
+    Parameters
+    ----------
+    history : History
+    athlete : str
+    to : Path
+        Not there yet.
+    person : str
+        How she practises, as her file has it.
+
+    Raises
+    ------
+    CoachError
+        If there is no such athlete, or it cannot be written.
+    """
+    name = read_name(athlete)
+    history.find_athlete(name)
+    # the new file takes in her alone: as a merge does, from the other side
+    with History(to) as target:
+        connection = target.connection
+        connection.create_function("salted", 1, lambda mark: salted(connection, mark))
+        connection.execute("ATTACH ? AS other", (f"{history.path.resolve().as_uri()}?mode=ro",))
+        with target.writing():
+            connection.execute("CREATE TEMP TABLE who (there INTEGER PRIMARY KEY, here INTEGER NOT NULL)")
+            connection.execute("INSERT INTO main.athlete (name) VALUES (?)", (name,))
+            connection.execute(
+                "INSERT INTO who SELECT o.id, m.id FROM other.athlete AS o, main.athlete AS m WHERE o.name = m.name"
+            )
+            connection.execute(
+                "CREATE TEMP TABLE twin AS SELECT t.id AS there, who.here AS athlete, NULL AS here, 0 AS came "
+                "FROM other.take AS t JOIN who ON who.there = t.athlete"
+            )
+            takes = _bring_new(connection)
+            connection.execute(
+                "INSERT INTO main.note (athlete, take, written, text) SELECT who.here, NULL, written, text "
+                "FROM other.note AS n JOIN who ON who.there = n.athlete WHERE n.take IS NULL ORDER BY n.id"
+            )
+            if person:
+                connection.execute("INSERT INTO main.person SELECT id, ? FROM main.athlete", (person,))
+        connection.execute("DETACH other")
+        connection.execute("PRAGMA journal_mode = DELETE")
+    return takes

@@ -1,0 +1,351 @@
+"""Today's practice for one athlete: which drills, at which tempo, with which cues, in which order.
+
+Warm-up; blocks on what broke last, what has rested long and what a goal asks for, in mixed order and spaced; a last
+one as in competition. Practice that is varied and spaced looks worse while it is done and keeps better (R. A. Schmidt &
+R. A. Bjork, *Psychological Science* 3 (1992) 207-217; J. B. Shea & R. L. Morgan, *J. Exp. Psychol. Hum. Learn. Mem.* 5
+(1979) 179-187; N. J. Cepeda et al., *Psychological Bulletin* 132 (2006) 354-380; all from memory). The limits of that
+evidence: mostly laboratory tasks and adults; with beginners and hard movements mixing helps little or hurts (F. Brady,
+*Quest* 50 (1998) 266-296, from memory). So a drill that is not yet steady at all is done twice in a row before
+another one comes, and nothing is mixed within a take. Cues that stay keep from learning to do without (the guidance
+hypothesis: A. W. Salmoni, R. A. Schmidt & C. B. Walter, *Psychological Bulletin* 95 (1984) 355-386, from memory), so
+they thin out as takes get steady. Rests and the slow beginning are common practice.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from tempo_coach.history.season import CUED, EVEN_PCT, UNTOLD
+from tempo_coach.pattern.drill.practice import STEADY_TAKES, TEMPO_STEP_BPM
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from datetime import date
+
+    from tempo_coach.history.course import Level
+    from tempo_coach.history.season import Goal, Season
+
+#: Minutes that a session may have.
+LENGTHS = (10, 20, 40)
+#: Blocks of each length, and takes that a drill gets in each of them.
+BLOCKS = {10: 2, 20: 3, 40: 3}
+#: Drills that are practised at a time, at most.
+MOST_DRILLS = {10: 4, 20: 5, 40: 8}
+#: Days that no drill rests longer, and days without a take after which it is let go.
+LONGEST_REST, LET_GO = 10, 60
+#: Seconds between two takes, and from one drill to another.
+REST, CHANGE = 15.0, 15.0
+#: Share of her tempo at which she warms up, and by how much the tolerance is wider then.
+WARM_UP_TEMPO, WARM_UP_TOLERANCE = 0.8, 2.0
+#: The cues from most to fewest.
+LADDER = tuple(CUED)
+#: How many standard errors one drill is weaker than another when it is surely so.
+SURELY = 2.0
+
+
+class Part(StrEnum):
+    """Part of a session."""
+
+    WARM_UP = "warm-up"
+    BLOCK = "block"
+    LAST = "last"
+
+
+class Because(StrEnum):
+    """Why a drill is in a session; what stands beside one are its arguments."""
+
+    STEADY = "steady"  # the steadiest: to warm up with
+    WEAKEST = "weakest"  # unevenness in per cent
+    BROKE = "broke"
+    RESTED = "rested"  # days
+    GOAL = "goal"  # days left
+    NEW = "new"
+    NEXT = "next"  # unevenness in per cent
+    COMPETITION = "competition"
+
+
+class Known(NamedTuple):
+    """What is known of a drill whoever practises it."""
+
+    name: str
+    tempo_bpm: float
+    slowest_bpm: float
+    fastest_bpm: float
+    counts: float
+    cycles: int
+    lead_in: int = 8
+
+
+@dataclass(frozen=True)
+class Item:
+    """A drill as it is practised at one place of a session.
+
+    Parameters
+    ----------
+    part : Part
+    block : int
+        From 1; 0 outside of blocks.
+    drill : str
+    tempo_bpm : float
+    cues : str
+    takes : int
+        In a row.
+    because : Because
+    number : float
+        Its argument; NaN without one.
+    tolerance : float
+        How many times wider than usual.
+    """
+
+    part: Part
+    block: int
+    drill: str
+    tempo_bpm: float
+    cues: str
+    takes: int
+    because: Because
+    number: float = math.nan
+    tolerance: float = 1.0
+
+
+@dataclass(frozen=True, eq=False)
+class Standing:
+    """Where an athlete stands in one drill.
+
+    Parameters
+    ----------
+    drill : str
+    level : Level
+        At her own tempo, with every cue.
+    rested : float
+        Days since the last take; infinite without one.
+    takes : int
+    broke : bool
+        Whether the last take was not steady.
+    tempo_bpm, cues
+        What comes next of these, by her last takes.
+    """
+
+    drill: str
+    level: Level
+    rested: float
+    takes: int
+    broke: bool
+    tempo_bpm: float
+    cues: str
+
+
+def find_standings(season: Season, known: Mapping[str, Known], *, today: date) -> tuple[Standing, ...]:
+    """Return where an athlete stands in each drill that is known, in the order of the mapping."""
+    return tuple(_stand(season, each, float(today.toordinal())) for each in known.values())
+
+
+def _stand(season: Season, drill: Known, today: float) -> Standing:
+    mine = np.flatnonzero(season.of(drill.name) & (season.day <= today))
+    tempo, cues = drill.tempo_bpm, LADDER[0]
+    if len(mine):
+        newest = mine[-1]
+        way = min(CUED, key=lambda name: abs(CUED[name] - season.cued[newest]))
+        tempo, cues = next_step(
+            float(season.tempo_bpm[newest]), way, _alike(season, mine), (drill.slowest_bpm, drill.fastest_bpm)
+        )
+    return Standing(
+        drill.name,
+        season.course(drill.name).at(today, tempo_bpm=tempo),
+        today - float(season.day[mine[-1]]) if len(mine) else math.inf,
+        len(mine),
+        bool(len(mine) and not season.steady[mine[-1]]),
+        tempo,
+        cues,
+    )
+
+
+def _alike(season: Season, mine: np.ndarray) -> list[bool]:
+    """Which of the last takes, those at the tempo and with the cues of the newest one, were steady."""
+    tempo, cued = season.tempo_bpm[mine], season.cued[mine]
+    other = np.flatnonzero((np.abs(tempo - tempo[-1]) > 1) | (cued != cued[-1]))
+    first = int(other[-1]) + 1 if len(other) else 0
+    return [bool(each) for each in season.steady[mine[first:]]]
+
+
+def next_step(
+    tempo_bpm: float, cues: str, results: Sequence[bool], tempi_bpm: tuple[float, float]
+) -> tuple[float, str]:
+    """Return the tempo and the cues of the next take of a drill.
+
+    Two steady takes make the cues fewer, and at the ones alone the tempo higher; one that was not brings more cues
+    back, and with all of them the tempo down.
+
+    Parameters
+    ----------
+    tempo_bpm, cues
+        Of the last takes.
+    results : sequence of bool
+        Which of them were steady, the newest last.
+    tempi_bpm : (float, float)
+        The slowest and the fastest in use.
+
+    Examples
+    --------
+    >>> next_step(100, "all", [True, True], (60, 140))
+    (100.0, 'alternate')
+    >>> next_step(100, "ones", [True, True], (60, 140))
+    (104.0, 'alternate')
+    >>> next_step(100, "all", [False], (60, 140))
+    (96.0, 'all')
+    """
+    low, high = tempi_bpm
+    place = LADDER.index(cues) if cues in LADDER else 1
+    if results and not results[-1]:
+        if place:
+            return float(tempo_bpm), LADDER[place - 1]
+        return float(max(min(low, tempo_bpm), tempo_bpm - TEMPO_STEP_BPM)), LADDER[0]
+    if len(results) >= STEADY_TAKES and all(results[-STEADY_TAKES:]):
+        if place < LADDER.index("ones"):
+            return float(tempo_bpm), LADDER[place + 1]
+        faster = min(max(high, tempo_bpm), tempo_bpm + TEMPO_STEP_BPM)
+        return float(faster), LADDER[1] if faster > tempo_bpm else LADDER[place]
+    return float(tempo_bpm), LADDER[place]
+
+
+def plan_today(
+    season: Season, known: Mapping[str, Known], *, today: date, minutes: int, goals: Sequence[Goal] = ()
+) -> tuple[Item, ...]:
+    """Return today's session, in the order in which it is done.
+
+    Parameters
+    ----------
+    season : Season
+        Her takes so far.
+    known : mapping of str to Known
+        The drills that she practises, by their names; at least one.
+    today : date
+    minutes : {10, 20, 40}
+    goals : sequence of Goal
+        Those of other drills, and those that are over, are left out.
+
+    Raises
+    ------
+    ValueError
+        If there is no drill, or no session of that length.
+    """
+    if not known or minutes not in LENGTHS:
+        raise ValueError(f"expected a drill and {LENGTHS} minutes, got {len(known)} and {minutes}")
+    standings = {each.drill: each for each in find_standings(season, known, today=today)}
+    ahead = sorted((goal for goal in goals if goal.on >= today and goal.drill in known), key=lambda goal: goal.on)
+    pause = _usual_pause(season, today)
+    left = 60.0 * minutes
+
+    steadiest = min(standings.values(), key=lambda each: (each.level.log, each.drill))
+    warm_up = _warm_up(steadiest, known[steadiest.drill])
+    last = _last(season, standings, ahead, today)
+    left -= seconds_of(warm_up, known) + seconds_of(last, known)
+
+    blocks = BLOCKS[minutes]
+    ranked = _rank(list(standings.values()), ahead, pause=pause, today=today)
+    chosen: list[Item] = []
+    for drill, because, number in ranked:
+        item = Item(Part.BLOCK, 0, drill, standings[drill].tempo_bpm, standings[drill].cues, 1, because, number)
+        if chosen and (len(chosen) == MOST_DRILLS[minutes] or left < blocks * seconds_of(item, known)):
+            break
+        chosen.append(item)
+        left -= blocks * seconds_of(item, known)
+    # what is not steady yet is done twice in a row while there is time: mixing is for what can be done
+    for k, item in enumerate(chosen):
+        more = replace(item, takes=2)
+        cost = blocks * (seconds_of(more, known) - seconds_of(item, known))
+        if cost <= left:
+            chosen[k] = more
+            left -= cost
+    return (warm_up, *_mix(chosen, blocks), last)
+
+
+def seconds_of(item: Item, known: Mapping[str, Known]) -> float:
+    """Return how long an item takes, its lead-ins and rests included."""
+    drill = known[item.drill]
+    one = (drill.lead_in + drill.counts * drill.cycles) * 60 / item.tempo_bpm
+    return item.takes * (one + REST) + CHANGE
+
+
+def _usual_pause(season: Season, today: date) -> float:
+    """The days after which she usually practises again: nine in ten of her last pauses are not longer."""
+    days = np.unique(season.day[season.day > today.toordinal() - LET_GO])
+    return float(np.clip(np.quantile(np.diff(days), 0.9), 1, 5)) if len(days) > 2 else 4.0
+
+
+def _rank(
+    standings: Sequence[Standing], goals: Sequence[Goal], *, pause: float, today: date
+) -> list[tuple[str, Because, float]]:
+    """The drills in the order of how much they need practice now, each with why.
+
+    First the weakest and all that may be as weak, one of them at least; then what would rest too long by the next
+    session, the longest first; then goals, what broke last, what is new, and the rest by unevenness and rest.
+    """
+    tried = [each for each in standings if each.takes]
+    found: dict[str, tuple[Because, float]] = {}
+    by_level = sorted(tried, key=lambda each: -each.level.log)
+    if by_level:
+        found[by_level[0].drill] = Because.WEAKEST, by_level[0].level.pct
+    due = [each for each in tried if each.rested + pause >= LONGEST_REST - 1]
+    for each in sorted(due, key=lambda each: -each.rested):
+        found.setdefault(each.drill, (Because.RESTED, each.rested))
+    for goal in goals:
+        found.setdefault(goal.drill, (Because.GOAL, float((goal.on - today).days)))
+
+    def need(each: Standing) -> float:
+        return each.level.log - math.log(EVEN_PCT) + 0.1 * min(each.rested, LONGEST_REST) + 0.3 * each.broke
+
+    for each in standings:
+        if not each.takes:
+            found.setdefault(each.drill, (Because.NEW, math.nan))
+            break  # one new drill at a time
+    for each in sorted(tried, key=need, reverse=True):
+        why = (Because.BROKE, math.nan) if each.broke else (Because.NEXT, each.level.pct)
+        found.setdefault(each.drill, why)
+    for each in standings:
+        found.setdefault(each.drill, (Because.NEW, math.nan))
+    return [(drill, *why) for drill, why in found.items()]
+
+
+def _warm_up(standing: Standing, drill: Known) -> Item:
+    tempo = round(max(WARM_UP_TEMPO * standing.tempo_bpm, min(drill.slowest_bpm, standing.tempo_bpm)))
+    return Item(Part.WARM_UP, 0, standing.drill, float(tempo), "all", 1, Because.STEADY, tolerance=WARM_UP_TOLERANCE)
+
+
+def _last(
+    season: Season,
+    standings: Mapping[str, Standing],
+    goals: Sequence[Goal],
+    today: date,
+) -> Item:
+    """The last one as in competition: the goal that was tried so least lately; without one, what she does best."""
+    if goals:
+        lately = season.day > today.toordinal() - 14
+
+        def tried(goal: Goal) -> tuple[int, date]:
+            as_asked = np.abs(season.tempo_bpm - goal.tempo_bpm) <= 1
+            as_asked &= season.cued <= CUED.get(goal.cues, UNTOLD)
+            return int((season.of(goal.drill) & lately & as_asked).sum()), goal.on
+
+        goal = min(goals, key=tried)
+        return Item(Part.LAST, 0, goal.drill, goal.tempo_bpm, goal.cues, 1, Because.COMPETITION)
+    best = min(standings.values(), key=lambda each: (-(each.takes > 0), each.broke, -each.rested, each.drill))
+    return Item(Part.LAST, 0, best.drill, best.tempo_bpm, "none", 1, Because.COMPETITION)
+
+
+def _mix(chosen: Sequence[Item], blocks: int) -> list[Item]:
+    """Each block has every drill once, in another order, and none follows itself from block to block."""
+    mixed: list[Item] = []
+    for block in range(blocks):
+        order = list(chosen[block % len(chosen) :]) + list(chosen[: block % len(chosen)])
+        if block % 2:
+            order.reverse()
+        if mixed and len(order) > 1 and order[0].drill == mixed[-1].drill:
+            order.append(order.pop(0))
+        mixed += [replace(item, block=block + 1) for item in order]
+    return mixed

@@ -1,0 +1,142 @@
+"""Today's practice and the outlook of goals, for simulated gymnasts of four laws of learning and of none.
+
+Each gymnast practises what the planner asks for. Her true unevenness is known, so that what is said of it can be held
+against it: whether the weakest drill is in the session, how long a drill rests, and how goals end.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.history.season import CUED, Goal, Outlook, Season, judge_goal
+from tempo_coach.history.today import LONGEST_REST, Known, plan_today
+from tests.benchmarks.gymnasts import JUDGING_SEEDS, LAWS, STEADY, Gymnast
+from tests.benchmarks.table import Row
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+FIRST = date(2031, 1, 6)
+#: Days between two practices beyond which the gymnast herself let everything rest.
+AWAY = 5
+CYCLES = 8
+#: SD of the logarithm of one take's unevenness, and the newest takes of a drill from which anybody could tell it.
+ONE_TAKE, LOOKED_AT = 0.35, 10
+#: Times that something has to be told before its share is judged: of fewer it is shown alone.
+LEAST_TOLD = 10
+#: Days of a season before goals are asked after.
+WATCHED = 14
+
+
+@dataclass
+class Told:
+    """What was told over seasons, held against what was so."""
+
+    sessions: int = 0
+    clear: int = 0
+    found: int = 0
+    weakest: int = 0
+    longest: float = 0.0
+    ends: Counter[tuple[Outlook, bool]] = field(default_factory=Counter)
+
+
+def run() -> Iterator[Row]:
+    """Yield the rows of the table."""
+    for law in LAWS:
+        yield from rows_of(law, follow(law, JUDGING_SEEDS))
+
+
+def rows_of(law: str, told: Told) -> Iterator[Row]:
+    """Yield the rows of one law."""
+    yield Row(f"{law}: weakest by two SE in the session", told.found / max(told.clear, 1), "", 0.95, better="high")
+    yield Row(f"{law}: sessions in which one was", told.clear / told.sessions, "")
+    yield Row(f"{law}: truly weakest in the session, however close", told.weakest / told.sessions, "", better="high")
+    yield Row(f"{law}: longest rest while she practised", told.longest, "days", LONGEST_REST)
+    for outlook, floor, better in ((Outlook.ON_THE_WAY, 0.8, "high"), (Outlook.NOT, 0.2, "low")):
+        ends = [told.ends[outlook, end] for end in (True, False)]
+        share = ends[0] / sum(ends) if sum(ends) else float("nan")
+        held = floor if sum(ends) >= LEAST_TOLD else None
+        yield Row(f"{law}: goals told '{outlook}', {sum(ends)}: reached", share, "", held, better=better)
+    untold = sum(n for (outlook, _), n in told.ends.items() if outlook is Outlook.CANNOT_TELL)
+    yield Row(f"{law}: of {told.ends.total()} told 'cannot tell'", untold / told.ends.total(), "", 0.4)
+
+
+def follow(law: str, seeds: Iterable[int]) -> Told:
+    """Let gymnasts of one law practise for a season as the planner says, and keep what was told."""
+    told = Told()
+    for seed in seeds:
+        _season(Gymnast(law, seed), told, minutes=(10, 20, 40)[seed % 3])
+    return told
+
+
+def _season(her: Gymnast, told: Told, *, minutes: int) -> None:
+    names = tuple(f"drill {k}" for k in range(len(her.skills)))
+    known = {
+        name: Known(name, skill.tempo_bpm, skill.tempo_bpm - 40, skill.tempo_bpm + 36, 4, CYCLES)
+        for name, skill in zip(names, her.skills, strict=True)
+    }
+    goals = [Goal(names[g.drill], FIRST + timedelta(days=g.day), g.tempo_bpm, "ones") for g in her.goals]
+    columns: list[tuple[float, ...]] = []
+    said: list[tuple[Goal, Outlook]] = []
+    newest: dict[str, int] = {}
+    for day in range(her.days):
+        today = FIRST + timedelta(days=day)
+        season = _columns(names, columns)
+        for goal, true in zip(goals, her.goals, strict=True):
+            if goal.on == today:
+                pct = her.uneven(true.drill, day, tempo_bpm=goal.tempo_bpm, cued=CUED[goal.cues])
+                told.ends.update((outlook, pct <= STEADY) for mine, outlook in said if mine is goal)
+            elif day and day % 7 == 0 and day >= WATCHED and (goal.on - today).days >= 7:
+                said.append((goal, judge_goal(season, goal, today=today).outlook))
+        if day not in her.practises:
+            continue
+        her.begin()
+        items = plan_today(season, known, today=today, minutes=minutes, goals=goals)
+        asked = {item.drill for item in items}
+        _look_for_weakest(her, season, asked, told, day)
+        for name in asked & newest.keys():
+            told.longest = max(told.longest, _rest(her, newest[name], day))
+        for item in items:
+            drill = names.index(item.drill)
+            newest[item.drill] = day
+            for _ in range(item.takes):
+                cued = CUED[item.cues]
+                pct = her.take(drill, day, tempo_bpm=item.tempo_bpm, cued=cued, cycles=CYCLES)
+                columns.append((drill, today.toordinal(), item.tempo_bpm, cued, pct, CYCLES, pct <= STEADY))
+    for then in newest.values():
+        told.longest = max(told.longest, _rest(her, then, her.practises[-1]))
+
+
+def _columns(names: tuple[str, ...], rows: list[tuple[float, ...]]) -> Season:
+    drill, day, tempo, cued, pct, cycles, steady = np.array(rows).reshape(-1, 7).T
+    return Season(names, drill.astype(np.int64), day, tempo, cued, pct, cycles, steady > 0)
+
+
+def _look_for_weakest(her: Gymnast, season: Season, asked: set[str], told: Told, day: int) -> None:
+    """Whether the truly weakest drill is asked for, where takes can tell that it is: by two standard errors."""
+    found = []
+    for k, name in enumerate(season.drills):
+        mine = season.of(name)
+        if mine.any():
+            log = np.log(her.uneven(k, day, tempo_bpm=season.tempo_bpm[mine][-1]))
+            found.append((log, ONE_TAKE / np.sqrt(min(mine.sum(), LOOKED_AT)), name))
+    told.sessions += 1
+    told.weakest += bool(found) and max(found)[2] in asked
+    if len(found) > 1:
+        (b, se_b, _), (a, se_a, weakest) = sorted(found)[-2:]
+        if a - b > 2 * np.hypot(se_a, se_b):
+            told.clear += 1
+            told.found += weakest in asked
+
+
+def _rest(her: Gymnast, since: int, until: int) -> float:
+    """Days of rest; where she let everything rest for more than ``AWAY`` days, those since she came back."""
+    days = [since, *(d for d in her.practises if since < d <= until)]
+    back = max((b for a, b in pairwise(days) if b - a > AWAY), default=since)
+    return float(until - back)
