@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from tempo_coach.errors import CoachError
-from tempo_coach.history.columns import Put, make_columns, pack_onsets, pack_values, unpack_values
+from tempo_coach.history.columns import TakeSource, make_columns, pack_onsets, pack_values, unpack_values
 from tempo_coach.history.marks import salted
 from tempo_coach.history.records import LONGEST_NOTE, read_name
 from tempo_coach.history.takes import insert_card, plan_id
@@ -32,7 +32,7 @@ _TABLES = (("take", "id"), ("onsets", "take"), ("card", "take"), ("note", "take"
 _KEPT = frozenset({"begun", "ended", "setup", "reason", "routine"})
 
 
-class Correction(NamedTuple):
+class TakeCorrection(NamedTuple):
     """The last correction: of which take and whose it was before, when it was made, and of which kind."""
 
     take: int
@@ -122,7 +122,7 @@ def put_plan(
     """
     row = history.row(number)
     plan = pack_values(plan_to_dict(take.plan))
-    columns = make_columns(Put(take, row.begun, row.routine or None, "", {}))
+    columns = make_columns(TakeSource(take, row.begun, row.routine or None, "", {}))
     changed = {name: value for name, value in columns.items() if name not in _KEPT}
     hands, times, places = pack_onsets(take.onsets)
     with history.writing() as connection, _correcting(connection, number, kind, made):
@@ -164,16 +164,16 @@ def change_note(history: History, number: int, text: str, *, made: str) -> None:
                 connection.execute("DELETE FROM note WHERE id = ?", (newest,))
 
 
-def find_last(history: History) -> Correction | None:
+def find_last(history: History) -> TakeCorrection | None:
     """Return the last correction, None where there is none to undo."""
     rows = history.ask(
         "SELECT take, name, made, kind FROM correction JOIN athlete ON athlete.id = correction.athlete "
         "ORDER BY correction.id DESC LIMIT 1"
     )
-    return Correction(*rows[0]) if rows else None
+    return TakeCorrection(*rows[0]) if rows else None
 
 
-def undo(history: History) -> Correction:
+def undo(history: History) -> TakeCorrection:
     """Put the take of the last correction back as it was, and return that, with the number that the take has now.
 
     Raises

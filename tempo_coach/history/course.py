@@ -11,11 +11,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from tempo_coach.times import Floats
+if TYPE_CHECKING:
+    from tempo_coach.times import Floats
 
 #: Per cent that count as the most and the least: one broken take must not decide a season, and nobody's is 0.
 MOST, LEAST = 9.0, 0.5
@@ -130,7 +131,7 @@ def fit_course(day: Floats, uneven_pct: Floats, tempo_bpm: Floats, cued: Floats,
     here = (day_, tempo, uncued)
     covariance = _covariance(here, here, first) + np.diag(1 / total)
     covariance += DAY_SD**2 * (day_[:, None] == day_)
-    inverse: Floats = np.linalg.inv(covariance) if len(day_) else covariance
+    inverse = np.asarray(np.linalg.inv(covariance), dtype=np.float64) if len(day_) else covariance
     pull: Floats = inverse @ (mean - _believed(*here, first))
     return Course(day_, tempo, uncued, inverse, pull)
 

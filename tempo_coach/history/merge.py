@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
 
 
-class Conflict(NamedTuple):
+class MergeConflict(NamedTuple):
     """A take that two histories have otherwise: its number here, what differs, and what each has.
 
     What differs is ``"athlete"``, ``"counting"`` or ``"drill"``; what is here stays.
@@ -38,7 +38,7 @@ class Conflict(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Merged:
+class MergeResult:
     """What a merge brought.
 
     Parameters
@@ -55,7 +55,7 @@ class Merged:
         Who is new here.
     both : tuple of str
         Who is in both, with different takes: one athlete, or two of one name.
-    conflicts : tuple of Conflict
+    conflicts : tuple of MergeConflict
     people : dict
         How the athletes practise, as their files have it, by their names.
     """
@@ -68,7 +68,7 @@ class Merged:
     forgotten: tuple[str, ...] = ()
     athletes: tuple[str, ...] = ()
     both: tuple[str, ...] = ()
-    conflicts: tuple[Conflict, ...] = ()
+    conflicts: tuple[MergeConflict, ...] = ()
     people: dict[str, str] = field(default_factory=dict)
 
 
@@ -79,7 +79,7 @@ _OF_CARD = ("made", "program", "body", *(name for name, column in COLUMNS.items(
 
 def merge(
     history: History, other: str | Path, *, again: Collection[str] = (), rename: dict[str, str] | None = None
-) -> Merged:
+) -> MergeResult:
     """Take in what another history has and this one has not; all of it, or nothing.
 
     Parameters
@@ -139,7 +139,7 @@ def _up_to_date(path: Path) -> Iterator[Path]:
             yield beside
 
 
-def _merge(connection: sqlite3.Connection, again: frozenset[str], rename: dict[str, str]) -> Merged:
+def _merge(connection: sqlite3.Connection, again: frozenset[str], rename: dict[str, str]) -> MergeResult:
     ask = connection.execute
     here = {name for (name,) in ask("SELECT name FROM main.athlete")}
     there = ask("SELECT id, name FROM other.athlete ORDER BY name").fetchall()
@@ -184,7 +184,7 @@ def _merge(connection: sqlite3.Connection, again: frozenset[str], rename: dict[s
         for number, body in ask("SELECT athlete, body FROM other.person")
         if names[number] not in gone
     }
-    return Merged(
+    return MergeResult(
         takes,
         known,
         cards,
@@ -198,7 +198,7 @@ def _merge(connection: sqlite3.Connection, again: frozenset[str], rename: dict[s
     )
 
 
-def _find_conflicts(connection: sqlite3.Connection) -> Iterator[Conflict]:
+def _find_conflicts(connection: sqlite3.Connection) -> Iterator[MergeConflict]:
     """The takes that both have and that were corrected in one of them, or in each another way."""
     rows = connection.execute(
         "SELECT m.id, a.name, b.name, m.reason, o.reason, m.drill, o.drill, p.hash, q.hash FROM twin "
@@ -209,11 +209,11 @@ def _find_conflicts(connection: sqlite3.Connection) -> Iterator[Conflict]:
     ).fetchall()
     for number, mine, hers, reason, other_reason, drill, other_drill, plan, other_plan in rows:
         if mine != hers:
-            yield Conflict(number, "athlete", mine, hers)
+            yield MergeConflict(number, "athlete", mine, hers)
         if reason != other_reason:
-            yield Conflict(number, "counting", reason or "", other_reason or "")
+            yield MergeConflict(number, "counting", reason or "", other_reason or "")
         if plan != other_plan:
-            yield Conflict(number, "drill", drill, other_drill)
+            yield MergeConflict(number, "drill", drill, other_drill)
 
 
 def _complete_known(connection: sqlite3.Connection) -> tuple[int, int]:
@@ -267,7 +267,8 @@ def _bring_new(connection: sqlite3.Connection) -> int:
     )
     ask(
         f"INSERT INTO main.card (take, current, {', '.join(_OF_CARD)}) "
-        f"SELECT twin.here, c.current, {_of('c', _OF_CARD)} FROM twin JOIN other.card AS c ON c.take = twin.there WHERE came ORDER BY c.id"
+        f"SELECT twin.here, c.current, {_of('c', _OF_CARD)} FROM twin "
+        "JOIN other.card AS c ON c.take = twin.there WHERE came ORDER BY c.id"
     )
     ask(
         "INSERT INTO main.note (athlete, take, written, text) SELECT twin.athlete, twin.here, written, text "

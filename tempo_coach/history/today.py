@@ -48,8 +48,8 @@ LADDER = tuple(CUED)
 SURELY = 2.0
 
 
-class Part(StrEnum):
-    """Part of a session."""
+class SessionPart(StrEnum):
+    """SessionPart of a session."""
 
     WARM_UP = "warm-up"
     BLOCK = "block"
@@ -82,12 +82,12 @@ class Known(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Item:
+class SessionItem:
     """A drill as it is practised at one place of a session.
 
     Parameters
     ----------
-    part : Part
+    part : SessionPart
     block : int
         From 1; 0 outside of blocks.
     drill : str
@@ -102,7 +102,7 @@ class Item:
         How many times wider than usual.
     """
 
-    part: Part
+    part: SessionPart
     block: int
     drill: str
     tempo_bpm: float
@@ -215,7 +215,7 @@ def next_step(
 
 def plan_today(
     season: Season, known: Mapping[str, Known], *, today: date, minutes: int, goals: Sequence[Goal] = ()
-) -> tuple[Item, ...]:
+) -> tuple[SessionItem, ...]:
     """Return today's session, in the order in which it is done.
 
     Parameters
@@ -248,9 +248,11 @@ def plan_today(
 
     blocks = BLOCKS[minutes]
     ranked = _rank(list(standings.values()), ahead, pause=pause, today=today)
-    chosen: list[Item] = []
+    chosen: list[SessionItem] = []
     for drill, because, number in ranked:
-        item = Item(Part.BLOCK, 0, drill, standings[drill].tempo_bpm, standings[drill].cues, 1, because, number)
+        item = SessionItem(
+            SessionPart.BLOCK, 0, drill, standings[drill].tempo_bpm, standings[drill].cues, 1, because, number
+        )
         if chosen and (len(chosen) == MOST_DRILLS[minutes] or left < blocks * seconds_of(item, known)):
             break
         chosen.append(item)
@@ -265,7 +267,7 @@ def plan_today(
     return (warm_up, *_mix(chosen, blocks), last)
 
 
-def seconds_of(item: Item, known: Mapping[str, Known]) -> float:
+def seconds_of(item: SessionItem, known: Mapping[str, Known]) -> float:
     """Return how long an item takes, its lead-ins and rests included."""
     drill = known[item.drill]
     one = (drill.lead_in + drill.counts * drill.cycles) * 60 / item.tempo_bpm
@@ -312,9 +314,11 @@ def _rank(
     return [(drill, *why) for drill, why in found.items()]
 
 
-def _warm_up(standing: Standing, drill: Known) -> Item:
+def _warm_up(standing: Standing, drill: Known) -> SessionItem:
     tempo = round(max(WARM_UP_TEMPO * standing.tempo_bpm, min(drill.slowest_bpm, standing.tempo_bpm)))
-    return Item(Part.WARM_UP, 0, standing.drill, float(tempo), "all", 1, Because.STEADY, tolerance=WARM_UP_TOLERANCE)
+    return SessionItem(
+        SessionPart.WARM_UP, 0, standing.drill, float(tempo), "all", 1, Because.STEADY, tolerance=WARM_UP_TOLERANCE
+    )
 
 
 def _last(
@@ -322,7 +326,7 @@ def _last(
     standings: Mapping[str, Standing],
     goals: Sequence[Goal],
     today: date,
-) -> Item:
+) -> SessionItem:
     """The last one as in competition: the goal that was tried so least lately; without one, what she does best."""
     if goals:
         lately = season.day > today.toordinal() - 14
@@ -333,14 +337,14 @@ def _last(
             return int((season.of(goal.drill) & lately & as_asked).sum()), goal.on
 
         goal = min(goals, key=tried)
-        return Item(Part.LAST, 0, goal.drill, goal.tempo_bpm, goal.cues, 1, Because.COMPETITION)
+        return SessionItem(SessionPart.LAST, 0, goal.drill, goal.tempo_bpm, goal.cues, 1, Because.COMPETITION)
     best = min(standings.values(), key=lambda each: (-(each.takes > 0), each.broke, -each.rested, each.drill))
-    return Item(Part.LAST, 0, best.drill, best.tempo_bpm, "none", 1, Because.COMPETITION)
+    return SessionItem(SessionPart.LAST, 0, best.drill, best.tempo_bpm, "none", 1, Because.COMPETITION)
 
 
-def _mix(chosen: Sequence[Item], blocks: int) -> list[Item]:
+def _mix(chosen: Sequence[SessionItem], blocks: int) -> list[SessionItem]:
     """Each block has every drill once, in another order, and none follows itself from block to block."""
-    mixed: list[Item] = []
+    mixed: list[SessionItem] = []
     for block in range(blocks):
         order = list(chosen[block % len(chosen) :]) + list(chosen[: block % len(chosen)])
         if block % 2:

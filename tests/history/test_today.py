@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tempo_coach.history.season import Goal, Season
-from tempo_coach.history.today import LENGTHS, Because, Known, Part, next_step, plan_today, seconds_of
+from tempo_coach.history.today import LENGTHS, Because, Known, SessionPart, next_step, plan_today, seconds_of
 
 TODAY = date(2031, 5, 20)
 
@@ -48,16 +48,16 @@ def plan(made, drills, minutes=20, goals=()):
 def test_it_begins_slowly_and_wide_and_ends_as_in_competition():
     items = plan(season(*of("a", 3.0), *of("b", 6.0), *of("c", 5.0)), known("a", "b", "c"))
     first, *blocks, last = items
-    assert (first.part, first.drill, first.cues, first.because) == (Part.WARM_UP, "a", "all", Because.STEADY)
+    assert (first.part, first.drill, first.cues, first.because) == (SessionPart.WARM_UP, "a", "all", Because.STEADY)
     assert first.tempo_bpm <= 85 and first.tolerance > 1
-    assert (last.part, last.takes, last.because) == (Part.LAST, 1, Because.COMPETITION)
-    assert {item.part for item in blocks} == {Part.BLOCK}
+    assert (last.part, last.takes, last.because) == (SessionPart.LAST, 1, Because.COMPETITION)
+    assert {item.part for item in blocks} == {SessionPart.BLOCK}
     assert {item.block for item in blocks} == {1, 2, 3}
 
 
 def test_the_weakest_and_what_has_rested_come_first():
     made = season(*of("a", 3.0), *of("b", 7.5), *of("c", 3.2), *of("d", 3.1, days=range(9, 14)))
-    blocks = [item for item in plan(made, known("a", "b", "c", "d"), 10) if item.part is Part.BLOCK]
+    blocks = [item for item in plan(made, known("a", "b", "c", "d"), 10) if item.part is SessionPart.BLOCK]
     assert [item.because for item in blocks[:2]] == [Because.WEAKEST, Because.RESTED]
     assert (blocks[0].drill, blocks[1].drill, blocks[1].number) == ("b", "d", 9)
 
@@ -68,7 +68,7 @@ def test_every_block_has_every_drill_once_in_another_order():
     blocks = [[item.drill for item in items if item.block == number] for number in (1, 2, 3)]
     assert all(sorted(block) == sorted(blocks[0]) for block in blocks)
     assert len({tuple(block) for block in blocks}) == 3
-    inside = [item.drill for item in items if item.part is Part.BLOCK]
+    inside = [item.drill for item in items if item.part is SessionPart.BLOCK]
     assert all(a != b for a, b in pairwise(inside))
 
 
@@ -97,11 +97,11 @@ def test_it_is_never_longer_than_asked_by_more_than_its_least(takes, minutes, nu
     items = plan(season(*takes), drills, minutes)
     total = sum(seconds_of(item, drills) for item in items)
     least = sum(
-        seconds_of(item, drills) for item in items if item.drill == items[1].drill or item.part is not Part.BLOCK
+        seconds_of(item, drills) for item in items if item.drill == items[1].drill or item.part is not SessionPart.BLOCK
     )
     assert total <= max(60 * minutes, least)
     assert items == plan(season(*takes), drills, minutes)
-    assert items[0].part is Part.WARM_UP and items[-1].part is Part.LAST
+    assert items[0].part is SessionPart.WARM_UP and items[-1].part is SessionPart.LAST
 
 
 @pytest.mark.parametrize(
