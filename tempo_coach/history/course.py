@@ -36,7 +36,7 @@ FAR_OFF = 2.0
 GROUPS = 150
 
 
-class Level(NamedTuple):
+class DrillLevel(NamedTuple):
     """The logarithm of an unevenness in per cent, and its standard error."""
 
     log: float
@@ -68,7 +68,7 @@ class Course:
     weight: Floats
     pull: Floats
 
-    def at(self, day: float, *, tempo_bpm: float, cued: float = 1.0) -> Level:
+    def at(self, day: float, *, tempo_bpm: float, cued: float = 1.0) -> DrillLevel:
         """Return the level on a day, a good or bad day of its own left out.
 
         Parameters
@@ -82,7 +82,7 @@ class Course:
         among = _covariance(here, here, self._first)[0, 0]
         with_all = _covariance(here, (self.day, self.tempo, self.uncued), self._first)[0]
         mean = float(_believed(*here, self._first)[0] + with_all @ self.pull)
-        return Level(mean, math.sqrt(max(float(among - with_all @ self.weight @ with_all), 0.0)))
+        return DrillLevel(mean, math.sqrt(max(float(among - with_all @ self.weight @ with_all), 0.0)))
 
     @property
     def _first(self) -> float:

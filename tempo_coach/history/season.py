@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from tempo_coach.history.course import Course, Level, fit_course
+from tempo_coach.history.course import Course, DrillLevel, fit_course
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.times import Floats, Ints, column, whole
 
@@ -148,7 +148,7 @@ class Verdict(NamedTuple):
     outlook : Outlook
     chance : float
         Of being even on the day, as the course has it; NaN where it is not told.
-    now, then : Level
+    now, then : DrillLevel
         At the goal's tempo and cues, today and on the day; of NaN where they are not told.
     reason : Reason or None
         Why it cannot be told.
@@ -156,8 +156,8 @@ class Verdict(NamedTuple):
 
     outlook: Outlook
     chance: float = math.nan
-    now: Level = Level(math.nan, math.nan)
-    then: Level = Level(math.nan, math.nan)
+    now: DrillLevel = DrillLevel(math.nan, math.nan)
+    then: DrillLevel = DrillLevel(math.nan, math.nan)
     reason: Reason | None = None
 
 

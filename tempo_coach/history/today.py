@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from datetime import date
 
-    from tempo_coach.history.course import Level
+    from tempo_coach.history.course import DrillLevel
     from tempo_coach.history.season import Goal, Season
 
 #: Minutes that a session may have.
@@ -120,7 +120,7 @@ class Standing:
     Parameters
     ----------
     drill : str
-    level : Level
+    level : DrillLevel
         At her own tempo, with every cue.
     rested : float
         Days since the last take; infinite without one.
@@ -132,7 +132,7 @@ class Standing:
     """
 
     drill: str
-    level: Level
+    level: DrillLevel
     rested: float
     takes: int
     broke: bool
