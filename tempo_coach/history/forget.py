@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.errors import CoachError
 from tempo_coach.history import schema
 from tempo_coach.history.file import connect, told
-from tempo_coach.history.marks import mark_name, salted
+from tempo_coach.history.gone import mark_name, salted
 from tempo_coach.history.records import read_name
 from tempo_coach.history.store import copies_of
 from tempo_coach.observe.take.take_file import ENDING

@@ -15,7 +15,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.history import schema
 from tempo_coach.history.columns import COLUMNS
 from tempo_coach.history.file import check_version, connect, told
-from tempo_coach.history.marks import is_gone, mark_name, salted
+from tempo_coach.history.gone import is_gone, mark_name, salted
 from tempo_coach.history.records import read_name
 from tempo_coach.history.store import Store, copy
 from tempo_coach.history.takes import History

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from tempo_coach.history.course import Course, DrillLevel, fit_course
+from tempo_coach.history.drill_course import Course, DrillLevel, fit_course
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.times import Floats, Ints, column, whole
 

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.history.planner import LONGEST_REST, Known, plan_today
 from tempo_coach.history.season import CUED, Goal, Outlook, Season, judge_goal
-from tempo_coach.history.today import LONGEST_REST, Known, plan_today
 from tests.benchmarks.gymnasts import JUDGING_SEEDS, LAWS, STEADY, Gymnast
 from tests.benchmarks.table import Row
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.history import corrections
+from tempo_coach.history import take_corrections as corrections
 from tempo_coach.history.forget import find_going, forget
 from tempo_coach.history.merge import hand_over, merge
 from tempo_coach.history.records import Wanted

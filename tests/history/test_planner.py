@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tempo_coach.history.planner import LENGTHS, Because, Known, SessionPart, next_step, plan_today, seconds_of
 from tempo_coach.history.season import Goal, Season
-from tempo_coach.history.today import LENGTHS, Because, Known, SessionPart, next_step, plan_today, seconds_of
 
 TODAY = date(2031, 5, 20)
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from tempo_coach.errors import CoachError
 from tempo_coach.history.columns import TakeSource, make_columns, pack_onsets, pack_values, unpack_values
-from tempo_coach.history.marks import salted
+from tempo_coach.history.gone import salted
 from tempo_coach.history.records import LONGEST_NOTE, read_name
 from tempo_coach.history.takes import insert_card, plan_id
 from tempo_coach.pattern.plan.plan_file import plan_to_dict

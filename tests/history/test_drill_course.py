@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from tempo_coach.history.course import MOST, PRIOR, fit_course
+from tempo_coach.history.drill_course import MOST, PRIOR, fit_course
 
 
 def course_of(pct, *, days=None, tempo=100.0, cued=1.0, periods=7.0):

@@ -6,7 +6,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
-from tempo_coach.history import corrections
+from tempo_coach.history import take_corrections as corrections
 from tempo_coach.history.forget import find_going, forget
 from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History

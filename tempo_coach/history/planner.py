@@ -21,13 +21,13 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.history.season import CUED, EVEN_PCT, UNTOLD
-from tempo_coach.pattern.drill.practice import STEADY_TAKES, TEMPO_STEP_BPM
+from tempo_coach.pattern.drill.drill import STEADY_TAKES, TEMPO_STEP_BPM
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from datetime import date
 
-    from tempo_coach.history.course import DrillLevel
+    from tempo_coach.history.drill_course import DrillLevel
     from tempo_coach.history.season import Goal, Season
 
 #: Minutes that a session may have.
