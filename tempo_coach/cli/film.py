@@ -99,8 +99,8 @@ def _write_check(path: str, filmed: FilmTrace, *, force: bool) -> None:
             return
         from tempo_coach.report.pages.film import write_film_check
 
-        with written_whole(refuse_existing(path, force=force), what="the film") as beside:
-            write_film_check(beside, filmed, progress=progress)
+        with written_whole(refuse_existing(path, force=force), what="the film") as temporary:
+            write_film_check(temporary, filmed, progress=progress)
 
 
 def _onto_music(args: argparse.Namespace, plan: Plan | None, filmed: FilmTrace) -> Trace:

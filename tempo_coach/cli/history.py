@@ -163,7 +163,7 @@ def _read(args: argparse.Namespace, file: Path) -> int:
 def _wanted(args: argparse.Namespace, last: int | None) -> Wanted:
     from datetime import date
 
-    from tempo_coach.coach import keeping
+    from tempo_coach.coach import archiving
     from tempo_coach.errors import WrongUsage
     from tempo_coach.history.records import Wanted, read_day
 
@@ -173,7 +173,7 @@ def _wanted(args: argparse.Namespace, last: int | None) -> Wanted:
     return Wanted(
         args.athlete,
         args.drill,
-        None if args.routine is None else keeping.name_routine(args.routine),
+        None if args.routine is None else archiving.name_routine(args.routine),
         None if args.since is None else read_day(args.since, today=today, where="--since"),
         None if args.until is None else read_day(args.until, today=today, where="--until"),
         args.words,
@@ -183,7 +183,7 @@ def _wanted(args: argparse.Namespace, last: int | None) -> Wanted:
 
 def _show(args: argparse.Namespace, history: History) -> int:
     from tempo_coach.cli.output import print_json
-    from tempo_coach.coach import keeping
+    from tempo_coach.coach import archiving
     from tempo_coach.report.words.card import format_card
     from tempo_coach.report.words.history import format_kept
 
@@ -199,7 +199,7 @@ def _show(args: argparse.Namespace, history: History) -> int:
             | {"scorecard": kept.card}
         )
     else:
-        print(format_kept(kept, format_card(keeping.judge_kept(kept))))
+        print(format_kept(kept, format_card(archiving.judge_kept(kept))))
     return 0
 
 
@@ -232,11 +232,13 @@ def _write_csv(rows: Sequence[TakeRow], path: str, *, force: bool) -> None:
 
 def _take_in(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.cli.output import warn
-    from tempo_coach.coach import keeping
+    from tempo_coach.coach import archiving
     from tempo_coach.history.records import SOMEBODY
 
     for path in args.take_in:
-        number = keeping.keep_take_file(path, athlete=args.athlete or SOMEBODY, begun=args.begun, file=file, warn=warn)
+        number = archiving.keep_take_file(
+            path, athlete=args.athlete or SOMEBODY, begun=args.begun, file=file, warn=warn
+        )
         print(f"{path}: take {number} of {args.athlete or SOMEBODY}")
     return 0
 
@@ -256,7 +258,7 @@ def _note(args: argparse.Namespace, file: Path) -> int:
 
 def _rescore(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.cli.output import Progress
-    from tempo_coach.coach import keeping
+    from tempo_coach.coach import archiving
     from tempo_coach.errors import WrongUsage
     from tempo_coach.history.takes import History
     from tempo_coach.report.words.amounts import several
@@ -270,7 +272,7 @@ def _rescore(args: argparse.Namespace, file: Path) -> int:
         numbers = [row.number for row in history.find(wanted)]
     jobs = args.jobs or (-1 if len(numbers) >= MANY else 1)
     with Progress("judging again") as progress:
-        changed = keeping.rescore(
+        changed = archiving.rescore(
             numbers, made=_now(), file=file, jobs=jobs, scheduler=args.scheduler, progress=progress
         )
     print(f"{several(len(numbers), 'take')} judged again; scorecards that changed: {changed}; the old ones are kept")
@@ -285,8 +287,8 @@ def _backup(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.resources import written_whole
 
     check_outputs(args, "backup", inputs=(file,))
-    with written_whole(Path(args.backup), what="the copy") as beside:
-        back_up(file, beside)
+    with written_whole(Path(args.backup), what="the copy") as temporary:
+        back_up(file, temporary)
     print(f"{file} -> {args.backup}")
     return 0
 

@@ -134,8 +134,8 @@ def write_bytes(path: str | Path, content: bytes, *, force: bool) -> None:
         If it exists and may not be replaced, or cannot be written.
     """
     path = refuse_existing(path, force=force)
-    with written_whole(path) as beside:
-        beside.write_bytes(content)
+    with written_whole(path) as temporary:
+        temporary.write_bytes(content)
 
 
 def say(sentence: str) -> None:

@@ -87,7 +87,7 @@ def run(args: argparse.Namespace) -> int:
 
     from tempo_coach import coach
     from tempo_coach.cli.output import warn
-    from tempo_coach.coach.practising.start import make_go, takes_folder
+    from tempo_coach.coach.practising.start import prepare_practice, takes_folder
     from tempo_coach.history.records import SOMEBODY, read_name
     from tempo_coach.live.practice.session import Way
     from tempo_coach.observe.take.unfinished import find_unfinished
@@ -98,7 +98,7 @@ def run(args: argparse.Namespace) -> int:
     request, heard = _read_routine(args) if coach.is_routine(args.drill) else _read_drill(args)
     drill = coach.load_drill(request.drill, mirrored=request.mirrored, hand=request.hand)
     keys = _check_keys(args.keys, drill.pattern.hand_names)
-    go = make_go(
+    context = prepare_practice(
         request,
         heard=heard,
         way=Way(
@@ -121,9 +121,9 @@ def run(args: argparse.Namespace) -> int:
     if args.plain:
         from tempo_coach.ui.practice.line_by_line import run_in_lines
 
-        run_in_lines(go)
+        run_in_lines(context)
         return 0
-    paths, unkept = run_screens(go, request=request, device=args.device, athlete=athlete)
+    paths, unkept = run_screens(context, request=request, device=args.device, athlete=athlete)
     for path in paths:
         print(path or "in memory alone")
     if unkept:

@@ -124,7 +124,7 @@ def _of_take(said: str, file: Path) -> str:
 
     from tempo_coach import coach
     from tempo_coach.cli.output import warn
-    from tempo_coach.coach import keeping
+    from tempo_coach.coach import archiving
     from tempo_coach.errors import CoachError
     from tempo_coach.history.takes import History
     from tempo_coach.observe.take.take_file import read_take_file
@@ -140,4 +140,4 @@ def _of_take(said: str, file: Path) -> str:
         take = read_take_file(said, warn=warn)
         return take_page(coach.judge_take(take.take), begun=take.begun)
     with History(file, read_only=True) as history:
-        return keeping.take_page_of(history, int(said))
+        return archiving.take_page_of(history, int(said))

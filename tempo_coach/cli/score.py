@@ -146,16 +146,16 @@ def _keep(args: argparse.Namespace, placed: Placed, card: Scorecard, begun: str,
     from datetime import datetime
 
     from tempo_coach.cli.output import say
-    from tempo_coach.coach import keeping
+    from tempo_coach.coach import archiving
 
     now = datetime.now().astimezone().isoformat(timespec="seconds")
-    number = keeping.keep_take(
+    number = archiving.keep_take(
         placed.take,
         athlete=args.keep,
         begun=args.begun or begun or now,
         card=card,
-        routine=None if args.routine is None else keeping.name_routine(args.routine),
-        setup={**setup, **keeping.say_placing(placed)},
+        routine=None if args.routine is None else archiving.name_routine(args.routine),
+        setup={**setup, **archiving.say_placing(placed)},
         note=args.note,
     )
     say(f"Kept as take {number} of {args.keep}.")

@@ -28,5 +28,5 @@ def load_drill(name: str, *, mirrored: bool = False, hand: str | None = None) ->
 
 def drill_beside(routine: Path, name: str) -> str:
     """Return the name of a drill, or the path of one of her own: that lies beside the routine that names it."""
-    beside = routine.parent / name
-    return str(beside) if beside.suffix == ".toml" else name
+    path = routine.parent / name
+    return str(path) if path.suffix == ".toml" else name

@@ -225,7 +225,7 @@ def added_columns(version: int) -> tuple[str, ...]:
     return tuple(f"ALTER TABLE {column.table} ADD COLUMN {name} {column.sql}" for name, column in added)
 
 
-def row_of(row: sqlite3.Row) -> TakeRow:
+def read_row(row: sqlite3.Row) -> TakeRow:
     """Return a take in a list, from columns under the names of :class:`TakeRow`."""
     return TakeRow(**{name: LISTED[name].read(row[name]) for name in LISTED})
 

@@ -42,18 +42,18 @@ def copy(connection: sqlite3.Connection, to: Path) -> None:
     except OSError as error:
         raise CoachError(f"the copy cannot be written ({error.strerror})", where=str(to)) from error
     os.close(made)
-    beside = Path(name)
+    temporary = Path(name)
     try:
-        with told(to), contextlib.closing(sqlite3.connect(beside)) as target:
+        with told(to), contextlib.closing(sqlite3.connect(temporary)) as target:
             connection.backup(target)
             target.execute("PRAGMA journal_mode = DELETE")
-        with beside.open("rb") as file:
+        with temporary.open("rb") as file:
             os.fsync(file.fileno())
-        beside.replace(to)
+        temporary.replace(to)
     except OSError as error:
         raise CoachError(f"the copy cannot be written ({error.strerror})", where=str(to)) from error
     finally:
-        beside.unlink(missing_ok=True)
+        temporary.unlink(missing_ok=True)
 
 
 def copies_of(path: Path) -> list[Path]:
@@ -232,12 +232,12 @@ def restore(backup: str | Path, path: str | Path) -> Path | None:
         if not version_of(store.connection):
             raise CoachError("this is no history of tempo_coach: nothing is in it", where=str(backup))
         store.check()
-        beside = path.with_name(f".{path.name}.{os.getpid()}.part")
+        temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
         except OSError as error:
             raise CoachError(f"the folder cannot be made ({error.strerror})", where=str(path)) from error
-        copy(store.connection, beside)
+        copy(store.connection, temporary)
     kept = None
     try:
         if path.exists():
@@ -246,13 +246,13 @@ def restore(backup: str | Path, path: str | Path) -> Path | None:
             path.replace(kept)
         for ending in ("-wal", "-shm"):
             path.with_name(path.name + ending).unlink(missing_ok=True)
-        beside.replace(path)
+        temporary.replace(path)
     except OSError as error:
         if kept is not None and not path.exists():
             kept.replace(path)
         raise CoachError(f"the history cannot be replaced ({error.strerror})", where=str(path)) from error
     finally:
-        beside.unlink(missing_ok=True)
+        temporary.unlink(missing_ok=True)
     return kept
 
 

@@ -19,7 +19,7 @@ from tempo_coach.history.columns import (
     make_columns,
     pack_onsets,
     pack_values,
-    row_of,
+    read_row,
     unpack_onsets,
     unpack_values,
 )
@@ -159,7 +159,7 @@ class History(Store):
             values[f"word{k}"] = word
         limit = "" if wanted.last is None else f" LIMIT {int(wanted.last)}"
         rows = self.ask(f"{_ROWS} WHERE {' AND '.join(parts)} ORDER BY begun DESC, take.id DESC{limit}", values)
-        return tuple(row_of(row) for row in reversed(rows))
+        return tuple(read_row(row) for row in reversed(rows))
 
     def count(self) -> tuple[int, int]:
         """Return the number of athletes and of takes."""
@@ -177,7 +177,7 @@ class History(Store):
         rows = self.ask(f"{_ROWS} WHERE take.id = ?", (number,)) if abs(number) < 2**63 else []
         if not rows:
             raise CoachError(f"there is no take {number}", where=str(self.path), hint="tempo-coach history lists them")
-        return row_of(rows[0])
+        return read_row(rows[0])
 
     def take(self, number: int) -> Kept:
         """Return one take whole, with its plan as it was.

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from textual.screen import Screen
 
     from tempo_coach.coach.practising.form import Form
-    from tempo_coach.coach.practising.practice import Go
+    from tempo_coach.coach.practising.practice import PracticeContext
 
 
 #: How the widgets of all screens look, in the card's colours.
@@ -92,7 +92,7 @@ class CoachApp(BaseApp):
     ----------
     form : Form
         What the set-up shows.
-    go : Go or None
+    context : PracticeContext or None
         What to practise at once, before the set-up is seen.
     clock : callable
         ``time.perf_counter`` but in tests.
@@ -112,14 +112,14 @@ class CoachApp(BaseApp):
     def __init__(
         self,
         form: Form,
-        go: Go | None = None,
+        context: PracticeContext | None = None,
         *,
         clock: Callable[[], float] = perf_counter,
         folder: Path | None = None,
     ) -> None:
         super().__init__(find_driver())
         self._form = form
-        self._go = go
+        self._practice = context
         self._clock = clock
         self._folder = folder
         self.paths: tuple[Path | None, ...] = ()
@@ -128,10 +128,10 @@ class CoachApp(BaseApp):
 
     def on_mount(self) -> None:
         """Open the first screen."""
-        if self._go is None:
+        if self._practice is None:
             self._set_up()
             return
-        screen = PractiseScreen(self._go, clock=self._clock)
+        screen = PractiseScreen(self._practice, clock=self._clock)
 
         def back(left: bool | CoachError | None) -> None:
             if screen.conductor is not None:

@@ -15,7 +15,7 @@ from textual.message import Message
 from textual.screen import ScreenResultType
 from textual.widgets import Input
 
-from tempo_coach.coach.practising.form import USUAL, say_line
+from tempo_coach.coach.practising.form import DEFAULT, say_line
 from tempo_coach.errors import CoachError
 from tempo_coach.ui.row_widgets import Card, Foot
 from tempo_coach.ui.screen import CardScreen
@@ -61,7 +61,7 @@ def turn(line: Line, by: int) -> LineChanged:
     try:
         return LineChanged(line.turned(by))
     except CoachError as error:
-        return LineChanged(replace(line, value=USUAL), str(error))
+        return LineChanged(replace(line, value=DEFAULT), str(error))
 
 
 def draw_label(line: Line, palette: Palette, *, chosen: bool) -> Text:
@@ -125,13 +125,13 @@ class Typed(Input):
     """
 
     def __init__(self, line: Line) -> None:
-        super().__init__(line.value, placeholder=line.usual, select_on_focus=False)
+        super().__init__(line.value, placeholder=line.default, select_on_focus=False)
         self.line = line
         self.cursor_blink = False
 
     def put(self, line: Line) -> None:
         """Show the line as it is now."""
-        self.line, self.placeholder = line, line.usual
+        self.line, self.placeholder = line, line.default
         if self.value != line.value:
             self.value = line.value
             self.cursor_position = len(line.value)

@@ -13,9 +13,9 @@ from textual.binding import Binding
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.group import tell_exchange, tell_group, tell_left
 from tempo_coach.report.words.reasons import say_reason
-from tempo_coach.ui.floor import append_signs, bar, fill
 from tempo_coach.ui.glyphs import draw_letters, letters_width
 from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page, scroll_keys
+from tempo_coach.ui.text_rows import append_signs, bar, fill
 
 if TYPE_CHECKING:
     from textual.binding import BindingType

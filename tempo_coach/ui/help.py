@@ -13,9 +13,9 @@ from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
-from tempo_coach.ui.floor import bar
 from tempo_coach.ui.row_widgets import Card, Foot
 from tempo_coach.ui.screen import LEAVE, CardScreen, Page, scroll_keys
+from tempo_coach.ui.text_rows import bar
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult

@@ -1,4 +1,4 @@
-"""The colours of the floor card: ink on a pale card or a dark one, and three that all eyes tell apart.
+"""The colours of the practice card: ink on a pale card or a dark one, and three that all eyes tell apart.
 
 The three are from Okabe & Ito, "Color Universal Design" (2008). None of them ever says anything alone: shape and word
 say it too. Text stands out from its ground by 4.5 to 1 at least, and what is drawn by 3 to 1 (WCAG 2.1, 1.4.3 and

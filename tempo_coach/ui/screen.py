@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, NamedTuple
 from textual.binding import Binding
 from textual.screen import Screen, ScreenResultType
 
-from tempo_coach.ui.floor import HIGH, LEAST_HEIGHT, LEAST_WIDTH, draw_too_small, fits
 from tempo_coach.ui.palette import find_palette
 from tempo_coach.ui.row_widgets import Card, Foot
+from tempo_coach.ui.text_rows import HIGH, LEAST_HEIGHT, LEAST_WIDTH, draw_too_small, fits
 
 if TYPE_CHECKING:
     from collections.abc import Callable

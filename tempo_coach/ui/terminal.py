@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from textual.app import App
 
     from tempo_coach.coach import OpenRoutine, Request
-    from tempo_coach.coach.practising.practice import Go
+    from tempo_coach.coach.practising.practice import PracticeContext
 
 
 #: How the folder of a log begins, and what the log in it is called.
@@ -40,13 +40,17 @@ SIGNALLED = 128
 
 
 def run_screens(
-    go: Go | None = None, *, request: Request | None = None, device: str | None = None, athlete: str = SOMEBODY
+    context: PracticeContext | None = None,
+    *,
+    request: Request | None = None,
+    device: str | None = None,
+    athlete: str = SOMEBODY,
 ) -> tuple[tuple[Path | None, ...], tuple[Path, ...]]:
     """Open the screens and return where the takes of the first practice lie, and which the history did not take.
 
     Parameters
     ----------
-    go : Go or None
+    context : PracticeContext or None
         What to practise at once; without it the set-up comes first.
     request, device, athlete
         What the set-up shows.
@@ -67,7 +71,7 @@ def run_screens(
     from tempo_coach.ui.app import CoachApp
 
     form = make_form([path.stem for path in list_drills()], request, device=device, athlete=athlete)
-    app = CoachApp(form, go)
+    app = CoachApp(form, context)
     run_app(app)
     if app.trouble is not None:
         raise app.trouble
@@ -83,7 +87,7 @@ def run_counts(opened: OpenRoutine, *, is_new: bool, device: str | None = None) 
     is_new : bool
         Whether the routine has no file yet.
     device : str or None
-        As in :func:`tempo_coach.coach.practising.start.make_go`.
+        As in :func:`tempo_coach.coach.practising.start.prepare_practice`.
 
     Raises
     ------

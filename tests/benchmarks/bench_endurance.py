@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
-from tempo_coach.coach.keeping import keep_take
+from tempo_coach.coach.archiving import keep_take
 from tempo_coach.coach.practising.conductor import Conductor
 from tempo_coach.history.takes import History
 from tempo_coach.live.practice.session import Stage, Way
@@ -21,7 +21,7 @@ from tests.ui import fakes
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from tempo_coach.coach.practising.practice import Done
+    from tempo_coach.coach.practising.practice import FinishedTake
 
 Result = TypeVar("Result")
 HOURS = 24
@@ -70,7 +70,7 @@ class _Practice:
         way = Way(ready=5.0, takes=10**9, rest=20.0)
         options = {"keys": "jf", "at_once": True, "way": way, "keep": self._keep}
         self._stage = fakes.Stage(PLAN, folder=folder, options=options)
-        self.conductor = Conductor(self._stage.go, aside=_at_once, clock=self._stage.clock)
+        self.conductor = Conductor(self._stage.context, aside=_at_once, clock=self._stage.clock)
 
     def go_on(self, seconds: float) -> None:
         """Let so many seconds pass."""
@@ -96,7 +96,7 @@ class _Practice:
             conductor.tick()
             conductor.picture()
 
-    def _keep(self, done: Done, how: str) -> str:
+    def _keep(self, done: FinishedTake, how: str) -> str:
         begun = f"2031-05-{1 + int(self._stage.clock.now // 86400):02d}T18:15:02"
         file = self._folder / "history.sqlite"
         keep_take(done.take, card=done.card, athlete="Ada", begun=begun, ended=how, file=file)

@@ -55,8 +55,8 @@ def _one_picture() -> Iterator[Row]:
     from tempo_coach.coach.practising.picture import make_picture
     from tempo_coach.live.practice.course import begin
     from tempo_coach.live.practice.session import Stage
-    from tempo_coach.ui.floor import draw_floor
     from tempo_coach.ui.palette import Palette
+    from tempo_coach.ui.practice.practice_card import draw_practice_card
     from tests.ui.fakes import lay
 
     plan = lay("clubs_mills_carried", cycles=60)
@@ -67,7 +67,7 @@ def _one_picture() -> Iterator[Row]:
     for k in range(PICTURES):
         start = time.perf_counter()
         picture = make_picture(replace(session, position=plan.start + k / 15), movement)
-        draw_floor(picture, movement, width=100, height=30, palette=Palette())
+        draw_practice_card(picture, movement, width=100, height=30, palette=Palette())
         waits.append(time.perf_counter() - start)
     yield Row("one picture at 100x30, made and drawn, median", 1000 * statistics.median(waits), "ms", aim=5.0)
     yield Row("the slowest of 300", 1000 * max(waits), "ms")

@@ -28,27 +28,27 @@ def test_a_take_that_exists_is_not_overwritten(tmp_path):
     from pathlib import Path
 
     from tempo_coach.coach import Request
-    from tempo_coach.coach.practising.start import make_go
+    from tempo_coach.coach.practising.start import prepare_practice
     from tempo_coach.errors import CoachError
 
     (tmp_path / "a").write_text("mine")
     with pytest.raises(CoachError, match="not overwritten"):
-        make_go(Request("clubs_mills"), take_file=Path(tmp_path / "a"))
+        prepare_practice(Request("clubs_mills"), take_file=Path(tmp_path / "a"))
 
 
 def test_steps_of_tempo_on_music_are_steps_of_its_speed(music):
     from tempo_coach import coach
-    from tempo_coach.coach.practising.start import make_go
+    from tempo_coach.coach.practising.start import prepare_practice
     from tempo_coach.live.practice.session import Way
     from tempo_coach.pattern.drill.drill import TempoSteps
 
     heard = coach.hear(music)
     request = coach.Request("rope_figure_eight", music=str(music), eights=2, speed=0.9)
-    go = make_go(request, heard=heard, way=Way(steps=TempoSteps(60, 120)))
+    context = prepare_practice(request, heard=heard, way=Way(steps=TempoSteps(60, 120)))
     own = heard.counts.tempo_bpm
-    assert go.tempo_bpm == pytest.approx(0.9 * own)
-    assert go.way.steps is not None
-    assert (go.way.steps.lowest, go.way.steps.highest) == pytest.approx((0.5 * own, 1.2 * own))
-    plan, sound = go.sound_of(go.tempo_bpm + 4)
+    assert context.tempo_bpm == pytest.approx(0.9 * own)
+    assert context.way.steps is not None
+    assert (context.way.steps.lowest, context.way.steps.highest) == pytest.approx((0.5 * own, 1.2 * own))
+    plan, sound = context.sound_of(context.tempo_bpm + 4)
     assert plan.speed == pytest.approx(0.9 + 4 / own)
     assert len(sound.samples) / sound.rate_hz == pytest.approx(plan.duration + 0.5, abs=0.01)

@@ -20,7 +20,7 @@ from tempo_coach.history.columns import (
     make_columns,
     pack_onsets,
     pack_values,
-    row_of,
+    read_row,
     tempo_of,
     unpack_onsets,
     unpack_values,
@@ -99,7 +99,7 @@ def test_a_card_that_does_not_know_what_is_missing_can_be_kept() -> None:
 def read(kept: dict[str, object]) -> TakeRow:
     connection = sqlite3.connect(":memory:")
     connection.row_factory = sqlite3.Row
-    row = row_of(connection.execute("SELECT " + ", ".join(f":{name} AS {name}" for name in kept), kept).fetchone())
+    row = read_row(connection.execute("SELECT " + ", ".join(f":{name} AS {name}" for name in kept), kept).fetchone())
     connection.close()
     return row
 

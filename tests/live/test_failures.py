@@ -47,9 +47,11 @@ class Practice:
     def __init__(self, engine: Engine, folder: Path, *, rate_hz: int = 48_000) -> None:
         silence = Sound(np.zeros((round((PLAN.duration + 0.5) * rate_hz), 2), np.float32), rate_hz)
         stage = fakes.Stage(PLAN, folder=folder, options={"keys": "jf", "at_once": True})
-        go = replace(stage.go, make_player=lambda: engine, make_silent=SilentClock, sound_of=lambda _: (PLAN, silence))
+        context = replace(
+            stage.context, make_player=lambda: engine, make_silent=SilentClock, sound_of=lambda _: (PLAN, silence)
+        )
         self.path = folder / "1.take.jsonl"
-        self.conductor = Conductor(go, aside=at_once)
+        self.conductor = Conductor(context, aside=at_once)
 
     def until(self, true: Callable[[], bool]) -> None:
         give_up = time.monotonic() + AT_MOST

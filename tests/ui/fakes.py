@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach import coach
-from tempo_coach.coach.practising.practice import Go
+from tempo_coach.coach.practising.practice import PracticeContext
 from tempo_coach.live.audio.playback import News, NewsKind, State
 from tempo_coach.music.files.sound import Sound
 from tests import HANG
@@ -123,7 +123,7 @@ class Stage:
         self.silent = FakePlayer(self.clock, name="silent clock", silent=True)
         folder = self.folder
         take_path: Callable[[int], Path] | None = None if folder is None else lambda n: folder / f"{n}.take.jsonl"
-        self.go = Go(
+        self.context = PracticeContext(
             plan=self.plan,
             sound_of=self.sound_of,
             make_player=lambda: self.player,

@@ -14,8 +14,8 @@ from tempo_coach.coach.practising.form import make_form
 from tempo_coach.errors import CoachError
 from tempo_coach.live.practice.session import Stage, Way
 from tempo_coach.pattern.drill.drill_file import LONGEST_CAUTION, list_drills
-from tempo_coach.ui.floor import draw_floor
 from tempo_coach.ui.palette import PLAIN
+from tempo_coach.ui.practice.practice_card import draw_practice_card
 from tempo_coach.ui.practice.setup import draw_below
 from tests.ui import fakes
 from tests.ui.fakes import lay
@@ -66,11 +66,11 @@ def stages(name: str, caution: str) -> list[Conductor]:
     stage = fakes.Stage(lay(name), options={"caution": caution, "way": Way(ready=5)})
     seen = []
     for pressed in (0, 1):
-        conductor = Conductor(stage.go, aside=at_once, clock=stage.clock)
+        conductor = Conductor(stage.context, aside=at_once, clock=stage.clock)
         for _ in range(pressed):
             conductor.enter(stage.clock.now)
         seen.append(conductor)
-    conductor = Conductor(stage.go, aside=at_once, clock=stage.clock)
+    conductor = Conductor(stage.context, aside=at_once, clock=stage.clock)
     for _ in range(4):
         conductor.enter(stage.clock.now)
         stage.clock.now += 2.0
@@ -87,7 +87,9 @@ def test_the_practice_shows_it_whole_before_each_take(width: int, height: int) -
         assert (first.session.stage, walking.session.stage) == (Stage.ASKING, Stage.WALKING)
         assert again.session.stage is Stage.WALKING and again.session.number == 2 and again.picture().sound
         for conductor in (first, walking, again):
-            rows = draw_floor(conductor.picture(), conductor.movement, width=width, height=height, palette=PLAIN)
+            rows = draw_practice_card(
+                conductor.picture(), conductor.movement, width=width, height=height, palette=PLAIN
+            )
             assert len(rows) == height and all(row.cell_len == width for row in rows)
             assert f"Mind: {caution}." in read_out(rows), name
 
@@ -95,7 +97,7 @@ def test_the_practice_shows_it_whole_before_each_take(width: int, height: int) -
 def test_the_longest_caution_of_a_drill_of_her_own_is_shown_whole(tmp_path: Path) -> None:
     words = ("look up and keep clear of the windows and of everybody else; " * 6)[:LONGEST_CAUTION].strip(" ;")
     for conductor in stages("clubs_mills", words):
-        rows = draw_floor(conductor.picture(), conductor.movement, width=80, height=24, palette=PLAIN)
+        rows = draw_practice_card(conductor.picture(), conductor.movement, width=80, height=24, palette=PLAIN)
         assert f"Mind: {words}." in read_out(rows)
     text = (next(path for path in list_drills() if path.stem == "clubs_mills")).read_text(encoding="utf-8")
     own = tmp_path / "own.toml"

@@ -17,8 +17,8 @@ from rich.style import Style
 
 from tempo_coach.coach.practising.conductor import Conductor
 from tempo_coach.live.practice.session import Stage
-from tempo_coach.ui.floor import draw_floor
 from tempo_coach.ui.palette import Palette
+from tempo_coach.ui.practice.practice_card import draw_practice_card
 from tempo_coach.ui.practice.practise import PICTURES_HZ
 from tests.ui import fakes
 from tests.ui.fakes import lay
@@ -103,7 +103,7 @@ def film(drill: str, tempo_bpm: float, width: int, height: int) -> np.ndarray:
     stage = fakes.Stage(lay(drill, tempo_bpm=tempo_bpm, cycles=60), options={"keys": "jf", "at_once": True})
     if len(stage.plan.hands) == 1:
         stage = fakes.Stage(stage.plan, options={"keys": "j", "at_once": True})
-    conductor = Conductor(stage.go, aside=lambda work, then: then(work()), clock=stage.clock)
+    conductor = Conductor(stage.context, aside=lambda work, then: then(work()), clock=stage.clock)
     while conductor.session.stage is not Stage.PLAYING:
         conductor.tick()
     zero, moments = stage.clock.now, stage.plan.moments
@@ -121,7 +121,9 @@ def film(drill: str, tempo_bpm: float, width: int, height: int) -> np.ndarray:
             conductor.press(keys[hand], zero + time)
         stage.clock.now = zero + now
         conductor.tick()
-        rows = draw_floor(conductor.picture(), conductor.movement, width=width, height=height, palette=Palette())
+        rows = draw_practice_card(
+            conductor.picture(), conductor.movement, width=width, height=height, palette=Palette()
+        )
         frames.append(luminances(rows, width))
     return np.array(frames)
 

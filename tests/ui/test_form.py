@@ -59,8 +59,8 @@ class Asking(FormScreen[None]):
         super().__init__(
             Form(
                 (
-                    Line("music", "music", kind="text", usual="none"),
-                    Line("athlete", "whose take", kind="text", usual="me", choices=("", "Ada", "Zoë")),
+                    Line("music", "music", kind="text", default="none"),
+                    Line("athlete", "whose take", kind="text", default="me", choices=("", "Ada", "Zoë")),
                 )
             )
         )

@@ -6,7 +6,7 @@ import pytest
 
 from tempo_coach.coach import Request
 from tempo_coach.coach.practising.conductor import Conductor
-from tempo_coach.coach.practising.start import make_go
+from tempo_coach.coach.practising.start import prepare_practice
 from tempo_coach.history.data_folder import FILE_VARIABLE
 from tempo_coach.history.takes import History
 from tempo_coach.live.practice.session import Stage
@@ -22,10 +22,10 @@ def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def practise(folder: Path) -> Conductor:
-    made = make_go(Request("clubs_mills", tempo_bpm=120, cycles=8), athlete="Zoë", device="none")
+    made = prepare_practice(Request("clubs_mills", tempo_bpm=120, cycles=8), athlete="Zoë", device="none")
     made.begun()  # as the conductor asks when a take begins
     stage = fakes.Stage(PLAN, folder=folder, options={**START, "keep": made.keep})
-    conductor = Conductor(stage.go, aside=at_once, clock=stage.clock)
+    conductor = Conductor(stage.context, aside=at_once, clock=stage.clock)
     play(conductor, stage, late=0.02)
     stage.clock.now += 2
     conductor.tick()
@@ -53,9 +53,9 @@ def test_where_the_history_cannot_be_written_the_take_says_so_and_is_there(tmp_p
 
 
 def test_nothing_tapped_is_nothing_kept(tmp_path: Path, file: Path) -> None:
-    made = make_go(Request("clubs_mills", tempo_bpm=120, cycles=8), athlete="Zoë", device="none")
+    made = prepare_practice(Request("clubs_mills", tempo_bpm=120, cycles=8), athlete="Zoë", device="none")
     stage = fakes.Stage(PLAN, folder=tmp_path, options={**START, "keep": made.keep})
-    conductor = Conductor(stage.go, aside=at_once, clock=stage.clock)
+    conductor = Conductor(stage.context, aside=at_once, clock=stage.clock)
     conductor.tick()
     stage.clock.now += PLAN.duration + 2
     conductor.tick()

@@ -123,7 +123,7 @@ def test_takes_of_the_history_are_chosen_and_opened(tmp_path: Path) -> None:
                 await click(app, pilot, "2031-05-01")
                 assert screen.row is not None and screen.row.number == 1
                 await click(app, pilot, "Tab mark")
-                assert screen.beside == 1
+                assert screen.marked == 1
                 await click(app, pilot, "2031-05-03")
                 await click(app, pilot, "2031-05-03")
                 await wait_until(

@@ -13,11 +13,11 @@ import numpy as np
 import pytest
 
 from tempo_coach import coach
-from tempo_coach.coach import keeping
+from tempo_coach.coach import archiving
 from tempo_coach.coach.practising import start as starting
 from tempo_coach.coach.practising.conductor import Conductor
 from tempo_coach.coach.practising.form import make_form
-from tempo_coach.coach.practising.practice import Before, Done
+from tempo_coach.coach.practising.practice import EarlierTakes, FinishedTake
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import FILE_VARIABLE
 from tempo_coach.live.notices import Code, Notice, Trouble
@@ -44,7 +44,7 @@ DRILLS = ("clubs_mills", "rope_figure_eight")
 
 
 def open_app(stage: fakes.Stage) -> CoachApp:
-    return CoachApp(make_form(DRILLS), stage.go, clock=stage.clock)
+    return CoachApp(make_form(DRILLS), stage.context, clock=stage.clock)
 
 
 def conductor_of(app: CoachApp) -> Conductor:
@@ -195,7 +195,7 @@ def test_samples_that_cannot_be_made_end_in_a_sentence_not_in_a_trace() -> None:
         def fails(_: float) -> object:
             raise CoachError("the music has changed since the plan was made")
 
-        stage.go = fakes.Go(**{**vars(stage.go), "sound_of": fails})
+        stage.context = fakes.PracticeContext(**{**vars(stage.context), "sound_of": fails})
         app = open_app(stage)
         async with app.run_test(size=(80, 24)) as pilot:
             await wait_until(pilot, lambda: app.trouble is not None)
@@ -312,7 +312,7 @@ def test_a_take_in_which_nothing_was_tapped_says_what_to_press(tmp_path: Path) -
 def test_where_the_take_is_and_what_is_wrong_with_it_is_never_cut_at_its_end(trouble: str) -> None:
     take = make_take(lay("clubs_mills", cycles=8), [], observed_by="tap")
     path = Path("/", *(f"folder{k}" for k in range(20)), "1.take.jsonl")
-    done = Done(take, coach.judge_take(take), path, trouble=trouble)
+    done = FinishedTake(take, coach.judge_take(take), path, trouble=trouble)
     session, _ = begin(take.plan, stamp=0.0, hands=())
     drawn = draw_after([done], session, width=80, height=30, first_row=0, palette=PLAIN).rows
     said = " ".join(" ".join(row.plain for row in drawn).split())
@@ -325,7 +325,7 @@ def test_a_key_that_scrolls_is_named_only_where_there_is_something_to_scroll() -
         tapped = zip(plan.moments.time.tolist(), plan.moments.hand, strict=True)
         take = make_take(plan, tapped, observed_by="tap")
         session, _ = begin(plan, stamp=0.0, hands=())
-        done = [Done(take, coach.judge_take(take), None)]
+        done = [FinishedTake(take, coach.judge_take(take), None)]
         page = draw_after(done, session, width=80, height=30, first_row=0, palette=PLAIN)
         assert (page.more > 0) is named
 
@@ -339,7 +339,7 @@ def tapped(
     return make_take(plan, rows, observed_by="tap", unmeasurable=unmeasurable)
 
 
-def after(done: Done, **more: str) -> str:
+def after(done: FinishedTake, **more: str) -> str:
     session, _ = begin(done.take.plan, stamp=0.0, hands=())
     drawn = draw_after([done], session, width=80, height=23, first_row=0, palette=PLAIN, **more).rows
     return "\n".join(row.plain for row in drawn)
@@ -353,12 +353,12 @@ def test_a_take_is_compared_with_the_history_where_she_has_takes_like_it(tmp_pat
     take = tapped(0.01)
     card, rougher = coach.judge_take(take), coach.judge_take(tapped(0.05, seed=2))
     for before, head, told in (
-        (Before(), "first take", "the next take is compared with it"),
-        (Before(14, rougher, "2031-05-04"), "steadier", "on 2031-05-04"),
-        (Before(14), "first like it", "14 takes of this drill are kept, none of them like this one"),
-        (Before(1), "first like it", "1 take of this drill is kept, none of them like this one"),
+        (EarlierTakes(), "first take", "the next take is compared with it"),
+        (EarlierTakes(14, rougher, "2031-05-04"), "steadier", "on 2031-05-04"),
+        (EarlierTakes(14), "first like it", "14 takes of this drill are kept, none of them like this one"),
+        (EarlierTakes(1), "first like it", "1 take of this drill is kept, none of them like this one"),
     ):
-        shown = "\n".join(row.rstrip() for row in after(Done(take, card, None, before=before)).splitlines())
+        shown = "\n".join(row.rstrip() for row in after(FinishedTake(take, card, None, before=before)).splitlines())
         assert letters(head) in shown and told in shown, head
 
 
@@ -367,16 +367,20 @@ def test_the_first_take_of_a_practice_is_compared_with_the_newest_one_of_the_his
 ) -> None:
     monkeypatch.setenv(FILE_VARIABLE, str(tmp_path / "history.sqlite"))
     for day in (3, 4):
-        keeping.keep_take(tapped(0.05, seed=day), athlete="Ada", begun=f"2031-05-0{day}T10:00")
-    go = starting.make_go(coach.Request("clubs_mills", tempo_bpm=100, cycles=16), device="none", athlete="Ada")
-    assert go.before is not None
-    before = go.before(tapped(0.01))
+        archiving.keep_take(tapped(0.05, seed=day), athlete="Ada", begun=f"2031-05-0{day}T10:00")
+    context = starting.prepare_practice(
+        coach.Request("clubs_mills", tempo_bpm=100, cycles=16), device="none", athlete="Ada"
+    )
+    assert context.before is not None
+    before = context.before(tapped(0.01))
     assert (before.kept, before.day) == (2, "2031-05-04")
     assert before.card is not None and before.card.value("spread_ms") == pytest.approx(50, rel=0.4)
-    nobody = starting.make_go(coach.Request("clubs_mills"), device="none", athlete="Zoë")
+    nobody = starting.prepare_practice(coach.Request("clubs_mills"), device="none", athlete="Zoë")
     assert nobody.before is not None and nobody.before(tapped(0.01)).kept == 0
-    stage = fakes.Stage(lay("clubs_mills", tempo_bpm=100, cycles=16), options={"before": go.before, "at_once": True})
-    conductor = Conductor(stage.go, aside=lambda work, then: then(work()), clock=stage.clock)
+    stage = fakes.Stage(
+        lay("clubs_mills", tempo_bpm=100, cycles=16), options={"before": context.before, "at_once": True}
+    )
+    conductor = Conductor(stage.context, aside=lambda work, then: then(work()), clock=stage.clock)
     for _ in range(2):
         stage.clock.now += 2.0
         conductor.tick()
@@ -388,7 +392,7 @@ def test_the_first_take_of_a_practice_is_compared_with_the_newest_one_of_the_his
 def test_a_take_that_was_broken_off_is_called_so_and_not_the_first() -> None:
     take = tapped(0.02)
     shown = "\n".join(
-        row.rstrip() for row in after(Done(take, coach.judge_take(take), None), alone="broken off").splitlines()
+        row.rstrip() for row in after(FinishedTake(take, coach.judge_take(take), None), alone="broken off").splitlines()
     )
     assert letters("broken off") in shown and "compared" not in shown
 
@@ -398,4 +402,4 @@ def test_the_card_says_which_moments_were_lost_with_the_sound() -> None:
     gap = (float(plan.moments.time[4]) - 0.1, float(plan.moments.time[6]) + 0.1)
     take = tapped(0.01, unmeasurable=(gap,))
     card = coach.judge_take(take)
-    assert tell_lost(card) and f"lost    {tell_lost(card)}" in after(Done(take, card, None))
+    assert tell_lost(card) and f"lost    {tell_lost(card)}" in after(FinishedTake(take, card, None))

@@ -13,17 +13,16 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from tempo_coach import coach, ui
-from tempo_coach.coach import keeping
+from tempo_coach.coach import archiving
 from tempo_coach.coach.practising.conductor import Conductor
 from tempo_coach.coach.practising.form import make_form
-from tempo_coach.coach.practising.practice import Done
+from tempo_coach.coach.practising.practice import FinishedTake
 from tempo_coach.live.notices import Code, Notice
 from tempo_coach.live.practice.session import Stage, Way
 from tempo_coach.music.files.loudness import find_levels
 from tempo_coach.observe.take.take_file import make_take
 from tempo_coach.ui.app import AloneApp
 from tempo_coach.ui.counts.screen import CountsScreen
-from tempo_coach.ui.floor import draw_too_small, fits, say_least
 from tempo_coach.ui.form import FormScreen
 from tempo_coach.ui.group import VIEWS, GroupScreen
 from tempo_coach.ui.help import HELPS, HelpScreen
@@ -39,6 +38,7 @@ from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.practice.setup import SetupScreen, draw_below
 from tempo_coach.ui.row_widgets import Card, draw_foot
 from tempo_coach.ui.screen import CardScreen
+from tempo_coach.ui.text_rows import draw_too_small, fits, say_least
 from tests.coach.practising.test_conductor import at_once
 from tests.ui import fakes
 from tests.ui.counts.test_screen import open_invented, write_music
@@ -70,9 +70,9 @@ def practising(stage_wanted: Stage, folder: Path, *, drill: str = "clubs_mills")
     blocked = folder / "no folder"
     blocked.write_text("")
     stage = fakes.Stage(plan, folder=blocked, options={**options, "way": way, "caution": LONG})
-    screen = PractiseScreen(stage.go, clock=stage.clock)
+    screen = PractiseScreen(stage.context, clock=stage.clock)
     aside = (lambda *_: None) if stage_wanted is Stage.OPENING else at_once
-    screen.conductor = conductor = Conductor(stage.go, aside=aside, clock=stage.clock)
+    screen.conductor = conductor = Conductor(stage.context, aside=aside, clock=stage.clock)
     if stage_wanted in (Stage.ASKING, Stage.WAITING):
         return screen
     conductor.enter(stage.clock.now)
@@ -111,7 +111,7 @@ def screens(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Card
     made |= {f"rope {each.name.lower()}": practising(each, folder, drill="rope_figure_eight") for each in STAGES}
     plan = fakes.lay("clubs_mills", cycles=40)
     take = make_take(plan, zip(plan.moments.time.tolist(), plan.moments.hand, strict=True), observed_by="tap")
-    done = Done(take, coach.judge_take(take), None, trouble=LONG)
+    done = FinishedTake(take, coach.judge_take(take), None, trouble=LONG)
     with ExitStack() as stack:
         history = stack.enter_context(open_season(folder))
         opened = stack.enter_context(open_invented(folder, write_music(folder)))
@@ -129,7 +129,7 @@ def screens(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Card
         for together in (False, True):
             for judged in (False, True):
                 screen = KeptScreen(kept, together=together)
-                screen._cards = [keeping.judge_kept(each) for each in kept] if judged else []
+                screen._cards = [archiving.judge_kept(each) for each in kept] if judged else []
                 made[f"kept {together} {judged}"] = screen
         look = LookScreen(take, folder / "a.take.jsonl")
         made["look"], look._done = look, done
@@ -223,7 +223,7 @@ def made_anew(name: str, folder: Path) -> Iterator[CardScreen]:
         case "new drill":
             yield NewDrillScreen(folder)
         case "film None":
-            yield FilmedScreen(Done(take, coach.judge_take(take), None, trouble=LONG))
+            yield FilmedScreen(FinishedTake(take, coach.judge_take(take), None, trouble=LONG))
         case "elsewhere":
             conductor = practising(Stage.AFTER, folder).conductor
             assert conductor is not None

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from tempo_coach import coach
-from tempo_coach.coach.practising.form import AS_LAID, AS_TAUGHT, FIRST_DRILL, USUAL
+from tempo_coach.coach.practising.form import AS_LAID, AS_TAUGHT, DEFAULT, FIRST_DRILL
 from tempo_coach.errors import CoachError
 
 if TYPE_CHECKING:
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from tempo_coach.coach.practising.form import Form
 
 #: Lines that the routine answers, and what they show when nobody has.
-_ANSWERED = (("tempo", USUAL), ("eights", USUAL), ("hands", AS_TAUGHT))
+_ANSWERED = (("tempo", DEFAULT), ("eights", DEFAULT), ("hands", AS_TAUGHT))
 
 
 def offer_laid(form: Form) -> Form:

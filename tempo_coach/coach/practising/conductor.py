@@ -15,7 +15,7 @@ from tempo_coach import coach
 from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.movement import Movement
 from tempo_coach.coach.practising.picture import PracticePicture, make_picture
-from tempo_coach.coach.practising.practice import Done, written
+from tempo_coach.coach.practising.practice import FinishedTake, written
 from tempo_coach.live.audio.playback import NewsKind
 from tempo_coach.live.inputs.clap_start import ClapStart
 from tempo_coach.live.notices import Code, Notice, Trouble
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from tempo_coach.coach.practising.practice import Go
+    from tempo_coach.coach.practising.practice import PracticeContext
     from tempo_coach.live.audio.playback import News, Player
     from tempo_coach.live.practice.course import Effect
     from tempo_coach.music.files.sound import Sound
@@ -57,7 +57,7 @@ class Conductor:
 
     Parameters
     ----------
-    go : Go
+    context : PracticeContext
     aside : Aside
     clock : callable
         ``time.perf_counter`` but in tests.
@@ -65,22 +65,22 @@ class Conductor:
     Attributes
     ----------
     session : Session
-    done : list of Done
+    done : list of FinishedTake
         The newest take and the one before it, which is all that is shown and compared.
     paths : list of Path or None
         Where every take so far lies; None where it was in memory alone.
     unkept : list of Path
         Those that are not in the history though they should be.
-    homeless : dict of int to Done
+    homeless : dict of int to FinishedTake
         The takes that lie in memory alone because their own place did not take them, by their number from 0.
     """
 
-    def __init__(self, go: Go, *, aside: Aside, clock: Callable[[], float] = perf_counter) -> None:
-        self.done: list[Done] = []
+    def __init__(self, context: PracticeContext, *, aside: Aside, clock: Callable[[], float] = perf_counter) -> None:
+        self.done: list[FinishedTake] = []
         self.paths: list[Path | None] = []
         self.unkept: list[Path] = []
-        self.homeless: dict[int, Done] = {}
-        self._go = go
+        self.homeless: dict[int, FinishedTake] = {}
+        self._context = context
         self._aside = aside
         self._clock = clock
         self._player: Player | None = None
@@ -90,12 +90,18 @@ class Conductor:
         self._gaps_kept = 0
         self._words = WordsOfTake()
         self._steady: ExitStack | None = None
-        self._clap = ClapStart(go.wait_for_clap)
+        self._clap = ClapStart(context.wait_for_clap)
         self._setup = Setup()
-        self._movement = Movement(go.plan)
-        hands = go.plan.hands if OBSERVERS[go.observed_by].is_pressed else ()
+        self._movement = Movement(context.plan)
+        hands = context.plan.hands if OBSERVERS[context.observed_by].is_pressed else ()
         self.session, effects = course.begin(
-            go.plan, stamp=clock(), way=go.way, hands=hands, keys=go.keys, at_once=go.at_once, tempo_bpm=go.tempo_bpm
+            context.plan,
+            stamp=clock(),
+            way=context.way,
+            hands=hands,
+            keys=context.keys,
+            at_once=context.at_once,
+            tempo_bpm=context.tempo_bpm,
         )
         self._carry_out(effects)
 
@@ -114,7 +120,7 @@ class Conductor:
         if self._player is not None:
             for news in self._player.poll():
                 if news.kind is NewsKind.PLAYING:
-                    self._setup = self._go.setup_of(self._player.name)
+                    self._setup = self._context.setup_of(self._player.name)
                 self._tell(_event_of(news))
             self._keep_gaps(self._player)
         self._listen()
@@ -154,7 +160,7 @@ class Conductor:
             sound=self._say_sound(),
         )
         trouble = say_unwritten(self._writer.path, self._writer.failure) if self._writer is not None else ""
-        caution = f"Mind: {self._go.caution}." if self._go.caution and self.session.stage in _BEFORE else ""
+        caution = f"Mind: {self._context.caution}." if self._context.caution and self.session.stage in _BEFORE else ""
         sentence = picture.sentence or trouble
         if not sentence and self._silent_because and self.session.stage is Stage.PLAYING:
             return replace(picture, sentence=picture.sound, sound="")
@@ -170,7 +176,7 @@ class Conductor:
 
     def _do_prepare(self) -> None:
         tempo = self.session.tempo_bpm
-        self._aside(lambda: self._go.sound_of(tempo), self._prepared)
+        self._aside(lambda: self._context.sound_of(tempo), self._prepared)
 
     def _prepared(self, made: tuple[Plan, Sound]) -> None:
         plan, self._sound = made
@@ -178,26 +184,26 @@ class Conductor:
         self._tell(course.Prepared(plan))
 
     def _do_walk(self) -> None:
-        if self._go.walk_in is not None:
-            self._let_hear(self._go.walk_in(self.session.way.ready))
+        if self._context.walk_in is not None:
+            self._let_hear(self._context.walk_in(self.session.way.ready))
 
     def _do_say(self) -> None:
-        if self._go.verdict is not None:
+        if self._context.verdict is not None:
             previous = self.done[-2].card if len(self.done) > 1 else None
-            said = self._go.verdict(self.done[-1].card, previous, self.session.stage is Stage.RESTING)
+            said = self._context.verdict(self.done[-1].card, previous, self.session.stage is Stage.RESTING)
             if said is not None:
                 self._let_hear(said)
 
     def _let_hear(self, sound: Sound) -> None:
         """Play something beside a take; without sound it is left out, and the next take says why."""
         if self._player is None:
-            self._player = self._go.make_player()
+            self._player = self._context.make_player()
         if not self._player.silent:
             self._player.start(sound.samples, sound.rate_hz)
 
     def _do_play(self) -> None:
         if self._player is None:
-            self._player = self._go.make_player()
+            self._player = self._context.make_player()
         self._silent_because = self._player.notice if self._player.silent else None
         self._start(self._player)
 
@@ -205,7 +211,7 @@ class Conductor:
         self._silent_because = self.session.notice
         if self._player is not None:
             self._player.close()
-        self._player = self._go.make_silent(self._silent_because)
+        self._player = self._context.make_silent(self._silent_because)
         if self._writer is not None:
             self._writer.discard()
         self._start(self._player)
@@ -214,17 +220,17 @@ class Conductor:
         if self._sound is None:
             raise ValueError("expected samples to be prepared before a take")
         self._words, self._gaps_kept = WordsOfTake(), 0
-        if self._go.take_path is not None:
+        if self._context.take_path is not None:
             self._writer = TakeWriter(
-                self._go.take_path(self.session.number),
+                self._context.take_path(self.session.number),
                 self.session.plan,
-                observed_by=self._go.observed_by,
-                begun=self._go.begun(),
+                observed_by=self._context.observed_by,
+                begun=self._context.begun(),
                 player=player.name,
             )
         self._calm_down()
         self._steady = ExitStack()
-        self._steady.enter_context(self._go.steady())
+        self._steady.enter_context(self._context.steady())
         player.start(self._sound.samples, self._sound.rate_hz)
 
     def _calm_down(self) -> None:
@@ -256,7 +262,7 @@ class Conductor:
         take = make_take(
             session.plan,
             rows,
-            observed_by=self._go.observed_by,
+            observed_by=self._context.observed_by,
             stopped=session.stopped,
             noise_floor_ms=floor,
             unmeasurable=gaps,
@@ -274,35 +280,35 @@ class Conductor:
             )
         device, setup = player.name if player is not None else "", self._setup
 
-        def work() -> Done:
-            done = Done(take, coach.judge_take(take), None, device=device, setup=setup)
+        def work() -> FinishedTake:
+            done = FinishedTake(take, coach.judge_take(take), None, device=device, setup=setup)
             return self._finish(self._record(done if writer is None else written(done, writer)), session.how_ended)
 
         self._aside(work, self._judged)
 
-    def _record(self, done: Done) -> Done:
-        if self._go.record is None or self._player is None or self._sound is None:
+    def _record(self, done: FinishedTake) -> FinishedTake:
+        if self._context.record is None or self._player is None or self._sound is None:
             return done
-        return self._go.record(self._sound, self._player, done)
+        return self._context.record(self._sound, self._player, done)
 
-    def _finish(self, done: Done, how: str) -> Done:
-        if self._go.before is not None and not self.done:
-            done = replace(done, before=self._go.before(done.take))
-        if self._go.keep is None or not len(done.take.onsets):
+    def _finish(self, done: FinishedTake, how: str) -> FinishedTake:
+        if self._context.before is not None and not self.done:
+            done = replace(done, before=self._context.before(done.take))
+        if self._context.keep is None or not len(done.take.onsets):
             return done
-        return replace(done, unkept=self._go.keep(done, how))
+        return replace(done, unkept=self._context.keep(done, how))
 
-    def _judged(self, done: Done) -> None:
+    def _judged(self, done: FinishedTake) -> None:
         self.done = [*self.done[-1:], done]
         self._note(done)
         self._tell(course.Judged(coach.is_steady(done.card)))
 
-    def put_in_place(self, done: Done) -> None:
+    def put_in_place(self, done: FinishedTake) -> None:
         """Take a take that was observed anew for the newest one."""
         self.done[-1] = done
         self._note(done)
 
-    def _note(self, done: Done) -> None:
+    def _note(self, done: FinishedTake) -> None:
         """Remember where a take lies, and what is still to be done about it."""
         if done.homeless is not None:
             self.homeless[len(self.paths)] = done

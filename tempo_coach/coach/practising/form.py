@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.drill.drill import Drill
 
 #: What a line shows where nothing was chosen and the drill, the music or the system decides.
-USUAL = ""
+DEFAULT = ""
 #: The drill of a set-up whose music is a routine: whatever that has laid on the eight.
 AS_LAID = "what the routine has there"
 CUE_WORDS = {
@@ -31,7 +31,7 @@ CUE_WORDS = {
     "none": "none",
     "thinning": "fewer and fewer, then none",
 }
-DEVICE_WORDS = {USUAL: "the system's own", "none": "none: a silent clock"}
+DEVICE_WORDS = {DEFAULT: "the system's own", "none": "none: a silent clock"}
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,7 @@ class Line:
     ----------
     key, label : str
     value : str
-        As it is typed; ``USUAL`` where nothing was chosen.
+        As it is typed; ``DEFAULT`` where nothing was chosen.
     choices : tuple of str
         What left and right lead through; a line that is typed may have some too.
     kind : {"choice", "number", "text"}
@@ -50,21 +50,21 @@ class Line:
         Of a number.
     begin : float
         Where left and right begin while the number is not known.
-    usual : str
-        What ``USUAL`` stands for here, as far as it is known.
+    default : str
+        What ``DEFAULT`` stands for here, as far as it is known.
     unit : str
     """
 
     key: str
     label: str
-    value: str = USUAL
+    value: str = DEFAULT
     choices: tuple[str, ...] = ()
     kind: Literal["choice", "number", "text"] = "choice"
     step: float = 1.0
     low: float = 0.0
     high: float = 0.0
     begin: float = 0.0
-    usual: str = ""
+    default: str = ""
     unit: str = ""
 
     def turned(self, by: int) -> Line:
@@ -74,7 +74,7 @@ class Line:
         if self.kind != "number":
             index = self.choices.index(self.value) if self.value in self.choices else 0
             return replace(self, value=self.choices[(index + by) % len(self.choices)])
-        start = self.number if self.number is not None else _number(self.usual)
+        start = self.number if self.number is not None else _number(self.default)
         start = self.begin if start is None else start
         return replace(self, value=f"{min(max(start + by * self.step, self.low), self.high):g}")
 
@@ -94,7 +94,7 @@ class Line:
     def erased(self) -> Line:
         """Return the line with a letter less, or as usual where it is a choice."""
         if self.kind == "choice":
-            return replace(self, value=USUAL) if USUAL in self.choices else self
+            return replace(self, value=DEFAULT) if DEFAULT in self.choices else self
         return replace(self, value=self.value[:-1])
 
     @property
@@ -106,7 +106,7 @@ class Line:
         CoachError
             If it is none, or outside its range.
         """
-        if self.value == USUAL:
+        if self.value == DEFAULT:
             return None
         number = _number(self.value)
         if number is None or not self.low <= number <= self.high:
@@ -124,11 +124,11 @@ def say_line(line: Line) -> str:
     if line.key == "drill" and line.value.endswith(".toml"):
         return f"{name_of(line.value)} (your own)"
     words = {"cues": CUE_WORDS, "device": DEVICE_WORDS}.get(line.key, {})
-    if line.value != USUAL or line.key == "device":
+    if line.value != DEFAULT or line.key == "device":
         return f"{words.get(line.value, line.value)} {line.unit}".strip()
-    if line.kind == "text" or (line.kind == "number" and _number(line.usual) is None):
-        return line.usual
-    return f"{line.usual} {line.unit}".strip() + " (usual)"
+    if line.kind == "text" or (line.kind == "number" and _number(line.default) is None):
+        return line.default
+    return f"{line.default} {line.unit}".strip() + " (usual)"
 
 
 def _number(text: str) -> float | None:
@@ -187,14 +187,14 @@ class Form:
         """Return the set-up knowing what is usual for a drill, alone or on music."""
         practice = drill.practice
         form = self
-        music = self.value("music").strip() != USUAL
-        for key, usual in (
+        music = self.value("music").strip() != DEFAULT
+        for key, default in (
             ("tempo", "as heard" if music else f"{practice.tempo_bpm:g}"),
             ("cycles", "as many as fit" if music else f"{practice.cycles}"),
             ("eights", "all that follow" if music else "as many as it takes"),
             ("cues", CUE_WORDS.get(practice.cues, practice.cues)),
         ):
-            form = form.put(replace(form.line(key), usual=usual))
+            form = form.put(replace(form.line(key), default=default))
         return form.put(_hands_of(form.line("hands"), drill.pattern.hand_names))
 
     def request(self) -> Request:
@@ -263,10 +263,10 @@ def make_form(
     slowest, fastest = TEMPO_RANGE_BPM
     lines = (
         Line("drill", "drill", request.drill if request else first, names),
-        Line("music", "music", (request and request.music) or USUAL, kind="text", usual="none, a plain tempo"),
+        Line("music", "music", (request and request.music) or DEFAULT, kind="text", default="none, a plain tempo"),
         Line("tempo", "tempo", kind="number", step=4, low=slowest, high=fastest, begin=100, unit="a minute"),
         Line("cycles", "cycles", kind="number", low=1, high=999, begin=8),
-        Line("from_eight", "from eight", kind="number", low=1, high=999, usual="1"),
+        Line("from_eight", "from eight", kind="number", low=1, high=999, default="1"),
         Line("eights", "eights", kind="number", low=1, high=999, begin=4),
         Line(
             "speed",
@@ -275,19 +275,19 @@ def make_form(
             step=5,
             low=low * 100,
             high=high * 100,
-            usual="100",
+            default="100",
             unit="% of the music's",
         ),
-        Line("cues", "cues", USUAL, (USUAL, *CUE_WAYS)),
+        Line("cues", "cues", DEFAULT, (DEFAULT, *CUE_WAYS)),
         Line("counts", "counts", CLICKED, (CLICKED, SPOKEN)),
         Line("hands", "hands", AS_TAUGHT, (AS_TAUGHT, MIRRORED)),
         Line("observer", "observed by", next(iter(choices)), tuple(choices)),
-        Line("athlete", "whose take", USUAL if athlete == SOMEBODY else athlete, kind="text", usual=f"{SOMEBODY}"),
-        Line("ready", "walk-in", kind="number", step=5, low=0, high=600, usual="0", unit="s"),
-        Line("takes", "takes", kind="number", low=1, high=100, usual="1", unit="in a row"),
-        Line("rest", "rest", kind="number", step=5, low=1, high=3600, usual="20", unit="s between takes"),
+        Line("athlete", "whose take", DEFAULT if athlete == SOMEBODY else athlete, kind="text", default=f"{SOMEBODY}"),
+        Line("ready", "walk-in", kind="number", step=5, low=0, high=600, default="0", unit="s"),
+        Line("takes", "takes", kind="number", low=1, high=100, default="1", unit="in a row"),
+        Line("rest", "rest", kind="number", step=5, low=1, high=3600, default="20", unit="s between takes"),
         Line("steps", "tempo steps", "no", ("no", "yes")),
-        Line("device", "sound", device or USUAL, tuple(dict.fromkeys((*DEVICE_WORDS, device or USUAL)))),
+        Line("device", "sound", device or DEFAULT, tuple(dict.fromkeys((*DEVICE_WORDS, device or DEFAULT)))),
     )
     form = Form(lines)
     if request is None:
@@ -299,9 +299,9 @@ def make_form(
         ("eights", request.eights),
         ("speed", request.speed * 100 if request.speed != 1 else None),
     ):
-        form = form.put(replace(form.line(key), value=USUAL if number is None else f"{number:g}"))
+        form = form.put(replace(form.line(key), value=DEFAULT if number is None else f"{number:g}"))
     hands = f"{request.hand}{ALONE}" if request.hand else MIRRORED if request.mirrored else AS_TAUGHT
-    form = form.with_choices("hands", (hands,)).put(replace(form.line("cues"), value=request.cues or USUAL))
+    form = form.with_choices("hands", (hands,)).put(replace(form.line("cues"), value=request.cues or DEFAULT))
     form = form.put(replace(form.line("counts"), value=SPOKEN if request.spoken else CLICKED))
     return form.put(replace(form.line("hands"), value=hands))
 

@@ -16,7 +16,7 @@ from tempo_coach.observe.take.take_file import ENDING
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from tempo_coach.coach.practising.practice import Done
+    from tempo_coach.coach.practising.practice import FinishedTake
     from tempo_coach.live.audio.playback import Player
     from tempo_coach.observe.observers import ObservedBy
 
@@ -24,7 +24,9 @@ if TYPE_CHECKING:
 ON_TAKE_CLOCK = ClockLine(0.0, 0.0, 1.0, float("nan"), 1)
 
 
-def keep_recording(played: Sound, player: Player, done: Done, *, kind: ObservedBy | None = None) -> Done:
+def keep_recording(
+    played: Sound, player: Player, done: FinishedTake, *, kind: ObservedBy | None = None
+) -> FinishedTake:
     """Write what the microphone took beside a take, its first sample at take time 0, and hear the take in it.
 
     Parameters
@@ -32,14 +34,14 @@ def keep_recording(played: Sound, player: Player, done: Done, *, kind: ObservedB
     played : Sound
         Music and cues as they were played.
     player : Player
-    done : Done
+    done : FinishedTake
         The take as it was practised.
     kind : str or None
         What is listened for; None only writes.
 
     Returns
     -------
-    Done
+    FinishedTake
         The take as it was heard, or as it was practised with what the person has to know.
     """
     from tempo_coach.live.audio.engine import Engine
@@ -64,21 +66,23 @@ def keep_recording(played: Sound, player: Player, done: Done, *, kind: ObservedB
     return done if kind is None else overhear(recording, played, done, kind=kind, path=path)
 
 
-def overhear(recording: Sound, played: Sound, done: Done, *, kind: ObservedBy, path: Path | None) -> Done:
+def overhear(
+    recording: Sound, played: Sound, done: FinishedTake, *, kind: ObservedBy, path: Path | None
+) -> FinishedTake:
     """Return a take as the microphone heard it, in a file of its own.
 
     Parameters
     ----------
     recording, played : Sound
         Both with their first sample at take time 0.
-    done : Done
+    done : FinishedTake
     kind : str
     path : Path or None
         The recording's file; None where it is not kept.
 
     Returns
     -------
-    Done
+    FinishedTake
         The take as it was practised, with the reason, where nothing of that kind is heard.
     """
     from tempo_coach.observe.sound.kinds import make_detector
@@ -102,5 +106,5 @@ def overhear(recording: Sound, played: Sound, done: Done, *, kind: ObservedBy, p
     return replace(written, trouble=" ".join(filter(None, (done.trouble, written.trouble))))
 
 
-def _with(done: Done, sentence: str) -> Done:
+def _with(done: FinishedTake, sentence: str) -> FinishedTake:
     return replace(done, trouble=" ".join(filter(None, (done.trouble, sentence))))

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, eq=False)
-class Go:
+class PracticeContext:
     """Everything that one practice needs to be known before it starts.
 
     Parameters
@@ -81,9 +81,9 @@ class Go:
     walk_in: Callable[[float], Sound] | None = None
     verdict: Callable[[Scorecard, Scorecard | None, bool], Sound | None] | None = None
     steady: Callable[[], AbstractContextManager[object]] = nullcontext
-    keep: Callable[[Done, str], str] | None = None
-    before: Callable[[Take], Before] | None = None
-    record: Callable[[Sound, Player, Done], Done] | None = None
+    keep: Callable[[FinishedTake, str], str] | None = None
+    before: Callable[[Take], EarlierTakes] | None = None
+    record: Callable[[Sound, Player, FinishedTake], FinishedTake] | None = None
     setup_of: Callable[[str], Setup] = lambda _: Setup()
     wait_for_clap: Callable[[], ClapListener] | None = None
     caution: str = ""
@@ -93,7 +93,7 @@ class Go:
 
 
 @dataclass(frozen=True, eq=False)
-class Before:
+class EarlierTakes:
     """What the history has of an athlete's takes of one drill.
 
     Parameters
@@ -112,7 +112,7 @@ class Before:
 
 
 @dataclass(frozen=True, eq=False)
-class Done:
+class FinishedTake:
     """A take that is over.
 
     Parameters
@@ -131,7 +131,7 @@ class Done:
         What it was played through.
     setup : Setup
         What was taken out of its onsets for the setup's sake.
-    before : Before
+    before : EarlierTakes
         What the history had before the first take of a practice.
     """
 
@@ -143,15 +143,15 @@ class Done:
     homeless: TakeWriter | None = None
     device: str = ""
     setup: Setup = field(default_factory=Setup)
-    before: Before = field(default_factory=Before)
+    before: EarlierTakes = field(default_factory=EarlierTakes)
 
 
-def write_beside(done: Done, *, how: str, extra: Mapping[str, object] | None = None) -> Done:
+def write_beside(done: FinishedTake, *, how: str, extra: Mapping[str, object] | None = None) -> FinishedTake:
     """Write a take that was observed anew into a file of its own, and return it with that file.
 
     Parameters
     ----------
-    done : Done
+    done : FinishedTake
         The take as observed anew, with the file of the one that was practised.
     how : str
         How it was observed, as the file's name and its end have it.
@@ -180,7 +180,7 @@ def write_beside(done: Done, *, how: str, extra: Mapping[str, object] | None = N
     return written(done, writer)
 
 
-def written(done: Done, writer: TakeWriter) -> Done:
+def written(done: FinishedTake, writer: TakeWriter) -> FinishedTake:
     """Return a take with the place where it was written; with what writes it elsewhere, where that did not take it."""
     if writer.whole:
         return replace(done, path=writer.path, trouble="", homeless=None)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.coach import Heard, Request
     from tempo_coach.coach.practising.form import Form
-    from tempo_coach.coach.practising.practice import Before, Done, Go
+    from tempo_coach.coach.practising.practice import EarlierTakes, FinishedTake, PracticeContext
     from tempo_coach.live.audio.playback import Player
     from tempo_coach.live.practice.session import Way
     from tempo_coach.music.files.sound import Sound
@@ -59,7 +59,7 @@ def open_player(device: str | None, *, microphone: str | None = None) -> Player:
     return Engine(device=device, microphone=microphone)
 
 
-def make_go(
+def prepare_practice(
     request: Request,
     *,
     heard: Heard | None = None,
@@ -75,7 +75,7 @@ def make_go(
     kind: ObservedBy | None = None,
     on_clap: bool = False,
     make_player: Callable[[], Player] | None = None,
-) -> Go:
+) -> PracticeContext:
     """Return everything that a practice of a request needs.
 
     Parameters
@@ -84,7 +84,7 @@ def make_go(
     heard : Heard or None
         The request's music where it has been heard already.
     way, observed_by, keys, at_once
-        As in :class:`tempo_coach.coach.practising.practice.Go`.
+        As in :class:`tempo_coach.coach.practising.practice.PracticeContext`.
     take_file : Path or None
         Where the first take goes; further ones get a number. By default a new file in :func:`takes_folder`.
     device : str or None
@@ -112,7 +112,7 @@ def make_go(
     """
     from tempo_coach import coach
     from tempo_coach.coach.practising.overheard import keep_recording
-    from tempo_coach.coach.practising.practice import Go
+    from tempo_coach.coach.practising.practice import PracticeContext
     from tempo_coach.live.audio.silent import SilentClock
     from tempo_coach.live.inputs.clap_listener import ClapListener
     from tempo_coach.live.inputs.key_stamps import steady_interpreter
@@ -143,7 +143,7 @@ def make_go(
         started = datetime.now().astimezone().isoformat(timespec="seconds")
         return started
 
-    return Go(
+    return PracticeContext(
         plan=plan,
         sound_of=sound_of,
         make_player=make_player or partial(open_player, device, microphone=microphone),
@@ -167,7 +167,7 @@ def make_go(
     )
 
 
-def make_go_of(form: Form, heard: Heard | None = None, *, request: Request | None = None) -> Go:
+def prepare_from_form(form: Form, heard: Heard | None = None, *, request: Request | None = None) -> PracticeContext:
     """Return everything that a practice of a set-up needs.
 
     Parameters
@@ -181,13 +181,13 @@ def make_go_of(form: Form, heard: Heard | None = None, *, request: Request | Non
     Raises
     ------
     CoachError
-        As :func:`make_go`, or if a line of the set-up cannot be.
+        As :func:`prepare_practice`, or if a line of the set-up cannot be.
     """
     from tempo_coach import coach
 
     kind = form.observed_by if form.observed_by in SOUNDS else None
     request = request or form.request()
-    return make_go(
+    return prepare_practice(
         request,
         heard=heard if request.music else None,
         way=form.way(coach.load_drill(request.drill)),
@@ -211,17 +211,17 @@ def _name_takes(take_file: Path | None, drill: str) -> Callable[[int], Path]:
     )
 
 
-def _make_keep(athlete: str, begun: Callable[[], str]) -> Callable[[Done, str], str]:
+def _make_keep(athlete: str, begun: Callable[[], str]) -> Callable[[FinishedTake, str], str]:
     """What puts a take into the history, in a thread of its own; what goes wrong is said, and the take goes on."""
-    from tempo_coach.coach import keeping
+    from tempo_coach.coach import archiving
 
-    def put(done: Done, how: str) -> str:
+    def put(done: FinishedTake, how: str) -> str:
         setup: dict[str, object] = {"file": str(done.path.resolve())} if done.path else {}
         setup["device"] = done.device
         if done.setup.found_by:
             setup |= {"delay_ms": round(1000 * done.setup.delay, 3), "delay_by": done.setup.found_by}
         try:
-            keeping.keep_take(done.take, athlete=athlete, begun=begun(), card=done.card, ended=how, setup=setup)
+            archiving.keep_take(done.take, athlete=athlete, begun=begun(), card=done.card, ended=how, setup=setup)
         except Exception as error:  # noqa: BLE001  the take is over: nothing here may take its card away
             if not isinstance(error, CoachError):
                 traceback.print_exception(error)  # into the log, while a screen is up
@@ -232,19 +232,23 @@ def _make_keep(athlete: str, begun: Callable[[], str]) -> Callable[[Done, str], 
     return put
 
 
-def _look_back(athlete: str, take: Take) -> Before:
+def _look_back(athlete: str, take: Take) -> EarlierTakes:
     """What the history has of an athlete's takes like one; nothing where it cannot be read, as keeping it says."""
-    from tempo_coach.coach import keeping
-    from tempo_coach.coach.practising.practice import Before
+    from tempo_coach.coach import archiving
+    from tempo_coach.coach.practising.practice import EarlierTakes
 
     try:
-        alike = keeping.find_alike(take, athlete=athlete)
+        alike = archiving.find_alike(take, athlete=athlete)
         newest = alike.newest
-        return Before(alike.kept) if newest is None else Before(alike.kept, keeping.judge_kept(newest), newest.row.day)
+        return (
+            EarlierTakes(alike.kept)
+            if newest is None
+            else EarlierTakes(alike.kept, archiving.judge_kept(newest), newest.row.day)
+        )
     except Exception as error:  # noqa: BLE001  the take is over: nothing here may take its card away
         if not isinstance(error, CoachError):
             traceback.print_exception(error)  # into the log, while a screen is up
-        return Before()
+        return EarlierTakes()
 
 
 def _make_voice(

@@ -96,11 +96,11 @@ def keep_calibration(device: str, measured: dict[str, dict[str, Any]], path: Pat
     path = path or calibration_file()
     devices = read_calibrations(path)
     devices[device] = {**devices.get(device, {}), **measured}
-    beside = path.with_suffix(".part")
+    temporary = path.with_suffix(".part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        beside.write_text(json.dumps({"version": VERSION, "devices": devices}, indent=1) + "\n", encoding="utf-8")
-        beside.replace(path)
+        temporary.write_text(json.dumps({"version": VERSION, "devices": devices}, indent=1) + "\n", encoding="utf-8")
+        temporary.replace(path)
     except OSError as error:
         raise CoachError(f"the calibration cannot be written ({error.strerror})", where=str(path)) from error
     return path

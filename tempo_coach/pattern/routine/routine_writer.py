@@ -42,8 +42,8 @@ def write_routine(path: str | Path, routine: Routine) -> None:
         raise CoachError(
             f"the routine is not written over this file, which is no TOML ({error})", where=str(path)
         ) from error
-    with written_whole(path, what="the routine") as beside:
-        beside.write_text(text, encoding="utf-8")
+    with written_whole(path, what="the routine") as temporary:
+        temporary.write_text(text, encoding="utf-8")
 
 
 def _put_routine(document: TOMLDocument, routine: Routine) -> None:

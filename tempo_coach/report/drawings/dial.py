@@ -61,12 +61,12 @@ def draw_places(places: Sequence[CirclePhase], *, taught: Sequence[float] = (), 
     return "\n".join(lines)
 
 
-def draw_path(mover: TrackedBody, *, width: int = 40, height: int = 16) -> str:
+def draw_path(body: TrackedBody, *, width: int = 40, height: int = 16) -> str:
     """Return the point's path in its plane in dots, to scale, with ● on the low point of each circle.
 
     Parameters
     ----------
-    mover : TrackedBody
+    body : TrackedBody
         Of positions with two columns or three.
     width, height : int
         Columns and rows at most.
@@ -74,9 +74,9 @@ def draw_path(mover: TrackedBody, *, width: int = 40, height: int = 16) -> str:
     Raises
     ------
     ValueError
-        If the mover has fewer than two columns of positions.
+        If the body has fewer than two columns of positions.
     """
-    path, lows = plane_path(mover)
+    path, lows = plane_path(body)
     # a character is about twice as high as it is wide, and has two by four dots
     unit = max(float(np.ptp(path.real)) / (2 * width - 1), float(np.ptp(path.imag)) / (4 * height - 1), 1e-12)
     left, top = float(path.real.min()), float(path.imag.max())
@@ -90,4 +90,4 @@ def draw_path(mover: TrackedBody, *, width: int = 40, height: int = 16) -> str:
     drawn = ["".join(line).rstrip() for line in lines]
     while drawn and not drawn[-1]:
         drawn.pop()
-    return "\n".join([f"{mover.name}: its path, ● at the low point of each circle", *drawn])
+    return "\n".join([f"{body.name}: its path, ● at the low point of each circle", *drawn])

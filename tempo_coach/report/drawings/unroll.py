@@ -26,14 +26,14 @@ _LEAD = 14
 _CIRCLE, _LATE = "●", "◆"
 
 
-def draw_unrolled(mover: TrackedBody, uneven: Sequence[Uneven] = (), *, width: int = 78, rows: int = 40) -> str:
+def draw_unrolled(body: TrackedBody, uneven: Sequence[Uneven] = (), *, width: int = 78, rows: int = 40) -> str:
     """Return the movement as text: a row a cycle with its reading in dots, and a row of marks for its circles.
 
     Parameters
     ----------
-    mover : TrackedBody
+    body : TrackedBody
     uneven : sequence of Uneven
-        Those of this mover; their rows carry ◆ instead of ● and end in words.
+        Those of this body; their rows carry ◆ instead of ● and end in words.
     width, rows : int
         Columns to fill, and cycles to show at most.
 
@@ -42,20 +42,20 @@ def draw_unrolled(mover: TrackedBody, uneven: Sequence[Uneven] = (), *, width: i
     str
         Every row is as long as the longest cycle shown: a long cycle sticks out at the right.
     """
-    starts, ends = mover.cycles.starts[:rows], mover.cycles.ends[:rows]
+    starts, ends = body.cycles.starts[:rows], body.cycles.ends[:rows]
     if not starts.size:
-        return f"{mover.name}: no whole cycle to draw"
-    longest, reading = float((ends - starts).max()), _along(mover)
+        return f"{body.name}: no whole cycle to draw"
+    longest, reading = float((ends - starts).max()), _along(body)
     columns = max(10, width - _LEAD)
-    lines = [f"{mover.name}: one row a cycle, the longest {longest:.3f} s"]
+    lines = [f"{body.name}: one row a cycle, the longest {longest:.3f} s"]
     for number, (start, end, broken) in enumerate(zip(starts, ends, _broken(starts, ends, uneven), strict=True)):
         length = max(2, round(columns * (end - start) / longest))
         lines.append(
             f"{number + 1:4d} {end - start:6.3f} s {_braille(np.interp(np.linspace(start, end, 2 * length), *reading))}"
         )
         marks = [" "] * columns
-        circles = slice(*np.searchsorted(mover.circles.time, [start - 1e-9, end - 1e-9]))
-        for time in mover.circles.time[circles]:
+        circles = slice(*np.searchsorted(body.circles.time, [start - 1e-9, end - 1e-9]))
+        for time in body.circles.time[circles]:
             marks[min(columns - 1, int((time - start) / longest * columns))] = _LATE if broken else _CIRCLE
         row = "".join(marks).rstrip()
         if row or broken:
@@ -63,43 +63,45 @@ def draw_unrolled(mover: TrackedBody, uneven: Sequence[Uneven] = (), *, width: i
         lines += [
             f"{'':{_LEAD}}{_LATE} {say_uneven(flag)}" for flag in broken if start <= flag.start + 1e-9 or number == 0
         ]
-    hidden = mover.cycles.starts.size - starts.size
+    hidden = body.cycles.starts.size - starts.size
     return "\n".join([*lines, f"{hidden} more cycles are not shown"] if hidden else lines)
 
 
-def draw_periods(mover: TrackedBody, *, asked: float | None = None, width: int = 78) -> str:
+def draw_periods(body: TrackedBody, *, asked: float | None = None, width: int = 78) -> str:
     """Return the period of each cycle as text, as a mark on a line from the shortest to the longest.
 
     Parameters
     ----------
-    mover : TrackedBody
+    body : TrackedBody
     asked : float or None
         The period that was asked for, drawn as an upright line; by default the median.
     width : int
     """
-    periods = mover.cycles.periods
+    periods = body.cycles.periods
     if not periods.size:
-        return f"{mover.name}: no whole cycle to draw"
+        return f"{body.name}: no whole cycle to draw"
     middle = float(np.median(periods)) if asked is None else asked
-    reach = max(float(np.abs(periods - middle).max()), 0.025 * middle) * 1.05
+    half_range = max(float(np.abs(periods - middle).max()), 0.025 * middle) * 1.05
     columns = max(11, (width - _LEAD) | 1)
-    lines = [f"{mover.name}: {'median' if asked is None else 'asked'} {middle:.3f} s in the middle, ± {reach:.3f} s"]
+    lines = [
+        f"{body.name}: {'median' if asked is None else 'asked'} {middle:.3f} s in the middle, ± {half_range:.3f} s"
+    ]
     for number, period in enumerate(periods):
         row = [" "] * columns
         row[columns // 2] = "│"
-        row[round((period - middle + reach) / (2 * reach) * (columns - 1))] = _CIRCLE
+        row[round((period - middle + half_range) / (2 * half_range) * (columns - 1))] = _CIRCLE
         lines.append(f"{number + 1:4d} {period:6.3f} s {''.join(row).rstrip()}")
     return "\n".join(lines)
 
 
-def unrolled_svg(mover: TrackedBody, uneven: Sequence[Uneven] = (), *, width: int = 720) -> Drawing:
+def unrolled_svg(body: TrackedBody, uneven: Sequence[Uneven] = (), *, width: int = 720) -> Drawing:
     """Return the movement unrolled as SVG, one row a cycle; an uneven row is orange and has its words."""
-    starts, ends = mover.cycles.starts, mover.cycles.ends
+    starts, ends = body.cycles.starts, body.cycles.ends
     row, left = 34, 70
     height = 40 + row * max(starts.size, 1)
     parts = []
     longest = float((ends - starts).max()) if starts.size else 1.0
-    scale, reading = (width - left - 20) / longest, _along(mover)
+    scale, reading = (width - left - 20) / longest, _along(body)
     for number, (start, end, broken) in enumerate(zip(starts, ends, _broken(starts, ends, uneven), strict=True)):
         top = 30 + number * row
         colour = ORANGE if broken else BLUE
@@ -108,17 +110,17 @@ def unrolled_svg(mover: TrackedBody, uneven: Sequence[Uneven] = (), *, width: in
         points = path((left + x, top + row - 8 - 22 * y) for x, y in zip(steps, _unit(values), strict=True))
         parts.append(tag("text", f"{number + 1}: {end - start:.3f} s", x=4, y=top + 20, font_size=11, fill=INK))
         parts.append(tag("polyline", points=points, fill="none", stroke=PALE, stroke_width=1.5))
-        circles = slice(*np.searchsorted(mover.circles.time, [start - 1e-9, end - 1e-9]))
-        places = left + (mover.circles.time[circles] - start) * scale
+        circles = slice(*np.searchsorted(body.circles.time, [start - 1e-9, end - 1e-9]))
+        places = left + (body.circles.time[circles] - start) * scale
         parts += [_mark(x, top + row - 6, colour, square=bool(broken)) for x in places]
         if broken:
             words = "; ".join(say_uneven(flag) for flag in broken)
             parts.append(tag("text", words, x=left, y=top + 6, font_size=10, fill=ORANGE))
-    return drawing(f"{mover.name}: one row a cycle", width, height, parts)
+    return drawing(f"{body.name}: one row a cycle", width, height, parts)
 
 
 def periods_svg(
-    mover: TrackedBody,
+    body: TrackedBody,
     uneven: Sequence[Uneven] = (),
     *,
     asked: float | None = None,
@@ -129,32 +131,32 @@ def periods_svg(
 
     Parameters
     ----------
-    mover : TrackedBody
+    body : TrackedBody
     uneven : sequence of Uneven
-        Those of this mover; their cycles are orange squares.
+        Those of this body; their cycles are orange squares.
     asked : float or None
         s.
     width, height : int
     """
-    periods, starts = mover.cycles.periods, mover.cycles.starts
-    title = f"{mover.name}: period of each cycle"
+    periods, starts = body.cycles.periods, body.cycles.starts
+    title = f"{body.name}: period of each cycle"
     if not periods.size:
         return drawing(title, width, height, [])
     middle = float(np.median(periods)) if asked is None else asked
-    reach = max(float(np.abs(periods - middle).max()), 0.025 * middle) * 1.15
+    half_range = max(float(np.abs(periods - middle).max()), 0.025 * middle) * 1.15
     left, top, low = 70, 24, height - 24
     words = "median" if asked is None else "asked"
     parts = [
         tag("text", f"period of each cycle, {words} {middle:.3f} s", x=4, y=14, font_size=11, fill=INK),
         tag("line", x1=left, x2=width - 20, y1=(top + low) / 2, y2=(top + low) / 2, stroke=PALE),
     ]
-    for at, word in ((top, f"+{reach:.3f} s"), (low, f"−{reach:.3f} s")):
+    for at, word in ((top, f"+{half_range:.3f} s"), (low, f"−{half_range:.3f} s")):
         parts.append(tag("text", word, x=4, y=at + 4, font_size=11, fill=INK))
     span = max(float(starts[-1] - starts[0]), 1e-9)
-    of_cycles = _broken(starts, mover.cycles.ends, uneven)
+    of_cycles = _broken(starts, body.cycles.ends, uneven)
     for start, period, broken in zip(starts, periods, of_cycles, strict=True):
         x = left + 8 + (start - starts[0]) / span * (width - left - 36)
-        y = (top + low) / 2 - (period - middle) / reach * (low - top) / 2
+        y = (top + low) / 2 - (period - middle) / half_range * (low - top) / 2
         parts.append(_mark(float(x), float(y), ORANGE if broken else BLUE, square=bool(broken)))
     return drawing(title, width, height, parts)
 
@@ -186,15 +188,15 @@ def places_svg(places: Sequence[CirclePhase], *, taught: Sequence[float] = (), s
     return drawing("places of the circles in the cycle", size, size, parts)
 
 
-def path_svg(mover: TrackedBody, *, size: int = 320) -> Drawing:
+def path_svg(body: TrackedBody, *, size: int = 320) -> Drawing:
     """Return the point's path in its plane as SVG with the low points of its circles: small circles on the big one.
 
     Raises
     ------
     ValueError
-        If the mover has fewer than two columns of positions.
+        If the body has fewer than two columns of positions.
     """
-    way, lows = plane_path(mover)
+    way, lows = plane_path(body)
     span = max(float(np.ptp(way.real)), float(np.ptp(way.imag)), 1e-9)
     centre = (way.real.min() + way.real.max()) / 2 + 1j * ((way.imag.min() + way.imag.max()) / 2)
 
@@ -205,26 +207,26 @@ def path_svg(mover: TrackedBody, *, size: int = 320) -> Drawing:
     step = max(1, way.size // 1500)
     parts = [tag("polyline", points=path(map(seat, way[::step])), fill="none", stroke=PALE, stroke_width=1)]
     parts += [_mark(*seat(z), BLUE, square=False) for z in lows]
-    return drawing(f"{mover.name}: path with the low points of its circles", size, size, parts)
+    return drawing(f"{body.name}: path with the low points of its circles", size, size, parts)
 
 
-def plane_path(mover: TrackedBody) -> tuple[Complexes, Complexes]:
-    """Return a mover's path in its plane while it moves, and the low points of its circles.
+def plane_path(body: TrackedBody) -> tuple[Complexes, Complexes]:
+    """Return a body's path in its plane while it moves, and the low points of its circles.
 
     Raises
     ------
     ValueError
-        If the mover has fewer than two columns of positions.
+        If the body has fewer than two columns of positions.
     """
     from tempo_coach.observe.trace.circles import to_plane
 
-    trace = mover.trace
+    trace = body.trace
     if trace.quantity != "position" or trace.values.shape[1] < 2:
         raise ValueError("expected positions in a plane")
     known = ~np.isnan(trace.values).any(axis=1)
     time, path = trace.time[known], to_plane(trace.values[known], trace.axes)
-    lows = np.interp(mover.circles.time, time, path.real) + 1j * np.interp(mover.circles.time, time, path.imag)
-    return path[(time >= mover.cycles.time[0]) & (time <= mover.cycles.time[-1])], lows
+    lows = np.interp(body.circles.time, time, path.real) + 1j * np.interp(body.circles.time, time, path.imag)
+    return path[(time >= body.cycles.time[0]) & (time <= body.cycles.time[-1])], lows
 
 
 def _broken(starts: Floats, ends: Floats, uneven: Sequence[Uneven]) -> list[list[Uneven]]:
@@ -237,12 +239,12 @@ def _broken(starts: Floats, ends: Floats, uneven: Sequence[Uneven]) -> list[list
     return found
 
 
-def _along(mover: TrackedBody) -> tuple[Floats, Floats]:
-    """Times, and the reading along the mover's own direction, without what was not seen."""
-    values = mover.trace.values
-    along = values @ mover.cycles.direction if mover.cycles.direction.size == values.shape[1] else values[:, 0]
+def _along(body: TrackedBody) -> tuple[Floats, Floats]:
+    """Times, and the reading along the body's own direction, without what was not seen."""
+    values = body.trace.values
+    along = values @ body.cycles.direction if body.cycles.direction.size == values.shape[1] else values[:, 0]
     known = ~np.isnan(along)
-    return mover.trace.time[known], along[known]
+    return body.trace.time[known], along[known]
 
 
 def _unit(values: Floats) -> Floats:

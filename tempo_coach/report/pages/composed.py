@@ -36,23 +36,23 @@ def study_svg(found: Study, *, taught: Sequence[float] = (), asked: float | None
     Returns
     -------
     str
-        The main mover unrolled; beside one another the places of its circles round the cycle (where something carries
-        them) and its path (where positions are known); the period of each cycle; and the course of the second mover's
+        The main body unrolled; beside one another the places of its circles round the cycle (where something carries
+        them) and its path (where positions are known); the period of each cycle; and the course of the second body's
         phase, where there is one whose lag can be told.
     """
-    mover = found.main
-    mine = [flag for name, flag in found.uneven if name == mover.name]
-    rows = [[unrolled_svg(mover, mine, width=_WIDE)]]
+    body = found.main
+    mine = [flag for name, flag in found.uneven if name == body.name]
+    rows = [[unrolled_svg(body, mine, width=_WIDE)]]
     dials = []
     if found.places:
         dials.append(places_svg(found.places, taught=taught, size=_DIAL))
-    if mover.trace.quantity == "position" and mover.trace.values.shape[1] > 1:
-        dials.append(path_svg(mover, size=_DIAL))
+    if body.trace.quantity == "position" and body.trace.values.shape[1] > 1:
+        dials.append(path_svg(body, size=_DIAL))
     rows += [dials] if dials else []
-    rows.append([periods_svg(mover, mine, asked=asked, width=_WIDE)])
+    rows.append([periods_svg(body, mine, asked=asked, width=_WIDE)])
     if len(found.bodies) > 1 and not found.lags[0].reason:
         lag = found.lags[0]
-        time, degrees = follow_phase(found.bodies[1], mover)
+        time, degrees = follow_phase(found.bodies[1], body)
         if time.size:
             name = f"{lag.of} behind {lag.to}"
             rows.append([phase_svg(time, degrees, title=name, asked=lag.asked_deg, mean=lag.lag.degrees, width=_WIDE)])
@@ -63,7 +63,7 @@ def study_svg(found: Study, *, taught: Sequence[float] = (), asked: float | None
             parts.append(picture.at(left, top))
             left += picture.width + _GAP
         top += max(picture.height for picture in row) + _GAP
-    return drawing(f"{mover.name}: what the trace shows", _WIDE, top, parts)
+    return drawing(f"{body.name}: what the trace shows", _WIDE, top, parts)
 
 
 def phase_svg(
@@ -76,7 +76,7 @@ def phase_svg(
     width: int = _WIDE,
     height: int = 180,
 ) -> Drawing:
-    """Return the course of the phase between two movers as SVG: a line over time, whole circle up and down.
+    """Return the course of the phase between two bodies as SVG: a line over time, whole circle up and down.
 
     Parameters
     ----------
@@ -89,12 +89,12 @@ def phase_svg(
     """
     middle = next((value for value in (asked, mean) if math.isfinite(value)), 0.0)
     near = middle + 180 - np.mod(180 - (degrees - middle), 360)
-    reach = max(45.0, float(np.abs(near - middle).max()) * 1.1)
+    half_range = max(45.0, float(np.abs(near - middle).max()) * 1.1)
     left, top, low = 70, 24, height - 24
 
     def seat(at: float, value: float) -> tuple[float, float]:
         along = (at - time[0]) / max(float(time[-1] - time[0]), 1e-9)
-        return left + along * (width - left - 20), (top + low) / 2 - (value - middle) / reach * (low - top) / 2
+        return left + along * (width - left - 20), (top + low) / 2 - (value - middle) / half_range * (low - top) / 2
 
     head = f"{title}: degrees over seconds, a cycle cut off at each end"
     parts = [tag("text", head, x=4, y=14, font_size=11, fill=INK)]

@@ -95,5 +95,5 @@ def print_page(html: str, pdf: str | Path) -> None:
         if not made.is_file() or not made.read_bytes().startswith(b"%PDF"):
             last = problem.splitlines()[-1] if problem else "it wrote nothing"
             raise CoachError(f"{Path(browser).name} could not print the page: {last[:200]}", where="--pdf")
-        with written_whole(Path(pdf)) as beside:
-            shutil.copyfile(made, beside)
+        with written_whole(Path(pdf)) as temporary:
+            shutil.copyfile(made, temporary)

@@ -176,8 +176,8 @@ class MomentPhase:
 def find_places(card: Scorecard) -> list[MomentPhase]:
     """Return where each moment of each hand falls on the cycle."""
     found: dict[tuple[str, str], tuple[float, list[float]]] = {}
-    usual = [cycle.period / cycle.ratio for cycle in card.cycles if cycle.ratio > 0]
-    period = float(np.median(usual)) if usual else math.nan
+    periods = [cycle.period / cycle.ratio for cycle in card.cycles if cycle.ratio > 0]
+    period = float(np.median(periods)) if periods else math.nan
     for cycle in card.cycles:
         first = card.plan.cycle_starts[cycle.cycle]
         asked = cycle.period / cycle.ratio if cycle.ratio > 0 else period

@@ -36,7 +36,7 @@ PULLS: dict[Pull, tuple[str, str]] = {
 }
 
 
-class Usual(NamedTuple):
+class MeanError(NamedTuple):
     """What the flights of one kind do on average, seconds; ``sure`` where it is more than chance and can be heard."""
 
     mean: float
@@ -46,7 +46,7 @@ class Usual(NamedTuple):
 
     @property
     def numbers(self) -> str:
-        """The mean in ms and between what it lies."""
+        """The mean in ms, with its interval."""
         low, high = sorted((abs(self.low), abs(self.high)))
         return f"{1000 * abs(self.mean):.0f} ms, between {1000 * low:.0f} and {1000 * high:.0f}"
 
@@ -54,7 +54,7 @@ class Usual(NamedTuple):
 def tell_throws(card: Scorecard) -> str:
     """Return what the flights of a take have in common, or that they differ; empty where they are as asked.
 
-    Says whether the release or the height is to blame: a flight that is short because it was let go late needs another
+    Says whether the release or the height is at fault: a flight that is short because it was let go late needs another
     release, one that was let go on the count another height.
     """
     kinds: dict[tuple[str, float], list[Throw]] = {}
@@ -88,22 +88,22 @@ def _tell_flights(card: Scorecard, throws: Sequence[Throw]) -> tuple[float, str]
     catch = np.array([throw.catch for throw in throws])
     seconds = throws[0].asked * card.value("period_mean_ms") / 1000 / card.plan.cycle_counts
     heard = max(card.plan.allowance, HEARD) * seconds
-    flight, let_go, caught = (_take_mean(values, heard) for values in (catch - release, release, catch))
+    flight, released, caught = (_take_mean(values, heard) for values in (catch - release, release, catch))
     whose = f" from the {throws[0].hand} hand" if len(card.plan.hands) > 1 else ""
     number = several(len(throws), "flight")
     counts = f"{np.mean([throw.done for throw in throws]):.2f} counts instead of {throws[0].asked:g}"
     if flight.sure:
         length, more = ("long", "lower") if flight.mean > 0 else ("short", "higher")
-        if let_go.sure and let_go.mean * flight.mean < 0 and abs(let_go.mean) > abs(caught.mean):
-            way = "early" if let_go.mean < 0 else "late"
-            said = f"You let go{whose} too {way} ({let_go.numbers}; {number}), and the flight is too {length}: "
+        if released.sure and released.mean * flight.mean < 0 and abs(released.mean) > abs(caught.mean):
+            way = "early" if released.mean < 0 else "late"
+            said = f"You let go{whose} too {way} ({released.numbers}; {number}), and the flight is too {length}: "
             return abs(flight.mean), said + "let go on the count."
         said = f"The flights{whose} are too {length} ({counts}: {flight.numbers}; {number}): throw {more}."
         return abs(flight.mean), said
-    if let_go.sure:
-        way = "early" if let_go.mean < 0 else "late"
-        said = f"You let go{whose} too {way} ({let_go.numbers}; {number}); the flight itself has its counts: "
-        return abs(let_go.mean), said + "let go on the count, and the catch comes with it."
+    if released.sure:
+        way = "early" if released.mean < 0 else "late"
+        said = f"You let go{whose} too {way} ({released.numbers}; {number}); the flight itself has its counts: "
+        return abs(released.mean), said + "let go on the count, and the catch comes with it."
     wrong = Counter(throw.length for throw in throws if throw.length != "in time")
     if sum(wrong.values()) < max(MANY_WRONG * len(throws), 2):
         return 0.0, ""
@@ -113,10 +113,10 @@ def _tell_flights(card: Scorecard, throws: Sequence[Throw]) -> tuple[float, str]
     return spread, said
 
 
-def _take_mean(values: Floats, heard: float) -> Usual:
+def _take_mean(values: Floats, heard: float) -> MeanError:
     low, high = interval_of_mean(values)
     mean = float(values.mean())
-    return Usual(mean, low, high, sure=abs(mean) > heard and not low <= 0 <= high)
+    return MeanError(mean, low, high, sure=abs(mean) > heard and not low <= 0 <= high)
 
 
 def _see_boomerangs(card: Scorecard) -> list[Boomerang]:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.drill.drill import Drill
     from tempo_coach.pattern.drill.pattern import Pattern
     from tempo_coach.score.trace.body_lag import BodyLag
-    from tempo_coach.score.trace.learn import Beside
+    from tempo_coach.score.trace.learn import CirclePair
     from tempo_coach.score.trace.study import Study
 
 #: What is said of a circle that the drill does not ask for.
@@ -53,13 +53,13 @@ def study_to_dict(found: Study, trace: Trace) -> dict[str, object]:
         "cycles": [round(float(time), 6) for time in cycles.time] if cycles else [],
         "bouts": [[round(float(a), 3), round(float(b), 3)] for a, b in cycles.span] if cycles else [],
         "circles": [
-            {"time": round(float(time), 6), "place": round(float(place), 4), "part": mover.name}
-            for mover in found.bodies
-            for time, place in zip(mover.circles.time, mover.circles.place, strict=True)
+            {"time": round(float(time), 6), "place": round(float(place), 4), "part": body.name}
+            for body in found.bodies
+            for time, place in zip(body.circles.time, body.circles.place, strict=True)
         ],
         "places": [{"at": round(p.at, 4), "sd": round(p.sd, 4), "n": p.n} for p in found.places],
         "lags": [_lag_to_dict(lag) for lag in found.lags],
-        "rotations": [rotation for mover in found.bodies for rotation in _rotations(mover)],
+        "rotations": [rotation for body in found.bodies for rotation in _rotations(body)],
         "flights": [flight_to_dict(tossed) for tossed in found.tossed],
         "flags": [_flag_to_dict(name, flag) for name, flag in found.uneven],
         "left_out": [say_reason(reason) for reason in found.left_out],
@@ -71,7 +71,7 @@ def format_study(found: Study, trace: Trace, *, taught: str = "") -> str:
     """Return what was found as sentences, the most useful ones first."""
     lines = [f"read: {note}" for note in trace.notes]
     lines += _say_main(found, taught) if found.bodies else []
-    lines += [_say_rotation(values) for mover in found.bodies for values in _rotations(mover)]
+    lines += [_say_rotation(values) for body in found.bodies for values in _rotations(body)]
     lines += [_say_lag(lag) for lag in found.lags]
     lines += [say_flight(tossed) for tossed in found.tossed]
     lines += [f"{name}: {say_uneven(flag)}" for name, flag in found.uneven]
@@ -148,9 +148,9 @@ def say_uneven(flag: Uneven) -> str:
     return f"cycle {first} is {change:.0f} % {word} than its neighbours, {where}"
 
 
-def _period(mover: TrackedBody) -> float:
-    periods = mover.cycles.periods
-    return float(np.median(periods)) if periods.size else mover.cycles.rhythm.period
+def _period(body: TrackedBody) -> float:
+    periods = body.cycles.periods
+    return float(np.median(periods)) if periods.size else body.cycles.rhythm.period
 
 
 def _plain(number: float, digits: int) -> float | None:
@@ -188,12 +188,12 @@ def _flag_to_dict(name: str, flag: Uneven) -> dict[str, object]:
     }
 
 
-def _rotations(mover: TrackedBody) -> list[dict[str, object]]:
-    if not mover.circles.separations:
+def _rotations(body: TrackedBody) -> list[dict[str, object]]:
+    if not body.circles.separations:
         return []
     return [
         {
-            "part": mover.name,
+            "part": body.name,
             "small_hz": round(float(each.small[-1] - each.small[0]) / float(end - start), 4),
             "big_hz": round(float(each.carrying[-1] - each.carrying[0]) / float(end - start), 4),
             "small_phase_deg": round(float(each.small[0]) % 1 * 360, 2),
@@ -208,7 +208,7 @@ def _rotations(mover: TrackedBody) -> list[dict[str, object]]:
             "separable": not each.reasons,
             "reasons": [say_reason(reason) for reason in each.reasons],
         }
-        for each, (start, end) in zip(mover.circles.separations, mover.cycles.span, strict=True)
+        for each, (start, end) in zip(body.circles.separations, body.cycles.span, strict=True)
     ]
 
 
@@ -284,7 +284,7 @@ def _lags(drill: Drill, found: Study) -> tuple[float, float]:
     return float(asked), found.lags[0].lag.degrees if found.lags else math.nan
 
 
-def _say_row(row: Beside, counts: float) -> str:
+def _say_row(row: CirclePair, counts: float) -> str:
     taught = _NOT_ASKED if row.taught is None else f"{row.label}: taught at {round(100 * row.taught) % 100} %"
     if row.done is None:
         return f"{taught}, not done"
@@ -293,7 +293,7 @@ def _say_row(row: Beside, counts: float) -> str:
     return f"{taught}, {done}{late}"
 
 
-def _row_to_dict(row: Beside, counts: float, period: float) -> dict[str, object]:
+def _row_to_dict(row: CirclePair, counts: float, period: float) -> dict[str, object]:
     known = math.isfinite(row.off)
     return {
         "hand": row.hand,

@@ -73,7 +73,7 @@ class Learned:
 
 
 @dataclass(frozen=True)
-class Beside:
+class CirclePair:
     """One moment as it is taught and as it was done.
 
     Parameters
@@ -169,7 +169,7 @@ def _name_hands(names: Sequence[str], asked: str | None) -> list[str]:
     return [hand]
 
 
-def set_beside(pattern: Pattern, found: Study) -> list[Beside]:
+def set_beside(pattern: Pattern, found: Study) -> list[CirclePair]:
     """Set the circles of a take beside a pattern's moments, in the order of the cycle.
 
     Moments and circles are paired so that the sum of what they are off is least, in their order round the cycle.
@@ -198,7 +198,7 @@ def place_taught(pattern: Pattern) -> list[float]:
     return [(moment.at - low) / pattern.cycle_counts % 1.0 for moment in pattern.hands[0].moments]
 
 
-def _pair(hand: Hand, taught: list[tuple[float, str]], done: list[CirclePhase]) -> list[Beside]:
+def _pair(hand: Hand, taught: list[tuple[float, str]], done: list[CirclePhase]) -> list[CirclePair]:
     from scipy.optimize import linear_sum_assignment
 
     cost = np.array([[abs(_wrapped(place.at - at)) for place in done] for at, _ in taught])
@@ -208,9 +208,9 @@ def _pair(hand: Hand, taught: list[tuple[float, str]], done: list[CirclePhase]) 
     for k, (at, label) in enumerate(taught):
         place = done[pairs[k]] if k in pairs else None
         off = _wrapped(place.at - at) if place is not None else math.nan
-        out.append(Beside(hand.name, label, at, place, off))
+        out.append(CirclePair(hand.name, label, at, place, off))
     extra = [place for j, place in enumerate(done) if j not in pairs.values()]
-    return out + [Beside(hand.name, "", None, place, math.nan) for place in extra]
+    return out + [CirclePair(hand.name, "", None, place, math.nan) for place in extra]
 
 
 def _low_point(pattern: Pattern) -> float:

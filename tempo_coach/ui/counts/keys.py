@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 from textual.binding import Binding
 
-from tempo_coach.coach.counting import steps as deeds
+from tempo_coach.coach.counting import edits
+from tempo_coach.coach.counting.edits import clear_mark, go, put_mark
 from tempo_coach.coach.counting.setting import beat_near, do, do_again, refuse, take_back, turn_to
-from tempo_coach.coach.counting.steps import clear_mark, go, put_mark
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.corrections import Correction
 from tempo_coach.music.counts.count_map import Position
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.coach.counting.setting import Setting
 
-    Deed = Callable[[Setting], Setting]
+    Edit = Callable[[Setting], Setting]
 
 
 class Order(Enum):
@@ -56,7 +56,7 @@ class Key:
     shown: str
     short: str
     help: str
-    does: Deed | Order
+    does: Edit | Order
 
 
 def find_key(name: str) -> Key:
@@ -81,12 +81,12 @@ def do_all(setting: Setting, corrections: Sequence[Correction], sentence: str) -
     return replace(after, past=(*setting.past, setting.routine), sentence=sentence)
 
 
-def _correction(name: str) -> Deed:
-    return lambda setting: do(setting, Correction(name, setting.time))  # type: ignore[arg-type]  # one of the deeds
+def _correction(name: str) -> Edit:
+    return lambda setting: do(setting, Correction(name, setting.time))  # type: ignore[arg-type]  # one of the edits
 
 
 def _thirds(setting: Setting) -> Setting:
-    return deeds.count_at(setting, 1 / 3 if modal_length(setting.counts) == WALTZ else 3.0)
+    return edits.count_at(setting, 1 / 3 if modal_length(setting.counts) == WALTZ else 3.0)
 
 
 def _drop(setting: Setting) -> Setting:
@@ -126,7 +126,7 @@ def _steps(setting: Setting) -> Setting:
 def _take_off(setting: Setting) -> Setting:
     """Take off what lies on this eight: drills first, then tosses and catches, then dance steps."""
     routine, eight = setting.routine, place_of(setting).eight
-    after = deeds.take_off(setting)
+    after = edits.take_off(setting)
     if after.routine != routine:
         return after
     moments = tuple(each for each in routine.moments if each.at.eight != eight)
@@ -137,11 +137,11 @@ def _take_off(setting: Setting) -> Setting:
     return replace(turn_to(setting, changed, setting.counts), sentence=f"Taken off eight {eight}.")
 
 
-def _go(way: str) -> Deed:
+def _go(way: str) -> Edit:
     return lambda setting: go(replace(setting, sentence="", failed=False), way)
 
 
-def _page(by: int) -> Deed:
+def _page(by: int) -> Edit:
     def page(setting: Setting) -> Setting:
         for _ in range(abs(by)):
             setting = go(setting, "down" if by > 0 else "up")
@@ -163,23 +163,23 @@ GROUPS: tuple[tuple[str, tuple[Key, ...]], ...] = (
         "put right",
         (
             Key(("1",), "1", "one", "this is one: a count 1", _correction("one")),
-            Key(("e",), "e", "earlier", "this count 10 ms earlier", lambda s: deeds.move(s, -deeds.STEP)),
-            Key(("l",), "l", "later", "this count 10 ms later", lambda s: deeds.move(s, deeds.STEP)),
-            Key(("E",), "E", "", "50 ms earlier", lambda s: deeds.move(s, -deeds.BIG_STEP)),
-            Key(("L",), "L", "", "50 ms later", lambda s: deeds.move(s, deeds.BIG_STEP)),
-            Key(("a",), "a", "add", "add a count halfway to the next one", deeds.add_count),
+            Key(("e",), "e", "earlier", "this count 10 ms earlier", lambda s: edits.move(s, -edits.STEP)),
+            Key(("l",), "l", "later", "this count 10 ms later", lambda s: edits.move(s, edits.STEP)),
+            Key(("E",), "E", "", "50 ms earlier", lambda s: edits.move(s, -edits.BIG_STEP)),
+            Key(("L",), "L", "", "50 ms later", lambda s: edits.move(s, edits.BIG_STEP)),
+            Key(("a",), "a", "add", "add a count halfway to the next one", edits.add_count),
             Key(("x", "delete"), "x", "drop", "drop this count", _drop),
             Key(
                 ("h",),
                 "h",
                 "half",
                 "half as many counts: from the mark, or everywhere",
-                lambda s: deeds.count_at(s, 0.5),
+                lambda s: edits.count_at(s, 0.5),
             ),
-            Key(("d",), "d", "double", "twice as many counts", lambda s: deeds.count_at(s, 2.0)),
+            Key(("d",), "d", "double", "twice as many counts", lambda s: edits.count_at(s, 2.0)),
             Key(("w",), "w", "", "a waltz: three counts for each bar, or back", _thirds),
-            Key(("p",), "p", "pause", "a pause from the mark, or from this count to the next one", deeds.pause_here),
-            Key(("s",), "s", "", "counts through the silence behind this count", deeds.count_on),
+            Key(("p",), "p", "pause", "a pause from the mark, or from this count to the next one", edits.pause_here),
+            Key(("s",), "s", "", "counts through the silence behind this count", edits.count_on),
             Key(("c",), "c", "", "the music is cut here: a new count 1", _correction("cut")),
             Key((*"23456789",), "2 to 9", "", "this eight has so many counts", Order.LENGTH),
             Key(("f",), "f", "", "first movement: counting begins here", _first),

@@ -13,19 +13,19 @@ import numpy as np
 from textual.binding import Binding
 
 from tempo_coach import coach
+from tempo_coach.coach.counting.edits import go_to_beat
 from tempo_coach.coach.counting.listening import Listening
 from tempo_coach.coach.counting.setting import begin, do, note_saved, refuse, say, turn_to
-from tempo_coach.coach.counting.steps import go_to_beat
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.corrections import Correction
 from tempo_coach.ui.counts.ask import ASKED, LONGEST, answer, complete
 from tempo_coach.ui.counts.keys import BINDINGS, GROUPS, Order, do_all, find_key, place_of
 from tempo_coach.ui.counts.sheet_card import Drawn, draw_card
 from tempo_coach.ui.counts.sheet_rows import Look
-from tempo_coach.ui.floor import bar, fits, say_least
 from tempo_coach.ui.help import Help, HelpScreen
 from tempo_coach.ui.prompt import Prompt
 from tempo_coach.ui.screen import CardScreen, Page, stamp_of
+from tempo_coach.ui.text_rows import bar, fits, say_least
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -11,12 +11,12 @@ from rich.text import Text
 from tempo_coach.coach.counting.setting import beat_near, row_with, rows_of
 from tempo_coach.music.counts.corrections import say_correction
 from tempo_coach.pattern.routine.routine import say_clock
-from tempo_coach.ui.counts.sheet_rows import LEFT, RIGHT, draw_row, find_scale, fit_top, row_height, rule
-from tempo_coach.ui.floor import bar, fill
+from tempo_coach.ui.counts.sheet_rows import LEFT, RIGHT, draw_row, find_scale, fit_top, lay_out_columns, row_height
+from tempo_coach.ui.text_rows import bar, fill
 
 if TYPE_CHECKING:
     from tempo_coach.coach.counting.setting import Setting
-    from tempo_coach.ui.counts.sheet_rows import Look, Ruling
+    from tempo_coach.ui.counts.sheet_rows import Look, RowColumns
     from tempo_coach.ui.palette import Palette
 
 _LISTED = 4
@@ -30,7 +30,7 @@ class Spot(NamedTuple):
     line: int
     lines: int
     beat: int
-    ruling: Ruling
+    columns_of_row: RowColumns
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,8 +44,8 @@ class Drawn:
     def beat_at(self, column: int, line: int) -> int | None:
         """Return the beat that is drawn there."""
         for spot in self.spots:
-            if spot.line <= line < spot.line + spot.lines and LEFT <= column < LEFT + spot.ruling.end:
-                return spot.beat + spot.ruling.count_at(column - LEFT)
+            if spot.line <= line < spot.line + spot.lines and LEFT <= column < LEFT + spot.columns_of_row.end:
+                return spot.beat + spot.columns_of_row.count_at(column - LEFT)
         return None
 
 
@@ -83,9 +83,9 @@ def draw_card(
     for row in rows[top:]:
         if len(lines) >= room:
             break
-        ruling = rule(setting.counts, row, scale=scale, columns=columns)
-        drawn = draw_row(row, ruling, look)[: room - len(lines)]
-        spots.append(Spot(1 + len(lines), len(drawn), row.beat, ruling))
+        columns_of_row = lay_out_columns(setting.counts, row, scale=scale, columns=columns)
+        drawn = draw_row(row, columns_of_row, look)[: room - len(lines)]
+        spots.append(Spot(1 + len(lines), len(drawn), row.beat, columns_of_row))
         lines += drawn
     lines += [Text() for _ in range(room - len(lines))]
     if roomy:

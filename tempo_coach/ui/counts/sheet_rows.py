@@ -15,8 +15,8 @@ from tempo_coach.music.counts.renumber import modal_length
 from tempo_coach.music.files.loudness import level_between
 from tempo_coach.pattern.routine.routine import say_clock
 from tempo_coach.times import Floats, column
-from tempo_coach.ui.floor import append_signs
 from tempo_coach.ui.palette import HAND_MARKS
+from tempo_coach.ui.text_rows import append_signs
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -28,12 +28,12 @@ if TYPE_CHECKING:
 
 #: Columns of a pause, however long it is: it is folded, and its length is written into it.
 PAUSE_COLUMNS = 8
-#: Eights that last longer than this many usual ones are squeezed instead of making all others narrow.
+#: Eights that last longer than this many medians are squeezed instead of making all others narrow.
 LONGEST = 1.4
 
 
 @dataclass(frozen=True, eq=False)
-class Ruling:
+class RowColumns:
     """The columns of one row.
 
     Parameters
@@ -75,7 +75,7 @@ class Ruling:
 
 
 def find_scale(counts: CountMap, rows: Sequence[EightRow], columns: int) -> float:
-    """Return how many columns a second has, so that all usual rows fit.
+    """Return how many columns a second has, so that all rows but the longest fit.
 
     Parameters
     ----------
@@ -90,12 +90,12 @@ def find_scale(counts: CountMap, rows: Sequence[EightRow], columns: int) -> floa
         inside = [(a, b) for a, b in counts.pauses if begin <= a < end]
         moving.append((end - begin - sum(b - a for a, b in inside)) * row.length / row.here)
         folded.append(len(inside) * PAUSE_COLUMNS)
-    usual = float(np.median(moving))
-    fitting = [(columns - fold) / time for time, fold in zip(moving, folded, strict=True) if time <= LONGEST * usual]
+    median = float(np.median(moving))
+    fitting = [(columns - fold) / time for time, fold in zip(moving, folded, strict=True) if time <= LONGEST * median]
     return max(min(fitting), 1.0)
 
 
-def rule(counts: CountMap, row: EightRow, *, scale: float, columns: int) -> Ruling:
+def lay_out_columns(counts: CountMap, row: EightRow, *, scale: float, columns: int) -> RowColumns:
     """Return the columns of a row.
 
     Parameters
@@ -127,7 +127,7 @@ def rule(counts: CountMap, row: EightRow, *, scale: float, columns: int) -> Ruli
     # a count has a column, however short it is
     for k in range(1, len(starts)):
         starts[k] = max(starts[k], starts[k - 1] + 1)
-    return Ruling(
+    return RowColumns(
         starts=tuple(starts),
         end=max(last, starts[-1] + 1),
         pauses=tuple(folds),
@@ -174,13 +174,13 @@ def row_height(row: EightRow, laid: Mapping[int, SheetRow]) -> int:
     return 2 + len(_more(row, laid))
 
 
-def draw_row(row: EightRow, ruling: Ruling, look: Look) -> list[Text]:
+def draw_row(row: EightRow, columns_of_row: RowColumns, look: Look) -> list[Text]:
     """Return the lines of one row of the sheet.
 
     Parameters
     ----------
     row : EightRow
-    ruling : Ruling
+    columns_of_row : RowColumns
         Of this row.
     look : Look
     """
@@ -190,25 +190,25 @@ def draw_row(row: EightRow, ruling: Ruling, look: Look) -> list[Text]:
     here = row.beat <= look.setting.beat < row.beat + row.here
     head = Text(f"{name} ", palette.strong if here else palette.text)
     head.append(f"{say_clock(begin):>7}  ", palette.text if here else palette.faint)
-    counts = append_signs(head, _count_signs(row, ruling, look))
-    counts.append(_behind(counts, ruling.end, f"{ruling.tempo_bpm:4.0f}"), palette.faint)
-    under = append_signs(Text(" " * LEFT, palette.text), _level_signs(ruling, look))
+    counts = append_signs(head, _count_signs(row, columns_of_row, look))
+    counts.append(_behind(counts, columns_of_row.end, f"{columns_of_row.tempo_bpm:4.0f}"), palette.faint)
+    under = append_signs(Text(" " * LEFT, palette.text), _level_signs(columns_of_row, look))
     odd = row.number and row.length != modal_length(look.setting.counts)
-    word = "long" if ruling.squeezed else f"of {row.length}" if odd else ""
-    under.append(_behind(under, ruling.end, f" {word}"), palette.faint)
+    word = "long" if columns_of_row.squeezed else f"of {row.length}" if odd else ""
+    under.append(_behind(under, columns_of_row.end, f" {word}"), palette.faint)
     lines = [counts, under]
     for label, at_signs, order in _more(row, look.laid):
         style = palette.hands[order] if order is not None else palette.text
         line = Text(set_cell_size(label, LEFT), style)
-        signs: Signs = [(" ", palette.text)] * ruling.end
+        signs: Signs = [(" ", palette.text)] * columns_of_row.end
         for at, sign in at_signs:
-            start = _column_of(at, ruling)
+            start = _column_of(at, columns_of_row)
             shown = sign
-            if start + len(sign) > ruling.end and len(sign) > 1:
+            if start + len(sign) > columns_of_row.end and len(sign) > 1:
                 # what is written stands before its place where there is no room behind it
                 shown = " ".join(reversed(sign.split(" ", 1)))
                 start = max(0, start - len(sign) + 1)
-            for k, character in enumerate(shown[: ruling.end - start]):
+            for k, character in enumerate(shown[: columns_of_row.end - start]):
                 signs[start + k] = (character, style)
         lines.append(append_signs(line, signs))
     return lines
@@ -219,15 +219,15 @@ def _behind(line: Text, end: int, text: str) -> str:
     return " " * max(LEFT + end - line.cell_len, 0) + text
 
 
-def _count_signs(row: EightRow, ruling: Ruling, look: Look) -> Signs:
+def _count_signs(row: EightRow, columns_of_row: RowColumns, look: Look) -> Signs:
     """The counts: a line where each begins, its number, a question mark where it is doubtful."""
     setting, palette = look.setting, look.palette
     doubtful = {beat_near(setting.counts, doubt.time): doubt for doubt in setting.doubts}
     stretch = setting.stretch
     signs: Signs = []
-    for k, start in enumerate(ruling.starts):
+    for k, start in enumerate(columns_of_row.starts):
         beat = row.beat + k
-        end = ruling.starts[k + 1] if k + 1 < len(ruling.starts) else ruling.end
+        end = columns_of_row.starts[k + 1] if k + 1 < len(columns_of_row.starts) else columns_of_row.end
         time = float(setting.counts.beats[beat])
         marked = stretch is not None and stretch[0] - 1e-6 <= time <= stretch[1] + 1e-6
         text = str(k + 1) if row.number else "·"
@@ -244,30 +244,30 @@ def _count_signs(row: EightRow, ruling: Ruling, look: Look) -> Signs:
         fill = "━" if marked else " "
         rest = style if beat == setting.beat else palette.strong if marked else palette.text
         signs += [(fill, rest)] * (room - len(shown))
-    for start, width, seconds in ruling.pauses:
+    for start, width, seconds in columns_of_row.pauses:
         words = f"‖ {seconds:.1f} s" if seconds < 100 else f"‖ {seconds:.0f} s"
         for k, character in enumerate(words[: width - 1].ljust(width)):
             signs[start + k] = (character, palette.strong)
-    return _with_post(signs, ruling, look)
+    return _with_post(signs, columns_of_row, look)
 
 
-def _level_signs(ruling: Ruling, look: Look) -> Signs:
+def _level_signs(columns_of_row: RowColumns, look: Look) -> Signs:
     """The loudness of every column, with the lines of the counts between."""
     palette = look.palette
-    edges = ruling.edges()
+    edges = columns_of_row.edges()
     levels = level_between(look.levels, edges[:-1], edges[1:])
     heights = np.clip(np.ceil(levels * 8), 0, 8).astype(int)
     signs = [(_EIGHTHS[height], palette.faint) for height in heights]
-    for start in ruling.starts:
+    for start in columns_of_row.starts:
         signs[start] = ("│", palette.coming)
-    return _with_post(signs, ruling, look)
+    return _with_post(signs, columns_of_row, look)
 
 
-def _with_post(signs: Signs, ruling: Ruling, look: Look) -> Signs:
+def _with_post(signs: Signs, columns_of_row: RowColumns, look: Look) -> Signs:
     """Put a post where the music is heard now."""
     heard = look.heard
-    if heard is not None and ruling.knot_seconds[0] <= heard < ruling.knot_seconds[-1]:
-        signs[ruling.column_at(heard)] = ("┃", look.palette.warning)
+    if heard is not None and columns_of_row.knot_seconds[0] <= heard < columns_of_row.knot_seconds[-1]:
+        signs[columns_of_row.column_at(heard)] = ("┃", look.palette.warning)
     return signs
 
 
@@ -299,10 +299,10 @@ def _halves(start: float, end: float) -> list[float]:
     return [float(at) for at in np.arange(start, end - 1e-6, 0.5)]
 
 
-def _column_of(at: float, ruling: Ruling) -> int:
+def _column_of(at: float, columns_of_row: RowColumns) -> int:
     """Return the column of a place in counts from the row's begin."""
-    starts = [*ruling.starts, ruling.end]
-    return min(int(np.interp(at, np.arange(len(starts)), starts) + 1e-6), ruling.end - 1)
+    starts = [*columns_of_row.starts, columns_of_row.end]
+    return min(int(np.interp(at, np.arange(len(starts)), starts) + 1e-6), columns_of_row.end - 1)
 
 
 def fit_top(heights: list[int], top: int, focus: int, room: int) -> int:

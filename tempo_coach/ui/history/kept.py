@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
 
-from tempo_coach.coach import keeping as keep
-from tempo_coach.coach.practising.practice import Done
+from tempo_coach.coach import archiving as keep
+from tempo_coach.coach.practising.practice import FinishedTake
 from tempo_coach.live.practice.course import begin
-from tempo_coach.ui.floor import bar
-from tempo_coach.ui.history.rows import draw_beside
+from tempo_coach.ui.history.rows import draw_comparison
 from tempo_coach.ui.practice.after import draw_after
 from tempo_coach.ui.screen import BACK, HELP, LEAVE, CardScreen, Page, scroll_keys
+from tempo_coach.ui.text_rows import bar
 
 if TYPE_CHECKING:
     from textual.binding import BindingType
@@ -53,12 +53,12 @@ class KeptScreen(CardScreen[None]):
             return Page([Text("  Judging …", self._palette.text)])
         if self._together:
             pair = [(kept.row, judged) for kept, judged in zip(self._kept, self._cards, strict=True)]
-            return Page(draw_beside(pair, width=width, height=height, palette=self._palette))
+            return Page(draw_comparison(pair, width=width, height=height, palette=self._palette))
         kept = self._kept[-1]
         session, _ = begin(kept.take.plan, stamp=0.0, hands=())
         where = Path(f"the history as take {kept.row.number} of {kept.row.athlete}")
         page = draw_after(
-            [Done(each.take, judged, where) for each, judged in zip(self._kept, self._cards, strict=True)],
+            [FinishedTake(each.take, judged, where) for each, judged in zip(self._kept, self._cards, strict=True)],
             session,
             width=width,
             height=height,

@@ -14,8 +14,8 @@ from tempo_coach.report.words.card import say_missing
 from tempo_coach.report.words.history import tell_progress
 from tempo_coach.report.words.measures import labelled, say_number
 from tempo_coach.signs import show_controls
-from tempo_coach.ui.floor import append_signs, bar, fill
 from tempo_coach.ui.practice.after import compare
+from tempo_coach.ui.text_rows import append_signs, bar, fill
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -94,7 +94,9 @@ def draw_chart(progress: Trend, *, width: int, height: int, palette: Palette) ->
     return lines
 
 
-def draw_beside(pair: Sequence[tuple[TakeRow, Scorecard]], *, width: int, height: int, palette: Palette) -> list[Text]:
+def draw_comparison(
+    pair: Sequence[tuple[TakeRow, Scorecard]], *, width: int, height: int, palette: Palette
+) -> list[Text]:
     """Return two takes side by side, the earlier one at the left."""
     (one, first), (other, second) = sorted(pair, key=lambda each: each[0].begun)
     wide = (width - 26) // 2

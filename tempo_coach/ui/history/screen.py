@@ -12,19 +12,19 @@ from textual.binding import Binding
 from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
-from tempo_coach.coach import keeping as keep
+from tempo_coach.coach import archiving as keep
 from tempo_coach.errors import CoachError
 from tempo_coach.history.progress import measure_progress
 from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
 from tempo_coach.report.words.amounts import several
 from tempo_coach.ui.app import AloneApp
-from tempo_coach.ui.floor import bar
 from tempo_coach.ui.history.kept import KeptScreen
 from tempo_coach.ui.history.rows import NONE_LIKE_IT, NONE_YET, draw_progress, draw_row, draw_told
 from tempo_coach.ui.prompt import Prompt
 from tempo_coach.ui.row_widgets import Card, Fitted, Foot
 from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page
+from tempo_coach.ui.text_rows import bar
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -105,7 +105,7 @@ class HistoryScreen(CardScreen[None]):
         self._had: int | None = None
         self._signed: int | None = None
         self.rows: tuple[TakeRow, ...] = ()
-        self.beside: int | None = None
+        self.marked: int | None = None
         self.noting = False
         self.sentence = ""
 
@@ -170,7 +170,7 @@ class HistoryScreen(CardScreen[None]):
 
     def _draw_row(self, place: int) -> Text:
         row, chosen = self.rows[place], place == self.query_one(Takes).highlighted
-        return draw_row(row, chosen=chosen, marked=row.number == self.beside, width=self.size.width)
+        return draw_row(row, chosen=chosen, marked=row.number == self.marked, width=self.size.width)
 
     def on_mouse_down(self) -> None:
         """Note which take was chosen before the click."""
@@ -189,13 +189,13 @@ class HistoryScreen(CardScreen[None]):
 
     def action_show_all(self) -> None:
         """Show all takes again, none of them marked."""
-        self.beside = None
+        self.marked = None
         self._filter.value = ""
         self._find()
 
     def action_back(self) -> None:
         """Show all takes again; go back where they are shown."""
-        if self._filter.value or self.beside is not None:
+        if self._filter.value or self.marked is not None:
             self.action_show_all()
         else:
             self.dismiss()
@@ -281,8 +281,8 @@ class HistoryScreen(CardScreen[None]):
             return
         with self._saying():
             kept = self._history.take(row.number)
-            if self.beside is not None and self.beside != row.number:
-                self.app.push_screen(KeptScreen((self._history.take(self.beside), kept), together=True))
+            if self.marked is not None and self.marked != row.number:
+                self.app.push_screen(KeptScreen((self._history.take(self.marked), kept), together=True))
             else:
                 before = keep.take_before(self._history, row)
                 self.app.push_screen(KeptScreen((before, kept) if before else (kept,)))
@@ -293,9 +293,9 @@ class HistoryScreen(CardScreen[None]):
         takes, row = self.query_one(Takes), self.row
         if row is None:
             return
-        taken = self.beside == row.number
+        taken = self.marked == row.number
         self.sentence = "" if taken else f"Take {row.number} is marked ◆: choose another one and press Enter."
-        self.beside = None if taken else row.number
+        self.marked = None if taken else row.number
         self._list(takes.highlighted or 0)
         self.draw()
 

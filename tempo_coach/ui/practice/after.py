@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, ClassVar, NamedTuple
 from rich.text import Text
 
 from tempo_coach import coach
-from tempo_coach.coach.practising.practice import Done
+from tempo_coach.coach.practising.practice import FinishedTake
 from tempo_coach.live.practice.course import begin
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.observe.observers import OBSERVERS
@@ -28,17 +28,17 @@ from tempo_coach.report.words.places import (
 )
 from tempo_coach.report.words.sentence import tell
 from tempo_coach.report.words.tempo_steps import say_rule, say_step
-from tempo_coach.ui.floor import HIGH, append_signs, bar, fill
 from tempo_coach.ui.glyphs import draw_letters, letters_width
 from tempo_coach.ui.palette import HAND_MARKS, Palette
 from tempo_coach.ui.screen import BACK, HELP, LEAVE, CardScreen, Page, scroll_keys
+from tempo_coach.ui.text_rows import HIGH, append_signs, bar, fill
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from textual.binding import BindingType
 
-    from tempo_coach.coach.practising.practice import Before
+    from tempo_coach.coach.practising.practice import EarlierTakes
     from tempo_coach.live.practice.session import PracticeState
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.score.card import Scorecard
@@ -59,7 +59,7 @@ _LEAST_COLUMNS = 8
 
 
 def draw_after(
-    done: list[Done],
+    done: list[FinishedTake],
     session: PracticeState,
     *,
     width: int,
@@ -72,7 +72,7 @@ def draw_after(
 
     Parameters
     ----------
-    done : list of Done
+    done : list of FinishedTake
         The takes so far, at least one.
     session : PracticeState
     width, height : int
@@ -128,12 +128,12 @@ class Told(NamedTuple):
     judged: bool = True
 
 
-def tell_take(last: Done, previous: Scorecard | None, session: PracticeState, *, film_key: bool = True) -> Told:
+def tell_take(last: FinishedTake, previous: Scorecard | None, session: PracticeState, *, film_key: bool = True) -> Told:
     """Return what became of a take.
 
     Parameters
     ----------
-    last : Done
+    last : FinishedTake
     previous : Scorecard or None
         Of the take before it.
     session : PracticeState
@@ -159,7 +159,7 @@ def tell_take(last: Done, previous: Scorecard | None, session: PracticeState, *,
     return Told("done", f"Nothing was tapped: a {by} tells.", say, judged=False)
 
 
-def _where(done: Done, room: int) -> list[str]:
+def _where(done: FinishedTake, room: int) -> list[str]:
     """Where a take is kept, or what is to be known of it: whole, but of a long path only its end."""
     said = " ".join(filter(None, (done.unkept, done.trouble)))
     if said:
@@ -183,14 +183,14 @@ def _headline(head: str, session: PracticeState, width: int, palette: Palette) -
     return rows
 
 
-def compare(card: Scorecard, previous: Scorecard | None, before: Before | None = None) -> tuple[str, str]:
+def compare(card: Scorecard, previous: Scorecard | None, before: EarlierTakes | None = None) -> tuple[str, str]:
     """Return whether a take was steadier than the one before: in large letters, and with its figures.
 
     Parameters
     ----------
     card, previous : Scorecard
         None where there is none to compare with.
-    before : Before or None
+    before : EarlierTakes or None
         What the history has, which ``previous`` may be out of.
     """
     if not tells_figures(card):
@@ -323,7 +323,7 @@ class LookScreen(CardScreen[None]):
         super().__init__()
         self._take = take
         self._path = path
-        self._done: Done | None = None
+        self._done: FinishedTake | None = None
 
     def on_mount(self) -> None:
         """Judge the take beside the screen."""
@@ -331,7 +331,7 @@ class LookScreen(CardScreen[None]):
 
     async def _judge(self) -> None:
         card = await to_thread(coach.judge_take, self._take)
-        self._done = Done(self._take, card, self._path)
+        self._done = FinishedTake(self._take, card, self._path)
         self.draw()
 
     def draw_page(self, width: int, height: int) -> Page:

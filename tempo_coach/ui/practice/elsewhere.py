@@ -12,9 +12,9 @@ from textual.binding import Binding
 from tempo_coach.coach.practising.form import Form, Line
 from tempo_coach.errors import CoachError
 from tempo_coach.report.words.amounts import several
-from tempo_coach.ui.floor import bar, fill, warn
 from tempo_coach.ui.form import FormScreen
 from tempo_coach.ui.screen import HELP, Page
+from tempo_coach.ui.text_rows import bar, fill, warn
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -42,7 +42,7 @@ class ElsewhereScreen(FormScreen[bool]):
     help_name = "another place"
 
     def __init__(self, conductor: Conductor) -> None:
-        super().__init__(Form((Line("place", "place", kind="text", usual="a folder, or the name of a file"),)))
+        super().__init__(Form((Line("place", "place", kind="text", default="a folder, or the name of a file"),)))
         self._conductor = conductor
 
     def draw_head(self, width: int) -> Text:

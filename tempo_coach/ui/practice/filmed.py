@@ -18,16 +18,16 @@ from tempo_coach.errors import CoachError
 from tempo_coach.observe.film.colours import SHADES
 from tempo_coach.observe.film.film_take import CONSTANT
 from tempo_coach.observe.film.marker_trace import MarkerSpec
-from tempo_coach.ui.floor import bar, fill, warn
 from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, FormScreen
 from tempo_coach.ui.screen import HELP, LEAVE, Page
+from tempo_coach.ui.text_rows import bar, fill, warn
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from textual.binding import BindingType
 
-    from tempo_coach.coach.practising.practice import Done
+    from tempo_coach.coach.practising.practice import FinishedTake
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.ui.palette import Palette
 
@@ -68,10 +68,10 @@ def make_film_form(plan: Plan) -> Form:
         hands = [Line(f"hand {hand}", hand, ASK, (ASK, *SHADES, NOT_FILMED)) for hand in plan.hands]
     return Form(
         (
-            Line("film", "film", kind="text", usual="type or drop its name here"),
+            Line("film", "film", kind="text", default="type or drop its name here"),
             *hands,
-            Line("clap", "clap", kind="text", usual="the music tells. Else seconds (film, take): 2.1 0.5"),
-            Line("without", "leave out", kind="text", usual="nothing. Or seconds of the film: 12.0-13.5"),
+            Line("clap", "clap", kind="text", default="the music tells. Else seconds (film, take): 2.1 0.5"),
+            Line("without", "leave out", kind="text", default="nothing. Or seconds of the film: 12.0-13.5"),
         )
     )
 
@@ -115,20 +115,20 @@ def read_film_form(form: Form, plan: Plan) -> Asked:
 
 def read_film_take(
     asked: Asked,
-    last: Done,
+    last: FinishedTake,
     *,
-    keep: Callable[[Done, str], str] | None = None,
+    keep: Callable[[FinishedTake, str], str] | None = None,
     progress: Callable[[float], None] | None = None,
-) -> Done:
+) -> FinishedTake:
     """Return a take as its film shows it, with its scorecard, in a file beside that of the take.
 
     Parameters
     ----------
     asked : Asked
-    last : Done
+    last : FinishedTake
         The take as it was practised.
     keep : callable or None
-        Puts it into the history, as :class:`tempo_coach.coach.practising.practice.Go` has it.
+        Puts it into the history, as :class:`tempo_coach.coach.practising.practice.PracticeContext` has it.
     progress : callable or None
 
     Raises
@@ -179,12 +179,12 @@ def draw_reading(*, share: float | None, sentence: str, width: int, height: int,
 _PICTURES_HZ = 5.0
 
 
-class FilmedScreen(FormScreen["Done | None"]):
+class FilmedScreen(FormScreen["FinishedTake | None"]):
     """A form for the film of a take; dismissed with the take that was read from it, or None.
 
     Parameters
     ----------
-    last : Done
+    last : FinishedTake
         The take as it was practised.
     form : Form or None
         As it was left the last time.
@@ -203,7 +203,9 @@ class FilmedScreen(FormScreen["Done | None"]):
     ]
     help_name = "the film"
 
-    def __init__(self, last: Done, *, form: Form | None = None, keep: Callable[[Done, str], str] | None = None) -> None:
+    def __init__(
+        self, last: FinishedTake, *, form: Form | None = None, keep: Callable[[FinishedTake, str], str] | None = None
+    ) -> None:
         super().__init__(form or make_film_form(last.take.plan))
         self._last = last
         self._keep = keep

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple, NoReturn
 
 from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.conductor import HOLD_AFTER, Conductor
-from tempo_coach.coach.practising.form import USUAL, say_line
+from tempo_coach.coach.practising.form import DEFAULT, say_line
 from tempo_coach.coach.practising.picture import say_key
 from tempo_coach.errors import CoachError
 from tempo_coach.live.practice.hand_keys import default_keys
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.coach.practising.conductor import Result
     from tempo_coach.coach.practising.form import Form, Line
-    from tempo_coach.coach.practising.practice import Done, Go
+    from tempo_coach.coach.practising.practice import FinishedTake, PracticeContext
     from tempo_coach.live.notices import Notice
     from tempo_coach.live.practice.session import PracticeState
 
@@ -118,13 +118,17 @@ _AFTER = (Stage.AFTER, Stage.RESTING)
 
 
 def practise_in_lines(
-    go: Go, wait: Callable[[float], list[Stamped]], say: Say, *, clock: Callable[[], float] = perf_counter
+    context: PracticeContext,
+    wait: Callable[[float], list[Stamped]],
+    say: Say,
+    *,
+    clock: Callable[[], float] = perf_counter,
 ) -> Conductor:
     """Run a practice without a screen, until she leaves, and return it.
 
     Parameters
     ----------
-    go : Go
+    context : PracticeContext
     wait : callable
         Waits so many seconds at most and returns the keys that were pressed.
     say : callable
@@ -132,10 +136,10 @@ def practise_in_lines(
     clock : callable
         ``time.perf_counter`` but in tests.
     """
-    say(f"{go.plan.title}. Ctrl+Q leaves at any time; what was tapped is kept.")
-    if go.caution:
-        say(f"Mind: {go.caution}.")
-    conductor = Conductor(go, aside=_at_once, clock=clock)
+    say(f"{context.plan.title}. Ctrl+Q leaves at any time; what was tapped is kept.")
+    if context.caution:
+        say(f"Mind: {context.caution}.")
+    conductor = Conductor(context, aside=_at_once, clock=clock)
     said: tuple[object, ...] = ()
     notice: Notice | None = None
     try:
@@ -160,7 +164,7 @@ def practise_in_lines(
         conductor.leave()
 
 
-def run_in_lines(go: Go) -> None:
+def run_in_lines(context: PracticeContext) -> None:
     """Practise in this terminal, line by line.
 
     Raises
@@ -173,7 +177,7 @@ def run_in_lines(go: Go) -> None:
 
     check_terminal()
     with screen_to_itself(), leaving_when_told(_stop), open_keys() as wait:
-        conductor = practise_in_lines(go, wait, _print)
+        conductor = practise_in_lines(context, wait, _print)
     ask_elsewhere(conductor, input, _print)
 
 
@@ -187,7 +191,7 @@ def open_in_lines() -> int:
     """Ask for the set-up line by line, practise, and return an exit code."""
     from tempo_coach import coach
     from tempo_coach.coach.practising.form import make_form
-    from tempo_coach.coach.practising.start import make_go_of
+    from tempo_coach.coach.practising.start import prepare_from_form
     from tempo_coach.pattern.drill.drill_file import list_drills
     from tempo_coach.ui.terminal import check_terminal
 
@@ -202,7 +206,7 @@ def open_in_lines() -> int:
     if request.music:
         _print("Hearing the music. This takes a moment.")
         heard = coach.hear_request(request, warn=_print)
-    run_in_lines(make_go_of(form, heard))
+    run_in_lines(prepare_from_form(form, heard))
     return 0
 
 
@@ -215,7 +219,7 @@ def _print(line: str) -> None:
     print(line, flush=True)  # noqa: T201  there is no screen: this is what it is
 
 
-def lines_of(session: PracticeState, done: list[Done]) -> list[str]:
+def lines_of(session: PracticeState, done: list[FinishedTake]) -> list[str]:
     """Return what is said as a stage of a practice begins."""
     plan = session.plan
     match session.stage:
@@ -282,7 +286,7 @@ def answered(line: Line, answer: str) -> Line:
     if answer == "":
         return line
     if answer == "-":
-        return replace(line, value=USUAL) if line.kind != "choice" or USUAL in line.choices else line
+        return replace(line, value=DEFAULT) if line.kind != "choice" or DEFAULT in line.choices else line
     if line.kind != "choice":
         return replace(line, value=answer.replace(",", ".") if line.kind == "number" else answer)
     shown = {say_line(replace(line, value=choice)): choice for choice in line.choices}
@@ -301,7 +305,7 @@ def _tell_choices(line: Line) -> str:
     return f"{', '.join(say_line(replace(line, value=choice)) for choice in line.choices)}."
 
 
-def _told(done: list[Done], session: PracticeState) -> list[str]:
+def _told(done: list[FinishedTake], session: PracticeState) -> list[str]:
     if not done:
         return []
     last = done[-1]

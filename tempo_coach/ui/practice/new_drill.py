@@ -16,9 +16,9 @@ from tempo_coach.pattern.drill.drill_file import APPARATUS, drill_from_table, li
 from tempo_coach.pattern.drill.template import read_circles, write_new_drill
 from tempo_coach.pattern.drill.toml_tables import Problems, TomlTable, find_lines
 from tempo_coach.report.drawings.drill import draw_drill
-from tempo_coach.ui.floor import bar, fill, warn
 from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, FormScreen
 from tempo_coach.ui.screen import HELP, LEAVE, Page
+from tempo_coach.ui.text_rows import bar, fill, warn
 
 if TYPE_CHECKING:
     from textual.binding import BindingType
@@ -59,12 +59,12 @@ def make_new_form() -> Form:
     """Return the form with everything as usual."""
     return Form(
         (
-            Line("name", "name", kind="text", usual=f"{NAME} (usual)"),
+            Line("name", "name", kind="text", default=f"{NAME} (usual)"),
             Line("apparatus", "apparatus", APPARATUS[0], APPARATUS),
-            Line("counts", "counts", kind="number", low=0.25, high=64, usual="4", unit="to a cycle"),
-            Line("circles", "circles", kind="text", usual=f"{CIRCLES} (usual)"),
+            Line("counts", "counts", kind="number", low=0.25, high=64, default="4", unit="to a cycle"),
+            Line("circles", "circles", kind="text", default=f"{CIRCLES} (usual)"),
             Line("hands", "hands", HANDS[0], HANDS),
-            Line("lag", "lag", kind="number", step=0.5, low=0, high=32, usual="0", unit="counts, second hand later"),
+            Line("lag", "lag", kind="number", step=0.5, low=0, high=32, default="0", unit="counts, second hand later"),
         )
     )
 
@@ -136,9 +136,9 @@ def _check_name(name: str, path: Path, folder: Path) -> None:
         raise CoachError(f"{path.stem} came with the program", where="name", hint="give yours another name")
 
 
-def _number(form: Form, key: str, usual: float) -> float:
+def _number(form: Form, key: str, default: float) -> float:
     number = form.line(key).number
-    return usual if number is None else number
+    return default if number is None else number
 
 
 def draw_tried(tried: Tried, *, sentence: str, width: int, height: int, palette: Palette) -> list[Text]:

@@ -12,9 +12,10 @@ from textual.binding import Binding
 from tempo_coach.coach.practising.conductor import HOLD_AFTER, Conductor
 from tempo_coach.errors import CoachError
 from tempo_coach.live.practice.session import Stage
-from tempo_coach.ui.floor import draw_floor, say_least
 from tempo_coach.ui.practice.after import draw_after
+from tempo_coach.ui.practice.practice_card import draw_practice_card
 from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page, name_of, scroll_keys, stamp_of
+from tempo_coach.ui.text_rows import say_least
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.coach.practising.conductor import Result
     from tempo_coach.coach.practising.form import Form
-    from tempo_coach.coach.practising.practice import Done, Go
+    from tempo_coach.coach.practising.practice import FinishedTake, PracticeContext
 
 #: Pictures a second. The sound is the reference, and the picture may lag.
 PICTURES_HZ = 15.0
@@ -50,7 +51,7 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
 
     Parameters
     ----------
-    go : Go
+    context : PracticeContext
     clock : callable
         ``time.perf_counter`` but in tests.
     """
@@ -66,10 +67,10 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
         LEAVE,
     ]
 
-    def __init__(self, go: Go, *, clock: Callable[[], float] = perf_counter) -> None:
+    def __init__(self, context: PracticeContext, *, clock: Callable[[], float] = perf_counter) -> None:
         super().__init__()
         self._clock = clock
-        self._go = go
+        self._practice = context
         self._stamp = 0.0
         self._taken_down = False
         self._leaving = False
@@ -78,7 +79,7 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
 
     def on_mount(self) -> None:
         """Begin."""
-        self.conductor = Conductor(self._go, aside=self._aside, clock=self._clock)
+        self.conductor = Conductor(self._practice, aside=self._aside, clock=self._clock)
         self.set_interval(1 / PICTURES_HZ, self.draw)
 
     def on_unmount(self) -> None:
@@ -93,7 +94,7 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
         super().draw()
 
     def draw_page(self, width: int, height: int) -> Page:
-        """Return the floor card while she moves, the scorecard afterwards."""
+        """Return the practice card while she moves, the scorecard afterwards."""
         if self.conductor is None:
             return Page([])
         session, palette = self.conductor.session, self._palette
@@ -103,7 +104,7 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
             )
         else:
             picture, movement = self.conductor.picture(), self.conductor.movement
-            page = Page(draw_floor(picture, movement, width=width, height=height, palette=palette))
+            page = Page(draw_practice_card(picture, movement, width=width, height=height, palette=palette))
         if self._cramped:
             page.rows[-1].plain = say_least()[:width].ljust(width)
         return page
@@ -136,7 +137,7 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
                 return stage in _AFTER
             case "choose_film":
                 untold = bool(conductor.done) and not len(conductor.done[-1].take.onsets)
-                return stage is Stage.AFTER and self._go.observed_by == "film" and parameters == (untold,)
+                return stage is Stage.AFTER and self._practice.observed_by == "film" and parameters == (untold,)
             case "find_place":
                 return stage is Stage.AFTER and bool(conductor.homeless)
         return super().check_action(action, parameters) and (action != "scroll" or stage in _AFTER)
@@ -173,9 +174,9 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
         conductor = self.conductor
         if conductor is None:
             return
-        screen = FilmedScreen(conductor.done[-1], form=self._film_form, keep=self._go.keep)
+        screen = FilmedScreen(conductor.done[-1], form=self._film_form, keep=self._practice.keep)
 
-        def back(read: Done | None) -> None:
+        def back(read: FinishedTake | None) -> None:
             self._film_form = screen.form
             if read is not None:
                 conductor.put_in_place(read)

@@ -14,17 +14,17 @@ from textual.binding import Binding
 
 from tempo_coach import coach
 from tempo_coach.coach.practising.as_laid import offer_laid, read_laid
-from tempo_coach.coach.practising.form import AS_LAID, USUAL
-from tempo_coach.coach.practising.start import make_go_of, takes_folder
+from tempo_coach.coach.practising.form import AS_LAID, DEFAULT
+from tempo_coach.coach.practising.start import prepare_from_form, takes_folder
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import data_folder
 from tempo_coach.live.audio.devices import list_devices
 from tempo_coach.pattern.drill.drill_file import list_drills
 from tempo_coach.report.drawings.drill import draw_pattern
-from tempo_coach.ui.floor import bar, fill
 from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, FormScreen, FormView
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.screen import HELP, LEAVE, Page
+from tempo_coach.ui.text_rows import bar, fill
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from textual.binding import BindingType
 
     from tempo_coach.coach.practising.form import Form, Line
-    from tempo_coach.coach.practising.practice import Go
+    from tempo_coach.coach.practising.practice import PracticeContext
     from tempo_coach.pattern.drill.drill import Drill
     from tempo_coach.ui.palette import Palette
 
@@ -240,17 +240,17 @@ class SetupScreen(FormScreen[None]):
                 self._heard = await to_thread(self._hear, request)
                 self._heard_as = (request.music, request.tempo_bpm)
             self._busy = "Laying the drill …"
-            go = await to_thread(make_go_of, self.form, self._heard, request=request)
+            context = await to_thread(prepare_from_form, self.form, self._heard, request=request)
         except CoachError as error:
             self.sentence = str(error)
         else:
-            self.open(go)
+            self.open(context)
         finally:
             self._busy = ""
             self.hold_still(False)
             self.draw()
 
-    def open(self, go: Go) -> None:
+    def open(self, context: PracticeContext) -> None:
         """Open the practise screen, and come back from it or leave."""
 
         def back(left: bool | CoachError | None) -> None:
@@ -260,7 +260,7 @@ class SetupScreen(FormScreen[None]):
             elif not left:
                 self.app.exit(0)
 
-        self.app.push_screen(PractiseScreen(go), back)
+        self.app.push_screen(PractiseScreen(context), back)
 
     def _hear(self, request: coach.Request) -> coach.Heard:
         return coach.hear_request(request, progress=self._progress)
@@ -271,7 +271,7 @@ class SetupScreen(FormScreen[None]):
     def _look_round(self) -> None:
         """Ask for what takes a moment, in a thread of its own: devices to choose from, and names."""
         self._found.put(("device", list_devices().outputs))
-        self._found.put(("athlete", (USUAL, *_list_athletes())))
+        self._found.put(("athlete", (DEFAULT, *_list_athletes())))
 
     def _tick(self) -> None:
         """Show how far it is, and put what was found into the form."""

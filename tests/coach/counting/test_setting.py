@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tempo_coach.coach.counting import steps as deeds
-from tempo_coach.coach.counting import steps as moving
+from tempo_coach.coach.counting import edits
+from tempo_coach.coach.counting import edits as moving
 from tempo_coach.coach.counting.setting import (
     EightRow,
     begin,
@@ -96,7 +96,7 @@ def test_a_correction_is_made_said_and_settles_the_doubt_beside_it(setting):
 
 
 def test_what_cannot_be_done_is_said_and_changes_nothing(setting):
-    after = deeds.pause_here(setting)
+    after = edits.pause_here(setting)
     assert after.failed and "no room for a pause" in after.sentence
     assert after.routine is setting.routine and after.counts is setting.counts and not after.past
     so_already = do(setting, Correction("one", setting.time))
@@ -134,29 +134,29 @@ def test_saving_is_known_and_taking_back_past_it_is_unsaved_again(setting):
 
 def test_several_small_moves_of_one_count_are_one_correction_and_each_is_taken_back_alone(setting):
     for _ in range(3):
-        setting = deeds.move(setting, deeds.STEP)
+        setting = edits.move(setting, edits.STEP)
     assert setting.time == pytest.approx(2.53)
     assert [(each.at, each.to) for each in setting.routine.corrections] == [(2.5, 2.53)]
     assert take_back(setting).time == pytest.approx(2.52)
     for _ in range(3):
-        setting = deeds.move(setting, -deeds.STEP)
+        setting = edits.move(setting, -edits.STEP)
     assert setting.routine.corrections == () and setting.time == 2.5
     np.testing.assert_array_equal(setting.counts.beats, FOUND.beats)
 
 
 def test_half_and_double_everywhere_and_in_a_marked_stretch(setting):
-    half = deeds.count_at(setting, 0.5)
+    half = edits.count_at(setting, 0.5)
     np.testing.assert_allclose(np.diff(half.counts.beats), 1.0)
-    again = deeds.count_at(half, 2.0)
+    again = edits.count_at(half, 2.0)
     np.testing.assert_allclose(np.diff(again.counts.beats), 0.5)
     marked = moving.put_mark(setting)
     for _ in range(8):
         marked = moving.go(marked, "right")
     assert marked.stretch == (2.5, 6.5)
-    part = deeds.count_at(marked, 2.0)
+    part = edits.count_at(marked, 2.0)
     assert part.counts.beats.size == FOUND.beats.size + 9
     assert part.mark is None
-    assert deeds.count_at(moving.put_mark(setting), 2.0).failed
+    assert edits.count_at(moving.put_mark(setting), 2.0).failed
 
 
 def test_a_mark_is_put_moved_and_taken_away(setting):
@@ -170,21 +170,21 @@ def test_a_pause_over_a_stretch_and_counts_through_it(setting):
     marked = moving.put_mark(moving.go(setting, "end"))
     for _ in range(4):
         marked = moving.go(marked, "right")
-    paused = deeds.pause_here(marked)
+    paused = edits.pause_here(marked)
     assert paused.counts.pauses == ((6.5, 8.0),)
     assert paused.counts.beats.size == FOUND.beats.size - 3
-    on = deeds.count_on(moving.go_to_beat(paused, 10))
+    on = edits.count_on(moving.go_to_beat(paused, 10))
     np.testing.assert_allclose(on.counts.beats, FOUND.beats)
     assert on.counts.pauses == ()
-    assert deeds.count_on(moving.go(setting, "finish")).failed and deeds.pause_here(moving.go(setting, "finish")).failed
+    assert edits.count_on(moving.go(setting, "finish")).failed and edits.pause_here(moving.go(setting, "finish")).failed
 
 
 def test_a_count_more_comes_halfway_or_behind_the_last_one(setting):
-    more = deeds.add_count(setting)
+    more = edits.add_count(setting)
     assert more.time == 2.75
-    last = deeds.add_count(moving.go(setting, "finish"))
+    last = edits.add_count(moving.go(setting, "finish"))
     assert last.time == 21.0
-    assert deeds.add_count(deeds.add_count(deeds.add_count(last))).failed  # the music ends at 22 s
+    assert edits.add_count(edits.add_count(edits.add_count(last))).failed  # the music ends at 22 s
 
 
 def lay(setting, laid):
@@ -200,9 +200,9 @@ def test_drills_are_laid_replaced_carried_with_their_music_and_taken_off(setting
     later = do(laid, Correction("first", 2.5 + 4.0))  # one eight less is counted
     assert later.routine.laid[0].at == Position(2, 1)
     assert take_back(later).routine.laid[0].at == Position(3, 1)
-    off = deeds.take_off(moving.go_to_beat(laid, 27))  # the second of its two eights
+    off = edits.take_off(moving.go_to_beat(laid, 27))  # the second of its two eights
     assert [each.drill for each in off.routine.laid] == ["ball_flip"]
-    assert deeds.take_off(setting).sentence == "Nothing is laid on this eight."
+    assert edits.take_off(setting).sentence == "Nothing is laid on this eight."
     assert off.unsaved
 
 
@@ -222,14 +222,14 @@ STEPS = {
     "one": lambda s: do(s, Correction("one", s.time)),
     "first": lambda s: do(s, Correction("first", s.time)),
     "four": lambda s: do(s, Correction("length", s.time, counts=4)),
-    "half": lambda s: deeds.count_at(s, 0.5),
-    "double": lambda s: deeds.count_at(s, 2.0),
-    "later": lambda s: deeds.move(s, deeds.BIG_STEP),
-    "earlier": lambda s: deeds.move(s, -deeds.STEP),
-    "add": deeds.add_count,
+    "half": lambda s: edits.count_at(s, 0.5),
+    "double": lambda s: edits.count_at(s, 2.0),
+    "later": lambda s: edits.move(s, edits.BIG_STEP),
+    "earlier": lambda s: edits.move(s, -edits.STEP),
+    "add": edits.add_count,
     "drop": lambda s: do(s, Correction("drop", s.time)),
-    "pause": deeds.pause_here,
-    "through": deeds.count_on,
+    "pause": edits.pause_here,
+    "through": edits.count_on,
     "cut": lambda s: do(s, Correction("cut", s.time)),
     "back": take_back,
     "again": do_again,

@@ -26,7 +26,7 @@ def at_once(work: Callable[[], T], then: Callable[[T], None]) -> None:
 
 def conduct(**options: object) -> tuple[Conductor, fakes.Stage]:
     stage = fakes.Stage(PLAN, **options)  # type: ignore[arg-type]
-    return Conductor(stage.go, aside=at_once, clock=stage.clock), stage
+    return Conductor(stage.context, aside=at_once, clock=stage.clock), stage
 
 
 def play(conductor: Conductor, stage: fakes.Stage, *, late: float = 0.0, until: float = 99.0) -> None:

@@ -12,8 +12,8 @@ from tempo_coach import coach
 from tempo_coach.cli import main
 from tempo_coach.coach.practising.form import make_form
 from tempo_coach.coach.practising.overheard import keep_recording, overhear
-from tempo_coach.coach.practising.practice import Done
-from tempo_coach.coach.practising.start import make_go_of
+from tempo_coach.coach.practising.practice import FinishedTake
+from tempo_coach.coach.practising.start import prepare_from_form
 from tempo_coach.live.audio.silent import SilentClock
 from tempo_coach.live.inputs.microphone import Recorded
 from tempo_coach.music.files.sound import Sound
@@ -49,12 +49,12 @@ def recording(plan: Plan, played: Sound) -> Sound:
     return Sound(made.recording[:, None], contacts.RATE_HZ)
 
 
-def practised(plan: Plan, folder: Path) -> Done:
+def practised(plan: Plan, folder: Path) -> FinishedTake:
     """A take that nobody tapped, in its file, with half a second of lost sound."""
     writer = TakeWriter(folder / "mine.take.jsonl", plan, observed_by="clap", begun="2026-01-02T10:00:00+01:00")
     writer.finish([], how="passage", unmeasurable=LOST)
     take = make_take(plan, [], observed_by="clap", stopped=None, unmeasurable=LOST)
-    return Done(take, coach.judge_take(take), writer.path)
+    return FinishedTake(take, coach.judge_take(take), writer.path)
 
 
 def test_claps_beside_the_cues_become_the_take_in_a_file_of_its_own(
@@ -121,8 +121,8 @@ def test_the_recording_lies_on_the_take_clock_and_is_heard(
 def test_the_set_up_opens_a_microphone_where_it_observes() -> None:
     form = make_form(("clubs_mills",), device="none")
     heard = form.put(replace(form.line("observer"), value="the microphone: her voice"))
-    go = make_go_of(heard)
-    assert go.record is not None and go.observed_by == "voice" and make_go_of(form).record is None
+    context = prepare_from_form(heard)
+    assert context.record is not None and context.observed_by == "voice" and prepare_from_form(form).record is None
 
 
 def test_a_kind_of_sound_that_nobody_knows_is_refused(capsys: pytest.CaptureFixture[str]) -> None:

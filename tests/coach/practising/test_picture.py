@@ -12,8 +12,8 @@ from tempo_coach.live.practice.course import begin
 from tempo_coach.live.practice.last_word import LastWord
 from tempo_coach.live.practice.session import PracticeState, Stage
 from tempo_coach.pattern.plan.plan import Plan
-from tempo_coach.ui.floor import draw_floor
 from tempo_coach.ui.palette import PLAIN
+from tempo_coach.ui.practice.practice_card import draw_practice_card
 from tests.ui.fakes import lay
 
 
@@ -97,7 +97,7 @@ def test_no_place_on_the_card_flashes_more_than_three_times_a_second(drill: str,
     frames = []
     for k in range(10 * rate):
         picture = make_picture(playing(plan, 1.0 + k / rate), movement)
-        rows = draw_floor(picture, movement, width=80, height=24, palette=PLAIN)
+        rows = draw_practice_card(picture, movement, width=80, height=24, palette=PLAIN)
         cells = np.array([[ord(letter) for letter in row.plain] for row in rows[2:14]])
         frames.append(np.isin(cells, [ord(c) for c in "█▀▄"]))
     changes = np.diff(np.array(frames, dtype=np.int8), axis=0) != 0
@@ -116,7 +116,7 @@ def test_what_she_did_so_far_is_told_apart_and_explained_where_there_is_room() -
     words = [LastWord(word, "right") for word in ("early", "late", "late", "steady") * 40]
     for shown in (words[:4], words):
         picture = make_picture(playing(plan, at(plan, 5.0)), movement, so_far=shown)
-        rows = [row.plain for row in draw_floor(picture, movement, width=100, height=30, palette=PLAIN)]
+        rows = [row.plain for row in draw_practice_card(picture, movement, width=100, height=30, palette=PLAIN)]
         (row,) = (row for row in rows if "so far" in row)
         # side by side they would join to arrows in some fonts
         assert not re.search("[<=>]{2}", row) and all(f"{sign} {word}" in row for word, sign in SIGNS.items())
@@ -133,7 +133,7 @@ def test_a_hand_that_trails_is_drawn_hollow_until_it_is_asked_for_there(name: st
 
     def drawn(count: float) -> str:
         picture = make_picture(playing(plan, at(plan, count)), movement)
-        rows = [row.plain for row in draw_floor(picture, movement, width=80, height=24, palette=PLAIN)]
+        rows = [row.plain for row in draw_practice_card(picture, movement, width=80, height=24, palette=PLAIN)]
         return next(row for row in rows if row.startswith("  ◆ left"))[12:]
 
     before, later = drawn(plan.first_count - 2), drawn(plan.first_count + plan.cycle_counts + 0.4)

@@ -124,7 +124,7 @@ class Fake:
 
 def begun_with(fake: Fake) -> tuple[fakes.Stage, Conductor]:
     stage = fakes.Stage(fakes.lay("clubs_mills"), options={"keys": "jf", "wait_for_clap": lambda: fake})
-    conductor = Conductor(stage.go, aside=lambda work, then: then(work()), clock=stage.clock)
+    conductor = Conductor(stage.context, aside=lambda work, then: then(work()), clock=stage.clock)
     conductor.tick()
     return stage, conductor
 

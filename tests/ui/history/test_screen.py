@@ -14,7 +14,7 @@ from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
 from tempo_coach.ui.app import AloneApp
 from tempo_coach.ui.history.kept import KeptScreen
-from tempo_coach.ui.history.rows import draw_beside
+from tempo_coach.ui.history.rows import draw_comparison
 from tempo_coach.ui.history.screen import HistoryScreen
 from tempo_coach.ui.palette import PLAIN
 from tests.history.season import make_take, put, said_of
@@ -172,7 +172,7 @@ def test_two_takes_of_one_athlete_are_before_and_after_those_of_two_are_not(hist
 
     def beside(*pair: TakeRow) -> str:
         judged = [(row, coach.judge_take(history.take(row.number).take)) for row in pair]
-        return "\n".join(row.plain for row in draw_beside(judged, width=80, height=24, palette=PLAIN))
+        return "\n".join(row.plain for row in draw_comparison(judged, width=80, height=24, palette=PLAIN))
 
     assert "before" in beside(*hers[:2])
     both = beside(hers[0], others[0])

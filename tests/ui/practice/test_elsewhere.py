@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 import pytest
 from textual.events import Paste
 
-from tempo_coach.coach import Request, keeping
+from tempo_coach.coach import Request, archiving
 from tempo_coach.coach.practising.conductor import Conductor
-from tempo_coach.coach.practising.start import make_go
+from tempo_coach.coach.practising.start import prepare_practice
 from tempo_coach.errors import CoachError
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.observe.take import take_writer
@@ -111,11 +111,11 @@ def test_nothing_that_keeping_does_ends_a_practice(
     def fails(*_: object, **__: object) -> int:
         raise error
 
-    monkeypatch.setattr(keeping, "keep_take", fails)
-    made = make_go(Request("clubs_mills", tempo_bpm=120, cycles=8), athlete="Zoë", device="none")
+    monkeypatch.setattr(archiving, "keep_take", fails)
+    made = prepare_practice(Request("clubs_mills", tempo_bpm=120, cycles=8), athlete="Zoë", device="none")
     made.begun()
     stage = fakes.Stage(PLAN, folder=tmp_path, options={**START, "keep": made.keep})
-    conductor = Conductor(stage.go, aside=at_once, clock=stage.clock)
+    conductor = Conductor(stage.context, aside=at_once, clock=stage.clock)
     one_take(conductor, stage)
     (done,) = conductor.done
     assert done.unkept.startswith("Not in the history: ") and str(error) in done.unkept

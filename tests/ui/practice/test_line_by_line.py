@@ -49,7 +49,7 @@ class Hands:
 
 def practise(stage: fakes.Stage, *pressed: tuple[float, str]) -> list[str]:
     said: list[str] = []
-    practise_in_lines(stage.go, Hands(stage, *pressed), said.append, clock=stage.clock)
+    practise_in_lines(stage.context, Hands(stage, *pressed), said.append, clock=stage.clock)
     assert stage.player.closed or not stage.player.starts
     return said
 
@@ -120,7 +120,7 @@ def test_a_break_in_the_sound_is_said_within_the_take() -> None:
         return hands(seconds)
 
     said: list[str] = []
-    practise_in_lines(stage.go, wait, said.append, clock=stage.clock)
+    practise_in_lines(stage.context, wait, said.append, clock=stage.clock)
     assert said[-2:] == ["The take is paused.", say_notice(Trouble.LOST)]
 
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from tempo_coach import coach
-from tempo_coach.coach import keeping
+from tempo_coach.coach import archiving
 from tempo_coach.errors import CoachError
 from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
@@ -40,16 +40,18 @@ def test_a_routine_is_named_or_its_file_is(tmp_path):
     written = tmp_path / "spring.toml"
     write_routine(written, Routine("Spring (invented)", MusicFile("waltz in May.mp3"), first=Position(1, 1)))
     # takes are kept under the name of the music that they were played to
-    assert keeping.name_routine(str(written)) == "waltz in May"
-    assert keeping.name_routine("Spring 2031") == "Spring 2031"
+    assert archiving.name_routine(str(written)) == "waltz in May"
+    assert archiving.name_routine("Spring 2031") == "Spring 2031"
     with pytest.raises(CoachError, match="no such"):
-        keeping.name_routine(str(tmp_path / "missing.toml"))
+        archiving.name_routine(str(tmp_path / "missing.toml"))
 
 
 def test_a_take_stands_under_its_music_unless_a_routine_is_named(file):
     to_music = replace(PLAN, music=Music("/anywhere/waltz.mp3", "0"))
     named = [
-        kept(file, keeping.keep_take(take(0.01, plan=plan), athlete="Ada", begun=begun, routine=routine, file=file)).row
+        kept(
+            file, archiving.keep_take(take(0.01, plan=plan), athlete="Ada", begun=begun, routine=routine, file=file)
+        ).row
         for plan, begun, routine in (
             (PLAN, "2031-05-04T10:00", None),
             (to_music, "2031-05-04T11:00", None),
@@ -61,46 +63,46 @@ def test_a_take_stands_under_its_music_unless_a_routine_is_named(file):
 
 def test_what_is_kept_is_what_was_judged(file):
     done = take(0.02)
-    number = keeping.keep_take(done, athlete="Ada", begun="2031-05-04T10:00", note="first try", file=file)
+    number = archiving.keep_take(done, athlete="Ada", begun="2031-05-04T10:00", note="first try", file=file)
     found = kept(file, number)
     said = json.loads(json.dumps(card_to_dict(coach.judge_take(done))))
     assert found.card == said
     assert found.row.steady == coach.is_steady(coach.judge_take(done))
     assert [note.text for note in found.notes] == ["first try"]
-    assert json.loads(json.dumps(card_to_dict(keeping.judge_kept(found)))) == said
+    assert json.loads(json.dumps(card_to_dict(archiving.judge_kept(found)))) == said
 
 
 def test_judging_again_changes_nothing_while_the_measures_are_the_same(file):
     numbers = [
-        keeping.keep_take(take(0.02, seed), athlete="Ada", begun=f"2031-05-0{seed}T10:00", file=file)
+        archiving.keep_take(take(0.02, seed), athlete="Ada", begun=f"2031-05-0{seed}T10:00", file=file)
         for seed in (1, 2, 3)
     ]
     shares: list[float] = []
-    assert keeping.rescore(numbers, made="2031-06-01T09:00", file=file, progress=shares.append) == 0
+    assert archiving.rescore(numbers, made="2031-06-01T09:00", file=file, progress=shares.append) == 0
     assert shares[-1] == 1
     # a scorecard of another version is replaced, and counted
     with History(file) as history:
         said = {**history.take(numbers[1]).card, "sentence": "of old"}
         history.put_card(numbers[1], said, steady=False, made="2031-06-01T10:00")
-    assert keeping.rescore(numbers, made="2031-06-02T09:00", file=file) == 1
+    assert archiving.rescore(numbers, made="2031-06-02T09:00", file=file) == 1
     assert kept(file, numbers[1]).card["sentence"] != "of old"
     with pytest.raises(CoachError, match="99"):
-        keeping.rescore([99], made="2031-06-02T09:00", file=file)
+        archiving.rescore([99], made="2031-06-02T09:00", file=file)
 
 
 def test_a_take_that_was_fitted_is_judged_as_one_again(file):
     placed = coach.Placed(take(0.01), absolute=False, confidence=0.75)
-    number = keeping.keep_take(
+    number = archiving.keep_take(
         placed.take,
         athlete="Ada",
         begun="2031-05-04T10:00",
         card=coach.judge_placed(placed),
-        setup=keeping.say_placing(placed),
+        setup=archiving.say_placing(placed),
         file=file,
     )
-    again = keeping.judge_kept(kept(file, number))
+    again = archiving.judge_kept(kept(file, number))
     assert again.reasons == coach.judge_placed(placed).reasons != coach.judge_take(placed.take).reasons
-    assert keeping.say_placing(coach.Placed(take(0.01), absolute=True, confidence=None)) == {}
+    assert archiving.say_placing(coach.Placed(take(0.01), absolute=True, confidence=None)) == {}
 
 
 def test_the_take_before_is_the_last_one_of_the_same_person_and_drill(file):
@@ -112,24 +114,24 @@ def test_the_take_before_is_the_last_one_of_the_same_person_and_drill(file):
         ("Ada", PLAN, 6),
         ("Ada", PLAN, 7),
     ):
-        keeping.keep_take(take(0.01, plan=plan), athlete=athlete, begun=f"2031-05-0{day}T10:00", file=file)
+        archiving.keep_take(take(0.01, plan=plan), athlete=athlete, begun=f"2031-05-0{day}T10:00", file=file)
     with History(file) as history:
         rows = {row.begun[8:10]: row for row in history.find(Wanted())}
-        before = {day: keeping.take_before(history, row) for day, row in rows.items()}
+        before = {day: archiving.take_before(history, row) for day, row in rows.items()}
     assert {day: found and found.row.begun[8:10] for day, found in before.items()} == {
         "03": None, "04": None, "05": None, "06": "03", "07": "06",
     }  # fmt: skip
 
 
 def test_the_page_of_a_kept_take_has_its_notes(file):
-    number = keeping.keep_take(take(0.02), athlete="Ada", begun="2031-05-04T10:00", note="new clubs", file=file)
+    number = archiving.keep_take(take(0.02), athlete="Ada", begun="2031-05-04T10:00", note="new clubs", file=file)
     with History(file) as history:
-        page = keeping.take_page_of(history, number)
+        page = archiving.take_page_of(history, number)
     assert "Ada" in page and "new clubs" in page and "2031-05-04" in page
 
 
 def test_the_newest_take_of_the_drill_at_that_tempo_and_observed_that_way_is_found_again(file):
-    assert keeping.find_alike(take(0.01), athlete="Ada", file=file) == keeping.Alike(0, None)
+    assert archiving.find_alike(take(0.01), athlete="Ada", file=file) == archiving.Alike(0, None)
     near, far = (coach.lay(coach.Request("clubs_mills", tempo_bpm=tempo, cycles=12)) for tempo in (102, 120))
     other = coach.lay(coach.Request("rope_figure_eight", tempo_bpm=100, cycles=8))
     taps = {"observed_by": "tap"}
@@ -141,45 +143,45 @@ def test_the_newest_take_of_the_drill_at_that_tempo_and_observed_that_way_is_fou
         (5, replace(take(0.01), **taps), "Zoë"),
         (6, replace(take(0.01, plan=other), **taps), "Ada"),
     ):
-        keeping.keep_take(each, athlete=athlete, begun=f"2031-05-0{day}T10:00", file=file)
-    found = keeping.find_alike(replace(take(0.01, seed=2), **taps), athlete="Ada", file=file)
+        archiving.keep_take(each, athlete=athlete, begun=f"2031-05-0{day}T10:00", file=file)
+    found = archiving.find_alike(replace(take(0.01, seed=2), **taps), athlete="Ada", file=file)
     assert found.kept == 4 and found.newest is not None and found.newest.row.day == "2031-05-02"
     slow = coach.lay(coach.Request("clubs_mills", tempo_bpm=70, cycles=12))
-    assert keeping.find_alike(replace(take(0.01, plan=slow), **taps), athlete="Ada", file=file) == keeping.Alike(
+    assert archiving.find_alike(replace(take(0.01, plan=slow), **taps), athlete="Ada", file=file) == archiving.Alike(
         4, None
     )
     with pytest.raises(CoachError, match="no athlete"):
-        keeping.find_alike(take(0.01), athlete="Eva", file=file)
+        archiving.find_alike(take(0.01), athlete="Eva", file=file)
 
 
 @pytest.mark.parametrize("setup", [{}, {"delay_ms": 40.0, "delay_by": "taps to clicks"}])
 def test_a_take_of_a_calibrated_setup_is_judged_again_as_one(file, setup):
     tapped = replace(take(0.006), observed_by="tap", calibrated=bool(setup))
-    number = keeping.keep_take(tapped, athlete="Ada", begun="2031-05-04T10:00", setup=setup, file=file)
+    number = archiving.keep_take(tapped, athlete="Ada", begun="2031-05-04T10:00", setup=setup, file=file)
     found = kept(file, number)
     assert found.take.calibrated is bool(setup)
-    assert card_to_dict(keeping.judge_kept(found)) == found.card
+    assert card_to_dict(archiving.judge_kept(found)) == found.card
     assert ("in time" in found.card["sentence"]) is bool(setup)
-    assert keeping.rescore([number], made="2031-06-01T09:00", file=file) == 0
+    assert archiving.rescore([number], made="2031-06-01T09:00", file=file) == 0
 
 
 def test_a_take_that_was_kept_before_is_calibrated_where_its_delay_was_taken_out(file):
     tapped = replace(take(0.006), observed_by="tap")
     setup = {"delay_ms": 40.0, "delay_by": "taps to clicks"}
-    number = keeping.keep_take(tapped, athlete="Ada", begun="2031-05-04T10:00", setup=setup, file=file)
+    number = archiving.keep_take(tapped, athlete="Ada", begun="2031-05-04T10:00", setup=setup, file=file)
     assert kept(file, number).take.calibrated
 
 
 def test_a_take_without_a_place_is_kept_and_judged_again_without_one(file):
     seen = coach.Placed(replace(take(0.006), observed_by="sensor"), False, 0.9)
-    number = keeping.keep_take(
+    number = archiving.keep_take(
         seen.take,
         athlete="Ada",
         begun="2031-05-04T10:00",
         card=coach.judge_placed(seen),
-        setup=keeping.say_placing(seen),
+        setup=archiving.say_placing(seen),
         file=file,
     )
     found = kept(file, number)
     assert {cycle["eight"] for cycle in found.card["cycles"]} == {None}
-    assert card_to_dict(keeping.judge_kept(found)) == found.card
+    assert card_to_dict(archiving.judge_kept(found)) == found.card

@@ -1,13 +1,12 @@
-"""The floor card: what a gymnast sees while she moves, three metres away. Draws a picture; decides nothing."""
+"""The practice card: what a gymnast sees while she moves, three metres away. Draws a picture; decides nothing."""
 
 from __future__ import annotations
 
 import math
 import textwrap
-from itertools import groupby
 from typing import TYPE_CHECKING
 
-from rich.cells import cell_len, set_cell_size
+from rich.cells import set_cell_size
 from rich.text import Text
 
 from tempo_coach.live.practice.session import Stage
@@ -22,17 +21,12 @@ from tempo_coach.ui.glyphs import (
     letters_width,
 )
 from tempo_coach.ui.palette import HAND_MARKS, LATER_MARKS, Palette
+from tempo_coach.ui.text_rows import HIGH, append_signs, bar, fill, pad
 
 if TYPE_CHECKING:
     from tempo_coach.coach.practising.movement import Movement
     from tempo_coach.coach.practising.picture import PracticePicture
 
-#: The least size that everything fits into.
-LEAST_WIDTH, LEAST_HEIGHT = 80, 24
-#: Rows from which on a screen is high; one of them is the foot.
-HIGH = 30
-#: The size below which nothing is drawn but how much is needed.
-_FLOOR_WIDTH, _FLOOR_HEIGHT = 40, 10
 #: Eighths of a row, lowest first.
 _EIGHTHS = " ▁▂▃▄▅▆▇█"
 _HILL_ROWS = 3
@@ -45,7 +39,7 @@ _HIGH = ("high", "over", "flight", "up", "lift")
 WORD_SIGNS = {"early": "< early", "late": "late >", "steady": "= steady ="}
 
 
-def draw_floor(
+def draw_practice_card(
     picture: PracticePicture, movement: Movement, *, width: int, height: int, palette: Palette
 ) -> list[Text]:
     """Return the rows of the card.
@@ -67,9 +61,9 @@ def draw_floor(
     rows = 16 if roomy else NUMBER_ROWS + 1
     square = 3 if roomy else 2
     left = _number(picture, rows, square, palette)
-    beside = width - _number_width(square) - 8
-    moves = _moves(picture, beside, palette, roomy=roomy)
-    mind = textwrap.wrap(picture.caution, beside)
+    room = width - _number_width(square) - 8
+    moves = _moves(picture, room, palette, roomy=roomy)
+    mind = textwrap.wrap(picture.caution, room)
     if len(moves) + len(mind) <= rows:
         moves += [Text(row, palette.strong) for row in mind]
         cycle = draw_cycle(picture, movement, width=width - 4, palette=palette)
@@ -91,39 +85,6 @@ def draw_floor(
         shown = picture.so_far[-2 * ((width - 12 - len(legend)) // 2) + 1 :]
         lines.append(Text("  so far  ", palette.faint).append(shown, palette.strong).append(legend, palette.faint))
     return fill(lines, width, height, palette)
-
-
-def fits(width: int, height: int) -> bool:
-    """Whether a screen of that size can be drawn on at all."""
-    return width >= _FLOOR_WIDTH and height >= _FLOOR_HEIGHT
-
-
-def say_least() -> str:
-    """Return how large a screen has to be."""
-    return f"This needs {LEAST_WIDTH} columns and {LEAST_HEIGHT} rows."
-
-
-def draw_too_small(width: int, height: int, palette: Palette) -> list[Text]:
-    """Return the rows of a screen that is too small for anything else: how large it has to be, as far as that fits."""
-    told = textwrap.wrap(say_least(), max(width, 1))[:height]
-    return [_pad(Text(row, palette.text), width, palette) for row in [*told, *[""] * (height - len(told))]]
-
-
-def fill(lines: list[Text], width: int, height: int, palette: Palette) -> list[Text]:
-    """Return lines as rows of a card: cut or filled up to its height and width."""
-    rows = [*lines[:height], *[Text() for _ in range(height - len(lines))]]
-    return [_pad(row, width, palette) for row in rows]
-
-
-def warn(sentence: str, width: int, palette: Palette) -> list[Text]:
-    """Return a sentence that has to be seen, whole."""
-    return [Text("  ").append(f" {row} ", palette.warning) for row in textwrap.wrap(sentence, width - 6)]
-
-
-def bar(left: str, right: str, width: int, palette: Palette) -> Text:
-    """Return a head or foot: one text at its left end, one at its right."""
-    room = max(width - cell_len(right) - 1, 0)
-    return Text(f"{set_cell_size(left, room)} {set_cell_size(right, width - room - 1)}", palette.bar)
 
 
 def draw_cycle(picture: PracticePicture, movement: Movement, *, width: int, palette: Palette) -> list[Text]:
@@ -185,13 +146,6 @@ def _mark_row(
     return append_signs(line, signs)
 
 
-def append_signs(line: Text, signs: list[tuple[str, str]]) -> Text:
-    """Append signs with a style each, those of one style together: a terminal is told of a style once."""
-    for style, run in groupby(signs, key=lambda sign: sign[1]):
-        line.append("".join(sign for sign, _ in run), style)
-    return line
-
-
 def _height(count: float, movement: Movement) -> float:
     """How high it is, 0 to 1: the arm, as the phases' names say; else the first hand, lowest at each of its circles."""
     phases = movement.phases
@@ -228,10 +182,10 @@ def _number(picture: PracticePicture, rows: int, square: int, palette: Palette) 
 
 def _beside(left: Text, right: Text, width: int, number_width: int, palette: Palette) -> Text:
     line = Text("    ", palette.text)
-    line.append_text(_pad(left, number_width, palette))
+    line.append_text(pad(left, number_width, palette))
     line.append("    ", palette.text)
     line.append_text(right)
-    return _pad(line, width, palette)
+    return pad(line, width, palette)
 
 
 def _fill_up(lines: list[Text], rows: int) -> list[Text]:
@@ -289,12 +243,3 @@ def _sentences(picture: PracticePicture, width: int, palette: Palette) -> list[T
     told = textwrap.wrap(f"! {picture.sentence}", width - 6)[:2]
     rows = [Text("  ", palette.text).append(f" {row} ", palette.warning) for row in told]
     return [*rows, Text(f"  {picture.sound}", palette.faint)][:2]
-
-
-def _pad(line: Text, width: int, palette: Palette) -> Text:
-    room = width - line.cell_len
-    if room > 0:
-        line.append(" " * room, palette.text)
-    elif room < 0:
-        line.truncate(width)
-    return line
