@@ -45,6 +45,8 @@ COMMANDS = {
     "group": "judge a group: who is early, who is late, where it falls apart",
     "history": "the takes that were kept: find, open, note, trend, export, backup",
     "report": "a page with pictures of a take, an athlete or a group, to read and print",
+    "correct": "put a take of the history right: whose it is, its drill, whether it counts; and undo that",
+    "share": "merge the histories of two machines, hand one athlete's takes over, write all for other programs",
     "forget": "remove an athlete and all her takes for good",
     "calibrate": "measure how late keyboard, loudspeaker and microphone are, and take it out of every take",
     "doctor": "say what works on this machine, and what to do about the rest",

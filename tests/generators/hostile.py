@@ -86,6 +86,14 @@ report 1 --file history.sqlite --out made.html
 report --athlete Ada --file history.sqlite --out made.html
 report members.csv --group --tempo 120 --out made.html
 report x.take.jsonl --out made.html
+correct 1 --to Bea --file history.sqlite
+correct 1 --not-counting fell --file history.sqlite
+correct 1 --drill own.toml --file history.sqlite
+correct 1 --eight 3 --file history.sqlite
+correct 1 --note other --file history.sqlite
+share --merge history.sqlite --file made.sqlite
+share --hand-over Ada --out made.sqlite --file history.sqlite
+share --export made.jsonl --file history.sqlite
 forget Ada --file history.sqlite
 calibrate --show
 doctor

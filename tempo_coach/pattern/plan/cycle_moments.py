@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from tempo_coach.music.counts.count_map import CountMap
     from tempo_coach.pattern.drill.drill import Cues
     from tempo_coach.pattern.drill.pattern import Pattern
+    from tempo_coach.pattern.plan.laid_anew import HeardCounts
     from tempo_coach.pattern.plan.passage import Passage
 
 
@@ -72,7 +73,7 @@ def _starts_between(cycle_counts: float, first: float, end: float) -> list[float
 
 
 def make_moments(
-    pattern: Pattern, starts: Sequence[float], way: Cues, passage: Passage, *, first_cycle: int = 0
+    pattern: Pattern, starts: Sequence[float], way: Cues, passage: Passage | HeardCounts, *, first_cycle: int = 0
 ) -> Moments:
     """Return all moments of all cycles and hands, ordered by time and then by the order of the hands.
 
@@ -82,7 +83,7 @@ def make_moments(
     starts : sequence of float
         Positions at which its cycles begin.
     way : {"all", "alternate", "ones", "none", "thinning"}
-    passage : Passage
+    passage : Passage or HeardCounts
     first_cycle : int
         Number of the first of the cycles.
     """

@@ -58,8 +58,14 @@ def format_rows(rows: Sequence[TakeRow], *, all_takes: int) -> str:
             f"{row.number:>6}  {row.begun[:16].replace('T', ' ')}  {drill:<17}  {row.tempo_bpm:>4.0f} {steady}"
             f" {_number(row.bias_ms, '+.0f', ' ms'):>9}  {spread:>7}  {row.flagged or ''}"
         )
+        if row.reason:
+            line = f"{line.rstrip()} ×"
         lines.append(line.rstrip())
-    lines += ["", *_wrap(f"{len(rows)} of {all_takes} takes; = marks those that were steady. {STEADY_IN_WORDS}")]
+    uncounted = ", × those that do not count" if any(row.reason for row in rows) else ""
+    lines += [
+        "",
+        *_wrap(f"{len(rows)} of {all_takes} takes; = marks those that were steady{uncounted}. {STEADY_IN_WORDS}"),
+    ]
     return "\n".join(lines)
 
 
@@ -98,6 +104,8 @@ def format_kept(kept: Kept, card: str) -> str:
     if kept.older:
         scorecards = "scorecard is" if kept.older == 1 else "scorecards are"
         lines.append(f"Scored again on {kept.made[:10]}; {kept.older} older {scorecards} kept.")
+    if row.reason:
+        lines += textwrap.wrap(f"It does not count: {row.reason}", WIDTH, subsequent_indent="  ")
     for note in kept.notes:
         lines += textwrap.wrap(f"Note of {note.written[:10]}: {note.text}", WIDTH, subsequent_indent="  ")
     return "\n".join([*lines, "", card])

@@ -1,0 +1,91 @@
+"""``tempo-coach correct``: a take of the history put right, or the last correction undone."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.cli.options import examples
+
+if TYPE_CHECKING:
+    import argparse
+
+    from tempo_coach.history.takes import History
+
+
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
+    parser.description = (
+        "Put a take of the history right, by its number. Everything that is told of takes follows; the last correction "
+        "can be undone."
+    )
+    parser.epilog = examples(
+        "tempo-coach correct 1 --to Bea",
+        'tempo-coach correct 1 --not-counting "the club broke"',
+        "tempo-coach correct --undo",
+    )
+    parser.add_argument("take", metavar="TAKE", nargs="?", type=int, help="number of the take, as history lists it")
+    what = parser.add_mutually_exclusive_group(required=True)
+    what.add_argument("--to", metavar="NAME", help="it was somebody else's")
+    what.add_argument("--not-counting", metavar="WHY", help="it is kept and counts for nothing, for this reason")
+    what.add_argument("--counting", action="store_true", help="it counts again")
+    what.add_argument(
+        "--remove", action="store_true", help="remove it; until the next correction it can be brought back"
+    )
+    what.add_argument("--drill", metavar="DRILL", help="it was of this drill: judge it so")
+    what.add_argument("--eight", type=int, metavar="N", help="it began with this eight")
+    what.add_argument("--note", metavar="TEXT", help="put this in the place of its newest note; empty takes it away")
+    what.add_argument("--undo", action="store_true", help="undo the last correction")
+    parser.add_argument("--file", metavar="FILE", help="another history (default: the one in your data folder)")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from pathlib import Path
+
+    from tempo_coach.cli.output import say
+    from tempo_coach.errors import WrongUsage
+    from tempo_coach.history.data_folder import history_file
+    from tempo_coach.history.store import Store
+    from tempo_coach.history.take_corrections import undo
+    from tempo_coach.history.takes import History
+    from tempo_coach.report.words.sharing import say_undone
+
+    if (args.take is None) is not args.undo:
+        raise WrongUsage("expected the number of a take, or --undo alone", where="correct")
+    file = Path(args.file) if args.file else history_file()
+    Store(file, read_only=True).close()  # refuses where there is none instead of making one
+    with History(file) as history:
+        say(say_undone(undo(history)) if args.undo else _correct(args, history))
+    return 0
+
+
+def _correct(args: argparse.Namespace, history: History) -> str:
+    from datetime import datetime
+
+    from tempo_coach.coach.correcting import correct_drill, correct_eight
+    from tempo_coach.history import take_corrections
+
+    number = args.take
+    made = datetime.now().astimezone().isoformat(timespec="seconds")
+    back = "tempo-coach correct --undo brings it back"
+    if args.to is not None:
+        take_corrections.move(history, number, to=args.to, made=made)
+        return f"Take {number} is {history.row(number).athlete}'s; {back}."
+    if args.remove:
+        take_corrections.remove(history, number, made=made)
+        return f"Take {number} is removed; until the next correction {back}."
+    if args.not_counting is not None or args.counting:
+        take_corrections.set_counting(history, number, reason=args.not_counting, made=made)
+        return f"Take {number} counts again." if args.counting else f"Take {number} does not count any more."
+    if args.drill is not None:
+        correct_drill(history, number, args.drill, made=made)
+        row = history.row(number)
+        return f"Take {number} is of {row.title} now: {row.sentence}"
+    if args.eight is not None:
+        correct_eight(history, number, args.eight, made=made)
+        return f"Take {number} begins with eight {args.eight} now: {history.row(number).sentence}"
+    take_corrections.change_note(history, number, args.note, made=made)
+    return (
+        f"The note on take {number} is changed." if args.note.strip() else f"The note on take {number} is taken away."
+    )

@@ -1,0 +1,72 @@
+"""Takes put right: judged again on another drill or another eight, and whatever else is corrected, by its word.
+
+::
+
+    correct_drill(history, 17, "clubs_mills_two", made="2031-06-01T09:00")
+    undo(history)
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from tempo_coach.history.takes import History
+    from tempo_coach.pattern.plan.plan import Plan
+
+
+def correct_drill(history: History, number: int, drill: str, *, made: str) -> None:
+    """Judge a take as one of another drill, on the counts that were heard.
+
+    Parameters
+    ----------
+    history : History
+    number : int
+    drill : str
+        Name or path.
+    made : str
+        Date and time, ISO 8601.
+
+    Raises
+    ------
+    CoachError
+        If there is no such take or drill, or no cycle of it fits.
+    """
+    from tempo_coach.coach.drills import load_drill
+    from tempo_coach.pattern.drill.drill_file import find_drill, pattern_data
+    from tempo_coach.pattern.plan.laid_anew import with_drill
+
+    kept = history.take(number)
+    plan = with_drill(kept.take.plan, load_drill(drill), pattern_data(find_drill(drill)))
+    _put(history, number, plan, kind="drill", made=made)
+
+
+def correct_eight(history: History, number: int, eight: int, *, made: str) -> None:
+    """Judge a take as one that began with another eight of its routine.
+
+    Raises
+    ------
+    CoachError
+        If there is no such take, or the eight is below 1.
+    """
+    from tempo_coach.pattern.plan.laid_anew import with_eights_from
+
+    _put(history, number, with_eights_from(history.take(number).take.plan, eight), kind="eight", made=made)
+
+
+def _put(history: History, number: int, plan: Plan, *, kind: str, made: str) -> None:
+    from tempo_coach.coach import is_steady
+    from tempo_coach.coach.keeping import judge_kept
+    from tempo_coach.history.take_corrections import put_plan
+    from tempo_coach.observe.take.onsets import Onsets
+    from tempo_coach.report.words.card import card_to_dict
+
+    kept = history.take(number)
+    take = kept.take
+    # a hand that the other drill does not have is its hand at the same place, or its last one
+    order = {hand: plan.hands[min(k, len(plan.hands) - 1)] for k, hand in enumerate(take.plan.hands)}
+    hands = [hand if hand in plan.hands else order.get(hand, plan.hands[-1]) for hand in take.onsets.hand]
+    right = replace(take, plan=plan, onsets=Onsets(take.onsets.time, tuple(hands)))
+    card = judge_kept(replace(kept, take=right))
+    put_plan(history, number, right, card_to_dict(card), steady=is_steady(card), kind=kind, made=made)

@@ -1,0 +1,315 @@
+"""Who practises here and how: one readable file a person in the folder ``people`` beside the history."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import unicodedata
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+from typing import TYPE_CHECKING
+
+from tempo_coach.errors import CoachError, CoachErrors
+from tempo_coach.history.planner import LENGTHS
+from tempo_coach.history.records import read_name
+from tempo_coach.history.season import CUED, Goal
+from tempo_coach.pattern.drill.drill import TEMPO_RANGE_BPM
+from tempo_coach.pattern.drill.toml_tables import TomlTable, read_table
+from tempo_coach.resources import written_whole
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+#: Letters of a name that its file begins with, so that whoever looks into the folder finds it.
+_BEGINNING = 24
+HANDS = ("", "right", "left")
+
+
+@dataclass(frozen=True)
+class Person:
+    """Somebody who practises.
+
+    Parameters
+    ----------
+    name : str
+        As in the history.
+    hand : {"", "right", "left"}
+        That leads; empty where nobody has said.
+    mirrored : bool
+        Whether drills are done the other way round.
+    apparatus : tuple of str
+    level : str
+        Or age class, in the coach's words.
+    keys, voice, device : str
+        For the hands, who counts, what she hears it through; the setup's delays are kept by device.
+    minutes : int
+        Of a session; 0 until it has been asked.
+    drills : tuple of str
+        That she practises; empty for those that she has practised lately.
+    goals : tuple of Goal
+    tempi : dict of str to float
+        The tempo of each drill that was used last.
+    chosen : dict of str to str
+        The lines of the set-up as they were last.
+    used : str
+        When she practised last here, ISO 8601; empty before.
+    """
+
+    name: str
+    hand: str = ""
+    mirrored: bool = False
+    apparatus: tuple[str, ...] = ()
+    level: str = ""
+    keys: str = ""
+    voice: str = ""
+    device: str = ""
+    minutes: int = 0
+    drills: tuple[str, ...] = ()
+    goals: tuple[Goal, ...] = ()
+    tempi: Mapping[str, float] = field(default_factory=dict)
+    chosen: Mapping[str, str] = field(default_factory=dict)
+    used: str = ""
+
+    def with_goal(self, goal: Goal) -> Person:
+        """Return her with a goal, in the place of one of the same drill and day."""
+        others = [each for each in self.goals if (each.drill, each.on) != (goal.drill, goal.on)]
+        return replace(self, goals=tuple(sorted([*others, goal], key=lambda each: (each.on, each.drill))))
+
+
+def people_folder(history: Path) -> Path:
+    """Return the folder of the people whose takes are in a history; it may not be there yet."""
+    return history.parent / "people"
+
+
+def file_of(folder: Path, name: str) -> Path:
+    """Return the file of somebody: the letters of her name that every system takes, and what tells her from others.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> file_of(Path("people"), "Zoë O'Hara").name
+    'zoe_o_hara_0e7f25.toml'
+    """
+    plain = read_name(name)
+    letters = unicodedata.normalize("NFKD", plain).encode("ascii", "ignore").decode().lower()
+    words = "_".join("".join(each if each.isalnum() else " " for each in letters).split())[:_BEGINNING]
+    mark = hashlib.sha256(plain.encode()).hexdigest()[:6]
+    return folder / f"{f'{words}_' if words else ''}{mark}.toml"
+
+
+def list_people(folder: Path) -> tuple[tuple[Person, ...], tuple[CoachError, ...]]:
+    """Return everybody who has a file, whoever practised last first, and what is wrong with the files of others."""
+    found: list[Person] = []
+    problems: list[CoachError] = []
+    for path in sorted(folder.glob("*.toml")):
+        try:
+            found.append(read_person(path))
+        except CoachErrors as error:
+            problems += error.problems
+        except CoachError as error:
+            problems.append(error)
+    return tuple(sorted(found, key=lambda each: (each.used, each.name), reverse=True)), tuple(problems)
+
+
+def find_person(folder: Path, name: str) -> Person:
+    """Return somebody: as her file has her, or as nothing is known of her yet.
+
+    Raises
+    ------
+    CoachError
+        If her file cannot be read.
+    """
+    path = file_of(folder, name)
+    return read_person(path) if path.exists() else Person(read_name(name))
+
+
+def complete_name(typed: str, names: Sequence[str]) -> str:
+    """Return the name that was meant by its first letters, capitals or small.
+
+    Parameters
+    ----------
+    typed : str
+    names : sequence of str
+        Those there are.
+
+    Returns
+    -------
+    str
+        What was typed, where no name begins so, as a new one.
+
+    Raises
+    ------
+    CoachError
+        If several begin so.
+
+    Examples
+    --------
+    >>> complete_name("be", ["Ada", "Bea"]), complete_name("Mia", ["Ada", "Bea"])
+    ('Bea', 'Mia')
+    """
+    plain = read_name(typed)
+    if plain in names:
+        return plain
+    begin = [name for name in names if name.casefold().startswith(plain.casefold())]
+    same = [name for name in begin if name.casefold() == plain.casefold()]
+    if len(begin) > 1 and len(same) != 1:
+        raise CoachError(
+            f"several names begin with {plain!r}: {', '.join(sorted(begin)[:6])}",
+            where="athlete",
+            hint="type more of it",
+        )
+    return (same or begin or [plain])[0]
+
+
+def read_person(path: Path) -> Person:
+    """Return the person in a file.
+
+    Raises
+    ------
+    CoachErrors
+        With every problem of the file, each with its line.
+    CoachError
+        If there is no such file, or it is not TOML.
+    """
+    return read_person_from(read_table(path, what="a person's file"))
+
+
+def read_person_from(table: TomlTable) -> Person:
+    """Return the person that a table describes; see :func:`read_person`."""
+    name = table.text("name", None)
+    try:
+        name = read_name(name) if name else name
+    except CoachError as error:
+        table.problem("name", error.message)
+    minutes = table.whole("minutes", 0, low=0, high=max(LENGTHS))
+    if minutes not in (0, *LENGTHS):
+        table.problem("minutes", f"expected {', '.join(map(str, LENGTHS))} minutes, got {minutes}")
+    person = Person(
+        name=name,
+        hand=table.choice("hand", HANDS, ""),
+        mirrored=table.flag("mirrored"),
+        apparatus=_texts(table, "apparatus"),
+        level=table.text("level"),
+        keys=table.text("keys"),
+        voice=table.text("voice"),
+        device=table.text("device"),
+        minutes=minutes,
+        drills=_texts(table, "drills"),
+        used=table.text("used"),
+        tempi=_numbers(table.table("tempo")),
+        chosen=_all_texts(table.table("chosen")),
+        goals=tuple(goal for each in table.tables("goal") if (goal := _read_goal(each)) is not None),
+    )
+    table.no_more()
+    table.problems.raise_if_any()
+    return person
+
+
+def _texts(table: TomlTable, name: str) -> tuple[str, ...]:
+    value = table.data.get(name, []) if table.has(name) else []
+    if isinstance(value, list) and all(isinstance(each, str) for each in value):
+        return tuple(value)
+    table.problem(name, "expected a list of words in quotes")
+    return ()
+
+
+def _numbers(table: TomlTable) -> dict[str, float]:
+    low, high = TEMPO_RANGE_BPM
+    return {name: table.number(name, low, low=low, high=high) for name in table.data}
+
+
+def _all_texts(table: TomlTable) -> dict[str, str]:
+    return {name: table.text(name) for name in table.data}
+
+
+def _read_goal(table: TomlTable) -> Goal | None:
+    low, high = TEMPO_RANGE_BPM
+    drill, tempo = table.text("drill", None), table.number("tempo", None, low=low, high=high)
+    cues = table.choice("cues", tuple(CUED), "none")
+    what, on = table.text("what"), table.data.get("on") if table.has("on") else None
+    if isinstance(on, str):
+        with contextlib.suppress(ValueError):
+            on = date.fromisoformat(on)
+    table.no_more()
+    if not isinstance(on, date) or isinstance(on, datetime):
+        table.problem("on", "expected a day such as 2031-03-14")
+        return None
+    return Goal(drill, on, tempo, cues, what) if drill and tempo == tempo else None
+
+
+def format_person(person: Person) -> str:
+    """Return somebody as her file has her: what was never said is left out."""
+    import tomlkit
+
+    document = tomlkit.document()
+    for key in (
+        "name",
+        "hand",
+        "mirrored",
+        "apparatus",
+        "level",
+        "keys",
+        "voice",
+        "device",
+        "minutes",
+        "drills",
+        "used",
+    ):
+        value = getattr(person, key)
+        if value:
+            document[key] = list(value) if isinstance(value, tuple) else value
+    for key, values in (("tempo", person.tempi), ("chosen", person.chosen)):
+        if values:
+            document[key] = dict(values)
+    if person.goals:
+        goals = tomlkit.aot()
+        for goal in person.goals:
+            table = tomlkit.table()
+            table.update({"drill": goal.drill, "on": goal.on, "tempo": goal.tempo_bpm, "cues": goal.cues})
+            if goal.what:
+                table["what"] = goal.what
+            goals.append(table)
+        document["goal"] = goals
+    return tomlkit.dumps(document)
+
+
+def save_person(folder: Path, person: Person) -> Path:
+    """Write somebody's file, readable for nobody else on the machine, and return where.
+
+    Raises
+    ------
+    CoachError
+        If it cannot be written.
+    """
+    path = file_of(folder, person.name)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise CoachError(f"the folder cannot be made ({error.strerror})", where=str(folder)) from error
+    text = format_person(person)
+    with written_whole(path, what="the person's file") as beside:
+        beside.touch(mode=0o600)
+        beside.write_text(text, encoding="utf-8")
+    with contextlib.suppress(OSError):
+        path.chmod(0o600)
+    return path
+
+
+def refuse_double(name: str, people: Sequence[str]) -> str:
+    """Return a new name, refusing one that is there already, or differs by capitals alone.
+
+    Raises
+    ------
+    CoachError
+        If two people would have one name.
+    """
+    plain = read_name(name)
+    for other in people:
+        if other.casefold() == plain.casefold():
+            raise CoachError(
+                f"{other} is here already",
+                where="athlete",
+                hint=f"tell two of one name apart: {plain} K., for example",
+            )
+    return plain
