@@ -57,7 +57,7 @@ def correct_eight(history: History, number: int, eight: int, *, made: str) -> No
 
 def _put(history: History, number: int, plan: Plan, *, kind: str, made: str) -> None:
     from tempo_coach.coach import is_steady
-    from tempo_coach.coach.keeping import judge_kept
+    from tempo_coach.coach.archiving import judge_kept
     from tempo_coach.history.take_corrections import put_plan
     from tempo_coach.observe.take.onsets import Onsets
     from tempo_coach.report.words.card import card_to_dict
