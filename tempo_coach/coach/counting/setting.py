@@ -41,7 +41,7 @@ def rows_of(counts: CountMap) -> list[EightRow]:
     --------
     >>> from tempo_coach.music.counts.count_map import CountMap
     >>> rows_of(CountMap([0, 1, 2, 3, 4], ((2, 8),)))
-    [Row(number=0, beat=0, length=2, here=2), Row(number=1, beat=2, length=8, here=3)]
+    [EightRow(number=0, beat=0, length=2, here=2), EightRow(number=1, beat=2, length=8, here=3)]
     """
     first, last = counts.eights[0][0], counts.beats.size
     edges = sorted({0, *range(first, 0, -EIGHT)}) if first else []
