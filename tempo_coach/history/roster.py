@@ -89,7 +89,7 @@ def file_of(folder: Path, name: str) -> Path:
     --------
     >>> from pathlib import Path
     >>> file_of(Path("people"), "Zoë O'Hara").name
-    'zoe_o_hara_0e7f25.toml'
+    'zoe_o_hara_137ace.toml'
     """
     plain = read_name(name)
     letters = unicodedata.normalize("NFKD", plain).encode("ascii", "ignore").decode().lower()
