@@ -30,6 +30,21 @@ class Code(StrEnum):
     NOT_CALIBRATED = "not calibrated"
     #: A device's delay is another one at each opening; by how many milliseconds.
     DELAY_CHANGES = "delay changes"
+    #: Nothing listens for phones: address and port, and the system's code.
+    PHONES_REFUSED = "phones: refused"
+    PHONES_GONE = "phones: server gone"
+    #: A phone wants to be let in; the digits that it shows.
+    PHONE_ASKS = "phone asks"
+    #: What happened to a phone; its name.
+    PHONE_SILENT = "phone silent"
+    PHONE_BACK = "phone back"
+    PHONE_HIDDEN = "phone hidden"
+    PHONE_JUMPED = "phone's clock jumped"
+    PHONE_NO_MOTION = "phone: no motion"
+    PHONE_SLEEPS = "phone: no wake lock"
+    #: Rows of a take are still to come, and were judged again as they came.
+    ROWS_AWAITED = "rows awaited"
+    ROWS_CAME = "rows came"
 
 
 class Trouble(StrEnum):

@@ -32,6 +32,14 @@ def _say_refused(rate_hz: int = 0, offers_hz: int | None = None) -> str:
     return f"No sound: the device refused two channels at {rate_hz} samples a second{instead}."
 
 
+def _say_no_port(where: str, code: int | None) -> str:
+    if code == errno.EADDRINUSE:
+        return f"Nothing listens for phones: {where} is taken; name another port behind the address."
+    if code == errno.EADDRNOTAVAIL:
+        return f"Nothing listens for phones: this computer does not have the address {where}; doctor lists them."
+    return f"Nothing listens for phones: the system refused {where}."
+
+
 NOTICES: dict[str, Callable[..., str]] = {
     "no library": "No sound: the PortAudio library is not installed (Debian calls it libportaudio2).".format,
     "no device": "No sound: no output device is there; plug one in or start the sound server.".format,
@@ -55,6 +63,17 @@ NOTICES: dict[str, Callable[..., str]] = {
     "delay changes": (
         "This device's delay changed by {:.0f} ms between openings: calibrate at each start, or use a wire."
     ).format,
+    "phones: refused": _say_no_port,
+    "phones: server gone": "The server for phones ended: the take goes on without them.".format,
+    "phone asks": "A phone that shows {} asks to be let in: F6.".format,
+    "phone silent": "Nothing comes from the phone of {}: what it notices is kept there.".format,
+    "phone back": "The phone of {} is back.".format,
+    "phone hidden": "The phone of {} is locked or shows something else: that is a gap.".format,
+    "phone's clock jumped": "The clock of {}'s phone jumped or stood still: taps around it are left out.".format,
+    "phone: no motion": "The browser of {}'s phone tells no motion: let it tap or count, or take another one.".format,
+    "phone: no wake lock": "The phone of {} cannot keep its screen awake: set its lock to the longest time.".format,
+    "rows awaited": "Something is still to come from a phone: the take is judged again when it does.".format,
+    "rows came": "What came later from a phone was added, and the take was judged again.".format,
 }
 
 #: Why a take cannot be written, by the system's code.

@@ -1,0 +1,105 @@
+"""Access to the server: one token for one phone, a secret for each, and limits of what each may send. Pure.
+
+A token stands in the code that is shown. It is exchanged once for a secret and is dead from then on; another one is
+shown. A secret is worth nothing before somebody at the terminal has confirmed the phone.
+"""
+
+from __future__ import annotations
+
+import hmac
+import math
+import secrets
+from dataclasses import dataclass, field
+
+#: Bytes of a token and of a secret: too many to be guessed.
+TOKEN_BYTES, SECRET_BYTES = 9, 24
+#: Most phones of a session, those that were refused left out.
+MOST_PHONES = 12
+#: Messages a second of one phone, and how many at once; wrong tokens or secrets a second of everybody together.
+MESSAGES = (30.0, 90.0)
+WRONG = (1.0, 10.0)
+#: Rows a second of one phone, and how many at once: ten minutes without a network at 60 a second.
+ROWS = (400.0, 40_000.0)
+
+
+@dataclass
+class Bucket:
+    """A limit: so many a second, and so many at once.
+
+    Examples
+    --------
+    >>> bucket = Bucket(rate=1.0, most=2.0)
+    >>> [bucket.take(0.0) for _ in range(3)], bucket.take(1.0)
+    ([True, True, False], True)
+    """
+
+    rate: float
+    most: float
+    left: float = math.nan
+    since: float = -math.inf
+
+    def take(self, now: float, count: float = 1.0) -> bool:
+        """Whether so many may pass now."""
+        grown = self.most if math.isnan(self.left) else self.left + self.rate * max(now - self.since, 0.0)
+        self.left, self.since = min(grown, self.most), now
+        if count > self.left:
+            return False
+        self.left -= count
+        return True
+
+
+@dataclass
+class Limits:
+    """What one phone may still send."""
+
+    messages: Bucket = field(default_factory=lambda: Bucket(*MESSAGES))
+    rows: Bucket = field(default_factory=lambda: Bucket(*ROWS))
+
+
+class Door:
+    """Exchanges tokens for secrets and knows whose a secret is.
+
+    Attributes
+    ----------
+    token : str
+        The one that opens now.
+    """
+
+    def __init__(self) -> None:
+        self.token = secrets.token_urlsafe(TOKEN_BYTES)
+        self._secrets: dict[int, str] = {}
+        self._wrong = Bucket(*WRONG)
+        self._last = 0
+
+    def join(self, token: str, now: float) -> tuple[int, str] | None:
+        """Return a phone's number and secret for the token that opens now; None for another, or when all are in."""
+        if len(self._secrets) >= MOST_PHONES or not self._try(now):
+            return None
+        if not hmac.compare_digest(token.encode(), self.token.encode()):
+            return None
+        self._back()
+        self.token = secrets.token_urlsafe(TOKEN_BYTES)
+        self._last += 1
+        secret = f"{self._last}.{secrets.token_urlsafe(SECRET_BYTES)}"
+        self._secrets[self._last] = secret
+        return self._last, secret
+
+    def whose(self, secret: str, now: float) -> int | None:
+        """Return the number of the phone whose secret that is; None for nobody's."""
+        number = secret.partition(".")[0]
+        mine = self._secrets.get(int(number)) if number.isascii() and number.isdigit() and len(number) < 6 else None
+        if mine is not None and hmac.compare_digest(secret.encode(), mine.encode()):
+            return int(number)
+        self._try(now)
+        return None
+
+    def shut(self, phone: int) -> None:
+        """Let a secret be worth nothing."""
+        self._secrets.pop(phone, None)
+
+    def _try(self, now: float) -> bool:
+        return self._wrong.take(now)
+
+    def _back(self) -> None:
+        """A right token is no try."""
+        self._wrong.left += 1

@@ -1,0 +1,45 @@
+"""The addresses of this machine that a phone can reach: each is of one network card, and one alone is ever bound."""
+
+from __future__ import annotations
+
+import contextlib
+import ipaddress
+import socket
+
+#: The port that is asked for; one number, so that a firewall can be told.
+PORT = 8765
+#: Addresses that the system is asked the way to: none of them is sent anything (a datagram socket only looks it up).
+#: They are set aside for documentation and for private networks (RFC 5737, RFC 1918).
+_WAYS = ("192.0.2.1", "192.168.0.1", "192.168.1.1", "10.0.0.1", "172.16.0.1", "192.168.43.1", "172.20.10.1")
+
+
+def list_addresses() -> tuple[str, ...]:
+    """Return this machine's addresses in private networks, the one that leads out first; empty without a network."""
+    found: dict[str, None] = {}
+    for way in _WAYS:
+        with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asked:
+            asked.connect((way, 9))
+            found[asked.getsockname()[0]] = None
+    with contextlib.suppress(OSError):
+        found |= dict.fromkeys(socket.gethostbyname_ex(socket.gethostname())[2])
+    return tuple(each for each in found if is_reachable(each))
+
+
+def is_reachable(address: str) -> bool:
+    """Whether it is one address of a network that a phone can be in: not all of them, not this machine's own."""
+    try:
+        parsed = ipaddress.IPv4Address(address)
+    except ValueError:
+        return False
+    return not (parsed.is_unspecified or parsed.is_loopback or parsed.is_multicast)
+
+
+def can_bind(address: str, port: int) -> OSError | None:
+    """Return why a server cannot listen there; None where it can."""
+    try:
+        with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as tried:
+            tried.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            tried.bind((address, port))
+    except OSError as error:
+        return error
+    return None

@@ -1,0 +1,308 @@
+"""The session as the server knows it: phones, their clocks and rows, the open take, and what is shown. Pure.
+
+It opens nothing: messages come with our clock's time, and what the program has to know is handed out as events.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from tempo_coach.live.phones.access import Door, Limits
+from tempo_coach.live.phones.clocks import PhoneClock
+from tempo_coach.live.phones.messages import Mark, RemoteButton, RowKind
+from tempo_coach.live.phones.rows import RowBook
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.live.phones.messages import Message
+
+#: Seconds without a message after which a phone is said to be silent.
+SILENT = 3.0
+#: Seconds between two lines of one phone's clock that are told.
+LINE_EVERY = 1.0
+#: Seconds before a take's beginning whose rows are kept: what was done may be placed a little earlier later on.
+BEFORE = 2.0
+#: Seconds that what the remote wants may be old.
+FRESH = 3.0
+#: Answers of one phone that may still be told to have come.
+_OPEN_ANSWERS = 64
+#: Pages that one phone may have opened in a session.
+_MOST_PAGES = 50
+#: Most rows of one phone in a take: two hours at 60 a second.
+MOST_ROWS = 450_000
+
+
+@dataclass
+class Phone:
+    """One phone.
+
+    Parameters
+    ----------
+    number : int
+    sign : str
+        Two digits that it shows, so that the person at the terminal knows which it is.
+    """
+
+    number: int
+    sign: str
+    name: str = ""
+    roles: tuple[str, ...] = ()
+    fields: tuple[str, ...] = ()
+    confirmed: bool = False
+    silent: bool = False
+    seen: float = -math.inf
+    complete_until: float = -math.inf
+    book: RowBook = field(default_factory=RowBook)
+    limits: Limits = field(default_factory=Limits)
+    clocks: dict[str, PhoneClock] = field(default_factory=dict)
+    rows: list[tuple[str, Sequence[float]]] = field(default_factory=list)
+    answers: dict[int, float] = field(default_factory=dict)
+    last_answer: int = 0
+    told_line: float = -math.inf
+    told_jumps: int = 0
+
+    @property
+    def observes(self) -> bool:
+        """Whether it gives onsets or readings."""
+        return "tap" in self.roles or "worn" in self.roles
+
+
+class Hub:
+    """Knows one session.
+
+    Attributes
+    ----------
+    door : Door
+    phones : dict of int to Phone
+    events : list of dict
+        What the program has to know, in order; whoever hands it on empties it.
+    """
+
+    def __init__(self, door: Door | None = None) -> None:
+        self.door = door or Door()
+        self.phones: dict[int, Phone] = {}
+        self.events: list[dict[str, Any]] = []
+        self.version = 1
+        self._shown: dict[str, Any] = {}
+        self._laid: dict[str, Any] = {}
+        self._take, self._start, self._end = 0, math.inf, math.inf
+        self._collected = False
+
+    def join(self, token: str, now: float) -> dict[str, Any] | None:
+        """Let a phone in that has the token; None where it is not the one that opens now."""
+        joined = self.door.join(token, now)
+        if joined is None:
+            return None
+        number, secret = joined
+        phone = Phone(number, f"{(37 * number + 11) % 90 + 10}", seen=now)
+        self.phones[number] = phone
+        self._tell("asks", phone=number, sign=phone.sign)
+        self._tell("token", token=self.door.token)
+        return {"secret": secret, "number": number, "sign": phone.sign}
+
+    def answer(self, number: int, message: Message, received: float, now: float) -> dict[str, Any]:
+        """Take in a message and return what to answer; ``slow`` where it sends too much, and nothing was taken.
+
+        Parameters
+        ----------
+        number : int
+            Of the phone.
+        message : Message
+        received, now : float
+            Our clock when it came, and when the answer goes.
+        """
+        phone = self.phones[number]
+        if not phone.limits.messages.take(received) or not phone.limits.rows.take(received, len(message.rows)):
+            return {"slow": True, "next": phone.book.next}
+        clock = self._clock_of(phone, message, received)
+        if clock is None:
+            return {"slow": True, "next": phone.book.next}
+        new = phone.book.take(message.first, message.rows, held=message.held)
+        if new:
+            self._take_in(phone, phone.clocks.setdefault(message.of, PhoneClock()), message.of, new)
+        if new is not None and not message.left:
+            phone.complete_until = max(phone.complete_until, clock.line(message.at).offset + message.at)
+        return self._reply(phone, clock, message, gap=new is None, now=now)
+
+    def _clock_of(self, phone: Phone, message: Message, received: float) -> PhoneClock | None:
+        phone.seen = received
+        if phone.silent:
+            phone.silent = False
+            self._tell("back", phone=phone.number)
+        clock = phone.clocks.get(message.page)
+        if clock is None:
+            if len(phone.clocks) >= _MOST_PAGES:
+                return None
+            clock = phone.clocks[message.page] = PhoneClock()
+        clock.add_up(message.at, received)
+        for answer, at in message.got:
+            sent = phone.answers.pop(answer, None)
+            if sent is not None:
+                clock.add_down(sent, at)
+        if clock.jumps > phone.told_jumps:
+            phone.told_jumps = clock.jumps
+            self._tell("jumped", phone=phone.number)
+        return clock
+
+    def _reply(self, phone: Phone, clock: PhoneClock, message: Message, *, gap: bool, now: float) -> dict[str, Any]:
+        phone.last_answer += 1
+        phone.answers[phone.last_answer] = now
+        while len(phone.answers) > _OPEN_ANSWERS:
+            del phone.answers[next(iter(phone.answers))]
+        reply: dict[str, Any] = {"ping": phone.last_answer, "next": phone.book.next}
+        if gap:
+            reply["gap"] = True
+        if now - phone.told_line >= LINE_EVERY:
+            line = clock.line()
+            if math.isfinite(line.half_width):
+                phone.told_line = now
+                reply["line"] = [line.stamp, line.offset, line.half_width]
+                self._tell("line", phone=phone.number, half=line.half_width)
+        if message.seen < self.version:
+            reply |= self.state_for(phone)
+        return reply
+
+    def state_for(self, phone: Phone) -> dict[str, Any]:
+        """Return what a phone is to show."""
+        you = {"name": phone.name, "roles": phone.roles, "fields": phone.fields, "sign": phone.sign}
+        shown = {**self._shown, "laid": self._laid} if phone.confirmed else {}
+        return {"version": self.version, "you": you, "confirmed": phone.confirmed, "shown": shown}
+
+    def _take_in(self, phone: Phone, clock: PhoneClock, page: str, rows: Sequence[Sequence[float]]) -> None:
+        if not phone.confirmed:
+            return
+        if self._end < math.inf:  # what was done after a take is none of its rows
+            ours = clock.place([row[0] for row in rows])[0]
+            rows = [row for row, at in zip(rows, ours.tolist(), strict=True) if not at > self._end]
+        late = False
+        for row in rows:
+            kind = RowKind(int(row[1]))
+            if kind is RowKind.REMOTE:
+                self._hear_remote(phone, clock, row)
+            elif kind is RowKind.MARK:
+                self._tell("mark", phone=phone.number, mark=int(row[2]))
+                phone.rows.append((page, row))
+            elif self._is_wanted(phone, kind) and len(phone.rows) < MOST_ROWS:
+                phone.rows.append((page, row))
+                late = True
+                if kind is RowKind.TAP:
+                    self._tell_tap(phone, clock, row)
+        if late and self._collected:
+            self._tell("late", take=self._take)
+
+    def _is_wanted(self, phone: Phone, kind: RowKind) -> bool:
+        """Whether a take is, or was, open for it: which of its seconds count is seen when it is collected."""
+        return self._take > 0 and ("tap" if kind is RowKind.TAP else "worn") in phone.roles
+
+    def _tell_tap(self, phone: Phone, clock: PhoneClock, row: Sequence[float]) -> None:
+        ours, half = clock.place([row[0]])
+        field_ = int(row[2])
+        if math.isfinite(ours[0]) and self._start <= ours[0] <= self._end and 0 <= field_ < len(phone.fields):
+            hand = phone.fields[field_]
+            self._tell("tap", phone=phone.number, hand=hand, stamp=float(ours[0]), half=float(half[0]), take=self._take)
+
+    def _hear_remote(self, phone: Phone, clock: PhoneClock, row: Sequence[float]) -> None:
+        ours = clock.place([row[0]])[0][0]
+        if "remote" in phone.roles and int(row[2]) in set(RemoteButton) and phone.seen - ours <= FRESH:
+            self._tell("remote", phone=phone.number, wanted=int(row[2]), stamp=float(ours))
+
+    def look(self, now: float) -> None:
+        """Notice who is silent."""
+        for phone in self.phones.values():
+            if not phone.silent and now - phone.seen > SILENT:
+                phone.silent = True
+                self._tell("silent", phone=phone.number)
+
+    def confirm(self, number: int, name: str, roles: tuple[str, ...], fields: tuple[str, ...]) -> None:
+        """Give a phone a name and roles; the hand or hands of its fields, or the one that it is worn at."""
+        phone = self.phones.get(number)
+        if phone is not None:
+            phone.name, phone.roles, phone.fields, phone.confirmed = name, roles, fields, True
+            self.version += 1
+
+    def refuse(self, number: int) -> None:
+        """Send a phone away."""
+        if self.phones.pop(number, None) is not None:
+            self.door.shut(number)
+
+    def show(self, values: dict[str, Any]) -> None:
+        """Show something else: what changes from moment to moment."""
+        self._shown = values
+        self.version += 1
+
+    def lay(self, values: dict[str, Any]) -> None:
+        """Lay what the counts of a take are."""
+        self._laid = values
+        self.version += 1
+
+    def begin(self, take: int, start: float) -> None:
+        """Open a take that began at a time of our clock: rows from then on are its own."""
+        self._take, self._start, self._end, self._collected = take, start - BEFORE, math.inf, False
+        for phone in self.phones.values():
+            phone.rows.clear()
+
+    def end(self, stamp: float) -> None:
+        """Close the take at a time of our clock: rows from before it may still come."""
+        self._end = stamp
+
+    def collect(self) -> None:
+        """Tell all that is known of the take, each stamp placed by all that is known of the clocks by now."""
+        self._collected = True
+        phones = [self._collect(phone) for phone in self.phones.values() if phone.confirmed and phone.observes]
+        self._tell("collected", take=self._take, phones=phones)
+
+    def _collect(self, phone: Phone) -> dict[str, Any]:
+        taps: list[tuple[float, float, str]] = []
+        readings: list[list[float]] = []
+        marks: list[tuple[float, int]] = []
+        half_width = 0.0
+        for page, clock in phone.clocks.items():
+            rows = [row for whose, row in phone.rows if whose == page]
+            if not rows:
+                continue
+            ours, half = clock.place([row[0] for row in rows])
+            inside = np.isfinite(ours) & (ours >= self._start) & (ours <= self._end)
+            if inside.any():
+                half_width = max(half_width, float(half[inside].max()))
+            for row, stamp, bound, kept in zip(rows, ours.tolist(), half.tolist(), inside.tolist(), strict=True):
+                if not kept:
+                    continue
+                if row[1] == RowKind.TAP and 0 <= row[2] < len(phone.fields):
+                    taps.append((stamp, bound, phone.fields[int(row[2])]))
+                elif row[1] == RowKind.READING:
+                    readings.append([stamp, *row[2:]])
+                elif row[1] == RowKind.MARK:
+                    marks.append((stamp, int(row[2])))
+        return {
+            "phone": phone.number,
+            "name": phone.name,
+            "fields": phone.fields,
+            "roles": phone.roles,
+            "taps": sorted(taps),
+            "readings": sorted(readings),
+            "hidden": _hidden(marks, self._end),
+            "half": half_width,
+            "complete": phone.complete_until >= self._end,
+        }
+
+    def _tell(self, what: str, **values: object) -> None:
+        self.events.append({"event": what, **values})
+
+
+def _hidden(marks: list[tuple[float, int]], end: float) -> list[tuple[float, float]]:
+    """Return the stretches in which a page was hidden."""
+    spans, since = [], None
+    for stamp, mark in sorted(marks):
+        if mark == Mark.HIDDEN and since is None:
+            since = stamp
+        elif mark == Mark.SHOWN and since is not None:
+            spans.append((since, stamp))
+            since = None
+    if since is not None:
+        spans.append((since, end))
+    return spans

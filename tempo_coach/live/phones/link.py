@@ -1,0 +1,317 @@
+"""The program's side of the server: starts its process, hands phones their roles, and is a source of onsets.
+
+Nothing here waits. The process ends when its input does, so that it never outlives the program.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import selectors
+import subprocess
+import sys
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from time import perf_counter
+from typing import TYPE_CHECKING, Any
+
+from tempo_coach.live.inputs.source import Collected, Remote, SourceOnset
+from tempo_coach.live.notices import Code, Notice
+from tempo_coach.live.phones.messages import Mark
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from tempo_coach.live.inputs.source import SourceNews
+    from tempo_coach.observe.observers import ObservedBy
+    from tempo_coach.pattern.plan.plan import Plan
+
+#: Seconds in which the process has to leave by itself.
+PATIENCE = 2.0
+#: Readings a second of a touch panel, the slowest that there are (common practice of makers; from memory).
+PANEL_HZ = 60.0
+#: Seconds without a reading from which it is a gap.
+READING_GAP = 0.25
+#: Seconds between two requests for what is known of a take that is not complete.
+ASK_EVERY = 0.25
+_MARKS = {Mark.HIDDEN: Code.PHONE_HIDDEN, Mark.NO_MOTION: Code.PHONE_NO_MOTION, Mark.NO_WAKE_LOCK: Code.PHONE_SLEEPS}
+
+
+@dataclass(frozen=True)
+class JoinedPhone:
+    """A phone as the terminal knows it.
+
+    Parameters
+    ----------
+    number : int
+    sign : str
+        The two digits that it shows.
+    name : str
+    roles : tuple of str
+        Of "count", "tap", "worn", "remote"; none while nobody has confirmed it.
+    fields : tuple of str
+        The hands of its fields, or the one that it is worn at.
+    half_width : float
+        Bound of its clock in seconds; infinite while nothing is known.
+    silent : bool
+        Whether nothing comes from it now.
+    """
+
+    number: int
+    sign: str
+    name: str = ""
+    roles: tuple[str, ...] = ()
+    fields: tuple[str, ...] = ()
+    half_width: float = math.inf
+    silent: bool = False
+
+
+class Phones:
+    """A server for phones, and what they observe. See :class:`tempo_coach.live.inputs.source.Source`.
+
+    Parameters
+    ----------
+    address : str
+        The one address that is bound.
+    port : int
+        0 for any that is free.
+    latency_of : callable or None
+        Returns the calibrated delay of a phone in seconds, told its name; None where it was not measured.
+
+    Attributes
+    ----------
+    phones : dict of int to JoinedPhone
+    url : str
+        What the code holds; empty while nothing listens.
+    fingerprint : str
+        Signs of the certificate, to be compared with what a browser shows.
+    trouble : Notice or None
+        Why nothing listens.
+    """
+
+    def __init__(self, address: str, port: int, *, latency_of: Callable[[str], float | None] | None = None) -> None:
+        self.address = address
+        self.phones: dict[int, JoinedPhone] = {}
+        self.url = self.fingerprint = ""
+        self.trouble: Notice | None = None
+        self._port = port
+        self._latency_of = latency_of or (lambda _: None)
+        self._news: list[SourceNews] = []
+        self._said = b""
+        self._take = 0
+        self._ended = False
+        self._collected: Collected | None = None
+        self._asked = -math.inf
+        self._plan_hands: tuple[str, ...] = ()
+        self._shown: dict[str, object] = {}
+        self._process = subprocess.Popen(
+            [sys.executable, "-m", "tempo_coach.live.phones.server", address, str(port)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            start_new_session=True,
+        )
+        self._selector = selectors.DefaultSelector()
+        if self._process.stdout is not None:
+            os.set_blocking(self._process.stdout.fileno(), False)
+            self._selector.register(self._process.stdout, selectors.EVENT_READ)
+
+    @property
+    def process_id(self) -> int:
+        """Number of the server's process."""
+        return self._process.pid
+
+    @property
+    def unconfirmed(self) -> tuple[JoinedPhone, ...]:
+        """Phones that ask to be let in."""
+        return tuple(each for each in self.phones.values() if not each.roles)
+
+    @property
+    def observed_by(self) -> ObservedBy:
+        """By taps where one phone taps, else by what is worn."""
+        roles = {role for each in self.phones.values() for role in each.roles}
+        return "worn phone" if "worn" in roles and "tap" not in roles else "phone"
+
+    @property
+    def half_width(self) -> float:
+        """The largest bound of the phones that observe, in seconds."""
+        return max((each.half_width for each in self._observing()), default=0.0)
+
+    @property
+    def note(self) -> str:
+        """How many phones there are, and the bound."""
+        here = [each for each in self.phones.values() if each.roles]
+        if not here:
+            return ""
+        half = self.half_width
+        bound = f" ±{max(1, round(1000 * half))} ms" if 0 < half < math.inf else ""
+        return f"{len(here)} phone{'s' if len(here) > 1 else ''}{bound}"
+
+    def _observing(self) -> list[JoinedPhone]:
+        return [each for each in self.phones.values() if {"tap", "worn"} & set(each.roles)]
+
+    def confirm(self, number: int, *, name: str, roles: Sequence[str], fields: Sequence[str]) -> None:
+        """Let a phone in, by a name and roles."""
+        if number in self.phones:
+            values = {"name": name, "roles": tuple(roles), "fields": tuple(fields)}
+            self.phones[number] = replace(self.phones[number], **values)  # type: ignore[arg-type]
+            self._order("confirm", phone=number, **values)
+
+    def refuse(self, number: int) -> None:
+        """Send a phone away."""
+        if self.phones.pop(number, None) is not None:
+            self._order("refuse", phone=number)
+
+    def poll(self) -> list[SourceNews]:
+        """Return what is new."""
+        for event in self._read():
+            self._hear(event)
+        now = perf_counter()
+        pending = self._ended and (self._collected is None or not self._collected.complete)
+        if pending and now - self._asked > ASK_EVERY:
+            self._asked = now
+            self._order("collect")
+        news, self._news = self._news, []
+        return news
+
+    def show(self, values: Mapping[str, object]) -> None:
+        """Show what the screen shows, where it changed."""
+        if values != self._shown:
+            self._shown = dict(values)
+            self._order("show", values=self._shown)
+
+    def lay(self, beats: Sequence[Sequence[object]]) -> None:
+        """Lay the counts of a take: take time, count, eight and move of each."""
+        self._order("lay", values={"beats": [list(beat) for beat in beats]})
+
+    def begin(self, plan: Plan, zero: float) -> None:
+        """Open a take."""
+        self._take += 1
+        self._ended, self._collected, self._plan_hands = False, None, plan.hands
+        self._order("begin", take=self._take, start=zero)
+
+    def end(self, stamp: float) -> None:
+        """Close the take."""
+        self._ended, self._asked = True, perf_counter()
+        self._order("end", stamp=stamp)
+        self._order("collect")
+
+    def collected(self) -> Collected | None:
+        """Return all that is known of the take."""
+        if not self._observing():
+            return Collected()
+        return self._collected
+
+    def close(self) -> None:
+        """End the session: pages are told, and the process goes."""
+        for pipe in (self._process.stdin,):
+            if pipe is not None:
+                with suppress(OSError):
+                    pipe.close()
+        try:
+            self._process.wait(PATIENCE)
+        except subprocess.TimeoutExpired:
+            self._process.kill()
+            self._process.wait()
+        self._selector.close()
+        if self._process.stdout is not None:
+            self._process.stdout.close()
+
+    def _order(self, what: str, **values: object) -> None:
+        if self._process.stdin is None or self._process.stdin.closed:
+            return
+        with suppress(OSError):  # a process that has gone is noticed by the end of what it says
+            self._process.stdin.write(json.dumps({"order": what, **values}).encode() + b"\n")
+            self._process.stdin.flush()
+
+    def _read(self) -> list[dict[str, Any]]:
+        out = self._process.stdout
+        if out is None or out.closed or not self._selector.get_map():
+            return []
+        while self._selector.select(0):
+            piece = os.read(out.fileno(), 1 << 18)
+            if not piece:
+                self._selector.unregister(out)
+                self.trouble = self.trouble or Notice(Code.PHONES_GONE)
+                self._news.append(self.trouble)
+                break
+            self._said += piece
+        *lines, self._said = self._said.split(b"\n")
+        return [json.loads(line) for line in lines]
+
+    def _hear(self, event: dict[str, Any]) -> None:
+        phone = self.phones.get(event.get("phone", 0))
+        match event["event"]:
+            case "listening":
+                self._port, self.fingerprint = event["port"], event["fingerprint"]
+                self.url = f"https://{self.address}:{self._port}/#t={event['token']}"
+            case "token":
+                self.url = f"https://{self.address}:{self._port}/#t={event['token']}"
+            case "refused":
+                self.trouble = Notice(Code.PHONES_REFUSED, (f"{self.address}:{self._port}", event["errno"]))
+            case "asks":
+                self.phones[event["phone"]] = JoinedPhone(event["phone"], event["sign"])
+                self._news.append(Notice(Code.PHONE_ASKS, (event["sign"],)))
+            case "remote":
+                self._news.append(Remote.END if event["wanted"] else Remote.START)
+            case "collected" if event["take"] == self._take:
+                self._collected = self._gather(event["phones"])
+            case "late" if event["take"] == self._take:
+                self._order("collect")
+            case _ if phone is not None:
+                self._hear_of(phone, event)
+
+    def _hear_of(self, phone: JoinedPhone, event: dict[str, Any]) -> None:
+        called = phone.name or phone.sign
+        match event["event"]:
+            case "tap" if event["take"] == self._take and event["hand"] in self._plan_hands:
+                late = self._latency_of(phone.name) or 0.0
+                self._news.append(SourceOnset(event["hand"], event["stamp"] - late))
+            case "line":
+                self.phones[phone.number] = replace(phone, half_width=event["half"])
+            case "silent" | "back":
+                self.phones[phone.number] = replace(phone, silent=event["event"] == "silent")
+                if phone.roles:
+                    code = Code.PHONE_SILENT if event["event"] == "silent" else Code.PHONE_BACK
+                    self._news.append(Notice(code, (called,)))
+            case "jumped":
+                self._news.append(Notice(Code.PHONE_JUMPED, (called,)))
+            case "mark" if event["mark"] in _MARKS:
+                self._news.append(Notice(_MARKS[Mark(event["mark"])], (called,)))
+
+    def _gather(self, phones: list[dict[str, Any]]) -> Collected:
+        onsets: list[tuple[float, str]] = []
+        readings: dict[str, list[list[float]]] = {}
+        gaps: list[tuple[float, float]] = []
+        steps = [1 / PANEL_HZ]
+        known = []
+        for phone in phones:
+            measured = self._latency_of(phone["name"])
+            late = measured or 0.0
+            known.append(measured is not None)
+            onsets += [(stamp - late, hand) for stamp, _, hand in phone["taps"] if hand in self._plan_hands]
+            if "worn" in phone["roles"] and phone["fields"]:
+                rows = [[row[0] - late, *row[1:]] for row in phone["readings"]]
+                readings.setdefault(phone["fields"][0], []).extend(rows)
+                gaps += [(row[0], after[0]) for row, after in pairwise(rows) if _is_gap(row, after)]
+                gaps += [(start, end) for start, end in phone["hidden"]]
+                if len(rows) > 1:
+                    steps.append((rows[-1][0] - rows[0][0]) / (len(rows) - 1))
+        return Collected(
+            onsets=sorted(onsets),
+            readings={hand: sorted(rows) for hand, rows in readings.items()},
+            half_width=max((phone["half"] for phone in phones), default=0.0),
+            # a touch or a reading is as old as the step between two of them at the most, any age being as likely
+            noise_floor_ms=1000
+            * (steps[0] if self.observed_by == "phone" else max(steps[1:] or steps))
+            / math.sqrt(12),
+            gaps=sorted(gaps),
+            complete=all(phone["complete"] for phone in phones),
+            calibrated=bool(known) and all(known),
+        )
+
+
+def _is_gap(row: Sequence[float], after: Sequence[float]) -> bool:
+    return after[0] - row[0] > READING_GAP

@@ -1,0 +1,345 @@
+"""The server's process: one address, pages of our own, rows by WebSocket or by requests. Started for one session.
+
+It is told what to do on its standard input, a line of JSON each, and tells on its standard output. When the input
+ends, because the session is over or the program was killed, it ends too.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import gc
+import json
+import queue
+import sys
+import threading
+from contextlib import suppress
+from functools import partial
+from pathlib import Path
+from time import perf_counter
+from typing import TYPE_CHECKING, Any
+
+from aiohttp import WSCloseCode, WSMsgType, web
+
+from tempo_coach.live.phones.certificate import make_context
+from tempo_coach.live.phones.hub import Hub
+from tempo_coach.live.phones.messages import MOST_BYTES, BadMessage, read_message, read_object
+
+if TYPE_CHECKING:
+    import ssl
+    from collections.abc import Awaitable, Callable
+
+#: What is served, and as what.
+PAGES = Path(__file__).parent / "pages"
+_TYPES = {".html": "text/html", ".js": "text/javascript", ".css": "text/css"}
+#: Connections of all phones together, and of one address.
+MOST_CONNECTIONS, MOST_OF_ONE = 80, 24
+#: Seconds that a connection may take to say whole what it wants, and to shake hands.
+PATIENCE = 5.0
+#: Seconds without a message after which a WebSocket is closed.
+QUIET = 20.0
+#: Seconds in which connections have to close at the end.
+CLOSING = 0.5
+#: Seconds between two looks at who is silent.
+LOOK_EVERY = 0.5
+HEADERS = {
+    "Cache-Control": "no-store",
+    "Content-Security-Policy": "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self' wss:; "
+    "base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
+    "Referrer-Policy": "no-referrer",
+    "X-Content-Type-Options": "nosniff",
+    "Cross-Origin-Resource-Policy": "same-origin",
+}
+
+
+class Server:
+    """Answers phones for one hub.
+
+    Parameters
+    ----------
+    hub : Hub
+    host : str
+        Address and port as a browser writes them behind ``https://``.
+    emit : callable
+        Takes an event for the program.
+    """
+
+    def __init__(self, hub: Hub, host: str, emit: Callable[[dict[str, Any]], None]) -> None:
+        self.hub = hub
+        self.host = host
+        self._emit = emit
+        self._sockets: dict[int, web.WebSocketResponse] = {}
+        self._pushed: set[asyncio.Task[None]] = set()
+        self._connections: dict[str, int] = {}
+        self._files = {path.name: path.read_bytes() for path in PAGES.iterdir() if path.suffix in _TYPES}
+
+    def make_app(self) -> web.Application:
+        """Return what answers."""
+        app = web.Application(middlewares=[self._check], client_max_size=MOST_BYTES)
+        app.router.add_get("/", partial(self._page, "index.html"))
+        for name in self._files:
+            if name != "index.html":
+                app.router.add_get(f"/{name}", partial(self._page, name))
+        app.router.add_post("/join", self._join)
+        app.router.add_post("/rows", self._rows)
+        app.router.add_get("/live", self._live)
+        return app
+
+    def flush(self) -> None:
+        """Hand on what the program has to know, and show what changed."""
+        events, self.hub.events = self.hub.events, []
+        for event in events:
+            self._emit(event)
+
+    def obey(self, order: dict[str, Any]) -> None:
+        """Do what the program says."""
+        hub = self.hub
+        match order["order"]:
+            case "confirm":
+                hub.confirm(order["phone"], order["name"], tuple(order["roles"]), tuple(order["fields"]))
+            case "refuse":
+                hub.refuse(order["phone"])
+                self._push(order["phone"], {"over": True}, close=True)
+            case "show":
+                hub.show(order["values"])
+            case "lay":
+                hub.lay(order["values"])
+            case "begin":
+                hub.begin(order["take"], order["start"])
+            case "end":
+                hub.end(order["stamp"])
+            case "collect":
+                hub.collect()
+        if order["order"] in ("confirm", "show", "lay"):
+            for number in self._sockets:
+                if number in hub.phones:
+                    self._push(number, hub.state_for(hub.phones[number]))
+        self.flush()
+
+    async def say_over(self) -> None:
+        """Tell every page that the session is over."""
+        for number in list(self._sockets):
+            self._push(number, {"over": True}, close=True)
+        if self._pushed:
+            await asyncio.wait(self._pushed, timeout=1.0)
+
+    def _push(self, number: int, values: dict[str, Any], *, close: bool = False) -> None:
+        socket = self._sockets.get(number)
+        if socket is None or socket.closed:
+            return
+
+        async def send() -> None:
+            with suppress(ConnectionError, RuntimeError):
+                await asyncio.wait_for(socket.send_str(json.dumps(values)), PATIENCE)
+                if close:
+                    await asyncio.wait_for(socket.close(), PATIENCE)
+
+        task = asyncio.get_running_loop().create_task(send())
+        self._pushed.add(task)
+        task.add_done_callback(self._pushed.discard)
+
+    @web.middleware
+    async def _check(
+        self, request: web.Request, handler: Callable[[web.Request], Awaitable[web.StreamResponse]]
+    ) -> web.StreamResponse:
+        """Refuse whoever comes by another name, which a rebound one would be, or from another page."""
+        guard = request.protocol
+        if isinstance(guard, Guarded):
+            guard.spoke = True
+        origin = request.headers.get("Origin")
+        told = origin is not None or request.method == "POST" or request.path == "/live"
+        if request.headers.get("Host") != self.host or (told and origin != f"https://{self.host}"):
+            return web.Response(status=403, headers=HEADERS)
+        try:
+            return await handler(request)
+        except web.HTTPException as error:
+            return web.Response(status=error.status, headers=HEADERS)
+        except (BadMessage, UnicodeDecodeError):
+            return web.Response(status=400, headers=HEADERS)
+        except TimeoutError:
+            return web.Response(status=408, headers=HEADERS)
+
+    async def _page(self, name: str, _request: web.Request) -> web.Response:
+        kind = _TYPES[Path(name).suffix]
+        return web.Response(body=self._files[name], content_type=kind, charset="utf-8", headers=HEADERS)
+
+    async def _join(self, request: web.Request) -> web.Response:
+        values = read_object(await asyncio.wait_for(request.read(), PATIENCE))
+        joined = self.hub.join(str(values.get("token", ""))[:64], perf_counter())
+        self.flush()
+        if joined is None:
+            return web.Response(status=403, headers=HEADERS)
+        return web.json_response(joined, headers=HEADERS)
+
+    async def _rows(self, request: web.Request) -> web.Response:
+        raw = await asyncio.wait_for(request.read(), PATIENCE)
+        received = perf_counter()
+        number = self.hub.door.whose(request.headers.get("X-Secret", ""), received)
+        if number is None:
+            return web.Response(status=401, headers=HEADERS)
+        reply = self.hub.answer(number, read_message(raw), received, perf_counter())
+        self.flush()
+        return web.json_response(reply, headers=HEADERS, status=429 if "slow" in reply else 200)
+
+    async def _live(self, request: web.Request) -> web.StreamResponse:
+        socket = web.WebSocketResponse(max_msg_size=MOST_BYTES, compress=False, autoping=True)
+        await socket.prepare(request)
+        number = None
+        try:
+            first = await asyncio.wait_for(socket.receive(), PATIENCE)
+            if first.type is WSMsgType.TEXT:
+                number = self.hub.door.whose(str(read_object(first.data).get("secret", "")), perf_counter())
+            if number is None:
+                await socket.close(code=WSCloseCode.POLICY_VIOLATION)
+                return socket
+            before, self._sockets[number] = self._sockets.get(number), socket
+            if before is not None:
+                await asyncio.wait_for(before.close(), PATIENCE)
+            await self._listen(socket, number)
+        except (BadMessage, TimeoutError):
+            await socket.close(code=WSCloseCode.POLICY_VIOLATION)
+        finally:
+            if number is not None and self._sockets.get(number) is socket:
+                del self._sockets[number]
+        return socket
+
+    async def _listen(self, socket: web.WebSocketResponse, number: int) -> None:
+        while True:
+            message = await asyncio.wait_for(socket.receive(), QUIET)
+            received = perf_counter()
+            if message.type is not WSMsgType.TEXT or number not in self.hub.phones:
+                return
+            reply = self.hub.answer(number, read_message(message.data), received, perf_counter())
+            await asyncio.wait_for(socket.send_str(json.dumps(reply)), PATIENCE)
+            self.flush()
+
+    def admit(self, address: str) -> bool:
+        """Whether another connection from an address is let in; :meth:`release` gives its place back."""
+        mine = self._connections.get(address, 0)
+        if mine >= MOST_OF_ONE or sum(self._connections.values()) >= MOST_CONNECTIONS:
+            return False
+        self._connections[address] = mine + 1
+        return True
+
+    def release(self, address: str) -> None:
+        """Give a place back."""
+        self._connections[address] -= 1
+        if not self._connections[address]:
+            del self._connections[address]
+
+
+class Guarded(web.RequestHandler):
+    """One connection: closed where there are too many, or where it does not say whole what it wants."""
+
+    spoke = False
+    server: Server | None = None
+    _address: str | None = None
+
+    def connection_made(self, transport: asyncio.BaseTransport) -> None:
+        """Let it in, or not."""
+        super().connection_made(transport)
+        address = str((transport.get_extra_info("peername") or ("",))[0])
+        if self.server is None or not self.server.admit(address):
+            transport.abort()  # type: ignore[attr-defined]  # every transport of a connection has it
+            return
+        self._address = address
+        asyncio.get_running_loop().call_later(PATIENCE, self._look, transport)
+
+    def _look(self, transport: asyncio.BaseTransport) -> None:
+        if not self.spoke:
+            transport.abort()  # type: ignore[attr-defined]
+
+    def connection_lost(self, exc: BaseException | None) -> None:
+        """Give its place back."""
+        if self.server is not None and self._address is not None:
+            self.server.release(self._address)
+            self._address = None
+        super().connection_lost(exc)
+
+
+async def serve(address: str, port: int, emit: Callable[[dict[str, Any]], None], orders: asyncio.Queue[Any]) -> None:
+    """Listen until the orders end."""
+    context, fingerprint = await asyncio.to_thread(make_context, address)
+    hub = Hub()
+    server = Server(hub, f"{address}:{port}", emit)
+    runner = web.AppRunner(server.make_app(), access_log=None, handle_signals=False, shutdown_timeout=CLOSING)
+    await runner.setup()
+    listening = await _listen_at(runner, server, address, port, context)
+    port = listening.sockets[0].getsockname()[1]
+    server.host = f"{address}:{port}" if port != 443 else address
+    emit({"event": "listening", "port": port, "token": hub.door.token, "fingerprint": fingerprint})
+    gc.collect()
+    gc.freeze()
+    looking = asyncio.get_running_loop().create_task(_look(server))
+    try:
+        while (order := await orders.get()) is not None:
+            server.obey(order)
+        await server.say_over()
+    finally:
+        looking.cancel()
+        listening.close()
+        await runner.cleanup()
+
+
+async def _listen_at(
+    runner: web.AppRunner, server: Server, address: str, port: int, context: ssl.SSLContext
+) -> asyncio.Server:
+    if runner.server is None:
+        raise ValueError("expected a runner that was set up")
+    manager = runner.server
+
+    def make() -> Guarded:
+        handler = Guarded(manager, loop=asyncio.get_running_loop(), keepalive_timeout=30)
+        handler.server = server
+        return handler
+
+    return await asyncio.get_running_loop().create_server(
+        make, address, port, ssl=context, ssl_handshake_timeout=PATIENCE, backlog=64
+    )
+
+
+async def _look(server: Server) -> None:
+    while True:
+        await asyncio.sleep(LOOK_EVERY)
+        server.hub.look(perf_counter())
+        server.flush()
+
+
+async def _run(address: str, port: int) -> None:
+    loop, orders = asyncio.get_running_loop(), asyncio.Queue[Any]()
+    said: queue.SimpleQueue[bytes | None] = queue.SimpleQueue()
+
+    def read() -> None:
+        for line in sys.stdin.buffer:
+            loop.call_soon_threadsafe(orders.put_nowait, json.loads(line))
+        loop.call_soon_threadsafe(orders.put_nowait, None)
+
+    def write() -> None:
+        while (line := said.get()) is not None:
+            try:
+                sys.stdout.buffer.write(line)
+                sys.stdout.buffer.flush()
+            except OSError:  # nobody listens any more
+                loop.call_soon_threadsafe(orders.put_nowait, None)
+                return
+
+    def emit(event: dict[str, Any]) -> None:
+        said.put(json.dumps(event).encode() + b"\n")
+
+    threading.Thread(target=read, daemon=True).start()
+    writer = threading.Thread(target=write, daemon=True)
+    writer.start()
+    try:
+        await serve(address, port, emit, orders)
+    except OSError as error:
+        emit({"event": "refused", "errno": error.errno})
+    said.put(None)
+    writer.join(1.0)
+
+
+def main() -> None:
+    """Serve at the address and port of the command line."""
+    asyncio.run(_run(sys.argv[1], int(sys.argv[2])))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,173 @@
+"""The session as the server knows it: phones, rows of a take, what comes late, and what nobody may do."""
+
+import math
+
+import pytest
+
+from tempo_coach.live.phones import hub as hubs
+from tempo_coach.live.phones.hub import SILENT, Hub
+from tempo_coach.live.phones.messages import Message
+
+#: Ours when the phone's clock was 0, and how long every message takes.
+ZERO, DELAY = 500.0, 0.01
+
+
+class Talk:
+    """One phone of a hub."""
+
+    def __init__(self, hub: Hub, *, roles=("tap",), fields=("right", "left"), confirmed=True) -> None:
+        self.hub, self.number, self.got = hub, hub.join(hub.door.token, ZERO)["number"], []
+        if confirmed:
+            hub.confirm(self.number, "Ada", roles, fields)
+        for k in range(3):
+            self.say(k / 10)
+
+    def say(self, at: float, rows=(), *, first=0, page="p", of=None, later=0.0) -> dict:
+        """Send a message at a time of the page's clock; the answer to it comes back with the next one."""
+        message = Message(at, page, of or page, first, [list(row) for row in rows], got=self.got)
+        here = ZERO + at + later + DELAY
+        reply = self.hub.answer(self.number, message, here, here)
+        self.got = [(reply["ping"], at + 2 * DELAY)] if "ping" in reply else []
+        return reply
+
+
+def told(hub: Hub, what: str) -> list[dict]:
+    found = [event for event in hub.events if event["event"] == what]
+    hub.events = [event for event in hub.events if event["event"] != what]
+    return found
+
+
+def test_taps_of_a_take_are_told_as_they_come_and_collected_once_it_is_over():
+    hub = Hub()
+    phone = Talk(hub)
+    hub.begin(1, ZERO + 1.0)
+    phone.say(2.0, [[1.5, 0, 0], [1.8, 0, 1]])
+    taps = told(hub, "tap")
+    assert [tap["hand"] for tap in taps] == ["right", "left"]
+    assert taps[0]["stamp"] == pytest.approx(ZERO + 1.5, abs=1e-3) and taps[0]["half"] >= DELAY
+    hub.end(ZERO + 3.0)
+    hub.collect()
+    (collected,) = told(hub, "collected")
+    assert not collected["phones"][0]["complete"]
+    phone.say(3.5, [[2.5, 0, 0], [3.2, 0, 0]], first=2)
+    assert told(hub, "late")
+    hub.collect()
+    (found,) = told(hub, "collected")[0]["phones"]
+    assert found["complete"] and [hand for _, _, hand in found["taps"]] == ["right", "left", "right"]
+
+
+def test_a_reading_after_the_end_of_a_take_is_none_of_it_and_nothing_is_late():
+    hub = Hub()
+    phone = Talk(hub, roles=("worn",), fields=("right",))
+    hub.begin(1, ZERO + 1.0)
+    phone.say(2.0, [[1.5, 1, 0, 0, 9.8, 0, 0, 1]])
+    hub.end(ZERO + 2.0)
+    hub.collect()
+    for k in range(5):
+        phone.say(3.0 + k, [[3.0 + k, 1, 0, 0, 9.8, 0, 0, 1]], first=1 + k)
+    assert not told(hub, "late") and len(hub.phones[phone.number].rows) == 1
+
+
+def test_before_anybody_confirmed_it_a_phone_adds_nothing():
+    hub = Hub()
+    phone = Talk(hub, confirmed=False)
+    hub.begin(1, ZERO)
+    reply = phone.say(1.0, [[0.9, 0, 0], [0.95, 3, 0]])
+    assert reply["next"] == 2 and reply["shown"] == {} and not told(hub, "tap") and not told(hub, "remote")
+
+
+def test_a_phone_does_only_what_its_roles_are():
+    hub = Hub()
+    phone = Talk(hub, roles=("count",))
+    hub.begin(1, ZERO)
+    phone.say(1.0, [[0.9, 0, 0], [0.92, 1, 0, 0, 0, 0, 0, 0], [0.95, 3, 0]])
+    assert not told(hub, "tap") and not told(hub, "remote") and not hub.phones[phone.number].rows
+
+
+def test_the_remote_is_obeyed_once_and_not_long_after():
+    hub = Hub()
+    phone = Talk(hub, roles=("remote",))
+    phone.say(1.0, [[0.95, 3, 0]])
+    phone.say(1.1, [[0.95, 3, 0]])
+    assert [event["wanted"] for event in told(hub, "remote")] == [0]
+    phone.say(30.0, [[2.0, 3, 1]], first=1)
+    assert not told(hub, "remote")
+
+
+def test_a_gap_is_answered_and_what_comes_again_is_no_second_tap():
+    hub = Hub()
+    phone = Talk(hub)
+    hub.begin(1, ZERO)
+    reply = phone.say(1.0, [[0.9, 0, 0]], first=4)
+    assert reply["gap"] and reply["next"] == 0
+    for _ in range(3):
+        phone.say(1.1, [[k / 10, 0, 0] for k in range(5, 10)])
+    assert len(told(hub, "tap")) == 5
+
+
+def test_rows_of_a_page_that_was_loaded_again_keep_its_clock():
+    hub = Hub()
+    phone = Talk(hub)
+    hub.begin(1, ZERO + 0.2)
+    phone.got = []
+    for k in range(3):  # the second page's clock begins when the first one's is at 1
+        phone.say(k / 10, [[0.8, 0, 1]] if k == 2 else [], page="q", of="p", later=1.0)
+    (tap,) = told(hub, "tap")
+    assert tap["stamp"] == pytest.approx(ZERO + 0.8, abs=0.005)
+
+
+def test_who_says_nothing_is_silent_and_comes_back():
+    hub = Hub()
+    phone = Talk(hub)
+    hub.look(ZERO + 1 + SILENT)
+    hub.look(ZERO + 2 + SILENT)
+    assert len(told(hub, "silent")) == 1
+    phone.say(9.0)
+    assert len(told(hub, "back")) == 1
+
+
+def test_a_locked_screen_is_a_gap_of_the_take():
+    hub = Hub()
+    phone = Talk(hub, roles=("worn",), fields=("right",))
+    hub.begin(1, ZERO + 1)
+    phone.say(3.0, [[1.5, 2, 0], [2.5, 2, 1], [2.8, 2, 0]])
+    hub.end(ZERO + 4)
+    hub.collect()
+    hidden = told(hub, "collected")[0]["phones"][0]["hidden"]
+    assert [edge - ZERO for span in hidden for edge in span] == pytest.approx([1.5, 2.5, 2.8, 4.0], abs=1e-3)
+
+
+def test_a_flood_is_told_to_slow_down_and_fills_nothing(monkeypatch):
+    hub = Hub()
+    phone = Talk(hub)
+    hub.begin(1, ZERO)
+    assert sum("slow" in phone.say(1.0 + k / 1e4) for k in range(500)) > 300
+    monkeypatch.setattr(hubs, "MOST_ROWS", 10)
+    phone.say(40.0, [[39.0 + k / 100, 0, 0] for k in range(50)])
+    assert len(hub.phones[phone.number].rows) == 10
+
+
+def test_a_clock_that_jumps_is_told_and_the_take_goes_on():
+    hub = Hub()
+    phone = Talk(hub)
+    hub.begin(1, ZERO)
+    for k in range(4):
+        phone.say(1.0 + k / 10, later=30.0)
+    assert len(told(hub, "jumped")) == 1
+    phone.say(1.6, [[1.5, 0, 0]], later=30.0)
+    assert told(hub, "tap")[0]["stamp"] == pytest.approx(ZERO + 31.5, abs=0.005)
+
+
+def test_two_of_one_name_are_two_and_one_that_leaves_takes_nothing_along():
+    hub = Hub()
+    one, two = Talk(hub), Talk(hub)
+    hub.begin(1, ZERO)
+    for k, phone in enumerate((one, two)):
+        phone.say(1.0, [[0.5 + k / 10, 0, 0]])
+    hub.end(ZERO + 0.9)
+    hub.collect()
+    assert [len(phone["taps"]) for phone in told(hub, "collected")[0]["phones"]] == [1, 1]
+    hub.refuse(one.number)
+    again = Talk(hub)
+    assert again.number not in (one.number, two.number) and one.number not in hub.phones
+    assert math.isfinite(hub.phones[two.number].complete_until)
