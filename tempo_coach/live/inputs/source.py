@@ -66,7 +66,7 @@ class Collected:
     calibrated: bool = False
 
 
-class Source(Protocol):
+class LiveSource(Protocol):
     """Something that observes while she moves. Nothing waits: :meth:`poll` is called ten times a second or more."""
 
     @property

@@ -69,7 +69,7 @@ class JoinedPhone:
 
 
 class Phones:
-    """A server for phones, and what they observe. See :class:`tempo_coach.live.inputs.source.Source`.
+    """A server for phones, and what they observe. See :class:`tempo_coach.live.inputs.source.LiveSource`.
 
     Parameters
     ----------
