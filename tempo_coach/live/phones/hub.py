@@ -14,7 +14,7 @@ import numpy as np
 from tempo_coach.live.phones.access import Door, Limits
 from tempo_coach.live.phones.clocks import PhoneClock
 from tempo_coach.live.phones.messages import Mark, RemoteButton, RowKind
-from tempo_coach.live.phones.rows import RowBook
+from tempo_coach.live.phones.row_book import RowBook
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -3,7 +3,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tempo_coach.live.phones.rows import RowBook
+from tempo_coach.live.phones.row_book import RowBook
 
 
 @given(st.lists(st.tuples(st.integers(0, 30), st.integers(1, 12)), max_size=40))
