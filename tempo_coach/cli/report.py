@@ -57,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError("expected a file to write", where="report", hint="give --out FILE.html or --pdf FILE.pdf")
     check_outputs(args, "out", "pdf")
     if args.pdf:
-        from tempo_coach.report.pages.pdf import check_browser
+        from tempo_coach.report.pages.page import check_browser
 
         check_browser()
     page = _make(args)
@@ -65,7 +65,7 @@ def run(args: argparse.Namespace) -> int:
     if args.out:
         write_text(args.out, page, force=args.force)
     if args.pdf:
-        from tempo_coach.report.pages.pdf import print_page
+        from tempo_coach.report.pages.page import print_page
 
         with Progress("printing the page") as progress:
             progress(0.0)

@@ -14,7 +14,7 @@ device or a screen; progress and warnings go to the callables that are passed in
 from tempo_coach.coach.drills import load_drill
 from tempo_coach.coach.hearing import EVEN_BPM, MUCH_TOO_SHORT, Heard, hear, read_music
 from tempo_coach.coach.judging import judge_file, judge_members, judge_placed, judge_take
-from tempo_coach.coach.placing import Placed, align_film, place_film, place_sound, place_trace, read_film
+from tempo_coach.coach.placing import Placed, align_film, place_film, place_sound, place_trace, read_film, read_stretch
 from tempo_coach.coach.planning import (
     Request,
     check_laid_on,
@@ -41,7 +41,6 @@ from tempo_coach.coach.routines import (
     sheet_of,
     tell_rescued,
 )
-from tempo_coach.coach.stretches import read_stretch
 from tempo_coach.score.measures.steadiness import is_steady
 
 __all__ = [

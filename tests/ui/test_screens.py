@@ -24,7 +24,7 @@ from tempo_coach.live.notices import Code, Notice, Trouble
 from tempo_coach.live.practice.course import begin
 from tempo_coach.live.practice.session import Stage, Way
 from tempo_coach.observe.take.take_file import make_take
-from tempo_coach.report.words.lost import tell_lost
+from tempo_coach.report.words.places import tell_lost
 from tempo_coach.ui.app import CoachApp
 from tempo_coach.ui.glyphs import draw_letters
 from tempo_coach.ui.palette import PLAIN

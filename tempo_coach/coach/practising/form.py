@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from tempo_coach import coach
 from tempo_coach.errors import CoachError
 from tempo_coach.history.records import SOMEBODY, read_name
 from tempo_coach.live.practice.session import Way
@@ -14,9 +15,9 @@ from tempo_coach.pattern.plan.layout import SPEED_RANGE
 from tempo_coach.report.words.observers import list_choices
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
-    from tempo_coach.coach import Request
+    from tempo_coach.coach import Heard, Request
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.pattern.drill.drill import Drill
 
@@ -32,6 +33,9 @@ CUE_WORDS = {
     "thinning": "fewer and fewer, then none",
 }
 DEVICE_WORDS = {DEFAULT: "the system's own", "none": "none: a silent clock"}
+AS_TAUGHT, MIRRORED, ALONE = "as taught", "mirrored", " alone"
+#: Lines that the routine answers, and what they show when nobody has.
+_ANSWERED = (("tempo", DEFAULT), ("eights", DEFAULT), ("hands", AS_TAUGHT))
 
 
 @dataclass(frozen=True)
@@ -140,7 +144,6 @@ def _number(text: str) -> float | None:
 
 #: The drill that a set-up without a request begins with.
 FIRST_DRILL = "clubs_mills"
-AS_TAUGHT, MIRRORED, ALONE = "as taught", "mirrored", " alone"
 CLICKED, SPOKEN = "clicked", "spoken"
 
 
@@ -310,3 +313,42 @@ def _hands_of(line: Line, names: Sequence[str]) -> Line:
     """The line of hands for a drill: each of several hands can be practised alone."""
     choices = (AS_TAUGHT, MIRRORED, *(f"{name}{ALONE}" for name in names if len(names) > 1))
     return replace(line, choices=choices, value=line.value if line.value in choices else AS_TAUGHT)
+
+
+def offer_laid(form: Form) -> Form:
+    """Return the set-up with what the routine has laid among its drills, or without it where there is no routine."""
+    line = form.line("drill")
+    others = tuple(each for each in line.choices if each != AS_LAID)
+    if coach.is_routine(form.value("music").strip()):
+        return form.put(replace(line, choices=(*others, AS_LAID)))
+    usual = FIRST_DRILL if FIRST_DRILL in others else others[0]
+    return form.put(replace(line, choices=others, value=usual if line.value == AS_LAID else line.value))
+
+
+def read_laid(form: Form, *, progress: Callable[[float], None] | None = None) -> tuple[Request, Heard]:
+    """Return what is laid on the eight that the set-up names (by default what is laid first), and its music, heard.
+
+    Parameters
+    ----------
+    form : Form
+        Its drill is ``AS_LAID``.
+    progress : callable or None
+
+    Raises
+    ------
+    CoachError
+        If nothing is laid there, the routine or its music cannot be read, or the set-up says what the routine says.
+    """
+    for key, unsaid in _ANSWERED:
+        line = form.line(key)
+        if line.value != unsaid:
+            raise CoachError("the routine says it", where=line.label, hint="make this line as usual again")
+    from_eight = form.line("from_eight").number
+    opened = coach.open_routine(form.value("music").strip(), progress=progress)
+    try:
+        laid = coach.stretch_request(opened, None if from_eight is None else int(from_eight))
+    except CoachError as error:  # told by the line of the set-up, not by an option of a command
+        raise CoachError(error.message, where=form.line("from_eight").label, hint=error.hint) from error
+    asked = form.request()
+    request = replace(laid, cycles=asked.cycles, speed=asked.speed, cues=asked.cues, spoken=asked.spoken)
+    return request, coach.counts_of(opened)

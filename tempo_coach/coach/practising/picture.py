@@ -12,7 +12,7 @@ from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.movement import SHORTEST_SHOWN
 from tempo_coach.live.practice.hand_keys import default_keys
 from tempo_coach.live.practice.session import Stage
-from tempo_coach.report.words.tempo_steps import say_rule
+from tempo_coach.report.words.live import say_rule
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

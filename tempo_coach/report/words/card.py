@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.broken import tell_broken, tell_cycle
-from tempo_coach.report.words.lost import tell_lost
 from tempo_coach.report.words.measures import labelled, say_number
 from tempo_coach.report.words.observers import say_observer
 from tempo_coach.report.words.places import (
@@ -18,6 +17,7 @@ from tempo_coach.report.words.places import (
     first_second,
     say_second,
     tell_jump,
+    tell_lost,
     tells_figures,
     tells_lateness,
 )

@@ -23,7 +23,7 @@ from tempo_coach.ui.counts.keys import BINDINGS, GROUPS, Order, do_all, find_key
 from tempo_coach.ui.counts.sheet_card import Drawn, draw_card
 from tempo_coach.ui.counts.sheet_rows import Look
 from tempo_coach.ui.help import Help, HelpScreen
-from tempo_coach.ui.prompt import Prompt
+from tempo_coach.ui.row_widgets import Prompt
 from tempo_coach.ui.screen import CardScreen, Page, stamp_of
 from tempo_coach.ui.text_rows import bar, fits, say_least
 

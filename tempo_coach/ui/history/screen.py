@@ -21,8 +21,7 @@ from tempo_coach.report.words.amounts import several
 from tempo_coach.ui.app import AloneApp
 from tempo_coach.ui.history.kept import KeptScreen
 from tempo_coach.ui.history.rows import NONE_LIKE_IT, NONE_YET, draw_progress, draw_row, draw_told
-from tempo_coach.ui.prompt import Prompt
-from tempo_coach.ui.row_widgets import Card, Fitted, Foot
+from tempo_coach.ui.row_widgets import Card, Fitted, Foot, Prompt
 from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page
 from tempo_coach.ui.text_rows import bar
 

@@ -16,18 +16,18 @@ from tempo_coach.live.practice.session import Stage
 from tempo_coach.observe.observers import OBSERVERS
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.card import say_kinds
-from tempo_coach.report.words.lost import tell_lost
+from tempo_coach.report.words.live import say_rule, say_step
 from tempo_coach.report.words.places import (
     STEADY_IN_WORDS,
     cycles_left_out,
     first_second,
     say_place,
     tell_jump,
+    tell_lost,
     tells_figures,
     tells_lateness,
 )
 from tempo_coach.report.words.sentence import tell
-from tempo_coach.report.words.tempo_steps import say_rule, say_step
 from tempo_coach.ui.glyphs import draw_letters, letters_width
 from tempo_coach.ui.palette import HAND_MARKS, Palette
 from tempo_coach.ui.screen import BACK, HELP, LEAVE, CardScreen, Page, scroll_keys

@@ -13,8 +13,7 @@ from rich.text import Text
 from textual.binding import Binding
 
 from tempo_coach import coach
-from tempo_coach.coach.practising.as_laid import offer_laid, read_laid
-from tempo_coach.coach.practising.form import AS_LAID, DEFAULT
+from tempo_coach.coach.practising.form import AS_LAID, DEFAULT, offer_laid, read_laid
 from tempo_coach.coach.practising.start import prepare_from_form, takes_folder
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import data_folder

@@ -10,8 +10,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.coach import routines
-from tempo_coach.coach.practising.as_laid import offer_laid, read_laid
-from tempo_coach.coach.practising.form import AS_LAID, make_form
+from tempo_coach.coach.practising.form import AS_LAID, make_form, offer_laid, read_laid
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import FILE_VARIABLE
 from tempo_coach.music.beats.finder import Beats

@@ -3,7 +3,7 @@
 import pytest
 
 from tempo_coach.pattern.drill.drill import TempoChange, TempoStep, TempoSteps
-from tempo_coach.report.words.tempo_steps import say_rule, say_step
+from tempo_coach.report.words.live import say_rule, say_step
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ import pytest
 from tempo_coach import coach
 from tempo_coach.observe.take.take_file import make_take
 from tempo_coach.report.words.card import format_card
-from tempo_coach.report.words.lost import MOST_STRETCHES, find_lost, tell_lost
+from tempo_coach.report.words.places import MOST_STRETCHES, find_lost, tell_lost
 
 PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=60, cycles=16))
 ROPE = coach.lay(coach.Request("rope_figure_eight", tempo_bpm=60, cycles=8))

@@ -9,7 +9,7 @@ import soundfile
 
 from tempo_coach import coach
 from tempo_coach.cli import build_parser
-from tempo_coach.cli.observed import find_take
+from tempo_coach.cli.score import find_take
 from tempo_coach.errors import CoachError
 from tempo_coach.music.files.sound import resample
 from tempo_coach.observe.take.take_writer import TakeWriter

@@ -7,7 +7,7 @@ import subprocess
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.report.pages import pdf
+from tempo_coach.report.pages import page as pages
 from tempo_coach.report.pages.take import take_page
 from tempo_coach.score.card import judge
 from tests.conftest import skip_for_missing_part
@@ -15,10 +15,10 @@ from tests.history.season import make_take
 
 
 def test_a_page_printed_by_a_browser_is_a4(tmp_path):
-    if pdf.find_browser() is None:
+    if pages.find_browser() is None:
         skip_for_missing_part("a browser that prints")
     path = tmp_path / "take.pdf"
-    pdf.print_page(take_page(judge(make_take(1))), path)
+    pages.print_page(take_page(judge(make_take(1))), path)
     made = path.read_bytes()
     assert made.startswith(b"%PDF")
     boxes = re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", made)
@@ -33,12 +33,12 @@ def test_the_tables_behind_the_pictures_are_printed_though_they_are_closed(tmp_p
     reader = shutil.which("pdftotext")
     if reader is None:
         pytest.skip("pdftotext is not here")
-    if pdf.find_browser() is None:
+    if pages.find_browser() is None:
         skip_for_missing_part("a browser that prints")
     card = judge(make_take(1))
     page = take_page(card)
     assert "<details>" in page
-    pdf.print_page(page, tmp_path / "take.pdf")
+    pages.print_page(page, tmp_path / "take.pdf")
     done = subprocess.run([reader, "-layout", tmp_path / "take.pdf", "-"], capture_output=True, text=True, check=True)
     rows = [line.split() for line in done.stdout.splitlines()]
     first = card.cycles[0]
@@ -47,15 +47,15 @@ def test_the_tables_behind_the_pictures_are_printed_though_they_are_closed(tmp_p
 
 
 def test_without_a_browser_it_says_what_to_do(tmp_path, monkeypatch):
-    monkeypatch.setattr(pdf, "find_browser", lambda: None)
+    monkeypatch.setattr(pages, "find_browser", lambda: None)
     with pytest.raises(CoachError, match=r"no browser.*print it from there"):
-        pdf.print_page("<p>", tmp_path / "a.pdf")
+        pages.print_page("<p>", tmp_path / "a.pdf")
     broken = tmp_path / "browser"
     broken.write_text("#!/bin/sh\necho it broke >&2\nexit 1\n")
     broken.chmod(0o755)
-    monkeypatch.setattr(pdf, "find_browser", lambda: str(broken))
+    monkeypatch.setattr(pages, "find_browser", lambda: str(broken))
     with pytest.raises(CoachError, match="could not print the page: it broke"):
-        pdf.print_page("<p>", tmp_path / "a.pdf")
+        pages.print_page("<p>", tmp_path / "a.pdf")
     assert not (tmp_path / "a.pdf").exists()
 
 
@@ -67,7 +67,7 @@ def browser(tmp_path, monkeypatch):
     def make(script):
         path.write_text(f"#!/bin/sh\n{script}\n")
         path.chmod(0o755)
-        monkeypatch.setattr(pdf, "find_browser", lambda: str(path))
+        monkeypatch.setattr(pages, "find_browser", lambda: str(path))
 
     return make
 
@@ -79,7 +79,7 @@ TO = 'for word; do case "$word" in --print-to-pdf=*) to="${word#*=}";; file://*)
 def test_what_the_browser_prints_replaces_the_file_even_where_it_complains(tmp_path, browser):
     browser(f'{TO}; echo much >&2; {{ printf %s %PDF-; cat "$page"; }} >"$to"; exit 3')
     (tmp_path / "a.pdf").write_text("old and longer than what is new" * 9)
-    pdf.print_page("<p>Zoë", tmp_path / "a.pdf")
+    pages.print_page("<p>Zoë", tmp_path / "a.pdf")
     assert (tmp_path / "a.pdf").read_text(encoding="utf-8") == "%PDF-<p>Zoë"
 
 
@@ -95,33 +95,33 @@ def test_what_is_no_pdf_is_said_with_the_last_word_of_the_browser(tmp_path, brow
     browser(script)
     (tmp_path / "a.pdf").write_text("kept")
     with pytest.raises(CoachError) as error:
-        pdf.print_page("<p>", tmp_path / "a.pdf")
+        pages.print_page("<p>", tmp_path / "a.pdf")
     assert re.search(said, error.value.message)
     assert (tmp_path / "a.pdf").read_text() == "kept"
 
 
 def test_a_browser_that_does_not_finish_or_is_none_is_said(tmp_path, browser, monkeypatch):
     browser("exec sleep 30")
-    monkeypatch.setattr(pdf, "PATIENCE", 0.05)
+    monkeypatch.setattr(pages, "PATIENCE", 0.05)
     with pytest.raises(CoachError, match="it did not finish in 0 s"):
-        pdf.print_page("<p>", tmp_path / "a.pdf")
-    monkeypatch.setattr(pdf, "find_browser", lambda: str(tmp_path / "none"))
+        pages.print_page("<p>", tmp_path / "a.pdf")
+    monkeypatch.setattr(pages, "find_browser", lambda: str(tmp_path / "none"))
     with pytest.raises(CoachError, match="none could not print the page: No such file"):
-        pdf.print_page("<p>", tmp_path / "a.pdf")
+        pages.print_page("<p>", tmp_path / "a.pdf")
 
 
 def test_where_the_file_cannot_be_written_it_is_named(tmp_path, browser):
     browser(f'{TO}; printf %s %PDF >"$to"')
     with pytest.raises(CoachError, match="cannot be written") as error:
-        pdf.print_page("<p>", tmp_path / "none" / "a.pdf")
+        pages.print_page("<p>", tmp_path / "none" / "a.pdf")
     assert error.value.where == str(tmp_path / "none" / "a.pdf")
 
 
 def test_a_browser_in_the_path_comes_first_then_where_systems_put_one(tmp_path, monkeypatch):
-    monkeypatch.setattr(pdf.shutil, "which", lambda name: None)
-    monkeypatch.setattr(pdf, "PLACES", (str(tmp_path / "none"), str(tmp_path / "there")))
-    assert pdf.find_browser() is None
+    monkeypatch.setattr(pages.shutil, "which", lambda name: None)
+    monkeypatch.setattr(pages, "PLACES", (str(tmp_path / "none"), str(tmp_path / "there")))
+    assert pages.find_browser() is None
     (tmp_path / "there").write_text("")
-    assert pdf.find_browser() == str(tmp_path / "there")
-    monkeypatch.setattr(pdf.shutil, "which", lambda name: f"/bin/{name}" if name in pdf.BROWSERS[1:3] else None)
-    assert pdf.find_browser() == f"/bin/{pdf.BROWSERS[1]}"
+    assert pages.find_browser() == str(tmp_path / "there")
+    monkeypatch.setattr(pages.shutil, "which", lambda name: f"/bin/{name}" if name in pages.BROWSERS[1:3] else None)
+    assert pages.find_browser() == f"/bin/{pages.BROWSERS[1]}"
