@@ -10,6 +10,7 @@ import numpy as np
 from tempo_coach.score.faults.models import (
     CONSTANT_SD,
     LABEL_SD,
+    MOMENT,
     PRIOR_FREEDOM,
     PRIOR_SD,
     TEMPO_SD,
@@ -31,6 +32,8 @@ if TYPE_CHECKING:
 ROUNDS = 8
 #: Share of what a shape would tell by itself, under which faults taken or moments missed leave nothing of it.
 UNKNOWN = 1e-6
+#: The same share under which a moment's own place is not seen any more; and moments from which on they have a kurtosis.
+LEAST_SHOWN, LEAST_APART = 0.05, 4
 
 
 class Estimate(NamedTuple):
@@ -154,6 +157,21 @@ class Likelihood:
             scale = max(float((weight * rest**2).sum()) / n, 1e-12) ** 0.5
         heavy = n * (np.log(2 / (np.pi * 3**0.5)) - np.log(scale)) - 2 * np.log1p((rest / scale) ** 2 / 3).sum()
         return float(heavy - normal)
+
+    def excess_kurtosis(self, fit: Fit) -> float:
+        """Return that of how far each moment lies from where all others put it; 0 of few.
+
+        Smoothed residuals show outliers that innovations smear over several moments (Harvey & Koopman, 1992, *Journal
+        of Business and Economic Statistics* 10, from memory).
+        """
+        model = int(np.argmax(fit.log_likelihood))
+        moments = self.shapes.kind == MOMENT
+        numerator, denominator = fit.numerator[model, moments], fit.denominator[model, moments]
+        shown = denominator > LEAST_SHOWN * self._denominator[model, moments]
+        apart = numerator[shown] / np.sqrt(denominator[shown])
+        if len(apart) < LEAST_APART:
+            return 0.0
+        return float(np.mean(apart**4) / max(np.mean(apart**2), 1e-300) ** 2) - 3.0
 
     def gains(self, fit: Fit) -> Floats:
         """Return for each shape the log Bayes factor with it against without."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -65,6 +66,11 @@ def lay_grid(moments: Moments, hand: str) -> Grid:
 NEAR_A_GAP, LONGEST_NEAR = 0.45, 0.25
 #: Share of the hand's smallest step: an onset that comes so soon after another one is its echo, and one too many.
 ECHO = 0.1
+#: It answers a moment after all that would be missing beside it, where that moment were off its neighbours by no more
+#: than so many SDs (robust) of the changes of lateness: close moments fall together by scatter alone.
+ANSWERS_WITHIN = 4.0
+#: Fewer pairs than this show no scatter.
+LEAST_KNOWN = 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -170,6 +176,46 @@ def _echoes(onsets: Floats, asked: Floats) -> NDArray[np.bool_]:
     return echoes
 
 
+def _answer_beside(asked: Floats, observed: Floats, echoes: Floats) -> tuple[Floats, Floats]:
+    """Let echoes answer moments that are missing beside them; return when each was done, and the echoes that are left.
+
+    An echo comes at the time of the onset before it, so that a moment missing before that onset's is as good: then the
+    onset answers that one, and the echo its own.
+    """
+    done, known = observed.copy(), np.flatnonzero(~np.isnan(observed)).tolist()
+    if len(known) < LEAST_KNOWN or not len(echoes) or len(known) == len(done):
+        return done, echoes
+    change = np.diff((done - asked)[known])
+    most = ANSWERS_WITHIN * 1.4826 * float(np.median(np.abs(change - np.median(change))))
+    times, left = done[known].tolist(), []
+    for echo in echoes.tolist():
+        k = bisect_right(times, echo)
+        for before in (k, k - 1):
+            if not 0 < before < len(known) or known[before] - known[before - 1] != 2:
+                continue
+            missing = known[before] - 1
+            time = echo if before == k else times[before]
+            if (
+                abs(
+                    time
+                    - float(
+                        np.interp(asked[missing], asked[[missing - 1, missing + 1]], done[[missing - 1, missing + 1]])
+                    )
+                )
+                > most
+            ):
+                continue
+            done[missing] = time
+            if before != k:
+                done[known[before]] = echo
+            known.insert(before, missing)
+            times.insert(k, echo)
+            break
+        else:
+            left.append(echo)
+    return done, np.array(left)
+
+
 def period_asked(take: Take) -> float:
     """Return the median seconds asked for a cycle, from first moment to first moment."""
     moments = take.plan.moments
@@ -190,6 +236,8 @@ def _lay(
     observed = np.full(len(moments), np.nan)
     answered = answer >= 0
     observed[mine[answered]] = onsets[answer[answered]]
+    observed[mine], idle = _answer_beside(moments.time[mine], observed[mine], idle)
+    answered = ~np.isnan(observed[mine])
     missed, extra = mine[~answered], np.sort(np.concatenate([onsets[hypothesis.extra[number]], idle]))
     known = np.flatnonzero(answered)
     first, last = (mine[known[0]], mine[known[-1]]) if len(known) else (len(moments), -1)

@@ -153,3 +153,23 @@ def test_edges_belong_to_a_stretch():
     times = np.arange(6.0)
     assert inside(times, ((1, 2), (4, 4))).tolist() == [False, True, True, False, True, False]
     assert not inside(times, ()).any()
+
+
+def test_moments_so_close_that_scatter_puts_them_in_one_instant_are_both_done():
+    """Two onsets at one instant answer two moments where one of them would be missing, before or after."""
+    generator = np.random.default_rng(2)
+    times = ROPE.moments.time + generator.normal(0, 0.05, len(ROPE.moments))
+    for later in (0.0, 0.002):
+        close = times.copy()
+        close[13] = close[14] = (times[13] + times[14]) / 2
+        close[14] += later
+        card = judge(take(ROPE, close))
+        assert len(card.missed) == len(card.extra_time) == 0
+        assert card.measures["bias_ms"].n == len(times)
+
+
+def test_echo_beside_a_moment_that_nobody_could_mean_by_it_stays_too_many():
+    times = np.delete(ROPE.moments.time, 14)
+    echoed = np.append(times, times[13] + 0.004)
+    card = judge(take(ROPE, np.sort(echoed)))
+    assert len(card.missed) == len(card.extra_time) == 1
