@@ -1,45 +1,49 @@
-"""The one error that a person can put right."""
+"""The one error that a person can put right: a code with facts, and no words."""
+
+from __future__ import annotations
 
 from tempo_coach.signs import show_controls
 
-_ENDS = (".", "?", "!")
-
 
 class CoachError(Exception):
-    """Something the user can mend: what was expected, what was found, where, and the next step.
+    """Something the user can mend, as a code with facts.
 
-    Anything else that goes wrong is a bug and stays an ordinary exception.
+    What is said of it stands in :mod:`tempo_coach.report.words.errors`: what was expected, what was found, and the
+    next step. Anything else that goes wrong is a bug and stays an ordinary exception.
 
     Parameters
     ----------
-    message : str
-        What was expected and what was found, in one plain sentence without a full stop at its end.
+    code : str
+        A short dotted name of what is wrong: ``toss.catch_above_apex``.
     where : str or None
         The file, ``file:line`` or option that it is about.
-    hint : str or None
-        What to do next, in one plain sentence without a full stop.
+    **facts : object
+        What its sentence tells: numbers named with their units, names of files, columns, drills and options, what was
+        typed, another error. Of words there are codes alone.
 
     Examples
     --------
-    >>> print(CoachError("expected a tempo of 20 to 400 beats a minute, got 0", where="--tempo"))
-    --tempo: expected a tempo of 20 to 400 beats a minute, got 0.
-    >>> print(CoachError("there is no such drill", hint="name one of those that are listed"))
-    there is no such drill; name one of those that are listed.
+    >>> print(CoachError("toss.catch_above_apex", where="catch", apex_m=1.2, catch_m=1.5))
+    catch: toss.catch_above_apex (apex_m=1.2, catch_m=1.5)
     """
 
-    def __init__(self, message: str, *, where: str | None = None, hint: str | None = None) -> None:
-        super().__init__(message)
-        self.message = message
+    def __init__(self, code: str, *, where: str | None = None, **facts: object) -> None:
+        super().__init__(code)
+        self.code = code
         self.where = where
-        self.hint = hint
+        self.facts = facts
 
     def __str__(self) -> str:
         place = f"{self.where}: " if self.where else ""
-        if not self.hint:
-            return show_controls(f"{place}{_sentence(self.message)}")
-        # one sentence: a hint may begin with a key, an option or a command, which no capital may change
-        joint = " " if self.message.endswith(_ENDS) else "; "
-        return show_controls(f"{place}{self.message}{joint}{_sentence(self.hint)}")  # on one line, whatever it tells
+        if " " in self.code:  # the old form: words, and words as hint
+            hint = self.facts.get("hint")
+            return show_controls(f"{place}{self.code}{f'; {hint}' if hint else ''}.")
+        facts = ", ".join(f"{name}={value!s}" for name, value in self.facts.items())
+        return show_controls(f"{place}{self.code}{f' ({facts})' if facts else ''}")
+
+    def at(self, where: str | None) -> CoachError:
+        """Return the same error at another place."""
+        return type(self)(self.code, where=where, **self.facts)
 
 
 class WrongUsage(CoachError):  # noqa: N818  the name says what it is
@@ -58,11 +62,15 @@ class CoachErrors(CoachError):  # noqa: N818  the plural of CoachError
     def __init__(self, problems: list[CoachError]) -> None:
         if not problems:
             raise ValueError("CoachErrors needs at least one problem")
-        super().__init__(problems[0].message, where=problems[0].where, hint=problems[0].hint)
+        super().__init__(problems[0].code, where=problems[0].where, **problems[0].facts)
         self.problems = tuple(problems)
 
     def __str__(self) -> str:
         return "\n".join(str(problem) for problem in self.problems)
+
+    def at(self, where: str | None) -> CoachError:
+        """Return the first of them at another place."""
+        return self.problems[0].at(where)
 
 
 def nearest(word: str, known: list[str]) -> str | None:
@@ -78,7 +86,3 @@ def nearest(word: str, known: list[str]) -> str | None:
 
     close = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
     return close[0] if close else None
-
-
-def _sentence(text: str) -> str:
-    return text if text.endswith(_ENDS) else f"{text}."

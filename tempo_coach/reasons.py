@@ -8,6 +8,8 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import NamedTuple
 
+from tempo_coach.errors import CoachError
+
 
 class Why(StrEnum):
     """Codes; what stands beside one are the arguments of a reason with it."""
@@ -83,7 +85,7 @@ class Reason(NamedTuple):
     ----------
     code : Why
     args : tuple
-        Numbers and names, as many as the code has.
+        Numbers and names, or an error that is in the way, as many as the code has.
 
     Examples
     --------
@@ -92,8 +94,11 @@ class Reason(NamedTuple):
     """
 
     code: Why
-    args: tuple[float | str, ...] = ()
+    args: tuple[float | str | CoachError, ...] = ()
 
     def to_dict(self) -> dict[str, object]:
         """Return it as plain values."""
-        return {"code": str(self.code), "args": list(self.args)}
+        return {
+            "code": str(self.code),
+            "args": [each.code if isinstance(each, CoachError) else each for each in self.args],
+        }

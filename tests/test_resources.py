@@ -28,6 +28,7 @@ from tempo_coach.resources import (
     refuse_existing,
     written_whole,
 )
+from tests.refused import refused
 
 posix = pytest.mark.skipif(sys.platform == "win32", reason="pipes and devices are no files there")
 
@@ -35,7 +36,7 @@ posix = pytest.mark.skipif(sys.platform == "win32", reason="pipes and devices ar
 def test_sounds_and_drills_are_found():
     assert (find_shared("sounds") / "count.wav").is_file()
     assert (find_shared("drills") / "clubs_mills.toml").is_file()
-    with pytest.raises(CoachError, match="install tempo_coach again"):
+    with refused("install tempo_coach again"):
         find_shared("nothing")
 
 
@@ -66,7 +67,7 @@ def test_text_is_read_as_any_editor_writes_it_or_said_in_a_sentence(tmp_path):
         assert read_text(path, what="a table") == "time,hand\nä\n"
     path.write_bytes(b"\xff\xfe\x00\x81")
     for file, found in ((path, "no text"), (tmp_path, "found a folder"), (tmp_path / "gone", "there is no such file")):
-        with pytest.raises(CoachError, match=rf"{re.escape(str(file))}: expected a table, .*{found}; ask her\."):
+        with refused(rf"{re.escape(str(file))}: expected a table, .*{found}; ask her\."):
             read_text(file, what="a table", hint="ask her")
 
 
@@ -83,9 +84,9 @@ def test_a_file_that_is_there_is_replaced_only_when_told(tmp_path):
     path.write_text("mine")
     assert refuse_existing(str(path), force=True) == path
     for wrong, words in ((path, "exists and is not overwritten"), (tmp_path, "found a folder")):
-        with pytest.raises(CoachError, match=words):
+        with refused(words):
             refuse_existing(wrong, force=False)
-    with pytest.raises(CoachError, match="no such folder; make the folder first"):
+    with refused("no such folder; make the folder first"):
         refuse_existing(tmp_path / "none" / "mine.txt", force=True)
 
 
@@ -105,7 +106,7 @@ def test_a_file_is_written_whole_or_stays_as_it_was(tmp_path):
         break_off()
     assert path.read_text() == "all of it"
     with (
-        pytest.raises(CoachError, match="the routine cannot be written"),
+        refused("the routine cannot be written"),
         written_whole(tmp_path / "no" / "x", what="the routine") as beside,
     ):
         beside.write_text("")
@@ -122,9 +123,9 @@ def test_what_may_never_end_is_not_read(tmp_path):
     found = {"pipe": "a pipe", "socket": "a socket", "link": "a device", ".": "a folder"}
     for name, kind in found.items():
         for read in (read_text, read_bytes, check_file):
-            with pytest.raises(CoachError, match=f"expected a table, found {kind}"):
+            with refused(f"expected a table, found {kind}"):
                 read(tmp_path / name, what="a table")
-    with pytest.raises(CoachError, match="found a pipe"):
+    with refused("found a pipe"):
         content_hash(tmp_path / "pipe")
 
 
@@ -135,22 +136,22 @@ def test_a_file_of_another_size_than_its_kind_has_is_not_read(tmp_path):
     with (tmp_path / "a").open("ab") as file:
         file.truncate(3 * 2**20)
     for read in (read_bytes, check_file):
-        with pytest.raises(CoachError, match="a table of up to 1 MiB, found 3 MiB"):
+        with refused("a table of up to 1 MiB, found 3 MiB"):
             read(tmp_path / "a", what="a table", most_mib=1)
 
 
 @pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="files without a size are Linux's")
 def test_a_file_that_says_it_is_empty_is_read_to_its_end_or_refused():
     assert b"Name:" in read_bytes("/proc/self/status", what="a table")
-    with pytest.raises(CoachError, match="found more"):
+    with refused("found more"):
         read_bytes("/proc/self/status", what="a table", most_mib=1e-4)
 
 
 @pytest.mark.parametrize("name", ["a\0b", "a\ud800b", "a" * 300])
 def test_a_name_that_no_file_can_have_is_said(tmp_path, name):
-    with pytest.raises(CoachError, match=r"no file can have|cannot be read|no such file"):
+    with refused(r"no file can have|cannot be read|no such file"):
         read_text(str(tmp_path / name), what="a table")
-    with pytest.raises(CoachError, match=r"no file can"):
+    with refused(r"no file can"):
         refuse_existing(str(tmp_path / name), force=True)
 
 
@@ -162,7 +163,7 @@ def test_what_was_read_is_not_written_over(tmp_path):
         assert refuse_existing(path, force=True) == path
         read_text(path, what="a table")
         for name in ("mine.txt", "again"):
-            with pytest.raises(CoachError, match="was read and is not written over"):
+            with refused("was read and is not written over"):
                 refuse_existing(tmp_path / name, force=True)
     assert refuse_existing(path, force=True) == path
 
@@ -177,10 +178,10 @@ def test_a_link_is_followed_when_it_is_written_to(tmp_path):
             beside.write_text(text)
         assert (tmp_path / "link").is_symlink()
         assert (tmp_path / "folder" / "file").read_text() == text
-    with pytest.raises(CoachError, match="exists"):
+    with refused("exists"):
         refuse_existing(tmp_path / "link", force=False)
     (tmp_path / "round").symlink_to("round")
-    with pytest.raises(CoachError, match="no file can be written there"):
+    with refused("no file can be written there"):
         refuse_existing(tmp_path / "round", force=True)
 
 
@@ -198,7 +199,7 @@ def test_a_pipe_is_written_into_and_stays_one(tmp_path):
     path = tmp_path / "pipe"
     os.mkfifo(path)
     assert refuse_existing(path, force=False) == path
-    with pytest.raises(CoachError, match="cannot be written"), written_whole(path) as beside:
+    with refused("cannot be written"), written_whole(path) as beside:
         beside.write_text("nobody reads this, and nobody waits")
     got = []
     reader = threading.Thread(target=lambda: got.append(path.read_text()))
@@ -218,7 +219,7 @@ def test_a_device_is_written_into_and_never_replaced(tmp_path):
     (tmp_path / "link").symlink_to("/dev/full")
     for name in ("/dev/full", tmp_path / "link"):
         assert refuse_existing(name, force=False)
-        with pytest.raises(CoachError, match="No space left"), written_whole(tmp_path / name) as beside:
+        with refused("No space left"), written_whole(tmp_path / name) as beside:
             beside.write_text("more than there is room for")
     assert stat.S_ISCHR(Path("/dev/full").stat().st_mode)
     with written_whole(tmp_path / "/dev/null") as beside:

@@ -249,7 +249,9 @@ def _run(argv: Sequence[str] | None) -> int:
             code: int = args.run(args)
         sys.stdout.flush()
     except CoachError as error:
-        print(f"tempo-coach: {error}", file=sys.stderr)
+        from tempo_coach.report.words.errors import say_error
+
+        print(f"tempo-coach: {say_error(error)}", file=sys.stderr)
         return USAGE if isinstance(error, WrongUsage) else FAILED
     except KeyboardInterrupt:
         print("tempo-coach: stopped.", file=sys.stderr)

@@ -118,6 +118,7 @@ def _measure(
     from tempo_coach.live.audio.engine import Engine
     from tempo_coach.live.setup import measuring
     from tempo_coach.live.setup.calibration import THIS_COMPUTER, to_plain
+    from tempo_coach.report.words.errors import say_error
 
     def open_sound() -> Engine:
         return Engine(device=args.device, microphone=args.microphone)
@@ -126,7 +127,7 @@ def _measure(
         with Progress("testing the stamps of keys"):
             stamps = measuring.measure_stamps()
     except CoachError as error:
-        warn(f"Stamps not tested: {error}")
+        warn(f"Stamps not tested: {say_error(error)}")
     else:
         yield THIS_COMPUTER, "stamps", to_plain(stamps, begun=begun)
     if args.microphone is not None:

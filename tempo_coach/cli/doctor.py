@@ -153,13 +153,14 @@ def _look_at_folders() -> Iterator[Checkup]:
     from tempo_coach.errors import CoachError
     from tempo_coach.history.data_folder import history_file
     from tempo_coach.live.audio.samples import samples_folder
+    from tempo_coach.report.words.errors import message_of
     from tempo_coach.resources import find_shared
 
     for name in ("drills", "sounds"):
         try:
             yield Checkup(name, True, str(find_shared(name)))
         except CoachError as error:
-            yield Checkup(name, False, error.message, "install tempo_coach again")
+            yield Checkup(name, False, message_of(error), "install tempo_coach again")
     for name, find in (("takes", takes_folder), ("history", history_file), ("cache", samples_folder)):
         folder = find()
         near = next(each for each in (folder, *folder.parents) if each.exists())

@@ -62,7 +62,7 @@ def write_new(args: argparse.Namespace) -> int:
             lag=args.lag,
         )
     except CoachError as error:
-        raise CoachError(error.message, where=f"--{error.where}", hint=error.hint) from error
+        raise error.at(f"--{error.where}") from error
     write_text(path, text, force=args.force)
     print(f"{draw_drill(read_drill(path))}\n\nwritten to {path}: open it and change what you like")
     return 0

@@ -303,7 +303,7 @@ def _place(args: argparse.Namespace, plan: Plan) -> Placed:
             warn=warn,
         )
     except CoachError as error:
-        raise CoachError(error.message, where=error.where or args.onsets, hint=error.hint) from error
+        raise error.at(error.where or args.onsets) from error
 
 
 def _follow_film(args: argparse.Namespace, plan: Plan) -> Placed:

@@ -85,7 +85,7 @@ def run(args: argparse.Namespace) -> int:
     except CoachError as error:
         if error.where not in options:
             raise
-        raise CoachError(error.message, where=f"--{error.where}", hint=error.hint) from error
+        raise error.at(f"--{error.where}") from error
 
 
 def _refuse_unused(args: argparse.Namespace) -> None:
@@ -257,7 +257,7 @@ def _run_trace(args: argparse.Namespace) -> int:
     try:
         flights = find_flights(mover)
     except CoachError as error:
-        raise CoachError(error.message, where=error.where or args.trace, hint=error.hint) from error
+        raise error.at(error.where or args.trace) from error
     if not flights:
         raise CoachError(
             "found no flight in it: nothing falls freely for 0.3 s",

@@ -165,7 +165,7 @@ def look(
                 toss=toss,
             )
         except CoachError as error:
-            raise CoachError(error.message, where=error.where or args.trace, hint=error.hint) from error
+            raise error.at(error.where or args.trace) from error
         progress(1.0)
     return trace, found
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
+from tempo_coach.report.words.errors import say_error
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -122,15 +123,16 @@ def hear(
                 one_at=one_at,
                 taps=tapped,
                 progress=progress,
-                warn=warn,
+                warn=None if warn is None else lambda error: warn(say_error(error)),
             )
     except CoachError as error:
         if not anyway or as_known or error.where is not None or sound.duration < MUCH_TOO_SHORT:
             where = error.where or str(as_known or path)
-            raise CoachError(error.message, where=where, hint=error.hint) from error
+            raise error.at(where) from error
         tempo_bpm = tempo_bpm or EVEN_BPM
         if warn is not None:
-            warn(f"{path}: {error.message}; counts are laid evenly at {tempo_bpm:g} a minute, to be put right by hand.")
+            laid = CoachError("music.laid_evenly", where=str(path), problem=error, tempo_bpm=tempo_bpm)
+            warn(say_error(laid))
         even = BeatList(ascending(np.arange(0.0, sound.duration, 60 / tempo_bpm), name="beats"), None)
         beats = as_heard(even, duration=sound.duration, meter=meter, one_at=one_at)
     return Heard(str(path), sound, beats, CountMap.from_beats(beats))

@@ -181,7 +181,7 @@ def read_person_from(table: TomlTable) -> Person:
     try:
         name = read_name(name) if name else name
     except CoachError as error:
-        table.problem("name", error.message)
+        table.note("name", error)
     minutes = table.whole("minutes", 0, low=0, high=max(LENGTHS))
     if minutes not in (0, *LENGTHS):
         table.problem("minutes", f"expected {', '.join(map(str, LENGTHS))} minutes, got {minutes}")

@@ -277,7 +277,7 @@ def _follow_trace(file: str, *, apart: bool) -> dict[str, MemberRows]:
         try:
             body = observe(pick(trace, point=member or None))
         except CoachError as error:
-            raise CoachError(error.message, where=error.where or file, hint=error.hint) from error
+            raise error.at(error.where or file) from error
         times = tuple(body.events.tolist())
         found[member] = MemberRows(times, ("",) * len(times), (file,) * len(times))
     return found

@@ -17,6 +17,7 @@ from textual.widgets import Input
 
 from tempo_coach.coach.practising.form import DEFAULT, say_line
 from tempo_coach.errors import CoachError
+from tempo_coach.report.words.errors import say_error
 from tempo_coach.ui.row_widgets import Card, Foot
 from tempo_coach.ui.screen import CardScreen
 
@@ -61,7 +62,7 @@ def turn(line: Line, by: int) -> LineChanged:
     try:
         return LineChanged(line.turned(by))
     except CoachError as error:
-        return LineChanged(replace(line, value=DEFAULT), str(error))
+        return LineChanged(replace(line, value=DEFAULT), say_error(error))
 
 
 def draw_label(line: Line, palette: Palette, *, chosen: bool) -> Text:

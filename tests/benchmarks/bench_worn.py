@@ -17,6 +17,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.trace import Channel, Trace
 from tempo_coach.observe.trace.tracked_body import observe
 from tempo_coach.observe.trace.uneven import find_uneven
+from tempo_coach.report.words.errors import message_of
 from tests.benchmarks.table import Row
 from tests.benchmarks.worn import DEFECTS, KINDS, PLACES, SENSORS, make_set
 
@@ -64,7 +65,7 @@ def judge(case: Worn) -> Judged:
     try:
         found = observe(case.trace)
     except CoachError as error:
-        return Judged(case, False, 0, 0.0, 0.0, 0, 0, error.message)
+        return Judged(case, False, 0, 0.0, 0.0, 0, 0, message_of(error))
     times, periods = found.cycles.time, found.cycles.periods
     outside = int(((times < case.start - 0.3 * case.period) | (times > case.end + 0.3 * case.period)).sum())
     ratio = float(np.median(periods)) / case.period if periods.size else 0.0

@@ -3,8 +3,8 @@
 import pytest
 
 from tempo_coach.cli import build_parser
-from tempo_coach.errors import CoachError
 from tempo_coach.pattern.drill.drill_file import read_drill
+from tests.refused import refused
 
 
 def run(*options):
@@ -28,7 +28,7 @@ def test_a_file_is_not_overwritten_unless_asked(tmp_path):
     file = tmp_path / "mine.toml"
     run(file, *LEAST)
     before = file.read_text()
-    with pytest.raises(CoachError, match="not overwritten"):
+    with refused("not overwritten"):
         run(file, *LEAST, "--title", "Another")
     assert file.read_text() == before
     run(file, *LEAST, "--title", "Another", "--hands", "right, left", "--lag", 2, "--force")
@@ -47,6 +47,6 @@ def test_a_file_is_not_overwritten_unless_asked(tmp_path):
 )
 def test_mistakes_are_said_with_their_option(tmp_path, monkeypatch, options, said):
     monkeypatch.chdir(tmp_path)
-    with pytest.raises(CoachError, match=said):
+    with refused(said):
         run(*options)
     assert list(tmp_path.iterdir()) == []

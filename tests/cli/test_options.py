@@ -17,6 +17,7 @@ from tempo_coach.cli.options import (
 )
 from tempo_coach.coach import Request
 from tempo_coach.errors import CoachError
+from tempo_coach.report.words.errors import hint_of, message_of
 
 
 def parse(*words):
@@ -83,7 +84,7 @@ def test_what_was_not_given_is_not_refused():
 def test_what_a_routine_decides_is_refused_also_where_it_is_0(words, option):
     with pytest.raises(CoachError) as caught:
         refuse_for_routine(parse(*words), *NAMES)
-    assert (caught.value.message, caught.value.where, caught.value.hint) == (
+    assert (message_of(caught.value), caught.value.where, hint_of(caught.value)) == (
         "the routine decides this",
         option,
         "leave the option out, or name a drill",

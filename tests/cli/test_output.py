@@ -11,6 +11,7 @@ import pytest
 from tempo_coach.cli import output
 from tempo_coach.cli.output import Progress, check_outputs, print_json, say, warn, write_bytes, write_text
 from tempo_coach.errors import CoachError
+from tests.refused import refused
 
 
 def test_data_is_one_line_of_json_in_its_own_letters(capsys):
@@ -103,14 +104,14 @@ def test_no_output_is_an_input_or_another_output(tmp_path):
     link.symlink_to(song)
     check_outputs(asked(music=str(song), members=[f"Ada={taps}"], out=new, plan=None), "out", "plan")
     for out in (song, link, taps, tmp_path / "." / "song.wav"):
-        with pytest.raises(CoachError, match="--plan: the command reads this file"):
+        with refused("--plan: the command reads this file"):
             check_outputs(asked(music=str(song), members=[f"Ada={taps}"], out=new, plan=str(out)), "out", "plan")
-    with pytest.raises(CoachError, match="--out: the command reads this file"):
+    with refused("--out: the command reads this file"):
         check_outputs(asked(out=str(song)), "out", inputs=(song,))
     for other in (new, str(tmp_path / "." / "new")):
-        with pytest.raises(CoachError, match="--plan: the file is the one of --out already"):
+        with refused("--plan: the file is the one of --out already"):
             check_outputs(asked(out=new, plan=other), "out", "plan")
-    with pytest.raises(CoachError, match="exists and is not overwritten"):
+    with refused("exists and is not overwritten"):
         check_outputs(asked(out=new, plan=str(taps), force=False), "out", "plan")
 
 

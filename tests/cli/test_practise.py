@@ -3,6 +3,7 @@
 import pytest
 
 from tempo_coach.cli import main
+from tests.refused import refused
 
 
 @pytest.mark.parametrize(
@@ -29,10 +30,9 @@ def test_a_take_that_exists_is_not_overwritten(tmp_path):
 
     from tempo_coach.coach import Request
     from tempo_coach.coach.practising.start import prepare_practice
-    from tempo_coach.errors import CoachError
 
     (tmp_path / "a").write_text("mine")
-    with pytest.raises(CoachError, match="not overwritten"):
+    with refused("not overwritten"):
         prepare_practice(Request("clubs_mills"), take_file=Path(tmp_path / "a"))
 
 

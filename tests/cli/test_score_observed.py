@@ -14,6 +14,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.music.files.sound import resample
 from tempo_coach.observe.take.take_writer import TakeWriter
 from tempo_coach.pattern.plan.plan_file import plan_to_dict
+from tempo_coach.report.words.errors import hint_of, message_of
 from tests.generators import contacts, movement
 
 #: A cycle of two counts lasts 0.6 s.
@@ -117,8 +118,8 @@ def test_the_table_is_named_in_what_a_trace_cannot_answer(plan: Path, tmp_path: 
 def test_a_beginning_that_is_no_date_is_said(plan: Path, tmp_path: Path, text: str) -> None:
     with pytest.raises(CoachError) as caught:
         find("--plan", plan, write_trace(tmp_path / "trace.csv"), "--started", text)
-    assert caught.value.message == f"expected a date and time, got {text}"
-    assert (caught.value.where, caught.value.hint) == ("--started", "write it like 2031-05-04T18:15:02.250")
+    assert message_of(caught.value) == f"expected a date and time, got {text}"
+    assert (caught.value.where, hint_of(caught.value)) == ("--started", "write it like 2031-05-04T18:15:02.250")
 
 
 def test_marks_are_placed_by_a_clap_their_pictures_counted_or_timed(plan: Path, tmp_path: Path) -> None:
@@ -137,8 +138,8 @@ def test_marks_are_placed_by_a_clap_their_pictures_counted_or_timed(plan: Path, 
     np.testing.assert_allclose(late(slow), LATE, atol=1e-6)
     with pytest.raises(CoachError) as caught:
         find("--plan", plan, "--marks", marks)
-    assert caught.value.message == "nothing says where on the music the marks lie"
-    assert (caught.value.where, caught.value.hint) == ("--marks", "give --film FILE, or --clap")
+    assert message_of(caught.value) == "nothing says where on the music the marks lie"
+    assert (caught.value.where, hint_of(caught.value)) == ("--marks", "give --film FILE, or --clap")
 
 
 def test_claps_are_heard_in_a_recording(plan: Path, tmp_path: Path) -> None:
@@ -151,7 +152,7 @@ def test_claps_are_heard_in_a_recording(plan: Path, tmp_path: Path) -> None:
     assert np.median(late(placed)) == pytest.approx(LATE, abs=0.002)
     with pytest.raises(CoachError) as caught:
         find("--plan", plan, "--sound", path, "--quiet", "1-2", "--sample", "from one on")
-    assert caught.value.message == "expected a stretch such as 12.0-13.5, got from one on"
+    assert message_of(caught.value) == "expected a stretch such as 12.0-13.5, got from one on"
     assert caught.value.where == "--sample"
 
 
@@ -186,7 +187,7 @@ def test_options_that_do_not_go_together_are_said_before_anything_is_read(
 ) -> None:
     with pytest.raises(CoachError) as caught:
         find("--plan", "nowhere.json", *words)
-    assert (caught.value.where, caught.value.message, caught.value.hint) == (where, message, hint)
+    assert (caught.value.where, message_of(caught.value), hint_of(caught.value)) == (where, message, hint)
 
 
 def test_files_that_are_not_there_are_named(plan: Path, table: Path, tmp_path: Path) -> None:

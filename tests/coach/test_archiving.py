@@ -8,7 +8,6 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.coach import archiving
-from tempo_coach.errors import CoachError
 from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
 from tempo_coach.music.counts.count_map import Position
@@ -17,6 +16,7 @@ from tempo_coach.pattern.plan.plan import Music
 from tempo_coach.pattern.routine.routine import MusicFile, Routine
 from tempo_coach.pattern.routine.routine_writer import write_routine
 from tempo_coach.report.words.card import card_to_dict
+from tests.refused import refused
 
 PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=12))
 
@@ -42,7 +42,7 @@ def test_a_routine_is_named_or_its_file_is(tmp_path):
     # takes are kept under the name of the music that they were played to
     assert archiving.name_routine(str(written)) == "waltz in May"
     assert archiving.name_routine("Spring 2031") == "Spring 2031"
-    with pytest.raises(CoachError, match="no such"):
+    with refused("no such"):
         archiving.name_routine(str(tmp_path / "missing.toml"))
 
 
@@ -86,7 +86,7 @@ def test_judging_again_changes_nothing_while_the_measures_are_the_same(file):
         history.put_card(numbers[1], said, steady=False, made="2031-06-01T10:00")
     assert archiving.rescore(numbers, made="2031-06-02T09:00", file=file) == 1
     assert kept(file, numbers[1]).card["sentence"] != "of old"
-    with pytest.raises(CoachError, match="99"):
+    with refused("99"):
         archiving.rescore([99], made="2031-06-02T09:00", file=file)
 
 
@@ -150,7 +150,7 @@ def test_the_newest_take_of_the_drill_at_that_tempo_and_observed_that_way_is_fou
     assert archiving.find_alike(replace(take(0.01, plan=slow), **taps), athlete="Ada", file=file) == archiving.Alike(
         4, None
     )
-    with pytest.raises(CoachError, match="no athlete"):
+    with refused("no athlete"):
         archiving.find_alike(take(0.01), athlete="Eva", file=file)
 
 

@@ -9,6 +9,7 @@ from tempo_coach.coach.drills import drill_beside
 from tempo_coach.errors import CoachError
 from tempo_coach.pattern.drill.drill import Drill
 from tempo_coach.pattern.drill.drill_file import find_drill, read_drill
+from tempo_coach.report.words.errors import hint_of, message_of
 
 
 @pytest.fixture
@@ -44,7 +45,7 @@ def test_one_hand_alone_is_the_one_of_that_name_after_mirroring() -> None:
 def test_a_hand_that_it_has_not_is_refused() -> None:
     with pytest.raises(CoachError) as caught:
         coach.load_drill("clubs_mills", hand="foot")
-    assert caught.value.message == "expected one of its hands (right, left), got 'foot'"
+    assert message_of(caught.value) == "expected one of its hands (right, left), got 'foot'"
     assert caught.value.where == "clubs_mills"
 
 
@@ -58,8 +59,8 @@ def test_a_hand_that_it_has_not_is_refused() -> None:
 def test_a_drill_that_is_not_there_is_named_and_a_near_one_suggested(name: str, hint: str) -> None:
     with pytest.raises(CoachError) as caught:
         coach.load_drill(name)
-    assert caught.value.message == "there is no drill of that name, and no file either"
-    assert (caught.value.where, caught.value.hint) == (name, hint)
+    assert message_of(caught.value) == "there is no drill of that name, and no file either"
+    assert (caught.value.where, hint_of(caught.value)) == (name, hint)
 
 
 def test_a_file_that_is_no_drill_is_named_with_its_line(own: Path) -> None:

@@ -15,6 +15,7 @@ from tempo_coach.music.files.sound_file import write_sound
 from tempo_coach.pattern.drill.drill_file import find_drill
 from tempo_coach.pattern.routine.routine import Laid, MusicFile
 from tempo_coach.pattern.routine.rules import read_code
+from tempo_coach.report.words.errors import hint_of, message_of
 from tempo_coach.resources import content_hash
 
 RATE_HZ = 8000
@@ -192,8 +193,8 @@ def test_a_sound_file_and_a_routine_are_both_heard_as_counts(begun: coach.OpenRo
 def test_a_routine_is_given_no_tempo(begun: coach.OpenRoutine) -> None:
     with pytest.raises(CoachError) as caught:
         coach.hear_counts(coach.save_routine(begun).path, tempo_bpm=100)
-    assert caught.value.message == "the routine says how its music is counted"
-    assert (caught.value.where, caught.value.hint) == ("--tempo", "leave the tempo out")
+    assert message_of(caught.value) == "the routine says how its music is counted"
+    assert (caught.value.where, hint_of(caught.value)) == ("--tempo", "leave the tempo out")
 
 
 def test_a_routine_is_toml_that_names_its_music(begun: coach.OpenRoutine, folder: Path) -> None:
@@ -211,19 +212,19 @@ def test_a_routine_that_cannot_be_read_is_named(folder: Path) -> None:
     path = folder / "bad.toml"
     with pytest.raises(CoachError) as caught:
         coach.open_routine(path)
-    assert caught.value.message == "expected a routine, but there is no such file"
-    assert (caught.value.where, caught.value.hint) == (str(path), "tempo-coach counts MUSIC makes one")
+    assert message_of(caught.value) == "expected a routine, but there is no such file"
+    assert (caught.value.where, hint_of(caught.value)) == (str(path), "tempo-coach counts MUSIC makes one")
     path.write_text("title = 1\n")
     with pytest.raises(CoachError) as caught:
         coach.open_routine(path)
-    assert caught.value.message == "expected words in quotes, got 1"
+    assert message_of(caught.value) == "expected words in quotes, got 1"
     assert caught.value.where == f"{path}:1: title"
     path.write_text('title = "a"\n[music]\nfile = "gone.wav"\n')
     with pytest.raises(CoachError) as caught:
         coach.open_routine(path)
-    assert caught.value.message.startswith("the music is gone")
+    assert message_of(caught.value).startswith("the music is gone")
     assert caught.value.where == str(folder / "gone.wav")
-    assert caught.value.hint == f"bring it back, or write its new place under [music] in {path}"
+    assert hint_of(caught.value) == f"bring it back, or write its new place under [music] in {path}"
 
 
 def test_a_routine_without_music_cannot_be_begun_nor_written_into_no_folder(
@@ -235,7 +236,7 @@ def test_a_routine_without_music_cannot_be_begun_nor_written_into_no_folder(
     nowhere = folder / "no folder" / "routine.toml"
     with pytest.raises(CoachError) as caught:
         coach.save_routine(replace(begun, path=nowhere))
-    assert caught.value.message == "the routine cannot be written (No such file or directory)"
+    assert message_of(caught.value) == "the routine cannot be written (No such file or directory)"
     assert caught.value.where == str(nowhere)
 
 
@@ -257,8 +258,8 @@ def test_rules_are_held_against_the_counts_as_corrected(begun: coach.OpenRoutine
     assert measured["introduction"] == pytest.approx(KNOWN[0], abs=1e-3)
     with pytest.raises(CoachError) as caught:
         read_code("nope")
-    assert caught.value.message == "there is no rule table of that name, and no file either"
-    assert (caught.value.where, caught.value.hint) == ("nope", "there are: until_2024")
+    assert message_of(caught.value) == "there is no rule table of that name, and no file either"
+    assert (caught.value.where, hint_of(caught.value)) == ("nope", "there are: until_2024")
 
 
 def test_the_sheet_has_a_row_for_each_eight_and_reads_drills_beside_the_routine(
@@ -283,5 +284,5 @@ def test_the_sheet_has_a_row_for_each_eight_and_reads_drills_beside_the_routine(
 def test_taps_anew_that_cannot_be_followed_are_said(begun: coach.OpenRoutine) -> None:
     with pytest.raises(CoachError) as caught:
         coach.read_taps(begun, [1.0], all_of_it=True)
-    assert caught.value.message == "expected at least 4 taps inside the music, got 1"
-    assert (caught.value.where, caught.value.hint) == ("taps", "tap along once more")
+    assert message_of(caught.value) == "expected at least 4 taps inside the music, got 1"
+    assert (caught.value.where, hint_of(caught.value)) == ("taps", "tap along once more")

@@ -19,6 +19,7 @@ from tempo_coach.history.file import (
     told,
     version_of,
 )
+from tempo_coach.report.words.errors import hint_of, message_of
 
 
 @pytest.fixture
@@ -29,7 +30,7 @@ def path(tmp_path):
 
 
 def say(error):
-    return error.message, error.where, error.hint
+    return message_of(error), error.where, hint_of(error)
 
 
 @contextlib.contextmanager

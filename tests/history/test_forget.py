@@ -2,13 +2,13 @@
 
 import pytest
 
-from tempo_coach.errors import CoachError
 from tempo_coach.history import file, schema
 from tempo_coach.history.forget import find_going, forget
 from tempo_coach.history.records import Wanted
 from tempo_coach.history.store import Store, copies_of
 from tempo_coach.history.takes import History
 from tests.history.season import lay, make_take, put, said_of
+from tests.refused import refused
 
 SECRET = "Xylophia-Qwertz"  # invented, and found nowhere else
 
@@ -93,7 +93,7 @@ def test_nothing_goes_while_another_program_reads(path, monkeypatch):
     with History(path) as reader, History(path) as history:
         reader.find()
         going = find_going(history, SECRET)
-        with pytest.raises(CoachError, match="nothing was removed"):
+        with refused("nothing was removed"):
             forget(history, going)
         assert find_going(history, SECRET) == going
     with History(path) as history:
@@ -111,5 +111,5 @@ def test_a_file_that_is_not_a_take_s_own_stays(path, tmp_path):
 
 
 def test_who_is_not_there_cannot_be_forgotten(path):
-    with History(path) as history, pytest.raises(CoachError, match=f"did you mean {SECRET}"):
+    with History(path) as history, refused(f"did you mean {SECRET}"):
         find_going(history, SECRET[:-1])

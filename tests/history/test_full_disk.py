@@ -5,10 +5,10 @@ import sqlite3
 
 import pytest
 
-from tempo_coach.errors import CoachError
 from tempo_coach.history import file
 from tempo_coach.history.takes import History
 from tests.history.season import put
+from tests.refused import refused
 
 
 @pytest.fixture
@@ -56,12 +56,12 @@ def test_it_is_read_where_nothing_can_be_laid_beside_it(path, full):
 
 def test_what_lies_in_the_log_is_never_left_out_for_that(path, full):
     path.with_name(path.name + "-wal").write_bytes(b"a take")
-    with pytest.raises(CoachError, match="disk"):
+    with refused("disk"):
         takes(path)
 
 
 def test_writing_to_it_ends_in_a_sentence_and_nothing_is_lost(path, full, monkeypatch):
-    with pytest.raises(CoachError, match="disk"):
+    with refused("disk"):
         History(path)
     monkeypatch.undo()
     assert takes(path) == 1
@@ -79,7 +79,7 @@ def test_a_transaction_that_sqlite_ended_itself_is_not_ended_again(path):
 
     with (
         contextlib.closing(sqlite3.connect(path, factory=Fails, isolation_level=None)) as connection,
-        pytest.raises(CoachError, match="disk"),
+        refused("disk"),
         file.told(path),
     ):
         file.check_version(connection, path)
@@ -96,7 +96,7 @@ def test_a_take_that_does_not_fit_is_refused_and_fits_later(path, room):
     with History(path) as history:
         pages = history.ask("PRAGMA page_count")[0][0]
         history.ask(f"PRAGMA max_page_count = {pages + room}")
-        with pytest.raises(CoachError, match="the disk is full"):
+        with refused("the disk is full"):
             put_many(history)
         history.ask("PRAGMA max_page_count = 100000")
         put(history, 99, begun="2031-07-01")
@@ -106,10 +106,10 @@ def test_a_take_that_does_not_fit_is_refused_and_fits_later(path, room):
 @pytest.mark.parametrize(("free", "said"), [(0, "the disk is full"), (10**9, "the disk cannot be read or written")])
 def test_an_error_of_a_disk_without_room_is_called_by_its_name(path, monkeypatch, free, said):
     monkeypatch.setattr(file.shutil, "disk_usage", lambda _: type("Usage", (), {"free": free}))
-    with pytest.raises(CoachError, match=said), file.told(path):
+    with refused(said), file.told(path):
         raise of_disk()
 
 
 def test_a_disk_that_is_gone_is_not_called_full(tmp_path):
-    with pytest.raises(CoachError, match="cannot be read or written"), file.told(tmp_path / "gone" / "x"):
+    with refused("cannot be read or written"), file.told(tmp_path / "gone" / "x"):
         raise of_disk()

@@ -16,6 +16,7 @@ from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
 from tests.history.season import put, said_of
 from tests.history.test_store import VERSION_1
+from tests.refused import refused
 
 MADE = "2031-06-01T09:00:00"
 
@@ -73,12 +74,12 @@ def test_it_does_not_matter_which_way_round(pair, tmp_path):
 
 def test_a_history_is_not_merged_with_itself(pair):
     here, _ = pair
-    with History(here) as history, pytest.raises(CoachError, match="expected another history, found this one"):
+    with History(here) as history, refused("expected another history, found this one"):
         merge(history, here)
     with History(here) as history:
         link = here.with_name("link")
         link.symlink_to(here)
-        with pytest.raises(CoachError, match="found this one"):
+        with refused("found this one"):
             merge(history, link)
 
 

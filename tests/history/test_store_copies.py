@@ -10,6 +10,7 @@ import pytest
 from tempo_coach.errors import CoachError
 from tempo_coach.history import store
 from tempo_coach.history.store import copies_of, copy, free_name
+from tempo_coach.report.words.errors import message_of
 
 
 @pytest.fixture
@@ -47,7 +48,7 @@ def test_a_copy_that_fails_leaves_what_was_there_and_nothing_beside_it(source, f
     monkeypatch.setattr(store.os, "fsync", full)
     with pytest.raises(CoachError) as caught:
         copy(source, to)
-    assert (caught.value.message, caught.value.where) == (
+    assert (message_of(caught.value), caught.value.where) == (
         "the copy cannot be written (No space left on device)",
         str(to),
     )
@@ -58,7 +59,7 @@ def test_a_copy_that_fails_leaves_what_was_there_and_nothing_beside_it(source, f
 def test_a_folder_that_is_not_there_is_said(source, folder):
     with pytest.raises(CoachError) as caught:
         copy(source, folder / "gone" / "copy.db")
-    assert caught.value.message == "the copy cannot be written (No such file or directory)"
+    assert message_of(caught.value) == "the copy cannot be written (No such file or directory)"
     assert caught.value.where == str(folder / "gone" / "copy.db")
 
 

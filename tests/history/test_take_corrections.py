@@ -12,6 +12,7 @@ from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
 from tempo_coach.report.words.card import card_to_dict
 from tests.history.season import make_take, put
+from tests.refused import refused
 
 MADE = "2031-06-01T09:00:00"
 TABLES = ("athlete", "take", "onsets", "card", "note", "plan", "gone")
@@ -61,7 +62,7 @@ def test_each_is_undone_whole(history, kind):
     assert content(history) == before
     assert history.ask("SELECT count(*) FROM gone")[0][0] == 0
     history.check()
-    with pytest.raises(CoachError, match="no correction to undo"):
+    with refused("no correction to undo"):
         corrections.undo(history)
 
 
@@ -108,7 +109,7 @@ def test_a_number_that_another_take_has_had_since_is_left_to_it(history):
 def test_a_take_that_she_has_already_is_not_given_to_her(history):
     with History(history.path) as same:
         put(same, 1, begun="2031-05-01", athlete="Bea")
-    with pytest.raises(CoachError, match="Bea has this take already, as take 4"):
+    with refused("Bea has this take already, as take 4"):
         corrections.move(history, 1, to="Bea", made=MADE)
 
 

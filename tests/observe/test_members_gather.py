@@ -11,6 +11,7 @@ from tempo_coach import coach
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.members import gather
 from tempo_coach.observe.take.take_file import ENDING
+from tempo_coach.report.words.errors import hint_of, message_of
 from tests.observe.written import PERFECT, PLAN, write_all
 
 if TYPE_CHECKING:
@@ -103,7 +104,7 @@ def test_a_trace_gives_the_events_of_what_moves_in_it(tmp_path: Path) -> None:
     still = write(tmp_path / "still.csv", "\n".join(["time,x", *(f"{t:.2f},{t * 0.1:.3f}" for t in time)]))
     with pytest.raises(CoachError) as caught:
         gather([str(still)], lay_plan=lambda _: plan, later={})
-    assert caught.value.where == str(still) and "repeats" in caught.value.message
+    assert caught.value.where == str(still) and "repeats" in message_of(caught.value)
 
 
 def test_a_trace_of_several_members_gives_the_events_of_each(tmp_path: Path) -> None:
@@ -158,4 +159,4 @@ def test_what_cannot_be_gathered_is_said(
     table(tmp_path / "far.csv", Ada="5 1.9e9", Bo="6")
     with pytest.raises(CoachError) as caught:
         gather(sources, lay_plan=lay if laid else None, later=later)
-    assert (caught.value.message, caught.value.where, caught.value.hint) == (message, where, hint)
+    assert (message_of(caught.value), caught.value.where, hint_of(caught.value)) == (message, where, hint)

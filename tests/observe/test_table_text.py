@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tempo_coach.errors import CoachError
 from tempo_coach.observe.table_text import (
     HAND_WORDS,
     find_column,
@@ -18,6 +17,7 @@ from tempo_coach.observe.table_text import (
     read_rows,
     split_cells,
 )
+from tests.refused import refused
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -36,7 +36,7 @@ def test_text_is_read_in_whatever_it_is_encoded(tmp_path: Path, encoding: str) -
 def test_what_is_no_text_is_told(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "x.csv"
     path.write_bytes(content)
-    with pytest.raises(CoachError, match="no text"):
+    with refused("no text"):
         load_text(path, what="a table", hint="", most_mib=1)
 
 

@@ -11,12 +11,12 @@ import pytest
 from tempo_coach import coach
 from tempo_coach.coach.practising.conductor import Conductor
 from tempo_coach.coach.practising.form import make_form
-from tempo_coach.errors import CoachError
 from tempo_coach.live.practice.session import Stage, Way
 from tempo_coach.pattern.drill.drill_file import LONGEST_CAUTION, list_drills
 from tempo_coach.ui.palette import PLAIN
 from tempo_coach.ui.practice.practice_card import draw_practice_card
 from tempo_coach.ui.practice.setup import draw_below
+from tests.refused import refused
 from tests.ui import fakes
 from tests.ui.fakes import lay
 
@@ -102,5 +102,5 @@ def test_the_longest_caution_of_a_drill_of_her_own_is_shown_whole(tmp_path: Path
     text = (next(path for path in list_drills() if path.stem == "clubs_mills")).read_text(encoding="utf-8")
     own = tmp_path / "own.toml"
     own.write_text(text.replace("clear space and a coach", "mind " * LONGEST_CAUTION), encoding="utf-8")
-    with pytest.raises(CoachError, match="caution"):
+    with refused("caution"):
         coach.load_drill(str(own))

@@ -13,6 +13,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.corrections import Correction, correct, replay, say_correction
 from tempo_coach.music.counts.count_map import EIGHT
 from tempo_coach.pattern.routine.routine import carry_places
+from tempo_coach.report.words.errors import message_of, say_error
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -96,7 +97,7 @@ class Setting:
         With all corrections so far.
     counts : CountMap
         ``found`` with these corrections.
-    lost : tuple of (Correction, str)
+    lost : tuple of (Correction, CoachError)
         Those that found no place any more, and why.
     beat : int
         The count that is looked at.
@@ -119,7 +120,7 @@ class Setting:
     doubts: tuple[Doubt, ...]
     routine: Routine
     counts: CountMap
-    lost: tuple[tuple[Correction, str], ...] = ()
+    lost: tuple[tuple[Correction, CoachError], ...] = ()
     beat: int = 0
     mark: float | None = None
     past: tuple[Routine, ...] = ()
@@ -183,7 +184,7 @@ def begin(
     if done.lost:
         lost, why = done.lost[0]
         more = f" and {len(done.lost) - 1} more" if len(done.lost) > 1 else ""
-        words = f"Found no place any more: {say_correction(lost)}{more} ({why})."
+        words = f"Found no place any more: {say_correction(lost)}{more} ({message_of(why)})."
     return Setting(
         found=found,
         duration=duration,
@@ -313,5 +314,5 @@ def say(setting: Setting, sentence: str) -> Setting:
 
 def refuse(setting: Setting, error: CoachError) -> Setting:
     """Return the setting with why something cannot be done."""
-    words = str(error)
+    words = say_error(error)
     return replace(setting, sentence=words[0].upper() + words[1:], failed=True)

@@ -348,7 +348,7 @@ def read_laid(form: Form, *, progress: Callable[[float], None] | None = None) ->
     try:
         laid = coach.stretch_request(opened, None if from_eight is None else int(from_eight))
     except CoachError as error:  # told by the line of the set-up, not by an option of a command
-        raise CoachError(error.message, where=form.line("from_eight").label, hint=error.hint) from error
+        raise error.at(form.line("from_eight").label) from error
     asked = form.request()
     request = replace(laid, cycles=asked.cycles, speed=asked.speed, cues=asked.cues, spoken=asked.spoken)
     return request, coach.counts_of(opened)

@@ -12,6 +12,7 @@ from tempo_coach.music.files.sound import Sound
 from tempo_coach.music.files.sound_file import write_sound
 from tempo_coach.observe.take.clock import ClockLine
 from tempo_coach.observe.take.take_file import ENDING
+from tempo_coach.report.words.errors import message_of, say_error
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -57,7 +58,7 @@ def keep_recording(
         if path is not None:
             write_sound(path, recording)
     except CoachError as error:
-        done = _with(done, f"The recording is not kept: {error.message}.")
+        done = _with(done, f"The recording is not kept: {message_of(error)}.")
     except OSError as error:
         done = _with(done, f"The recording is not kept: {error.strerror}.")
     if not known:
@@ -97,7 +98,7 @@ def overhear(
             played=played,
         )
     except CoachError as error:
-        return _with(done, str(error))
+        return _with(done, say_error(error))
     # what was lost of the sound could not be followed in it either
     take = replace(heard, unmeasurable=done.take.unmeasurable)
     found = replace(done, take=take, card=coach.judge_take(take), trouble="")

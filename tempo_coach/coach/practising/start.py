@@ -13,6 +13,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import data_folder
 from tempo_coach.observe.observers import SOUNDS
 from tempo_coach.observe.take.take_file import ENDING
+from tempo_coach.report.words.errors import say_error
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -226,7 +227,8 @@ def _make_keep(athlete: str, begun: Callable[[], str]) -> Callable[[FinishedTake
             if not isinstance(error, CoachError):
                 traceback.print_exception(error)  # into the log, while a screen is up
             where = "" if done.path is None else f" The take is kept in {done.path}."
-            return f"Not in the history: {error}{where}"
+            why = say_error(error) if isinstance(error, CoachError) else str(error)
+            return f"Not in the history: {why}{where}"
         return ""
 
     return put

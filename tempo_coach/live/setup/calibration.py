@@ -165,7 +165,7 @@ def setup_of(device: str, observed_by: ObservedBy) -> Setup:
     try:
         known = read_calibrations()
     except CoachError as error:
-        return Setup(notice=Notice(Code.NOT_CALIBRATED, (error.message,)))
+        return Setup(notice=Notice(Code.NOT_CALIBRATED, (error,)))
     return find_setup({**known.get(THIS_COMPUTER, {}), **known.get(device, {})}, observed_by)
 
 

@@ -148,7 +148,7 @@ def gather_evidence(
     *,
     use_network: bool = True,
     progress: Callable[[float], None] | None = None,
-    warn: Callable[[str], None] | None = None,
+    warn: Callable[[CoachError], None] | None = None,
 ) -> Evidence:
     """Gather the evidence for beats in a sound.
 
@@ -162,7 +162,7 @@ def gather_evidence(
     progress : callable or None
         Is given the part of the network's work that is done, 0 to 1.
     warn : callable or None
-        Is given one sentence where the network was asked for and cannot be had.
+        Is given the error where the network was asked for and cannot be had.
 
     Returns
     -------
@@ -173,7 +173,7 @@ def gather_evidence(
             heard = network.hear(sound.samples, sound.rate_hz, progress=progress)
         except CoachError as problem:
             if warn is not None:
-                warn(str(problem))
+                warn(problem)
         else:
             return Evidence(np.sqrt(heard.beat), _explain_tempo(heard.tempo), NETWORK_SCORING, heard, features)
     strength = beat_strength(features)

@@ -106,7 +106,7 @@ def find_beats(
     taps: ArrayLike | None = None,
     use_network: bool = True,
     progress: Callable[[float], None] | None = None,
-    warn: Callable[[str], None] | None = None,
+    warn: Callable[[CoachError], None] | None = None,
 ) -> Beats:
     """Find the beats of a sound.
 

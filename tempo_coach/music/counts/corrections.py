@@ -82,7 +82,7 @@ class Replayed(NamedTuple):
     """Counts after all corrections, and those that no longer apply, each with the reason."""
 
     counts: CountMap
-    lost: tuple[tuple[Correction, str], ...]
+    lost: tuple[tuple[Correction, CoachError], ...]
 
 
 def correct(counts: CountMap, correction: Correction) -> CountMap:
@@ -131,12 +131,12 @@ def replay(counts: CountMap, corrections: Sequence[Correction]) -> Replayed:
     corrections : sequence of Correction
         In the order in which they were made.
     """
-    lost: list[tuple[Correction, str]] = []
+    lost: list[tuple[Correction, CoachError]] = []
     for correction in corrections:
         try:
             counts = correct(counts, correction)
         except CoachError as error:
-            lost.append((correction, error.message))
+            lost.append((correction, error))
     return Replayed(counts, tuple(lost))
 
 

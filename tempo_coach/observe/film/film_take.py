@@ -221,7 +221,7 @@ def members_to_csv(filmed: FilmTrace, trace: Trace, *, hands: Sequence[str] = ()
         try:
             events = observe_low(trace, observe(pick(trace, point=name))).events
         except CoachError as error:
-            raise CoachError(f"{name}: {error.message}", where=filmed.film.path, hint=error.hint) from error
+            raise error.at(f"{filmed.film.path}: {name}") from error
         rows += [(time, member, hand) for time in events[~_inside(events, _hidden(filmed, name, trace))].tolist()]
     lines = [cells([f"{time:.6f}", member, *([hand] if named else [])]) for time, member, hand in sorted(rows)]
     return "".join(["time,member,hand\n" if named else "time,member\n", *lines])

@@ -50,10 +50,13 @@ class Problems:
 
     def add(self, key: Key, message: str, hint: str | None = None) -> None:
         """Note one problem of the entry at ``key``."""
+        self.note(key, CoachError(message, **({} if hint is None else {"hint": hint})))
+
+    def note(self, key: Key, error: CoachError) -> None:
+        """Note an error as a problem of the entry at ``key``."""
         line = self.line_of(key)
         name = ".".join(str(part) for part in key if isinstance(part, str))
-        where = f"{self.path}:{line}: {name}" if name else f"{self.path}:{line}"
-        self.found.append((line, CoachError(message, where=where, hint=hint)))
+        self.found.append((line, error.at(f"{self.path}:{line}: {name}" if name else f"{self.path}:{line}")))
 
     def line_of(self, key: Key) -> int:
         """Return the line of an entry, or of the nearest table around it."""
@@ -105,6 +108,10 @@ class TomlTable:
     def problem(self, name: str, message: str, hint: str | None = None) -> None:
         """Note a problem of one entry."""
         self.problems.add((*self.key, name), message, hint)
+
+    def note(self, name: str, error: CoachError) -> None:
+        """Note an error as a problem of one entry."""
+        self.problems.note((*self.key, name), error)
 
     def text(self, name: str, default: str | None = "") -> str:
         """Return a text; without a default it has to be there."""

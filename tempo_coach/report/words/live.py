@@ -6,6 +6,7 @@ import errno
 from typing import TYPE_CHECKING
 
 from tempo_coach.pattern.drill.drill import TempoChange
+from tempo_coach.report.words.errors import message_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -63,7 +64,7 @@ NOTICES: dict[str, Callable[..., str]] = {
     "clap: refused": "No clap can be heard: {}. Enter begins.".format,
     "clap: listener gone": "No clap can be heard: the microphone could not be listened to. Enter begins.".format,
     "clap: no pipes": "No clap can be heard: this system has no way of waiting for one. Enter begins.".format,
-    "not calibrated": "Not calibrated: {}.".format,
+    "not calibrated": lambda error: f"Not calibrated: {message_of(error)}.",
     "delay changes": (
         "This device's delay changed by {:.0f} ms between openings: calibrate at each start, or use a wire."
     ).format,

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.errors import CoachError
 from tempo_coach.reasons import Why
 from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.errors import message_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -107,7 +109,8 @@ def say_reason(reason: Reason | None) -> str:
     if reason is None:
         return ""
     words = WORDS[reason.code]
-    return words.format(*reason.args) if isinstance(words, str) else words(*reason.args)
+    args = [message_of(each) if isinstance(each, CoachError) else each for each in reason.args]
+    return words.format(*args) if isinstance(words, str) else words(*args)
 
 
 def say_reasons(reasons: Mapping[str, Reason]) -> dict[str, str]:

@@ -138,14 +138,14 @@ def study(
         try:
             flights = find_flights(first)
         except CoachError as error:
-            left_out.append(Reason(Why.NO_FLIGHTS, (error.message,)))
+            left_out.append(Reason(Why.NO_FLIGHTS, (error,)))
     tossed = set_tosses_beside(flights, toss)
     try:
         bodies = [observe(first, period=period, circles=circles)]
     except CoachError as error:
         if not tossed:
             raise
-        return Study((), (), (), tuple(tossed), (), (*left_out, Reason(Why.NO_CYCLES, (error.message,))))
+        return Study((), (), (), tuple(tossed), (), (*left_out, Reason(Why.NO_CYCLES, (error,))))
     try:
         other = None if columns and not against else pick_second(trace, first, against)
         if other is not None:
@@ -153,7 +153,7 @@ def study(
     except CoachError as error:
         if against:
             raise
-        left_out.append(Reason(Why.NO_SECOND, (error.message,)))
+        left_out.append(Reason(Why.NO_SECOND, (error,)))
     low = [observe_low(trace, body) for body in bodies] if len(bodies) > 1 else bodies
     lags = [measure_lag(body, low[0], asked_deg=asked_deg) for body in low[1:]]
     sure = [body for body in bodies if body.cycles.rhythm.confidence >= SURE]

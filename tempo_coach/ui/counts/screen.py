@@ -18,6 +18,7 @@ from tempo_coach.coach.counting.listening import Listening
 from tempo_coach.coach.counting.setting import begin, do, note_saved, refuse, say, turn_to
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.corrections import Correction
+from tempo_coach.report.words.errors import say_error
 from tempo_coach.ui.counts.ask import ASKED, LONGEST, answer, complete
 from tempo_coach.ui.counts.keys import BINDINGS, GROUPS, Order, do_all, find_key, place_of
 from tempo_coach.ui.counts.sheet_card import Drawn, draw_card
@@ -135,7 +136,7 @@ class CountsScreen(CardScreen[None]):
             try:
                 coach.rescue_routine(replace(self._opened, routine=routine))
             except CoachError as error:
-                print(error, file=sys.stderr)  # noqa: T201  into the log: there is no screen any more
+                print(say_error(error), file=sys.stderr)  # noqa: T201  into the log: there is no screen any more
 
     def on_click(self, event: Click) -> None:
         """Go to the count that was clicked."""

@@ -18,6 +18,7 @@ from tempo_coach.history.progress import measure_progress
 from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
 from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.errors import say_error
 from tempo_coach.ui.app import AloneApp
 from tempo_coach.ui.history.kept import KeptScreen
 from tempo_coach.ui.history.rows import NONE_LIKE_IT, NONE_YET, draw_progress, draw_row, draw_told
@@ -243,7 +244,7 @@ class HistoryScreen(CardScreen[None]):
         try:
             yield
         except CoachError as error:
-            self.sentence = str(error)
+            self.sentence = say_error(error)
 
     def _find(self) -> None:
         words = self._filter.value

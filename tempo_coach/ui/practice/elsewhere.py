@@ -12,6 +12,7 @@ from textual.binding import Binding
 from tempo_coach.coach.practising.form import Form, Line
 from tempo_coach.errors import CoachError
 from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.errors import say_error
 from tempo_coach.ui.form import FormScreen
 from tempo_coach.ui.screen import HELP, Page
 from tempo_coach.ui.text_rows import bar, fill, warn
@@ -62,7 +63,7 @@ class ElsewhereScreen(FormScreen[bool]):
         try:
             write_to(self._conductor, self.form.value("place"))
         except CoachError as error:
-            self.sentence = str(error)
+            self.sentence = say_error(error)
             self.draw()
         else:
             self.dismiss(False)
@@ -117,6 +118,6 @@ def ask_elsewhere(conductor: Conductor, ask: Callable[[str], str], say: Callable
         try:
             write_to(conductor, answer)
         except CoachError as error:
-            say(str(error))
+            say(say_error(error))
         else:
             say("Written.")

@@ -18,6 +18,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.observe.film.colours import SHADES
 from tempo_coach.observe.film.film_take import CONSTANT
 from tempo_coach.observe.film.marker_trace import MarkerSpec
+from tempo_coach.report.words.errors import say_error
 from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, FormScreen
 from tempo_coach.ui.screen import HELP, LEAVE, Page
 from tempo_coach.ui.text_rows import bar, fill, warn
@@ -247,7 +248,7 @@ class FilmedScreen(FormScreen["FinishedTake | None"]):
         try:
             asked = read_film_form(self.form, self._last.take.plan)
         except CoachError as error:
-            self.sentence = str(error)
+            self.sentence = say_error(error)
         else:
             self.sentence, self._share = "", 0.0
             self.hold_still(True)
@@ -259,7 +260,7 @@ class FilmedScreen(FormScreen["FinishedTake | None"]):
             done = await to_thread(read_film_take, asked, self._last, keep=self._keep, progress=self._note)
         except CoachError as error:
             if not self._stopped:
-                self.sentence, self._share = str(error), None
+                self.sentence, self._share = say_error(error), None
                 self.hold_still(False)
                 self.draw()
         else:

@@ -21,6 +21,7 @@ from tempo_coach.live.practice.session import Stage
 from tempo_coach.report.drawings.plain import plain_text
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.card import format_card
+from tempo_coach.report.words.errors import say_error
 from tempo_coach.ui.practice.after import tell_take
 from tempo_coach.ui.terminal import SIGNALLED
 
@@ -269,7 +270,7 @@ def ask_form(form: Form, ask: Callable[[str], str], say: Say) -> Form:
                     form.line(key).number  # noqa: B018  refuses one that is out of its range
             except CoachError as error:
                 form = form.put(line)
-                say(str(error))
+                say(say_error(error))
                 continue
             break
     return form

@@ -16,6 +16,7 @@ from tempo_coach.pattern.drill.drill_file import APPARATUS, drill_from_table, li
 from tempo_coach.pattern.drill.template import read_circles, write_new_drill
 from tempo_coach.pattern.drill.toml_tables import Problems, TomlTable, find_lines
 from tempo_coach.report.drawings.drill import draw_drill
+from tempo_coach.report.words.errors import say_error
 from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, FormScreen
 from tempo_coach.ui.screen import HELP, LEAVE, Page
 from tempo_coach.ui.text_rows import bar, fill, warn
@@ -45,14 +46,14 @@ class Tried:
         What its file will say; empty while something is wrong.
     drill : Drill or None
         What comes of it.
-    trouble : str
+    trouble : CoachError or None
         What is wrong.
     """
 
     path: Path
     text: str = ""
     drill: Drill | None = None
-    trouble: str = ""
+    trouble: CoachError | None = None
 
 
 def make_new_form() -> Form:
@@ -96,7 +97,7 @@ def try_drill(form: Form, folder: Path) -> Tried:
         drill = drill_from_table(table, name=path.stem)
         table.problems.raise_if_any()
     except CoachError as error:
-        return Tried(path, trouble=str(error))
+        return Tried(path, trouble=error)
     return Tried(path, text, drill)
 
 
@@ -108,8 +109,8 @@ def save_drill(tried: Tried) -> Path:
     CoachError
         If something is wrong with the drill still, the file exists, or it cannot be written.
     """
-    if tried.drill is None:
-        raise CoachError(tried.trouble)
+    if tried.trouble is not None:
+        raise tried.trouble
     try:
         tried.path.parent.mkdir(parents=True, exist_ok=True)
         with tried.path.open("x", encoding="utf-8") as file:
@@ -153,7 +154,7 @@ def draw_tried(tried: Tried, *, sentence: str, width: int, height: int, palette:
     palette : Palette
     """
     lines = [Text(f"     {'file':<15}  {_shorten(tried.path, width - 24)}", palette.faint), Text()]
-    lines += warn(sentence or tried.trouble, width, palette)
+    lines += warn(sentence or (say_error(tried.trouble) if tried.trouble else ""), width, palette)
     if tried.drill is not None:
         lines += [Text(f"  {row}", palette.text) for row in draw_drill(tried.drill, width=width - 6).splitlines()]
     return fill(lines, width, height, palette)
@@ -207,7 +208,7 @@ class NewDrillScreen(FormScreen["Path | None"]):
         try:
             path = save_drill(self._tried)
         except CoachError as error:
-            self.sentence = str(error)
+            self.sentence = say_error(error)
             self.draw()
         else:
             self.dismiss(path)

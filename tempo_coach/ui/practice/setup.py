@@ -20,6 +20,7 @@ from tempo_coach.history.data_folder import data_folder
 from tempo_coach.live.audio.devices import list_devices
 from tempo_coach.pattern.drill.drill_file import list_drills
 from tempo_coach.report.drawings.drill import draw_pattern
+from tempo_coach.report.words.errors import say_error
 from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, FormScreen, FormView
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.screen import HELP, LEAVE, Page
@@ -210,7 +211,7 @@ class SetupScreen(FormScreen[None]):
             self.drill = coach.load_drill(self.form.value("drill"))
             self.form = self.form.for_drill(self.drill)
         except CoachError as error:
-            self.drill, self.sentence = None, str(error)
+            self.drill, self.sentence = None, say_error(error)
 
     def action_start(self) -> None:
         """Start what stands there."""
@@ -219,7 +220,7 @@ class SetupScreen(FormScreen[None]):
             request = self.form.request()
             self.form.athlete  # noqa: B018  refused before the music is heard
         except CoachError as error:
-            self.sentence = str(error)
+            self.sentence = say_error(error)
             self.draw()
             return
         self._busy, self._share, self.sentence = "One moment …", 0.0, ""
@@ -241,7 +242,7 @@ class SetupScreen(FormScreen[None]):
             self._busy = "Laying the drill …"
             context = await to_thread(prepare_from_form, self.form, self._heard, request=request)
         except CoachError as error:
-            self.sentence = str(error)
+            self.sentence = say_error(error)
         else:
             self.open(context)
         finally:
@@ -254,7 +255,7 @@ class SetupScreen(FormScreen[None]):
 
         def back(left: bool | CoachError | None) -> None:
             if isinstance(left, CoachError):
-                self.sentence = str(left)
+                self.sentence = say_error(left)
                 self.draw()
             elif not left:
                 self.app.exit(0)
@@ -301,7 +302,7 @@ class SetupScreen(FormScreen[None]):
             Store(history_file(), read_only=True).close()  # a damaged one is told of and not changed
             history = History(history_file())
         except CoachError as error:
-            self.sentence = str(error)
+            self.sentence = say_error(error)
             self.draw()
             return
         self.app.push_screen(HistoryScreen(history, over_another=True), lambda _: history.close())
@@ -320,7 +321,7 @@ class SetupScreen(FormScreen[None]):
         try:
             file = finish_broken_off(path)
         except CoachError as error:
-            self.sentence = str(error)
+            self.sentence = say_error(error)
         else:
             if show:
                 from tempo_coach.ui.practice.after import LookScreen

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from tempo_coach import coach
-from tempo_coach.errors import CoachError
 from tempo_coach.live.mixing.mix import load_cue_sounds, mix
 from tempo_coach.live.mixing.spoken import (
     NUMBERS,
@@ -22,6 +21,7 @@ from tempo_coach.music.files.sound import Sound
 from tempo_coach.music.files.sound_file import write_sound
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.score.card import Scorecard
+from tests.refused import refused
 
 RATE = 8000
 CLICK = Sound(np.full((40, 1), 0.5, np.float32), RATE)
@@ -118,7 +118,7 @@ def test_a_table_says_where_a_word_is_felt_to_begin_and_without_one_it_is_found(
 @pytest.mark.parametrize("table", ["word\none\n", "word,sample\none,half\n", "word,sample\none\n"])
 def test_a_table_that_cannot_be_read_is_said(tmp_path: Path, table: str) -> None:
     (tmp_path / "places.csv").write_text(table)
-    with pytest.raises(CoachError, match="columns word and sample"):
+    with refused("columns word and sample"):
         load_words([tmp_path], RATE)
 
 
@@ -147,7 +147,7 @@ def test_hissing_words_are_felt_late_and_open_ones_at_once() -> None:
 def test_a_language_or_a_folder_comes_before_english_and_anything_else_is_said(tmp_path: Path) -> None:
     assert [folder.name for folder in find_voice("de")] == ["de", "en"]
     assert find_voice(tmp_path)[0] == tmp_path
-    with pytest.raises(CoachError, match="folder of recorded words or a language"):
+    with refused("folder of recorded words or a language"):
         find_voice("nowhere at all")
 
 

@@ -20,6 +20,7 @@ from tempo_coach.live.setup.calibration import (
 )
 from tempo_coach.live.setup.chirps import LoopDelay
 from tempo_coach.live.setup.delays import Delay, TapDelay
+from tests.refused import refused
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -101,7 +102,7 @@ def test_a_file_that_is_none_is_said_and_stops_no_take(content: str) -> None:
 
 def test_a_folder_that_cannot_be_written_is_said(home: Path) -> None:
     (home / "file").write_text("")
-    with pytest.raises(CoachError, match="cannot be"):
+    with refused("cannot be"):
         keep_calibration("one", {"taps": TAPS}, home / "file" / "calibration.json")
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tempo_coach.errors import CoachError
 from tempo_coach.live.inputs.microphone import Recorded
 from tempo_coach.live.setup.chirps import CHANGES_FROM, LoopDelay, find_chirp_loops, join_loops, make_chirps
+from tests.refused import refused
 
 RATE = 48_000
 
@@ -37,7 +37,7 @@ def test_chirps_that_cannot_be_heard_say_so() -> None:
     nothing = find_chirp_loops(silent, samples, starts)
     assert nothing.size == 0
     for openings in ([], [nothing], [np.full(5, 0.1), nothing]):
-        with pytest.raises(CoachError, match="not heard"):
+        with refused("not heard"):
             join_loops(openings)
 
 

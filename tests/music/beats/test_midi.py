@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from music21.midi import ChannelVoiceMessages, MetaEvents, MidiFile
 
-from tempo_coach.errors import CoachError
 from tempo_coach.music.beats.midi import beats_to_midi, is_midi, read_midi
+from tests.refused import refused
 
 BENDING = np.round(0.37 + np.cumsum(0.5 + 0.1 * np.sin(np.arange(301) / 9) + 1e-7 * np.arange(301)), 9)
 BARS = np.arange(301) % 4 + 1
@@ -94,7 +94,7 @@ def test_a_running_status_and_messages_that_do_not_matter_are_read_over():
 
 def test_a_file_that_goes_on_for_years_is_said_before_its_beats_are_made():
     content = variable(*[b"\xff\xff\xff\x7f\x90\x3c\x40"] * 3)
-    with pytest.raises(CoachError, match=r"tune.mid: .* goes on for 1.678e\+06 quarters"):
+    with refused(r"tune.mid: .* goes on for 1.678e\+06 quarters"):
         read_midi(content, where="tune.mid")
 
 
@@ -121,7 +121,7 @@ def test_a_tempo_at_a_tick_that_no_number_holds_is_not_counted():
 def test_what_cannot_be_counted_is_said_with_its_file(change, words):
     at, new = change
     content = variable(b"\x00\x90\x3c\x40")
-    with pytest.raises(CoachError, match=f"tune.mid: .*{words}"):
+    with refused(f"tune.mid: .*{words}"):
         read_midi(content[:at] + new + content[at + len(new) :], where="tune.mid")
 
 

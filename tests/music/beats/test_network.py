@@ -7,12 +7,13 @@ import numpy as np
 import pytest
 from scipy.signal import resample_poly
 
-from tempo_coach.errors import CoachError
 from tempo_coach.music.beats import network
 from tempo_coach.music.beats.features import FRAME_HZ
 from tempo_coach.music.beats.finder import find_beats
 from tempo_coach.music.beats.network import BANDS_HZ
 from tempo_coach.music.files.sound import Sound
+from tempo_coach.report.words.errors import say_error
+from tests.refused import refused
 
 HERE = Path(__file__).parent
 RATE_HZ = 22_050
@@ -154,10 +155,10 @@ def test_missing_or_damaged_weights_are_said_in_one_sentence(harm, tmp_path):
     elif harm == "a shape":
         arrays["join"] = arrays["join"][:-1]
         np.savez(path, **arrays)
-    with pytest.raises(CoachError, match="missing or damaged") as caught:
+    with refused("missing or damaged") as caught:
         network.load(path)
-    assert str(path) in str(caught.value)
-    assert "install tempo_coach again" in str(caught.value)
+    assert str(path) in say_error(caught.value)
+    assert "install tempo_coach again" in say_error(caught.value)
 
 
 def test_a_flipped_byte_is_noticed(tmp_path):
@@ -165,7 +166,7 @@ def test_a_flipped_byte_is_noticed(tmp_path):
     good[len(good) // 2] ^= 0xFF
     path = tmp_path / "beats.npz"
     path.write_bytes(good)
-    with pytest.raises(CoachError, match="missing or damaged"):
+    with refused("missing or damaged"):
         network.load(path)
 
 

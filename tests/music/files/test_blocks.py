@@ -6,9 +6,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from tempo_coach.errors import CoachError
 from tempo_coach.music.files import blocks
 from tempo_coach.music.files.blocks import Blocks
+from tests.refused import refused
 
 MADE = [np.random.default_rng(k).uniform(-1, 1, (length, 2)).astype(np.float32) for k, length in enumerate((5, 1, 300))]
 
@@ -37,7 +37,7 @@ def test_nothing_is_no_frames_of_so_many_channels(monkeypatch, mapped):
 def test_a_folder_of_temporary_files_without_room_is_said_before_it_is_filled(monkeypatch):
     monkeypatch.setattr(blocks, "MAPPED_FROM", 0)
     monkeypatch.setattr(blocks.shutil, "disk_usage", lambda _: SimpleNamespace(free=100))
-    with pytest.raises(CoachError, match=r"cannot be kept in the folder of temporary files \(No space left"):
+    with refused(r"cannot be kept in the folder of temporary files \(No space left"):
         Blocks(2, expected=306)
 
 
@@ -47,7 +47,7 @@ def test_a_folder_of_temporary_files_that_fills_up_is_said(monkeypatch):
         monkeypatch.setattr(blocks.tempfile, "TemporaryFile", lambda **_: full)
         with (
             Blocks(2, expected=306) as kept,
-            pytest.raises(CoachError, match="make room there, name another one in TMPDIR"),
+            refused("make room there, name another one in TMPDIR"),
         ):
             kept.add(MADE[2])
 
@@ -55,5 +55,5 @@ def test_a_folder_of_temporary_files_that_fills_up_is_said(monkeypatch):
 def test_no_folder_of_temporary_files_is_said(monkeypatch, tmp_path):
     monkeypatch.setattr(blocks, "MAPPED_FROM", 0)
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "gone"))
-    with pytest.raises(CoachError, match="No such file or directory"):
+    with refused("No such file or directory"):
         Blocks(2, expected=306)

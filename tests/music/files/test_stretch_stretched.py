@@ -5,15 +5,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-import pytest
 
-from tempo_coach.errors import CoachError
 from tempo_coach.music.files import stretch as stretched
 from tempo_coach.music.files.sound import Sound
 from tempo_coach.music.files.stretch import stretch, stretch_cached
+from tempo_coach.report.words.errors import say_error
+from tests.refused import refused
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    import pytest
 
 RATE = 48_000
 MUSIC = Sound(np.random.default_rng(2).uniform(-0.5, 0.5, (RATE, 2)).astype(np.float32), RATE)
@@ -64,9 +66,9 @@ def test_a_process_that_fails_is_said_in_one_sentence_and_leaves_nothing(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(stretched.sys, "executable", "/bin/false")
-    with pytest.raises(CoachError, match="could not be slowed down") as error:
+    with refused("could not be slowed down") as error:
         stretch_cached(MUSIC, 0.8, folder=tmp_path)
-    assert "\n" not in str(error.value)
+    assert "\n" not in say_error(error.value)
     assert list(tmp_path.iterdir()) == []
 
 

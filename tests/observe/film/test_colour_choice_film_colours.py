@@ -13,6 +13,7 @@ from tempo_coach.observe.film.colour_choice import UNASKED, choose_colours, colo
 from tempo_coach.observe.film.colours import Colour, named_colour
 from tempo_coach.observe.film.marker_trace import MarkerSpec
 from tempo_coach.observe.film.spots import SearchImage, backdrop_of, to_search_image
+from tempo_coach.report.words.errors import hint_of, message_of
 from tests.generators import films
 
 SIZE = (320, 192)
@@ -70,7 +71,7 @@ def test_a_pixel_tells_the_colour_and_the_markers_name_is_its_own(monkeypatch: p
 def test_a_colour_that_is_not_seen_is_said_with_what_is() -> None:
     with pytest.raises(CoachError) as caught:
         say([MarkerSpec("left", "yellow")], views_of("blue"))
-    assert (caught.value.message, caught.value.where, caught.value.hint) == (
+    assert (message_of(caught.value), caught.value.where, hint_of(caught.value)) == (
         "nothing yellow that moves was seen in the film",
         FILM.path,
         "what is coloured and moves: blue",
@@ -81,10 +82,10 @@ def test_where_nothing_coloured_moves_the_next_step_is_said() -> None:
     nothing = views_of()
     with pytest.raises(CoachError) as caught:
         say([MarkerSpec("left", "yellow")], nothing)
-    assert caught.value.hint == "show a pixel of it: --at TIME X Y"
+    assert hint_of(caught.value) == "show a pixel of it: --at TIME X Y"
     with pytest.raises(CoachError) as caught:
         say([], nothing)
-    assert (caught.value.message, caught.value.where, caught.value.hint) == (
+    assert (message_of(caught.value), caught.value.where, hint_of(caught.value)) == (
         "nothing that moves in it is clearly coloured",
         FILM.path,
         "name a marker's colour with --marker NAME=COLOUR, or show a pixel of it with --at",

@@ -8,6 +8,7 @@ import pytest
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.film.colour_choice import _thin, frame_near, sample_frames
 from tempo_coach.observe.film.frames import look_at_film
+from tempo_coach.report.words.errors import hint_of, message_of
 from tests.generators import films
 
 TIMES = films.steady_times(4, 25, jitter=0.2)
@@ -78,5 +79,5 @@ def test_a_time_without_a_picture_within_half_a_second_is_said(path, time):
     film = look_at_film(path)
     with pytest.raises(CoachError) as caught:
         frame_near(film, time)
-    assert caught.value.message == f"the film has no picture at {time:g} s"
-    assert (caught.value.where, caught.value.hint) == (str(path), f"it lasts {film.duration:.1f} s")
+    assert message_of(caught.value) == f"the film has no picture at {time:g} s"
+    assert (caught.value.where, hint_of(caught.value)) == (str(path), f"it lasts {film.duration:.1f} s")

@@ -7,9 +7,9 @@ import colorsys
 import numpy as np
 import pytest
 
-from tempo_coach.errors import CoachError
 from tempo_coach.observe.film.colours import SHADES, colour_at, name_hues, named_colour, to_ycc
 from tests.generators import films
+from tests.refused import refused
 
 
 def test_colours_of_names_lie_where_the_standard_puts_them():
@@ -29,9 +29,9 @@ def test_hues_have_the_names_that_people_give_them(degrees, name):
 
 
 def test_a_wrong_colour_is_refused_and_the_nearest_named():
-    with pytest.raises(CoachError, match="did you mean green"):
+    with refused("did you mean green"):
         named_colour("gren")
-    with pytest.raises(CoachError, match="expected a colour"):
+    with refused("expected a colour"):
         named_colour("plaid")
     assert named_colour("Cyan").name == "turquoise"
 
@@ -40,7 +40,7 @@ def test_a_pixel_outside_or_without_colour_is_refused():
     ((_, picture),) = films.pictures(films.Scene({}, np.array([0.0]), (320, 192)))
     one = films.to_frame(picture)
     for x, y, words in ((-1, 5, "320 × 192"), (320, 5, "320 × 192"), (100, 20, "neither coloured nor bright")):
-        with pytest.raises(CoachError, match=words):
+        with refused(words):
             colour_at(one, x, y, name="a")
 
 

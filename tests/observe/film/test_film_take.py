@@ -29,6 +29,7 @@ from tempo_coach.observe.sound.alignment import Alignment
 from tempo_coach.observe.take.clock import ClockLine
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.observe.trace.trace import Channel, Trace
+from tempo_coach.report.words.errors import hint_of, message_of
 from tests.generators import movement
 
 PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=120, cycles=8))
@@ -96,7 +97,7 @@ def test_a_doubtful_place_on_the_music_is_told(heard: list[Sound]) -> None:
 def test_a_film_whose_sound_tells_no_place_asks_for_a_clap(changes: dict[str, object], message: str) -> None:
     with pytest.raises(CoachError) as caught:
         align_film(film(**changes), QUIET)
-    assert (caught.value.message, caught.value.where, caught.value.hint) == (message, "Zoë 🤸.mp4", BY_HAND)
+    assert (message_of(caught.value), caught.value.where, hint_of(caught.value)) == (message, "Zoë 🤸.mp4", BY_HAND)
 
 
 def test_a_film_of_slowed_music_leads_to_seconds_of_the_recording(heard: list[Sound]) -> None:
@@ -112,7 +113,7 @@ def test_a_film_of_slowed_music_leads_to_seconds_of_the_recording(heard: list[So
 def test_a_speed_that_nobody_plays_is_refused(speed: float) -> None:
     with pytest.raises(CoachError) as caught:
         align_to_music(film(), QUIET, speed=speed)
-    assert (caught.value.message, caught.value.where, caught.value.hint) == (
+    assert (message_of(caught.value), caught.value.where, hint_of(caught.value)) == (
         f"expected a speed of 0.3 to 3, got {speed:g}",
         "--speed",
         "0.8 is 80 %",
@@ -152,11 +153,11 @@ def test_a_film_of_something_else_is_said_with_both_times(offset: float) -> None
     with pytest.raises(CoachError) as caught:
         around_take(trace, PLAN, where="ä.mp4")
     first, last = PLAN.moments.time[[0, -1]]
-    assert caught.value.message == (
+    assert message_of(caught.value) == (
         f"the film shows {offset:.1f} to {offset + 19.98:.1f} s of the take clock and the take is from "
         f"{first:.1f} to {last:.1f} s"
     )
-    assert (caught.value.where, caught.value.hint) == ("ä.mp4", "choose another film, or check the clap")
+    assert (caught.value.where, hint_of(caught.value)) == ("ä.mp4", "choose another film, or check the clap")
 
 
 LINE = ClockLine(0.0, 0.0, 1.0, 0.0, 1)
@@ -244,7 +245,7 @@ def test_a_marker_that_names_no_hand_of_the_plan_is_said(name: str, hands: tuple
     filmed = followed(name)
     with pytest.raises(CoachError) as caught:
         members_to_csv(filmed, filmed.trace, hands=hands)
-    assert (caught.value.message, caught.value.where, caught.value.hint) == (
+    assert (message_of(caught.value), caught.value.where, hint_of(caught.value)) == (
         f"{name} names no hand of the plan ({', '.join(hands)})",
         "--marker",
         f"write Zoë/{hands[0]}=COLOUR",
@@ -256,4 +257,4 @@ def test_a_marker_that_does_nothing_that_repeats_is_named() -> None:
     still = Trace(filmed.trace.time, np.column_stack([filmed.trace.time * 3] * 3), filmed.trace.channels)
     with pytest.raises(CoachError) as caught:
         members_to_csv(filmed, still)
-    assert caught.value.message.startswith("Zoë: found nothing that repeats") and caught.value.where == "Zoë 🤸.mp4"
+    assert caught.value.where == "Zoë 🤸.mp4: Zoë" and "nothing that repeats" in message_of(caught.value)

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tempo_coach.errors import CoachError
 from tempo_coach.observe.film.frames import look_at_film, read_frames
 from tempo_coach.observe.film.marks import frame_times, marks_to_take, read_marks
 from tempo_coach.observe.take.clock import ClockLine
 from tests.generators import films
+from tests.refused import refused
 
 TIMES = films.steady_times(2, 30, jitter=0.2)
 HANDS = ("left", "right")
@@ -77,14 +77,14 @@ def test_marks_lie_on_the_take_clock_and_know_their_step(film, tmp_path):
     ],
 )
 def test_what_makes_no_sense_is_said(film, tmp_path, text, words):
-    with pytest.raises(CoachError, match=words):
+    with refused(words):
         read_marks(table(tmp_path, text), hands=HANDS, film=film)
 
 
 def test_a_missing_table_and_a_missing_rate_are_said(tmp_path):
-    with pytest.raises(CoachError, match="no such file"):
+    with refused("no such file"):
         read_marks(tmp_path / "gone.csv", hands=HANDS)
-    with pytest.raises(CoachError, match="--fps"):
+    with refused("--fps"):
         read_marks(table(tmp_path, "frame,hand\n1,left\n"), hands=HANDS)
-    with pytest.raises(CoachError, match="pictures a second"):
+    with refused("pictures a second"):
         read_marks(table(tmp_path, "frame,hand\n1,left\n"), hands=HANDS, rate_hz=0)

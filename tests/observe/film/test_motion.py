@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from tempo_coach.errors import CoachError
 from tempo_coach.observe.film.frames import look_at_film
 from tempo_coach.observe.film.motion import LIMIT, Region, follow_motion
 from tempo_coach.observe.trace.circles import find_circles
@@ -15,6 +14,7 @@ from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.tracked_body import observe
 from tempo_coach.score.trace.body_lag import measure_lag
 from tests.generators import films, movement
+from tests.refused import refused
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -63,7 +63,7 @@ def test_a_stretch_can_be_left_out(tmp_path):
 
 
 def test_where_nothing_moves_is_said(tmp_path):
-    with pytest.raises(CoachError, match="nothing moves in the part left"):
+    with refused("nothing moves in the part left"):
         follow_motion(film_of(tmp_path, films.steady_times(1, 30), empty=True), [LEFT])
 
 
@@ -80,5 +80,5 @@ def test_where_nothing_moves_is_said(tmp_path):
 )
 def test_parts_that_make_no_sense_are_refused(tmp_path, parts, words):
     film = film_of(tmp_path, films.steady_times(0.2, 30))
-    with pytest.raises(CoachError, match=words):
+    with refused(words):
         follow_motion(film, parts)

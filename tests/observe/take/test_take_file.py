@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tempo_coach import coach
-from tempo_coach.errors import CoachError
 from tempo_coach.observe.take.take_file import make_take, read_take, read_take_file
 from tests.observe.written import PERFECT, PLAN, write_all, writer
+from tests.refused import refused
 
 
 def test_a_finished_take_comes_back_as_the_clocks_put_it_in_the_end(tmp_path: Path) -> None:
@@ -86,12 +86,12 @@ def test_a_time_that_no_take_has_spoils_no_line_beside_it(tmp_path: Path, time: 
 )
 def test_what_is_no_take_is_said_to_be_none(tmp_path: Path, content: bytes, words: str) -> None:
     (tmp_path / "a").write_bytes(content)
-    with pytest.raises(CoachError, match=words):
+    with refused(words):
         read_take(tmp_path / "a")
 
 
 def test_a_file_that_is_not_there_is_named(tmp_path: Path) -> None:
-    with pytest.raises(CoachError, match="no such file"):
+    with refused("no such file"):
         read_take(tmp_path / "nowhere")
 
 

@@ -13,7 +13,6 @@ from pathlib import Path
 
 import pytest
 
-from tempo_coach.errors import CoachError
 from tempo_coach.observe.take import take_writer
 from tempo_coach.observe.take.take_file import ENDING
 from tempo_coach.observe.take.take_writer import TAKE_VERSION, TO_DISK_EVERY, TakeWriter, end_line, lock
@@ -22,6 +21,7 @@ from tempo_coach.pattern.plan.plan_file import plan_to_dict
 from tempo_coach.report.words.live import say_unwritten
 from tests import HANG
 from tests.observe.written import PERFECT, PLAN, write_all, writer
+from tests.refused import refused
 
 
 def test_the_lines_hold_what_came_in_the_order_in_which_it_came(tmp_path: Path) -> None:
@@ -175,7 +175,7 @@ def test_a_take_written_again_leaves_a_strangers_file_alone(tmp_path: Path) -> N
     out = write_all(tmp_path / "a")
     assert not out.whole
     for path in (None, tmp_path / "a"):
-        with pytest.raises(CoachError, match="not overwritten"):
+        with refused("not overwritten"):
             out.write_again(path)
     out.write_again(tmp_path / "b")
     assert (tmp_path / "a").read_text() == "mine" and out.whole

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 import seglearn.datasets
 
-from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.cycles import find_cycles
 from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.trace import Channel, Trace
 from tests.generators import movement
+from tests.refused import refused
 
 
 def column(time: np.ndarray, values: np.ndarray, quantity: str = "position", axis: str = "y") -> Trace:
@@ -156,7 +156,7 @@ def test_the_unit_of_the_readings_does_not_matter() -> None:
 )
 def test_what_does_not_repeat_is_said(make: Callable[[np.ndarray], np.ndarray], said: str) -> None:
     time = movement.clock(20, 50)
-    with pytest.raises(CoachError, match=said):
+    with refused(said):
         find_cycles(column(time, make(time)))
 
 

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.resampling import resample
 from tempo_coach.observe.trace.trace import Channel, Trace
+from tests.refused import refused
 
 TIME = np.arange(200) / 50
 
@@ -32,7 +32,7 @@ def test_jittered_stamps_and_two_readings_at_nearly_one_instant_give_the_same_cu
 
 def test_what_a_forgotten_sensor_recorded_is_refused_before_it_fills_the_memory() -> None:
     for time in (np.append(TIME, 3601.0), np.append(np.arange(100) / 1e5, 60.0)):
-        with pytest.raises(CoachError, match="are looked through at once; choose the take with --from and --to"):
+        with refused("are looked through at once; choose the take with --from and --to"):
             resample(trace(time, np.sin(5 * time)))
 
 
@@ -47,5 +47,5 @@ def test_a_gap_is_marked_and_drawn_without_swinging_beyond_its_ends() -> None:
 
 def test_fewer_than_four_complete_readings_are_refused() -> None:
     values = np.array([0.0, np.nan, 1.0, 2.0])
-    with pytest.raises(CoachError, match="at least four complete readings, got 3"):
+    with refused("at least four complete readings, got 3"):
         resample(trace(TIME[:4], values))

@@ -5,9 +5,9 @@ from collections.abc import Iterator
 import numpy as np
 import pytest
 
-from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.selection import pick, pick_second
 from tempo_coach.observe.trace.trace import Channel, Trace
+from tests.refused import refused
 
 
 def many() -> Trace:
@@ -54,14 +54,14 @@ def test_columns_by_name_override_the_rest_and_keep_their_order() -> None:
     ],
 )
 def test_what_cannot_be_picked_is_said(asked: dict[str, object], said: str) -> None:
-    with pytest.raises(CoachError, match=said):
+    with refused(said):
         pick(many(), **asked)  # type: ignore[arg-type]  # the parameters vary on purpose
 
 
 def test_the_second_mover_is_the_next_point_with_the_same_quantity_or_the_one_named() -> None:
     trace = many()
     assert pick_second(trace, pick(trace, point="right")) is None
-    with pytest.raises(CoachError, match="changes for still"):  # said, not passed over: it may be a sensor left off
+    with refused("changes for still"):  # said, not passed over: it may be a sensor left off
         pick_second(trace, pick(trace, point="left"))
     named = pick_second(trace, pick(trace, point="left"), ["right"])
     assert named is not None and named.points == ("right",)

@@ -5,10 +5,11 @@ import pytest
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.stamps import find_unit, mend, parse_moments
+from tempo_coach.report.words.errors import hint_of, message_of
 
 
 def said(error: CoachError) -> tuple[str, str | None, str | None]:
-    return error.message, error.where, error.hint
+    return message_of(error), error.where, hint_of(error)
 
 
 @pytest.mark.parametrize(

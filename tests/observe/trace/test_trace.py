@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.trace import Channel, Trace, cut, shift
+from tests.refused import refused
 
 
 def many() -> Trace:
@@ -46,7 +46,7 @@ def test_cut_and_shift_keep_everything_but_the_clock() -> None:
     np.testing.assert_allclose(trace.time, np.array([0.2, 0.3, 0.4]) * 1.00005 + 10)
     assert trace.channels == many().channels
     assert trace.rate_hz == pytest.approx(10 / 1.00005)
-    with pytest.raises(CoachError, match=r"runs from 0\.000 to 0\.500"):
+    with refused(r"runs from 0\.000 to 0\.500"):
         cut(many(), 2, 3)
     with pytest.raises(ValueError, match="positive"):
         shift(many(), offset=0, rate=0)

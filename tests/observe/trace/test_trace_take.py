@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.trace_take import place_by_event, place_by_fit
 from tempo_coach.reasons import Why
+from tests.refused import refused
 
 UNEVEN = np.cumsum([0.5, 0.8, 0.5, 0.9, 0.4, 0.8, 0.5, 0.7, 0.9, 0.5])
 
@@ -37,7 +37,7 @@ def test_even_circles_fit_at_every_cycle_and_this_is_told() -> None:
 
 
 def test_two_or_fewer_cannot_be_fitted() -> None:
-    with pytest.raises(CoachError, match="three"):
+    with refused("three"):
         place_by_fit([(np.array([0.0, 1.0]), UNEVEN)])
 
 

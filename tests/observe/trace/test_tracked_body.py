@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
-from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.trace import Channel, Trace
 from tempo_coach.observe.trace.tracked_body import name_body, observe, observe_low
 from tests.generators import movement
 from tests.observe.trace.test_circles import off
 from tests.observe.trace.test_inertial_outward import made
+from tests.refused import refused
 
 
 def one(quantity: str, *names: str, point: str = "") -> Trace:
@@ -52,7 +52,7 @@ def test_what_does_not_repeat_is_refused_of_every_quantity() -> None:
     noise = np.random.default_rng(1).standard_normal((time.size, 3))
     for quantity in ("position", "rotation", "acceleration", "other"):
         channels = [Channel(axis, quantity, axis) for axis in "xyz"]  # type: ignore[arg-type]  # one of the words
-        with pytest.raises(CoachError, match="repeats"):
+        with refused("repeats"):
             observe(Trace(time, noise, channels))
 
 

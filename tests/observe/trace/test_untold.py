@@ -1,11 +1,10 @@
 """Columns whose names do not say what they are: gravity tells, an answer does, or one question is asked."""
 
 import numpy as np
-import pytest
 
-from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.tables import parse_trace
 from tests.observe.trace.test_tables import TIME, table
+from tests.refused import refused
 
 
 def pulled(scale: float = 1.0) -> list[np.ndarray]:
@@ -29,7 +28,5 @@ def test_gravity_shows_a_wrong_unit_and_what_was_asked_for_stands() -> None:
 
 def test_positions_that_lie_a_metre_away_are_asked_for_and_not_taken_for_gravity() -> None:
     turn = 7 * TIME
-    with pytest.raises(
-        CoachError, match=r"nothing says what x, y and z are .x from .*100 readings a second.*position=m"
-    ):
+    with refused(r"nothing says what x, y and z are .x from .*100 readings a second.*position=m"):
         parse_trace(table("time,x,y,z", TIME, 0.4 * np.cos(turn), 0.1 * np.sin(turn), 1 + 0.4 * np.sin(turn)))

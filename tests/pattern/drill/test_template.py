@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tempo_coach.errors import CoachError
 from tempo_coach.pattern.drill.drill_file import APPARATUS, read_drill
 from tempo_coach.pattern.drill.template import read_circles, write_new_drill
+from tests.refused import refused
 
 EIGHT = {"low": 1, "rise": 0, "high": 2, "fall": 0}
 
@@ -88,7 +88,7 @@ def test_circles_are_said_on_one_line(said, found):
     ],
 )
 def test_circles_that_cannot_be_read(said, wrong):
-    with pytest.raises(CoachError, match=wrong):
+    with refused(wrong):
         read_circles(said)
 
 
@@ -108,5 +108,5 @@ def test_circles_that_cannot_be_read(said, wrong):
 )
 def test_what_has_to_be_said_differently(changed, wrong):
     usual = {"title": "Mine", "apparatus": "rope", "counts": 4, "circles": EIGHT}
-    with pytest.raises(CoachError, match=wrong):
+    with refused(wrong):
         write_new_drill(**(usual | changed))

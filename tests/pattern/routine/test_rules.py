@@ -5,11 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tempo_coach.errors import CoachError, CoachErrors
+from tempo_coach.errors import CoachErrors
 from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.pattern.routine.routine import MusicFile, Routine, Steps
 from tempo_coach.pattern.routine.rules import CHECK_THE_CODE, DEFAULT_CODE, check_routine, list_codes, read_code
+from tempo_coach.report.words.errors import say_error
 from tempo_coach.report.words.rules import checked_values, describe_check, describe_code
+from tests.refused import refused
 
 CODE = read_code(DEFAULT_CODE)
 
@@ -121,12 +123,12 @@ def test_a_table_of_her_own_is_read_and_its_problems_said(tmp_path):
     own.write_text('title = "x"\n[[rule]]\nwhat = "lenght"\nleast = 60\nmost = 10\n')
     with pytest.raises(CoachErrors) as caught:
         read_code(own)
-    said = str(caught.value)
+    said = say_error(caught.value)
     assert "club.toml:3: rule.what: expected length" in said and "did you mean length?" in said
     assert "club.toml:5: rule.most: expected no less than the least" in said
     assert "rule.source: expected the entry source" in said
     own.write_text('title = "x"\n')
-    with pytest.raises(CoachErrors, match="at least one rule"):
+    with refused(error=CoachErrors, match="at least one rule"):
         read_code(own)
-    with pytest.raises(CoachError, match="did you mean until_2024"):
+    with refused("did you mean until_2024"):
         read_code("until_2025")

@@ -5,9 +5,10 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from tempo_coach.errors import CoachError
 from tempo_coach.observe.film.frames import Frame
 from tempo_coach.report.pages import film
+from tempo_coach.report.words.errors import hint_of
+from tests.refused import refused
 from tests.report.followed import FILM, followed
 
 HIGH, WIDE = FILM.height, FILM.width
@@ -71,12 +72,12 @@ def test_where_it_cannot_be_written_it_says_so(tmp_path, monkeypatch):
     grey = np.full((HIGH, WIDE), 90, np.uint8)
     half = np.full((HIGH // 2, WIDE // 2), 128, np.uint8)
     monkeypatch.setattr(film, "read_frames", lambda _: iter([Frame(0.0, grey, half, half, (0.0, 0.5))]))
-    with pytest.raises(CoachError, match=r"the film cannot be written \(No such file"):
+    with refused(r"the film cannot be written \(No such file"):
         film.write_film_check(tmp_path / "none" / "look.mp4", followed())
     assert not list(tmp_path.iterdir())
-    with pytest.raises(CoachError, match="writes no mp4") as error:
+    with refused("writes no mp4") as error:
         film._add_stream(SimpleNamespace(codecs_available=()), None, 10, 10)
-    assert "--check OUT.html" in str(error.value.hint)
+    assert "--check OUT.html" in str(hint_of(error.value))
 
 
 def test_in_a_smaller_picture_the_ring_stands_where_the_marker_is_in_it():

@@ -9,9 +9,11 @@ import pytest
 from tempo_coach.errors import CoachError
 from tempo_coach.report.pages import page as pages
 from tempo_coach.report.pages.take import take_page
+from tempo_coach.report.words.errors import message_of
 from tempo_coach.score.card import judge
 from tests.conftest import skip_for_missing_part
 from tests.history.season import make_take
+from tests.refused import refused
 
 
 def test_a_page_printed_by_a_browser_is_a4(tmp_path):
@@ -48,13 +50,13 @@ def test_the_tables_behind_the_pictures_are_printed_though_they_are_closed(tmp_p
 
 def test_without_a_browser_it_says_what_to_do(tmp_path, monkeypatch):
     monkeypatch.setattr(pages, "find_browser", lambda: None)
-    with pytest.raises(CoachError, match=r"no browser.*print it from there"):
+    with refused(r"no browser.*print it from there"):
         pages.print_page("<p>", tmp_path / "a.pdf")
     broken = tmp_path / "browser"
     broken.write_text("#!/bin/sh\necho it broke >&2\nexit 1\n")
     broken.chmod(0o755)
     monkeypatch.setattr(pages, "find_browser", lambda: str(broken))
-    with pytest.raises(CoachError, match="could not print the page: it broke"):
+    with refused("could not print the page: it broke"):
         pages.print_page("<p>", tmp_path / "a.pdf")
     assert not (tmp_path / "a.pdf").exists()
 
@@ -96,23 +98,23 @@ def test_what_is_no_pdf_is_said_with_the_last_word_of_the_browser(tmp_path, brow
     (tmp_path / "a.pdf").write_text("kept")
     with pytest.raises(CoachError) as error:
         pages.print_page("<p>", tmp_path / "a.pdf")
-    assert re.search(said, error.value.message)
+    assert re.search(said, message_of(error.value))
     assert (tmp_path / "a.pdf").read_text() == "kept"
 
 
 def test_a_browser_that_does_not_finish_or_is_none_is_said(tmp_path, browser, monkeypatch):
     browser("exec sleep 30")
     monkeypatch.setattr(pages, "PATIENCE", 0.05)
-    with pytest.raises(CoachError, match="it did not finish in 0 s"):
+    with refused("it did not finish in 0 s"):
         pages.print_page("<p>", tmp_path / "a.pdf")
     monkeypatch.setattr(pages, "find_browser", lambda: str(tmp_path / "none"))
-    with pytest.raises(CoachError, match="none could not print the page: No such file"):
+    with refused("none could not print the page: No such file"):
         pages.print_page("<p>", tmp_path / "a.pdf")
 
 
 def test_where_the_file_cannot_be_written_it_is_named(tmp_path, browser):
     browser(f'{TO}; printf %s %PDF >"$to"')
-    with pytest.raises(CoachError, match="cannot be written") as error:
+    with refused("cannot be written") as error:
         pages.print_page("<p>", tmp_path / "none" / "a.pdf")
     assert error.value.where == str(tmp_path / "none" / "a.pdf")
 

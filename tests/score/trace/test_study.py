@@ -10,6 +10,7 @@ from tempo_coach.observe.trace.trace import Channel, Trace
 from tempo_coach.reasons import Why
 from tempo_coach.score.trace.study import find_places, study
 from tests.generators import movement
+from tests.refused import refused
 
 
 def circles(*cycles, carried=True):
@@ -69,7 +70,7 @@ def test_what_only_flies_has_no_cycles_and_what_does_nothing_is_refused():
     thrown = study(movement.toss(1).trace)
     assert len(thrown.tossed) == 1 and thrown.bodies == thrown.places == thrown.lags == thrown.uneven == ()
     assert thrown.left_out[-1].code is Why.NO_CYCLES
-    with pytest.raises(CoachError, match="it only flies"):
+    with refused("it only flies"):
         _ = thrown.main
     time = np.arange(400) / 100
     for still in (np.ones(400), time):  # it stands, or goes its way

@@ -6,7 +6,6 @@ from types import SimpleNamespace
 import pytest
 
 from tempo_coach.coach import Request, lay
-from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.flights import find_flights
 from tempo_coach.observe.trace.trace import Channel, Trace
 from tempo_coach.pattern.toss.relations import HIGHEST_HAND_M
@@ -14,6 +13,7 @@ from tempo_coach.pattern.toss.solver import CATCH_M, RELEASE_M, solve_toss
 from tempo_coach.report.words.toss import flight_to_dict, say_flight, say_scale
 from tempo_coach.score.trace.throws import asked_flight, set_tosses_beside
 from tests.generators import movement
+from tests.refused import refused
 
 
 def flights_of(seed=1, *, unit="m", scale=1.0, **options):
@@ -83,7 +83,7 @@ def test_a_plan_says_how_long_its_flights_are():
 
 
 def test_what_nobody_can_throw_is_refused():
-    with pytest.raises(CoachError, match="hall"):
+    with refused("hall"):
         set_tosses_beside(flights_of(), {"flight": 10.0})
     assert set_tosses_beside([], {"flight": 1.0}) == []
 

@@ -21,6 +21,7 @@ from tempo_coach.ui.practice.elsewhere import ElsewhereScreen, ask_elsewhere
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tests.coach.practising.test_conductor import PLAN, START, at_once, conduct
 from tests.coach.practising.test_conductor import play as play_all
+from tests.refused import refused
 from tests.ui import fakes
 from tests.ui.fakes import in_a_loop, wait_until
 from tests.ui.test_screens import conductor_of, open_app, play, shown, start
@@ -62,7 +63,7 @@ def test_the_card_is_shown_and_the_take_is_written_where_a_person_says(tmp_path:
     (done,) = conductor.done
     assert done.path is None and "disk is full" in done.trouble
     assert conductor.paths == [None]
-    with pytest.raises(CoachError, match="cannot be written"):
+    with refused("cannot be written"):
         conductor.write_elsewhere(tmp_path / "nowhere" / "x")
     conductor.write_elsewhere(tmp_path / "stick")
     (path,) = conductor.paths
@@ -87,7 +88,7 @@ def test_every_take_that_has_no_place_finds_one_and_nothing_is_overwritten(tmp_p
     assert [path is None for path in conductor.paths] == [True, False, True]
     mine = tmp_path / "mine"
     mine.write_text("mine")
-    with pytest.raises(CoachError, match="not overwritten"):
+    with refused("not overwritten"):
         conductor.write_elsewhere(mine)
     assert mine.read_text() == "mine" and len(conductor.homeless) == 2
     conductor.write_elsewhere(tmp_path / "mine.take.jsonl")

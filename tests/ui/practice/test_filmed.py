@@ -11,13 +11,13 @@ import numpy as np
 import pytest
 from textual.events import Paste
 
-from tempo_coach.errors import CoachError
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.observe.take.take_file import read_take
 from tempo_coach.ui.palette import PLAIN
 from tempo_coach.ui.practice.filmed import ASK, NOT_FILMED, FilmedScreen, draw_reading, make_film_form, read_film_form
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tests.generators import films, movement
+from tests.refused import refused
 from tests.ui import fakes
 from tests.ui.fakes import in_a_loop, lay, wait_until
 from tests.ui.test_screens import SIZES, conductor_of, open_app, shown, start
@@ -79,7 +79,7 @@ def test_what_is_typed_is_what_is_asked() -> None:
 )
 def test_what_makes_no_sense_is_said(values: dict[str, str], said: str) -> None:
     colours = {"hand_right": "red", "hand_left": ASK if values == {"film": "a.mp4"} else "blue"}
-    with pytest.raises(CoachError, match=said):
+    with refused(said):
         read_film_form(fill_in(**(colours | values)), PLAN)
 
 

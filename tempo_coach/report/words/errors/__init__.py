@@ -1,0 +1,75 @@
+"""Errors in words: a module for each package that raises them, with an entry for each code, and ``say_error``.
+
+An entry is what was expected and what was found, without a full stop; or that and the hint, the next step. Each is a
+form with named places for the facts of the error, or a function of the facts that it names, whose value is final. A
+list in a place is told with commas, an error by what it found.
+"""
+
+from __future__ import annotations
+
+import inspect
+from typing import TYPE_CHECKING
+
+from tempo_coach.errors import CoachError, CoachErrors
+from tempo_coach.report.words.errors import coach, pattern
+from tempo_coach.signs import show_controls
+
+if TYPE_CHECKING:
+    from tempo_coach.report.words.errors.forms import Entry, Form
+
+_ENDS = (".", "?", "!")
+
+#: What is said of each code.
+WORDS: dict[str, Entry] = {**coach.WORDS, **pattern.WORDS}
+
+
+def say_error(error: CoachError) -> str:
+    """Return an error as a sentence; one a line of several.
+
+    Examples
+    --------
+    >>> say_error(CoachError("toss.catch_above_given_apex", where="catch", apex_m=1.2, catch_m=1.5))
+    'catch: the toss tops out at 1.20 m above the floor and cannot be caught at 1.50 m; catch at 1.20 m or lower.'
+    """
+    if isinstance(error, CoachErrors):
+        return "\n".join(map(say_error, error.problems))
+    place = f"{error.where}: " if error.where else ""
+    message, hint = message_of(error), hint_of(error)
+    if not hint:
+        return show_controls(f"{place}{_sentence(message)}")
+    # one sentence: a hint may begin with a key, an option or a command, which no capital may change
+    joint = " " if message.endswith(_ENDS) else "; "
+    return show_controls(f"{place}{message}{joint}{_sentence(hint)}")  # on one line, whatever it tells
+
+
+def message_of(error: CoachError) -> str:
+    """Return what was expected and what was found, without place and full stop."""
+    entry = WORDS.get(error.code)
+    if entry is None:
+        return error.code  # the old form
+    return _fill(entry if isinstance(entry, str) or callable(entry) else entry[0], error)
+
+
+def hint_of(error: CoachError) -> str | None:
+    """Return the next step, without a full stop; None where there is none."""
+    entry = WORDS.get(error.code)
+    if entry is None:
+        hint = error.facts.get("hint")
+        return str(hint) if hint else None
+    return None if isinstance(entry, str) or callable(entry) else _fill(entry[1], error) or None
+
+
+def _fill(form: Form, error: CoachError) -> str:
+    if isinstance(form, str):
+        return form.format(**{name: _told(value) for name, value in error.facts.items()})
+    return form(**{name: error.facts[name] for name in inspect.signature(form).parameters})
+
+
+def _told(value: object) -> object:
+    if isinstance(value, CoachError):
+        return message_of(value)
+    return ", ".join(map(str, value)) if isinstance(value, (list, tuple)) else value
+
+
+def _sentence(text: str) -> str:
+    return text if text.endswith(_ENDS) else f"{text}."
