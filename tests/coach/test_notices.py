@@ -3,13 +3,14 @@
 import pytest
 
 from tempo_coach.coach.notices import tell
+from tempo_coach.errors import CoachError
 from tempo_coach.live.notices import Code, Notice, Trouble
 from tempo_coach.report.words.live import NOTICES, say_notice
 
 ARGUMENTS = {
     Code.KEY_TAKEN: ("left",),
     Code.CLAP_REFUSED: ("it is in use",),
-    Code.NOT_CALIBRATED: ("this is no calibration",),
+    Code.NOT_CALIBRATED: (CoachError("calibration.unreadable"),),
     Code.DELAY_CHANGES: (40.2,),
     Trouble.REFUSED: (48_000, 44_100),
 }

@@ -17,6 +17,7 @@ from tempo_coach.coach import archiving
 from tempo_coach.coach.practising.conductor import Conductor
 from tempo_coach.coach.practising.form import make_form
 from tempo_coach.coach.practising.practice import FinishedTake
+from tempo_coach.errors import CoachError
 from tempo_coach.live.notices import Code, Notice
 from tempo_coach.live.practice.session import Stage, Way
 from tempo_coach.music.files.loudness import find_levels
@@ -89,7 +90,7 @@ def practising(stage_wanted: Stage, folder: Path, *, drill: str = "clubs_mills")
         conductor.press(dict(conductor.session.keys)[hand], stage.clock.now)
         conductor.tick()
     if stage_wanted is Stage.PAUSED:
-        stage.player.break_off(Notice(Code.NOT_CALIBRATED, (LONG,)))
+        stage.player.break_off(Notice(Code.NOT_CALIBRATED, (CoachError(LONG),)))
         conductor.tick()
     elif stage_wanted in (Stage.RESTING, Stage.AFTER, Stage.JUDGING):
         conductor._aside = (lambda *_: None) if stage_wanted is Stage.JUDGING else at_once
