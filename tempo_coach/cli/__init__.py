@@ -44,6 +44,8 @@ COMMANDS = {
     "toss": "plan a toss: counts to height, speed and angle, and back",
     "group": "judge a group: who is early, who is late, where it falls apart",
     "history": "the takes that were kept: find, open, note, trend, export, backup",
+    "today": "a session made for one person today, or the lists of a group",
+    "goal": "what is to be even by when, and whether it is on the way",
     "report": "a page with pictures of a take, an athlete or a group, to read and print",
     "correct": "put a take of the history right: whose it is, its drill, whether it counts; and undo that",
     "share": "merge the histories of two machines, hand one athlete's takes over, write all for other programs",

@@ -22,6 +22,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.epilog = examples(
         "tempo-coach report 1 --out take.html",
         "tempo-coach report --athlete Ada --out ada.html",
+        "tempo-coach report --gymnast Ada --out for_ada.html",
         "tempo-coach report clapping.csv --tempo 120 --group --out group.html",
     )
     parser.add_argument(
@@ -34,6 +35,14 @@ def add(parser: argparse.ArgumentParser) -> None:
         "--since",
         metavar="DAY",
         help="with --athlete: the first day: a date such as 2031-05-04, today, or so many days ago",
+    )
+    which.add_argument(
+        "--gymnast", metavar="NAME", help="one page for her and her parents: three sentences, one picture"
+    )
+    which.add_argument(
+        "--table",
+        action="store_true",
+        help="a table for the coach, of everybody by drills; with --athlete: of her alone",
     )
     which.add_argument("--group", action="store_true", help="the takes are members of a group")
     which.add_argument("--title", default="A group", metavar="TEXT", help="title of a group's page (default: A group)")
@@ -50,7 +59,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from tempo_coach.cli.output import Progress, check_outputs, write_text
+    from tempo_coach.cli.output import check_outputs
     from tempo_coach.errors import CoachError
 
     if not (args.out or args.pdf):
@@ -62,6 +71,14 @@ def run(args: argparse.Namespace) -> int:
         check_browser()
     page = _make(args)
     check_outputs(args, "out", "pdf")  # by now the history has been read
+    write_page(args, page)
+    return 0
+
+
+def write_page(args: argparse.Namespace, page: str) -> None:
+    """Write a page where ``--out`` and ``--pdf`` say, and print where that is."""
+    from tempo_coach.cli.output import Progress, write_text
+
     if args.out:
         write_text(args.out, page, force=args.force)
     if args.pdf:
@@ -71,7 +88,6 @@ def run(args: argparse.Namespace) -> int:
             progress(0.0)
             print_page(page, args.pdf)
     print(" and ".join(filter(None, (args.out, args.pdf))))
-    return 0
 
 
 def _make(args: argparse.Namespace) -> str:
@@ -81,7 +97,18 @@ def _make(args: argparse.Namespace) -> str:
     from tempo_coach.history.data_folder import history_file
 
     file = Path(args.file) if args.file else history_file()
-    if sum((bool(args.athlete), bool(args.group), bool(args.takes) and not args.group)) != 1:
+    by_drills = args.table or args.gymnast
+    if (
+        sum(
+            (
+                bool(args.athlete or args.table),
+                bool(args.gymnast),
+                bool(args.group),
+                bool(args.takes) and not args.group,
+            )
+        )
+        != 1
+    ):
         raise CoachError(
             "expected one thing to report on", where="report", hint="a take, --athlete NAME, or --group TAKE …"
         )
@@ -89,8 +116,11 @@ def _make(args: argparse.Namespace) -> str:
     refuse_unused(args, members, "without --group", unless=args.group)
     refuse_unused(args, "drill", "without --athlete or --group", unless=args.athlete or args.group)
     refuse_unused(args, "since", "without --athlete", unless=args.athlete)
-    of_history = args.athlete or (args.takes and not args.group and args.takes[0].isdigit())
+    refuse_unused(args, "drill since", "with --table", unless=not args.table)
+    of_history = args.athlete or by_drills or (args.takes and not args.group and args.takes[0].isdigit())
     refuse_unused(args, "file", "where no take is of the history", unless=of_history)
+    if by_drills:
+        return _by_drills(args, file)
     if args.athlete:
         return _of_athlete(args, file)
     if args.group:
@@ -117,6 +147,16 @@ def _of_athlete(args: argparse.Namespace, file: Path) -> str:
         if not rows:
             raise CoachError(f"there is no such take of {args.athlete}", where="report")
         return athlete_page(rows, notes=history.notes(athlete=args.athlete))
+
+
+def _by_drills(args: argparse.Namespace, file: Path) -> str:
+    from datetime import date
+
+    from tempo_coach.coach.overviews import gymnast_page_of, table_page_of
+
+    if args.gymnast:
+        return gymnast_page_of(file, args.gymnast, day=date.today())
+    return table_page_of(file, args.athlete, day=date.today())
 
 
 def _of_take(said: str, file: Path) -> str:

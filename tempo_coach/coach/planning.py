@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -45,6 +45,8 @@ class Request:
         The only hand that is practised; by default all of them.
     spoken : bool
         Whether counts are spoken instead of clicked.
+    tolerance : float
+        How many times wider than the drill's own.
     """
 
     drill: str
@@ -60,6 +62,7 @@ class Request:
     mirrored: bool = False
     hand: str | None = None
     spoken: bool = False
+    tolerance: float = 1.0
 
 
 def check_request(request: Request) -> None:
@@ -150,6 +153,7 @@ def lay(
         cues=request.cues,
         pattern=pattern_data(find_drill(request.drill)),
     )
+    plan = replace(plan, allowance=request.tolerance * plan.allowance) if request.tolerance != 1 else plan
     return speak_counts(plan) if request.spoken else plan
 
 

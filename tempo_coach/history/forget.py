@@ -17,6 +17,7 @@ from tempo_coach.history.file import connect, told
 from tempo_coach.history.gone import mark_name, salted
 from tempo_coach.history.records import read_name
 from tempo_coach.history.roster import file_of, people_folder
+from tempo_coach.history.session_record import session_file
 from tempo_coach.history.store import copies_of
 from tempo_coach.observe.take.take_file import ENDING
 
@@ -37,7 +38,7 @@ class Going:
     first, last : str
         When her first and her last take began; empty without.
     files : tuple of Path
-        Files of takes that practise wrote and that are still there, and the one that says how she practises.
+        Files of takes that practise wrote and that are still there, and those that say how she practises.
     copies : tuple of Path
         Copies beside the history in which she is too.
     """
@@ -63,7 +64,8 @@ def find_going(history: History, athlete: str) -> Going:
     """
     name = read_name(athlete)
     files = {Path(str(setup["file"])) for setup in history.setups(name) if setup.get("file")}
-    person = file_of(people_folder(history.path), name)
+    folder = people_folder(history.path)
+    own = file_of(folder, name), session_file(folder, name)
     ((takes, onsets, cards, notes, first, last),) = history.ask(
         "SELECT count(DISTINCT take.id), "
         "(SELECT coalesce(sum(number), 0) FROM onsets JOIN take AS t ON t.id = take WHERE t.athlete = athlete.id), "
@@ -82,7 +84,7 @@ def find_going(history: History, athlete: str) -> Going:
         first,
         last,
         tuple(sorted(file for file in files if file.name.endswith(ENDING) and file.is_file()))
-        + ((person,) if person.is_file() else ()),
+        + tuple(file for file in own if file.is_file()),
         tuple(copy for copy in copies_of(history.path) if _is_in(copy, name)),
     )
 

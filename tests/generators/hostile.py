@@ -86,6 +86,12 @@ report 1 --file history.sqlite --out made.html
 report --athlete Ada --file history.sqlite --out made.html
 report members.csv --group --tempo 120 --out made.html
 report x.take.jsonl --out made.html
+report --gymnast Ada --file history.sqlite --out made.html
+report --table --file history.sqlite --out made.html
+today --athlete Ada --list --file history.sqlite
+today --group Ada --minutes 10 --file history.sqlite --out made.html
+goal own.toml --athlete Ada --tempo 100 --by 2999-01-01 --file history.sqlite
+goal --athlete Ada --file history.sqlite
 correct 1 --to Bea --file history.sqlite
 correct 1 --not-counting fell --file history.sqlite
 correct 1 --drill own.toml --file history.sqlite

@@ -1,0 +1,93 @@
+"""``tempo-coach today``: a session made for one person, or the lists of a group."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.cli.options import add_force, add_json, examples, refuse_unused
+
+if TYPE_CHECKING:
+    import argparse
+    from pathlib import Path
+
+
+def add(parser: argparse.ArgumentParser) -> None:
+    """Add what the command reads."""
+    parser.description = (
+        "Today's practice for one person, made of her takes and goals: a slow warm-up, blocks in mixed order on what "
+        "is least even, broke last or has rested long, a last one as in competition. On a terminal it opens on the "
+        "screen, where Enter starts each of them; a session that is broken off goes on."
+    )
+    parser.epilog = examples(
+        "tempo-coach today --athlete Ada --list",
+        "tempo-coach today --athlete Ada --minutes 10 --list",
+        "tempo-coach today --group Ada --group Bea --out today.html",
+    )
+    parser.add_argument(
+        "--athlete", metavar="NAME", help="whose: her name or its first letters (default: who was last)"
+    )
+    parser.add_argument(
+        "--group",
+        metavar="NAME",
+        action="append",
+        default=[],
+        help="one of a group of up to 12, whose lists are set side by side",
+    )
+    parser.add_argument("--minutes", type=int, metavar="N", help="10, 20 or 40 (default: as last time)")
+    parser.add_argument("--anew", action="store_true", help="plan it anew, whatever was begun today")
+    parser.add_argument("--list", action="store_true", help="print it and open no screen")
+    parser.add_argument("--out", metavar="FILE.html", help="write it as a page to print")
+    parser.add_argument("--pdf", metavar="FILE.pdf", help="write it as a PDF on A4; needs a browser that prints")
+    parser.add_argument("--file", metavar="FILE", help="another history (default: the one in your data folder)")
+    add_json(parser)
+    add_force(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from datetime import date
+    from pathlib import Path
+
+    from tempo_coach.cli.output import check_outputs, print_json
+    from tempo_coach.coach.todays_practice import open_group, open_today
+    from tempo_coach.history.data_folder import history_file
+    from tempo_coach.report.words.todays_list import format_session, session_to_dict
+
+    refuse_unused(args, "athlete anew", "with --group", unless=not args.group)
+    refuse_unused(args, "json list", "with --out or --pdf", unless=not (args.out or args.pdf))
+    check_outputs(args, "out", "pdf")
+    file = Path(args.file) if args.file else history_file()
+    day = date.today()
+    names = [find_name(file, name) for name in args.group] or [find_name(file, args.athlete)]
+    if args.group:
+        todays = open_group(file, names, day=day, minutes=args.minutes)
+    else:
+        todays = (open_today(file, names[0], day=day, minutes=args.minutes, anew=args.anew),)
+    if args.out or args.pdf:
+        from tempo_coach.cli.report import write_page
+        from tempo_coach.report.pages.todays_list import todays_page
+
+        titles = {name: drill.title for today in todays for name, drill in today.drills.items()}
+        write_page(args, todays_page([(each.person.name, each.record) for each in todays], titles))
+    elif args.json:
+        told = [session_to_dict(each.person.name, each.record) for each in todays]
+        print_json([*told] if args.group else told[0])
+    else:
+        print(
+            "\n\n".join(
+                format_session(each.person.name, each.record, {n: d.title for n, d in each.drills.items()})
+                for each in todays
+            )
+        )
+    return 0
+
+
+def find_name(file: Path, typed: str | None) -> str:
+    """Return the name that was meant; without one, that of whoever practised last."""
+    from tempo_coach.coach.todays_practice import list_names
+    from tempo_coach.history.records import SOMEBODY
+    from tempo_coach.history.roster import complete_name
+
+    names = list_names(file)
+    return (names[0] if names else SOMEBODY) if typed is None else complete_name(typed, names)

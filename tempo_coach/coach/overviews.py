@@ -1,0 +1,66 @@
+"""Pages of where people stand in their drills: for a gymnast, and for her coach."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.errors import CoachError
+
+if TYPE_CHECKING:
+    from datetime import date
+    from pathlib import Path
+
+    from tempo_coach.history.overview import DrillOverview
+    from tempo_coach.history.takes import History
+
+
+def gymnast_page_of(file: Path, name: str, *, day: date) -> str:
+    """Return the page for a gymnast and her parents.
+
+    Raises
+    ------
+    CoachError
+        If she has no take that counts, or something cannot be read.
+    """
+    from tempo_coach.history.records import read_name
+    from tempo_coach.history.takes import History
+    from tempo_coach.report.pages.gymnast import gymnast_page
+
+    with History(file, read_only=True) as history:
+        overview = _overview(history, name, day)
+        if not overview:
+            raise CoachError(f"{read_name(name)} has no take that counts", where="report")
+        return gymnast_page(read_name(name), overview, today=day)
+
+
+def table_page_of(file: Path, name: str | None, *, day: date) -> str:
+    """Return the coach's table of one person, or of everybody who has a take that counts.
+
+    Raises
+    ------
+    CoachError
+        If there is nobody, or something cannot be read.
+    """
+    from tempo_coach.history.records import read_name
+    from tempo_coach.history.takes import History
+    from tempo_coach.report.pages.coachs_table import coachs_page
+
+    with History(file, read_only=True) as history:
+        names = [read_name(name)] if name else [each.name for each in history.athletes() if each.takes]
+        if not names:
+            raise CoachError("nobody has a take yet", where=str(file), hint="practise once, and she is in the table")
+        found = {each: _overview(history, each, day) for each in names}
+        told = {each: overview for each, overview in found.items() if overview}
+        if not told:
+            raise CoachError("nobody has a take that counts", where=str(file))
+        return coachs_page(told, today=day)
+
+
+def _overview(history: History, name: str, day: date) -> tuple[DrillOverview, ...]:
+    from tempo_coach.history.overview import overview_of
+    from tempo_coach.history.records import Wanted
+    from tempo_coach.history.roster import find_person, people_folder
+
+    person = find_person(people_folder(history.path), name)
+    rows = history.find(Wanted(athlete=name, until=day.isoformat(), counting=True))
+    return overview_of(rows, today=day, goals=person.goals)

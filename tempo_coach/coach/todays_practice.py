@@ -1,0 +1,277 @@
+"""Today's practice of one person: planned from her takes, kept while it is done, gone on with where it broke off.
+
+::
+
+    today = open_today(history_file(), "Ada", day=date.today(), minutes=20)
+    today = settle(today, 0, DONE)
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tempo_coach.errors import CoachError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from tempo_coach.coach.planning import Request
+    from tempo_coach.history.columns import TakeRow
+    from tempo_coach.history.planner import Known
+    from tempo_coach.history.roster import Person
+    from tempo_coach.history.season import Season
+    from tempo_coach.history.session_record import SessionRecord
+    from tempo_coach.pattern.drill.drill import Drill
+
+#: Minutes of a session where she has not been asked yet.
+USUAL_MINUTES = 20
+#: Drills that a session is made of where nobody has practised yet.
+FIRST_DRILLS = 3
+#: People of a group whose sessions go on one list.
+MOST_PEOPLE = 12
+
+
+@dataclass(frozen=True, eq=False)
+class TodaysPractice:
+    """Today's practice of one person.
+
+    Parameters
+    ----------
+    file : Path
+        The history.
+    person : Person
+    day : date
+    record : SessionRecord
+    drills : dict of str to Drill
+        Those that she practises, by their names.
+    paths : dict of str to str
+        What names them: their names, or the files of her own.
+    season : Season
+    """
+
+    file: Path
+    person: Person
+    day: date
+    record: SessionRecord
+    drills: Mapping[str, Drill]
+    paths: Mapping[str, str]
+    season: Season
+
+    @property
+    def known(self) -> dict[str, Known]:
+        """What the planner knows of the drills."""
+        return {name: know(drill) for name, drill in self.drills.items()}
+
+
+def know(drill: Drill) -> Known:
+    """Return what the planner knows of a drill."""
+    from tempo_coach.history.planner import Known
+
+    practice = drill.practice
+    return Known(
+        drill.name,
+        practice.tempo_bpm,
+        *practice.tempi_bpm,
+        counts=drill.pattern.cycle_counts,
+        cycles=practice.cycles,
+        lead_in=practice.lead_in_counts,
+    )
+
+
+def open_today(
+    file: Path, name: str, *, day: date, minutes: int | None = None, anew: bool = False, keep: bool = True
+) -> TodaysPractice:
+    """Return today's practice of somebody: the one that was begun today, or a new one.
+
+    Parameters
+    ----------
+    file : Path
+        The history; it may not be there yet.
+    name : str
+    day : date
+    minutes : int or None
+        How long; by default as last time. Another length than it has plans the session anew.
+    anew : bool
+        Whether it is planned anew in any case.
+    keep : bool
+        Whether it is written down, so that it goes on where it breaks off.
+
+    Raises
+    ------
+    CoachError
+        If something cannot be read, or no session is so long.
+    """
+    from tempo_coach.history.planner import LENGTHS, plan_today
+    from tempo_coach.history.roster import find_person, people_folder
+    from tempo_coach.history.season import season_of
+    from tempo_coach.history.session_record import SessionRecord, read_session, session_file
+
+    if minutes is not None and minutes not in LENGTHS:
+        lengths = ", ".join(map(str, LENGTHS[:-1]))
+        raise CoachError(
+            f"a session has {lengths} or {LENGTHS[-1]} minutes, got {minutes}",
+            where="--minutes",
+            hint="with less time practise one drill: tempo-coach practise",
+        )
+    folder = people_folder(file)
+    person = find_person(folder, name)
+    rows = rows_of(file, person.name, until=day)
+    drills, paths = find_drills_of(person, rows, day=day)
+    season = season_of(rows)
+    before = read_session(session_file(folder, person.name))
+    minutes_ = minutes or person.minutes or USUAL_MINUTES
+    if before is not None and before.day == day.isoformat() and not anew and minutes in (None, before.minutes):
+        missing = {item.drill for item in before.items} - set(drills)
+        if not missing:
+            return TodaysPractice(file, person, day, before, drills, paths, season)
+    known = {drill: know(each) for drill, each in drills.items()}
+    items = plan_today(season, known, today=day, minutes=minutes_, goals=person.goals)
+    record = SessionRecord(day.isoformat(), minutes_, items, ("",) * len(items))
+    today = TodaysPractice(file, replace(person, minutes=minutes_), day, record, drills, paths, season)
+    if keep:
+        write_today(today, person_too=person.minutes != minutes_)
+    return today
+
+
+def rows_of(file: Path, name: str, *, until: date | None = None) -> tuple[TakeRow, ...]:
+    """Return the takes of somebody that count, none where she or the history is not there yet."""
+    from tempo_coach.history.records import Wanted
+    from tempo_coach.history.takes import History
+
+    if not file.exists():
+        return ()
+    with History(file, read_only=True) as history:
+        if name not in {athlete.name for athlete in history.athletes()}:
+            return ()
+        return history.find(Wanted(athlete=name, until=until.isoformat() if until else None, counting=True))
+
+
+def find_drills_of(person: Person, rows: Sequence[TakeRow], *, day: date) -> tuple[dict[str, Drill], dict[str, str]]:
+    """Return the drills that somebody practises, and what names each: those she chose, or has done lately, and goals.
+
+    Raises
+    ------
+    CoachError
+        If one of the drills cannot be read.
+    """
+    from tempo_coach.coach.drills import load_drill
+    from tempo_coach.history.data_folder import data_folder
+    from tempo_coach.history.planner import LET_GO
+    from tempo_coach.pattern.drill.drill_file import list_drills
+
+    files = {path.stem: path.stem for path in list_drills()}
+    files |= {path.stem: str(path) for path in list_drills(data_folder() / "drills")}
+    since = (day - timedelta(days=LET_GO)).isoformat()
+    wanted = list(person.drills) or list(dict.fromkeys(row.drill for row in rows if row.day >= since))
+    wanted += [goal.drill for goal in person.goals if goal.on >= day and goal.drill not in wanted]
+    paths = {Path(each).stem: files.get(each, each) for each in wanted if each in files or Path(each).is_file()}
+    if not paths:
+        drills = {name: load_drill(path) for name, path in files.items()}
+        hers = [name for name, drill in drills.items() if drill.apparatus in person.apparatus]
+        first = hers or [name for name, drill in drills.items() if drill.apparatus == "clubs"]
+        chosen = sorted(first, key=lambda name: len(drills[name].pattern.hands[0].moments))[:FIRST_DRILLS]
+        paths = {name: files[name] for name in chosen}
+    return {name: load_drill(path) for name, path in paths.items()}, paths
+
+
+def write_today(today: TodaysPractice, *, person_too: bool = False) -> None:
+    """Write the session down, and the person's file where that has changed.
+
+    Raises
+    ------
+    CoachError
+        If it cannot be written.
+    """
+    from tempo_coach.history.roster import people_folder, save_person
+    from tempo_coach.history.session_record import save_session, session_file
+
+    folder = people_folder(today.file)
+    save_session(session_file(folder, today.person.name), today.record)
+    if person_too:
+        save_person(folder, today.person)
+
+
+def settle(today: TodaysPractice, place: int, state: str) -> TodaysPractice:
+    """Return today's practice with an item done or skipped, written down.
+
+    Raises
+    ------
+    CoachError
+        If it cannot be written.
+    """
+    settled = replace(today, record=today.record.with_state(place, state))
+    write_today(settled)
+    return settled
+
+
+def change_tempo(today: TodaysPractice, place: int, by: float) -> TodaysPractice:
+    """Return today's practice with an item faster or slower, inside what its drill is practised at."""
+    item = today.record.items[place]
+    low, high = today.drills[item.drill].practice.tempi_bpm
+    tempo = min(max(item.tempo_bpm + by, min(low, item.tempo_bpm)), max(high, item.tempo_bpm))
+    changed = replace(today, record=today.record.with_item(place, replace(item, tempo_bpm=tempo)))
+    write_today(changed)
+    return changed
+
+
+def change_drill(today: TodaysPractice, place: int, by: int = 1) -> TodaysPractice:
+    """Return today's practice with another of her drills at a place."""
+    from tempo_coach.history.planner import find_standings
+
+    item = today.record.items[place]
+    names = list(today.drills)
+    name = names[(names.index(item.drill) + by) % len(names)]
+    (standing,) = find_standings(today.season, {name: know(today.drills[name])}, today=today.day)
+    other = replace(item, drill=name, tempo_bpm=standing.tempo_bpm, cues=standing.cues)
+    changed = replace(today, record=today.record.with_item(place, other))
+    write_today(changed)
+    return changed
+
+
+def request_of(today: TodaysPractice, place: int) -> Request:
+    """Return what an item asks to be practised."""
+    from tempo_coach.coach.planning import Request
+
+    item = today.record.items[place]
+    return Request(
+        today.paths[item.drill],
+        tempo_bpm=item.tempo_bpm,
+        cues=item.cues,  # type: ignore[arg-type]  # the ladder's ways are ways of cueing
+        mirrored=today.person.mirrored,
+        tolerance=item.tolerance,
+    )
+
+
+def open_group(
+    file: Path, names: Sequence[str], *, day: date, minutes: int | None = None
+) -> tuple[TodaysPractice, ...]:
+    """Return today's practice of each of a group, as it stands; nothing is written down.
+
+    Raises
+    ------
+    CoachError
+        If there are too many, a name comes twice, or something cannot be read.
+    """
+    if not 1 <= len(names) <= MOST_PEOPLE:
+        raise CoachError(f"expected 1 to {MOST_PEOPLE} people on one list, got {len(names)}", where="--group")
+    double = [name for name in names if names.count(name) > 1]
+    if double:
+        raise CoachError(f"{double[0]} is named twice", where="--group")
+    return tuple(open_today(file, name, day=day, minutes=minutes, keep=False) for name in names)
+
+
+def list_names(file: Path) -> tuple[str, ...]:
+    """Return everybody there is, whoever practised last first: of the people's files, then of the history."""
+    from tempo_coach.history.roster import list_people, people_folder
+    from tempo_coach.history.takes import History
+
+    people, _ = list_people(people_folder(file))
+    names = [person.name for person in people]
+    if file.exists():
+        with History(file, read_only=True) as history:
+            by_last = sorted(history.athletes(), key=lambda each: each.last, reverse=True)
+            names += [athlete.name for athlete in by_last if athlete.name not in names]
+    return tuple(names)

@@ -1,0 +1,159 @@
+"""Today's practice and goals in words: lists of at most 80 columns, the sentences of pages and screens."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from typing import TYPE_CHECKING, NamedTuple
+
+from tempo_coach.history.planner import Because, SessionPart
+from tempo_coach.history.season import Outlook
+from tempo_coach.history.session_record import DONE, SKIPPED
+from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.reasons import say_reason
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from tempo_coach.history.planner import SessionItem
+    from tempo_coach.history.season import Goal, Verdict, Week
+    from tempo_coach.history.session_record import SessionRecord
+
+WIDTH = 80
+CUES = {
+    "all": "every cue",
+    "alternate": "every other cue",
+    "ones": "the ones only",
+    "none": "no cues",
+    "thinning": "fewer and fewer cues",
+}
+_SIGNS = {DONE: "✓", SKIPPED: "–", "": " "}
+_BECAUSE = {
+    Because.STEADY: "slow and easy: it is her steadiest",
+    Because.WEAKEST: "least even: {:.1f} % of a cycle",
+    Because.BROKE: "the last take was not steady",
+    Because.RESTED: "rested {:.0f} days",
+    Because.GOAL: "for her goal in {:.0f} days",
+    Because.NEW: "not tried yet",
+    Because.NEXT: "next in turn: {:.1f} % of a cycle",
+    Because.COMPETITION: "once, as in competition",
+}
+
+
+class SessionLine(NamedTuple):
+    """An item of a session in words: where it belongs, the drill, how, why, and whether it is over."""
+
+    part: str
+    title: str
+    how: str
+    why: str
+    sign: str
+
+
+def say_item(item: SessionItem, title: str, state: str = "") -> SessionLine:
+    """Return an item of a session in words."""
+    part = {SessionPart.WARM_UP: "warm-up", SessionPart.LAST: "last one"}.get(item.part, f"block {item.block}")
+    takes = "" if item.takes == 1 else f", {item.takes} takes"
+    why = _BECAUSE[item.because]
+    return SessionLine(
+        part,
+        title,
+        f"{item.tempo_bpm:.0f} a minute, {CUES.get(item.cues, item.cues)}{takes}",
+        why if math.isnan(item.number) else why.format(item.number),
+        _SIGNS.get(state, " "),
+    )
+
+
+def format_session(name: str, record: SessionRecord, titles: Mapping[str, str]) -> str:
+    """Return a session as text, one line an item and one for how it is done."""
+    done = sum(bool(state) for state in record.states)
+    head = f"{name}, {record.day}: {several(record.minutes, 'minute')}"
+    lines = textwrap.wrap(f"{head}, {done} of {len(record.items)} done" if done else head, WIDTH)
+    part = ""
+    for number, (item, state) in enumerate(zip(record.items, record.states, strict=True), start=1):
+        told = say_item(item, titles.get(item.drill, item.drill), state)
+        if told.part != part:
+            part = told.part
+            lines.append(f"{part}:")
+        lines += textwrap.wrap(f"{told.sign}{number:>3}  {told.title}", WIDTH, subsequent_indent="      ")
+        lines += textwrap.wrap(f"{told.how} ({told.why})", WIDTH, initial_indent="      ", subsequent_indent="      ")
+    return "\n".join(lines)
+
+
+def session_to_dict(name: str, record: SessionRecord) -> dict[str, object]:
+    """Return a session as plain values."""
+    items = [
+        {
+            **{key: getattr(item, key) for key in ("block", "drill", "tempo_bpm", "cues", "takes", "tolerance")},
+            "part": str(item.part),
+            "because": str(item.because),
+            "number": None if math.isnan(item.number) else item.number,
+            "state": state,
+        }
+        for item, state in zip(record.items, record.states, strict=True)
+    ]
+    return {"athlete": name, "day": record.day, "minutes": record.minutes, "items": items}
+
+
+def say_goal(goal: Goal, title: str) -> str:
+    """Return a goal as a coach says it.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from tempo_coach.history.season import Goal
+    >>> say_goal(Goal("clubs_mills", date(2031, 3, 14), 112.0, "ones"), "Mills")
+    'Mills: even at 112 with the ones only by 14 March 2031'
+    """
+    cues = {"none": "without cues"}.get(goal.cues, f"with {CUES.get(goal.cues, goal.cues)}")
+    what = f" ({goal.what})" if goal.what else ""
+    return f"{title}: even at {goal.tempo_bpm:.0f} {cues} by {goal.on.day} {goal.on:%B %Y}{what}"
+
+
+def say_outlook(verdict: Verdict) -> str:
+    """Return whether a goal is on the way, with why not more is said."""
+    match verdict.outlook:
+        case Outlook.ON_THE_WAY:
+            return f"on the way: {verdict.now.pct:.1f} % uneven now, and 4.5 % is even"
+        case Outlook.NOT:
+            return f"not on the way: {verdict.now.pct:.1f} % uneven now, and 4.5 % is even; another day or tempo?"
+        case Outlook.OVER:
+            return "its day is over"
+        case _:
+            return f"cannot be told yet: {say_reason(verdict.reason)}"
+
+
+def format_goals(told: Sequence[tuple[Goal, str, Verdict, Sequence[Week]]]) -> str:
+    """Return goals with their outlooks and the weeks that lead there."""
+    lines: list[str] = []
+    for goal, title, verdict, weeks in told:
+        lines += textwrap.wrap(say_goal(goal, title), WIDTH, subsequent_indent="  ")
+        lines += textwrap.wrap(say_outlook(verdict), WIDTH, initial_indent="  ", subsequent_indent="  ")
+        for week in weeks:
+            left = "the last week" if week.left == 0 else f"{several(week.left, 'week')} left"
+            lines.append(f"    from {week.begins}: up to {week.tempo_bpm:.0f}, {CUES[week.cues]} ({left})")
+    return "\n".join(lines) if lines else "No goal is set."
+
+
+def goals_to_dict(told: Sequence[tuple[Goal, str, Verdict, Sequence[Week]]]) -> list[object]:
+    """Return the same as plain values."""
+    return [
+        {
+            "drill": goal.drill,
+            "on": goal.on.isoformat(),
+            "tempo_bpm": goal.tempo_bpm,
+            "cues": goal.cues,
+            "what": goal.what,
+            "outlook": str(verdict.outlook),
+            "chance": _plain(verdict.chance),
+            "uneven_pct_now": _plain(verdict.now.pct),
+            "uneven_pct_then": _plain(verdict.then.pct),
+            "reason": say_reason(verdict.reason) or None,
+            "weeks": [week._asdict() | {"begins": week.begins.isoformat()} for week in weeks],
+        }
+        for goal, _, verdict, weeks in told
+    ]
+
+
+def _plain(number: float) -> float | None:
+    return None if math.isnan(number) else number
