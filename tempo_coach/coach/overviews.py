@@ -1,4 +1,4 @@
-"""Pages of where people stand in their drills: for a gymnast, and for her coach."""
+"""Pages of somebody's standing in her drills: for a gymnast, and for her coach."""
 
 from __future__ import annotations
 

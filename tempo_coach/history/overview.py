@@ -1,4 +1,4 @@
-"""Where somebody stands in each of her drills: now, four weeks ago, within a day, over a night, towards her goals."""
+"""An overview of somebody's drills: now, four weeks ago, within a day, over a night, towards her goals."""
 
 from __future__ import annotations
 
