@@ -154,7 +154,6 @@ def refuse_unused(args: argparse.Namespace, names: str, why: str, *, unless: boo
 
     Parameters
     ----------
-    args : argparse.Namespace
     names : str
         As they are called in ``args``, with spaces between.
     why : str

@@ -86,12 +86,7 @@ def shown_output() -> Iterator[None]:
 
 
 class Shown(io.TextIOBase):
-    """Hands text on in signs that are shown; only lines and tabs are obeyed.
-
-    Parameters
-    ----------
-    to : text stream
-    """
+    """Hands text on in signs that are shown; only lines and tabs are obeyed."""
 
     def __init__(self, to: TextIO) -> None:
         super().__init__()

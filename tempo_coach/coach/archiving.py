@@ -79,8 +79,6 @@ def keep_take(
 
     Parameters
     ----------
-    take : Take
-    athlete : str
     begun : str
         ISO 8601.
     card : Scorecard or None
@@ -156,10 +154,8 @@ def rescore(
 
     Parameters
     ----------
-    numbers : sequence of int
     made : str
         Date and time of the new scorecards, ISO 8601.
-    file : Path or None
     jobs : int
         Processes that judge; -1 for one on each core. This one alone writes.
     scheduler : str or None
@@ -240,8 +236,6 @@ def find_alike(take: Take, *, athlete: str, file: Path | None = None) -> Alike:
 
     Parameters
     ----------
-    take : Take
-    athlete : str
     file : Path or None
         The history; by default the usual one.
 

@@ -21,8 +21,6 @@ def correct_drill(history: History, number: int, drill: str, *, made: str) -> No
 
     Parameters
     ----------
-    history : History
-    number : int
     drill : str
         Name or path.
     made : str

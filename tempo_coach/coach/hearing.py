@@ -34,15 +34,7 @@ MUCH_TOO_SHORT = 2.0
 
 @dataclass(frozen=True, eq=False)
 class Heard:
-    """A piece of music as it was heard.
-
-    Parameters
-    ----------
-    path : str
-    sound : Sound
-    beats : Beats
-    counts : CountMap
-    """
+    """A piece of music as it was heard."""
 
     path: str
     sound: Sound
@@ -69,7 +61,6 @@ def hear(
 
     Parameters
     ----------
-    path : str or Path
     tempo_bpm, meter, one_at
         Hints, as in :func:`tempo_coach.music.beats.finder.find_beats`.
     start, end : float or None

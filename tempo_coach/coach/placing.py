@@ -49,8 +49,6 @@ def place_trace(
 
     Parameters
     ----------
-    trace : Trace
-    plan : Plan
     point, columns, against, period
         As in :func:`tempo_coach.observe.trace.trace_take.follow`.
     clap, started
@@ -92,7 +90,6 @@ def align_film(
     ----------
     film : Film
         As :func:`tempo_coach.observe.film.frames.look_at_film` gives it.
-    plan : Plan
     clap : (on film, on take) or None
         Seconds at which both clocks saw one event; None takes the sound.
     warn, progress : callable or None
@@ -118,7 +115,6 @@ def place_film(
     ----------
     filmed : FilmTrace
         As :func:`tempo_coach.observe.film.marker_trace.follow_film` gives it.
-    plan : Plan
     alignment : Alignment
         Of :func:`align_film`.
     period : float or None
@@ -161,8 +157,6 @@ def read_film(
 
     Parameters
     ----------
-    path : str or Path
-    plan : Plan
     wanted : sequence of MarkerSpec
         The markers; none follows what is coloured and moves.
     clap : (on film, on take) or None
@@ -207,8 +201,6 @@ def place_sound(
     ----------
     path : str or Path
         A sound file, or the film.
-    plan : Plan
-    kind : str
     film : Film or None
         Where the sound of a film's window is wanted.
     hands : sequence of str

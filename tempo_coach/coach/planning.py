@@ -111,7 +111,6 @@ def lay(
 
     Parameters
     ----------
-    request : Request
     heard : Heard or None
         The request's music where it has been heard already.
     warn, progress : callable or None
@@ -162,8 +161,6 @@ def check_laid_on(path: str | Path, from_eight: int | None, *, onwards: bool) ->
 
     Parameters
     ----------
-    path : str or Path
-    from_eight : int or None
     onwards : bool
         Whether what is laid on later eights is wanted too.
 
@@ -183,7 +180,6 @@ def stretch_request(opened: OpenRoutine, from_eight: int | None = None) -> Reque
 
     Parameters
     ----------
-    opened : OpenRoutine
     from_eight : int or None
         An eight of the stretch.
 
@@ -220,7 +216,6 @@ def lay_routine(
 
     Parameters
     ----------
-    opened : OpenRoutine
     from_eight, eights, speed, lead_in_counts, cues
         As in :func:`tempo_coach.pattern.routine.run_through.run_through`.
     spoken : bool
@@ -310,7 +305,6 @@ def cue_sound(
 
     Parameters
     ----------
-    plan : Plan
     music : Sound or None
         The plan's music where it has been read already.
     rate_hz : int or None

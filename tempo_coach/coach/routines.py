@@ -36,7 +36,6 @@ class OpenRoutine:
     ----------
     path : Path
         Its file.
-    routine : Routine
     heard : Heard
         The music, with the counts as found.
     counts : CountMap
@@ -57,7 +56,6 @@ def open_routine(path: str | Path, *, warn: Warn | None = None, progress: Progre
 
     Parameters
     ----------
-    path : str or Path
     warn, progress : callable or None
         As in :func:`hear`.
 
@@ -101,7 +99,6 @@ def begin_routine(
     ----------
     path : Path
         Where its file is to be.
-    music : str or Path
     tempo_bpm, meter, one_at, taps, known, warn, progress
         As in :func:`hear`. What was tapped or is known becomes corrections, so that the file holds it.
 
@@ -216,7 +213,6 @@ def read_taps(opened: OpenRoutine, taps: Sequence[float], *, all_of_it: bool) ->
 
     Parameters
     ----------
-    opened : OpenRoutine
     taps : sequence of float
         Seconds of the music.
     all_of_it : bool

@@ -152,12 +152,7 @@ class CoachApp(BaseApp):
 
 
 class AloneApp(BaseApp):
-    """One screen, and what it opens itself.
-
-    Parameters
-    ----------
-    screen : Screen
-    """
+    """One screen, and what it opens itself."""
 
     def __init__(self, screen: Screen[None]) -> None:
         super().__init__()

@@ -46,7 +46,6 @@ class LineChanged(Message):
 
     Parameters
     ----------
-    line : Line
     sentence : str
         Why it could not be changed as asked; empty where it could.
     """
@@ -81,12 +80,7 @@ def draw_field(line: Line, palette: Palette, *, chosen: bool) -> Text:
 
 
 class Field(Card, can_focus=True):
-    """A line with choices or a number: arrows lead through it, and letters are typed.
-
-    Parameters
-    ----------
-    line : Line
-    """
+    """A line with choices or a number: arrows lead through it, and letters are typed."""
 
     def __init__(self, line: Line) -> None:
         super().__init__(lambda *_: [draw_field(self.line, self.palette, chosen=self.has_focus)])
@@ -118,12 +112,7 @@ class Field(Card, can_focus=True):
 
 
 class Typed(Input):
-    """Words that are typed; where there are some to choose from, arrows lead through them.
-
-    Parameters
-    ----------
-    line : Line
-    """
+    """Words that are typed; where there are some to choose from, arrows lead through them."""
 
     def __init__(self, line: Line) -> None:
         super().__init__(line.value, placeholder=line.default, select_on_focus=False)
@@ -167,12 +156,7 @@ class Typed(Input):
 
 
 class TypedRow(Horizontal):
-    """A label, and words that are typed.
-
-    Parameters
-    ----------
-    line : Line
-    """
+    """A label, and words that are typed."""
 
     def __init__(self, line: Line) -> None:
         self._typed = Typed(line)
@@ -225,12 +209,7 @@ class FormView(VerticalScroll, can_focus=False, inherit_bindings=False):
 
 
 class FormScreen(CardScreen[ScreenResultType]):
-    """A head, a form, what comes of it, and the keys.
-
-    Parameters
-    ----------
-    form : Form
-    """
+    """A head, a form, what comes of it, and the keys."""
 
     def __init__(self, form: Form) -> None:
         super().__init__()

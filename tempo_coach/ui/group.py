@@ -37,13 +37,10 @@ def draw_group(card: GroupCard, *, view: int, first_row: int, width: int, height
 
     Parameters
     ----------
-    card : GroupCard
     view : int
         Which of ``VIEWS``.
     first_row : int
         How many of its rows are scrolled away.
-    width, height : int
-    palette : Palette
     """
     number = f"{len(card.members)} members " if card.members else "one recording "
     lines = [bar(f" A group   {VIEWS[view]}", number, width, palette), Text()]

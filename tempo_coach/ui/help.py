@@ -36,7 +36,6 @@ class Help:
         What it is for, an empty line between paragraphs.
     keys : tuple of (str, str)
         Keys, and what they do.
-    example : str
     """
 
     title: str
@@ -223,12 +222,7 @@ HELPS = {
 
 
 class HelpScreen(CardScreen[None], ModalScreen[None]):
-    """The help of one screen; it goes back to that.
-
-    Parameters
-    ----------
-    told : Help
-    """
+    """The help of one screen; it goes back to that."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("f1,escape,enter", "back", "back", key_display="F1"),

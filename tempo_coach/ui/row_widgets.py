@@ -136,8 +136,6 @@ def draw_foot(bindings: Iterable[Binding], note: str, *, width: int, palette: Pa
         Neighbours that are described alike stand together.
     note : str
         What stands at the right end, where there is room.
-    width : int
-    palette : Palette
     """
     rows = [Text(" ", palette.bar)]
     for words, together in groupby(bindings, key=lambda binding: binding.description):
@@ -183,7 +181,6 @@ class Prompt(Horizontal):
 
         Parameters
         ----------
-        asked : str
         example : str
             Shown until something is typed.
         value : str

@@ -137,7 +137,6 @@ def stamp_of(event: Key, clock: Callable[[], float] = perf_counter) -> float:
 
     Parameters
     ----------
-    event : Key
     clock : callable
         ``time.perf_counter`` but in tests, where the key is pressed now.
     """

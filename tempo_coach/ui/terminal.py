@@ -83,7 +83,6 @@ def run_counts(opened: OpenRoutine, *, is_new: bool, device: str | None = None) 
 
     Parameters
     ----------
-    opened : OpenRoutine
     is_new : bool
         Whether the routine has no file yet.
     device : str or None

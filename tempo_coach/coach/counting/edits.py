@@ -24,7 +24,6 @@ def count_at(setting: Setting, factor: float) -> Setting:
 
     Parameters
     ----------
-    setting : Setting
     factor : float
         1/2, 2, 3 or 1/3.
     """
@@ -94,7 +93,6 @@ def go(setting: Setting, way: str) -> Setting:
 
     Parameters
     ----------
-    setting : Setting
     way : str
         ``left``, ``right``: a count; ``up``, ``down``: an eight; ``home``, ``end``: the row's ends; ``start``,
         ``finish``: the music's; ``doubt``, ``doubt_before``: the next doubtful place, or the one before.

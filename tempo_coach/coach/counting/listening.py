@@ -22,7 +22,6 @@ class Listening:
 
     Parameters
     ----------
-    music : Sound
     make_player : callable
         Opens the sound; it is opened when it is needed first.
     """

@@ -171,11 +171,8 @@ def begin(
 
     Parameters
     ----------
-    found : CountMap
     routine : Routine
         Its corrections are made at once.
-    duration : float
-    doubts : sequence of Doubt
     saved : bool
         Whether the routine stands in a file just so.
     """
@@ -204,8 +201,6 @@ def do(setting: Setting, correction: Correction, *, look_at: float | None = None
 
     Parameters
     ----------
-    setting : Setting
-    correction : Correction
     look_at : float or None
         Seconds of the count to look at afterwards; by default the one that is looked at now.
     """

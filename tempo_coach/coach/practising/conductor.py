@@ -57,8 +57,6 @@ class Conductor:
 
     Parameters
     ----------
-    context : PracticeContext
-    aside : Aside
     clock : callable
         ``time.perf_counter`` but in tests.
 

@@ -44,7 +44,6 @@ class Line:
 
     Parameters
     ----------
-    key, label : str
     value : str
         As it is typed; ``DEFAULT`` where nothing was chosen.
     choices : tuple of str
@@ -56,7 +55,6 @@ class Line:
         Where left and right begin while the number is not known.
     default : str
         What ``DEFAULT`` stands for here, as far as it is known.
-    unit : str
     """
 
     key: str
@@ -149,12 +147,7 @@ CLICKED, SPOKEN = "clicked", "spoken"
 
 @dataclass(frozen=True)
 class Form:
-    """The whole set-up.
-
-    Parameters
-    ----------
-    lines : tuple of Line
-    """
+    """The whole set-up."""
 
     lines: tuple[Line, ...]
 
@@ -252,8 +245,6 @@ def make_form(
     ----------
     drills : sequence of str
         Names of the drills there are.
-    request : Request or None
-    device : str or None
     athlete : str
         In whose name takes are put into the history.
     """

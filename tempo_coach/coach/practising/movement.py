@@ -53,12 +53,7 @@ class CyclePhase(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Movement:
-    """What is done along the counts of a plan, worked out once.
-
-    Parameters
-    ----------
-    plan : Plan
-    """
+    """What is done along the counts of a plan, worked out once."""
 
     plan: Plan
 

@@ -34,7 +34,6 @@ def keep_recording(
     ----------
     played : Sound
         Music and cues as they were played.
-    player : Player
     done : FinishedTake
         The take as it was practised.
     kind : str or None
@@ -76,8 +75,6 @@ def overhear(
     ----------
     recording, played : Sound
         Both with their first sample at take time 0.
-    done : FinishedTake
-    kind : str
     path : Path or None
         The recording's file; None where it is not kept.
 

@@ -29,7 +29,6 @@ class PracticePicture:
 
     Parameters
     ----------
-    stage : Stage
     title, place, take : str
         Of the drill; where she is; which take.
     number, number_means : str
@@ -94,10 +93,8 @@ def make_picture(
 
     Parameters
     ----------
-    session : PracticeState
     movement : Movement
         Of the session's plan.
-    word : LastWord or None
     so_far : sequence of LastWord
         All words of this take.
     sound : str
@@ -160,8 +157,6 @@ def say_number_of_count(plan: Plan, count: float, period: float) -> str:
 
     Parameters
     ----------
-    plan : Plan
-    count : float
     period : float
         Seconds that a count takes.
     """

@@ -117,8 +117,6 @@ class FinishedTake:
 
     Parameters
     ----------
-    take : Take
-    card : Scorecard
     path : Path or None
         Where it lies; None where it is in memory alone.
     trouble : str

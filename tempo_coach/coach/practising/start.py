@@ -81,7 +81,6 @@ def prepare_practice(
 
     Parameters
     ----------
-    request : Request
     heard : Heard or None
         The request's music where it has been heard already.
     way, observed_by, keys, at_once
@@ -173,7 +172,6 @@ def prepare_from_form(form: Form, heard: Heard | None = None, *, request: Reques
 
     Parameters
     ----------
-    form : Form
     heard : Heard or None
         The music of the set-up, heard.
     request : Request or None

@@ -23,10 +23,8 @@ def draw_places(places: Sequence[CirclePhase], *, taught: Sequence[float] = (), 
 
     Parameters
     ----------
-    places : sequence of Place
     taught : sequence of float
         Places that are taught, 0 to 1, on a row of their own.
-    width : int
 
     Examples
     --------

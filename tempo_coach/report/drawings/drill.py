@@ -28,7 +28,6 @@ def draw_drill(drill: Drill, *, width: int = 78) -> str:
 
     Parameters
     ----------
-    drill : Drill
     width : int
         Columns to fill, at least 60.
 

@@ -54,7 +54,6 @@ def draw_flight(toss: Toss, *, width: int = 60, height: int = 18, from_count: in
 
     Parameters
     ----------
-    toss : Toss
     width, height : int
         Columns and rows, at least 30 and 8.
     from_count : int
@@ -120,7 +119,6 @@ def draw_flight_svg(toss: Toss, *, width: int = 480, height: int = 480, from_cou
 
     Parameters
     ----------
-    toss : Toss
     width, height : int
         In px, at least 160 each.
     from_count : int

@@ -20,7 +20,6 @@ def tag(name: str, /, *inside: str, css: str = "", digits: int = 1, **attributes
 
     Parameters
     ----------
-    name : str
     *inside : str
         Elements, and words, which are escaped.
     css : str

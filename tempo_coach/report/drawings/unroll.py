@@ -31,7 +31,6 @@ def draw_unrolled(body: TrackedBody, uneven: Sequence[Uneven] = (), *, width: in
 
     Parameters
     ----------
-    body : TrackedBody
     uneven : sequence of Uneven
         Those of this body; their rows carry ◆ instead of ● and end in words.
     width, rows : int
@@ -72,10 +71,8 @@ def draw_periods(body: TrackedBody, *, asked: float | None = None, width: int = 
 
     Parameters
     ----------
-    body : TrackedBody
     asked : float or None
         The period that was asked for, drawn as an upright line; by default the median.
-    width : int
     """
     periods = body.cycles.periods
     if not periods.size:
@@ -131,12 +128,10 @@ def periods_svg(
 
     Parameters
     ----------
-    body : TrackedBody
     uneven : sequence of Uneven
         Those of this body; their cycles are orange squares.
     asked : float or None
         s.
-    width, height : int
     """
     periods, starts = body.cycles.periods, body.cycles.starts
     title = f"{body.name}: period of each cycle"
@@ -166,10 +161,8 @@ def places_svg(places: Sequence[CirclePhase], *, taught: Sequence[float] = (), s
 
     Parameters
     ----------
-    places : sequence of CirclePhase
     taught : sequence of float
         Places that are taught, 0 to 1, drawn as hollow squares.
-    size : int
     """
     middle, radius = size / 2, 0.36 * size
     parts = [

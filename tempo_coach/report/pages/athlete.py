@@ -40,7 +40,6 @@ def athlete_page(rows: Sequence[TakeRow], *, notes: Sequence[Note] = ()) -> str:
     ----------
     rows : sequence of TakeRow
         Her takes, the oldest first, at least one.
-    notes : sequence of Note
     """
     drills: dict[str, list[TakeRow]] = {}
     for row in rows:

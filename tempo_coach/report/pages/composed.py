@@ -27,7 +27,6 @@ def study_svg(found: Study, *, taught: Sequence[float] = (), asked: float | None
 
     Parameters
     ----------
-    found : Study
     taught : sequence of float
         Places of the circles that are taught, 0 to 1 from the cycle's low point.
     asked : float or None
@@ -82,10 +81,8 @@ def phase_svg(
     ----------
     time, degrees : numpy.ndarray, shape (n,)
         As :func:`tempo_coach.score.trace.body_lag.follow_phase` gives them.
-    title : str
     asked, mean : float
         Degrees that were asked, drawn as a dashed line, and the mean of the discrete lags; NaN for none.
-    width, height : int
     """
     middle = next((value for value in (asked, mean) if math.isfinite(value)), 0.0)
     near = middle + 180 - np.mod(180 - (degrees - middle), 360)

@@ -48,7 +48,6 @@ def write_film_check(path: Path, filmed: FilmTrace, *, progress: Callable[[float
     ----------
     path : Path
         An mp4 file, which is replaced.
-    filmed : FilmTrace
     progress : callable or None
         Told the share that is done, 0 to 1.
 
@@ -192,7 +191,6 @@ def film_page(filmed: FilmTrace, *, progress: Callable[[float], None] | None = N
 
     Parameters
     ----------
-    filmed : FilmTrace
     progress : callable or None
         Told the share that is done, 0 to 1.
     """

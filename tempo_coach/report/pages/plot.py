@@ -54,9 +54,6 @@ class Plot:
     ----------
     title : str
         What it shows, for whoever cannot see it.
-    height : float
-    x, y : Axis
-    parts : list of Markup
     """
 
     title: str

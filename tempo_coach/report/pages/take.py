@@ -46,10 +46,8 @@ def take_page(
 
     Parameters
     ----------
-    card : Scorecard
     athlete, begun : str
         Left out where they are empty.
-    notes : sequence of str
     previous : Scorecard or None
         An earlier take of the same drill, for praise where it got better.
     """

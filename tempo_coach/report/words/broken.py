@@ -22,7 +22,6 @@ def tell_broken(card: Scorecard, *, but: Collection[int] = ()) -> list[str]:
 
     Parameters
     ----------
-    card : Scorecard
     but : collection of int
         Cycles that are left out.
     """

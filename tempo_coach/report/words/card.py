@@ -51,7 +51,6 @@ def format_card(card: Scorecard, previous: Scorecard | None = None) -> str:
 
     Parameters
     ----------
-    card : Scorecard
     previous : Scorecard or None
         An earlier take, for praise.
     """
@@ -290,7 +289,6 @@ def card_to_dict(card: Scorecard, previous: Scorecard | None = None) -> dict[str
 
     Parameters
     ----------
-    card : Scorecard
     previous : Scorecard or None
         An earlier take of the same drill, for praise where it got better.
 

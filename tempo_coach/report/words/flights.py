@@ -148,7 +148,6 @@ def format_throws(throws: Sequence[Throw], *, say_where: Callable[[int], str] = 
 
     Parameters
     ----------
-    throws : sequence of Throw
     say_where : callable
         Says where the cycle of a number lies.
 
@@ -211,7 +210,6 @@ def format_boomerangs(judged: Sequence[Boomerang], *, say_where: Callable[[int],
 
     Parameters
     ----------
-    judged : sequence of Boomerang
     say_where : callable
         Says where the cycle of a number lies.
 

@@ -22,7 +22,6 @@ def say_notice(code: str, arguments: tuple[object, ...] = ()) -> str:
     ----------
     code : str
         One of ``NOTICES``, as :mod:`tempo_coach.live.notices` lists them with their arguments.
-    arguments : tuple
 
     Examples
     --------

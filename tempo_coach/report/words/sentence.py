@@ -55,7 +55,6 @@ def tell(card: Scorecard, previous: Scorecard | None = None) -> str:
 
     Parameters
     ----------
-    card : Scorecard
     previous : Scorecard or None
         An earlier take; what became better beyond chance is said first.
     """

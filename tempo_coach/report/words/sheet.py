@@ -46,7 +46,6 @@ class HandRow:
 
     Parameters
     ----------
-    hand : str
     drill : str
         Title of the drill.
     begins : bool
@@ -55,7 +54,6 @@ class HandRow:
         Where it begins, in counts from this eight's begin.
     order : int
         Which hand of its drill it is, from 0.
-    marks : tuple of SheetMark
     """
 
     hand: str
@@ -84,12 +82,10 @@ class SheetRow:
         Seconds of each count, pauses left out.
     pauses : tuple of (count, seconds)
         After how many counts of this eight the count stands still, and how long.
-    hands : tuple of HandRow
     events : tuple of (count, text)
         Tosses, catches, exchanges: count from 0 within the eight.
     steps : tuple of (start, end, begins)
         Stretches of dance steps in counts from the eight's begin, and whether they begin here.
-    remarks : tuple of str
     first, last : float or None
         Where in this eight the first and the last movement are.
     """
@@ -114,8 +110,6 @@ class Sheet:
 
     Parameters
     ----------
-    title, about, notes : str
-    rows : tuple of SheetRow
     drills : tuple of Drill
         Those that are laid, in order of their first place.
     """
@@ -132,7 +126,6 @@ def make_sheet(routine: Routine, counts: CountMap, duration: float, load_drill: 
 
     Parameters
     ----------
-    routine : Routine
     counts : CountMap
         Of its music, corrected.
     duration : float

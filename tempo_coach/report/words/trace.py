@@ -240,7 +240,6 @@ def comparison_to_dict(drill: Drill, found: Study) -> dict[str, object]:
 
     Parameters
     ----------
-    drill : Drill
     found : Study
         Its first mover is set beside the drill's first hand.
 

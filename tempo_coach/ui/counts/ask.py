@@ -41,7 +41,6 @@ def answer(key: str, text: str, routine: Routine, place: Position) -> tuple[Rout
         Which of ``ASKED`` it is.
     text : str
         What was typed.
-    routine : Routine
     place : Position
         Where the coach is.
 

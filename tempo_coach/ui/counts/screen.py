@@ -65,7 +65,6 @@ class CountsScreen(CardScreen[None]):
 
     Parameters
     ----------
-    opened : OpenRoutine
     levels : array
         Of :func:`tempo_coach.music.files.loudness.find_levels`.
     saved : bool

@@ -62,7 +62,6 @@ def draw_card(
         Of the routine.
     top : int
         The first row of the sheet that was shown before.
-    width, height : int
     roomy : bool
         Whether there is room for what was done and what is doubtful.
     asking : bool

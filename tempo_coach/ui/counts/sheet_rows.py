@@ -79,8 +79,6 @@ def find_scale(counts: CountMap, rows: Sequence[EightRow], columns: int) -> floa
 
     Parameters
     ----------
-    counts : CountMap
-    rows : sequence of EightRow
     columns : int
         That a row may have.
     """
@@ -100,8 +98,6 @@ def lay_out_columns(counts: CountMap, row: EightRow, *, scale: float, columns: i
 
     Parameters
     ----------
-    counts : CountMap
-    row : EightRow
     scale : float
         Columns a second.
     columns : int
@@ -152,14 +148,12 @@ class Look:
 
     Parameters
     ----------
-    setting : Setting
     levels : array, shape (n,)
         Of :func:`tempo_coach.music.files.loudness.find_levels`.
     laid : mapping of int to SheetRow
         What is done on each eight, by its number.
     heard : float or None
         Seconds of the music that are heard now.
-    palette : Palette
     """
 
     setting: Setting
@@ -179,10 +173,8 @@ def draw_row(row: EightRow, columns_of_row: RowColumns, look: Look) -> list[Text
 
     Parameters
     ----------
-    row : EightRow
     columns_of_row : RowColumns
         Of this row.
-    look : Look
     """
     palette = look.palette
     begin, _ = row_bounds(look.setting.counts, row)

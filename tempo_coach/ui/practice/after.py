@@ -74,11 +74,8 @@ def draw_after(
     ----------
     done : list of FinishedTake
         The takes so far, at least one.
-    session : PracticeState
-    width, height : int
     first_row : int
         How many rows of cycles are scrolled away.
-    palette : Palette
     alone : str
         What is said of a take that is compared with no other one, in large letters.
     """
@@ -133,7 +130,6 @@ def tell_take(last: FinishedTake, previous: Scorecard | None, session: PracticeS
 
     Parameters
     ----------
-    last : FinishedTake
     previous : Scorecard or None
         Of the take before it.
     session : PracticeState
@@ -311,7 +307,6 @@ class LookScreen(CardScreen[None]):
 
     Parameters
     ----------
-    take : Take
     path : Path
         Where it lies.
     """

@@ -101,7 +101,6 @@ def ask_elsewhere(conductor: Conductor, ask: Callable[[str], str], say: Callable
 
     Parameters
     ----------
-    conductor : Conductor
     ask : callable
         Prints a question and returns the answer.
     say : callable

@@ -48,11 +48,8 @@ class Asked:
 
     Parameters
     ----------
-    path : Path
     wanted : tuple of MarkerSpec
         None where whatever is coloured and moves is to be followed.
-    clap : (on film, on take) or None
-    without : tuple of (start, end)
     """
 
     path: Path
@@ -125,7 +122,6 @@ def read_film_take(
 
     Parameters
     ----------
-    asked : Asked
     last : FinishedTake
         The take as it was practised.
     keep : callable or None
@@ -164,8 +160,6 @@ def draw_reading(*, share: float | None, sentence: str, width: int, height: int,
         How much of the film has been read; None while it is not being read.
     sentence : str
         Why it could not be read; empty while nothing was tried.
-    width, height : int
-    palette : Palette
     """
     lines = [Text()]
     if share is not None:

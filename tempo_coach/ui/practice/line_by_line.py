@@ -129,7 +129,6 @@ def practise_in_lines(
 
     Parameters
     ----------
-    context : PracticeContext
     wait : callable
         Waits so many seconds at most and returns the keys that were pressed.
     say : callable
@@ -251,7 +250,6 @@ def ask_form(form: Form, ask: Callable[[str], str], say: Say) -> Form:
 
     Parameters
     ----------
-    form : Form
     ask : callable
         Prints a question and returns the answer.
     say : callable

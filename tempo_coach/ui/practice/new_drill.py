@@ -147,11 +147,8 @@ def draw_tried(tried: Tried, *, sentence: str, width: int, height: int, palette:
 
     Parameters
     ----------
-    tried : Tried
     sentence : str
         Why it could not be saved; empty while nothing was tried.
-    width, height : int
-    palette : Palette
     """
     lines = [Text(f"     {'file':<15}  {_shorten(tried.path, width - 24)}", palette.faint), Text()]
     lines += warn(sentence or (say_error(tried.trouble) if tried.trouble else ""), width, palette)

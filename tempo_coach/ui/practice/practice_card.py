@@ -46,11 +46,8 @@ def draw_practice_card(
 
     Parameters
     ----------
-    picture : PracticePicture
-    movement : Movement
     width, height : int
         Of the screen.
-    palette : Palette
 
     Returns
     -------

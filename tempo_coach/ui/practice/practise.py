@@ -51,7 +51,6 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
 
     Parameters
     ----------
-    context : PracticeContext
     clock : callable
         ``time.perf_counter`` but in tests.
     """

@@ -64,7 +64,6 @@ def draw_below(
         Of the form.
     width, height : int
         Of the form and what is below it.
-    palette : Palette
     """
     style = palette.text if calm else palette.warning
     told = [Text(" ", palette.text).append(f" {row} ", style) for row in textwrap.wrap(sentence, width - 4)]
@@ -102,7 +101,6 @@ class SetupScreen(FormScreen[None]):
 
     Parameters
     ----------
-    form : Form
     folder : Path or None
         Where takes are kept.
     """
