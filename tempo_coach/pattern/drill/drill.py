@@ -132,7 +132,7 @@ class TempoSteps:
     Examples
     --------
     >>> TempoSteps(60, 120).after(100, [True, True])
-    TempoStep(move=<Move.UP: 'up'>, tempo_bpm=104.0, takes=2)
+    TempoStep(move=<TempoChange.UP: 'up'>, tempo_bpm=104.0, takes=2)
     """
 
     lowest: float
