@@ -69,7 +69,7 @@ def judge_members(
     sources : sequence of str
         Takes, tables of onsets and traces, a member each, or tables with a column member; ``NAME=FILE`` says whose.
     lay_plan : callable or None
-        Returns the plan of tables and traces, told the time of the last onset; None for that of the takes.
+        Returns the plan of tables and traces, given the time of the last onset; None for that of the takes.
     later : mapping of member to float, optional
         Seconds from the clock of a member's file to the take clock.
     metres, shifts, partners

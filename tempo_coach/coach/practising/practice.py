@@ -42,26 +42,26 @@ class PracticeContext:
     make_player : callable
         Opens the sound.
     make_silent : callable
-        Returns a player without sound, told why.
+        Returns a player without sound, given the reason.
     take_path : callable or None
-        Returns the file of a take, told its number; None keeps takes in memory.
+        Returns the file of a take, given its number; None keeps takes in memory.
     begun : callable
         Returns date and time, ISO 8601.
     walk_in : callable or None
         Returns what is heard while she walks in for so many seconds.
     verdict : callable or None
-        Returns what is said of a take, told the card, the one before and whether another take follows.
+        Returns what is said of a take, given the card, the one before and whether another take follows.
     steady : callable
         Returns a context in which a take runs: whatever makes the interpreter keep time.
     keep : callable or None
-        Puts a take into the history, told how it ended; returns what the person has to know of it.
+        Puts a take into the history, given how it ended; returns what the person has to know of it.
     before : callable or None
-        Returns what the history has of her takes like one, told that take.
+        Returns what the history has of her takes like one, given that take.
     record : callable or None
-        Writes what the microphone took beside a take's file, told what was played, how, and the take; returns the
+        Writes what the microphone took beside a take's file, given what was played, how, and the take; returns the
         take as it was heard, or as it was with what the person has to know.
     setup_of : callable
-        Returns what a take through a device has to take into account, told the device's name.
+        Returns what a take through a device has to take into account, given the device's name.
     wait_for_clap : callable or None
         Opens a microphone that is listened to for a clap, with which the practice begins as with Enter.
     caution : str

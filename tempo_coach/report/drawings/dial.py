@@ -28,8 +28,8 @@ def draw_places(places: Sequence[CirclePhase], *, taught: Sequence[float] = (), 
 
     Examples
     --------
-    >>> from tempo_coach.score.trace.study import Place
-    >>> print(draw_places([Place(0.41, 0.01, 12), Place(0.62, 0.05, 12)], width=40))
+    >>> from tempo_coach.score.trace.study import CirclePhase
+    >>> print(draw_places([CirclePhase(0.41, 0.01, 12), CirclePhase(0.62, 0.05, 12)], width=40))
             low     rise    high    fall
     done                ╶●    ╶●──
     """

@@ -131,7 +131,7 @@ def make_sheet(routine: Routine, counts: CountMap, duration: float, load_drill: 
     duration : float
         Length of the music in seconds.
     load_drill : callable
-        Returns a drill, told its name and whether it is mirrored.
+        Returns a drill, given its name and whether it is mirrored.
     """
     drills = {(each.drill, each.mirrored): load_drill(each.drill, each.mirrored) for each in routine.laid}
     begin, end = routine.first_movement(counts), routine.last_movement(counts)
