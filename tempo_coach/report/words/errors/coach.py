@@ -1,4 +1,4 @@
-"""What is wrong with what a verb is asked for."""
+"""Errors of what a verb is asked for, in words."""
 
 from __future__ import annotations
 

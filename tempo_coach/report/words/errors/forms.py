@@ -1,4 +1,4 @@
-"""What entries of errors are, and forms that many have."""
+"""Entries of errors, and forms that many of them have."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is wrong with drills, plans, routines and tosses."""
+"""Errors of drills, plans, routines and tosses, in words."""
 
 from tempo_coach.report.words.errors.forms import Entry
 
