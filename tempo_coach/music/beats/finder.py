@@ -13,9 +13,9 @@ from tempo_coach.music.beats.decode import decode
 from tempo_coach.music.beats.doubts import find_doubts
 from tempo_coach.music.beats.downbeats import find_bars, one_strength
 from tempo_coach.music.beats.evidence import gather_evidence
-from tempo_coach.music.beats.features import hear
+from tempo_coach.music.beats.features import FRAME_HZ, hear
 from tempo_coach.music.beats.tapped import follow_taps, median_intervals
-from tempo_coach.music.beats.tempo import HINTS_BPM, INTERVALS, make_tempo_prior
+from tempo_coach.music.beats.tempo import HINTS_BPM, INTERVALS, make_tempo_prior, rest_on_hint
 from tempo_coach.times import Floats, Ints, ascending, column, whole
 
 if TYPE_CHECKING:
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
+    from tempo_coach.music.beats.decode import Decoded
     from tempo_coach.music.beats.evidence import Evidence
     from tempo_coach.music.beats.features import Features
     from tempo_coach.music.beats.scoring import Scoring
@@ -184,8 +185,11 @@ def _follow_taps(taps: ArrayLike, features: Features) -> _Found:
 
 def _search(evidence: Evidence, tempo_bpm: float | None) -> _Found:
     scoring = evidence.scoring
-    prior = make_tempo_prior(tempo_bpm, prior_bpm=scoring.prior_bpm, octaves=scoring.octaves)
+    prior = make_tempo_prior(None, prior_bpm=scoring.prior_bpm, octaves=scoring.octaves)
     found = decode(evidence.beat, evidence.tempo, prior, scoring)
+    if tempo_bpm is not None and not _goes_at(found, tempo_bpm):
+        prior = make_tempo_prior(tempo_bpm, prior_bpm=scoring.prior_bpm, octaves=scoring.octaves)
+        found = decode(evidence.beat, rest_on_hint(evidence.tempo, tempo_bpm), prior, scoring)
     if len(found.frames) < 4:
         raise CoachError("no beat was found in the music", hint="tap along once, or set the counts by hand")
     times, kept = _in_order(evidence.place(found.frames))
@@ -196,6 +200,19 @@ def _search(evidence: Evidence, tempo_bpm: float | None) -> _Found:
         partial(evidence.number, times),
         _other_levels(found.rivals[kept], found.intervals[kept], scoring),
     )
+
+
+#: Octaves from a hint within which an interval is of its level, and the share of intervals that have to be: a piece
+#: that goes at the hinted level without the hint is left as it is, whatever its tempo does meanwhile.
+_SAME_LEVEL, _MOST = 0.5, 0.95
+
+
+def _goes_at(found: Decoded, tempo_bpm: float) -> bool:
+    """Return whether beats go at the level of a hint without having been told."""
+    steps = np.diff(found.frames)[~found.after_rest[1:]]
+    if len(steps) < 3:
+        return False
+    return bool(np.mean(np.abs(np.log2(60 * FRAME_HZ / steps / tempo_bpm)) < _SAME_LEVEL) >= _MOST)
 
 
 def _other_levels(rivals: np.ndarray, intervals: np.ndarray, scoring: Scoring) -> np.ndarray:

@@ -110,3 +110,22 @@ def make_tempo_prior(hint_bpm: float | None, *, prior_bpm: float, octaves: float
     if hint_bpm:
         return -0.5 * (np.maximum(distance - HINT_WITHIN, 0) / HINT_OCTAVES) ** 2
     return -0.5 * (distance / octaves) ** 2
+
+
+def rest_on_hint(tempo: Matrix, hint_bpm: float) -> Matrix:
+    """Return a tempogram whose best interval near a hint has no evidence for or against it, look by look.
+
+    A rest scores 0; where all evidence lies far below that at the hinted level, resting would win everywhere.
+
+    Parameters
+    ----------
+    tempo : (looks, intervals) float32
+        Evidence for each interval.
+    hint_bpm : float
+        A tempo that is right within 6 %.
+    """
+    near = np.abs(np.log2(60.0 * FRAME_HZ / INTERVALS / hint_bpm)) <= HINT_WITHIN
+    if not near.any():
+        near[np.abs(60.0 * FRAME_HZ / INTERVALS - hint_bpm).argmin()] = True
+    raised: Matrix = tempo - np.minimum(tempo[:, near].max(axis=1, keepdims=True), 0)
+    return raised

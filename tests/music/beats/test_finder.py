@@ -3,7 +3,10 @@
 import numpy as np
 import pytest
 
+from tempo_coach.music.beats import finder
+from tempo_coach.music.beats.evidence import NETWORK_SCORING, Evidence
 from tempo_coach.music.beats.finder import Beats, Rest, find_beats
+from tempo_coach.music.beats.tempo import INTERVALS
 from tempo_coach.music.files.sound import Sound
 from tests.refused import refused
 
@@ -109,3 +112,29 @@ def test_six_channels_at_192_khz_are_heard_and_progress_only_grows():
     assert len(found.times) == len(true)
     assert done == sorted(done)
     assert done[-1] == 1
+
+
+def evidence_against(interval, *, frames=3000):
+    """Beats every so many frames, half of them strong, in a tempogram that is sure of twice the interval."""
+    beat = np.zeros(frames, np.float32)
+    beat[interval::interval] = 0.7
+    beat[interval :: 2 * interval] = 0.95
+    tempo = np.full((frames // 50 + 1, len(INTERVALS)), -6.9, np.float32)
+    tempo[:, np.abs(INTERVALS - 2 * interval) < 5] = 0
+    return Evidence(beat, tempo, NETWORK_SCORING, None, None)
+
+
+def test_a_hint_is_followed_however_sure_the_tempogram_is_of_another_level(monkeypatch):
+    monkeypatch.setattr(Evidence, "place", lambda _, frames: frames / finder.FRAME_HZ)
+    evidence = evidence_against(50)
+    assert np.diff(finder._search(evidence, None).times).mean() == pytest.approx(1.0, abs=0.02)
+    hinted = finder._search(evidence, 120.0)
+    assert np.diff(hinted.times).mean() == pytest.approx(0.5, abs=0.01)
+    assert len(hinted.times) > 50
+
+
+def test_a_hint_changes_nothing_where_the_music_goes_at_it_unaided():
+    true = bending(40, depth=0.2)
+    sound = clicks(true, seconds=40)
+    for hint in (115, 125):
+        np.testing.assert_array_equal(find_beats(sound, tempo_bpm=hint).times, find_beats(sound).times)

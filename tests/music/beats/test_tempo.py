@@ -4,7 +4,15 @@ import numpy as np
 import pytest
 
 from tempo_coach.music.beats.features import FRAME_HZ
-from tempo_coach.music.beats.tempo import HINT_WITHIN, INTERVALS, LOOK_EVERY, SHORTEST, look_for_tempo, make_tempo_prior
+from tempo_coach.music.beats.tempo import (
+    HINT_WITHIN,
+    INTERVALS,
+    LOOK_EVERY,
+    SHORTEST,
+    look_for_tempo,
+    make_tempo_prior,
+    rest_on_hint,
+)
 
 
 def row(interval, length=3030, start=30):
@@ -52,3 +60,12 @@ def test_without_a_hint_the_usual_tempo_is_preferred_by_octaves():
     fast, slow = (preferred[np.abs(INTERVALS - 60 * FRAME_HZ / bpm).argmin()] for bpm in (100 * 2**0.5, 100 / 2**0.5))
     assert fast == pytest.approx(-0.5, abs=0.05)  # one SD away: half
     assert slow == pytest.approx(-0.5, abs=0.05)
+
+
+def test_the_best_interval_near_a_hint_has_nothing_against_it():
+    tempo = np.linspace(-9, -3, len(INTERVALS), dtype=np.float32)[None].repeat(3, axis=0)
+    tempo[1] = 0.5  # evidence for a tempo is left as it is
+    raised = rest_on_hint(tempo, 120)
+    near = np.abs(np.log2(60 * FRAME_HZ / INTERVALS / 120)) <= HINT_WITHIN
+    np.testing.assert_allclose(raised[:, near].max(axis=1), [0, 0.5, 0])
+    np.testing.assert_allclose(np.diff(raised[0]), np.diff(tempo[0]), atol=1e-6)
