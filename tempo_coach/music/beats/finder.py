@@ -204,7 +204,7 @@ def _search(evidence: Evidence, tempo_bpm: float | None) -> _Found:
 
 #: Octaves from a hint within which an interval is of its level, and the share of intervals that have to be: a piece
 #: that goes at the hinted level without the hint is left as it is, whatever its tempo does meanwhile.
-_SAME_LEVEL, _MOST = 0.5, 0.95
+_SAME_LEVEL, _MOST = 0.5, 0.7
 
 
 def _goes_at(found: Decoded, tempo_bpm: float) -> bool:
