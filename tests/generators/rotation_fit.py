@@ -19,7 +19,7 @@ import numpy as np
 from tempo_coach.errors import CoachError
 
 if TYPE_CHECKING:
-    from tempo_coach.observe.trace.cycle_time import Complexes
+    from tempo_coach.observe.trace.filters import Complexes
     from tempo_coach.times import Floats
 
 _ROUNDS = 30

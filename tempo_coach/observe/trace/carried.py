@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from tempo_coach.observe.trace.cycle_time import low_pass
+from tempo_coach.observe.trace.filters import find_analytic, low_pass
 from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from tempo_coach.observe.trace.cycle_time import Complexes
+    from tempo_coach.observe.trace.filters import Complexes
     from tempo_coach.times import Floats
 
 #: Knots a turn of either phase, and cycles to one knot of the centre.
@@ -300,11 +300,9 @@ def _straighten(phase: Floats, width: int) -> Floats:
 
 def _carrier_phase(carrier: Complexes) -> Floats:
     """Return the phase of the carrying ellipse in turns: of its main axis, by the analytic signal."""
-    from scipy.signal import hilbert
-
     axis = np.exp(0.5j * np.angle((carrier**2).sum()))
     main = (carrier * axis.conj()).real
-    return np.asarray(np.unwrap(np.angle(hilbert(main))) / (2 * np.pi))
+    return np.asarray(np.unwrap(np.angle(find_analytic(main))) / (2 * np.pi))
 
 
 def _hidden_circle(bout: Bout, sense: int, inner: float) -> tuple[Floats, float] | None:

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from tempo_coach.observe.trace.carried import MOST_CIRCLES, Bout, find_direction, separate_carried
-from tempo_coach.observe.trace.cycle_time import Complexes, Unrolled, band_pass, unroll
-from tempo_coach.observe.trace.cycles import Cycles, time_cycles
+from tempo_coach.observe.trace.cycle_time import Unrolled, unroll
+from tempo_coach.observe.trace.cycles import Cycles, settle, time_cycles
+from tempo_coach.observe.trace.filters import Complexes, band_pass
 from tempo_coach.observe.trace.resampling import resample
 from tempo_coach.observe.trace.rhythm import ORDER, find_rhythm, refuse_slow
 from tempo_coach.times import Floats, Ints, ascending, column, whole
@@ -212,6 +213,7 @@ def _gather_carried(found: list[tuple[Bout, Separation | None]], cycles: Cycles)
         cycles.direction,
         np.interp(begun, cycles.time, cycles.amplitude),
         cycles.span,
+        cycles.gaps,
     )
     at_all = np.concatenate(time)
     return Circles(
@@ -251,17 +253,21 @@ def _widest_gap(places: Floats) -> float:
 
 def _gather_plain(bouts: list[Bout], sense: int, turns: float, cycles: Cycles) -> Circles:
     """Circles that are the cycle itself, timed where the velocity is level at the bottom."""
-    time, numbers, radii = [], [], []
+    time, radii = [], []
     for bout in bouts:
         seen = bout if sense > 0 else Bout(bout.number, bout.time, -bout.path.conj(), bout.known, bout.per_cycle)
         phase = np.maximum.accumulate(find_direction(seen, 4.0 * max(turns, 1.0)))
         at, _ = _low_points(bout.time, phase)
         time.append(at)
-        numbers.append(np.full(at.size, bout.number))
         radii.append(np.std(band_pass(bout.path, bout.per_cycle, 0.3, 4.0)))
-    at_all, order = np.concatenate(time), np.concatenate(numbers)
+    at_all = np.concatenate(time)
+    settled = settle(at_all, cycles, keep=True)
+    at_all = at_all if settled is None else settled
+    order = np.clip(np.searchsorted(cycles.span[:, 0], at_all, side="right") - 1, 0, None)
     amplitude = np.interp(at_all, cycles.time, cycles.amplitude)
-    circles = Cycles(at_all, order, cycles.rhythm, cycles.timed_by, cycles.direction, amplitude, cycles.span)
+    circles = Cycles(
+        at_all, order, cycles.rhythm, cycles.timed_by, cycles.direction, amplitude, cycles.span, cycles.gaps
+    )
     return Circles(
         at_all,
         np.full(at_all.size, sense),

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 _STRICT = ((0.88, 0.76, 0.38), (0.88, 0.5, 0.38), (0.7, 0.5, 0.5))
 _LEAST_LESS, _LEAST_PLAIN = 0.15, 0.004
 #: ... and least similarity relative to the best of all candidates.
-_OF_BEST = 0.65
+_OF_BEST = 0.7
 #: A candidate with less than this unweighted share is carried by a longer one that has at least the second share.
 _CARRIED, _CARRIES = 0.9, 0.85
 #: The first limit for a ratio below the second: an alternating movement is carried only if most energy is the double's.

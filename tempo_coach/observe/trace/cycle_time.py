@@ -1,4 +1,4 @@
-"""Readings resampled onto an axis of cycles (order tracking), and filters with corners in cycles.
+"""Readings resampled onto an axis of cycles (order tracking).
 
 A filter that keeps the first harmonic, or removes drift, has no fixed corner in hertz when the tempo doubles. Readings
 are therefore resampled by the local period, filtered there, and the results are mapped back to seconds.
@@ -7,9 +7,11 @@ are therefore resampled by the local period, filtered there, and the results are
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
 import numpy as np
+
+from tempo_coach.observe.trace.filters import interpolate
 
 if TYPE_CHECKING:
     from tempo_coach.observe.trace.resampling import Resampled
@@ -20,12 +22,6 @@ if TYPE_CHECKING:
 _LEAST = 48
 #: Longest gap in cycles that is filled from its neighbours; a person counts across it as well.
 BRIDGED = 1.4
-#: Padding before filtering, in cycles at either end.
-_CONTINUED = 3
-
-
-Complexes = np.ndarray[tuple[int, ...], np.dtype[np.complex128]]
-Readings = TypeVar("Readings", "Floats", Complexes)
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,59 +58,16 @@ def unroll(resampled: Resampled, rhythm: Rhythm) -> Unrolled:
     rhythm : Rhythm
         Of the same readings.
     """
-    from scipy.interpolate import CubicSpline
-
     local = np.interp(resampled.time, rhythm.time, rhythm.local)
     cycles = np.concatenate([[0.0], np.cumsum((resampled.step / local)[1:])])
     per_cycle = max(_LEAST, int(np.ceil(local.max() / resampled.step)))
     places = np.arange(0, cycles[-1], 1 / per_cycle)
     time = np.interp(places, cycles, resampled.time)
-    values = np.asarray(CubicSpline(resampled.time, resampled.values)(time))
+    values = interpolate(resampled.time, resampled.values, time)
     known = np.interp(time, resampled.time, resampled.known.astype(float)) > 1 - 1e-9
     if not known.all():
         _fill(values, known, per_cycle)
     return Unrolled(per_cycle, time, values, known)
-
-
-def low_pass(values: Readings, per_cycle: int, corner: float, *, order: int = 2) -> Readings:
-    """Low-pass filter without delay (Butterworth, forward and backward).
-
-    Parameters
-    ----------
-    values : numpy.ndarray, shape (n,) or (n, d)
-        Real or complex.
-    per_cycle : int
-        Readings a cycle.
-    corner : float
-        In cycles a cycle: 1 is the first harmonic.
-    order : int
-        Of each pass.
-    """
-    from scipy.signal import butter, sosfiltfilt
-
-    if corner >= per_cycle / 2.2:
-        return values
-    sos = butter(order, corner / (per_cycle / 2), output="sos")
-    if len(values) < 2 * per_cycle:
-        short: Readings = sosfiltfilt(sos, values, axis=0, padlen=len(values) - 1)
-        return short
-    # A record that starts in mid-cycle is continued by its own first cycles, drift included; any other way of
-    # padding bends the middle line there and moves the first crossing by 10 ms.
-    first, last = values[:per_cycle], values[-per_cycle:]
-    fall = first.mean(axis=0) - values[per_cycle : 2 * per_cycle].mean(axis=0)
-    rise = last.mean(axis=0) - values[-2 * per_cycle : -per_cycle].mean(axis=0)
-    steps = np.arange(1, _CONTINUED + 1)
-    ahead: list[Readings] = [np.asarray(first + k * fall) for k in steps[::-1]]
-    after: list[Readings] = [np.asarray(last + k * rise) for k in steps]
-    longer = np.concatenate([*ahead, values, *after])
-    kept: Readings = sosfiltfilt(sos, longer, axis=0, padlen=per_cycle)
-    return kept[_CONTINUED * per_cycle :][: len(values)]
-
-
-def band_pass(values: Readings, per_cycle: int, lowest: float, highest: float, *, order: int = 2) -> Readings:
-    """Band-pass filter without delay, corners in cycles a cycle."""
-    kept = low_pass(values, per_cycle, highest, order=order)
-    return kept - low_pass(kept, per_cycle, lowest)
 
 
 def _fill(values: Floats, known: np.ndarray[tuple[int], np.dtype[np.bool_]], per_cycle: int) -> None:

@@ -6,18 +6,30 @@ the crossing, where the slope is largest, by 2 ms.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.trace.cycle_time import BRIDGED, Unrolled, band_pass, low_pass, unroll
+from tempo_coach.observe.trace.cycle_time import BRIDGED, Unrolled, unroll
+from tempo_coach.observe.trace.filters import (
+    Flags,
+    band_pass,
+    close_gaps,
+    drop_runs,
+    find_runs,
+    low_pass,
+    running_mean,
+    running_median,
+)
+from tempo_coach.observe.trace.phase_following import find_phase
 from tempo_coach.observe.trace.resampling import resample
 from tempo_coach.observe.trace.rhythm import ORDER, find_rhythm
 from tempo_coach.times import Floats, Ints, ascending, column, whole
 
 if TYPE_CHECKING:
+    from tempo_coach.observe.trace.phase_following import FollowedPhase
     from tempo_coach.observe.trace.rhythm import Rhythm
     from tempo_coach.observe.trace.trace import Trace
 
@@ -34,6 +46,19 @@ _KNOCK = 0.08
 _FIRST = (0.5, 1.5)
 #: Harmonics kept by the light filter.
 _LIGHT = 6.0
+#: Cycles by which one crossing follows another too soon.
+_TOO_SOON = 0.4
+#: Distance from its phase within which a crossing is that of a cycle, and the SD of these distances from which the
+#: phase itself times better.
+_NEAR_PHASE, _SCATTERED = 0.25, 0.08
+#: Deviation of a cycle from the usual one below which it is even, and the least resultant length of the phases at which
+#: circles fall in such cycles.
+_EVEN, _CONCENTRATED = 0.25, 0.8
+#: Cycles beside a bridged gap in which a crossing is moved by what was filled in.
+_BLURRED = 0.15
+#: Ends of the movement: harmonics whose speed is looked at, its part of the speed in so many cycles beside the end, and
+#: how many times the speed where nothing moves.
+_EDGE_HARMONICS, _EDGE_PART, _BESIDE, _FLOOR = 5.0, 0.3, 2.5, 2.5
 #: Least share of the variance in the first harmonic for crossings of the mean to be stable (the filter itself passes
 #: two thirds of a pure sine).
 _SINE_LIKE = 0.5
@@ -60,6 +85,8 @@ class Cycles:
         Envelope of the first harmonic there, in the trace's unit.
     span : array_like, shape (b, 2)
         Start and end of each bout in seconds, half cycles included.
+    gaps : array_like, shape (g, 2)
+        Start and end of each gap that was bridged, in seconds: a cycle that begins or ends there was not seen to.
     """
 
     time: Floats
@@ -69,15 +96,17 @@ class Cycles:
     direction: Floats
     amplitude: Floats
     span: Floats
+    gaps: Floats = field(default_factory=lambda: np.empty((0, 2)))
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "time", ascending(self.time, name="time"))
         object.__setattr__(self, "bout", whole(self.bout, name="bout"))
         object.__setattr__(self, "direction", column(self.direction, name="direction"))
         object.__setattr__(self, "amplitude", column(self.amplitude, name="amplitude"))
-        span = np.array(self.span, dtype=np.float64).reshape(-1, 2)
-        span.flags.writeable = False
-        object.__setattr__(self, "span", span)
+        for name in ("span", "gaps"):
+            edges = np.array(getattr(self, name), dtype=np.float64).reshape(-1, 2)
+            edges.flags.writeable = False
+            object.__setattr__(self, name, edges)
         if not self.time.size == self.bout.size == self.amplitude.size:
             raise ValueError("Cycles: expected a bout and an amplitude for every time")
 
@@ -85,6 +114,15 @@ class Cycles:
     def within(self) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
         """For each of the n - 1 steps whether both its ends lie in one bout, so that it is a cycle."""
         return np.asarray(np.diff(self.bout) == 0)
+
+    @property
+    def seen(self) -> Flags:
+        """For each of the n - 1 steps whether it is a cycle whose both ends were read, so that its length is known."""
+        edge = _BLURRED * self.rhythm.period
+        lost = np.zeros(self.time.size, dtype=bool)
+        for start, end in self.gaps:
+            lost |= (self.time > start - edge) & (self.time < end + edge)
+        return np.asarray(self.within & ~lost[:-1] & ~lost[1:])
 
     @property
     def periods(self) -> Floats:
@@ -130,9 +168,10 @@ def time_cycles(unrolled: Unrolled, rhythm: Rhythm, trace: Trace) -> Cycles:
     """Time the cycles of readings that are already unrolled (see :func:`find_cycles`)."""
     quiet = _calm(unrolled) if trace.quantity != "position" else unrolled.values
     harmonic = band_pass(quiet, unrolled.per_cycle, *_FIRST, order=4)
-    moving = find_moving(harmonic, unrolled.per_cycle) & ~_lost(unrolled)
+    moving = _trim(find_moving(harmonic, unrolled.per_cycle), quiet, unrolled.per_cycle, ORDER[trace.quantity])
+    moving &= ~_lost(unrolled)
     direction = _look_along(harmonic[moving] if moving.any() else harmonic, trace)
-    coarse, bout, edges = _crossings(harmonic @ direction, moving, unrolled.per_cycle)
+    coarse, bout, edges = _crossings(harmonic @ direction, moving, unrolled.per_cycle, find_phase(unrolled, moving))
     if coarse.size < 2:
         raise CoachError(
             f"expected at least two cycles of about {rhythm.period:.3g} s, found {max(coarse.size - 1, 0)}",
@@ -150,6 +189,7 @@ def time_cycles(unrolled: Unrolled, rhythm: Rhythm, trace: Trace) -> Cycles:
         direction,
         np.maximum(amplitude, 0),
         unrolled.at(edges),
+        unrolled.at(np.maximum(find_runs(~unrolled.known) - [1, 0], 0).astype(np.float64)),
     )
 
 
@@ -166,15 +206,12 @@ def find_moving(harmonic: Floats, per_cycle: int) -> np.ndarray[tuple[int], np.d
     -------
     numpy.ndarray of bool, shape (n,)
     """
-    from scipy.ndimage import binary_closing, binary_opening, uniform_filter1d
-
-    power = uniform_filter1d((harmonic**2).sum(axis=1), per_cycle, mode="nearest")
+    power = running_mean((harmonic**2).sum(axis=1), per_cycle)
     size = np.sqrt(np.maximum(power, 0))  # a running sum of nothing may end below it
     loud = size > 0.1 * size.max()
     median_shift = np.quantile(size[loud], 0.8)
-    gap = np.ones(max(3, int(_CLOSED * per_cycle)), dtype=bool)
-    moving = binary_closing(np.pad(size > MOVING * median_shift, gap.size), gap)[gap.size : -gap.size]
-    return np.asarray(binary_opening(moving, np.ones(per_cycle, dtype=bool)))
+    moving = close_gaps(size > MOVING * median_shift, max(3, int(_CLOSED * per_cycle)))
+    return drop_runs(moving, per_cycle)
 
 
 def _lost(unrolled: Unrolled) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
@@ -187,10 +224,7 @@ def _lost(unrolled: Unrolled) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
 
 
 def _calm(unrolled: Unrolled) -> Floats:
-    from scipy.ndimage import median_filter
-
-    width = 2 * int(_KNOCK * unrolled.per_cycle) + 1
-    return np.asarray(median_filter(unrolled.values, size=(width, 1), mode="nearest"))
+    return running_median(unrolled.values, 2 * int(_KNOCK * unrolled.per_cycle) + 1)
 
 
 def _look_along(harmonic: Floats, trace: Trace) -> Floats:
@@ -210,20 +244,42 @@ def _look_along(harmonic: Floats, trace: Trace) -> Floats:
     return np.asarray(main * np.sign(main[np.argmax(np.abs(main))]))
 
 
+def _trim(moving: Flags, values: Floats, per_cycle: int, order: int) -> Flags:
+    """Trim each run to where the readings themselves move: the energy of a whole cycle begins before it and ends after.
+
+    How fast they change is held against the cycles beside the edge, and against what is left where nothing moves.
+    """
+    smooth = low_pass(values, per_cycle, _EDGE_HARMONICS)
+    changes = np.gradient(smooth, axis=0) if order != 1 else smooth
+    speed = np.sqrt(np.maximum(running_mean((changes**2).sum(axis=1), max(1, per_cycle // 8)), 0))
+    rest = speed[~moving]
+    floor = _FLOOR * float(np.median(rest)) if rest.size > per_cycle / 2 else 0.0
+    out = np.zeros(moving.size, dtype=bool)
+    for first, last in find_runs(moving):
+        inside = speed[first:last]
+        near = int(_BESIDE * per_cycle)
+        limits = [_EDGE_PART * float(np.quantile(part, 0.75)) for part in (inside[:near], inside[-near:])]
+        fast = [inside > max(limit, floor) for limit in limits]
+        if fast[0].any() and fast[1].any():
+            out[first + int(fast[0].argmax()) : last - int(fast[1][::-1].argmax())] = True
+    return drop_runs(out, per_cycle)
+
+
 def _crossings(
-    signal: Floats, moving: np.ndarray[tuple[int], np.dtype[np.bool_]], per_cycle: int
+    signal: Floats, moving: Flags, per_cycle: int, phase: FollowedPhase | None
 ) -> tuple[Floats, Ints, Floats]:
     """Return places of upward crossings while moving, the bout of each, and where each bout starts and ends."""
     up = np.flatnonzero((signal[:-1] < 0) & (signal[1:] >= 0))
     places = up + signal[up] / (signal[up] - signal[up + 1])
     piece = np.cumsum(np.diff(np.concatenate([[0], moving.astype(np.int8)])) == 1)
     kept = moving[up]
-    places, bout = places[kept], piece[up][kept]
+    places = places[kept] if phase is None else _one_a_cycle(places[kept], moving, phase)
+    bout = piece[np.rint(places).astype(int)]
     # A crossing that comes much too soon after another is a wobble of a start or stop, not a cycle.
     good = np.ones(places.size, dtype=bool)
     last = -np.inf
     for i, place in enumerate(places):
-        if place - last < 0.4 * per_cycle:
+        if place - last < _TOO_SOON * per_cycle:
             good[i] = False
         else:
             last = place
@@ -231,9 +287,82 @@ def _crossings(
     counts = np.bincount(bout) if bout.size else np.zeros(1, dtype=np.int64)
     enough = counts[bout] >= 2
     pieces, numbers = np.unique(bout[enough], return_inverse=True)
-    ends = np.flatnonzero(np.diff(np.concatenate([[0], moving.astype(np.int8), [0]]))).reshape(-1, 2)
-    edges = ends[pieces - 1] - [0, 1]
+    edges = find_runs(moving)[pieces - 1] - [0, 1]
     return places[enough], numbers.astype(np.int64), edges.astype(np.float64)
+
+
+def settle(at: Floats, cycles: Cycles, *, keep: bool = False) -> Floats | None:
+    """Return circles one a cycle where the cycles are even, at their usual phase, and as they were found elsewhere.
+
+    Parameters
+    ----------
+    at : numpy.ndarray, shape (k,)
+        Seconds of the circles, ascending, of a body whose circle is its cycle.
+    cycles : Cycles
+        Of the same body.
+    keep : bool
+        True to put lost ones back only: a path that winds twice has two circles, however even its cycles look.
+
+    Returns
+    -------
+    numpy.ndarray or None
+        None where the circles fall at any phase of the cycles, so that they are none.
+    """
+    steps = np.diff(cycles.time)
+    if at.size < 3 or steps.size < 3:
+        return at
+    usual = float(np.median(cycles.periods)) if cycles.periods.size else float(np.median(steps))
+    even = np.concatenate([[False], cycles.within & (np.abs(steps / usual - 1) < _EVEN), [False]])
+    # a cycle is even with its neighbours, so that what belongs to one that broke stays with it
+    even[1:-1] &= (even[:-2] | (np.arange(steps.size) == 0)) & (even[2:] | (np.arange(steps.size) == steps.size - 1))
+    turns = np.interp(at, cycles.time, np.arange(cycles.time.size))
+    number = np.clip(np.searchsorted(cycles.time, at, side="right"), 0, steps.size + 1)
+    inner = even[number]
+    if inner.sum() < 3:
+        return at
+    mean = np.exp(2j * np.pi * turns[inner]).mean()
+    if abs(mean) < _CONCENTRATED:
+        return None
+    wanted = np.flatnonzero(even[1:-1]) + float(np.angle(mean) / (2 * np.pi)) % 1
+    nearest = np.abs(turns[:, None] - wanted).argmin(axis=0)
+    found = np.abs(turns[nearest] - wanted) < _NEAR_PHASE
+    timed = np.where(found, at[nearest], np.interp(wanted, np.arange(cycles.time.size), cycles.time))
+    if keep:
+        return np.unique(np.concatenate([at, timed[~found]]))
+    others = at[~inner]
+    away = np.abs(others[:, None] - timed).min(axis=1) if others.size else np.empty(0)
+    return np.unique(np.concatenate([timed, others[away > _TOO_SOON * usual]]))
+
+
+def _one_a_cycle(places: Floats, moving: Flags, phase: FollowedPhase) -> Floats:
+    """Return one crossing a cycle where the movement resembles the median cycle, and elsewhere those that are there."""
+    if places.size < 2:
+        return places
+    turns = np.interp(places, np.arange(phase.turns.size), phase.turns)
+    at = np.rint(places).astype(int)
+    mean = np.exp(2j * np.pi * turns[phase.alike[at]]).sum() / max(int(phase.alike[at].sum()), 1)
+    zero = float(np.angle(mean) / (2 * np.pi))
+    rising = phase.turns + 1e-9 * np.arange(phase.turns.size)
+    wanted = np.arange(np.ceil(rising[0] - zero), np.floor(rising[-1] - zero) + 1) + zero
+    counted = np.interp(wanted, rising, np.arange(rising.size))
+    inside = np.clip(np.rint(counted).astype(int), 0, moving.size - 1)
+    kept = moving[inside] & phase.alike[inside]
+    wanted, counted = wanted[kept], counted[kept]
+    if not wanted.size:
+        return places
+    nearest = np.abs(turns[:, None] - wanted).argmin(axis=0)
+    off = turns[nearest] - wanted
+    found = (np.abs(off) < _NEAR_PHASE) & (abs(mean) > _CONCENTRATED)
+    scatter = 1.4826 * float(np.median(np.abs(off[found] - np.median(off[found])))) if found.any() else np.inf
+    # none is invented beside an end, where half a cycle would be all that shows it
+    quarter = round(_NEAR_PHASE / float(np.median(np.diff(phase.turns))))
+    outside = np.pad(~moving, quarter, constant_values=True)
+    deep = ~(outside[inside[kept]] | outside[inside[kept] + 2 * quarter]) | ~found.any()
+    timed = np.where(found & (scatter < _SCATTERED), places[nearest], counted)[found | deep]
+    others = places[~phase.alike[at]]
+    away = np.abs(others[:, None] - timed).min(axis=1) if others.size else np.empty(0)
+    per_cycle = float(np.median(np.diff(counted))) if counted.size > 1 else 1.0
+    return np.sort(np.concatenate([timed, others[away > _TOO_SOON * per_cycle]]))
 
 
 def _refine(unrolled: Unrolled, direction: Floats, coarse: Floats, bout: Ints) -> Floats | None:

@@ -8,8 +8,9 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.circles import Circles
-from tempo_coach.observe.trace.cycle_time import band_pass, low_pass, unroll
-from tempo_coach.observe.trace.cycles import Cycles, time_cycles
+from tempo_coach.observe.trace.cycle_time import unroll
+from tempo_coach.observe.trace.cycles import Cycles, settle, time_cycles
+from tempo_coach.observe.trace.filters import band_pass, low_pass, running_mean
 from tempo_coach.observe.trace.free_fall import GRAVITY
 from tempo_coach.observe.trace.resampling import resample
 from tempo_coach.observe.trace.rhythm import ORDER, Rhythm, find_rhythm
@@ -107,12 +108,10 @@ def _put_inside(at: Floats, sense: int, cycles: Cycles) -> Circles:
 
 def _spin(resampled: Resampled, about: Floats) -> Circles:
     """Return the circles of a spinning body: its whole turns while it spins."""
-    from scipy.ndimage import uniform_filter1d
-
     sense = 1 if about.mean() > 0 else -1
     turn = np.concatenate([[0.0], np.cumsum((about[1:] + about[:-1]) / 2) * resampled.step]) / (2 * np.pi)
     width = max(3, round(1.0 / resampled.step))
-    smooth = sense * uniform_filter1d(about, width, mode="nearest")
+    smooth = sense * running_mean(about, width)
     moving = smooth > 0.25 * np.quantile(smooth, 0.9)
     numbers = np.arange(np.ceil(sense * turn[0] + 1e-9), np.floor((sense * turn).max()) + 1)
     rising = np.maximum.accumulate(sense * turn) + 1e-12 * np.arange(turn.size)
@@ -143,11 +142,14 @@ def _gather(time: Floats, turn: Floats, inside: np.ndarray[tuple[int], np.dtype[
     rising = np.maximum.accumulate(sense * turn - first) + 1e-12 * np.arange(turn.size)
     numbers = np.arange(np.ceil(rising[0]), np.floor(rising[-1]) + 1)
     at = np.interp(numbers, rising, time)
-    at = at[np.interp(at, time, inside.astype(float)) > 0.5]
+    settled = settle(at[np.interp(at, time, inside.astype(float)) > 0.5], cycles)
+    if settled is None:
+        return _none(cycles)
+    at = settled
     bout = np.clip(np.searchsorted(cycles.span[:, 0], at, side="right") - 1, 0, None)
     amplitude = np.interp(at, cycles.time, cycles.amplitude)
     circles = Cycles(
-        at, bout.astype(np.int64), cycles.rhythm, cycles.timed_by, cycles.direction, amplitude, cycles.span
+        at, bout.astype(np.int64), cycles.rhythm, cycles.timed_by, cycles.direction, amplitude, cycles.span, cycles.gaps
     )
     return Circles(at, np.full(at.size, sense), np.zeros(at.size), np.arange(at.size), circles, zero="mount")
 
@@ -221,10 +223,13 @@ def find_low_points(trace: Trace, *, period: float | None = None, circles: int |
     rising = np.maximum.accumulate(sense * turn) + 1e-12 * np.arange(turn.size)
     numbers = np.arange(np.ceil(rising[0]), np.floor(rising[-1]) + 1)
     at = np.interp(numbers, rising, unrolled.time)
-    at = at[np.interp(at, unrolled.time, inside.astype(float)) > 0.5]
-    if at.size < 2:
+    settled = settle(at[np.interp(at, unrolled.time, inside.astype(float)) > 0.5], cycles)
+    if settled is None or settled.size < 2:
         return none
+    at = settled
     bout = np.clip(np.searchsorted(cycles.span[:, 0], at, side="right") - 1, 0, None)
     amplitude = np.interp(at, cycles.time, cycles.amplitude)
-    found = Cycles(at, bout.astype(np.int64), rhythm, cycles.timed_by, cycles.direction, amplitude, cycles.span)
+    found = Cycles(
+        at, bout.astype(np.int64), rhythm, cycles.timed_by, cycles.direction, amplitude, cycles.span, cycles.gaps
+    )
     return Circles(at, np.zeros(at.size, dtype=np.int64), np.zeros(at.size), np.arange(at.size), found)

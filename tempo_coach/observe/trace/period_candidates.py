@@ -14,6 +14,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.observe.trace.filters import (
+    close_gaps,
+    correlate,
+    drop_runs,
+    find_fast_length,
+    find_runs,
+    running_mean,
+)
+
 if TYPE_CHECKING:
     from tempo_coach.observe.trace.resampling import Resampled
     from tempo_coach.times import Floats
@@ -44,6 +53,9 @@ _STILL, _STILL_PART, _CALM = 1.0, 0.15, 0.06
 _MAY_CARRY = 0.8
 #: Detrended readings below this share of the readings are rounding errors.
 _ROUNDED = 1e-9
+#: Largest share of lost readings that is filled; rounds of filling, and the part of the threshold that is left of it in
+#: each.
+_MOST_LOST, _FILLING = 0.35, (24, 0.86)
 #: Seconds to which a stretch without movement is cut.
 _IDLE = 4.0
 
@@ -89,16 +101,14 @@ class PeriodAnalysis:
     """
 
     def __init__(self, resampled: Resampled, order: int) -> None:
-        from scipy.fft import rfft
-
         values, self.step, known = _thin(resampled)
         self.order = order
         active = _bridge(known, round(_STILL / self.step)) & find_active(values, self.step, order)
         kept = _shorten(active, round(_IDLE / self.step))
         self.time = resampled.start + self.step * np.flatnonzero(kept)
-        self.signal = _prepare(values, active)[kept]
+        self.signal = _fill(_prepare(values, active), active & ~known)[kept]
         self.duration = len(self.signal) * self.step
-        self.spectrum = rfft(self.signal, axis=0)
+        self.spectrum = np.fft.rfft(self.signal, axis=0)
         self.power = np.asarray((np.abs(self.spectrum) ** 2).sum(axis=1))
         self.frequency = np.arange(self.power.size) / self.duration
 
@@ -126,18 +136,16 @@ class PeriodAnalysis:
 
     def test(self, period: float) -> Candidate:
         """Return the evidence for a period, refined by the lag of highest similarity."""
-        from scipy.fft import irfft, next_fast_len
-
         turns = self.frequency * period
         inside = slice(0, int(np.searchsorted(turns, _BAND[1] * (1 + _BAND[2]))) + 1)
         turns = turns[inside]
         band = _soft(turns)
         weight = np.minimum(turns, _FLAT)
-        size = next_fast_len(max(round(self.duration / period * _READINGS), 2 * turns.size), real=True)
+        size = find_fast_length(max(round(self.duration / period * _READINGS), 2 * turns.size))
         per_cycle = size * period / self.duration
 
         def measure(order: int) -> tuple[float, float, float]:
-            readings = irfft(self.spectrum[inside] * (band * weight**order)[:, None], size, axis=0)
+            readings = np.fft.irfft(self.spectrum[inside] * (band * weight**order)[:, None], size, axis=0)
             return _self_similarity(readings, per_cycle)
 
         similarity, best, relative = measure(self.order)
@@ -155,11 +163,9 @@ class PeriodAnalysis:
 
     def weighted(self, period: float, order: int) -> Floats:
         """Return the readings weighted by a power of the frequency, in a wide band around a period, shape (n, d)."""
-        from scipy.fft import irfft
-
         turns = self.frequency * period
         weight = np.minimum(turns, _FLAT) ** order * (turns > _WIDE[0]) * np.clip(_WIDE[1] - turns, 0, 1)
-        return np.asarray(irfft(self.spectrum * weight[:, None], len(self.signal), axis=0))
+        return np.asarray(np.fft.irfft(self.spectrum * weight[:, None], len(self.signal), axis=0))
 
 
 def find_candidates(analysis: PeriodAnalysis, shortest: float, longest: float) -> list[Candidate]:
@@ -210,21 +216,18 @@ def find_active(values: Floats, step: float, order: int) -> np.ndarray[tuple[int
     numpy.ndarray of bool, shape (n,)
         A still stretch shorter than a second is active.
     """
-    from scipy.ndimage import binary_closing, binary_erosion, binary_opening, uniform_filter1d
-
     long = max(3, round(_STILL / step))
     if len(values) < 6 * long:
         return np.ones(len(values), dtype=bool)
-    calm = uniform_filter1d(values, max(1, round(_CALM / step)), axis=0, mode="nearest")
+    calm = running_mean(values, max(1, round(_CALM / step)))
     changes = np.gradient(calm, axis=0) if order != 1 else calm
-    speed = np.sqrt(np.maximum(uniform_filter1d((changes**2).sum(axis=1), long, mode="nearest"), 0))
+    speed = np.sqrt(np.maximum(running_mean((changes**2).sum(axis=1), long), 0))
     active = speed > _STILL_PART * np.quantile(speed, 0.8)
-    closed = binary_closing(np.pad(active, long, mode="edge"), np.ones(long, dtype=bool))[long:-long]
-    opened = binary_opening(np.pad(closed, 2 * long, mode="edge"), np.ones(3 * long // 2, dtype=bool))[
-        2 * long : -2 * long
-    ]
+    opened = drop_runs(close_gaps(active, long), 3 * long // 2, at_ends=False)
     # the running mean begins half its length before the movement does
-    return np.asarray(binary_erosion(opened, np.ones(2 * (long // 2) + 1, dtype=bool), border_value=1))
+    for first, last in find_runs(~opened):
+        opened[max(first - long // 2, 0) : last + long // 2] = False
+    return opened
 
 
 def _bridge(known: np.ndarray[tuple[int], np.dtype[np.bool_]], most: int) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
@@ -263,6 +266,24 @@ def _prepare(values: Floats, active: np.ndarray[tuple[int], np.dtype[np.bool_]])
     return np.asarray(np.clip(signal, -limit, limit) * active[:, None])
 
 
+def _fill(signal: Floats, lost: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> Floats:
+    """Fill short gaps by the strongest lines of the spectrum, more of them every round.
+
+    A straight line across a gap is slow: it takes energy from the cycle and gives it to a multiple of it.
+    """
+    if not lost.any() or lost.mean() > _MOST_LOST:
+        return signal
+    filled = np.where(lost[:, None], 0.0, signal)
+    spectrum = np.fft.rfft(filled, axis=0)
+    least = float(np.abs(spectrum).max())
+    for _ in range(_FILLING[0]):
+        least *= _FILLING[1]
+        lines = np.where(np.abs(spectrum) > least, spectrum, 0)
+        filled[lost] = np.fft.irfft(lines, len(signal), axis=0)[lost]
+        spectrum = np.fft.rfft(filled, axis=0)
+    return filled
+
+
 def _windowed(signal: Floats, width: int, most: float) -> Floats:
     """Return the similarity at every lag, the mean over windows: 2 Σ x·y / Σ (x² + y²)."""
     n = len(signal)
@@ -271,21 +292,12 @@ def _windowed(signal: Floats, width: int, most: float) -> Floats:
     starts = np.unique(np.linspace(0, n - width, min(_MOST_WINDOWS, max(1, 2 * n // width - 1))).astype(int))
     windows = np.stack([signal[start : start + width] for start in starts])
     windows = windows - windows.mean(axis=1, keepdims=True)
-    products = _correlate(windows, windows, lags)
+    products = correlate(windows, windows, lags)
     energy = np.concatenate([np.zeros((starts.size, 1)), np.cumsum((windows**2).sum(axis=2), axis=1)], axis=1)
     lag = np.arange(lags + 1)
     both = energy[:, width - lag] + energy[:, [width]] - energy[:, lag]
     loud = energy[:, -1] > _QUIET * np.quantile(energy[:, -1], 0.8)
     return np.asarray((2 * products / np.maximum(both, 1e-300))[loud].mean(axis=0)) if loud.any() else np.zeros(3)
-
-
-def _correlate(first: Floats, second: Floats, lags: int) -> Floats:
-    """Σ first(t)·second(t + lag) over columns, a row a window, for the lags 0 to ``lags``."""
-    from scipy.fft import irfft, next_fast_len, rfft
-
-    size = next_fast_len(second.shape[1] + lags + 1, real=True)
-    product = (rfft(first, size, axis=1).conj() * rfft(second, size, axis=1)).sum(axis=2)
-    return np.asarray(irfft(product, size, axis=1)[:, : lags + 1])
 
 
 def _peaks(similarity: Floats) -> list[tuple[float, float]]:
@@ -328,7 +340,7 @@ def _self_similarity(readings: Floats, per_cycle: float) -> tuple[float, float, 
     )
     padded = np.concatenate([readings, np.zeros((width + furthest + 1, readings.shape[1]))])
     windows = np.stack([padded[start : start + width + furthest] for start in starts])
-    products = _correlate(windows[:, :width], windows, furthest)
+    products = correlate(windows[:, :width], windows, furthest)
     energy = np.concatenate([np.zeros((starts.size, 1)), np.cumsum((windows**2).sum(axis=2), axis=1)], axis=1)
     lag = np.arange(furthest + 1)
     lag = lag[lag + width <= windows.shape[1]]
@@ -359,11 +371,10 @@ def _self_similarity(readings: Floats, per_cycle: float) -> tuple[float, float, 
 
 def _best_beyond(like: Floats, lag: Floats, per_cycle: float) -> float:
     """Return the best mean similarity at longer lags, each window at its own best lag nearby, as for the cycle."""
-    from scipy.ndimage import maximum_filter1d
-
     wide = 2 * int(_OFF * per_cycle) + 1
     filled = np.where(np.isnan(like), -2.0, like)
-    raised = maximum_filter1d(filled, wide, axis=1, mode="nearest")
+    around = np.pad(filled, ((0, 0), (wide // 2, wide // 2)), constant_values=-2.0)
+    raised = np.lib.stride_tricks.sliding_window_view(around, wide, axis=1).max(axis=2)
     beyond = lag > _BEYOND[0] * per_cycle + wide // 2
     seen = raised[:, beyond] > -1.5
     enough = seen.sum(axis=0) >= max(1, 0.3 * like.shape[0])

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
+from tempo_coach.observe.trace.filters import interpolate
 from tempo_coach.observe.trace.trace import GAP_STEPS
 
 if TYPE_CHECKING:
@@ -61,8 +62,6 @@ def resample(trace: Trace) -> Resampled:
     CoachError
         If fewer than four readings are complete, or they go on for too long.
     """
-    from scipy.interpolate import CubicSpline, PchipInterpolator
-
     keep = ~np.isnan(trace.values).any(axis=1)
     if keep.sum() < 4:
         raise CoachError(
@@ -84,10 +83,12 @@ def resample(trace: Trace) -> Resampled:
         return Resampled(
             float(time[0]), step, values[: stamps.size], np.ones(min(stamps.size, len(values)), dtype=bool)
         )
-    filled = CubicSpline(time, values)(stamps)
+    filled = interpolate(time, values, stamps)
     after = np.clip(np.searchsorted(time, stamps, side="right"), 1, time.size - 1)
     known = even[after - 1] <= GAP_STEPS * step
     if not known.all():
+        from scipy.interpolate import PchipInterpolator
+
         filled[~known] = PchipInterpolator(time, values)(stamps[~known])
     return Resampled(float(time[0]), step, filled, known)
 

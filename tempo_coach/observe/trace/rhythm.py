@@ -13,8 +13,9 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.cycle_choice import choose_cycle, choose_near
+from tempo_coach.observe.trace.filters import correlate
 from tempo_coach.observe.trace.period_candidates import Candidate, PeriodAnalysis, find_candidates
-from tempo_coach.times import Floats, ascending, column
+from tempo_coach.times import Floats, Ints, ascending, column
 
 if TYPE_CHECKING:
     from tempo_coach.observe.trace.resampling import Resampled
@@ -32,6 +33,8 @@ LEAST_SIMILARITY = 0.4
 _ABOUT = 0.7, 1.3
 _SHORTEST, _LONGEST = 0.12, 12.0
 _STATES_AN_OCTAVE = 32
+#: Readings of all windows that are looked at together, which bounds the memory.
+_AT_ONCE = 200_000
 #: Penalty of a change of tempo by an octave, in similarity of one window.
 _JUMP_COST = 1.0
 #: Penalty of a local period an octave off the global one, in similarity of one window.
@@ -168,20 +171,6 @@ def find_rhythm(
     )
 
 
-def _autosimilarity(signal: Floats, lags: int) -> Floats:
-    from scipy.fft import irfft, next_fast_len, rfft
-
-    n = len(signal)
-    lags = min(lags, n - 1)
-    size = next_fast_len(n + lags + 1, real=True)
-    spectrum = rfft(signal, size, axis=0)
-    products = irfft((np.abs(spectrum) ** 2).sum(axis=1), size)[: lags + 1]
-    energy = np.concatenate([[0.0], np.cumsum((signal**2).sum(axis=1))])
-    lag = np.arange(lags + 1)
-    total = energy[n - lag] + energy[n] - energy[lag]
-    return np.asarray(2 * products / np.maximum(total, 1e-300))
-
-
 def _follow(signal: Floats, lag: float, shortest: float) -> tuple[Floats, Floats]:
     """Return window centres and the local lag in samples: the Viterbi path through all windows."""
     n = len(signal)
@@ -191,18 +180,10 @@ def _follow(signal: Floats, lag: float, shortest: float) -> tuple[Floats, Floats
     if starts.size < 2 or high <= low:
         return np.array([0.0, n - 1.0]), np.array([lag, lag])
     states = low * 2 ** np.arange(0, np.log2(high / low), 1 / _STATES_AN_OCTAVE)
-    reference = np.sqrt((signal**2).sum(axis=1).mean())
-    gain = np.empty((starts.size, states.size))
-    for row, start in enumerate(starts):
-        window = signal[start : start + width]
-        like = _autosimilarity(window, int(high) + 2)
-        at = np.arange(like.size)
-        here = np.interp(states, at, like)
-        for part in (2, 3):
-            shorter = np.where(states / part >= shortest, np.interp(states / part, at, like), -1.0)
-            here = here - 0.5 * np.clip((shorter - here + HALF_MARGIN) / HALF_MARGIN, 0, 1)
-        loud = np.sqrt((window**2).sum(axis=1).mean()) / max(reference, 1e-300)
-        gain[row] = here * np.clip(loud / 0.3, 0, 1)
+    at_once = max(1, _AT_ONCE // width)
+    gain = np.concatenate(
+        [_gain(signal, starts[k : k + at_once], width, states, shortest) for k in range(0, starts.size, at_once)]
+    )
     octaves = np.log2(states)
     gain = gain - _FAR_COST * np.abs(octaves - np.log2(lag))
     cost = _JUMP_COST * np.abs(octaves[:, None] - octaves[None, :])
@@ -216,3 +197,26 @@ def _follow(signal: Floats, lag: float, shortest: float) -> tuple[Floats, Floats
     for row in range(len(gain) - 1, 0, -1):
         path[row - 1] = back[row, path[row]]
     return np.asarray(starts + (width - 1) / 2), np.asarray(states[path], dtype=np.float64)
+
+
+def _gain(signal: Floats, starts: Ints, width: int, states: Floats, shortest: float) -> Floats:
+    """Return the similarity of each window at each local period, less where a half or third of it fits as well."""
+    windows = signal[starts[:, None] + np.arange(width)]
+    lags = min(int(states[-1]) + 2, width - 1)
+    energy = np.concatenate([np.zeros((starts.size, 1)), np.cumsum((windows**2).sum(axis=2), axis=1)], axis=1)
+    lag = np.arange(lags + 1)
+    both = energy[:, width - lag] + energy[:, [width]] - energy[:, lag]
+    like = 2 * correlate(windows, windows, lags) / np.maximum(both, 1e-300)
+    out = _between(like, states)
+    for part in (2, 3):
+        shorter = np.where(states / part >= shortest, _between(like, states / part), -1.0)
+        out = out - 0.5 * np.clip((shorter - out + HALF_MARGIN) / HALF_MARGIN, 0, 1)
+    loud = np.sqrt(energy[:, [width]] / width / max(float((signal**2).sum(axis=1).mean()), 1e-300))
+    return np.asarray(out * np.clip(loud / 0.3, 0, 1))
+
+
+def _between(rows: Floats, at: Floats) -> Floats:
+    """Interpolate every row at the same fractional places."""
+    first = np.clip(at.astype(int), 0, rows.shape[1] - 2)
+    part = np.clip(at - first, 0, 1)
+    return np.asarray(rows[:, first] * (1 - part) + rows[:, first + 1] * part)

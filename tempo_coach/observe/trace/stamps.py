@@ -178,8 +178,6 @@ def mend(stamps: Floats, *, where: str) -> tuple[Floats, np.ndarray[tuple[int], 
     CoachError
         If the stamps run backwards more often than a mix-up of single rows explains.
     """
-    from scipy.ndimage import median_filter
-
     notes = []
     back = np.diff(stamps) < 0
     if back.sum() > 0.1 * back.size:
@@ -208,6 +206,8 @@ def mend(stamps: Floats, *, where: str) -> tuple[Floats, np.ndarray[tuple[int], 
             where=where,
             hint="name the time column with --time-column, or give --rate HZ",
         )
+    from scipy.ndimage import median_filter
+
     late = time - step * number
     level = median_filter(late, size=min(_RUN, time.size) | 1, mode="nearest")
     even = step * number + level

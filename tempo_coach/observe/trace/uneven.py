@@ -27,6 +27,8 @@ _ODD_CYCLES = (5.0, 7.0, 9.0, 11.0, 13.0, 17.0, 21.0, 31.0, 51.0, 101.0, 401.0)
 _ODD_SCATTERS = (13.57, 7.09, 5.35, 4.61, 4.39, 4.16, 4.16, 4.02, 4.18, 4.2, 4.28)
 #: Consistency factor of Qn for normal data, and the most steps that it is taken of.
 _QN, _MOST = 2.2219, 1000
+#: Scatter in interquartile ranges below which Qn cannot be: 0.8 of that of normal data.
+_HEAPS = 0.8 / 1.349
 #: Steps over which the trend at an end is fitted.
 _TREND = 17
 #: Ratio to the local median from which a step lacks a circle, and below which it belongs to an extra one.
@@ -125,13 +127,17 @@ def find_threshold(ratios: Floats) -> float:
 
 
 def _find_scatter(values: Floats) -> float:
-    """Return Qn: the first quartile of the distances of all pairs, scaled."""
-    from scipy.spatial.distance import pdist
+    """Return Qn: the first quartile of the distances of all pairs, scaled.
 
+    Where the values lie in two heaps, most pairs lie in one of them: it is then most of the interquartile range.
+    """
     some = values[np.linspace(0, values.size - 1, min(values.size, _MOST)).astype(int)]
+    one, other = np.triu_indices(some.size, 1)
+    distances = np.abs(some[one] - some[other])
     half = some.size // 2 + 1
     at = half * (half - 1) // 2 - 1
-    return _QN * float(np.partition(pdist(some[:, None]), at)[at])
+    quartiles = np.quantile(values, [0.25, 0.75])
+    return max(_QN * float(np.partition(distances, at)[at]), _HEAPS * float(quartiles[1] - quartiles[0]))
 
 
 def _by_length(circles: Circles) -> list[Uneven]:
@@ -139,7 +145,10 @@ def _by_length(circles: Circles) -> list[Uneven]:
     if times.size < 6:
         return []
     ratios, _ = normalise_periods(times, within)
+    ratios = np.where(circles.cycles.seen, ratios, np.nan)
     limit = find_threshold(ratios)
+    if not np.isfinite(limit):
+        return []
     middle = float(np.nanmedian(ratios))
     out: list[Uneven] = []
     k = 0

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from markupsafe import Markup
 
-    from tempo_coach.observe.trace.cycle_time import Complexes
+    from tempo_coach.observe.trace.filters import Complexes
     from tempo_coach.observe.trace.tracked_body import TrackedBody
     from tempo_coach.observe.trace.uneven import Uneven
     from tempo_coach.score.trace.study import CirclePhase

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.observe.trace.filters import find_analytic, low_pass
 from tempo_coach.observe.trace.resampling import resample
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.measures.circular import check_uniform
@@ -158,9 +159,7 @@ def analytic_phase(signal: Floats) -> Floats:
     >>> analytic_phase(np.cos(2 * np.pi * turn))[[25, 125]].round(6).tolist()
     [90.0, 450.0]
     """
-    from scipy.signal import hilbert
-
-    return np.asarray(np.degrees(np.unwrap(np.angle(hilbert(signal)))))
+    return np.asarray(np.degrees(np.unwrap(np.angle(find_analytic(signal)))))
 
 
 def centre_cycles(time: Floats, signal: Floats, starts: Floats) -> Floats:
@@ -210,17 +209,14 @@ def follow_phase(of: TrackedBody, to: TrackedBody) -> tuple[Floats, Floats]:
 
 
 def _phase(body: TrackedBody, time: Floats) -> Floats:
-    from scipy.signal import butter, sosfiltfilt
-
     resampled = resample(body.trace)
     direction = body.cycles.direction
     along = resampled.values @ direction if direction.size == resampled.values.shape[1] else resampled.values[:, 0]
     signal = np.interp(time, resampled.time, along)
     centred = centre_cycles(time, signal, body.cycles.time)
     step = float(time[1] - time[0])
-    corner = 2 * step * _CORNER / float(np.median(body.cycles.periods))
-    low_pass = butter(4, corner, output="sos")
-    return analytic_phase(sosfiltfilt(low_pass, centred, padlen=min(centred.size - 1, math.ceil(6 / corner))))
+    per_cycle = max(1, round(float(np.median(body.cycles.periods)) / step))
+    return analytic_phase(low_pass(centred, per_cycle, _CORNER, order=4))
 
 
 def _common(of: TrackedBody, to: TrackedBody) -> list[tuple[float, float]]:

@@ -152,7 +152,7 @@ def test_a_course_needs_four_cycles() -> None:
 def test_those_who_hardly_move_at_the_same_time_have_no_course() -> None:
     # one turns for twelve seconds, the other then the other: about a cycle is shared
     time = np.arange(2300) / 100
-    angles = 2 * np.pi * np.minimum(time, 12), 2 * np.pi * np.maximum(time - 12, 0)
+    angles = 2 * np.pi * np.minimum(time, 12.4), 2 * np.pi * np.maximum(time - 11.6, 0)
     columns = np.column_stack([turn(angle) for angle in angles for turn in (np.cos, np.sin)])
     channels = [Channel(f"{p}_{a}", "position", a, p, unit="m") for p in ("first", "second") for a in "xy"]
     second, first = (observe(pick(Trace(time, columns, channels), point=name)) for name in ("second", "first"))

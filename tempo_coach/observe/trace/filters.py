@@ -1,0 +1,227 @@
+"""Filters of readings without delay, running means and medians, runs of flags, and cubic splines, on numpy alone.
+
+A table is read and studied in less time than the libraries of filters take to be imported, so none is.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, TypeVar
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from tempo_coach.times import Floats
+
+#: Padding before filtering, in cycles at either end.
+_CONTINUED = 4
+#: Rounds in which the slopes of a spline are solved: each at least halves their error, as its equations are
+#: diagonally dominant by two to one.
+_ROUNDS = 32
+#: Readings that a running median looks at, evenly chosen from its window.
+_TAPS = 9
+
+Complexes = np.ndarray[tuple[int, ...], np.dtype[np.complex128]]
+Readings = TypeVar("Readings", "Floats", Complexes)
+Flags = np.ndarray[tuple[int], np.dtype[np.bool_]]
+
+
+def low_pass(values: Readings, per_cycle: int, corner: float, *, order: int = 2) -> Readings:
+    """Low-pass filter without delay: the gain of a Butterworth filter run forward and backward.
+
+    Parameters
+    ----------
+    values : numpy.ndarray, shape (n,) or (n, d)
+        Real or complex.
+    per_cycle : int
+        Readings a cycle.
+    corner : float
+        In cycles a cycle: 1 is the first harmonic. The gain there is a half.
+    order : int
+        Of each pass.
+    """
+    n = len(values)
+    if corner >= per_cycle / 2.2:
+        return values
+    ahead, after = _continue(values, per_cycle)
+    longer = np.concatenate([ahead, values, after])
+    # the spectrum goes round: without the straight line from end to end there is no jump where it closes
+    slope = (longer[-1] - longer[0]) / max(len(longer) - 1, 1)
+    line = longer[0] + np.multiply.outer(np.arange(len(longer)), slope)
+    size = find_fast_length(len(longer))
+    is_complex = np.iscomplexobj(values)
+    frequency = np.abs(np.fft.fftfreq(size)) if is_complex else np.fft.rfftfreq(size)
+    with np.errstate(over="ignore"):  # an infinite attenuation is none that matters
+        gain = 1 / (1 + (np.tan(np.pi * frequency) / np.tan(np.pi * corner / per_cycle)) ** (2 * order))
+    there, back = (np.fft.fft, np.fft.ifft) if is_complex else (np.fft.rfft, np.fft.irfft)
+    gain = gain.reshape(-1, *[1] * (values.ndim - 1))
+    kept = back(there(longer - line, size, axis=0) * gain, size, axis=0)[: len(longer)] + line
+    filtered: Readings = kept[len(ahead) :][:n]
+    return filtered
+
+
+def band_pass(values: Readings, per_cycle: int, lowest: float, highest: float, *, order: int = 2) -> Readings:
+    """Band-pass filter without delay, corners in cycles a cycle."""
+    kept = low_pass(values, per_cycle, highest, order=order)
+    return kept - low_pass(kept, per_cycle, lowest)
+
+
+def _continue(values: Readings, per_cycle: int) -> tuple[Readings, Readings]:
+    """Return what stands before and after the readings while they are filtered.
+
+    A record that starts in mid-cycle is continued by its own first cycles, drift included; any other way of padding
+    bends the middle line there and moves the first crossing by 10 ms. A shorter one is turned about its ends.
+    """
+    n = len(values)
+    if n < 2 * per_cycle:
+        ahead, after = 2 * values[0] - values[:0:-1], 2 * values[-1] - values[-2::-1]
+        return ahead, after
+    first, last = values[:per_cycle], values[-per_cycle:]
+    fall = first.mean(axis=0) - values[per_cycle : 2 * per_cycle].mean(axis=0)
+    rise = last.mean(axis=0) - values[-2 * per_cycle : -per_cycle].mean(axis=0)
+    steps = np.arange(1, _CONTINUED + 1)
+    return (
+        np.concatenate([first + k * fall for k in steps[::-1]]),
+        np.concatenate([last + k * rise for k in steps]),
+    )
+
+
+def find_fast_length(least: int) -> int:
+    """Return the shortest length from ``least`` on that a fast Fourier transform takes in small factors.
+
+    Examples
+    --------
+    >>> find_fast_length(1021), find_fast_length(7)
+    (1024, 8)
+    """
+    best = 1 << max(least - 1, 0).bit_length()
+    five = 1
+    while five < best:
+        three = five
+        while three < best:
+            two = three << max(-(-least // three) - 1, 0).bit_length()
+            best = min(best, two)
+            three *= 3
+        five *= 5
+    return best
+
+
+def find_analytic(signal: Floats) -> Complexes:
+    """Return the analytic signal: the readings and, as imaginary part, their Hilbert transform."""
+    n = signal.size
+    gain = np.zeros(n)
+    gain[0] = 1
+    gain[1 : (n + 1) // 2] = 2
+    if n % 2 == 0:
+        gain[n // 2] = 1
+    return np.asarray(np.fft.ifft(np.fft.fft(signal) * gain))
+
+
+def correlate(first: Floats, second: Floats, lags: int) -> Floats:
+    """Return Σ first(t)·second(t + lag) over the columns of each window, for the lags 0 to ``lags``.
+
+    Parameters
+    ----------
+    first, second : numpy.ndarray, shape (windows, n, d)
+    lags : int
+
+    Returns
+    -------
+    numpy.ndarray, shape (windows, lags + 1)
+    """
+    size = find_fast_length(second.shape[1] + lags + 1)
+    product = (np.fft.rfft(first, size, axis=1).conj() * np.fft.rfft(second, size, axis=1)).sum(axis=2)
+    return np.asarray(np.fft.irfft(product, size, axis=1)[:, : lags + 1])
+
+
+def running_mean(values: Floats, width: int) -> Floats:
+    """Return the mean of ``width`` readings around each, along the first axis; the ends are repeated outside."""
+    if width < 2:
+        return np.asarray(values, dtype=np.float64)
+    padded = np.concatenate([values[:1].repeat(width // 2 + 1, axis=0), values, values[-1:].repeat(width, axis=0)])
+    total = np.cumsum(padded - values.mean(axis=0), axis=0)
+    return np.asarray((total[width:] - total[:-width])[: len(values)] / width + values.mean(axis=0))
+
+
+def running_median(values: Floats, width: int) -> Floats:
+    """Return the running median of columns; of a wide window as many readings as matter, at even steps.
+
+    Parameters
+    ----------
+    values : numpy.ndarray, shape (n, d)
+    width : int
+        Readings, odd.
+    """
+    if width < 3 or len(values) < 2:
+        return values
+    half = width // 2
+    taps = np.unique(np.rint(np.linspace(-half, half, min(width, _TAPS))).astype(int))
+    at = np.arange(len(values))
+    stacked = np.stack([values[np.clip(at + tap, 0, len(values) - 1)] for tap in taps])
+    middle = taps.size // 2
+    return np.asarray(np.partition(stacked, middle, axis=0)[middle])
+
+
+def find_runs(flags: Flags) -> np.ndarray[tuple[int, int], np.dtype[np.int64]]:
+    """Return where each run of true begins and where it is over, shape (k, 2)."""
+    return np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(np.int8), [0]]))).reshape(-1, 2)
+
+
+def close_gaps(flags: Flags, least: int) -> Flags:
+    """Set the gaps between runs of true that are shorter than ``least``; those at the ends stay."""
+    out = flags.copy()
+    for first, last in find_runs(~flags):
+        if last - first < least and first > 0 and last < flags.size:
+            out[first:last] = True
+    return out
+
+
+def drop_runs(flags: Flags, least: int, *, at_ends: bool = True) -> Flags:
+    """Clear the runs of true that are shorter than ``least``; those at the ends only where ``at_ends`` is set."""
+    out = flags.copy()
+    for first, last in find_runs(flags):
+        if last - first < least and (at_ends or (first > 0 and last < flags.size)):
+            out[first:last] = False
+    return out
+
+
+def interpolate(time: Floats, values: Floats, at: Floats) -> Floats:
+    """Interpolate by a natural cubic spline; outside, the ends go on straight.
+
+    Parameters
+    ----------
+    time : numpy.ndarray, shape (n,)
+        Ascending, n at least 2.
+    values : numpy.ndarray, shape (n, d)
+    at : numpy.ndarray, shape (m,)
+
+    Returns
+    -------
+    numpy.ndarray, shape (m, d)
+    """
+    step = np.diff(time)[:, None]
+    rise = np.diff(values, axis=0) / step
+    slopes = _find_slopes(step, rise)
+    k = np.clip(np.searchsorted(time, at, side="right") - 1, 0, time.size - 2)
+    here = at - time[k]
+    part = np.clip(here / step[k, 0], 0, 1)[:, None]
+    wide, rest = step[k], 1 - part
+    inside = (
+        values[k] * rest**2 * (1 + 2 * part)
+        + values[k + 1] * part**2 * (3 - 2 * part)
+        + wide * part * rest * (slopes[k] * rest - slopes[k + 1] * part)
+    )
+    before, behind = np.minimum(here, 0)[:, None], np.maximum(here - step[k, 0], 0)[:, None]
+    return np.asarray(inside + before * slopes[0] + behind * slopes[-1])
+
+
+def _find_slopes(step: Floats, rise: Floats) -> Floats:
+    """Slopes at the knots of the natural cubic spline, by Jacobi's iteration."""
+    left, right = step[1:], step[:-1]
+    asked = 3 * (left * rise[:-1] + right * rise[1:]) / (2 * (left + right))
+    before, behind = left / (2 * (left + right)), right / (2 * (left + right))
+    slopes = np.concatenate([rise[:1], (rise[1:] + rise[:-1]) / 2, rise[-1:]])
+    for _ in range(_ROUNDS):
+        inner = asked - before * slopes[:-2] - behind * slopes[2:]
+        first, last = (3 * rise[0] - slopes[1]) / 2, (3 * rise[-1] - slopes[-2]) / 2
+        slopes = np.concatenate([first[None], inner, last[None]])
+    return slopes

@@ -1,0 +1,139 @@
+"""Phase of a movement by its likeness to the median cycle of all, in all columns at once.
+
+Crossings of one filtered column time a cycle well and count it badly: where the first harmonic is weak, one is lost or
+there are two. Where a stretch resembles the median cycle, it is one cycle, whatever crosses there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.observe.trace.filters import low_pass, running_mean
+
+if TYPE_CHECKING:
+    from tempo_coach.observe.trace.cycle_time import Unrolled
+    from tempo_coach.times import Floats, Ints
+
+#: Phases a cycle, and steps from a window to the next; a window is one cycle.
+_BINS, _HOP = 48, 8
+#: Harmonics that are compared.
+_HARMONICS = 8.0
+#: Cycles from which the first template is chosen, and passes of matching and taking the median.
+_FIRST, _PASSES = 8, 3
+#: Penalty of a change of phase by d cycles from window to window, in similarity: min(steep d², flat + slope d).
+_STEEP, _FLAT, _SLOPE = 8.0, 1.0, 1.5
+#: Similarity to the median cycle, relative to the median one, from which a stretch is surely that cycle.
+_ALIKE = 0.6
+
+
+@dataclass(frozen=True, eq=False)
+class FollowedPhase:
+    """Phase of the readings in cycles.
+
+    Parameters
+    ----------
+    turns : numpy.ndarray, shape (n,)
+        Of every unrolled reading, ascending.
+    alike : numpy.ndarray of bool, shape (n,)
+        True where the movement resembles the median cycle.
+    """
+
+    turns: Floats
+    alike: np.ndarray[tuple[int], np.dtype[np.bool_]]
+
+
+def find_phase(unrolled: Unrolled, moving: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> FollowedPhase | None:
+    """Follow the phase through the readings; None under four cycles of movement.
+
+    Parameters
+    ----------
+    unrolled : Unrolled
+    moving : numpy.ndarray of bool, shape (n,)
+    """
+    calm = low_pass(unrolled.values, unrolled.per_cycle, _HARMONICS)
+    calm = calm - running_mean(calm, unrolled.per_cycle)
+    step = unrolled.per_cycle / _BINS
+    places = np.arange(0, len(calm) - 1, step)
+    at = np.rint(places).astype(int)
+    seen = (unrolled.known & moving)[at]
+    readings = calm[at] * seen[:, None]
+    starts = np.arange(0, at.size - _BINS + 1, _HOP)
+    full = np.flatnonzero(seen[starts[:, None] + np.arange(_BINS)].mean(axis=1) > 0.99) if starts.size else starts
+    if full.size < 4 * _BINS // _HOP:
+        return None
+    windows = readings[starts[:, None] + np.arange(_BINS)]
+    energy = (windows**2).sum(axis=(1, 2))
+    spectra = np.fft.rfft(windows, axis=1)
+    trials = full[np.linspace(0, full.size - 1, _FIRST + 2).astype(int)[1:-1]]
+    likeness = [float(_match(spectra, energy, windows[k])[full].max(axis=1).mean()) for k in trials]
+    template = windows[trials[int(np.argmax(likeness))]]
+    # windows begin at other phases of the template: a hop of the clock is taken out of each
+    clock = starts % _BINS
+    for _ in range(_PASSES):
+        like = _match(spectra, energy, template)
+        rolled = like[np.arange(starts.size)[:, None], (np.arange(_BINS) + clock[:, None]) % _BINS]
+        path = _follow(rolled)
+        turns = (np.unwrap(path * 2 * np.pi / _BINS) / (2 * np.pi) * _BINS + starts) / _BINS
+        template = _median_cycle(readings, seen, starts, turns)
+    best = rolled[np.arange(starts.size), path]
+    fine = turns + _refine(rolled, path) / _BINS
+    middle = (starts + _BINS / 2) * step
+    usual = float(np.median(best[full]))
+    n = np.arange(len(calm))
+    ahead = (n - middle[0]) / unrolled.per_cycle
+    behind = (n - middle[-1]) / unrolled.per_cycle
+    phase = np.interp(n, middle, fine + 0.5) + np.minimum(ahead, 0) + np.maximum(behind, 0)
+    alike = np.interp(n, middle, best) > _ALIKE * usual
+    return FollowedPhase(np.maximum.accumulate(phase), alike)
+
+
+def _match(spectra: np.ndarray, energy: Floats, template: Floats) -> Floats:
+    """Similarity of each window to the template begun at each phase, shape (windows, phases)."""
+    other = np.fft.rfft(template, axis=0)
+    products = np.fft.irfft((spectra.conj() * other).sum(axis=2), _BINS, axis=1)
+    return np.asarray(2 * products / np.maximum(energy + (template**2).sum(), 1e-300)[:, None])
+
+
+def _follow(like: Floats) -> Ints:
+    """Return the cheapest path of phases through all windows (Viterbi), phases going round."""
+    apart = np.abs(np.arange(_BINS)[:, None] - np.arange(_BINS))
+    apart = np.minimum(apart, _BINS - apart) / _BINS
+    cost = np.minimum(_STEEP * apart**2, _FLAT + _SLOPE * apart)
+    total, back = like[0], np.zeros(like.shape, dtype=np.int64)
+    for row in range(1, len(like)):
+        ways = total - cost
+        back[row] = ways.argmax(axis=1)
+        total = ways.max(axis=1) + like[row]
+    path = np.empty(len(like), dtype=np.int64)
+    path[-1] = total.argmax()
+    for row in range(len(like) - 1, 0, -1):
+        path[row - 1] = back[row, path[row]]
+    return path
+
+
+def _refine(like: Floats, path: Ints) -> Floats:
+    """Return the distance of each maximum from its phase by a parabola, in phases; 0 where the path leaves it."""
+    row = np.arange(len(like))
+    before, here, behind = (like[row, (path + k) % _BINS] for k in (-1, 0, 1))
+    bend = before - 2 * here + behind
+    off = np.where(bend < 0, 0.5 * (before - behind) / np.where(bend < 0, bend, -1), 0)
+    return np.asarray(np.clip(off, -1, 1))
+
+
+def _median_cycle(
+    readings: Floats, seen: np.ndarray[tuple[int], np.dtype[np.bool_]], starts: Ints, turns: Floats
+) -> Floats:
+    """Return the median of all cycles, each put onto the same phases."""
+    at = np.arange(len(readings))
+    # a window that begins at the template's phase p begins at phase p
+    phase = np.maximum.accumulate(np.interp(at, starts, turns) + 1e-9 * at)
+    numbers = np.arange(np.ceil(phase[0]), np.floor(phase[-1]))
+    wanted = numbers[:, None] + np.arange(_BINS) / _BINS
+    place = np.interp(wanted.ravel(), phase, at)
+    rows = np.stack([np.interp(place, at, column) for column in readings.T], axis=1)
+    whole = np.interp(place, at, seen.astype(float)).reshape(wanted.shape).min(axis=1) > 0.99
+    stacked = rows.reshape(*wanted.shape, -1)
+    return np.asarray(np.median(stacked[whole] if whole.any() else stacked, axis=0))
