@@ -1,1 +1,1 @@
-"""Setting counts, without a screen: the state in hand, its steps, and listening with clicks."""
+"""Setting counts, without a screen: the state in hand, its edits, and listening with clicks."""

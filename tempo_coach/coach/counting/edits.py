@@ -1,4 +1,4 @@
-"""Steps of setting counts: corrections by one key, and moves from count to count, eight to eight and doubt to doubt."""
+"""Edits of counts by one key, and the cursor moved from count to count, eight to eight and doubt to doubt."""
 
 from __future__ import annotations
 
