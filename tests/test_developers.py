@@ -18,7 +18,8 @@ MODULES = sorted(Path(tempo_coach.__file__).parent.rglob("*.py"))
 #: command.
 AT_EVERY_LAYER = {
     "broken", "card", "demo", "drill", "drills", "film", "flights", "forget", "form", "group", "history", "learn",
-    "notices", "observers", "practise", "reasons", "rules", "screen", "sharing", "sheet", "todays_list", "toss", "trace",
+    "notices", "observers", "practise", "reasons", "rules", "screen", "sharing", "sheet",
+    "todays_list", "toss", "trace",
 }  # fmt: skip
 
 
