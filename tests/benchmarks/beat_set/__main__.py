@@ -1,6 +1,8 @@
-"""The finder with and without the network on the development set: ``python -m tests.benchmarks.beat_set [FONT]``.
+"""The finder on music whose beats are known, by kind, the worst first: ``python -m tests.benchmarks.beat_set WHICH``.
 
-A font that is named plays the set instead of the usual one: one that the network was never trained on.
+WHICH is ``set`` (the development set, without the network as well), ``developing`` or ``judging`` (further kinds, three
+pieces each, played by a font that no training has heard), or a sound font that plays the development set instead of the
+usual one.
 """
 
 from __future__ import annotations
@@ -17,48 +19,66 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music.beats.finder import find_beats
+from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.music.files.sound_file import read_sound
 from tests.benchmarks.beat_set import pieces, rendered
 from tests.benchmarks.beat_set.judged import judge_beats
 
-SHOWN = ("F", "CMLt", "AMLt", "tempo 4 %", "error", "bias", "invented", "ones F", "seconds")
+SHOWN = ("F", "with hint", "CMLt", "AMLt", "tempo 4 %", "error", "bias", "invented", "ones F", "eights F", "seconds")
 
 
-def judge_piece(piece: rendered.Piece, *, use_network: bool) -> dict[str, float]:
-    """Return the measures of one piece."""
+def judge_piece(piece: rendered.Piece, *, use_network: bool, seed: int = 0) -> dict[str, float]:
+    """Return the measures of one piece; those that nobody knows are nan."""
     sound = read_sound(piece.sound)
+    trim = mir_eval.beat.trim_beats
+    nothing = np.zeros(0)
     start = time.process_time()
     try:
         found = find_beats(sound, use_network=use_network)
+        counts = CountMap.from_beats(found)
         times, ones = found.times, found.times[found.bar == 1]
+        eights = np.array([found.times[k] for k, _ in counts.eights if 0 <= k < len(found.times)])
     except CoachError:
-        times = ones = np.zeros(0)
+        times = ones = eights = nothing
     spent = time.process_time() - start
-    measures = judge_beats(times, piece.beats, piece.pauses)
-    trim = mir_eval.beat.trim_beats
+    hint = 60 / np.median(np.diff(piece.beats)) * np.random.default_rng(seed).uniform(0.94, 1.06)
+    try:
+        hinted = find_beats(sound, use_network=use_network, tempo_bpm=float(hint)).times
+    except CoachError:
+        hinted = nothing
+
+    def match(true: np.ndarray, found: np.ndarray) -> float:
+        return float(mir_eval.beat.f_measure(trim(true), trim(found))) if len(true) else np.nan
+
     return {
-        **measures,
-        "ones F": float(mir_eval.beat.f_measure(trim(piece.ones), trim(ones))),
+        **judge_beats(times, piece.beats, piece.pauses),
+        "with hint": match(piece.beats, hinted),
+        "ones F": match(piece.ones, ones),
+        "eights F": match(piece.eights, eights),
         "seconds": spent * 90 / sound.duration,
     }
 
 
-def judge(font: str = "") -> None:
-    """Print the table: by kind, then over all, without the network and with it; seconds are CPU for 90 s of music."""
+def judge(which: str = "set") -> None:
+    """Print the table: by kind, the worst first, then over all; seconds are CPU for 90 s of music."""
     warnings.simplefilter("ignore")
-    if font:
-        rendered.FONTS[:] = [Path(font)]
-        os.environ["BEAT_SET_CACHE"] = str(Path(tempfile.gettempdir()) / f"beat_set_{Path(font).stem}")
-    known = pieces.make_set()
-    kinds = [*dict.fromkeys(piece.kind for piece in known), "all"]
-    print(f"{'':10}{'':9}" + "".join(f"{name:>14}" for name in SHOWN))
-    for use_network in (False, True):
-        rows = [judge_piece(piece, use_network=use_network) for piece in known]
-        for kind in kinds:
+    if which in ("developing", "judging"):
+        known = pieces.make_kinds(pieces.DEVELOPING if which == "developing" else pieces.JUDGING)
+    else:
+        if which != "set":
+            rendered.FONTS[:] = [Path(which)]
+            os.environ["BEAT_SET_CACHE"] = str(Path(tempfile.gettempdir()) / f"beat_set_{Path(which).stem}")
+        known = pieces.make_set()
+    print(f"{'':10}{'':9}" + "".join(f"{name:>11}" for name in SHOWN))
+    for use_network in (False, True) if which == "set" else (True,):
+        rows = [judge_piece(piece, use_network=use_network, seed=seed) for seed, piece in enumerate(known)]
+        table = {}
+        for kind in [*dict.fromkeys(piece.kind for piece in known), "all"]:
             some = [row for row, p in zip(rows, known, strict=True) if kind in ("all", p.kind)]
-            values = [np.nanmean([row[name] for row in some] or [np.nan]) for name in SHOWN]
+            table[kind] = [np.nanmean([row[name] for row in some]) for name in SHOWN]
+        for kind in sorted(table, key=lambda each: (each == "all", table[each][0])):
             label = "network" if use_network else "without"
-            print(f"{kind:10}{label:9}" + "".join(f"{value:>14.3f}" for value in values), flush=True)
+            print(f"{kind:10}{label:9}" + "".join(f"{value:>11.3f}" for value in table[kind]), flush=True)
 
 
 judge(*sys.argv[1:])

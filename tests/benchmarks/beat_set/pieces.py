@@ -9,8 +9,9 @@ from pathlib import Path
 
 import numpy as np
 
+from tests.benchmarks.beat_set import kinds
 from tests.benchmarks.beat_set.played import HEARD_AFTER, play
-from tests.benchmarks.beat_set.rendered import Piece, render
+from tests.benchmarks.beat_set.rendered import HELD_OUT, Piece, render
 from tests.benchmarks.beat_set.written import make_up, read_written
 
 PIANO, HARPSICHORD, GUITAR, ORGAN, ACCORDION = 0, 6, 24, 19, 21
@@ -109,4 +110,41 @@ def _make(number: int, row: tuple[str, str, list[int], float, str, str | None, i
         render(played, sound)
         np.savez(truth, beats=played.beats, ones=played.ones, pauses=np.reshape(played.pauses, (-1, 2)))
     with np.load(truth) as known:
-        return Piece(name, kind, sound, known["beats"], known["ones"], known["pauses"], kind != "strings")
+        none = np.zeros(0)
+        return Piece(name, kind, sound, known["beats"], known["ones"], known["pauses"], kind != "strings", none)
+
+
+#: Seeds of the further kinds: the first is developed on, the second is kept for judging.
+DEVELOPING, JUDGING = 1, 2
+
+
+def make_kinds(seed: int, *, each: int = 3) -> list[Piece]:
+    """Return pieces of the further kinds for a seed, made where they are not yet there."""
+    return [_make_kind(kind, 100 * seed + number) for kind in kinds.SKETCHES for number in range(each)]
+
+
+def _make_kind(kind: str, seed: int) -> Piece:
+    cache = cache_folder()
+    name = f"{kind}-{seed}"
+    sound, truth = cache / f"{name}.flac", cache / f"{name}.npz"
+    if not (sound.exists() and truth.exists()):
+        import soundfile
+
+        cache.mkdir(parents=True, exist_ok=True)
+        played, eights = kinds.perform(kind, seed, cache)
+        render(played, sound, fonts=HELD_OUT)
+        samples, rate_hz = soundfile.read(sound)
+        heard, true, eights = kinds.spoil(kind, seed, samples.mean(axis=1), rate_hz, played, eights)
+        soundfile.write(sound, heard, rate_hz)
+        np.savez(truth, beats=true.beats, ones=true.ones, pauses=np.zeros((0, 2)), eights=eights)
+    with np.load(truth) as known:
+        return Piece(
+            name,
+            kind,
+            sound,
+            known["beats"],
+            known["ones"],
+            known["pauses"],
+            kind not in ("strings", "singing"),
+            known["eights"],
+        )
