@@ -57,8 +57,6 @@ class Fault(NamedTuple):
         Cycles.
     gain : float
         Log of the odds for it, beyond those from which on it is told.
-    share : float
-        Of all faults that would explain as much, 0 to 1.
     rivals : tuple of (int, float)
         Kind and cycles of what would explain nearly as much there and is of another kind.
     """
@@ -69,7 +67,6 @@ class Fault(NamedTuple):
     hand: int
     by: float
     gain: float
-    share: float
     rivals: tuple[tuple[int, float], ...] = ()
 
 
@@ -152,7 +149,7 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
     while len(taken) < most:
         posterior = search.gains(fit) + shapes.log_prior
         best = int(np.argmax(posterior))
-        mine, every = np.logaddexp.reduce(posterior[_alike(shapes, best)]), np.logaddexp.reduce(posterior)
+        mine = np.logaddexp.reduce(posterior[_alike(shapes, best)])
         if mine < SEARCHED_FROM:
             break
         rivals = _rivals(search, taken, posterior, best, float(mine))
@@ -166,7 +163,6 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
                 int(shapes.hand[best]),
                 0.0,
                 float(mine),
-                float(np.exp(mine - every)),
                 rivals,
             )
         )

@@ -32,7 +32,10 @@ if TYPE_CHECKING:
 ROUNDS = 8
 #: Share of what a shape would tell by itself, under which faults taken or moments missed leave nothing of it.
 UNKNOWN = 1e-6
-#: The same share under which a moment's own place is not seen any more; and moments from which on they have a kurtosis.
+#: Logarithm of what is nothing at all beside anything else.
+LEAST_LOG = -1e6
+#: Share of what a moment would tell by itself, under which its own place is not seen any more; and moments from which
+#: on there is a kurtosis.
 LEAST_SHOWN, LEAST_APART = 0.05, 4
 
 
@@ -184,8 +187,10 @@ class Likelihood:
         shrunk = fit.numerator**2 / (fit.denominator + variance / size_variance)
         left = np.maximum(1 - shrunk / fit.square[:, None], 1e-12)
         gain = -fit.freedom / 2 * np.log(left) - 0.5 * np.log1p(fit.denominator * size_variance / variance)
-        gain = np.where(known, gain, -np.inf)
-        best: Floats = np.logaddexp.reduce(weight[:, None] + gain, axis=0)
+        gain = np.where(known, gain, -np.inf) + weight[:, None]
+        top = np.maximum(gain.max(axis=0), LEAST_LOG)
+        with np.errstate(divide="ignore"):
+            best: Floats = top + np.log(np.exp(gain - top).sum(axis=0))
         return best
 
     def sizes(self, taken: list[int]) -> Floats:

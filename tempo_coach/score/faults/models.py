@@ -111,6 +111,8 @@ KEPT = (1.0, 0.75, 0.5, 0.25, 0.0)
 LONG_SD, MOMENT_SD = 0.15, 0.10
 #: The same of a step that is too long, the shares of it that are kept, and its prior odds against the other two.
 STEP_SD, STEP_KEPT, STEP_PRIOR = 0.4, (1.0, 0.5), 0.2
+#: Fewer moments than this before a step are those that are displaced.
+LEAST_BEFORE_STEP = 2
 #: A moment is plainly off by a share of the shorter step beside it, but by so much of the cycle at least and at most.
 PLAIN_SHARE, PLAIN_LEAST, PLAIN_MOST = 0.45, 0.05, 0.12
 
@@ -175,10 +177,10 @@ def _shapes(position_bytes: bytes, hand_bytes: bytes) -> Shapes:
                     rows.append((ramp, RAMP, number, -1, who, kept, share / len(KEPT), LONG_SD, 0.0))
         for i in here.tolist():
             for who in whose:
-                if (i == 0 or (who >= 0 and hand[i] != who)) or position[i] < 0.2:
+                if (who >= 0 and hand[i] != who) or position[i] < 0.2:
                     continue
-                # of a hand that did nothing before it, a step is a lag of that hand
-                if who >= 0 and not (hand[:i] == who).any():
+                # of a hand that did nothing before it a step is its lag, and after one moment that one's displacement
+                if np.count_nonzero((hand[:i] == who) if who >= 0 else np.arange(i) >= 0) < LEAST_BEFORE_STEP:
                     continue
                 share = (1.0 if who < 0 else 0.5) / (1 if who < 0 else len(hands))
                 mine = np.ones(n) if who < 0 else (hand == who).astype(float)

@@ -44,6 +44,10 @@ LATENESS_OF_CYCLE = 1.45
 MOST_SKIPPED, MOST_EXTRA = 3, 5
 #: Onsets round about where the next one is expected that are looked at for each moment.
 BEAM = 48
+#: Largest change of lateness, in median steps, and largest cost of the lateness itself, at which as many onsets as
+#: moments answer them one after another without a search: any other pairing leaves a moment and an onset alone, and
+#: changes of this size do not make up for their penalties.
+PLAIN_CHANGE, PLAIN_COST = 0.4, 0.7
 #: Marks, among the predecessors, of such a silence, of a longer run of onsets too many, and of none.
 GAP, RUN, FIRST = 100, 101, -1
 #: Seconds under which two moments are simultaneous.
@@ -134,6 +138,9 @@ def pair(moments: ArrayLike, onsets: ArrayLike, *, step: float | None = None, pe
     if not unit > 0:
         raise ValueError(f"step: expected more than 0 s, got {unit}")
     lateness = LATENESS if period is None else max(LATENESS, LATENESS_OF_CYCLE * unit / period)
+    plain = _pair_in_order(asked, done, unit, lateness)
+    if plain is not None:
+        return plain
     first = _search(asked, done, unit, skip=FIRST_SKIP, pair_cost=FIRST_PAIR_COST, lateness=lateness)
     if not (len(first.missed) or len(first.extra)):
         return first
@@ -142,6 +149,19 @@ def pair(moments: ArrayLike, onsets: ArrayLike, *, step: float | None = None, pe
     penalty = next(dearer for below, dearer in SKIP if scatter < below)
     pair_cost = float(np.mean(change**2 / (change**2 + HALF_A_JUMP**2))) if len(change) else FIRST_PAIR_COST
     return _search(asked, done, unit, skip=penalty, pair_cost=pair_cost, lateness=lateness)
+
+
+def _pair_in_order(asked: Floats, done: Floats, unit: float, lateness: float) -> Pairs | None:
+    """Pair one after another where nothing speaks against it; else None."""
+    if len(asked) != len(done):
+        return None
+    late = (done - asked) / unit
+    change, weighed = np.diff(late), lateness * float(np.mean(np.abs(late)))
+    if weighed > PLAIN_COST or np.max(np.abs(change), initial=0.0) > PLAIN_CHANGE:
+        return None
+    every = np.arange(len(asked))
+    cost = float(np.sum(change**2 / (change**2 + HALF_A_JUMP**2))) + weighed
+    return Pairs(every, every, [], [], cost)  # type: ignore[arg-type]
 
 
 def median_step(moments: Floats) -> float:

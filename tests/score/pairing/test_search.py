@@ -244,3 +244,20 @@ def test_times_out_of_order_and_unequal_columns_are_the_callers_fault():
         pair([1, 0], [0, 1])
     with pytest.raises(ValueError, match="as many"):
         Pairs([0, 1], [0], [], [])
+
+
+def test_pairing_in_order_is_what_the_search_finds(monkeypatch):
+    """Where nothing speaks against it no search is made; with one the pairs are the same."""
+    generator, compared = np.random.default_rng(5), 0
+    for pattern in ((0.25, 0.25, 0.5), (1.0,), (0.1, 0.4, 0.2, 0.3)):
+        for spread in (0.02, 0.06):
+            asked = np.cumsum(np.tile(pattern, 24))
+            done = np.sort(asked + generator.normal(0, spread * min(pattern) / 0.25, len(asked)) + 0.05)
+            plain = pair(asked, done, period=1.0)
+            with monkeypatch.context() as patch:
+                patch.setattr(search, "_pair_in_order", lambda *_: None)
+                searched = pair(asked, done, period=1.0)
+            assert searched.expected.tolist() == plain.expected.tolist()
+            assert searched.observed.tolist() == plain.observed.tolist()
+            compared += search._pair_in_order(asked, done, search.median_step(asked), search.LATENESS) is not None
+    assert compared >= 3
