@@ -48,11 +48,7 @@ def find_shared(folder: str) -> Path:
     for place in (_PACKAGE / "_shared" / folder, _PACKAGE.parent / folder):
         if place.is_dir():
             return place
-    raise CoachError(
-        f"the folder of {folder} that belongs to the program is missing",
-        where=str(_PACKAGE),
-        hint="install tempo_coach again",
-    )
+    raise CoachError("file.not_installed", where=str(_PACKAGE), folder=folder)
 
 
 def own_folders() -> PlatformDirs:
@@ -85,7 +81,7 @@ _BEGINNING = 24
 _read: ContextVar[set[tuple[int, int]] | None] = ContextVar("read", default=None)
 
 
-def check_file(path: str | Path, *, what: str, most_mib: float | None = None, hint: str | None = None) -> int:
+def check_file(path: str | Path, *, what: str, most_mib: float | None = None) -> int:
     """Return the size in bytes of a file that is to be read. Every reader asks here before it opens one.
 
     A pipe, a device, a socket or a folder is refused, because reading it may never end.
@@ -94,44 +90,35 @@ def check_file(path: str | Path, *, what: str, most_mib: float | None = None, hi
     ----------
     path : str or Path
     what : str
-        What the file should be, for the error: ``"a drill"``.
+        What the file should be, for the error: ``"drill"``.
     most_mib : float or None
         How large it may be; None where its reader needs no more memory for a larger one.
-    hint : str or None
 
     Raises
     ------
     CoachError
         If there is no such file, it is no regular file, or it is larger.
     """
-    with saying_why(path, what, hint):
+    with saying_why(path, what):
         seen = Path(path).stat()
     if not stat.S_ISREG(seen.st_mode):
-        kind = _kind(seen.st_mode)
-        raise CoachError(
-            f"expected {what}, found {kind}",
-            where=str(path),
-            hint=hint if kind == "a folder" else "give a file: what comes out of it can be kept in one first",
-        )
+        raise CoachError("file.other_kind", where=str(path), what=what, kind=_kind(seen.st_mode))
     if most_mib is not None and seen.st_size > most_mib * 2**20:
-        raise CoachError(
-            f"expected {what} of up to {most_mib:g} MiB, found {seen.st_size / 2**20:.0f} MiB",
-            where=str(path),
-            hint="see whether this is the right file; of a long record, the passage is enough",
-        )
+        found_mib = seen.st_size / 2**20
+        raise CoachError("file.too_large", where=str(path), what=what, most_mib=most_mib, found_mib=found_mib)
     noted = _read.get()
     if noted is not None:
         noted.add((seen.st_dev, seen.st_ino))
     return seen.st_size
 
 
-def read_text(path: str | Path, *, what: str, hint: str | None = None, most_mib: float = MOST_MIB["text"]) -> str:
+def read_text(path: str | Path, *, what: str, most_mib: float = MOST_MIB["text"]) -> str:
     """Return the text of a file that a person or another program wrote, in UTF-8 with or without a mark at its start.
 
     Parameters
     ----------
     path : str or Path
-    what, hint, most_mib
+    what, most_mib
         As in :func:`check_file`.
 
     Raises
@@ -139,19 +126,19 @@ def read_text(path: str | Path, *, what: str, hint: str | None = None, most_mib:
     CoachError
         If there is no such file, it is no regular file, too large, no text, or it cannot be read.
     """
-    content = read_bytes(path, what=what, hint=hint, most_mib=most_mib)
-    with saying_why(path, what, hint):
+    content = read_bytes(path, what=what, most_mib=most_mib)
+    with saying_why(path, what):
         # as a file that is opened as text: whatever ends its lines, a line ends with "\n"
         return content.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
 
 
-def read_bytes(path: str | Path, *, what: str, hint: str | None = None, most_mib: float = MOST_MIB["text"]) -> bytes:
+def read_bytes(path: str | Path, *, what: str, most_mib: float = MOST_MIB["text"]) -> bytes:
     """Return the content of a file, with the sentences of :func:`read_text` where there is none.
 
     Parameters
     ----------
     path : str or Path
-    what, hint, most_mib
+    what, most_mib
         As in :func:`check_file`.
 
     Raises
@@ -159,33 +146,31 @@ def read_bytes(path: str | Path, *, what: str, hint: str | None = None, most_mib
     CoachError
         If there is no such file, it is no regular file, too large, or it cannot be read.
     """
-    check_file(path, what=what, most_mib=most_mib, hint=hint)
+    check_file(path, what=what, most_mib=most_mib)
     most = int(most_mib * 2**20)
-    with saying_why(path, what, hint), Path(path).open("rb") as file:
+    with saying_why(path, what), Path(path).open("rb") as file:
         content = file.read(most + 1)
     if len(content) > most:  # files of the system say that they are empty, and give without end
-        raise CoachError(f"expected {what} of up to {most_mib:g} MiB, found more", where=str(path), hint=hint)
+        raise CoachError("file.endless", where=str(path), what=what, most_mib=most_mib)
     return content
 
 
 @contextlib.contextmanager
-def saying_why(path: str | Path, what: str, hint: str | None = None) -> Iterator[None]:
+def saying_why(path: str | Path, what: str) -> Iterator[None]:
     """Say in one sentence why a file cannot be read, where that fails inside. See :func:`read_text`."""
     where = str(path)
     try:
         yield
     except FileNotFoundError:
-        raise CoachError(f"expected {what}, but there is no such file", where=where, hint=hint) from None
+        raise CoachError("file.missing", where=where, what=what) from None
     except IsADirectoryError:
-        raise CoachError(f"expected {what}, found a folder", where=where, hint=hint) from None
+        raise CoachError("file.folder", where=where, what=what) from None
     except UnicodeDecodeError:
-        raise CoachError(f"expected {what}, found something that is no text", where=where, hint=hint) from None
+        raise CoachError("file.no_text", where=where, what=what) from None
     except OSError as error:
-        raise CoachError(
-            f"expected {what}, but it cannot be read ({error.strerror})", where=where, hint=hint
-        ) from error
+        raise CoachError("file.unreadable", where=where, what=what, reason=error.strerror) from error
     except ValueError as error:  # a name that no file can have: with a NUL, or half of a letter
-        raise CoachError(f"expected {what}, but no file can have this name", where=repr(where), hint=hint) from error
+        raise CoachError("file.no_such_name", where=repr(where), what=what) from error
 
 
 def content_hash(path: str | os.PathLike[str]) -> str:
@@ -196,12 +181,12 @@ def content_hash(path: str | os.PathLike[str]) -> str:
     CoachError
         If it is no regular file or cannot be read.
     """
-    check_file(Path(path), what="a file")
+    check_file(Path(path), what="file")
     try:
         with Path(path).open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
-        raise CoachError(f"the file cannot be read ({error.strerror})", where=str(path)) from error
+        raise CoachError("file.not_read", where=str(path), reason=error.strerror) from error
 
 
 @contextlib.contextmanager
@@ -234,27 +219,25 @@ def refuse_existing(path: str | Path, *, force: bool) -> Path:
     try:
         seen = path.stat() if path.exists() else None
         if seen is None and not _follow(path).parent.is_dir():
-            raise CoachError("there is no such folder", where=str(path.parent), hint="make the folder first")
+            raise CoachError("folder.missing", where=str(path.parent))
     except OSError as error:
-        raise CoachError(f"no file can be written there ({error.strerror})", where=str(path)) from error
+        raise CoachError("file.not_there", where=str(path), reason=error.strerror) from error
     except ValueError as error:  # with a NUL or half of a letter in it
-        raise CoachError("no file can have this name", where=repr(str(path)), hint="use another name") from error
+        raise CoachError("file.impossible_name", where=repr(str(path))) from error
     if seen is None or _own_output(path) is not None:
         return path
     if stat.S_ISREG(seen.st_mode):
         if not force:
-            raise CoachError(
-                "the file exists and is not overwritten", where=str(path), hint="use another name or --force"
-            )
+            raise CoachError("file.exists", where=str(path))
         if (seen.st_dev, seen.st_ino) in (_read.get() or ()):
-            raise CoachError("this file was read and is not written over", where=str(path), hint="use another name")
+            raise CoachError("file.was_read", where=str(path))
     elif not (stat.S_ISFIFO(seen.st_mode) or stat.S_ISCHR(seen.st_mode)):
-        raise CoachError(f"expected the name of a file, found {_kind(seen.st_mode)}", where=str(path))
+        raise CoachError("file.no_file", where=str(path), kind=_kind(seen.st_mode))
     return path
 
 
 @contextlib.contextmanager
-def written_whole(path: Path, *, what: str = "the file") -> Iterator[Path]:
+def written_whole(path: Path, *, what: str = "file") -> Iterator[Path]:
     """Give a place beside a file to write to: behind it the file is whole, or as it was before.
 
     Of a link, what it leads to is written. Into a pipe or a device, and into a file that is this program's own
@@ -297,7 +280,7 @@ def written_whole(path: Path, *, what: str = "the file") -> Iterator[Path]:
             shutil.copymode(target, made)  # what only she may read stays so
         made.replace(target)
     except OSError as error:
-        raise CoachError(f"{what} cannot be written ({error.strerror or error})", where=str(path)) from error
+        raise CoachError("file.not_written", where=str(path), what=what, reason=error.strerror or str(error)) from error
     finally:
         if made is not None:
             with contextlib.suppress(OSError):
@@ -341,11 +324,11 @@ def _pour(made: Path, into: Path | int) -> None:
 
 
 def _kind(mode: int) -> str:
-    """Return in words what is no regular file."""
+    """Return the kind of what is no regular file."""
     kinds = (
-        (stat.S_ISDIR, "a folder"),
-        (stat.S_ISFIFO, "a pipe"),
-        (stat.S_ISSOCK, "a socket"),
-        (stat.S_ISBLK, "a disk"),
+        (stat.S_ISDIR, "folder"),
+        (stat.S_ISFIFO, "pipe"),
+        (stat.S_ISSOCK, "socket"),
+        (stat.S_ISBLK, "disk"),
     )
-    return next((name for is_kind, name in kinds if is_kind(mode)), "a device")
+    return next((name for is_kind, name in kinds if is_kind(mode)), "device")

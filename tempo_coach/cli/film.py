@@ -107,7 +107,7 @@ def _write_check(path: str, filmed: FilmTrace, *, force: bool) -> None:
             return
         from tempo_coach.report.pages.film import write_film_check
 
-        with written_whole(refuse_existing(path, force=force), what="the film") as temporary:
+        with written_whole(refuse_existing(path, force=force), what="film") as temporary:
             write_film_check(temporary, filmed, progress=progress)
 
 

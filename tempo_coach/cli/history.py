@@ -287,7 +287,7 @@ def _backup(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.resources import written_whole
 
     check_outputs(args, "backup", inputs=(file,))
-    with written_whole(Path(args.backup), what="the copy") as temporary:
+    with written_whole(Path(args.backup), what="copy") as temporary:
         back_up(file, temporary)
     print(f"{file} -> {args.backup}")
     return 0

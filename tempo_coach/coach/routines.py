@@ -243,7 +243,7 @@ def is_routine(path: str | Path) -> bool:
     from tempo_coach.pattern.drill.toml_tables import read_table
 
     try:
-        return "music" in read_table(path, what="a routine").data
+        return "music" in read_table(path, what="routine").data
     except CoachError:
         return False  # whoever reads it says why
 

@@ -43,7 +43,7 @@ def merge_histories(
         path = file_of(people_folder(file), name)
         if not path.exists():
             path.parent.mkdir(parents=True, exist_ok=True)
-            with written_whole(path, what="the person's file") as beside:
+            with written_whole(path, what="person") as beside:
                 beside.touch(mode=0o600)
                 beside.write_text(body, encoding="utf-8")
     return merged

@@ -95,15 +95,11 @@ def check_version(connection: sqlite3.Connection, path: Path) -> int:
         if connection.in_transaction:  # where the disk fails SQLite has rolled back already
             connection.execute("COMMIT")
     if mark != schema.APPLICATION_ID and (tables or version):
-        raise CoachError("this is no history of tempo_coach", where=str(path), hint="name another file with --file")
+        raise CoachError("history.not_one", where=str(path))
     if version > len(schema.MIGRATIONS):
-        raise CoachError(
-            f"the history is of version {version}, and this program knows up to {len(schema.MIGRATIONS)}",
-            where=str(path),
-            hint="install the newer version of tempo_coach that wrote it",
-        )
+        raise CoachError("history.newer", where=str(path), version=version, known=len(schema.MIGRATIONS))
     if tables and not version:  # both are written at once
-        raise Damaged("the history is damaged", where=str(path), hint=RESTORE)
+        raise Damaged("history.damaged", where=str(path))
     return version
 
 
@@ -127,7 +123,7 @@ def refuse_truncated(path: Path) -> None:
     size, pages = int.from_bytes(head[_PAGE_SIZE_AT], "big"), int.from_bytes(head[_PAGES_AT], "big")
     size = 65536 if size == 1 else size
     if head.startswith(b"SQLite format 3\0") and path.stat().st_size < size * pages:
-        raise Damaged("the history is damaged: its end is missing", where=str(path), hint=RESTORE)
+        raise Damaged("history.cut_short", where=str(path))
 
 
 def keep_private(path: Path) -> None:
@@ -170,18 +166,18 @@ def told(path: Path, *, opening: bool = False) -> Iterator[None]:
     try:
         yield
     except UnicodeDecodeError as error:  # SQLite's own words, when they quote a damaged schema
-        raise Damaged("the history is damaged", where=str(path), hint=RESTORE) from error
+        raise Damaged("history.damaged", where=str(path)) from error
     except sqlite3.Error as error:
         name = code_of(error)
         if name.startswith("SQLITE_IOERR") and _is_full(path):
             name = "SQLITE_FULL"
-        for beginning, (message, hint) in _SAID.items():
+        for beginning, code in _CODES.items():
             if name.startswith(beginning):
                 kind = Damaged if beginning in _DAMAGE else CoachError
-                raise kind(message, where=str(path), hint=hint) from error
+                raise kind(code, where=str(path)) from error
         # text that cannot be decoded is found by Python, which has no code for it
         if isinstance(error, sqlite3.OperationalError) and (not name or (opening and name == "SQLITE_ERROR")):
-            raise Damaged("the history is damaged", where=str(path), hint=RESTORE) from error
+            raise Damaged("history.damaged", where=str(path)) from error
         raise
 
 
@@ -199,14 +195,14 @@ def _is_full(path: Path) -> bool:
 
 
 _DAMAGE = ("SQLITE_CORRUPT", "SQLITE_NOTADB")
-_SAID: dict[str, tuple[str, str | None]] = {
-    "SQLITE_BUSY": ("another program is writing to the history and does not finish", "try again when it is done"),
-    "SQLITE_LOCKED": ("another program is writing to the history and does not finish", "try again when it is done"),
-    "SQLITE_READONLY": ("the history is read-only", "make the file and its folder writable, or name another one"),
-    "SQLITE_FULL": ("the disk is full", "make room and try again"),
-    "SQLITE_IOERR": ("the disk cannot be read or written", "see whether the disk is full or was taken away"),
-    "SQLITE_CORRUPT": ("the history is damaged", RESTORE),
-    "SQLITE_NOTADB": ("this is no history of tempo_coach, or it is damaged", RESTORE),
-    "SQLITE_CANTOPEN": ("the history cannot be opened", "see whether its folder is there and may be written to"),
-    "SQLITE_PERM": ("the history may not be opened", "see who owns the file"),
+_CODES = {
+    "SQLITE_BUSY": "history.busy",
+    "SQLITE_LOCKED": "history.busy",
+    "SQLITE_READONLY": "history.read_only",
+    "SQLITE_FULL": "history.disk_full",
+    "SQLITE_IOERR": "history.disk_gone",
+    "SQLITE_CORRUPT": "history.damaged",
+    "SQLITE_NOTADB": "history.no_database",
+    "SQLITE_CANTOPEN": "history.not_opened",
+    "SQLITE_PERM": "history.forbidden",
 }

@@ -103,11 +103,7 @@ def forget(history: History, going: Going) -> None:
             # in this mode nobody else may have the file open, and the log with its old pages goes
             connection.execute("PRAGMA journal_mode = DELETE").fetchone()
         except Exception as error:
-            raise CoachError(
-                "another program has the history open, so nothing was removed",
-                where=str(history.path),
-                hint="close it and try again",
-            ) from error
+            raise CoachError("history.open_elsewhere", where=str(history.path)) from error
         connection.execute("PRAGMA locking_mode = EXCLUSIVE")
         try:
             _remove(connection, going.athlete, marking=True)
@@ -160,6 +156,4 @@ def _shred(file: Path) -> None:
     except FileNotFoundError:
         return
     except OSError as error:
-        raise CoachError(
-            f"the file cannot be removed ({error.strerror})", where=str(file), hint="remove it by hand"
-        ) from error
+        raise CoachError("history.file_stays", where=str(file), reason=error.strerror) from error

@@ -99,7 +99,7 @@ def merge(
     """
     other = Path(other)
     if history.path.exists() and other.exists() and other.samefile(history.path):
-        raise CoachError("expected another history, found this one", where=str(other), hint="nothing was changed")
+        raise CoachError("history.merged_with_itself", where=str(other))
     with _up_to_date(other) as path:
         connection = history.connection
         connection.create_function("salted", 1, lambda mark: salted(connection, mark))
@@ -122,7 +122,7 @@ def _up_to_date(path: Path) -> Iterator[Path]:
         store.check()
         version = check_version(store.connection, path)
         if not version:
-            raise CoachError("this is no history of tempo_coach: nothing is in it", where=str(path))
+            raise CoachError("history.empty", where=str(path))
         log = path.with_name(path.name + "-wal")
         if version == len(schema.MIGRATIONS) and not log.exists():
             yield path

@@ -107,15 +107,11 @@ def read_name(name: str) -> str:
     """
     plain = " ".join(unicodedata.normalize("NFC", name).split())
     if not plain:
-        raise CoachError("expected a name, found nothing", where="athlete")
+        raise CoachError("name.missing", where="athlete")
     if len(plain) > LONGEST_NAME:
-        raise CoachError(
-            f"expected a name of at most {LONGEST_NAME} letters, found {len(plain)}",
-            where="athlete",
-            hint="use a short one; it is only for you",
-        )
+        raise CoachError("name.too_long", where="athlete", most=LONGEST_NAME, letters=len(plain))
     if any(unicodedata.category(letter) in ("Cc", "Cs", "Cn") for letter in plain):
-        raise CoachError(f"expected a name that can be printed, found {plain!r}", where="athlete")
+        raise CoachError("name.unprintable", where="athlete", name=plain)
     return plain
 
 
@@ -130,9 +126,7 @@ def read_begun(begun: str) -> str:
     try:
         return datetime.fromisoformat(begun).isoformat(timespec="seconds")
     except ValueError:
-        raise CoachError(
-            f"expected date and time such as 2031-05-04T18:15, found {begun[:40]!r}", where="begun"
-        ) from None
+        raise CoachError("begun.unreadable", where="begun", begun=begun[:40]) from None
 
 
 def read_day(said: str, *, today: date, where: str) -> str:
@@ -155,6 +149,4 @@ def read_day(said: str, *, today: date, where: str) -> str:
             return (today - timedelta(days=int(said))).isoformat()
         return date.fromisoformat(said.strip()).isoformat()
     except (ValueError, OverflowError):
-        raise CoachError(
-            f"expected a day such as 2031-05-04, a number of days ago, or today, found {said[:40]!r}", where=where
-        ) from None
+        raise CoachError("day.unreadable", where=where, day=said[:40]) from None

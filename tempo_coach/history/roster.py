@@ -154,11 +154,7 @@ def complete_name(typed: str, names: Sequence[str]) -> str:
     begin = [name for name in names if name.casefold().startswith(plain.casefold())]
     same = [name for name in begin if name.casefold() == plain.casefold()]
     if len(begin) > 1 and len(same) != 1:
-        raise CoachError(
-            f"several names begin with {plain!r}: {', '.join(sorted(begin)[:6])}",
-            where="athlete",
-            hint="type more of it",
-        )
+        raise CoachError("person.several", where="athlete", beginning=plain, names=sorted(begin)[:6])
     return (same or begin or [plain])[0]
 
 
@@ -172,7 +168,7 @@ def read_person(path: Path) -> Person:
     CoachError
         If there is no such file, or it is not TOML.
     """
-    return read_person_from(read_table(path, what="a person's file"))
+    return read_person_from(read_table(path, what="person"))
 
 
 def read_person_from(table: TomlTable) -> Person:
@@ -184,7 +180,7 @@ def read_person_from(table: TomlTable) -> Person:
         table.note("name", error)
     minutes = table.whole("minutes", 0, low=0, high=max(LENGTHS))
     if minutes not in (0, *LENGTHS):
-        table.problem("minutes", f"expected {', '.join(map(str, LENGTHS))} minutes, got {minutes}")
+        table.problem("minutes", "person.minutes", lengths=LENGTHS, minutes=minutes)
     person = Person(
         name=name,
         hand=table.choice("hand", HANDS, ""),
@@ -210,7 +206,7 @@ def _texts(table: TomlTable, name: str) -> tuple[str, ...]:
     value = table.data.get(name, []) if table.has(name) else []
     if isinstance(value, list) and all(isinstance(each, str) for each in value):
         return tuple(value)
-    table.problem(name, "expected a list of words in quotes")
+    table.problem(name, "person.no_list")
     return ()
 
 
@@ -233,7 +229,7 @@ def _read_goal(table: TomlTable) -> Goal | None:
             on = date.fromisoformat(on)
     table.no_more()
     if not isinstance(on, date) or isinstance(on, datetime):
-        table.problem("on", "expected a day such as 2031-03-14")
+        table.problem("on", "person.day")
         return None
     return Goal(drill, on, tempo, cues, what) if drill and tempo == tempo else None
 
@@ -286,9 +282,9 @@ def save_person(folder: Path, person: Person) -> Path:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise CoachError(f"the folder cannot be made ({error.strerror})", where=str(folder)) from error
+        raise CoachError("folder.not_made", where=str(folder), reason=error.strerror) from error
     text = format_person(person)
-    with written_whole(path, what="the person's file") as beside:
+    with written_whole(path, what="person") as beside:
         beside.touch(mode=0o600)
         beside.write_text(text, encoding="utf-8")
     with contextlib.suppress(OSError):
@@ -307,9 +303,5 @@ def refuse_double(name: str, people: Sequence[str]) -> str:
     plain = read_name(name)
     for other in people:
         if other.casefold() == plain.casefold():
-            raise CoachError(
-                f"{other} is here already",
-                where="athlete",
-                hint=f"tell two of one name apart: {plain} K., for example",
-            )
+            raise CoachError("person.here_already", where="athlete", path=other, plain=plain)
     return plain

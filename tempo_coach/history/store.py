@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Self
 from tempo_coach.errors import CoachError
 from tempo_coach.history import schema
 from tempo_coach.history.file import (
-    RESTORE,
     Damaged,
     check_version,
     code_of,
@@ -40,7 +39,7 @@ def copy(connection: sqlite3.Connection, to: Path) -> None:
     try:
         made, name = tempfile.mkstemp(prefix=f".{to.name}.", suffix=".copy", dir=to.parent)
     except OSError as error:
-        raise CoachError(f"the copy cannot be written ({error.strerror})", where=str(to)) from error
+        raise CoachError("history.copy_not_written", where=str(to), reason=error.strerror) from error
     os.close(made)
     temporary = Path(name)
     try:
@@ -51,7 +50,7 @@ def copy(connection: sqlite3.Connection, to: Path) -> None:
             os.fsync(file.fileno())
         temporary.replace(to)
     except OSError as error:
-        raise CoachError(f"the copy cannot be written ({error.strerror})", where=str(to)) from error
+        raise CoachError("history.copy_not_written", where=str(to), reason=error.strerror) from error
     finally:
         temporary.unlink(missing_ok=True)
 
@@ -95,19 +94,17 @@ class Store:
         self.read_only = read_only
         self._as_it_is = as_it_is
         if self.path.is_dir():
-            raise CoachError("expected a history, found a folder", where=str(path), hint="name its file with --file")
+            raise CoachError("history.folder", where=str(path))
         if read_only and not self.path.exists():
-            raise CoachError(
-                "there is no history yet", where=str(path), hint="practise once, or score a take with --keep NAME"
-            )
+            raise CoachError("history.none_yet", where=str(path))
         if self.path.exists():
-            check_file(self.path, what="a history")
+            check_file(self.path, what="history")
         with told(self.path):
             try:
                 if not read_only:
                     self.path.parent.mkdir(parents=True, exist_ok=True)
             except OSError as error:
-                raise CoachError(f"the folder cannot be made ({error.strerror})", where=str(path)) from error
+                raise CoachError("folder.not_made", where=str(path), reason=error.strerror) from error
             refuse_truncated(self.path)
             self.connection = connect(self.path, read_only=read_only)
             try:
@@ -177,7 +174,7 @@ class Store:
                 return self.connection.execute(question, values).fetchall()
             except sqlite3.OperationalError as error:
                 if code_of(error) == "SQLITE_ERROR":
-                    raise Damaged(f"the history is damaged: {error}", where=str(self.path), hint=RESTORE) from error
+                    raise Damaged("history.damaged_so", where=str(self.path), reason=error) from error
                 raise
 
     def check(self) -> None:
@@ -191,9 +188,10 @@ class Store:
         with told(self.path):
             said = [row[0] for row in self.connection.execute("PRAGMA integrity_check(3)")]
             loose = self.connection.execute("PRAGMA foreign_key_check").fetchall()
-        if said != ["ok"] or loose:
-            what = said[0] if said != ["ok"] else "a row belongs to nothing"
-            raise Damaged(f"the history is damaged: {what}", where=str(self.path), hint=RESTORE)
+        if said != ["ok"]:
+            raise Damaged("history.damaged_so", where=str(self.path), reason=said[0])
+        if loose:
+            raise Damaged("history.loose_row", where=str(self.path))
 
     def close(self) -> None:
         """Let go of the file."""
@@ -230,13 +228,13 @@ def restore(backup: str | Path, path: str | Path) -> Path | None:
     path = Path(path)
     with Store(backup, read_only=True, as_it_is=True) as store:
         if not version_of(store.connection):
-            raise CoachError("this is no history of tempo_coach: nothing is in it", where=str(backup))
+            raise CoachError("history.empty", where=str(backup))
         store.check()
         temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
         except OSError as error:
-            raise CoachError(f"the folder cannot be made ({error.strerror})", where=str(path)) from error
+            raise CoachError("folder.not_made", where=str(path), reason=error.strerror) from error
         copy(store.connection, temporary)
     kept = None
     try:
@@ -250,7 +248,7 @@ def restore(backup: str | Path, path: str | Path) -> Path | None:
     except OSError as error:
         if kept is not None and not path.exists():
             kept.replace(path)
-        raise CoachError(f"the history cannot be replaced ({error.strerror})", where=str(path)) from error
+        raise CoachError("history.not_replaced", where=str(path), reason=error.strerror) from error
     finally:
         temporary.unlink(missing_ok=True)
     return kept

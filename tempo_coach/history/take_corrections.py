@@ -51,16 +51,14 @@ def move(history: History, number: int, *, to: str, made: str) -> None:
     """
     name, row = read_name(to), history.row(number)
     if name == row.athlete:
-        raise CoachError(f"take {number} is {name}'s already", where="--to")
+        raise CoachError("take.hers_already", where="--to", number=number, name=name)
     with history.writing() as connection:
         connection.execute("INSERT INTO athlete (name) VALUES (?) ON CONFLICT DO NOTHING", (name,))
         who = connection.execute("SELECT id FROM athlete WHERE name = ?", (name,)).fetchone()[0]
         twice = "SELECT id FROM take WHERE athlete = ? AND mark = (SELECT mark FROM take WHERE id = ?)"
         has = connection.execute(twice, (who, number)).fetchone()
         if has is not None:
-            raise CoachError(
-                f"{name} has this take already, as take {has[0]}", where="--to", hint=f"remove take {number} instead"
-            )
+            raise CoachError("take.had_as_another", where="--to", name=name, other=has[0], number=number)
         with _correcting(connection, number, "move", made, given=who):
             connection.execute("UPDATE take SET athlete = ? WHERE id = ?", (who, number))
             connection.execute("UPDATE note SET athlete = ? WHERE take = ?", (who, number))
@@ -77,9 +75,7 @@ def set_counting(history: History, number: int, *, reason: str | None, made: str
     history.row(number)
     reason = reason.strip() if reason is not None else None
     if reason is not None and not 0 < len(reason) <= LONGEST_REASON:
-        raise CoachError(
-            f"expected a reason of 1 to {LONGEST_REASON} letters, found {len(reason)}", where="--not-counting"
-        )
+        raise CoachError("reason.length", where="--not-counting", most=LONGEST_REASON, letters=len(reason))
     with history.writing() as connection, _correcting(connection, number, "counting", made):
         connection.execute("UPDATE take SET reason = ? WHERE id = ?", (reason, number))
 
@@ -148,15 +144,11 @@ def change_note(history: History, number: int, text: str, *, made: str) -> None:
     """
     history.row(number)
     if len(text.strip()) > LONGEST_NOTE:
-        raise CoachError(f"expected a note of 1 to {LONGEST_NOTE} letters, found {len(text.strip())}", where="--note")
+        raise CoachError("note.length", where="--note", most=LONGEST_NOTE, letters=len(text.strip()))
     with history.writing() as connection:
         newest = connection.execute("SELECT max(id) FROM note WHERE take = ?", (number,)).fetchone()[0]
         if newest is None:
-            raise CoachError(
-                f"take {number} has no note",
-                where="--note",
-                hint=f'tempo-coach history --note {number} "TEXT" adds one',
-            )
+            raise CoachError("note.none", where="--note", number=number)
         with _correcting(connection, number, "note", made):
             if text.strip():
                 connection.execute("UPDATE note SET text = ? WHERE id = ?", (text.strip(), newest))
@@ -183,7 +175,7 @@ def undo(history: History) -> TakeCorrection:
     """
     last = find_last(history)
     if last is None:
-        raise CoachError("there is no correction to undo", where=str(history.path))
+        raise CoachError("correction.none", where=str(history.path))
     with history.writing() as connection:
         number, body = connection.execute("SELECT take, before FROM correction ORDER BY id DESC LIMIT 1").fetchone()
         before = unpack_values(body)

@@ -23,7 +23,6 @@ from tempo_coach.history.columns import (
     unpack_onsets,
     unpack_values,
 )
-from tempo_coach.history.file import RESTORE
 from tempo_coach.history.records import LONGEST_NOTE, Athlete, Kept, Note, Wanted, read_begun, read_name
 from tempo_coach.history.store import Store
 from tempo_coach.observe.take.onsets import Take
@@ -176,7 +175,7 @@ class History(Store):
         """
         rows = self.ask(f"{_ROWS} WHERE take.id = ?", (number,)) if abs(number) < 2**63 else []
         if not rows:
-            raise CoachError(f"there is no take {number}", where=str(self.path), hint="tempo-coach history lists them")
+            raise CoachError("take.unknown", where=str(self.path), number=number)
         return read_row(rows[0])
 
     def take(self, number: int) -> Kept:
@@ -199,7 +198,7 @@ class History(Store):
             (kept,) = found
             return self._read(row, kept)
         except (ValueError, TypeError, LookupError, zlib.error) as error:
-            raise CoachError(f"take {number} is damaged", where=str(self.path), hint=RESTORE) from error
+            raise CoachError("take.damaged", where=str(self.path), number=number) from error
 
     def _read(self, row: TakeRow, kept: sqlite3.Row) -> Kept:
         plan = plan_from_dict(unpack_values(kept["plan"]), where=f"{self.path}: take {row.number}")
@@ -254,11 +253,7 @@ class History(Store):
         if not rows:
             names = [row[0] for row in self.ask("SELECT name FROM athlete")]
             guess = nearest(plain, names)
-            raise CoachError(
-                f"there is no athlete {plain!r} in the history",
-                where=str(self.path),
-                hint=f"did you mean {guess}?" if guess else "tempo-coach history --athletes lists them",
-            )
+            raise CoachError("athlete.unknown", where=str(self.path), name=plain, nearest=guess)
         return int(rows[0][0])
 
 
@@ -284,7 +279,7 @@ def insert_card(connection: sqlite3.Connection, take: int, said: Mapping[str, An
 
 def _insert_note(connection: sqlite3.Connection, athlete: int, take: int | None, text: str, written: str) -> None:
     if not 0 < len(text.strip()) <= LONGEST_NOTE:
-        raise CoachError(f"expected a note of 1 to {LONGEST_NOTE} letters, found {len(text.strip())}", where="note")
+        raise CoachError("note.length", where="note", most=LONGEST_NOTE, letters=len(text.strip()))
     _insert(connection, "note", athlete=athlete, take=take, written=written, text=text.strip())
 
 

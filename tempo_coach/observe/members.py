@@ -99,8 +99,8 @@ def read_members(path: str | Path, *, may_be_empty: bool = False) -> dict[str, M
         If the file cannot be read, has no column time, or a row holds no time or no member; the line is named.
     """
     where = str(path)
-    text = load_text(path, what="a table", hint=_HINT, most_mib=MOST_MIB["onsets"])
-    header, line, rows = read_rows(text, where=where, hint=_HINT, most=MOST_ROWS)
+    text = load_text(path, what="members", most_mib=MOST_MIB["onsets"])
+    header, line, rows = read_rows(text, where=where, what="members", most=MOST_ROWS)
     time = find_time(header)
     if time is None:
         columns = ", ".join(header).lower()[:80] or "none"
@@ -260,8 +260,8 @@ def _read(source: str, *, alone: bool, warn: Callable[[str], None] | None) -> di
 
 
 def _first_line(file: str) -> str:
-    check_file(file, what="a take or a table")
-    with saying_why(file, "a take or a table"), Path(file).open("rb") as stream:
+    check_file(file, what="take_or_table")
+    with saying_why(file, "take_or_table"), Path(file).open("rb") as stream:
         return stream.readline(10_000).decode("utf-8-sig", errors="replace")
 
 

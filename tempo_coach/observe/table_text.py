@@ -69,13 +69,13 @@ class Rows(NamedTuple):
     cells: Iterator[tuple[int, list[str]]]
 
 
-def load_text(path: str | Path, *, what: str, hint: str, most_mib: float) -> str:
+def load_text(path: str | Path, *, what: str, most_mib: float) -> str:
     """Return the text of a table's file, in UTF-8, UTF-16 with or without its mark, or the Western European code page.
 
     Parameters
     ----------
     path : str or Path
-    what, hint, most_mib
+    what, most_mib
         As in :func:`tempo_coach.resources.check_file`.
 
     Raises
@@ -83,16 +83,14 @@ def load_text(path: str | Path, *, what: str, hint: str, most_mib: float) -> str
     CoachError
         If it is too large, cannot be read, or is no text.
     """
-    raw = read_bytes(path, what=what, hint=hint, most_mib=most_mib)
+    raw = read_bytes(path, what=what, most_mib=most_mib)
     encoding = guess_encoding(raw)
     head = raw[:_HEAD]
     if encoding is None or (
         not encoding.startswith("utf-16")
         and len(head) - len(head.translate(None, _CONTROLS)) > _MOST_CONTROLS * len(head)
     ):
-        raise CoachError(
-            f"expected {what}, found a picture, sound or other file that is no text", where=str(path), hint=hint
-        )
+        raise CoachError("table.no_text", where=str(path), what=what)
     return raw.decode(encoding, errors="replace").removeprefix("\ufeff")
 
 
@@ -222,7 +220,7 @@ def read_number(cell: str) -> float:
         return math.nan
 
 
-def read_rows(text: str, *, where: str, hint: str, most: int) -> Rows:
+def read_rows(text: str, *, where: str, what: str, most: int) -> Rows:
     """Return header and rows of a table of which only some columns matter.
 
     The header is the first line that names a column of times or of frames; where none does, the first line of all.
@@ -230,8 +228,8 @@ def read_rows(text: str, *, where: str, hint: str, most: int) -> Rows:
     Parameters
     ----------
     text : str
-    where, hint : str
-        For what is said.
+    where, what : str
+        For what is said: where it stands, and what it should be.
     most : int
         Rows that there may be.
 
@@ -242,12 +240,12 @@ def read_rows(text: str, *, where: str, hint: str, most: int) -> Rows:
     """
     lines = text.splitlines()
     if not text.strip():
-        raise CoachError("the file is empty", where=where, hint=hint)
+        raise CoachError("table.empty", where=where, what=what)
     if len(lines) > most:
-        raise CoachError(f"expected up to {most:,} rows, found {len(lines):,}", where=where, hint=hint)
+        raise CoachError("table.too_long", where=where, what=what, most=most, found=len(lines))
     at, delimiter = _find_header(lines)
     body = (line if is_content(line) else "" for line in lines[at + 1 :])
-    return Rows(split_cells(lines[at], delimiter), at + 1, _rows(body, at + 1, delimiter, where, hint))
+    return Rows(split_cells(lines[at], delimiter), at + 1, _rows(body, at + 1, delimiter, where, what))
 
 
 def _find_header(lines: Sequence[str]) -> tuple[int, str]:
@@ -263,11 +261,11 @@ def _find_header(lines: Sequence[str]) -> tuple[int, str]:
     return first or (0, ",")
 
 
-def _rows(lines: Iterable[str], above: int, delimiter: str, where: str, hint: str) -> Iterator[tuple[int, list[str]]]:
+def _rows(lines: Iterable[str], above: int, delimiter: str, where: str, what: str) -> Iterator[tuple[int, list[str]]]:
     reader = csv.reader(lines, delimiter=delimiter, strict=True)
     try:
         for row in reader:
             if any(cell.strip() for cell in row):
                 yield above + reader.line_num, [cell.strip() for cell in row]
     except csv.Error as error:
-        raise CoachError(f"this is no table ({error})", where=where, hint=hint) from error
+        raise CoachError("table.unreadable", where=where, what=what, reason=str(error)) from error

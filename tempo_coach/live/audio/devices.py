@@ -61,13 +61,8 @@ def check_device(name: str, way: Literal["outputs", "inputs"], *, where: str) ->
     found = list_devices((way, name))
     there = found.outputs if way == "outputs" else found.inputs
     if there and not found.is_one:
-        what = "a loudspeaker" if way == "outputs" else "a microphone"
-        raise CoachError(f"expected part of the name of {what}, got {name!r}", where=where, hint=_tell(there))
-
-
-def _tell(there: tuple[str, ...]) -> str:
-    several = ", ".join(dict.fromkeys(there))
-    return f"there is {several}" if len(set(there)) == 1 else f"there are {several}"
+        code = "device.no_loudspeaker" if way == "outputs" else "device.no_microphone"
+        raise CoachError(code, where=where, name=name, there=tuple(dict.fromkeys(there)))
 
 
 def list_devices(asked: tuple[str, str] | None = None) -> Devices:

@@ -122,7 +122,7 @@ def raw_keys(terminal: int) -> Iterator[None]:
         import termios
         import tty
     except ImportError as error:
-        raise CoachError("keys cannot be stamped one by one in this system's terminals") from error
+        raise CoachError("stamps.no_terminal") from error
     before = termios.tcgetattr(terminal)
     tty.setcbreak(terminal)
     try:

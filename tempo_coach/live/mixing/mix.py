@@ -148,11 +148,7 @@ def mix(
 
 def _check_length(plan: Plan) -> None:
     if plan.duration > LONGEST:
-        raise CoachError(
-            f"this goes on for {plan.duration / 60:.0f} minutes; up to {LONGEST / 60:.0f} of sound are made at once",
-            where=plan.drill,
-            hint="ask for fewer cycles or eights",
-        )
+        raise CoachError("mix.too_long", where=plan.drill, minutes=plan.duration / 60, most_minutes=LONGEST / 60)
 
 
 def _find_wave(name: str, sounds: Mapping[str, Sound], words: Mapping[str, Word], rate_hz: int) -> tuple[Samples, int]:
@@ -167,7 +163,7 @@ def _find_wave(name: str, sounds: Mapping[str, Sound], words: Mapping[str, Word]
             name = ONE_SOUND if name == SAY + NUMBERS[0] else COUNT_SOUND
     found = sounds.get(name)
     if found is None:
-        raise CoachError(f"the cue sound {name} is missing", hint="install tempo_coach again")
+        raise CoachError("cue_sound.missing", name=name)
     if found.rate_hz != rate_hz:
         raise ValueError(f"{name}: expected {rate_hz} Hz, got {found.rate_hz}")
     return found.samples[:, 0], lead

@@ -81,11 +81,7 @@ def find_voice(name: str | Path | None = None) -> tuple[Path, ...]:
     if str(name) in languages:
         return (ours / str(name), default)
     guess = nearest(str(name), languages)
-    raise CoachError(
-        f"expected a folder of recorded words or a language ({', '.join(languages)}), got {name}",
-        where="--voice",
-        hint=f"did you mean {guess}?" if guess else "the folder holds one sound file for each word, such as one.wav",
-    )
+    raise CoachError("voice.unknown", where="--voice", languages=languages, name=name, nearest=guess)
 
 
 def load_words(folders: Iterable[Path], rate_hz: int) -> dict[str, Word]:
@@ -125,12 +121,10 @@ def _read_places(path: Path) -> dict[str, int]:
     if not path.is_file():
         return {}
     try:
-        rows = list(csv.DictReader(read_text(path, what="a table of words").splitlines()))
+        rows = list(csv.DictReader(read_text(path, what="table_of_words").splitlines()))
         return {row["word"].strip().lower(): int(row["sample"]) for row in rows}
     except (OSError, KeyError, TypeError, AttributeError, ValueError) as error:
-        raise CoachError(
-            "expected the columns word and sample (a whole number)", where=str(path), hint="or leave the table out"
-        ) from error
+        raise CoachError("spoken.columns", where=str(path)) from error
 
 
 def mix_walk_in(seconds: float, words: Mapping[str, Word], click: Sound) -> Sound:

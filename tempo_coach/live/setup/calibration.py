@@ -73,15 +73,15 @@ def read_calibrations(path: Path | None = None) -> dict[str, dict[str, Any]]:
     path = path or calibration_file()
     if not path.exists():
         return {}
-    text = read_text(path, what="a calibration")
+    text = read_text(path, what="calibration")
     try:
         kept = json.loads(text)
         version, devices = kept["version"], kept["devices"]
         found = {str(name): {str(key): dict(value) for key, value in each.items()} for name, each in devices.items()}
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
-        raise CoachError("this is no calibration", where=str(path), hint="delete it, then calibrate again") from error
+        raise CoachError("calibration.unreadable", where=str(path)) from error
     if version != VERSION:
-        raise CoachError(f"expected a calibration of version {VERSION}, found {version!r}", where=str(path))
+        raise CoachError("calibration.version", where=str(path), known=VERSION, version=version)
     return found
 
 
@@ -102,7 +102,7 @@ def keep_calibration(device: str, measured: dict[str, dict[str, Any]], path: Pat
         temporary.write_text(json.dumps({"version": VERSION, "devices": devices}, indent=1) + "\n", encoding="utf-8")
         temporary.replace(path)
     except OSError as error:
-        raise CoachError(f"the calibration cannot be written ({error.strerror})", where=str(path)) from error
+        raise CoachError("calibration.not_written", where=str(path), reason=error.strerror) from error
     return path
 
 

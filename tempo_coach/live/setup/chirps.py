@@ -127,9 +127,6 @@ def join_loops(openings: list[Floats]) -> LoopDelay:
         If nothing was heard in one of them.
     """
     if not openings or any(each.size < 3 for each in openings):
-        raise CoachError(
-            "the chirps were not heard by the microphone",
-            hint="turn the loudspeaker up, unplug headphones, put the microphone near the loudspeaker",
-        )
+        raise CoachError("chirps.not_heard")
     pooled = math.sqrt(float(np.mean([np.var(each, ddof=1) for each in openings])))
     return LoopDelay(tuple(float(np.median(each)) for each in openings), pooled)

@@ -149,11 +149,7 @@ def find_tap_delay(taps: ArrayLike, clicks: ArrayLike) -> TapDelay:
         if mine.size == 1:  # with two, nobody knows which one was meant
             late.append(float(mine[0]) - float(click))
     if len(late) < LEAST_TAPS:
-        raise CoachError(
-            f"expected at least {LEAST_TAPS} clicks answered by one tap each, found {len(late)}",
-            where="taps",
-            hint="listen to the first four clicks, then tap one key with every click",
-        )
+        raise CoachError("calibration.few_taps", where="taps", least=LEAST_TAPS, answered=len(late))
     tapped = find_mean(late)
     # the lead is as uncertain as people differ, whatever the number of taps
     half = math.hypot((tapped.high - tapped.low) / 2, 1.96 * LEAD_SPREAD)
@@ -195,9 +191,5 @@ def find_stroke_delay(stamps: ArrayLike, heard: np.ndarray, rate_hz: int) -> Del
         if highest > STROKE_CLEAR * MAD_TO_SD * float(np.median(near)) > 0 or (highest > 0 and not np.median(near)):
             late.append(float(stamp) - (first + int(np.argmax(near >= STROKE_BEGINS * highest))) / rate_hz)
     if len(late) < LEAST_TAPS:
-        raise CoachError(
-            f"expected at least {LEAST_TAPS} strokes that can be heard, found {len(late)}",
-            where="strokes",
-            hint="strike the key harder, one stroke a second, the microphone beside the keyboard",
-        )
+        raise CoachError("calibration.few_strokes", where="strokes", least=LEAST_TAPS, heard=len(late))
     return find_mean(late)

@@ -50,13 +50,13 @@ def measure_stamps() -> Delay:
         import pty
         import tty
     except ImportError as error:
-        raise CoachError("this system has no terminal that the stamps could be tested on") from error
+        raise CoachError("stamps.untestable") from error
     outer, inner = pty.openpty()
     try:
         tty.setraw(inner)
         reader = KeyReader.start(inner)
         if reader is None:
-            raise CoachError("the process that stamps keys cannot be started")
+            raise CoachError("stamps.not_started")
         try:
             pressed, stamped = _press(outer, reader)
         finally:
@@ -70,7 +70,7 @@ def measure_stamps() -> Delay:
 def _press(outer: int, reader: KeyReader) -> tuple[list[float], list[float]]:
     os.write(outer, b"x")  # the reader answers once it has started
     if not reader.wait(PATIENCE):
-        raise CoachError("the process that stamps keys does not answer")
+        raise CoachError("stamps.no_answer")
     waits = np.random.default_rng(1).uniform(*STAMP_WAITS, STAMPS)
     pressed: list[float] = []
     stamped: list[float] = []
@@ -81,7 +81,7 @@ def _press(outer: int, reader: KeyReader) -> tuple[list[float], list[float]]:
             os.write(outer, b"j")
             pieces = reader.wait(PATIENCE)
             if not pieces:
-                raise CoachError("a key was lost on its way through the terminal")
+                raise CoachError("stamps.key_lost")
             stamped.append(pieces[0][0])
     return pressed, stamped
 
@@ -129,7 +129,7 @@ def measure_loop(
 
 def _loops(engine: Engine, samples: np.ndarray, starts: Floats) -> Floats:
     if not engine.recorded:
-        raise CoachError("the microphone took nothing", hint="tempo-coach doctor names the devices there are")
+        raise CoachError("microphone.silent")
     return find_chirp_loops(engine.recorded[0], samples, starts)
 
 
@@ -175,7 +175,7 @@ def measure_strokes(engine: Engine, terminal: int, *, progress: Callable[[float]
     stamps = _stamp_while_playing(engine, samples, terminal, progress)
     loops = _loops(engine, samples, starts)
     if loops.size == 0:
-        raise CoachError("the chirps were not heard by the microphone", hint="turn the loudspeaker up")
+        raise CoachError("chirps.too_quiet")
     heard = lay_on_take(engine.recorded[:1], [float(np.median(loops))], frames=len(samples))
     times = _times(engine, stamps)
     quiet = float(starts[-1]) + 2 * RING_OUT
@@ -196,7 +196,7 @@ def _stamp_while_playing(
     with raw_keys(terminal):
         reader = KeyReader.start(terminal)
         if reader is None:
-            raise CoachError("the process that stamps keys cannot be started")
+            raise CoachError("stamps.not_started")
         try:
             with steady_interpreter():
                 for share in _play(engine, samples, rest=lambda: _take_in(reader, stamps)):
@@ -209,7 +209,7 @@ def _stamp_while_playing(
 def _take_in(reader: KeyReader, stamps: list[float]) -> None:
     pieces = reader.wait(_LOOK_EVERY)
     if pieces is None:
-        raise CoachError("the terminal went away")
+        raise CoachError("terminal.gone")
     to_ours = perf_counter() - monotonic()
     stamps.extend(stamp + to_ours for stamp, data in pieces if data.isascii() and data not in (b"\r", b"\n"))
 
@@ -223,13 +223,13 @@ def _play(
     over = 0.0
     while not over or monotonic() < over:
         if any(news.notice == Notice(Code.NO_MICROPHONE) for news in engine.poll()):
-            raise CoachError("the microphone cannot be opened", hint="tempo-coach doctor names the devices there are")
+            raise CoachError("microphone.not_opened")
         if engine.state is State.PAUSED:
             raise SoundFailed(engine.notice or Notice(Trouble.LOST))
         if engine.state is State.FINISHED and not over:
             over = monotonic() + RING_OUT
         if engine.state is State.OPENING and monotonic() > begin + PATIENCE:
-            raise CoachError("the device does not begin to play")
+            raise CoachError("device.not_playing")
         yield min(max(engine.position(), 0.0) / engine.duration, 1.0)
         rest()
     engine.stop()

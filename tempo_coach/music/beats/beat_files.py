@@ -79,18 +79,18 @@ def read_beats(path: str | Path, *, duration: float | None = None) -> BeatList:
         With every line that is wrong: no number, negative, not later than the line before, past the end of the music.
     """
     where = str(path)
-    content = read_bytes(path, what="a file of beats", hint=_ASK, most_mib=MOST_MIB["beats"])
+    content = read_bytes(path, what="beats", most_mib=MOST_MIB["beats"])
     if is_midi(content):
         times, bar = read_midi(content, where=where)
         if len(times) > MOST_BEATS:
-            raise CoachError(f"expected up to {MOST_BEATS:,} beats, found {len(times):,}", where=where, hint=_ASK)
+            raise CoachError("beats.too_many", where=where, most=MOST_BEATS, found=len(times))
         problems = _check_order([(f"{where}: beat {k + 1}", float(time)) for k, time in enumerate(times)], duration)
         _raise_if_any(problems, where)
         return BeatList(ascending(times, name="beats", strict=True), whole(bar, name="bar"))
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise CoachError("expected beats as text or MIDI, found something else", where=where, hint=_ASK) from error
+        raise CoachError("beats.unknown_kind", where=where) from error
     return _read_text(text, where=where, duration=duration)
 
 
@@ -105,25 +105,25 @@ def _read_text(text: str, *, where: str, duration: float | None) -> BeatList:
         here = f"{where}:{number}"
         time = _read_time(words[0])
         if time is None:
-            problems.append(CoachError(f"expected a time in seconds, got {words[0][:40]!r}", where=here, hint=_ASK))
+            problems.append(CoachError("beats.no_time", where=here, found=words[0][:40]))
             continue
         if time < 0:
-            problems.append(CoachError(f"expected a time from 0 s, got {time:g}", where=here))
+            problems.append(CoachError("beats.negative_time", where=here, time_s=time))
             continue
         placed.append((here, time))
         if len(placed) > MOST_BEATS:
-            raise CoachError(f"expected up to {MOST_BEATS:,} beats, found more", where=here, hint=_ASK)
+            raise CoachError("beats.too_many_lines", where=here, most=MOST_BEATS)
         if len(words) > 1:
             if re.fullmatch(r"[1-9]\d{0,2}", words[1]):
                 bars.append(int(words[1]))
             else:
-                problems.append(CoachError(f"expected a place in the bar from 1, got {words[1][:40]!r}", where=here))
+                problems.append(CoachError("beats.no_place", where=here, found=words[1][:40]))
     problems += _check_order(placed, duration)
     if not placed and not problems:
-        problems.append(CoachError("the file names no beat", where=where, hint=_ASK))
+        problems.append(CoachError("beats.none", where=where))
     if bars and len(bars) != len(placed) and not problems:
         problems.append(
-            CoachError("expected a place in the bar on every line or on none", where=where, hint="mend or drop them")
+            CoachError("beats.some_places", where=where),
         )
     _raise_if_any(problems, where)
     bar = whole(bars, name="bar") if bars else None
@@ -145,13 +145,13 @@ def _read_time(word: str) -> float | None:
 def _check_order(placed: list[tuple[str, float]], duration: float | None) -> list[CoachError]:
     """Return what is wrong with the order and the end of times, each with where it stands."""
     problems = [
-        CoachError(f"expected a time after {before:g} s, got {time:g}", where=here, hint="sort the lines by time")
+        CoachError("beats.out_of_order", where=here, before_s=before, time_s=time)
         for (_, before), (here, time) in pairwise(placed)
         if time <= before
     ]
     if duration is not None:
         problems += [
-            CoachError(f"expected a time inside the music of {duration:.2f} s, got {time:g}", where=here)
+            CoachError("beats.outside", where=here, duration_s=duration, time_s=time)
             for here, time in placed
             if time > duration + END_SLACK
         ]
@@ -163,7 +163,7 @@ def _raise_if_any(problems: list[CoachError], where: str) -> None:
         return
     more = len(problems) - MOST_PROBLEMS
     if more > 0:
-        problems = [*problems[:MOST_PROBLEMS], CoachError(f"and {more} more problems of this kind", where=where)]
+        problems = [*problems[:MOST_PROBLEMS], CoachError("beats.more_problems", where=where, more=more)]
     raise CoachErrors(problems)
 
 
@@ -187,13 +187,15 @@ def as_heard(beats: BeatList, *, duration: float, meter: int | None = None, one_
     """
     times = beats.times
     if times.size < 2:
-        raise CoachError(f"expected two or more beats, got {times.size}", hint=_ASK)
+        raise CoachError("beats.few", found=times.size)
     close = np.flatnonzero(np.diff(times) < _CLOSEST)
     if close.size:
         raise CoachError(
-            f"beats {close[0] + 1} and {close[0] + 2} lie {1000 * (times[close[0] + 1] - times[close[0]]):.3g} ms "
-            f"apart at {times[close[0]]:.3f} s, which nobody counts",
-            hint="leave one of them out",
+            "beats.too_close",
+            beat=close[0] + 1,
+            next_beat=close[0] + 2,
+            apart_ms=1000 * (times[close[0] + 1] - times[close[0]]),
+            at_s=times[close[0]],
         )
     bar = beats.bar
     if bar is None or meter is not None or one_at is not None:

@@ -141,12 +141,14 @@ def find_beats(
     slowest, fastest = HINTS_BPM
     if tempo_bpm is not None and not slowest <= tempo_bpm <= fastest:
         raise CoachError(
-            f"expected a tempo of {slowest} to {fastest} beats a minute, got {tempo_bpm:g}",
+            "tempo.out_of_range",
             where="--tempo",
-            hint="count how many beats fall into 15 seconds and multiply by four",
+            slowest_bpm=slowest,
+            fastest_bpm=fastest,
+            tempo_bpm=tempo_bpm,
         )
     if meter is not None and not 2 <= meter <= 12:
-        raise CoachError(f"expected 2 to 12 beats a bar, got {meter}", where="--meter")
+        raise CoachError("meter.out_of_range", where="--meter", meter=meter)
     features = hear(sound, progress=_part(progress, 0.0, 0.5))
     if taps is not None:
         found = _follow_taps(taps, features)
@@ -191,7 +193,7 @@ def _search(evidence: Evidence, tempo_bpm: float | None) -> _Found:
         prior = make_tempo_prior(tempo_bpm, prior_bpm=scoring.prior_bpm, octaves=scoring.octaves)
         found = decode(evidence.beat, rest_on_hint(evidence.tempo, tempo_bpm), prior, scoring)
     if len(found.frames) < 4:
-        raise CoachError("no beat was found in the music", hint="tap along once, or set the counts by hand")
+        raise CoachError("beats.not_found")
     times, kept = _in_order(evidence.place(found.frames))
     return _Found(
         times,

@@ -147,11 +147,7 @@ def read_midi(content: bytes, *, where: str = "MIDI file") -> tuple[Floats, Ints
     """
     events, division = _parse(content, where)
     if events.end > MOST_QUARTERS * division:
-        raise CoachError(
-            f"the MIDI file goes on for {events.end / division:.4g} quarters, which no music does",
-            where=where,
-            hint="export it again",
-        )
+        raise CoachError("midi.too_long", where=where, quarters=events.end / division)
     if events.clicks:
         ticks = sorted({tick for tick, _ in events.clicks})
         high = {tick for tick, key in events.clicks if key == HIGH}
@@ -205,12 +201,12 @@ def _parse(content: bytes, where: str) -> tuple[_Events, int]:
     try:
         file = MidiFile(file=io.BytesIO(content))
     except (EOFError, OSError, LookupError, ValueError, struct.error, KeySignatureError) as error:
-        raise CoachError("the MIDI file is damaged or cut short", where=where, hint="export it again") from error
+        raise CoachError("midi.damaged", where=where) from error
     division = file.ticks_per_beat
     if file.type not in (0, 1):
-        raise CoachError("the MIDI file holds separate songs", where=where, hint="export one song as format 0 or 1")
+        raise CoachError("midi.separate_songs", where=where)
     if division <= 0:
-        raise CoachError("the MIDI file counts in film frames and not in beats", where=where, hint="export it in beats")
+        raise CoachError("midi.film_frames", where=where)
     events = _Events([], [], [], 0)
     end = max((_take_track(track, events, division) for track in file.tracks), default=0)
     # nothing that is said after the last note: it could be years

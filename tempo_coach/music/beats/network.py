@@ -334,11 +334,7 @@ def _read(path: Path) -> dict[str, Array]:
         weights = {name.removesuffix(".npy"): unpack(numbers) for name, numbers in stored.items()}
         run(weights, np.zeros((4, len(BANDS_HZ), 2), np.float32))  # whatever is missing or misshapen is met here
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile, zlib.error) as problem:
-        raise CoachError(
-            "the weights of the network that hears beats are missing or damaged",
-            where=str(path),
-            hint="install tempo_coach again; until then beats are found without the network",
-        ) from problem
+        raise CoachError("network.no_weights", where=str(path)) from problem
     return weights
 
 

@@ -78,19 +78,13 @@ def follow_taps(taps: ArrayLike, fine: Curve, *, duration: float) -> TapBeats:
     """
     given = np.sort(np.asarray(taps, dtype=np.float64).ravel())
     if not np.isfinite(given).all():
-        raise CoachError("some taps are not numbers", where="taps")
+        raise CoachError("taps.no_numbers", where="taps")
     given = given[(given >= 0) & (given <= duration)]
     if len(given) > _FASTEST * max(1.0, float(np.ptp(given)) if len(given) else 0.0):
-        raise CoachError(
-            f"expected up to {_FASTEST:g} taps a second, got {len(given)} in {np.ptp(given):.3g} s",
-            where="taps",
-            hint="tap along once more",
-        )
+        raise CoachError("taps.too_fast", where="taps", most_hz=_FASTEST, taps=len(given), span_s=np.ptp(given))
     single = _drop_doubles(given)
     if len(single) < 4:
-        raise CoachError(
-            f"expected at least 4 taps inside the music, got {len(single)}", where="taps", hint="tap along once more"
-        )
+        raise CoachError("taps.few", where="taps", taps=len(single))
     filled, tapped, after_pause = _fill_gaps(single)
     runs = np.split(np.arange(len(filled)), np.flatnonzero(after_pause)[np.flatnonzero(after_pause) > 0])
     onsets = _Onsets(fine)

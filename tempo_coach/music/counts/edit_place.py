@@ -43,7 +43,7 @@ def find_beat(counts: CountMap, at: float) -> int:
     """
     beat = int(np.abs(counts.beats - at).argmin())
     if abs(float(counts.beats[beat]) - at) > SNAP_COUNTS * median_period(counts, at):
-        raise CoachError(f"no count is near {at:.2f} s", hint="go to a count, or add one there")
+        raise CoachError("count.none_near", at_s=at)
     return beat
 
 
@@ -108,11 +108,11 @@ def set_length(counts: CountMap, at: float, length: int) -> CountMap:
         If the length is none that is counted, or the place lies before the first count 1.
     """
     if not LENGTHS[0] <= length <= LENGTHS[1]:
-        raise CoachError(f"expected an eight of {LENGTHS[0]} to {LENGTHS[1]} counts, got {length}")
+        raise CoachError("eight.length", least=LENGTHS[0], most=LENGTHS[1], counts=length)
     beat = find_beat(counts, at)
     rows = [(start, size) for start, size in counts.eights if start <= beat]
     if not rows:
-        raise CoachError(f"{at:.2f} s lies before the first count 1", hint="set the one first")
+        raise CoachError("count.before_one", at_s=at)
     start, _ = rows[-1]
     end = start + length
     runs = find_runs(counts)
@@ -141,7 +141,7 @@ def move_beat(counts: CountMap, at: float, to: float) -> CountMap:
     low = beats[beat - 1] + CLOSEST if beat else 0.0
     high = beats[beat + 1] - CLOSEST if beat + 1 < beats.size else np.inf
     if not low - 1e-9 <= to <= high + 1e-9:
-        raise CoachError(f"a count cannot be moved to {to:.2f} s, past the one beside it")
+        raise CoachError("count.past_next", to_s=to)
     old = float(beats[beat])
     beats[beat] = to
     pauses = tuple((start, to if end == old else end) for start, end in counts.pauses)
@@ -162,9 +162,10 @@ def add_beat(counts: CountMap, at: float) -> CountMap:
     CoachError
         If there is a beat already.
     """
-    if at < 0 or np.abs(counts.beats - at).min() < CLOSEST:
-        why = "the music begins later" if at < 0 else "there is one already"
-        raise CoachError(f"a count cannot be added at {at:.2f} s: {why}")
+    if at < 0:
+        raise CoachError("count.added_before_music", at_s=at)
+    if np.abs(counts.beats - at).min() < CLOSEST:
+        raise CoachError("count.added_twice", at_s=at)
     place = int(np.searchsorted(counts.beats, at))
     runs = [run._replace(start=run.start + (place <= run.start)) for run in find_runs(counts)]
     return build(counts, np.insert(counts.beats, place, at), runs, counts.pauses)
@@ -186,7 +187,7 @@ def drop_beat(counts: CountMap, at: float) -> CountMap:
     """
     beat = find_beat(counts, at)
     if counts.beats.size <= 2:
-        raise CoachError("two counts have to be left")
+        raise CoachError("counts.two_left")
     runs = [run._replace(start=run.start - (beat < run.start)) for run in find_runs(counts)]
     return build(counts, np.delete(counts.beats, beat), runs, counts.pauses)
 
@@ -207,7 +208,7 @@ def cut(counts: CountMap, at: float) -> CountMap:
     """
     beats = counts.beats
     if not beats[0] < at < beats[-1]:
-        raise CoachError(f"{at:.2f} s lies outside the counts")
+        raise CoachError("count.outside", at_s=at)
     before, after = median_period(counts, at - 1e-6), median_period(counts, at + 1e-6)
     near = int(np.abs(beats - at).argmin())
     half = 0.5 * (before if beats[near] < at else after)

@@ -45,7 +45,7 @@ def thin(counts: CountMap, every: int, *, start: float | None = None, end: float
     inside = _between(beats, start, end)
     kept = ~inside | ((np.arange(beats.size) - own) % every == 0)
     if kept.sum() < 2:
-        raise CoachError("two counts have to be left")
+        raise CoachError("counts.two_left")
     return build(
         counts,
         beats[kept],
@@ -77,7 +77,7 @@ def split(counts: CountMap, parts: int, *, start: float | None = None, end: floa
     positions = (inside[:, None] + np.arange(1, parts) / parts).ravel() + counts.first_count
     new = np.sort(np.concatenate([beats, counts.seconds_at(positions)]))
     if np.diff(new).min(initial=1.0) < CLOSEST:
-        raise CoachError("the counts would be too close together", hint="they are fast enough as they are")
+        raise CoachError("counts.too_close")
     whole = inside.size == beats.size - 1
     eight_length = WALTZ if parts == 3 and whole else None
     return build(counts, new, carry(find_runs(counts), beats, new), counts.pauses, eight_length=eight_length)
@@ -133,7 +133,7 @@ def tap_anew(counts: CountMap, times: ArrayLike, *, start: float | None = None, 
     """
     new = np.asarray(times, dtype=np.float64)
     if new.size < 2 or np.diff(new).min() < CLOSEST:
-        raise CoachError("expected two or more counts, one after the other", hint="tap the stretch once more")
+        raise CoachError("counts.no_stretch")
     beats = counts.beats
     margin = float(np.diff(new).min()) / 2
     first = min(new[0] - margin, np.inf if start is None else start)
@@ -163,10 +163,10 @@ def pause(counts: CountMap, start: float, end: float) -> CountMap:
     left, right = find_beat(counts, start), find_beat(counts, end)
     beats = counts.beats
     if left >= right:
-        raise CoachError("a pause ends on a later count than it begins")
+        raise CoachError("pause.backwards")
     begin = float(beats[left]) + median_period(counts, float(beats[left]))
     if begin > beats[right] - CLOSEST:
-        raise CoachError("there is no room for a pause between these two counts", hint="mark the counts around it")
+        raise CoachError("pause.no_room")
     kept = np.concatenate([beats[: left + 1], beats[right:]])
     removed = right - left - 1
     runs = [run._replace(start=min(run.start, max(left + 1, run.start - removed))) for run in find_runs(counts)]
@@ -193,11 +193,11 @@ def count_through(counts: CountMap, at: float, number: int | None = None) -> Cou
     beats = counts.beats
     left = int(np.searchsorted(beats, at + 1e-6, side="right")) - 1
     if not 0 <= left < beats.size - 1:
-        raise CoachError(f"{at:.2f} s does not lie between two counts")
+        raise CoachError("count.not_between", at_s=at)
     gap = float(beats[left + 1] - beats[left])
     number = number or max(1, round(gap / median_period(counts, float(beats[left]))))
     if gap / number < CLOSEST:
-        raise CoachError(f"{number} counts do not fit into {gap:.2f} s")
+        raise CoachError("counts.do_not_fit", counts=number, gap_s=gap)
     new = beats[left] + gap * np.arange(1, number) / number
     runs = [run._replace(start=run.start + (number - 1 if run.start > left else 0)) for run in find_runs(counts)]
     others = tuple(each for each in counts.pauses if not beats[left] <= each[0] < beats[left + 1])

@@ -90,8 +90,4 @@ def _saying_why() -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise CoachError(
-            f"long sound cannot be kept in the folder of temporary files ({error.strerror or error})",
-            where=tempfile.tempdir or "TMPDIR",
-            hint="make room there, name another one in TMPDIR, or take a shorter part",
-        ) from error
+        raise CoachError("sound.no_room", where=tempfile.tempdir or "TMPDIR", reason=error.strerror or error) from error

@@ -15,7 +15,7 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music.files.blocks import Blocks
-from tempo_coach.music.files.content import describe, needs_decoder
+from tempo_coach.music.files.content import find_other_kind, needs_decoder
 from tempo_coach.music.files.sound import Sound, check_length, check_rate
 from tempo_coach.resources import check_file
 
@@ -36,7 +36,6 @@ _SHORT = 0.5
 #: Bytes that a second of sound has at least, in films and their sound.
 _LEAST_BYTES = 100
 #: What a reader of films asks for.
-WANTED = "a film or its sound (mp4, mov, m4a, aac, mkv or webm)"
 
 
 def load_decoder(where: str | None = None) -> Any:
@@ -55,11 +54,7 @@ def load_decoder(where: str | None = None) -> Any:
     try:
         import av
     except ImportError as error:
-        raise CoachError(
-            "films and m4a, aac, mp4 or mov sound need a part that is not installed",
-            where=where,
-            hint="install it with: pip install 'tempo_coach[film]'",
-        ) from error
+        raise CoachError("film.no_decoder", where=where) from error
     return av
 
 
@@ -73,8 +68,8 @@ def open_container(path: Path) -> Iterator[Any]:
         If it is missing, empty, of another kind, damaged or cut short beyond reading.
     """
     where = str(path)
-    if check_file(path, what=WANTED, hint="check the name and the folder") == 0:
-        raise CoachError("the file is empty", where=where, hint="copy it again from where it came")
+    if check_file(path, what="film") == 0:
+        raise CoachError("sound.empty_file", where=where)
     av = load_decoder(where)
     try:
         # Only local files of these kinds: a list of addresses must not make the decoder fetch them.
@@ -92,14 +87,10 @@ def _unreadable(path: Path, error: Exception) -> CoachError:
     with path.open("rb") as file:
         head = file.read(4096)
     if isinstance(error, PermissionError):
-        return CoachError("the file may not be read", where=str(path), hint="check its permissions")
+        return CoachError("file.forbidden", where=str(path))
     if needs_decoder(path):
-        return CoachError(
-            f"this is {describe(head)} that is damaged or cut short",
-            where=str(path),
-            hint="copy it again from the phone",
-        )
-    return CoachError(f"expected {WANTED}, got {describe(head)}", where=str(path), hint="choose the film itself")
+        return CoachError("film.damaged", where=str(path), kind=find_other_kind(head))
+    return CoachError("film.other_kind", where=str(path), kind=find_other_kind(head))
 
 
 def sound_stream(container: Any) -> Any | None:
@@ -140,15 +131,13 @@ def decode_sound(
     with open_container(path) as container:
         stream = sound_stream(container)
         if stream is None:
-            raise CoachError("the film has no sound", where=str(path), hint="film with the microphone on")
+            raise CoachError("film.no_sound", where=str(path))
         rate_hz = check_rate(int(stream.codec_context.sample_rate), where=str(path))
         if not stream.codec_context.layout.channels:
-            raise CoachError(
-                "the sound is damaged: it has no channels", where=str(path), hint="copy it again from the phone"
-            )
+            raise CoachError("sound.no_channels", where=str(path))
         length = _length(container, stream)
         if start is not None and length and start >= length:
-            raise CoachError(f"the sound ends at {length:.1f} s, before the part begins", where=str(path))
+            raise CoachError("sound.ends_before", where=str(path), length_s=length)
         wanted = min(length or math.inf, math.inf if end is None else end) - (start or 0.0)
         # what announces more than so few bytes can hold is damaged, and what is there is read
         if math.isfinite(wanted) and path.stat().st_size > _LEAST_BYTES * length:
@@ -156,10 +145,8 @@ def decode_sound(
         samples, begin, broken = _collect(container, stream, rate_hz, start, end, str(path))
         promised = None if stream.duration is None else float(stream.duration * stream.time_base)
     if not len(samples):
-        raise CoachError(
-            "the film has no sound there" if start is not None or end is not None else "the film has no sound in it",
-            where=str(path),
-        )
+        code = "film.no_sound_there" if start is not None or end is not None else "film.no_sound_in_it"
+        raise CoachError(code, where=str(path))
     held = len(samples) / rate_hz
     short = end is None and start is None and promised is not None and held < promised - _SHORT
     if warn is not None and (broken or short):
@@ -192,9 +179,7 @@ def _collect(
                 kept.add(np.nan_to_num(_fit(block, late, rate_hz), nan=0.0, posinf=0.0, neginf=0.0))
         except av.FFmpegError as error:
             if not kept.count:
-                raise CoachError(
-                    "the film's sound is damaged or cut short", where=where, hint="copy it again from the phone"
-                ) from error
+                raise CoachError("film.sound_damaged", where=where) from error
             broken = True
         return kept.join(), begin, broken
 

@@ -12,36 +12,26 @@ from tempo_coach.resources import check_file, saying_why
 if TYPE_CHECKING:
     from pathlib import Path
 
-#: What a reader of sound asks for.
-WANTED = "a sound file (wav, flac, ogg, opus or mp3)"
-_LOOK_FOR_IT = "check the name and the folder"
-_ASK_FOR_SOUND = "save or export its sound as wav, flac, ogg, opus or mp3"
-
-_MPEG_4, _QUICKTIME, _MATROSKA, _AAC = (
-    "an MPEG-4 file (m4a, mp4 or mov)",
-    "a video (QuickTime)",
-    "a video (Matroska or WebM)",
-    "AAC sound",
-)
+_MPEG_4, _QUICKTIME, _MATROSKA, _AAC = "mpeg4", "quicktime", "matroska", "aac"
 _DECODED = (_MPEG_4, _QUICKTIME, _MATROSKA, _AAC)
 
 # Signatures as the formats give them (EBML, ISO 14496-12, PNG, JFIF, PDF, ZIP), from memory.
 _OTHERS: tuple[tuple[bytes, str], ...] = (
     (b"\x1aE\xdf\xa3", _MATROSKA),
-    (b"\x00\x00\x01\xba", "a video (MPEG)"),
-    (b"\x00\x00\x01\xb3", "a video (MPEG)"),
-    (b"FLV", "a video (FLV)"),
-    (b"\x30\x26\xb2\x75", "a Windows Media file"),
-    (b"\x89PNG", "a picture (PNG)"),
-    (b"\xff\xd8\xff", "a picture (JPEG)"),
-    (b"GIF8", "a picture (GIF)"),
-    (b"BM", "a picture (BMP)"),
-    (b"%PDF", "a PDF"),
-    (b"MThd", "a MIDI file, which holds notes and no sound"),
-    (b"PK\x03\x04", "a zip archive"),
-    (b"\x1f\x8b", "a gzip archive"),
-    (b"\x7fELF", "a program"),
-    (b"MZ", "a program"),
+    (b"\x00\x00\x01\xba", "mpeg"),
+    (b"\x00\x00\x01\xb3", "mpeg"),
+    (b"FLV", "flv"),
+    (b"\x30\x26\xb2\x75", "windows_media"),
+    (b"\x89PNG", "png"),
+    (b"\xff\xd8\xff", "jpeg"),
+    (b"GIF8", "gif"),
+    (b"BM", "bmp"),
+    (b"%PDF", "pdf"),
+    (b"MThd", "midi"),
+    (b"PK\x03\x04", "zip"),
+    (b"\x1f\x8b", "gzip"),
+    (b"\x7fELF", "program"),
+    (b"MZ", "program"),
 )
 
 
@@ -64,34 +54,30 @@ def check_content(path: Path) -> str:
     """
     head, tail, size = _look(path)
     if size == 0:
-        raise CoachError("the file is empty", where=str(path), hint="copy it again from where it came")
+        raise CoachError("sound.empty_file", where=str(path))
     kind = _kind(head)
     if kind is None:
-        raise CoachError(f"expected {WANTED}, got {describe(head)}", where=str(path), hint=_ASK_FOR_SOUND)
+        raise CoachError("sound.other_kind", where=str(path), kind=find_other_kind(head))
     short = {"wav": _wav_cut_short, "ogg": _ogg_cut_short}.get(kind)
     if short is not None and short(head, tail, size):
-        raise CoachError(
-            f"the {kind} file is cut short: its end is missing",
-            where=str(path),
-            hint="copy it again from where it came",
-        )
+        raise CoachError("sound.cut_short", where=str(path), kind=kind)
     return kind
 
 
 def needs_decoder(path: Path) -> bool:
     """Whether the file is one of those that the optional decoder of films reads: m4a, aac, mp4, mov, mkv, webm."""
     try:
-        check_file(path, what=WANTED)
+        check_file(path, what="sound")
         with path.open("rb") as file:
-            return describe(file.read(4096)) in _DECODED
+            return find_other_kind(file.read(4096)) in _DECODED
     except (CoachError, OSError):
         return False  # whoever reads it says why
 
 
 def _look(path: Path) -> tuple[bytes, bytes, int]:
     """Return the first 4 KiB, the last 128 KiB and the size."""
-    check_file(path, what=WANTED, hint=_LOOK_FOR_IT)
-    with saying_why(path, WANTED), path.open("rb") as file:
+    check_file(path, what="sound")
+    with saying_why(path, "opened_sound"), path.open("rb") as file:
         size = file.seek(0, os.SEEK_END)
         file.seek(0)
         head = file.read(4096)
@@ -111,24 +97,24 @@ def _kind(head: bytes) -> str | None:
     # The two layer bits are zero in AAC, which shares the sync word with mp3.
     if head[:3] == b"ID3" or (head[:1] == b"\xff" and len(head) > 1 and head[1] & 0xE0 == 0xE0 and head[1] & 0x06):
         return None if head[:3] == b"\xff\xd8\xff" else "mp3"
-    return None if describe(head) != _UNKNOWN else "sound"
+    return None if find_other_kind(head) != _UNKNOWN else "sound"
 
 
-_UNKNOWN = "a file of an unknown kind"
+_UNKNOWN = "unknown"
 
 
-def describe(head: bytes) -> str:
-    """Return in words what kind of file begins with these bytes, as far as it is none of the kinds of plain sound."""
+def find_other_kind(head: bytes) -> str:
+    """Return the kind of a file that begins with these bytes, as far as it is none of the kinds of plain sound."""
     if head[4:8] == b"ftyp":
         return _MPEG_4
     if head[4:8] in (b"moov", b"mdat", b"wide"):
         return _QUICKTIME
     if head[:4] == b"RIFF" and head[8:12] == b"AVI ":
-        return "a video (AVI)"
+        return "avi"
     if head[:4] == b"RIFF" and head[8:12] == b"WEBP":
-        return "a picture (WebP)"
+        return "webp"
     if head[:4] == b"OggS":
-        return "a video (Ogg Theora)"
+        return "theora"
     if head[:1] == b"\xff" and len(head) > 1 and head[1] & 0xF6 == 0xF0:
         return _AAC
     for signature, name in _OTHERS:

@@ -32,7 +32,7 @@ def check_rate(rate_hz: int, *, where: str) -> int:
         If it lies outside ``RATES_HZ``.
     """
     if not RATES_HZ[0] <= rate_hz <= RATES_HZ[1]:
-        raise CoachError(f"expected a usual sample rate, got {rate_hz} Hz", where=where)
+        raise CoachError("sound.rate", where=where, rate_hz=rate_hz)
     return rate_hz
 
 
@@ -53,11 +53,7 @@ def check_length(frames: float, rate_hz: int, channels: int, *, where: str) -> N
     """
     most = min(LONGEST, MOST_BYTES / (4 * rate_hz * max(1, channels)))
     if frames > most * rate_hz:
-        raise CoachError(
-            f"the sound goes on for {frames / rate_hz / 60:.0f} minutes; up to {most / 60:.0f} are read at once",
-            where=where,
-            hint="take the part that is needed: tempo-coach listen FILE --from S --to S --cut PART.wav",
-        )
+        raise CoachError("sound.too_long", where=where, minutes=frames / rate_hz / 60, most_minutes=most / 60)
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.music.files.blocks import Blocks
 from tempo_coach.music.files.container import decode_sound
-from tempo_coach.music.files.content import WANTED, check_content, needs_decoder
+from tempo_coach.music.files.content import check_content, needs_decoder
 from tempo_coach.music.files.sound import BLOCK, Sound, check_length, check_rate
 from tempo_coach.resources import refuse_existing, written_whole
 
@@ -90,20 +90,17 @@ def read_sound(
             samples = _read_frames(file, promised, most, where=str(path), progress=progress)
     except (soundfile.SoundFileError, RuntimeError) as error:
         if kind == "sound":
-            raise CoachError(f"expected {WANTED}, got a file of an unknown kind", where=str(path)) from error
-        raise CoachError(
-            f"expected a whole {kind} file, but it is damaged or cut short",
-            where=str(path),
-            hint="copy it again from where it came",
-        ) from error
+            raise CoachError("sound.unknown_kind", where=str(path)) from error
+        raise CoachError("sound.damaged", where=str(path), kind=kind) from error
     if len(samples) == 0:
-        raise CoachError("the file holds no sound", where=str(path))
+        raise CoachError("sound.none_in_file", where=str(path))
     if kind != "mp3" and len(samples) < promised - SLACK * rate_hz:
         raise CoachError(
-            f"the {kind} file is cut short: it announces {promised / rate_hz:.1f} s and holds "
-            f"{len(samples) / rate_hz:.1f} s",
+            "sound.shorter_than_told",
             where=str(path),
-            hint="copy it again from where it came",
+            kind=kind,
+            told_s=promised / rate_hz,
+            length_s=len(samples) / rate_hz,
         )
     if len(samples) < promised and warn is not None:
         warn(
@@ -113,7 +110,7 @@ def read_sound(
     try:
         return Sound(samples, rate_hz)
     except ValueError as error:
-        raise CoachError("some samples are not numbers", where=str(path), hint="export the sound again") from error
+        raise CoachError("sound.no_numbers", where=str(path)) from error
 
 
 @contextlib.contextmanager
@@ -134,7 +131,7 @@ def _find_part(frames: int, rate_hz: int, start: float | None, end: float | None
     first = 0 if start is None else round(start * rate_hz)
     last = frames if end is None else min(frames, round(end * rate_hz))
     if first and first >= frames:
-        raise CoachError(f"the sound ends at {frames / rate_hz:.1f} s, before the part begins", where=where)
+        raise CoachError("sound.ends_before", where=where, length_s=frames / rate_hz)
     return first, last
 
 
@@ -167,11 +164,7 @@ def find_format(path: str | os.PathLike[str]) -> tuple[str, str]:
     known = _FORMATS.get(path.suffix.lower())
     if known is None:
         guess = nearest(path.suffix.lower(), list(_FORMATS))
-        raise CoachError(
-            f"expected a name that ends in {', '.join(_FORMATS)}, got {path.name!r}",
-            where=str(path),
-            hint=f"did you mean {guess}" if guess else None,
-        )
+        raise CoachError("sound.name_ends", where=str(path), endings=[*_FORMATS], name=path.name, nearest=guess)
     return known
 
 
@@ -215,7 +208,7 @@ def write_sound(
             for start in range(0, len(sound.samples), BLOCK):
                 file.write(sound.samples[start : start + BLOCK])
     except (soundfile.SoundFileError, ValueError) as error:
-        raise CoachError(f"the sound could not be written ({error})", where=str(path)) from error
+        raise CoachError("sound.not_written", where=str(path), reason=error) from error
 
 
 @contextlib.contextmanager

@@ -169,7 +169,7 @@ def stretch_cached(
         found = _read_kept(kept, sound, speed)
         _forget_oldest(folder)
     if found is None:
-        raise CoachError("the music could not be slowed down", where=str(kept), hint="make room on the disk, try again")
+        raise CoachError("music.not_slowed", where=str(kept))
     if progress:
         progress(1.0)
     return found
@@ -211,12 +211,10 @@ def _make(kept: Path, sound: Sound, speed: float, progress: Callable[[float], No
             _wait(worker, TYPICAL_WORK * sound.duration * sound.channels / 2, progress)
             if worker.returncode:
                 last = log.read_text(errors="replace").strip().splitlines()[-1:]
-                raise CoachError(f"the music could not be slowed down ({''.join(last)[:200]})")
+                raise CoachError("music.slowing_failed", said="".join(last)[:200])
             after.replace(kept)
     except OSError as error:
-        raise CoachError(
-            f"the music could not be slowed down ({error.strerror})", where=str(kept.parent), hint="make room there"
-        ) from error
+        raise CoachError("music.slowing_refused", where=str(kept.parent), reason=error.strerror) from error
 
 
 def _wait(worker: subprocess.Popen[bytes], expected: float, progress: Callable[[float], None] | None) -> None:

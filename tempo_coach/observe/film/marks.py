@@ -80,8 +80,8 @@ def read_marks(
     where = str(path)
     if rate_hz is not None and not 1 <= rate_hz <= 2000:
         raise CoachError(f"expected 1 to 2000 pictures a second, got {rate_hz:g}", where="--fps")
-    text = load_text(path, what="a table of marks", hint=_HINT, most_mib=MOST_MIB["onsets"])
-    header, first, rows = read_rows(text, where=where, hint=_HINT, most=MOST_ROWS)
+    text = load_text(path, what="marks", most_mib=MOST_MIB["onsets"])
+    header, first, rows = read_rows(text, where=where, what="marks", most=MOST_ROWS)
     frame_at, time, hand_at = find_column(header, _FRAMES), find_time(header), find_column(header, HAND_WORDS)
     if (frame_at is None and time is None) or (len(hands) > 1 and hand_at is None):
         raise CoachError(f"found the columns {', '.join(header).lower()[:80]}", where=f"{where}:{first}", hint=_HINT)

@@ -126,8 +126,8 @@ def read_onsets(path: str | Path, *, hands: tuple[str, ...], warn: Callable[[str
         If the file cannot be read, lacks a column, or a row holds no time or no known hand; the line is named.
     """
     where = str(path)
-    text = load_text(path, what="a table of onsets", hint=_HINT, most_mib=MOST_MIB["onsets"])
-    header, line, rows = read_rows(text, where=where, hint=_HINT, most=MOST_ROWS)
+    text = load_text(path, what="onsets", most_mib=MOST_MIB["onsets"])
+    header, line, rows = read_rows(text, where=where, what="onsets", most=MOST_ROWS)
     time_at, seconds, hand_at = _find_columns(header, hands, f"{where}:{line}")
     times, names = _read_rows(rows, time_at, seconds, hand_at, hands, where)
     if warn and any(b < a for a, b in pairwise(times)):

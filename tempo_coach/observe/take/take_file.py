@@ -84,7 +84,7 @@ def read_take(path: str | Path, *, warn: Callable[[str], None] | None = None) ->
 def read_take_file(path: str | Path, *, warn: Callable[[str], None] | None = None) -> TakeFile:
     """Return everything that a take's file holds. See :func:`read_take`."""
     where = str(path)
-    lines = read_bytes(path, what="a take", hint=_HINT, most_mib=MOST_MIB["take"]).split(b"\n")
+    lines = read_bytes(path, what="take", most_mib=MOST_MIB["take"]).split(b"\n")
     head = _parse(lines[0])
     if head is None or "take" not in head:
         raise CoachError("this is no take", where=where, hint=_HINT)

@@ -160,7 +160,7 @@ class TakeWriter:
         if path.exists() and not own:
             raise CoachError("the file exists and is not overwritten", where=str(path), hint="give another name")
         new = os.O_WRONLY | os.O_CREAT | os.O_EXCL
-        with written_whole(path, what="the take") as beside, os.fdopen(os.open(beside, new, 0o600), "wb") as out:
+        with written_whole(path, what="take") as beside, os.fdopen(os.open(beside, new, 0o600), "wb") as out:
             out.write(b"".join(self._lines))
             out.flush()
             os.fsync(out.fileno())

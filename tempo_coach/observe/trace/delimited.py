@@ -118,7 +118,7 @@ def load_text(path: Path) -> str:
     CoachError
         If it is too large, cannot be read, or is no text.
     """
-    return table_text.load_text(path, what="a table", hint=TABLE_HINT, most_mib=MOST_MIB["readings"])
+    return table_text.load_text(path, what="readings", most_mib=MOST_MIB["readings"])
 
 
 def _find_body(lines: Sequence[str], where: str) -> tuple[str, int, int]:

@@ -329,7 +329,7 @@ def peek_header(path: str | Path) -> list[str]:
     from tempo_coach.observe.trace.delimited import read_header
 
     try:
-        check_file(path, what="a table")
+        check_file(path, what="readings")
         with Path(path).open("rb") as stream:
             start = stream.read(_BEGINNING)
     except (CoachError, OSError, ValueError):

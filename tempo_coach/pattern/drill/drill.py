@@ -207,5 +207,5 @@ class Drill:
         hands = tuple(each for each in self.pattern.hands if each.name == hand)
         if not hands:
             known = ", ".join(self.pattern.hand_names)
-            raise CoachError(f"expected one of its hands ({known}), got {hand!r}", where=self.name)
+            raise CoachError("drill.other_hand", where=self.name, hands=known, hand=hand)
         return replace(self, pattern=replace(self.pattern, hands=hands))

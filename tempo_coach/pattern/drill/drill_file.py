@@ -83,11 +83,7 @@ def find_drill(name: str) -> Path:
     if name in known:
         return known[name]
     guess = nearest(name, list(known))
-    raise CoachError(
-        "there is no drill of that name, and no file either",
-        where=name or "(no name)",
-        hint=f"did you mean {guess}?" if guess else _LIST_THEM,
-    )
+    raise CoachError("drill.unknown", where=name or "(no name)", nearest=guess)
 
 
 def read_drill(path: str | Path) -> Drill:
@@ -108,7 +104,7 @@ def read_drill(path: str | Path) -> Drill:
     CoachError
         If there is no such file, or it is not TOML.
     """
-    table = read_table(path, what="a drill", hint=_LIST_THEM)
+    table = read_table(path, what="drill")
     drill = drill_from_table(table, name=Path(path).stem)
     table.problems.raise_if_any()
     assert drill is not None  # without a problem there is a drill
@@ -117,7 +113,7 @@ def read_drill(path: str | Path) -> Drill:
 
 def pattern_data(path: str | Path) -> dict[str, Any]:
     """Return what a drill's file says about the movement, as plain values to be kept with a plan."""
-    table = read_table(path, what="a drill", hint=_LIST_THEM)
+    table = read_table(path, what="drill")
     return {name: table.data[name] for name in ("cycle", "phase", "hand", "carried") if name in table.data}
 
 
@@ -136,7 +132,7 @@ def drill_from_table(table: TomlTable, *, name: str) -> Drill | None:
     texts = {key: table.text(key) for key in ("trains", "caution", "source", "notes")}
     if len(texts["caution"]) > LONGEST_CAUTION:
         found = len(texts["caution"])
-        table.problem("caution", f"expected {LONGEST_CAUTION} letters at most, read before a take, got {found}")
+        table.problem("caution", "caution.too_long", most=LONGEST_CAUTION, letters=found)
     faults = tuple(_read_faults(table))
     practice, allowance = _read_practice(table.table("practice"))
     pattern = read_pattern(table)
@@ -166,13 +162,13 @@ def read_pattern(table: TomlTable) -> Pattern | None:
     carried = _read_carried(table)
     hands = tuple(_read_hands(table, counts, phases, circles, carried))
     if not hands and len(table.problems.found) == before:
-        table.problem("hand", "expected at least one hand, found none", "add a table headed [[hand]] with its name")
+        table.problem("hand", "drill.no_hand")
     if len(table.problems.found) > before:
         return None
     try:
         return Pattern(counts, phases, hands, carried, "eight" if restart == "eight" else "never")
     except ValueError as error:
-        table.problem("cycle", str(error))
+        table.problem("cycle", "entry.refused", said=str(error))
         return None
 
 
@@ -186,14 +182,14 @@ def _read_phases(table: TomlTable, cycle_counts: float) -> tuple[tuple[Phase, ..
         number = each.whole("circles", 0, low=0, high=32)
         each.no_more()
         if name in circles:
-            each.problem("name", f"expected each phase once, got {name!r} again")
+            each.problem("name", "phase.twice", name=name)
         if math.isfinite(start) and math.isfinite(end):
             if end <= start:
-                each.problem("end", "expected the phase to end after it starts")
+                each.problem("end", "phase.ends_before_start")
             elif start < end_before - SAME_PLACE:
-                each.problem("start", "expected the phase to start where the one before ends, or later")
+                each.problem("start", "phase.overlaps")
             elif end > cycle_counts + SAME_PLACE:
-                each.problem("end", f"expected the phase to end inside the cycle of {cycle_counts:g} counts")
+                each.problem("end", "phase.outside_cycle", cycle_counts=cycle_counts)
             else:
                 phases.append(Phase(name, start, end))
                 end_before = end
@@ -212,7 +208,7 @@ def _read_carried(table: TomlTable) -> Carried | None:
     try:
         return Carried(circles, "arm" if frame == "arm" else "room", "opposite" if sense == "opposite" else "same")
     except ValueError as error:
-        each.problem("circles", str(error))
+        each.problem("circles", "entry.refused", said=str(error))
         return None
 
 
@@ -223,7 +219,7 @@ def _read_hands(
     for each in table.tables("hand"):
         name = each.text("name", None)
         if name in seen:
-            each.problem("name", f"expected each hand once, got {name!r} again")
+            each.problem("name", "hand.twice", name=name)
         seen.add(name)
         lag = each.number("lag", 0.0, low=-64, high=64)
         plane, direction = each.text("plane"), each.text("direction")
@@ -238,12 +234,12 @@ def _read_hands(
         if not moments:
             # phases that could not be read have no circles: that has been said already
             if not table.problems.found:
-                each.problem("name", "expected at least one circle or moment for this hand")
+                each.problem("name", "hand.nothing_to_do")
             continue
         try:
             yield Hand(name, moments, plane, direction)
         except ValueError as error:
-            each.problem("moment", str(error))
+            each.problem("moment", "entry.refused", said=str(error))
 
 
 def _read_own_circles(hand: TomlTable, phases: tuple[Phase, ...]) -> dict[str, int]:
@@ -256,7 +252,7 @@ def _read_own_circles(hand: TomlTable, phases: tuple[Phase, ...]) -> dict[str, i
             read[name] = own.whole(name, None, low=0, high=32)
         else:
             guess = nearest(name, known)
-            own.problem(name, "there is no phase of that name", f"did you mean {guess}?" if guess else None)
+            own.problem(name, "phase.unknown", nearest=guess)
     return read
 
 

@@ -38,14 +38,14 @@ def read_circles(said: str) -> dict[str, int]:
         number = words.pop() if words and words[-1].lstrip("+-").replace(".", "").isdigit() else "0"
         name = " ".join(words)
         if not name:
-            raise CoachError(f"expected a phase and its circles, got {part.strip()!r}", where="circles", hint=_EXAMPLE)
+            raise CoachError("circles.unreadable", where="circles", part=part.strip())
         if name in circles:
-            raise CoachError(f"expected each phase once, got {name!r} again", where="circles")
+            raise CoachError("circles.phase_twice", where="circles", phase=name)
         if not number.isdigit() or int(number) > 32:
-            raise CoachError(f"expected 0 to 32 whole circles in {name}, got {number}", where="circles")
+            raise CoachError("circles.out_of_range", where="circles", phase=name, circles=number)
         circles[name] = int(number)
     if not any(circles.values()):
-        raise CoachError("expected at least one circle", where="circles", hint=_EXAMPLE)
+        raise CoachError("circles.none", where="circles")
     return circles
 
 
@@ -136,16 +136,21 @@ def _check(
     for where, words in (("title", [title]), ("circles", list(circles)), ("hands", list(hands))):
         for word in words:
             if not word.strip() or any(sign in word for sign in '"\\\n\r') or not word.isprintable():
-                raise CoachError(f"expected plain words without quotes, got {word!r}", where=where)
+                raise CoachError("drill.no_plain_words", where=where, word=word)
     if apparatus not in APPARATUS:
-        guess = nearest(apparatus, list(APPARATUS))
-        hint = f"did you mean {guess}?" if guess else None
-        raise CoachError(f"expected one of {', '.join(APPARATUS)}, got {apparatus!r}", where="apparatus", hint=hint)
+        raise CoachError(
+            "apparatus.unknown",
+            where="apparatus",
+            known=APPARATUS,
+            apparatus=apparatus,
+            nearest=nearest(apparatus, list(APPARATUS)),
+        )
     if not (math.isfinite(counts) and 0.25 <= counts <= 64):
-        raise CoachError(f"expected a cycle of 0.25 to 64 counts, got {counts:g}", where="counts")
+        raise CoachError("cycle.out_of_range", where="counts", counts=counts)
     if not circles or not any(circles.values()):
-        raise CoachError("expected at least one circle", where="circles", hint=_EXAMPLE)
+        raise CoachError("circles.none", where="circles")
     if not hands or len(set(hands)) < len(hands):
-        raise CoachError(f"expected each hand once, got {', '.join(hands) or 'none'}", where="hands")
+        code = "hand.listed_twice" if hands else "hand.none"
+        raise CoachError(code, where="hands", hands=tuple(hands))
     if not (math.isfinite(lag) and abs(lag) * len(hands) <= 64):
-        raise CoachError(f"expected a lag of a few counts, got {lag:g}", where="lag")
+        raise CoachError("lag.out_of_range", where="lag", lag_counts=lag)

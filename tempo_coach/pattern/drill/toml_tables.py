@@ -48,9 +48,9 @@ class Problems:
     lines: dict[Key, int]
     found: list[tuple[int, CoachError]] = field(default_factory=list)
 
-    def add(self, key: Key, message: str, hint: str | None = None) -> None:
+    def add(self, key: Key, code: str, /, **facts: object) -> None:
         """Note one problem of the entry at ``key``."""
-        self.note(key, CoachError(message, **({} if hint is None else {"hint": hint})))
+        self.note(key, CoachError(code, where=None, **facts))
 
     def note(self, key: Key, error: CoachError) -> None:
         """Note an error as a problem of the entry at ``key``."""
@@ -75,7 +75,7 @@ class Problems:
         if self.found:
             errors = [error for _, error in sorted(self.found, key=lambda each: each[0])]
             if len(errors) > _MOST_TOLD:
-                errors[_MOST_TOLD:] = [CoachError(f"and {len(errors) - _MOST_TOLD} more problems", where=self.path)]
+                errors[_MOST_TOLD:] = [CoachError("file.more_problems", where=self.path, more=len(errors) - _MOST_TOLD)]
             raise CoachErrors(errors)
 
 
@@ -105,9 +105,9 @@ class TomlTable:
         self.asked.add(name)
         return name in self.data
 
-    def problem(self, name: str, message: str, hint: str | None = None) -> None:
+    def problem(self, entry: str, code: str, /, **facts: object) -> None:
         """Note a problem of one entry."""
-        self.problems.add((*self.key, name), message, hint)
+        self.problems.add((*self.key, entry), code, **facts)
 
     def note(self, name: str, error: CoachError) -> None:
         """Note an error as a problem of one entry."""
@@ -119,7 +119,7 @@ class TomlTable:
         if isinstance(value, str) and (value.strip() or default is not None):
             return value
         if value is not None:
-            self.problem(name, f"expected words in quotes, got {_told(value)}")
+            self.problem(name, "entry.no_text", found=_told(value))
         return default or ""
 
     def choice(self, name: str, among: Sequence[str], default: str) -> str:
@@ -128,9 +128,7 @@ class TomlTable:
         if value in among:
             return str(value)
         guess = nearest(str(value), list(among))
-        self.problem(
-            name, f"expected {_either(among)}, got {_told(value)}", f"did you mean {guess}?" if guess else None
-        )
+        self.problem(name, "entry.no_choice", choices=tuple(among), found=_told(value), nearest=guess)
         return default
 
     def number(self, name: str, default: float | None, *, low: float, high: float) -> float:
@@ -139,7 +137,7 @@ class TomlTable:
         if isinstance(value, (int, float)) and not isinstance(value, bool) and low <= value <= high:
             return float(value)
         if value is not None:
-            self.problem(name, f"expected a number from {low:g} to {high:g}, got {_told(value)}")
+            self.problem(name, "entry.no_number", low=low, high=high, found=_told(value))
         return default if default is not None else math.nan
 
     def whole(self, name: str, default: int | None, *, low: int, high: int) -> int:
@@ -148,14 +146,14 @@ class TomlTable:
         if isinstance(value, int) and not isinstance(value, bool) and low <= value <= high:
             return value
         if value is not None:
-            self.problem(name, f"expected a whole number from {low} to {high}, got {_told(value)}")
+            self.problem(name, "entry.no_whole_number", low=low, high=high, found=_told(value))
         return default if default is not None else low
 
     def flag(self, name: str) -> bool:
         """Return true or false; false where it is not there or neither."""
         value = self._value(name, False)
         if not isinstance(value, bool):
-            self.problem(name, f"expected true or false, got {_told(value)}")
+            self.problem(name, "entry.no_flag", found=_told(value))
         return value is True
 
     def count(self, name: str) -> float:
@@ -166,14 +164,14 @@ class TomlTable:
         try:
             return read_count(value)
         except ValueError as error:
-            self.problem(name, str(error))
+            self.problem(name, "entry.refused", said=str(error))
             return math.nan
 
     def table(self, name: str) -> TomlTable:
         """Return a table inside this one, empty where it is not there."""
         value = self._value(name, {})
         if not isinstance(value, dict):
-            self.problem(name, f"expected a table, got {_told(value)}")
+            self.problem(name, "entry.no_table", found=_told(value))
             value = {}
         return TomlTable(value, (*self.key, name), self.problems)
 
@@ -181,7 +179,7 @@ class TomlTable:
         """Yield the tables of an array of tables, none where it is not there."""
         value = self._value(name, [])
         if not isinstance(value, list) or not all(isinstance(each, dict) for each in value):
-            self.problem(name, f"expected one or more tables headed [[{name}]]")
+            self.problem(name, "entry.no_tables", name=name)
             return
         for k, each in enumerate(value):
             yield TomlTable(each, (*self.key, name, k), self.problems)
@@ -191,52 +189,49 @@ class TomlTable:
         unknown = [name for name in self.data if name not in self.asked]
         for k, name in enumerate(unknown):
             if k >= _MOST_TOLD:
-                self.problem(name, "this entry is not known")
+                self.problem(name, "entry.unknown_too")
             else:
                 guess = nearest(name, sorted(self.asked - set(self.data)) or sorted(self.asked))
-                known = ", ".join(sorted(self.asked))
-                hint = f"did you mean {guess}?" if guess else f"known here: {known}"
-                self.problem(name, "this entry is not known", hint)
+                self.problem(name, "entry.unknown", known=sorted(self.asked), nearest=guess)
 
     def _value(self, name: str, default: object) -> Any:
         self.asked.add(name)
         if name not in self.data:
             if default is None:
-                self.problem(name, f"expected the entry {name}, found none")
+                self.problem(name, "entry.missing", name=name)
             return default
         return self.data[name]
 
 
-def read_table(path: str | Path, *, what: str, hint: str | None = None) -> TomlTable:
+def read_table(path: str | Path, *, what: str) -> TomlTable:
     """Return the top table of a TOML file.
 
     Parameters
     ----------
     path : str or Path
     what : str
-        What the file should be, for the error: ``"a drill"``.
-    hint : str or None
+        What the file should be, for the error: ``"drill"``.
 
     Raises
     ------
     CoachError
         If it cannot be read or is not TOML.
     """
-    where, text = str(path), read_text(path, what=what, hint=hint)
+    where, text = str(path), read_text(path, what=what)
     deep = _DEEP_NAME.search(text)
     if deep:  # which would take the reader of TOML minutes
         line = str(text.count("\n", 0, deep.start()) + 1)
-        raise CoachError(f"expected {what} in TOML, but a name in it has too many parts", where=f"{where}:{line}")
+        raise CoachError("toml.deep_name", where=f"{where}:{line}", what=what)
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         found = re.search(r"line (\d+)", str(error))
         line = found.group(1) if found else str(text.count("\n") + 1)
         said = re.sub(r"\s*\(at .*\)$", "", str(error))[:200]
-        raise CoachError(f"expected {what} in TOML, but {said[0].lower()}{said[1:]}", where=f"{where}:{line}") from None
+        raise CoachError("toml.unreadable", where=f"{where}:{line}", what=what, said=said) from None
     except (RecursionError, ValueError) as error:
-        said = "it is nested too deeply" if isinstance(error, RecursionError) else "a number in it has too many digits"
-        raise CoachError(f"expected {what} in TOML, but {said}", where=where) from None
+        code = "toml.too_deep" if isinstance(error, RecursionError) else "toml.too_many_digits"
+        raise CoachError(code, where=where, what=what) from None
     return TomlTable(data, (), Problems(where, find_lines(text)))
 
 
@@ -277,7 +272,3 @@ def _told(value: object) -> str:
     except ValueError:  # a whole number of thousands of digits, written in another base
         text = "a number of thousands of digits"
     return text if len(text) <= _LONGEST else f"{text[:_LONGEST]} …"
-
-
-def _either(words: Sequence[str]) -> str:
-    return f"{', '.join(words[:-1])} or {words[-1]}" if len(words) > 1 else words[0]

@@ -58,10 +58,7 @@ def end_of_cycles(pattern: Pattern, counts: CountMap, first: float, cycles: int)
     while len(starts) < cycles:
         begin, end = float(counts.start_of_eight(eight)), float(counts.start_of_eight(eight + 1))
         if pattern.cycle_counts > end - begin + SAME_PLACE:
-            raise CoachError(
-                f"a cycle of {pattern.cycle_counts:g} counts that restarts with every eight is longer than one",
-                hint="let it run on: take the line with restart out of the drill",
-            )
+            raise CoachError("cycle.longer_than_eight", cycle_counts=pattern.cycle_counts)
         starts.extend(_starts_between(pattern.cycle_counts, max(first, begin), end))
         eight += 1
     return starts[cycles - 1] + pattern.cycle_counts

@@ -65,9 +65,7 @@ def with_drill(plan: Plan, drill: Drill, pattern: dict[str, object]) -> Plan:
         spans = [(max(first, each.start), min(end, each.start + each.length)) for each in plan.eights]
     starts = [begin + k * cycle for begin, behind in spans for k in range(int((behind - begin) / cycle + SAME_PLACE))]
     if not starts:
-        raise CoachError(
-            f"no whole cycle of {cycle:g} counts fits into the {end - first:g} counts of this take", where=drill.name
-        )
+        raise CoachError("plan.no_cycle_in_take", where=drill.name, cycle_counts=cycle, counts=end - first)
     return replace(
         plan,
         drill=drill.name,
@@ -91,6 +89,6 @@ def with_eights_from(plan: Plan, number: int) -> Plan:
         If the number is below 1.
     """
     if number < 1:
-        raise CoachError(f"expected an eight from 1 on, got {number}", where="--eight")
+        raise CoachError("eight.below_one", where="--eight", eight=number)
     more = number - plan.eights[0].number
     return replace(plan, eights=tuple(each._replace(number=each.number + more) for each in plan.eights))

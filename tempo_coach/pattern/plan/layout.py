@@ -88,17 +88,10 @@ def lay_out(
     if cycles is not None:
         starts = starts[:cycles]
     if not starts:
-        raise CoachError(
-            f"no whole cycle of {drill.pattern.cycle_counts:g} counts fits into the passage",
-            where=drill.name,
-            hint="start earlier" if eights is None else "ask for more eights",
-        )
+        code = "passage.no_cycle_from_there" if eights is None else "passage.no_cycle_in_eights"
+        raise CoachError(code, where=drill.name, cycle_counts=drill.pattern.cycle_counts)
     if way == "thinning" and len(starts) < LEAST_THINNING:
-        raise CoachError(
-            f"cues thin out over {LEAST_THINNING} cycles or more, and there are {len(starts)}",
-            where="--cues",
-            hint="ask for more cycles or eights",
-        )
+        raise CoachError("cues.few_cycles", where="--cues", least=LEAST_THINNING, cycles=len(starts))
     end = max(end, starts[-1] + drill.pattern.cycle_counts) if eights is None else end
     passage = Passage(counts, first, end, lead_in, speed)
     slowed = speed < 1 or (tempo_bpm is not None and tempo_bpm < drill.practice.tempo_bpm)
@@ -221,7 +214,7 @@ def check_tempo(tempo_bpm: float, *, where: str = "--tempo") -> float:
     """
     low, high = TEMPO_RANGE_BPM
     if not low <= tempo_bpm <= high:
-        raise CoachError(f"expected a tempo of {low:g} to {high:g} beats a minute, got {tempo_bpm:g}", where=where)
+        raise CoachError("plan.tempo", where=where, low_bpm=low, high_bpm=high, tempo_bpm=tempo_bpm)
     return tempo_bpm
 
 
@@ -273,13 +266,13 @@ def check_numbers(
         With the option to put right.
     """
     if lead_in_counts is not None and not 0 <= lead_in_counts <= 32:
-        raise CoachError(f"expected a lead-in of 0 to 32 counts, got {lead_in_counts}", where="--lead-in")
+        raise CoachError("plan.lead_in", where="--lead-in", lead_in_counts=lead_in_counts)
     low, high = SPEED_RANGE
     if not low <= speed <= high:
-        raise CoachError(f"expected a speed of {low:g} to {high:g}, got {speed:g}", where="--speed")
+        raise CoachError("plan.speed", where="--speed", low=low, high=high, speed=speed)
     for number, option in ((from_eight, "--from-eight"), (eights, "--eights"), (cycles, "--cycles")):
         if number is not None and not 1 <= number <= _MOST_EIGHTS:
-            raise CoachError(f"expected a number from 1 to {_MOST_EIGHTS}, got {number}", where=option)
+            raise CoachError("plan.number", where=option, most=_MOST_EIGHTS, number=number)
 
 
 def _end_of_passage(
@@ -301,9 +294,5 @@ def _end_of_passage(
         end = end_of_cycles(drill.pattern, counts, begin, cycles or drill.practice.cycles)
     if music is not None and end > music_end + SAME_PLACE:
         last = counts.place(counts.last_count).eight
-        raise CoachError(
-            f"the passage would end in eight {counts.place(end - 1).eight}, but the music ends in eight {last}",
-            where=music.path,
-            hint="start earlier or ask for less",
-        )
+        raise CoachError("passage.beyond_music", where=music.path, eight=counts.place(end - 1).eight, last_eight=last)
     return end

@@ -99,16 +99,14 @@ def plan_from_dict(data: Mapping[str, Any], *, where: str) -> Plan:
     """
     version = data.get("version") if isinstance(data, dict) else None
     if version is None:
-        raise CoachError("expected a plan, found something else", where=where, hint=_HINT)
+        raise CoachError("plan.none", where=where)
     if version != PLAN_VERSION:
-        raise CoachError(
-            f"expected a plan of version {PLAN_VERSION}, found version {version!r:.40}", where=where, hint=_HINT
-        )
+        raise CoachError("plan.version", where=where, known=PLAN_VERSION, version=version)
     try:
         _check_shape(data, _SHAPE)
         return _check(_build(data))
     except (ValueError, OverflowError) as error:
-        raise CoachError(f"this is not a whole plan: {str(error)[:200]}", where=where, hint=_HINT) from error
+        raise CoachError("plan.not_whole", where=where, said=str(error)[:200]) from error
 
 
 def read_plan(path: str | Path) -> Plan:
@@ -119,18 +117,15 @@ def read_plan(path: str | Path) -> Plan:
     CoachError
         If there is no such file, or it holds no plan of this version.
     """
-    where, text = str(path), read_text(path, what="a plan in JSON", hint=_HINT, most_mib=MOST_MIB["plan"])
+    where, text = str(path), read_text(path, what="plan", most_mib=MOST_MIB["plan"])
     try:
         data = json.loads(text)
     except json.JSONDecodeError as error:
-        raise CoachError(f"expected a plan in JSON, but {str(error)[:200]}", where=where, hint=_HINT) from error
+        raise CoachError("plan.no_json", where=where, said=str(error)[:200]) from error
     except (ValueError, RecursionError) as error:
-        said = "it is nested too deeply" if isinstance(error, RecursionError) else "a number in it has too many digits"
-        raise CoachError(f"expected a plan in JSON, but {said}", where=where, hint=_HINT) from None
+        code = "plan.too_deep" if isinstance(error, RecursionError) else "plan.too_many_digits"
+        raise CoachError(code, where=where) from None
     return plan_from_dict(data, where=where)
-
-
-_HINT = "write it again with tempo-coach cue … --plan PLAN.json"
 
 
 #: The entries of a plan and their kinds; one whose name ends in ? may be missing.

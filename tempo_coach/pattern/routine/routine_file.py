@@ -71,7 +71,7 @@ def read_routine(path: str | Path) -> Routine:
     CoachError
         If there is no such file, or it is not TOML.
     """
-    table = read_table(path, what="a routine", hint=_HINT)
+    table = read_table(path, what="routine")
     title = table.text("title", None)
     apparatus = table.choice("apparatus", APPARATUS, "none")
     kind = table.choice("kind", KINDS, "alone")
@@ -129,7 +129,7 @@ def _read_corrections(table: TomlTable) -> Iterator[Correction]:
         try:
             yield Correction(do, at, to, counts, tempo, times)  # type: ignore[arg-type]  # do is one of the kinds
         except ValueError as error:
-            each.problem("do", str(error))
+            each.problem("do", "entry.refused", said=str(error))
 
 
 def _read_times(table: TomlTable) -> tuple[float, ...]:
@@ -140,7 +140,7 @@ def _read_times(table: TomlTable) -> tuple[float, ...]:
         isinstance(each, (int, float)) and not isinstance(each, bool) and 0 <= each <= _LONGEST for each in given
     )
     if not numbers or any(a >= b for a, b in pairwise(given)):
-        table.problem("times", "expected seconds in ascending order")
+        table.problem("times", "routine.seconds_descend")
         return ()
     return tuple(float(each) for each in given)
 
@@ -183,7 +183,7 @@ def _read_steps(table: TomlTable) -> Iterator[Steps]:
         try:
             yield Steps(start, end)
         except ValueError:
-            each.problem("end", "expected the steps to end after they start")
+            each.problem("end", "routine.steps_end")
 
 
 def _read_remarks(table: TomlTable) -> Iterator[Remark]:
@@ -228,11 +228,7 @@ def find_music(routine_path: str | Path, music: MusicFile) -> FoundMusic:
             return FoundMusic(
                 other, (f"the music has moved from {music.path} to {relative_to(other, folder)}; saving notes that.",)
             )
-    raise CoachError(
-        "the music is gone: there is no such file, nor the same music under another name beside the routine",
-        where=str(path),
-        hint=f"bring it back, or write its new place under [music] in {routine_path}",
-    )
+    raise CoachError("music.gone", where=str(path), routine=routine_path)
 
 
 def relative_to(path: str | Path, folder: str | Path) -> str:

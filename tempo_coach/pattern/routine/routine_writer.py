@@ -35,14 +35,12 @@ def write_routine(path: str | Path, routine: Routine) -> None:
 
     path = Path(path)
     try:
-        document = tomlkit.parse(read_text(path, what="a routine")) if path.exists() else tomlkit.document()
+        document = tomlkit.parse(read_text(path, what="routine_to_write")) if path.exists() else tomlkit.document()
         _put_routine(document, routine)
         text = tomlkit.dumps(document)
     except (TOMLKitError, UnicodeDecodeError) as error:
-        raise CoachError(
-            f"the routine is not written over this file, which is no TOML ({error})", where=str(path)
-        ) from error
-    with written_whole(path, what="the routine") as temporary:
+        raise CoachError("routine.no_toml", where=str(path), said=error) from error
+    with written_whole(path, what="routine") as temporary:
         temporary.write_text(text, encoding="utf-8")
 
 

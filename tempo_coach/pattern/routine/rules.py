@@ -131,17 +131,13 @@ def read_code(name: str | Path) -> RuleTable:
         known = {each.stem: each for each in list_codes()}
         if str(name) not in known:
             guess = nearest(str(name), list(known))
-            raise CoachError(
-                "there is no rule table of that name, and no file either",
-                where=str(name),
-                hint=f"did you mean {guess}?" if guess else f"there are: {', '.join(known)}",
-            )
+            raise CoachError("rules.unknown", where=str(name), known=[*known], nearest=guess)
         path = known[str(name)]
-    table = read_table(path, what="a rule table")
+    table = read_table(path, what="rules")
     title, cycle = table.text("title", None), table.text("cycle")
     rules = tuple(_read_rule(each) for each in table.tables("rule"))
     if not rules:
-        table.problem("rule", "expected at least one rule, found none", "add a table headed [[rule]]")
+        table.problem("rule", "rules.none")
     table.no_more()
     table.problems.raise_if_any()
     return RuleTable(path.stem, title, cycle, rules)
@@ -160,7 +156,7 @@ def _read_rule(table: TomlTable) -> Rule:
         status=table.choice("status", STATUSES, "memory"),
     )
     if rule.most < rule.least:
-        table.problem("most", f"expected no less than the least, {rule.least:g} s")
+        table.problem("most", "rules.most_below_least", least_s=rule.least)
     table.no_more()
     return rule
 

@@ -70,14 +70,12 @@ def run_through(
     """
     check_ranges(counts, speed=speed, from_eight=from_eight, eights=eights, lead_in_counts=lead_in_counts)
     if cues == "thinning":
-        raise CoachError(
-            "cues thin out in one drill, not in a whole routine", where="--cues", hint="choose another way"
-        )
+        raise CoachError("routine.thinning", where="--cues")
     first = float(counts.start_of_eight(from_eight))
     end = min(counts.last_count + 1, float(counts.start_of_eight(from_eight + eights)) if eights else np.inf)
     if first >= end:
         last = counts.place(counts.last_count).eight
-        raise CoachError(f"expected an eight of the music, 1 to {last}, got {from_eight}", where="--from-eight")
+        raise CoachError("routine.eight", where="--from-eight", last=last, from_eight=from_eight)
     passage = Passage(counts, first, end, lead_in_counts, speed)
     stretches = [
         (drill, begins)
@@ -86,7 +84,7 @@ def run_through(
         if (begins := _cycles_inside(laid, drill, passage))
     ]
     if not stretches:
-        raise CoachError("nothing is laid on these eights", where=name, hint=f"lay drills: tempo-coach counts {name}")
+        raise CoachError("routine.empty_here", where=name, routine=name)
     names = _names_apart([drill for drill, _ in stretches])
     parts: list[Moments] = []
     starts: list[float] = []
@@ -157,7 +155,7 @@ def check_laid(routine: Routine, from_eight: int | None = None, *, onwards: bool
         If there is nothing to be practised.
     """
     if not routine.laid:
-        raise CoachError("nothing is laid on its eights yet", hint="lay a drill on them: tempo-coach counts ROUTINE")
+        raise CoachError("routine.empty")
     # a stretch that begins within an eight ends within one
     if from_eight is not None and not any(
         (onwards or each.at.eight <= from_eight) and from_eight <= each.at.eight + each.eights for each in routine.laid
@@ -167,8 +165,8 @@ def check_laid(routine: Routine, from_eight: int | None = None, *, onwards: bool
 
 def _not_laid(routine: Routine, from_eight: int) -> CoachError:
     laid = sorted(routine.laid, key=lambda each: (each.at.eight, each.at.count))
-    places = ", ".join(f"{each.drill} on {each.at.eight} to {each.at.eight + each.eights - 1}" for each in laid)
-    return CoachError(f"nothing is laid on eight {from_eight}; there is {places}", where="--from-eight")
+    there = [(each.drill, each.at.eight, each.at.eight + each.eights - 1) for each in laid]
+    return CoachError("routine.eight_empty", where="--from-eight", eight=from_eight, there=there)
 
 
 def _cycles_inside(laid: Laid, drill: Drill, passage: Passage) -> list[float]:

@@ -84,18 +84,11 @@ def find_body(apparatus: str) -> Body:
     """
     word = apparatus.strip().lower()
     if word in NOT_BALLISTIC:
-        raise CoachError(
-            f"no ballistic plan holds for a {word}: it bends, is slowed unevenly and pulls itself along",
-            where="apparatus",
-            hint="set its release and its catch on counts in a drill, and find the height by trying",
-        )
+        raise CoachError("body.not_ballistic", where="apparatus", apparatus=word)
     name = _OTHER_WORDS.get(word, word)
     if name not in BODIES:
         known = [*BODIES, *_OTHER_WORDS, *NOT_BALLISTIC]
-        close = nearest(word, known)
         raise CoachError(
-            f"expected an apparatus that flies ({', '.join(BODIES)}), got {apparatus!r}",
-            where="apparatus",
-            hint=f"did you mean {close}?" if close else None,
+            "body.unknown", where="apparatus", known=[*BODIES], apparatus=apparatus, nearest=nearest(word, known)
         )
     return BODIES[name]

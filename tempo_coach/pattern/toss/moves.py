@@ -71,10 +71,10 @@ def read_moves(path: Path | None = None) -> tuple[Move, ...]:
     CoachErrors
         With every problem of the file, each with its line.
     """
-    table = read_table(find_shared("drills") / _TABLE if path is None else path, what="a table of moves")
+    table = read_table(find_shared("drills") / _TABLE if path is None else path, what="moves")
     moves = tuple(_read_move(each) for each in table.tables("move"))
     if not moves and not table.problems.found:
-        table.problem("move", "expected at least one move, found none", "add a table headed [[move]]")
+        table.problem("move", "moves.none")
     table.no_more()
     table.problems.raise_if_any()
     return moves
@@ -83,7 +83,7 @@ def read_moves(path: Path | None = None) -> tuple[Move, ...]:
 def _read_move(table: TomlTable) -> Move:
     move = Move(table.text("name", None), table.number("counts", None, low=0, high=_LONGEST), table.text("note"))
     if move.counts == 0:
-        table.problem("counts", "expected more than 0 counts")
+        table.problem("counts", "moves.no_counts")
     table.no_more()
     return move
 

@@ -32,18 +32,18 @@ HIGHEST_APEX_M = 20.0
 
 _G = GRAVITY
 
-#: What each value may be, as lowest (excluded where 0 makes no sense), highest, unit.
-_RANGES: dict[str, tuple[float, float, bool, str]] = {
-    "counts": (0.0, 64.0, False, "counts"),
-    "tempo": (*TEMPO_RANGE_BPM, True, "beats a minute"),
-    "flight": (0.0, 60.0, False, "s"),
-    "release": (0.0, HIGHEST_HAND_M, False, "m above the floor"),
-    "catch": (0.0, HIGHEST_HAND_M, False, "m above the floor"),
-    "distance": (0.0, LONGEST_DISTANCE_M, True, "m, the floor's diagonal"),
-    "rise": (0.0, HIGHEST_APEX_M, False, "m"),
-    "apex": (0.0, HIGHEST_APEX_M, False, "m above the floor"),
-    "speed": (0.0, 40.0, False, "m/s"),
-    "angle": (0.0, 90.0, False, "degrees above the horizontal"),
+#: What each value may be: lowest, highest, whether the lowest is one of them.
+_RANGES: dict[str, tuple[float, float, bool]] = {
+    "counts": (0.0, 64.0, False),
+    "tempo": (*TEMPO_RANGE_BPM, True),
+    "flight": (0.0, 60.0, False),
+    "release": (0.0, HIGHEST_HAND_M, False),
+    "catch": (0.0, HIGHEST_HAND_M, False),
+    "distance": (0.0, LONGEST_DISTANCE_M, True),
+    "rise": (0.0, HIGHEST_APEX_M, False),
+    "apex": (0.0, HIGHEST_APEX_M, False),
+    "speed": (0.0, 40.0, False),
+    "angle": (0.0, 90.0, False),
 }
 
 
@@ -63,19 +63,20 @@ def check_values(values: dict[str, float], *, found: bool = False) -> None:
         As said.
     """
     for name, value in values.items():
-        low, high, closed, unit = _RANGES[name]
+        low, high, closed = _RANGES[name]
         inside = math.isfinite(value) and value <= high and (value >= low if closed else value > low)
         if inside:
             continue
         nearest = high if value > high else low
-        expected = f"{low:g} to {high:g}" if closed else f"more than {low:g} and up to {high:g}"
-        got = f"it would have to be {value:.2f}" if found else f"got {value:g}"
-        reachable = closed or nearest == high
-        what = "" if name == unit else f"{'an' if name[0] in 'aeiou' else 'a'} {name} of "
         raise CoachError(
-            f"expected {what}{expected} {unit}, {got}",
+            "toss.out_of_range" if closed else "toss.out_of_open_range",
             where=name,
-            hint=f"the nearest is {nearest:g}" if reachable and math.isfinite(value) else None,
+            quantity=name,
+            low=low,
+            high=high,
+            value=value,
+            found=found,
+            nearest=nearest if (closed or nearest == high) and math.isfinite(value) else None,
         )
 
 
@@ -103,11 +104,7 @@ def complete(stated: dict[str, float], fallback: dict[str, float]) -> tuple[dict
             assumed.append(name)
             _apply_rules(known)
     if "flight" not in known:
-        have = ", ".join(stated) or "nothing"
-        raise CoachError(
-            f"expected enough to tell how long the toss flies, got {have}",
-            hint="give counts and tempo, or a flight in seconds, a height, a speed, or an angle and a distance",
-        )
+        raise CoachError("toss.too_little", given=list(stated))
     return known, tuple(assumed)
 
 
@@ -130,10 +127,12 @@ def _fall_from_release(up: float, release: float, catch: float) -> float:
     if square < -1e-9:
         apex = release + up**2 / (2 * _G)
         raise CoachError(
-            f"the toss tops out at {apex:.2f} m above the floor and cannot be caught at {catch:.2f} m",
+            "toss.catch_above_apex",
             where="catch",
-            hint=f"catch at {apex:.2f} m or lower, or let it rise {catch - release:.2f} m above the release "
-            f"({math.sqrt(2 * _G * (catch - release)):.2f} m/s upward) or more",
+            apex_m=apex,
+            catch_m=catch,
+            rise_m=catch - release,
+            up_mps=math.sqrt(2 * _G * (catch - release)),
         )
     return (up + math.sqrt(max(square, 0.0))) / _G
 
@@ -141,18 +140,17 @@ def _fall_from_release(up: float, release: float, catch: float) -> float:
 def _up_from_apex(flight: float, apex: float, catch: float) -> float:
     """Upward speed at the release: the time that is left when the fall is taken off the flight, times g."""
     if apex < catch:
-        raise CoachError(
-            f"the toss tops out at {apex:.2f} m above the floor and cannot be caught at {catch:.2f} m",
-            where="catch",
-            hint=f"catch at {apex:.2f} m or lower",
-        )
+        raise CoachError("toss.catch_above_given_apex", where="catch", apex_m=apex, catch_m=catch)
     fall = math.sqrt(2 * (apex - catch) / _G)
     if flight <= fall:
         raise CoachError(
-            f"falling from {apex:.2f} m to {catch:.2f} m alone takes {fall:.2f} s, longer than the flight of "
-            f"{flight:.2f} s",
+            "toss.falls_too_long",
             where="apex",
-            hint=f"the highest is {catch + _G * flight**2 / 2:.2f} m above the floor",
+            apex_m=apex,
+            catch_m=catch,
+            fall_s=fall,
+            flight_s=flight,
+            highest_m=catch + _G * flight**2 / 2,
         )
     return _G * (flight - fall)
 
@@ -166,9 +164,7 @@ def _flight_from_angle(angle: float, distance: float, release: float, catch: flo
     if drop < max(higher, 0.0):
         flattest = math.degrees(math.atan2(2 * higher, distance))
         raise CoachError(
-            f"at {angle:g} degrees it does not come down to {catch:.2f} m at a distance of {distance:g} m",
-            where="angle",
-            hint=f"the flattest is {flattest:.1f} degrees",
+            "toss.too_flat", where="angle", angle_deg=angle, catch_m=catch, distance_m=distance, flattest_deg=flattest
         )
     return math.sqrt(2 * drop / _G)
 
@@ -181,20 +177,20 @@ def _flight_from_speed(speed: float, distance: float, release: float, catch: flo
     slowest = math.sqrt(_G * (higher + math.hypot(higher, distance)))
     if middle <= 0 or square < -1e-9 * middle**2:
         raise CoachError(
-            f"at {speed:g} m/s it does not get from {release:.2f} m to {catch:.2f} m at a distance of {distance:g} m",
+            "toss.too_slow",
             where="speed",
-            hint=f"the slowest is {slowest:.2f} m/s",
+            speed_mps=speed,
+            release_m=release,
+            catch_m=catch,
+            distance_m=distance,
+            slowest_mps=slowest,
         )
     return math.sqrt(2 * (middle + math.sqrt(max(square, 0.0)))) / _G
 
 
 def _other_part(speed: float, part: float) -> float:
     if part > speed * (1 + 1e-12):
-        raise CoachError(
-            f"the flight asks for {part:.2f} m/s in one direction alone, more than the speed of {speed:g} m/s",
-            where="speed",
-            hint=f"the slowest is {part:.2f} m/s",
-        )
+        raise CoachError("toss.part_too_fast", where="speed", part_mps=part, speed_mps=speed)
     return math.sqrt(max(speed**2 - part**2, 0.0))
 
 
@@ -216,11 +212,7 @@ def _along_by_angle(up: float, angle: float) -> float | None:
 
 def _rise(apex: float, release: float) -> float:
     if apex <= release:
-        raise CoachError(
-            f"the toss would top out at {apex:.2f} m above the floor, not above its release at {release:.2f} m",
-            where="apex",
-            hint=f"the nearest is just above {release:.2f} m",
-        )
+        raise CoachError("toss.apex_below_release", where="apex", apex_m=apex, release_m=release)
     return apex - release
 
 

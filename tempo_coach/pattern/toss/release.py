@@ -94,11 +94,7 @@ def miss_catch(
     """
     miss = _miss(toss, math.radians(angle_deg), speed_mps, release_s, _turning(toss, turning_dps))
     if miss is None:
-        raise CoachError(
-            f"with that release it never comes up to the catch at {toss.catch_m:g} m",
-            where="catch",
-            hint="take a smaller error",
-        )
+        raise CoachError("toss.never_at_catch", where="catch", catch_m=toss.catch_m)
     return miss
 
 
@@ -199,7 +195,7 @@ def find_windows(
 
 def _check_reach(reach_m: float) -> None:
     if not 0 < reach_m < math.inf:
-        raise CoachError(f"expected a reach of more than 0 m, got {reach_m:g}", where="reach")
+        raise CoachError("toss.reach", where="reach", reach_m=reach_m)
 
 
 def _miss_by(toss: Toss, error: str, turning: float) -> Callable[[float], Miss | None]:

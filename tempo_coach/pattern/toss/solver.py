@@ -153,28 +153,32 @@ def _check_throwable(toss: Toss, stated: dict[str, float]) -> None:
     ends = {"release_m": toss.release_m, "catch_m": toss.catch_m}
     shortest, longest = shortest_flight(**ends), longest_flight(**ends)
     if toss.flight < shortest * (1 - 1e-9):
-        what = "thrown downwards" if toss.catch_m < toss.release_m else "caught while it still rises"
         raise CoachError(
-            f"in {_lasting(toss.flight, toss)} from {toss.release_m:.2f} m to {toss.catch_m:.2f} m it would be {what}",
+            "toss.thrown_down" if toss.catch_m < toss.release_m else "toss.caught_rising",
             where="flight",
-            hint=f"the shortest that goes up and comes down is {_lasting(shortest, toss, stated)}",
+            **_lasting(toss, shortest, stated),
+            release_m=toss.release_m,
+            catch_m=toss.catch_m,
         )
     if toss.flight > longest:
         raise CoachError(
-            f"{_lasting(toss.flight, toss)} in the air would rise {toss.rise_m:.0f} m above the release, "
-            f"and no hall is higher than {HIGHEST_APEX_M:.0f} m",
+            "toss.above_halls",
             where="flight",
-            hint=f"the longest is {_lasting(longest, toss, stated)}",
+            **_lasting(toss, longest, stated),
+            rise_m=toss.rise_m,
+            highest_m=HIGHEST_APEX_M,
         )
 
 
-def _lasting(seconds: float, toss: Toss, stated: dict[str, float] | None = None) -> str:
-    """Say a time in the air; beside it counts at the toss's tempo, or the tempo if that was not what was stated."""
-    if toss.counts is None or toss.tempo_bpm is None:
-        return f"{seconds:.2f} s"
-    if stated is not None and "tempo" not in stated:
-        return f"{seconds:.2f} s, {toss.counts:g} counts at {60 * toss.counts / seconds:.0f} beats a minute"
-    return f"{seconds:.2f} s ({seconds * toss.tempo_bpm / 60:.2f} counts at {toss.tempo_bpm:.0f} beats a minute)"
+def _lasting(toss: Toss, nearest: float, stated: dict[str, float]) -> dict[str, object]:
+    """Return what tells the flight of a toss and the nearest that can be thrown, in the words that were used."""
+    return {
+        "flight_s": toss.flight,
+        "nearest_s": nearest,
+        "counts": toss.counts,
+        "tempo_bpm": toss.tempo_bpm,
+        "keeps_tempo": "tempo" in stated,
+    }
 
 
 def _check_agreement(toss: Toss, stated: dict[str, float]) -> None:
@@ -194,9 +198,7 @@ def _check_agreement(toss: Toss, stated: dict[str, float]) -> None:
     for name, value in stated.items():
         follows = found[name]
         if follows is not None and not math.isclose(value, follows, rel_tol=1e-6, abs_tol=1e-9):
-            others = ", ".join(f"{other} {stated[other]:g}" for other in stated if other != name)
+            others = [(other, stated[other]) for other in stated if other != name]
             raise CoachError(
-                f"{name} {value:g} does not go with {others}: from those follows {name} {follows:.6g}",
-                where=name,
-                hint=f"leave {name} or one of the others out",
+                "toss.contradiction", where=name, quantity=name, value=value, others=others, reckoned=follows
             )

@@ -11,7 +11,7 @@ import inspect
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError, CoachErrors
-from tempo_coach.report.words.errors import coach, pattern
+from tempo_coach.report.words.errors import coach, history, live, music, observe, pattern, resources
 from tempo_coach.signs import show_controls
 
 if TYPE_CHECKING:
@@ -20,7 +20,11 @@ if TYPE_CHECKING:
 _ENDS = (".", "?", "!")
 
 #: What is said of each code.
-WORDS: dict[str, Entry] = {**coach.WORDS, **pattern.WORDS}
+WORDS: dict[str, Entry] = {
+    code: entry
+    for package in (coach, history, live, music, observe, pattern, resources)
+    for code, entry in package.WORDS.items()
+}
 
 
 def say_error(error: CoachError) -> str:

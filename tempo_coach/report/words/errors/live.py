@@ -1,0 +1,55 @@
+"""Errors of devices, calibrations and cue sounds, in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.report.words.errors.forms import or_else
+
+if TYPE_CHECKING:
+    from tempo_coach.report.words.errors.forms import Entry
+
+
+def _say_devices(there: tuple[str, ...]) -> str:
+    return f"there is {there[0]}" if len(there) == 1 else f"there are {', '.join(there)}"
+
+
+WORDS: dict[str, Entry] = {
+    "stamps.no_terminal": "keys cannot be stamped one by one in this system's terminals",
+    "mix.too_long": (
+        "this goes on for {minutes:.0f} minutes; up to {most_minutes:.0f} of sound are made at once",
+        "ask for fewer cycles or eights",
+    ),
+    "cue_sound.missing": ("the cue sound {name} is missing", "install tempo_coach again"),
+    "voice.unknown": (
+        "expected a folder of recorded words or a language ({languages}), got {name}",
+        or_else("the folder holds one sound file for each word, such as one.wav"),
+    ),
+    "spoken.columns": ("expected the columns word and sample (a whole number)", "or leave the table out"),
+    "calibration.unreadable": ("this is no calibration", "delete it, then calibrate again"),
+    "calibration.version": "expected a calibration of version {known}, found {version!r}",
+    "calibration.not_written": "the calibration cannot be written ({reason})",
+    "chirps.not_heard": (
+        "the chirps were not heard by the microphone",
+        "turn the loudspeaker up, unplug headphones, put the microphone near the loudspeaker",
+    ),
+    "calibration.few_taps": (
+        "expected at least {least} clicks answered by one tap each, found {answered}",
+        "listen to the first four clicks, then tap one key with every click",
+    ),
+    "calibration.few_strokes": (
+        "expected at least {least} strokes that can be heard, found {heard}",
+        "strike the key harder, one stroke a second, the microphone beside the keyboard",
+    ),
+    "stamps.untestable": "this system has no terminal that the stamps could be tested on",
+    "stamps.not_started": "the process that stamps keys cannot be started",
+    "stamps.no_answer": "the process that stamps keys does not answer",
+    "stamps.key_lost": "a key was lost on its way through the terminal",
+    "microphone.silent": ("the microphone took nothing", "tempo-coach doctor names the devices there are"),
+    "chirps.too_quiet": ("the chirps were not heard by the microphone", "turn the loudspeaker up"),
+    "terminal.gone": "the terminal went away",
+    "microphone.not_opened": ("the microphone cannot be opened", "tempo-coach doctor names the devices there are"),
+    "device.not_playing": "the device does not begin to play",
+    "device.no_loudspeaker": ("expected part of the name of a loudspeaker, got {name!r}", _say_devices),
+    "device.no_microphone": ("expected part of the name of a microphone, got {name!r}", _say_devices),
+}
