@@ -64,11 +64,11 @@ def test_text_is_read_as_any_editor_writes_it_or_said_in_a_sentence(tmp_path):
     path = tmp_path / "x.csv"
     for mark in ("", "\ufeff"):  # some editors begin a file with a mark of its coding
         path.write_text(mark + "time,hand\nä\n", encoding="utf-8")
-        assert read_text(path, what="a table") == "time,hand\nä\n"
+        assert read_text(path, what="readings") == "time,hand\nä\n"
     path.write_bytes(b"\xff\xfe\x00\x81")
     for file, found in ((path, "no text"), (tmp_path, "found a folder"), (tmp_path / "gone", "there is no such file")):
-        with refused(rf"{re.escape(str(file))}: expected a table, .*{found}; ask her\."):
-            read_text(file, what="a table", hint="ask her")
+        with refused(rf"{re.escape(str(file))}: expected a table, .*{found}; expected a table with a header"):
+            read_text(file, what="readings")
 
 
 def test_the_hash_is_the_contents(tmp_path):
@@ -107,7 +107,7 @@ def test_a_file_is_written_whole_or_stays_as_it_was(tmp_path):
     assert path.read_text() == "all of it"
     with (
         refused("the routine cannot be written"),
-        written_whole(tmp_path / "no" / "x", what="the routine") as beside,
+        written_whole(tmp_path / "no" / "x", what="routine") as beside,
     ):
         beside.write_text("")
     assert [each.name for each in tmp_path.iterdir()] == ["mine.txt"]
@@ -124,33 +124,33 @@ def test_what_may_never_end_is_not_read(tmp_path):
     for name, kind in found.items():
         for read in (read_text, read_bytes, check_file):
             with refused(f"expected a table, found {kind}"):
-                read(tmp_path / name, what="a table")
+                read(tmp_path / name, what="readings")
     with refused("found a pipe"):
         content_hash(tmp_path / "pipe")
 
 
 def test_a_file_of_another_size_than_its_kind_has_is_not_read(tmp_path):
     (tmp_path / "a").write_bytes(bytes(2**20))
-    assert len(read_bytes(tmp_path / "a", what="a table", most_mib=1)) == 2**20
-    assert check_file(tmp_path / "a", what="a table") == 2**20
+    assert len(read_bytes(tmp_path / "a", what="readings", most_mib=1)) == 2**20
+    assert check_file(tmp_path / "a", what="readings") == 2**20
     with (tmp_path / "a").open("ab") as file:
         file.truncate(3 * 2**20)
     for read in (read_bytes, check_file):
         with refused("a table of up to 1 MiB, found 3 MiB"):
-            read(tmp_path / "a", what="a table", most_mib=1)
+            read(tmp_path / "a", what="readings", most_mib=1)
 
 
 @pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="files without a size are Linux's")
 def test_a_file_that_says_it_is_empty_is_read_to_its_end_or_refused():
-    assert b"Name:" in read_bytes("/proc/self/status", what="a table")
+    assert b"Name:" in read_bytes("/proc/self/status", what="readings")
     with refused("found more"):
-        read_bytes("/proc/self/status", what="a table", most_mib=1e-4)
+        read_bytes("/proc/self/status", what="readings", most_mib=1e-4)
 
 
 @pytest.mark.parametrize("name", ["a\0b", "a\ud800b", "a" * 300])
 def test_a_name_that_no_file_can_have_is_said(tmp_path, name):
     with refused(r"no file can have|cannot be read|no such file"):
-        read_text(str(tmp_path / name), what="a table")
+        read_text(str(tmp_path / name), what="readings")
     with refused(r"no file can"):
         refuse_existing(str(tmp_path / name), force=True)
 
@@ -161,7 +161,7 @@ def test_what_was_read_is_not_written_over(tmp_path):
     (tmp_path / "again").hardlink_to(path)
     with keeping_what_is_read():
         assert refuse_existing(path, force=True) == path
-        read_text(path, what="a table")
+        read_text(path, what="readings")
         for name in ("mine.txt", "again"):
             with refused("was read and is not written over"):
                 refuse_existing(tmp_path / name, force=True)

@@ -30,6 +30,7 @@ from tempo_coach.pattern.plan.plan_file import plan_to_dict, read_plan
 from tempo_coach.pattern.routine.routine_file import read_routine
 from tempo_coach.pattern.routine.rules import list_codes, read_code
 from tempo_coach.pattern.toss.moves import read_moves
+from tempo_coach.report.words.errors import say_error
 from tests.generators.films import RED, Marker, Scene, pictures, steady_times, write_film
 
 if TYPE_CHECKING:
@@ -189,9 +190,9 @@ def read_or_say(read: Callable[[Path], object], path: Path) -> str:
     try:
         read(path)
     except CoachError as error:
-        if not str(error).startswith(str(path)):
+        if not say_error(error).startswith(str(path)):
             raise AssertionError(f"the file is not named: {error}") from error
-        return str(error)
+        return say_error(error)
     return ""
 
 

@@ -67,7 +67,7 @@ def test_whoever_practised_last_is_first_and_a_damaged_file_takes_nobody_else_aw
     )
     people, problems = list_people(tmp_path)
     assert [person.name for person in people] == ["Bea", "Ada", "Cyl"]
-    told = "\n".join(map(str, problems))
+    told = "\n".join(map(say_error, problems))
     for part in ("broken.toml:1", "odd.toml:2: minutes", "odd.toml:3: hands", "did you mean hand?", "expected a day"):
         assert part in told
 

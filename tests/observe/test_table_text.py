@@ -29,7 +29,7 @@ TEXT = "Zeit (s);Höhe;señal\n1,5;2;é\n"
 def test_text_is_read_in_whatever_it_is_encoded(tmp_path: Path, encoding: str) -> None:
     path = tmp_path / "x.csv"
     path.write_bytes(TEXT.encode(encoding))
-    assert load_text(path, what="a table", hint="", most_mib=1) == TEXT
+    assert load_text(path, what="members", most_mib=1) == TEXT
 
 
 @pytest.mark.parametrize("content", [b"\x89PNG\r\n\x1a\n", bytes(range(256)) * 4, b"a\x00b,c\n", b"PK\x03\x04rest"])
@@ -37,7 +37,7 @@ def test_what_is_no_text_is_told(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "x.csv"
     path.write_bytes(content)
     with refused("no text"):
-        load_text(path, what="a table", hint="", most_mib=1)
+        load_text(path, what="members", most_mib=1)
 
 
 def test_the_letters_of_the_old_code_page_that_it_has_not_are_read_all_the_same() -> None:
@@ -84,7 +84,7 @@ def test_hands_are_known_by_their_words() -> None:
 
 def test_rows_keep_the_lines_that_they_stand_in() -> None:
     rows = read_rows(
-        '# tapped\nseen by;the coach\n\ntime;hand\n1;"a\nb"\n# pause\n;\n2;c\n', where="t", hint="", most=99
+        '# tapped\nseen by;the coach\n\ntime;hand\n1;"a\nb"\n# pause\n;\n2;c\n', where="t", what="members", most=99
     )
     assert (rows.header, rows.line) == (["time", "hand"], 4)
     assert list(rows.cells) == [(6, ["1", "ab"]), (9, ["2", "c"])]

@@ -7,7 +7,9 @@ import numpy as np
 import pytest
 import soundfile
 
-from tempo_coach.music.files.content import check_content, describe, needs_decoder
+from tempo_coach.errors import CoachError
+from tempo_coach.music.files.content import check_content, find_other_kind, needs_decoder
+from tempo_coach.report.words.errors import message_of
 from tests.refused import refused
 
 
@@ -58,7 +60,8 @@ def test_an_mp3_with_a_tag_before_it_is_one(tmp_path):
     ],
 )
 def test_what_is_no_plain_sound_is_said_in_words(tmp_path, head, words, decoded):
-    assert words in describe(head)
+    error = CoachError("sound.other_kind", kind=find_other_kind(head))
+    assert words in message_of(error)
     path = tmp_path / "x"
     path.write_bytes(head)
     assert needs_decoder(path) is decoded

@@ -15,6 +15,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.observe.members import read_members
 from tempo_coach.observe.take.onsets import read_onsets
 from tempo_coach.observe.trace.tables import read_trace
+from tempo_coach.report.words.errors import say_error
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -480,7 +481,7 @@ def judge(layout: Layout, folder: Path) -> str:
     try:
         trace = read_trace(path, units=layout.units, rate_hz=layout.rate_hz)
     except CoachError as error:
-        return "" if layout.refused and layout.refused in str(error) else f"refused: {error}"
+        return "" if layout.refused and layout.refused in say_error(error) else f"refused: {say_error(error)}"
     if layout.refused:
         return f"not refused, but read as {[(c.quantity, c.axis, c.point) for c in trace.channels]}"
     if trace.time.size != layout.time.size or not np.allclose(
@@ -538,7 +539,7 @@ def judge_onsets(content: bytes, folder: Path) -> str:
     try:
         onsets = read_onsets(path, hands=("right", "left"))
     except CoachError as error:
-        return f"refused: {error}"
+        return f"refused: {say_error(error)}"
     found = list(zip(onsets.time.tolist(), onsets.hand, strict=True))
     return "" if found == [(1.5, "right"), (2.25, "left")] else f"got {found}"
 
@@ -550,5 +551,5 @@ def judge_members(content: bytes, folder: Path) -> str:
     try:
         found = {member: rows.time for member, rows in read_members(path).items()}
     except CoachError as error:
-        return f"refused: {error}"
+        return f"refused: {say_error(error)}"
     return "" if found == {"Ada": (1.5,), "Zoë": (2.25,)} else f"got {found}"

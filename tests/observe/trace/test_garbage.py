@@ -13,6 +13,7 @@ from tempo_coach.observe.take.onsets import read_onsets
 from tempo_coach.observe.trace.header import is_trace
 from tempo_coach.observe.trace.tables import parse_trace, read_trace
 from tempo_coach.observe.trace.trace import Trace
+from tempo_coach.report.words.errors import say_error
 from tests.refused import refused
 
 if TYPE_CHECKING:
@@ -105,7 +106,7 @@ def say(read: Callable[[], object]) -> str:
     try:
         found = read()
     except CoachError as error:
-        return str(error)
+        return say_error(error)
     return found.notes[0] if isinstance(found, Trace) else type(found).__name__
 
 

@@ -33,11 +33,11 @@ at = "x"
 def table(tmp_path):
     path = tmp_path / "made.toml"
     path.write_text(TEXT)
-    return read_table(path, what="a table")
+    return read_table(path, what="readings")
 
 
 def said(table):
-    return [str(error) for _, error in table.problems.found]
+    return [say_error(error) for _, error in table.problems.found]
 
 
 def test_lines_are_counted_through_arrays_of_tables():
@@ -124,13 +124,13 @@ def test_what_is_no_toml_is_said_with_its_line(tmp_path, text, words):
     path = tmp_path / "bad.toml"
     path.write_text(text)
     with refused(words):
-        read_table(path, what="a table")
+        read_table(path, what="readings")
 
 
 def test_a_value_without_end_is_told_in_a_short_sentence(tmp_path):
     path = tmp_path / "long.toml"
     path.write_text(f'count = 0x{"F" * 5000}\nword = "{"x" * 5000}"\nnumber = 0x{"F" * 5000}\n')
-    table = read_table(path, what="a table")
+    table = read_table(path, what="readings")
     assert math.isnan(table.count("count"))
     assert table.choice("word", ("a", "b"), "a") == "a"
     assert math.isnan(table.number("number", None, low=0, high=1))
@@ -143,7 +143,7 @@ def test_a_value_without_end_is_told_in_a_short_sentence(tmp_path):
 def test_a_thousand_problems_do_not_fill_the_screen(tmp_path):
     path = tmp_path / "many.toml"
     path.write_text("".join(f"key_{k} = 1\n" for k in range(1000)))
-    table = read_table(path, what="a table")
+    table = read_table(path, what="readings")
     table.text("title")
     table.no_more()
     with pytest.raises(CoachErrors) as caught:
