@@ -68,7 +68,7 @@ def read_session(path: Path) -> SessionRecord | None:
     """
     if not path.exists():
         return None
-    text = read_text(path, what="a session")
+    text = read_text(path, what="session")
     try:
         values: dict[str, Any] = json.loads(text)
         items = tuple(_item(each) for each in values["items"])
@@ -76,9 +76,7 @@ def read_session(path: Path) -> SessionRecord | None:
         if len(record.states) != len(items) or record.minutes not in LENGTHS:
             raise ValueError("columns of other lengths")
     except (ValueError, TypeError, LookupError, RecursionError):
-        raise CoachError(
-            "expected a session, found something else", where=str(path), hint="remove the file: a new one is planned"
-        ) from None
+        raise CoachError("session.none", where=str(path)) from None
     return record
 
 
@@ -95,8 +93,8 @@ def save_session(path: Path, record: SessionRecord) -> None:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise CoachError(f"the folder cannot be made ({error.strerror})", where=str(path.parent)) from error
-    with written_whole(path, what="the session") as beside:
+        raise CoachError("folder.not_made", where=str(path.parent), reason=error.strerror) from error
+    with written_whole(path, what="session") as beside:
         beside.touch(mode=0o600)
         beside.write_text(json.dumps(values, ensure_ascii=False, indent=1), encoding="utf-8")
 

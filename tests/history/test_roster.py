@@ -19,6 +19,7 @@ from tempo_coach.history.roster import (
     save_person,
 )
 from tempo_coach.history.season import Goal
+from tempo_coach.report.words.errors import say_error
 from tests.refused import refused
 
 ADA = Person(

@@ -65,4 +65,5 @@ WORDS: dict[str, Entry] = {
     "history.no_database": ("this is no history of tempo_coach, or it is damaged", _RESTORE),
     "history.not_opened": ("the history cannot be opened", "see whether its folder is there and may be written to"),
     "history.forbidden": ("the history may not be opened", "see who owns the file"),
+    "session.none": ("expected a session, found something else", "remove the file: a new one is planned"),
 }

@@ -26,6 +26,7 @@ WANTED = {
     "routine": "a routine",
     "routine_to_write": "a routine",
     "rules": "a rule table",
+    "session": "a session",
     "sound": "a sound file (wav, flac, ogg, opus or mp3)",
     "table_of_words": "a table of words",
     "take": "a take",
@@ -56,6 +57,7 @@ _WRITTEN = {
     "film": "the film",
     "person": "the person's file",
     "routine": "the routine",
+    "session": "the session",
     "take": "the take",
 }
 
