@@ -1,16 +1,20 @@
-"""Motion of a hand-held camera: a similarity transform of every picture, estimated from the background.
+"""Motion of a hand-held camera: a similarity transform of every picture, estimated from what stands still.
 
-Corners are detected once and tracked by optical flow; RANSAC finds the transform that most of them agree on and leaves
-out the gymnast, whose points move otherwise.
+Corners, spread over the picture, are followed by optical flow forwards and back; RANSAC finds the transform that most
+agree on, from fixed coordinates of reference to every picture, so that no error adds up. Corners that disagree again
+and again lie on something that moves and are dropped. A transform is believed only where corners of several parts of
+the picture carry it: before a plain wall all corners lie on the gymnast, and her movement is not the camera's.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from tempo_coach.times import Floats
@@ -18,72 +22,181 @@ if TYPE_CHECKING:
     Plane = NDArray[np.uint8]
     Moves = NDArray[np.float64]
 
-#: Corners that are tracked, and the least inliers.
-CORNERS = 120
+#: Cells in which corners are looked for (columns, rows), and the most of one cell.
+_GRID = (8, 5)
+_IN_CELL = 5
+#: Least eigenvalue of the structure tensor of a corner (brightness 0 to 1), alone and relative to the picture's best.
+_LEAST, _QUALITY = 5e-5, 0.01
+_APART = 7
+#: Largest way that a corner followed forwards and back may miss itself by, and RANSAC's threshold, in pixels.
+_RETURN = 0.5
+_WIN = 21
+_ROOM = 1.0
+#: Penalty of a corner that disagrees, relief of one that agrees, and the sum at which it is dropped.
+_DISAGREES, _AGREES, _DROPPED = 1.0, 0.25, 3.0
+#: Share of a key picture's corners below which there is a new key picture.
+_REFILL = 0.6
+#: What a transform needs to be believed: inliers, their share, and cells of ``_CELLS`` in which some lie.
 AGREE = 12
-#: Reprojection threshold of RANSAC in pixels, at the size that is tracked.
-_ROOM = 0.7
-#: SD in pixels of the picture below which the camera is still, and its noise is not added to the markers.
+_SHARE = 0.35
+_CELLS, _SPREAD = (4, 3), 4
+#: Share of believed pictures below which nothing is known of the camera's motion.
+_KNOWN = 0.8
+#: SD in pixels of the picture below which the camera is still, and its noise is not added to what is followed.
 STILL = 0.12
-_SAME = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+SAME = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+
+
+class CameraMotion(NamedTuple):
+    """Motion of the camera over a film.
+
+    Parameters
+    ----------
+    moves : ndarray, shape (n, 2, 3)
+        Affine transforms from the first picture to each, in pixels; no motion unless it ``"moved"``.
+    state : {"still", "moved", "unknown"}
+        ``"unknown"`` where too little stands still in the picture to tell.
+    """
+
+    moves: Moves
+    state: Literal["still", "moved", "unknown"]
 
 
 class CameraTracker:
-    """Tracks the background from picture to picture.
+    """Follows what stands still from picture to picture.
 
     Parameters
     ----------
     luma : ndarray of uint8, shape (h, w)
         Brightness of the first picture, downsampled.
+    without : sequence of (left, top, right, bottom)
+        Parts of the first picture, as shares of it, that are known to move.
     """
 
-    def __init__(self, luma: Plane) -> None:
-        self._key = luma
-        self._corners = _corners(luma)
-        self._base = _SAME
-        self._last = _SAME
-        self.lost = 0
+    def __init__(self, luma: Plane, without: Sequence[tuple[float, float, float, float]] = ()) -> None:
+        self._without = without
+        self._shape = luma.shape
+        self._last = SAME
+        self.believed: list[bool] = []
+        self._key_picture(luma, SAME)
 
     def move(self, luma: Plane) -> Moves:
         """Return the affine transform from the first picture to this one, shape (2, 3), in pixels of this size."""
-        found = self._against(luma, self._last)
-        if found is None and len(self._corners) >= AGREE:
-            found = self._against(luma, _SAME)
+        found = self._against_key(luma)
+        self.believed.append(found is not None)
         if found is None:
-            self.lost += 1
-            now = _chain(self._last, self._base)
-        else:
-            self._last = found
-            now = _chain(found, self._base)
-        if found is None or np.hypot(*found[:, 2]) > 0.15 * luma.shape[1]:
-            # the background of the key frame has left the picture: a new key frame
-            self._base, self._last, self._key, self._corners = now, _SAME, luma, _corners(luma)
-        return now
+            if len(self.believed) > 1 and not any(self.believed[-2:]):
+                self._key_picture(luma, self._last)  # what was followed is gone
+            return self._last
+        self._last = found
+        away = np.hypot(*(found[:, 2] - self._key_move[:, 2]))
+        if len(self._corners) < _REFILL * self._begun or away > 0.15 * luma.shape[1]:
+            self._key_picture(luma, found)
+        return found
 
-    def _against(self, luma: Plane, guess: Moves) -> Moves | None:
+    def settle(self, moves: Sequence[Moves] | Moves, width: float, height: float) -> CameraMotion:
+        """Return the whole motion, from the transforms of all pictures in pixels of the film.
+
+        Parameters
+        ----------
+        moves : sequence of ndarray, shape (n, 2, 3)
+            As :meth:`move` gave them, :func:`enlarge`-d.
+        width, height : float
+            Of the film's picture.
+        """
+        found = np.asarray(moves, dtype=np.float64).reshape(-1, 2, 3)
+        same = np.broadcast_to(SAME, found.shape)
+        if not self.believed or np.mean(self.believed) < _KNOWN:
+            return CameraMotion(same, "unknown")
+        if stands_still(found, width, height):
+            return CameraMotion(same, "still")
+        return CameraMotion(found, "moved")
+
+    def _key_picture(self, luma: Plane, move: Moves) -> None:
+        """Take corners of a picture whose transform is known; their coordinates of reference are fixed by it."""
+        self._key, self._key_move = luma, move
+        self._corners = find_corners(luma, [_laid(box, move, self._shape) for box in self._without])
+        self._reference = np.linalg.solve(move[:, :2], (self._corners - move[:, 2]).T).T
+        self._penalty = np.zeros(len(self._corners))
+        self._begun = len(self._corners)
+
+    def _against_key(self, luma: Plane) -> Moves | None:
         import cv2
 
         if len(self._corners) < AGREE:
             return None
-        near = (self._corners @ guess[:, :2].T + guess[:, 2]).astype(np.float32)
-        found, seen, _ = cv2.calcOpticalFlowPyrLK(
-            self._key,
-            luma,
-            self._corners.astype(np.float32)[:, None],
-            near[:, None].copy(),
-            winSize=(15, 15),
-            maxLevel=2,
-            flags=cv2.OPTFLOW_USE_INITIAL_FLOW,
-        )
-        kept = seen.ravel() > 0
-        if kept.sum() < AGREE:
+        begin = self._corners.astype(np.float32)[:, None]
+        near = (self._reference @ self._last[:, :2].T + self._last[:, 2]).astype(np.float32)[:, None]
+        how = {"winSize": (_WIN, _WIN), "maxLevel": 3, "flags": cv2.OPTFLOW_USE_INITIAL_FLOW}
+        found, seen, _ = cv2.calcOpticalFlowPyrLK(self._key, luma, begin, near.copy(), **how)
+        back, seen_back, _ = cv2.calcOpticalFlowPyrLK(luma, self._key, found, begin.copy(), **how)
+        returned = np.hypot(*(back - begin)[:, 0].T) < _RETURN
+        kept = np.flatnonzero((seen.ravel() > 0) & (seen_back.ravel() > 0) & returned)
+        if kept.size < AGREE:
             return None
-        matrix, inside = cv2.estimateAffinePartial2D(
-            self._corners[kept].astype(np.float32), found[kept, 0], ransacReprojThreshold=_ROOM, maxIters=200
+        to = found[kept, 0].astype(np.float64)
+        matrix, _ = cv2.estimateAffinePartial2D(
+            self._reference[kept], to, ransacReprojThreshold=_ROOM, maxIters=500, confidence=0.999
         )
-        if matrix is None or int(inside.sum()) < max(AGREE, 0.3 * kept.sum()):
+        if matrix is None:
             return None
+        inside = np.hypot(*(self._reference[kept] @ matrix[:, :2].T + matrix[:, 2] - to).T) < _ROOM
+        if inside.sum() < max(AGREE, _SHARE * kept.size) or self._cells_of(to[inside]) < _SPREAD:
+            return None
+        self._penalty[kept] += np.where(inside, -_AGREES, _DISAGREES)
+        self._penalty = np.maximum(self._penalty, 0)
+        stay = self._penalty < _DROPPED
+        self._corners, self._reference, self._penalty = self._corners[stay], self._reference[stay], self._penalty[stay]
         return np.asarray(matrix, dtype=np.float64)
+
+    def _cells_of(self, places: NDArray[np.float64]) -> int:
+        rows, columns = self._shape
+        cell = (places / (columns, rows) * _CELLS).astype(int)
+        return len({(x, y) for x, y in cell.tolist()})
+
+
+def find_corners(luma: Plane, without: Sequence[tuple[float, float, float, float]] = ()) -> NDArray[np.float64]:
+    """Return corners spread over a picture, shape (n, 2), x and y in pixels.
+
+    Parameters
+    ----------
+    luma : ndarray of uint8, shape (h, w)
+    without : sequence of (left, top, right, bottom)
+        Parts to be left out, in pixels.
+    """
+    import cv2
+
+    strength = cv2.cornerMinEigenVal(luma, 5)
+    for left, top, right, bottom in without:
+        strength[max(0, int(top)) : max(0, int(bottom) + 1), max(0, int(left)) : max(0, int(right) + 1)] = 0
+    # near the edge a window of the optical flow is cut
+    strength[:8], strength[-8:], strength[:, :8], strength[:, -8:] = 0, 0, 0, 0
+    peaks = (strength == cv2.dilate(strength, np.ones((_APART, _APART), np.uint8))) & (
+        strength > max(_LEAST, _QUALITY * float(np.percentile(strength, 99.9)))
+    )
+    y, x = np.nonzero(peaks)
+    order = np.argsort(-strength[y, x], kind="stable")
+    x, y = x[order], y[order]
+    rows, columns = luma.shape
+    cell = (x * _GRID[0] // columns) * _GRID[1] + y * _GRID[1] // rows
+    # the first few of each cell: the rank of each within its cell
+    by_cell = np.argsort(cell, kind="stable")
+    starts = np.searchsorted(cell[by_cell], cell[by_cell])
+    rank = np.empty(cell.size, int)
+    rank[by_cell] = np.arange(cell.size) - starts
+    return np.column_stack([x, y])[rank < _IN_CELL].astype(np.float64)
+
+
+def _laid(
+    box: tuple[float, float, float, float], move: Moves, shape: tuple[int, ...]
+) -> tuple[float, float, float, float]:
+    """Return a box, in shares of the first picture, where it lies in a moved one, in pixels."""
+    rows, columns = shape
+    left, top, right, bottom = box
+    corners = np.array([(x * columns, y * rows) for x in (left, right) for y in (top, bottom)])
+    places = corners @ move[:, :2].T + move[:, 2]
+    (x0, y0), (x1, y1) = places.min(axis=0), places.max(axis=0)
+    return float(x0), float(y0), float(x1), float(y1)
 
 
 def compensate(moves: Moves, x: Floats, y: Floats) -> tuple[Floats, Floats]:
@@ -128,15 +241,3 @@ def enlarge(moves: Moves, factor: float) -> Moves:
     shift = np.full(2, half)
     out[:, :, 2] = factor * moves[:, :, 2] + shift - moves[:, :, :2] @ shift
     return out
-
-
-def _corners(luma: Plane) -> NDArray[np.float64]:
-    import cv2
-
-    found = cv2.goodFeaturesToTrack(luma, CORNERS, 0.01, max(6, luma.shape[1] // 40))
-    return np.empty((0, 2)) if found is None else np.asarray(found, dtype=np.float64).reshape(-1, 2)
-
-
-def _chain(second: Moves, first: Moves) -> Moves:
-    """Return the composition: the first transform, then the second."""
-    return np.column_stack([second[:, :2] @ first[:, :2], second[:, :2] @ first[:, 2] + second[:, 2]])
