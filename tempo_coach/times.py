@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 Ints = np.ndarray[tuple[int, ...], np.dtype[np.int64]]
+Bools = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 
 def column(values: ArrayLike | Iterable[float], *, name: str, allow_nan: bool = False) -> Floats:

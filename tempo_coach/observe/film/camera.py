@@ -30,8 +30,9 @@ _LEAST, _QUALITY = 5e-5, 0.01
 _APART = 7
 #: Largest way that a corner followed forwards and back may miss itself by, and RANSAC's threshold, in pixels.
 _RETURN = 0.5
-_WIN = 21
 _ROOM = 1.0
+#: Window of the optical flow in pixels, and its pyramid's levels above the picture itself.
+_WINDOW, _LEVELS = 21, 3
 #: Penalty of a corner that disagrees, relief of one that agrees, and the sum at which it is dropped.
 _DISAGREES, _AGREES, _DROPPED = 1.0, 0.25, 3.0
 #: Share of a key picture's corners below which there is a new key picture.
@@ -127,32 +128,50 @@ class CameraTracker:
             return None
         begin = self._corners.astype(np.float32)[:, None]
         near = (self._reference @ self._last[:, :2].T + self._last[:, 2]).astype(np.float32)[:, None]
-        how = {"winSize": (_WIN, _WIN), "maxLevel": 3, "flags": cv2.OPTFLOW_USE_INITIAL_FLOW}
-        found, seen, _ = cv2.calcOpticalFlowPyrLK(self._key, luma, begin, near.copy(), **how)
-        back, seen_back, _ = cv2.calcOpticalFlowPyrLK(luma, self._key, found, begin.copy(), **how)
+        found, seen = _flow(self._key, luma, begin, near)
+        back, seen_back = _flow(luma, self._key, found, begin)
         returned = np.hypot(*(back - begin)[:, 0].T) < _RETURN
-        kept = np.flatnonzero((seen.ravel() > 0) & (seen_back.ravel() > 0) & returned)
+        kept = np.flatnonzero(seen & seen_back & returned)
         if kept.size < AGREE:
             return None
         to = found[kept, 0].astype(np.float64)
         matrix, _ = cv2.estimateAffinePartial2D(
             self._reference[kept], to, ransacReprojThreshold=_ROOM, maxIters=500, confidence=0.999
         )
-        if matrix is None:
-            return None
-        inside = np.hypot(*(self._reference[kept] @ matrix[:, :2].T + matrix[:, 2] - to).T) < _ROOM
+        found_move = np.asarray(matrix, dtype=np.float64)
+        if found_move.shape != (2, 3):
+            return None  # no similarity at all
+        inside = np.hypot(*(self._reference[kept] @ found_move[:, :2].T + found_move[:, 2] - to).T) < _ROOM
         if inside.sum() < max(AGREE, _SHARE * kept.size) or self._cells_of(to[inside]) < _SPREAD:
             return None
         self._penalty[kept] += np.where(inside, -_AGREES, _DISAGREES)
         self._penalty = np.maximum(self._penalty, 0)
         stay = self._penalty < _DROPPED
         self._corners, self._reference, self._penalty = self._corners[stay], self._reference[stay], self._penalty[stay]
-        return np.asarray(matrix, dtype=np.float64)
+        return found_move
 
     def _cells_of(self, places: NDArray[np.float64]) -> int:
         rows, columns = self._shape
         cell = (places / (columns, rows) * _CELLS).astype(int)
         return len({(x, y) for x, y in cell.tolist()})
+
+
+def _flow(
+    one: Plane, other: Plane, places: NDArray[np.float32], near: NDArray[np.float32]
+) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
+    """Return where places of one picture lie in the other, near where they are guessed, and which were found."""
+    import cv2
+
+    found, seen, _ = cv2.calcOpticalFlowPyrLK(
+        one,
+        other,
+        places,
+        near.copy(),
+        winSize=(_WINDOW, _WINDOW),
+        maxLevel=_LEVELS,
+        flags=cv2.OPTFLOW_USE_INITIAL_FLOW,
+    )
+    return np.asarray(found, dtype=np.float32), np.asarray(seen).ravel() > 0
 
 
 def find_corners(luma: Plane, without: Sequence[tuple[float, float, float, float]] = ()) -> NDArray[np.float64]:

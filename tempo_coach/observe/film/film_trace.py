@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -35,6 +35,9 @@ class FilmTrace:
         Affine transforms from the trace to each picture: the camera's motion, to draw a path over it.
     notes : tuple of str
         Sentences for the user.
+    timing_sd : dict of str to float
+        SD in seconds of the time of a cycle's mark, of each that was followed without a marker; infinite where the
+        camera's motion is not known.
     """
 
     film: Film
@@ -42,6 +45,7 @@ class FilmTrace:
     colours: tuple[Colour, ...]
     moves: NDArray[np.float64]
     notes: tuple[str, ...]
+    timing_sd: dict[str, float] = field(default_factory=dict)
 
     @property
     def names(self) -> tuple[str, ...]:

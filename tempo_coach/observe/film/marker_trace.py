@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.film.camera import CameraTracker, compensate, enlarge, say_moved, stands_still
+from tempo_coach.observe.film.camera import CameraMotion, CameraTracker, compensate, enlarge, say_moved
 from tempo_coach.observe.film.colour_choice import choose_colours, colour_key, sample_frames
 from tempo_coach.observe.film.film_trace import FilmTrace
 from tempo_coach.observe.film.frames import Film, read_frames, say_timing
@@ -119,6 +119,7 @@ ROLLING = (
     "a phone reads a picture from top to bottom in about 10 to 30 ms: what is lower in the picture is seen up to that "
     "much later, every cycle alike"
 )
+UNKNOWN = "too little stands still in the picture to tell whether the camera moved: it is taken as still"
 
 
 class MarkerSpec(NamedTuple):
@@ -172,13 +173,13 @@ def follow_film(
     wanted = wanted or [MarkerSpec(colour.name, colour.name) for colour in colours]
     kinds = list(dict.fromkeys(colour_key(colour) for colour in colours))
     finders = [Finder(next(c for c in colours if colour_key(c) == kind), backdrop, margin=_MARGIN) for kind in kinds]
-    times, spots, moves = _search(film, finders, small[0], views[0], progress, warn)
+    times, spots, motion = _search(film, finders, small[0], views[0], progress, warn)
     notes = [*film.notes, *others]
-    size = (film.width, film.height)
-    if stands_still(moves, *size):
-        moves = np.broadcast_to(np.array([[1.0, 0, 0], [0, 1.0, 0]]), moves.shape)
-    else:
-        notes.append(say_moved(moves, *size))
+    moves = motion.moves
+    if motion.state == "moved":
+        notes.append(say_moved(moves, film.width, film.height))
+    elif motion.state == "unknown":
+        notes.append(UNKNOWN)
     paths: list[MarkerPath | None] = [None] * len(wanted)
     exposures: list[float] = []
     for kind, found in zip(kinds, spots, strict=True):
@@ -238,8 +239,8 @@ def _search(
     shape: SearchImage,
     progress: Callable[[float], None] | None,
     warn: Callable[[str], None] | None,
-) -> tuple[Floats, list[list[Spots]], NDArray[np.float64]]:
-    """Search every picture; return times, spots of each finder, and the camera's moves in pixels of the picture."""
+) -> tuple[Floats, list[list[Spots]], CameraMotion]:
+    """Search every picture; return times, spots of each finder, and the camera's motion."""
     tracker = CameraTracker(key)
     times: list[float] = []
     moves: list[NDArray[np.float64]] = []
@@ -257,7 +258,7 @@ def _search(
         if progress is not None and math.isfinite(length):
             progress(min(1.0, (frame.time - film.start) / length))
     factor = shape.planes[0].shape[1] / key.shape[1] * (film.width / shape.planes[0].shape[1])
-    return np.array(times), spots, enlarge(np.array(moves), factor)
+    return np.array(times), spots, tracker.settle(enlarge(np.array(moves), factor), film.width, film.height)
 
 
 def _small(view: SearchImage) -> NDArray[np.uint8]:
