@@ -126,9 +126,14 @@ def place_film(
     CoachError
         If the film shows nothing of the take, or nothing in it answers the plan.
     """
-    from tempo_coach.observe.film.film_take import CONSTANT, around_take, onto_take, to_film_take
+    from tempo_coach.observe.film.film_take import CONSTANT, around_take, begin_cycles, onto_take, to_film_take
 
     line = alignment.line
+    if filmed.timing_sd:
+        asked = len(plan.moments)
+        plan = begin_cycles(plan)
+        if warn and len(plan.moments) < asked:
+            warn("Without a marker whole cycles are seen: of each only its first moment is scored.")
     trace = around_take(onto_take(filmed, line), plan, where=filmed.film.path)
     second = (filmed.names[1],) if len(filmed.names) > 1 else ()
     if warn and second and not all(name in plan.hands for name in filmed.names):

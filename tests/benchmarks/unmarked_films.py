@@ -43,11 +43,19 @@ CASES: dict[str, gym.GymFilm] = {
     "plain wall, tripod": replace(_BASE, ground="plain", shake=0.0),
 }
 
+#: Films in which nothing repeats that could be counted: she shifts her weight, others walk.
+NOTHING: dict[str, gym.GymFilm] = {
+    "nobody moves": replace(_BASE, kind="nothing"),
+    "nobody moves, tripod": replace(_BASE, kind="nothing", shake=0.0),
+    "others walk": replace(_BASE, kind="nothing", walkers=2),
+    "others walk, tripod": replace(_BASE, kind="nothing", walkers=3, shake=0.0),
+}
+
 
 def make(case: str, seed: int, *, clean: bool = False) -> gym.GymFilm:
     """Return the film of a case: without a long cycle where it is to be clean."""
     rng = np.random.default_rng([seed, 0])
-    base = CASES[case]
+    base = (CASES | NOTHING)[case]
     return replace(base, seed=seed, long_at=None if clean else int(rng.integers(3, base.cycles - 3)))
 
 

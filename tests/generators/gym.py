@@ -1,8 +1,8 @@
-"""A gym as a phone in somebody's hand films it: a body with limbs, an apparatus without tape, people who walk. Invented.
+"""A gym as a phone in somebody's hand films it: a body with limbs, a club without tape, people who walk. Invented.
 
-Another renderer than ``films.py``, which draws the discs that markers are: here nothing is coloured for the purpose. What
-moves is drawn in anti-aliased strokes several times within each exposure and averaged in linear light, before a hall
-that the camera sees through a similarity of its own (shift, roll, zoom). The truth is the phase of the movement.
+Another renderer than ``films.py``, which draws the discs that markers are: here nothing is coloured for the purpose.
+What moves is drawn in anti-aliased strokes several times within each exposure and averaged in linear light, before a
+hall that the camera sees through a similarity of its own (shift, roll, zoom). The truth is the phase of the movement.
 """
 
 from __future__ import annotations
@@ -17,8 +17,8 @@ from tests.generators import movement
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-#: What is done; ``two_clubs`` has a second phase.
-KINDS = ("mills", "arms", "figure_eight", "rope_end", "carried", "two_clubs", "body")
+#: What is done; ``two_clubs`` has a second phase, and in ``nothing`` she stands and shifts her weight.
+KINDS = ("mills", "arms", "figure_eight", "rope_end", "carried", "two_clubs", "body", "nothing")
 GROUNDS = ("hall", "bars", "pale", "plain")
 _WARP = 0.35
 _PARTS = 5
@@ -151,6 +151,8 @@ class Body:
     def strokes(self, time: float) -> list[tuple[tuple[float, float, float], float, np.ndarray]]:
         u, kind = self.unit, self.film.kind
         angle, phase = self.angle(time)
+        if kind == "nothing":
+            phase = 3 * np.sin(0.37 * time + self.sway[2]) + 2 * np.sin(0.83 * time + self.sway[0])
         sway = (
             u
             * 2.2
@@ -169,7 +171,7 @@ class Body:
         out += [(self.dress, 34 * u, np.array([chest, hips])), (self.skin, 22 * u, head[None])]
         for k, side in enumerate((-1, 1)):
             shoulder = chest + u * np.array([side * 17, -6])
-            moves = kind in ("two_clubs", "body", "arms") or side == self.sense
+            moves = kind in ("two_clubs", "body", "arms") or (side == self.sense and kind != "nothing")
             behind = self.film.lag if kind == "two_clubs" and k else 0.0
             out += self._arm(shoulder, side, *self.angle(time, behind)) if moves else self._resting(shoulder, side)
         return out

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -159,6 +160,16 @@ def around_take(trace: Trace, plan: Plan, *, where: str) -> Trace:
     return cut(trace, first - AROUND, last + AROUND)
 
 
+def begin_cycles(plan: Plan) -> Plan:
+    """Return a plan with the first moment of each cycle of each hand: what a film without markers shows."""
+    moments = plan.moments
+    begun = {
+        (hand, int(cycle)): k
+        for k, (hand, cycle) in reversed(list(enumerate(zip(moments.hand, moments.cycle, strict=True))))
+    }
+    return replace(plan, moments=keep_moments(moments, np.array(sorted(begun.values()), dtype=np.int64)))
+
+
 def to_film_take(take: Take, filmed: FilmTrace, line: ClockLine) -> tuple[Take, int]:
     """Return the take of a film's trace without what fell into gaps, and the number of moments left out.
 
@@ -188,7 +199,11 @@ def to_film_take(take: Take, filmed: FilmTrace, line: ClockLine) -> tuple[Take, 
         kept[answers] = ~_inside(onsets.time[answers], hidden)
     plan = replace(take.plan, moments=keep_moments(moments, np.flatnonzero(seen)))
     left = Onsets(onsets.time[kept], tuple(hand for hand, keep in zip(onsets.hand, kept, strict=True) if keep))
-    return replace(take, plan=plan, onsets=left, observed_by="film"), int((~seen).sum())
+    floor = take.noise_floor_ms
+    if filmed.timing_sd:
+        known = [sd for sd in filmed.timing_sd.values() if math.isfinite(sd)]
+        floor = 1000 * max(known) if len(known) == len(filmed.timing_sd) else None
+    return replace(take, plan=plan, onsets=left, observed_by="film", noise_floor_ms=floor), int((~seen).sum())
 
 
 def members_to_csv(filmed: FilmTrace, trace: Trace, *, hands: Sequence[str] = ()) -> str:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from tempo_coach.observe.film.colours import Colour
     from tempo_coach.observe.film.frames import Film
     from tempo_coach.observe.trace.trace import Trace
-    from tempo_coach.times import Floats
+    from tempo_coach.times import Bools, Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,7 +54,7 @@ class FilmTrace:
 
     def share_seen(self, name: str) -> float:
         """Share of the pictures in which a marker was seen."""
-        return float(np.mean(~np.isnan(self.trace.values[:, self._at(name)])))
+        return float(np.mean(self._seen(name)))
 
     def confidence(self, name: str) -> Floats:
         """Confidence of each row of a marker, 0 to 1."""
@@ -67,12 +67,15 @@ class FilmTrace:
 
     def gaps(self, name: str) -> list[tuple[float, float]]:
         """Stretches in which a marker was not seen, in seconds of the trace: last seen, next seen."""
-        time, seen = self.trace.time, ~np.isnan(self.trace.values[:, self._at(name)])
+        time, seen = self.trace.time, self._seen(name)
         edges = np.flatnonzero(np.diff(np.concatenate([[True], seen, [True]]).astype(int)))
         return [
             (float(time[max(a - 1, 0)]), float(time[min(b, time.size - 1)]))
             for a, b in zip(edges[::2], edges[1::2], strict=True)
         ]
+
+    def _seen(self, name: str) -> Bools:
+        return np.asarray(~np.isnan(self.trace.values[:, self._at(name)]) & (self.confidence(name) > 0))
 
     def _at(self, name: str) -> int:
         return next(i for i, channel in enumerate(self.trace.channels) if channel.point == name)

@@ -48,7 +48,9 @@ _BLOCK, _BELONGS = 1 / 24, 0.15
 #: Likeness of a region to itself a period later from which something repeats there. Films in which nothing does stay
 #: below it, see ``tests/benchmarks/bench_unmarked.py``.
 REPEATS = 0.30
-#: Highest confidence: what moved is not known.
+#: What the pictures a period apart have to be alike, and the largest SD of a mark's time, in periods.
+_ALIKE, _SCATTERED = 0.35, 0.04
+#: Confidence: what moved is not known.
 SUREST = 0.5
 #: Longest stretch in periods over which an unsure phase is interpolated.
 _BRIDGED = 0.25
@@ -57,8 +59,8 @@ LIMIT = (
     "that is drawn is a dial of the cycle and no place"
 )
 UNKNOWN = (
-    "too little stands still in the picture to tell whether the camera moved: it is taken as still, and no single "
-    "cycle can be called uneven; put the phone on something, or show more of the hall"
+    "too little stands still in the picture to tell whether the camera moved: it is taken as still, and a single "
+    "uneven cycle may be the camera's; put the phone on something, or show more of the hall"
 )
 
 
@@ -101,7 +103,8 @@ def follow_motion(
     Returns
     -------
     FilmTrace
-        With a confidence of at most 0.5 in every row, and one turn a cycle.
+        One turn a cycle, with a confidence of 0.5, or of 0 where the phase is interpolated: where somebody walks
+        through the picture the cycles go on and are not judged.
 
     Raises
     ------
@@ -134,16 +137,18 @@ def follow_motion(
         change = watcher.change(k, steadied=motion.state == "moved")
         found, centre = _find_cycles(change, part, boxes[k], film, chosen=part.size is not None)
         time = found.time
-        known = _bridge(found)
+        inside = np.flatnonzero(found.sure)
+        known = (time >= time[inside[0]]) & (time <= time[inside[-1]])
         for start, end in without:
             known &= (time < start) | (time > end)
+        sure = known & _bridge(found)
         radius = 0.25 * min(film.width, film.height)
         turn = 2 * math.pi * found.phase
         for axis, values in (("x", centre[0] + radius * np.sin(turn)), ("y", -centre[1] - radius * np.cos(turn))):
             channels.append(Channel(f"{part.name} {axis} (px)", "position", axis, part.name, "px"))
             columns.append(np.where(known, values, np.nan))
         channels.append(Channel(f"{part.name} confidence", "other", "", f"{part.name} confidence"))
-        columns.append(np.where(known, SUREST, 0.0))
+        columns.append(np.where(sure, SUREST, 0.0))  # what is only interpolated counts as a gap
         errors[part.name] = found.timing_sd / film.slowed if motion.state != "unknown" else math.inf
     notes += [say_timing(film.real_rate_hz), ROLLING]
     trace = Trace(time / film.slowed, np.column_stack(columns), channels, notes=notes)
@@ -282,7 +287,7 @@ def _find_cycles(
     found = None
     if likeness >= REPEATS:
         found = find_phase(change.time / film.slowed, pictures.reshape(len(pictures), -1).astype(np.float32))
-    if found is None:
+    if found is None or found.likeness < _ALIKE or found.timing_sd > _SCATTERED * found.period:
         raise CoachError(
             f"nothing that repeats was seen in the part {part.name}" if chosen else "nothing that repeats was seen",
             where=film.path,

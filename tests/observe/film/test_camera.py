@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 import pytest
 
-from tempo_coach.observe.film.camera import CameraTracker, compensate, enlarge, say_moved, stands_still
+from tempo_coach.observe.film.camera import SAME, CameraTracker, compensate, enlarge, say_moved, stands_still
 from tests.generators import films
 
 SIZE = (320, 192)
@@ -34,7 +35,25 @@ def test_a_view_without_corners_is_not_followed_and_does_no_harm():
     flat = np.full((96, 160), 120, np.uint8)
     tracker = CameraTracker(flat)
     assert np.array_equal(tracker.move(flat), [[1, 0, 0], [0, 1, 0]])
-    assert tracker.lost == 1
+    assert tracker.believed == [False]
+    assert tracker.settle([SAME], 160, 96).state == "unknown"
+
+
+def test_before_a_plain_wall_her_movement_is_not_taken_for_the_cameras():
+    """All corners lie on what moves: a disc that circles, its edge and its spots; the camera stands still."""
+    times = films.steady_times(3, 20)
+    lumas = []
+    for time in times:
+        picture = np.full((SIZE[1], SIZE[0]), 150, np.uint8)
+        x, y = 160 + 40 * np.cos(2 * np.pi * time), 96 + 40 * np.sin(2 * np.pi * time)
+        for k in range(12):
+            angle = k * np.pi / 6
+            cv2.circle(picture, (round(x + 14 * np.cos(angle)), round(y + 14 * np.sin(angle))), 3, 60 + 10 * k, -1)
+        lumas.append(picture)
+    tracker = CameraTracker(lumas[0])
+    motion = tracker.settle([tracker.move(luma) for luma in lumas], *SIZE)
+    assert motion.state == "unknown"
+    assert np.array_equal(motion.moves, np.broadcast_to(SAME, motion.moves.shape))
 
 
 def test_moves_of_small_pictures_become_those_of_large_ones():
