@@ -47,7 +47,7 @@ _EDGE = 0.3
 _PHASES = np.arange(0.0, 1.0, 0.05)
 
 
-class CyclePhase(NamedTuple):
+class PhaseCurve(NamedTuple):
     """Phase of a movement over time.
 
     Parameters
@@ -83,7 +83,7 @@ class CyclePhase(NamedTuple):
         return np.interp(whole, self.phase, self.time)
 
 
-def find_phase(time: Floats, changes: NDArray[np.float32]) -> CyclePhase | None:
+def find_phase(time: Floats, changes: NDArray[np.float32]) -> PhaseCurve | None:
     """Return the phase of what repeats in pictures of change; None where nothing does.
 
     Parameters
@@ -115,7 +115,7 @@ def find_phase(time: Floats, changes: NDArray[np.float32]) -> CyclePhase | None:
         return None
     phase, timing_sd = _steady(time, phase, inside, period)
     phase, sure = _extend(phase, sure, period * rate)
-    return CyclePhase(time, phase, sure, period, likeness, timing_sd)
+    return PhaseCurve(time, phase, sure, period, likeness, timing_sd)
 
 
 def high_pass(values: NDArray[np.float32], width: int) -> NDArray[np.float64]:

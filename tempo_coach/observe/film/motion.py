@@ -16,7 +16,7 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.film.camera import SAME, CameraTracker, enlarge, say_moved
 from tempo_coach.observe.film.colours import Colour
-from tempo_coach.observe.film.cycle_phase import LONGEST, SHORTEST, CyclePhase, find_phase, high_pass
+from tempo_coach.observe.film.cycle_phase import LONGEST, SHORTEST, PhaseCurve, find_phase, high_pass
 from tempo_coach.observe.film.film_trace import FilmTrace
 from tempo_coach.observe.film.frames import Film, read_frames, say_timing
 from tempo_coach.observe.film.marker_trace import ROLLING, check_name
@@ -273,7 +273,7 @@ def _size_of(film: Film, box: Box) -> tuple[int, int]:
 
 def _find_cycles(
     change: _Change, part: Region, box: Box, film: Film, *, chosen: bool
-) -> tuple[CyclePhase, tuple[float, float]]:
+) -> tuple[PhaseCurve, tuple[float, float]]:
     """Return the phase of what repeats in a region, 0 where it is lowest, and its centre in pixels of the film."""
     high, wide = change.shape
     pictures = change.rows.reshape(-1, high, wide)
@@ -351,7 +351,7 @@ def find_region(time: Floats, pictures: NDArray[np.uint8]) -> tuple[int, int, in
     return left, top, right, bottom, likeness
 
 
-def _begin_at_lowest(found: CyclePhase, pictures: NDArray[np.uint8]) -> CyclePhase:
+def _begin_at_lowest(found: PhaseCurve, pictures: NDArray[np.uint8]) -> PhaseCurve:
     """Let a cycle begin where what moves is lowest: the first harmonic of its height."""
     rows = pictures.sum(axis=2, dtype=np.float64)
     total = rows.sum(axis=1)
@@ -363,7 +363,7 @@ def _begin_at_lowest(found: CyclePhase, pictures: NDArray[np.uint8]) -> CyclePha
     return found._replace(phase=found.phase + float(np.angle(first)) / (2 * math.pi))
 
 
-def _bridge(found: CyclePhase) -> Bools:
+def _bridge(found: PhaseCurve) -> Bools:
     """Return where the phase is known, short stretches between included."""
     known = found.sure.copy()
     step = float(np.median(np.diff(found.time)))
