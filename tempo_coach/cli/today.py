@@ -46,6 +46,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
+    import sys
     from datetime import date
     from pathlib import Path
 
@@ -60,6 +61,12 @@ def run(args: argparse.Namespace) -> int:
     file = Path(args.file) if args.file else history_file()
     day = date.today()
     names = [find_name(file, name) for name in args.group] or [find_name(file, args.athlete)]
+    on_paper = args.list or args.json or args.out or args.pdf or args.plain or args.group or args.file
+    if not on_paper and sys.stdin.isatty() and sys.stdout.isatty():
+        from tempo_coach.ui.terminal import run_today
+
+        run_today(file, names[0], minutes=args.minutes, anew=args.anew)
+        return 0
     if args.group:
         todays = open_group(file, names, day=day, minutes=args.minutes)
     else:

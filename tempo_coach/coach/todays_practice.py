@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from tempo_coach.coach.planning import Request
+    from tempo_coach.coach.practising.practice import PracticeContext
     from tempo_coach.history.columns import TakeRow
     from tempo_coach.history.planner import Known
     from tempo_coach.history.roster import Person
@@ -275,3 +276,64 @@ def list_names(file: Path) -> tuple[str, ...]:
             by_last = sorted(history.athletes(), key=lambda each: each.last, reverse=True)
             names += [athlete.name for athlete in by_last if athlete.name not in names]
     return tuple(names)
+
+
+def keys_of(today: TodaysPractice, drill: Drill) -> tuple[tuple[str, str], ...]:
+    """Return the key of each hand of a drill: those that she used last, the usual ones for the rest."""
+    from tempo_coach.live.practice.hand_keys import default_keys
+
+    hands = drill.pattern.hand_names
+    return default_keys(hands, tuple(zip(hands, today.person.keys, strict=False)))
+
+
+def prepare_item(today: TodaysPractice, place: int) -> PracticeContext:
+    """Return everything that an item needs to be practised at once, as she has chosen to be heard and observed.
+
+    Raises
+    ------
+    CoachError
+        If its drill cannot be read or does not fit.
+    """
+    from tempo_coach.coach.practising.start import prepare_practice
+    from tempo_coach.history.planner import REST
+    from tempo_coach.live.practice.session import Way
+    from tempo_coach.observe.observers import SOUNDS
+    from tempo_coach.report.words.observers import list_choices
+
+    item = today.record.items[place]
+    chosen = today.person.chosen
+    observed_by = list_choices().get(chosen.get("observer", ""), "tap")
+    keys = "".join(key for _, key in keys_of(today, today.drills[item.drill]))
+    kind = observed_by if observed_by in SOUNDS else None
+    ready = chosen.get("ready", "")
+    return prepare_practice(
+        request_of(today, place),
+        way=Way(ready=float(ready) if ready.isdigit() else 0.0, takes=item.takes, rest=REST),
+        observed_by=observed_by,
+        keys=keys if observed_by in ("tap", "coach's tap") else "",
+        at_once=True,
+        device=today.person.device or None,
+        voice=today.person.voice or None,
+        athlete=today.person.name,
+        microphone=None if kind is None else "",
+        kind=kind,
+    )
+
+
+def remember(today: TodaysPractice, *, keys: str) -> TodaysPractice:
+    """Return today's practice with the keys that she used and when that was, written down.
+
+    Raises
+    ------
+    CoachError
+        If it cannot be written.
+    """
+    from datetime import datetime
+
+    from tempo_coach.history.roster import people_folder, save_person
+
+    used = datetime.now().isoformat(timespec="minutes")
+    tempi = {**today.person.tempi, **{item.drill: item.tempo_bpm for item in today.record.items}}
+    person = replace(today.person, keys=keys or today.person.keys, used=used, tempi=tempi)
+    save_person(people_folder(today.file), person)
+    return replace(today, person=person)

@@ -6,7 +6,7 @@ __all__ = ["open_screens"]
 
 
 def open_screens(*, plain: bool = False) -> int:
-    """Open the set-up screen, and return an exit code when she leaves.
+    """Open the list of today where there is a history, or the set-up, and return an exit code when she leaves.
 
     Parameters
     ----------
@@ -17,7 +17,17 @@ def open_screens(*, plain: bool = False) -> int:
         from tempo_coach.ui.practice.line_by_line import open_in_lines
 
         return open_in_lines()
-    from tempo_coach.ui.terminal import run_screens
+    from tempo_coach.coach.todays_practice import list_names
+    from tempo_coach.errors import CoachError
+    from tempo_coach.history.data_folder import history_file
+    from tempo_coach.ui.terminal import run_screens, run_today
 
-    run_screens()
+    try:
+        names = list_names(history_file()) if history_file().exists() else ()
+    except CoachError:
+        names = ()  # the history says what is wrong with it where it is opened
+    if names:
+        run_today(history_file(), names[0])
+    else:
+        run_screens()
     return 0

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.coach.practising.form import Form
     from tempo_coach.coach.practising.practice import PracticeContext
+    from tempo_coach.ui.practice.today_screen import TodayScreen
 
 
 #: How the widgets of all screens look, in the card's colours.
@@ -98,6 +99,8 @@ class CoachApp(BaseApp):
         ``time.perf_counter`` but in tests.
     folder : Path or None
         Where takes are kept.
+    today : TodayScreen or None
+        The list of today, before the set-up is seen.
 
     Attributes
     ----------
@@ -116,8 +119,10 @@ class CoachApp(BaseApp):
         *,
         clock: Callable[[], float] = perf_counter,
         folder: Path | None = None,
+        today: TodayScreen | None = None,
     ) -> None:
         super().__init__(find_driver())
+        self._today = today
         self._form = form
         self._practice = context
         self._clock = clock
@@ -128,6 +133,9 @@ class CoachApp(BaseApp):
 
     def on_mount(self) -> None:
         """Open the first screen."""
+        if self._practice is None and self._today is not None:
+            self.push_screen(self._today, lambda left: self._set_up() if left else self.exit(0))
+            return
         if self._practice is None:
             self._set_up()
             return

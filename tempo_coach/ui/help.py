@@ -50,6 +50,28 @@ class Help:
 
 
 HELPS = {
+    "today": Help(
+        "today",
+        """
+        Today's practice, made of your own takes and goals: slow and easy to warm up, then blocks on what is least even,
+        broke last or has rested long, in mixed order, and one run as in competition. Enter starts what ▸ points to;
+        Enter on the card after it starts the next.
+
+        Under the list stands why the drill is there. What you skip, change or leave undone is kept: the next time today
+        it goes on from there.
+        """,
+        (
+            ("Enter", "start"),
+            ("↑ ↓", "choose another one"),
+            ("← →", "slower, faster"),
+            ("F2", "skip it, or take that back"),
+            ("F3", "another of your drills in its place"),
+            ("F4", "10, 20 or 40 minutes: planned anew"),
+            ("F5", "somebody else's list"),
+            ("Tab", "the set-up, for whatever else you want to practise"),
+        ),
+        """with only ten minutes left today: press F4 until 10 minutes stands at the top, then Enter.""",
+    ),
     "set up": Help(
         "set up",
         """

@@ -78,6 +78,37 @@ def run_screens(
     return app.paths, app.unkept
 
 
+def run_today(file: Path, name: str, *, minutes: int | None = None, anew: bool = False) -> None:
+    """Open the list of today, and the set-up behind it.
+
+    Parameters
+    ----------
+    file : Path
+        The history.
+    name : str
+        Whose list.
+    minutes, anew
+        As in :func:`tempo_coach.coach.todays_practice.open_today`.
+
+    Raises
+    ------
+    CoachError
+        If there is no terminal to draw on, something cannot be read, or the screens ended on their own.
+    """
+    check_terminal()
+    from datetime import date
+
+    from tempo_coach.coach.practising.form import make_form
+    from tempo_coach.coach.todays_practice import list_names, open_today
+    from tempo_coach.pattern.drill.drill_file import list_drills
+    from tempo_coach.ui.app import CoachApp
+    from tempo_coach.ui.practice.today_screen import TodayScreen
+
+    today = open_today(file, name, day=date.today(), minutes=minutes, anew=anew)
+    form = make_form([path.stem for path in list_drills()], athlete=name)
+    run_app(CoachApp(form, today=TodayScreen(today, list_names(file))))
+
+
 def run_counts(opened: OpenRoutine, *, is_new: bool, device: str | None = None) -> None:
     """Open the screen for setting counts.
 

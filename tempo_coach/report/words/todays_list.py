@@ -41,11 +41,12 @@ _BECAUSE = {
 
 
 class SessionLine(NamedTuple):
-    """An item of a session in words: where it belongs, the drill, how, why, and whether it is over."""
+    """An item of a session in words: where it belongs, the drill, how, in short, why, and whether it is over."""
 
     part: str
     title: str
     how: str
+    short: str
     why: str
     sign: str
 
@@ -59,6 +60,7 @@ def say_item(item: SessionItem, title: str, state: str = "") -> SessionLine:
         part,
         title,
         f"{item.tempo_bpm:.0f} a minute, {CUES.get(item.cues, item.cues)}{takes}",
+        f"{item.tempo_bpm:>3.0f} {CUES.get(item.cues, item.cues)}{takes}",
         why if math.isnan(item.number) else why.format(item.number),
         _SIGNS.get(state, " "),
     )

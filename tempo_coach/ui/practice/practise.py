@@ -44,6 +44,12 @@ _ENTER = {
 }
 
 
+#: Enter in each stage.
+ENTER_KEYS = tuple(
+    Binding("enter", f"go('{stage.name}')", words, key_display="Enter") for stage, words in _ENTER.items()
+)
+
+
 class PractiseScreen(CardScreen["bool | CoachError"]):
     """One practice, from the hands' keys to the scorecard.
 
@@ -56,7 +62,7 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        *(Binding("enter", f"go('{stage.name}')", words, key_display="Enter") for stage, words in _ENTER.items()),
+        *ENTER_KEYS,
         Binding("tab", "set_up", "set up", key_display="Tab"),
         Binding("f2", "choose_film(True)", "its film", key_display="F2"),
         Binding("f2", "choose_film(False)", "its film again", key_display="F2", show=False),

@@ -1,0 +1,259 @@
+"""Today's practice on the screen: its list, each item begun with one Enter, the card after it, and on."""
+
+from __future__ import annotations
+
+import textwrap
+from asyncio import to_thread
+from time import perf_counter
+from typing import TYPE_CHECKING, ClassVar
+
+from rich.cells import set_cell_size
+from rich.text import Text
+from textual.binding import Binding
+
+from tempo_coach.coach import todays_practice as todays
+from tempo_coach.coach.practising.conductor import HOLD_AFTER
+from tempo_coach.errors import CoachError
+from tempo_coach.history.planner import LENGTHS
+from tempo_coach.history.session_record import DONE, SKIPPED
+from tempo_coach.live.practice.session import Stage
+from tempo_coach.report.words.errors import say_error
+from tempo_coach.report.words.todays_list import say_item
+from tempo_coach.ui.practice.practise import ENTER_KEYS, PractiseScreen
+from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page
+from tempo_coach.ui.text_rows import bar, fill
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from textual.binding import BindingType
+
+    from tempo_coach.coach.practising.practice import PracticeContext
+    from tempo_coach.coach.todays_practice import TodaysPractice
+
+#: Beats a minute by which one key changes the tempo.
+_STEP = 4.0
+#: Columns of the part of the session, and of how an item is done.
+_PART, _HOW = 9, 30
+_OVER = "Today is done. Tab leads to the set-up for whatever else you want to practise."
+
+
+class ItemScreen(PractiseScreen):
+    """One item of a session: Enter on the card after it goes on to the next one."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *(each for each in ENTER_KEYS if each.action != f"go('{Stage.AFTER.name}')"),
+        Binding("enter", "on", "next", key_display="Enter"),
+        Binding("tab", "set_up", "today's list", key_display="Tab"),
+        *(each for each in PractiseScreen.BINDINGS if isinstance(each, Binding) and each.key not in ("enter", "tab")),
+    ]
+    goes_on = False
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Going on is for the card after a take."""
+        if action == "on":
+            return self.conductor is not None and self.conductor.session.stage is Stage.AFTER
+        return super().check_action(action, parameters)
+
+    def action_on(self) -> None:
+        """Go on to the next item; whoever presses once more at once starts nothing."""
+        if self.conductor is not None and self._clock() - self.conductor.session.since >= HOLD_AFTER:
+            self.goes_on = True
+            self.action_set_up()
+
+
+class TodayScreen(CardScreen[bool]):
+    """The list of today; dismissed with True to go to the set-up.
+
+    Parameters
+    ----------
+    today : TodaysPractice
+    people : sequence of str
+        Everybody there is, in the order in which a key leads through them.
+    prepare : callable
+        Returns the practice of an item, told today's practice and the item's place.
+    clock : callable
+        ``time.perf_counter`` but in tests.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "start", "start", key_display="Enter", priority=True),
+        Binding("up", "choose(-1)", "choose", key_display="↑"),
+        Binding("down", "choose(1)", "choose", key_display="↓"),
+        Binding("left", "tempo(-1)", "tempo", key_display="←"),
+        Binding("right", "tempo(1)", "tempo", key_display="→"),
+        Binding("f2", "skip", "skip", key_display="F2"),
+        Binding("f3", "drill", "other drill", key_display="F3"),
+        Binding("f4", "minutes", "minutes", key_display="F4"),
+        Binding("f5", "person", "who", key_display="F5"),
+        Binding("tab", "set_up", "set up", key_display="Tab", priority=True),
+        HELP,
+        LEAVE,
+    ]
+    help_name = "today"
+
+    def __init__(
+        self,
+        today: TodaysPractice,
+        people: tuple[str, ...] = (),
+        *,
+        prepare: Callable[[TodaysPractice, int], PracticeContext] = todays.prepare_item,
+        clock: Callable[[], float] = perf_counter,
+    ) -> None:
+        super().__init__()
+        self._clock = clock
+        self.today = today
+        self._people = people
+        self._prepare = prepare
+        self._busy = False
+        self.sentence = ""
+        self.chosen = today.record.next or 0
+
+    def draw_page(self, width: int, height: int) -> Page:
+        """Return the list, and why the chosen item is in it."""
+        record, palette = self.today.record, self._palette
+        done = sum(bool(state) for state in record.states)
+        head = bar(
+            f" Today   {self.today.person.name}",
+            f"{record.minutes} minutes, {done} of {len(record.items)} done ",
+            width,
+            palette,
+        )
+        below = self._below(width)
+        room = max(height - 2 - len(below), 1)
+        first = min(max(self.chosen - room // 2, 0), max(len(record.items) - room, 0))
+        rows = [self._row(place, width) for place in range(first, min(first + room, len(record.items)))]
+        return Page([head, *fill([Text(), *rows], width, height - 1 - len(below), palette), *below])
+
+    def _row(self, place: int, width: int) -> Text:
+        record, palette = self.today.record, self._palette
+        item, state = record.items[place], record.states[place]
+        told = say_item(item, self.today.drills[item.drill].title, state)
+        chosen = place == self.chosen
+        before = record.items[place - 1] if place else None
+        part = "" if before is not None and (before.part, before.block) == (item.part, item.block) else told.part
+        room = width - _PART - _HOW - 8
+        row = Text(" ▸ " if chosen else "   ", palette.strong).append(f"{told.sign} ", palette.text)
+        row.append(set_cell_size(part, _PART), palette.faint)
+        row.append(set_cell_size(_cut(told.title, room), room + 1), palette.bar if chosen else palette.text)
+        return row.append(
+            set_cell_size(f" {_cut(told.short, _HOW - 1)}", _HOW), palette.strong if chosen else palette.faint
+        )
+
+    def _below(self, width: int) -> list[Text]:
+        """Why the chosen item is there, what she has to mind, and what has to be said."""
+        palette, record = self._palette, self.today.record
+        item = record.items[self.chosen]
+        drill = self.today.drills[item.drill]
+        keys = ", ".join(f"{hand} {key}" for hand, key in todays.keys_of(self.today, drill))
+        told = say_item(item, drill.title)
+        lines = [f"{told.why[0].upper()}{told.why[1:]}. Keys: {keys}."]
+        lines += [f"Mind: {drill.caution}."] if drill.caution else []
+        rows = [Text(f"  {row}", palette.text) for line in lines for row in textwrap.wrap(line, width - 4)]
+        said = self.sentence or ("One moment …" if self._busy else _OVER if record.next is None else "")
+        rows += [Text("  ").append(f" {row} ", palette.warning) for row in textwrap.wrap(said, width - 6)]
+        return fill([Text(), *rows], width, len(rows) + 1, palette)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """While a practice is on its way nothing can be done."""
+        if self._busy and action != "leave":
+            return False
+        return len(self._people) > 1 if action == "person" else super().check_action(action, parameters)
+
+    def action_choose(self, by: int) -> None:
+        """Choose another item."""
+        self.sentence = ""
+        self.chosen = min(max(self.chosen + by, 0), len(self.today.record.items) - 1)
+        self.draw()
+
+    def action_start(self) -> None:
+        """Start the chosen item."""
+        self._busy, self.sentence = True, ""
+        self.draw()
+        self.run_worker(self._start(self.chosen))
+
+    async def _start(self, place: int) -> None:
+        try:
+            context = await to_thread(self._prepare, self.today, place)
+        except CoachError as error:
+            self.sentence = say_error(error)
+        else:
+            self._open(context, place)
+        finally:
+            self._busy = False
+            self.draw()
+
+    def _open(self, context: PracticeContext, place: int) -> None:
+        screen = ItemScreen(context, clock=self._clock)
+
+        def back(left: bool | CoachError | None) -> None:
+            conductor = screen.conductor
+            if conductor is not None and conductor.done:
+                self._change(lambda: todays.settle(self.today, place, DONE))
+                keys = "".join(key for _, key in conductor.session.keys)
+                self._change(lambda: todays.remember(self.today, keys=keys))
+            if isinstance(left, CoachError):
+                self.sentence = say_error(left)
+            elif not left:
+                self.app.exit(0)
+                return
+            self._go_to_next()
+            if screen.goes_on and self.today.record.next is not None:
+                self.action_start()
+            self.draw()
+
+        self.app.push_screen(screen, back)
+
+    def _go_to_next(self) -> None:
+        following = self.today.record.next
+        if following is not None:
+            self.chosen = following
+
+    def _change(self, change: Callable[[], TodaysPractice]) -> None:
+        """Change today's practice, or say why that cannot be."""
+        try:
+            self.today = change()
+        except CoachError as error:
+            self.sentence = say_error(error)
+        self.chosen = min(self.chosen, len(self.today.record.items) - 1)
+        self.draw()
+
+    def action_tempo(self, by: int) -> None:
+        """Do the chosen item faster or slower."""
+        self._change(lambda: todays.change_tempo(self.today, self.chosen, by * _STEP))
+
+    def action_drill(self) -> None:
+        """Put another of her drills there."""
+        self._change(lambda: todays.change_drill(self.today, self.chosen))
+
+    def action_skip(self) -> None:
+        """Skip the chosen item, or take that back."""
+        state = "" if self.today.record.states[self.chosen] == SKIPPED else SKIPPED
+        self._change(lambda: todays.settle(self.today, self.chosen, state))
+        if state:
+            self._go_to_next()
+        self.draw()
+
+    def action_minutes(self) -> None:
+        """Plan the session anew, of the next length."""
+        minutes = LENGTHS[(LENGTHS.index(self.today.record.minutes) + 1) % len(LENGTHS)]
+        self._reopen(self.today.person.name, minutes)
+
+    def action_person(self) -> None:
+        """Show somebody else's list."""
+        here = self._people.index(self.today.person.name) if self.today.person.name in self._people else -1
+        self._reopen(self._people[(here + 1) % len(self._people)], None)
+
+    def _reopen(self, name: str, minutes: int | None) -> None:
+        self.sentence = ""
+        self._change(lambda: todays.open_today(self.today.file, name, day=self.today.day, minutes=minutes))
+        self.chosen = self.today.record.next or 0
+        self.draw()
+
+    def action_set_up(self) -> None:
+        """Go to the set-up."""
+        self.dismiss(True)
+
+
+def _cut(text: str, width: int) -> str:
+    return text if len(text) <= width else f"{text[: width - 1]}…"
