@@ -137,6 +137,31 @@ def _look_at_film() -> Iterator[Checkup]:
     yield Checkup("film", bool(looked) and not missing, told or "not known: the program is not installed", step)
 
 
+def _look_at_phones() -> Iterator[Checkup]:
+    from tempo_coach.live.phones.addresses import PORT, can_bind, list_addresses
+
+    step = "pip install 'tempo_coach[phones]'"
+    looked = [_look_at_library(name, least, step) for name, least in _needed("phones")]
+    missing = [each for each in looked if not each.works]
+    told = ", ".join(f"{each.what} {each.found}" for each in missing or looked)
+    yield Checkup("phones", bool(looked) and not missing, told or "not known: the program is not installed", step)
+    addresses = list_addresses()
+    free = [each for each in addresses if can_bind(each, PORT) is None]
+    yield Checkup(
+        "addresses for phones",
+        bool(free),
+        f"{', '.join(free)}, port {PORT}; nothing listens unless asked. A firewall has to let that port in, and "
+        "guests' networks keep phones apart: one phone's hotspot helps"
+        if free
+        else f"port {PORT} is taken"
+        if addresses
+        else "none: this computer is in no network",
+        "join a network with the phones, or let one phone be the hotspot of the others and of this computer"
+        if not addresses
+        else "practise --phones --address A:PORT names another port",
+    )
+
+
 def _look_at_browser() -> Iterator[Checkup]:
     import shutil
 
@@ -173,6 +198,7 @@ _LOOKS: tuple[Callable[[], Iterator[Checkup]], ...] = (
     _look_at_sound,
     _look_at_terminal,
     _look_at_film,
+    _look_at_phones,
     _look_at_browser,
     _look_at_folders,
 )

@@ -75,6 +75,17 @@ def add(parser: argparse.ArgumentParser) -> None:
         choices=tuple(SOUNDS),
         help=f"nobody taps: the microphone hears {say_live()}",
     )
+    group.add_argument(
+        "--phones",
+        action="store_true",
+        help="phones observe, show the count or are the remote: a server for them runs as long as the practice does, "
+        "and each is let in here; needs the extra phones",
+    )
+    group.add_argument(
+        "--address",
+        metavar="A[:PORT]",
+        help="the one address of this computer that phones reach (default: the first that doctor lists; port 8765)",
+    )
     group.add_argument("--athlete", metavar="NAME", help="in whose name it is kept in the history (default: me)")
     group.add_argument("--take", metavar="FILE", help="where to write the take (default: the folder of all takes)")
     parser.set_defaults(run=run)
@@ -87,7 +98,7 @@ def run(args: argparse.Namespace) -> int:
 
     from tempo_coach import coach
     from tempo_coach.cli.output import warn
-    from tempo_coach.coach.practising.start import prepare_practice, takes_folder
+    from tempo_coach.coach.practising.start import open_phones, prepare_practice, takes_folder
     from tempo_coach.history.records import SOMEBODY, read_name
     from tempo_coach.live.practice.session import Way
     from tempo_coach.observe.take.unfinished import find_unfinished
@@ -117,6 +128,7 @@ def run(args: argparse.Namespace) -> int:
         microphone="" if args.kind and args.record is None else args.record,
         kind=args.kind,
         on_clap=args.on_clap,
+        source=open_phones(args.address) if args.phones else None,
     )
     if args.plain:
         from tempo_coach.ui.practice.line_by_line import run_in_lines
@@ -138,6 +150,8 @@ def run(args: argparse.Namespace) -> int:
 def _observer(args: argparse.Namespace) -> ObservedBy:
     if args.watch:
         return "film"
+    if args.phones:
+        return "phone"
     if args.kind:
         kind: ObservedBy = args.kind
         return kind
@@ -191,6 +205,8 @@ def _check(args: argparse.Namespace) -> None:
     refuse_unused(args, "coach kind", "with --watch: a film or a sensor observes", unless=not args.watch)
     refuse_unused(args, "coach", "with --kind: the microphone observes", unless=not args.kind)
     refuse_unused(args, "keys", "where nobody taps", unless=not (args.watch or args.kind))
+    refuse_unused(args, "coach keys kind watch plain now", "with --phones", unless=not args.phones)
+    refuse_unused(args, "address", "without --phones", unless=args.phones)
     refuse_unused(args, "now", "with --on-clap", unless=not args.on_clap)
     for value, low, high, option in (
         (args.ready, 0, 600, "--ready"),

@@ -21,6 +21,8 @@ class Source(StrEnum):
     SOUND = "sound"
     FILM = "film"
     SENSOR = "sensor"
+    PHONE = "phone"
+    SENDER = "sender"
     TABLE = "table"
 
 
@@ -107,6 +109,10 @@ OBSERVERS: dict[ObservedBy, Observer] = {
     "voice": _sound(SoundProfile((200.0, 3000.0), 0.16, 0.020, 1.2, 0.6, 2.3, "vowel")),
     "film": Observer(Source.FILM, Floor.READINGS),
     "sensor": Observer(Source.SENSOR, Floor.READINGS),
+    "phone": Observer(Source.PHONE, Floor.READINGS),
+    "worn phone": Observer(Source.PHONE, Floor.READINGS),
+    # what sends over a network or a cable has delays that nobody here can know
+    "sender": Observer(Source.SENDER, Floor.UNKNOWN),
     "file": Observer(Source.TABLE, Floor.UNKNOWN),
 }
 #: The kinds of sound.

@@ -94,6 +94,23 @@ HELPS = {
         """the rope's figure eight at 80 a minute with time to walk in: press r until rope_figure_eight stands there,
         go down to tempo and type 80, go down to walk-in and type 10, press Enter.""",
     ),
+    "phones": Help(
+        "phones",
+        """
+        Phones in the same network become a display of the count, fields to tap on, sensors that are worn, or the
+        remote. Each scans the code and shows a number; here it gets a role and a name. Each code lets one phone in.
+
+        Worn phones belong into a band at the forearm, the upper arm or the ankle; never in tosses, rolls or over the
+        head. Where the network keeps phones apart, as guests' ones do, one phone's hotspot helps.
+        """,
+        (
+            ("← →", "the role of the phone that asks"),
+            ("↑ ↓", "whose it is"),
+            ("Enter", "let it in; with nobody asking, go on to the drill"),
+            ("Backspace", "send it away"),
+        ),
+        """scan the code, look at the number on the phone, press Enter here: it taps for every hand.""",
+    ),
     "new drill": Help(
         "a new drill",
         """

@@ -16,8 +16,10 @@ from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.movement import Movement
 from tempo_coach.coach.practising.picture import PracticePicture, make_picture
 from tempo_coach.coach.practising.practice import FinishedTake, written
+from tempo_coach.coach.practising.sensed import SensedTake, beats_of, freeze_take_time
 from tempo_coach.live.audio.playback import NewsKind
 from tempo_coach.live.inputs.clap_start import ClapStart
+from tempo_coach.live.inputs.source import Collected, Remote, SourceOnset
 from tempo_coach.live.notices import Code, Notice, Trouble
 from tempo_coach.live.practice import course
 from tempo_coach.live.practice.last_word import WordsOfTake, find_last_word
@@ -34,14 +36,18 @@ if TYPE_CHECKING:
 
     from tempo_coach.coach.practising.practice import PracticeContext
     from tempo_coach.live.audio.playback import News, Player
+    from tempo_coach.live.inputs.source import LiveSource
     from tempo_coach.live.practice.course import Effect
     from tempo_coach.music.files.sound import Sound
+    from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.pattern.plan.plan import Plan
 
 Result = TypeVar("Result")
 
 #: Seconds after a take in which Enter does nothing: whoever ends it with the passage's last count starts no other one.
 HOLD_AFTER = 0.8
+#: Seconds by which the place of take time 0 may be off on a display before it is told again.
+SHOWN_WITHIN = 0.002
 _BEFORE = (Stage.ASKING, Stage.WAITING, Stage.WALKING, Stage.OPENING)
 
 
@@ -91,7 +97,10 @@ class Conductor:
         self._clap = ClapStart(context.wait_for_clap)
         self._setup = Setup()
         self._movement = Movement(context.plan)
-        hands = context.plan.hands if OBSERVERS[context.observed_by].is_pressed else ()
+        self._sensed: SensedTake | None = None
+        self._began = self._zero = math.nan
+        pressed = OBSERVERS[context.observed_by].is_pressed and context.source is None
+        hands = context.plan.hands if pressed else ()
         self.session, effects = course.begin(
             context.plan,
             stamp=clock(),
@@ -119,9 +128,12 @@ class Conductor:
             for news in self._player.poll():
                 if news.kind is NewsKind.PLAYING:
                     self._setup = self._context.setup_of(self._player.name)
+                    self._open_source(self._player)
                 self._tell(_event_of(news))
             self._keep_gaps(self._player)
         self._listen()
+        if self._context.source is not None:
+            self._hear(self._context.source)
         self._tell(course.Tick(self._clock(), self._position()))
 
     def _listen(self) -> None:
@@ -130,6 +142,90 @@ class Conductor:
             self._tell(course.Noted(notice))
         if begin:
             self.enter(self._clock())
+
+    @property
+    def source(self) -> LiveSource | None:
+        """What observes beside keys and microphone."""
+        return self._context.source
+
+    @property
+    def _observed_by(self) -> ObservedBy:
+        return self._context.observed_by if self._context.source is None else self._context.source.observed_by
+
+    def _open_source(self, player: Player) -> None:
+        source = self._context.source
+        if source is not None and math.isnan(self._began) and self.session.stage is Stage.OPENING:
+            self._began = self._clock()
+            plan = self.session.plan
+            source.begin(plan, self._began - player.position(), beats_of(plan, self._movement))
+
+    def _hear(self, source: LiveSource) -> None:
+        for news in source.poll():
+            if isinstance(news, SourceOnset):
+                time = self._player.take_time(news.stamp) if self._player is not None else math.nan
+                self._tell(course.Observed(news.hand, news.stamp, time))
+            elif isinstance(news, Remote):
+                wanted = (Stage.WAITING, Stage.AFTER) if news is Remote.START else (Stage.PLAYING, Stage.PAUSED)
+                if self.session.stage in wanted:
+                    self.enter(self._clock())
+            else:
+                self._tell(course.Noted(news))
+        source.show(self._shown())
+        self._look_at_sensed(source)
+
+    def _shown(self) -> dict[str, object]:
+        """What a display beside the screen shows: when take time 0 was, the last word, or what is going on."""
+        playing = self.session.stage is Stage.PLAYING
+        if playing and self._player is not None:
+            zero = self._clock() - self._player.position()
+            self._zero = self._zero if abs(zero - self._zero) < SHOWN_WITHIN else zero
+            word = self._words.shown
+            return {"playing": True, "zero": round(self._zero, 4), "word": word.word if word else ""}
+        picture = self.picture()
+        return {"playing": False, "said": f"{picture.now} {picture.number}".strip()}
+
+    def _look_at_sensed(self, source: LiveSource) -> None:
+        sensed = self._sensed
+        due = sensed.is_due(source.collected(), self._clock()) if sensed is not None else None
+        if sensed is None or due is None:
+            return
+        first = sensed.judged is None
+        judge = sensed.judge(due)
+
+        def work() -> FinishedTake:
+            done = judge()
+            if due.complete:
+                return self._finish(sensed.settle(done), sensed.session.how_ended)
+            still = tell(Notice(Code.ROWS_AWAITED))
+            return replace(done, trouble=" ".join(filter(None, (done.trouble, still))))
+
+        def then(done: FinishedTake) -> None:
+            sensed.busy = False
+            if first:
+                self._judged(done)
+            elif sensed is self._sensed and self.done:
+                self._put_late(done)
+                self._tell(course.Noted(Notice(Code.ROWS_CAME)))
+
+        self._aside(work, then)
+
+    def _put_late(self, done: FinishedTake) -> None:
+        """Put the newest take, judged again, in its own place."""
+        self.paths.pop()
+        self.put_in_place(replace(done, before=self.done[-1].before))
+
+    def _settle(self) -> None:
+        """Write and archive a take of which something is still to come: there is no more time for it."""
+        sensed, self._sensed = self._sensed, None
+        if sensed is None or sensed.kept:
+            return
+        if sensed.judged is None:
+            source = self._context.source
+            found = source.collected() if source is not None else None
+            done = sensed.judge(found or Collected(complete=False))()
+            self._note(self._finish(sensed.settle(done), sensed.session.how_ended))
+        elif self.done:
+            self._put_late(self._finish(sensed.settle(self.done[-1]), sensed.session.how_ended))
 
     def press(self, key: str, stamp: float) -> None:
         """Take in a key."""
@@ -217,12 +313,14 @@ class Conductor:
     def _start(self, player: Player) -> None:
         if self._sound is None:
             raise ValueError("expected samples to be prepared before a take")
+        self._settle()
+        self._began = self._zero = math.nan
         self._words, self._gaps_kept = WordsOfTake(), 0
         if self._context.take_path is not None:
             self._writer = TakeWriter(
                 self._context.take_path(self.session.number),
                 self.session.plan,
-                observed_by=self._context.observed_by,
+                observed_by=self._observed_by,
                 begun=self._context.begun(),
                 player=player.name,
             )
@@ -256,6 +354,9 @@ class Conductor:
             player.stop()
             rows = [(player.take_time(onset.stamp), onset.hand) for onset in session.onsets]
             gaps = tuple((gap.start, gap.end) for gap in player.gaps)
+        if self._context.source is not None:
+            self._await_rest(self._context.source, gaps)
+            return
         floor, calibrated = self._setup.noise_floor_ms, bool(self._setup.found_by)
         take = make_take(
             session.plan,
@@ -283,6 +384,21 @@ class Conductor:
             return self._finish(self._record(done if writer is None else written(done, writer)), session.how_ended)
 
         self._aside(work, self._judged)
+
+    def _await_rest(self, source: LiveSource, gaps: tuple[tuple[float, float], ...]) -> None:
+        """Let the source give the rest of the take: it is judged when that is here, or when it was waited for."""
+        now, player = self._clock(), self._player
+        source.end(now)
+        writer, self._writer = self._writer, None
+        self._sensed = SensedTake(
+            self.session,
+            self._observed_by,
+            freeze_take_time(player, self._began, now),
+            gaps,
+            player.name if player is not None else "",
+            writer,
+            now,
+        )
 
     def _record(self, done: FinishedTake) -> FinishedTake:
         if self._context.record is None or self._player is None or self._sound is None:
@@ -350,7 +466,10 @@ class Conductor:
 
     def _do_leave(self) -> None:
         self._calm_down()
+        self._settle()
         self._clap.close()
+        if self._context.source is not None:
+            self._context.source.close()
         if self._player is not None:
             self._player.close()
         if self._writer is not None:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.live.audio.playback import Player
     from tempo_coach.live.inputs.clap_listener import ClapListener
+    from tempo_coach.live.inputs.source import LiveSource
     from tempo_coach.live.notices import Notice
     from tempo_coach.music.files.sound import Sound
     from tempo_coach.observe.observers import ObservedBy
@@ -62,10 +63,14 @@ class PracticeContext:
         take as it was heard, or as it was with what the person has to know.
     setup_of : callable
         Returns what a take through a device has to take into account, given the device's name.
+    source : LiveSource or None
+        What observes while she moves, where it is neither a key nor the microphone.
     wait_for_clap : callable or None
         Opens a microphone that is listened to for a clap, with which the practice begins as with Enter.
     caution : str
         What she has to mind before she starts.
+    athlete : str
+        In whose name takes are kept; empty for nobody's.
     way, observed_by, keys, at_once
         As in :func:`tempo_coach.live.practice.course.begin`.
     """
@@ -85,11 +90,13 @@ class PracticeContext:
     before: Callable[[Take], EarlierTakes] | None = None
     record: Callable[[Sound, Player, FinishedTake], FinishedTake] | None = None
     setup_of: Callable[[str], Setup] = lambda _: Setup()
+    source: LiveSource | None = None
     wait_for_clap: Callable[[], ClapListener] | None = None
     caution: str = ""
     observed_by: ObservedBy = "tap"
     keys: str = ""
     at_once: bool = False
+    athlete: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,6 +138,8 @@ class FinishedTake:
         What was taken out of its onsets for the setup's sake.
     before : EarlierTakes
         What the history had before the first take of a practice.
+    placed : bool
+        Whether its place on the take clock is known.
     """
 
     take: Take
@@ -142,6 +151,7 @@ class FinishedTake:
     device: str = ""
     setup: Setup = field(default_factory=Setup)
     before: EarlierTakes = field(default_factory=EarlierTakes)
+    placed: bool = True
 
 
 def write_beside(done: FinishedTake, *, how: str, extra: Mapping[str, object] | None = None) -> FinishedTake:

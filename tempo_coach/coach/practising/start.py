@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import traceback
+from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
 from functools import cache, partial
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
     from tempo_coach.coach.practising.form import Form
     from tempo_coach.coach.practising.practice import EarlierTakes, FinishedTake, PracticeContext
     from tempo_coach.live.audio.playback import Player
+    from tempo_coach.live.inputs.source import LiveSource
+    from tempo_coach.live.phones.link import Phones
     from tempo_coach.live.practice.session import Way
     from tempo_coach.music.files.sound import Sound
     from tempo_coach.observe.observers import ObservedBy
@@ -75,6 +78,7 @@ def prepare_practice(
     microphone: str | None = None,
     kind: ObservedBy | None = None,
     on_clap: bool = False,
+    source: LiveSource | None = None,
     make_player: Callable[[], Player] | None = None,
 ) -> PracticeContext:
     """Return everything that a practice of a request needs.
@@ -100,6 +104,8 @@ def prepare_practice(
         What the microphone listens for, where nobody taps.
     on_clap : bool
         Whether a clap begins as Enter does.
+    source : LiveSource or None
+        What observes beside keys and microphone, opened already; the practice closes it.
     make_player : callable or None
         Opens the sound in another way; for tests.
 
@@ -162,8 +168,10 @@ def prepare_practice(
         before=None if athlete is None else partial(_look_back, athlete),
         caution=coach.load_drill(request.drill).caution,
         observed_by=observed_by,
+        source=source,
         keys=keys,
         at_once=at_once,
+        athlete=athlete or "",
     )
 
 
@@ -195,7 +203,56 @@ def prepare_from_form(form: Form, heard: Heard | None = None, *, request: Reques
         kind=kind,
         device=form.value("device") or None,
         athlete=form.athlete,
+        source=open_phones(None) if form.observed_by == "phone" else None,
     )
+
+
+def list_names(first: str) -> list[str]:
+    """Return whose phone one may be: a name, then all others of the history, as far as that can be read."""
+    from tempo_coach.history.data_folder import history_file
+    from tempo_coach.history.records import SOMEBODY
+    from tempo_coach.history.takes import History
+
+    names = [first or SOMEBODY]
+    if history_file().exists():
+        with suppress(CoachError), History(history_file(), read_only=True) as history:
+            names += [each.name for each in history.athletes()]
+    return list(dict.fromkeys(names))
+
+
+def open_phones(address: str | None) -> Phones:
+    """Open the server for phones at one address of this machine.
+
+    Parameters
+    ----------
+    address : str or None
+        ``A`` or ``A:PORT``; None for the first one that a phone can reach.
+
+    Raises
+    ------
+    CoachError
+        If the extra is not installed, there is no network, or this machine does not have that address.
+    """
+    from importlib.util import find_spec
+
+    from tempo_coach.live.phones.addresses import PORT, can_bind, list_addresses, read_address
+    from tempo_coach.live.phones.link import Phones
+    from tempo_coach.live.setup.calibration import phone_latency
+
+    missing = [name for name in ("aiohttp", "cryptography", "segno") if find_spec(name) is None]
+    if missing:
+        raise CoachError("phones.not_installed", where="--phones", missing=missing)
+    if address is None:
+        found = list_addresses()
+        if not found:
+            raise CoachError("phones.no_network", where="--phones")
+        host, port = found[0], PORT
+    else:
+        host, port = read_address(address)
+    why = can_bind(host, port)
+    if why is not None:
+        raise CoachError("phones.not_bound", where="--address", address=f"{host}:{port}", errno=why.errno)
+    return Phones(host, port, latency_of=phone_latency)
 
 
 def _name_takes(take_file: Path | None, drill: str) -> Callable[[int], Path]:
@@ -217,6 +274,8 @@ def _make_keep(athlete: str, begun: Callable[[], str]) -> Callable[[FinishedTake
     def put(done: FinishedTake, how: str) -> str:
         setup: dict[str, object] = {"file": str(done.path.resolve())} if done.path else {}
         setup["device"] = done.device
+        if not done.placed:
+            setup |= {"fitted": True, "confidence": None}
         if done.setup.found_by:
             setup |= {"delay_ms": round(1000 * done.setup.delay, 3), "delay_by": done.setup.found_by}
         try:

@@ -10,10 +10,11 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple, Protocol, TypeAlias
 
+from tempo_coach.live.notices import Notice
+
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from tempo_coach.live.notices import Notice
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.pattern.plan.plan import Plan
 
@@ -33,7 +34,7 @@ class Remote(StrEnum):
 
 
 #: What a source says.
-SourceNews: TypeAlias = "SourceOnset | Remote | Notice"
+SourceNews: TypeAlias = SourceOnset | Remote | Notice
 
 
 @dataclass(frozen=True)
@@ -83,8 +84,16 @@ class LiveSource(Protocol):
     def show(self, values: Mapping[str, object]) -> None:
         """Show what the screen shows, where it can."""
 
-    def begin(self, plan: Plan, zero: float) -> None:
-        """Open a take of a plan, take time 0 being heard at a stamp."""
+    def begin(self, plan: Plan, zero: float, beats: Sequence[Sequence[object]] = ()) -> None:
+        """Open a take of a plan, take time 0 being heard at a stamp.
+
+        Parameters
+        ----------
+        plan : Plan
+        zero : float
+        beats : sequence of (take time, count, eight, move)
+            For whatever shows the count.
+        """
 
     def end(self, stamp: float) -> None:
         """Close the take: what was done until that stamp belongs to it."""

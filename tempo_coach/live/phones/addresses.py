@@ -6,6 +6,8 @@ import contextlib
 import ipaddress
 import socket
 
+from tempo_coach.errors import CoachError
+
 #: The port that is asked for; one number, so that a firewall can be told.
 PORT = 8765
 #: Addresses that the system is asked the way to: none of them is sent anything (a datagram socket only looks it up).
@@ -23,6 +25,26 @@ def list_addresses() -> tuple[str, ...]:
     with contextlib.suppress(OSError):
         found |= dict.fromkeys(socket.gethostbyname_ex(socket.gethostname())[2])
     return tuple(each for each in found if is_reachable(each))
+
+
+def read_address(given: str) -> tuple[str, int]:
+    """Return address and port of what a person gave: ``A`` or ``A:PORT``.
+
+    Raises
+    ------
+    CoachError
+        If it is not one address: all of them at once are never bound.
+    """
+    address, _, port = given.partition(":")
+    try:
+        parsed = ipaddress.IPv4Address(address)
+    except ValueError:
+        parsed = None
+    if parsed is None or parsed.is_unspecified or parsed.is_multicast:
+        raise CoachError("phones.no_address", where="--address", given=given)
+    if port and not (port.isascii() and port.isdigit() and 1 <= int(port[:6]) <= 65535):
+        raise CoachError("phones.no_port", where="--address", port=port)
+    return address, int(port or PORT)
 
 
 def is_reachable(address: str) -> bool:

@@ -89,6 +89,8 @@ class Phones:
         Signs of the certificate, to be compared with what a browser shows.
     trouble : Notice or None
         Why nothing listens.
+    watched : bool
+        Whether somebody looks at who asks: else it is told.
     """
 
     def __init__(self, address: str, port: int, *, latency_of: Callable[[str], float | None] | None = None) -> None:
@@ -96,6 +98,7 @@ class Phones:
         self.phones: dict[int, JoinedPhone] = {}
         self.url = self.fingerprint = ""
         self.trouble: Notice | None = None
+        self.watched = False
         self._port = port
         self._latency_of = latency_of or (lambda _: None)
         self._news: list[SourceNews] = []
@@ -182,12 +185,9 @@ class Phones:
             self._shown = dict(values)
             self._order("show", values=self._shown)
 
-    def lay(self, beats: Sequence[Sequence[object]]) -> None:
-        """Lay the counts of a take: take time, count, eight and move of each."""
+    def begin(self, plan: Plan, zero: float, beats: Sequence[Sequence[object]] = ()) -> None:
+        """Open a take, and lay its counts."""
         self._order("lay", values={"beats": [list(beat) for beat in beats]})
-
-    def begin(self, plan: Plan, zero: float) -> None:
-        """Open a take."""
         self._take += 1
         self._ended, self._collected, self._plan_hands = False, None, plan.hands
         self._order("begin", take=self._take, start=zero)
@@ -253,7 +253,8 @@ class Phones:
                 self.trouble = Notice(Code.PHONES_REFUSED, (f"{self.address}:{self._port}", event["errno"]))
             case "asks":
                 self.phones[event["phone"]] = JoinedPhone(event["phone"], event["sign"])
-                self._news.append(Notice(Code.PHONE_ASKS, (event["sign"],)))
+                if not self.watched:
+                    self._news.append(Notice(Code.PHONE_ASKS, (event["sign"],)))
             case "remote":
                 self._news.append(Remote.END if event["wanted"] else Remote.START)
             case "collected" if event["take"] == self._take:

@@ -41,10 +41,19 @@ QUIET = 20.0
 CLOSING = 0.5
 #: Seconds between two looks at who is silent.
 LOOK_EVERY = 0.5
+#: What a page may load, and from where: nothing from elsewhere.
+POLICY = {
+    "default-src": "'none'",
+    "script-src": "'self'",
+    "style-src": "'self'",
+    "connect-src": "'self' wss:",
+    "base-uri": "'none'",
+    "form-action": "'none'",
+    "frame-ancestors": "'none'",
+}
 HEADERS = {
     "Cache-Control": "no-store",
-    "Content-Security-Policy": "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self' wss:; "
-    "base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
+    "Content-Security-Policy": "; ".join(f"{what} {whence}" for what, whence in POLICY.items()),
     "Referrer-Policy": "no-referrer",
     "X-Content-Type-Options": "nosniff",
     "Cross-Origin-Resource-Policy": "same-origin",

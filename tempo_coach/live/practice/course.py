@@ -30,6 +30,14 @@ class Pressed(NamedTuple):
     time: float = math.nan
 
 
+class Observed(NamedTuple):
+    """A live source noticed an onset of a hand."""
+
+    hand: str
+    stamp: float
+    time: float = math.nan
+
+
 class Entered(NamedTuple):
     """Enter went down."""
 
@@ -79,7 +87,9 @@ class Leave(NamedTuple):
     """She wants to leave."""
 
 
-Event: TypeAlias = Tick | Pressed | Entered | Prepared | Began | Broke | Back | Noted | Finished | Judged | Leave
+Event: TypeAlias = (
+    Tick | Pressed | Observed | Entered | Prepared | Began | Broke | Back | Noted | Finished | Judged | Leave
+)
 
 
 #: Seconds after the first sample in which Enter ends nothing: whoever starts with it may press it twice.
@@ -182,6 +192,8 @@ def step(session: PracticeState, event: Event) -> Next:
             return _tick(session, event)
         case Pressed():
             return _press(session, event)
+        case Observed():
+            return _observe(session, event)
         case Entered():
             return _press_enter(replace(session, now=event.stamp), event)
         case Prepared():
@@ -219,6 +231,12 @@ def _press(session: PracticeState, event: Pressed) -> Next:
     if session.stage is Stage.PAUSED and session.can_resume and (hand is not None or key == "space"):
         return replace(_enter(session, Stage.OPENING), notice=None, can_resume=False), (Effect.RESUME,)
     return session, ()
+
+
+def _observe(session: PracticeState, event: Observed) -> Next:
+    if session.stage is not Stage.PLAYING or event.hand not in session.plan.hands:
+        return session, ()
+    return replace(session, onsets=(*session.onsets, Onset(event.hand, event.stamp, event.time))), (Effect.KEEP,)
 
 
 def _take_key(session: PracticeState, key: str) -> PracticeState:

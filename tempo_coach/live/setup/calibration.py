@@ -160,6 +160,19 @@ def find_setup(known: dict[str, Any], observed_by: ObservedBy) -> Setup:
     return Setup(delay, floor, seconds, notice, found_by)
 
 
+#: Under this name and that of whose it is stands what was measured of a phone.
+PHONE = "phone of "
+
+
+def phone_latency(name: str) -> float | None:
+    """Return the measured delay of somebody's phone in seconds; None where it was not measured or cannot be read."""
+    try:
+        known = read_calibrations().get(f"{PHONE}{name}", {})
+        return float(known["knock"]["delay_ms"]) / 1000
+    except (CoachError, KeyError, TypeError, ValueError):
+        return None
+
+
 def setup_of(device: str, observed_by: ObservedBy) -> Setup:
     """Return what a take through a device has to take into account; what cannot be read is said and not used."""
     try:

@@ -36,7 +36,8 @@ def _say_refused(rate_hz: int = 0, offers_hz: int | None = None) -> str:
     return f"No sound: the device refused two channels at {rate_hz} samples a second{instead}."
 
 
-def _say_no_port(where: str, code: int | None) -> str:
+def say_no_port(where: str, code: int | None) -> str:
+    """Return why nothing can listen at an address and port, told the system's code."""
     if code == errno.EADDRINUSE:
         return f"Nothing listens for phones: {where} is taken; name another port behind the address."
     if code == errno.EADDRNOTAVAIL:
@@ -67,7 +68,7 @@ NOTICES: dict[str, Callable[..., str]] = {
     "delay changes": (
         "This device's delay changed by {:.0f} ms between openings: calibrate at each start, or use a wire."
     ).format,
-    "phones: refused": _say_no_port,
+    "phones: refused": say_no_port,
     "phones: server gone": "The server for phones ended: the take goes on without them.".format,
     "phone asks": "A phone that shows {} asks to be let in: F6.".format,
     "phone silent": "Nothing comes from the phone of {}: what it notices is kept there.".format,

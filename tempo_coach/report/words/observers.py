@@ -44,6 +44,9 @@ WORDS: dict[ObservedBy, ObserverWords] = {
     ),
     "film": ObserverWords("a film", "a film, afterwards"),
     "sensor": ObserverWords("a sensor", "a sensor, afterwards"),
+    "phone": ObserverWords("taps on a phone", "phones"),
+    "worn phone": ObserverWords("a worn phone"),
+    "sender": ObserverWords("what another program sent"),
     "file": ObserverWords("a table of times"),
 }
 

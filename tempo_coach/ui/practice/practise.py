@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.binding import Binding
 
 from tempo_coach.coach.practising.conductor import HOLD_AFTER, Conductor
+from tempo_coach.coach.practising.start import list_names
 from tempo_coach.errors import CoachError
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.ui.practice.after import draw_after
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from tempo_coach.coach.practising.conductor import Result
     from tempo_coach.coach.practising.form import Form
     from tempo_coach.coach.practising.practice import FinishedTake, PracticeContext
+    from tempo_coach.live.phones.link import Phones
 
 #: Pictures a second. The sound is the reference, and the picture may lag.
 PICTURES_HZ = 15.0
@@ -67,6 +69,7 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
         Binding("f2", "choose_film(True)", "its film", key_display="F2"),
         Binding("f2", "choose_film(False)", "its film again", key_display="F2", show=False),
         Binding("f3", "find_place", "another place", key_display="F3"),
+        Binding("f6", "phones", "phones", key_display="F6"),
         *scroll_keys("cycles"),
         HELP,
         LEAVE,
@@ -86,6 +89,16 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
         """Begin."""
         self.conductor = Conductor(self._practice, aside=self._aside, clock=self._clock)
         self.set_interval(1 / PICTURES_HZ, self.draw)
+        self.action_phones()
+
+    @property
+    def _phones(self) -> Phones | None:
+        """The server for phones, where there is one."""
+        if self._practice.source is None:
+            return None
+        from tempo_coach.live.phones.link import Phones  # not before there is one
+
+        return self._practice.source if isinstance(self._practice.source, Phones) else None
 
     def on_unmount(self) -> None:
         """Close what the practice opened, however the screen went away."""
@@ -143,6 +156,8 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
             case "choose_film":
                 untold = bool(conductor.done) and not len(conductor.done[-1].take.onsets)
                 return stage is Stage.AFTER and self._practice.observed_by == "film" and parameters == (untold,)
+            case "phones":
+                return self._phones is not None and stage not in (Stage.PLAYING, Stage.OPENING, Stage.JUDGING)
             case "find_place":
                 return stage is Stage.AFTER and bool(conductor.homeless)
         return super().check_action(action, parameters) and (action != "scroll" or stage in _AFTER)
@@ -187,6 +202,17 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
                 conductor.put_in_place(read)
 
         self.app.push_screen(screen, back)
+
+    def action_phones(self) -> None:
+        """Show the code for phones, and let them in."""
+        phones = self._phones
+        if phones is None:
+            return
+        from tempo_coach.ui.practice.joining import JoiningScreen  # not before it is seen
+
+        names = list_names(self._practice.athlete)
+        screen = JoiningScreen(phones, hands=self._practice.plan.hands, names=names)
+        self.app.push_screen(screen, lambda _: self.draw())
 
     def action_leave(self) -> None:
         """Leave the program."""

@@ -14,6 +14,7 @@ PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=120, cycles=2))
 KINDS = {
     e.Tick: (1.0,),
     e.Pressed: ("ä", 1.0),
+    e.Observed: ("right", 1.0),
     e.Entered: (1.0,),
     e.Prepared: (PLAN,),
     e.Began: (),
@@ -30,7 +31,7 @@ def test_every_kind_of_event_is_one_of_the_union() -> None:
     assert set(get_args(e.Event)) == set(KINDS)
 
 
-@pytest.mark.parametrize("kind", [e.Tick, e.Pressed, e.Entered])
+@pytest.mark.parametrize("kind", [e.Tick, e.Pressed, e.Observed, e.Entered])
 def test_where_it_lies_on_the_take_clock_need_not_be_known(kind: type) -> None:
     event = kind(*KINDS[kind])
     assert event.stamp == 1.0 and math.isnan(event.time)

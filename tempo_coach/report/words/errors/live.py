@@ -14,6 +14,12 @@ def _say_devices(there: tuple[str, ...]) -> str:
     return f"there is {there[0]}" if len(there) == 1 else f"there are {', '.join(there)}"
 
 
+def _say_not_bound(address: str, errno: int | None) -> str:
+    from tempo_coach.report.words.live import say_no_port  # it tells errors itself
+
+    return say_no_port(address, errno).rstrip(".")
+
+
 WORDS: dict[str, Entry] = {
     "stamps.no_terminal": "keys cannot be stamped one by one in this system's terminals",
     "mix.too_long": (
@@ -52,4 +58,18 @@ WORDS: dict[str, Entry] = {
     "device.not_playing": "the device does not begin to play",
     "device.no_loudspeaker": ("expected part of the name of a loudspeaker, got {name!r}", _say_devices),
     "device.no_microphone": ("expected part of the name of a microphone, got {name!r}", _say_devices),
+    "phones.not_installed": (
+        "phones need what is not installed here: {missing}",
+        "pip install 'tempo_coach[phones]'",
+    ),
+    "phones.no_network": (
+        "this computer is in no network that a phone could reach",
+        "join one with the phones, or let a phone be the hotspot of the others and of this computer",
+    ),
+    "phones.not_bound": _say_not_bound,
+    "phones.no_address": (
+        "expected one address such as 192.168.0.5, got {given}",
+        "tempo-coach doctor lists this computer's",
+    ),
+    "phones.no_port": "expected a port from 1 to 65535, got {port}",
 }

@@ -1,0 +1,199 @@
+"""The screen on which phones are let in: the code that they scan, and a name and a role for each that asks."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING, ClassVar, NamedTuple
+
+from rich.text import Text
+from textual.binding import Binding
+
+from tempo_coach.coach.notices import tell
+from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page
+from tempo_coach.ui.text_rows import bar, fill
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from textual.binding import BindingType
+
+    from tempo_coach.live.phones.link import JoinedPhone, Phones
+    from tempo_coach.ui.palette import Palette
+
+#: Pictures a second while nothing moves.
+_PICTURES_HZ = 4.0
+#: Light modules around a code; readers ask for four, and two do on a light ground (seen with OpenCV's reader).
+QUIET = 2
+
+
+class PhoneRole(NamedTuple):
+    """A choice for a phone: what it is called, its roles, and the hands of its fields."""
+
+    said: str
+    roles: tuple[str, ...]
+    fields: tuple[str, ...]
+
+
+def list_roles(hands: Sequence[str]) -> list[PhoneRole]:
+    """Return what a phone can be where these hands are asked for."""
+    both = tuple(hands)
+    roles = [PhoneRole("tap", ("tap",), both), PhoneRole("tap, remote", ("tap", "remote"), both)]
+    if len(both) > 1:
+        roles += [PhoneRole(f"tap, {hand} alone", ("tap",), (hand,)) for hand in both]
+    roles += [PhoneRole(f"worn, {hand}", ("worn",), (hand,)) for hand in both]
+    roles += [PhoneRole("count", ("count",), ()), PhoneRole("count, remote", ("count", "remote"), ())]
+    return [*roles, PhoneRole("remote", ("remote",), ())]
+
+
+def draw_code(text: str, *, coloured: bool = True) -> list[Text]:
+    """Return an address as a code that a phone's camera reads, two modules above each other in a sign.
+
+    Parameters
+    ----------
+    text : str
+    coloured : bool
+        Whether dark is drawn on light whatever the terminal's colours are; else what is light is drawn.
+    """
+    import segno
+
+    code = segno.make(text, error="l", boost_error=False, micro=False)
+    rows = [list(map(bool, row)) for row in code.matrix_iter(scale=1, border=QUIET)]
+    rows += [[False] * len(rows[0])] * (len(rows) % 2)
+    signs = " ▀▄█" if coloured else "█▄▀ "
+    style = "#000000 on #FFFFFF" if coloured else ""
+    pairs = zip(rows[::2], rows[1::2], strict=True)
+    return [Text("".join(signs[a + 2 * b] for a, b in zip(*pair, strict=True)), style) for pair in pairs]
+
+
+class JoiningScreen(CardScreen[None]):
+    """The code, the phones, and what the newest one that asks is to be.
+
+    Parameters
+    ----------
+    phones : Phones
+    hands : sequence of str
+        Of the plan.
+    names : sequence of str
+        Whose phone it may be, the likeliest first.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "go", "let it in", key_display="Enter", priority=True),
+        Binding("left", "role(-1)", "role", key_display="← →"),
+        Binding("right", "role(1)", "role", show=False),
+        Binding("up", "name(-1)", "whose", key_display="↑ ↓"),
+        Binding("down", "name(1)", "whose", show=False),
+        Binding("backspace,delete", "refuse", "send it away", key_display="Backspace"),
+        Binding("escape", "back", "back", key_display="Escape"),
+        HELP,
+        LEAVE,
+    ]
+    help_name = "phones"
+
+    def __init__(self, phones: Phones, *, hands: Sequence[str], names: Sequence[str]) -> None:
+        super().__init__()
+        self._phones = phones
+        self._roles, self._chosen = list_roles(hands), 0
+        self._names, self._whose = list(names), 0
+        self._drawn: tuple[str, list[Text]] = ("", [])
+
+    def on_mount(self) -> None:
+        """Look for phones again and again."""
+        self._phones.watched = True
+        self.set_interval(1 / _PICTURES_HZ, self.draw)
+
+    def on_unmount(self) -> None:
+        """Let the practice tell who asks."""
+        self._phones.watched = False
+
+    @property
+    def _asking(self) -> JoinedPhone | None:
+        return next(iter(self._phones.unconfirmed), None)
+
+    @property
+    def note(self) -> str:
+        """The bound of the clocks."""
+        return self._phones.note
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Choices are there while a phone asks."""
+        if action in ("role", "name", "refuse"):
+            return self._asking is not None
+        return super().check_action(action, parameters)
+
+    def draw_page(self, width: int, height: int) -> Page:
+        """Return the code at the left, the phones at its right."""
+        palette = self._palette
+        if self._drawn[0] != self._phones.url:
+            code = draw_code(self._phones.url, coloured=bool(palette.card)) if self._phones.url else []
+            self._drawn = (self._phones.url, code)
+        code = self._drawn[1]
+        left = code[0].cell_len + 3 if code else 2
+        right = self._draw_phones(width - left - 2, palette)
+        rows = [bar(" tempo_coach   phones", "", width, palette), Text()]
+        for k in range(max(len(code), len(right))):
+            row = Text("  ", palette.text)
+            row.append_text(code[k] if k < len(code) else Text(" " * max(left - 3, 0), palette.text))
+            row.append("  ", palette.text)
+            rows.append(row.append_text(right[k]) if k < len(right) else row)
+        return Page(fill(rows, width, height, palette))
+
+    def _draw_phones(self, room: int, palette: Palette) -> list[Text]:
+        phones = self._phones
+        if phones.trouble is not None:
+            return [Text(row, palette.warning) for row in textwrap.wrap(tell(phones.trouble), room)]
+        if not phones.url:
+            return [Text("Opening the server …", palette.text)]
+        rows = [
+            Text("Scan with the phone, in this network:", palette.text),
+            Text(phones.url.partition("#")[0], palette.strong),
+            Text("Its browser warns of a certificate that", palette.faint),
+            Text("nobody signed: go on. SHA-256 begins", palette.faint),
+            Text(f"and ends {phones.fingerprint}", palette.faint),
+            Text(),
+        ]
+        for each in phones.phones.values():
+            if each.roles:
+                bound = "" if each.half_width > 1 else f" ±{max(1, round(1000 * each.half_width))} ms"
+                state = " silent" if each.silent else bound
+                rows.append(
+                    Text(f"{each.name}: {' '.join(each.roles)} {' '.join(each.fields)}{state}"[:room], palette.text)
+                )
+        asking = self._asking
+        if asking is not None:
+            rows += [
+                Text(),
+                Text(f" The phone that shows {asking.sign} ", palette.warning),
+                Text(f"is ◂ {self._roles[self._chosen].said} ▸", palette.strong),
+                Text(f"of ▴ {self._names[self._whose]} ▾", palette.strong),
+            ]
+        elif not phones.phones:
+            rows.append(Text("No phone yet.", palette.text))
+        return rows
+
+    def action_role(self, by: int) -> None:
+        """Choose another role."""
+        self._chosen = (self._chosen + by) % len(self._roles)
+        self.draw()
+
+    def action_name(self, by: int) -> None:
+        """Choose another name."""
+        self._whose = (self._whose + by) % len(self._names)
+        self.draw()
+
+    def action_go(self) -> None:
+        """Let the phone in that asks; where none does, go back."""
+        asking = self._asking
+        if asking is None:
+            self.dismiss()
+            return
+        _, roles, fields = self._roles[self._chosen]
+        self._phones.confirm(asking.number, name=self._names[self._whose], roles=roles, fields=fields)
+        self.draw()
+
+    def action_refuse(self) -> None:
+        """Send the phone away that asks."""
+        asking = self._asking
+        if asking is not None:
+            self._phones.refuse(asking.number)
+            self.draw()

@@ -1,0 +1,76 @@
+"""Phones are let in: the code is read by a reader that is not ours, and a name and a role are given."""
+
+from __future__ import annotations
+
+import asyncio
+
+import numpy as np
+import pytest
+
+pytest.importorskip("segno")
+pytest.importorskip("cv2")
+
+import cv2
+
+from tempo_coach.live.phones.link import JoinedPhone
+from tempo_coach.ui.app import AloneApp
+from tempo_coach.ui.practice.joining import JoiningScreen, draw_code, list_roles
+
+URL = "https://192.168.100.100:18765/#t=PkJPjavtF4Tk"
+SIGNS = {" ": (0, 0), "▀": (1, 0), "▄": (0, 1), "█": (1, 1)}
+
+
+class FakePhones:
+    """Phones without a server."""
+
+    def __init__(self) -> None:
+        self.url, self.fingerprint, self.trouble, self.note = URL, "1234 5678 … 9ABC", None, ""
+        self.watched = False
+        self.phones = {1: JoinedPhone(1, "48"), 2: JoinedPhone(2, "85")}
+        self.told: list[tuple] = []
+
+    @property
+    def unconfirmed(self):
+        return tuple(each for each in self.phones.values() if not each.roles)
+
+    def confirm(self, number, *, name, roles, fields):
+        self.told.append((number, name, roles, fields))
+        self.phones[number] = JoinedPhone(number, "48", name, roles, fields, 0.004)
+
+    def refuse(self, number):
+        self.told.append((number,))
+        del self.phones[number]
+
+
+@pytest.mark.parametrize("coloured", [True, False])
+def test_a_reader_of_another_make_reads_the_code(coloured):
+    rows = draw_code(URL, coloured=coloured)
+    assert len(rows) <= 20 and max(row.cell_len for row in rows) <= 40
+    modules = np.array([[SIGNS[sign][half] for sign in row.plain] for row in rows for half in (0, 1)])
+    light = 1 - modules if coloured else modules
+    picture = np.kron(np.pad(light, 2, constant_values=1), np.ones((8, 8))).astype(np.uint8) * 255
+    assert cv2.QRCodeDetector().detectAndDecode(picture)[0] == URL
+
+
+def test_each_hand_can_be_tapped_or_worn():
+    said = [role.said for role in list_roles(("right", "left"))]
+    assert "worn, left" in said and "tap, right alone" in said and len(set(said)) == len(said)
+    assert all("alone" not in role.said for role in list_roles(("rope",)))
+
+
+def test_a_phone_gets_a_role_and_a_name_and_another_is_sent_away():
+    phones = FakePhones()
+
+    async def check() -> None:
+        app = AloneApp(JoiningScreen(phones, hands=("right", "left"), names=["Ada", "Bea"]))
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.pause()
+            shown = "\n".join(row.plain for row in app.screen.draw_page(80, 22).rows)
+            assert "48" in shown and "https://192.168.100.100:18765" in shown and "#t=" not in shown
+            await pilot.press("down", "right", "enter")
+            await pilot.press("backspace")
+            assert phones.told == [(1, "Bea", ("tap", "remote"), ("right", "left")), (2,)]
+            shown = "\n".join(row.plain for row in app.screen.draw_page(80, 22).rows)
+            assert "Bea: tap remote" in shown and "±4 ms" in shown
+
+    asyncio.run(check())
