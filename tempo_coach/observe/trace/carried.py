@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from tempo_coach.observe.trace.filters import find_analytic, low_pass
+from tempo_coach.observe.trace.filters import find_analytic, low_pass, running_mean
 from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
@@ -40,6 +40,10 @@ class Separation:
         +1 against the clock, -1 with it, as the plane is looked at; 0 for a line.
     residual : float
         RMS of the residual, in the unit of the positions.
+    time : numpy.ndarray, shape (n,)
+        Seconds.
+    local_radius : numpy.ndarray, shape (n,)
+        Radius of the small circle, over one turn around each instant.
     reasons : tuple of Reason
         Why the two cannot be separated safely; empty when they can.
     """
@@ -51,6 +55,8 @@ class Separation:
     carrying_sense: int
     small_sense: int
     residual: float
+    time: Floats
+    local_radius: Floats
     reasons: tuple[Reason, ...] = ()
 
     @property
@@ -93,7 +99,7 @@ def separate(
     if carrying[-1] < carrying[0]:
         carrying = -carrying
     weight = np.ones(time.size) if known is None else known.astype(float)
-    phi, psi, (plus, minus, radius), residual = _fit(time, path, weight, carrying, small)
+    phi, psi, (plus, minus, radius), residual, beside = _fit(time, path, weight, carrying, small)
     upright = plus - np.conj(minus)
     size = (abs(plus) + abs(minus), abs(abs(plus) - abs(minus)))
     sense = 0 if size[1] < 0.2 * size[0] else (1 if abs(plus) > abs(minus) else -1)
@@ -118,13 +124,15 @@ def separate(
         sense * flip,
         flip,
         float(residual),
+        time,
+        np.abs(radius + running_mean(beside, max(1, round(time.size / max(fast[-1] - fast[0], 1))))),
         tuple(reasons),
     )
 
 
 def _fit(
     time: Floats, path: Complexes, weight: Floats, phi: Floats, psi: Floats
-) -> tuple[Floats, Floats, Complexes, float]:
+) -> tuple[Floats, Floats, Complexes, float, Complexes]:
     from scipy import sparse
     from scipy.sparse.linalg import spsolve
 
@@ -166,7 +174,8 @@ def _fit(
         theta = theta + step
         if np.abs(step).max() < _DONE:
             break
-    return bases[0] @ theta[:size], bases[1] @ theta[size:], linear, float(np.sqrt(mean_square))
+    # what is left over turns with the small circle where that is bigger or smaller
+    return bases[0] @ theta[:size], bases[1] @ theta[size:], linear, float(np.sqrt(mean_square)), left * fast.conj()
 
 
 def _knots(time: Floats, phase: Floats, per_turn: float) -> Floats:

@@ -133,13 +133,14 @@ def correlate(first: Floats, second: Floats, lags: int) -> Floats:
     return np.asarray(np.fft.irfft(product, size, axis=1)[:, : lags + 1])
 
 
-def running_mean(values: Floats, width: int) -> Floats:
+def running_mean(values: Readings, width: int) -> Readings:
     """Return the mean of ``width`` readings around each, along the first axis; the ends are repeated outside."""
     if width < 2:
-        return np.asarray(values, dtype=np.float64)
+        return values
     padded = np.concatenate([values[:1].repeat(width // 2 + 1, axis=0), values, values[-1:].repeat(width, axis=0)])
     total = np.cumsum(padded - values.mean(axis=0), axis=0)
-    return np.asarray((total[width:] - total[:-width])[: len(values)] / width + values.mean(axis=0))
+    mean: Readings = (total[width:] - total[:-width])[: len(values)] / width + values.mean(axis=0)
+    return mean
 
 
 def running_median(values: Floats, width: int) -> Floats:

@@ -34,7 +34,7 @@ _TREND = 17
 #: Ratio to the local median from which a step lacks a circle, and below which it belongs to an extra one.
 _LEFT_OUT, _SQUEEZED = 1.6, 0.7
 
-UnevenKind = Literal["long", "short", "missed", "extra", "irregular"]
+UnevenKind = Literal["long", "short", "missed", "extra", "irregular", "bigger", "smaller"]
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,7 @@ class Uneven:
 
     Parameters
     ----------
-    kind : {"long", "short", "missed", "extra", "irregular"}
+    kind : {"long", "short", "missed", "extra", "irregular", "bigger", "smaller"}
         Irregular is three or more in a row that broke in different ways.
     first, last : int
         Numbers of the cycles, from 0.
@@ -53,6 +53,8 @@ class Uneven:
         Ratio of the period to the local median; of several cycles the one furthest from 1.
     circles : int or None
         Circles in the cycle, where it carries any.
+    circle : int or None
+        Which circle of a cycle it is, from 1, where not all of the cycle is bigger or smaller.
     """
 
     kind: UnevenKind
@@ -62,6 +64,7 @@ class Uneven:
     end: float
     ratio: float
     circles: int | None = None
+    circle: int | None = None
 
 
 def find_uneven(circles: Circles) -> list[Uneven]:
@@ -92,15 +95,26 @@ def normalise_periods(times: Floats, within: np.ndarray[tuple[int], np.dtype[np.
     Near an end it is extrapolated by the Theil-Sen slope (Theil 1950, Sen 1968).
     """
     steps = np.where(within, np.diff(times), np.nan)
+    median = find_local_median(steps)
+    return np.asarray(steps / median), median
+
+
+def normalise(values: Floats) -> Floats:
+    """Return the ratio of each value to the local median (see :func:`normalise_periods`); NaN stays NaN."""
+    return np.asarray(values / find_local_median(values))
+
+
+def find_local_median(steps: Floats) -> Floats:
+    """Return the local median of each step that is known (see :func:`normalise_periods`)."""
     median = np.full(steps.size, np.nan)
-    for k in np.flatnonzero(within).tolist():
+    for k in np.flatnonzero(~np.isnan(steps)).tolist():
         neighbours = np.concatenate([steps[max(0, k - 4) : k], steps[k + 1 : k + 5]])
         neighbours = neighbours[~np.isnan(neighbours)]
         median[k] = np.median(neighbours) if neighbours.size else steps[k]
         if not 4 <= k < steps.size - 4 and steps.size >= _TREND:
             first = 0 if k < 4 else steps.size - _TREND
             median[k] += _extrapolate_trend(k - first, steps[first : first + _TREND])
-    return np.asarray(steps / median), median
+    return median
 
 
 def _extrapolate_trend(at: int, near: Floats) -> float:

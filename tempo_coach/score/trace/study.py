@@ -11,6 +11,7 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.flights import find_flights
 from tempo_coach.observe.trace.selection import pick, pick_second
+from tempo_coach.observe.trace.sizes import compare_sizes, find_odd_sizes
 from tempo_coach.observe.trace.tracked_body import observe, observe_low
 from tempo_coach.observe.trace.uneven import count_circles, find_uneven
 from tempo_coach.reasons import Reason, Why
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.observe.trace.circles import Circles
     from tempo_coach.observe.trace.flights import Flight
+    from tempo_coach.observe.trace.sizes import SizeRatio
     from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.observe.trace.tracked_body import TrackedBody
     from tempo_coach.observe.trace.uneven import Uneven
@@ -70,6 +72,8 @@ class Study:
         ``(body's name, Uneven)``; none of a body whose period is doubtful.
     left_out : tuple of Reason
         What could not be had, and why.
+    size_ratios : tuple of SizeRatio
+        Of the second body's circles to the first's; empty where no sizes show.
     """
 
     bodies: tuple[TrackedBody, ...]
@@ -78,6 +82,7 @@ class Study:
     tossed: tuple[Tossed, ...]
     uneven: tuple[tuple[str, Uneven], ...]
     left_out: tuple[Reason, ...] = ()
+    size_ratios: tuple[SizeRatio, ...] = ()
 
     @property
     def main(self) -> TrackedBody:
@@ -157,9 +162,12 @@ def study(
     low = [observe_low(trace, body) for body in bodies] if len(bodies) > 1 else bodies
     lags = [measure_lag(body, low[0], asked_deg=asked_deg) for body in low[1:]]
     sure = [body for body in bodies if body.cycles.rhythm.confidence >= SURE]
-    uneven = [(body.name, flag) for body in sure for flag in find_uneven(body.circles)]
+    uneven = [(body.name, flag) for body in sure for flag in (*find_uneven(body.circles), *find_odd_sizes(body))]
+    ratios = tuple(ratio for body in bodies[1:] if (ratio := compare_sizes(body, bodies[0])))
     places = find_places(bodies[0].circles, without=_spans(bodies[0], uneven))
-    return Study(tuple(bodies), places, tuple(lags), tuple(tossed), tuple(uneven), tuple(left_out))
+    return Study(
+        tuple(bodies), places, tuple(lags), tuple(tossed), tuple(uneven), tuple(left_out), tuple(r for r in ratios if r)
+    )
 
 
 def find_places(circles: Circles, *, without: Sequence[tuple[float, float]] = ()) -> tuple[CirclePhase, ...]:

@@ -99,5 +99,5 @@ def test_a_small_circle_in_noise_is_said_to_hardly_stand_out() -> None:
 def test_counts_are_those_of_the_phases() -> None:
     phases = np.array([0.0, 2.0]), np.array([1.0, 11.0])
     for carrying, small, arm in ((1, 1, 4), (1, -1, 6), (-1, -1, 4), (0, 1, 5)):
-        found = Separation(*phases, (1.0, 0.5), 0.2, carrying, small, 0.0)
+        found = Separation(*phases, (1.0, 0.5), 0.2, carrying, small, 0.0, phases[0], phases[1])
         assert (found.in_room, found.on_arm, found.reasons) == (5, arm, ())
