@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import PASSAGE, add_json, add_passage, examples, read_request, refuse_unused
+from tempo_coach.observe.observers import DEFAULT_SOUND, SOUNDS
 
 if TYPE_CHECKING:
     import argparse
@@ -17,15 +18,20 @@ if TYPE_CHECKING:
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
     parser.description = (
-        "Say how together 2 to 30 members are: who is early, who late, who leads. Give a take or a table "
-        "of onsets of each, or one table with the columns time (in s) and member."
+        "Say how together 2 to 30 members are: who is early, who late, who leads. Give of each what there is: a take, "
+        "a table of onsets, a trace, a recording or film with the music in it, or a number of the history (12, or "
+        "Ada:last for her newest take); one table with the columns time (in s) and member; or a folder of such files."
     )
     parser.epilog = examples(
         "tempo-coach group clapping.csv --tempo 120",
         "tempo-coach group Ada=ada.csv Bea=bea.csv --plan mills.json",
+        "tempo-coach group Ada=ada.wav Bea=bea.m4a Cyl=12 Dora=dora.csv --music music.wav --kind clap",
     )
     parser.add_argument(
-        "takes", metavar="TAKE", nargs="+", help="a take, a table or a trace; NAME=FILE says whose it is"
+        "takes",
+        metavar="TAKE",
+        nargs="+",
+        help="a take, a table, a trace, a recording, a number of the history or a folder; NAME=TAKE says whose it is",
     )
     parser.add_argument(
         "--drill",
@@ -34,6 +40,7 @@ def add(parser: argparse.ArgumentParser) -> None:
         "--music)",
     )
     add_members(parser)
+    parser.add_argument("--file", metavar="FILE", help="another history (default: the one in your data folder)")
     parser.add_argument("--screen", action="store_true", help="open it on the screen, to look through")
     add_json(parser)
     parser.set_defaults(run=run)
@@ -49,7 +56,21 @@ def add_members(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="MEMBER=METRES",
-        help="how far from the loudspeaker she stood: sound takes 2.9 ms a metre, which are taken off (default 0)",
+        help="how far from the loudspeaker she stood: sound takes 2.9 ms a metre, which are taken off (default: not "
+        "known, anywhere in the hall)",
+    )
+    group.add_argument(
+        "--hall",
+        type=float,
+        metavar="METRES",
+        help="how far from the loudspeaker anybody may have stood: nobody is called early or late within the time that "
+        "sound takes for it (default: 14 for recordings and films, 0 for takes and tables)",
+    )
+    group.add_argument(
+        "--kind", choices=tuple(SOUNDS), help=f"the sound that is heard in recordings (default {DEFAULT_SOUND})"
+    )
+    group.add_argument(
+        "--film", action="store_true", help="follow the markers in films (default: their sound is heard)"
     )
     group.add_argument(
         "--canon",
@@ -93,9 +114,15 @@ def run(args: argparse.Namespace) -> int:
 
 def judge(args: argparse.Namespace) -> GroupCard:
     """Judge the group that the options name."""
+    from pathlib import Path
+
     from tempo_coach import coach
     from tempo_coach.cli.output import warn
+    from tempo_coach.errors import WrongUsage
+    from tempo_coach.history.data_folder import history_file
 
+    if args.hall is not None and not 0 <= args.hall <= _MOST["--place"]:
+        raise WrongUsage(f"expected 0 to {_MOST['--place']:g} metres, got {args.hall:g}", where="--hall")
     lay_plan = _lay_plan(args)
     return coach.judge_members(
         args.takes,
@@ -106,6 +133,9 @@ def judge(args: argparse.Namespace) -> GroupCard:
         shifts=_read_numbers(args.canon, "--canon"),
         partners=_read_partners(args.exchange),
         routine=args.routine,
+        hall=args.hall,
+        listening=coach.Listening(args.kind or DEFAULT_SOUND, args.film),
+        history=Path(args.file) if args.file else history_file(),
         warn=warn,
     )
 

@@ -112,12 +112,12 @@ def _make(args: argparse.Namespace) -> str:
         raise CoachError(
             "expected one thing to report on", where="report", hint="a take, --athlete NAME, or --group TAKE …"
         )
-    members = f"title plan {PASSAGE} place canon exchange routine clock"
+    members = f"title plan {PASSAGE} place canon exchange routine clock hall kind film"
     refuse_unused(args, members, "without --group", unless=args.group)
     refuse_unused(args, "drill", "without --athlete or --group", unless=args.athlete or args.group)
     refuse_unused(args, "since", "without --athlete", unless=args.athlete)
     refuse_unused(args, "drill since", "with --table", unless=not args.table)
-    of_history = args.athlete or by_drills or (args.takes and not args.group and args.takes[0].isdigit())
+    of_history = args.athlete or by_drills or args.group or (args.takes and args.takes[0].isdigit())
     refuse_unused(args, "file", "where no take is of the history", unless=of_history)
     if by_drills:
         return _by_drills(args, file)

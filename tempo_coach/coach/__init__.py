@@ -26,6 +26,7 @@ from tempo_coach.coach.planning import (
     lay_routine,
     stretch_request,
 )
+from tempo_coach.coach.recording_members import Listening
 from tempo_coach.coach.routines import (
     OpenRoutine,
     begin_routine,
@@ -47,6 +48,7 @@ __all__ = [
     "EVEN_BPM",
     "MUCH_TOO_SHORT",
     "Heard",
+    "Listening",
     "OpenRoutine",
     "Placed",
     "Request",

@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from tempo_coach.coach.placing import Placed
+    from tempo_coach.coach.recording_members import Listening
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.pattern.plan.plan import Plan
@@ -60,6 +61,9 @@ def judge_members(
     partners: Mapping[str, str] | None = None,
     routine: str | Path | None = None,
     own_clock: bool = False,
+    hall: float | None = None,
+    listening: Listening | None = None,
+    history: Path | None = None,
     warn: Warn | None = None,
 ) -> GroupCard:
     """Judge a group from its files.
@@ -67,7 +71,8 @@ def judge_members(
     Parameters
     ----------
     sources : sequence of str
-        Takes, tables of onsets and traces, a member each, or tables with a column member; ``NAME=FILE`` says whose.
+        Takes, tables of onsets, traces, recordings and films, a member each, or tables with a column member, or folders
+        of these; a number of the history or ``ATHLETE:last``. ``NAME=FILE`` says whose.
     lay_plan : callable or None
         Returns the plan of tables and traces, given the time of the last onset; None for that of the takes.
     later : mapping of member to float, optional
@@ -78,6 +83,13 @@ def judge_members(
         A routine whose exchanges are looked at.
     own_clock : bool
         Whether the plan that is laid has no music, so that the clock of tables says nothing of early and late.
+    hall : float or None
+        Metres within which those stood of whom nobody said how far; see
+        :func:`tempo_coach.score.group.group.judge_group`.
+    listening : Listening or None
+        How recordings and films are read.
+    history : Path or None
+        The file of the history that numbers are looked up in; without it there are none.
     warn : callable or None
 
     Raises
@@ -85,6 +97,7 @@ def judge_members(
     CoachError
         If a file cannot be read, a name comes twice, or nothing says what the plan is.
     """
+    from tempo_coach.coach.recording_members import Listening, find_in_history, hear_members
     from tempo_coach.observe.members import gather
     from tempo_coach.pattern.routine.routine_file import read_routine
     from tempo_coach.score.group.group import judge_group, judge_mix
@@ -92,9 +105,26 @@ def judge_members(
     from tempo_coach.score.group.together import read_exchanges
 
     exchanges = () if routine is None else read_exchanges(read_routine(routine))
-    takes, mixed = gather(sources, lay_plan=lay_plan, later=later or {}, own_clock=own_clock, warn=warn)
+    how = listening or Listening()
+    takes, mixed = gather(
+        sources,
+        lay_plan=lay_plan,
+        later=later or {},
+        own_clock=own_clock,
+        look_up=None if history is None else lambda said: find_in_history(said, history),
+        hear=lambda files, plan: hear_members(files, plan, how, warn=warn),
+        warn=warn,
+    )
     if mixed is not None:
         return judge_mix(set_on_own_beat({"": mixed})[""] if own_clock else mixed)
     # takes bring their clock with their plan; what is laid here is one plan for all
     own_clock = own_clock and len({id(take.plan) for take in takes.values()}) == 1
-    return judge_group(takes, metres=metres, shifts=shifts, partners=partners, exchanges=exchanges, own_clock=own_clock)
+    return judge_group(
+        takes,
+        metres=metres,
+        shifts=shifts,
+        partners=partners,
+        exchanges=exchanges,
+        own_clock=own_clock,
+        hall=hall,
+    )

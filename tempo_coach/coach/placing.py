@@ -197,6 +197,7 @@ def place_sound(
     quiet: tuple[float, float] | None = None,
     sample: tuple[float, float] | None = None,
     clap: tuple[float, float] | None = None,
+    nearest: bool = False,
     warn: Warn | None = None,
     progress: Progress | None = None,
 ) -> Placed:
@@ -215,6 +216,8 @@ def place_sound(
         done, and the sound a few times. By default the recording itself has to say.
     clap : (on recording, on take) or None
         Seconds at which both clocks saw one event; None takes the music in the sound.
+    nearest : bool
+        Whether others do the same a few metres away: her own is the loudest.
     warn, progress : callable or None
 
     Raises
@@ -236,7 +239,7 @@ def place_sound(
         raise CoachError("a film in slow motion has no sound of its own speed", where=film.path)
     else:
         recording = Recording(*read_film_sound(film, warn=warn), film.path)
-    detector = make_detector(kind)
+    detector = make_detector(kind, nearest=nearest)
     if quiet is not None and sample is not None:
         detector = calibrate_from(recording, detector, quiet, sample)
     played = cue_sound(plan, warn=warn)

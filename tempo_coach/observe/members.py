@@ -33,6 +33,10 @@ _FURTHEST = 1e10
 #: Letters of a member's name, at most; longer ones are no names.
 LONGEST_NAME = 200
 
+#: How names of films end, and those of recordings of sound.
+FILMS = frozenset((".mp4", ".mov", ".mkv", ".avi", ".webm", ".3gp"))
+SOUND_FILES = frozenset((".wav", ".flac", ".ogg", ".oga", ".opus", ".mp3", ".m4a", ".aac", ".aif", ".aiff", ".caf"))
+
 _HINT = "expected a table with a header and the columns time (s) and member"
 
 
@@ -137,6 +141,8 @@ def gather(
     lay_plan: Callable[[float], Plan] | None,
     later: Mapping[str, float],
     own_clock: bool = False,
+    look_up: Callable[[str], tuple[str, Take] | None] | None = None,
+    hear: Callable[[Mapping[str, str], Plan], Mapping[str, Take]] | None = None,
     warn: Callable[[str], None] | None = None,
 ) -> tuple[dict[str, Take], Take | None]:
     """Return the take of each member, and the mix where one recording holds them all.
@@ -144,13 +150,17 @@ def gather(
     Parameters
     ----------
     sources : sequence of str
-        ``NAME=FILE`` or a file, whose name is then the member's.
+        ``NAME=FILE`` or a file, whose name is then the member's; a folder is its files.
     lay_plan : callable or None
         Returns the plan of what brings none, told the take time of the last onset; None for that of the takes.
     later : mapping of member to float
         Seconds from the clock of a member's file to the take clock.
     own_clock : bool
         Whether the start of the tables' clock means nothing, so that the plan has to be as long as what they hold.
+    look_up : callable or None
+        Returns who is meant and the take of what stands for a take elsewhere, such as a number; None of a file.
+    hear : callable or None
+        Returns the takes of recordings and films, given by member, on a plan; it may leave some out.
     warn : callable or None
 
     Raises
@@ -158,9 +168,11 @@ def gather(
     CoachError
         If a file cannot be read, a name comes twice, or nothing says what the plan is.
     """
-    found: dict[str, Take | MemberRows] = {}
+    found: dict[str, Take | MemberRows | Path] = {}
+    sources = [file for source in sources for file in _open_folder(source)]
     for source in sources:
-        for member, what in _read(source, alone=len(sources) == 1, warn=warn).items():
+        members = _read_apart(source, look_up, recordings=hear is not None)
+        for member, what in (members or _read(source, alone=len(sources) == 1, warn=warn)).items():
             if member in found:
                 raise CoachError(
                     f"expected each member once, found {member!r} again", where=source, hint="say NAME=FILE"
@@ -171,8 +183,21 @@ def gather(
         raise CoachError(f"expected a member ({', '.join(found)}), found {unknown[0]}", where="--clock")
     rows = {member: what for member, what in found.items() if isinstance(what, MemberRows)}
     takes = {member: what for member, what in found.items() if isinstance(what, Take)}
-    plan = _find_plan(rows, takes, lay_plan, later, own_clock=own_clock)
-    made = {member: _to_take(what, plan, later.get(member, 0.0)) for member, what in found.items()}
+    recorded = {member: str(what) for member, what in found.items() if isinstance(what, Path)}
+    if recorded and (own_clock or hear is None):
+        raise CoachError(
+            "a recording is put on the music that is heard in it, and no music is named",
+            where=next(iter(recorded.values())),
+            hint="give --music FILE, --drill DRILL or --plan PLAN.json",
+        )
+    plan = _find_plan(rows, takes, lay_plan, later, own_clock=own_clock, recorded=bool(recorded))
+    if recorded and plan is not None and hear is not None:
+        found = {**found, **hear(recorded, plan)}
+    made = {
+        member: _to_take(what, plan, later.get(member, 0.0))
+        for member, what in found.items()
+        if not isinstance(what, Path)
+    }
     if list(made) == [TOGETHER]:
         return {}, made[TOGETHER]
     return made, None
@@ -185,8 +210,9 @@ def _find_plan(
     later: Mapping[str, float],
     *,
     own_clock: bool,
+    recorded: bool,
 ) -> Plan | None:
-    if not rows:
+    if not (rows or recorded):
         return None
     if lay_plan is not None:
         spans = {
@@ -241,10 +267,40 @@ def _to_take(what: Take | MemberRows, plan: Plan | None, later: float) -> Take:
     return replace(what, onsets=onsets, unmeasurable=unmeasurable)
 
 
-def _read(source: str, *, alone: bool, warn: Callable[[str], None] | None) -> dict[str, Take | MemberRows]:
+def _split(source: str) -> tuple[str, str]:
+    """Name and file of a source; no name where it says none."""
     name, mark, file = source.partition("=")
-    if not mark or Path(source).exists():
-        name, file = "", source
+    return ("", source) if not mark or Path(source).exists() else (name, file)
+
+
+def _open_folder(source: str) -> list[str]:
+    """The files of a folder, in order of their names; else the source itself."""
+    folder = Path(source)
+    if not folder.is_dir():
+        return [source]
+    files = sorted(str(each) for each in folder.iterdir() if each.is_file() and not each.name.startswith("."))
+    if not files:
+        raise CoachError("expected a folder with a file of each member, found none", where=source)
+    return files
+
+
+def _read_apart(
+    source: str, look_up: Callable[[str], tuple[str, Take] | None] | None, *, recordings: bool
+) -> dict[str, Take | MemberRows | Path]:
+    """What is no text: a take that is looked up, or a recording to be heard later; nothing of anything else."""
+    name, file = _split(source)
+    looked_up = look_up(file) if look_up is not None else None
+    if looked_up is not None:
+        return {name or looked_up[0]: looked_up[1]}
+    path = Path(file)
+    if recordings and path.suffix.lower() in FILMS | SOUND_FILES:
+        check_file(file, what="a recording")
+        return {name or path.stem: path}
+    return {}
+
+
+def _read(source: str, *, alone: bool, warn: Callable[[str], None] | None) -> Mapping[str, Take | MemberRows]:
+    name, file = _split(source)
     given = name or Path(file).name.removesuffix(ENDING).removesuffix(Path(file).suffix)
     if _first_line(file).lstrip().startswith("{"):
         return {given: read_take(file, warn=warn)}

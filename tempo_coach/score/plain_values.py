@@ -112,6 +112,15 @@ def group_to_dict(card: GroupCard) -> dict[str, object]:
         "reasons": {about: reason.to_dict() for about, reason in card.reasons.items()},
         "detail": {
             "usual_ms": {m.member: _ms(m.median_offset) for m in card.members},
+            "observed": [
+                {
+                    "member": m.member,
+                    "observed_by": m.observed_by,
+                    "noise_floor_ms": _ms(m.noise),
+                    "unsure_ms": _ms(m.unsure),
+                }
+                for m in card.members
+            ],
             "pairs": [
                 {"a": p.a, "b": p.b, "correlation": {str(lag): _plain(r) for lag, r in p.correlation.items()}}
                 for p in card.pairs

@@ -56,10 +56,10 @@ def draw_group(card: GroupCard, *, view: int, first_row: int, width: int, height
 
 
 def _headline(card: GroupCard) -> str:
-    worst = max((m for m in card.members if not math.isnan(m.offset)), key=lambda m: abs(m.steady), default=None)
+    worst = max((m for m in card.members if not math.isnan(m.offset)), key=lambda m: abs(m.sure), default=None)
     if worst is None:
         return ""
-    if abs(worst.steady) <= TOGETHER:
+    if abs(worst.sure) <= TOGETHER:
         return "together" if not (card.apart or card.left) else "mostly together"
     said = f"{worst.member} {'late' if worst.steady > 0 else 'early'}"
     # large letters know A to Z; any other name is in the sentence below

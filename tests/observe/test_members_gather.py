@@ -138,7 +138,7 @@ def test_a_trace_of_several_members_gives_the_events_of_each(tmp_path: Path) -> 
             "group",
             "say how much later the take clock shows the same: --clock MEMBER=SECONDS",
         ),
-        (["."], {}, True, "expected a take or a table, found a folder", ".", None),
+        (["empty"], {}, True, "expected a folder with a file of each member, found none", "empty", None),
         (
             ["a.csv"],
             {},
@@ -157,6 +157,7 @@ def test_what_cannot_be_gathered_is_said(
     table(tmp_path / "a.csv", Ada="5", Bo="6")
     write(tmp_path / "b.csv", "time,hand\n5,right\n")
     table(tmp_path / "far.csv", Ada="5 1.9e9", Bo="6")
+    (tmp_path / "empty").mkdir()
     with pytest.raises(CoachError) as caught:
         gather(sources, lay_plan=lay if laid else None, later=later)
     assert (message_of(caught.value), caught.value.where, hint_of(caught.value)) == (message, where, hint)

@@ -28,12 +28,15 @@ class Detector:
         Weights of the bands from a sample; equal by default.
     closest : float
         Least seconds between two onsets.
+    nearest : bool
+        Whether others do the same a few metres away, so that the loudest onset of a cluster is meant.
     """
 
     kind: ObservedBy = DEFAULT_SOUND
     threshold: float | None = None
     weights: NDArray[np.float64] | None = None
     closest: float = 0.10
+    nearest: bool = False
 
     @property
     def profile(self) -> SoundProfile:
@@ -41,7 +44,7 @@ class Detector:
         return SOUNDS[self.kind]
 
 
-def make_detector(kind: ObservedBy, *, closest: float | None = None) -> Detector:
+def make_detector(kind: ObservedBy, *, closest: float | None = None, nearest: bool = False) -> Detector:
     """Return the default detector of a kind of sound.
 
     Parameters
@@ -50,5 +53,7 @@ def make_detector(kind: ObservedBy, *, closest: float | None = None) -> Detector
         One of ``SOUNDS``.
     closest : float or None
         Least seconds between two onsets; by default the kind's own.
+    nearest : bool
+        As in :class:`Detector`.
     """
-    return Detector(kind, closest=SOUNDS[kind].closest if closest is None else closest)
+    return Detector(kind, closest=SOUNDS[kind].closest if closest is None else closest, nearest=nearest)

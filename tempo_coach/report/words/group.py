@@ -36,8 +36,8 @@ def tell_group(card: GroupCard) -> str:
     told = [f"{_tell_canon(card)}."] if card.canon else []
     if card.left:
         told.append(f"{tell_left(max(card.left, key=_size))}.")
-    worst = max(known, key=lambda m: abs(m.steady))
-    if abs(worst.steady) > SAME:
+    worst = max(known, key=lambda m: abs(m.sure))
+    if abs(worst.sure) > SAME:
         way = "behind" if worst.offset > 0 else "ahead of"
         told.append(
             f"{worst.member} is {abs(worst.offset) * 1000:.0f} ms {way} the group ({worst.n} moments): listen to the "

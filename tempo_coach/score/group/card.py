@@ -19,7 +19,9 @@ class Member(NamedTuple):
     """One member: mean asynchrony to the plan, offset from the group's mean, spread, all in seconds, and moments.
 
     ``median_offset`` is the median of her distance from the median of the others, robust against another late member
-    and against a stretch in which she left the group; NaN where it is not known.
+    and against a stretch in which she left the group; NaN where it is not known. ``unsure`` is by how many seconds her
+    distance from the others may be that of the loudspeaker; ``observed_by`` is the way of observing, ``noise`` the SD
+    in seconds that it adds by itself, NaN where nobody measured it.
     """
 
     member: str
@@ -28,11 +30,19 @@ class Member(NamedTuple):
     spread: float
     n: int
     median_offset: float = math.nan
+    unsure: float = 0.0
+    observed_by: str = "file"
+    noise: float = math.nan
 
     @property
     def steady(self) -> float:
         """How far she is from the others as a rule; her offset where nothing better is known."""
         return self.offset if math.isnan(self.median_offset) else self.median_offset
+
+    @property
+    def sure(self) -> float:
+        """What of it is left when the loudspeaker's distance is taken out, at the worst; 0 inside that."""
+        return math.copysign(max(abs(self.steady) - self.unsure, 0.0), self.steady)
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
+from tempo_coach.observe.observers import OBSERVERS, Source
 from tempo_coach.observe.take.onsets import Onsets
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.card import judge
@@ -46,6 +47,8 @@ APART = 4.0
 SAME_MOMENT = 0.3
 #: Seconds that sound takes for a metre: 1 / 344 m/s, in a hall of 20 °C.
 SOUND_PER_METRE = 0.0029
+#: Metres from one side of the floor to the other (13 m inside its borders, in the rules of the sport; common practice).
+FLOOR = 14.0
 #: Share of the smaller step beside a moment within which an onset is near, and of the pairs that have to be near.
 NEAR, HARDLY_FEWER = 0.45, 0.9
 #: Seconds within which two onsets of one hand are one: nobody acts twice in so short a time.
@@ -60,6 +63,7 @@ def judge_group(
     partners: Mapping[str, str] | None = None,
     exchanges: Sequence[AskedExchange] = (),
     own_clock: bool = False,
+    hall: float | None = None,
 ) -> GroupCard:
     """Judge a group from one take of each member, all on the same take clock.
 
@@ -78,6 +82,10 @@ def judge_group(
     own_clock : bool
         Whether the start of the take clock means nothing, as in a recording without music: the members are then put on
         the plan by their own beat and have no bias.
+    hall : float or None
+        Metres from the loudspeaker within which a member stood of whom ``metres`` says nothing: the offset between two
+        such members is unsure by the time that sound takes for them. None is ``FLOOR`` for what a microphone or camera
+        recorded, which hears the music where it is, and 0 for keys and tables.
 
     Raises
     ------
@@ -105,7 +113,8 @@ def judge_group(
     asynchronies = np.array(
         [
             _asynchronies(shift_take(take, {**canon, **(shifts or {})}.get(member, 0.0)))
-            - SOUND_PER_METRE * (metres or {}).get(member, 0.0)
+            # a recording is put on the music as it was heard where she was
+            - (0.0 if _is_recorded(take) else SOUND_PER_METRE * (metres or {}).get(member, 0.0))
             for member, take in takes.items()
         ]
     )
@@ -116,7 +125,15 @@ def judge_group(
     if own_clock:
         asynchronies -= np.nanmedian(asynchronies)
     card = measure_group(tuple(takes), asynchronies, plan, partners=partners, exchanges=exchanges)
-    members = tuple(m._replace(bias=math.nan) for m in card.members) if own_clock else card.members
+    members = tuple(
+        m._replace(
+            bias=math.nan if own_clock else m.bias,
+            unsure=0.0 if m.member in (metres or {}) else SOUND_PER_METRE * _reach(takes[m.member], hall),
+            observed_by=takes[m.member].observed_by,
+            noise=math.nan if (noise := takes[m.member].noise_floor_ms) is None else noise / 1000,
+        )
+        for m in card.members
+    )
     return replace(
         card,
         members=members,
@@ -124,6 +141,17 @@ def judge_group(
         canon=canon,
         reference="nothing" if own_clock else "cues" if plan.music is None else "music",
     )
+
+
+def _is_recorded(take: Take) -> bool:
+    return OBSERVERS[take.observed_by].source in (Source.SOUND, Source.FILM)
+
+
+def _reach(take: Take, hall: float | None) -> float:
+    """Metres within which somebody stood of whom it is not said."""
+    if hall is not None:
+        return hall
+    return FLOOR if _is_recorded(take) else 0.0
 
 
 def _asynchronies(take: Take) -> Floats:

@@ -1,0 +1,143 @@
+"""Members of a group whom the history, a recording or a film holds: each a take on the group's plan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tempo_coach.errors import CoachError
+from tempo_coach.observe.observers import DEFAULT_SOUND
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from tempo_coach.observe.observers import ObservedBy
+    from tempo_coach.observe.take.onsets import Take
+    from tempo_coach.pattern.plan.plan import Plan
+
+    Warn = Callable[[str], None]
+    Heard = tuple[Take | CoachError, list[str]]
+
+#: Processes that listen at a time: each takes some hundred MB.
+MOST_JOBS = 4
+#: Members from which on it is worth to start processes.
+FEW = 3
+#: What stands for the newest take of an athlete.
+LAST = "last"
+
+
+@dataclass(frozen=True)
+class Listening:
+    """How recordings and films are read.
+
+    Parameters
+    ----------
+    kind : str
+        The kind of sound that is heard.
+    film : bool
+        Whether films are followed by their markers; else their sound is heard.
+    """
+
+    kind: ObservedBy = DEFAULT_SOUND
+    film: bool = False
+
+
+def find_in_history(said: str, file: Path) -> tuple[str, Take] | None:
+    """Return whose take of the history is meant, and the take; None where a file is meant.
+
+    Parameters
+    ----------
+    said : str
+        A number, or ``ATHLETE:last``.
+    file : Path
+        The history.
+
+    Raises
+    ------
+    CoachError
+        If there is no such take.
+    """
+    athlete, mark, which = said.rpartition(":")
+    if Path(said).exists() or not (said.isdigit() or (mark and which == LAST)):
+        return None
+    from tempo_coach.history.records import Wanted
+    from tempo_coach.history.takes import History
+
+    with History(file, read_only=True) as history:
+        if said.isdigit():
+            kept = history.take(int(said))
+            return kept.row.athlete, kept.take
+        rows = history.find(Wanted(athlete=athlete, last=1))
+        if not rows:
+            raise CoachError(
+                f"there is no take of {athlete}",
+                where="group",
+                hint="tempo-coach history --athletes lists who there is",
+            )
+        return athlete, history.take(rows[0].number).take
+
+
+def hear_members(files: Mapping[str, str], plan: Plan, how: Listening, *, warn: Warn | None = None) -> dict[str, Take]:
+    """Return the take of each member's recording or film, put on a plan by the music in it.
+
+    Whoever cannot be heard is left out, and that is said.
+
+    Parameters
+    ----------
+    files : mapping of member to path
+    plan : Plan
+    how : Listening
+    warn : callable or None
+
+    Raises
+    ------
+    CoachError
+        If nobody can be heard: why the first one cannot.
+    """
+    import os
+
+    from tempo_coach.report.words.errors import say_error
+
+    # alone nobody else is near; of several each one's own sound is the loudest in her recorder
+    nearest = len(files) > 1
+    jobs = min(len(files), MOST_JOBS, os.cpu_count() or 1)
+    if len(files) < FEW or jobs == 1:
+        found = [_hear(path, plan, how, nearest=nearest) for path in files.values()]
+    else:
+        from joblib import Parallel, delayed
+
+        found = Parallel(n_jobs=jobs)(delayed(_hear)(path, plan, how, nearest=nearest) for path in files.values())
+    takes: dict[str, Take] = {}
+    told: set[str] = set()
+    for member, (take, notes) in zip(files, found, strict=True):
+        if warn:
+            for note in notes:
+                if note not in told:
+                    warn(note)
+            told.update(notes)
+        if not isinstance(take, CoachError):
+            takes[member] = take
+        elif warn and len(files) > 1:
+            warn(f"{member} is left out: {say_error(take)}")
+    errors = [take for take, _ in found if isinstance(take, CoachError)]
+    if not takes and errors:
+        raise errors[0]
+    return takes
+
+
+def _hear(path: str, plan: Plan, how: Listening, *, nearest: bool) -> Heard:
+    """What one recording or film gives, and what is to be said of it."""
+    from tempo_coach.coach.placing import place_sound, read_film
+    from tempo_coach.observe.members import FILMS
+
+    notes: list[str] = []
+    try:
+        if how.film and Path(path).suffix.lower() in FILMS:
+            placed = read_film(path, plan, warn=notes.append)
+        else:
+            placed = place_sound(path, plan, kind=how.kind, nearest=nearest, warn=notes.append)
+    except CoachError as error:
+        return error, []
+    # what was not recorded is missed in the group's plan
+    return replace(placed.take, plan=plan), notes

@@ -1,0 +1,84 @@
+"""A group of whatever there is: recordings, numbers of the history, tables and folders in one card."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+import soundfile
+
+from tempo_coach import coach
+from tempo_coach.coach import archiving
+from tempo_coach.errors import CoachError
+from tempo_coach.music.counts.count_map import CountMap
+from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.pattern.plan.every_count import lay_every_count
+from tempo_coach.pattern.plan.plan import Music, Plan
+from tempo_coach.report.words.errors import say_error
+from tempo_coach.resources import content_hash
+from tests.generators.hall_group import COUNTS, RATE_HZ, HallGroup, record_group
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def lay(group: HallGroup, folder: Path) -> Plan:
+    path = folder / "music.wav"
+    soundfile.write(path, group.music, RATE_HZ)
+    counts = CountMap(np.arange(COUNTS + 1) * 60 / group.tempo_bpm)
+    return lay_every_count(counts, end=1.0, music=Music(str(path), content_hash(path)))
+
+
+@pytest.fixture(scope="module")
+def group() -> HallGroup:
+    return record_group(2, members=3)
+
+
+def test_recordings_a_table_and_a_take_of_the_history_make_one_group(tmp_path: Path, group: HallGroup) -> None:
+    plan = lay(group, tmp_path)
+    times = plan.moments.time[:COUNTS] + group.asynchronies
+    folder = tmp_path / "phones"
+    folder.mkdir()
+    soundfile.write(folder / "Ada.wav", group.recordings["Ada"], RATE_HZ)
+    table = tmp_path / "bea.csv"
+    table.write_text("Zeit [ms];Hand\n" + "".join(f"{1000 * t:.2f};body\n" for t in times[1]), encoding="utf-8")
+    history = tmp_path / "history.sqlite"
+    archiving.keep_take(
+        Take(plan, Onsets(times[2], ("body",) * COUNTS)), athlete="Cyl", begun="2031-05-04T18:00:00+00:00", file=history
+    )
+    silent = tmp_path / "silent.wav"
+    soundfile.write(silent, 0.01 * np.random.default_rng(1).standard_normal(20 * RATE_HZ), RATE_HZ)
+    said: list[str] = []
+    card = coach.judge_members(
+        [str(folder), f"Bea={table}", "Cyl:last", f"Dora={silent}"],
+        lay_plan=lambda _: plan,
+        listening=coach.Listening("clap"),
+        history=history,
+        warn=said.append,
+    )
+    assert [(m.member, m.observed_by) for m in card.members] == [("Ada", "clap"), ("Bea", "file"), ("Cyl", "file")]
+    # Ada's phone lies up to a metre from her hands: 3 ms
+    assert card.members[0].bias == pytest.approx(group.asynchronies[0].mean(), abs=0.006)
+    for row, member in enumerate(card.members[1:], 1):
+        assert member.bias == pytest.approx(group.asynchronies[row].mean(), abs=1e-4)
+    # nobody said where Ada stood: 14 m are 41 ms
+    assert [round(1000 * m.unsure) for m in card.members] == [41, 0, 0]
+    assert [each for each in said if each.startswith("Dora is left out: ")]
+
+
+def test_a_recording_without_music_to_put_it_on_is_refused_in_a_sentence(tmp_path: Path) -> None:
+    path = tmp_path / "a.wav"
+    soundfile.write(path, np.zeros(RATE_HZ), RATE_HZ)
+    with pytest.raises(CoachError, match="no music is named"):
+        coach.judge_members([f"Ada={path}", f"Bea={path}"], lay_plan=lambda _: None, own_clock=True)  # type: ignore[arg-type, return-value]
+
+
+def test_an_athlete_without_a_take_is_said(tmp_path: Path, group: HallGroup) -> None:
+    history = tmp_path / "history.sqlite"
+    plan = lay(group, tmp_path)
+    onsets = Onsets(plan.moments.time, ("body",) * len(plan.moments))
+    archiving.keep_take(Take(plan, onsets), athlete="Cyl", begun="2031-05-04T18:00:00+00:00", file=history)
+    with pytest.raises(CoachError) as caught:
+        coach.judge_members(["Cyl:last", "Eva:last"], history=history)
+    assert say_error(caught.value).startswith("group: there is no take of Eva")
