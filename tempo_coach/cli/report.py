@@ -93,6 +93,7 @@ def write_page(args: argparse.Namespace, page: str) -> None:
 def _make(args: argparse.Namespace) -> str:
     from pathlib import Path
 
+    from tempo_coach import coach
     from tempo_coach.errors import CoachError
     from tempo_coach.history.data_folder import history_file
 
@@ -117,7 +118,9 @@ def _make(args: argparse.Namespace) -> str:
     refuse_unused(args, "drill", "without --athlete or --group", unless=args.athlete or args.group)
     refuse_unused(args, "since", "without --athlete", unless=args.athlete)
     refuse_unused(args, "drill since", "with --table", unless=not args.table)
-    of_history = args.athlete or by_drills or args.group or (args.takes and args.takes[0].isdigit())
+    of_history = (
+        args.athlete or by_drills or any(map(coach.names_history, args.takes if args.group else args.takes[:1]))
+    )
     refuse_unused(args, "file", "where no take is of the history", unless=of_history)
     if by_drills:
         return _by_drills(args, file)

@@ -26,7 +26,7 @@ from tempo_coach.coach.planning import (
     lay_routine,
     stretch_request,
 )
-from tempo_coach.coach.recording_members import Listening
+from tempo_coach.coach.recording_members import Listening, names_history
 from tempo_coach.coach.routines import (
     OpenRoutine,
     begin_routine,
@@ -73,6 +73,7 @@ __all__ = [
     "lay_every_count",
     "lay_routine",
     "load_drill",
+    "names_history",
     "open_routine",
     "place_film",
     "place_sound",

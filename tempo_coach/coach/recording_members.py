@@ -43,6 +43,13 @@ class Listening:
     film: bool = False
 
 
+def names_history(source: str) -> bool:
+    """Whether a source of a group, ``NAME=TAKE`` or a take, stands for a take of the history."""
+    said = source.partition("=")[2] or source
+    athlete, _, which = said.rpartition(":")
+    return not Path(said).exists() and (said.isdigit() or bool(athlete and which == LAST))
+
+
 def find_in_history(said: str, file: Path) -> tuple[str, Take] | None:
     """Return whose take of the history is meant, and the take; None where a file is meant.
 
@@ -58,9 +65,9 @@ def find_in_history(said: str, file: Path) -> tuple[str, Take] | None:
     CoachError
         If there is no such take.
     """
-    athlete, mark, which = said.rpartition(":")
-    if Path(said).exists() or not (said.isdigit() or (mark and which == LAST)):
+    if not names_history(said):
         return None
+    athlete = said.rpartition(":")[0]
     from tempo_coach.history.records import Wanted
     from tempo_coach.history.takes import History
 

@@ -39,6 +39,8 @@ class HallGroup:
         Seconds between the music as heard at her place and her hands.
     metres : dict of member to float
         From the loudspeaker.
+    begins : dict of member to float
+        When her phone began, in seconds of the music.
     late : (member, eight, seconds) or None
         Who was late for one eight, from 1.
     """
@@ -48,6 +50,7 @@ class HallGroup:
     tempo_bpm: float
     asynchronies: NDArray[np.float64]
     metres: dict[str, float]
+    begins: dict[str, float]
     late: tuple[str, int, float] | None
 
 
@@ -100,7 +103,8 @@ def record_group(seed: int, *, members: int = 5, late: bool = True, kind: str = 
         claps = own + others + _reverberate(rng, own * 0.25 + others, reverberation, 0.5)
         wave = claps + heard + rng.standard_normal(total) * 0.01
         recordings[MEMBERS[phone]] = 0.3 * wave / np.abs(wave).max()
-    return HallGroup(music, recordings, tempo, lateness, dict(zip(MEMBERS, metres.tolist(), strict=False)), who)
+    by_member = [dict(zip(MEMBERS, each.tolist(), strict=False)) for each in (metres, begins)]
+    return HallGroup(music, recordings, tempo, lateness, *by_member, who)
 
 
 def _keep_time(rng: np.random.Generator) -> NDArray[np.float64]:
