@@ -135,7 +135,7 @@ def judge(args: argparse.Namespace) -> GroupCard:
         partners=_read_partners(args.exchange),
         routine=args.routine,
         hall=args.hall,
-        listening=coach.Listening(args.kind or DEFAULT_SOUND, args.film),
+        listening=coach.RecordingOptions(args.kind or DEFAULT_SOUND, args.film),
         history=Path(args.file) if args.file else history_file(),
         warn=warn,
     )

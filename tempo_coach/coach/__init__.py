@@ -26,7 +26,7 @@ from tempo_coach.coach.planning import (
     lay_routine,
     stretch_request,
 )
-from tempo_coach.coach.recording_members import Listening, names_history
+from tempo_coach.coach.recording_members import RecordingOptions, names_history
 from tempo_coach.coach.routines import (
     OpenRoutine,
     begin_routine,
@@ -48,9 +48,9 @@ __all__ = [
     "EVEN_BPM",
     "MUCH_TOO_SHORT",
     "Heard",
-    "Listening",
     "OpenRoutine",
     "Placed",
+    "RecordingOptions",
     "Request",
     "align_film",
     "begin_routine",

@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from tempo_coach.coach.placing import Placed
-    from tempo_coach.coach.recording_members import Listening
+    from tempo_coach.coach.recording_members import RecordingOptions
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.pattern.plan.plan import Plan
@@ -62,7 +62,7 @@ def judge_members(
     routine: str | Path | None = None,
     own_clock: bool = False,
     hall: float | None = None,
-    listening: Listening | None = None,
+    listening: RecordingOptions | None = None,
     history: Path | None = None,
     warn: Warn | None = None,
 ) -> GroupCard:
@@ -86,7 +86,7 @@ def judge_members(
     hall : float or None
         Metres within which those stood of whom nobody said how far; see
         :func:`tempo_coach.score.group.group.judge_group`.
-    listening : Listening or None
+    listening : RecordingOptions or None
         How recordings and films are read.
     history : Path or None
         The file of the history that numbers are looked up in; without it there are none.
@@ -97,7 +97,7 @@ def judge_members(
     CoachError
         If a file cannot be read, a name comes twice, or nothing says what the plan is.
     """
-    from tempo_coach.coach.recording_members import Listening, find_in_history, hear_members
+    from tempo_coach.coach.recording_members import RecordingOptions, find_in_history, hear_members
     from tempo_coach.observe.members import gather
     from tempo_coach.pattern.routine.routine_file import read_routine
     from tempo_coach.score.group.group import judge_group, judge_mix
@@ -105,7 +105,7 @@ def judge_members(
     from tempo_coach.score.group.together import read_exchanges
 
     exchanges = () if routine is None else read_exchanges(read_routine(routine))
-    how = listening or Listening()
+    how = listening or RecordingOptions()
     takes, mixed = gather(
         sources,
         lay_plan=lay_plan,

@@ -28,7 +28,7 @@ LAST = "last"
 
 
 @dataclass(frozen=True)
-class Listening:
+class RecordingOptions:
     """How recordings and films are read.
 
     Parameters
@@ -85,7 +85,9 @@ def find_in_history(said: str, file: Path) -> tuple[str, Take] | None:
         return athlete, history.take(rows[0].number).take
 
 
-def hear_members(files: Mapping[str, str], plan: Plan, how: Listening, *, warn: Warn | None = None) -> dict[str, Take]:
+def hear_members(
+    files: Mapping[str, str], plan: Plan, how: RecordingOptions, *, warn: Warn | None = None
+) -> dict[str, Take]:
     """Return the take of each member's recording or film, put on a plan by the music in it.
 
     Whoever cannot be heard is left out, and that is said.
@@ -94,7 +96,7 @@ def hear_members(files: Mapping[str, str], plan: Plan, how: Listening, *, warn: 
     ----------
     files : mapping of member to path
     plan : Plan
-    how : Listening
+    how : RecordingOptions
     warn : callable or None
 
     Raises
@@ -133,7 +135,7 @@ def hear_members(files: Mapping[str, str], plan: Plan, how: Listening, *, warn: 
     return takes
 
 
-def _hear(path: str, plan: Plan, how: Listening, *, nearest: bool) -> Heard:
+def _hear(path: str, plan: Plan, how: RecordingOptions, *, nearest: bool) -> Heard:
     """What one recording or film gives, and what is to be said of it."""
     from tempo_coach.coach.placing import place_sound, read_film
     from tempo_coach.observe.members import FILMS

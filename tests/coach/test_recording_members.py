@@ -53,7 +53,7 @@ def test_recordings_a_table_and_a_take_of_the_history_make_one_group(tmp_path: P
     card = coach.judge_members(
         [str(folder), f"Bea={table}", "Cyl:last", f"Dora={silent}"],
         lay_plan=lambda _: plan,
-        listening=coach.Listening("clap"),
+        listening=coach.RecordingOptions("clap"),
         history=history,
         warn=said.append,
     )
