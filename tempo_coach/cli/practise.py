@@ -86,6 +86,12 @@ def add(parser: argparse.ArgumentParser) -> None:
         metavar="A[:PORT]",
         help="the one address of this computer that phones reach (default: the first that doctor lists; port 8765)",
     )
+    group.add_argument(
+        "--osc",
+        metavar="[A:]PORT",
+        help="a sensor or pad that sends Open Sound Control observes: listen at this port of 127.0.0.1, or of an "
+        "address of this computer, as long as the practice lasts; needs the extra osc",
+    )
     group.add_argument("--athlete", metavar="NAME", help="in whose name it is kept in the history (default: me)")
     group.add_argument("--take", metavar="FILE", help="where to write the take (default: the folder of all takes)")
     parser.set_defaults(run=run)
@@ -98,7 +104,7 @@ def run(args: argparse.Namespace) -> int:
 
     from tempo_coach import coach
     from tempo_coach.cli.output import warn
-    from tempo_coach.coach.practising.start import open_phones, prepare_practice, takes_folder
+    from tempo_coach.coach.practising.start import open_osc, open_phones, prepare_practice, takes_folder
     from tempo_coach.history.records import SOMEBODY, read_name
     from tempo_coach.live.practice.session import Way
     from tempo_coach.observe.take.unfinished import find_unfinished
@@ -128,7 +134,7 @@ def run(args: argparse.Namespace) -> int:
         microphone="" if args.kind and args.record is None else args.record,
         kind=args.kind,
         on_clap=args.on_clap,
-        source=open_phones(args.address) if args.phones else None,
+        source=open_phones(args.address) if args.phones else open_osc(args.osc) if args.osc else None,
     )
     if args.plain:
         from tempo_coach.ui.practice.line_by_line import run_in_lines
@@ -152,6 +158,8 @@ def _observer(args: argparse.Namespace) -> ObservedBy:
         return "film"
     if args.phones:
         return "phone"
+    if args.osc:
+        return "sender"
     if args.kind:
         kind: ObservedBy = args.kind
         return kind
@@ -206,6 +214,7 @@ def _check(args: argparse.Namespace) -> None:
     refuse_unused(args, "coach", "with --kind: the microphone observes", unless=not args.kind)
     refuse_unused(args, "keys", "where nobody taps", unless=not (args.watch or args.kind))
     refuse_unused(args, "coach keys kind watch plain now", "with --phones", unless=not args.phones)
+    refuse_unused(args, "coach keys kind watch phones", "with --osc", unless=not args.osc)
     refuse_unused(args, "address", "without --phones", unless=args.phones)
     refuse_unused(args, "now", "with --on-clap", unless=not args.on_clap)
     for value, low, high, option in (

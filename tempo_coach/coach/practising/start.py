@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from tempo_coach.coach.practising.form import Form
     from tempo_coach.coach.practising.practice import EarlierTakes, FinishedTake, PracticeContext
     from tempo_coach.live.audio.playback import Player
+    from tempo_coach.live.inputs.osc import OscListener
     from tempo_coach.live.inputs.source import LiveSource
     from tempo_coach.live.phones.link import Phones
     from tempo_coach.live.practice.session import Way
@@ -218,6 +219,33 @@ def list_names(first: str) -> list[str]:
         with suppress(CoachError), History(history_file(), read_only=True) as history:
             names += [each.name for each in history.athletes()]
     return list(dict.fromkeys(names))
+
+
+def open_osc(given: str) -> OscListener:
+    """Listen for Open Sound Control at a port of this machine alone, or at one address of it.
+
+    Parameters
+    ----------
+    given : str
+        ``PORT`` or ``A:PORT``.
+
+    Raises
+    ------
+    CoachError
+        If the extra is not installed, or nothing can listen there.
+    """
+    from importlib.util import find_spec
+
+    from tempo_coach.live.inputs.osc import OscListener
+    from tempo_coach.live.phones.addresses import read_address
+
+    if find_spec("pythonosc") is None:
+        raise CoachError("osc.not_installed", where="--osc")
+    host, port = read_address(given if ":" in given else f"127.0.0.1:{given}", where="--osc")
+    try:
+        return OscListener(host, port)
+    except OSError as error:
+        raise CoachError("osc.not_bound", where="--osc", address=f"{host}:{port}", reason=error.strerror) from error
 
 
 def open_phones(address: str | None) -> Phones:

@@ -27,8 +27,14 @@ def list_addresses() -> tuple[str, ...]:
     return tuple(each for each in found if is_reachable(each))
 
 
-def read_address(given: str) -> tuple[str, int]:
+def read_address(given: str, *, where: str = "--address") -> tuple[str, int]:
     """Return address and port of what a person gave: ``A`` or ``A:PORT``.
+
+    Parameters
+    ----------
+    given : str
+    where : str
+        The option that it was given with.
 
     Raises
     ------
@@ -41,9 +47,9 @@ def read_address(given: str) -> tuple[str, int]:
     except ValueError:
         parsed = None
     if parsed is None or parsed.is_unspecified or parsed.is_multicast:
-        raise CoachError("phones.no_address", where="--address", given=given)
+        raise CoachError("phones.no_address", where=where, given=given)
     if port and not (port.isascii() and port.isdigit() and 1 <= int(port[:6]) <= 65535):
-        raise CoachError("phones.no_port", where="--address", port=port)
+        raise CoachError("phones.no_port", where=where, port=port)
     return address, int(port or PORT)
 
 

@@ -37,6 +37,8 @@ MOST_CONNECTIONS, MOST_OF_ONE = 80, 24
 PATIENCE = 5.0
 #: Seconds without a message after which a WebSocket is closed.
 QUIET = 20.0
+#: Seconds in which phones that ask now and then learn that the session is over.
+FAREWELL = 0.8
 #: Seconds in which connections have to close at the end.
 CLOSING = 0.5
 #: Seconds between two looks at who is silent.
@@ -75,6 +77,7 @@ class Server:
     def __init__(self, hub: Hub, host: str, emit: Callable[[dict[str, Any]], None]) -> None:
         self.hub = hub
         self.host = host
+        self._over = False
         self._emit = emit
         self._sockets: dict[int, web.WebSocketResponse] = {}
         self._pushed: set[asyncio.Task[None]] = set()
@@ -126,8 +129,12 @@ class Server:
 
     async def say_over(self) -> None:
         """Tell every page that the session is over."""
+        self._over = True
+        asking = any(not phone.silent and number not in self._sockets for number, phone in self.hub.phones.items())
         for number in list(self._sockets):
             self._push(number, {"over": True}, close=True)
+        if asking:  # those that come by requests are told when they ask
+            await asyncio.sleep(FAREWELL)
         if self._pushed:
             await asyncio.wait(self._pushed, timeout=1.0)
 
@@ -185,6 +192,8 @@ class Server:
         number = self.hub.door.whose(request.headers.get("X-Secret", ""), received)
         if number is None:
             return web.Response(status=401, headers=HEADERS)
+        if self._over:
+            return web.json_response({"over": True}, headers=HEADERS)
         reply = self.hub.answer(number, read_message(raw), received, perf_counter())
         self.flush()
         return web.json_response(reply, headers=HEADERS, status=429 if "slow" in reply else 200)

@@ -7,6 +7,7 @@
   const PATIENCE = 4000;      // ms until an answer that does not come is given up
   const MOST_ROWS = 400;      // rows of one message
   const FORGET = 1800e3;      // ms without the program after which nothing is kept
+  const HALF_FRAME = 0.008;   // s: a picture is seen up to a frame after it is drawn
   const RADIANS = Math.PI / 180;
   const page = Math.random().toString(36).slice(2, 12) + Date.now().toString(36);
   const $ = (id) => document.getElementById(id);
@@ -207,7 +208,7 @@
     requestAnimationFrame(draw);
     if ($("count").hidden || offset === null) return;
     const laid = state.laid || {}, beats = laid.beats || [];
-    const time = clock() + offset - (state.zero ?? NaN);
+    const time = clock() + offset + HALF_FRAME - (state.zero ?? NaN);
     let k = -1;
     if (Number.isFinite(time)) while (k + 1 < beats.length && beats[k + 1][0] <= time) k += 1;
     const beat = beats[k];

@@ -58,6 +58,8 @@ WORDS: dict[str, Entry] = {
     "device.not_playing": "the device does not begin to play",
     "device.no_loudspeaker": ("expected part of the name of a loudspeaker, got {name!r}", _say_devices),
     "device.no_microphone": ("expected part of the name of a microphone, got {name!r}", _say_devices),
+    "osc.not_installed": ("Open Sound Control needs python-osc", "pip install 'tempo_coach[osc]'"),
+    "osc.not_bound": ("nothing can listen at {address} ({reason})", "name another port"),
     "phones.not_installed": (
         "phones need what is not installed here: {missing}",
         "pip install 'tempo_coach[phones]'",
