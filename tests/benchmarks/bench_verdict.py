@@ -1,4 +1,4 @@
-"""Faults of one cycle or moment in every drill of the library, by performers that nothing was tuned on.
+"""Faults of one cycle or moment in every drill of the library, in takes that nothing was tuned on.
 
 Each row names the drill in which the program is worst. *Steps* and *periods* say of what the spread is the coefficient
 of variation: of a hand's steps for performers whose clock errs from moment to moment, of the cycle's periods for the

@@ -1,9 +1,9 @@
 """Performers that judge the verdict: four families of scatter, laid on any plan together with the truth.
 
-Nothing here shares code with :mod:`tests.benchmarks.performer`, on which things may be tuned; nothing may be tuned on
-this one's judging seeds (:mod:`tests.benchmarks.judging`). Everybody corrects a share of the lateness of her inner
-clock by the next cycle (linear phase correction, Vorberg & Schulze 2002; clock and movement as two sources of scatter,
-Wing & Kristofferson 1973; both from memory), both hands share the clock, and each movement adds its own scatter.
+Nothing here shares code with :mod:`tests.benchmarks.performer`. Things may be tuned on seeds for that, never on the
+judging seeds (:mod:`tests.benchmarks.judging`). Everybody corrects a share of the lateness of her inner clock by the
+next cycle (linear phase correction, Vorberg & Schulze 2002; clock and movement as two sources of scatter, Wing &
+Kristofferson 1973; both from memory), both hands share the clock, and each movement adds its own scatter.
 
 ========== ======================================================================================================
 cycle      the clock errs once a cycle, and what it errs by grows evenly inside the cycle
