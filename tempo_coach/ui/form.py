@@ -13,6 +13,7 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.geometry import Region
 from textual.message import Message
 from textual.screen import ScreenResultType
+from textual.suggester import SuggestFromList
 from textual.widgets import Input
 
 from tempo_coach.coach.practising.form import DEFAULT, say_line
@@ -121,6 +122,8 @@ class Typed(Input):
 
     def put(self, line: Line) -> None:
         """Show the line as it is now."""
+        if line.choices != self.line.choices:
+            self.suggester = SuggestFromList([each for each in line.choices if each], case_sensitive=False)
         self.line, self.placeholder = line, line.default
         if self.value != line.value:
             self.value = line.value
@@ -201,11 +204,14 @@ class FormView(VerticalScroll, can_focus=False, inherit_bindings=False):
     def __init__(self, form: Form) -> None:
         self._lines = [TypedRow(line) if line.kind == "text" else Field(line) for line in form.lines]
         super().__init__(*self._lines)
+        for row, line in zip(self._lines, form.lines, strict=True):
+            row.display = line.key not in form.idle
 
     def put(self, form: Form) -> None:
         """Show the form as it is now."""
         for row, line in zip(self._lines, form.lines, strict=True):
             row.put(line)
+            row.display = line.key not in form.idle
 
 
 class FormScreen(CardScreen[ScreenResultType]):

@@ -66,11 +66,15 @@ def run_screens(
         If there is no terminal to draw on, the practice cannot go on, or the screens ended on their own.
     """
     check_terminal()
+    from tempo_coach.coach.choices import recall
     from tempo_coach.coach.practising.form import make_form
+    from tempo_coach.history.data_folder import history_file
     from tempo_coach.pattern.drill.drill_file import list_drills
     from tempo_coach.ui.app import CoachApp
 
     form = make_form([path.stem for path in list_drills()], request, device=device, athlete=athlete)
+    if request is None and context is None:
+        form = form.with_chosen(recall(history_file(), athlete))
     app = CoachApp(form, context)
     run_app(app)
     if app.trouble is not None:
@@ -98,6 +102,7 @@ def run_today(file: Path, name: str, *, minutes: int | None = None, anew: bool =
     check_terminal()
     from datetime import date
 
+    from tempo_coach.coach.choices import recall
     from tempo_coach.coach.practising.form import make_form
     from tempo_coach.coach.todays_practice import list_names, open_today
     from tempo_coach.pattern.drill.drill_file import list_drills
@@ -105,7 +110,7 @@ def run_today(file: Path, name: str, *, minutes: int | None = None, anew: bool =
     from tempo_coach.ui.practice.today_screen import TodayScreen
 
     today = open_today(file, name, day=date.today(), minutes=minutes, anew=anew)
-    form = make_form([path.stem for path in list_drills()], athlete=name)
+    form = make_form([path.stem for path in list_drills()], athlete=name).with_chosen(recall(file, name))
     run_app(CoachApp(form, today=TodayScreen(today, list_names(file))))
 
 

@@ -72,7 +72,7 @@ def test_the_set_up_from_line_to_line_and_into_the_practice(width: int, height: 
             await click(app, pilot, "tempo steps")
             assert line_of(screen) == "steps"
             await turn_wheel(app, pilot, MouseScrollUp)
-            assert line_of(screen) == "rest"
+            assert line_of(screen) == "takes"
             await click(app, pilot, "F1 help")
             await wait_until(pilot, lambda: isinstance(app.screen, HelpScreen))
             await click(app, pilot, "F1 back")

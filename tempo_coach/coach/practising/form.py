@@ -15,7 +15,7 @@ from tempo_coach.pattern.plan.layout import SPEED_RANGE
 from tempo_coach.report.words.observers import list_choices
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from tempo_coach.coach import Heard, Request
     from tempo_coach.observe.observers import ObservedBy
@@ -167,6 +167,33 @@ class Form:
         """Return the set-up with more to choose from in a line, what it has already left out."""
         line = self.line(key)
         return self.put(replace(line, choices=(*line.choices, *(each for each in more if each not in line.choices))))
+
+    @property
+    def chosen(self) -> dict[str, str]:
+        """What stands in each line, by its key; whose take it is left out."""
+        return {line.key: line.value for line in self.lines if line.key != "athlete"}
+
+    def with_chosen(self, chosen: Mapping[str, str]) -> Form:
+        """Return the set-up as somebody left it; what is no choice any more is left as usual."""
+        form = self
+        for line in self.lines:
+            value = chosen.get(line.key, "")
+            free = line.kind != "choice" or line.key in ("device", "hands") or value in line.choices
+            if value and free and line.key != "athlete":
+                more = (value,) if line.kind == "choice" and value not in line.choices else ()
+                form = form.put(replace(line, value=value, choices=(*line.choices, *more)))
+        return form
+
+    @property
+    def idle(self) -> frozenset[str]:
+        """Keys of lines that mean nothing as the others stand: places in music without any, rest after one take."""
+        lines = {line.key: line for line in self.lines}
+        keys: set[str] = set()
+        if "music" in lines and not lines["music"].value.strip():
+            keys |= {"from_eight", "speed"}
+        if "takes" in lines and lines["takes"].value in (DEFAULT, "1"):
+            keys.add("rest")
+        return frozenset(key for key in keys if key in lines and lines[key].value == DEFAULT)
 
     @property
     def athlete(self) -> str:

@@ -13,10 +13,11 @@ from rich.text import Text
 from textual.binding import Binding
 
 from tempo_coach import coach
+from tempo_coach.coach.choices import offer_music, recall, remember_choice
 from tempo_coach.coach.practising.form import AS_LAID, DEFAULT, offer_laid, read_laid
 from tempo_coach.coach.practising.start import prepare_from_form, takes_folder
 from tempo_coach.errors import CoachError
-from tempo_coach.history.data_folder import data_folder
+from tempo_coach.history.data_folder import data_folder, history_file
 from tempo_coach.live.audio.devices import list_devices
 from tempo_coach.pattern.drill.drill_file import list_drills
 from tempo_coach.report.drawings.drill import draw_pattern
@@ -159,7 +160,7 @@ class SetupScreen(FormScreen[None]):
             self.drill,
             sentence=calm or self.sentence or self._notice(),
             calm=bool(calm),
-            lines=len(self.form.lines),
+            lines=len(self.form.lines) - len(self.form.idle),
             width=width,
             height=height + view.size.height,
             palette=self._palette,
@@ -176,6 +177,9 @@ class SetupScreen(FormScreen[None]):
     def form_changed(self, line: Line) -> None:
         """Know what is usual for another drill or music."""
         self._news = ""
+        if line.key == "athlete" and line.value in line.choices and line.value:
+            self.form = self.form.with_chosen(recall(history_file(), line.value))
+            self._read_drill()
         if line.key in ("drill", "music"):
             self.form = offer_laid(self.form)
             self._read_drill()
@@ -252,13 +256,25 @@ class SetupScreen(FormScreen[None]):
         """Open the practise screen, and come back from it or leave."""
 
         def back(left: bool | CoachError | None) -> None:
+            if screen.conductor is not None and screen.conductor.done:
+                self._remember(screen.conductor.session.keys)
             if isinstance(left, CoachError):
                 self.sentence = say_error(left)
                 self.draw()
             elif not left:
                 self.app.exit(0)
 
-        self.app.push_screen(PractiseScreen(context), back)
+        screen = PractiseScreen(context)
+        self.app.push_screen(screen, back)
+
+    def _remember(self, keys: tuple[tuple[str, str], ...]) -> None:
+        """Keep what was chosen, in the person's file: it is there again at the next start."""
+        drill = self.drill.name if self.drill else ""
+        try:
+            named = "".join(key for _, key in keys if len(key) == 1)
+            remember_choice(history_file(), self.form.athlete, self.form.chosen, keys=named, drill=drill)
+        except CoachError as error:
+            self.sentence = say_error(error)
 
     def _hear(self, request: coach.Request) -> coach.Heard:
         return coach.hear_request(request, progress=self._progress)
@@ -270,6 +286,7 @@ class SetupScreen(FormScreen[None]):
         """Ask for what takes a moment, in a thread of its own: devices to choose from, and names."""
         self._found.put(("device", list_devices().outputs))
         self._found.put(("athlete", (DEFAULT, *_list_athletes())))
+        self._found.put(("music", (DEFAULT, *offer_music(history_file()))))
 
     def _tick(self) -> None:
         """Show how far it is, and put what was found into the form."""

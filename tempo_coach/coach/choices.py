@@ -1,0 +1,94 @@
+"""Choices of the set-up, kept for each person, and files that can be offered: those that were used, and the newest."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tempo_coach.errors import CoachError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+#: Kinds of files that hold music, as their names end.
+KINDS = (".wav", ".flac", ".mp3", ".ogg", ".opus", ".m4a", ".aiff")
+#: Folders of a person's home in which such files usually lie.
+FOLDERS = ("Music", "Downloads", "Desktop", "Documents")
+#: Files that are offered at most, and entries of a folder that are looked at.
+MOST_FILES, MOST_LOOKED_AT = 12, 5_000
+
+
+def recall(history: Path, name: str) -> dict[str, str]:
+    """Return what somebody chose last, empty where nothing can be read."""
+    from tempo_coach.history.roster import find_person, people_folder
+
+    try:
+        return dict(find_person(people_folder(history), name).chosen)
+    except CoachError:
+        return {}
+
+
+def remember_choice(history: Path, name: str, chosen: Mapping[str, str], *, keys: str = "", drill: str = "") -> None:
+    """Keep what somebody chose, in her file.
+
+    Parameters
+    ----------
+    history : Path
+    name : str
+    chosen : mapping of str to str
+        Lines of the set-up, by their keys; those that were left as usual are not kept.
+    keys : str
+        Of the hands, where somebody tapped.
+    drill : str
+        That was practised.
+
+    Raises
+    ------
+    CoachError
+        If her file cannot be read or written.
+    """
+    from tempo_coach.history.roster import find_person, people_folder, save_person
+
+    folder = people_folder(history)
+    person = find_person(folder, name)
+    kept = {key: value for key, value in chosen.items() if value}
+    tempo = kept.get("tempo", "")
+    tempi = {**person.tempi, **({drill: float(tempo)} if drill and tempo.replace(".", "", 1).isdigit() else {})}
+    used = datetime.now().isoformat(timespec="minutes")
+    device = kept.get("device", "")
+    person = replace(person, chosen=kept, keys=keys or person.keys, tempi=tempi, used=used, device=device)
+    save_person(folder, person)
+
+
+def offer_music(history: Path, *, here: Path | None = None) -> tuple[str, ...]:
+    """Return files of music that can be offered: what somebody practised with last, then the newest in usual folders.
+
+    Parameters
+    ----------
+    history : Path
+    here : Path or None
+        The folder that is looked into first; by default the one that the program was started in.
+    """
+    from tempo_coach.history.roster import list_people, people_folder
+
+    people, _ = list_people(people_folder(history))
+    used = [person.chosen["music"] for person in people if person.chosen.get("music")]
+    folders = [here or Path.cwd(), *(Path.home() / name for name in FOLDERS)]
+    newest = sorted(_look(folders), reverse=True)
+    found = [each for each in used if Path(each).is_file()] + [path for _, path in newest]
+    return tuple(dict.fromkeys(found))[:MOST_FILES]
+
+
+def _look(folders: Iterable[Path]) -> Iterable[tuple[float, str]]:
+    """Yield when each file of a usual kind was changed, and its path; folders that cannot be read have none."""
+    for folder in folders:
+        try:
+            with os.scandir(folder) as entries:
+                for _, entry in zip(range(MOST_LOOKED_AT), entries, strict=False):
+                    if entry.name.lower().endswith(KINDS) and entry.is_file():
+                        yield entry.stat().st_mtime, entry.path
+        except OSError:
+            continue
