@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.coach.drills import drill_beside, load_drill
 from tempo_coach.coach.hearing import Heard, hear
 from tempo_coach.errors import CoachError
+from tempo_coach.report.words.errors import message_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -139,7 +140,9 @@ def correct_routine(path: Path, routine: Routine, heard: Heard, *, said: tuple[s
     from tempo_coach.pattern.routine.routine import check_fit
 
     counts, lost = replay(heard.counts, routine.corrections)
-    lost_said = tuple(f"a correction found no place any more ({say_correction(each)}): {why}." for each, why in lost)
+    lost_said = tuple(
+        f"a correction found no place any more ({say_correction(each)}): {message_of(why)}." for each, why in lost
+    )
     fits = tuple(check_fit(routine, counts, heard.sound.duration))
     return OpenRoutine(path, routine, heard, counts, (*said, *lost_said, *fits))
 

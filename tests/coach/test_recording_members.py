@@ -18,6 +18,7 @@ from tempo_coach.pattern.plan.plan import Music, Plan
 from tempo_coach.report.words.errors import say_error
 from tempo_coach.resources import content_hash
 from tests.generators.hall_group import COUNTS, RATE_HZ, HallGroup, record_group
+from tests.refused import refused
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -70,7 +71,7 @@ def test_recordings_a_table_and_a_take_of_the_history_make_one_group(tmp_path: P
 def test_a_recording_without_music_to_put_it_on_is_refused_in_a_sentence(tmp_path: Path) -> None:
     path = tmp_path / "a.wav"
     soundfile.write(path, np.zeros(RATE_HZ), RATE_HZ)
-    with pytest.raises(CoachError, match="no music is named"):
+    with refused("no music is named"):
         coach.judge_members([f"Ada={path}", f"Bea={path}"], lay_plan=lambda _: None, own_clock=True)  # type: ignore[arg-type, return-value]
 
 

@@ -169,6 +169,7 @@ def test_a_correction_without_a_place_and_drills_beyond_the_music_are_said_in_or
     opened = coach.correct_routine(begun.path, routine, begun.heard, said=("first of all.",))
     assert opened.said[0] == "first of all."
     assert opened.said[1].startswith("a correction found no place any more (")
+    assert opened.said[1].endswith("): no count is near 900.00 s.")
     assert "9" in opened.said[2]
     np.testing.assert_array_equal(opened.counts.beats, begun.counts.beats)
     said: list[str] = []

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from tempo_coach.pattern.toss.solver import solve_toss, tabulate_tosses
 from tempo_coach.pattern.toss.toss import longest_flight, shortest_flight
+from tempo_coach.report.words.errors import say_error
 from tests.pattern.tosses import WORKED, numbers, tosses
 from tests.refused import refused
 
@@ -166,6 +167,6 @@ def test_a_table_names_what_is_beyond_reach():
     table, beyond = tabulate_tosses(tempo_bpm=72, distance_m=2)
     assert [toss.counts for toss in table] == [2, 3, 4]
     assert [counts for counts, _ in beyond] == [5, 6, 7, 8]
-    assert "4.66 counts at 72" in str(beyond[0][1])
+    assert "4.66 counts at 72" in say_error(beyond[0][1])
     with refused("distance"):
         tabulate_tosses(tempo_bpm=120, distance_m=-1)
