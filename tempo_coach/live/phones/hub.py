@@ -91,7 +91,6 @@ class Hub:
         self._shown: dict[str, Any] = {}
         self._laid: dict[str, Any] = {}
         self._take, self._start, self._end = 0, math.inf, math.inf
-        self._collected = False
 
     def join(self, token: str, now: float) -> dict[str, Any] | None:
         """Let a phone in that has the token; None where it is not the one that opens now."""
@@ -179,7 +178,6 @@ class Hub:
         if self._end < math.inf:  # what was done after a take is none of its rows
             ours = clock.place([row[0] for row in rows])[0]
             rows = [row for row, at in zip(rows, ours.tolist(), strict=True) if not at > self._end]
-        late = False
         for row in rows:
             kind = RowKind(int(row[1]))
             if kind is RowKind.REMOTE:
@@ -189,11 +187,8 @@ class Hub:
                 phone.rows.append((page, row))
             elif self._is_wanted(phone, kind) and len(phone.rows) < MOST_ROWS:
                 phone.rows.append((page, row))
-                late = True
                 if kind is RowKind.TAP:
                     self._tell_tap(phone, clock, row)
-        if late and self._collected:
-            self._tell("late", take=self._take)
 
     def _is_wanted(self, phone: Phone, kind: RowKind) -> bool:
         """Whether a take is, or was, open for it: which of its seconds count is seen when it is collected."""
@@ -242,7 +237,7 @@ class Hub:
 
     def begin(self, take: int, start: float) -> None:
         """Open a take that began at a time of our clock: rows from then on are its own."""
-        self._take, self._start, self._end, self._collected = take, start - BEFORE, math.inf, False
+        self._take, self._start, self._end = take, start - BEFORE, math.inf
         for phone in self.phones.values():
             phone.rows.clear()
 
@@ -250,11 +245,19 @@ class Hub:
         """Close the take at a time of our clock: rows from before it may still come."""
         self._end = stamp
 
-    def collect(self) -> None:
-        """Tell all that is known of the take, each stamp placed by all that is known of the clocks by now."""
-        self._collected = True
-        phones = [self._collect(phone) for phone in self.phones.values() if phone.confirmed and phone.observes]
-        self._tell("collected", take=self._take, phones=phones)
+    def collect(self, *, whole: bool = True) -> None:
+        """Tell all that is known of the take, each stamp placed by all that is known of the clocks by now.
+
+        Parameters
+        ----------
+        whole : bool
+            Whether to tell it although something is still to come: gathering it takes long, and phones wait meanwhile.
+        """
+        observing = [phone for phone in self.phones.values() if phone.confirmed and phone.observes]
+        if not whole and not all(phone.complete_until >= self._end for phone in observing):
+            self._tell("waiting", take=self._take)
+            return
+        self._tell("collected", take=self._take, phones=[self._collect(phone) for phone in observing])
 
     def _collect(self, phone: Phone) -> dict[str, Any]:
         taps: list[tuple[float, float, str]] = []

@@ -36,6 +36,8 @@ PANEL_HZ = 60.0
 READING_GAP = 0.25
 #: Seconds between two requests for what is known of a take that is not complete.
 ASK_EVERY = 0.25
+#: Seconds after a take's end from which what is there is wanted although it is not complete.
+ASK_WHOLE = 2.0
 _MARKS = {Mark.HIDDEN: Code.PHONE_HIDDEN, Mark.NO_MOTION: Code.PHONE_NO_MOTION, Mark.NO_WAKE_LOCK: Code.PHONE_SLEEPS}
 
 
@@ -106,7 +108,8 @@ class Phones:
         self._take = 0
         self._ended = False
         self._collected: Collected | None = None
-        self._asked = -math.inf
+        self._asked = self._ended_at = -math.inf
+        self._asking = False
         self._plan_hands: tuple[str, ...] = ()
         self._shown: dict[str, object] = {}
         self._process = subprocess.Popen(
@@ -173,9 +176,10 @@ class Phones:
             self._hear(event)
         now = perf_counter()
         pending = self._ended and (self._collected is None or not self._collected.complete)
-        if pending and now - self._asked > ASK_EVERY:
-            self._asked = now
-            self._order("collect")
+        if pending and not self._asking and now - self._asked > ASK_EVERY:
+            # what is there is asked for once before it is judged without the rest, and again when that has come
+            whole = self._collected is None and now - self._ended_at > ASK_WHOLE
+            self._ask(whole=whole)
         news, self._news = self._news, []
         return news
 
@@ -190,13 +194,14 @@ class Phones:
         self._order("lay", values={"beats": [list(beat) for beat in beats]})
         self._take += 1
         self._ended, self._collected, self._plan_hands = False, None, plan.hands
+        self._asking = False
         self._order("begin", take=self._take, start=zero)
 
     def end(self, stamp: float) -> None:
         """Close the take."""
-        self._ended, self._asked = True, perf_counter()
+        self._ended, self._ended_at = True, perf_counter()
         self._order("end", stamp=stamp)
-        self._order("collect")
+        self._ask(whole=False)
 
     def collected(self) -> Collected | None:
         """Return all that is known of the take."""
@@ -218,6 +223,11 @@ class Phones:
         self._selector.close()
         if self._process.stdout is not None:
             self._process.stdout.close()
+
+    def _ask(self, *, whole: bool) -> None:
+        """Ask for what is known of the take; the next time not before it was answered."""
+        self._asking, self._asked = True, perf_counter()
+        self._order("collect", whole=whole)
 
     def _order(self, what: str, **values: object) -> None:
         if self._process.stdin is None or self._process.stdin.closed:
@@ -258,9 +268,9 @@ class Phones:
             case "remote":
                 self._news.append(Remote.END if event["wanted"] else Remote.START)
             case "collected" if event["take"] == self._take:
-                self._collected = self._gather(event["phones"])
-            case "late" if event["take"] == self._take:
-                self._order("collect")
+                self._asking, self._collected = False, self._gather(event["phones"])
+            case "waiting":
+                self._asking = False
             case _ if phone is not None:
                 self._hear_of(phone, event)
 

@@ -120,7 +120,7 @@ class Server:
             case "end":
                 hub.end(order["stamp"])
             case "collect":
-                hub.collect()
+                hub.collect(whole=order["whole"])
         if order["order"] in ("confirm", "show", "lay"):
             for number in self._sockets:
                 if number in hub.phones:
@@ -137,6 +137,15 @@ class Server:
             await asyncio.sleep(FAREWELL)
         if self._pushed:
             await asyncio.wait(self._pushed, timeout=1.0)
+
+    def _close(self, socket: web.WebSocketResponse) -> None:
+        async def close() -> None:
+            with suppress(ConnectionError, RuntimeError, TimeoutError):
+                await asyncio.wait_for(socket.close(), PATIENCE)
+
+        task = asyncio.get_running_loop().create_task(close())
+        self._pushed.add(task)
+        task.add_done_callback(self._pushed.discard)
 
     def _push(self, number: int, values: dict[str, Any], *, close: bool = False) -> None:
         socket = self._sockets.get(number)
@@ -211,7 +220,7 @@ class Server:
                 return socket
             before, self._sockets[number] = self._sockets.get(number), socket
             if before is not None:
-                await asyncio.wait_for(before.close(), PATIENCE)
+                self._close(before)  # it may be one that an outage cut off: nobody waits for its answer
             await self._listen(socket, number)
         except (BadMessage, TimeoutError):
             await socket.close(code=WSCloseCode.POLICY_VIOLATION)
