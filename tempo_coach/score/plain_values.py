@@ -112,6 +112,19 @@ def group_to_dict(card: GroupCard) -> dict[str, object]:
         "reasons": {about: reason.to_dict() for about, reason in card.reasons.items()},
         "detail": {
             "usual_ms": {m.member: _ms(m.median_offset) for m in card.members},
+            "by_eight": [
+                {
+                    "member": one.member,
+                    "eight": one.eight,
+                    "offset_ms": _ms(one.offset),
+                    "spread_ms": _ms(one.spread),
+                    "n": one.n,
+                    "away": one.away,
+                }
+                for one in card.by_eight
+            ],
+            "wandered": [{"eight": one.eight, "offset_ms": _ms(one.offset)} for one in card.wandered],
+            "left": [{"member": one.member, "others_range_ms": _ms(one.others), "back": one.back} for one in card.left],
             "observed": [
                 {
                     "member": m.member,

@@ -12,6 +12,7 @@ from textual.binding import Binding
 
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.group import tell_exchange, tell_group, tell_left
+from tempo_coach.report.words.observers import WORDS as OBSERVER_WORDS
 from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.ui.glyphs import draw_letters, letters_width
 from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page, scroll_keys
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from tempo_coach.ui.palette import Palette
 
 #: What can be looked at, in the order in which Tab goes through it.
-VIEWS = ("members", "eight by eight", "fell apart", "who follows whom", "exchanges")
+VIEWS = ("members", "members by eights", "who follows whom", "eight by eight", "fell apart", "exchanges")
 #: Seconds that an end of the members' scale stands for, at least.
 SCALE_END = 0.15
 _NAME = 16
@@ -38,16 +39,18 @@ def draw_group(card: GroupCard, *, view: int, first_row: int, width: int, height
     Parameters
     ----------
     view : int
-        Which of ``VIEWS``.
+        Which of ``VIEWS``; beyond them a member's own card, in order.
     first_row : int
         How many of its rows are scrolled away.
     """
     number = f"{len(card.members)} members " if card.members else "one recording "
-    lines = [bar(f" A group   {VIEWS[view]}", number, width, palette), Text()]
+    own = view - len(VIEWS)
+    name = VIEWS[view] if own < 0 else card.members[own].member
+    lines = [bar(f" A group   {name}", number, width, palette), Text()]
     lines += [Text(f"  {row}", palette.strong) for row in draw_letters(_headline(card))[: 3 if height >= 20 else 0]]
     lines += [Text(f"  {row}", palette.text) for row in textwrap.wrap(tell_group(card), width - 4)]
     lines += [Text(f"  {_figures(card)}", palette.faint), Text()]
-    head, *rows = _VIEWS[view](card, width, palette)
+    head, *rows = _VIEWS[view](card, width, palette) if own < 0 else _own_card(card, own, width, palette)
     lines.append(head)
     room = max(height - len(lines), 0)
     first = max(0, min(first_row, len(rows) - room))
@@ -122,6 +125,69 @@ def _over_time(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     return lines
 
 
+#: Shades of a distance, and the seconds from which on each stands.
+_SHADES = ((0.12, "█"), (0.06, "▓"), (0.03, "▒"), (0.015, "░"))
+
+
+def _shade(seconds: float) -> str:
+    """A cell of three signs: early or late, and how far."""
+    if math.isnan(seconds):
+        return "   "
+    sign = next((shade for least, shade in _SHADES if abs(seconds) >= least), "")
+    return f"{'>' if seconds > 0 else '<'}{sign * 2}" if sign else " · "
+
+
+def _by_eights(card: GroupCard, width: int, palette: Palette) -> list[Text]:
+    """Members along the rows, eights along the columns, as many blocks as it takes."""
+    eights = sorted({one.eight for one in card.by_eight})
+    cells = {(one.member, one.eight): one for one in card.by_eight}
+    if not cells:
+        return [Text("  Who was who cannot be told in one recording.", palette.text)]
+    per_block = max((width - _NAME - 4) // 4, 1)
+    lines = []
+    for first in range(0, len(eights), per_block):
+        block = eights[first : first + per_block]
+        lines.append(Text(f"  {'eight':<{_NAME}}" + "".join(f"{eight:>4}" for eight in block), palette.faint))
+        for member in card.members:
+            line = Text(f"  {_cell(member.member, _NAME)}", palette.text)
+            for eight in block:
+                one = cells[member.member, eight]
+                line.append("!" if one.away else " ", palette.strong)
+                line.append(_shade(one.offset), palette.hands[0] if one.away else palette.text)
+            lines.append(line)
+        lines.append(Text())
+    told = "  < early, > late of the others: · under 15 ms, ░ 15, ▒ 30, ▓ 60, █ 120 ms and more; ! beyond chance"
+    lines += [Text(f"  {row}", palette.faint) for row in textwrap.wrap(told, width - 4)]
+    return lines
+
+
+def _own_card(card: GroupCard, number: int, width: int, palette: Palette) -> list[Text]:
+    """What there is of one member."""
+    member = card.members[number]
+    told = f"  to the group {_ms(member.offset).strip()} ms, spread {_ms(member.spread, '').strip()} ms"
+    lines = [Text(f"{told}, {member.n} moments, observed by {OBSERVER_WORDS[member.observed_by].said}", palette.text)]
+    if member.unsure:
+        told = f"  of it {1000 * member.unsure:.0f} ms either way may be her distance from the loudspeaker"
+        lines.append(Text(told, palette.faint))
+    mine = [one for one in card.by_eight if one.member == member.member]
+    half = max((width - 24) // 2, 8)
+    end = max([abs(one.offset) for one in mine if not math.isnan(one.offset)] + [SCALE_END])
+    lines += [Text(), Text(f"  eight  {'early':<{half}}│{'late':>{half}}      ms", palette.faint)]
+    for one in mine:
+        signs = [("·", palette.faint)] * (2 * half + 1)
+        signs[half] = ("│", palette.text)
+        if not math.isnan(one.offset):
+            signs[half + round(one.offset / end * half)] = ("◆" if one.away else "●", palette.hands[0])
+        line = append_signs(Text(f"  {one.eight:>5}  ", palette.text), signs)
+        lines.append(line.append(_ms(one.offset), palette.text))
+    lines.append(Text())
+    lines += [Text(f"  {tell_left(one)}", palette.text) for one in card.left if one.member == member.member]
+    for pair in card.pairs:
+        if pair.follows and member.member in (pair.a, pair.b):
+            lines.append(Text(f"  {pair.b} follows {pair.a}: {pair.gain:.0%}", palette.text))
+    return lines
+
+
 def _apart(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     lines = []
     if card.left:
@@ -155,7 +221,7 @@ def _exchanges(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     return lines if card.exchanges else [*lines, Text(f"  {reason}", palette.text)]
 
 
-_VIEWS = (_members, _over_time, _apart, _pairs, _exchanges)
+_VIEWS = (_members, _by_eights, _pairs, _over_time, _apart, _exchanges)
 
 
 def _cell(words: str, width: int) -> str:
@@ -175,6 +241,7 @@ class GroupScreen(CardScreen[None]):
         *(Binding("tab", f"look({view})", name, key_display="Tab") for view, name in enumerate(VIEWS)),
         Binding("right", "turn(1)", "on", show=False),
         Binding("left,shift+tab", "turn(-1)", "back", show=False),
+        *(Binding(str(number), f"member({number})", "member", show=False) for number in range(1, 10)),
         *scroll_keys("rows"),
         HELP,
         LEAVE,
@@ -189,7 +256,7 @@ class GroupScreen(CardScreen[None]):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Of the views, Tab names the next one."""
         if action == "look":
-            return parameters == ((self._view + 1) % len(VIEWS),)
+            return parameters == ((self._view + 1) % len(VIEWS) if self._view < len(VIEWS) else 0,)
         return super().check_action(action, parameters)
 
     def action_look(self, view: int) -> None:
@@ -199,7 +266,15 @@ class GroupScreen(CardScreen[None]):
 
     def action_turn(self, by: int) -> None:
         """Go on to the next view, or back."""
-        self.action_look((self._view + by) % len(VIEWS))
+        if self._view < len(VIEWS):
+            self.action_look((self._view + by) % len(VIEWS))
+        else:
+            self.action_look(len(VIEWS) + (self._view - len(VIEWS) + by) % len(self._card.members))
+
+    def action_member(self, number: int) -> None:
+        """Show the card of a member, by her number in the list."""
+        if number <= len(self._card.members):
+            self.action_look(len(VIEWS) + number - 1)
 
     def draw_page(self, width: int, height: int) -> Page:
         """Return what was chosen."""

@@ -220,6 +220,7 @@ HELPS = {
         """,
         (
             ("Tab", "what else there is"),
+            ("1 to 9", "the card of a member, by her place in the list"),
             ("↑ ↓", "more rows"),
         ),
         """the eight with the widest range is the one to rehearse first: press Tab for eight by eight, and look for the

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
 
 from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.score.group.card import MemberEight
 from tempo_coach.score.group.group import judge_group, judge_mix
 from tempo_coach.ui.app import AloneApp
 from tempo_coach.ui.group import VIEWS, GroupScreen, draw_group
@@ -48,6 +51,43 @@ def test_what_it_looks_like(width: int, height: int) -> None:
             snapshots.check("group_members", rows(app), width=width, height=height)
 
     in_a_loop(look())
+
+
+def test_a_members_own_card_is_one_key_away() -> None:
+    card = judge_five()
+
+    async def look() -> None:
+        app = AloneApp(GroupScreen(card))
+        async with app.run_test(size=(80, 24)) as pilot:
+            await wait_until(pilot, lambda: "members" in rows(app)[0])
+            await pilot.press("3")
+            await wait_until(pilot, lambda: "Cyl" in rows(app)[0])
+            text = "\n".join(rows(app))
+            cells = [one for one in card.by_eight if one.member == "Cyl"]
+            assert all(f"{1000 * one.offset:+.0f}" in text for one in cells)
+            await pilot.press("right")
+            await wait_until(pilot, lambda: "Dör" in rows(app)[0])
+            await pilot.press("9")  # there is no ninth
+            await pilot.press("tab")
+            await wait_until(pilot, lambda: "members" in rows(app)[0])
+
+    in_a_loop(look())
+
+
+@pytest.mark.parametrize("eights", [3, 40])
+def test_the_picture_of_members_by_eights_is_read_without_colour(eights: int) -> None:
+    card = replace(
+        judge_five(),
+        by_eight=tuple(
+            MemberEight(member.member, eight + 1, offset, 0.01, 8, offset == 0.2)
+            for member in judge_five().members
+            for eight, offset in zip(range(eights), (0.2, -0.04, math.nan) * eights, strict=False)
+        ),
+    )
+    page = draw_group(card, view=VIEWS.index("members by eights"), first_row=0, width=80, height=60, palette=PLAIN)
+    assert all(row.cell_len == 80 for row in page.rows)
+    ada = next(row.plain for row in page.rows if row.plain.startswith("  Ada"))
+    assert ada[18:30] == "!>██ <▒▒    "
 
 
 def test_exchanges_are_told_from_hand_to_hand() -> None:

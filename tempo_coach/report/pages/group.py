@@ -10,6 +10,7 @@ from tempo_coach.report.pages.page import Figure, Table, render
 from tempo_coach.report.pages.plot import BOTTOM, LEFT, TOP, make_picture, room, signed, ticks
 from tempo_coach.report.pages.take import CAUTION
 from tempo_coach.report.words.group import tell_exchange, tell_group, tell_left
+from tempo_coach.report.words.observers import WORDS as OBSERVERS
 from tempo_coach.report.words.reasons import say_reason
 
 if TYPE_CHECKING:
@@ -40,6 +41,7 @@ def group_page(card: GroupCard, *, title: str = "A group") -> str:
         sentence=tell_group(card),
         numbers=_numbers(card),
         figures=[_members(card), _over_time(card)],
+        sheets=[*_by_eights(card), *_sheets(card)],
         left=[tell_left(one) for one in card.left],
         apart=_first(apart),
         following=_first(following),
@@ -125,6 +127,38 @@ def _members(card: GroupCard) -> Figure:
             ],
         ),
     )
+
+
+def _by_eights(card: GroupCard) -> list[Figure]:
+    """Members by eights as a table; none where members cannot be told apart."""
+    eights = sorted({one.eight for one in card.by_eight})
+    if not eights:
+        return []
+    cells = {(one.member, one.eight): one for one in card.by_eight}
+    rows = [
+        [m.member, *(_ms(cells[m.member, e].offset, "+.0f") + " !" * cells[m.member, e].away for e in eights)]
+        for m in card.members
+    ]
+    caption = "Milliseconds from the median of the others, early negative; ! where it is beyond chance."
+    return [Figure("Members by eights", caption, "", Table(("member", *map(str, eights)), rows))]
+
+
+def _sheets(card: GroupCard) -> list[Figure]:
+    """A sheet for each member."""
+    sheets = []
+    for member in card.members:
+        mine = [one for one in card.by_eight if one.member == member.member]
+        if not mine:
+            continue
+        told = [f"{tell_left(one)}." for one in card.left if one.member == member.member]
+        told.append(f"Observed by {OBSERVERS[member.observed_by].said}.")
+        rows = [
+            [str(one.eight), _ms(one.offset, "+.0f") + " !" * one.away, _ms(one.spread, ".0f"), str(one.n)]
+            for one in mine
+        ]
+        table = Table(("eight", "from the others, ms", "spread, ms", "moments"), rows)
+        sheets.append(Figure(member.member, " ".join(told), "", table))
+    return sheets
 
 
 def _over_time(card: GroupCard) -> Figure:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.card import cut
+from tempo_coach.report.words.observers import WORDS as OBSERVERS
 from tempo_coach.report.words.reasons import say_reason, say_reasons
 
 if TYPE_CHECKING:
@@ -35,7 +36,10 @@ def tell_group(card: GroupCard) -> str:
         return "Nothing to tell: nobody did a moment of the plan."
     told = [f"{_tell_canon(card)}."] if card.canon else []
     if card.left:
-        told.append(f"{tell_left(max(card.left, key=_size))}.")
+        first = max(card.left, key=_size)
+        told.append(f"{tell_left(first)}{_tell_others(first)}.")
+    elif card.wandered and card.reference != "nothing":
+        told.append(f"{tell_wandered(card)}.")
     worst = max(known, key=lambda m: abs(m.sure))
     if abs(worst.sure) > SAME:
         way = "behind" if worst.offset > 0 else "ahead of"
@@ -76,6 +80,20 @@ def tell_left(one: Left) -> str:
     return f"{one.member}, {where}, {how}"
 
 
+def _tell_others(one: Left) -> str:
+    """How it was with the others meanwhile, and whether she came back."""
+    others = "" if math.isnan(one.others) else f"; the others are together within {one.others * 1000:.0f} ms"
+    return others + ("" if one.back else ", and she did not come back")
+
+
+def tell_wandered(card: GroupCard) -> str:
+    """Return where all left the music together most, without a full stop."""
+    most = max(card.wandered, key=lambda one: abs(one.offset))
+    way = "behind" if most.offset > 0 else "ahead of"
+    size = f"{abs(most.offset) * 1000:.0f} ms {way}"
+    return f"All of you together, eight {most.eight}, {size} where you are with the {card.reference} otherwise"
+
+
 def _size(one: Left) -> float:
     return math.inf if math.isnan(one.offset) else one.spread if one.uneven else abs(one.offset)
 
@@ -105,8 +123,10 @@ def format_group(card: GroupCard) -> str:
         chance = "" if math.isnan(card.chance) else f"; {card.chance:.2f} would be chance for so many"
         lines += ["", f"together {card.resultant:.2f} of 1.00{chance}"]
         lines.append(f"first to last {card.width * 1000:.0f} ms, spread {card.sd * 1000:.0f} ms on average")
+    lines += _tell_ways(card)
     if card.left:
         lines += ["", "Who left the group:", *(f"  {tell_left(one)}"[:WIDTH] for one in card.left)]
+    lines += _tell_by_eight(card)
     lines += _tell_over_time(card)
     if card.apart:
         lines += ["", "Fell apart:"]
@@ -125,6 +145,39 @@ def format_group(card: GroupCard) -> str:
     for reason in card.reasons.values():
         lines += ["", *textwrap.wrap(f"Note: {say_reason(reason)}.", WIDTH, subsequent_indent="  ")]
     return "\n".join(lines)
+
+
+def _tell_ways(card: GroupCard) -> list[str]:
+    """Who was observed how, where it was not by a table of times alone, and what that adds."""
+    if all(m.observed_by == "file" for m in card.members):
+        return []
+    lines = ["", "Observed by:"]
+    for member in card.members:
+        noise = "" if math.isnan(member.noise) else f", which adds {1000 * member.noise:.1f} ms"
+        lines.append(f"  {member.member}: {OBSERVERS[member.observed_by].said}{noise}"[:WIDTH])
+    unsure = max(1000 * m.unsure for m in card.members)
+    if unsure:
+        told = f"Sound takes up to {unsure:.0f} ms from the loudspeaker: nobody is called early or late within that."
+        lines += textwrap.wrap(told, WIDTH)
+    return lines
+
+
+def _tell_by_eight(card: GroupCard) -> list[str]:
+    """Members by eights: ms from the median of the others, marked where it is beyond chance."""
+    eights = sorted({one.eight for one in card.by_eight})
+    if len(eights) < 2 or not card.members:
+        return []
+    cells = {(one.member, one.eight): one for one in card.by_eight}
+    lines = ["", "Members by eights, ms from the others (! beyond chance):"]
+    wide, per_block = LONGEST_NAME, (WIDTH - LONGEST_NAME - 2) // 6
+    for first in range(0, len(eights), per_block):
+        block = eights[first : first + per_block]
+        lines.append(f"  {'eight':<{wide}}" + "".join(f"{eight:>6}" for eight in block))
+        for member in card.members:
+            row = [cells[member.member, eight] for eight in block]
+            told = ["" if math.isnan(one.offset) else f"{1000 * one.offset:+.0f}{'!' * one.away}" for one in row]
+            lines.append((f"  {cut(member.member, wide):<{wide}}" + "".join(f"{each:>6}" for each in told)).rstrip())
+    return lines
 
 
 def _tell_over_time(card: GroupCard) -> list[str]:

@@ -58,7 +58,9 @@ class Left(NamedTuple):
     """A stretch in which a member left the group: from one place to another one, both included.
 
     ``offset`` is her mean distance from the median of the others in seconds, late positive, and ``spread`` its SD; both
-    NaN where she was not there at all. ``uneven`` says that her scatter stands out and not her distance.
+    NaN where she was not there at all. ``uneven`` says that her scatter stands out and not her distance. ``others`` is
+    how far the means of the others lie apart there, from the first to the last, NaN under two; ``back`` whether she was
+    with the group again behind it.
     """
 
     member: str
@@ -70,6 +72,29 @@ class Left(NamedTuple):
     spread: float
     uneven: bool
     n: int
+    others: float = math.nan
+    back: bool = True
+
+
+class MemberEight(NamedTuple):
+    """One member in one eight: her mean distance from the median of the others and its SD in seconds, and moments.
+
+    ``away`` says that it is in a stretch in which she left the group, beyond chance.
+    """
+
+    member: str
+    eight: int
+    offset: float
+    spread: float
+    n: int
+    away: bool
+
+
+class Wandered(NamedTuple):
+    """An eight in which all were early or late together, by so many seconds beside what is usual for them."""
+
+    eight: int
+    offset: float
 
 
 class Pair(NamedTuple):
@@ -120,6 +145,10 @@ class GroupCard:
         What the members were held against beside each other: the music, the cues of a plan without music, or nothing.
     canon : dict of member to counts
         By how many counts a part was taken to come later than those of the others, though nobody declared it.
+    by_eight : tuple of MemberEight
+        Members in order, eight by eight.
+    wandered : tuple of Wandered
+        Where all left the music together.
     """
 
     members: tuple[Member, ...]
@@ -135,6 +164,8 @@ class GroupCard:
     left: tuple[Left, ...] = ()
     reference: Reference = "music"
     canon: dict[str, int] = field(default_factory=dict)
+    by_eight: tuple[MemberEight, ...] = ()
+    wandered: tuple[Wandered, ...] = ()
 
     def to_dict(self) -> dict[str, object]:
         """Return the card as plain values, in ms; what the contract has no name for stands under ``detail``."""

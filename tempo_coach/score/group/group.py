@@ -20,7 +20,7 @@ from tempo_coach.observe.take.onsets import Onsets
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.card import judge
 from tempo_coach.score.group.canon import find_canon, shift_take
-from tempo_coach.score.group.card import Apart, GroupCard, Left, Member
+from tempo_coach.score.group.card import Apart, GroupCard, Left, Member, MemberEight, Wandered
 from tempo_coach.score.group.following import average_cycles, least_cycles, measure_following
 from tempo_coach.score.group.leaving import LEAST_MEMBERS, find_left
 from tempo_coach.score.group.own_beat import set_on_own_beat
@@ -49,6 +49,9 @@ SAME_MOMENT = 0.3
 SOUND_PER_METRE = 0.0029
 #: Metres from one side of the floor to the other (13 m inside its borders, in the rules of the sport; common practice).
 FLOOR = 14.0
+#: Seconds, and standard errors between members, from which on all have left the music together in an eight; and the
+#: fewest members of whom it is said.
+WANDERED, WANDERED_ERRORS, LEAST_TOGETHER = 0.03, 4.0, 3
 #: Share of the smaller step beside a moment within which an onset is near, and of the pairs that have to be near.
 NEAR, HARDLY_FEWER = 0.45, 0.9
 #: Seconds within which two onsets of one hand are one: nobody acts twice in so short a time.
@@ -297,13 +300,14 @@ def measure_group(
         reasons["exchanges"] = Reason(Why.NO_RELEASE)
     eights, _ = place_counts(plan, plan.moments.count[together])
     left = find_left(asynchronies, plan.moments.hand)
+    distances = _distances(asynchronies)
     if len(members) < LEAST_MEMBERS:
         reasons["left"] = Reason(Why.TWO_MEMBERS)
     return GroupCard(
         members=tuple(
             _measure_member(name, row, offset, median)
             for name, row, offset, median in zip(
-                members, asynchronies, offsets, _median_distances(asynchronies), strict=True
+                members, asynchronies, offsets, _median_distances(distances), strict=True
             )
         ),
         resultant=float(resultants.mean()) if len(resultants) else math.nan,
@@ -315,21 +319,74 @@ def measure_group(
         reasons=reasons,
         over_time=measure_over_time(eights, resultants, sds, ranges),
         exchanges=find_exchanges(members, asynchronies, plan, partners=partners, asked=exchanges),
-        left=_place_left(members, left, plan),
+        left=_place_left(members, left, plan, asynchronies),
+        by_eight=_measure_by_eight(members, distances, plan, left),
+        wandered=_find_wandered(asynchronies, plan),
     )
 
 
-def _median_distances(asynchronies: Floats) -> list[float]:
-    """The median of each member's distance from the median of the others; NaN where she was with nobody."""
-    found = []
+def _distances(asynchronies: Floats) -> Floats:
+    """Each member's distance from the median of the others, shape (m, n); NaN where she was with nobody."""
+    found = np.full(asynchronies.shape, np.nan)
     for b, row in enumerate(asynchronies):
         others = np.delete(asynchronies, b, axis=0)
         both = ~np.isnan(row) & ~np.isnan(others).all(axis=0)
-        found.append(float(np.median(row[both] - np.nanmedian(others[:, both], axis=0))) if both.any() else math.nan)
+        found[b, both] = row[both] - np.nanmedian(others[:, both], axis=0)
     return found
 
 
-def _place_left(members: Sequence[str], left: Sequence[Stood], plan: Plan) -> tuple[Left, ...]:
+def _median_distances(distances: Floats) -> list[float]:
+    return [float(np.nanmedian(row)) if not np.isnan(row).all() else math.nan for row in distances]
+
+
+def _measure_by_eight(
+    members: Sequence[str], distances: Floats, plan: Plan, left: Sequence[Stood]
+) -> tuple[MemberEight, ...]:
+    eights = np.asarray(place_counts(plan, plan.moments.count)[0])
+    found = []
+    for b, member in enumerate(members):
+        away = np.zeros(len(eights), dtype=np.bool_)
+        for one in left:
+            if one.member == b:
+                away[one.first : one.last + 1] = True
+        for eight in np.unique(eights).tolist():
+            at = eights == eight
+            there = distances[b, at][~np.isnan(distances[b, at])]
+            mean = float(there.mean()) if there.size else math.nan
+            found.append(MemberEight(member, eight, mean, spread(there), int(there.size), bool(away[at].any())))
+    return tuple(found)
+
+
+def _find_wandered(asynchronies: Floats, plan: Plan) -> tuple[Wandered, ...]:
+    """Eights in which the members' mean lies beside their usual one, by more than their own scatter explains."""
+    eights = np.asarray(place_counts(plan, plan.moments.count)[0])
+    known = ~np.isnan(asynchronies).all(axis=1)
+    rows = asynchronies[known]
+    if len(rows) < LEAST_TOGETHER:
+        return ()
+    usual = rows - np.nanmedian(rows, axis=1, keepdims=True)
+    found = []
+    for eight in np.unique(eights).tolist():
+        part = usual[:, eights == eight]
+        part = part[~np.isnan(part).all(axis=1)]
+        if len(part) < LEAST_TOGETHER:
+            continue
+        # the median of each: one who left for half of it does not take all with her
+        own = np.nanmedian(part, axis=1)
+        error = float(own.std(ddof=1)) / math.sqrt(len(own))
+        if abs(float(np.median(own))) > max(WANDERED, WANDERED_ERRORS * error):
+            found.append(Wandered(eight, float(np.median(own))))
+    return tuple(found)
+
+
+def _others_width(asynchronies: Floats, one: Stood) -> float:
+    """From the first to the last of the others' means in a stretch."""
+    others = np.delete(asynchronies, one.member, axis=0)[:, one.first : one.last + 1]
+    others = others[~np.isnan(others).all(axis=1)]
+    return float(np.ptp(np.nanmean(others, axis=1))) if len(others) > 1 else math.nan
+
+
+def _place_left(members: Sequence[str], left: Sequence[Stood], plan: Plan, asynchronies: Floats) -> tuple[Left, ...]:
     count = plan.moments.count
     eights, counts = place_counts(plan, count[[k for one in left for k in (one.first, one.last)]]) if left else ([], [])
     return tuple(
@@ -343,6 +400,8 @@ def _place_left(members: Sequence[str], left: Sequence[Stood], plan: Plan) -> tu
             one.spread,
             one.uneven,
             one.last - one.first + 1,
+            _others_width(asynchronies, one),
+            bool((~np.isnan(asynchronies[one.member, one.last + 1 :])).any()),
         )
         for k, one in enumerate(left)
     )
