@@ -63,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
 
     for value, (low, high), option in ((args.clicks, CLICKS, "--clicks"), (args.openings, OPENINGS, "--openings")):
         if not low <= value <= high:
-            raise CoachError(f"expected {low} to {high}, got {value}", where=option)
+            raise CoachError("option.out_of_range", where=option, low=low, high=high, found=value)
     refuse_unused(args, "device microphone clicks openings", "with --show", unless=not args.show)
     refuse_unused(args, "openings", "without --microphone", unless=args.microphone is not None)
     refuse_unused(args, "clicks", "with --microphone, which hears strokes", unless=args.microphone is None)
@@ -79,7 +79,7 @@ def run(args: argparse.Namespace) -> int:
     except SoundFailed as failed:
         raise CoachError(tell(failed.notice)) from failed
     if not found:
-        raise CoachError("nothing could be measured", hint="tempo-coach doctor says what works on this machine")
+        raise CoachError("calibration.nothing_measured")
     if args.json:
         print_json({"devices": found, "file": str(path)})
     else:

@@ -45,7 +45,7 @@ def run(args: argparse.Namespace) -> int:
         print(CHECK_THE_CODE)
         return 0
     if not args.routine:
-        raise WrongUsage("expected a routine's file", where="check", hint="or --list for the tables of rules")
+        raise WrongUsage("check.no_routine", where="check")
     code = read_code(args.code or DEFAULT_CODE)  # before the music is heard, which takes its time
     with Progress("hearing the music") as progress:
         opened = coach.open_routine(args.routine, warn=warn, progress=progress)

@@ -52,7 +52,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.report.words.sharing import say_undone
 
     if (args.take is None) is not args.undo:
-        raise WrongUsage("expected the number of a take, or --undo alone", where="correct")
+        raise WrongUsage("correct.no_take", where="correct")
     file = Path(args.file) if args.file else history_file()
     Store(file, read_only=True).close()  # refuses where there is none instead of making one
     with History(file) as history:

@@ -45,11 +45,7 @@ def run(args: argparse.Namespace) -> int:
     path = file if file.suffix.lower() == ".toml" else Path(args.routine or file.with_suffix(".toml"))
     hints = (args.tempo, args.meter, args.one, args.taps, args.known)
     if path.exists() and any(hint is not None for hint in hints):
-        raise CoachError(
-            "the routine exists, and hints would be for new music",
-            where=str(path),
-            hint="open it without them, or name another one with --routine",
-        )
+        raise CoachError("counts.hints_for_new_music", where=str(path))
     with Progress("hearing the music") as progress:
         if path.exists() or path == file:
             opened = coach.open_routine(path, warn=warn, progress=progress)

@@ -58,7 +58,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.report.words.amounts import several
 
     if not (args.out or args.plan or args.json):
-        raise CoachError("expected something to write", where="cue", hint="give --out FILE, --plan PLAN.json or --json")
+        raise CoachError("cue.nothing_to_write", where="cue")
     refuse_unused(args, "rate", "without --out", unless=args.out)
     check_outputs(args, "out", "plan")
     if args.out:

@@ -43,7 +43,7 @@ def run(args: argparse.Namespace) -> int:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise CoachError(f"the folder cannot be made ({error.strerror})", where=str(folder)) from error
+        raise CoachError("demo.folder_not_made", where=str(folder), reason=error.strerror) from error
     names = ("music.wav", "cues.wav", "plan.json", "onsets.csv", "scorecard.json")
     music, cues, plan_file, onsets_file, card_file = (refuse_existing(folder / n, force=args.force) for n in names)
 

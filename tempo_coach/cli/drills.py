@@ -103,12 +103,12 @@ def run(args: argparse.Namespace) -> int:
     refuse_unused(args, "table", "without list", unless=args.what == "list")
     refuse_unused(args, "json", "with new or --table", unless=args.what != "new" and not args.table)
     if args.what == "list" and args.drill:
-        raise WrongUsage("a list is of all drills", where=args.drill, hint="to see one: tempo-coach drills show NAME")
+        raise WrongUsage("drills.list_of_all", where=args.drill)
     if args.what == "new":
         return write_new(args)
     if args.what == "show":
         if not args.drill:
-            raise CoachError("expected the name of a drill", where="drills show", hint="tempo-coach drills lists them")
+            raise CoachError("drills.no_name", where="drills show")
         drill = coach.load_drill(args.drill, mirrored=args.mirrored)
         if args.json:
             print_json(to_values(drill))

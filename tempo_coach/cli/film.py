@@ -73,7 +73,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.pattern.plan.plan_file import read_plan
 
     if args.speed is not None and not args.music:
-        raise CoachError("a speed is that of the music", where="--speed", hint="give --music FILE; a plan has its own")
+        raise CoachError("film.speed_of_music", where="--speed")
     check_outputs(args, "out", "onsets", "check")
     plan = read_plan(args.plan) if args.plan else None
     filmed = follow(args, args.film)
@@ -235,7 +235,7 @@ def follow(args: argparse.Namespace, path: str) -> FilmTrace:
     parts = [read_part(text) for text in args.part]
     without = [read_stretch(text, where="--without") for text in args.without]
     if wanted and parts:
-        raise CoachError("expected markers or parts of the picture, got both", where="--part")
+        raise CoachError("film.markers_and_parts", where="--part")
     film = look(args, path)
     if parts:
         with Progress("following the movement") as progress:
@@ -276,7 +276,7 @@ def read_wanted(markers: list[str], at: list[list[float]]) -> list[MarkerSpec]:
     more = ("first", "second", "third", "fourth", "fifth", "sixth")
     for number, pixel in enumerate(pixels):
         if number >= len(more):
-            raise CoachError(f"expected at most {len(more)} markers, got {len(out) + len(pixels)}", where="--at")
+            raise CoachError("film.too_many_markers", where="--at", most=len(more), found=len(out) + len(pixels))
         out.append(MarkerSpec(more[number], None, pixel))
     return out
 
@@ -298,5 +298,5 @@ def read_part(text: str) -> Region:
     try:
         left, top, width, height = (float(number) for number in box.split(","))
     except ValueError:
-        raise CoachError(f"expected NAME=LEFT,TOP,WIDTH,HEIGHT, got {text}", where="--part") from None
+        raise CoachError("film.part_unreadable", where="--part", text=text) from None
     return Region(name, left, top, (width, height))

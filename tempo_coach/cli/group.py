@@ -152,7 +152,7 @@ def _lay_plan(args: argparse.Namespace) -> Callable[[float], Plan] | None:
     alone = PASSAGE.replace("tempo music ", "")
     refuse_unused(args, alone, "without --drill", unless=args.drill)
     if args.plan and args.drill:
-        raise WrongUsage("expected a plan or a drill, found both", where="--plan")
+        raise WrongUsage("group.plan_and_drill", where="--plan")
     if args.routine and not (args.plan or args.music or args.tempo is not None):
         args.music = args.routine
     if args.plan:
@@ -187,7 +187,7 @@ def _read_numbers(given: list[str], option: str) -> dict[str, float]:
         except ValueError:
             found[member] = math.nan
         if not mark or not abs(found[member]) <= _MOST[option]:
-            raise WrongUsage(f"expected MEMBER=NUMBER, got {each[:80]!r}", where=option, hint="for example Ada=2")
+            raise WrongUsage("group.no_number", where=option, found=each[:80])
     return found
 
 
@@ -198,10 +198,6 @@ def _read_partners(given: list[str]) -> dict[str, str]:
     for each in given:
         thrower, mark, catcher = each.partition(":")
         if not (mark and thrower and catcher) or thrower in partners:
-            raise CoachError(
-                f"expected MEMBER:MEMBER, each throwing to one other, got {each!r}",
-                where="--exchange",
-                hint="for example --exchange Ada:Bea --exchange Bea:Ada",
-            )
+            raise CoachError("group.no_exchange", where="--exchange", found=each)
         partners[thrower] = catcher
     return partners

@@ -168,7 +168,7 @@ def _wanted(args: argparse.Namespace, last: int | None) -> Wanted:
     from tempo_coach.history.records import Wanted, read_day
 
     if args.last is not None and args.last < 1:
-        raise WrongUsage(f"expected a number from 1 on, got {args.last}", where="--last")
+        raise WrongUsage("history.last", where="--last", last=args.last)
     today = date.today()
     return Wanted(
         args.athlete,
@@ -209,11 +209,11 @@ def _trend(args: argparse.Namespace, rows: Sequence[TakeRow]) -> int:
     from tempo_coach.report.words.history import format_progress, progress_to_dict
 
     if not rows:
-        raise CoachError("no take is like that", where="--trend", hint="tempo-coach history lists what there is")
+        raise CoachError("history.nothing_like_that", where="--trend")
     for name, values in (("athlete", {row.athlete for row in rows}), ("drill", {row.drill for row in rows})):
         if len(values) > 1:
             some = ", ".join(sorted(values)[:6])
-            raise CoachError(f"expected takes of one {name}, found {some}", where="--trend", hint=f"give --{name}")
+            raise CoachError("history.several", where="--trend", name=name, some=some)
     if args.json:
         print_json(progress_to_dict(rows))
     else:
@@ -249,7 +249,7 @@ def _note(args: argparse.Namespace, file: Path) -> int:
 
     number, text = args.note
     if not number.isdigit():
-        raise WrongUsage(f"expected the number of a take, got {number[:40]!r}", where="--note")
+        raise WrongUsage("history.no_take_number", where="--note", found=number[:40])
     with History(file) as history:
         history.put_note(text, written=_now(), take=int(number))
     print(f"noted on take {number}")
@@ -264,9 +264,9 @@ def _rescore(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.report.words.amounts import several
 
     if (args.backend == "dask") != (args.scheduler is not None):
-        raise WrongUsage("expected --backend dask together with --scheduler ADDRESS", where="--rescore")
+        raise WrongUsage("history.dask_alone", where="--rescore")
     if args.jobs is not None and not (args.jobs == -1 or 1 <= args.jobs <= 1024):
-        raise WrongUsage(f"expected 1 to 1024, or -1 for all cores, got {args.jobs}", where="--jobs")
+        raise WrongUsage("history.jobs", where="--jobs", jobs=args.jobs)
     wanted = _wanted(args, args.last)
     with History(file, read_only=True) as history:
         numbers = [row.number for row in history.find(wanted)]

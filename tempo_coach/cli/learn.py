@@ -57,14 +57,12 @@ def run(args: argparse.Namespace) -> int:
     if args.apparatus not in APPARATUS:
         close = nearest(args.apparatus, list(APPARATUS))
         raise CoachError(
-            f"expected one of {', '.join(APPARATUS)}, got {args.apparatus}",
-            where="--apparatus",
-            hint=f"did you mean {close}?" if close else None,
+            "learn.apparatus", where="--apparatus", known=[*APPARATUS], apparatus=args.apparatus, nearest=close
         )
     for name in ("counts", "tempo"):
         value = getattr(args, name)
         if value is not None and not 0 < value <= 400:
-            raise CoachError(f"expected a number above 0, got {value:g}", where=f"--{name}")
+            raise CoachError("learn.not_above_zero", where=f"--{name}", value=value)
     check_outputs(args, "out")
     _, found = look(args)
     learned = learn_drill(

@@ -59,7 +59,7 @@ def run(args: argparse.Namespace) -> int:
     start, end = args.start, args.end
     if not 0 <= (start or 0) < (math.inf if end is None else end):
         told = f"{start or 0:g} to {'its end' if end is None else f'{end:g}'} s"
-        raise WrongUsage(f"expected a part that ends after it begins, got {told}", where="--from")
+        raise WrongUsage("listen.part_backwards", where="--from", found=told)
     check_outputs(args, "beats", "midi", "cut")
     if args.cut:
         find_format(args.cut)

@@ -188,7 +188,7 @@ def refuse_for_routine(args: argparse.Namespace, *names: str) -> None:
         given = getattr(args, name)
         if given is not None and given is not False:  # 0 was given too
             option = f"--{name.replace('_', '-')}"
-            raise CoachError("the routine decides this", where=option, hint="leave the option out, or name a drill")
+            raise CoachError("option.decided_by_routine", where=option)
 
 
 def add_hints(parser: argparse.ArgumentParser) -> None:

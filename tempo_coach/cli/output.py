@@ -58,12 +58,10 @@ def check_outputs(args: argparse.Namespace, *names: str, inputs: Iterable[str | 
     for option, path in outputs:
         refuse_existing(path, force=args.force)
         if any(_is_same_file(path, word) for word in named):
-            raise CoachError(
-                f"the command reads this file and does not write over it: {path}", where=option, hint="use another name"
-            )
+            raise CoachError("output.is_read", where=option, path=path)
         other = taken.setdefault(os.path.realpath(path), option)
         if other != option and (Path(path).is_file() or not Path(path).exists()):
-            raise CoachError(f"the file is the one of {other} already: {path}", where=option, hint="use another name")
+            raise CoachError("output.named_twice", where=option, other=other, path=path)
 
 
 def _words(given: object) -> Iterator[str]:

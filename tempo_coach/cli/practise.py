@@ -223,7 +223,7 @@ def _check(args: argparse.Namespace) -> None:
         (args.again, 1, 100, "--again"),
     ):
         if not low <= value <= high:
-            raise CoachError(f"expected {low} to {high}, got {value:g}", where=option)
+            raise CoachError("practise.out_of_range", where=option, low=low, high=high, value=value)
     refuse_unused(args, "rest", "without --again", unless=args.again > 1)
     check_devices(args.device, args.record)
 
@@ -233,5 +233,5 @@ def _check_keys(keys: str, hands: tuple[str, ...]) -> str:
 
     if len(keys) > len(hands) or len(set(keys.lower())) < len(keys) or not keys.isprintable():
         names = " and ".join(hands)
-        raise CoachError(f"expected a different key for each of {names}, got {keys!r}", where="--keys")
+        raise CoachError("practise.keys", where="--keys", names=names, keys=keys)
     return keys

@@ -63,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.errors import CoachError
 
     if not (args.out or args.pdf):
-        raise CoachError("expected a file to write", where="report", hint="give --out FILE.html or --pdf FILE.pdf")
+        raise CoachError("report.nothing_to_write", where="report")
     check_outputs(args, "out", "pdf")
     if args.pdf:
         from tempo_coach.report.pages.page import check_browser
@@ -110,9 +110,7 @@ def _make(args: argparse.Namespace) -> str:
         )
         != 1
     ):
-        raise CoachError(
-            "expected one thing to report on", where="report", hint="a take, --athlete NAME, or --group TAKE …"
-        )
+        raise CoachError("report.nothing_named", where="report")
     members = f"title plan {PASSAGE} place canon exchange routine clock hall kind film"
     refuse_unused(args, members, "without --group", unless=args.group)
     refuse_unused(args, "drill", "without --athlete or --group", unless=args.athlete or args.group)
@@ -132,7 +130,7 @@ def _make(args: argparse.Namespace) -> str:
 
         return group_page(judge(args), title=args.title)
     if len(args.takes) > 1:
-        raise CoachError("expected one take, found several", where="report", hint="add --group if they are a group")
+        raise CoachError("report.several_takes", where="report")
     return _of_take(args.takes[0], file)
 
 
@@ -148,7 +146,7 @@ def _of_athlete(args: argparse.Namespace, file: Path) -> str:
     with History(file, read_only=True) as history:
         rows = history.find(Wanted(athlete=args.athlete, drill=args.drill, since=since, counting=True))
         if not rows:
-            raise CoachError(f"there is no such take of {args.athlete}", where="report")
+            raise CoachError("report.no_take_of_hers", where="report", athlete=args.athlete)
         return athlete_page(rows, notes=history.notes(athlete=args.athlete))
 
 

@@ -194,9 +194,7 @@ def find_take(args: argparse.Namespace) -> tuple[Placed, str, dict[str, object]]
             return coach.Placed(file.take, True, None), file.begun, setup
         return _place(args, file.take.plan), file.begun, setup
     if not _seen(args):
-        raise CoachError(
-            "expected a table of onsets", where="score", hint="name the CSV file, or give --sound, --film or --take"
-        )
+        raise CoachError("score.no_onsets", where="score")
     if args.plan:
         plan = read_plan(args.plan)
     else:
@@ -215,11 +213,11 @@ def _refuse_several(args: argparse.Namespace) -> None:
     from tempo_coach.errors import CoachError
 
     if args.onsets and (args.film or args.marks):
-        raise CoachError("expected a table or a film, got both", where="--film", hint="leave one of them out")
+        raise CoachError("score.table_and_film", where="--film")
     if args.sound and (args.onsets or args.film or args.marks):
-        raise CoachError("expected a recording alone", where="--sound", hint="leave the table or the film out")
+        raise CoachError("score.recording_alone", where="--sound")
     if args.kind and args.marks:
-        raise CoachError("expected marks or a sound, got both", where="--kind", hint="leave one of them out")
+        raise CoachError("score.marks_and_sound", where="--kind")
     if not (args.sound or (args.film and args.kind)):
         for name in ("kind", "of", "quiet", "sample"):
             if getattr(args, name):
@@ -339,9 +337,7 @@ def _read_marks(args: argparse.Namespace, plan: Plan) -> Placed:
     elif args.clap is not None:
         line = ClockLine(args.clap[0], args.clap[1], 1.0, float("nan"), 1)
     else:
-        raise CoachError(
-            "nothing says where on the music the marks lie", where="--marks", hint="give --film FILE, or --clap"
-        )
+        raise CoachError("score.marks_unplaced", where="--marks")
     slowed = (args.slowed or 1.0) if film is None else film.slowed
     rate_hz = args.fps if film is None else film.rate_hz
     take = marks_to_take(marks, plan, line, slowed=slowed, rate_hz=rate_hz * slowed if rate_hz else None)
@@ -355,7 +351,5 @@ def _read_instant(text: str) -> float:
 
     found = parse_moments([text])
     if found is None or not found[0] > 1e8:
-        raise CoachError(
-            f"expected a date and time, got {text}", where="--started", hint="write it like 2031-05-04T18:15:02.250"
-        )
+        raise CoachError("score.started", where="--started", text=text)
     return float(found[0])

@@ -78,7 +78,7 @@ def _merge(args: argparse.Namespace, file: Path) -> int:
     for word in args.named:
         name, equals, other = word.partition("=")
         if not (name.strip() and equals and other.strip()):
-            raise WrongUsage(f"expected NAME=OTHER, got {word[:40]!r}", where="--as")
+            raise WrongUsage("share.no_other", where="--as", found=word[:40])
         rename[name.strip()] = other.strip()
     with Progress("taking it in") as progress:
         progress(0.0)
@@ -109,7 +109,7 @@ def _hand_over(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.report.words.amounts import several
 
     if not args.out:
-        raise WrongUsage("expected --out FILE behind it", where="--hand-over")
+        raise WrongUsage("share.no_out", where="--hand-over")
     check_outputs(args, "out", inputs=(file,))
     takes = hand_over_person(file, args.hand_over, args.out)
     print(f"{several(takes, 'take')} -> {args.out}")

@@ -36,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
 
     ending = Path(args.out).suffix.lower() if args.out else ".txt"
     if ending not in _ENDINGS:
-        raise CoachError(f"expected a name that ends in {', '.join(_ENDINGS)}, got {args.out!r}", where="--out")
+        raise CoachError("sheet.name_ends", where="--out", endings=[*_ENDINGS], out=args.out)
     check_outputs(args, "out")
     with Progress("hearing the music") as progress:
         opened = coach.open_routine(args.routine, warn=warn, progress=progress)

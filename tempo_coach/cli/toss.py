@@ -75,7 +75,7 @@ def run(args: argparse.Namespace) -> int:
 
     check_outputs(args, "svg")
     if not 1 <= args.on <= 8:
-        raise WrongUsage(f"expected a count from 1 to 8, got {args.on}", where="--on")
+        raise WrongUsage("toss.on", where="--on", on=args.on)
     _refuse_unused(args)
     options = {option.removeprefix("--") for option, _, _ in _NUMBERS} | {"apparatus", "reach"}
     try:
@@ -115,11 +115,11 @@ def _read_asked(args: argparse.Namespace) -> dict[str, float]:
 
     tempo, flight = args.tempo, args.flight
     if args.music and args.routine:
-        raise WrongUsage("expected --music or --routine, got both", where="--music")
+        raise WrongUsage("toss.music_and_routine", where="--music")
     if args.music or args.routine:
         if args.counts is None or flight is not None:
             where = "--music" if args.music else "--routine"
-            raise WrongUsage(f"expected --counts, and no --flight, with {where}", where=where)
+            raise WrongUsage("toss.counts_alone", where=where, option=where)
         tempo, flight = None, _hear_flight(args)
     known = {
         "counts": args.counts,
@@ -154,8 +154,11 @@ def _hear_flight(args: argparse.Namespace) -> float:
     last = first + args.counts
     if not (0 < args.counts <= 64 and counts.first_count <= first and last <= counts.last_count + 1):
         raise CoachError(
-            f"the music has no {args.counts:g} counts from eight {args.from_eight}, count {args.on}",
+            "toss.beyond_music",
             where=args.routine or args.music,
+            counts=args.counts,
+            from_eight=args.from_eight,
+            on=args.on,
         )
     return float(counts.seconds_at(last) - counts.seconds_at(first, after=True))
 
@@ -179,11 +182,7 @@ def _run_toss(args: argparse.Namespace) -> int:
     if body:
         drag = add_drag([toss], body)[0]
         if drag is None:
-            raise CoachError(
-                f"in air a {body.name} would have to be let go faster than anybody throws",
-                where="flight",
-                hint="plan fewer counts",
-            )
+            raise CoachError("toss.too_fast_in_air", where="flight", name=body.name)
     reach = release.REACH_M if args.reach is None else args.reach
     turning = release.turn_of_arm(toss) if args.turning is None else args.turning
     rows = release.show_sensitivity(toss, turning_dps=turning)
@@ -227,7 +226,7 @@ def _run_table(args: argparse.Namespace) -> int:
     from tempo_coach.report.words.toss import CAUTION, format_table
 
     if args.tempo is None:
-        raise WrongUsage("expected --tempo with --table", where="--table")
+        raise WrongUsage("toss.table_without_tempo", where="--table")
     tosses, beyond = tabulate_tosses(
         tempo_bpm=args.tempo,
         release_m=RELEASE_M if args.release is None else args.release,
@@ -259,11 +258,7 @@ def _run_trace(args: argparse.Namespace) -> int:
     except CoachError as error:
         raise error.at(error.where or args.trace) from error
     if not flights:
-        raise CoachError(
-            "found no flight in it: nothing falls freely for 0.3 s",
-            where=args.trace,
-            hint="follow the apparatus itself, and check which column is the height and in which unit",
-        )
+        raise CoachError("toss.no_flight_in_trace", where=args.trace)
     tossed = set_tosses_beside(flights, _read_asked(args))
     if args.json:
         print_json({"understood": list(trace.notes), "flights": [flight_to_dict(each) for each in tossed]})

@@ -125,7 +125,7 @@ def _asked_toss(path: str | None) -> dict[str, float]:
         return {}
     toss = asked_flight(read_plan(path))
     if not toss:
-        raise CoachError("nothing is thrown and caught in this plan", where=path, hint="leave --plan out")
+        raise CoachError("trace.nothing_thrown", where=path)
     return toss
 
 
@@ -188,7 +188,7 @@ def read_table(args: argparse.Namespace, path: str) -> Trace:
     for given in args.unit:
         what, mark, unit = given.partition("=")
         if not mark:
-            raise CoachError(f"expected WHAT=UNIT, got {given}", where="--unit", hint="for example position=cm")
+            raise CoachError("trace.unit_unreadable", where="--unit", given=given)
         units[what] = unit
     trace = read_trace(path, time_column=args.time_column, rate_hz=args.rate, units=units)
     if args.start is None and args.end is None:

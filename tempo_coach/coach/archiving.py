@@ -125,7 +125,7 @@ def keep_take_file(
     kept = read_take_file(path, warn=warn)
     begun = begun or kept.begun
     if not begun:
-        raise CoachError("the take does not say when it began", where=str(path), hint="give --begun 2031-05-04T18:15")
+        raise CoachError("take.undated", where=str(path))
     setup = {"player": kept.player, "file": str(Path(path).resolve())}
     return keep_take(kept.take, athlete=athlete, begun=begun, ended=kept.ended, setup=setup, file=file)
 
@@ -204,13 +204,11 @@ def _reach(scheduler: str) -> Iterator[None]:
     try:
         from dask.distributed import Client
     except ImportError as error:
-        raise CoachError(
-            "Dask is not installed here", where="--scheduler", hint="pip install distributed, or leave the option out"
-        ) from error
+        raise CoachError("dask.missing", where="--scheduler") from error
     try:
         client = Client(scheduler, timeout=REACHED_WITHIN)
     except (OSError, ValueError) as error:
-        raise CoachError(f"no Dask scheduler answers there ({error})", where=scheduler) from error
+        raise CoachError("dask.no_scheduler", where=scheduler, reason=error) from error
     with client:
         yield
 

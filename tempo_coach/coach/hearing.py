@@ -96,8 +96,7 @@ def hear(
     progress = _part(progress, _READING, 1.0)
     if from_eight > (most := most_eights(sound.duration)):
         raise CoachError(
-            f"{sound.duration:.0f} s of music have {most} eights at the most, and eight {from_eight} is asked for",
-            where="--from-eight",
+            "music.few_eights", where="--from-eight", duration_s=sound.duration, most=most, eight=from_eight
         )
     file = taps or known
     listed = read_beats(file, duration=sound.duration) if file else None
@@ -157,9 +156,5 @@ def read_music(plan: Plan, *, warn: Warn | None = None) -> Sound:
         raise ValueError("the plan has no music")
     sound = read_sound(plan.music.path, warn=warn)
     if content_hash(plan.music.path) != plan.music.content_hash:
-        raise CoachError(
-            "the music has changed since the plan was made",
-            where=plan.music.path,
-            hint="make the plan again, or bring the old file back",
-        )
+        raise CoachError("music.changed", where=plan.music.path)
     return sound

@@ -232,11 +232,11 @@ def place_sound(
     from tempo_coach.observe.sound.sound_take import Recording, align_recording, calibrate_from, hear_take
 
     if (quiet is None) != (sample is None):
-        raise CoachError("expected a quiet and a sample, got one of them", where="--quiet, --sample", hint="give both")
+        raise CoachError("sample.one_alone", where="--quiet, --sample")
     if film is None:
         recording = Recording(read_sound(path, warn=warn), 0.0, str(path))
     elif film.slowed != 1:
-        raise CoachError("a film in slow motion has no sound of its own speed", where=film.path)
+        raise CoachError("film.sound_slowed", where=film.path)
     else:
         recording = Recording(*read_film_sound(film, warn=warn), film.path)
     detector = make_detector(kind, nearest=nearest)
@@ -273,5 +273,5 @@ def read_stretch(text: str, *, where: str) -> tuple[float, float]:
     except ValueError:
         found = (1.0, 0.0)
     if not 0 <= found[0] < found[1]:
-        raise CoachError(f"expected a stretch such as 12.0-13.5, got {text}", where=where)
+        raise CoachError("stretch.unreadable", where=where, text=text)
     return found

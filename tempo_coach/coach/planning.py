@@ -327,7 +327,7 @@ def cue_sound(
     from tempo_coach.pattern.plan.cues import SAY
 
     if rate_hz is not None and not RATES_HZ[0] <= rate_hz <= RATES_HZ[1]:
-        raise CoachError(f"expected a rate of {RATES_HZ[0]} to {RATES_HZ[1]} Hz, got {rate_hz}", where="--rate")
+        raise CoachError("sound.rate_asked", where="--rate", least_hz=RATES_HZ[0], most_hz=RATES_HZ[1], rate_hz=rate_hz)
     if plan.music is not None:
         music = music or read_music(plan, warn=warn)
     rate = rate_hz or (music.rate_hz if plan.music and music else RATE_HZ)

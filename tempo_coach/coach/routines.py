@@ -280,7 +280,7 @@ def hear_counts(
     if Path(path).suffix.lower() != ".toml":
         return hear(path, tempo_bpm=tempo_bpm, from_eight=from_eight, warn=warn, progress=progress)
     if tempo_bpm is not None:
-        raise CoachError("the routine says how its music is counted", where="--tempo", hint="leave the tempo out")
+        raise CoachError("routine.own_tempo", where="--tempo")
     return counts_of(open_routine(path, warn=warn, progress=progress), warn=warn)
 
 

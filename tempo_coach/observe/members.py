@@ -37,8 +37,6 @@ LONGEST_NAME = 200
 FILMS = frozenset((".mp4", ".mov", ".mkv", ".avi", ".webm", ".3gp"))
 SOUND_FILES = frozenset((".wav", ".flac", ".ogg", ".oga", ".opus", ".mp3", ".m4a", ".aac", ".aif", ".aiff", ".caf"))
 
-_HINT = "expected a table with a header and the columns time (s) and member"
-
 
 @dataclass(frozen=True)
 class MemberRows:
@@ -77,11 +75,7 @@ class MemberRows:
             hand = match_hand(given, hands) or (hands[0] if len(hands) == 1 else "")
             if hand not in hands:
                 guess = nearest(given, list(hands))
-                raise CoachError(
-                    f"expected a hand ({', '.join(hands)}), found {given[:40]!r}",
-                    where=where,
-                    hint=f"did you mean {guess}?" if guess else "give the table a column hand",
-                )
+                raise CoachError("member.hand", where=where, hands=hands, found=given[:40], nearest=guess)
             names.append(hand)
         return Onsets.unsorted([time + later for time in self.time], names)
 
@@ -108,10 +102,10 @@ def read_members(path: str | Path, *, may_be_empty: bool = False) -> dict[str, M
     time = find_time(header)
     if time is None:
         columns = ", ".join(header).lower()[:80] or "none"
-        raise CoachError(f"expected a column time, found {columns}", where=f"{where}:{line}", hint=_HINT)
+        raise CoachError("member.no_time", where=f"{where}:{line}", columns=columns)
     found = _collect(rows, time, find_column(header, MEMBER_WORDS), find_column(header, HAND_WORDS), where)
     if not found and not may_be_empty:
-        raise CoachError("the table has no rows", where=where, hint=_HINT)
+        raise CoachError("member.no_rows", where=where)
     return found or {TOGETHER: MemberRows((), (), ())}
 
 
@@ -129,7 +123,7 @@ def _collect(
         time = read_time("".join(row[at : at + 1]), where=place, seconds=seconds, furthest=_FURTHEST)
         member = TOGETHER if member_at is None else "".join(row[member_at : member_at + 1])
         if member_at is not None and not 0 < len(member) <= LONGEST_NAME:
-            raise CoachError(f"expected a member, found {member[:40]!r}", where=place, hint=_HINT)
+            raise CoachError("member.unnamed", where=place, found=member[:40])
         hand = "" if hand_at is None else "".join(row[hand_at : hand_at + 1])
         found.setdefault(member, []).append((time, hand, place))
     return {member: MemberRows(*zip(*mine, strict=True)) for member, mine in found.items()}
@@ -174,13 +168,11 @@ def gather(
         members = _read_apart(source, look_up, recordings=hear is not None)
         for member, what in (members or _read(source, alone=len(sources) == 1, warn=warn)).items():
             if member in found:
-                raise CoachError(
-                    f"expected each member once, found {member!r} again", where=source, hint="say NAME=FILE"
-                )
+                raise CoachError("member.twice", where=source, member=member)
             found[member] = what
     unknown = sorted(set(later) - set(found))
     if unknown:
-        raise CoachError(f"expected a member ({', '.join(found)}), found {unknown[0]}", where="--clock")
+        raise CoachError("member.unknown", where="--clock", members=[*found], found=unknown[0])
     rows = {member: what for member, what in found.items() if isinstance(what, MemberRows)}
     takes = {member: what for member, what in found.items() if isinstance(what, Take)}
     recorded = {member: str(what) for member, what in found.items() if isinstance(what, Path)}
@@ -231,11 +223,7 @@ def _find_plan(
             )
         return lay_plan(end - start)
     if not takes:
-        raise CoachError(
-            "nothing says what was asked for",
-            where="group",
-            hint="give --tempo BPM, --music FILE, --plan PLAN.json or --drill DRILL",
-        )
+        raise CoachError("group.nothing_asked", where="group")
     return next(iter(takes.values())).plan
 
 

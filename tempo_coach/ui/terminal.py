@@ -152,7 +152,7 @@ def run_app(app: App[int]) -> None:
     with screen_to_itself() as log, leaving_when_told(partial(_leave, app)):
         app.run(mouse=True)
     if app.return_code:
-        raise CoachError("the screen ended on its own", hint=f"what went wrong stands in {log}")
+        raise CoachError("screen.ended", log=log)
 
 
 def _leave(app: App[int], number: int) -> None:
@@ -210,10 +210,7 @@ def check_terminal() -> None:
         If input or output is no terminal.
     """
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
-        raise CoachError(
-            "the screens need a terminal",
-            hint="without one, write the cues to a file: tempo-coach cue DRILL --out FILE",
-        )
+        raise CoachError("screen.no_terminal")
 
 
 class _Drawn(io.TextIOWrapper):

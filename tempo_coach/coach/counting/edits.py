@@ -31,7 +31,7 @@ def count_at(setting: Setting, factor: float) -> Setting:
     beats = setting.counts.beats
     inside = beats[beats >= start - SAME_TIME] if end is None else beats[(beats >= start - SAME_TIME) & (beats <= end)]
     if inside.size < 2:
-        return refuse(setting, CoachError("expected a stretch of two counts or more", hint="mark its other end"))
+        return refuse(setting, CoachError("stretch.too_short"))
     tempo_bpm = 60.0 / float(np.median(np.diff(inside))) * factor
     return do(setting, Correction("level", start, to=end, tempo_bpm=tempo_bpm))
 
@@ -48,7 +48,7 @@ def add_count(setting: Setting) -> Setting:
     if setting.beat + 1 >= beats.size:
         at = float(2 * beats[-1] - beats[-2])
         if at > setting.duration:
-            return refuse(setting, CoachError("the music ends there"))
+            return refuse(setting, CoachError("stretch.music_ends"))
     else:
         at = float(beats[setting.beat] + beats[setting.beat + 1]) / 2
     return do(setting, Correction("add", at), look_at=at)
@@ -61,7 +61,7 @@ def pause_here(setting: Setting) -> Setting:
     elif setting.beat + 1 < setting.counts.beats.size:
         start, end = setting.time, float(setting.counts.beats[setting.beat + 1])
     else:
-        return refuse(setting, CoachError("the music ends there"))
+        return refuse(setting, CoachError("stretch.music_ends"))
     return do(setting, Correction("pause", start, to=end))
 
 
@@ -69,7 +69,7 @@ def count_on(setting: Setting) -> Setting:
     """Return the setting with counts through the silence, or the gap, behind the count that is looked at."""
     beats = setting.counts.beats
     if setting.beat + 1 >= beats.size:
-        return refuse(setting, CoachError("the music ends there"))
+        return refuse(setting, CoachError("stretch.music_ends"))
     gap = float(beats[setting.beat + 1] - beats[setting.beat])
     number = max(1, round(gap / median_period(setting.counts, setting.time)))
     return do(setting, Correction("through", setting.time, counts=number))

@@ -112,7 +112,7 @@ class Line:
             return None
         number = _number(self.value)
         if number is None or not self.low <= number <= self.high:
-            raise CoachError(f"expected {self.low:g} to {self.high:g}, got {self.value}", where=self.label)
+            raise CoachError("form.out_of_range", where=self.label, low=self.low, high=self.high, found=self.value)
         return number
 
 
@@ -360,7 +360,7 @@ def read_laid(form: Form, *, progress: Callable[[float], None] | None = None) ->
     for key, unsaid in _ANSWERED:
         line = form.line(key)
         if line.value != unsaid:
-            raise CoachError("the routine says it", where=line.label, hint="make this line as usual again")
+            raise CoachError("form.said_by_routine", where=line.label)
     from_eight = form.line("from_eight").number
     opened = coach.open_routine(form.value("music").strip(), progress=progress)
     try:

@@ -289,7 +289,7 @@ def _name_takes(take_file: Path | None, drill: str) -> Callable[[int], Path]:
         name = f"{datetime.now():%Y-%m-%d_%H%M%S}_{os.getpid()}_{drill}"
         return lambda number: takes_folder() / f"{name}_{number}{ENDING}"
     if take_file.exists():
-        raise CoachError("the file exists and is not overwritten", where=str(take_file), hint="name another one")
+        raise CoachError("take.name_taken", where=str(take_file))
     return lambda number: (
         take_file if number == 1 else take_file.with_name(f"{take_file.stem}_{number}{take_file.suffix}")
     )

@@ -36,7 +36,6 @@ _CLOSEST = 0.05
 END_SLACK = 0.05
 _SEPARATORS = re.compile(r"[\t ;]+|,(?=\s)")
 _MINUTES = re.compile(r"(\d{1,6}):([0-5]?\d(?:\.\d+)?)$")
-_ASK = "one time in seconds on each line, and after a tab its place in the bar"
 
 
 class BeatList(NamedTuple):

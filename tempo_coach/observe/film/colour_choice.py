@@ -88,9 +88,7 @@ def frame_near(film: Film, time: float) -> Frame:
     try:
         return min(read_frames(near), key=lambda frame: abs(frame.time - time))
     except CoachError as error:
-        raise CoachError(
-            f"the film has no picture at {time:g} s", where=film.path, hint=f"it lasts {film.duration:.1f} s"
-        ) from error
+        raise CoachError("film.no_picture_at", where=film.path, time_s=time, duration_s=film.duration) from error
 
 
 #: Markers that are followed by default: two clubs.
@@ -119,11 +117,7 @@ def choose_colours(
     if not wanted:
         found = propose(views, backdrop)
         if not found:
-            raise CoachError(
-                "nothing that moves in it is clearly coloured",
-                where=film.path,
-                hint="name a marker's colour with --marker NAME=COLOUR, or show a pixel of it with --at",
-            )
+            raise CoachError("film.nothing_coloured", where=film.path)
         more = ", ".join(colour.name for colour in found[UNASKED:])
         notes = [f"also coloured and moving: {more} (--marker NAME=COLOUR follows it)"] if more else []
         return found[:UNASKED], notes

@@ -82,11 +82,7 @@ def named_colour(word: str) -> Colour:
     name = _SAME.get(word.strip().lower(), word.strip().lower())
     if name not in SHADES:
         close = nearest(name, [*SHADES, *_SAME])
-        raise CoachError(
-            f"expected a colour ({', '.join(SHADES)}), got {word}",
-            where="--marker",
-            hint=f"did you mean {close}?" if close else "or show a pixel of it: --at TIME X Y",
-        )
+        raise CoachError("colour.unknown", where="--marker", shades=[*SHADES], colour=word, nearest=close)
     return Colour(name, to_ycc(SHADES[name]), bright=name in BRIGHT)
 
 
@@ -116,11 +112,7 @@ def colour_at(frame: Frame, x: float, y: float, *, name: str) -> Colour:
     """
     rows, columns = frame.luma.shape
     if not (0 <= x <= columns - 1 and 0 <= y <= rows - 1):
-        raise CoachError(
-            f"expected a pixel of the picture of {columns} × {rows}, got {x:g} {y:g}",
-            where="--at",
-            hint="x grows to the right, y downwards, from the upper left corner",
-        )
+        raise CoachError("pixel.outside", where="--at", columns=columns, rows=rows, x_px=x, y_px=y)
     across, down = round((x - frame.site[0]) / 2), round((y - frame.site[1]) / 2)
     part = np.s_[max(0, down - 1) : down + 2, max(0, across - 1) : across + 2]
     blue, red = frame.blue[part].astype(float).ravel(), frame.red[part].astype(float).ravel()
@@ -131,9 +123,7 @@ def colour_at(frame: Frame, x: float, y: float, *, name: str) -> Colour:
         return Colour(name, values, sampled=True)
     if luma > 190:
         return Colour(name, values, bright=True, sampled=True)
-    raise CoachError(
-        f"the pixel {x:g} {y:g} is neither coloured nor bright", where="--at", hint="choose one in the marker's middle"
-    )
+    raise CoachError("pixel.colourless", where="--at", x_px=x, y_px=y)
 
 
 def shorter_turn(degrees: Floats | float) -> Floats:

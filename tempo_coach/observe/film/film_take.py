@@ -112,7 +112,7 @@ def align_to_music(
         As :func:`align_film`, and if the speed is not 0.3 to 3.
     """
     if not 0.3 <= speed <= 3:
-        raise CoachError(f"expected a speed of 0.3 to 3, got {speed:g}", where="--speed", hint="0.8 is 80 %")
+        raise CoachError("film.music_speed", where="--speed", speed=speed)
     found = align_film(film, stretch(music, speed), warn=warn, progress=progress)
     line = found.line
     ours = ClockLine(line.origin, line.offset * speed, line.rate * speed, line.residual_sd * speed, line.n)
@@ -229,9 +229,7 @@ def members_to_csv(filmed: FilmTrace, trace: Trace, *, hands: Sequence[str] = ()
         member, _, hand = name.partition("/")
         if (len(hands) > 1 or hand) and hands and hand not in hands:
             raise CoachError(
-                f"{name} names no hand of the plan ({', '.join(hands)})",
-                where="--marker",
-                hint=f"write {member}/{hands[0]}=COLOUR",
+                "film.marker_is_no_hand", where="--marker", name=name, hands=hands, member=member, hand=hands[0]
             )
         try:
             events = observe_low(trace, observe(pick(trace, point=name))).events

@@ -221,7 +221,7 @@ def look_at_film(
     path = Path(path)
     where = str(path)
     if slowed is not None and not (math.isfinite(slowed) and 0.05 <= slowed <= 100):
-        raise CoachError(f"expected 0.05 to 100 times slower, got {slowed:g}", where="--slowed", hint="8 is usual")
+        raise CoachError("film.slowed", where="--slowed", times=slowed)
     with open_container(path) as container:
         stream = picture_stream(container, where)
         duration = _duration(container, stream)
@@ -335,7 +335,7 @@ def picture_stream(container: Any, where: str) -> Any:
     for stream in container.streams.video:
         if stream.codec_context is not None and not stream.disposition & Disposition.attached_pic:
             return stream
-    raise CoachError("the file has sound and no moving picture", where=where, hint="choose the film itself")
+    raise CoachError("film.no_picture_in_sound", where=where)
 
 
 def _duration(container: Any, stream: Any) -> float:
@@ -349,11 +349,9 @@ def _duration(container: Any, stream: Any) -> float:
 def _window(where: str, start: float | None, end: float | None, duration: float) -> tuple[float, float]:
     begin, finish = 0.0 if start is None else start, math.inf if end is None else end
     if not (begin >= 0 and finish > begin):
-        raise CoachError(
-            f"expected a stretch that ends after it begins, got {begin:g} to {finish:g} s", where="--film-from"
-        )
+        raise CoachError("film.backwards", where="--film-from", start_s=begin, end_s=finish)
     if begin >= duration:
-        raise CoachError(f"the film ends at {duration:.1f} s, before {begin:g} s", where=where)
+        raise CoachError("film.ends_before", where=where, duration_s=duration, start_s=begin)
     length = min(finish, duration) - begin
     if length > LONGEST:
         told = "of unknown length" if math.isinf(length) else f"{length / 60:.0f} minutes long"
@@ -370,11 +368,11 @@ def _first(container: Any, stream: Any, where: str) -> Any:
     try:
         frame = next(container.decode(stream), None)
     except av.FFmpegError as error:
-        raise CoachError("the picture cannot be read", where=where, hint="copy it again from the phone") from error
+        raise CoachError("film.not_read", where=where) from error
     if frame is None:
-        raise CoachError("expected a film, found no picture in it", where=where, hint="copy it again from the phone")
+        raise CoachError("film.no_picture", where=where)
     if stream.codec_context.name in _PICTURES and stream.frames == 1:
-        raise CoachError("expected a film, found a single picture", where=where, hint="choose the film itself")
+        raise CoachError("film.single_picture", where=where)
     return frame
 
 

@@ -198,7 +198,7 @@ def follow_film(
 
 def _check(wanted: Sequence[MarkerSpec]) -> None:
     if len(wanted) > MOST:
-        raise CoachError(f"expected at most {MOST} markers, got {len(wanted)}", where="--marker")
+        raise CoachError("marker.too_many", where="--marker", most=MOST, found=len(wanted))
     for marker in wanted:
         check_name(marker.name, [each.name for each in wanted], where="--marker")
 
@@ -213,13 +213,9 @@ def check_name(name: str, names: Sequence[str], *, where: str) -> None:
     guess = read_name(f"{name} x (px)").channel
     plain = name and not set(name) & set(",;\t\"'=")
     if not plain or (guess.point, guess.axis, guess.quantity) != (name, "x", "position"):
-        raise CoachError(
-            f"the name {name!r} would be misread in a table",
-            where=where,
-            hint="use a plain word such as left, right, rope or club",
-        )
+        raise CoachError("marker.misread", where=where, name=name)
     if list(names).count(name) > 1:
-        raise CoachError(f"two are called {name}", where=where, hint="give each its own name")
+        raise CoachError("marker.twice", where=where, name=name)
 
 
 def _still_backdrop(views: Sequence[SearchImage], small: Sequence[NDArray[np.uint8]]) -> NDArray[np.uint8]:
@@ -326,11 +322,7 @@ def _make_notes(
     notes = []
     for marker, colour, path in zip(wanted, colours, paths, strict=True):
         if path is None or not (~np.isnan(path.x)).any():
-            raise CoachError(
-                f"the marker {marker.name} ({colour.name}) was never seen moving",
-                where="--marker",
-                hint="check its colour, or leave the marker out",
-            )
+            raise CoachError("marker.not_seen", where="--marker", marker=marker.name, colour=colour.name)
         if path.guessed:
             when = ", ".join(f"{time:.2f}" for time in path.guessed[:4])
             notes.append(

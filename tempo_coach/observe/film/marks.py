@@ -34,7 +34,6 @@ if TYPE_CHECKING:
 _MOST = 1e8
 
 _FRAMES = ("frame", "picture")
-_HINT = "expected a table with a header: a column frame (counted from 0) or time (s of the film), and a column hand"
 
 
 def frame_times(film: Film) -> Floats:
@@ -53,7 +52,7 @@ def frame_times(film: Film) -> Floats:
             if packet.pts is not None and not packet.is_discard
         ]
     if len(stamps) < 2:
-        raise CoachError("expected a film, found fewer than two pictures", where=film.path)
+        raise CoachError("film.few_pictures", where=film.path)
     return np.sort(np.array(stamps, dtype=np.float64))
 
 
@@ -79,12 +78,12 @@ def read_marks(
     """
     where = str(path)
     if rate_hz is not None and not 1 <= rate_hz <= 2000:
-        raise CoachError(f"expected 1 to 2000 pictures a second, got {rate_hz:g}", where="--fps")
+        raise CoachError("marks.rate", where="--fps", rate_hz=rate_hz)
     text = load_text(path, what="marks", most_mib=MOST_MIB["onsets"])
     header, first, rows = read_rows(text, where=where, what="marks", most=MOST_ROWS)
     frame_at, time, hand_at = find_column(header, _FRAMES), find_time(header), find_column(header, HAND_WORDS)
     if (frame_at is None and time is None) or (len(hands) > 1 and hand_at is None):
-        raise CoachError(f"found the columns {', '.join(header).lower()[:80]}", where=f"{where}:{first}", hint=_HINT)
+        raise CoachError("marks.columns", where=f"{where}:{first}", columns=", ".join(header).lower()[:80])
     column = "time" if frame_at is None else plain(header[frame_at])
     at, seconds = (frame_at, 1.0) if frame_at is not None else time or (0, 1.0)
     numbers, names = [], []
@@ -92,7 +91,7 @@ def read_marks(
         numbers.append(seconds * _number(row, at, column, f"{where}:{line}"))
         names.append(hands[0] if hand_at is None else _hand(row, hand_at, hands, f"{where}:{line}"))
     if not numbers:
-        raise CoachError("nothing is marked in it", where=where, hint=_HINT)
+        raise CoachError("marks.none", where=where)
     times = numbers if column == "time" else _times_of(numbers, rate_hz, film, where)
     return Onsets.unsorted(times, names)
 
@@ -101,7 +100,7 @@ def _number(row: list[str], at: int, column: str, where: str) -> float:
     cell = "".join(row[at : at + 1])
     value = read_number(cell)
     if not 0 <= value <= _MOST:
-        raise CoachError(f"expected a {column}, found {cell[:40]!r}", where=where)
+        raise CoachError("marks.no_number", where=where, column=column, found=cell[:40])
     return value
 
 
@@ -109,11 +108,7 @@ def _hand(row: list[str], at: int, hands: tuple[str, ...], where: str) -> str:
     hand = match_hand("".join(row[at : at + 1]), hands)
     if hand not in hands:
         guess = nearest(hand, list(hands))
-        raise CoachError(
-            f"expected a hand ({', '.join(hands)}), found {hand[:40]!r}",
-            where=where,
-            hint=f"did you mean {guess}?" if guess else None,
-        )
+        raise CoachError("marks.hand", where=where, hands=hands, found=hand[:40], nearest=guess)
     return hand
 
 
@@ -122,12 +117,10 @@ def _times_of(numbers: list[float], rate_hz: float | None, film: Film | None, wh
     if rate_hz is not None:
         return [number / rate_hz for number in numbers]
     if film is None:
-        raise CoachError("nothing says how many pictures a second there are", where=where, hint="give --fps or --film")
+        raise CoachError("marks.no_rate", where=where)
     times = frame_times(film)
     if max(numbers) > len(times) - 1:
-        raise CoachError(
-            f"the film has {len(times)} pictures, and {max(numbers):g} is marked", where=where, hint="count from 0"
-        )
+        raise CoachError("marks.beyond_film", where=where, pictures=len(times), marked=max(numbers))
     return np.interp(numbers, np.arange(len(times)), times).tolist()
 
 

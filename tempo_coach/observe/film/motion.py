@@ -112,7 +112,7 @@ def follow_motion(
         If a part lies outside the picture, nothing moves or repeats in it, or the film cannot be read.
     """
     if not 1 <= len(parts) <= MOST:
-        raise CoachError(f"expected 1 to {MOST} parts of the picture, got {len(parts)}", where="--part")
+        raise CoachError("part.too_many", where="--part", most=MOST, found=len(parts))
     for part in parts:
         check_name(part.name, [each.name for each in parts], where="--part")
     boxes = [_box(film, part) for part in parts]
@@ -125,7 +125,7 @@ def follow_motion(
     watcher = _Watcher(film, boxes)
     watcher.watch(progress, warn)
     if len(watcher.times) < 3:
-        raise CoachError("expected a film, found too few pictures to compare", where=film.path)
+        raise CoachError("part.few_pictures", where=film.path)
     motion = watcher.tracker.settle(watcher.moves, film.width, film.height)
     notes = [*film.notes, LIMIT]
     if motion.state == "moved":
@@ -163,13 +163,17 @@ def _box(film: Film, part: Region) -> Box:
     right, bottom = part.left + width, part.top + height
     if not (0 <= part.left < right <= film.width and 0 <= part.top < bottom <= film.height):
         raise CoachError(
-            f"expected a part within the picture of {film.width} × {film.height}, got {part.left:g},{part.top:g} "
-            f"and {width:g} × {height:g}",
+            "part.outside",
             where="--part",
-            hint="write NAME=LEFT,TOP,WIDTH,HEIGHT in pixels, from the upper left corner",
+            columns=film.width,
+            rows=film.height,
+            left=part.left,
+            top=part.top,
+            width=width,
+            height=height,
         )
     if min(width / film.width, height / film.height) < 0.05:
-        raise CoachError(f"the part {part.name} is too small", where="--part", hint="take all that the arm passes")
+        raise CoachError("part.too_small", where="--part", part=part.name)
     return part.left / film.width, part.top / film.height, right / film.width, bottom / film.height
 
 

@@ -107,10 +107,7 @@ def align(
     """
     if min(film.duration, music.duration) < WINDOW / 2:
         raise CoachError(
-            f"expected at least {WINDOW / 2:g} s of sound, got {film.duration:.1f} s of sound "
-            f"and {music.duration:.1f} s of music",
-            where=where,
-            hint="choose a longer stretch",
+            "alignment.too_short", where=where, least_s=WINDOW / 2, sound_s=film.duration, music_s=music.duration
         )
     heard, played = whiten(film), whiten(music)
     length = round(WINDOW * RATE_HZ)
@@ -148,20 +145,12 @@ def _agree(found: list[Matches], where: str | None) -> tuple[ClockLine, float]:
     lines.sort(key=lambda each: -each[0])
     needed = min(AGREE, len(found))
     if not lines or lines[0][1] < needed:
-        raise CoachError(
-            "the music is not found in the sound",
-            where=where,
-            hint="check that it is the right music and speed, and that it can be heard; or give a clap by hand",
-        )
+        raise CoachError("alignment.not_found", where=where)
     score, _, best, near, votes = lines[0]
     apart = [each for each in lines if abs(offsets[each[2]] - offsets[best]) > _NEAR + RATE_ROOM * np.ptp(times)]
     second = apart[0][0] if apart else 0.0
     if second and not _leads(votes, apart[0][4]):
-        raise CoachError(
-            f"the sound fits the music at two places {abs(offsets[apart[0][2]] - offsets[best]):.1f} s apart",
-            where=where,
-            hint="take a longer part, or give a clap by hand",
-        )
+        raise CoachError("alignment.two_places", where=where, apart_s=abs(offsets[apart[0][2]] - offsets[best]))
     confidence = float(np.clip(score / max(second, 1e-9) - 1, 0, 1))
     t, o = times[near], offsets[near]
     line = _line(t, t + o)

@@ -101,9 +101,13 @@ def calibrate_from(
     for name, stretch, part in zip(("--quiet", "--sample"), (quiet, sample), parts, strict=True):
         if part.sound.duration < LEAST_STRETCH:
             raise CoachError(
-                f"expected {LEAST_STRETCH:g} s or more of {recording.where}, got {stretch[0]:g} to {stretch[1]:g} s "
-                f"of {recording.sound.duration:.1f} s",
+                "sample.too_short",
                 where=name,
+                least_s=LEAST_STRETCH,
+                recording=recording.where,
+                start_s=stretch[0],
+                end_s=stretch[1],
+                duration_s=recording.sound.duration,
             )
     try:
         return calibrate_detector(detector, parts[0].sound, parts[1].sound)
@@ -152,10 +156,12 @@ def hear_take(
     start, end = (float(line.to_second(at)) for at in (begin, begin + recording.sound.duration))
     if end < first or start > last:
         raise CoachError(
-            f"the recording holds {start:.1f} to {end:.1f} s of the take clock and the take is from {first:.1f} to "
-            f"{last:.1f} s",
+            "recording.beside_take",
             where=recording.where,
-            hint="choose another recording, or check the clap",
+            start_s=start,
+            end_s=end,
+            take_start_s=first,
+            take_end_s=last,
         )
     part = _cut(recording, float(line.to_first(-AROUND)), float(line.to_first(last + AROUND)))
     moved = ClockLine(line.origin - part.begin, line.offset, line.rate, line.residual_sd, line.n)
@@ -165,11 +171,7 @@ def hear_take(
     asked = replace(plan, moments=keep_moments(plan.moments, np.flatnonzero(inside)))
     onsets, both = assign_hands(times, asked)
     if not len(onsets):
-        raise CoachError(
-            f"no {detector.kind} is heard in the take",
-            where=recording.where,
-            hint="check --kind, or record nearer to her; --quiet and --sample say what it sounds like",
-        )
+        raise CoachError("recording.nothing_heard", where=recording.where, kind=detector.kind)
     if warn:
         if not inside.all():
             warn(f"{int((~inside).sum())} of {len(inside)} moments were not recorded: not scored.")
@@ -229,12 +231,12 @@ def _only(plan: Plan, hands: Sequence[str]) -> Plan:
     """The plan with the moments of some hands alone."""
     unknown = [hand for hand in hands if hand not in plan.hands]
     if unknown:
-        raise CoachError(f"expected a hand of the plan ({', '.join(plan.hands)}), got {unknown[0]}", where="--of")
+        raise CoachError("recording.other_hand", where="--of", hands=plan.hands, found=unknown[0])
     if not hands:
         return plan
     kept = [k for k, hand in enumerate(plan.moments.hand) if hand in hands]
     if not kept:
-        raise CoachError(f"the plan asks nothing of {', '.join(hands)}", where="--of")
+        raise CoachError("recording.nothing_asked", where="--of", hands=hands)
     return replace(plan, moments=keep_moments(plan.moments, np.array(kept)))
 
 

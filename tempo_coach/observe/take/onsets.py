@@ -36,7 +36,6 @@ FURTHEST = 1e6
 MOST_ROWS = 2_000_000
 #: Onsets of one hand that may have one and the same time: more are no onsets of anybody.
 _MOST_ALIKE = 2
-_HINT = "expected a table with a header and the columns time (s on the take clock) and hand"
 
 
 @dataclass(frozen=True, eq=False)
@@ -164,10 +163,10 @@ def _find_columns(header: list[str], hands: tuple[str, ...], where: str) -> tupl
     found = ", ".join(header).lower() if any(header) else "none"
     time = find_time(header)
     if time is None:
-        raise CoachError(f"expected a column time, found {found[:80]}", where=where, hint=_HINT)
+        raise CoachError("onsets.no_time", where=where, columns=found[:80])
     hand_at = find_column(header, HAND_WORDS)
     if hand_at is None and len(hands) > 1:
-        raise CoachError(f"expected a column hand, found {found[:80]}", where=where, hint=_HINT)
+        raise CoachError("onsets.no_hand", where=where, columns=found[:80])
     return *time, hand_at
 
 
@@ -192,11 +191,7 @@ def _read_rows(
             raise CoachError(f"expected a hand ({', '.join(hands)}), found {hand[:40]!r}", where=place, hint=hint)
         alike[time, hand] += 1
         if alike[time, hand] > _MOST_ALIKE:
-            raise CoachError(
-                f"expected onsets one after the other, found {time:g} s for {hand} again and again",
-                where=place,
-                hint="see whether the column time is the one that goes on",
-            )
+            raise CoachError("onsets.repeated", where=place, time_s=time, hand=hand)
         times.append(time)
         names.append(hand)
     return times, names

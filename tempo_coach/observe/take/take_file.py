@@ -40,8 +40,6 @@ EARLIEST = 0.1
 #: What stands at the end of the name of every take.
 ENDING = ".take.jsonl"
 
-_HINT = "expected a file that tempo-coach practise wrote"
-
 
 @dataclass(frozen=True, eq=False)
 class TakeFile:
@@ -87,15 +85,13 @@ def read_take_file(path: str | Path, *, warn: Callable[[str], None] | None = Non
     lines = read_bytes(path, what="take", most_mib=MOST_MIB["take"]).split(b"\n")
     head = _parse(lines[0])
     if head is None or "take" not in head:
-        raise CoachError("this is no take", where=where, hint=_HINT)
+        raise CoachError("take.none", where=where)
     if head["take"] != TAKE_VERSION:
-        raise CoachError(f"expected a take of version {TAKE_VERSION}, found version {head['take']!r:.40}", where=where)
+        raise CoachError("take.version", where=where, known=TAKE_VERSION, version=head["take"])
     plan = plan_from_dict(head.get("plan") or {}, where=where)
     observed_by = head.get("observed_by", "file")
     if observed_by not in OBSERVERS:
-        raise CoachError(
-            f"expected a way of observing ({', '.join(OBSERVERS)}), found {observed_by!r:.40}", where=where
-        )
+        raise CoachError("take.observer", where=where, known=[*OBSERVERS], found=observed_by)
     rows = _Rows(plan.hands)
     for number, line in enumerate(lines[1:], start=2):
         if not line.strip(b" \r\0"):

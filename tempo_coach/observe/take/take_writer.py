@@ -158,7 +158,7 @@ class TakeWriter:
         path = path or self.path
         own = self._own and path == self.path
         if path.exists() and not own:
-            raise CoachError("the file exists and is not overwritten", where=str(path), hint="give another name")
+            raise CoachError("take.exists", where=str(path))
         new = os.O_WRONLY | os.O_CREAT | os.O_EXCL
         with written_whole(path, what="take") as beside, os.fdopen(os.open(beside, new, 0o600), "wb") as out:
             out.write(b"".join(self._lines))

@@ -82,7 +82,7 @@ def finish_broken_off(path: str | Path) -> TakeFile:
             out.write(b"" if whole.endswith(b"\n") else b"\n")
             out.write(end)
     except OSError as error:
-        raise CoachError(f"the take cannot be written to ({error.strerror})", where=str(path)) from error
+        raise CoachError("take.not_written_to", where=str(path), reason=error.strerror) from error
     return file
 
 
@@ -95,11 +95,7 @@ def _put_by_if_cut(path: Path) -> None:
         path.rename(aside)
     except OSError:
         return  # why it cannot be read or written is said below
-    raise CoachError(
-        "nothing of the take can be read: it was cut off before its plan was whole",
-        where=str(path),
-        hint=f"it is called {aside.name} now, and may be deleted",
-    )
+    raise CoachError("take.no_plan", where=str(path), aside=aside.name)
 
 
 def _look_into(path: Path) -> _State:

@@ -173,10 +173,7 @@ def time_cycles(unrolled: Unrolled, rhythm: Rhythm, trace: Trace) -> Cycles:
     direction = _look_along(harmonic[moving] if moving.any() else harmonic, trace)
     coarse, bout, edges = _crossings(harmonic @ direction, moving, unrolled.per_cycle, find_phase(unrolled, moving))
     if coarse.size < 2:
-        raise CoachError(
-            f"expected at least two cycles of about {rhythm.period:.3g} s, found {max(coarse.size - 1, 0)}",
-            hint="choose a longer stretch, or the columns that show the movement best",
-        )
+        raise CoachError("cycles.few", period_s=rhythm.period, found=max(coarse.size - 1, 0))
     fine = _refine(unrolled, direction, coarse, bout)
     places = coarse if fine is None else fine
     envelope = np.sqrt(2) * np.linalg.norm(harmonic, axis=1)

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
     from tempo_coach.times import Floats
 
-TABLE_HINT = "expected a table with a header: a time column, and positions, accelerations or rotation rates"
 #: Columns of the widest table that is read: a hundred points with place, speed and turn in space have nine hundred.
 MOST_COLUMNS = 2000
 #: Rows of the longest one: an hour at 1000 readings a second.
@@ -70,25 +69,17 @@ def split_columns(text: str, where: str) -> Columns:
     """
     lines = [line for line in text.splitlines() if is_content(line)]
     if len(lines) > MOST_ROWS:
-        raise CoachError(
-            f"expected up to {MOST_ROWS:,} rows, found {len(lines):,}",
-            where=where,
-            hint="cut it to the passage, or keep every second reading",
-        )
+        raise CoachError("readings.too_many", where=where, most=MOST_ROWS, found=len(lines))
     widest = max((line.count(mark) + 1 for line in lines[:LOOK] for mark in "\t;,"), default=0)
     if widest > MOST_COLUMNS:
-        raise CoachError(
-            f"expected up to {MOST_COLUMNS:,} columns, found {widest:,}",
-            where=where,
-            hint="leave out those that are not needed",
-        )
+        raise CoachError("readings.too_wide", where=where, most=MOST_COLUMNS, found=widest)
     if not lines:
-        raise CoachError("the file is empty", where=where, hint=TABLE_HINT)
+        raise CoachError("readings.empty", where=where)
     delimiter, first, width = _find_body(lines, where)
     names, units = _find_names(text, lines[:first], delimiter, width, where)
     body = lines[first:]
     if len(body) < 2:
-        raise CoachError(f"expected at least two rows of readings, got {len(body)}", where=where, hint=TABLE_HINT)
+        raise CoachError("readings.few_rows", where=where, found=len(body))
     numbers, words = _numbers(body, width, delimiter)
     numbers[np.isinf(numbers)] = np.nan  # no sensor reads infinity: somebody divided by nothing
     return Columns(names, units, numbers, words)
@@ -138,7 +129,7 @@ def _find_body(lines: Sequence[str], where: str) -> tuple[str, int, int]:
         if count and (found is None or count > found[0]):
             found = (count, delimiter, width)
     if found is None:
-        raise CoachError("found no rows of numbers in it", where=where, hint=TABLE_HINT)
+        raise CoachError("readings.none", where=where)
     _, delimiter, width = found
     rows = {
         at: cells
@@ -172,7 +163,7 @@ def _find_names(text: str, above: Sequence[str], delimiter: str, width: int, whe
         ]
         rows = [cells for line in comments if len(cells := split_cells(line, delimiter)) == width][-1:]
     if not rows:
-        raise CoachError("expected a header with a name for every column, found none", where=where, hint=TABLE_HINT)
+        raise CoachError("readings.no_header", where=where)
     units = [""] * width
     names = rows.pop()
     if rows and all(is_unit(cell) for cell in names) and any(names):

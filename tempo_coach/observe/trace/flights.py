@@ -168,10 +168,7 @@ def find_flights(trace: Trace) -> list[Flight]:
         raise ValueError(f"find_flights: expected positions, got {trace.quantity}")
     axis = "z" if "z" in trace.axes else "y"
     if axis not in trace.axes:
-        raise CoachError(
-            f"expected a column for the height (y or z), got {', '.join(trace.axes)}",
-            hint="name it with --columns, the height last",
-        )
+        raise CoachError("flights.no_height", axes=trace.axes)
     resampled = resample(trace)
     half = max(2, round(_WINDOW / 2 / resampled.step))
     if len(resampled.values) < 2 * half + 1 or resampled.step > _WINDOW / 4:

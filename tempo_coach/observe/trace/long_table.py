@@ -109,13 +109,10 @@ def spread(
     columns = [i for i in columns if i not in keys]
     said = " and ".join(names[i] for i in keys)
     if not columns:
-        raise CoachError(f"found no readings beside the column {said}", hint="expected positions or readings in it")
+        raise CoachError("long_table.no_readings", column=said)
     labels, group = _group(table, texts, keys)
     if len(labels) * len(columns) > _MOST * 3:
-        raise CoachError(
-            f"expected up to {_MOST} sensors or points in the column {said}, found {len(labels)}",
-            hint="leave out those that are not needed",
-        )
+        raise CoachError("long_table.too_many", most=_MOST, column=said, found=len(labels))
     order = np.argsort(group, kind="stable")
     starts = np.searchsorted(group[order], np.arange(len(labels) + 1))
     rows = [order[a:b] for a, b in pairwise(starts)]
@@ -134,7 +131,7 @@ def spread(
             new.append(f"{label} {names[i]}")
             taken.append(i)
     if not out:
-        raise CoachError(f"found no readings beside the column {said}", hint="expected positions or readings in it")
+        raise CoachError("long_table.no_readings", column=said)
     told = ", ".join(labels[:6]) + (f" and {len(labels) - 6} more" if len(labels) > 6 else "")
     return Spread(time, new, np.column_stack(out), taken, [f"rows are of {told} (column {said})"])
 

@@ -64,18 +64,16 @@ def resample(trace: Trace) -> Resampled:
     """
     keep = ~np.isnan(trace.values).any(axis=1)
     if keep.sum() < 4:
-        raise CoachError(
-            f"expected at least four complete readings, got {keep.sum()}",
-            hint="record for longer, or check the columns",
-        )
+        raise CoachError("trace.few_readings", found=keep.sum())
     time, values = trace.time[keep], trace.values[keep]
     step = float(np.median(np.diff(trace.time)))
     time, values = _merge(time, values, step / 5)
     if trace.duration > LONGEST or trace.duration > _MOST_STEPS * step:
         raise CoachError(
-            f"the readings go on for {trace.duration / 60:.0f} minutes at {1 / step:.4g} a second; up to "
-            f"{min(LONGEST, _MOST_STEPS * step) / 60:.0f} are looked through at once",
-            hint="choose the take with --from and --to, in seconds",
+            "trace.too_long",
+            minutes=trace.duration / 60,
+            rate_hz=1 / step,
+            most_minutes=min(LONGEST, _MOST_STEPS * step) / 60,
         )
     stamps = np.arange(time[0], time[-1] + step / 2, step)
     even = np.diff(time)

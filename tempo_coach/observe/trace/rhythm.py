@@ -98,9 +98,11 @@ def refuse_slow(circles: Floats, step: float) -> None:
     reference = float(np.median(np.diff(circles))) if circles.size > 1 else np.inf
     if reference < READINGS_A_CYCLE * step:
         raise CoachError(
-            f"{1 / step:.3g} readings a second are too few for circles of {reference:.3g} s",
-            hint=f"a circle needs {READINGS_A_CYCLE:.0f} readings: these show circles of "
-            f"{READINGS_A_CYCLE * step:.3g} s or longer; 50 Hz is good",
+            "rhythm.too_slow_for",
+            rate_hz=1 / step,
+            circle_s=reference,
+            readings=READINGS_A_CYCLE,
+            shortest_s=READINGS_A_CYCLE * step,
         )
 
 
@@ -132,16 +134,16 @@ def find_rhythm(
     longest = min(_LONGEST, 0.6 * n * resampled.step)
     if shortest >= longest:
         raise CoachError(
-            f"{1 / resampled.step:.3g} readings a second for {n * resampled.step:.3g} s are too few for circles",
-            hint=f"a circle needs {READINGS_A_CYCLE:.0f} readings, and a cycle has to be seen twice; 50 Hz is good",
+            "rhythm.too_few_readings",
+            rate_hz=1 / resampled.step,
+            duration_s=n * resampled.step,
+            readings=READINGS_A_CYCLE,
         )
     if period is not None:
         nearest, furthest = shortest / _ABOUT[1], longest / _ABOUT[0]
         if not nearest < period < furthest:
             raise CoachError(
-                f"a cycle of {period:g} s: expected {nearest:.2g} to {furthest:.3g} s in {n * resampled.step:.3g} s "
-                "of readings",
-                hint="give about how many seconds one cycle takes, or leave it to be found",
+                "rhythm.period", period_s=period, least_s=nearest, most_s=furthest, duration_s=n * resampled.step
             )
         shortest, longest = max(shortest, _ABOUT[0] * period), min(longest, _ABOUT[1] * period)
     analysis = PeriodAnalysis(resampled, order)
@@ -152,10 +154,7 @@ def find_rhythm(
         choice = choose_near(candidates, analysis.duration, LEAST_SIMILARITY)
     if choice is None:
         best = max((candidate.similarity for candidate in candidates), default=0.0)
-        raise CoachError(
-            f"found nothing that repeats: the best likeness of a cycle to the next is {best:.2f} of 1",
-            hint="choose the columns that show the movement, or a stretch in which it goes on",
-        )
+        raise CoachError("rhythm.none", similarity=best)
     found = choice.candidate.period
     is_carrier = choice.inner is not choice.candidate
     signal = analysis.weighted(found, 0 if is_carrier else order)

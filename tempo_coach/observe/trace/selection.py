@@ -111,10 +111,7 @@ def pick_second(trace: Trace, first: Trace, against: Sequence[str] = ()) -> Trac
 def _take(trace: Trace, chosen: list[int]) -> Trace:
     for i in chosen:
         if not _changes(trace.values[:, i]):
-            raise CoachError(
-                f"the column {trace.channels[i].name} never changes",
-                hint="name columns that move, or check that the sensor was switched on",
-            )
+            raise CoachError("columns.constant", column=trace.channels[i].name)
     return Trace(
         trace.time,
         trace.values[:, chosen],

@@ -82,19 +82,11 @@ def find_unit(stamps: Floats, *, where: str) -> tuple[float, str]:
     steps = np.diff(stamps[~np.isnan(stamps)])
     forward = steps[steps > 0]
     if not forward.size:
-        raise CoachError(
-            "expected times that go forward, got stamps that never do",
-            where=where,
-            hint="name the time column with --time-column, or give --rate HZ",
-        )
+        raise CoachError("times.never_forward", where=where)
     median = float(np.median(forward))
     fitting = [unit for unit in _NAMES if _STEPS[0] <= median * unit <= _STEPS[1]]
     if not fitting:
-        raise CoachError(
-            f"a usual step of {median:g} is that of no sensor in s, ms, µs or ns",
-            where=where,
-            hint="give --rate HZ if the column counts frames",
-        )
+        raise CoachError("times.no_unit", where=where, step=median)
     return fitting[0], _NAMES[fitting[0]]
 
 
@@ -128,11 +120,7 @@ def close_jumps(stamps: Floats, *, where: str) -> tuple[Floats, list[str]]:
     if not at.size:
         return stamps, []
     if at.size > max(3, min(_MOST_SETS, _MOST_SET * stamps.size)):
-        raise CoachError(
-            f"the times jump by more than an hour {at.size} times",
-            where=where,
-            hint="name the time column with --time-column, or give --rate HZ",
-        )
+        raise CoachError("times.jump", where=where, jumps=at.size)
     pieces = np.split(stamps, at)
     longest = max(range(len(pieces)), key=lambda k: pieces[k].size)
     lengths = np.array([piece[-1] - piece[0] for piece in pieces]) + _UNKNOWN
@@ -181,11 +169,7 @@ def mend(stamps: Floats, *, where: str) -> tuple[Floats, np.ndarray[tuple[int], 
     notes = []
     back = np.diff(stamps) < 0
     if back.sum() > 0.1 * back.size:
-        raise CoachError(
-            f"the times run backwards {int(back.sum())} times",
-            where=where,
-            hint="name the time column with --time-column",
-        )
+        raise CoachError("times.backwards", where=where, steps=int(back.sum()))
     rows = np.argsort(stamps, kind="stable").astype(np.int64)
     if back.any():
         notes.append(f"{int(back.sum())} rows were out of order and were sorted by time")
@@ -201,11 +185,7 @@ def mend(stamps: Floats, *, where: str) -> tuple[Floats, np.ndarray[tuple[int], 
     run = min(_RUN, time.size - 1)
     step = float(np.median((time[run:] - time[:-run]) / run))
     if step <= 0:
-        raise CoachError(
-            f"the times stand still: {100 * same.mean():.0f} % of them repeat the one before",
-            where=where,
-            hint="name the time column with --time-column, or give --rate HZ",
-        )
+        raise CoachError("times.repeated", where=where, share_pct=100 * same.mean())
     from scipy.ndimage import median_filter
 
     late = time - step * number

@@ -14,7 +14,7 @@ import numpy as np
 
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.observe.table_text import plain
-from tempo_coach.observe.trace.delimited import TABLE_HINT, list_names, load_text, split_columns
+from tempo_coach.observe.trace.delimited import list_names, load_text, split_columns
 from tempo_coach.observe.trace.header import Guess, read_names, read_time_name
 from tempo_coach.observe.trace.long_table import find_keys, spread
 from tempo_coach.observe.trace.stamps import close_jumps, find_unit, mend, parse_moments
@@ -84,7 +84,7 @@ def parse_trace(
         notes.append(said)
     known = ~np.isnan(stamps)
     if known.sum() < 2:
-        raise CoachError(f"expected at least two times, got {int(known.sum())}", where=where, hint=TABLE_HINT)
+        raise CoachError("times.few", where=where, found=int(known.sum()))
     columns = [i for i in range(len(names)) if i != at and i not in texts and read_time_name(names[i]) is None]
     keys = find_keys(names, table, texts)
     if keys:
@@ -97,7 +97,7 @@ def parse_trace(
     start = None if jumps else start
     time, rows, mended = mend(stamps, where=where)
     if time.size < 2:
-        raise CoachError("expected times that differ", where=where, hint="give --rate HZ")
+        raise CoachError("times.constant", where=where)
     table = table[known][rows]
     guesses = read_names(names, written)
     rate = 1.0 / float(np.median(np.diff(time)))
@@ -125,7 +125,7 @@ def _time_at(
         )
     if rate_hz is not None:
         if not 0 < rate_hz < 1e5:
-            raise CoachError(f"expected a rate above 0, got {rate_hz:g}", where="--rate", hint="100 is usual")
+            raise CoachError("readings.rate", where="--rate", rate_hz=rate_hz)
         return None
     likely = []
     still = []
@@ -170,11 +170,7 @@ def _seconds(
     if cells is not None:
         moments = parse_moments(cells)
         if moments is None:
-            raise CoachError(
-                f"expected times in the column {name}, got {cells[0]!r}",
-                where=where,
-                hint="write seconds, or date-times like 2024-05-01T17:30:00.125",
-            )
+            raise CoachError("times.no_stamps", where=where, name=name, found=cells[0])
         first = float(np.nanmin(moments))
         return moments - first, first if first > 1e8 else None, f"time: {name}, times of the clock"
     said = read_time_name(name)
@@ -205,21 +201,13 @@ def _channels(
         known = numbers[~np.isnan(numbers)]
         largest = float(np.abs(known).max(initial=0.0))
         if largest > _LARGEST:
-            raise CoachError(
-                f"{names[i]} reaches {largest:.4g}, which nothing reads",
-                where=where,
-                hint="see what stands in that column",
-            )
+            raise CoachError("readings.impossible", where=where, column=names[i], largest=largest)
         if not known.size or np.ptp(known) == 0:
             left.append(names[i])
         else:
             kept.append(i)
     if not kept:
-        raise CoachError(
-            "nothing in it changes: every column is constant or empty",
-            where=where,
-            hint="check that the sensor was on, and that the right file was chosen",
-        )
+        raise CoachError("readings.nothing_changes", where=where)
     guesses = _leave_out_lengths(guesses, kept)
     channels, values = [], []
     by_sensor: dict[tuple[str, str], list[int]] = {}

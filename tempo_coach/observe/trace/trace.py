@@ -162,8 +162,12 @@ def cut(trace: Trace, start: float, end: float) -> Trace:
     inside = (trace.time >= start) & (trace.time <= end)
     if inside.sum() < 2:
         raise CoachError(
-            f"expected readings between {start:g} and {end:g} s, found {inside.sum()}",
-            hint=f"the trace runs from {trace.time[0]:.3f} to {trace.time[-1]:.3f} s",
+            "trace.few_in_stretch",
+            start_s=start,
+            end_s=end,
+            found=inside.sum(),
+            first_s=trace.time[0],
+            last_s=trace.time[-1],
         )
     return _replace(trace, time=trace.time[inside], values=trace.values[inside])
 

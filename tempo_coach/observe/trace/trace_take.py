@@ -77,11 +77,7 @@ def place_by_stamp(trace: Trace, started: float) -> Placing:
         If the table's stamps do not tell the date and time.
     """
     if trace.clock_start is None:
-        raise CoachError(
-            "the stamps of the trace tell no date and time",
-            where="--started",
-            hint="give a clap that both saw instead: --clap ON_TRACE ON_TAKE",
-        )
+        raise CoachError("trace.no_dates", where="--started")
     return Placing(trace.clock_start - started)
 
 
@@ -102,10 +98,7 @@ def place_by_fit(hands: Sequence[tuple[Floats, Floats]]) -> Placing:
     """
     for moments, events in hands:
         if moments.size < 3 or events.size < 3:
-            raise CoachError(
-                f"expected three moments and three circles to fit, got {moments.size} and {events.size}",
-                hint="give a clap that both saw instead",
-            )
+            raise CoachError("trace.few_to_fit", moments=moments.size, circles=events.size)
     pairs = [(np.unique(moments), np.unique(events)) for moments, events in hands]
     step = min(float(np.median(np.diff(moments))) for moments, _ in pairs)
     first = min(moments[0] for moments, _ in pairs) - max(events[-1] for _, events in pairs)
@@ -339,10 +332,7 @@ def find_noise_floor(body: TrackedBody) -> float:
 def _ends_of_flights(trace: Trace) -> Floats:
     flights = find_flights(trace) if trace.quantity == "position" else []
     if not flights:
-        raise CoachError(
-            "found no flight in it, and the drill asks for a release and a catch",
-            hint="follow the apparatus itself, and name its height with --columns",
-        )
+        raise CoachError("trace.no_flight")
     released = [flight.release for flight in flights if flight.begins == "release"]
     caught = [flight.catch for flight in flights if flight.ends == "catch"]
     return np.sort(np.array(released + caught))

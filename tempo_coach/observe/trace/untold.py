@@ -79,9 +79,7 @@ def settle(
             open_.setdefault(guesses[i].channel.point, []).append(i)
     answers = [quantity for quantity in wanted if quantity not in told]
     if len(answers) > 1 or (answers and not open_):
-        raise CoachError(
-            f"found no columns that could be {answers[-1]}", where="--unit", hint="leave out what the table has not"
-        )
+        raise CoachError("unit.unused", where="--unit", quantity=answers[-1])
     by_file = quantity_of(Path(where).stem)
     for point, axes in open_.items():
         if answers:

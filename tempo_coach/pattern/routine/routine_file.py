@@ -53,7 +53,6 @@ from tempo_coach.resources import content_hash
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-_HINT = "tempo-coach counts MUSIC makes one"
 #: Longest music that anybody sets (s): ten hours; more is a mistyped number.
 _LONGEST = 36_000.0
 _MOST_EIGHTS = 9_999

@@ -74,13 +74,13 @@ def write_film_check(path: Path, filmed: FilmTrace, *, progress: Callable[[float
                     progress(drawer.share(frame.time))
             out.mux(stream.encode(None))
     except (OSError, av.FFmpegError) as error:
-        raise CoachError(f"the film cannot be written ({error.strerror})", where=str(path)) from error
+        raise CoachError("film.not_written", where=str(path), reason=error.strerror) from error
 
 
 def _add_stream(av: Any, out: Any, wide: int, high: int) -> Any:
     coder = next((name for name in _CODERS if name in av.codecs_available), None)
     if coder is None:
-        raise CoachError("this build of PyAV writes no mp4", hint="look at a page instead: --check OUT.html")
+        raise CoachError("film.no_mp4")
     stream = out.add_stream(coder, rate=30)
     stream.width, stream.height, stream.pix_fmt = wide, high, "yuv420p"
     stream.time_base = stream.codec_context.time_base = Fraction(1, _BASE)

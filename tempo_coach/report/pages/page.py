@@ -122,11 +122,7 @@ def check_browser() -> str:
     """
     browser = find_browser()
     if browser is None:
-        raise CoachError(
-            "there is no browser that can print here",
-            where="--pdf",
-            hint="open the HTML page and print it from there, or install Chromium",
-        )
+        raise CoachError("browser.missing", where="--pdf")
     return browser
 
 
@@ -166,6 +162,6 @@ def print_page(html: str, pdf: str | Path) -> None:
             problem = str(error.strerror)
         if not made.is_file() or not made.read_bytes().startswith(b"%PDF"):
             last = problem.splitlines()[-1] if problem else "it wrote nothing"
-            raise CoachError(f"{Path(browser).name} could not print the page: {last[:200]}", where="--pdf")
+            raise CoachError("browser.failed", where="--pdf", browser=Path(browser).name, said=last[:200])
         with written_whole(Path(pdf)) as temporary:
             shutil.copyfile(made, temporary)

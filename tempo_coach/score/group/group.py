@@ -97,14 +97,14 @@ def judge_group(
     """
     low, high = MEMBERS
     if not low <= len(takes) <= high:
-        raise CoachError(f"expected {low} to {high} members, got {len(takes)}", where="group")
+        raise CoachError("group.size", where="group", low=low, high=high, found=len(takes))
     plan = next(iter(takes.values())).plan
     _check_alike(takes)
     both = {*(partners or {}), *(partners or {}).values()}
     for name, given in (("--place", set(metres or {})), ("--canon", set(shifts or {})), ("--exchange", both)):
         unknown = sorted(given - set(takes))
         if unknown:
-            raise CoachError(f"expected a member ({', '.join(takes)}), found {unknown[0]}", where=name)
+            raise CoachError("group.member", where=name, members=takes, found=unknown[0])
     reasons: dict[str, Reason] = {}
     takes = {member: _drop_doubles(member, take, reasons) for member, take in takes.items()}
     as_given = takes
@@ -123,7 +123,7 @@ def judge_group(
     )
     there = ~np.isnan(asynchronies)
     if not (there.sum(axis=0) > 1).any():
-        raise CoachError("no two members did any moment together", where="group", hint="check that the clocks agree")
+        raise CoachError("group.nothing_common", where="group")
     _say_who_was_not_there(as_given, there, reasons)
     if own_clock:
         asynchronies -= np.nanmedian(asynchronies)
@@ -235,7 +235,7 @@ def judge_mix(take: Take) -> GroupCard:
     answers = np.bincount(at, minlength=len(moments))
     shared = np.flatnonzero(answers > 1)
     if not shared.size:
-        raise CoachError("no moment of the plan has two onsets", where="group", hint="check that the clocks agree")
+        raise CoachError("group.no_common_moment", where="group")
     by_moment = np.split(off[np.argsort(at, kind="stable")], np.cumsum(answers)[:-1])
     groups = [by_moment[k] for k in shared.tolist()]
     resultants = np.array(
@@ -451,14 +451,21 @@ def _check_alike(takes: Mapping[str, Take]) -> None:
         one, other = first.plan.moments, take.plan.moments
         if take.plan.drill != first.plan.drill:
             raise CoachError(
-                f"expected one drill for all, found {first.plan.drill} ({first_name}) and {take.plan.drill} ({name})",
+                "group.other_drill",
                 where="group",
+                drill=first.plan.drill,
+                member=first_name,
+                other_drill=take.plan.drill,
+                other_member=name,
             )
         if len(one) != len(other) or one.label != other.label or np.abs(one.time - other.time).max(initial=0) > 0.001:
             raise CoachError(
-                f"the plans of {first_name} and {name} differ ({len(one)} and {len(other)} moments)",
+                "group.other_plan",
                 where="group",
-                hint="record the group to one plan, or score its members one by one",
+                member=first_name,
+                other_member=name,
+                moments=len(one),
+                other_moments=len(other),
             )
 
 

@@ -153,7 +153,7 @@ def _measure_exchange(
 ) -> Exchange:
     unknown = sorted({*partners, *partners.values()} - set(members))
     if unknown:
-        raise CoachError(f"expected a member ({', '.join(members)}), found {unknown[0]}", where="exchange")
+        raise CoachError("exchange.member", where="exchange", members=members, found=unknown[0])
     row = {member: k for k, member in enumerate(members)}
     asked = float(plan.moments.time[catch] - plan.moments.time[release])
     (eight,), (count,) = place_counts(plan, plan.moments.count[[release]])
@@ -172,11 +172,7 @@ def _moment_at(plan: Plan, place: Position) -> int:
         apart = np.abs(plan.moments.count - (starts[place.eight] + place.count - 1))
         if len(apart) and apart.min() <= SAME_PLACE:
             return int(apart.argmin())
-    raise CoachError(
-        f"an exchange is asked on eight {place.eight} count {say_count(place.count - 1)}, where the plan has no moment",
-        where="exchange",
-        hint="set it on a count that the members' plan asks for",
-    )
+    raise CoachError("exchange.no_moment", where="exchange", eight=place.eight, count=say_count(place.count - 1))
 
 
 def _mean(values: Floats) -> float:
@@ -187,9 +183,6 @@ def _mean(values: Floats) -> float:
 def _width(values: Floats) -> float:
     known = values[~np.isnan(values)]
     return float(np.ptp(known)) if known.size > 1 else math.nan
-
-
-_HINT = 'who throws to whom is its hand, as in hand = "Ada:Bea, Bea:Ada"'
 
 
 def read_exchanges(routine: Routine) -> tuple[AskedExchange, ...]:
@@ -224,11 +217,7 @@ def read_exchanges(routine: Routine) -> tuple[AskedExchange, ...]:
         where = f"exchange on eight {moment.at.eight} count {say_count(moment.at.count - 1)}"
         behind = (each.what for each in moments[k + 1 :] if each.what == "catch" or each.at != moment.at)
         if next(behind, "") != "catch":
-            raise CoachError(
-                "expected a catch behind the exchange, before anything else",
-                where=where,
-                hint='add a [[moment]] with what = "catch"',
-            )
+            raise CoachError("exchange.no_catch", where=where)
         caught = next(each for each in moments[k + 1 :] if each.what == "catch")
         found.append(AskedExchange(moment.at, caught.at, _read_partners(moment, where)))
     return tuple(found)
@@ -239,8 +228,6 @@ def _read_partners(moment: RoutineMoment, where: str) -> dict[str, str]:
     for pair in filter(None, (part.strip() for part in moment.hand.split(","))):
         thrower, mark, catcher = (part.strip() for part in pair.partition(":"))
         if not (mark and thrower and catcher) or thrower in partners:
-            raise CoachError(
-                f"expected MEMBER:MEMBER, each throwing to one other, found {pair!r}", where=where, hint=_HINT
-            )
+            raise CoachError("exchange.no_pair", where=where, pair=pair)
         partners[thrower] = catcher
     return partners

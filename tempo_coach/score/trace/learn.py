@@ -129,10 +129,7 @@ def learn_drill(
     main = found.main
     periods = main.cycles.periods
     if periods.size < _LEAST_CYCLES:
-        raise CoachError(
-            f"expected at least {_LEAST_CYCLES} whole cycles to learn from, found {periods.size}",
-            hint="record a longer take",
-        )
+        raise CoachError("learn.few_cycles", least=_LEAST_CYCLES, found=periods.size)
     period = float(np.median(periods))
     counts, tempo = _length(period, counts, tempo_bpm)
     places = found.places or (CirclePhase(0.0, _spread(periods), int(periods.size)),)
@@ -165,7 +162,7 @@ def _name_hands(names: Sequence[str], asked: str | None) -> list[str]:
         return left_and_right if len(set(left_and_right)) == len(names) else list(names)
     hand = asked or told[0]
     if hand is None:
-        raise CoachError("nothing says which hand did it", where="--hand", hint="say --hand right or --hand left")
+        raise CoachError("learn.no_hand", where="--hand")
     return [hand]
 
 
@@ -222,21 +219,13 @@ def _low_point(pattern: Pattern) -> float:
 
 def _length(period: float, counts: float | None, tempo_bpm: float | None) -> tuple[float, float]:
     if counts is not None and tempo_bpm is not None:
-        raise CoachError(
-            "expected counts or a tempo, got both",
-            where="--counts",
-            hint="the take's own period gives one from the other",
-        )
+        raise CoachError("learn.counts_and_tempo", where="--counts")
     if counts is None:
         wanted = period * (tempo_bpm or _LIKELY_BPM) / 60
         counts = max(1.0, float(round(wanted))) if wanted >= 0.75 else 0.5
     tempo = 60 * counts / period
     if not 20 <= tempo <= 400:
-        raise CoachError(
-            f"a cycle of {period:.3f} s with {counts:g} counts is {tempo:.0f} beats a minute",
-            where="--counts",
-            hint="choose counts that give 20 to 400",
-        )
+        raise CoachError("learn.tempo", where="--counts", period_s=period, counts=counts, tempo_bpm=tempo)
     return counts, tempo
 
 

@@ -94,9 +94,7 @@ class Study:
             If nothing in the trace repeats: it has flights only.
         """
         if not self.bodies:
-            raise CoachError(
-                "nothing in the trace repeats, it only flies", hint="choose another point, or a longer stretch"
-            )
+            raise CoachError("trace.only_flies")
         return self.bodies[0]
 
 

@@ -51,7 +51,7 @@ def answer(key: str, text: str, routine: Routine, place: Position) -> tuple[Rout
     """
     words = text.split()
     if key in ("plus", "exclamation_mark") and place.eight < 1:
-        raise CoachError("this lies before the first count 1", hint="f begins counting here")
+        raise CoachError("place.before_one")
     if key == "equals_sign":
         return (replace(routine, title=text.strip()), "renamed") if words else (routine, "")
     if key == "k":
@@ -76,7 +76,7 @@ def _set_kind(routine: Routine, word: str) -> tuple[Routine, str]:
         return replace(routine, kind="alone"), "alone"
     if word == "group":
         return replace(routine, kind="group"), "in a group"
-    raise CoachError(f"expected alone or group, got {word!r}")
+    raise CoachError("steps.alone_or_group", found=word)
 
 
 def _read_laid(words: list[str], place: Position) -> Laid:
@@ -84,9 +84,7 @@ def _read_laid(words: list[str], place: Position) -> Laid:
     names = [path.stem for path in list_drills()]
     if name not in names and not name.endswith(".toml"):
         guess = nearest(name, names)
-        raise CoachError(
-            f"there is no drill {name}", hint=f"did you mean {guess}?" if guess else "Tab goes through them"
-        )
+        raise CoachError("laid.no_drill", drill=name, nearest=guess)
     eights = next((int(word) for word in rest if word.isdigit() and 1 <= int(word) <= 999), 1)
     hand = " ".join(word for word in rest if not word.isdigit() and word != "mirrored")
     return Laid(name, place, eights, hand, "mirrored" in rest)

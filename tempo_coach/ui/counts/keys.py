@@ -107,18 +107,18 @@ def _first(setting: Setting) -> Setting:
 def _last(setting: Setting) -> Setting:
     place = place_of(setting)
     if place.eight < 1:
-        return refuse(setting, CoachError("the last movement comes after the first count 1"))
+        return refuse(setting, CoachError("movement.before_one"))
     after = turn_to(setting, replace(setting.routine, last=place), setting.counts)
     return replace(after, sentence=f"Last movement on eight {place.eight} count {place.count:g}.")
 
 
 def _steps(setting: Setting) -> Setting:
     if setting.mark is None:
-        return refuse(setting, CoachError("dance steps go from a mark to here", hint="m marks where they begin"))
+        return refuse(setting, CoachError("steps.no_mark"))
     beats = sorted((setting.beat, beat_near(setting.counts, setting.mark)))
     start, end = place_of(setting, beats[0]), place_of(setting, beats[1])
     if beats[0] == beats[1] or start.eight < 1:
-        return refuse(setting, CoachError("dance steps go from a count 1 or later to a later count"))
+        return refuse(setting, CoachError("steps.backwards"))
     routine = replace(setting.routine, steps=(*setting.routine.steps, Steps(start, end)))
     return replace(turn_to(setting, routine, setting.counts), mark=None, sentence="Dance steps marked.")
 

@@ -197,7 +197,7 @@ class CountsScreen(CardScreen[None]):
     def _leave(self) -> None:
         if self.setting.unsaved and not self._leaving:
             self._leaving = True
-            why = CoachError("not saved yet", hint="Ctrl+S saves; the same key again leaves without")
+            why = CoachError("counts.not_saved")
             self.setting = refuse(self.setting, why)
             return
         self._left = True

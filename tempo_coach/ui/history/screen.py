@@ -326,7 +326,7 @@ class HistoryScreen(CardScreen[None]):
             with path.open("x", encoding="utf-8") as file:
                 file.write(text)
         except OSError as error:
-            raise CoachError(f"the file cannot be written ({error.strerror})", where=str(path)) from error
+            raise CoachError("report.not_written", where=str(path), reason=error.strerror) from error
 
     def _free_name(self, stem: str, ending: str) -> Path:
         path, number = self._folder / f"{stem}_{self._now():%Y-%m-%d}{ending}", 1

@@ -92,7 +92,7 @@ def write_to(conductor: Conductor, typed: str) -> None:
     """
     name = typed.strip().strip("'\"").strip()
     if not name or "\0" in name:
-        raise CoachError("expected a folder or the name of a file", where="place", hint="a stick, or another disk")
+        raise CoachError("place.unreadable", where="place")
     conductor.write_elsewhere(Path(name).expanduser())
 
 

@@ -84,14 +84,12 @@ def read_film_form(form: Form, plan: Plan) -> Asked:
     """
     name = form.value("film").strip().strip("'\"").strip()
     if not name:
-        raise CoachError("expected the name of a film", where="film", hint="type it, or drop the file on this window")
+        raise CoachError("filmed.no_name", where="film")
     colours = {hand: form.value(f"hand {hand}") for hand in plan.hands}
     named = {hand: colour for hand, colour in colours.items() if colour in SHADES}
     if ASK in colours.values() or not (named or ANY in colours.values()):
         raise CoachError(
-            "expected the colour of each hand's marker",
-            where=next((hand for hand, colour in colours.items() if colour == ASK), plan.hands[0]),
-            hint="without it nothing tells which hand is which",
+            "filmed.no_colour", where=next((hand for hand, colour in colours.items() if colour == ASK), plan.hands[0])
         )
     clap = form.value("clap").replace(",", " ").split()
     without = form.value("without").replace(",", " ").split()
@@ -100,11 +98,7 @@ def read_film_form(form: Form, plan: Plan) -> Asked:
     except ValueError:
         told = None
     if clap and told is None:
-        raise CoachError(
-            f"expected two numbers of seconds, got {' '.join(clap)}",
-            where="clap",
-            hint="those of one clap, on the film and on the take: 2.1 0.5",
-        )
+        raise CoachError("filmed.no_clap", where="clap", found=" ".join(clap))
     wanted = tuple(MarkerSpec(hand, colour) for hand, colour in named.items())
     return Asked(
         Path(name).expanduser(), wanted, told, tuple(coach.read_stretch(text, where="leave out") for text in without)
@@ -264,7 +258,7 @@ class FilmedScreen(FormScreen["FinishedTake | None"]):
     def _note(self, share: float) -> None:
         """Note how far it is, in the thread that reads; and end it where nobody waits for it any more."""
         if self._stopped:
-            raise CoachError("the film was not read to its end")
+            raise CoachError("filmed.broken_off")
         self._share = share
 
     def _draw_reading(self) -> None:

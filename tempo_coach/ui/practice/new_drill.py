@@ -116,9 +116,9 @@ def save_drill(tried: Tried) -> Path:
         with tried.path.open("x", encoding="utf-8") as file:
             file.write(tried.text)
     except FileExistsError:
-        raise CoachError("there is one already", where=str(tried.path), hint="give it another name") from None
+        raise CoachError("new_drill.there_already", where=str(tried.path)) from None
     except OSError as error:
-        raise CoachError(f"the file cannot be written ({error.strerror})", where=str(tried.path)) from error
+        raise CoachError("new_drill.not_written", where=str(tried.path), reason=error.strerror) from error
     return tried.path
 
 
@@ -130,11 +130,11 @@ def _path_of(name: str, folder: Path) -> Path:
 
 def _check_name(name: str, path: Path, folder: Path) -> None:
     if "\0" in name or path.stem in ("", ".toml"):
-        raise CoachError(f"expected a name for the file, got {name!r}", where="name")
+        raise CoachError("new_drill.no_file_name", where="name", name=name)
     if path.exists():
-        raise CoachError(f"there is a drill of this name in {path.parent}", where="name", hint="give it another one")
+        raise CoachError("new_drill.name_taken", where="name", folder=path.parent)
     if path.parent == folder and path.stem in {each.stem for each in list_drills()}:
-        raise CoachError(f"{path.stem} came with the program", where="name", hint="give yours another name")
+        raise CoachError("new_drill.name_of_program", where="name", name=path.stem)
 
 
 def _number(form: Form, key: str, default: float) -> float:

@@ -11,7 +11,19 @@ import inspect
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError, CoachErrors
-from tempo_coach.report.words.errors import coach, history, live, music, observe, pattern, resources
+from tempo_coach.report.words.errors import (
+    cli,
+    coach,
+    history,
+    live,
+    music,
+    observe,
+    pages,
+    pattern,
+    resources,
+    score,
+    ui,
+)
 from tempo_coach.signs import show_controls
 
 if TYPE_CHECKING:
@@ -22,7 +34,7 @@ _ENDS = (".", "?", "!")
 #: What is said of each code.
 WORDS: dict[str, Entry] = {
     code: entry
-    for package in (coach, history, live, music, observe, pattern, resources)
+    for package in (cli, coach, history, live, music, observe, pages, pattern, resources, score, ui)
     for code, entry in package.WORDS.items()
 }
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.report.words.errors.resources import WANTED, hint_for
+from tempo_coach.report.words.errors.forms import did_you_mean, or_else
+from tempo_coach.report.words.errors.resources import HINTS, WANTED, hint_for
 
 if TYPE_CHECKING:
     from tempo_coach.report.words.errors.forms import Entry
@@ -17,4 +18,204 @@ WORDS: dict[str, Entry] = {
     "table.empty": ("the file is empty", hint_for),
     "table.too_long": ("expected up to {most:,} rows, found {found:,}", hint_for),
     "table.unreadable": ("this is no table ({reason})", hint_for),
+    "film.no_picture_at": ("the film has no picture at {time_s:g} s", "it lasts {duration_s:.1f} s"),
+    "film.nothing_coloured": (
+        "nothing that moves in it is clearly coloured",
+        "name a marker's colour with --marker NAME=COLOUR, or show a pixel of it with --at",
+    ),
+    "colour.unknown": ("expected a colour ({shades}), got {colour}", or_else("or show a pixel of it: --at TIME X Y")),
+    "pixel.outside": (
+        "expected a pixel of the picture of {columns} × {rows}, got {x_px:g} {y_px:g}",
+        "x grows to the right, y downwards, from the upper left corner",
+    ),
+    "pixel.colourless": (
+        "the pixel {x_px:g} {y_px:g} is neither coloured nor bright",
+        "choose one in the marker's middle",
+    ),
+    "film.music_speed": ("expected a speed of 0.3 to 3, got {speed:g}", "0.8 is 80 %"),
+    "film.marker_is_no_hand": ("{name} names no hand of the plan ({hands})", "write {member}/{hand}=COLOUR"),
+    "film.slowed": ("expected 0.05 to 100 times slower, got {times:g}", "8 is usual"),
+    "film.no_picture_in_sound": ("the file has sound and no moving picture", "choose the film itself"),
+    "film.backwards": "expected a stretch that ends after it begins, got {start_s:g} to {end_s:g} s",
+    "film.ends_before": "the film ends at {duration_s:.1f} s, before {start_s:g} s",
+    "film.not_read": ("the picture cannot be read", "copy it again from the phone"),
+    "film.no_picture": ("expected a film, found no picture in it", "copy it again from the phone"),
+    "film.single_picture": ("expected a film, found a single picture", "choose the film itself"),
+    "marker.too_many": "expected at most {most} markers, got {found}",
+    "marker.misread": (
+        "the name {name!r} would be misread in a table",
+        "use a plain word such as left, right, rope or club",
+    ),
+    "marker.twice": ("two are called {name}", "give each its own name"),
+    "marker.not_seen": (
+        "the marker {marker} ({colour}) was never seen moving",
+        "check its colour, or leave the marker out",
+    ),
+    "film.few_pictures": "expected a film, found fewer than two pictures",
+    "marks.rate": "expected 1 to 2000 pictures a second, got {rate_hz:g}",
+    "marks.columns": ("found the columns {columns}", HINTS["marks"]),
+    "marks.none": ("nothing is marked in it", HINTS["marks"]),
+    "marks.no_number": "expected a {column}, found {found!r}",
+    "marks.hand": ("expected a hand ({hands}), found {found!r}", did_you_mean),
+    "marks.no_rate": ("nothing says how many pictures a second there are", "give --fps or --film"),
+    "marks.beyond_film": ("the film has {pictures} pictures, and {marked:g} is marked", "count from 0"),
+    "part.too_many": "expected 1 to {most} parts of the picture, got {found}",
+    "part.few_pictures": "expected a film, found too few pictures to compare",
+    "part.still": ("nothing moves in the part {part}", "choose another part"),
+    "part.outside": (
+        "expected a part within the picture of {columns} × {rows}, got {left:g},{top:g} and {width:g} × {height:g}",
+        "write NAME=LEFT,TOP,WIDTH,HEIGHT in pixels, from the upper left corner",
+    ),
+    "part.too_small": ("the part {part} is too small", "take all that the arm passes"),
+    "member.hand": ("expected a hand ({hands}), found {found!r}", or_else("give the table a column hand")),
+    "member.no_time": ("expected a column time, found {columns}", HINTS["members"]),
+    "member.no_rows": ("the table has no rows", HINTS["members"]),
+    "member.unnamed": ("expected a member, found {found!r}", HINTS["members"]),
+    "member.twice": ("expected each member once, found {member!r} again", "say NAME=FILE"),
+    "member.unknown": "expected a member ({members}), found {found}",
+    "group.nothing_asked": (
+        "nothing says what was asked for",
+        "give --tempo BPM, --music FILE, --plan PLAN.json or --drill DRILL",
+    ),
+    "alignment.too_short": (
+        "expected at least {least_s:g} s of sound, got {sound_s:.1f} s of sound and {music_s:.1f} s of music",
+        "choose a longer stretch",
+    ),
+    "alignment.not_found": (
+        "the music is not found in the sound",
+        "check that it is the right music and speed, and that it can be heard; or give a clap by hand",
+    ),
+    "alignment.two_places": (
+        "the sound fits the music at two places {apart_s:.1f} s apart",
+        "take a longer part, or give a clap by hand",
+    ),
+    "sample.too_short": "expected {least_s:g} s or more of {recording}, got {start_s:g} to {end_s:g} "
+    "s of {duration_s:.1f} s",
+    "recording.beside_take": (
+        (
+            "the recording holds {start_s:.1f} to {end_s:.1f} s of the take clock and the take is from "
+            "{take_start_s:.1f} to {take_end_s:.1f} s"
+        ),
+        "choose another recording, or check the clap",
+    ),
+    "recording.nothing_heard": (
+        "no {kind} is heard in the take",
+        "check --kind, or record nearer to her; --quiet and --sample say what it sounds like",
+    ),
+    "recording.other_hand": "expected a hand of the plan ({hands}), got {found}",
+    "recording.nothing_asked": "the plan asks nothing of {hands}",
+    "onsets.no_time": ("expected a column time, found {columns}", HINTS["onsets"]),
+    "onsets.no_hand": ("expected a column hand, found {columns}", HINTS["onsets"]),
+    "onsets.repeated": (
+        "expected onsets one after the other, found {time_s:g} s for {hand} again and again",
+        "see whether the column time is the one that goes on",
+    ),
+    "take.none": ("this is no take", HINTS["take"]),
+    "take.version": "expected a take of version {known}, found version {version!r:.40}",
+    "take.observer": "expected a way of observing ({known}), found {found!r:.40}",
+    "take.exists": ("the file exists and is not overwritten", "give another name"),
+    "take.not_written_to": "the take cannot be written to ({reason})",
+    "take.no_plan": (
+        "nothing of the take can be read: it was cut off before its plan was whole",
+        "it is called {aside} now, and may be deleted",
+    ),
+    "cycles.few": (
+        "expected at least two cycles of about {period_s:.3g} s, found {found}",
+        "choose a longer stretch, or the columns that show the movement best",
+    ),
+    "readings.too_many": (
+        "expected up to {most:,} rows, found {found:,}",
+        "cut it to the passage, or keep every second reading",
+    ),
+    "readings.too_wide": ("expected up to {most:,} columns, found {found:,}", "leave out those that are not needed"),
+    "readings.empty": ("the file is empty", HINTS["readings"]),
+    "readings.few_rows": ("expected at least two rows of readings, got {found}", HINTS["readings"]),
+    "readings.none": ("found no rows of numbers in it", HINTS["readings"]),
+    "readings.no_header": ("expected a header with a name for every column, found none", HINTS["readings"]),
+    "flights.no_height": (
+        "expected a column for the height (y or z), got {axes}",
+        "name it with --columns, the height last",
+    ),
+    "long_table.no_readings": ("found no readings beside the column {column}", "expected positions or readings in it"),
+    "long_table.too_many": (
+        "expected up to {most} sensors or points in the column {column}, found {found}",
+        "leave out those that are not needed",
+    ),
+    "trace.few_readings": (
+        "expected at least four complete readings, got {found}",
+        "record for longer, or check the columns",
+    ),
+    "trace.too_long": (
+        (
+            "the readings go on for {minutes:.0f} minutes at {rate_hz:.4g} a second; up to "
+            "{most_minutes:.0f} are looked through at once"
+        ),
+        "choose the take with --from and --to, in seconds",
+    ),
+    "rhythm.too_slow_for": (
+        "{rate_hz:.3g} readings a second are too few for circles of {circle_s:.3g} s",
+        "a circle needs {readings:.0f} readings: these show circles of {shortest_s:.3g} s or longer; 50 Hz is good",
+    ),
+    "rhythm.too_few_readings": (
+        "{rate_hz:.3g} readings a second for {duration_s:.3g} s are too few for circles",
+        "a circle needs {readings:.0f} readings, and a cycle has to be seen twice; 50 Hz is good",
+    ),
+    "rhythm.period": (
+        "a cycle of {period_s:g} s: expected {least_s:.2g} to {most_s:.3g} s in {duration_s:.3g} s of readings",
+        "give about how many seconds one cycle takes, or leave it to be found",
+    ),
+    "rhythm.none": (
+        "found nothing that repeats: the best likeness of a cycle to the next is {similarity:.2f} of 1",
+        "choose the columns that show the movement, or a stretch in which it goes on",
+    ),
+    "columns.constant": (
+        "the column {column} never changes",
+        "name columns that move, or check that the sensor was switched on",
+    ),
+    "times.never_forward": (
+        "expected times that go forward, got stamps that never do",
+        "name the time column with --time-column, or give --rate HZ",
+    ),
+    "times.no_unit": (
+        "a usual step of {step:g} is that of no sensor in s, ms, µs or ns",
+        "give --rate HZ if the column counts frames",
+    ),
+    "times.jump": (
+        "the times jump by more than an hour {jumps} times",
+        "name the time column with --time-column, or give --rate HZ",
+    ),
+    "times.backwards": ("the times run backwards {steps} times", "name the time column with --time-column"),
+    "times.repeated": (
+        "the times stand still: {share_pct:.0f} % of them repeat the one before",
+        "name the time column with --time-column, or give --rate HZ",
+    ),
+    "times.few": ("expected at least two times, got {found}", HINTS["readings"]),
+    "times.constant": ("expected times that differ", "give --rate HZ"),
+    "readings.rate": ("expected a rate above 0, got {rate_hz:g}", "100 is usual"),
+    "times.no_stamps": (
+        "expected times in the column {name}, got {found!r}",
+        "write seconds, or date-times like 2024-05-01T17:30:00.125",
+    ),
+    "readings.impossible": ("{column} reaches {largest:.4g}, which nothing reads", "see what stands in that column"),
+    "readings.nothing_changes": (
+        "nothing in it changes: every column is constant or empty",
+        "check that the sensor was on, and that the right file was chosen",
+    ),
+    "trace.few_in_stretch": (
+        "expected readings between {start_s:g} and {end_s:g} s, found {found}",
+        "the trace runs from {first_s:.3f} to {last_s:.3f} s",
+    ),
+    "trace.no_dates": (
+        "the stamps of the trace tell no date and time",
+        "give a clap that both saw instead: --clap ON_TRACE ON_TAKE",
+    ),
+    "trace.few_to_fit": (
+        "expected three moments and three circles to fit, got {moments} and {circles}",
+        "give a clap that both saw instead",
+    ),
+    "trace.no_flight": (
+        "found no flight in it, and the drill asks for a release and a catch",
+        "follow the apparatus itself, and name its height with --columns",
+    ),
+    "unit.unused": ("found no columns that could be {quantity}", "leave out what the table has not"),
 }

@@ -1,0 +1,74 @@
+"""Errors of command lines, in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.report.words.errors.forms import did_you_mean
+
+if TYPE_CHECKING:
+    from tempo_coach.report.words.errors.forms import Entry
+
+WORDS: dict[str, Entry] = {
+    "option.out_of_range": "expected {low} to {high}, got {found}",
+    "calibration.nothing_measured": ("nothing could be measured", "tempo-coach doctor says what works on this machine"),
+    "check.no_routine": ("expected a routine's file", "or --list for the tables of rules"),
+    "correct.no_take": "expected the number of a take, or --undo alone",
+    "counts.hints_for_new_music": (
+        "the routine exists, and hints would be for new music",
+        "open it without them, or name another one with --routine",
+    ),
+    "cue.nothing_to_write": ("expected something to write", "give --out FILE, --plan PLAN.json or --json"),
+    "demo.folder_not_made": "the folder cannot be made ({reason})",
+    "drills.list_of_all": ("a list is of all drills", "to see one: tempo-coach drills show NAME"),
+    "drills.no_name": ("expected the name of a drill", "tempo-coach drills lists them"),
+    "film.speed_of_music": ("a speed is that of the music", "give --music FILE; a plan has its own"),
+    "film.markers_and_parts": "expected markers or parts of the picture, got both",
+    "film.too_many_markers": "expected at most {most} markers, got {found}",
+    "film.part_unreadable": "expected NAME=LEFT,TOP,WIDTH,HEIGHT, got {text}",
+    "group.plan_and_drill": "expected a plan or a drill, found both",
+    "group.no_number": ("expected MEMBER=NUMBER, got {found!r}", "for example Ada=2"),
+    "group.no_exchange": (
+        "expected MEMBER:MEMBER, each throwing to one other, got {found!r}",
+        "for example --exchange Ada:Bea --exchange Bea:Ada",
+    ),
+    "history.last": "expected a number from 1 on, got {last}",
+    "history.nothing_like_that": ("no take is like that", "tempo-coach history lists what there is"),
+    "history.several": ("expected takes of one {name}, found {some}", "give --{name}"),
+    "history.no_take_number": "expected the number of a take, got {found!r}",
+    "history.dask_alone": "expected --backend dask together with --scheduler ADDRESS",
+    "history.jobs": "expected 1 to 1024, or -1 for all cores, got {jobs}",
+    "learn.apparatus": ("expected one of {known}, got {apparatus}", did_you_mean),
+    "learn.not_above_zero": "expected a number above 0, got {value:g}",
+    "listen.part_backwards": "expected a part that ends after it begins, got {found}",
+    "option.decided_by_routine": ("the routine decides this", "leave the option out, or name a drill"),
+    "output.is_read": ("the command reads this file and does not write over it: {path}", "use another name"),
+    "output.named_twice": ("the file is the one of {other} already: {path}", "use another name"),
+    "practise.out_of_range": "expected {low} to {high}, got {value:g}",
+    "practise.keys": "expected a different key for each of {names}, got {keys!r}",
+    "report.nothing_to_write": ("expected a file to write", "give --out FILE.html or --pdf FILE.pdf"),
+    "report.nothing_named": ("expected one thing to report on", "a take, --athlete NAME, or --group TAKE …"),
+    "report.several_takes": ("expected one take, found several", "add --group if they are a group"),
+    "report.no_take_of_hers": "there is no such take of {athlete}",
+    "score.no_onsets": ("expected a table of onsets", "name the CSV file, or give --sound, --film or --take"),
+    "score.table_and_film": ("expected a table or a film, got both", "leave one of them out"),
+    "score.recording_alone": ("expected a recording alone", "leave the table or the film out"),
+    "score.marks_and_sound": ("expected marks or a sound, got both", "leave one of them out"),
+    "score.marks_unplaced": ("nothing says where on the music the marks lie", "give --film FILE, or --clap"),
+    "score.started": ("expected a date and time, got {text}", "write it like 2031-05-04T18:15:02.250"),
+    "share.no_other": "expected NAME=OTHER, got {found!r}",
+    "share.no_out": "expected --out FILE behind it",
+    "sheet.name_ends": "expected a name that ends in {endings}, got {out!r}",
+    "toss.on": "expected a count from 1 to 8, got {on}",
+    "toss.music_and_routine": "expected --music or --routine, got both",
+    "toss.counts_alone": "expected --counts, and no --flight, with {option}",
+    "toss.beyond_music": "the music has no {counts:g} counts from eight {from_eight}, count {on}",
+    "toss.too_fast_in_air": ("in air a {name} would have to be let go faster than anybody throws", "plan fewer counts"),
+    "toss.table_without_tempo": "expected --tempo with --table",
+    "toss.no_flight_in_trace": (
+        "found no flight in it: nothing falls freely for 0.3 s",
+        "follow the apparatus itself, and check which column is the height and in which unit",
+    ),
+    "trace.nothing_thrown": ("nothing is thrown and caught in this plan", "leave --plan out"),
+    "trace.unit_unreadable": ("expected WHAT=UNIT, got {given}", "for example position=cm"),
+}
