@@ -282,7 +282,7 @@ def _find_cycles(
     high, wide = change.shape
     pictures = change.rows.reshape(-1, high, wide)
     if pictures.max(axis=(1, 2)).astype(float).mean() < _STEPS:
-        raise CoachError(f"nothing moves in the part {part.name}", where="--part", hint="choose another part")
+        raise CoachError("part.still", where="--part", part=part.name)
     x0, y0, x1, y1, likeness = find_region(change.time / film.slowed, pictures)
     if not chosen:
         pictures = pictures[:, y0:y1, x0:x1]

@@ -104,7 +104,7 @@ def judge_group(
     for name, given in (("--place", set(metres or {})), ("--canon", set(shifts or {})), ("--exchange", both)):
         unknown = sorted(given - set(takes))
         if unknown:
-            raise CoachError("group.member", where=name, members=takes, found=unknown[0])
+            raise CoachError("group.member", where=name, members=[*takes], found=unknown[0])
     reasons: dict[str, Reason] = {}
     takes = {member: _drop_doubles(member, take, reasons) for member, take in takes.items()}
     as_given = takes

@@ -153,7 +153,7 @@ def _measure_exchange(
 ) -> Exchange:
     unknown = sorted({*partners, *partners.values()} - set(members))
     if unknown:
-        raise CoachError("exchange.member", where="exchange", members=members, found=unknown[0])
+        raise CoachError("exchange.member", where="exchange", members=[*members], found=unknown[0])
     row = {member: k for k, member in enumerate(members)}
     asked = float(plan.moments.time[catch] - plan.moments.time[release])
     (eight,), (count,) = place_counts(plan, plan.moments.count[[release]])
