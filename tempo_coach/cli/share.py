@@ -27,7 +27,7 @@ def add(parser: argparse.ArgumentParser) -> None:
         "--merge", metavar="HISTORY", help="take in a history of another machine, a backup or a hand-over"
     )
     what.add_argument("--hand-over", metavar="NAME", help="write all takes of one athlete to the file --out")
-    what.add_argument("--export", metavar="FILE", help="write all takes whole, one line of JSON each")
+    what.add_argument("--export", metavar="FILE", help="write all takes whole, one a line")
     parser.add_argument("--out", metavar="FILE", help="with --hand-over: the file")
     parser.add_argument("--athlete", metavar="NAME", help="with --export: only hers")
     parser.add_argument(

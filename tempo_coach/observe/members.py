@@ -282,7 +282,7 @@ def _read_apart(
         return {name or looked_up[0]: looked_up[1]}
     path = Path(file)
     if recordings and path.suffix.lower() in FILMS | SOUND_FILES:
-        check_file(file, what="a recording")
+        check_file(file, what="recording")
         return {name or path.stem: path}
     return {}
 

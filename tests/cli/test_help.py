@@ -17,8 +17,8 @@ from tests.generators import workplace
 if TYPE_CHECKING:
     from pathlib import Path
 
-#: They open a screen or wait for a person: their options are checked, they are not run.
-NOT_RUN = {"practise", "counts", "calibrate"}
+#: They open a screen, wait for a person or need a history of their own: their options are checked, they are not run.
+NOT_RUN = {"practise", "counts", "calibrate", "today", "share", "correct", "goal"}
 #: The others in an order in which each finds what the ones before it wrote.
 RUN = (
     "demo",

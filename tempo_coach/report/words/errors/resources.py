@@ -23,6 +23,7 @@ WANTED = {
     "person": "a person's file",
     "plan": "a plan in JSON",
     "readings": "a table",
+    "recording": "a recording",
     "routine": "a routine",
     "routine_to_write": "a routine",
     "rules": "a rule table",
