@@ -25,7 +25,6 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.epilog = examples(
         "tempo-coach group clapping.csv --tempo 120",
         "tempo-coach group Ada=ada.csv Bea=bea.csv --plan mills.json",
-        "tempo-coach group Ada=ada.wav Bea=bea.m4a Cyl=12 Dora=dora.csv --music music.wav --kind clap",
     )
     parser.add_argument(
         "takes",

@@ -200,6 +200,16 @@ def test_whole_card_of_a_group():  # exact in binary
         "reasons": {"pairs": {"code": "no_following", "args": []}},
         "detail": {
             "usual_ms": {"Ada": 62.5, "Bea": None},
+            "observed": [
+                {"member": name, "observed_by": "file", "noise_floor_ms": None, "unsure_ms": 0.0}
+                for name in ("Ada", "Bea")
+            ],
+            "by_eight": [],
+            "wandered": [],
+            "left": [
+                {"member": "Ada", "others_range_ms": None, "back": True},
+                {"member": "Bea", "others_range_ms": None, "back": True},
+            ],
             "pairs": [{"a": "Ada", "b": "Bea", "correlation": {"-1": 0.25, "1": None}}],
             "over_time": [{"eight": 4, "group_r": 0.875, "sd_ms": 250, "range_ms": 500, "n": 8}],
             "exchanges": [
