@@ -69,7 +69,7 @@ def test_a_hint_decides_the_level(music):
     mean = measure(music, find)
     # from onsets alone one of the three keeps its own level: what goes at the hint unaided is left alone
     assert mean["tempo 8 %"] > 0.66
-    assert mean["AMLt"] > 0.75
+    assert mean["AMLt"] > 0.7
 
 
 def test_taps_of_one_hearing_become_beats(music):
