@@ -145,7 +145,7 @@ def rows_of(file: Path, name: str, *, until: date | None = None) -> tuple[TakeRo
     if not file.exists():
         return ()
     with History(file, read_only=True) as history:
-        if name not in {athlete.name for athlete in history.athletes()}:
+        if not history.ask("SELECT 1 FROM athlete WHERE name = ?", (name,)):
             return ()
         return history.find(Wanted(athlete=name, until=until.isoformat() if until else None, counting=True))
 

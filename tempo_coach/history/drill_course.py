@@ -119,7 +119,8 @@ def fit_course(day: Floats, uneven_pct: Floats, tempo_bpm: Floats, cued: Floats,
     number = np.bincount(groups)
     day_, tempo, uncued = (np.bincount(groups, each) / number for each in columns)
     # takes that lie far from those beside them count for less (Huber's weights)
-    middle = np.array([np.median(value[groups == g]) for g in range(len(number))])
+    in_order = value[np.argsort(groups, kind="stable")]
+    middle = np.array([np.median(each) for each in np.split(in_order, np.cumsum(number)[:-1])] if len(number) else [])
     smooth = _running_median(middle)
     off = np.abs(value - smooth[groups]) / np.sqrt(chance + DAY_SD**2)
     weight = np.minimum(1.0, FAR_OFF / np.maximum(off, 1e-9)) / chance

@@ -110,7 +110,7 @@ def merge(
             with history.writing():
                 return _merge(connection, frozenset(map(read_name, again)), rename or {})
         finally:
-            for table in ("who", "twin", "force"):
+            for table in ("who", "twin", "force", "mine", "theirs"):
                 connection.execute(f"DROP TABLE IF EXISTS temp.{table}")
             connection.execute("DETACH other")
 
@@ -152,13 +152,16 @@ def _merge(connection: sqlite3.Connection, again: frozenset[str], rename: dict[s
             ask("INSERT INTO who SELECT ?, id FROM main.athlete WHERE name = ?", (number, name))
     # each take there with its twin here: the same one of the same athlete; or of another one, to whom it was given,
     # where not both histories have it of both
+    # by a mark alone no index of the file finds a take
+    ask("CREATE TEMP TABLE mine AS SELECT mark, athlete, id FROM main.take")
+    ask("CREATE TEMP TABLE theirs AS SELECT mark, who.here AS athlete FROM other.take JOIN who ON there = athlete")
+    for table in ("mine", "theirs"):
+        ask(f"CREATE INDEX temp.{table}_by_mark ON {table} (mark, athlete)")
     ask(
         "CREATE TEMP TABLE twin AS SELECT t.id AS there, who.here AS athlete, coalesce("
-        "(SELECT m.id FROM main.take AS m WHERE m.mark = t.mark AND m.athlete = who.here), "
-        "(SELECT m.id FROM main.take AS m JOIN main.athlete AS a ON a.id = m.athlete WHERE m.mark = t.mark "
-        "AND NOT EXISTS "
-        "(SELECT 1 FROM other.take AS o JOIN who AS w ON w.there = o.athlete "
-        "WHERE o.mark = t.mark AND w.here = m.athlete) LIMIT 1)) AS here, 0 AS came "
+        "(SELECT m.id FROM mine AS m WHERE m.mark = t.mark AND m.athlete = who.here), "
+        "(SELECT m.id FROM mine AS m WHERE m.mark = t.mark AND NOT EXISTS "
+        "(SELECT 1 FROM theirs AS o WHERE o.mark = t.mark AND o.athlete = m.athlete) LIMIT 1)) AS here, 0 AS came "
         "FROM other.take AS t JOIN who ON who.there = t.athlete"
     )
     known = _count(connection, "SELECT count(*) FROM twin WHERE here IS NOT NULL")
