@@ -290,18 +290,3 @@ def save_person(folder: Path, person: Person) -> Path:
     with contextlib.suppress(OSError):
         path.chmod(0o600)
     return path
-
-
-def refuse_double(name: str, people: Sequence[str]) -> str:
-    """Return a new name, refusing one that is there already, or differs by capitals alone.
-
-    Raises
-    ------
-    CoachError
-        If two people would have one name.
-    """
-    plain = read_name(name)
-    for other in people:
-        if other.casefold() == plain.casefold():
-            raise CoachError("person.here_already", where="athlete", path=other, plain=plain)
-    return plain

@@ -15,7 +15,6 @@ from tempo_coach.history.roster import (
     find_person,
     list_people,
     read_person,
-    refuse_double,
     save_person,
 )
 from tempo_coach.history.season import Goal
@@ -83,13 +82,6 @@ def test_first_letters_are_enough(typed, name):
 def test_letters_that_several_names_begin_with_are_asked_for():
     with refused("several names begin with 'a': Ada, Adé"):
         complete_name("a", ["Ada", "Adé", "Bea"])
-
-
-@pytest.mark.parametrize("name", ["Ada", "ada", " ADA "])
-def test_two_people_of_one_name_are_told_apart(name):
-    with refused("Ada is here already"):
-        refuse_double(name, ["Bea", "Ada"])
-    assert refuse_double("Ada K.", ["Ada"]) == "Ada K."
 
 
 def test_a_goal_of_the_same_drill_and_day_is_changed():

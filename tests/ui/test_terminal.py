@@ -83,7 +83,9 @@ def start(tmp_path: Path) -> Iterator[Callable[..., Terminal]]:
     opened: list[Terminal] = []
 
     def open_one(*arguments: str, **environment: str) -> Terminal:
-        opened.append(Terminal(*arguments, XDG_DATA_HOME=str(tmp_path), **environment))
+        # a history of its own: with takes of other tests in it the first screen is another one
+        own = {"XDG_DATA_HOME": str(tmp_path), "TEMPO_COACH_HISTORY": str(tmp_path / "own_history.sqlite")}
+        opened.append(Terminal(*arguments, **own, **environment))
         return opened[-1]
 
     yield open_one

@@ -20,7 +20,8 @@ from tempo_coach.observe.take.onsets import Onsets
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.card import judge
 from tempo_coach.score.group.canon import find_canon, shift_take
-from tempo_coach.score.group.card import Apart, GroupCard, Left, Member, MemberEight, Wandered
+from tempo_coach.score.group.card import Apart, GroupCard, Member
+from tempo_coach.score.group.eights import find_wandered, measure_by_eight, place_left
 from tempo_coach.score.group.following import average_cycles, least_cycles, measure_following
 from tempo_coach.score.group.leaving import LEAST_MEMBERS, find_left
 from tempo_coach.score.group.own_beat import set_on_own_beat
@@ -35,7 +36,6 @@ if TYPE_CHECKING:
 
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.pattern.plan.plan import Plan
-    from tempo_coach.score.group.leaving import Stood
     from tempo_coach.score.group.together import AskedExchange
     from tempo_coach.times import Floats, Ints
 
@@ -49,9 +49,6 @@ SAME_MOMENT = 0.3
 SOUND_PER_METRE = 0.0029
 #: Metres from one side of the floor to the other (13 m inside its borders, in the rules of the sport; common practice).
 FLOOR = 14.0
-#: Seconds, and standard errors between members, from which on all have left the music together in an eight; and the
-#: fewest members of whom it is said.
-WANDERED, WANDERED_ERRORS, LEAST_TOGETHER = 0.03, 4.0, 3
 #: Share of the smaller step beside a moment within which an onset is near, and of the pairs that have to be near.
 NEAR, HARDLY_FEWER = 0.45, 0.9
 #: Seconds within which two onsets of one hand are one: nobody acts twice in so short a time.
@@ -319,9 +316,9 @@ def measure_group(
         reasons=reasons,
         over_time=measure_over_time(eights, resultants, sds, ranges),
         exchanges=find_exchanges(members, asynchronies, plan, partners=partners, asked=exchanges),
-        left=_place_left(members, left, plan, asynchronies),
-        by_eight=_measure_by_eight(members, distances, plan, left),
-        wandered=_find_wandered(asynchronies, plan),
+        left=place_left(members, left, plan, asynchronies),
+        by_eight=measure_by_eight(members, distances, plan, left),
+        wandered=find_wandered(asynchronies, plan),
     )
 
 
@@ -337,74 +334,6 @@ def _distances(asynchronies: Floats) -> Floats:
 
 def _median_distances(distances: Floats) -> list[float]:
     return [float(np.nanmedian(row)) if not np.isnan(row).all() else math.nan for row in distances]
-
-
-def _measure_by_eight(
-    members: Sequence[str], distances: Floats, plan: Plan, left: Sequence[Stood]
-) -> tuple[MemberEight, ...]:
-    eights = np.asarray(place_counts(plan, plan.moments.count)[0])
-    found = []
-    for b, member in enumerate(members):
-        away = np.zeros(len(eights), dtype=np.bool_)
-        for one in left:
-            if one.member == b:
-                away[one.first : one.last + 1] = True
-        for eight in np.unique(eights).tolist():
-            at = eights == eight
-            there = distances[b, at][~np.isnan(distances[b, at])]
-            mean = float(there.mean()) if there.size else math.nan
-            found.append(MemberEight(member, eight, mean, spread(there), int(there.size), bool(away[at].any())))
-    return tuple(found)
-
-
-def _find_wandered(asynchronies: Floats, plan: Plan) -> tuple[Wandered, ...]:
-    """Eights in which the members' mean lies beside their usual one, by more than their own scatter explains."""
-    eights = np.asarray(place_counts(plan, plan.moments.count)[0])
-    known = ~np.isnan(asynchronies).all(axis=1)
-    rows = asynchronies[known]
-    if len(rows) < LEAST_TOGETHER:
-        return ()
-    usual = rows - np.nanmedian(rows, axis=1, keepdims=True)
-    found = []
-    for eight in np.unique(eights).tolist():
-        part = usual[:, eights == eight]
-        part = part[~np.isnan(part).all(axis=1)]
-        if len(part) < LEAST_TOGETHER:
-            continue
-        # the median of each: one who left for half of it does not take all with her
-        own = np.nanmedian(part, axis=1)
-        error = float(own.std(ddof=1)) / math.sqrt(len(own))
-        if abs(float(np.median(own))) > max(WANDERED, WANDERED_ERRORS * error):
-            found.append(Wandered(eight, float(np.median(own))))
-    return tuple(found)
-
-
-def _others_width(asynchronies: Floats, one: Stood) -> float:
-    """From the first to the last of the others' means in a stretch."""
-    others = np.delete(asynchronies, one.member, axis=0)[:, one.first : one.last + 1]
-    others = others[~np.isnan(others).all(axis=1)]
-    return float(np.ptp(np.nanmean(others, axis=1))) if len(others) > 1 else math.nan
-
-
-def _place_left(members: Sequence[str], left: Sequence[Stood], plan: Plan, asynchronies: Floats) -> tuple[Left, ...]:
-    count = plan.moments.count
-    eights, counts = place_counts(plan, count[[k for one in left for k in (one.first, one.last)]]) if left else ([], [])
-    return tuple(
-        Left(
-            members[one.member],
-            eights[2 * k],
-            counts[2 * k],
-            eights[2 * k + 1],
-            counts[2 * k + 1],
-            one.offset,
-            one.spread,
-            one.uneven,
-            one.last - one.first + 1,
-            _others_width(asynchronies, one),
-            bool((~np.isnan(asynchronies[one.member, one.last + 1 :])).any()),
-        )
-        for k, one in enumerate(left)
-    )
 
 
 def order_parameter(phases: Floats) -> Floats:

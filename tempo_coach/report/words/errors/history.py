@@ -40,7 +40,6 @@ WORDS: dict[str, Entry] = {
     "person.no_list": "expected a list of words in quotes",
     "person.day": "expected a day such as 2031-03-14",
     "folder.not_made": "the folder cannot be made ({reason})",
-    "person.here_already": ("{path} is here already", "tell two of one name apart: {plain} K., for example"),
     "history.copy_not_written": "the copy cannot be written ({reason})",
     "history.folder": ("expected a history, found a folder", "name its file with --file"),
     "history.none_yet": ("there is no history yet", "practise once, or score a take with --keep NAME"),
