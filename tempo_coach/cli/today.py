@@ -83,7 +83,12 @@ def run(args: argparse.Namespace) -> int:
     else:
         print(
             "\n\n".join(
-                format_session(each.person.name, each.record, {n: d.title for n, d in each.drills.items()})
+                format_session(
+                    each.person.name,
+                    each.record,
+                    {name: drill.title for name, drill in each.drills.items()},
+                    cautions={name: drill.caution for name, drill in each.drills.items()},
+                )
                 for each in todays
             )
         )

@@ -316,8 +316,9 @@ def _rank(
 
 def _warm_up(standing: Standing, drill: Known) -> SessionItem:
     tempo = round(max(WARM_UP_TEMPO * standing.tempo_bpm, min(drill.slowest_bpm, standing.tempo_bpm)))
+    because = Because.STEADY if standing.takes else Because.NEW
     return SessionItem(
-        SessionPart.WARM_UP, 0, standing.drill, float(tempo), "all", 1, Because.STEADY, tolerance=WARM_UP_TOLERANCE
+        SessionPart.WARM_UP, 0, standing.drill, float(tempo), "all", 1, because, tolerance=WARM_UP_TOLERANCE
     )
 
 

@@ -35,6 +35,7 @@ def test_the_list_of_today(file, capsys):
     assert run(file, "today", "--athlete", "a", "--minutes", "10", "--list") == 0
     told = capsys.readouterr().out
     assert told.startswith("Ada, ") and "warm-up:" in told and "block 2:" in told and "last one:" in told
+    assert "Mind: " in told  # clubs hurt: what the drill warns of stands under its list
     assert max(map(len, told.splitlines())) <= 80
     assert run(file, "today", "--athlete", "Ada", "--json") == 0
     said = json.loads(capsys.readouterr().out)

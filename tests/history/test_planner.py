@@ -55,6 +55,11 @@ def test_it_begins_slowly_and_wide_and_ends_as_in_competition():
     assert {item.block for item in blocks} == {1, 2, 3}
 
 
+def test_a_warm_up_with_what_she_has_not_tried_is_not_called_her_steadiest():
+    first, *_ = plan(season(), known("a", "b"))
+    assert (first.part, first.because) == (SessionPart.WARM_UP, Because.NEW)
+
+
 def test_the_weakest_and_what_has_rested_come_first():
     made = season(*of("a", 3.0), *of("b", 7.5), *of("c", 3.2), *of("d", 3.1, days=range(9, 14)))
     blocks = [item for item in plan(made, known("a", "b", "c", "d"), 10) if item.part is SessionPart.BLOCK]

@@ -329,8 +329,11 @@ def load(path: Path | None = None) -> dict[str, Array]:
 @lru_cache(maxsize=2)
 def _read(path: Path) -> dict[str, Array]:
     try:
+        stored = {}
         with zipfile.ZipFile(path) as packed:
-            stored = {name: np.load(packed.open(name), allow_pickle=False) for name in packed.namelist()}
+            for name in packed.namelist():
+                with packed.open(name) as member:  # one that is left open keeps the file open after all
+                    stored[name] = np.load(member, allow_pickle=False)
         weights = {name.removesuffix(".npy"): unpack(numbers) for name, numbers in stored.items()}
         run(weights, np.zeros((4, len(BANDS_HZ), 2), np.float32))  # whatever is missing or misshapen is met here
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile, zlib.error) as problem:

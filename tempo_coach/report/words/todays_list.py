@@ -66,8 +66,18 @@ def say_item(item: SessionItem, title: str, state: str = "") -> SessionLine:
     )
 
 
-def format_session(name: str, record: SessionRecord, titles: Mapping[str, str]) -> str:
-    """Return a session as text, one line an item and one for how it is done."""
+def format_session(
+    name: str, record: SessionRecord, titles: Mapping[str, str], *, cautions: Mapping[str, str] | None = None
+) -> str:
+    """Return a session as text, one line an item and one for how it is done, with what to mind at its end.
+
+    Parameters
+    ----------
+    name : str
+    record : SessionRecord
+    titles, cautions : mapping of str to str
+        Of the drills, by their names.
+    """
     done = sum(bool(state) for state in record.states)
     head = f"{name}, {record.day}: {several(record.minutes, 'minute')}"
     lines = textwrap.wrap(f"{head}, {done} of {len(record.items)} done" if done else head, WIDTH)
@@ -79,6 +89,9 @@ def format_session(name: str, record: SessionRecord, titles: Mapping[str, str]) 
             lines.append(f"{part}:")
         lines += textwrap.wrap(f"{told.sign}{number:>3}  {told.title}", WIDTH, subsequent_indent="      ")
         lines += textwrap.wrap(f"{told.how} ({told.why})", WIDTH, initial_indent="      ", subsequent_indent="      ")
+    minded = dict.fromkeys((cautions or {}).get(item.drill, "") for item in record.items)
+    for caution in minded:
+        lines += textwrap.wrap(f"Mind: {caution}.", WIDTH) if caution else []
     return "\n".join(lines)
 
 
