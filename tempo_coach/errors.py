@@ -35,9 +35,6 @@ class CoachError(Exception):
 
     def __str__(self) -> str:
         place = f"{self.where}: " if self.where else ""
-        if " " in self.code:  # the old form: words, and words as hint
-            hint = self.facts.get("hint")
-            return show_controls(f"{place}{self.code}{f'; {hint}' if hint else ''}.")
         facts = ", ".join(f"{name}={value!s}" for name, value in self.facts.items())
         return show_controls(f"{place}{self.code}{f' ({facts})' if facts else ''}")
 

@@ -56,7 +56,6 @@ def run(args: argparse.Namespace) -> int:
     from datetime import datetime
 
     from tempo_coach.cli.output import print_json, warn
-    from tempo_coach.coach.notices import tell
     from tempo_coach.errors import CoachError
     from tempo_coach.live.notices import SoundFailed
     from tempo_coach.live.setup.calibration import keep_calibration
@@ -77,7 +76,9 @@ def run(args: argparse.Namespace) -> int:
             path = keep_calibration(device, {what: values})
             found.setdefault(device, {})[what] = values
     except SoundFailed as failed:
-        raise CoachError(tell(failed.notice)) from failed
+        raise CoachError(
+            "calibration.no_sound", notice=failed.notice.code, arguments=failed.notice.arguments
+        ) from failed
     if not found:
         raise CoachError("calibration.nothing_measured")
     if args.json:

@@ -48,9 +48,7 @@ def write_new(args: argparse.Namespace) -> int:
 
     missing = [f"--{name}" for name in ("apparatus", "counts", "circles") if getattr(args, name) is None]
     if not args.drill or missing:
-        wanted = ", ".join(([] if args.drill else ["a name"]) + missing)
-        example = 'tempo-coach drills new my_eight --apparatus rope --counts 4 --circles "low 1, rise, high 2, fall"'
-        raise CoachError(f"expected {wanted} too", where="drills new", hint=f"for example: {example}")
+        raise CoachError("drills.new_lacks", where="drills new", named=bool(args.drill), missing=missing)
     path = Path(args.drill if args.drill.endswith(".toml") else f"{args.drill}.toml")
     try:
         text = write_new_drill(

@@ -61,7 +61,7 @@ def run(args: argparse.Namespace) -> int:
         return 0
     if args.drill is not None:
         if args.by is None or args.tempo is None:
-            raise WrongUsage("expected --by DAY and --tempo BPM beside the drill", where="goal")
+            raise WrongUsage("goal.day_and_tempo", where="goal")
         goal = Goal(args.drill, _read_day(args.by), args.tempo, args.cues, args.what)
         set_goal(file, name, goal, day=day)
         say(f"{name}: {say_goal(goal, args.drill)}.")
@@ -82,4 +82,4 @@ def _read_day(said: str) -> date:
     try:
         return date.fromisoformat(said.strip())
     except ValueError:
-        raise CoachError(f"expected a day such as 2031-03-14, found {said[:40]!r}", where="--by") from None
+        raise CoachError("goal.no_day", where="--by", text=said[:40]) from None

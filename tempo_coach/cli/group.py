@@ -121,7 +121,7 @@ def judge(args: argparse.Namespace) -> GroupCard:
     from tempo_coach.history.data_folder import history_file
 
     if args.hall is not None and not 0 <= args.hall <= _MOST["--place"]:
-        raise WrongUsage(f"expected 0 to {_MOST['--place']:g} metres, got {args.hall:g}", where="--hall")
+        raise WrongUsage("group.hall", where="--hall", most_m=_MOST["--place"], hall_m=args.hall)
     refuse_unused(args, "file", "where no take is of the history", unless=any(map(coach.names_history, args.takes)))
     lay_plan = _lay_plan(args)
     return coach.judge_members(

@@ -171,7 +171,7 @@ def refuse_unused(args: argparse.Namespace, names: str, why: str, *, unless: boo
     for name in () if unless else names.split():
         if name in args.given:
             option = _NAMED.get(name, name.replace("_", "-"))
-            raise WrongUsage(f"there is no use for this {why}", where=f"--{option}", hint="leave it out")
+            raise WrongUsage("option.unused", where=f"--{option}", why=why)
 
 
 def refuse_for_routine(args: argparse.Namespace, *names: str) -> None:

@@ -173,11 +173,7 @@ def _of_take(said: str, file: Path) -> str:
 
     if not said.isdigit():
         if not Path(said).exists():
-            raise CoachError(
-                "expected the number of a take or a take's file, and there is no such file",
-                where=said,
-                hint=f"all takes of an athlete: report --athlete {said if said.isalpha() else 'NAME'}",
-            )
+            raise CoachError("report.no_such_file", where=said, athlete=said if said.isalpha() else None)
         take = read_take_file(said, warn=warn)
         return take_page(coach.judge_take(take.take), begun=take.begun)
     with History(file, read_only=True) as history:

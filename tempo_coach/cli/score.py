@@ -221,8 +221,7 @@ def _refuse_several(args: argparse.Namespace) -> None:
     if not (args.sound or (args.film and args.kind)):
         for name in ("kind", "of", "quiet", "sample"):
             if getattr(args, name):
-                hint = "give --sound FILE, or --film FILE with --kind"
-                raise CoachError("nothing is there to be listened to", where=f"--{name}", hint=hint)
+                raise CoachError("score.nothing_to_hear", where=f"--{name}")
     _refuse_unused(args)
 
 

@@ -70,7 +70,7 @@ def set_goal(file: Path, name: str, goal: Goal, *, day: date) -> Person:
     from tempo_coach.pattern.plan.layout import check_tempo
 
     if goal.on < day:
-        raise CoachError(f"expected a day to come, got {goal.on}", where="--by", hint="nothing was changed")
+        raise CoachError("goal.day_over", where="--by", day=goal.on)
     check_tempo(goal.tempo_bpm, where="--tempo")
     drill = load_drill(goal.drill)
     folder = people_folder(file)
@@ -93,6 +93,6 @@ def drop_goal(file: Path, name: str, drill: str) -> int:
     person = find_person(folder, name)
     kept = tuple(goal for goal in person.goals if goal.drill != drill)
     if len(kept) == len(person.goals):
-        raise CoachError(f"{person.name} has no goal for {drill}", where="--drop")
+        raise CoachError("goal.none", where="--drop", athlete=person.name, drill=drill)
     save_person(folder, replace(person, goals=kept))
     return len(person.goals) - len(kept)

@@ -29,7 +29,7 @@ def gymnast_page_of(file: Path, name: str, *, day: date) -> str:
     with History(file, read_only=True) as history:
         overview = _overview(history, name, day)
         if not overview:
-            raise CoachError(f"{read_name(name)} has no take that counts", where="report")
+            raise CoachError("report.no_take_counts", where="report", athlete=read_name(name))
         return gymnast_page(read_name(name), overview, today=day)
 
 
@@ -48,11 +48,11 @@ def table_page_of(file: Path, name: str | None, *, day: date) -> str:
     with History(file, read_only=True) as history:
         names = [read_name(name)] if name else [each.name for each in history.athletes() if each.takes]
         if not names:
-            raise CoachError("nobody has a take yet", where=str(file), hint="practise once, and she is in the table")
+            raise CoachError("report.nobody_yet", where=str(file))
         found = {each: _overview(history, each, day) for each in names}
         told = {each: overview for each, overview in found.items() if overview}
         if not told:
-            raise CoachError("nobody has a take that counts", where=str(file))
+            raise CoachError("report.no_take_counts", where=str(file), athlete=None)
         return coachs_page(told, today=day)
 
 

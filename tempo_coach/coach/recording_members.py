@@ -77,11 +77,7 @@ def find_in_history(said: str, file: Path) -> tuple[str, Take] | None:
             return kept.row.athlete, kept.take
         rows = history.find(Wanted(athlete=athlete, last=1))
         if not rows:
-            raise CoachError(
-                f"there is no take of {athlete}",
-                where="group",
-                hint="tempo-coach history --athletes lists who there is",
-            )
+            raise CoachError("group.no_take_of_athlete", where="group", athlete=athlete)
         return athlete, history.take(rows[0].number).take
 
 

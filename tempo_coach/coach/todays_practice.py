@@ -111,12 +111,7 @@ def open_today(
     from tempo_coach.history.session_record import SessionRecord, read_session, session_file
 
     if minutes is not None and minutes not in LENGTHS:
-        lengths = ", ".join(map(str, LENGTHS[:-1]))
-        raise CoachError(
-            f"a session has {lengths} or {LENGTHS[-1]} minutes, got {minutes}",
-            where="--minutes",
-            hint="with less time practise one drill: tempo-coach practise",
-        )
+        raise CoachError("today.minutes", where="--minutes", known=LENGTHS, minutes=minutes)
     folder = people_folder(file)
     person = find_person(folder, name)
     rows = rows_of(file, person.name, until=day)
@@ -257,10 +252,10 @@ def open_group(
         If there are too many, a name comes twice, or something cannot be read.
     """
     if not 1 <= len(names) <= MOST_PEOPLE:
-        raise CoachError(f"expected 1 to {MOST_PEOPLE} people on one list, got {len(names)}", where="--group")
+        raise CoachError("today.people", where="--group", most=MOST_PEOPLE, found=len(names))
     double = [name for name in names if names.count(name) > 1]
     if double:
-        raise CoachError(f"{double[0]} is named twice", where="--group")
+        raise CoachError("today.named_twice", where="--group", athlete=double[0])
     return tuple(open_today(file, name, day=day, minutes=minutes, keep=False) for name in names)
 
 

@@ -177,11 +177,7 @@ def gather(
     takes = {member: what for member, what in found.items() if isinstance(what, Take)}
     recorded = {member: str(what) for member, what in found.items() if isinstance(what, Path)}
     if recorded and (own_clock or hear is None):
-        raise CoachError(
-            "a recording is put on the music that is heard in it, and no music is named",
-            where=next(iter(recorded.values())),
-            hint="give --music FILE, --drill DRILL or --plan PLAN.json",
-        )
+        raise CoachError("group.recording_without_music", where=next(iter(recorded.values())))
     plan = _find_plan(rows, takes, lay_plan, later, own_clock=own_clock, recorded=bool(recorded))
     if recorded and plan is not None and hear is not None:
         found = {**found, **hear(recorded, plan)}
@@ -216,11 +212,7 @@ def _find_plan(
         end, member = max(((spans[member][1], member) for member in those), default=(0.0, ""))
         start = min((spans[member][0] for member in those), default=0.0) if own_clock else 0.0
         if end - start > FURTHEST:
-            raise CoachError(
-                f"the last onset of {member or 'the table'} lies at {end:.10g} s, where no take goes on",
-                where="group",
-                hint="say how much later the take clock shows the same: --clock MEMBER=SECONDS",
-            )
+            raise CoachError("group.beyond_take", where="group", member=member, end_s=end)
         return lay_plan(end - start)
     if not takes:
         raise CoachError("group.nothing_asked", where="group")
@@ -268,7 +260,7 @@ def _open_folder(source: str) -> list[str]:
         return [source]
     files = sorted(str(each) for each in folder.iterdir() if each.is_file() and not each.name.startswith("."))
     if not files:
-        raise CoachError("expected a folder with a file of each member, found none", where=source)
+        raise CoachError("group.empty_folder", where=source)
     return files
 
 

@@ -16,8 +16,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.errors import CoachError
-
 if TYPE_CHECKING:
     from tempo_coach.observe.trace.filters import Complexes
     from tempo_coach.times import Floats
@@ -65,7 +63,7 @@ def fit_rotations(time: Floats, readings: Floats | Complexes, *, count: int = 1)
 
     Raises
     ------
-    CoachError
+    ValueError
         If two of them cannot be told apart: their frequencies lie closer than one over the record's length.
     """
     real = not np.iscomplexobj(readings)
@@ -79,10 +77,7 @@ def fit_rotations(time: Floats, readings: Floats | Complexes, *, count: int = 1)
     ordered = sorted(frequencies, key=abs)
     length = float(time[-1] - time[0])
     if any(abs(b - a) < 1 / length for a, b in pairwise(ordered)):
-        raise CoachError(
-            f"two rotations of {ordered[0]:.4g} and {ordered[-1]:.4g} Hz cannot be told apart in {length:.3g} s",
-            hint="record for longer: their frequencies must differ by more than one over the length",
-        )
+        raise ValueError(f"{ordered[0]:.4g} and {ordered[-1]:.4g} Hz cannot be told apart in {length:.3g} s")
     found = [
         Rotation(abs(f) if real else f, float(np.angle(c)), float(abs(c)))
         for f, c in zip(frequencies, coefs, strict=True)

@@ -238,7 +238,7 @@ def test_a_history_of_which_the_disk_fails_is_not_put_aside(path, tmp_path, monk
 
     def fail(file, **options):
         if Path(file) == path:
-            raise CoachError("the disk is damaged")  # which is no damaged history, whatever the words
+            raise CoachError("history.copy_not_written", reason="the disk is damaged")
         return connect(file, **options)
 
     with monkeypatch.context() as broken:

@@ -193,7 +193,7 @@ def test_samples_that_cannot_be_made_end_in_a_sentence_not_in_a_trace() -> None:
         stage = fakes.Stage(lay("clubs_mills"))
 
         def fails(_: float) -> object:
-            raise CoachError("the music has changed since the plan was made")
+            raise CoachError("music.changed")
 
         stage.context = fakes.PracticeContext(**{**vars(stage.context), "sound_of": fails})
         app = open_app(stage)

@@ -92,7 +92,7 @@ def practising(stage_wanted: Stage, folder: Path, *, drill: str = "clubs_mills")
         conductor.press(dict(conductor.session.keys)[hand], stage.clock.now)
         conductor.tick()
     if stage_wanted is Stage.PAUSED:
-        stage.player.break_off(Notice(Code.NOT_CALIBRATED, (CoachError(LONG),)))
+        stage.player.break_off(Notice(Code.NOT_CALIBRATED, (CoachError("history.file_stays", reason=LONG),)))
         conductor.tick()
     elif stage_wanted in (Stage.RESTING, Stage.AFTER, Stage.JUDGING):
         conductor._aside = (lambda *_: None) if stage_wanted is Stage.JUDGING else at_once

@@ -130,12 +130,8 @@ def choose_colours(
         named = named_colour(marker.colour or marker.name)
         fitted = fit_colour(named, views, backdrop)
         if fitted is None:
-            others = ", ".join(colour.name for colour in propose(views, backdrop))
-            raise CoachError(
-                f"nothing {named.name} that moves was seen in the film",
-                where=film.path,
-                hint=f"what is coloured and moves: {others}" if others else "show a pixel of it: --at TIME X Y",
-            )
+            others = [colour.name for colour in propose(views, backdrop)]
+            raise CoachError("film.colour_not_seen", where=film.path, colour=named.name, others=others)
         colours.append(fitted)
     return colours, []
 

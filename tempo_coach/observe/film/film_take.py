@@ -68,13 +68,10 @@ def align_film(
     CoachError
         If the film has no sound, shows slow motion, or what was played is not surely found in it.
     """
-    by_hand = "give a clap by hand: --clap ON_FILM ON_TAKE"
     if film.slowed != 1:
-        raise CoachError(
-            "a film in slow motion has no sound that could be put on the music", where=film.path, hint=by_hand
-        )
+        raise CoachError("film.slowed_unaligned", where=film.path)
     if not film.has_sound:
-        raise CoachError("the film has no sound to put on the music", where=film.path, hint=by_hand)
+        raise CoachError("film.silent_unaligned", where=film.path)
     sound, begin = read_film_sound(film, warn=warn)
     found = align(sound, played, begin=begin, where=film.path, progress=progress)
     if warn and found.confidence < DOUBTFUL:
@@ -152,10 +149,12 @@ def around_take(trace: Trace, plan: Plan, *, where: str) -> Trace:
     first, last = float(plan.moments.time[0]), float(plan.moments.time[-1])
     if trace.time[-1] < first or trace.time[0] > last:
         raise CoachError(
-            f"the film shows {trace.time[0]:.1f} to {trace.time[-1]:.1f} s of the take clock and the take is from "
-            f"{first:.1f} to {last:.1f} s",
+            "film.beside_take",
             where=where,
-            hint="choose another film, or check the clap",
+            start_s=float(trace.time[0]),
+            end_s=float(trace.time[-1]),
+            take_start_s=first,
+            take_end_s=last,
         )
     return cut(trace, first - AROUND, last + AROUND)
 

@@ -287,8 +287,7 @@ def read_frames(film: Film, *, warn: Callable[[str], None] | None = None) -> Ite
         except av.FFmpegError:
             broken = True
     if count < 2:
-        told = "but one picture in it" if count else "no picture that can be read"
-        raise CoachError(f"expected a film, found {told}", where=film.path, hint="choose another film or stretch of it")
+        raise CoachError("film.pictures_read", where=film.path, found=count)
     if warn is not None:
         if broken or last < min(film.end, film.duration) - SLACK - 2 / max(film.rate_hz, 1):
             warn(f"{film.path}: the film is cut short: it announces {film.duration:.1f} s, {last:.1f} s could be read.")
@@ -354,12 +353,7 @@ def _window(where: str, start: float | None, end: float | None, duration: float)
         raise CoachError("film.ends_before", where=where, duration_s=duration, start_s=begin)
     length = min(finish, duration) - begin
     if length > LONGEST:
-        told = "of unknown length" if math.isinf(length) else f"{length / 60:.0f} minutes long"
-        raise CoachError(
-            f"the film is {told}; up to {LONGEST / 60:.0f} are read at once",
-            where=where,
-            hint="choose the take with --film-from and --film-to, in seconds",
-        )
+        raise CoachError("film.too_long", where=where, length_s=length, most_s=LONGEST)
     return begin, finish
 
 

@@ -117,11 +117,7 @@ def follow_motion(
         check_name(part.name, [each.name for each in parts], where="--part")
     boxes = [_box(film, part) for part in parts]
     if min(film.end, film.duration) - film.start > _MOST_SECONDS * film.slowed:
-        raise CoachError(
-            f"expected a film of up to {_MOST_SECONDS / 60:.0f} minutes without a marker",
-            where=film.path,
-            hint="choose a stretch: --from and --to",
-        )
+        raise CoachError("film.too_long_unmarked", where=film.path, most_s=_MOST_SECONDS)
     watcher = _Watcher(film, boxes)
     watcher.watch(progress, warn)
     if len(watcher.times) < 3:
@@ -292,11 +288,7 @@ def _find_cycles(
     if likeness >= REPEATS:
         found = find_phase(change.time / film.slowed, pictures.reshape(len(pictures), -1).astype(np.float32))
     if found is None or found.likeness < _ALIKE or found.timing_sd > _SCATTERED * found.period:
-        raise CoachError(
-            f"nothing that repeats was seen in the part {part.name}" if chosen else "nothing that repeats was seen",
-            where=film.path,
-            hint="show the same movement throughout and larger: --from, --to, --part NAME=LEFT,TOP,WIDTH,HEIGHT",
-        )
+        raise CoachError("part.no_cycles", where=film.path, part=part.name if chosen else None)
     weight = pictures.astype(np.float64).sum(axis=0)
     total = max(float(weight.sum()), 1e-9)
     x = float((weight.sum(axis=0) * np.arange(weight.shape[1])).sum() / total) + x0

@@ -118,7 +118,7 @@ class DetectedOnsets(NamedTuple):
     rise: Floats
 
 
-def calibrate_detector(detector: Detector, quiet: Sound, sample: Sound) -> Detector:
+def calibrate_detector(detector: Detector, quiet: Sound, sample: Sound) -> Detector | None:
     """Calibrate threshold and weights of a detector on noise and on a sample of the sound.
 
     Parameters
@@ -129,10 +129,10 @@ def calibrate_detector(detector: Detector, quiet: Sound, sample: Sound) -> Detec
     sample : Sound
         The sound a few times.
 
-    Raises
-    ------
-    ValueError
-        If the sample does not stand out of the quiet.
+    Returns
+    -------
+    Detector or None
+        None where the sample does not stand out of the quiet.
     """
     joined = np.concatenate([remove_played(each, None).wave for each in (quiet, sample)])
     split = len(remove_played(quiet, None).wave) / RATE_HZ
@@ -146,7 +146,7 @@ def calibrate_detector(detector: Detector, quiet: Sound, sample: Sound) -> Detec
     in_sample = heights[times > split + detector.profile.rise_over]
     top = float(rise[:frames].max(initial=0.0))
     if not len(in_sample) or in_sample.max() <= max(2 * top, 2 * FAINTEST_RISE):
-        raise ValueError("the sample does not stand out of the quiet")
+        return None
     clear = in_sample[in_sample >= in_sample.max() / 3]
     threshold = top + BETWEEN_QUIET_AND_SAMPLE * (float(clear.min()) - top)
     loud = rises[:, [min(round(t * RATE_HZ / _HOP) + 3, rises.shape[1] - 1) for t in times[times > split]]]

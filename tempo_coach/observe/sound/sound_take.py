@@ -109,12 +109,10 @@ def calibrate_from(
                 end_s=stretch[1],
                 duration_s=recording.sound.duration,
             )
-    try:
-        return calibrate_detector(detector, parts[0].sound, parts[1].sound)
-    except ValueError as error:
-        raise CoachError(
-            str(error), where=recording.where, hint="choose stretches before the music, the sound clear and near"
-        ) from error
+    calibrated = calibrate_detector(detector, parts[0].sound, parts[1].sound)
+    if calibrated is None:
+        raise CoachError("sample.not_clear", where=recording.where)
+    return calibrated
 
 
 def hear_take(

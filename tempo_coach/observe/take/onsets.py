@@ -154,8 +154,7 @@ def read_time(cell: str, *, where: str, seconds: float = 1.0, furthest: float = 
     """
     time = read_number(cell) * seconds
     if not abs(time) <= furthest:
-        hint = "write each time in seconds, such as 12.34"
-        raise CoachError(f"expected a time in seconds, found {cell[:40]!r}", where=where, hint=hint)
+        raise CoachError("table.no_time_in_cell", where=where, found=cell[:40])
     return time
 
 
@@ -187,8 +186,7 @@ def _read_rows(
         hand = hands[0] if hand_at is None else match_hand("".join(row[hand_at : hand_at + 1]), hands)
         if hand not in hands:
             guess = nearest(hand, list(hands))
-            hint = f"did you mean {guess}" + "?" if guess else None
-            raise CoachError(f"expected a hand ({', '.join(hands)}), found {hand[:40]!r}", where=place, hint=hint)
+            raise CoachError("onsets.hand", where=place, hands=hands, found=hand[:40], nearest=guess)
         alike[time, hand] += 1
         if alike[time, hand] > _MOST_ALIKE:
             raise CoachError("onsets.repeated", where=place, time_s=time, hand=hand)

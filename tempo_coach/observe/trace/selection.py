@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError, nearest
-from tempo_coach.observe.trace.delimited import list_names
 from tempo_coach.observe.trace.trace import Trace
 
 if TYPE_CHECKING:
@@ -50,20 +49,11 @@ def pick(
         chosen = [_find(trace, name) for name in columns]
         mixed = {trace.channels[i].quantity for i in chosen}
         if len(mixed) > 1:
-            raise CoachError(
-                f"expected columns of one quantity, got {' and '.join(sorted(mixed))}",
-                where="--columns",
-                hint="name the columns of one sensor or point",
-            )
+            raise CoachError("columns.mixed", where="--columns", quantities=sorted(mixed))
         return _take(trace, chosen)
     if point is not None and point not in trace.points:
         known = [name for name in trace.points if name]
-        close = nearest(point, known)
-        raise CoachError(
-            f"expected one of the points {list_names(known) or 'of a table with a single one'}, got {point}",
-            where="--point",
-            hint=f"did you mean {close}" if close else "name one of these points, or leave the option out",
-        )
+        raise CoachError("point.unknown", where="--point", known=known, point=point, nearest=nearest(point, known))
     placed: dict[tuple[str, Quantity], list[int]] = {}
     for i, channel in enumerate(trace.channels):
         placed.setdefault((channel.point, channel.quantity), []).append(i)
@@ -73,11 +63,8 @@ def pick(
             if chosen:
                 chosen.sort(key=lambda i: trace.channels[i].axis)
                 return _take(trace, chosen[:3])
-    asked = quantity or "position, acceleration or rotation"
-    raise CoachError(
-        f"found no column of {asked} that changes{f' for {point}' if point else ''}",
-        hint=f"the columns: {list_names([c.name for c in trace.channels])}. Name those to read with --columns",
-    )
+    columns_there = [channel.name for channel in trace.channels]
+    raise CoachError("columns.none_changes", quantity=quantity, point=point, known=columns_there)
 
 
 def pick_second(trace: Trace, first: Trace, against: Sequence[str] = ()) -> Trace | None:
@@ -125,12 +112,7 @@ def _find(trace: Trace, name: str) -> int:
     names = [channel.name for channel in trace.channels]
     if name in names:
         return names.index(name)
-    close = nearest(name, names)
-    raise CoachError(
-        f"expected one of the columns {list_names(names)}, got {name}",
-        where="--columns",
-        hint=f"did you mean {close}" if close else None,
-    )
+    raise CoachError("column.unknown", where="--columns", known=names, column=name, nearest=nearest(name, names))
 
 
 def _changes(values: Floats) -> bool:

@@ -31,7 +31,6 @@ if TYPE_CHECKING:
 _LIMITS = {"m": 1000.0, "m/s²": 2000.0, "rad/s": 150.0}
 #: Beyond what any sensor or tracker writes, in whatever unit.
 _LARGEST = 1e12
-_EXAMPLE = {"m": "position=mm", "m/s²": "acceleration=mg", "rad/s": "rotation=deg/s"}
 
 
 def read_trace(
@@ -118,11 +117,7 @@ def _time_at(
         if wanted in names:
             return names.index(wanted)
         close = nearest(wanted, names)
-        raise CoachError(
-            f"expected one of the columns {list_names(names)}, got {wanted}",
-            where="--time-column",
-            hint=f"did you mean {close}" if close else None,
-        )
+        raise CoachError("column.unknown", where="--time-column", known=names, column=wanted, nearest=close)
     if rate_hz is not None:
         if not 0 < rate_hz < 1e5:
             raise CoachError("readings.rate", where="--rate", rate_hz=rate_hz)
@@ -144,19 +139,9 @@ def _time_at(
     if len(exact) > 1:  # in Italian tempo is the time, elsewhere beats a minute
         exact = [i for i in exact if plain(names[i]).split(" ")[0] != "tempo"] or exact
     if len(exact) > 1:
-        raise CoachError(
-            f"two columns could be the time: {' and '.join(names[i] for i in exact)}",
-            where=where,
-            hint="name one with --time-column",
-        )
+        raise CoachError("times.two_columns", where=where, columns=[names[i] for i in exact])
     if not exact:
-        raise CoachError(
-            f"the times stand still: {still[0]} is the same in all rows"
-            if still
-            else f"found no time column among {list_names(names)}",
-            where=where,
-            hint="name it with --time-column, or give --rate HZ for readings at even steps",
-        )
+        raise CoachError("times.no_column", where=where, known=names, constant=still[:1])
     return exact[0]
 
 
@@ -286,11 +271,7 @@ def _check_size(name: str, numbers: Floats, unit: str, where: str) -> None:
     limit = _LIMITS.get(unit)
     largest = float(np.nanmax(np.abs(numbers)))
     if limit is not None and largest > limit:
-        raise CoachError(
-            f"{name} reaches {largest:.4g} {unit}, which no gymnast does",
-            where=where,
-            hint=f"give the right unit, for example --unit {_EXAMPLE[unit]}",
-        )
+        raise CoachError("readings.beyond_gymnast", where=where, column=name, largest=largest, unit=unit)
 
 
 def _describe(channel: Channel) -> str:

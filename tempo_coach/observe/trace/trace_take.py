@@ -235,7 +235,7 @@ def follow(
     second = pick_second(trace, first, against) if against or len(plan.hands) > 1 else None
     bodies = [first] if second is None else [first, second]
     if len(bodies) > len(plan.hands):
-        raise CoachError(f"two movers are named and the plan has {len(plan.hands)} hand", hint="leave --against out")
+        raise CoachError("trace.more_bodies_than_hands", hands=len(plan.hands))
     names = [name_body(each) for each in bodies]
     hands = names if all(name in plan.hands for name in names) else list(plan.hands)[: len(bodies)]
     events: dict[str, Floats] = {}

@@ -40,18 +40,13 @@ def check_units(units: Mapping[str, str]) -> dict[Quantity, tuple[float, str]]:
     for what, unit in units.items():
         quantity = next((known for known in _UNIT_OVERRIDES if known == what), None)
         if quantity is None:
-            close = nearest(what, list(_UNIT_OVERRIDES))
-            raise CoachError(
-                f"expected one of {', '.join(_UNIT_OVERRIDES)}, got {what[:40]}",
-                where="--unit",
-                hint=f"did you mean {close}={unit[:40]}?" if close else "for example position=cm",
-            )
+            kinds: list[str] = list(_UNIT_OVERRIDES)
+            close = nearest(what, kinds)
+            raise CoachError("unit.of_what", where="--unit", known=kinds, found=what[:40], nearest=close, unit=unit)
         read = read_unit(unit)
         if read is None or read[0] != quantity:
-            raise CoachError(
-                f"expected a unit of {quantity} ({', '.join(_UNIT_OVERRIDES[quantity])}), got {unit[:40]}",
-                where="--unit",
-            )
+            there = _UNIT_OVERRIDES[quantity]
+            raise CoachError("unit.unknown", where="--unit", quantity=quantity, known=there, found=unit[:40])
         out[quantity] = (read[2], read[1])
     return out
 
@@ -107,16 +102,10 @@ _PLURAL: dict[Quantity, str] = {
 
 
 def _question(guesses: Sequence[Guess], axes: Sequence[int], table: Floats, where: str, rate_hz: float) -> CoachError:
-    ranges = "; ".join(
-        f"{guesses[i].channel.name} from {_known(table[:, i]).min():.4g} to {_known(table[:, i]).max():.4g}"
-        for i in axes
-    )
-    return CoachError(
-        f"nothing says what {join_names(guesses, axes)} are ({ranges}; {rate_hz:.4g} readings a second)",
-        where=where,
-        hint="say it with --unit position=m, --unit acceleration=g (or m/s2), --unit rotation=deg/s (or rad/s), or "
-        "write the unit into the header, such as x (m)",
-    )
+    ranges = {
+        guesses[i].channel.name: (float(_known(table[:, i]).min()), float(_known(table[:, i]).max())) for i in axes
+    }
+    return CoachError("unit.untold", where=where, ranges=ranges, rate_hz=rate_hz)
 
 
 def join_names(guesses: Sequence[Guess], axes: Sequence[int]) -> str:

@@ -49,9 +49,6 @@ def read_circles(said: str) -> dict[str, int]:
     return circles
 
 
-_EXAMPLE = "for example: low 1, rise, high 2, fall"
-
-
 def write_new_drill(
     *,
     title: str,

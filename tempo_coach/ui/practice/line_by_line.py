@@ -292,7 +292,7 @@ def answered(line: Line, answer: str) -> Line:
     found = [choice for words, choice in shown.items() if answer.lower() in (words.lower(), choice.lower())]
     found += [choice for words, choice in shown.items() if words.lower().startswith(answer.lower())]
     if not found:
-        raise CoachError(f"expected one of {', '.join(shown)}, got {answer}", where=line.label)
+        raise CoachError("line.no_choice", where=line.label, known=list(shown), answer=answer)
     return replace(line, value=found[0])
 
 

@@ -121,8 +121,7 @@ def test_a_threshold_learned_from_a_quiet_and_a_sample_finds_the_same(kind):
 
 def test_a_sample_that_does_not_stand_out_is_refused():
     quiet, _ = contacts.quiet_and_sample("clap", 4)
-    with pytest.raises(ValueError, match="stand out"):
-        calibrate_detector(make_detector("clap"), quiet, quiet)
+    assert calibrate_detector(make_detector("clap"), quiet, quiet) is None
 
 
 def test_what_follows_too_soon_is_an_echo():

@@ -17,6 +17,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.observe.take import take_writer
 from tempo_coach.observe.take.take_file import ENDING, read_take_file
+from tempo_coach.report.words.errors import say_error
 from tempo_coach.ui.practice.elsewhere import ElsewhereScreen, ask_elsewhere
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tests.coach.practising.test_conductor import PLAN, START, at_once, conduct
@@ -100,7 +101,7 @@ def test_every_take_that_has_no_place_finds_one_and_nothing_is_overwritten(tmp_p
 @pytest.mark.parametrize(
     "error",
     [
-        CoachError("the disk is full"),
+        CoachError("history.file_stays", reason="the disk is full"),
         OSError(errno.ENOSPC, os.strerror(errno.ENOSPC)),
         sqlite3.OperationalError("cannot commit - no transaction is active"),
         ZeroDivisionError("a bug"),
@@ -119,7 +120,7 @@ def test_nothing_that_keeping_does_ends_a_practice(
     conductor = Conductor(stage.context, aside=at_once, clock=stage.clock)
     one_take(conductor, stage)
     (done,) = conductor.done
-    assert done.unkept.startswith("Not in the history: ") and str(error) in done.unkept
+    assert (say_error(error) if isinstance(error, CoachError) else str(error)) in done.unkept
     path = tmp_path / f"1{ENDING}"
     assert str(path) in done.unkept  # where it is instead
     assert done.path == path and conductor.unkept == [path]

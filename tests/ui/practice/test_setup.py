@@ -198,7 +198,7 @@ def test_a_routine_in_the_set_up_is_heard_once_and_practised_on_its_own_counts(
                 plan = conductor_of(app).session.plan
                 assert plan.music is not None and plan.music.path == str(tmp_path / "a.flac")
                 assert plan.pieces[0].music_start + plan.start == pytest.approx(1.0)
-                app.screen.dismiss(CoachError("so that the set-up comes back"))
+                app.screen.dismiss(CoachError("stretch.music_ends"))
             assert asked == [("spring.toml", None)]
 
     in_a_loop(run())

@@ -60,18 +60,13 @@ def say_error(error: CoachError) -> str:
 
 def message_of(error: CoachError) -> str:
     """Return what was expected and what was found, without place and full stop."""
-    entry = WORDS.get(error.code)
-    if entry is None:
-        return error.code  # the old form
+    entry = WORDS[error.code]
     return _fill(entry if isinstance(entry, str) or callable(entry) else entry[0], error)
 
 
 def hint_of(error: CoachError) -> str | None:
     """Return the next step, without a full stop; None where there is none."""
-    entry = WORDS.get(error.code)
-    if entry is None:
-        hint = error.facts.get("hint")
-        return str(hint) if hint else None
+    entry = WORDS[error.code]
     return None if isinstance(entry, str) or callable(entry) else _fill(entry[1], error) or None
 
 

@@ -9,9 +9,17 @@ from tempo_coach.report.words.errors.forms import did_you_mean
 if TYPE_CHECKING:
     from tempo_coach.report.words.errors.forms import Entry
 
+
+def _say_notice(notice: str, arguments: tuple[object, ...]) -> str:
+    from tempo_coach.report.words.live import say_notice
+
+    return say_notice(notice, arguments)
+
+
 WORDS: dict[str, Entry] = {
     "option.out_of_range": "expected {low} to {high}, got {found}",
     "calibration.nothing_measured": ("nothing could be measured", "tempo-coach doctor says what works on this machine"),
+    "calibration.no_sound": _say_notice,
     "check.no_routine": ("expected a routine's file", "or --list for the tables of rules"),
     "correct.no_take": "expected the number of a take, or --undo alone",
     "counts.hints_for_new_music": (
@@ -21,11 +29,21 @@ WORDS: dict[str, Entry] = {
     "cue.nothing_to_write": ("expected something to write", "give --out FILE, --plan PLAN.json or --json"),
     "demo.folder_not_made": "the folder cannot be made ({reason})",
     "drills.list_of_all": ("a list is of all drills", "to see one: tempo-coach drills show NAME"),
+    "drills.new_lacks": (
+        lambda named, missing: f"expected {', '.join([*([] if named else ['a name']), *missing])} too",
+        (
+            "for example: tempo-coach drills new my_eight --apparatus rope --counts 4 "
+            '--circles "low 1, rise, high 2, fall"'
+        ),
+    ),
     "drills.no_name": ("expected the name of a drill", "tempo-coach drills lists them"),
     "film.speed_of_music": ("a speed is that of the music", "give --music FILE; a plan has its own"),
     "film.markers_and_parts": "expected markers or parts of the picture, got both",
     "film.too_many_markers": "expected at most {most} markers, got {found}",
     "film.part_unreadable": "expected NAME=LEFT,TOP,WIDTH,HEIGHT, got {text}",
+    "goal.day_and_tempo": "expected --by DAY and --tempo BPM beside the drill",
+    "goal.no_day": "expected a day such as 2031-03-14, found {text!r}",
+    "group.hall": "expected 0 to {most_m:g} metres, got {hall_m:g}",
     "group.plan_and_drill": "expected a plan or a drill, found both",
     "group.no_number": ("expected MEMBER=NUMBER, got {found!r}", "for example Ada=2"),
     "group.no_exchange": (
@@ -42,15 +60,21 @@ WORDS: dict[str, Entry] = {
     "learn.not_above_zero": "expected a number above 0, got {value:g}",
     "listen.part_backwards": "expected a part that ends after it begins, got {found}",
     "option.decided_by_routine": ("the routine decides this", "leave the option out, or name a drill"),
+    "option.unused": ("there is no use for this {why}", "leave it out"),
     "output.is_read": ("the command reads this file and does not write over it: {path}", "use another name"),
     "output.named_twice": ("the file is the one of {other} already: {path}", "use another name"),
     "practise.out_of_range": "expected {low} to {high}, got {value:g}",
     "practise.keys": "expected a different key for each of {names}, got {keys!r}",
+    "report.no_such_file": (
+        "expected the number of a take or a take's file, and there is no such file",
+        lambda athlete: f"all takes of an athlete: report --athlete {athlete or 'NAME'}",
+    ),
     "report.nothing_to_write": ("expected a file to write", "give --out FILE.html or --pdf FILE.pdf"),
     "report.nothing_named": ("expected one thing to report on", "a take, --athlete NAME, or --group TAKE …"),
     "report.several_takes": ("expected one take, found several", "add --group if they are a group"),
     "report.no_take_of_hers": "there is no such take of {athlete}",
     "score.no_onsets": ("expected a table of onsets", "name the CSV file, or give --sound, --film or --take"),
+    "score.nothing_to_hear": ("nothing is there to be listened to", "give --sound FILE, or --film FILE with --kind"),
     "score.table_and_film": ("expected a table or a film, got both", "leave one of them out"),
     "score.recording_alone": ("expected a recording alone", "leave the table or the film out"),
     "score.marks_and_sound": ("expected marks or a sound, got both", "leave one of them out"),

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.report.words.errors.forms import either
+
 if TYPE_CHECKING:
     from tempo_coach.report.words.errors.forms import Entry
 
@@ -12,6 +14,16 @@ WORDS: dict[str, Entry] = {
         "there is no take of {athlete}",
         "tempo-coach history --athletes lists who there is",
     ),
+    "goal.day_over": ("expected a day to come, got {day}", "nothing was changed"),
+    "goal.none": "{athlete} has no goal for {drill}",
+    "report.no_take_counts": lambda athlete: f"{athlete or 'nobody'} has {'no' if athlete else 'a'} take that counts",
+    "report.nobody_yet": ("nobody has a take yet", "practise once, and she is in the table"),
+    "today.minutes": (
+        lambda known, minutes: f"a session has {either(known)} minutes, got {minutes}",
+        "with less time practise one drill: tempo-coach practise",
+    ),
+    "today.people": "expected 1 to {most} people on one list, got {found}",
+    "today.named_twice": "{athlete} is named twice",
     "music.laid_evenly": (
         "{problem}",
         "counts are laid evenly at {tempo_bpm:g} a minute, to be put right by hand",

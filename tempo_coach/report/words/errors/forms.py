@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 #: Words with named places for facts, or a function of the facts that its parameters name.
 Form = str | Callable[..., str]
@@ -24,6 +24,17 @@ def or_else(hint: str) -> Callable[[str | None], str]:
     return suggest
 
 
-def either(words: tuple[str, ...] | list[str]) -> str:
+def either(words: Sequence[object]) -> str:
     """Return words of which one is meant: ``a, b or c``."""
-    return f"{', '.join(words[:-1])} or {words[-1]}" if len(words) > 1 else words[0]
+    *others, last = map(str, words)
+    return f"{', '.join(others)} or {last}" if others else last
+
+
+#: Names of columns that are told before the others are only counted.
+_TOLD = 12
+
+
+def first_names(names: Sequence[str]) -> str:
+    """Return names of columns: the first ones, and how many more there are."""
+    more = f" and {len(names) - _TOLD} more" if len(names) > _TOLD else ""
+    return f"{', '.join(name[:40] for name in names[:_TOLD])}{more}"

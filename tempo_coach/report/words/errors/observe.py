@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
-from tempo_coach.report.words.errors.forms import did_you_mean, or_else
+from tempo_coach.report.words.errors.forms import did_you_mean, first_names, or_else
 from tempo_coach.report.words.errors.resources import HINTS, WANTED, hint_for
 
 if TYPE_CHECKING:
     from tempo_coach.report.words.errors.forms import Entry
+
+_CLAP = "give a clap by hand: --clap ON_FILM ON_TAKE"
+_OTHER_UNIT = {"m": "position=mm", "m/s²": "acceleration=mg", "rad/s": "rotation=deg/s"}
+
+
+def _ask_unit(ranges: dict[str, tuple[float, float]], rate_hz: float) -> str:
+    *others, last = (name[:40] for name in ranges)
+    told = "; ".join(f"{name} from {low:.4g} to {high:.4g}" for name, (low, high) in ranges.items())
+    return f"nothing says what {', '.join(others)} and {last} are ({told}; {rate_hz:.4g} readings a second)"
+
 
 WORDS: dict[str, Entry] = {
     "table.no_text": (
@@ -19,6 +30,36 @@ WORDS: dict[str, Entry] = {
     "table.too_long": ("expected up to {most:,} rows, found {found:,}", hint_for),
     "table.unreadable": ("this is no table ({reason})", hint_for),
     "film.no_picture_at": ("the film has no picture at {time_s:g} s", "it lasts {duration_s:.1f} s"),
+    "film.colour_not_seen": (
+        "nothing {colour} that moves was seen in the film",
+        lambda others: (
+            f"what is coloured and moves: {', '.join(others)}" if others else "show a pixel of it: --at TIME X Y"
+        ),
+    ),
+    "film.slowed_unaligned": ("a film in slow motion has no sound that could be put on the music", _CLAP),
+    "film.silent_unaligned": ("the film has no sound to put on the music", _CLAP),
+    "film.beside_take": (
+        (
+            "the film shows {start_s:.1f} to {end_s:.1f} s of the take clock and the take is from "
+            "{take_start_s:.1f} to {take_end_s:.1f} s"
+        ),
+        "choose another film, or check the clap",
+    ),
+    "film.pictures_read": (
+        lambda found: f"expected a film, found {'but one picture in it' if found else 'no picture that can be read'}",
+        "choose another film or stretch of it",
+    ),
+    "film.too_long": (
+        lambda length_s, most_s: (
+            f"the film is {'of unknown length' if math.isinf(length_s) else f'{length_s / 60:.0f} minutes long'}; "
+            f"up to {most_s / 60:.0f} are read at once"
+        ),
+        "choose the take with --film-from and --film-to, in seconds",
+    ),
+    "film.too_long_unmarked": (
+        lambda most_s: f"expected a film of up to {most_s / 60:.0f} minutes without a marker",
+        "choose a stretch: --from and --to",
+    ),
     "film.nothing_coloured": (
         "nothing that moves in it is clearly coloured",
         "name a marker's colour with --marker NAME=COLOUR, or show a pixel of it with --at",
@@ -62,6 +103,10 @@ WORDS: dict[str, Entry] = {
     "part.too_many": "expected 1 to {most} parts of the picture, got {found}",
     "part.few_pictures": "expected a film, found too few pictures to compare",
     "part.still": ("nothing moves in the part {part}", "choose another part"),
+    "part.no_cycles": (
+        lambda part: f"nothing that repeats was seen{f' in the part {part}' if part else ''}",
+        "show the same movement throughout and larger: --from, --to, --part NAME=LEFT,TOP,WIDTH,HEIGHT",
+    ),
     "part.outside": (
         "expected a part within the picture of {columns} × {rows}, got {left:g},{top:g} and {width:g} × {height:g}",
         "write NAME=LEFT,TOP,WIDTH,HEIGHT in pixels, from the upper left corner",
@@ -77,6 +122,17 @@ WORDS: dict[str, Entry] = {
         "nothing says what was asked for",
         "give --tempo BPM, --music FILE, --plan PLAN.json or --drill DRILL",
     ),
+    "group.recording_without_music": (
+        "a recording is put on the music that is heard in it, and no music is named",
+        "give --music FILE, --drill DRILL or --plan PLAN.json",
+    ),
+    "group.beyond_take": (
+        lambda member, end_s: (
+            f"the last onset of {member or 'the table'} lies at {end_s:.10g} s, where no take goes on"
+        ),
+        "say how much later the take clock shows the same: --clock MEMBER=SECONDS",
+    ),
+    "group.empty_folder": "expected a folder with a file of each member, found none",
     "alignment.too_short": (
         "expected at least {least_s:g} s of sound, got {sound_s:.1f} s of sound and {music_s:.1f} s of music",
         "choose a longer stretch",
@@ -91,6 +147,10 @@ WORDS: dict[str, Entry] = {
     ),
     "sample.too_short": "expected {least_s:g} s or more of {recording}, got {start_s:g} to {end_s:g} "
     "s of {duration_s:.1f} s",
+    "sample.not_clear": (
+        "the sample does not stand out of the quiet",
+        "choose stretches before the music, the sound clear and near",
+    ),
     "recording.beside_take": (
         (
             "the recording holds {start_s:.1f} to {end_s:.1f} s of the take clock and the take is from "
@@ -106,6 +166,11 @@ WORDS: dict[str, Entry] = {
     "recording.nothing_asked": "the plan asks nothing of {hands}",
     "onsets.no_time": ("expected a column time, found {columns}", HINTS["onsets"]),
     "onsets.no_hand": ("expected a column hand, found {columns}", HINTS["onsets"]),
+    "onsets.hand": ("expected a hand ({hands}), found {found!r}", did_you_mean),
+    "table.no_time_in_cell": (
+        "expected a time in seconds, found {found!r}",
+        "write each time in seconds, such as 12.34",
+    ),
     "onsets.repeated": (
         "expected onsets one after the other, found {time_s:g} s for {hand} again and again",
         "see whether the column time is the one that goes on",
@@ -168,6 +233,27 @@ WORDS: dict[str, Entry] = {
         "found nothing that repeats: the best likeness of a cycle to the next is {similarity:.2f} of 1",
         "choose the columns that show the movement, or a stretch in which it goes on",
     ),
+    "columns.mixed": (
+        lambda quantities: f"expected columns of one quantity, got {' and '.join(quantities)}",
+        "name the columns of one sensor or point",
+    ),
+    "columns.none_changes": (
+        lambda quantity, point: (
+            f"found no column of {quantity or 'position, acceleration or rotation'} that changes"
+            f"{f' for {point}' if point else ''}"
+        ),
+        lambda known: f"the columns: {first_names(known)}. Name those to read with --columns",
+    ),
+    "column.unknown": (
+        lambda known, column: f"expected one of the columns {first_names(known)}, got {column}",
+        did_you_mean,
+    ),
+    "point.unknown": (
+        lambda known, point: (
+            f"expected one of the points {first_names(known) or 'of a table with a single one'}, got {point}"
+        ),
+        or_else("name one of these points, or leave the option out"),
+    ),
     "columns.constant": (
         "the column {column} never changes",
         "name columns that move, or check that the sensor was switched on",
@@ -192,6 +278,22 @@ WORDS: dict[str, Entry] = {
     "times.few": ("expected at least two times, got {found}", HINTS["readings"]),
     "times.constant": ("expected times that differ", "give --rate HZ"),
     "readings.rate": ("expected a rate above 0, got {rate_hz:g}", "100 is usual"),
+    "times.two_columns": (
+        lambda columns: f"two columns could be the time: {' and '.join(columns)}",
+        "name one with --time-column",
+    ),
+    "times.no_column": (
+        lambda known, constant: (
+            f"the times stand still: {constant[0]} is the same in all rows"
+            if constant
+            else f"found no time column among {first_names(known)}"
+        ),
+        "name it with --time-column, or give --rate HZ for readings at even steps",
+    ),
+    "readings.beyond_gymnast": (
+        "{column} reaches {largest:.4g} {unit}, which no gymnast does",
+        lambda unit: f"give the right unit, for example --unit {_OTHER_UNIT[unit]}",
+    ),
     "times.no_stamps": (
         "expected times in the column {name}, got {found!r}",
         "write seconds, or date-times like 2024-05-01T17:30:00.125",
@@ -216,6 +318,22 @@ WORDS: dict[str, Entry] = {
     "trace.no_flight": (
         "found no flight in it, and the drill asks for a release and a catch",
         "follow the apparatus itself, and name its height with --columns",
+    ),
+    "trace.more_bodies_than_hands": (
+        "two tracked bodies are named and the plan has {hands} hand",
+        "leave --against out",
+    ),
+    "unit.of_what": (
+        "expected one of {known}, got {found}",
+        lambda nearest, unit: f"did you mean {nearest}={unit[:40]}?" if nearest else "for example position=cm",
+    ),
+    "unit.unknown": "expected a unit of {quantity} ({known}), got {found}",
+    "unit.untold": (
+        _ask_unit,
+        (
+            "say it with --unit position=m, --unit acceleration=g (or m/s2), --unit rotation=deg/s (or rad/s), or "
+            "write the unit into the header, such as x (m)"
+        ),
     ),
     "unit.unused": ("found no columns that could be {quantity}", "leave out what the table has not"),
 }

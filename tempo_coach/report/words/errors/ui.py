@@ -11,6 +11,7 @@ if TYPE_CHECKING:
 
 WORDS: dict[str, Entry] = {
     "place.before_one": ("this lies before the first count 1", "f begins counting here"),
+    "line.no_choice": "expected one of {known}, got {answer}",
     "steps.alone_or_group": "expected alone or group, got {found!r}",
     "laid.no_drill": ("there is no drill {drill}", or_else("Tab goes through them")),
     "movement.before_one": "the last movement comes after the first count 1",
