@@ -10,9 +10,10 @@ from tempo_coach.observe.observers import DEFAULT_SOUND, SOUNDS
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable
+    from pathlib import Path
 
+    from tempo_coach.coach.judging import JudgedGroup
     from tempo_coach.pattern.plan.plan import Plan
-    from tempo_coach.score.group.card import GroupCard
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -25,6 +26,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.epilog = examples(
         "tempo-coach group clapping.csv --tempo 120",
         "tempo-coach group Ada=ada.csv Bea=bea.csv --plan mills.json",
+        "tempo-coach group clapping.csv --tempo 120 --keep juniors",
     )
     parser.add_argument(
         "takes",
@@ -39,7 +41,12 @@ def add(parser: argparse.ArgumentParser) -> None:
         "--music)",
     )
     add_members(parser)
-    parser.add_argument("--file", metavar="FILE", help="another history (default: the one in your data folder)")
+    kept = parser.add_argument_group("keep it")
+    kept.add_argument(
+        "--keep", metavar="GROUP", help="put it into the history under this name of the group, and each one's take"
+    )
+    kept.add_argument("--begun", metavar="TIME", help="date and time, such as 2031-05-04T18:15 (default: now)")
+    kept.add_argument("--file", metavar="FILE", help="another history (default: the one in your data folder)")
     parser.add_argument("--screen", action="store_true", help="open it on the screen, to look through")
     add_json(parser)
     parser.set_defaults(run=run)
@@ -95,34 +102,56 @@ def add_members(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from tempo_coach.cli.output import print_json
+    from tempo_coach.cli.output import print_json, say
+    from tempo_coach.history.records import read_begun, read_name
     from tempo_coach.report.words.group import format_group, group_to_dict
 
     refuse_unused(args, "json", "with --screen", unless=not args.screen)
-    card = judge(args)
+    refuse_unused(args, "begun", "without --keep", unless=args.keep is not None)
+    if args.keep is not None:
+        read_name(args.keep)  # refused before anything is read
+        read_begun(args.begun or _now())
+    group = judge(args)
     if args.screen and not args.plain:
         from tempo_coach.ui.group import open_group
 
-        return open_group(card)
-    if args.json:
-        print_json(group_to_dict(card))
+        open_group(group.card)
+    elif args.json:
+        print_json(group_to_dict(group.card))
     else:
-        print(format_group(card))
+        print(format_group(group.card))
+    if args.keep is not None:  # whatever becomes of that, the card was there
+        from tempo_coach.coach.archiving import keep_group
+
+        number = keep_group(group, team=args.keep, begun=args.begun or _now(), file=_history(args))
+        say(f"Kept as performance {number} of {args.keep}.")
     return 0
 
 
-def judge(args: argparse.Namespace) -> GroupCard:
-    """Judge the group that the options name."""
+def _now() -> str:
+    from datetime import datetime
+
+    return datetime.now().astimezone().isoformat(timespec="seconds")
+
+
+def _history(args: argparse.Namespace) -> Path:
     from pathlib import Path
 
+    from tempo_coach.history.data_folder import history_file
+
+    return Path(args.file) if args.file else history_file()
+
+
+def judge(args: argparse.Namespace) -> JudgedGroup:
+    """Judge the group that the options name."""
     from tempo_coach import coach
     from tempo_coach.cli.output import warn
     from tempo_coach.errors import WrongUsage
-    from tempo_coach.history.data_folder import history_file
 
     if args.hall is not None and not 0 <= args.hall <= _MOST["--place"]:
         raise WrongUsage("group.hall", where="--hall", most_m=_MOST["--place"], hall_m=args.hall)
-    refuse_unused(args, "file", "where no take is of the history", unless=any(map(coach.names_history, args.takes)))
+    of_history = getattr(args, "keep", None) is not None or any(map(coach.names_history, args.takes))
+    refuse_unused(args, "file", "where no take is of the history", unless=of_history)
     lay_plan = _lay_plan(args)
     return coach.judge_members(
         args.takes,
@@ -135,7 +164,7 @@ def judge(args: argparse.Namespace) -> GroupCard:
         routine=args.routine,
         hall=args.hall,
         listening=coach.RecordingOptions(args.kind or DEFAULT_SOUND, args.film),
-        history=Path(args.file) if args.file else history_file(),
+        history=_history(args),
         warn=warn,
     )
 

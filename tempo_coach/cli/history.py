@@ -27,6 +27,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.epilog = examples(
         "tempo-coach history",
         "tempo-coach history --athlete Ada --drill clubs_mills --trend",
+        "tempo-coach history --group juniors",
         "tempo-coach history --backup copy.sqlite",
     )
     which = parser.add_argument_group("which takes")
@@ -46,6 +47,11 @@ def add(parser: argparse.ArgumentParser) -> None:
         "--trend",
         action="store_true",
         help="whether it gets better: over takes, from one day to the next, and up to which tempo it is steady",
+    )
+    what.add_argument(
+        "--group",
+        metavar="GROUP",
+        help="the performances of a group that group --keep kept: how together it gets, and each member in it",
     )
     what.add_argument("--athletes", action="store_true", help="who is in the history")
     what.add_argument("--show", type=int, metavar="TAKE", help="everything about one take, by its number")
@@ -109,15 +115,28 @@ def run(args: argparse.Namespace) -> int:
 
 def _refuse_unused(args: argparse.Namespace) -> None:
     """Refuse options that say nothing about what is to be done with the takes."""
-    doings = ("trend", "athletes", "show", "screen", "take_in", "note", "rescore", "backup", "restore", "check")
+    doings = (
+        "trend",
+        "group",
+        "athletes",
+        "show",
+        "screen",
+        "take_in",
+        "note",
+        "rescore",
+        "backup",
+        "restore",
+        "check",
+    )
     doing = next((name for name in doings if name in args.given), "")
     told = f"with --{doing.replace('_', '-')}"
     if doing not in ("", "trend", "screen", "rescore"):
-        refuse_unused(args, "drill routine since until words last", told)
+        refuse_unused(args, "drill since until", told, unless=doing == "group")
+        refuse_unused(args, "routine words last", told)
         refuse_unused(args, "athlete", told, unless=doing == "take_in")
     refuse_unused(args, "last", told, unless=doing != "screen" or args.plain)
     refuse_unused(args, "csv", told, unless=not doing)
-    refuse_unused(args, "json", told, unless=doing in ("", "trend", "athletes", "show"))
+    refuse_unused(args, "json", told, unless=doing in ("", "trend", "group", "athletes", "show"))
     refuse_unused(args, "json", "with --csv", unless=not args.csv)
     refuse_unused(args, "jobs backend scheduler", "without --rescore", unless=doing == "rescore")
     refuse_unused(args, "begun", "without --take-in", unless=doing == "take_in")
@@ -145,6 +164,8 @@ def _read(args: argparse.Namespace, file: Path) -> int:
             else:
                 print(format_athletes(athletes))
             return 0
+        if args.group is not None:
+            return _group(args, history, wanted)
         if args.show is not None:
             return _show(args, history)
         rows = history.find(wanted)
@@ -179,6 +200,22 @@ def _wanted(args: argparse.Namespace, last: int | None) -> Wanted:
         args.words,
         last,
     )
+
+
+def _group(args: argparse.Namespace, history: History, wanted: Wanted) -> int:
+    from tempo_coach.cli.output import print_json
+    from tempo_coach.errors import CoachError
+    from tempo_coach.history.performances import find_performances
+    from tempo_coach.report.words.team import format_team, team_to_dict
+
+    found = find_performances(history, args.group, drill=args.drill, since=wanted.since, until=wanted.until)
+    if not found:
+        raise CoachError("history.nothing_like_that", where="--group")
+    if args.json:
+        print_json(team_to_dict(found))
+    else:
+        print(format_team(found))
+    return 0
 
 
 def _show(args: argparse.Namespace, history: History) -> int:

@@ -128,7 +128,7 @@ def _make(args: argparse.Namespace) -> str:
         from tempo_coach.cli.group import judge
         from tempo_coach.report.pages.group import group_page
 
-        return group_page(judge(args), title=args.title)
+        return group_page(judge(args).card, title=args.title)
     if len(args.takes) > 1:
         raise CoachError("report.several_takes", where="report")
     return _of_take(args.takes[0], file)

@@ -18,6 +18,7 @@ from tempo_coach.errors import CoachError
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
 
+    from tempo_coach.coach.judging import JudgedGroup
     from tempo_coach.history.columns import TakeRow
     from tempo_coach.history.records import Kept
     from tempo_coach.history.takes import History
@@ -128,6 +129,30 @@ def keep_take_file(
         raise CoachError("take.undated", where=str(path))
     setup = {"player": kept.player, "file": str(Path(path).resolve())}
     return keep_take(kept.take, athlete=athlete, begun=begun, ended=kept.ended, setup=setup, file=file)
+
+
+def keep_group(group: JudgedGroup, *, team: str, begun: str, file: Path | None = None) -> int:
+    """Put a group's figures into the history under the name of the group, and return the number of the performance.
+
+    The takes of its members are kept too, each in her name, but for those that the history has and those that lie on
+    no music and no cues, of which nobody knows early and late.
+
+    Raises
+    ------
+    CoachError
+        If nobody is known in it, or the history cannot be written.
+    """
+    from tempo_coach.history.data_folder import history_file
+    from tempo_coach.history.performances import keep_performance
+    from tempo_coach.history.takes import History
+
+    plan = next(iter(group.takes.values())).plan if group.takes else None
+    with History(file or history_file()) as history:
+        number = keep_performance(history, group.card, plan, team=team, begun=begun)
+    for member, take in group.takes.items():
+        if not group.own_clock and member not in group.known and len(take.onsets):
+            keep_take(take, athlete=member, begun=begun, setup={"team": team}, file=file)
+    return number
 
 
 def say_placing(placed: Placed) -> dict[str, object]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -18,6 +18,19 @@ if TYPE_CHECKING:
 
     Progress = Callable[[float], None]
     Warn = Callable[[str], None]
+
+
+class JudgedGroup(NamedTuple):
+    """The card of a group, and the takes it was made of.
+
+    ``takes`` is empty for one recording of all; ``known`` are those whose takes the history has. With ``own_clock`` the
+    takes lie on the plan by the group's own beat.
+    """
+
+    card: GroupCard
+    takes: Mapping[str, Take]
+    known: frozenset[str]
+    own_clock: bool
 
 
 def judge_file(
@@ -65,7 +78,7 @@ def judge_members(
     listening: RecordingOptions | None = None,
     history: Path | None = None,
     warn: Warn | None = None,
-) -> GroupCard:
+) -> JudgedGroup:
     """Judge a group from its files.
 
     Parameters
@@ -104,6 +117,13 @@ def judge_members(
     from tempo_coach.score.group.own_beat import set_on_own_beat
     from tempo_coach.score.group.together import read_exchanges
 
+    known: set[str] = set()
+
+    def look_up(said: str) -> tuple[str, Take] | None:
+        found = None if history is None else find_in_history(said, history)
+        known.update(() if found is None else (found[0],))
+        return found
+
     exchanges = () if routine is None else read_exchanges(read_routine(routine))
     how = listening or RecordingOptions()
     takes, mixed = gather(
@@ -111,15 +131,16 @@ def judge_members(
         lay_plan=lay_plan,
         later=later or {},
         own_clock=own_clock,
-        look_up=None if history is None else lambda said: find_in_history(said, history),
+        look_up=look_up,
         hear=lambda files, plan: hear_members(files, plan, how, warn=warn),
         warn=warn,
     )
     if mixed is not None:
-        return judge_mix(set_on_own_beat({"": mixed})[""] if own_clock else mixed)
+        card = judge_mix(set_on_own_beat({"": mixed})[""] if own_clock else mixed)
+        return JudgedGroup(card, {}, frozenset(), own_clock)
     # takes bring their clock with their plan; what is laid here is one plan for all
     own_clock = own_clock and len({id(take.plan) for take in takes.values()}) == 1
-    return judge_group(
+    card = judge_group(
         takes,
         metres=metres,
         shifts=shifts,
@@ -128,3 +149,4 @@ def judge_members(
         own_clock=own_clock,
         hall=hall,
     )
+    return JudgedGroup(card, takes, frozenset(known), own_clock)

@@ -45,6 +45,8 @@ class MergeResult:
     ----------
     takes, known : int
         How many takes came, and how many were here already.
+    performances : int
+        How many performances of groups came.
     cards, notes : int
         Further scorecards and notes of takes that were here already, and of athletes.
     removed : int
@@ -70,6 +72,7 @@ class MergeResult:
     both: tuple[str, ...] = ()
     conflicts: tuple[MergeConflict, ...] = ()
     people: dict[str, str] = field(default_factory=dict)
+    performances: int = 0
 
 
 #: Columns of takes and scorecards that go from one history to the other as they are.
@@ -198,6 +201,7 @@ def _merge(connection: sqlite3.Connection, again: frozenset[str], rename: dict[s
         tuple(sorted(name for (name,) in came if name in here)),
         conflicts,
         people,
+        _bring_performances(connection),
     )
 
 
@@ -278,6 +282,25 @@ def _bring_new(connection: sqlite3.Connection) -> int:
         "FROM twin JOIN other.note AS n ON n.take = twin.there WHERE came ORDER BY n.id"
     )
     return takes
+
+
+def _bring_performances(connection: sqlite3.Connection) -> int:
+    """Bring the performances of groups that are not here, with those members who come; return how many."""
+    of_group = "mark, team, begun, drill, title, moments, together, width_ms, sd_ms, program"
+    came = connection.execute(
+        f"INSERT INTO main.performance ({of_group}) SELECT {of_group} FROM other.performance "
+        "WHERE mark NOT IN (SELECT mark FROM main.performance) ORDER BY begun, id"
+    ).rowcount
+    of_member = ("bias_ms", "offset_ms", "spread_ms", "n", "away")
+    # of those that were here already no member comes: who is not in them was forgotten
+    connection.execute(
+        f"INSERT OR IGNORE INTO main.performer (performance, athlete, {', '.join(of_member)}) "
+        f"SELECT m.id, who.here, {_of('r', of_member)} FROM other.performer AS r "
+        "JOIN other.performance AS o ON o.id = r.performance JOIN who ON who.there = r.athlete "
+        "JOIN main.performance AS m ON m.mark = o.mark "
+        "WHERE NOT EXISTS (SELECT 1 FROM main.performer AS d WHERE d.performance = m.id) ORDER BY r.rowid"
+    )
+    return came
 
 
 def _of(table: str, names: tuple[str, ...]) -> str:

@@ -18,7 +18,7 @@ from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.measures.period import robust_slope
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from tempo_coach.history.columns import TakeRow
     from tempo_coach.times import Floats
@@ -148,11 +148,24 @@ def measure_progress(rows: Sequence[TakeRow], *, measure: str = "spread_ms") -> 
     logarithmic scale by a line through the medians of all pairs (H. Theil 1950; P. K. Sen, *J. Am. Stat. Assoc.* 63
     (1968) 1379-1389), with Sen's interval. The line says whether there is a change; it says nothing of where she is.
     """
+    values = ((row.day, float(getattr(row, measure))) for row in rows)
+    return trend_of(measure, ((day, abs(value) if measure.endswith("bias_ms") else value) for day, value in values))
+
+
+def trend_of(measure: str, dated: Iterable[tuple[str, float]]) -> Trend:
+    """Return the level of values and whether it changes, as :func:`measure_progress` does.
+
+    Parameters
+    ----------
+    measure : str
+        What they are.
+    dated : iterable of (day, value)
+        ISO 8601 and 0 or more, in the order of time; NaN is left out.
+    """
     by_day: dict[str, list[float]] = {}
-    for row in rows:
-        value = abs(getattr(row, measure)) if measure.endswith("bias_ms") else getattr(row, measure)
+    for day, value in dated:
         if not math.isnan(value):
-            by_day.setdefault(row.day, []).append(value)
+            by_day.setdefault(day, []).append(value)
     points: list[Point] = []
     for day in sorted(by_day):
         since = (date.fromisoformat(day) - date.fromisoformat(min(by_day))).days

@@ -111,6 +111,34 @@ _WRITTEN: dict[int, tuple[str, ...]] = {
             body TEXT NOT NULL
         ) STRICT""",
     ),
+    3: (
+        # a group's figures of one performance; nobody's name is in it but in the rows of its members
+        """CREATE TABLE performance (
+            id INTEGER PRIMARY KEY,
+            mark BLOB NOT NULL UNIQUE,
+            team TEXT NOT NULL,
+            begun TEXT NOT NULL,
+            drill TEXT NOT NULL,
+            title TEXT NOT NULL,
+            moments INTEGER NOT NULL,
+            together REAL,
+            width_ms REAL,
+            sd_ms REAL,
+            program TEXT NOT NULL
+        ) STRICT""",
+        "CREATE INDEX performance_of_team ON performance (team, begun)",
+        """CREATE TABLE performer (
+            performance INTEGER NOT NULL REFERENCES performance ON DELETE CASCADE,
+            athlete INTEGER NOT NULL REFERENCES athlete ON DELETE CASCADE,
+            bias_ms REAL,
+            offset_ms REAL,
+            spread_ms REAL,
+            n INTEGER NOT NULL,
+            away INTEGER NOT NULL,
+            UNIQUE (performance, athlete)
+        ) STRICT""",
+        "CREATE INDEX performance_of_athlete ON performer (athlete)",
+    ),
 }
 NEWEST = max(*_WRITTEN, *(column.since for column in COLUMNS.values()))
 MIGRATIONS: tuple[tuple[str, ...], ...] = tuple(

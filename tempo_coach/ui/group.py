@@ -11,7 +11,7 @@ from rich.text import Text
 from textual.binding import Binding
 
 from tempo_coach.pattern.drill.count_names import say_count
-from tempo_coach.report.words.group import tell_exchange, tell_group, tell_left
+from tempo_coach.report.words.group import head_group, tell_exchange, tell_group, tell_left
 from tempo_coach.report.words.observers import WORDS as OBSERVER_WORDS
 from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.ui.glyphs import draw_letters, letters_width
@@ -29,8 +29,6 @@ VIEWS = ("members", "members by eights", "who follows whom", "eight by eight", "
 #: Seconds that an end of the members' scale stands for, at least.
 SCALE_END = 0.15
 _NAME = 16
-#: Seconds below which the group is called together (as the words on a group have it).
-TOGETHER = 0.03
 
 
 def draw_group(card: GroupCard, *, view: int, first_row: int, width: int, height: int, palette: Palette) -> Page:
@@ -59,14 +57,9 @@ def draw_group(card: GroupCard, *, view: int, first_row: int, width: int, height
 
 
 def _headline(card: GroupCard) -> str:
-    worst = max((m for m in card.members if not math.isnan(m.offset)), key=lambda m: abs(m.sure), default=None)
-    if worst is None:
-        return ""
-    if abs(worst.sure) <= TOGETHER:
-        return "together" if not (card.apart or card.left) else "mostly together"
-    said = f"{worst.member} {'late' if worst.steady > 0 else 'early'}"
-    # large letters know A to Z; any other name is in the sentence below
-    return said if said.isascii() and letters_width(said) <= 76 else "not together"
+    """In large letters, which know A to Z; any other name is in the sentence below."""
+    told = head_group(card)
+    return told if told.isascii() and letters_width(told) <= 76 else "not together"
 
 
 def _figures(card: GroupCard) -> str:

@@ -73,7 +73,7 @@ def judge(group: HallGroup, *, kind: str = "clap") -> GroupCard:
         for member, wave in group.recordings.items():
             soundfile.write(folder / f"{member}.wav", wave, RATE_HZ)
             sources.append(f"{member}={folder / member}.wav")
-        return coach.judge_members(sources, lay_plan=lambda _: plan, listening=coach.RecordingOptions(kind))
+        return coach.judge_members(sources, lay_plan=lambda _: plan, listening=coach.RecordingOptions(kind)).card
 
 
 def _true_bias(group: HallGroup, member: str, rows: dict[str, np.ndarray]) -> float:

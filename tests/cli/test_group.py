@@ -205,3 +205,27 @@ def test_without_music_a_recorder_that_ran_for_long_changes_nothing(tmp_path, ca
     assert [s["eight"] for s in cards[1]["detail"]["over_time"]] == [1, 2, 3, 4]
     code, out, _ = run(capsys, "group", late, "--tempo", 120)
     assert "to music" not in out and "their own first beat" in " ".join(out.split())
+
+
+def test_a_group_that_is_kept_is_found_by_its_name(table, tmp_path, capsys):
+    file = ("--file", tmp_path / "h.sqlite")
+    for day in (3, 4):
+        code, _, err = run(
+            capsys, "group", table, "--tempo", 120, "--keep", "juniors", "--begun", f"2031-05-0{day}", *file
+        )
+        assert code == 0 and err == f"Kept as performance {day - 2} of juniors.\n"
+    code, out, _ = run(capsys, "history", "--group", "juniors", "--json", *file)
+    said = json.loads(out)
+    assert code == 0 and [one["number"] for one in said["performances"]] == [1, 2]
+    assert said["performances"][0]["width_ms"] == pytest.approx(100, abs=0.01)
+    # nobody knows early and late on a table without music: no take of hers is kept
+    code, out, _ = run(capsys, "history", "--json", *file)
+    assert code == 0 and json.loads(out) == []
+    for words, why in (
+        (("group", table, "--tempo", 120, "--begun", "2031-05-03"), "--begun"),
+        (("group", table, "--tempo", 120, "--keep", " ", *file), "expected a name"),
+        (("history", "--group", "nobody", *file), "no performance of a group"),
+        (("history", "--group", "juniors", "--words", "x", *file), "--words"),
+    ):
+        code, out, err = run(capsys, *words)
+        assert code in (1, 2) and why in err and "Traceback" not in err and not out

@@ -143,14 +143,14 @@ def test_a_group_is_judged_from_a_file_each_or_from_one_of_all(tmp_path: Path) -
         asked.append(end)
         return ALONE
 
-    card = coach.judge_members(write_members(tmp_path), lay_plan=lay_plan)
+    card = coach.judge_members(write_members(tmp_path), lay_plan=lay_plan).card
     assert offsets(card) == pytest.approx({"Ada é": 0, "Bea": 30}, abs=0.01)
     assert asked == [pytest.approx(float(ALONE.moments.time[-1]) + 0.03, abs=1e-5)]
     rows = [
         f"{time + late:.6f},{name}" for time in ALONE.moments.time for name, late in (("Ada é", 0.0), ("Bea", 0.03))
     ]
     (tmp_path / "all.csv").write_text("\n".join(["time,member", *rows]) + "\n", encoding="utf-8")
-    together = coach.judge_members([str(tmp_path / "all.csv")], lay_plan=lay_plan)
+    together = coach.judge_members([str(tmp_path / "all.csv")], lay_plan=lay_plan).card
     assert offsets(together) == pytest.approx(offsets(card))
 
 
@@ -160,22 +160,22 @@ def test_names_clocks_canons_and_distances_are_those_that_are_given(tmp_path: Pa
     def lay_plan(_: float) -> Plan:
         return ALONE
 
-    named = coach.judge_members([f"Cyl={ada}", f"Dor={bea}"], lay_plan=lay_plan)
+    named = coach.judge_members([f"Cyl={ada}", f"Dor={bea}"], lay_plan=lay_plan).card
     assert offsets(named) == pytest.approx({"Cyl": 0, "Dor": 30}, abs=0.01)
-    clocks = coach.judge_members([ada, bea], lay_plan=lay_plan, later={"Bea": -0.03})
+    clocks = coach.judge_members([ada, bea], lay_plan=lay_plan, later={"Bea": -0.03}).card
     assert offsets(clocks) == pytest.approx({"Ada é": 0, "Bea": 0}, abs=0.01)
     # sound takes 2.92 ms for each metre (343 m/s at 20 °C)
-    far = coach.judge_members([ada, bea], lay_plan=lay_plan, metres={"Bea": 10.0})
+    far = coach.judge_members([ada, bea], lay_plan=lay_plan, metres={"Bea": 10.0}).card
     assert offsets(far)["Bea"] - offsets(named)["Dor"] == pytest.approx(-10 / 343 * 1000, abs=0.5)
     # a twentieth of a count of 0.6 s later is asked for, which is all that she is late
-    canon = coach.judge_members([ada, bea], lay_plan=lay_plan, shifts={"Bea": 0.05})
+    canon = coach.judge_members([ada, bea], lay_plan=lay_plan, shifts={"Bea": 0.05}).card
     assert offsets(canon)["Bea"] == pytest.approx(0, abs=0.01)
 
 
 def test_one_recording_of_all_is_judged_without_members(tmp_path: Path) -> None:
     times = np.sort(np.concatenate([ALONE.moments.time, ALONE.moments.time + 0.03]))
     (tmp_path / "together.csv").write_text("time\n" + "".join(f"{time:.6f}\n" for time in times))
-    card = coach.judge_members([str(tmp_path / "together.csv")], lay_plan=lambda _: ALONE)
+    card = coach.judge_members([str(tmp_path / "together.csv")], lay_plan=lambda _: ALONE).card
     assert card.width == pytest.approx(0.03, abs=1e-5)
     assert card.members == () and "members" in card.reasons
 
@@ -211,9 +211,9 @@ def test_the_exchanges_of_a_routine_are_looked_at(tmp_path: Path) -> None:
     routine = Routine("two clubs", MusicFile("gone.wav"), kind="group", moments=(thrown, caught_at))
     path = tmp_path / "two clubs.toml"
     write_routine(path, routine)
-    card = coach.judge_members(members, lay_plan=lambda _: ALONE, routine=path)
+    card = coach.judge_members(members, lay_plan=lambda _: ALONE, routine=path).card
     assert len(card.exchanges) == 1
-    assert not coach.judge_members(members, lay_plan=lambda _: ALONE).exchanges
+    assert not coach.judge_members(members, lay_plan=lambda _: ALONE).card.exchanges
     write_routine(path, replace(routine, moments=(thrown,)))
     with refused("expected a catch behind the exchange"):
         coach.judge_members(members, lay_plan=lambda _: ALONE, routine=path)

@@ -11,6 +11,8 @@ import soundfile
 from tempo_coach import coach
 from tempo_coach.coach import archiving
 from tempo_coach.errors import CoachError
+from tempo_coach.history.performances import find_performances
+from tempo_coach.history.takes import History
 from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.plan.every_count import lay_every_count
@@ -51,13 +53,14 @@ def test_recordings_a_table_and_a_take_of_the_history_make_one_group(tmp_path: P
     silent = tmp_path / "silent.wav"
     soundfile.write(silent, 0.01 * np.random.default_rng(1).standard_normal(20 * RATE_HZ), RATE_HZ)
     said: list[str] = []
-    card = coach.judge_members(
+    judged = coach.judge_members(
         [str(folder), f"Bea={table}", "Cyl:last", f"Dora={silent}"],
         lay_plan=lambda _: plan,
         listening=coach.RecordingOptions("clap"),
         history=history,
         warn=said.append,
     )
+    card = judged.card
     assert [(m.member, m.observed_by) for m in card.members] == [("Ada", "clap"), ("Bea", "file"), ("Cyl", "file")]
     # Ada's phone lies up to a metre from her hands: 3 ms
     assert card.members[0].bias == pytest.approx(group.asynchronies[0].mean(), abs=0.006)
@@ -66,6 +69,12 @@ def test_recordings_a_table_and_a_take_of_the_history_make_one_group(tmp_path: P
     # nobody said where Ada stood: 14 m are 41 ms
     assert [round(1000 * m.unsure) for m in card.members] == [41, 0, 0]
     assert [each for each in said if each.startswith("Dora is left out: ")]
+    # kept as a group, with the takes that the history has not yet
+    assert archiving.keep_group(judged, team="trio", begun="2031-05-05T18:00", file=history) == 1
+    with History(history, read_only=True) as kept:
+        assert [(a.name, a.takes) for a in kept.athletes()] == [("Ada", 1), ("Bea", 1), ("Cyl", 1)]
+        (performance,) = find_performances(kept, "trio")
+    assert [m.member for m in performance.members] == ["Ada", "Bea", "Cyl"]
 
 
 def test_a_recording_without_music_to_put_it_on_is_refused_in_a_sentence(tmp_path: Path) -> None:

@@ -65,6 +65,22 @@ def tell_group(card: GroupCard) -> str:
     return " ".join(told)
 
 
+def head_group(card: GroupCard) -> str:
+    """Return the sentence of :func:`tell_group` in two or three words; empty where there is nothing to tell."""
+    known = [m for m in card.members if not math.isnan(m.offset)]
+    if not known:
+        return ""
+    if card.left:
+        first = max(card.left, key=_size)
+        return f"{first.member} {_tell_way(first)}"
+    if card.wandered and card.reference != "nothing":
+        return "all late" if max(card.wandered, key=lambda one: abs(one.offset)).offset > 0 else "all early"
+    worst = max(known, key=lambda m: abs(m.sure))
+    if abs(worst.sure) > SAME:
+        return f"{worst.member} {'late' if worst.offset > 0 else 'early'}"
+    return "mostly together" if card.apart else "together"
+
+
 def tell_left(one: Left) -> str:
     """Return who left the group, where and how, without a full stop."""
     count, last = say_count(one.from_count - 1), say_count(one.to_count - 1)
@@ -76,8 +92,14 @@ def tell_left(one: Left) -> str:
     elif one.uneven:
         how = f"uneven, {one.spread * 1000:.0f} ms to either side"
     else:
-        how = f"{abs(one.offset) * 1000:.0f} ms {'late' if one.offset > 0 else 'early'}"
+        how = f"{abs(one.offset) * 1000:.0f} ms {_tell_way(one)}"
     return f"{one.member}, {where}, {how}"
+
+
+def _tell_way(one: Left) -> str:
+    if math.isnan(one.offset):
+        return "away"
+    return "uneven" if one.uneven else "late" if one.offset > 0 else "early"
 
 
 def _tell_others(one: Left) -> str:

@@ -34,7 +34,7 @@ def say_undone(correction: TakeCorrection) -> str:
 
 def format_merged(merged: MergeResult) -> str:
     """Return what a merge brought, and what it left out or found otherwise."""
-    if not (merged.takes or merged.cards or merged.notes):
+    if not (merged.takes or merged.cards or merged.notes or merged.performances):
         told = [
             f"Nothing new: all {several(merged.known, 'take')} there are here already."
             if merged.known
@@ -46,6 +46,8 @@ def format_merged(merged: MergeResult) -> str:
             told.append(
                 f"To what was here came {several(merged.cards, 'scorecard')} and {several(merged.notes, 'note')}."
             )
+        if merged.performances:
+            told.append(f"{several(merged.performances, 'performance')} of groups came.")
     if merged.athletes:
         told.append(f"New here: {', '.join(merged.athletes)}.")
     if merged.both:
@@ -87,6 +89,7 @@ def merged_to_dict(merged: MergeResult) -> dict[str, object]:
         "known": merged.known,
         "scorecards": merged.cards,
         "notes": merged.notes,
+        "performances": merged.performances,
         "removed": merged.removed,
         "forgotten": list(merged.forgotten),
         "new_athletes": list(merged.athletes),

@@ -3,11 +3,15 @@
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
+from tempo_coach.music.counts.count_map import CountMap
+from tempo_coach.pattern.plan.every_count import lay_every_count
 from tempo_coach.reasons import Reason, Why
-from tempo_coach.report.words.group import WIDTH, format_group, tell_exchange, tell_group, tell_left
+from tempo_coach.report.words.group import WIDTH, format_group, head_group, tell_exchange, tell_group, tell_left
 from tempo_coach.score.group.card import Apart, GroupCard, Left, Member, Pair
+from tempo_coach.score.group.group import measure_group
 from tempo_coach.score.group.together import EightSynchrony, Exchange, PartnerThrow
 
 NAN = math.nan
@@ -173,3 +177,23 @@ def test_a_canon_is_said_and_without_music_nothing_of_it():
     alone = replace(group(member(bias=NAN), member("Bo", bias=NAN)), reference="nothing")
     assert "music" not in format_group(alone)
     assert "behind the cues" in tell_group(replace(group(member(bias=0.05), member("Bo", bias=0.05)), reference="cues"))
+
+
+def test_the_large_letters_say_what_the_sentence_says() -> None:
+    plan = lay_every_count(CountMap.steady(120), end=19.9, tempo_bpm=120)
+    rows = 0.01 * np.random.default_rng(1).standard_normal((5, len(plan.moments)))
+    names = ("Ada", "Bea", "Cyl", "Dora", "Eva")  # invented
+    assert head_group(measure_group(names, rows, plan)) == "together"
+    late = rows.copy()
+    late[4] += 0.1
+    assert head_group(measure_group(names, late, plan)) == "Eva late"
+    left = rows.copy()
+    left[1, 8:16] -= 0.2
+    card = measure_group(names, left, plan)
+    assert head_group(card) == "Bea early" and tell_group(card).startswith("Bea, eight 2")
+    gone = rows.copy()
+    gone[2, 8:16] = np.nan
+    assert head_group(measure_group(names, gone, plan)) == "Cyl away"
+    wandered = rows.copy()
+    wandered[:, 16:24] += 0.15
+    assert head_group(measure_group(names, wandered, plan)) == "all late"

@@ -64,5 +64,13 @@ WORDS: dict[str, Entry] = {
     "history.no_database": ("this is no history of tempo_coach, or it is damaged", _RESTORE),
     "history.not_opened": ("the history cannot be opened", "see whether its folder is there and may be written to"),
     "history.forbidden": ("the history may not be opened", "see who owns the file"),
+    "performance.nobody": (
+        "expected members that are told apart, found one recording of all: nobody can be kept",
+        "give of each member a take, a table or a recording",
+    ),
+    "performance.unknown": (
+        "no performance of a group {name!r} is in the history",
+        or_else("tempo-coach group ... --keep NAME keeps one"),
+    ),
     "session.none": ("expected a session, found something else", "remove the file: a new one is planned"),
 }

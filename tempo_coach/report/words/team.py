@@ -1,0 +1,148 @@
+"""A group's performances over time in words: how together it gets, and where each member is in it."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from typing import TYPE_CHECKING
+
+from tempo_coach.history.progress import LEVEL_DAYS, trend_of
+from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.card import cut
+from tempo_coach.report.words.group import LONGEST_NAME
+from tempo_coach.report.words.history import WIDTH, spark
+from tempo_coach.report.words.reasons import say_reason
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.history.performances import GroupPerformance, MemberFigures
+    from tempo_coach.history.progress import Trend
+
+#: Performances that are listed one by one, the newest.
+LISTED = 12
+
+
+def format_team(performances: Sequence[GroupPerformance]) -> str:
+    """Return how a group goes on, drill by drill, as text of at most 80 columns."""
+    first, last = performances[0], performances[-1]
+    lines = [
+        *textwrap.wrap(f"{first.team}: {several(len(performances), 'performance')}, {first.day} to {last.day}", WIDTH)
+    ]
+    for mine in by_drill(performances):
+        lines += ["", *textwrap.wrap(mine[0].title, WIDTH)]
+        trend = _width_of(mine)
+        lines += textwrap.wrap(f"  {tell_width(trend)}", WIDTH, subsequent_indent="  ")
+        if len(trend.points) > 1:
+            lines.append(f"  {spark([point.value for point in trend.points], WIDTH - 2)}")
+        lines += ["", f"  {'number':>6}  {'day':<10}  {'members':>7}  {'first to last':>13}  {'spread':>7}  left"]
+        lines += [_row(each) for each in mine[-LISTED:]]
+        lines += ["", "  Each from the others, late positive:"]
+        lines += [line for name in _members(mine) for line in _tell_member(name, mine)]
+    return "\n".join(lines)
+
+
+def team_to_dict(performances: Sequence[GroupPerformance]) -> dict[str, object]:
+    """Return the same as plain values."""
+    return {
+        "group": performances[0].team,
+        "performances": [
+            {
+                **{name: _plain(value) for name, value in each._asdict().items() if name != "members"},
+                "members": [{name: _plain(v) for name, v in m._asdict().items()} for m in each.members],
+            }
+            for each in performances
+        ],
+        "progress": [
+            {
+                "drill": mine[0].drill,
+                "width": _with_reason(_width_of(mine)),
+                "members": {
+                    name: {"offset_ms": _plain(_where(name, mine)), "distance": _with_reason(_distance_of(name, mine))}
+                    for name in _members(mine)
+                },
+            }
+            for mine in by_drill(performances)
+        ],
+    }
+
+
+def by_drill(performances: Sequence[GroupPerformance]) -> list[list[GroupPerformance]]:
+    """The performances of each drill, in the order in which they were first done."""
+    found: dict[str, list[GroupPerformance]] = {}
+    for each in performances:
+        found.setdefault(each.drill, []).append(each)
+    return list(found.values())
+
+
+def tell_width(trend: Trend) -> str:
+    """Return how far it is from the first to the last member, and whether that changes, as a sentence."""
+    if math.isnan(trend.level):
+        return f"From the first to the last: {say_reason(trend.reason)}."
+    days = min(len(trend.points), LEVEL_DAYS)
+    sure = "" if math.isnan(trend.low) else f", between {trend.low:.0f} and {trend.high:.0f}"
+    level = f"From the first to the last {trend.level:.0f} ms ({_days(days)}{sure})"
+    if math.isnan(trend.ratio):
+        return f"{level}; {say_reason(trend.reason)}."
+    if not trend.beyond_chance:
+        return f"{level}: no change beyond chance in the last {trend.days} days."
+    way = "closer together" if trend.ratio < 1 else "further apart"
+    return f"{level} and getting {way}: {100 * (trend.ratio - 1):+.0f} % over the last {trend.days} days."
+
+
+def _days(days: int) -> str:
+    return "one day" if days == 1 else f"middle of the last {days} days"
+
+
+def _row(each: GroupPerformance) -> str:
+    left = ", ".join(m.member for m in each.members if m.away)
+    line = (
+        f"  {each.number:>6}  {each.day:<10}  {len(each.members):>7}  {_ms(each.width_ms):>13}  {_ms(each.sd_ms):>7}"
+        f"  {left}"
+    )
+    return cut(line.rstrip(), WIDTH)
+
+
+def _members(mine: Sequence[GroupPerformance]) -> list[str]:
+    return list(dict.fromkeys(m.member for each in mine for m in each.members))
+
+
+def _of(name: str, mine: Sequence[GroupPerformance]) -> list[tuple[str, MemberFigures]]:
+    return [(each.day, m) for each in mine for m in each.members if m.member == name]
+
+
+def _where(name: str, mine: Sequence[GroupPerformance]) -> float:
+    """Where she is among the others: the median of her last performances."""
+    known = [m.offset_ms for _, m in _of(name, mine) if not math.isnan(m.offset_ms)][-LEVEL_DAYS:]
+    return sorted(known)[len(known) // 2] if known else math.nan
+
+
+def _distance_of(name: str, mine: Sequence[GroupPerformance]) -> Trend:
+    return trend_of("distance_ms", ((day, abs(m.offset_ms)) for day, m in _of(name, mine)))
+
+
+def _width_of(mine: Sequence[GroupPerformance]) -> Trend:
+    return trend_of("width_ms", ((each.day, each.width_ms) for each in mine))
+
+
+def _tell_member(name: str, mine: Sequence[GroupPerformance]) -> list[str]:
+    trend, of_her = _distance_of(name, mine), _of(name, mine)
+    where, away = _where(name, mine), sum(m.away > 0 for _, m in of_her)
+    told = "not known" if math.isnan(where) else f"{where:+.0f} ms"
+    if trend.beyond_chance:
+        told += ", nearer than before" if trend.ratio < 1 else ", further than before"
+    if away:
+        told += f"; left the others in {away} of {several(len(of_her), 'performance')}"
+    return textwrap.wrap(f"    {cut(name, LONGEST_NAME)}: {told}", WIDTH, subsequent_indent="      ")
+
+
+def _with_reason(trend: Trend) -> dict[str, object]:
+    return {**trend.to_dict(), "reason": say_reason(trend.reason) or None}
+
+
+def _ms(number: float) -> str:
+    return "" if math.isnan(number) else f"{number:.0f} ms"
+
+
+def _plain(value: object) -> object:
+    return None if isinstance(value, float) and math.isnan(value) else value
