@@ -142,7 +142,7 @@ def _gather(time: Floats, turn: Floats, inside: np.ndarray[tuple[int], np.dtype[
     rising = np.maximum.accumulate(sense * turn - first) + 1e-12 * np.arange(turn.size)
     numbers = np.arange(np.ceil(rising[0]), np.floor(rising[-1]) + 1)
     at = np.interp(numbers, rising, time)
-    settled = settle(at[np.interp(at, time, inside.astype(float)) > 0.5], cycles)
+    settled = settle(at[np.interp(at, time, inside.astype(float)) > 0.5], cycles, keep=True)
     if settled is None:
         return _none(cycles)
     at = settled

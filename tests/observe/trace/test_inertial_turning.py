@@ -31,6 +31,16 @@ def test_a_wrist_that_cannot_spin_is_counted_on_its_cone() -> None:
     assert np.abs(np.diff(places) - 1).max() < 0.1
 
 
+@pytest.mark.parametrize("fault", ["extra", "missed", "long"])
+def test_a_wrists_extra_turn_is_not_smoothed_away(fault: str) -> None:
+    # as many turns as the generator made, less the one that an end may cut
+    for seed in range(12):
+        instants, turns = movement.break_at(movement.ticks(np.random.default_rng(seed), 20, 0.7), fault, 8)
+        phase, time = movement.Phase(instants, turns), movement.clock(instants[-1] + 0.3, 100)
+        found = find_turns(movement.cone(seed, phase, time))
+        assert abs(found.time.size - turns[-1] - 1) <= 1
+
+
 def test_a_swing_turns_to_and_fro_and_has_no_circles() -> None:
     time = movement.clock(15, 100)
     rate = 3 * np.cos(2 * np.pi * 0.8 * time)
