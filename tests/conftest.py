@@ -19,9 +19,10 @@ settings.register_profile("gate", derandomize=True, deadline=None, max_examples=
 settings.register_profile("floors", settings.get_profile("gate"), max_examples=10)
 settings.load_profile("gate")
 
-#: No test touches the history or the cache of whoever runs it, and nothing is left behind.
+#: No test touches the history, the data or the cache of whoever runs it, and nothing is left behind.
 _OWN = tempfile.TemporaryDirectory(prefix="tempo_coach_tests_", ignore_cleanup_errors=True)
 os.environ["XDG_CACHE_HOME"] = str(Path(_OWN.name) / "cache")
+os.environ["XDG_DATA_HOME"] = str(Path(_OWN.name) / "data")
 os.environ["TEMPO_COACH_HISTORY"] = str(Path(_OWN.name) / "history.sqlite")
 # compiled functions of librosa are kept by each process for itself: two that fill one store at once can crash
 os.environ["NUMBA_CACHE_DIR"] = str(Path(_OWN.name) / "numba")

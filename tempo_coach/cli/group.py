@@ -54,6 +54,8 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 def add_members(parser: argparse.ArgumentParser) -> None:
     """Add what says how the members' files are read, all but the drill."""
+    from tempo_coach.cli.trace import add_unit
+
     parser.add_argument("--plan", metavar="PLAN.json", help="the plan that cue wrote (default: that of the takes)")
     add_passage(parser)
     group = parser.add_argument_group("the members")
@@ -91,6 +93,7 @@ def add_members(parser: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--routine", metavar="FILE", help="a routine: its music, as --music has it, and the exchanges of its moments"
     )
+    add_unit(group)
     group.add_argument(
         "--clock",
         action="append",
@@ -146,6 +149,7 @@ def judge(args: argparse.Namespace) -> JudgedGroup:
     """Judge the group that the options name."""
     from tempo_coach import coach
     from tempo_coach.cli.output import warn
+    from tempo_coach.cli.trace import read_units
     from tempo_coach.errors import WrongUsage
 
     if args.hall is not None and not 0 <= args.hall <= _MOST["--place"]:
@@ -165,6 +169,7 @@ def judge(args: argparse.Namespace) -> JudgedGroup:
         hall=args.hall,
         listening=coach.RecordingOptions(args.kind or DEFAULT_SOUND, args.film),
         history=_history(args),
+        units=read_units(args.unit),
         warn=warn,
     )
 

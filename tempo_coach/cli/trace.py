@@ -8,7 +8,7 @@ from tempo_coach.cli.options import add_force, add_json, examples, quoted, refus
 
 if TYPE_CHECKING:
     import argparse
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.score.trace.study import Study
@@ -61,14 +61,7 @@ def add_reading(parser: argparse._ActionsContainer) -> None:
     )
     parser.add_argument("--time-column", metavar="NAME", help="the column of times (default: found by its name)")
     parser.add_argument("--rate", type=float, metavar="HZ", help="readings a second, for a table without times")
-    parser.add_argument(
-        "--unit",
-        action="append",
-        default=[],
-        metavar="WHAT=UNIT",
-        help="in what columns are, and what they are where their names do not say it, for example position=cm or "
-        "rotation=deg/s (default: found by their names)",
-    )
+    add_unit(parser)
     parser.add_argument(
         "--period", type=float, metavar="S", help="seconds that a cycle takes, where it is known (default: found)"
     )
@@ -78,6 +71,37 @@ def add_reading(parser: argparse._ActionsContainer) -> None:
     parser.add_argument(
         "--to", dest="end", type=float, metavar="S", help="leave out what comes after this second of the table"
     )
+
+
+def add_unit(parser: argparse._ActionsContainer) -> None:
+    """Add the option that says what the columns of a table are."""
+    parser.add_argument(
+        "--unit",
+        action="append",
+        default=[],
+        metavar="WHAT=UNIT",
+        help="in what columns are, and what they are where their names do not say it, for example position=cm or "
+        "rotation=deg/s (default: found by their names, or as was answered for the same header)",
+    )
+
+
+def read_units(given: Sequence[str]) -> dict[str, str]:
+    """Return what the options of :func:`add_unit` say.
+
+    Raises
+    ------
+    CoachError
+        If one of them is not written so.
+    """
+    from tempo_coach.errors import CoachError
+
+    units = {}
+    for each in given:
+        what, mark, unit = each.partition("=")
+        if not mark:
+            raise CoachError("trace.unit_unreadable", where="--unit", given=each)
+        units[what] = unit
+    return units
 
 
 def run(args: argparse.Namespace) -> int:
@@ -180,17 +204,10 @@ def read_table(args: argparse.Namespace, path: str) -> Trace:
     """
     import math
 
-    from tempo_coach.errors import CoachError
-    from tempo_coach.observe.trace.tables import read_trace
+    from tempo_coach.coach import read_answered
     from tempo_coach.observe.trace.trace import cut
 
-    units = {}
-    for given in args.unit:
-        what, mark, unit = given.partition("=")
-        if not mark:
-            raise CoachError("trace.unit_unreadable", where="--unit", given=given)
-        units[what] = unit
-    trace = read_trace(path, time_column=args.time_column, rate_hz=args.rate, units=units)
+    trace = read_answered(path, time_column=args.time_column, rate_hz=args.rate, units=read_units(args.unit))
     if args.start is None and args.end is None:
         return trace
     return cut(trace, -math.inf if args.start is None else args.start, math.inf if args.end is None else args.end)

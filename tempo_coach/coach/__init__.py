@@ -11,6 +11,7 @@ Both front ends, the command line and the screens, call these and have no logic 
 device or a screen; progress and warnings go to the callables that are passed in.
 """
 
+from tempo_coach.coach.answered_tables import keep_answer, read_answered
 from tempo_coach.coach.drills import load_drill
 from tempo_coach.coach.hearing import EVEN_BPM, MUCH_TOO_SHORT, Heard, hear, read_music
 from tempo_coach.coach.judging import judge_file, judge_members, judge_placed, judge_take
@@ -69,6 +70,7 @@ __all__ = [
     "judge_members",
     "judge_placed",
     "judge_take",
+    "keep_answer",
     "lay",
     "lay_every_count",
     "lay_routine",
@@ -78,6 +80,7 @@ __all__ = [
     "place_film",
     "place_sound",
     "place_trace",
+    "read_answered",
     "read_film",
     "read_music",
     "read_stretch",

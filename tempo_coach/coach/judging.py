@@ -77,6 +77,7 @@ def judge_members(
     hall: float | None = None,
     listening: RecordingOptions | None = None,
     history: Path | None = None,
+    units: Mapping[str, str] | None = None,
     warn: Warn | None = None,
 ) -> JudgedGroup:
     """Judge a group from its files.
@@ -103,6 +104,8 @@ def judge_members(
         How recordings and films are read.
     history : Path or None
         The file of the history that numbers are looked up in; without it there are none.
+    units : mapping of quantity to unit or None
+        What the columns of traces are, as in :func:`tempo_coach.observe.trace.tables.read_trace`.
     warn : callable or None
 
     Raises
@@ -110,6 +113,7 @@ def judge_members(
     CoachError
         If a file cannot be read, a name comes twice, or nothing says what the plan is.
     """
+    from tempo_coach.coach.answered_tables import read_answered
     from tempo_coach.coach.recording_members import RecordingOptions, find_in_history, hear_members
     from tempo_coach.observe.members import gather
     from tempo_coach.pattern.routine.routine_file import read_routine
@@ -133,6 +137,7 @@ def judge_members(
         own_clock=own_clock,
         look_up=look_up,
         hear=lambda files, plan: hear_members(files, plan, how, warn=warn),
+        read_table=lambda file: read_answered(file, units=units),
         warn=warn,
     )
     if mixed is not None:

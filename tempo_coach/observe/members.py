@@ -24,6 +24,7 @@ from tempo_coach.resources import MOST_MIB, check_file, saying_why
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
 
+    from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.pattern.plan.plan import Plan
 
 #: What a member is called where the table does not tell them apart: one recording of all.
@@ -137,6 +138,7 @@ def gather(
     own_clock: bool = False,
     look_up: Callable[[str], tuple[str, Take] | None] | None = None,
     hear: Callable[[Mapping[str, str], Plan], Mapping[str, Take]] | None = None,
+    read_table: Callable[[str], Trace] | None = None,
     warn: Callable[[str], None] | None = None,
 ) -> tuple[dict[str, Take], Take | None]:
     """Return the take of each member, and the mix where one recording holds them all.
@@ -155,6 +157,8 @@ def gather(
         Returns who is meant and the take of what stands for a take elsewhere, such as a number; None of a file.
     hear : callable or None
         Returns the takes of recordings and films, given by member, on a plan; it may leave some out.
+    read_table : callable or None
+        Returns the trace in a table of readings; None for what its header says.
     warn : callable or None
 
     Raises
@@ -166,7 +170,8 @@ def gather(
     sources = [file for source in sources for file in _open_folder(source)]
     for source in sources:
         members = _read_apart(source, look_up, recordings=hear is not None)
-        for member, what in (members or _read(source, alone=len(sources) == 1, warn=warn)).items():
+        own = members or _read(source, alone=len(sources) == 1, read_table=read_table, warn=warn)
+        for member, what in own.items():
             if member in found:
                 raise CoachError("member.twice", where=source, member=member)
             found[member] = what
@@ -279,7 +284,13 @@ def _read_apart(
     return {}
 
 
-def _read(source: str, *, alone: bool, warn: Callable[[str], None] | None) -> Mapping[str, Take | MemberRows]:
+def _read(
+    source: str,
+    *,
+    alone: bool,
+    read_table: Callable[[str], Trace] | None = None,
+    warn: Callable[[str], None] | None = None,
+) -> Mapping[str, Take | MemberRows]:
     name, file = _split(source)
     given = name or Path(file).name.removesuffix(ENDING).removesuffix(Path(file).suffix)
     if _first_line(file).lstrip().startswith("{"):
@@ -287,7 +298,7 @@ def _read(source: str, *, alone: bool, warn: Callable[[str], None] | None) -> Ma
     header = peek_header(file)
     has_members = find_column(header, MEMBER_WORDS) is not None
     if is_header_of_trace(header) or (len(header) > 1 and not has_members and find_column(header, HAND_WORDS) is None):
-        followed = _follow_trace(file, apart=has_members)
+        followed = _follow_trace(file, read_table, apart=has_members)
         return {given: followed[TOGETHER]} if TOGETHER in followed else dict(followed)
     members = read_members(file, may_be_empty=not alone)
     if TOGETHER not in members:
@@ -301,13 +312,13 @@ def _first_line(file: str) -> str:
         return stream.readline(10_000).decode("utf-8-sig", errors="replace")
 
 
-def _follow_trace(file: str, *, apart: bool) -> dict[str, MemberRows]:
+def _follow_trace(file: str, read_table: Callable[[str], Trace] | None, *, apart: bool) -> dict[str, MemberRows]:
     """The events of each member of a trace, on its clock; else of the one that moves most clearly."""
     from tempo_coach.observe.trace.selection import pick
     from tempo_coach.observe.trace.tables import read_trace
     from tempo_coach.observe.trace.tracked_body import observe
 
-    trace = read_trace(file)
+    trace = (read_table or read_trace)(file)
     found = {}
     for member in trace.points if apart else (TOGETHER,):
         try:

@@ -193,6 +193,28 @@ HELPS = {
         """drop mills.mp4 on this window, go down to right and press → until red stands there, go down to left and
         choose yellow, press Enter.""",
     ),
+    "the table": Help(
+        "the sensor's table of a take",
+        """
+        Here you choose the table that a sensor on the wrist or the apparatus wrote while the take was done. Its circles
+        are counted, it is put on the take where it fits best, and the scorecard appears.
+
+        Where the header does not say what the columns are, you are asked once: they are listed with their ranges and
+        how often they were read, and you choose. It is kept for all tables with the same header.
+
+        Where it fits best says nothing of early and late as a whole. For that, clap or knock once where the sensor
+        feels it, and give its second in the table and on the take.
+        """,
+        (
+            ("Enter", "read it"),
+            ("↑ ↓", "choose a line"),
+            ("← →", "what the columns are; table and clap are typed"),
+            ("Backspace", "a letter less"),
+            ("Escape", "stop reading, or back to the card"),
+        ),
+        """drop wrist.csv on this window and press Enter; if asked, go down to columns, press → until accelerations in g
+        stands there, and Enter again.""",
+    ),
     "another place": Help(
         "another place for a take",
         """

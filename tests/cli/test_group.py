@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.cli import main
+from tempo_coach.coach import keep_answer
 
 OFF = {"Ada": 0.0, "Bea": 0.03, "Cyl": 0.08, "Dör": -0.02, "Eva 🤸": 0.0}  # invented
 
@@ -229,3 +230,28 @@ def test_a_group_that_is_kept_is_found_by_its_name(table, tmp_path, capsys):
     ):
         code, out, err = run(capsys, *words)
         assert code in (1, 2) and why in err and "Traceback" not in err and not out
+
+
+def test_columns_are_read_as_is_said_or_as_was_answered(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    folder = tmp_path / "members"
+    folder.mkdir()
+    time = np.arange(1200) / 50
+    for name, off in (("Ada", 0.0), ("Bea", 0.05), ("Cyl", 0.0)):
+        angle = 2 * np.pi * 2 * (time - off)
+        rows = zip(time, 0.3 * np.sin(angle), 0.02 * np.cos(angle), -0.3 * np.cos(angle), strict=True)
+        write(folder / f"{name}.csv", [[f"{cell:.5f}" for cell in row] for row in rows], "time,x,y,z")
+    words = ("group", folder, "--tempo", 120, "--json")
+    code, out, err = run(capsys, *words)
+    assert code == 1 and "nothing says what x, y and z are" in err and not out
+    cards = [json.loads(run(capsys, *words, "--unit", "position=m")[1])]
+    keep_answer(folder / "Ada.csv", "position", "m")
+    cards.append(json.loads(run(capsys, *words)[1]))
+    assert cards[0]["members"] == cards[1]["members"]
+    assert cards[0]["group_range_ms"] == pytest.approx(50, abs=2)
+    for command in ("trace", "learn"):
+        out_file = (
+            ("--out", tmp_path / "a.toml", "--counts", 1, "--hand", "right") if command == "learn" else ("--json",)
+        )
+        assert run(capsys, command, folder / "Bea.csv", *out_file)[0] == 0
+    assert run(capsys, *words, "--unit", "position")[0] == 1

@@ -32,11 +32,13 @@ from tempo_coach.ui.history.rows import draw_progress, draw_told
 from tempo_coach.ui.history.screen import HistoryScreen
 from tempo_coach.ui.palette import PLAIN
 from tempo_coach.ui.practice.after import LookScreen
+from tempo_coach.ui.practice.afterwards import AfterwardsScreen
 from tempo_coach.ui.practice.elsewhere import ElsewhereScreen
 from tempo_coach.ui.practice.filmed import FilmedScreen
 from tempo_coach.ui.practice.joining import JoiningScreen
 from tempo_coach.ui.practice.new_drill import NewDrillScreen
 from tempo_coach.ui.practice.practise import PractiseScreen
+from tempo_coach.ui.practice.sensor_table import SensorTableScreen
 from tempo_coach.ui.practice.setup import SetupScreen, draw_below
 from tempo_coach.ui.practice.today_screen import ItemScreen, TodayScreen
 from tempo_coach.ui.row_widgets import Card, draw_foot
@@ -139,8 +141,10 @@ def screens(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Card
         made["look, judging one"] = LookScreen(take, folder / "a.take.jsonl")
         made["new drill"] = NewDrillScreen(folder)
         for share in (None, 0.5):
-            filmed = FilmedScreen(done)
+            filmed, sensed = FilmedScreen(done), SensorTableScreen(done)
             made[f"film {share}"], filmed.sentence, filmed._share = filmed, LONG, share
+            made[f"table {share}"], sensed.sentence, sensed._share = sensed, LONG, share
+            sensed._ranges = {LONG: (-1e9, 1e-9), "x": (0.0, 1.0)} if share is None else {}
         conductor = made["practise after"].conductor
         assert isinstance(conductor, Conductor) and conductor.homeless
         made["elsewhere"] = ElsewhereScreen(conductor)
@@ -154,7 +158,7 @@ def test_no_screen_was_left_out(screens: dict[str, CardScreen]) -> None:
     found = (vars(import_module(each.name)).values() for each in modules)
     classes = {each for module in found for each in module if isinstance(each, type) and issubclass(each, CardScreen)}
     # today's list and its items, and who joins with a phone, have tests of their own
-    assert classes - {CardScreen, FormScreen, TodayScreen, ItemScreen, JoiningScreen} == {
+    assert classes - {CardScreen, FormScreen, AfterwardsScreen, TodayScreen, ItemScreen, JoiningScreen} == {
         type(screen) for screen in screens.values()
     }
 
@@ -228,6 +232,8 @@ def made_anew(name: str, folder: Path) -> Iterator[CardScreen]:
                 yield CountsScreen(opened, levels, saved=False, make_player=lambda: FakePlayer(Clock()))
         case "new drill":
             yield NewDrillScreen(folder)
+        case "table None":
+            yield SensorTableScreen(FinishedTake(take, coach.judge_take(take), None, trouble=LONG))
         case "film None":
             yield FilmedScreen(FinishedTake(take, coach.judge_take(take), None, trouble=LONG))
         case "elsewhere":

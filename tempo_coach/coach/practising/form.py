@@ -186,13 +186,15 @@ class Form:
 
     @property
     def idle(self) -> frozenset[str]:
-        """Keys of lines that mean nothing as the others stand: places in music without any, rest after one take."""
+        """Keys of lines that mean nothing as the others stand: places in music without any, columns that are clear."""
         lines = {line.key: line for line in self.lines}
         keys: set[str] = set()
         if "music" in lines and not lines["music"].value.strip():
             keys |= {"from_eight", "speed"}
         if "takes" in lines and lines["takes"].value in (DEFAULT, "1"):
             keys.add("rest")
+        if "columns" in lines and not lines["columns"].choices:
+            keys.add("columns")
         return frozenset(key for key in keys if key in lines and lines[key].value == DEFAULT)
 
     @property

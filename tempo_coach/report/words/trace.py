@@ -25,6 +25,17 @@ if TYPE_CHECKING:
     from tempo_coach.score.trace.learn import CirclePair
     from tempo_coach.score.trace.study import Study
 
+#: What columns can be whose names do not say it, by quantity and unit.
+COLUMNS = {
+    ("position", "m"): "positions in m",
+    ("position", "cm"): "positions in cm",
+    ("position", "mm"): "positions in mm",
+    ("position", "px"): "positions in pixels",
+    ("acceleration", "g"): "accelerations in g",
+    ("acceleration", "m/s2"): "accelerations in m/s²",
+    ("rotation", "deg/s"): "turning rates in degrees a second",
+    ("rotation", "rad/s"): "turning rates in radians a second",
+}
 #: What is said of a circle that the drill does not ask for.
 _NOT_ASKED = "not asked for"
 _NUMBERS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}

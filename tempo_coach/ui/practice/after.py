@@ -135,7 +135,7 @@ def tell_take(last: FinishedTake, previous: Scorecard | None, session: PracticeS
     session : PracticeState
         After the take.
     film_key : bool
-        Whether there is a key by which its film is chosen.
+        Whether there is a key by which its film or table is chosen.
     """
     by = last.take.observed_by
     observer = OBSERVERS[by]
@@ -150,8 +150,8 @@ def tell_take(last: FinishedTake, previous: Scorecard | None, session: PracticeS
         say = f"Press a hand's key at each of its marks{f' ({keys})' if keys else ''}. Enter begins again."
         return Told("no taps", "No key was pressed while the take ran.", say, judged=False)
     say = "The take's file holds what was asked: score what was observed against it."
-    if by == "film" and film_key and session.stage is Stage.AFTER:
-        say = "F2, and its film is chosen: the scorecard comes from there."
+    if observer.is_later and film_key and session.stage is Stage.AFTER:
+        say = f"F2, and its {'film' if by == 'film' else 'table'} is chosen: the scorecard comes from there."
     return Told("done", f"Nothing was tapped: a {by} tells.", say, judged=False)
 
 

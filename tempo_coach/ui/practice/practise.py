@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from tempo_coach.coach.practising.form import Form
     from tempo_coach.coach.practising.practice import FinishedTake, PracticeContext
     from tempo_coach.live.phones.link import Phones
+    from tempo_coach.ui.practice.filmed import FilmedScreen
+    from tempo_coach.ui.practice.sensor_table import SensorTableScreen
 
 #: Pictures a second. The sound is the reference, and the picture may lag.
 PICTURES_HZ = 15.0
@@ -68,6 +70,8 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
         Binding("tab", "set_up", "set up", key_display="Tab"),
         Binding("f2", "choose_film(True)", "its film", key_display="F2"),
         Binding("f2", "choose_film(False)", "its film again", key_display="F2", show=False),
+        Binding("f2", "choose_table(True)", "its table", key_display="F2"),
+        Binding("f2", "choose_table(False)", "its table again", key_display="F2", show=False),
         Binding("f3", "find_place", "another place", key_display="F3"),
         Binding("f6", "phones", "phones", key_display="F6"),
         *scroll_keys("cycles"),
@@ -82,7 +86,7 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
         self._stamp = 0.0
         self._taken_down = False
         self._leaving = False
-        self._film_form: Form | None = None
+        self._later_form: Form | None = None
         self.conductor: Conductor | None = None
 
     def on_mount(self) -> None:
@@ -153,9 +157,10 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
                 return parameters == (stage.name,)
             case "set_up":
                 return stage in _AFTER
-            case "choose_film":
+            case "choose_film" | "choose_table":
                 untold = bool(conductor.done) and not len(conductor.done[-1].take.onsets)
-                return stage is Stage.AFTER and self._practice.observed_by == "film" and parameters == (untold,)
+                by = "film" if action == "choose_film" else "sensor"
+                return stage is Stage.AFTER and self._practice.observed_by == by and parameters == (untold,)
             case "phones":
                 return self._phones is not None and stage not in (Stage.PLAYING, Stage.OPENING, Stage.JUDGING)
             case "find_place":
@@ -191,13 +196,23 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
         """Choose the film of the take, for the first time or again."""
         from tempo_coach.ui.practice.filmed import FilmedScreen  # not before it is seen
 
+        self._choose(FilmedScreen)
+
+    def action_choose_table(self, _first: bool) -> None:
+        """Choose the table of the take's sensor, for the first time or again."""
+        from tempo_coach.ui.practice.sensor_table import SensorTableScreen  # not before it is seen
+
+        self._choose(SensorTableScreen)
+
+    def _choose(self, kind: type[FilmedScreen | SensorTableScreen]) -> None:
+        """Open the form for what shows the take, as it was left the last time."""
         conductor = self.conductor
         if conductor is None:
             return
-        screen = FilmedScreen(conductor.done[-1], form=self._film_form, keep=self._practice.keep)
+        screen = kind(conductor.done[-1], form=self._later_form, keep=self._practice.keep)
 
         def back(read: FinishedTake | None) -> None:
-            self._film_form = screen.form
+            self._later_form = screen.form
             if read is not None:
                 conductor.put_in_place(read)
 

@@ -14,7 +14,8 @@ from textual.events import Paste
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.observe.take.take_file import read_take
 from tempo_coach.ui.palette import PLAIN
-from tempo_coach.ui.practice.filmed import ASK, NOT_FILMED, FilmedScreen, draw_reading, make_film_form, read_film_form
+from tempo_coach.ui.practice.afterwards import draw_reading
+from tempo_coach.ui.practice.filmed import ASK, CARE, NOT_FILMED, FilmedScreen, make_film_form, read_film_form
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tests.generators import films, movement
 from tests.refused import refused
@@ -85,13 +86,13 @@ def test_what_makes_no_sense_is_said(values: dict[str, str], said: str) -> None:
 
 @pytest.mark.parametrize(("width", "height"), SIZES)
 def test_the_screen_says_that_nothing_is_kept(width: int, height: int) -> None:
-    for share in (None, 0.4):
-        drawn = draw_reading(share=share, sentence="no", width=width, height=height, palette=PLAIN)
+    for done in ("", "reading the film …  40%"):
+        drawn = draw_reading(done, "no", CARE, width=width, height=height, palette=PLAIN)
         assert len(drawn) == height and {row.cell_len for row in drawn} == {width}
         said = " ".join(" ".join(row.plain for row in drawn).split())
         assert "nothing of it is copied, sent or kept" in said and "minors" in said
         assert "no" in said.split()
-        assert ("40%" in said) == (share is not None)
+        assert ("40%" in said) == bool(done)
 
 
 def test_a_film_is_chosen_afterwards_and_its_scorecard_appears(film: Path, tmp_path: Path) -> None:

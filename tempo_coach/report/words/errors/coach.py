@@ -10,6 +10,10 @@ if TYPE_CHECKING:
     from tempo_coach.report.words.errors.forms import Entry
 
 WORDS: dict[str, Entry] = {
+    "answers.unreadable": (
+        "expected what was said of the columns of tables, found a file that is not written so",
+        "mend it, or move it away: then you are asked again",
+    ),
     "group.no_take_of_athlete": (
         "there is no take of {athlete}",
         "tempo-coach history --athletes lists who there is",

@@ -26,6 +26,12 @@ WORDS: dict[str, Entry] = {
         "expected two numbers of seconds, got {found}",
         "those of one clap, on the film and on the take: 2.1 0.5",
     ),
+    "sensed.no_name": ("expected the name of a table", "type it, or drop the file on this window"),
+    "sensed.no_clap": (
+        "expected two numbers of seconds, got {found}",
+        "those of one clap, in the table and on the take: 2.1 0.5",
+    ),
+    "sensed.no_columns": ("nothing says what the columns are", "← → lead through what they may be"),
     "filmed.broken_off": "the film was not read to its end",
     "new_drill.there_already": ("there is one already", "give it another name"),
     "new_drill.not_written": "the file cannot be written ({reason})",

@@ -1,0 +1,188 @@
+"""A take's film or table, chosen afterwards on a screen of its own: the form, and how far it has been read."""
+
+from __future__ import annotations
+
+import textwrap
+from asyncio import to_thread
+from typing import TYPE_CHECKING, ClassVar, Protocol
+
+from rich.text import Text
+from textual.binding import Binding
+
+from tempo_coach.errors import CoachError
+from tempo_coach.report.words.errors import say_error
+from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, FormScreen
+from tempo_coach.ui.screen import HELP, LEAVE, Page
+from tempo_coach.ui.text_rows import bar, fill, warn
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from textual.binding import BindingType
+
+    from tempo_coach.coach.practising.form import Form
+    from tempo_coach.coach.practising.practice import FinishedTake
+    from tempo_coach.ui.palette import Palette
+
+#: Pictures a second while it is read.
+_PICTURES_HZ = 5.0
+
+
+class Read(Protocol):
+    """What reads a file, and tells how far it is."""
+
+    def __call__(self, *, progress: Callable[[float], None]) -> FinishedTake:
+        """Return the take as it shows it."""
+
+
+def draw_reading(
+    done: str, sentence: str, care: str, *, told: Sequence[str] = (), width: int, height: int, palette: Palette
+) -> list[Text]:
+    """Return what stands below the form.
+
+    Parameters
+    ----------
+    done : str
+        How far it has been read; empty while it is not being read.
+    sentence : str
+        Why it could not be read; empty while nothing was tried.
+    care : str
+        What is to be minded.
+    told : sequence of str
+        What else is to be known, a row each.
+    """
+    lines = [Text()]
+    if done:
+        lines.append(Text(f"  {done}", palette.strong))
+    lines += warn(sentence, width, palette)
+    lines += [Text(f"  {row}", palette.text) for row in told]
+    lines.append(Text())
+    lines += [Text(f"  {row}", palette.faint) for row in textwrap.wrap(care, width - 4)]
+    return fill(lines, width, height, palette)
+
+
+class AfterwardsScreen(FormScreen["FinishedTake | None"]):
+    """A form for what shows a take; dismissed with the take that was read from it, or None.
+
+    Parameters
+    ----------
+    last : FinishedTake
+        The take as it was practised.
+    keep : callable or None
+        Puts the take into the history.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "read", "read it", key_display="Enter", priority=True),
+        *CHOOSE_KEYS,
+        *CHANGE_KEYS,
+        HELP,
+        Binding("escape", "stop", "stop", key_display="Escape"),
+        Binding("escape", "back", "back", key_display="Escape"),
+        LEAVE,
+    ]
+    #: What is chosen here, what is done while it is read, and what is to be minded.
+    heading: ClassVar[str]
+    reading: ClassVar[str]
+    care: ClassVar[str]
+
+    def __init__(
+        self, last: FinishedTake, form: Form, *, keep: Callable[[FinishedTake, str], str] | None = None
+    ) -> None:
+        super().__init__(form)
+        self._last = last
+        self._keep = keep
+        self._share: float | None = None
+        self._stopped = False
+
+    def ask(self) -> Read:
+        """Return what reads the file that the form names.
+
+        Raises
+        ------
+        CoachError
+            If the form names none, or what it says makes no sense.
+        """
+        raise NotImplementedError
+
+    def refused(self, error: CoachError) -> None:
+        """Say why the file could not be read, or what is to be answered first."""
+        self.sentence = say_error(error)
+
+    @property
+    def told(self) -> Sequence[str]:
+        """What else is to be known, a row each."""
+        return ()
+
+    def on_mount(self) -> None:
+        """Draw, and again while it is read."""
+        self.set_interval(1 / _PICTURES_HZ, self._draw_reading)
+
+    def on_unmount(self) -> None:
+        """Stop reading, however the screen went away."""
+        self._stopped = True
+
+    def draw_head(self, width: int) -> Text:
+        """Return what it is, and the drill."""
+        return bar(f" tempo_coach   {self.heading}", f"{self._last.take.plan.title} ", width, self._palette)
+
+    def draw_page(self, width: int, height: int) -> Page:
+        """Return how far it has been read."""
+        done = "" if self._share is None else f"{self.reading} … {self._share:4.0%}"
+        rows = draw_reading(
+            done,
+            self.sentence,
+            self.care,
+            told=self.told,
+            width=width,
+            height=height,
+            palette=self._palette,
+        )
+        return Page(rows)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """While it is read that can be stopped, and nothing else can be done."""
+        reading = self._share is not None
+        if action in ("stop", "back"):
+            return reading is (action == "stop")
+        return super().check_action(action, parameters) and (not reading or action == "leave")
+
+    def action_stop(self) -> None:
+        """Stop reading, and go back."""
+        self._stopped = True
+        self.dismiss(None)
+
+    def action_read(self) -> None:
+        """Read it."""
+        try:
+            read = self.ask()
+        except CoachError as error:
+            self.refused(error)
+        else:
+            self.sentence, self._share = "", 0.0
+            self.hold_still(True)
+            self.run_worker(self._read_beside(read))
+        self.draw()
+
+    async def _read_beside(self, read: Read) -> None:
+        try:
+            done = await to_thread(read, progress=self._note)
+        except CoachError as error:
+            if not self._stopped:
+                self._share = None
+                self.hold_still(False)
+                self.refused(error)
+                self.draw()
+        else:
+            if not self._stopped:
+                self.dismiss(done)
+
+    def _note(self, share: float) -> None:
+        """Note how far it is, in the thread that reads; and end it where nobody waits for it any more."""
+        if self._stopped:
+            raise CoachError("filmed.broken_off")
+        self._share = share
+
+    def _draw_reading(self) -> None:
+        if self._share is not None:
+            self.draw()
