@@ -12,6 +12,7 @@ import numpy as np
 
 from tempo_coach.history.drill_course import Course, DrillLevel, fit_course
 from tempo_coach.reasons import Reason, Why
+from tempo_coach.score.measures.steadiness import LIMIT
 from tempo_coach.times import Floats, Ints, column, whole
 
 if TYPE_CHECKING:
@@ -24,8 +25,8 @@ if TYPE_CHECKING:
 #: Share of the moments that have a cue in each way of cueing; of takes that do not say, and of thinning ones, half.
 CUED = {"all": 1.0, "alternate": 0.5, "ones": 0.3, "none": 0.0}
 UNTOLD = 0.5
-#: Per cent of the cycle up to which a take is even: :data:`tempo_coach.score.measures.steadiness.LIMIT`.
-EVEN_PCT = 4.5
+#: Per cent of the cycle up to which a take is even: what makes one steady.
+EVEN_PCT = 100 * LIMIT
 #: Days with takes of a drill from which on it is said whether its goal is on the way.
 LEAST_DAYS = 4
 #: Chance of reaching a goal from which on it is on the way, and up to which it is not. Tuned with the course.

@@ -13,6 +13,7 @@ from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
+from tempo_coach.report.words.places import STEADY_IN_WORDS
 from tempo_coach.ui.row_widgets import Card, Foot
 from tempo_coach.ui.screen import LEAVE, CardScreen, Page, scroll_keys
 from tempo_coach.ui.text_rows import bar
@@ -156,7 +157,8 @@ HELPS = {
         "after the take",
         """
         Here you see how it went: steadier or less steady than the take before, which circle stands apart, which hand,
-        and one sentence to take along. Spread is how far the taps scatter round their moments: less is steadier.
+        and one sentence to take along. Scatter is by how much one cycle is longer or shorter than the others, in per
+        cent of it: less is steadier.
 
         Below stands one row for each cycle, those that broke first: a stroke where a circle was asked, a mark where it
         came. The length is the cycle's, against what was asked: 100 % is even.
@@ -250,10 +252,11 @@ HELPS = {
     ),
     "history": Help(
         "the history",
-        """
+        f"""
         Here are all takes that were kept, the newest first, and below them whether it gets steadier. Everything stays
-        on this machine. The tempo is in beats a minute; = behind it says that the take was steady: its
-        cycles scatter by 4.5 % at most, one moment in 20 is missed at most, and the tempo is kept.
+        on this machine. The tempo is in beats a minute; = behind it says that the take was steady.
+
+        {STEADY_IN_WORDS}
         """,
         (
             ("letters", "show only takes that have these words: athlete, drill, note"),

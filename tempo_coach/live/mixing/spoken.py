@@ -20,6 +20,7 @@ from tempo_coach.errors import CoachError, nearest
 from tempo_coach.music.files.sound import Sound, resample
 from tempo_coach.music.files.sound_file import read_sound
 from tempo_coach.resources import find_shared, read_text
+from tempo_coach.score.measures.steadiness import compare_takes
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -183,7 +184,7 @@ def choose_words(card: Scorecard, previous: Scorecard | None = None, *, again: b
         said.append(flag.kind)
     elif found := {"even": "even", "all_late": "late", "all_early": "early"}.get(card.findings[0].kind, ""):
         said.append(found)
-    if previous is not None and _is_steadier(card, previous):
+    if previous is not None and compare_takes(card, previous) > 0:
         said.append("steadier")
     return (*said, "again") if again else tuple(said)
 
@@ -198,12 +199,6 @@ def join_words(said: Sequence[str], words: Mapping[str, Word], *, rate_hz: int) 
     for word in known:
         parts += [_as_stereo(word), gap]
     return Sound(np.concatenate(parts), rate_hz)
-
-
-def _is_steadier(card: Scorecard, previous: Scorecard) -> bool:
-    """Whether the spread fell by more than both intervals allow."""
-    now, before = card.measures["spread_ms"], previous.measures["spread_ms"]
-    return not math.isnan(now.high) and not math.isnan(before.low) and now.high < before.low
 
 
 def _as_stereo(sound: Sound) -> np.ndarray:

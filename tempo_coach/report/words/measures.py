@@ -31,27 +31,23 @@ class MeasureWords(NamedTuple):
         Where two takes stand side by side.
     course : str
         What its course over the days is called.
-    better : str
-        Praise for one that fell beyond chance.
     """
 
     card: str = ""
     page: str = ""
     pair: str = ""
     course: str = ""
-    better: str = ""
 
 
 WORDS: dict[str, MeasureWords] = {
     "bias_ms": MeasureWords("against the plan", "against the plan", "early or late", "distance from the beat"),
-    "spread_ms": MeasureWords("spread", "spread", "spread", "spread", "you are steadier"),
+    "spread_ms": MeasureWords("spread", "spread", "spread", "spread"),
     "period_ratio_mean": MeasureWords("length of a cycle"),
     "period_cv_pct": MeasureWords(
         "cycles differ by",
         "cycles differ by",
         "cycles differ by",
         "unevenness of the cycles",
-        "your cycles are more even",
     ),
     "drift_pct_per_cycle": MeasureWords("drift", "drift per cycle", "drift per cycle"),
 }

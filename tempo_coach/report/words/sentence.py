@@ -23,10 +23,9 @@ from tempo_coach.report.words.broken import (
     tell_place,
 )
 from tempo_coach.report.words.flights import tell_boomerangs, tell_single_boomerangs, tell_throws
-from tempo_coach.report.words.measures import labelled
 from tempo_coach.report.words.places import tells_figures, tells_lateness
 from tempo_coach.score.faults.verdict import EARLY_FROM, LATE_FROM
-from tempo_coach.score.measures.steadiness import is_steady
+from tempo_coach.score.measures.steadiness import compare_takes, is_steady, measure_scatter
 from tempo_coach.score.scorecard import FLAGGED
 
 if TYPE_CHECKING:
@@ -34,7 +33,6 @@ if TYPE_CHECKING:
 
     from tempo_coach.score.card import Scorecard
     from tempo_coach.score.faults.findings import Finding
-    from tempo_coach.score.measures.timekeeping import Measure
 
 #: Fewer cycles than this do not show what is usual.
 ENOUGH_CYCLES = 8
@@ -315,17 +313,7 @@ def _say_ms(ms: float) -> str:
 
 
 def _tell_better(card: Scorecard, previous: Scorecard) -> str:
-    # what says most of her movement, and not of its place, comes first
-    for entry, praise in sorted(labelled("better"), key=lambda each: each[0].of_place):
-        now, before = card.measures[entry.key], previous.measures[entry.key]
-        if now.value < before.value and _beyond_chance(now, before):
-            return f"Better: {praise}, {before.value:.1f} {entry.unit} before and {now.value:.1f} {entry.unit} now."
-    return ""
-
-
-def _beyond_chance(one: Measure, other: Measure) -> bool:
-    """Whether two spreads differ by more than both of their intervals allow, on a logarithmic scale."""
-    if any(not bound > 0 for bound in (one.low, one.high, other.low, other.high, one.value, other.value)):
-        return False
-    room = math.hypot(math.log(one.high / one.value), math.log(other.value / other.low))
-    return abs(math.log(other.value / one.value)) > room
+    if not tells_lateness(previous) or compare_takes(card, previous) <= 0:
+        return ""
+    before, now = (100 * measure_scatter(each.plan, each.asynchrony).size for each in (previous, card))
+    return f"Better: your cycles are more even; they scattered by {before:.1f} % before and by {now:.1f} % now."

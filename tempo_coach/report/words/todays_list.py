@@ -7,7 +7,7 @@ import textwrap
 from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.history.planner import Because, SessionPart
-from tempo_coach.history.season import Outlook
+from tempo_coach.history.season import EVEN_PCT, Outlook
 from tempo_coach.history.session_record import DONE, SKIPPED
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.reasons import say_reason
@@ -129,9 +129,11 @@ def say_outlook(verdict: Verdict) -> str:
     """Return whether a goal is on the way, with why not more is said."""
     match verdict.outlook:
         case Outlook.ON_THE_WAY:
-            return f"on the way: {verdict.now.pct:.1f} % uneven now, and 4.5 % is even"
+            return f"on the way: {verdict.now.pct:.1f} % uneven now, and {EVEN_PCT:g} % is even"
         case Outlook.NOT:
-            return f"not on the way: {verdict.now.pct:.1f} % uneven now, and 4.5 % is even; another day or tempo?"
+            return (
+                f"not on the way: {verdict.now.pct:.1f} % uneven now, and {EVEN_PCT:g} % is even; another day or tempo?"
+            )
         case Outlook.OVER:
             return "its day is over"
         case _:

@@ -9,7 +9,7 @@ spread by which performers are described everywhere here, that of the periods, a
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
@@ -17,9 +17,11 @@ from tempo_coach.pattern.drill.drill import LEAST_ALLOWANCE
 from tempo_coach.score.pairing.hand import lay_grid
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.score.scorecard import Scorecard
-    from tempo_coach.times import Floats
+    from tempo_coach.times import Floats, Ints
 
 #: Share of the cycle by which the cycles of a steady take scatter at most: whoever scatters by 3 % nearly always stays
 #: below it, whoever does by 6 % seldom (the benchmarks), and people who tap with a click scatter by about 4 % (Repp
@@ -33,8 +35,38 @@ MOST_MISSED = 1 / 20
 #: Tolerance of a single moment about her median, in units of the take's limit (seven of eight moments of a just steady
 #: performer are within it), and its ceiling relative to the distance of its neighbour.
 ONE_MOMENT, MOST_OF_STEP = 1.5, 0.25
+#: Variance of the logarithm of a scatter, times the number of cycles, that is usual, and the cycles that this is worth
+#: beside those of the take; standard errors beyond which two takes differ. Chosen on four kinds of performers so that
+#: one who does not change seems to in one of twenty pairs of takes at most, nearly so with heavy tails.
+USUAL, WORTH, BEYOND_CHANCE = 0.7, 12, 2.5
+#: Scatter below which nothing can be compared: a ten-thousandth of the cycle.
+LEAST = 1e-4
 #: Findings of a take that is not the one that was asked for, however even it is.
 NOT_WHOLE = frozenset({"late_entry", "stopped", "hands_swapped", "no_rhythm", "too_little"})
+
+
+class Scatter(NamedTuple):
+    """By how much cycles scatter.
+
+    Parameters
+    ----------
+    size : float
+        Root mean square by which a cycle is longer or shorter than her mean one, moment by moment, a share of the
+        cycle; at most ``MOST_OFF`` limits counted of each. NaN where no two neighbouring cycles were done.
+    error : float
+        Standard error of its logarithm: what the cycles show, drawn towards what is usual of so many.
+    """
+
+    size: float
+    error: float
+
+    def exceeds(self, other: Scatter) -> bool:
+        """Whether it is larger than another one beyond chance.
+
+        All moments of a cycle go together, so that many moments tell hardly more than few.
+        """
+        change = math.log(max(self.size, LEAST) / max(other.size, LEAST))
+        return change > BEYOND_CHANCE * math.hypot(self.error, other.error)
 
 
 class Steadiness(NamedTuple):
@@ -42,23 +74,22 @@ class Steadiness(NamedTuple):
 
     Parameters
     ----------
-    scatter : float
-        Root mean square by which a cycle is longer or shorter than her mean one, moment by moment, a share of the
-        cycle; at most ``MOST_OFF`` limits counted of each. NaN where no two neighbouring cycles were done.
+    scatter : Scatter
+        Of all hands.
     missed : float
         Share of the moments that were missed.
     tempo_kept : bool
         Whether her mean cycle is as long as was asked.
     """
 
-    scatter: float
+    scatter: Scatter
     missed: float
     tempo_kept: bool
 
     @property
     def steady(self) -> bool:
         """Whether the take was steady."""
-        return self.scatter <= LIMIT and self.missed <= MOST_MISSED and self.tempo_kept
+        return self.scatter.size <= LIMIT and self.missed <= MOST_MISSED and self.tempo_kept
 
 
 def measure_steadiness(card: Scorecard) -> Steadiness:
@@ -74,26 +105,40 @@ def measure_steadiness(card: Scorecard) -> Steadiness:
     asked = int((~np.isnan(card.asynchrony)).sum()) + len(card.missed)
     ratio = card.value("period_ratio_mean")
     return Steadiness(
-        scatter=scatter_of(plan, card.asynchrony),
+        scatter=measure_scatter(plan, card.asynchrony),
         missed=len(card.missed) / asked if asked else math.nan,
         tempo_kept=abs(ratio - 1) <= max(plan.allowance, LEAST_ALLOWANCE),
     )
 
 
-def scatter_of(plan: Plan, asynchrony: Floats) -> float:
-    """Return by how much the cycles of a take scatter: see :class:`Steadiness`.
+def measure_scatter(plan: Plan, asynchrony: Floats, hands: Sequence[str] = ()) -> Scatter:
+    """Return by how much the cycles of a take scatter.
 
     Parameters
     ----------
     plan : Plan
     asynchrony : array, shape (n,)
         Seconds for each moment of the plan; NaN where missed.
+    hands : sequence of str
+        Which of them; none is all.
     """
-    ratios = np.concatenate([_ratios(plan, asynchrony, hand) for hand in plan.hands] or [np.array([])])
+    each = [_ratios(plan, asynchrony, hand) for hand in hands or plan.hands]
+    ratios = np.concatenate([np.array([]), *(ratio for ratio, _ in each)])
     if len(ratios) < 2:
-        return math.nan
-    off = np.clip(ratios - np.median(ratios), -MOST_OFF * LIMIT, MOST_OFF * LIMIT)
-    return float(np.sqrt(np.sum(off**2) / (len(off) - 1)))
+        return Scatter(math.nan, math.nan)
+    squares = np.clip(ratios - np.median(ratios), -MOST_OFF * LIMIT, MOST_OFF * LIMIT) ** 2
+    _, row = np.unique(np.concatenate([cycles for _, cycles in each]), return_inverse=True)
+    by_cycle = np.bincount(row, weights=squares) / np.bincount(row)
+    n, mean = len(by_cycle), float(by_cycle.mean())
+    seen = float(by_cycle.var(ddof=1)) / (2 * mean) ** 2 if n > 1 and mean > 0 else USUAL
+    error = math.sqrt((n * seen + WORTH * USUAL) / (n + WORTH) / n)
+    return Scatter(math.sqrt(float(squares.sum()) / (len(squares) - 1)), error)
+
+
+def compare_takes(card: Scorecard, previous: Scorecard) -> Literal[-1, 0, 1]:
+    """Return whether a take was steadier than another one: 1, less steady: -1, or neither beyond chance: 0."""
+    now, before = (measure_scatter(each.plan, each.asynchrony) for each in (card, previous))
+    return 1 if before.exceeds(now) else -1 if now.exceeds(before) else 0
 
 
 def is_steady(card: Scorecard) -> bool:
@@ -114,10 +159,11 @@ def allowed_off(plan: Plan, hand: str) -> Floats:
     return allowed
 
 
-def _ratios(plan: Plan, asynchrony: Floats, hand: str) -> Floats:
-    """From each moment to the same one of the next cycle, over what was asked there; known ones alone."""
+def _ratios(plan: Plan, asynchrony: Floats, hand: str) -> tuple[Floats, Ints]:
+    """From each moment to the same one of the next cycle, over what was asked there, and its cycle; NaN left out."""
     grid = lay_grid(plan.moments, hand)
     asked = grid.fill(plan.moments.time)
     wanted, done = (np.diff(times, axis=0) for times in (asked, asked + grid.fill(asynchrony)))
-    ratios: Floats = (done / wanted)[np.diff(grid.cycles) == 1]
-    return ratios[~np.isnan(ratios)]
+    ratios: Floats = np.where(np.diff(grid.cycles)[:, None] == 1, done / wanted, np.nan)
+    row, column = np.nonzero(~np.isnan(ratios))
+    return ratios[row, column], grid.cycles[row]

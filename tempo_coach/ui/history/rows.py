@@ -13,6 +13,7 @@ from tempo_coach.history.progress import LEVEL_DAYS
 from tempo_coach.report.words.card import say_missing
 from tempo_coach.report.words.history import tell_progress
 from tempo_coach.report.words.measures import labelled, say_number
+from tempo_coach.score.measures.steadiness import measure_scatter
 from tempo_coach.signs import show_controls
 from tempo_coach.ui.practice.after import compare
 from tempo_coach.ui.text_rows import append_signs, bar, fill
@@ -141,8 +142,8 @@ def _compare_two(one: TakeRow, other: TakeRow, first: Scorecard, second: Scoreca
     if said is None:
         return "too short", "too few onsets to compare them"
     chance = ": no more than chance" if said == "as steady as each other" else ""
-    spreads = (first.value("spread_ms"), second.value("spread_ms"))
-    return said, f"spread {spreads[0]:.0f} ms and {spreads[1]:.0f} ms{chance}"
+    sizes = [measure_scatter(card.plan, card.asynchrony).size for card in (first, second)]
+    return said, f"scatter {100 * sizes[0]:.1f} % and {100 * sizes[1]:.1f} %{chance}"
 
 
 def draw_progress(

@@ -22,12 +22,12 @@ from tempo_coach.report.words.places import (
     cycles_left_out,
     first_second,
     say_place,
-    tell_jump,
     tell_lost,
     tells_figures,
     tells_lateness,
 )
 from tempo_coach.report.words.sentence import tell
+from tempo_coach.score.measures.steadiness import compare_takes, measure_scatter
 from tempo_coach.ui.glyphs import draw_letters, letters_width
 from tempo_coach.ui.palette import HAND_MARKS, Palette
 from tempo_coach.ui.screen import BACK, HELP, LEAVE, CardScreen, Page, scroll_keys
@@ -42,12 +42,8 @@ if TYPE_CHECKING:
     from tempo_coach.live.practice.session import PracticeState
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.score.card import Scorecard
-    from tempo_coach.score.measures.parts import Part
     from tempo_coach.score.scorecard import CycleCard
 
-#: The logarithm of an SD of n values has an SD of about 1/sqrt(2(n - 1)) of its own (normal theory); two that differ
-#: by more than this many of both together differ by more than chance.
-BEYOND_CHANCE = 1.96
 #: Least seconds by which one circle has to stand apart from the others to be named.
 APART = 0.010
 #: Columns of a row of cycles that are not the cycle.
@@ -195,22 +191,26 @@ def compare(card: Scorecard, previous: Scorecard | None, before: EarlierTakes | 
         done, asked = card.value("period_mean_ms"), card.value("period_ratio_mean")
         figures = "" if math.isnan(done) else f"a cycle of {done:.0f} ms where {done / asked:.0f} ms were asked"
         return "another tempo", f"= {figures}" if figures else ""
-    now = card.value("spread_ms")
+    now = measure_scatter(card.plan, card.asynchrony).size
     kept, day = (before.kept, before.day) if before else (0, "")
     if math.isnan(now):
         return "too short", "Too few onsets to tell how steady it was."
-    if previous is None or math.isnan(previous.value("spread_ms")) or not tells_lateness(previous):
+    figures = f"scatter {100 * now:.1f} %"
+    if previous is None or not tells_lateness(previous):
         if kept:
             like = (
                 f"{several(kept, 'take')} of this drill {'is' if kept == 1 else 'are'} kept, none of them like this one"
             )
-            return "first like it", f"= spread {now:.0f} ms: {like} (tempo, and how it was observed)"
-        return "first take", f"= spread {now:.0f} ms{tell_jump(card)}: the next take is compared with it"
-    then = previous.value("spread_ms")
-    figures = f"spread {now:.0f} ms{tell_jump(card)}, {f'on {day}' if day else 'before'} {then:.0f} ms"
-    if not _differ(now, card.measures["spread_ms"].n, then, previous.measures["spread_ms"].n):
+            return "first like it", f"= {figures}: {like} (tempo, and how it was observed)"
+        return "first take", f"= {figures}: the next take is compared with it"
+    then = measure_scatter(previous.plan, previous.asynchrony).size
+    if math.isnan(then):
+        return "first take", f"= {figures}: the one before was too short to compare it with"
+    figures += f", {f'on {day}' if day else 'before'} {100 * then:.1f} %"
+    change = compare_takes(card, previous)
+    if not change:
         return "as before", f"= {figures}: no more than chance"
-    return ("steadier", f"▲ {figures}") if now < then else ("less steady", f"▼ {figures}")
+    return ("steadier", f"▲ {figures}") if change > 0 else ("less steady", f"▼ {figures}")
 
 
 def name_circle(card: Scorecard) -> str:
@@ -229,24 +229,16 @@ def name_circle(card: Scorecard) -> str:
 
 
 def name_hand(card: Scorecard) -> str:
-    """Return the spread of each hand, the steadier one first; empty with one hand."""
-    parts = [part for part in card.parts.get("hand", ()) if part.n > 1 and not math.isnan(part.spread)]
-    if len(parts) < 2 or not tells_lateness(card):
+    """Return by how much the cycles of each hand scatter, the less steady one first; empty with one hand."""
+    each = [(hand, measure_scatter(card.plan, card.asynchrony, (hand,))) for hand in card.plan.hands]
+    each = [(hand, scatter) for hand, scatter in each if not math.isnan(scatter.size)]
+    if len(each) < 2 or not tells_lateness(card):
         return ""
-    steadier: list[Part] = sorted(parts, key=lambda part: part.spread)
-    best, worst = steadier[0], steadier[-1]
-    if not _differ(best.spread, best.n, worst.spread, worst.n):
-        figures = " and ".join(f"{part.name} {part.spread * 1000:.0f} ms" for part in parts)
-        return f"= as steady as each other: spread {figures}"
-    return f"{worst.name} is less steady: spread {worst.spread * 1000:.0f} ms, {best.name} {best.spread * 1000:.0f} ms"
-
-
-def _differ(one: float, n: int, other: float, m: int) -> bool:
-    """Whether two SDs of n and m values differ by more than chance."""
-    if n < 2 or m < 2 or not (one > 0 and other > 0):
-        return False
-    room = BEYOND_CHANCE * math.sqrt(1 / (2 * (n - 1)) + 1 / (2 * (m - 1)))
-    return abs(math.log(one / other)) > room
+    (best, least), *_, (worst, most) = sorted(each, key=lambda one: one[1].size)
+    if not most.exceeds(least):
+        figures = " and ".join(f"{hand} {100 * scatter.size:.1f} %" for hand, scatter in each)
+        return f"= as steady as each other: scatter {figures}"
+    return f"{worst} is less steady: scatter {100 * most.size:.1f} %, {best} {100 * least.size:.1f} %"
 
 
 def _cycles(card: Scorecard, columns: int, palette: Palette) -> list[Text]:

@@ -15,6 +15,7 @@ from tempo_coach.report.words.card import card_to_dict, format_card
 from tempo_coach.report.words.sentence import OTHERWISE, SENTENCES, tell
 from tempo_coach.score.card import judge, judge_fitted
 from tempo_coach.score.faults.findings import Finding, Happened
+from tempo_coach.score.measures.steadiness import measure_scatter
 from tempo_coach.score.measures.timekeeping import Measure
 from tempo_coach.score.scorecard import FLAGGED, Flag
 from tests.benchmarks.performer import Performer, perform
@@ -22,6 +23,8 @@ from tests.report.takes import MILLS, ROPE, card, late
 
 START = MILLS.moments.time[0]
 GOOD = card(MILLS)
+#: Every second cycle is early, the others late.
+TO_AND_FRO = np.where(MILLS.moments.cycle % 2, 0.04, -0.04)
 NUMBERED = re.compile(r"cycle \d|eight \d|count \d")
 
 
@@ -391,23 +394,22 @@ def test_praise_only_beyond_chance():
     assert "sentence" in card_to_dict(after, before)
 
 
-def test_praise_names_the_measure_before_and_now():
-    before = with_measures(period_cv_pct=Measure(9.04, 15, 7.0, 12.0))
-    now = with_measures(period_cv_pct=Measure(1.26, 15, 1.0, 2.0))
-    assert tell(now, before).startswith(
-        "Better: your cycles are more even, 9.0 % before and 1.3 % now. Even and in time"
+def test_praise_names_the_scatter_before_and_now():
+    before = replace(GOOD, asynchrony=TO_AND_FRO)
+    then, now = (100 * measure_scatter(MILLS, each.asynchrony).size for each in (before, GOOD))
+    assert tell(GOOD, before).startswith(
+        f"Better: your cycles are more even; they scattered by {then:.1f} % before and by {now:.1f} % now."
     )
-    before = with_measures(spread_ms=Measure(30.0, 32, 25.0, 40.0))
-    assert tell(GOOD, before).startswith("Better: you are steadier, 30.0 ms before and ")
-    touching = with_measures(spread_ms=Measure(30.0, 32, 5.0, 99.0))
-    assert not tell(GOOD, touching).startswith("Better")
-    unknown = with_measures(spread_ms=Measure(30.0, 2), period_cv_pct=Measure(math.nan, 0))
+    assert not tell(before, GOOD).startswith("Better")
+    unknown = replace(GOOD, asynchrony=np.full(len(TO_AND_FRO), np.nan))
     assert not tell(GOOD, unknown).startswith("Better")
 
 
 def test_another_tempo_is_no_progress():
-    before = with_measures(period_cv_pct=Measure(9.04, 15, 7.0, 12.0))
+    before = replace(GOOD, asynchrony=TO_AND_FRO)
+    assert tell(GOOD, before).startswith("Better")
     assert not tell(found("other_tempo", ratio=0.5), before).startswith("Better")
+    assert not tell(GOOD, replace(before, findings=(Finding("other_tempo", ratio=0.5),))).startswith("Better")
 
 
 def test_every_flag_has_its_words_in_the_table_of_cycles():

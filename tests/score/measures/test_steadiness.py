@@ -9,7 +9,15 @@ import pytest
 from tempo_coach import coach
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.drill.drill_file import list_drills
-from tempo_coach.score.measures.steadiness import LIMIT, allowed_off, is_steady, measure_steadiness
+from tempo_coach.score.measures.steadiness import (
+    LIMIT,
+    Scatter,
+    allowed_off,
+    compare_takes,
+    is_steady,
+    measure_scatter,
+    measure_steadiness,
+)
 from tests.benchmarks.performers import Who, draw_noise, lateness
 
 MILLS = coach.lay(coach.Request("clubs_mills", cycles=16))
@@ -37,15 +45,15 @@ def test_the_same_movement_is_steady_in_every_drill(drill):
     for spread in (0.03, 0.08):
         who = Who("cycle", spread)
         takes = [judge(plan, lateness(plan, who, *draw_noise(plan, who, generator))) for _ in range(12)]
-        steady[spread] = sum(measure_steadiness(card).scatter <= LIMIT for card in takes)
+        steady[spread] = sum(measure_steadiness(card).scatter.size <= LIMIT for card in takes)
     assert steady[0.03] >= 11
     assert steady[0.08] <= 1
 
 
 def test_scatter_is_that_of_the_periods():  # exact: white scatter of s gives periods an SD of s times the root of 2
     late = np.random.default_rng(2).normal(0, 0.01, len(MILLS.moments))
-    assert measure_steadiness(judge(MILLS, late)).scatter == pytest.approx(0.01 * np.sqrt(2) / 1.2, rel=0.25)
-    assert measure_steadiness(judge(MILLS, np.full(len(late), 0.3))).scatter == pytest.approx(0)
+    assert measure_steadiness(judge(MILLS, late)).scatter.size == pytest.approx(0.01 * np.sqrt(2) / 1.2, rel=0.25)
+    assert measure_steadiness(judge(MILLS, np.full(len(late), 0.3))).scatter.size == pytest.approx(0)
 
 
 def test_a_figure_eight_at_24_ms_is_steady_and_mills_at_60_ms_are_not():
@@ -95,3 +103,51 @@ def test_one_moment_may_be_off_by_a_share_of_the_cycle_but_never_towards_its_nei
     steps = np.diff(snakes.moments.time).min()
     assert allowed_off(snakes, "right").max() <= 0.25 * np.diff(snakes.moments.time).max()
     assert allowed_off(snakes, "right").min() == pytest.approx(min(0.25 * steps, 1.5 * LIMIT * 2.5), rel=0.01)
+
+
+@pytest.mark.parametrize("family", ["cycle", "step", "heavy", "wandering"])
+@pytest.mark.parametrize("drill", ["clubs_mills", "ribbon_snakes"])
+def test_whoever_does_not_change_is_neither_steadier_nor_less_steady(family, drill):
+    """At most one pair of takes in twenty, however many moments a cycle has; the whole table is in the benchmarks."""
+    plan, generator = coach.lay(coach.Request(drill, cycles=16)), np.random.default_rng(5)
+    who = Who(family, 0.03)
+    card = judge_as_asked(plan)
+    takes = [replace(card, asynchrony=lateness(plan, who, *draw_noise(plan, who, generator))) for _ in range(120)]
+    told = [compare_takes(one, other) != 0 for one, other in zip(takes[::2], takes[1::2], strict=True)]
+    assert sum(told) <= 6  # binomial: more than 6 of 60 at one in twenty come once in thirty
+
+
+def test_half_the_scatter_is_steadier():
+    generator = np.random.default_rng(6)
+    card = judge_as_asked(coach.lay(coach.Request("clubs_mills", cycles=24)))
+    found = []
+    for _ in range(20):
+        before, now = (
+            replace(card, asynchrony=generator.normal(0, scatter, len(card.asynchrony))) for scatter in (0.03, 0.012)
+        )
+        found.append((compare_takes(now, before), compare_takes(before, now)))
+    assert found.count((1, -1)) >= 18
+    assert set(found) <= {(1, -1), (0, 0)}
+
+
+def test_a_scatter_exceeds_another_by_both_their_errors():  # exact: 2.5 standard errors of the logarithm
+    error = np.log(2) / 2.5 / np.sqrt(2)
+    assert Scatter(0.04, 0.99 * error).exceeds(Scatter(0.02, 0.99 * error))
+    assert not Scatter(0.04, 1.01 * error).exceeds(Scatter(0.02, 1.01 * error))
+    assert not Scatter(0.02, 0.0).exceeds(Scatter(0.04, 0.0))
+    assert Scatter(0.02, 0.1).exceeds(Scatter(0.0, 0.1))
+    assert not Scatter(np.nan, np.nan).exceeds(Scatter(0.02, 0.1))
+    assert not Scatter(0.02, 0.1).exceeds(Scatter(np.nan, np.nan))
+
+
+def test_a_hand_has_a_scatter_of_its_own():
+    late = np.random.default_rng(8).normal(0, 0.03, len(MILLS.moments))
+    late[[hand == "right" for hand in MILLS.moments.hand]] = 0.0
+    assert measure_scatter(MILLS, late, ("right",)).size == pytest.approx(0)
+    left, both = measure_scatter(MILLS, late, ("left",)), measure_scatter(MILLS, late)
+    periods = 1 + np.diff(late[MILLS.moments.of_hand("left")]) / 1.2
+    assert left.size == pytest.approx(np.std(periods, ddof=1), rel=0.1)
+    assert both.size == pytest.approx(left.size / np.sqrt(2), rel=0.1)
+    # a gap takes out both cycles beside it, and the error of fewer cycles is larger
+    late[MILLS.moments.cycle == 7] = np.nan
+    assert measure_scatter(MILLS, late, ("left",)).error > left.error
