@@ -10,7 +10,7 @@ from tempo_coach.report.pages.page import Figure, Table, legend, render
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.broken import tell_broken
 from tempo_coach.report.words.card import say_angle, say_missing, tell_observed
-from tempo_coach.report.words.measures import labelled
+from tempo_coach.report.words.measures import labelled, say_level
 from tempo_coach.report.words.places import (
     STEADY_IN_WORDS,
     begins_of,
@@ -229,24 +229,17 @@ def _small_print(card: Scorecard) -> list[str]:
     ]
     if not math.isnan(m["clock_sd_ms"].value):
         told = ", ".join(
-            _level(name, m[f"{key}_sd_ms"]) for name, key in (("inner clock", "clock"), ("movement", "motor"))
+            f"{name} {say_level(m[f'{key}_sd_ms'])}" for name, key in (("inner clock", "clock"), ("movement", "motor"))
         )
         lines.append(f"Two-level split of the periods without cues, as SD: {told}.")
     how = measure_steadiness(card)
-    if not math.isnan(how.scatter):
-        off = f"off by {100 * how.scatter:.1f} %, {100 * how.missed:.0f} % missed"
+    if not math.isnan(how.scatter.size):
+        off = f"off by {100 * how.scatter.size:.1f} %, {100 * how.missed:.0f} % missed"
         lines.append(f"This take was {'steady' if how.steady else 'not steady'}: {off}. {STEADY_IN_WORDS}")
     lines += [
         f"{name}: {say_reason(reason)}." for name, reason in card.reasons.items() if not name.endswith("_variance_ms2")
     ]
     return [*lines, CAUTION]
-
-
-def _level(name: str, sd: Measure) -> str:
-    """One level of the split: where 0 lies in its interval, all that is known is what it lies below."""
-    if sd.low <= 0:
-        return f"{name} below {sd.high:.1f} ms"
-    return f"{name} {sd.value:.1f} ms (between {sd.low:.1f} and {sd.high:.1f})"
 
 
 def _in(time: float, first: float) -> str:

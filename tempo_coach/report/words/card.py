@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.broken import tell_broken, tell_cycle
-from tempo_coach.report.words.measures import labelled, say_number
+from tempo_coach.report.words.measures import labelled, say_level, say_number
 from tempo_coach.report.words.observers import say_observer
 from tempo_coach.report.words.places import (
     begins_of,
@@ -173,11 +173,17 @@ def _drift(card: Scorecard) -> str:
     return f"{way} by {abs(drift.value):.2f} % a cycle{_between(drift, 2, widest=math.inf, sign=True)}"
 
 
+def _level(sd: Measure) -> str:
+    return "" if math.isnan(sd.value) else say_level(sd)
+
+
 #: Measures that are said in a way of their own.
 SAID: dict[str, Callable[[Scorecard], str]] = {
     "bias_ms": _against_plan,
     "period_ratio_mean": _period,
     "drift_pct_per_cycle": _drift,
+    "clock_sd_ms": lambda card: _level(card.measures["clock_sd_ms"]),
+    "motor_sd_ms": lambda card: _level(card.measures["motor_sd_ms"]),
 }
 
 

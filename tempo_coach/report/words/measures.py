@@ -13,7 +13,7 @@ from tempo_coach.score.measures.timekeeping import MEASURES
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from tempo_coach.score.measures.timekeeping import Entry
+    from tempo_coach.score.measures.timekeeping import Entry, Measure
 
 ENTRIES = {entry.key: entry for entry in MEASURES}
 
@@ -50,6 +50,8 @@ WORDS: dict[str, MeasureWords] = {
         "unevenness of the cycles",
     ),
     "drift_pct_per_cycle": MeasureWords("drift", "drift per cycle", "drift per cycle"),
+    "clock_sd_ms": MeasureWords("inner clock, SD"),
+    "motor_sd_ms": MeasureWords("movement, SD"),
 }
 #: Names of a scorecard's JSON, those of one meaning together, and what they are.
 MEANINGS: tuple[tuple[tuple[str, ...], str], ...] = (
@@ -168,6 +170,18 @@ def say_number(entry: Entry, value: float) -> str:
     if math.isnan(value):
         return ""
     return f"{value:{'+z' if entry.signed else ''}.{entry.digits}f} {entry.unit}".rstrip()
+
+
+def say_level(sd: Measure) -> str:
+    """Return the SD of clock or movement; where 0 lies in its interval, all that is known is what it lies below.
+
+    Examples
+    --------
+    >>> from tempo_coach.score.measures.timekeeping import Measure
+    >>> say_level(Measure(11.04, 30, 8.0, 15.0)), say_level(Measure(0.0, 30, 0.0, 9.2))
+    ('11.0 ms (between 8.0 and 15.0)', 'below 9.2 ms')
+    """
+    return f"below {sd.high:.1f} ms" if sd.low <= 0 else f"{sd.value:.1f} ms (between {sd.low:.1f} and {sd.high:.1f})"
 
 
 def write_table() -> str:

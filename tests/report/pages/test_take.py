@@ -4,6 +4,7 @@ import math
 import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from tempo_coach.observe.take.onsets import Onsets, Take
@@ -137,7 +138,7 @@ def test_of_many_broken_cycles_the_first_are_told_and_the_rest_counted():
 
 def test_praise_and_the_small_print_are_on_the_page():
     made = card(MILLS)
-    worse = replace(made, measures={**made.measures, "period_cv_pct": Measure(9.0, 15, 7.0, 12.0)})
+    worse = replace(made, asynchrony=np.where(MILLS.moments.cycle % 2, 0.05, -0.05))
     assert '<p class="say">Better: ' in take_page(made, previous=worse)
     split = {"clock_sd_ms": Measure(11.04, 30, 8.0, 15.0), "motor_sd_ms": Measure(5.96, 30, 0.0, 9.2)}
     told = words(take_page(replace(made, measures={**made.measures, **split})))

@@ -3,7 +3,9 @@
 import json
 from dataclasses import replace
 
-from tempo_coach.report.words.card import card_to_dict
+import numpy as np
+
+from tempo_coach.report.words.card import card_to_dict, format_card
 from tempo_coach.report.words.sentence import tell
 from tempo_coach.score.measures.timekeeping import Measure
 from tests.report.takes import MILLS, card, late
@@ -20,7 +22,7 @@ def test_the_complete_scorecard_has_words_and_a_sentence():
 
 def test_the_words_stand_beside_the_reasons_and_an_earlier_take_gives_praise():
     made = card(MILLS)
-    worse = replace(made, measures={**made.measures, "period_cv_pct": Measure(9.0, 15, 7.0, 12.0)})
+    worse = replace(made, asynchrony=np.where(MILLS.moments.cycle % 2, 0.05, -0.05))
     plain = card_to_dict(made, worse)
     assert list(plain)[-3:] == ["sentence", "reasons", "detail"]
     assert str(plain["sentence"]).startswith("Better: ") and plain["sentence"] == tell(made, worse)
@@ -34,3 +36,12 @@ def test_an_empty_take_has_a_sentence_and_reasons():
     plain = card_to_dict(card(MILLS, keep=[]))
     json.dumps(plain, allow_nan=False)
     assert str(plain["sentence"]).startswith("Nothing to tell") and plain["bias_ms"] is None and plain["reasons"]
+
+
+def test_clock_and_movement_are_told_where_taps_without_cues_show_them():
+    made = card(MILLS)
+    split = {"clock_sd_ms": Measure(11.04, 30, 8.0, 15.0), "motor_sd_ms": Measure(0.0, 30, 0.0, 9.2)}
+    told = format_card(replace(made, measures={**made.measures, **split}))
+    assert "11.0 ms (between 8.0 and 15.0)" in told and "below 9.2 ms" in told
+    assert max(map(len, told.splitlines())) <= 80
+    assert "inner clock" not in format_card(made)
