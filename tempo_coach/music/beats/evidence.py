@@ -60,7 +60,7 @@ def place_beats(seconds: Floats, fine: Curve) -> tuple[Floats, Floats]:
 #: Tuned on the development set, for the square root of the network's beat activation.
 NETWORK_SCORING = Scoring(
     beat=1.0,
-    tempo=0.1,
+    tempo=0.06,
     prior=0.2,
     threshold=0.3,
     change=15.0,

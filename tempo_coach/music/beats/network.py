@@ -185,15 +185,16 @@ class Activations:
 
     Attributes
     ----------
-    beat, downbeat : ndarray, shape (n,)
-        How likely a beat, and the first beat of a bar, falls on the frame, 0 to 1: about 1 at a beat, half of it one
-        frame beside.
+    beat, downbeat, eight : ndarray, shape (n,)
+        How likely a beat, the first beat of a bar, and the first of a count of eight, falls on the frame, 0 to 1: about
+        1 at a beat, half of it one frame beside.
     tempo : ndarray, shape (n, 90)
         Probability of each tempo of `TEMPI` around the frame; each row sums to 1.
     """
 
     beat: Array
     downbeat: Array
+    eight: Array
     tempo: Array
 
 
@@ -241,7 +242,7 @@ def hear(
     rate = round(rate_hz)
     scale = find_scale(sound, rate)
     frames = 1 + len(sound) * HEARD_HZ // (rate * HOP)
-    beat = np.empty((frames, 2), np.float32)
+    beat = np.empty((frames, 3), np.float32)
     tempo = np.empty((frames, len(TEMPI)), np.float32)
     around = -(-CONTEXT_FRAMES // _ROUND) * _ROUND
     for start in range(0, frames, _PIECE):
@@ -254,11 +255,11 @@ def hear(
         tempo[start:stop] = tempi[start - low : stop - low]
         if progress is not None:
             progress(stop / frames)
-    return Activations(beat[:, 0], beat[:, 1], tempo)
+    return Activations(beat[:, 0], beat[:, 1], beat[:, 2], tempo)
 
 
 def run(network: dict[str, Array], heard: Array) -> tuple[Array, Array]:
-    """Return beat and downbeat, shape (n, 2), and the tempi, shape (n, 90), of spectra.
+    """Return beat, downbeat and eight, shape (n, 3), and the tempi, shape (n, 90), of spectra.
 
     Parameters
     ----------
@@ -269,8 +270,8 @@ def run(network: dict[str, Array], heard: Array) -> tuple[Array, Array]:
 
     Returns
     -------
-    beats : array, shape (n, 2)
-        How likely a beat and a one is, 0 to 1.
+    beats : array, shape (n, 3)
+        How likely a beat, a one and the first count of an eight is, 0 to 1.
     tempi : array, shape (n, 90)
         Probability of each of `TEMPI`; each row sums to 1.
     """

@@ -60,7 +60,7 @@ def test_each_tempo_of_the_network_is_weighed_against_the_likeliest(features):
 def test_between_two_frames_a_beat_is_placed_by_what_the_network_hears_on_either_side():
     beat = np.zeros(1000, np.float32)
     beat[100:102], beat[300], beat[301] = 0.4, 0.9, 0.3
-    heard = Activations(beat, beat, np.full((1000, 90), 1 / 90, np.float32))
+    heard = Activations(beat, beat, beat, np.full((1000, 90), 1 / 90, np.float32))
     silent = np.zeros(4411, np.float32)
     features = Features(np.zeros((1000, 3)), np.zeros(1000), silent, np.zeros((101, 12)), 9.97)
     evidence = Evidence(beat, np.zeros((21, len(INTERVALS)), np.float32), NETWORK_SCORING, heard, features)
@@ -72,7 +72,7 @@ def test_between_two_frames_a_beat_is_placed_by_what_the_network_hears_on_either
 def test_where_an_onset_is_sharp_as_a_click_its_own_moment_counts():
     beat = np.zeros(1000, np.float32)
     beat[300] = 0.9
-    heard = Activations(beat, beat, np.full((1000, 90), 1 / 90, np.float32))
+    heard = Activations(beat, beat, beat, np.full((1000, 90), 1 / 90, np.float32))
     point = round((300 / FRAME_HZ + 0.008) * FINE_HZ)
     fine = np.zeros(4411, np.float32)
     fine[point] = 1.0

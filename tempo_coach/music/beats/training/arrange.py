@@ -40,6 +40,8 @@ def arrange(rng: np.random.Generator, score: dict[str, object], *, beats: int) -
         )
     shift = int(rng.integers(-5, 6))
     whole = int(np.ceil(max(x[0] + x[1] for x in notes) / n - 0.01)) * n
+    if parts == 1 and n in {2, 4} and whole % 16 == 0:
+        piece.eight = 8
     accents = rng.uniform(0, 16)
     for again in range(0, beats, max(whole, n)):
         for start, length, pitch, part in notes:

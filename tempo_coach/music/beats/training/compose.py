@@ -20,7 +20,11 @@ PITCHES = {"bass": (31, 50), "comp": (50, 70), "pad": (52, 72), "melody": (60, 8
 
 @dataclass
 class Piece:
-    """Music in beats: beat 0 is a one; every note is (start, length, pitch, velocity, part)."""
+    """Music in beats: beat 0 is a one; every note is (start, length, pitch, velocity, part).
+
+    `eight` is the number of beats from the start of one count of eight (in three: of four bars) to the next, counted
+    from beat 0, and 0 where it is not known; without `has_ones` nothing tells the bar.
+    """
 
     beats: int
     split: int
@@ -34,6 +38,8 @@ class Piece:
     hits: list[tuple[float, str, float]] = field(default_factory=list)
     kind: str = ""
     piano: bool = False
+    eight: int = 0
+    has_ones: bool = True
 
     def add_part(self, program: int, gain: float) -> int:
         """Add an instrument and return its number."""
@@ -93,6 +99,9 @@ class Composer:
         self.scale = MAJOR if rng.random() < 0.5 else MINOR
         self.band = BANDS[str(rng.choice(style.bands))]
         self.piece.piano = self.band is BANDS["piano"]
+        self.piece.eight = 12 if style.beats == 3 else 8
+        if style.only_drums:
+            self.piece.eight, self.piece.has_ones = 0, False
         self.per_chord = int(rng.choice([1, 1, 1, 2, 4])) if style.beats > 2 else int(rng.choice([1, 2, 2, 4]))
         self.seventh = rng.random() < (0.8 if self.band is BANDS["jazz"] else 0.25)
 
@@ -122,10 +131,12 @@ class Composer:
         for bar in range(0, self.bars, section):
             which = int(rng.random() < 0.4)
             roles = {role for role, p in plan.likely.items() if rng.random() < p}
-            if not roles & {"bass", "comp", "melody", "pad"}:
-                roles |= {"comp", "melody"}
+            if self.style.only_drums:
+                roles = set()
+            elif not roles & {"bass", "comp", "melody", "pad"}:
+                roles |= {"melody"} if self.style.solo else {"comp", "melody"}
             loud = rng.uniform(58, 100)
-            beaten = bool(plan.drums) and rng.random() < drums_p
+            beaten = bool(plan.drums) and (self.style.only_drums or rng.random() < drums_p)
             self.write_section(plan, bar, min(bar + section, self.bars), which, roles, loud, beaten)
         return piece
 
@@ -153,7 +164,9 @@ class Composer:
         likely = {"bass": 0.88, "comp": 0.85, "pad": 0.3, "melody": 0.75, "second": 0.15}
         if piece.piano:
             likely.update(pad=0.0, second=0.1)
-        if rng.random() < 0.08:
+        if style.solo:
+            likely.update(bass=0.0, comp=0.0, pad=0.0, melody=1.0, second=0.15)
+        elif rng.random() < 0.08:
             likely.update(comp=0.2, melody=0.2, pad=0.1, bass=0.3)
         return Arrangement(parts, bass, comp, drums, songs, motifs, likely)
 
@@ -161,11 +174,12 @@ class Composer:
         """Draw two bars of drums, or none."""
         rng, style = self.rng, self.style
         drums: list[dict[str, str]] = []
-        if style.drums and rng.random() < 0.88:
+        if style.drums and (style.only_drums or rng.random() < 0.88):
             for _ in range(2):
                 lines = dict(style.drums[int(rng.integers(len(style.drums)))])
-                drums.append({k: bend_line(rng, v, "xo?", bend * 0.6) for k, v in lines.items()})
-        if at_random and drums:
+                amount = 0.0 if style.only_drums else bend * 0.6
+                drums.append({k: bend_line(rng, v, "xo?", amount) for k, v in lines.items()})
+        if at_random and drums and not style.only_drums:
             names = rng.choice(
                 ["kick", "snare", "hat", "tom", "conga", "rim", "shaker", "taiko", "clap", "cow"], 3, replace=False
             )
@@ -198,7 +212,7 @@ class Composer:
                 for p in self.chord(degree, *PITCHES["pad"])[:3]:
                     self.piece.notes.append((at, length, p, self.velocity(at, loud - 15), plan.parts["pad"]))
             if beaten:
-                fill = number == end - 1 and self.rng.random() < 0.5
+                fill = number == end - 1 and not self.style.only_drums and self.rng.random() < 0.5
                 lines = plan.drums[min(which, len(plan.drums) - 1)]
                 self.write_drums(at, lines, loud / 90, fill, number == bar)
         for role, motif in (("melody", which), ("second", 2)):
@@ -332,7 +346,7 @@ class Composer:
                             loud * rng.uniform(0.6, 1.0),
                         )
                     )
-        if first and rng.random() < 0.5:
+        if first and not self.style.only_drums and rng.random() < 0.5:
             self.piece.hits.append((at, "crash", loud * 0.8))
 
 

@@ -58,18 +58,24 @@ def draw_piece(rng: np.random.Generator, band: Band, seconds: float) -> Piece:
     return compose(rng, bars=bars, name=name)
 
 
-def play_piece(rng: np.random.Generator, band: Band, seconds: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Play one piece and return samples at 44.1 kHz, beats in seconds, and which of them are ones."""
+def play_piece(rng: np.random.Generator, band: Band, seconds: float) -> tuple[np.ndarray, np.ndarray]:
+    """Play one piece and return samples at 44.1 kHz, and its beats.
+
+    Beats are (seconds, begins a bar, begins an eight), shape (n, 3); the last two are nan where nobody knows.
+    """
     piece = draw_piece(rng, band, seconds)
+    if rng.random() < 0.12:  # whatever instruments there are, in whatever role
+        piece.programs = [p if p >= OWN else int(rng.integers(112)) for p in piece.programs]
     number = int(rng.integers(len(band.fonts)))
     font, attack = band.fonts[number], band.attacks[number]
     delays = [DELAYS[p] if p >= OWN else attack.get(p, 0.0) for p in piece.programs]
     times = draw_times(rng, piece)
     skip = rng.choice([0.0, rng.uniform(0, 12)])
     times.at = times.at + (rng.uniform(0.1, 2.5) if skip == 0 else 0.0)
-    shown = perform(
-        rng, piece, times, delays, loose=float(rng.choice([0.001, 0.004, 0.008, 0.014])), limit=seconds + skip
-    )
+    if not piece.hits and not piece.piano and rng.random() < 0.35:  # notes that run into each other hide attacks
+        piece.notes = [(a, length * rng.uniform(1.0, 1.25), p, v, m) for a, length, p, v, m in piece.notes]
+    loose = float(rng.choice([0.001, 0.004, 0.008, 0.014] if piece.hits else [0.004, 0.008, 0.014, 0.02, 0.03]))
+    shown = perform(rng, piece, times, delays, loose=loose, limit=seconds + skip)
     gain = [g * (0.5 if p >= OWN else 1.0) for g, p in zip(piece.gains, piece.programs, strict=True)]
     notes = [
         (a, b, p, int(np.clip(v * min(gain[m], 1.1), 8, 127)), m)
@@ -98,35 +104,58 @@ def play_piece(rng: np.random.Generator, band: Band, seconds: float) -> tuple[np
     if extra.any():
         doubled = np.repeat(extra, 2)[: len(sound)]
         sound[: len(doubled)] += doubled
-    return sound[round(skip * RATE_HZ) :], shown.beats - skip, shown.ones
+    beats = np.stack([shown.beats - skip, shown.ones, shown.eights], axis=1)
+    return sound[round(skip * RATE_HZ) :], beats
+
+
+def join(
+    sound: np.ndarray, beats: np.ndarray, other: np.ndarray, later: np.ndarray, *, cut: float, gap: float, enter: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Let one sound end at `cut` seconds and another, from its second `enter` on, begin `gap` seconds after that."""
+    a, b, e = round(cut * RATE_HZ), round((cut + gap) * RATE_HZ), round(enter * RATE_HZ)
+    fade = np.linspace(1, 0, 441, dtype=np.float32)
+    first = sound[:a].copy()
+    first[-441:] *= fade
+    second = other[e : e + len(sound) - b].copy()
+    second[:441] *= fade[::-1]
+    late = (later[:, 0] >= enter) & (later[:, 0] < enter + len(second) / RATE_HZ)
+    moved = later[late] + [cut + gap - enter, 0, 0]
+    return np.concatenate([first, np.zeros(b - a, np.float32), second]), np.concatenate(
+        [beats[beats[:, 0] < cut - 0.02], moved]
+    )
+
+
+def leave_out(
+    rng: np.random.Generator, sound: np.ndarray, beats: np.ndarray, seconds: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Cut some beats out of a sound longer than `seconds`, from beat to beat, as music is cut to fit a routine."""
+    most = int(np.searchsorted(beats[:, 0], beats[-1, 0] - seconds))
+    inside = np.flatnonzero((beats[:, 0] > 8) & (beats[:, 0] < seconds - 6))
+    if most < 2 or not len(inside):
+        return sound, beats
+    first = int(rng.choice(inside))
+    number = int(rng.integers(1, min(most, 24) + 1))
+    at, then = beats[first, 0] - 0.015, beats[first + number, 0] - 0.015
+    return join(sound, beats, sound, beats, cut=at, gap=0.0, enter=then)
 
 
 def make_example(band: Band, seed: int) -> tuple[np.ndarray, np.ndarray]:
-    """Make one example: spectra as bytes, shape (frames, bands, 2), and beats of (seconds, is a one), shape (n, 2)."""
-    rng = np.random.default_rng([seed, 20_260])
+    """Make one example: spectra as bytes, shape (frames, bands, 2), and beats as :func:`play_piece` gives them."""
+    rng = np.random.default_rng([seed, 20_264])
     seconds = SECONDS * 1.08 + 0.5
-    sound, beats, ones = play_piece(rng, band, seconds)
-    if rng.random() < 0.12:
-        other, later, firsts = play_piece(rng, band, seconds)
-        cut = rng.uniform(12, 48)
+    how = rng.random()
+    sound, beats = play_piece(rng, band, seconds + (10.0 if how > 0.84 else 0.0))
+    if how < 0.12:
+        other, later = play_piece(rng, band, seconds)
         gap = 0.0 if rng.random() < 0.6 else rng.uniform(0, 1.5)
-        enter = rng.uniform(0, 6)
-        a, b, e = round(cut * RATE_HZ), round((cut + gap) * RATE_HZ), round(enter * RATE_HZ)
-        fade = np.linspace(1, 0, 441, dtype=np.float32)
-        first = sound[:a].copy()
-        first[-441:] *= fade
-        second = other[e : e + len(sound) - b].copy()
-        second[:441] *= fade[::-1]
-        sound = np.concatenate([first, np.zeros(b - a, np.float32), second])
-        late = (later >= enter) & (later < enter + len(second) / RATE_HZ)
-        early = beats < cut - 0.02
-        beats = np.concatenate([beats[early], later[late] - enter + cut + gap])
-        ones = np.concatenate([ones[early], firsts[late]])
+        sound, beats = join(sound, beats, other, later, cut=rng.uniform(12, 48), gap=gap, enter=rng.uniform(0, 6))
+    elif how > 0.84 and len(beats) > 20:
+        sound, beats = leave_out(rng, sound, beats, seconds)
     heard, speed = spoil(rng, sound, RATE_HZ, SECONDS + 0.2)
-    beats = beats / speed
-    keep = (beats >= 0) & (beats < SECONDS)
+    beats = beats / [speed, 1, 1]
+    keep = (beats[:, 0] >= 0) & (beats[:, 0] < SECONDS)
     shown = show(heard, find_scale(heard), 0, FRAMES)
-    return np.clip(shown * LEVELS + 0.5, 0, 255).astype(np.uint8), np.stack([beats[keep], ones[keep]], axis=1)
+    return np.clip(shown * LEVELS + 0.5, 0, 255).astype(np.uint8), beats[keep]
 
 
 def work(band: Band, seeds: list[int], out: Path) -> None:

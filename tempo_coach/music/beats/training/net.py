@@ -30,11 +30,11 @@ class Net(nn.Module):
         self.norms = nn.ModuleList(nn.BatchNorm1d(WIDTH) for _ in range(network.BLOCKS))
         self.narrows = nn.ModuleList(nn.Conv1d(WIDTH, WIDTH, 1) for _ in range(network.BLOCKS))
         self.drop = nn.Dropout1d(drop)
-        self.beats = nn.Conv1d(WIDTH, 2, 1)
+        self.beats = nn.Conv1d(WIDTH, 3, 1)
         self.tempi = nn.Conv1d(WIDTH, len(network.TEMPI), 1)
 
     def forward(self, heard: Tensor) -> tuple[Tensor, Tensor]:
-        """Return logits of beat and downbeat, (batch, 2, frames), and of tempi, from (batch, frames, bands, 2)."""
+        """Return logits of beat, one and eight, (batch, 3, frames), and of tempi, from (batch, frames, bands, 2)."""
         x = heard.permute(0, 3, 1, 2)
         for look, norm in zip(self.looks, self.look_norms, strict=True):
             x = functional.elu(functional.max_pool2d(norm(look(x)), (1, 3)))
@@ -70,3 +70,49 @@ def fold(net: Net) -> dict[str, np.ndarray]:
             out[name] = head.weight[:, :, 0].T.double().cpu().numpy()
             out[f"{name}.bias"] = head.bias.double().cpu().numpy()
     return {name: np.ascontiguousarray(value, np.float32) for name, value in out.items()}
+
+
+def unfold(net: Net, weights: dict[str, np.ndarray], heard: Tensor) -> None:
+    """Put folded weights back into a network that can be trained on: its norms take what they undo from some music.
+
+    An output that the weights lack begins at nothing.
+    """
+
+    def put(layer: nn.Module, weight: np.ndarray) -> None:
+        layer.weight.copy_(torch.from_numpy(np.ascontiguousarray(weight)).reshape(layer.weight.shape))
+
+    def settle(norm: nn.Module, bias: np.ndarray, flat: Tensor) -> None:
+        mean, variance = flat.mean(dim=1), flat.var(dim=1) + 1e-6
+        norm.running_mean.copy_(mean)
+        norm.running_var.copy_(variance)
+        norm.weight.copy_(torch.sqrt(variance + norm.eps))
+        norm.bias.copy_(torch.from_numpy(bias).to(mean) + mean)
+
+    net.eval()
+    with torch.no_grad():
+        x = heard.permute(0, 3, 1, 2)
+        for k, (look, norm) in enumerate(zip(net.looks, net.look_norms, strict=True)):
+            out, into = look.weight.shape[:2]
+            put(look, weights[f"look{k}"].reshape(3, 3, into, out).transpose(3, 2, 0, 1))
+            raw = look(x)
+            settle(norm, weights[f"look{k}.bias"], raw.transpose(0, 1).flatten(1))
+            x = functional.elu(functional.max_pool2d(norm(raw), (1, 3)))
+        x = x.permute(0, 3, 1, 2).flatten(1, 2)
+        put(net.join, weights["join"].T)
+        raw = net.join(x)
+        settle(net.join_norm, weights["join.bias"], raw.transpose(0, 1).flatten(1))
+        x = functional.elu(net.join_norm(raw))
+        for k, (wide, norm, narrow) in enumerate(zip(net.wides, net.norms, net.narrows, strict=True)):
+            put(wide, weights[f"block{k}.wide"].reshape(5, WIDTH, WIDTH).transpose(2, 1, 0))
+            raw = wide(x)
+            settle(norm, weights[f"block{k}.wide.bias"], raw.transpose(0, 1).flatten(1))
+            put(narrow, weights[f"block{k}.narrow"].T)
+            narrow.bias.copy_(torch.from_numpy(weights[f"block{k}.narrow.bias"]))
+            x = x + narrow(functional.elu(norm(raw)))
+        for name, head in (("beats", net.beats), ("tempi", net.tempi)):
+            known = weights[name].shape[1]
+            head.weight.zero_()
+            head.weight[:known].copy_(torch.from_numpy(weights[name].T.copy())[:, :, None])
+            head.bias.fill_(-6.0)
+            head.bias[:known].copy_(torch.from_numpy(weights[f"{name}.bias"]))
+    net.train()

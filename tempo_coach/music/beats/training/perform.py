@@ -14,7 +14,7 @@ DRUM_KEYS = {
     "kick": (36, 35), "snare": (38, 40), "hat": (42, 42), "open": (46, 46), "clap": (39, 39), "ride": (51, 59),
     "crash": (49, 57), "tom": (48, 45), "lowtom": (41, 43), "rim": (37, 37), "shaker": (70, 82), "cow": (56, 56),
     "conga": (63, 64), "tamb": (54, 54), "timp": (41, 41), "taiko": (41, 43), "surdo": (36, 36), "brush": (40, 38),
-    "tri": (81, 80),
+    "tri": (81, 80), "burst": (37, 76),
 }  # fmt: skip
 """Names of strokes and their keys of the General MIDI drum kit."""
 
@@ -47,9 +47,11 @@ def draw_times(rng: np.random.Generator, piece: Piece) -> Times:
         log += rng.uniform(0.005, 0.03) * np.sin(2 * np.pi * (beat / rng.uniform(16, 90) + rng.random()))
     if rng.random() < piece.free:
         spread = rng.choice([0.02, 0.04, 0.07, 0.11])
-        log += smooth(rng.normal(0, spread, length), rng.uniform(0.2, 0.7))
+        log += smooth(rng.normal(0, spread, length), rng.uniform(0.2, 0.85))
         inside = (beat % phrase) / phrase
-        log += rng.uniform(0, 0.16) * (inside - 0.5) ** 2 * 4
+        log += rng.choice([0.08, 0.16, 0.32]) * rng.random() * np.abs(2 * inside - 1) ** rng.uniform(1, 3)
+        if rng.random() < 0.3:  # single beats that are dwelt upon
+            log += np.where(rng.random(length) < rng.uniform(0.02, 0.08), rng.uniform(0.1, 0.4), 0)
     if rng.random() < 0.15 + 0.5 * piece.free:
         depth, reach = rng.uniform(0.05, 0.5), rng.integers(1, n + 2)
         left = phrase - 1 - beat % phrase
@@ -66,10 +68,12 @@ def draw_times(rng: np.random.Generator, piece: Piece) -> Times:
     log = log[0] + np.clip(drift, -0.6, 0.7)
     at = np.concatenate([[0.0], np.cumsum(np.exp(log) * (1 + rng.normal(0, rng.choice([0, 0.002, 0.006]), length)))])
     waits: list[tuple[int, float, bool]] = []
-    if rng.random() < 0.22:
+    if rng.random() < 0.35:
         for _ in range(int(rng.integers(1, 4))):
-            where = int(rng.integers(1, max(length // n, 2))) * n + (0 if rng.random() < 0.8 else int(rng.integers(n)))
-            waits.append((where, float(rng.uniform(0.4, 4.5)), bool(rng.random() < 0.5)))
+            unit = piece.eight if piece.eight and rng.random() < 0.6 else n  # a new count begins after most pauses
+            where = int(rng.integers(1, max(length // unit, 2))) * unit
+            where += 0 if rng.random() < 0.85 else int(rng.integers(n))
+            waits.append((where, float(rng.uniform(0.4, 6.0)), bool(rng.random() < 0.5)))
     return Times(at, waits)
 
 
@@ -93,12 +97,16 @@ def bend_swing(beats: np.ndarray, swing: float, split: int) -> np.ndarray:
 
 @dataclass
 class Performance:
-    """Notes (start, end, pitch, velocity, part) and strokes (time, name, loudness), and the beats as they are heard."""
+    """Notes (start, end, pitch, velocity, part) and strokes (time, name, loudness), and the beats as they are heard.
+
+    `ones` and `eights` are 1 at beats on which a bar or an eight begins, 0 at others, nan where it is not known.
+    """
 
     notes: list[tuple[float, float, int, int, int]]
     hits: list[tuple[float, str, float]]
     beats: np.ndarray
     ones: np.ndarray
+    eights: np.ndarray
     pedal: list[tuple[float, int, int]]
 
 
@@ -112,6 +120,8 @@ def perform(
     begin = times.place(bend_swing(start, piece.swing, piece.split))
     part = np.array([x[4] for x in notes], int) if notes else np.zeros(0, int)
     wobble = rng.normal(0, loose, len(notes)) + rng.normal(0, loose * 0.7, len(piece.programs))[part]
+    if piece.piano and rng.random() < 0.3:  # chords are broken upwards, their top last
+        begin = begin + np.array([rng.uniform(0, 0.03) * max(p - 48, 0) / 24 for _, _, p, _, _ in notes])
     finish = times.place(start + length, end=True)
     fade = rng.uniform(0.6, 1.0) if rng.random() < 0.15 else 1.0
     out = [
@@ -141,7 +151,9 @@ def perform(
             pedal += [(max(moment - 0.01, 0), m, 0) for m in range(len(piece.programs))] + [
                 (moment + 0.06, m, 1) for m in range(len(piece.programs))
             ]
-    return Performance(out, hits, at[keep], beat[keep] % piece.beats == 0, pedal)
+    ones = np.where(piece.has_ones, beat % piece.beats == 0, np.nan)
+    eights = beat % piece.eight == 0 if piece.eight else np.full(len(beat), np.nan)
+    return Performance(out, hits, at[keep], ones[keep], eights[keep], pedal)
 
 
 def heard_shift(piece: Piece, delays: list[float], beat: np.ndarray) -> np.ndarray:

@@ -26,6 +26,8 @@ class Style:
     density: tuple[float, float] = (0.25, 0.6)
     free: float = 0.2
     weight: float = 1.0
+    solo: bool = False
+    only_drums: bool = False
 
 
 BANDS: dict[str, dict[str, tuple[int, ...]]] = {
@@ -71,6 +73,18 @@ BANDS: dict[str, dict[str, tuple[int, ...]]] = {
         "comp": (60, 61, 57, 56, 69),
         "pad": (60, 61, 71),
         "melody": (56, 56, 60, 71, 72, 73, 57, 64, 65),
+    },
+    "legato": {
+        "bass": (42, 43, 48, 49, 58),
+        "comp": (48, 49, 50, 51, 44, 52, 60, 89, 204),
+        "pad": (48, 49, 50, 51, 52, 89, 92, 95, 204),
+        "melody": (40, 41, 42, 48, 49, 68, 69, 71, 73, 52, 53, 60, 200, 110),
+    },
+    "voices": {
+        "bass": (200, 52, 53),
+        "comp": (52, 53, 54, 52),
+        "pad": (52, 53),
+        "melody": (200, 200, 200, 53, 54, 85),
     },
     "bells": {
         "bass": (12, 0, 46, 11),

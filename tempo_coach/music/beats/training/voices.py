@@ -86,6 +86,7 @@ def draw_kit(rng: np.random.Generator) -> dict[str, Sound]:
         "taiko": drum(u(110, 160), u(55, 85), u(0.2, 0.5), 0.3),
         "surdo": drum(u(80, 110), u(50, 70), u(0.15, 0.35), 0.1),
         "brush": 0.5 * brush,
+        "burst": noise(rng, 0.2, u(100, 1500), u(3000, 10500)) * fall(0.2, u(0.01, 0.05)),
         "tri": 0.3 * sweep(0.6, 5000, 4980, 0.3) * fall(0.6, 0.3),
     }
     return {
