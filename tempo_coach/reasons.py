@@ -46,6 +46,7 @@ class Why(StrEnum):
     NO_FOLLOWING = "no_following"
     NO_RELEASE = "no_release"
     TWO_MEMBERS = "two_members"
+    IN_TURN = "in_turn"  # members in their order, moments of a round
     # --- of a trace
     NO_STEADY_LAG = "no_steady_lag"  # chance of Rayleigh's test, lags
     TURNING_RATE = "turning_rate"

@@ -78,6 +78,12 @@ def add_members(parser: argparse.ArgumentParser) -> None:
         "--kind", choices=tuple(SOUNDS), help=f"the sound that is heard in recordings (default {DEFAULT_SOUND})"
     )
     group.add_argument(
+        "--first-clap",
+        action="store_true",
+        help="recordings without music: before all else there is one clap that all of them heard, and it sets their "
+        "clocks",
+    )
+    group.add_argument(
         "--film", action="store_true", help="follow the markers in films (default: their sound is heard)"
     )
     group.add_argument(
@@ -156,6 +162,7 @@ def judge(args: argparse.Namespace) -> JudgedGroup:
         raise WrongUsage("group.hall", where="--hall", most_m=_MOST["--place"], hall_m=args.hall)
     of_history = getattr(args, "keep", None) is not None or any(map(coach.names_history, args.takes))
     refuse_unused(args, "file", "where no take is of the history", unless=of_history)
+    refuse_unused(args, "first_clap", "with music, which sets the clocks", unless=not (args.music or args.plan))
     lay_plan = _lay_plan(args)
     return coach.judge_members(
         args.takes,
@@ -167,7 +174,7 @@ def judge(args: argparse.Namespace) -> JudgedGroup:
         partners=_read_partners(args.exchange),
         routine=args.routine,
         hall=args.hall,
-        listening=coach.RecordingOptions(args.kind or DEFAULT_SOUND, args.film),
+        listening=coach.RecordingOptions(args.kind or DEFAULT_SOUND, args.film, args.first_clap),
         history=_history(args),
         units=read_units(args.unit),
         warn=warn,

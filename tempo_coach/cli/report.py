@@ -111,7 +111,7 @@ def _make(args: argparse.Namespace) -> str:
         != 1
     ):
         raise CoachError("report.nothing_named", where="report")
-    members = f"title plan {PASSAGE} place canon exchange routine clock hall kind film"
+    members = f"title plan {PASSAGE} place canon exchange routine clock hall kind film first_clap"
     refuse_unused(args, members, "without --group", unless=args.group)
     refuse_unused(args, "drill", "without --athlete or --group", unless=args.athlete or args.group)
     refuse_unused(args, "since", "without --athlete", unless=args.athlete)

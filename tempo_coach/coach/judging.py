@@ -114,7 +114,7 @@ def judge_members(
         If a file cannot be read, a name comes twice, or nothing says what the plan is.
     """
     from tempo_coach.coach.answered_tables import read_answered
-    from tempo_coach.coach.recording_members import RecordingOptions, find_in_history, hear_members
+    from tempo_coach.coach.recording_members import RecordingOptions, find_in_history, hear_by_first_clap, hear_members
     from tempo_coach.observe.members import gather
     from tempo_coach.pattern.routine.routine_file import read_routine
     from tempo_coach.score.group.group import judge_group, judge_mix
@@ -138,6 +138,7 @@ def judge_members(
         look_up=look_up,
         hear=lambda files, plan: hear_members(files, plan, how, warn=warn),
         read_table=lambda file: read_answered(file, units=units),
+        hear_alone=(lambda files: hear_by_first_clap(files, how, warn=warn)) if how.first_clap else None,
         warn=warn,
     )
     if mixed is not None:

@@ -12,6 +12,7 @@ from tempo_coach.observe.observers import DEFAULT_SOUND
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
+    from tempo_coach.observe.members import MemberRows
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.pattern.plan.plan import Plan
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 MOST_JOBS = 4
 #: Members from which on it is worth to start processes.
 FEW = 3
+#: Seconds behind the first clap within which nothing is anybody's own: its echo.
+SAME_CLAP = 0.5
 #: What stands for the newest take of an athlete.
 LAST = "last"
 
@@ -37,10 +40,13 @@ class RecordingOptions:
         The kind of sound that is heard.
     film : bool
         Whether films are followed by their markers; else their sound is heard.
+    first_clap : bool
+        Whether the recordings hold no music, and one clap before all else sets their clocks.
     """
 
     kind: ObservedBy = DEFAULT_SOUND
     film: bool = False
+    first_clap: bool = False
 
 
 def names_history(source: str) -> bool:
@@ -129,6 +135,46 @@ def hear_members(
     if not takes and errors:
         raise errors[0]
     return takes
+
+
+def hear_by_first_clap(
+    files: Mapping[str, str], how: RecordingOptions, *, warn: Warn | None = None
+) -> dict[str, MemberRows]:
+    """Return what each member's recording without music holds, in seconds behind the first clap, which all recorded.
+
+    Sound takes 3 ms for each metre to it, so that much less sure is where they are against each other.
+
+    Parameters
+    ----------
+    files : mapping of member to path
+    how : RecordingOptions
+    warn : callable or None
+
+    Raises
+    ------
+    CoachError
+        If a recording cannot be read, or nothing is heard in it.
+    """
+    from tempo_coach.music.files.sound_file import read_sound
+    from tempo_coach.observe.members import MemberRows
+    from tempo_coach.observe.observers import SOUNDS
+    from tempo_coach.observe.sound.detector import find_in_residual
+    from tempo_coach.observe.sound.kinds import make_detector
+    from tempo_coach.observe.sound.residual import remove_played
+
+    found = {}
+    for member, path in files.items():
+        residual = remove_played(read_sound(path, warn=warn), None)
+        claps = find_in_residual(residual, make_detector("clap")).time
+        own = find_in_residual(residual, make_detector(how.kind, nearest=len(files) > 1)).time
+        later = own[own > claps[0] + SAME_CLAP] if len(claps) else own[:0]
+        if not len(later):
+            raise CoachError("recording.no_first_clap", where=path, kind=how.kind)
+        times = later - claps[0] - SOUNDS[how.kind].delay_ms / 1000
+        found[member] = MemberRows(
+            tuple(times.tolist()), ("",) * len(times), (path,) * len(times), observed_by=how.kind
+        )
+    return found
 
 
 def _hear(path: str, plan: Plan, how: RecordingOptions, *, nearest: bool) -> Heard:

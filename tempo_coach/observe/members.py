@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError, nearest
+from tempo_coach.observe.observers import SOUNDS, ObservedBy
 from tempo_coach.observe.table_text import (
     HAND_WORDS,
     MEMBER_WORDS,
@@ -51,11 +52,14 @@ class MemberRows:
         As written; empty where there is no such column.
     where : tuple of str
         ``file:line`` of each.
+    observed_by : str
+        What they were observed by.
     """
 
     time: tuple[float, ...]
     hand: tuple[str, ...]
     where: tuple[str, ...]
+    observed_by: ObservedBy = "file"
 
     def onsets(self, hands: Sequence[str], *, later: float = 0.0) -> Onsets:
         """Return them as onsets of a plan's hands.
@@ -127,7 +131,12 @@ def _collect(
             raise CoachError("member.unnamed", where=place, found=member[:40])
         hand = "" if hand_at is None else "".join(row[hand_at : hand_at + 1])
         found.setdefault(member, []).append((time, hand, place))
-    return {member: MemberRows(*zip(*mine, strict=True)) for member, mine in found.items()}
+    return {
+        member: MemberRows(
+            tuple(time for time, *_ in mine), tuple(hand for _, hand, _ in mine), tuple(place for *_, place in mine)
+        )
+        for member, mine in found.items()
+    }
 
 
 def gather(
@@ -139,6 +148,7 @@ def gather(
     look_up: Callable[[str], tuple[str, Take] | None] | None = None,
     hear: Callable[[Mapping[str, str], Plan], Mapping[str, Take]] | None = None,
     read_table: Callable[[str], Trace] | None = None,
+    hear_alone: Callable[[Mapping[str, str]], Mapping[str, MemberRows]] | None = None,
     warn: Callable[[str], None] | None = None,
 ) -> tuple[dict[str, Take], Take | None]:
     """Return the take of each member, and the mix where one recording holds them all.
@@ -159,6 +169,8 @@ def gather(
         Returns the takes of recordings and films, given by member, on a plan; it may leave some out.
     read_table : callable or None
         Returns the trace in a table of readings; None for what its header says.
+    hear_alone : callable or None
+        Returns what is heard in recordings without music, on one clock; None where there is music in them.
     warn : callable or None
 
     Raises
@@ -181,6 +193,10 @@ def gather(
     rows = {member: what for member, what in found.items() if isinstance(what, MemberRows)}
     takes = {member: what for member, what in found.items() if isinstance(what, Take)}
     recorded = {member: str(what) for member, what in found.items() if isinstance(what, Path)}
+    if recorded and hear_alone is not None:
+        alone = hear_alone(recorded)
+        rows, recorded = {**rows, **alone}, {}
+        found = {member: alone.get(member, what) for member, what in found.items()}
     if recorded and (own_clock or hear is None):
         raise CoachError("group.recording_without_music", where=next(iter(recorded.values())))
     plan = _find_plan(rows, takes, lay_plan, later, own_clock=own_clock, recorded=bool(recorded))
@@ -244,7 +260,13 @@ def _to_take(what: Take | MemberRows, plan: Plan | None, later: float) -> Take:
     if isinstance(what, MemberRows):
         if plan is None:
             raise ValueError("expected a plan for what brings none")
-        return Take(plan, what.onsets(plan.hands, later=later))
+        heard = SOUNDS.get(what.observed_by)
+        return Take(
+            plan,
+            what.onsets(plan.hands, later=later),
+            observed_by=what.observed_by,
+            noise_floor_ms=None if heard is None else heard.spread_ms,
+        )
     if not later:
         return what
     onsets = Onsets(what.onsets.time + later, what.onsets.hand)

@@ -124,6 +124,8 @@ def group_to_dict(card: GroupCard) -> dict[str, object]:
                 for one in card.by_eight
             ],
             "wandered": [{"eight": one.eight, "offset_ms": _ms(one.offset)} for one in card.wandered],
+            "sides": card.sides
+            and {"ahead": list(card.sides.ahead), "behind": list(card.sides.behind), "gap_ms": _ms(card.sides.gap)},
             "left": [{"member": one.member, "others_range_ms": _ms(one.others), "back": one.back} for one in card.left],
             "observed": [
                 {

@@ -23,7 +23,7 @@ from tempo_coach.pattern.plan.every_count import lay_every_count
 from tempo_coach.pattern.plan.plan import Music
 from tempo_coach.resources import content_hash
 from tests.benchmarks.table import Row
-from tests.generators.hall_group import COUNTS, RATE_HZ, HallGroup, record_group
+from tests.generators.hall_group import COUNTS, EIGHT, RATE_HZ, HallGroup, record_group
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -56,9 +56,27 @@ def run() -> Iterator[Row]:
         yield Row(f"{kind}: bias, worst error", 1000 * max(errors), "ms", aim=1000 * within)
         yield Row(f"{kind}: the one late eight named", named / GROUPS, aim=0.95, better="high")
         yield Row(f"{kind}: anybody else named, or another place", wrong / GROUPS, aim=0.05)
+    yield from measure_in_turn()
     start = time.perf_counter()
     judge(record_group(FIRST, members=10))
     yield Row("ten members, 27 s each, on this machine as it is", time.perf_counter() - start, "s", aim=20.0)
+
+
+def measure_in_turn() -> Iterator[Row]:
+    """Each claps on one count of each eight alone."""
+    errors: list[float] = []
+    found = 0
+    for seed in range(FIRST, FIRST + GROUPS):
+        group = record_group(seed, late=False, in_turn=True)
+        card = judge(group)
+        rows = dict(zip(group.recordings, group.asynchronies, strict=True))
+        right = "turns" in card.reasons and card.reasons["turns"].args == (", ".join(group.recordings), EIGHT)
+        found += right
+        if right:
+            errors += [abs(m.bias - _true_bias(group, m.member, rows)) for m in card.members]
+    yield Row("claps in turn: found so, in their order", found / GROUPS, better="high")
+    yield Row("claps in turn: bias within 5 ms of the truth where found", _share(errors, WITHIN["clap"]))
+    yield Row("claps in turn: bias, worst error", 1000 * max(errors, default=float("nan")), "ms")
 
 
 def judge(group: HallGroup, *, kind: str = "clap") -> GroupCard:
@@ -79,7 +97,7 @@ def judge(group: HallGroup, *, kind: str = "clap") -> GroupCard:
 def _true_bias(group: HallGroup, member: str, rows: dict[str, np.ndarray]) -> float:
     """Of what was recorded: a phone that began late has not all of it."""
     first = max(int(np.ceil(group.begins[member] * group.tempo_bpm / 60)), 0)
-    return float(rows[member][first:].mean())
+    return float(np.nanmean(rows[member][first:]))
 
 
 def _share(errors: list[float], within: float) -> float:

@@ -92,3 +92,33 @@ def test_an_athlete_without_a_take_is_said(tmp_path: Path, group: HallGroup) -> 
     with pytest.raises(CoachError) as caught:
         coach.judge_members(["Cyl:last", "Eva:last"], history=history)
     assert say_error(caught.value).count("Eva") == 1
+
+
+def test_without_music_one_clap_before_all_else_sets_the_clocks(tmp_path: Path) -> None:
+    group = record_group(3, members=3, first_clap=True, late=False)
+    for member, wave in group.recordings.items():
+        soundfile.write(tmp_path / f"{member}.wav", wave, RATE_HZ)
+    card = coach.judge_members(
+        [str(tmp_path)],
+        lay_plan=lambda end: lay_every_count(CountMap.steady(group.tempo_bpm), end=end, tempo_bpm=group.tempo_bpm),
+        own_clock=True,
+        listening=coach.RecordingOptions("clap", first_clap=True),
+    ).card
+    asked = group.asynchronies.mean(axis=1)
+    # the clap comes from 3 to 8 m away: 15 ms between two phones at most
+    for member, truth in zip(card.members, asked - asked.mean(), strict=True):
+        assert member.offset == pytest.approx(truth, abs=0.012)
+        assert member.observed_by == "clap" and round(1000 * member.unsure) == 41 and member.n >= COUNTS - 2
+    assert np.isnan(card.members[0].bias) and card.reference == "nothing"
+
+
+def test_a_recording_in_which_nobody_claps_is_refused_in_a_sentence(tmp_path: Path) -> None:
+    path = tmp_path / "a.wav"
+    soundfile.write(path, 0.01 * np.random.default_rng(1).standard_normal(5 * RATE_HZ), RATE_HZ)
+    with refused("expected a clap that all heard"):
+        coach.judge_members(
+            [f"Ada={path}", f"Bea={path}"],
+            lay_plan=lambda end: lay_every_count(CountMap.steady(120), end=end, tempo_bpm=120),
+            own_clock=True,
+            listening=coach.RecordingOptions(first_clap=True),
+        )

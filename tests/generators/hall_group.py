@@ -22,6 +22,8 @@ RATE_HZ = 16_000
 SPEED = 344.0
 #: Counts of a take, and those of an eight.
 COUNTS, EIGHT = 48, 8
+#: Seconds before count 1 at which somebody claps once, where there is no music.
+FIRST_CLAP = 3.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,7 +56,15 @@ class HallGroup:
     late: tuple[str, int, float] | None
 
 
-def record_group(seed: int, *, members: int = 5, late: bool = True, kind: str = "clap") -> HallGroup:
+def record_group(
+    seed: int,
+    *,
+    members: int = 5,
+    late: bool = True,
+    kind: str = "clap",
+    in_turn: bool = False,
+    first_clap: bool = False,
+) -> HallGroup:
     """Return a group in a hall.
 
     Parameters
@@ -64,6 +74,11 @@ def record_group(seed: int, *, members: int = 5, late: bool = True, kind: str = 
     late : bool
         Whether one of them is 120 to 250 ms late in one eight, not the first and not the last.
     kind : {"clap", "voice"}
+    in_turn : bool
+        Whether each claps on one count of each eight alone, the first on 1, the second on 2; what she does not do is
+        NaN in ``asynchronies``.
+    first_clap : bool
+        Whether no music is played, and somebody 3 to 8 m away claps once ``FIRST_CLAP`` seconds before count 1.
     """
     rng = np.random.default_rng([seed, members, late])
     tempo = float(rng.uniform(96, 132))
@@ -77,6 +92,8 @@ def record_group(seed: int, *, members: int = 5, late: bool = True, kind: str = 
         by = float(rng.uniform(0.12, 0.25))
         lateness[row, (eight - 1) * EIGHT : eight * EIGHT] += by
         who = MEMBERS[row], eight, by
+    if in_turn:
+        lateness[np.arange(COUNTS) % EIGHT != np.arange(members)[:, None]] = np.nan
     metres = rng.uniform(0.5, 14.0, members)
     # she sits on a circle around the loudspeaker, 2 m or more from anybody
     places = _scatter(rng, metres)
@@ -84,20 +101,30 @@ def record_group(seed: int, *, members: int = 5, late: bool = True, kind: str = 
     clocks = 1e-6 * rng.permutation(np.linspace(-30, 30, members))
     begins = rng.uniform(-3.0, -0.3, members)
     begins[rng.integers(members)] = 8.0
-    acts = np.arange(COUNTS) * step + metres[:, None] / SPEED + lateness
+    if first_clap:
+        begins = rng.uniform(-9.0, -5.0, members)
+    acts = np.arange(COUNTS) * step + (0.0 if first_clap else metres[:, None] / SPEED) + lateness
     strokes = [[_stroke(rng, kind, j) for _ in range(COUNTS)] for j in range(members)]
     recordings = {}
     for phone in range(members):
         end = length + 1.5
         total = round((end - begins[phone]) * RATE_HZ)
-        heard = _play(rng, music, begins[phone], metres[phone], reverberation, clocks[phone], total)
+        heard = np.zeros(total)
+        if not first_clap:
+            heard = _play(rng, music, begins[phone], metres[phone], reverberation, clocks[phone], total)
         own = np.zeros(total)
         others = np.zeros(total)
         for j in range(members):
             apart = float(rng.uniform(0.3, 1.0)) if j == phone else float(np.linalg.norm(places[j] - places[phone]))
             into = own if j == phone else others
             for at, (wave, before) in zip(acts[j], strokes[j], strict=True):
+                if np.isnan(at):
+                    continue
                 _add(into, (at - before + apart / SPEED - begins[phone]) * (1 + clocks[phone]), wave / apart)
+        if first_clap:
+            away = float(rng.uniform(3.0, 8.0))
+            clap = 4.0 * _stroke(np.random.default_rng([seed, 7]), "clap", 0)[0] / away
+            _add(others, (-FIRST_CLAP + away / SPEED - begins[phone]) * (1 + clocks[phone]), clap)
         level = _loudness(own)
         own, others = own / level, others / level
         claps = own + others + _reverberate(rng, own * 0.25 + others, reverberation, 0.5)

@@ -107,6 +107,8 @@ _AROUND = (0.014, 0.012)
 #: the least height of her own beside her usual one, and the share of the loudest at which the onset lies, that many
 #: seconds before it at most. Tuned on groups of the benchmark ``hall_group``, others than those that judge.
 CROSSTALK, OWN_SHARE, LOUD_BEGIN, LOUD_BEFORE = 0.014, 0.4, 0.5, 0.006
+#: Her own height is the median of all that have this share of the third loudest; the loudest may be a knock.
+LOUDEST, NEAR_LOUDEST = 3, 0.25
 #: Window around a rise in which the vowel is searched (s before and after).
 _VOWEL_AROUND = (0.03, 0.16)
 
@@ -222,8 +224,10 @@ def _find_nearest(wave: Wave, rise: Floats, detector: Detector) -> DetectedOnset
             kept.append(k)
     if not kept:
         return DetectedOnsets(np.zeros(0), np.zeros(0))
-    # she is as loud as the louder half of all: of what is far below that nothing is hers
-    own = float(np.median(np.sort(loud[kept])[len(kept) // 2 :]))
+    # she is as loud as what is near the loudest, however much others do meanwhile: of what is far below nothing is hers
+    heights_of = loud[kept]
+    loudest = float(np.sort(heights_of)[-min(LOUDEST, len(kept))])
+    own = float(np.median(heights_of[heights_of >= NEAR_LOUDEST * loudest]))
     kept = sorted(k for k in kept if loud[k] >= OWN_SHARE * own)
     if profile.onset == "vowel":
         placed = _place_vowels(wave, times[kept], profile)

@@ -12,7 +12,9 @@ from tempo_coach.report.words.observers import WORDS as OBSERVERS
 from tempo_coach.report.words.reasons import say_reason, say_reasons
 
 if TYPE_CHECKING:
-    from tempo_coach.score.group.card import GroupCard, Left, Member
+    from collections.abc import Sequence
+
+    from tempo_coach.score.group.card import GroupCard, Left, Member, Sides
     from tempo_coach.score.group.together import Exchange
 
 WIDTH = 80
@@ -37,11 +39,14 @@ def tell_group(card: GroupCard) -> str:
     told = [f"{_tell_canon(card)}."] if card.canon else []
     if card.left:
         first = max(card.left, key=_size)
-        told.append(f"{tell_left(first)}{_tell_others(first)}.")
+        with_her = _left_with(first, card)
+        told.append(f"{tell_left(first, with_her=with_her)}{_tell_others(first, several=bool(with_her))}.")
     elif card.wandered and card.reference != "nothing":
         told.append(f"{tell_wandered(card)}.")
     worst = max(known, key=lambda m: abs(m.sure))
-    if abs(worst.sure) > SAME:
+    if card.sides is not None:
+        told.append(f"{tell_sides(card.sides)}.")
+    elif abs(worst.sure) > SAME:
         way = "behind" if worst.offset > 0 else "ahead of"
         told.append(
             f"{worst.member} is {abs(worst.offset) * 1000:.0f} ms {way} the group ({worst.n} moments): listen to the "
@@ -76,13 +81,15 @@ def head_group(card: GroupCard) -> str:
     if card.wandered and card.reference != "nothing":
         return "all late" if max(card.wandered, key=lambda one: abs(one.offset)).offset > 0 else "all early"
     worst = max(known, key=lambda m: abs(m.sure))
+    if card.sides is not None:
+        return "two sides"
     if abs(worst.sure) > SAME:
         return f"{worst.member} {'late' if worst.offset > 0 else 'early'}"
     return "mostly together" if card.apart else "together"
 
 
-def tell_left(one: Left) -> str:
-    """Return who left the group, where and how, without a full stop."""
+def tell_left(one: Left, *, with_her: Sequence[str] = ()) -> str:
+    """Return who left the group, where and how, without a full stop; with her those who left it likewise there."""
     count, last = say_count(one.from_count - 1), say_count(one.to_count - 1)
     where = f"eight {one.from_eight} counts {count} to {last}"
     if one.to_eight != one.from_eight:
@@ -93,7 +100,28 @@ def tell_left(one: Left) -> str:
         how = f"uneven, {one.spread * 1000:.0f} ms to either side"
     else:
         how = f"{abs(one.offset) * 1000:.0f} ms {_tell_way(one)}"
-    return f"{one.member}, {where}, {how}"
+    who = f"{', '.join([one.member, *with_her[:-1]])} and {with_her[-1]}" if with_her else one.member
+    return f"{who}, {where}, {how}"
+
+
+def _left_with(first: Left, card: GroupCard) -> list[str]:
+    """Who left the group to the same side, in a stretch that has most of its eights and counts in common with hers."""
+
+    def span(one: Left) -> tuple[float, float]:
+        return 8 * one.from_eight + one.from_count, 8 * one.to_eight + one.to_count + 1
+
+    begin, end = span(first)
+    found = []
+    for one in card.left:
+        start, stop = span(one)
+        common = min(stop, end) - max(start, begin)
+        if (
+            one.member != first.member
+            and _tell_way(one) == _tell_way(first)
+            and common > 0.5 * max(stop - start, end - begin)
+        ):
+            found.append(one.member)
+    return list(dict.fromkeys(found))
 
 
 def _tell_way(one: Left) -> str:
@@ -102,10 +130,16 @@ def _tell_way(one: Left) -> str:
     return "uneven" if one.uneven else "late" if one.offset > 0 else "early"
 
 
-def _tell_others(one: Left) -> str:
-    """How it was with the others meanwhile, and whether she came back."""
+def _tell_others(one: Left, *, several: bool) -> str:
+    """How it was with the others meanwhile, and whether she, or all who left, came back."""
     others = "" if math.isnan(one.others) else f"; the others are together within {one.others * 1000:.0f} ms"
-    return others + ("" if one.back else ", and she did not come back")
+    return others + ("" if one.back else f", and {'they' if several else 'she'} did not come back")
+
+
+def tell_sides(sides: Sides) -> str:
+    """Return who is together with whom, and how far the two sides lie apart, without a full stop."""
+    ahead, behind = (f"{', '.join(names[:-1])} and {names[-1]}" for names in (sides.ahead, sides.behind))
+    return f"{ahead} are together, and {behind} together {1000 * sides.gap:.0f} ms behind them"
 
 
 def tell_wandered(card: GroupCard) -> str:

@@ -97,6 +97,14 @@ class Wandered(NamedTuple):
     offset: float
 
 
+class Sides(NamedTuple):
+    """Two sides of a group: who is ahead, who is behind, and by how many seconds on the average."""
+
+    ahead: tuple[str, ...]
+    behind: tuple[str, ...]
+    gap: float
+
+
 class Pair(NamedTuple):
     """Whether member b follows member a.
 
@@ -149,6 +157,8 @@ class GroupCard:
         Members in order, eight by eight.
     wandered : tuple of Wandered
         Where all left the music together.
+    sides : Sides or None
+        Where some are together and others together behind them.
     """
 
     members: tuple[Member, ...]
@@ -166,6 +176,7 @@ class GroupCard:
     canon: dict[str, int] = field(default_factory=dict)
     by_eight: tuple[MemberEight, ...] = ()
     wandered: tuple[Wandered, ...] = ()
+    sides: Sides | None = None
 
     def to_dict(self) -> dict[str, object]:
         """Return the card as plain values, in ms; what the contract has no name for stands under ``detail``."""

@@ -74,9 +74,10 @@ def find_wandered(asynchronies: Floats, plan: Plan) -> tuple[Wandered, ...]:
     return tuple(found)
 
 
-def _others_width(asynchronies: Floats, one: Stood) -> float:
-    """From the first to the last of the others' means in a stretch."""
-    others = np.delete(asynchronies, one.member, axis=0)[:, one.first : one.last + 1]
+def _others_width(asynchronies: Floats, one: Stood, left: Sequence[Stood]) -> float:
+    """From the first to the last of the means, in a stretch, of those who did not leave the group there."""
+    away = {each.member for each in left if each.first <= one.last and one.first <= each.last}
+    others = np.delete(asynchronies, sorted(away), axis=0)[:, one.first : one.last + 1]
     others = others[~np.isnan(others).all(axis=1)]
     return float(np.ptp(np.nanmean(others, axis=1))) if len(others) > 1 else math.nan
 
@@ -96,7 +97,7 @@ def place_left(members: Sequence[str], left: Sequence[Stood], plan: Plan, asynch
             one.spread,
             one.uneven,
             one.last - one.first + 1,
-            _others_width(asynchronies, one),
+            _others_width(asynchronies, one, left),
             bool((~np.isnan(asynchronies[one.member, one.last + 1 :])).any()),
         )
         for k, one in enumerate(left)

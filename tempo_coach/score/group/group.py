@@ -25,7 +25,9 @@ from tempo_coach.score.group.eights import find_wandered, measure_by_eight, plac
 from tempo_coach.score.group.following import average_cycles, least_cycles, measure_following
 from tempo_coach.score.group.leaving import LEAST_MEMBERS, find_left
 from tempo_coach.score.group.own_beat import set_on_own_beat
+from tempo_coach.score.group.sides import find_sides
 from tempo_coach.score.group.together import RELEASE, find_exchanges, measure_over_time
+from tempo_coach.score.group.turns import find_turns, gather_rounds, in_order
 from tempo_coach.score.measures.parts import place_counts
 from tempo_coach.score.measures.period import robust_sd, spread
 
@@ -109,15 +111,23 @@ def judge_group(
         takes = set_on_own_beat(takes)
         plan = next(iter(takes.values())).plan
         reasons["bias_ms"] = Reason(Why.NO_MUSIC)
-    canon = find_canon(takes, declared=shifts or {})
-    asynchronies = np.array(
-        [
-            _asynchronies(shift_take(take, {**canon, **(shifts or {})}.get(member, 0.0)))
-            # a recording is put on the music as it was heard where she was
-            - (0.0 if _is_recorded(take) else SOUND_PER_METRE * (metres or {}).get(member, 0.0))
-            for member, take in takes.items()
-        ]
-    )
+    near = np.array([_nearest(take)[0] for take in takes.values()])
+    turns = None if shifts else find_turns(near)
+    canon = {} if turns else find_canon(takes, declared=shifts or {})
+    if turns:
+        asynchronies, plan = gather_rounds(near, plan, turns)
+        order = ", ".join(in_order([*takes], turns))
+        reasons["turns"] = Reason(Why.IN_TURN, (order, turns.moments))
+    else:
+        asynchronies = np.array(
+            [
+                _asynchronies(shift_take(take, {**canon, **(shifts or {})}.get(member, 0.0)))
+                for member, take in takes.items()
+            ]
+        )
+    # a recording is put on the music as it was heard where she was
+    walked = [0.0 if _is_recorded(take) else (metres or {}).get(member, 0.0) for member, take in takes.items()]
+    asynchronies -= SOUND_PER_METRE * np.array(walked)[:, None]
     there = ~np.isnan(asynchronies)
     if not (there.sum(axis=0) > 1).any():
         raise CoachError("group.nothing_common", where="group")
@@ -139,6 +149,7 @@ def judge_group(
         members=members,
         reasons={**reasons, **card.reasons},
         canon=canon,
+        sides=find_sides(members, card.by_eight),
         reference="nothing" if own_clock else "cues" if plan.music is None else "music",
     )
 

@@ -140,10 +140,7 @@ def _find_out(asynchronies: Floats, rows: NDArray[np.intp], hand: NDArray[np.int
             quiet[best.uneven_member, best.uneven_start : best.uneven_end + 1] = np.nan
         distance, scatter = _by_chance(model, values.shape[1], len(rows), quiet)
         member, start, end = _widen(standardise(centred, model, scale), best, model)
-        # a step has two edges and no scatter between them; what scatters without it is uneven
-        calm = centred.copy()
-        calm[member, start:end] -= find_step(centred[member], start, end, model)
-        without = _scan(calm, model, scale)
+        without = _scan(_without_steps(centred, (member, start, end), distance, model, scale), model, scale)
         uneven = without.scatter > scatter
         if uneven:
             member, start, end = without.uneven_member, without.uneven_start, without.uneven_end
@@ -162,6 +159,24 @@ def _find_out(asynchronies: Floats, rows: NDArray[np.intp], hand: NDArray[np.int
             values[member, start:end] = np.nan
         away[member, start:end] = True
     return found
+
+
+def _without_steps(rows: Floats, first: tuple[int, int, int], distance: float, model: Model, scale: Floats) -> Floats:
+    """The rows without a step, and without one of each other member that is beyond chance.
+
+    A step has two edges and no scatter between them; what scatters without it is uneven.
+    """
+    calm = rows.copy()
+    member, start, end = first
+    done: set[int] = set()
+    while member not in done:
+        done.add(member)
+        calm[member, start:end] -= find_step(calm[member], start, end, model)
+        best = _scan(calm, model, scale)
+        if best.distance <= distance:
+            break
+        member, start, end = _widen(standardise(calm, model, scale), best, model)
+    return calm
 
 
 def _echoes(one: Stood, other: Stood) -> bool:

@@ -124,7 +124,7 @@ WORDS: dict[str, Entry] = {
     ),
     "group.recording_without_music": (
         "a recording is put on the music that is heard in it, and no music is named",
-        "give --music FILE, --drill DRILL or --plan PLAN.json",
+        "give --music FILE, --drill DRILL or --plan PLAN.json; or --first-clap where all recorded one clap before",
     ),
     "group.beyond_take": (
         lambda member, end_s: (
@@ -161,6 +161,10 @@ WORDS: dict[str, Entry] = {
     "recording.nothing_heard": (
         "no {kind} is heard in the take",
         "check --kind, or record nearer to her; --quiet and --sample say what it sounds like",
+    ),
+    "recording.no_first_clap": (
+        "expected a clap that all heard and then {kind}, found no such thing",
+        "clap once, loud, before they begin, with every recorder running",
     ),
     "recording.other_hand": "expected a hand of the plan ({hands}), got {found}",
     "recording.nothing_asked": "the plan asks nothing of {hands}",
