@@ -11,14 +11,17 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tempo_coach.cli import COMMANDS, build_parser, main
+from tempo_coach.history.data_folder import FILE_VARIABLE
+from tempo_coach.history.takes import History
 from tempo_coach.pattern.plan.plan_file import read_plan
 from tests.generators import workplace
+from tests.history.season import put
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-#: They open a screen, wait for a person or need a history of their own: their options are checked, they are not run.
-NOT_RUN = {"practise", "counts", "calibrate", "today", "share", "correct", "goal"}
+#: They open a screen or wait for a person: their options are checked, they are not run.
+NOT_RUN = {"practise", "counts", "calibrate"}
 #: The others in an order in which each finds what the ones before it wrote.
 RUN = (
     "demo",
@@ -37,6 +40,10 @@ RUN = (
     "group",
     "history",
     "report",
+    "today",
+    "goal",
+    "share",
+    "correct",
     "forget",
     "film",
 )
@@ -77,6 +84,10 @@ def test_every_example_of_every_help_runs(
 ) -> None:
     workplace.fill(tmp_path)
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv(FILE_VARIABLE, str(tmp_path / "history.sqlite"))
+    with History(tmp_path / "history.sqlite") as history:
+        for seed, name in enumerate(("Ada", "Ada", "Bea"), 1):
+            put(history, seed, athlete=name, begun=f"2031-05-0{seed}T18:00:00")
     for name in RUN:
         assert examples_of(name)
         for words in examples_of(name):

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 _PICTURES_HZ = 4.0
 #: Light modules around a code; readers ask for four, and two do on a light ground (seen with OpenCV's reader).
 QUIET = 2
+#: Columns beside the code that what is said there needs.
+_LEAST = 28
 
 
 class PhoneRole(NamedTuple):
@@ -129,8 +131,13 @@ class JoiningScreen(CardScreen[None]):
             self._drawn = (self._phones.url, code)
         code = self._drawn[1]
         left = code[0].cell_len + 3 if code else 2
-        right = self._draw_phones(width - left - 2, palette)
         rows = [bar(" tempo_coach   phones", "", width, palette), Text()]
+        if width - left - 2 < _LEAST or height < len(code) + len(rows):
+            told = self._draw_phones(width - 4, palette)
+            need = f"The code needs a window of {left + 2 + _LEAST} columns and {len(code) + len(rows) + 2} rows."
+            told += [Text(), *(Text(row, palette.warning) for row in textwrap.wrap(need, width - 4))] if code else []
+            return Page(fill([*rows, *(Text("  ").append_text(row) for row in told)], width, height, palette))
+        right = self._draw_phones(width - left - 2, palette)
         for k in range(max(len(code), len(right))):
             row = Text("  ", palette.text)
             row.append_text(code[k] if k < len(code) else Text(" " * max(left - 3, 0), palette.text))

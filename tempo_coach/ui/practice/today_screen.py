@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from asyncio import to_thread
+from itertools import zip_longest
 from time import perf_counter
 from typing import TYPE_CHECKING, ClassVar
 
@@ -35,6 +36,8 @@ if TYPE_CHECKING:
 _STEP = 4.0
 #: Columns of the part of the session, and of how an item is done.
 _PART, _HOW = 9, 30
+#: Columns that a title needs to have beside it how the item is done; in a narrower window that stands below it.
+_LEAST = 20
 _OVER = "Today is done. Tab leads to the set-up for whatever else you want to practise."
 
 
@@ -119,29 +122,41 @@ class TodayScreen(CardScreen[bool]):
             width,
             palette,
         )
-        below = self._below(width)
+        below = self._below(width, max(height - 4, 1))
         room = max(height - 2 - len(below), 1)
-        first = min(max(self.chosen - room // 2, 0), max(len(record.items) - room, 0))
-        rows = [self._row(place, width) for place in range(first, min(first + room, len(record.items)))]
-        return Page([head, *fill([Text(), *rows], width, height - 1 - len(below), palette), *below])
+        items = [self._rows(place, width) for place in range(len(record.items))]
+        rows = [row for item in items for row in item]
+        chosen = sum(map(len, items[: self.chosen]))
+        first = min(max(chosen - room // 2, 0), max(len(rows) - room, 0))
+        return Page(
+            [head, *fill([Text(), *rows[first : first + room]], width, height - 1 - len(below), palette), *below]
+        )
 
-    def _row(self, place: int, width: int) -> Text:
+    def _rows(self, place: int, width: int) -> list[Text]:
+        """One row of an item, and more where its title or how it is done needs them."""
         record, palette = self.today.record, self._palette
         item, state = record.items[place], record.states[place]
         told = say_item(item, self.today.drills[item.drill].title, state)
         chosen = place == self.chosen
         before = record.items[place - 1] if place else None
         part = "" if before is not None and (before.part, before.block) == (item.part, item.block) else told.part
-        room = width - _PART - _HOW - 8
-        row = Text(" ▸ " if chosen else "   ", palette.strong).append(f"{told.sign} ", palette.text)
-        row.append(set_cell_size(part, _PART), palette.faint)
-        row.append(set_cell_size(_cut(told.title, room), room + 1), palette.bar if chosen else palette.text)
-        return row.append(
-            set_cell_size(f" {_cut(told.short, _HOW - 1)}", _HOW), palette.strong if chosen else palette.faint
-        )
+        beside = width - _PART - _HOW - 8 >= _LEAST
+        room = width - _PART - (_HOW + 8 if beside else 8)
+        titles = textwrap.wrap(told.title, room)
+        hows = textwrap.wrap(told.short, _HOW - 1 if beside else room, subsequent_indent="    ")
+        below = [*((each, "") for each in titles), *(("", each) for each in hows)]
+        pairs = zip_longest(titles, hows, fillvalue="") if beside else below
+        rows = []
+        for k, (title, how) in enumerate(pairs):
+            row = Text(" ▸ " if chosen and not k else "   ", palette.strong)
+            row.append(f"{' ' if k else told.sign} ", palette.text)
+            row.append(set_cell_size("" if k else part, _PART), palette.faint)
+            row.append(set_cell_size(title, room + 1) if beside else title, palette.bar if chosen else palette.text)
+            rows.append(row.append(f" {how}" if beside else how, palette.strong if chosen else palette.faint))
+        return rows
 
-    def _below(self, width: int) -> list[Text]:
-        """Why the chosen item is there, what she has to mind, and what has to be said."""
+    def _below(self, width: int, most: int) -> list[Text]:
+        """Why the chosen item is there and what she has to mind, where there is room beside what has to be said."""
         palette, record = self._palette, self.today.record
         item = record.items[self.chosen]
         drill = self.today.drills[item.drill]
@@ -151,8 +166,9 @@ class TodayScreen(CardScreen[bool]):
         lines += [f"Mind: {drill.caution}."] if drill.caution else []
         rows = [Text(f"  {row}", palette.text) for line in lines for row in textwrap.wrap(line, width - 4)]
         said = self.sentence or ("One moment …" if self._busy else _OVER if record.next is None else "")
-        rows += [Text("  ").append(f" {row} ", palette.warning) for row in textwrap.wrap(said, width - 6)]
-        return fill([Text(), *rows], width, len(rows) + 1, palette)
+        news = [Text("  ").append(f" {row} ", palette.warning) for row in textwrap.wrap(said, width - 6)]
+        rows = [Text(), *rows[: max(most - 1 - len(news), 0)], *news][:most]
+        return fill(rows, width, len(rows), palette)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """While a practice is on its way nothing can be done."""
@@ -253,7 +269,3 @@ class TodayScreen(CardScreen[bool]):
     def action_set_up(self) -> None:
         """Go to the set-up."""
         self.dismiss(True)
-
-
-def _cut(text: str, width: int) -> str:
-    return text if len(text) <= width else f"{text[: width - 1]}…"

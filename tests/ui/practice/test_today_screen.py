@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
 import pytest
 
+from tempo_coach import coach
 from tempo_coach.coach.practising.form import make_form
 from tempo_coach.coach.todays_practice import open_today
 from tempo_coach.history.roster import Person, find_person, people_folder, save_person
 from tempo_coach.history.session_record import DONE, SKIPPED
 from tempo_coach.live.practice.session import Stage
+from tempo_coach.pattern.drill.drill_file import list_drills
+from tempo_coach.report.words.todays_list import say_item
 from tempo_coach.ui.app import CoachApp
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.practice.setup import SetupScreen
@@ -64,6 +68,25 @@ def test_it_is_seen_whole_and_says_why(tmp_path, stage, monkeypatch, size):
             assert all(len(row) <= size[0] for row in rows(app))
 
     in_a_loop(run())
+
+
+@pytest.mark.parametrize("width", [40, 66, 80, 81, 100, 140])
+def test_no_title_and_nothing_of_how_is_cut(tmp_path, stage, monkeypatch, width):
+    open_list(tmp_path, stage, monkeypatch)
+    screen = TodayScreen(open_today(tmp_path / "history.sqlite", "Ada", day=DAY))
+    record, drills = screen.today.record, screen.today.drills
+    longest = max(map(coach.load_drill, list_drills()), key=lambda drill: len(drill.title))
+    screen.today = replace(
+        screen.today,
+        record=replace(record, items=tuple(replace(each, cues="thinning", takes=12) for each in record.items)),
+        drills=dict.fromkeys(drills, longest),
+    )
+    for place, item in enumerate(screen.today.record.items):
+        drawn = screen._rows(place, width)
+        assert max(row.cell_len for row in drawn) <= width
+        seen = " ".join(" ".join(row.plain for row in drawn).split())
+        told = say_item(item, longest.title)
+        assert set(f"{told.title} {told.short}".split()) <= set(seen.split())
 
 
 def test_one_key_begins_and_one_goes_on(tmp_path, stage, monkeypatch):
