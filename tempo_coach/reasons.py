@@ -5,6 +5,7 @@ No words stand here, and none are read: :mod:`tempo_coach.report.words.reasons` 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from enum import StrEnum
 from typing import NamedTuple
 
@@ -69,6 +70,65 @@ class Why(StrEnum):
     ONE_SPEED = "one_speed"
     SMALL_IN_RESIDUAL = "small_in_residual"  # radius, residual
     BACKWARDS = "backwards"
+    # --- how a table was read
+    EVEN_READINGS = "even_readings"  # readings a second
+    TIME_COUNTED = "time_counted"  # column, readings a second
+    TIME_OF_CLOCK = "time_of_clock"  # column
+    TIME_IN_UNIT = "time_in_unit"  # column, unit
+    TIME_SINCE_1970 = "time_since_1970"  # column, unit
+    CLOCK_SET = "clock_set"  # reading, seconds before and behind it, seconds that it is taken for
+    CLOCK_SET_MORE = "clock_set_more"  # times
+    CLOCK_KEPT = "clock_kept"  # first and last reading whose times are kept
+    TIMES_FROM_FIRST = "times_from_first"
+    ROWS_SORTED = "rows_sorted"  # rows
+    ROWS_REPEATED = "rows_repeated"  # rows
+    EVEN_STEPS = "even_steps"  # share repeated, seconds
+    FILE_NAME_SAYS = "file_name_says"  # quantity
+    HOLD_GRAVITY = "hold_gravity"  # columns
+    GRAVITY_AGAINST_OPTION = "gravity_against_option"  # columns, unit
+    GRAVITY_AGAINST_HEADER = "gravity_against_header"  # columns, unit
+    COLUMN_IS = "column_is"  # column, quantity, axis, point, unit
+    COLUMNS_CONSTANT = "columns_constant"  # columns
+    LONG_TABLE = "long_table"  # sensors or points, columns that name them
+    TABLE_SORTED = "table_sorted"  # file
+    LINE_LEFT_OUT = "line_left_out"  # file, line
+    LAST_LINE_CUT = "last_line_cut"  # file
+    # --- how a film was read
+    SLOW_MOTION = "slow_motion"  # pictures a second as it was taken, times slower
+    HDR = "hdr"
+    OBLONG_PIXELS = "oblong_pixels"  # width over height
+    PICTURE_RATE = "picture_rate"  # pictures a second
+    ROLLING_SHUTTER = "rolling_shutter"
+    CAMERA_MOVED = "camera_moved"  # pixels
+    CAMERA_UNKNOWN = "camera_unknown"
+    CAMERA_UNKNOWN_UNMARKED = "camera_unknown_unmarked"
+    NO_MARKER = "no_marker"
+    OTHER_COLOURS = "other_colours"  # colours
+    MARKER_GUESSED = "marker_guessed"  # marker, seconds
+    FILM_CUT_SHORT = "film_cut_short"  # file, seconds announced, seconds read
+    PICTURES_WITHOUT_TIME = "pictures_without_time"  # file, pictures
+    FILM_TWO_PLACES = "film_two_places"  # file
+    FILM_DELAYS = "film_delays"
+    WHOLE_CYCLES = "whole_cycles"
+    HANDS_GUESSED = "hands_guessed"  # markers, hands
+    HIDDEN_MOMENTS = "hidden_moments"  # moments, of all
+    # --- how a recording was heard
+    NOT_RECORDED = "not_recorded"  # moments, of all
+    BOTH_HANDS = "both_hands"  # sounds
+    HEARD_BY = "heard_by"  # kind, onset, delay in ms, spread in ms
+    SOUND_DELAYS = "sound_delays"
+    SOUND_CUT_SHORT = "sound_cut_short"  # file, seconds announced or None, seconds read
+    MP3_CUT_SHORT = "mp3_cut_short"  # file, seconds announced, seconds read
+    MEMBER_LEFT_OUT = "member_left_out"  # member, error
+    # --- of a routine
+    OF_ROUTINE = "of_routine"  # file, reason
+    BEYOND_EIGHT = "beyond_eight"  # kind of place, name, count, eight, its length
+    BEYOND_MUSIC = "beyond_music"  # kind of place, name, eight, second, seconds of music
+    CORRECTION_BEYOND_MUSIC = "correction_beyond_music"  # second
+    CORRECTION_LOST = "correction_lost"  # correction, error
+    MUSIC_CHANGED = "music_changed"  # file
+    MUSIC_MOVED = "music_moved"  # file as written, file
+    RESCUED = "rescued"  # file
     # --- of takes over days
     NO_TAKE = "no_take"
     FEW_DAYS = "few_days"  # needed, present
@@ -80,13 +140,13 @@ class Why(StrEnum):
 
 
 class Reason(NamedTuple):
-    """A code with its arguments.
+    """A code with its arguments; also of what was understood or mended in what was read.
 
     Parameters
     ----------
     code : Why
     args : tuple
-        Numbers and names, or an error that is in the way, as many as the code has.
+        Numbers, names and tuples of names, or an error that is in the way, as many as the code has.
 
     Examples
     --------
@@ -95,7 +155,7 @@ class Reason(NamedTuple):
     """
 
     code: Why
-    args: tuple[float | str | CoachError, ...] = ()
+    args: tuple[object, ...] = ()
 
     def to_dict(self) -> dict[str, object]:
         """Return it as plain values."""
@@ -103,3 +163,8 @@ class Reason(NamedTuple):
             "code": str(self.code),
             "args": [each.code if isinstance(each, CoachError) else each for each in self.args],
         }
+
+
+#: Something that a person is told while the work goes on, and what tells it.
+Note = Reason | CoachError
+Warn = Callable[[Note], None]

@@ -49,8 +49,8 @@ def run(args: argparse.Namespace) -> int:
     code = read_code(args.code or DEFAULT_CODE)  # before the music is heard, which takes its time
     with Progress("hearing the music") as progress:
         opened = coach.open_routine(args.routine, warn=warn, progress=progress)
-    for sentence in opened.said:
-        warn(sentence)
+    for note in opened.said:
+        warn(note)
     findings = coach.check_rules(opened, code)
     if args.json:
         print_json(checked_values(opened.routine, code, findings))

@@ -78,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
     plan = read_plan(args.plan) if args.plan else None
     filmed = follow(args, args.film)
     for note in filmed.film.notes:
-        warn(f"{note}.")
+        warn(note)
     trace = _onto_music(args, plan, filmed) if plan or args.music else filmed.trace
     check_outputs(args, "out", "onsets", "check")  # the plan may have named music that was read
     if args.out:
@@ -132,6 +132,7 @@ def _onto_music(args: argparse.Namespace, plan: Plan | None, filmed: FilmTrace) 
 
 def _format(filmed: FilmTrace) -> str:
     from tempo_coach.report.pages.film import sum_up
+    from tempo_coach.report.words.reasons import say_note
 
     film = filmed.film
     lines = [f"{film.path}: {film.width} × {film.height}, {len(filmed.trace.time)} pictures followed", sum_up(filmed)]
@@ -141,11 +142,14 @@ def _format(filmed: FilmTrace) -> str:
         count = "1 gap," if len(gaps) == 1 else f"{len(gaps)} gaps, the longest"
         told = f", {count} {longest:.2f} s" if gaps else ", no gap"
         lines.append(f"  {name} ({colour.name}): seen in {100 * filmed.share_seen(name):.0f} % of the pictures{told}")
-    lines += [f"{note[0].upper()}{note[1:]}." for note in filmed.notes if note not in film.notes]
+    notes = [say_note(note) for note in filmed.notes if note not in film.notes]
+    lines += [f"{sentence[0].upper()}{sentence[1:]}" for sentence in notes]
     return "\n".join(lines)
 
 
 def _to_dict(filmed: FilmTrace) -> dict[str, object]:
+    from tempo_coach.report.words.reasons import say_reason
+
     film = filmed.film
     return {
         "film": {
@@ -167,7 +171,7 @@ def _to_dict(filmed: FilmTrace) -> dict[str, object]:
             }
             for name, colour in zip(filmed.names, filmed.colours, strict=True)
         ],
-        "notes": list(filmed.notes),
+        "notes": [say_reason(note) for note in filmed.notes],
     }
 
 

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     import argparse
     from collections.abc import Iterable, Iterator, Mapping
 
+    from tempo_coach.reasons import Note
+
 #: Seconds after which whatever is still running says so.
 PATIENCE = 0.5
 
@@ -29,9 +31,13 @@ def print_json(values: Mapping[str, object] | list[object]) -> None:
     print(text)
 
 
-def warn(sentence: str) -> None:
+def warn(note: str | Note) -> None:
     """Tell the person something that does not stop the work."""
-    print(f"tempo-coach: {sentence}", file=sys.stderr)
+    if not isinstance(note, str):
+        from tempo_coach.report.words.reasons import say_note
+
+        note = say_note(note)
+    print(f"tempo-coach: {note}", file=sys.stderr)
 
 
 def check_outputs(args: argparse.Namespace, *names: str, inputs: Iterable[str | Path] = ()) -> None:

@@ -314,7 +314,7 @@ def _follow_film(args: argparse.Namespace, plan: Plan) -> Placed:
         alignment = coach.align_film(look(args, args.film), plan, clap=clap, warn=warn, progress=progress)
     filmed = follow(args, args.film)
     for note in filmed.notes:
-        warn(f"{note}.")
+        warn(note)
     return coach.place_film(filmed, plan, alignment, period=args.period, warn=warn)
 
 

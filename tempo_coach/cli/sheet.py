@@ -40,8 +40,8 @@ def run(args: argparse.Namespace) -> int:
     check_outputs(args, "out")
     with Progress("hearing the music") as progress:
         opened = coach.open_routine(args.routine, warn=warn, progress=progress)
-    for sentence in opened.said:
-        warn(sentence)
+    for note in opened.said:
+        warn(note)
     sheet = coach.sheet_of(opened)
     in_text = sheet_lines if args.plain else sheet_text
     text = f"{in_text(sheet)}\n" if ending == ".txt" else sheet_page(sheet)

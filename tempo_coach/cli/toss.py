@@ -146,8 +146,8 @@ def _hear_flight(args: argparse.Namespace) -> float:
         if args.routine:
             opened = coach.open_routine(args.routine, warn=warn, progress=progress)
             counts = opened.counts
-            for sentence in opened.said:
-                warn(sentence)
+            for note in opened.said:
+                warn(note)
         else:
             counts = coach.hear(args.music, tempo_bpm=args.tempo, warn=warn, progress=progress).counts
     first = float(counts.start_of_eight(args.from_eight)) + args.on - 1
@@ -248,6 +248,7 @@ def _run_trace(args: argparse.Namespace) -> int:
     from tempo_coach.errors import CoachError
     from tempo_coach.observe.trace.flights import find_flights
     from tempo_coach.observe.trace.selection import pick
+    from tempo_coach.report.words.reasons import say_reason
     from tempo_coach.report.words.toss import CAUTION, flight_to_dict, say_flight
     from tempo_coach.score.trace.throws import set_tosses_beside
 
@@ -261,7 +262,8 @@ def _run_trace(args: argparse.Namespace) -> int:
         raise CoachError("toss.no_flight_in_trace", where=args.trace)
     tossed = set_tosses_beside(flights, _read_asked(args))
     if args.json:
-        print_json({"understood": list(trace.notes), "flights": [flight_to_dict(each) for each in tossed]})
+        understood = [say_reason(note) for note in trace.notes]
+        print_json({"understood": understood, "flights": [flight_to_dict(each) for each in tossed]})
     else:
         print("\n".join([*(f"{number}. {say_flight(each)}" for number, each in enumerate(tossed, 1)), CAUTION]))
     return 0

@@ -23,12 +23,12 @@ if TYPE_CHECKING:
     from tempo_coach.history.records import Kept
     from tempo_coach.history.takes import History
     from tempo_coach.observe.take.onsets import Take
+    from tempo_coach.reasons import Warn
     from tempo_coach.score.card import Scorecard
 
     #: A scorecard as plain values, and whether its take was steady.
     Judged = tuple[dict[str, object], bool]
     Progress = Callable[[float], None]
-    Warn = Callable[[str], None]
 
 #: Tempi that differ by no more than this share are compared. Spread grows about in proportion to the interval (Weber's
 #: law, from memory), so that it changes by no more than that, far below what two takes of one tempo differ by.

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
-from tempo_coach.report.words.errors import say_error
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -17,9 +16,9 @@ if TYPE_CHECKING:
     from tempo_coach.music.counts.count_map import CountMap
     from tempo_coach.music.files.sound import Sound
     from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.reasons import Warn
 
     Progress = Callable[[float], None]
-    Warn = Callable[[str], None]
 
 
 #: Tempo of even counts where music has no beat to find: an unhurried step (common practice).
@@ -75,7 +74,7 @@ def hear(
     from_eight : int
         An eight that it has to have; where it is much too short for it, no beat is looked for.
     warn : callable or None
-        Told, in a sentence, what is odd about the file.
+        Told what is odd about the file.
     progress : callable or None
         Told the share that is done, 0 to 1.
 
@@ -113,7 +112,7 @@ def hear(
                 one_at=one_at,
                 taps=tapped,
                 progress=progress,
-                warn=None if warn is None else lambda error: warn(say_error(error)),
+                warn=warn,
             )
     except CoachError as error:
         if not anyway or as_known or error.where is not None or sound.duration < MUCH_TOO_SHORT:
@@ -122,7 +121,7 @@ def hear(
         tempo_bpm = tempo_bpm or EVEN_BPM
         if warn is not None:
             laid = CoachError("music.laid_evenly", where=str(path), problem=error, tempo_bpm=tempo_bpm)
-            warn(say_error(laid))
+            warn(laid)
         even = BeatList(ascending(np.arange(0.0, sound.duration, 60 / tempo_bpm), name="beats"), None)
         beats = as_heard(even, duration=sound.duration, meter=meter, one_at=one_at)
     return Heard(str(path), sound, beats, CountMap.from_beats(beats))

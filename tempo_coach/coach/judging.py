@@ -13,11 +13,11 @@ if TYPE_CHECKING:
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.reasons import Warn
     from tempo_coach.score.card import Scorecard
     from tempo_coach.score.group.card import GroupCard
 
     Progress = Callable[[float], None]
-    Warn = Callable[[str], None]
 
 
 class JudgedGroup(NamedTuple):

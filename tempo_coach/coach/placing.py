@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from tempo_coach.coach.planning import cue_sound
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.observers import DEFAULT_SOUND
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -20,9 +21,9 @@ if TYPE_CHECKING:
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.reasons import Warn
 
     Progress = Callable[[float], None]
-    Warn = Callable[[str], None]
 
 
 class Placed(NamedTuple):
@@ -55,7 +56,7 @@ def place_trace(
         Alignment with the take clock, as in :func:`tempo_coach.observe.trace.trace_take.place`. Without them the best
         fit is taken, and the overall bias cannot be told.
     warn : callable or None
-        Told, in a sentence, what the trace does not show, and a place that is not sure.
+        Told what the trace does not show, and a place that is not sure.
 
     Raises
     ------
@@ -63,7 +64,6 @@ def place_trace(
         If nothing in the trace answers the plan, or the period is none that it can show.
     """
     from tempo_coach.observe.trace.trace_take import follow, place, to_take
-    from tempo_coach.report.words.reasons import say_reason
 
     followed = follow(trace, plan, point=point, columns=columns, against=against, period=period)
     placing = place(followed, trace, clap=clap, started=started)
@@ -71,7 +71,7 @@ def place_trace(
     if warn:
         for reason in (*followed.left_out, placing.doubt):
             if reason:
-                warn(f"{say_reason(reason)}.")
+                warn(reason)
     absolute = not fitted and followed.absolute
     return Placed(to_take(followed, placing), absolute, placing.confidence if fitted else None)
 
@@ -126,25 +126,24 @@ def place_film(
     CoachError
         If the film shows nothing of the take, or nothing in it answers the plan.
     """
-    from tempo_coach.observe.film.film_take import CONSTANT, around_take, begin_cycles, onto_take, to_film_take
+    from tempo_coach.observe.film.film_take import DELAYS, around_take, begin_cycles, onto_take, to_film_take
 
     line = alignment.line
     if filmed.timing_sd:
         asked = len(plan.moments)
         plan = begin_cycles(plan)
         if warn and len(plan.moments) < asked:
-            warn("Without a marker whole cycles are seen: of each only its first moment is scored.")
+            warn(Reason(Why.WHOLE_CYCLES))
     trace = around_take(onto_take(filmed, line), plan, where=filmed.film.path)
     second = (filmed.names[1],) if len(filmed.names) > 1 else ()
     if warn and second and not all(name in plan.hands for name in filmed.names):
-        taken = " and ".join(f"{name} for {hand}" for name, hand in zip(filmed.names, plan.hands, strict=False))
-        warn(f"The film does not say which hand is which, and {taken} is a guess: --marker HAND=COLOUR says it.")
+        warn(Reason(Why.HANDS_GUESSED, (tuple(filmed.names), tuple(plan.hands))))
     placed = place_trace(trace, plan, point=filmed.names[0], against=second, period=period, clap=(0.0, 0.0), warn=warn)
     take, hidden = to_film_take(placed.take, filmed, line)
     if warn:
         if hidden:
-            warn(f"{hidden} of {len(placed.take.plan.moments)} moments were hidden or not filmed: not scored.")
-        warn(f"{CONSTANT[0].upper()}{CONSTANT[1:]}.")
+            warn(Reason(Why.HIDDEN_MOMENTS, (hidden, len(placed.take.plan.moments))))
+        warn(DELAYS)
     return placed._replace(take=take)
 
 

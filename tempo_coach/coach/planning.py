@@ -19,9 +19,9 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.drill.drill import Cues, Drill
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.pattern.routine.routine import Laid
+    from tempo_coach.reasons import Warn
 
     Progress = Callable[[float], None]
-    Warn = Callable[[str], None]
 
 
 @dataclass(frozen=True)

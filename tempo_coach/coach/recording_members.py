@@ -8,17 +8,18 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.observers import DEFAULT_SOUND
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Mapping
 
     from tempo_coach.observe.members import MemberRows
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.reasons import Note, Warn
 
-    Warn = Callable[[str], None]
-    Heard = tuple[Take | CoachError, list[str]]
+    Heard = tuple[Take | CoachError, list[Note]]
 
 #: Processes that listen at a time: each takes some hundred MB.
 MOST_JOBS = 4
@@ -108,8 +109,6 @@ def hear_members(
     """
     import os
 
-    from tempo_coach.report.words.errors import say_error
-
     # alone nobody else is near; of several each one's own sound is the loudest in her recorder
     nearest = len(files) > 1
     jobs = min(len(files), MOST_JOBS, os.cpu_count() or 1)
@@ -120,7 +119,7 @@ def hear_members(
 
         found = Parallel(n_jobs=jobs)(delayed(_hear)(path, plan, how, nearest=nearest) for path in files.values())
     takes: dict[str, Take] = {}
-    told: set[str] = set()
+    told: set[Note] = set()
     for member, (take, notes) in zip(files, found, strict=True):
         if warn:
             for note in notes:
@@ -130,7 +129,7 @@ def hear_members(
         if not isinstance(take, CoachError):
             takes[member] = take
         elif warn and len(files) > 1:
-            warn(f"{member} is left out: {say_error(take)}")
+            warn(Reason(Why.MEMBER_LEFT_OUT, (member, take)))
     errors = [take for take, _ in found if isinstance(take, CoachError)]
     if not takes and errors:
         raise errors[0]
@@ -182,7 +181,7 @@ def _hear(path: str, plan: Plan, how: RecordingOptions, *, nearest: bool) -> Hea
     from tempo_coach.coach.placing import place_sound, read_film
     from tempo_coach.observe.members import FILMS
 
-    notes: list[str] = []
+    notes: list[Note] = []
     try:
         if how.film and Path(path).suffix.lower() in FILMS:
             placed = read_film(path, plan, warn=notes.append)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.coach.drills import drill_beside, load_drill
 from tempo_coach.coach.hearing import Heard, hear
 from tempo_coach.errors import CoachError
-from tempo_coach.report.words.errors import message_of
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -19,10 +19,10 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.drill.drill import Drill
     from tempo_coach.pattern.routine.routine import Routine
     from tempo_coach.pattern.routine.rules import RuleCheck, RuleTable
+    from tempo_coach.reasons import Warn
     from tempo_coach.report.words.sheet import Sheet
 
     Progress = Callable[[float], None]
-    Warn = Callable[[str], None]
 
 
 #: What stands behind the name of a routine that was not saved when the program was ended.
@@ -41,7 +41,7 @@ class OpenRoutine:
         The music, with the counts as found.
     counts : CountMap
         With the corrections.
-    said : tuple of str
+    said : tuple of Reason
         What has to be said: music that moved or changed, corrections that found no place, places that do not fit.
     """
 
@@ -49,7 +49,7 @@ class OpenRoutine:
     routine: Routine
     heard: Heard
     counts: CountMap
-    said: tuple[str, ...]
+    said: tuple[Reason, ...]
 
 
 def open_routine(path: str | Path, *, warn: Warn | None = None, progress: Progress | None = None) -> OpenRoutine:
@@ -134,15 +134,13 @@ def begin_routine(
     return correct_routine(path, routine, heard)
 
 
-def correct_routine(path: Path, routine: Routine, heard: Heard, *, said: tuple[str, ...] = ()) -> OpenRoutine:
+def correct_routine(path: Path, routine: Routine, heard: Heard, *, said: tuple[Reason, ...] = ()) -> OpenRoutine:
     """Return a routine with its corrections made on music that has been heard already."""
-    from tempo_coach.music.counts.corrections import replay, say_correction
+    from tempo_coach.music.counts.corrections import replay
     from tempo_coach.pattern.routine.routine import check_fit
 
     counts, lost = replay(heard.counts, routine.corrections)
-    lost_said = tuple(
-        f"a correction found no place any more ({say_correction(each)}): {message_of(why)}." for each, why in lost
-    )
+    lost_said = tuple(Reason(Why.CORRECTION_LOST, (each, why)) for each, why in lost)
     fits = tuple(check_fit(routine, counts, heard.sound.duration))
     return OpenRoutine(path, routine, heard, counts, (*said, *lost_said, *fits))
 
@@ -184,8 +182,7 @@ def tell_rescued(opened: OpenRoutine) -> OpenRoutine:
     path = opened.path.with_name(f"{opened.path.stem}{_UNSAVED}.toml")
     if not path.exists():
         return opened
-    said = f"{path.name} holds what was not saved when the program was ended: open that one, or delete it."
-    return replace(opened, said=(said, *opened.said))
+    return replace(opened, said=(Reason(Why.RESCUED, (path.name,)), *opened.said))
 
 
 def check_rules(opened: OpenRoutine, code: RuleTable) -> tuple[RuleCheck, ...]:
@@ -288,5 +285,5 @@ def counts_of(opened: OpenRoutine, *, warn: Warn | None = None) -> Heard:
     """Return the music of a routine with its counts as corrected, as :func:`tempo_coach.coach.lay` takes them."""
     if warn is not None:
         for each in opened.said:
-            warn(f"{opened.path}: {each}")
+            warn(Reason(Why.OF_ROUTINE, (opened.path, each)))
     return replace(opened.heard, counts=opened.counts)

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.reasons import Warn
 
 #: What a member is called where the table does not tell them apart: one recording of all.
 TOGETHER = ""
@@ -149,7 +150,7 @@ def gather(
     hear: Callable[[Mapping[str, str], Plan], Mapping[str, Take]] | None = None,
     read_table: Callable[[str], Trace] | None = None,
     hear_alone: Callable[[Mapping[str, str]], Mapping[str, MemberRows]] | None = None,
-    warn: Callable[[str], None] | None = None,
+    warn: Warn | None = None,
 ) -> tuple[dict[str, Take], Take | None]:
     """Return the take of each member, and the mix where one recording holds them all.
 
@@ -311,7 +312,7 @@ def _read(
     *,
     alone: bool,
     read_table: Callable[[str], Trace] | None = None,
-    warn: Callable[[str], None] | None = None,
+    warn: Warn | None = None,
 ) -> Mapping[str, Take | MemberRows]:
     name, file = _split(source)
     given = name or Path(file).name.removesuffix(ENDING).removesuffix(Path(file).suffix)

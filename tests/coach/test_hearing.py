@@ -10,7 +10,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.music.files.sound import Sound
 from tempo_coach.music.files.sound_file import write_sound
 from tempo_coach.report.words.errors import hint_of, message_of
-from tests.refused import refused
+from tests.refused import into, refused
 
 RATE_HZ, LEAD, CLICKS = 22_050, 0.5, 20
 BEATS = LEAD + 0.5 * np.arange(CLICKS)
@@ -51,7 +51,7 @@ def write_beats(path: Path, times: list[float]) -> Path:
 
 def test_clicks_become_beats_counts_and_eights(music: Path) -> None:
     said: list[str] = []
-    heard = coach.hear(music, warn=said.append)
+    heard = coach.hear(music, warn=into(said))
     np.testing.assert_allclose(heard.beats.times, BEATS, atol=0.002)
     assert heard.beats.bar.tolist() == [1, 2, 3, 4] * 5
     np.testing.assert_array_equal(heard.counts.beats, heard.beats.times)
@@ -114,7 +114,7 @@ def test_music_without_a_beat_is_refused(silence: Path) -> None:
 def test_or_gets_even_counts_anyway_and_that_is_said(silence: Path, asked: float | None, bpm: float) -> None:
     assert coach.EVEN_BPM == 100
     said: list[str] = []
-    heard = coach.hear(silence, tempo_bpm=asked, meter=3, anyway=True, warn=said.append)
+    heard = coach.hear(silence, tempo_bpm=asked, meter=3, anyway=True, warn=into(said))
     np.testing.assert_allclose(heard.beats.times, np.arange(0.0, 6.0, 60 / bpm))
     assert heard.beats.bar[:4].tolist() == [1, 2, 3, 1]
     evenly = f"counts are laid evenly at {bpm:g} a minute, to be put right by hand."

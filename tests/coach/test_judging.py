@@ -19,7 +19,7 @@ from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.score.group.card import GroupCard
 from tempo_coach.score.scorecard import Scorecard
 from tests.generators import movement
-from tests.refused import refused
+from tests.refused import into, refused
 
 PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=200, cycles=12))
 FIRST = float(PLAN.moments.time[0])
@@ -75,7 +75,7 @@ def test_rows_out_of_order_are_put_in_order_and_that_is_said(tmp_path: Path) -> 
     order = np.argsort(-TIMES)
     path = tmp_path / "onsets.csv"
     path.write_text("time,hand\n" + "".join(f"{TIMES[k]:.6f},{PLAN.moments.hand[k]}\n" for k in order))
-    card = coach.judge_file(path, PLAN, warn=said.append)
+    card = coach.judge_file(path, PLAN, warn=into(said))
     assert card.value("bias_ms") == pytest.approx(20, abs=0.01)
     assert said == [f"{path}: the rows were not in order of time and have been put in order."]
 

@@ -15,10 +15,10 @@ from tempo_coach.music.files.sound import resample
 from tempo_coach.observe.film.frames import look_at_film
 from tempo_coach.observe.film.marker_trace import MarkerSpec, follow_film
 from tempo_coach.observe.trace.trace import Trace
-from tempo_coach.reasons import Why
+from tempo_coach.reasons import Note, Reason, Why
 from tempo_coach.report.words.errors import hint_of, message_of
 from tests.generators import contacts, films, movement
-from tests.refused import refused
+from tests.refused import into, refused
 
 MILLS = movement.mills(3, n=12, noise=0.0, jitter=0.03)
 #: A cycle of two counts lasts 0.6 s, as a circle of the mills does on the average.
@@ -39,7 +39,7 @@ def lows(count: int = PLAN.cycles) -> np.ndarray:
 
 def test_a_trace_is_placed_by_a_clap() -> None:
     said: list[str] = []
-    placed = coach.place_trace(MILLS.trace, PLAN, clap=(0.3, FIRST), warn=said.append)
+    placed = coach.place_trace(MILLS.trace, PLAN, clap=(0.3, FIRST), warn=into(said))
     assert (placed.absolute, placed.confidence, said) == (True, None, [])
     assert placed.take.observed_by == "sensor"
     assert placed.take.onsets.hand == PLAN.moments.hand
@@ -56,7 +56,7 @@ def test_stamps_place_it_as_the_clap_does() -> None:
 
 def test_without_either_it_is_put_where_it_fits_and_the_doubt_is_said() -> None:
     said: list[str] = []
-    placed = coach.place_trace(MILLS.trace, PLAN, warn=said.append)
+    placed = coach.place_trace(MILLS.trace, PLAN, warn=into(said))
     assert not placed.absolute
     assert placed.confidence is not None and 0 <= placed.confidence < 0.5  # even circles fit a circle later as well
     assert len(said) == 1
@@ -68,7 +68,7 @@ def test_without_either_it_is_put_where_it_fits_and_the_doubt_is_said() -> None:
 def test_what_a_trace_does_not_show_is_said_and_not_asked_for() -> None:
     said: list[str] = []
     one = Trace(MILLS.trace.time, MILLS.trace.values[:, :2], MILLS.trace.channels[:2])
-    placed = coach.place_trace(one, PLAN, clap=(0.3, FIRST), warn=said.append)
+    placed = coach.place_trace(one, PLAN, clap=(0.3, FIRST), warn=into(said))
     assert said == ["nothing in the trace follows left."]
     assert set(placed.take.plan.moments.hand) == {"right"}
     np.testing.assert_allclose(placed.take.onsets.time, lows()[::2] - 0.3 + FIRST, atol=0.0005)
@@ -172,12 +172,12 @@ def test_a_film_without_the_music_of_the_plan_is_refused(gym: Gym) -> None:
 
 
 def test_all_between_a_film_and_its_take_in_one_go_or_step_by_step(gym: Gym) -> None:
-    said: list[str] = []
+    said: list[Note] = []
     told: list[float] = []
     whole = coach.read_film(gym.film, FILMED, wanted=MARKERS, warn=said.append, progress=told.append)
     assert (whole.absolute, whole.confidence, whole.take.observed_by) == (True, None, "film")
     assert np.median(onsets_late(whole)) == pytest.approx(LATE, abs=0.003)
-    assert len(said) == 1 and said[0].startswith("The sound reaches the phone 3 ms later for each metre")
+    assert said == [Reason(Why.FILM_DELAYS)]
     assert told == sorted(told) and told[0] <= 0.2 and 0.99 < told[-1] <= 1
     film = look_at_film(gym.film)
     by_steps = coach.place_film(follow_film(film, MARKERS), FILMED, coach.align_film(film, FILMED))
@@ -187,16 +187,15 @@ def test_all_between_a_film_and_its_take_in_one_go_or_step_by_step(gym: Gym) -> 
 
 
 def test_what_is_left_out_and_whose_marker_is_whose_are_said(gym: Gym) -> None:
-    said: list[str] = []
+    said: list[Note] = []
     wanted = (MarkerSpec("club", "red"), MarkerSpec("rope", "yellow"))
     placed = coach.read_film(gym.film, FILMED, wanted=wanted, clap=CLAP, without=[(2.0, 3.0)], warn=said.append)
     hidden = len(FILMED.moments) - len(placed.take.plan.moments)
     on_film = placed.take.plan.moments.time + LATE + BEFORE
     assert hidden == 2 and not ((on_film > 2.05) & (on_film < 2.95)).any()
-    guessed = "The film does not say which hand is which, and club for right and rope for left is a guess"
     assert said[:2] == [
-        f"{guessed}: --marker HAND=COLOUR says it.",
-        "2 of 24 moments were hidden or not filmed: not scored.",
+        Reason(Why.HANDS_GUESSED, (("club", "rope"), ("right", "left"))),
+        Reason(Why.HIDDEN_MOMENTS, (2, 24)),
     ]
     assert np.median(onsets_late(placed)) == pytest.approx(LATE, abs=0.003)
 
@@ -211,7 +210,7 @@ def test_a_film_of_another_time_shows_nothing_of_the_take(gym: Gym) -> None:
 @pytest.mark.parametrize("way", ["music", "clap", "film"])
 def test_claps_are_heard_in_a_recording_or_in_a_film(gym: Gym, way: str) -> None:
     film = look_at_film(gym.film) if way == "film" else None
-    said: list[str] = []
+    said: list[Note] = []
     placed = coach.place_sound(
         "not looked at" if film else gym.recording,
         FILMED,
@@ -222,7 +221,7 @@ def test_claps_are_heard_in_a_recording_or_in_a_film(gym: Gym, way: str) -> None
     )
     assert (placed.absolute, placed.confidence, placed.take.observed_by) == (True, None, "clap")
     assert np.median(onsets_late(placed)) == pytest.approx(LATE, abs=0.002)
-    assert said[0].startswith("Heard by clap: each is placed at its first rise")
+    assert said[0].code is Why.HEARD_BY and said[0].args[0] == "clap"
 
 
 def test_progress_of_a_recording_is_told_and_one_hand_alone_is_heard(gym: Gym) -> None:

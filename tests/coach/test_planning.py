@@ -18,7 +18,7 @@ from tempo_coach.pattern.plan.plan_file import plan_to_dict, read_plan
 from tempo_coach.pattern.routine.routine import Laid
 from tempo_coach.report.words.errors import hint_of, message_of
 from tempo_coach.resources import content_hash
-from tests.refused import refused
+from tests.refused import into, refused
 
 RATE_HZ = 8000
 #: Three eights of counts, half a second each, from half a second on, then half a second more.
@@ -128,7 +128,7 @@ def test_what_is_odd_about_a_routine_is_said(opened: coach.OpenRoutine, tmp_path
     path = tmp_path / "too long.toml"
     coach.save_routine(replace(opened, path=path, routine=replace(opened.routine, laid=(long,))))
     said: list[str] = []
-    coach.lay(mills(music=str(path), eights=1), warn=said.append)
+    coach.lay(mills(music=str(path), eights=1), warn=into(said))
     assert any(sentence.startswith(f"{path}: ") for sentence in said)
 
 

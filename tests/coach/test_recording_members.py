@@ -20,7 +20,7 @@ from tempo_coach.pattern.plan.plan import Music, Plan
 from tempo_coach.report.words.errors import say_error
 from tempo_coach.resources import content_hash
 from tests.generators.hall_group import COUNTS, RATE_HZ, HallGroup, record_group
-from tests.refused import refused
+from tests.refused import into, refused
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -58,7 +58,7 @@ def test_recordings_a_table_and_a_take_of_the_history_make_one_group(tmp_path: P
         lay_plan=lambda _: plan,
         listening=coach.RecordingOptions("clap"),
         history=history,
-        warn=said.append,
+        warn=into(said),
     )
     card = judged.card
     assert [(m.member, m.observed_by) for m in card.members] == [("Ada", "clap"), ("Bea", "file"), ("Cyl", "file")]

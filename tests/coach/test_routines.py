@@ -15,8 +15,11 @@ from tempo_coach.music.files.sound_file import write_sound
 from tempo_coach.pattern.drill.drill_file import find_drill
 from tempo_coach.pattern.routine.routine import Laid, MusicFile
 from tempo_coach.pattern.routine.rules import read_code
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.errors import hint_of, message_of
+from tempo_coach.report.words.reasons import say_note, say_reason
 from tempo_coach.resources import content_hash
+from tests.refused import into
 
 RATE_HZ = 8000
 #: Three eights of clicks, half a second each; the counts that are known lie 0.2 s before them.
@@ -107,11 +110,11 @@ def test_taps_become_corrections_that_lie_on_the_music(folder: Path) -> None:
 def test_music_without_a_beat_begins_a_routine_too(folder: Path) -> None:
     write_sound(folder / "silence.wav", Sound(np.zeros((6 * RATE_HZ, 1)), RATE_HZ))
     said: list[str] = []
-    opened = coach.begin_routine(folder / "even.toml", folder / "silence.wav", warn=said.append)
+    opened = coach.begin_routine(folder / "even.toml", folder / "silence.wav", warn=into(said))
     np.testing.assert_allclose(opened.counts.beats, np.arange(0.0, 6.0, 60 / coach.EVEN_BPM))
     assert len(said) == 1 and "to be put right by hand" in said[0]
     said.clear()
-    coach.open_routine(coach.save_routine(opened).path, warn=said.append)
+    coach.open_routine(coach.save_routine(opened).path, warn=into(said))
     assert len(said) == 1
 
 
@@ -151,12 +154,12 @@ def test_music_that_moved_or_changed_is_said_and_the_change_is_written(begun: co
     music.rename(folder / "other name.wav")
     moved = coach.open_routine(saved.path)
     assert Path(moved.heard.path) == folder / "other name.wav"
-    assert len(moved.said) == 1 and "other name.wav" in moved.said[0]
+    assert len(moved.said) == 1 and moved.said[0].args[-1] == "other name.wav"
     assert coach.save_routine(moved).routine.music.path == "other name.wav"
     assert coach.open_routine(saved.path).said == ()
     write_clicks(folder / "other name.wav", shift=0.01)
     changed = coach.open_routine(saved.path)
-    assert len(changed.said) == 1 and "changed" in changed.said[0]
+    assert len(changed.said) == 1 and changed.said[0].code is Why.MUSIC_CHANGED
     coach.save_routine(changed)
     assert coach.open_routine(saved.path).said == ()
 
@@ -166,15 +169,15 @@ def test_a_correction_without_a_place_and_drills_beyond_the_music_are_said_in_or
     routine = replace(
         begun.routine, corrections=(*begun.routine.corrections, lost), laid=(Laid("x", Position(9, 1.0)),)
     )
-    opened = coach.correct_routine(begun.path, routine, begun.heard, said=("first of all.",))
-    assert opened.said[0] == "first of all."
-    assert opened.said[1].startswith("a correction found no place any more (")
-    assert opened.said[1].endswith("): no count is near 900.00 s.")
-    assert "9" in opened.said[2]
+    opened = coach.correct_routine(begun.path, routine, begun.heard, said=(Reason(Why.RESCUED, ("a.toml",)),))
+    assert opened.said[0].args == ("a.toml",)
+    assert opened.said[1].code is Why.CORRECTION_LOST and opened.said[1].args[0] == lost
+    assert "no count is near 900.00 s" in say_reason(opened.said[1])
+    assert opened.said[2].args[:3] == ("drill", "x", 9)
     np.testing.assert_array_equal(opened.counts.beats, begun.counts.beats)
     said: list[str] = []
-    heard = coach.counts_of(opened, warn=said.append)
-    assert said == [f"{begun.path}: {each}" for each in opened.said]
+    heard = coach.counts_of(opened, warn=into(said))
+    assert said == [f"{begun.path}: {say_note(each)}" for each in opened.said]
     np.testing.assert_array_equal(heard.counts.beats, opened.counts.beats)
     assert coach.counts_of(opened).sound is begun.heard.sound
 
@@ -186,7 +189,7 @@ def test_a_sound_file_and_a_routine_are_both_heard_as_counts(begun: coach.OpenRo
     said: list[str] = []
     saved = coach.save_routine(lay_on(begun, Laid("clubs_mills", Position(9, 1.0))))
     loud = saved.path.rename(saved.path.with_suffix(".TOML"))
-    heard = coach.hear_counts(loud, warn=said.append)
+    heard = coach.hear_counts(loud, warn=into(said))
     np.testing.assert_allclose(heard.counts.beats, KNOWN, atol=1e-3)
     assert len(said) == 1 and said[0].startswith(f"{loud}: ")
 

@@ -17,12 +17,14 @@ from tempo_coach.errors import CoachError
 from tempo_coach.music.files.blocks import Blocks
 from tempo_coach.music.files.content import find_other_kind, needs_decoder
 from tempo_coach.music.files.sound import Sound, check_length, check_rate
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.resources import check_file
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Iterable, Iterator
 
     from tempo_coach.music.files.sound import Samples
+    from tempo_coach.reasons import Warn
 
 #: Containers that are opened, as FFmpeg names them: none that is a picture, a text or a list of other addresses.
 CONTAINERS = ("mov", "mp4", "matroska", "webm", "avi", "mpegts", "mpeg", "aac", "asf", "flv", "ogg", "mp3", "wav")
@@ -103,7 +105,7 @@ def decode_sound(
     *,
     start: float | None = None,
     end: float | None = None,
-    warn: Callable[[str], None] | None = None,
+    warn: Warn | None = None,
 ) -> tuple[Sound, float]:
     """Return the sound in a film or sound file, and the time of its first sample on the file's own clock.
 
@@ -113,7 +115,7 @@ def decode_sound(
     start, end : float or None
         Seconds on the file's clock between which the sound is wanted.
     warn : callable or None
-        Told, in a sentence, where the file is cut short; what is there is returned.
+        Told where the file is cut short; what is there is returned.
 
     Returns
     -------
@@ -150,8 +152,7 @@ def decode_sound(
     held = len(samples) / rate_hz
     short = end is None and start is None and promised is not None and held < promised - _SHORT
     if warn is not None and (broken or short):
-        said = f" it announces {promised:.1f} s and" if short else ""
-        warn(f"{path}: the sound is damaged or cut short:{said} {held:.1f} s could be read.")
+        warn(Reason(Why.SOUND_CUT_SHORT, (str(path), promised if short else None, held)))
     return Sound(samples, rate_hz), begin
 
 

@@ -19,12 +19,14 @@ from tempo_coach.music.files.blocks import Blocks
 from tempo_coach.music.files.container import decode_sound
 from tempo_coach.music.files.content import check_content, needs_decoder
 from tempo_coach.music.files.sound import BLOCK, Sound, check_length, check_rate
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.resources import refuse_existing, written_whole
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from tempo_coach.music.files.sound import Samples
+    from tempo_coach.reasons import Warn
 
 #: Seconds by which a file may fall short of what it announces: some whole opus files lack a few packets' worth.
 SLACK = 0.1
@@ -38,7 +40,7 @@ def read_sound(
     *,
     start: float | None = None,
     end: float | None = None,
-    warn: Callable[[str], None] | None = None,
+    warn: Warn | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Sound:
     """Read a wav, flac, ogg, opus or mp3 file; its name does not matter.
@@ -103,10 +105,7 @@ def read_sound(
             length_s=len(samples) / rate_hz,
         )
     if len(samples) < promised and warn is not None:
-        warn(
-            f"{path}: the mp3 is cut short: its header says {promised / rate_hz:.1f} s, "
-            f"{len(samples) / rate_hz:.1f} s could be read."
-        )
+        warn(Reason(Why.MP3_CUT_SHORT, (str(path), promised / rate_hz, len(samples) / rate_hz)))
     try:
         return Sound(samples, rate_hz)
     except ValueError as error:

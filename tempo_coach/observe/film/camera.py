@@ -241,13 +241,11 @@ def stands_still(moves: Moves, width: float, height: float) -> bool:
     return bool(max(places.std(axis=0).max(), corner.std(axis=0).max() / 2) < STILL)
 
 
-def say_moved(moves: Moves, width: float, height: float) -> str:
-    """Return a sentence on the camera's motion and its compensation."""
+def extent_of(moves: Moves, width: float, height: float) -> float:
+    """Return how far the camera's motion moved a corner of the picture, in pixels."""
     corners = np.array([(x * width, y * height) for x in (0, 1) for y in (0, 1)])
     places = np.einsum("nij,kj->nki", moves[:, :, :2], corners) + moves[:, None, :, 2]
-    extent = float(np.ptp(places, axis=0).max())
-    far = f"up to {extent:.0f} px" if extent >= 1 else "by less than a pixel"
-    return f"the camera moved ({far}); its motion was found from the background and taken out"
+    return float(np.ptp(places, axis=0).max())
 
 
 def enlarge(moves: Moves, factor: float) -> Moves:

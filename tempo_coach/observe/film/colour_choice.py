@@ -13,6 +13,7 @@ from tempo_coach.music.files.container import load_decoder, open_container
 from tempo_coach.observe.film.colours import Colour, colour_at, named_colour
 from tempo_coach.observe.film.frames import picture_stream, read_frames, upright
 from tempo_coach.observe.film.spots import fit_colour, propose
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -97,7 +98,7 @@ UNASKED = 2
 
 def choose_colours(
     film: Film, wanted: Sequence[MarkerSpec], views: Sequence[SearchImage], backdrop: NDArray[np.uint8]
-) -> tuple[list[Colour], list[str]]:
+) -> tuple[list[Colour], list[Reason]]:
     """Return the markers' colours in this film, and notes for the user.
 
     Parameters
@@ -118,9 +119,8 @@ def choose_colours(
         found = propose(views, backdrop)
         if not found:
             raise CoachError("film.nothing_coloured", where=film.path)
-        more = ", ".join(colour.name for colour in found[UNASKED:])
-        notes = [f"also coloured and moving: {more} (--marker NAME=COLOUR follows it)"] if more else []
-        return found[:UNASKED], notes
+        more = tuple(colour.name for colour in found[UNASKED:])
+        return found[:UNASKED], [Reason(Why.OTHER_COLOURS, (more,))] if more else []
     colours = []
     for marker in wanted:
         if marker.at is not None:

@@ -18,6 +18,7 @@ from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.trace import cut, shift
 from tempo_coach.observe.trace.trace_take import keep_moments
 from tempo_coach.observe.trace.tracked_body import observe, observe_low
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.signs import cells
 
 if TYPE_CHECKING:
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.reasons import Warn
     from tempo_coach.times import Floats
 
 #: Longest gap that is interpolated (s); a longer one may hide a circle, and nothing in it is scored.
@@ -41,17 +43,14 @@ AROUND = 1.0
 DOUBTFUL = 0.5
 #: Constant delays, which add to the bias and not to the spread. Sound: 343 m/s at 20 °C. Phones: broadcast
 #: asks for picture and sound within 45 to 125 ms of each other (ITU-R BT.1359, from memory), phones keep some tens.
-CONSTANT = (
-    "the sound reaches the phone 3 ms later for each metre, and phones set sound and picture apart by up to some tens "
-    "of ms: how early or late all of it was is less sure than how even it was"
-)
+DELAYS = Reason(Why.FILM_DELAYS)
 
 
 def align_film(
     film: Film,
     played: Sound,
     *,
-    warn: Callable[[str], None] | None = None,
+    warn: Warn | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Alignment:
     """Align the clock of a film with that of the played sound.
@@ -75,7 +74,7 @@ def align_film(
     sound, begin = read_film_sound(film, warn=warn)
     found = align(sound, played, begin=begin, where=film.path, progress=progress)
     if warn and found.confidence < DOUBTFUL:
-        warn(f"{film.path}: the film fits another place of the music nearly as well; look at the times.")
+        warn(Reason(Why.FILM_TWO_PLACES, (film.path,)))
     return found
 
 
@@ -84,7 +83,7 @@ def align_to_music(
     music: Sound,
     *,
     speed: float = 1.0,
-    warn: Callable[[str], None] | None = None,
+    warn: Warn | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Alignment:
     """Align the clock of a film with that of a recording that was played at a speed with its pitch kept.

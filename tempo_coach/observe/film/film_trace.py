@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from tempo_coach.observe.film.colours import Colour
     from tempo_coach.observe.film.frames import Film
     from tempo_coach.observe.trace.trace import Trace
+    from tempo_coach.reasons import Reason
     from tempo_coach.times import Bools, Floats
 
 
@@ -33,7 +34,7 @@ class FilmTrace:
         One a marker.
     moves : ndarray, shape (n, 2, 3)
         Affine transforms from the trace to each picture: the camera's motion, to draw a path over it.
-    notes : tuple of str
+    notes : tuple of Reason
         Sentences for the user.
     timing_sd : dict of str to float
         SD in seconds of the time of a cycle's mark, of each that was followed without a marker; infinite where the
@@ -44,7 +45,7 @@ class FilmTrace:
     trace: Trace
     colours: tuple[Colour, ...]
     moves: NDArray[np.float64]
-    notes: tuple[str, ...]
+    notes: tuple[Reason, ...]
     timing_sd: dict[str, float] = field(default_factory=dict)
 
     @property

@@ -12,13 +12,15 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music.files.container import decode_sound, load_decoder, open_container, sound_stream
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
     from tempo_coach.music.files.sound import Sound
+    from tempo_coach.reasons import Warn
     from tempo_coach.times import Floats
 
 if TYPE_CHECKING:
@@ -174,7 +176,7 @@ class Film:
     has_sound : bool
     slowed : float
         Seconds of film a second of life: 8 for 240 frames a second that are shown at 30.
-    notes : tuple of str
+    notes : tuple of Reason
         What should be known about it, in sentences.
     """
 
@@ -188,7 +190,7 @@ class Film:
     duration: float
     has_sound: bool
     slowed: float = 1.0
-    notes: tuple[str, ...] = ()
+    notes: tuple[Reason, ...] = ()
 
     @property
     def real_rate_hz(self) -> float:
@@ -230,34 +232,28 @@ def look_at_film(
         turned = round(getattr(frame, "rotation", 0) / 90) * 90 % 360
         wide, high = (frame.height, frame.width) if turned in (90, 270) else (frame.width, frame.height)
         rate_hz = float(stream.average_rate or stream.guessed_rate or 0)
-        notes = []
+        notes = list[Reason]()
         if slowed is None:
             slowed = _told_slowed(container, stream, rate_hz)
             if slowed != 1:
-                notes.append(
-                    f"the film says that it was taken at {rate_hz * slowed:.0f} frames a second and is shown "
-                    f"{slowed:.3g} times slower; its times are put back to life (--slowed 1 if that is wrong)"
-                )
+                notes.append(Reason(Why.SLOW_MOTION, (rate_hz * slowed, slowed)))
         if is_hdr(frame):
-            notes.append(
-                "the film is HDR: its colours were brought near to ordinary ones; where a marker is not found by its "
-                "colour's name, show a pixel of it (--at)"
-            )
+            notes.append(Reason(Why.HDR))
         ratio = stream.sample_aspect_ratio
         if ratio and abs(float(ratio) - 1) > 0.01:
-            notes.append(f"the pixels are not square ({ratio}): distances across and upwards differ by that much")
+            notes.append(Reason(Why.OBLONG_PIXELS, (str(ratio),)))
         has_sound = sound_stream(container) is not None
     return Film(where, wide, high, turned, rate_hz, begin, finish, duration, has_sound, float(slowed), tuple(notes))
 
 
-def read_frames(film: Film, *, warn: Callable[[str], None] | None = None) -> Iterator[Frame]:
+def read_frames(film: Film, *, warn: Warn | None = None) -> Iterator[Frame]:
     """Yield the pictures of a film's window in the order in which they are shown.
 
     Parameters
     ----------
     film : Film
     warn : callable or None
-        Told, in a sentence, where the film is cut short or pictures had no time.
+        Told where the film is cut short or pictures had no time.
 
     Raises
     ------
@@ -290,12 +286,12 @@ def read_frames(film: Film, *, warn: Callable[[str], None] | None = None) -> Ite
         raise CoachError("film.pictures_read", where=film.path, found=count)
     if warn is not None:
         if broken or last < min(film.end, film.duration) - SLACK - 2 / max(film.rate_hz, 1):
-            warn(f"{film.path}: the film is cut short: it announces {film.duration:.1f} s, {last:.1f} s could be read.")
+            warn(Reason(Why.FILM_CUT_SHORT, (film.path, film.duration, last)))
         if odd:
-            warn(f"{film.path}: {odd} pictures had no time of their own and were left out.")
+            warn(Reason(Why.PICTURES_WITHOUT_TIME, (film.path, odd)))
 
 
-def read_film_sound(film: Film, *, warn: Callable[[str], None] | None = None) -> tuple[Sound, float]:
+def read_film_sound(film: Film, *, warn: Warn | None = None) -> tuple[Sound, float]:
     """Return the sound of a film's window and the time of its first sample on the film's clock.
 
     Raises
@@ -305,20 +301,6 @@ def read_film_sound(film: Film, *, warn: Callable[[str], None] | None = None) ->
     """
     whole = film.start <= 0 and film.end >= film.duration
     return decode_sound(film.path, start=None if whole else film.start, end=None if whole else film.end, warn=warn)
-
-
-def say_timing(rate_hz: float) -> str:
-    """Return what pictures at that rate can and cannot time, as a sentence.
-
-    A marker that is seen sharply is timed between pictures. What happens between two pictures (a contact, the letting
-    go) is known to half a step either way: its SD is the step over the square root of 12, that of a uniform spread.
-    """
-    step = 1000 / rate_hz
-    return (
-        f"{rate_hz:.0f} pictures a second: one every {step:.0f} ms. A circle's low point is worked out between them; "
-        f"a sudden event (contact, release) seen in the picture alone is off by up to {step / 2:.0f} ms "
-        f"(SD {step / math.sqrt(12):.0f} ms)"
-    )
 
 
 def picture_stream(container: Any, where: str) -> Any:

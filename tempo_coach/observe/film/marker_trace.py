@@ -8,14 +8,15 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.film.camera import CameraMotion, CameraTracker, compensate, enlarge, say_moved
+from tempo_coach.observe.film.camera import CameraMotion, CameraTracker, compensate, enlarge, extent_of
 from tempo_coach.observe.film.colour_choice import choose_colours, colour_key, sample_frames
 from tempo_coach.observe.film.film_trace import FilmTrace
-from tempo_coach.observe.film.frames import Film, read_frames, say_timing
+from tempo_coach.observe.film.frames import Film, read_frames
 from tempo_coach.observe.film.paths import MarkerPath, join_paths
 from tempo_coach.observe.film.spots import SEARCH_WIDTH, Finder, SearchImage, Spots, backdrop_of, to_search_image
 from tempo_coach.observe.trace.header import read_name
 from tempo_coach.observe.trace.trace import Channel, Trace
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from tempo_coach.observe.film.colours import Colour
+    from tempo_coach.reasons import Warn
     from tempo_coach.times import Floats
 
 #: Least pictures for an estimate of the exposure.
@@ -115,11 +117,6 @@ UNSURE = 0.5
 _WATCH_WIDTH = 480
 #: Values of the search by which a shaken camera may move.
 _MARGIN = 32
-ROLLING = (
-    "a phone reads a picture from top to bottom in about 10 to 30 ms: what is lower in the picture is seen up to that "
-    "much later, every cycle alike"
-)
-UNKNOWN = "too little stands still in the picture to tell whether the camera moved: it is taken as still"
 
 
 class MarkerSpec(NamedTuple):
@@ -146,7 +143,7 @@ def follow_film(
     *,
     without: Sequence[tuple[float, float]] = (),
     progress: Callable[[float], None] | None = None,
-    warn: Callable[[str], None] | None = None,
+    warn: Warn | None = None,
 ) -> FilmTrace:
     """Follow the markers of a film.
 
@@ -177,9 +174,9 @@ def follow_film(
     notes = [*film.notes, *others]
     moves = motion.moves
     if motion.state == "moved":
-        notes.append(say_moved(moves, film.width, film.height))
+        notes.append(Reason(Why.CAMERA_MOVED, (extent_of(moves, film.width, film.height),)))
     elif motion.state == "unknown":
-        notes.append(UNKNOWN)
+        notes.append(Reason(Why.CAMERA_UNKNOWN))
     paths: list[MarkerPath | None] = [None] * len(wanted)
     exposures: list[float] = []
     for kind, found in zip(kinds, spots, strict=True):
@@ -192,7 +189,7 @@ def follow_film(
     # one shutter for all: the marker that says least has the least length of its own in it
     paths = [path and deblur_path(times, path, min(exposures)) for path in paths]
     notes += _make_notes(wanted, colours, paths)
-    notes += [say_timing(film.real_rate_hz), ROLLING]
+    notes += [Reason(Why.PICTURE_RATE, (film.real_rate_hz,)), Reason(Why.ROLLING_SHUTTER)]
     return _to_filmed(film, times, wanted, colours, paths, moves, without, notes)
 
 
@@ -234,7 +231,7 @@ def _search(
     key: NDArray[np.uint8],
     shape: SearchImage,
     progress: Callable[[float], None] | None,
-    warn: Callable[[str], None] | None,
+    warn: Warn | None,
 ) -> tuple[Floats, list[list[Spots]], CameraMotion]:
     """Search every picture; return times, spots of each finder, and the camera's motion."""
     tracker = CameraTracker(key)
@@ -318,17 +315,13 @@ def _away(path: MarkerPath, frame: int, x: float, y: float) -> float:
 
 def _make_notes(
     wanted: Sequence[MarkerSpec], colours: Sequence[Colour], paths: Sequence[MarkerPath | None]
-) -> list[str]:
+) -> list[Reason]:
     notes = []
     for marker, colour, path in zip(wanted, colours, paths, strict=True):
         if path is None or not (~np.isnan(path.x)).any():
             raise CoachError("marker.not_seen", where="--marker", marker=marker.name, colour=colour.name)
         if path.guessed:
-            when = ", ".join(f"{time:.2f}" for time in path.guessed[:4])
-            notes.append(
-                f"{marker.name} was lost together with another of its colour; that it is the same again from {when} s "
-                "on is a guess"
-            )
+            notes.append(Reason(Why.MARKER_GUESSED, (marker.name, tuple(path.guessed[:4]))))
     return notes
 
 
@@ -340,7 +333,7 @@ def _to_filmed(
     paths: Sequence[MarkerPath | None],
     moves: NDArray[np.float64],
     without: Sequence[tuple[float, float]],
-    notes: Sequence[str],
+    notes: Sequence[Reason],
 ) -> FilmTrace:
     channels, columns = [], []
     left_out = np.zeros(times.size, bool)

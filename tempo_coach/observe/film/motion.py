@@ -14,19 +14,21 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.film.camera import SAME, CameraTracker, enlarge, say_moved
+from tempo_coach.observe.film.camera import SAME, CameraTracker, enlarge, extent_of
 from tempo_coach.observe.film.colours import Colour
 from tempo_coach.observe.film.cycle_phase import LONGEST, SHORTEST, PhaseCurve, find_phase, high_pass
 from tempo_coach.observe.film.film_trace import FilmTrace
-from tempo_coach.observe.film.frames import Film, read_frames, say_timing
-from tempo_coach.observe.film.marker_trace import ROLLING, check_name
+from tempo_coach.observe.film.frames import Film, read_frames
+from tempo_coach.observe.film.marker_trace import check_name
 from tempo_coach.observe.trace.trace import Channel, Trace
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
+    from tempo_coach.reasons import Warn
     from tempo_coach.times import Bools, Floats
 
     Plane = NDArray[np.uint8]
@@ -54,14 +56,6 @@ _ALIKE, _SCATTERED = 0.35, 0.04
 SUREST = 0.5
 #: Longest stretch in periods over which an unsure phase is interpolated.
 _BRIDGED = 0.25
-LIMIT = (
-    "no marker was followed, but what repeats in the picture: its periods can be used and how they change; the circle "
-    "that is drawn is a dial of the cycle and no place"
-)
-UNKNOWN = (
-    "too little stands still in the picture to tell whether the camera moved: it is taken as still, and a single "
-    "uneven cycle may be the camera's; put the phone on something, or show more of the hall"
-)
 
 
 class Region(NamedTuple):
@@ -87,7 +81,7 @@ def follow_motion(
     *,
     without: Sequence[tuple[float, float]] = (),
     progress: Callable[[float], None] | None = None,
-    warn: Callable[[str], None] | None = None,
+    warn: Warn | None = None,
 ) -> FilmTrace:
     """Follow what repeats in parts of a film's picture.
 
@@ -123,11 +117,11 @@ def follow_motion(
     if len(watcher.times) < 3:
         raise CoachError("part.few_pictures", where=film.path)
     motion = watcher.tracker.settle(watcher.moves, film.width, film.height)
-    notes = [*film.notes, LIMIT]
+    notes = [*film.notes, Reason(Why.NO_MARKER)]
     if motion.state == "moved":
-        notes.append(say_moved(motion.moves, film.width, film.height))
+        notes.append(Reason(Why.CAMERA_MOVED, (extent_of(motion.moves, film.width, film.height),)))
     if motion.state == "unknown":
-        notes.append(UNKNOWN)
+        notes.append(Reason(Why.CAMERA_UNKNOWN_UNMARKED))
     channels, columns, errors = [], [], {}
     for k, part in enumerate(parts):
         change = watcher.change(k, steadied=motion.state == "moved")
@@ -146,7 +140,7 @@ def follow_motion(
         channels.append(Channel(f"{part.name} confidence", "other", "", f"{part.name} confidence"))
         columns.append(np.where(sure, SUREST, 0.0))  # what is only interpolated counts as a gap
         errors[part.name] = found.timing_sd / film.slowed if motion.state != "unknown" else math.inf
-    notes += [say_timing(film.real_rate_hz), ROLLING]
+    notes += [Reason(Why.PICTURE_RATE, (film.real_rate_hz,)), Reason(Why.ROLLING_SHUTTER)]
     trace = Trace(time / film.slowed, np.column_stack(columns), channels, notes=notes)
     colours = tuple(Colour("movement", (128.0, 128.0, 128.0), sampled=True) for _ in parts)
     nearest = np.clip(np.searchsorted(watcher.picture_times, time), 0, len(watcher.picture_times) - 1)
@@ -185,7 +179,7 @@ class _Watcher:
         self.moves: list[NDArray[np.float64]] = []
         self._rows: list[tuple[list[Plane], list[Plane]]] = [([], []) for _ in boxes]
 
-    def watch(self, progress: Callable[[float], None] | None, warn: Callable[[str], None] | None) -> None:
+    def watch(self, progress: Callable[[float], None] | None, warn: Warn | None) -> None:
         """Read the film."""
         import cv2
 

@@ -15,6 +15,7 @@ from tempo_coach.observe.sound.residual import refine_line, to_wave
 from tempo_coach.observe.take.clock import ClockLine
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.observe.trace.trace_take import keep_moments
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.observe.sound.kinds import Detector
     from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.reasons import Warn
     from tempo_coach.times import Floats
 
 #: Margin of the recording before the take clock begins and after the last moment (s).
@@ -33,11 +35,6 @@ OUTSIDE = 0.5
 TOGETHER = 0.03
 #: Seconds that a quiet or a sample has to last.
 LEAST_STRETCH = 0.3
-#: Constant in every recording, so it moves the bias and not the spread: 343 m/s at 20 °C.
-CONSTANT = (
-    "Sound takes 3 ms for each metre from the loudspeaker to her and from her to the microphone: how early or late all "
-    "of it was is less sure than how even it was."
-)
 
 
 class Recording(NamedTuple):
@@ -123,7 +120,7 @@ def hear_take(
     *,
     played: Sound | None = None,
     hands: Sequence[str] = (),
-    warn: Callable[[str], None] | None = None,
+    warn: Warn | None = None,
 ) -> Take:
     """Return the take that was heard in a recording.
 
@@ -141,7 +138,7 @@ def hear_take(
     hands : sequence of str
         Those whose doing can be heard; by default all of the plan.
     warn : callable or None
-        Told, in sentences, what was not recorded and what this way of observing adds.
+        Told what was not recorded and what this way of observing adds.
 
     Raises
     ------
@@ -172,11 +169,12 @@ def hear_take(
         raise CoachError("recording.nothing_heard", where=recording.where, kind=detector.kind)
     if warn:
         if not inside.all():
-            warn(f"{int((~inside).sum())} of {len(inside)} moments were not recorded: not scored.")
+            warn(Reason(Why.NOT_RECORDED, (int((~inside).sum()), len(inside))))
         if both:
-            warn(f"{both} sounds answer a moment of two hands at once: which hand was early cannot be heard there.")
-        warn(_say_kind(detector))
-        warn(CONSTANT)
+            warn(Reason(Why.BOTH_HANDS, (both,)))
+        profile = detector.profile
+        warn(Reason(Why.HEARD_BY, (detector.kind, profile.onset, profile.delay_ms, profile.spread_ms)))
+        warn(Reason(Why.SOUND_DELAYS))
     return Take(
         asked,
         onsets,
@@ -244,12 +242,3 @@ def _cut(recording: Recording, start: float, end: float) -> Recording:
     first = min(max(round((start - recording.begin) * rate_hz), 0), len(samples))
     last = min(max(round((end - recording.begin) * rate_hz), first), len(samples))
     return Recording(Sound(samples[first:last], rate_hz), recording.begin + first / rate_hz, recording.where)
-
-
-def _say_kind(detector: Detector) -> str:
-    profile = detector.profile
-    where = "the rise of its vowel" if profile.onset == "vowel" else "its first rise"
-    return (
-        f"Heard by {detector.kind}: each is placed at {where}, which is found {profile.delay_ms:.1f} ms late on the "
-        f"average (taken out) with a spread of {profile.spread_ms:.1f} ms."
-    )

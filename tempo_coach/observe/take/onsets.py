@@ -20,15 +20,17 @@ from tempo_coach.observe.table_text import (
     read_number,
     read_rows,
 )
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.resources import MOST_MIB
 from tempo_coach.times import Floats, ascending
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Iterable, Sequence
     from pathlib import Path
 
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.reasons import Warn
 
 #: Seconds of the take clock, of either sign, beyond which nothing of a take can lie: eleven days.
 FURTHEST = 1e6
@@ -107,7 +109,7 @@ class Take:
             raise ValueError(f"observed_by: expected one of {list(OBSERVERS)}, got {self.observed_by!r}")
 
 
-def read_onsets(path: str | Path, *, hands: tuple[str, ...], warn: Callable[[str], None] | None = None) -> Onsets:
+def read_onsets(path: str | Path, *, hands: tuple[str, ...], warn: Warn | None = None) -> Onsets:
     """Return the onsets in a CSV file with the columns time and hand.
 
     Parameters
@@ -117,7 +119,7 @@ def read_onsets(path: str | Path, *, hands: tuple[str, ...], warn: Callable[[str
     hands : tuple of str
         The hands that the plan has. With one hand the column may be left out.
     warn : callable or None
-        Told, in a sentence, when the rows were not in order of time and were put in order.
+        Told when the rows were not in order of time and were put in order.
 
     Raises
     ------
@@ -130,7 +132,7 @@ def read_onsets(path: str | Path, *, hands: tuple[str, ...], warn: Callable[[str
     time_at, seconds, hand_at = _find_columns(header, hands, f"{where}:{line}")
     times, names = _read_rows(rows, time_at, seconds, hand_at, hands, where)
     if warn and any(b < a for a, b in pairwise(times)):
-        warn(f"{where}: the rows were not in order of time and have been put in order.")
+        warn(Reason(Why.TABLE_SORTED, (where,)))
     return Onsets.unsorted(times, names)
 
 

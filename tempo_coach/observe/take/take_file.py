@@ -25,14 +25,16 @@ from tempo_coach.observe.take.onsets import FURTHEST, Onsets, Take
 from tempo_coach.observe.take.take_writer import TAKE_VERSION
 from tempo_coach.pattern.plan.layout import cut_short
 from tempo_coach.pattern.plan.plan_file import plain_text, plan_from_dict
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.resources import MOST_MIB, read_bytes
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Iterable, Sequence
     from pathlib import Path
 
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.reasons import Warn
 
 #: Seconds by which the last onset of a take that was ended early may be ahead of its moment.
 EARLIEST = 0.1
@@ -62,14 +64,14 @@ class TakeFile:
     ended: str = ""
 
 
-def read_take(path: str | Path, *, warn: Callable[[str], None] | None = None) -> Take:
+def read_take(path: str | Path, *, warn: Warn | None = None) -> Take:
     """Return the take in a file, also of one that was broken off.
 
     Parameters
     ----------
     path : str or Path
     warn : callable or None
-        Told, in a sentence, of every line that could not be read.
+        Told of every line that could not be read.
 
     Raises
     ------
@@ -79,7 +81,7 @@ def read_take(path: str | Path, *, warn: Callable[[str], None] | None = None) ->
     return read_take_file(path, warn=warn).take
 
 
-def read_take_file(path: str | Path, *, warn: Callable[[str], None] | None = None) -> TakeFile:
+def read_take_file(path: str | Path, *, warn: Warn | None = None) -> TakeFile:
     """Return everything that a take's file holds. See :func:`read_take`."""
     where = str(path)
     lines = read_bytes(path, what="take", most_mib=MOST_MIB["take"]).split(b"\n")
@@ -98,8 +100,7 @@ def read_take_file(path: str | Path, *, warn: Callable[[str], None] | None = Non
             continue
         if not rows.add(_parse(line)) and warn:
             end = number == len(lines)
-            what = "the last line was cut off" if end else f"line {number} cannot be read"
-            warn(f"{where}: {what} and was left out.")
+            warn(Reason(Why.LAST_LINE_CUT, (where,)) if end else Reason(Why.LINE_LEFT_OUT, (where, number)))
     begun, player = (plain_text(head.get(name) or "")[:200] for name in ("begun", "player"))
     return TakeFile(rows.take(plan, observed_by), begun, player, rows.ended)
 

@@ -27,8 +27,6 @@ if TYPE_CHECKING:
 MOST_COLUMNS = 2000
 #: Rows of the longest one: an hour at 1000 readings a second.
 MOST_ROWS = 3_600_000
-#: Names of columns that are told in an error.
-_TOLD = 12
 
 
 class Columns(NamedTuple):
@@ -93,12 +91,6 @@ def read_header(text: str) -> list[str]:
         return _find_names(text, lines[:first], delimiter, width, "")[0]
     except CoachError:
         return split_cells(lines[0], max(",;\t", key=lines[0].count)) if lines else []
-
-
-def list_names(names: Sequence[str]) -> str:
-    """Return names of columns as they are told: the first ones, and how many more there are."""
-    more = f" and {len(names) - _TOLD} more" if len(names) > _TOLD else ""
-    return f"{', '.join(name[:40] for name in names[:_TOLD])}{more}"
 
 
 def load_text(path: Path) -> str:

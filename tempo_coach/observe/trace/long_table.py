@@ -14,6 +14,7 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.table_text import words_of
 from tempo_coach.observe.trace.trace import GAP_STEPS
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -44,14 +45,14 @@ class Spread(NamedTuple):
     table : numpy.ndarray, shape (n, m)
     columns : list of int, length m
         The column of the long table that each comes from.
-    notes : list of str
+    notes : list of Reason
     """
 
     time: Floats
     names: list[str]
     table: Floats
     columns: list[int]
-    notes: list[str]
+    notes: list[Reason]
 
 
 def find_keys(names: Sequence[str], table: Floats, texts: Mapping[int, Sequence[str]]) -> list[int]:
@@ -107,12 +108,12 @@ def spread(
         If there are more sensors than any record has, or no readings beside their names.
     """
     columns = [i for i in columns if i not in keys]
-    said = " and ".join(names[i] for i in keys)
+    said = [names[i] for i in keys]
     if not columns:
-        raise CoachError("long_table.no_readings", column=said)
+        raise CoachError("long_table.no_readings", columns=said)
     labels, group = _group(table, texts, keys)
     if len(labels) * len(columns) > _MOST * 3:
-        raise CoachError("long_table.too_many", most=_MOST, column=said, found=len(labels))
+        raise CoachError("long_table.too_many", most=_MOST, columns=said, found=len(labels))
     order = np.argsort(group, kind="stable")
     starts = np.searchsorted(group[order], np.arange(len(labels) + 1))
     rows = [order[a:b] for a, b in pairwise(starts)]
@@ -131,9 +132,9 @@ def spread(
             new.append(f"{label} {names[i]}")
             taken.append(i)
     if not out:
-        raise CoachError("long_table.no_readings", column=said)
-    told = ", ".join(labels[:6]) + (f" and {len(labels) - 6} more" if len(labels) > 6 else "")
-    return Spread(time, new, np.column_stack(out), taken, [f"rows are of {told} (column {said})"])
+        raise CoachError("long_table.no_readings", columns=said)
+    note = Reason(Why.LONG_TABLE, (tuple(labels), tuple(said)))
+    return Spread(time, new, np.column_stack(out), taken, [note])
 
 
 def _group(

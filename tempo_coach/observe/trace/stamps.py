@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,6 +27,8 @@ _DAY = 86_400.0
 _SET_AHEAD, _SET_BACK = 3600.0, -60.0
 #: Seconds that are put in the place of such a step: no cycle goes on across them (the longest one lasts 12).
 _UNKNOWN = 20.0
+#: Settings of the clock that are told one by one.
+_TOLD = 3
 #: A clock that is set more often than this, or at one reading in ten, is none.
 _MOST_SETS, _MOST_SET = 50, 0.1
 #: Stamps above this (s, a third of a year) count from some other beginning than that of the record.
@@ -90,7 +93,7 @@ def find_unit(stamps: Floats, *, where: str) -> tuple[float, str]:
     return fitting[0], _NAMES[fitting[0]]
 
 
-def close_jumps(stamps: Floats, *, where: str) -> tuple[Floats, list[str]]:
+def close_jumps(stamps: Floats, *, where: str) -> tuple[Floats, list[Reason]]:
     """Close the steps at which the clock was set, so that they are gaps of some seconds.
 
     The longest stretch keeps its stamps, unless they count from far away; what comes before and behind is laid beside
@@ -106,8 +109,8 @@ def close_jumps(stamps: Floats, *, where: str) -> tuple[Floats, list[str]]:
     Returns
     -------
     stamps : numpy.ndarray, shape (n,)
-    notes : list of str
-        What was done, in sentences; empty where the clock was never set.
+    notes : list of Reason
+        What was done; empty where the clock was never set.
 
     Raises
     ------
@@ -129,17 +132,16 @@ def close_jumps(stamps: Floats, *, where: str) -> tuple[Floats, list[str]]:
         begins += pieces[longest][0] - begins[longest]
     closed = np.concatenate([begin + (piece - piece[0]) for begin, piece in zip(begins, pieces, strict=True)])
     notes = [
-        f"the clock was set after reading {row}, from {stamps[row - 1]:.10g} to {stamps[row]:.10g} s: "
-        f"this is taken for {_UNKNOWN:g} s in which nothing was read"
-        for row in at
+        Reason(Why.CLOCK_SET, (int(row), float(stamps[row - 1]), float(stamps[row]), _UNKNOWN)) for row in at[:_TOLD]
     ]
+    if at.size > _TOLD:
+        notes.append(Reason(Why.CLOCK_SET_MORE, (at.size - _TOLD,)))
     before = sum(piece.size for piece in pieces[:longest])
-    kept = f"times are as the clock had them in readings {before + 1} to {before + pieces[longest].size}"
-    told = kept if abs(pieces[longest][0]) < _FAR else "times are counted from the first reading"
-    return closed, [*notes[:3], *([f"and {len(notes) - 3} times more"] if len(notes) > 3 else []), told]
+    kept = Reason(Why.CLOCK_KEPT, (before + 1, before + pieces[longest].size))
+    return closed, [*notes, kept if abs(pieces[longest][0]) < _FAR else Reason(Why.TIMES_FROM_FIRST)]
 
 
-def mend(stamps: Floats, *, where: str) -> tuple[Floats, np.ndarray[tuple[int], np.dtype[np.int64]], list[str]]:
+def mend(stamps: Floats, *, where: str) -> tuple[Floats, np.ndarray[tuple[int], np.dtype[np.int64]], list[Reason]]:
     """Put stamps into strictly ascending order.
 
     Rows out of order are sorted. A few repeated stamps lose their later row. Where many repeat, readings came in
@@ -158,8 +160,8 @@ def mend(stamps: Floats, *, where: str) -> tuple[Floats, np.ndarray[tuple[int], 
     time : numpy.ndarray, shape (k,)
     rows : numpy.ndarray of int, shape (k,)
         Which reading each time belongs to.
-    notes : list of str
-        What was done, in sentences.
+    notes : list of Reason
+        What was done.
 
     Raises
     ------
@@ -172,14 +174,14 @@ def mend(stamps: Floats, *, where: str) -> tuple[Floats, np.ndarray[tuple[int], 
         raise CoachError("times.backwards", where=where, steps=int(back.sum()))
     rows = np.argsort(stamps, kind="stable").astype(np.int64)
     if back.any():
-        notes.append(f"{int(back.sum())} rows were out of order and were sorted by time")
+        notes.append(Reason(Why.ROWS_SORTED, (int(back.sum()),)))
     time = stamps[rows]
     same = np.diff(time) <= 0
     if not same.any():
         return time, rows, notes
     if same.sum() <= max(2, _REPEATED * same.size):
         keep = np.concatenate([[True], ~same])
-        notes.append(f"{int(same.sum())} rows repeated the stamp of the row before and were left out")
+        notes.append(Reason(Why.ROWS_REPEATED, (int(same.sum()),)))
         return time[keep], rows[keep], notes
     number = np.arange(time.size)
     run = min(_RUN, time.size - 1)
@@ -192,8 +194,5 @@ def mend(stamps: Floats, *, where: str) -> tuple[Floats, np.ndarray[tuple[int], 
     level = median_filter(late, size=min(_RUN, time.size) | 1, mode="nearest")
     even = step * number + level
     even = np.maximum.accumulate(even) + 1e-6 * step * number
-    notes.append(
-        f"stamps repeat and jump ({100 * same.mean():.0f} % repeat): readings were put on even steps of "
-        f"{1000 * step:.4g} ms between them"
-    )
+    notes.append(Reason(Why.EVEN_STEPS, (float(same.mean()), step)))
     return even, rows, notes

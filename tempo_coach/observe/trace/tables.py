@@ -14,12 +14,13 @@ import numpy as np
 
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.observe.table_text import plain
-from tempo_coach.observe.trace.delimited import list_names, load_text, split_columns
+from tempo_coach.observe.trace.delimited import load_text, split_columns
 from tempo_coach.observe.trace.header import Guess, read_names, read_time_name
 from tempo_coach.observe.trace.long_table import find_keys, spread
 from tempo_coach.observe.trace.stamps import close_jumps, find_unit, mend, parse_moments
 from tempo_coach.observe.trace.trace import Channel, Trace
-from tempo_coach.observe.trace.untold import GRAVITY, belie, check_units, join_names, settle
+from tempo_coach.observe.trace.untold import GRAVITY, belie, check_units, names_of, settle
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -73,11 +74,11 @@ def parse_trace(
     wanted = check_units(units or {})
     names, written, table, texts = split_columns(text, where)
     at = _time_at(names, table, texts, time_column, rate_hz, where)
-    notes: list[str] = []
+    notes: list[Reason] = []
     start = None
     if at is None:
         stamps = np.arange(len(table)) / float(rate_hz or 1)
-        notes.append(f"time: {rate_hz:g} readings a second, as given")
+        notes.append(Reason(Why.EVEN_READINGS, (rate_hz,)))
     else:
         stamps, start, said = _seconds(names[at], texts.get(at), table[:, at], where, rate_hz)
         notes.append(said)
@@ -147,17 +148,17 @@ def _time_at(
 
 def _seconds(
     name: str, cells: list[str] | None, numbers: Floats, where: str, rate_hz: float | None
-) -> tuple[Floats, float | None, str]:
-    """Return seconds from the first stamp, the wall clock there if it is known, and a sentence."""
+) -> tuple[Floats, float | None, Reason]:
+    """Return seconds from the first stamp, the wall clock there if it is known, and how they were read."""
     if rate_hz is not None:
         first = float(np.nanmin(numbers))
-        return (numbers - first) / rate_hz, None, f"time: {name}, counted at {rate_hz:g} a second"
+        return (numbers - first) / rate_hz, None, Reason(Why.TIME_COUNTED, (name, rate_hz))
     if cells is not None:
         moments = parse_moments(cells)
         if moments is None:
             raise CoachError("times.no_stamps", where=where, name=name, found=cells[0])
         first = float(np.nanmin(moments))
-        return moments - first, first if first > 1e8 else None, f"time: {name}, times of the clock"
+        return moments - first, first if first > 1e8 else None, Reason(Why.TIME_OF_CLOCK, (name,))
     said = read_time_name(name)
     unit = said.unit if said else None
     if unit is None:
@@ -168,8 +169,8 @@ def _seconds(
     wall = first * unit
     # Stamps near zero keep their own zero, which a person may have set; seconds since 1970 begin at the first row.
     if 1e8 < wall < 1e10:
-        return (numbers - first) * unit, wall, f"time: {name} in {word} since 1970"
-    return numbers * unit, None, f"time: {name} in {word}"
+        return (numbers - first) * unit, wall, Reason(Why.TIME_SINCE_1970, (name, word))
+    return numbers * unit, None, Reason(Why.TIME_IN_UNIT, (name, word))
 
 
 def _channels(
@@ -179,8 +180,8 @@ def _channels(
     columns: list[int],
     units: Mapping[Quantity, tuple[float, str]],
     where: str,
-) -> tuple[list[Channel], Floats, list[str]]:
-    kept, notes, left = [], [], []
+) -> tuple[list[Channel], Floats, list[Reason]]:
+    kept, notes, left = [], list[Reason](), []
     for i in columns:
         numbers = table[:, i]
         known = numbers[~np.isnan(numbers)]
@@ -212,9 +213,9 @@ def _channels(
         _check_size(names[i], numbers, unit, where)
         channels.append(Channel(names[i], guess.quantity, guess.axis, guess.point, unit))
         values.append(numbers)
-        notes.append(f"{names[i]}: {_describe(channels[-1])}")
+        notes.append(Reason(Why.COLUMN_IS, (names[i], guess.quantity, guess.axis, guess.point, unit)))
     if left:
-        notes.append(f"left out, because they never change: {list_names(left)}")
+        notes.append(Reason(Why.COLUMNS_CONSTANT, (tuple(left),)))
     return channels, np.column_stack(values), notes
 
 
@@ -231,16 +232,14 @@ def _leave_out_lengths(guesses: Sequence[Guess], kept: Sequence[int]) -> list[Gu
 
 def _factors(
     group: list[int], guesses: Sequence[Guess], table: Floats, units: Mapping[Quantity, tuple[float, str]]
-) -> tuple[dict[int, tuple[float, str]], list[str]]:
+) -> tuple[dict[int, tuple[float, str]], list[Reason]]:
     """Return factor and unit of the columns of one sensor (as asked, as written, or from their size), and notes."""
     quantity = guesses[group[0]].channel.quantity
     if quantity in units:
         factor, unit = units[quantity]
         right = belie(group, guesses, table, factor)
-        doubt = (
-            f"{join_names(guesses, group)}: by gravity they are in {right}, and read as --unit says" if right else ""
-        )
-        return dict.fromkeys(group, (factor, unit)), [doubt] if doubt else []
+        doubt = Reason(Why.GRAVITY_AGAINST_OPTION, (names_of(guesses, group), right))
+        return dict.fromkeys(group, (factor, unit)), [doubt] if right else []
     out = {}
     size = float(np.nanmedian(np.sqrt(np.nansum(table[:, group] ** 2, axis=1))))
     span = float(np.nanmax(np.ptp(np.nan_to_num(table[:, group], nan=0.0), axis=0)))
@@ -251,7 +250,7 @@ def _factors(
     right = belie(group, guesses, table, written.pop()) if len(written) == 1 else ""
     if not right:
         return out, []
-    note = f"{join_names(guesses, group)}: by gravity they are in {right}, and read so, whatever is written"
+    note = Reason(Why.GRAVITY_AGAINST_HEADER, (names_of(guesses, group), right))
     return dict.fromkeys(group, (GRAVITY if right == "g" else 1.0, "m/s²")), [note]
 
 
@@ -272,11 +271,3 @@ def _check_size(name: str, numbers: Floats, unit: str, where: str) -> None:
     largest = float(np.nanmax(np.abs(numbers)))
     if limit is not None and largest > limit:
         raise CoachError("readings.beyond_gymnast", where=where, column=name, largest=largest, unit=unit)
-
-
-def _describe(channel: Channel) -> str:
-    axis = f" {channel.axis}" if channel.axis else ""
-    point = f" of {channel.point}" if channel.point else ""
-    unit = f" in {channel.unit}" if channel.unit else ", unit not told" if channel.quantity != "other" else ""
-    what = "not used unless named" if channel.quantity == "other" else channel.quantity
-    return f"{what}{axis}{point}{unit}"

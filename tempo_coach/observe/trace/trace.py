@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike
 
+    from tempo_coach.reasons import Reason
+
 Quantity = Literal["position", "rotation", "acceleration", "other"]
 
 #: Median steps from which a step is a gap: one lost sample may be interpolated.
@@ -62,8 +64,8 @@ class Trace:
         One column a channel; NaN where nothing was read. The upward axis (z, or y) grows upwards, also in pixels.
     channels : sequence of Channel, length m
         What the columns are. No two share a name.
-    notes : sequence of str
-        What the reader understood or mended, in plain sentences.
+    notes : sequence of Reason
+        What the reader understood or mended.
     clock_start : float or None
         The instant of time 0 as seconds since 1970 (UTC), where the table's stamps told it.
 
@@ -82,7 +84,7 @@ class Trace:
     time: Floats
     values: Floats
     channels: tuple[Channel, ...]
-    notes: tuple[str, ...] = ()
+    notes: tuple[Reason, ...] = ()
     clock_start: float | None = None
 
     def __init__(
@@ -91,7 +93,7 @@ class Trace:
         values: ArrayLike,
         channels: Sequence[Channel],
         *,
-        notes: Sequence[str] = (),
+        notes: Sequence[Reason] = (),
         clock_start: float | None = None,
     ) -> None:
         stamps = ascending(time, name="time", strict=True)

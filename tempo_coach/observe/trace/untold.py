@@ -10,6 +10,7 @@ import numpy as np
 
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.observe.trace.header import Guess, quantity_of, read_unit
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -58,7 +59,7 @@ def settle(
     wanted: Mapping[Quantity, tuple[float, str]],
     where: str,
     rate_hz: float,
-) -> tuple[list[Guess], list[str]]:
+) -> tuple[list[Guess], list[Reason]]:
     """Return what the columns are whose names do not say: as answered, by the file's name, by gravity; or ask.
 
     Raises
@@ -66,7 +67,7 @@ def settle(
     CoachError
         If x, y and z could be anything, or an answer is for columns that are not there.
     """
-    out, notes = list(guesses), []
+    out, notes = list(guesses), list[Reason]()
     told = {guesses[i].channel.quantity for i in columns if guesses[i].told}
     open_: dict[str, list[int]] = {}
     for i in columns:
@@ -78,11 +79,11 @@ def settle(
     by_file = quantity_of(Path(where).stem)
     for point, axes in open_.items():
         if answers:
-            quantity, why = answers[0], ""
+            quantity, why = answers[0], None
         elif by_file is not None and by_file != "other":
-            quantity, why = by_file, f"the file's name says that its columns are {_PLURAL[by_file]}"
+            quantity, why = by_file, Reason(Why.FILE_NAME_SAYS, (by_file,))
         elif len(axes) == 3 and _find_gravity(table[:, axes]) is not None:
-            quantity, why = "acceleration", f"{join_names(out, axes)} hold gravity: they are accelerations"
+            quantity, why = "acceleration", Reason(Why.HOLD_GRAVITY, (names_of(out, axes),))
         elif len(axes) == 3 and not point.strip("0123456789 "):
             raise _question(out, axes, table, where, rate_hz)
         else:
@@ -93,14 +94,6 @@ def settle(
     return out, notes
 
 
-_PLURAL: dict[Quantity, str] = {
-    "position": "positions",
-    "acceleration": "accelerations",
-    "rotation": "turning rates",
-    "other": "readings",
-}
-
-
 def _question(guesses: Sequence[Guess], axes: Sequence[int], table: Floats, where: str, rate_hz: float) -> CoachError:
     ranges = {
         guesses[i].channel.name: (float(_known(table[:, i]).min()), float(_known(table[:, i]).max())) for i in axes
@@ -108,10 +101,9 @@ def _question(guesses: Sequence[Guess], axes: Sequence[int], table: Floats, wher
     return CoachError("unit.untold", where=where, ranges=ranges, rate_hz=rate_hz)
 
 
-def join_names(guesses: Sequence[Guess], axes: Sequence[int]) -> str:
-    """Return the names of columns as a sentence has them."""
-    names = [guesses[i].channel.name[:40] for i in axes]
-    return f"{', '.join(names[:-1])} and {names[-1]}"
+def names_of(guesses: Sequence[Guess], axes: Sequence[int]) -> tuple[str, ...]:
+    """Return the names of columns."""
+    return tuple(guesses[i].channel.name for i in axes)
 
 
 def _find_gravity(axes: Floats, *, near: float = _NEAR) -> float | None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from tempo_coach.music.counts.count_map import Position
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -19,6 +20,8 @@ ExerciseKind = Literal["alone", "group"]
 KINDS: tuple[str, ...] = ("alone", "group")
 #: What a moment of a routine is called, and whatever else a coach writes.
 MOMENTS = ("toss", "catch", "exchange", "other")
+#: What a place that a routine names is for.
+PlaceKind = Literal["first", "last", "drill", "moment", "steps", "remark"]
 #: Music that ends this long (s) before the end of the last count is not too short: the last note is often cut off.
 END_SLACK = 0.25
 
@@ -169,19 +172,20 @@ class Routine:
         position = counts.last_count if self.last is None else position_of(counts, self.last)
         return float(counts.seconds_at(position))
 
-    def places(self) -> Iterator[tuple[str, Position]]:
-        """Yield every place that the routine names, and what it is for."""
-        for name, place in (("the first movement", self.first), ("the last movement", self.last)):
-            if place is not None:
-                yield name, place
+    def places(self) -> Iterator[tuple[PlaceKind, str, Position]]:
+        """Yield every place that the routine names: what it is for, and the name of a drill or moment."""
+        if self.first is not None:
+            yield "first", "", self.first
+        if self.last is not None:
+            yield "last", "", self.last
         for laid in self.laid:
-            yield f"{laid.drill}", Position(laid.at.eight + laid.eights - 1, laid.at.count)
+            yield "drill", laid.drill, Position(laid.at.eight + laid.eights - 1, laid.at.count)
         for moment in self.moments:
-            yield f"the {moment.what}", moment.at
+            yield "moment", moment.what, moment.at
         for steps in self.steps:
-            yield "the dance steps", steps.end
+            yield "steps", "", steps.end
         for note in self.remarks:
-            yield "the remark", Position(note.eight, 1.0)
+            yield "remark", "", Position(note.eight, 1.0)
 
 
 def position_of(counts: CountMap, place: Position) -> float:
@@ -213,7 +217,7 @@ def span_of(counts: CountMap, laid: Laid) -> tuple[float, float]:
     return position_of(counts, laid.at), position_of(counts, over)
 
 
-def check_fit(routine: Routine, counts: CountMap, duration: float) -> list[str]:
+def check_fit(routine: Routine, counts: CountMap, duration: float) -> list[Reason]:
     """Return what does not fit: places that lie behind the end of the music, counts that an eight does not have.
 
     Parameters
@@ -226,23 +230,20 @@ def check_fit(routine: Routine, counts: CountMap, duration: float) -> list[str]:
 
     Returns
     -------
-    list of str
-        One sentence each; empty where all is well.
+    list of Reason
+        Empty where all is well.
     """
-    said: list[str] = []
-    for name, place in routine.places():
+    said: list[Reason] = []
+    for kind, name, place in routine.places():
         start = counts.start_of_eight(place.eight)
         length = counts.start_of_eight(place.eight + 1) - start
         if place.count >= length + 1:
-            said.append(f"{name} is set on count {place.count:g} of eight {place.eight}, which has {length} counts.")
+            said.append(Reason(Why.BEYOND_EIGHT, (kind, name, place.count, place.eight, length)))
         time = float(counts.seconds_at(start + place.count - 1))
         if time > duration + END_SLACK:
-            said.append(
-                f"{name} is set on eight {place.eight}, {say_clock(time)} into the music, "
-                f"which ends at {say_clock(duration)}."
-            )
+            said.append(Reason(Why.BEYOND_MUSIC, (kind, name, place.eight, time, duration)))
     said += [
-        f"the correction at {each.at:.2f} s lies behind the end of the music."
+        Reason(Why.CORRECTION_BEYOND_MUSIC, (each.at,))
         for each in routine.corrections
         if each.at > duration + END_SLACK
     ]

@@ -48,6 +48,7 @@ from tempo_coach.music.counts.count_map import Position
 from tempo_coach.pattern.drill.drill_file import APPARATUS
 from tempo_coach.pattern.drill.toml_tables import TomlTable, read_table
 from tempo_coach.pattern.routine.routine import KINDS, MOMENTS, Laid, MusicFile, Remark, Routine, RoutineMoment, Steps
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.resources import content_hash
 
 if TYPE_CHECKING:
@@ -197,7 +198,7 @@ class FoundMusic(NamedTuple):
     """Where a routine's music is now, and what has to be said about it."""
 
     path: Path
-    said: tuple[str, ...]
+    said: tuple[Reason, ...]
 
 
 def find_music(routine_path: str | Path, music: MusicFile) -> FoundMusic:
@@ -218,15 +219,11 @@ def find_music(routine_path: str | Path, music: MusicFile) -> FoundMusic:
     path = folder / music.path
     if path.is_file():
         if music.content_hash and content_hash(path) != music.content_hash:
-            return FoundMusic(
-                path, (f"{path}: the music has changed since its counts were set; look through the doubtful places.",)
-            )
+            return FoundMusic(path, (Reason(Why.MUSIC_CHANGED, (path,)),))
         return FoundMusic(path, ())
     for other in _candidates(folder, path.name):
         if music.content_hash and content_hash(other) == music.content_hash:
-            return FoundMusic(
-                other, (f"the music has moved from {music.path} to {relative_to(other, folder)}; saving notes that.",)
-            )
+            return FoundMusic(other, (Reason(Why.MUSIC_MOVED, (music.path, relative_to(other, folder))),))
     raise CoachError("music.gone", where=str(path), routine=routine_path)
 
 

@@ -16,6 +16,7 @@ from tempo_coach.observe.trace.cycles import find_cycles
 from tempo_coach.observe.trace.selection import pick
 from tempo_coach.report.drawings.svg import path, picture, tag
 from tempo_coach.report.pages.page import render
+from tempo_coach.report.words.reasons import say_reason
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -219,7 +220,7 @@ def film_page(filmed: FilmTrace, *, progress: Callable[[float], None] | None = N
             for time, end, jpeg in zip(chosen, _ends(starts, chosen, trace.time[-1]), pictures, strict=True)
             if jpeg is not None
         ],
-        notes=filmed.notes,
+        notes=[say_reason(note) for note in filmed.notes],
     )
 
 

@@ -2,19 +2,61 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
+from tempo_coach.music.counts.corrections import say_correction
+from tempo_coach.pattern.routine.routine import say_clock
 from tempo_coach.reasons import Why
 from tempo_coach.report.words.amounts import several
-from tempo_coach.report.words.errors import message_of
+from tempo_coach.report.words.errors import hint_of, message_of, say_error
+from tempo_coach.report.words.errors.forms import first_names, join_names
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    from tempo_coach.reasons import Reason
+    from tempo_coach.reasons import Note, Reason
 
 _NOT_TOLD = "so how early or late all of it was cannot be told"
+
+_STILL = "too little stands still in the picture to tell whether the camera moved"
+_PLACES = {
+    "first": "the first movement",
+    "last": "the last movement",
+    "drill": "{}",
+    "moment": "the {}",
+    "steps": "the dance steps",
+    "remark": "the remark",
+}
+_PLURAL = {
+    "position": "positions",
+    "acceleration": "accelerations",
+    "rotation": "turning rates",
+    "other": "readings",
+}
+
+
+def _column_is(name: str, quantity: str, axis: str, point: str, unit: str) -> str:
+    told = f" in {unit}" if unit else ", unit not told" if quantity != "other" else ""
+    what = "not used unless named" if quantity == "other" else quantity
+    return f"{name}: {what}{f' {axis}' if axis else ''}{f' of {point}' if point else ''}{told}"
+
+
+def _picture_rate(rate_hz: float) -> str:
+    # what happens between two pictures (a contact, the letting go) is known to half a step either way: the SD is that
+    # of a uniform spread; a marker that is seen sharply is timed between pictures
+    step = 1000 / rate_hz
+    return (
+        f"{rate_hz:.0f} pictures a second: one every {step:.0f} ms. A circle's low point is worked out between them; "
+        f"a sudden event (contact, release) seen in the picture alone is off by up to {step / 2:.0f} ms "
+        f"(SD {step / math.sqrt(12):.0f} ms)"
+    )
+
+
+def _left_out(member: str, error: CoachError) -> str:
+    place, hint = (f"{error.where}: " if error.where else ""), hint_of(error)
+    return f"{member} is left out: {place}{message_of(error)}{f'; {hint}' if hint else ''}"
 
 
 def _double_onsets(member: str, number: int) -> str:
@@ -88,6 +130,104 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.ONE_SPEED: "both turn at nearly one speed",
     Why.SMALL_IN_RESIDUAL: "the small circle ({:.3g}) hardly stands out of the rest ({:.3g})",
     Why.BACKWARDS: "a phase would run backwards",
+    Why.EVEN_READINGS: "time: {:g} readings a second, as given",
+    Why.TIME_COUNTED: "time: {}, counted at {:g} a second",
+    Why.TIME_OF_CLOCK: "time: {}, times of the clock",
+    Why.TIME_IN_UNIT: "time: {} in {}",
+    Why.TIME_SINCE_1970: "time: {} in {} since 1970",
+    Why.CLOCK_SET: "the clock was set after reading {}, from {:.10g} to {:.10g} s: this is taken for {:g} s in which "
+    "nothing was read",
+    Why.CLOCK_SET_MORE: "and {} times more",
+    Why.CLOCK_KEPT: "times are as the clock had them in readings {} to {}",
+    Why.TIMES_FROM_FIRST: "times are counted from the first reading",
+    Why.ROWS_SORTED: "{} rows were out of order and were sorted by time",
+    Why.ROWS_REPEATED: "{} rows repeated the stamp of the row before and were left out",
+    Why.EVEN_STEPS: lambda share, step: (
+        f"stamps repeat and jump ({100 * share:.0f} % repeat): readings were put on even steps of {1000 * step:.4g} ms "
+        "between them"
+    ),
+    Why.FILE_NAME_SAYS: lambda quantity: f"the file's name says that its columns are {_PLURAL[quantity]}",
+    Why.HOLD_GRAVITY: lambda columns: f"{join_names(columns)} hold gravity: they are accelerations",
+    Why.GRAVITY_AGAINST_OPTION: lambda columns, unit: (
+        f"{join_names(columns)}: by gravity they are in {unit}, and read as --unit says"
+    ),
+    Why.GRAVITY_AGAINST_HEADER: lambda columns, unit: (
+        f"{join_names(columns)}: by gravity they are in {unit}, and read so, whatever is written"
+    ),
+    Why.COLUMN_IS: _column_is,
+    Why.COLUMNS_CONSTANT: lambda columns: f"left out, because they never change: {first_names(columns)}",
+    Why.LONG_TABLE: lambda labels, columns: (
+        f"rows are of {first_names(labels, most=6)} (column {' and '.join(columns)})"
+    ),
+    Why.TABLE_SORTED: "{}: the rows were not in order of time and have been put in order",
+    Why.LINE_LEFT_OUT: "{}: line {} cannot be read and was left out",
+    Why.LAST_LINE_CUT: "{}: the last line was cut off and was left out",
+    Why.SLOW_MOTION: "the film says that it was taken at {:.0f} frames a second and is shown {:.3g} times slower; its "
+    "times are put back to life (--slowed 1 if that is wrong)",
+    Why.HDR: "the film is HDR: its colours were brought near to ordinary ones; where a marker is not found by its "
+    "colour's name, show a pixel of it (--at)",
+    Why.OBLONG_PIXELS: "the pixels are not square ({}): distances across and upwards differ by that much",
+    Why.PICTURE_RATE: _picture_rate,
+    Why.ROLLING_SHUTTER: "a phone reads a picture from top to bottom in about 10 to 30 ms: what is lower in the "
+    "picture is seen up to that much later, every cycle alike",
+    Why.CAMERA_MOVED: lambda far: (
+        f"the camera moved ({f'up to {far:.0f} px' if far >= 1 else 'by less than a pixel'}); its motion was found "
+        "from the background and taken out"
+    ),
+    Why.CAMERA_UNKNOWN: f"{_STILL}: it is taken as still",
+    Why.CAMERA_UNKNOWN_UNMARKED: f"{_STILL}: it is taken as still, and a single uneven cycle may be the camera's; put "
+    "the phone on something, or show more of the hall",
+    Why.NO_MARKER: "no marker was followed, but what repeats in the picture: its periods can be used and how they "
+    "change; the circle that is drawn is a dial of the cycle and no place",
+    Why.OTHER_COLOURS: lambda colours: (
+        f"also coloured and moving: {', '.join(colours)} (--marker NAME=COLOUR follows it)"
+    ),
+    Why.MARKER_GUESSED: lambda marker, times: (
+        f"{marker} was lost together with another of its colour; that it is the same again from "
+        f"{', '.join(f'{time:.2f}' for time in times)} s on is a guess"
+    ),
+    Why.FILM_CUT_SHORT: "{}: the film is cut short: it announces {:.1f} s, {:.1f} s could be read",
+    Why.PICTURES_WITHOUT_TIME: "{}: {} pictures had no time of their own and were left out",
+    Why.FILM_TWO_PLACES: "{}: the film fits another place of the music nearly as well; look at the times",
+    Why.FILM_DELAYS: "the sound reaches the phone 3 ms later for each metre, and phones set sound and picture apart by "
+    "up to some tens of ms: how early or late all of it was is less sure than how even it was",
+    Why.WHOLE_CYCLES: "without a marker whole cycles are seen: of each only its first moment is scored",
+    Why.HANDS_GUESSED: lambda markers, hands: (
+        "the film does not say which hand is which, and "
+        f"{' and '.join(f'{marker} for {hand}' for marker, hand in zip(markers, hands, strict=False))} is a guess: "
+        "--marker HAND=COLOUR says it"
+    ),
+    Why.HIDDEN_MOMENTS: "{} of {} moments were hidden or not filmed: not scored",
+    Why.NOT_RECORDED: "{} of {} moments were not recorded: not scored",
+    Why.BOTH_HANDS: "{} sounds answer a moment of two hands at once: which hand was early cannot be heard there",
+    Why.HEARD_BY: lambda kind, onset, delay_ms, spread_ms: (
+        f"heard by {kind}: each is placed at {'the rise of its vowel' if onset == 'vowel' else 'its first rise'}, "
+        f"which is found {delay_ms:.1f} ms late on the average (taken out) with a spread of {spread_ms:.1f} ms"
+    ),
+    # constant in every recording, so it moves the bias and not the spread: 343 m/s at 20 °C
+    Why.SOUND_DELAYS: "sound takes 3 ms for each metre from the loudspeaker to her and from her to the microphone: how "
+    "early or late all of it was is less sure than how even it was",
+    Why.SOUND_CUT_SHORT: lambda file, announced, read: (
+        f"{file}: the sound is damaged or cut short:"
+        f"{'' if announced is None else f' it announces {announced:.1f} s and'} {read:.1f} s could be read"
+    ),
+    Why.MP3_CUT_SHORT: "{}: the mp3 is cut short: its header says {:.1f} s, {:.1f} s could be read",
+    Why.MEMBER_LEFT_OUT: _left_out,
+    Why.OF_ROUTINE: lambda path, reason: f"{path}: {say_reason(reason)}",
+    Why.BEYOND_EIGHT: lambda kind, name, count, eight, length: (
+        f"{_PLACES[kind].format(name)} is set on count {count:g} of eight {eight}, which has {length} counts"
+    ),
+    Why.BEYOND_MUSIC: lambda kind, name, eight, second, ends: (
+        f"{_PLACES[kind].format(name)} is set on eight {eight}, {say_clock(second)} into the music, which ends at "
+        f"{say_clock(ends)}"
+    ),
+    Why.CORRECTION_BEYOND_MUSIC: "the correction at {:.2f} s lies behind the end of the music",
+    Why.CORRECTION_LOST: lambda correction, error: (
+        f"a correction found no place any more ({say_correction(correction)}): {message_of(error)}"
+    ),
+    Why.MUSIC_CHANGED: "{}: the music has changed since its counts were set; look through the doubtful places",
+    Why.MUSIC_MOVED: "the music has moved from {} to {}; saving notes that",
+    Why.RESCUED: "{} holds what was not saved when the program was ended: open that one, or delete it",
     Why.NO_TAKE: "no take tells it",
     Why.FEW_DAYS: "it takes {} days with a take; days so far: {}",
     Why.NO_NIGHTS: "no two days have a take",
@@ -110,10 +250,23 @@ def say_reason(reason: Reason | None) -> str:
     if reason is None:
         return ""
     words = WORDS[reason.code]
-    args = [message_of(each) if isinstance(each, CoachError) else each for each in reason.args]
-    return words.format(*args) if isinstance(words, str) else words(*args)
+    if not isinstance(words, str):
+        return words(*reason.args)
+    return words.format(*(message_of(each) if isinstance(each, CoachError) else each for each in reason.args))
 
 
 def say_reasons(reasons: Mapping[str, Reason]) -> dict[str, str]:
     """Return the words of several reasons, each under the name of what it is about."""
     return {about: say_reason(reason) for about, reason in reasons.items()}
+
+
+def say_note(note: Note) -> str:
+    """Return what a person is told while the work goes on, with a full stop; a reason begins without a capital.
+
+    Examples
+    --------
+    >>> from tempo_coach.reasons import Reason
+    >>> say_note(Reason(Why.HIDDEN_MOMENTS, (2, 40)))
+    '2 of 40 moments were hidden or not filmed: not scored.'
+    """
+    return say_error(note) if isinstance(note, CoachError) else f"{say_reason(note)}."

@@ -58,7 +58,7 @@ def study_to_dict(found: Study, trace: Trace) -> dict[str, object]:
     """Return everything that was found as plain values."""
     cycles = found.bodies[0].cycles if found.bodies else None
     out: dict[str, object] = {
-        "understood": list(trace.notes),
+        "understood": [say_reason(note) for note in trace.notes],
         "rate_hz": round(trace.rate_hz, 4),
         "period_s": round(_period(found.bodies[0]), 6) if found.bodies else None,
         "period_confidence": round(cycles.rhythm.confidence, 3) if cycles else None,
@@ -93,7 +93,7 @@ def study_to_dict(found: Study, trace: Trace) -> dict[str, object]:
 
 def format_study(found: Study, trace: Trace, *, taught: str = "") -> str:
     """Return what was found as sentences, the most useful ones first."""
-    lines = [f"read: {note}" for note in trace.notes]
+    lines = [f"read: {say_reason(note)}" for note in trace.notes]
     lines += _say_main(found, taught) if found.bodies else []
     lines += [_say_rotation(values) for body in found.bodies for values in _rotations(body)]
     lines += [_say_lag(lag) for lag in found.lags]

@@ -19,6 +19,7 @@ from tempo_coach.coach.counting.setting import begin, do, note_saved, refuse, sa
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.corrections import Correction
 from tempo_coach.report.words.errors import say_error
+from tempo_coach.report.words.reasons import say_note
 from tempo_coach.ui.counts.ask import ASKED, LONGEST, answer, complete
 from tempo_coach.ui.counts.keys import BINDINGS, GROUPS, Order, do_all, find_key, place_of
 from tempo_coach.ui.counts.sheet_card import Drawn, draw_card
@@ -104,7 +105,7 @@ class CountsScreen(CardScreen[None]):
         )
         if opened.said:
             more = f" (and {len(opened.said) - 1} more)" if len(opened.said) > 1 else ""
-            self.setting = replace(self.setting, sentence=f"{opened.said[0]}{more}", failed=True)
+            self.setting = replace(self.setting, sentence=f"{say_note(opened.said[0])}{more}", failed=True)
         self._opened = opened
         self._levels = levels
         self._listening = Listening(heard.sound, make_player)

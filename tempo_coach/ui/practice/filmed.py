@@ -12,8 +12,9 @@ from tempo_coach.coach.practising.form import Form, Line
 from tempo_coach.coach.practising.practice import write_beside
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.film.colours import SHADES
-from tempo_coach.observe.film.film_take import CONSTANT
+from tempo_coach.observe.film.film_take import DELAYS
 from tempo_coach.observe.film.marker_trace import MarkerSpec
+from tempo_coach.report.words.reasons import say_note
 from tempo_coach.ui.practice.afterwards import AfterwardsScreen
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.coach.practising.practice import FinishedTake
     from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.reasons import Note
     from tempo_coach.ui.practice.afterwards import Read
 
 #: What stands for a colour that is not named: of one hand any will do, of two it says which is which.
@@ -118,7 +120,7 @@ def read_film_take(
     CoachError
         If the film cannot be read, or shows nothing of the take.
     """
-    said: list[str] = []
+    said: list[Note] = []
     placed = coach.read_film(
         asked.path,
         last.take.plan,
@@ -131,7 +133,7 @@ def read_film_take(
     found = replace(last, take=placed.take, card=coach.judge_placed(placed), trouble="")
     done = write_beside(found, how="film", extra={"film": str(asked.path.resolve())})
     # what is true of every film stands in the help
-    told = [sentence for sentence in said if CONSTANT[1:] not in sentence]
+    told = [f"{sentence[0].upper()}{sentence[1:]}" for sentence in map(say_note, filter(DELAYS.__ne__, said))]
     unkept = "" if keep is None else keep(done, "film")
     return replace(done, unkept=unkept, trouble=" ".join(filter(None, (done.trouble, *told))))
 

@@ -22,6 +22,7 @@ from tempo_coach.report.drawings.plain import plain_text
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.card import format_card
 from tempo_coach.report.words.errors import say_error
+from tempo_coach.report.words.reasons import say_note
 from tempo_coach.ui.practice.after import tell_take
 from tempo_coach.ui.terminal import SIGNALLED
 
@@ -205,7 +206,7 @@ def open_in_lines() -> int:
     heard = None
     if request.music:
         _print("Hearing the music. This takes a moment.")
-        heard = coach.hear_request(request, warn=_print)
+        heard = coach.hear_request(request, warn=lambda note: _print(say_note(note)))
     run_in_lines(prepare_from_form(form, heard))
     return 0
 

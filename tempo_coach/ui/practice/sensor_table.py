@@ -12,6 +12,7 @@ from tempo_coach.coach.practising.form import Form, Line
 from tempo_coach.coach.practising.practice import write_beside
 from tempo_coach.errors import CoachError
 from tempo_coach.report.words.errors import message_of
+from tempo_coach.report.words.reasons import say_note
 from tempo_coach.report.words.trace import COLUMNS
 from tempo_coach.ui.practice.afterwards import AfterwardsScreen
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from tempo_coach.coach.practising.practice import FinishedTake
+    from tempo_coach.reasons import Note
     from tempo_coach.ui.practice.afterwards import Read
 
 #: What stands for columns of which nobody has said what they are.
@@ -106,7 +108,7 @@ def read_sensor_take(
         If the table cannot be read, or shows nothing of the take; ``unit.untold`` where nothing says what its columns
         are.
     """
-    said: list[str] = []
+    said: list[Note] = []
     trace = coach.read_answered(asked.path, units=dict([asked.answer]) if asked.answer else None)
     progress(0.3)
     placed = coach.place_trace(trace, last.take.plan, clap=asked.clap, warn=said.append)
@@ -116,7 +118,7 @@ def read_sensor_take(
     found = replace(last, take=placed.take, card=coach.judge_placed(placed), trouble="")
     done = write_beside(found, how="sensor", extra={"table": str(asked.path.resolve())})
     unkept = "" if keep is None else keep(done, "sensor")
-    return replace(done, unkept=unkept, trouble=" ".join(filter(None, (done.trouble, *said))))
+    return replace(done, unkept=unkept, trouble=" ".join(filter(None, (done.trouble, *map(say_note, said)))))
 
 
 class SensorTableScreen(AfterwardsScreen):

@@ -13,7 +13,7 @@ from tempo_coach.music.beats.finder import find_beats
 from tempo_coach.music.beats.network import BANDS_HZ
 from tempo_coach.music.files.sound import Sound
 from tempo_coach.report.words.errors import say_error
-from tests.refused import refused
+from tests.refused import into, refused
 
 HERE = Path(__file__).parent
 RATE_HZ = 22_050
@@ -175,11 +175,11 @@ def test_without_weights_beats_are_still_found_and_it_is_said(tmp_path, monkeypa
     sound = Sound(play_drums(true, seconds=20)[:, None], RATE_HZ)
     monkeypatch.setattr(network, "_WEIGHTS", tmp_path / "gone.npz")
     said = []
-    fallen_back = find_beats(sound, warn=said.append)
+    fallen_back = find_beats(sound, warn=into(said))
     assert len(said) == 1
     assert "missing or damaged" in say_error(said[0])
     np.testing.assert_array_equal(fallen_back.times, find_beats(sound, use_network=False).times)
-    find_beats(sound, use_network=False, warn=said.append)
+    find_beats(sound, use_network=False, warn=into(said))
     assert len(said) == 1
 
 

@@ -11,6 +11,7 @@ import pytest
 from tempo_coach.music.files import blocks
 from tempo_coach.music.files.container import decode_sound
 from tests.conftest import skip_for_missing_part
+from tests.refused import into
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -47,7 +48,7 @@ def test_a_stretch_without_sound_is_silence_and_what_follows_keeps_its_time(tmp_
 
 def test_a_time_stamp_that_is_hours_ahead_is_said_and_fills_no_memory(tmp_path):
     said: list[str] = []
-    sound, _ = decode_sound(write(tmp_path / "x.mkv", [0, 0.1, 90_000.0, 90_000.1]), warn=said.append)
+    sound, _ = decode_sound(write(tmp_path / "x.mkv", [0, 0.1, 90_000.0, 90_000.1]), warn=into(said))
     assert sound.duration == pytest.approx(0.2, abs=0.002)
     assert len(said) == 1 and "damaged or cut short" in said[0]
 

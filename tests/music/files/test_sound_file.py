@@ -12,7 +12,7 @@ from tempo_coach.music.files import blocks, sound, sound_file
 from tempo_coach.music.files.sound import Sound
 from tempo_coach.music.files.sound_file import read_sound, write_sound
 from tempo_coach.report.words.errors import say_error
-from tests.refused import refused
+from tests.refused import into, refused
 
 RATE_HZ = 22_050
 
@@ -120,10 +120,10 @@ def test_an_mp3_cut_short_is_read_with_a_warning(tmp_path, hum, capfd):
     path = tmp_path / "a.mp3"
     soundfile.write(path, np.tile(hum.samples, (5, 1)), RATE_HZ, format="MP3")
     heard = []
-    assert read_sound(path, warn=heard.append).duration == pytest.approx(10, abs=0.06)
+    assert read_sound(path, warn=into(heard)).duration == pytest.approx(10, abs=0.06)
     assert heard == []
     path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
-    assert 4 < read_sound(path, warn=heard.append).duration < 6
+    assert 4 < read_sound(path, warn=into(heard)).duration < 6
     assert capfd.readouterr().err == ""
     assert len(heard) == 1
     assert "10.0 s" in heard[0]

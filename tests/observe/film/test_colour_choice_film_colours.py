@@ -13,6 +13,7 @@ from tempo_coach.observe.film.colour_choice import UNASKED, choose_colours, colo
 from tempo_coach.observe.film.colours import Colour, named_colour
 from tempo_coach.observe.film.marker_trace import MarkerSpec
 from tempo_coach.observe.film.spots import SearchImage, backdrop_of, to_search_image
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.errors import hint_of, message_of
 from tests.generators import films
 
@@ -33,7 +34,7 @@ def views_of(*names: str) -> list[SearchImage]:
 THREE = views_of("blue", "green", "red")
 
 
-def say(wanted: list[MarkerSpec], views: list[SearchImage]) -> tuple[list[Colour], list[str]]:
+def say(wanted: list[MarkerSpec], views: list[SearchImage]) -> tuple[list[Colour], list[Reason]]:
     return choose_colours(FILM, wanted, views, backdrop_of(views))  # type: ignore[arg-type]  # a film's name is enough
 
 
@@ -42,7 +43,7 @@ def test_where_none_is_named_two_are_taken_and_the_others_said() -> None:
     names = [colour.name for colour in colours]
     assert len(names) == UNASKED == 2
     (other,) = {"blue", "green", "red"} - set(names)
-    assert note == f"also coloured and moving: {other} (--marker NAME=COLOUR follows it)"
+    assert note == Reason(Why.OTHER_COLOURS, ((other,),))
     one, notes = say([], views_of("blue"))
     assert ([colour.name for colour in one], notes) == (["blue"], [])
 

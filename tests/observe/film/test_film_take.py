@@ -31,6 +31,7 @@ from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.observe.trace.trace import Channel, Trace
 from tempo_coach.report.words.errors import hint_of, message_of
 from tests.generators import movement
+from tests.refused import into
 
 PLAN = coach.lay(coach.Request("clubs_mills", tempo_bpm=120, cycles=8))
 HANDS = PLAN.hands
@@ -80,9 +81,9 @@ def heard(monkeypatch: pytest.MonkeyPatch) -> list[Sound]:
 
 def test_a_doubtful_place_on_the_music_is_told(heard: list[Sound]) -> None:
     said: list[str] = []
-    assert align_film(film(), QUIET, warn=said.append).line.offset == 2.0
+    assert align_film(film(), QUIET, warn=into(said)).line.offset == 2.0
     assert said == []
-    align_film(film(start=2.0), QUIET, warn=said.append)
+    align_film(film(start=2.0), QUIET, warn=into(said))
     assert said == ["Zoë 🤸.mp4: the film fits another place of the music nearly as well; look at the times."]
     align_film(film(start=2.0), QUIET)
 

@@ -14,11 +14,13 @@ import pytest
 from tempo_coach.music.files import container
 from tempo_coach.music.files.sound import Sound
 from tempo_coach.music.files.sound_file import read_sound, write_sound
-from tempo_coach.observe.film.frames import LONGEST, look_at_film, read_film_sound, read_frames, say_timing
+from tempo_coach.observe.film.frames import LONGEST, look_at_film, read_film_sound, read_frames
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.errors import say_error
+from tempo_coach.report.words.reasons import say_reason
 from tests.conftest import skip_for_missing_part
 from tests.generators import films
-from tests.refused import refused
+from tests.refused import into, refused
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -138,13 +140,14 @@ def test_slow_motion_is_put_back_to_life(tmp_path):
     film = look_at_film(path)
     assert film.slowed == pytest.approx(8, rel=0.05)
     assert film.real_rate_hz == pytest.approx(240, rel=0.01)
-    assert any("240" in note for note in film.notes)
+    assert any("240" in note for note in map(say_reason, film.notes))
     assert look_at_film(path, slowed=1).slowed == 1
 
 
 def test_what_pictures_can_time_is_the_spread_of_a_uniform_step():
     # SD of a uniform spread over a step of 33.3 ms: 33.3 / √12 = 9.6 ms (any book of statistics)
-    assert "33 ms" in say_timing(30) and "SD 10 ms" in say_timing(30)
+    said = say_reason(Reason(Why.PICTURE_RATE, (30.0,)))
+    assert "33 ms" in said and "SD 10 ms" in said
 
 
 def test_a_file_without_sound_or_without_picture_is_said_to_be_so(tmp_path):
@@ -196,7 +199,7 @@ def test_a_film_cut_short_is_read_as_far_as_it_goes_and_said(tmp_path):
     cut.write_bytes(whole[: len(whole) // 2])
     said: list[str] = []
     film = look_at_film(cut)
-    found = list(read_frames(film, warn=said.append))
+    found = list(read_frames(film, warn=into(said)))
     assert 10 < len(found) < 80
     assert any("cut short" in sentence for sentence in said)
     mp4 = tmp_path / "cut.mp4"

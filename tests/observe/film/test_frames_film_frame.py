@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.observe.film.frames import Frame, _ordinary_luma, is_hdr, look_at_film, read_frames, upright
+from tempo_coach.report.words.reasons import say_reason
 from tests.conftest import skip_for_missing_part
 from tests.generators import films
 from tests.observe.film.test_frames_film import SIZE, TIMES, write
@@ -137,7 +138,7 @@ def test_an_hdr_film_is_said_to_be_one_and_has_nearly_the_colours_of_an_ordinary
     shown = [(k / 30, picture) for k in range(3)]
     size = picture.shape[1], 96
     film = look_at_film(films.write_film(tmp_path / "a.mp4", shown, size=size, transfer=transfer, crf=8))
-    assert any("HDR" in note and "--at" in note for note in film.notes)
+    assert any("HDR" in note and "--at" in note for note in map(say_reason, film.notes))
     plain = look_at_film(films.write_film(tmp_path / "b.mp4", shown, size=size, crf=8))
     assert not plain.notes
     ours, theirs = (next(read_frames(each)) for each in (film, plain))

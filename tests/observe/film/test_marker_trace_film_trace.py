@@ -16,6 +16,7 @@ from tempo_coach.observe.trace.flights import find_flights
 from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.tables import parse_trace
 from tempo_coach.observe.trace.trace import Channel, Trace
+from tempo_coach.report.words.reasons import say_reason
 from tests.generators import films, movement
 from tests.refused import refused
 
@@ -109,7 +110,7 @@ def test_a_shaken_camera_is_taken_out_and_said(tmp_path):
     film, scene = film_of(tmp_path, {"left": films.Marker(films.GREEN, LEFT)}, shake=4.0)
     filmed = follow_film(film, [MarkerSpec("left", "green")])
     assert np.nanmedian(off(filmed, "left", scene)) < 0.6
-    assert any("camera moved" in note for note in filmed.notes)
+    assert any("camera moved" in note for note in map(say_reason, filmed.notes))
 
 
 def test_without_a_name_what_is_coloured_and_moves_is_followed(tmp_path):
@@ -121,7 +122,7 @@ def test_without_a_name_what_is_coloured_and_moves_is_followed(tmp_path):
     filmed = follow_film(film)
     assert len(filmed.names) == 2
     (other,) = set(markers) - set(filmed.names)
-    assert any(f"also coloured and moving: {other}" in note for note in filmed.notes)
+    assert any(f"also coloured and moving: {other}" in note for note in map(say_reason, filmed.notes))
 
 
 def test_a_turned_film_is_followed_upright(tmp_path):

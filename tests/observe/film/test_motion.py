@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from tempo_coach.observe.film.frames import look_at_film
-from tempo_coach.observe.film.motion import LIMIT, Region, follow_motion
+from tempo_coach.observe.film.motion import Region, follow_motion
 from tempo_coach.observe.trace.circles import find_circles
 from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.tracked_body import observe
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.trace.body_lag import measure_lag
 from tests.generators import films, movement
 from tests.refused import refused
@@ -53,7 +54,7 @@ def test_grey_clubs_give_periods_and_their_lag(tmp_path, rate, seconds, how):
 def test_it_says_that_it_is_less_sure_than_a_marker(tmp_path):
     filmed = follow_motion(film_of(tmp_path, films.steady_times(2, 60)), [LEFT])
     assert filmed.confidence("left").max() <= 0.5
-    assert LIMIT in filmed.notes
+    assert Reason(Why.NO_MARKER) in filmed.notes
 
 
 def test_a_stretch_can_be_left_out(tmp_path):

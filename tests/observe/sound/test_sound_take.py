@@ -11,7 +11,7 @@ from tempo_coach.observe.sound.kinds import make_detector
 from tempo_coach.observe.sound.sound_take import Recording, assign_hands, calibrate_from, hear_take
 from tempo_coach.observe.take.clock import ClockLine
 from tests.generators import contacts
-from tests.refused import refused
+from tests.refused import into, refused
 
 R = contacts.RATE_HZ
 
@@ -77,7 +77,7 @@ def test_what_was_not_recorded_is_not_missed_and_is_said(plan):
     recording = Recording(Sound(wave[: round(half * R), np.newaxis], R), 0.0, "half.wav")
     line = ClockLine(0.0, 0.0, 1.0, 0.0, 2)
     said: list[str] = []
-    take = hear_take(recording, plan, make_detector("clap"), line, warn=said.append)
+    take = hear_take(recording, plan, make_detector("clap"), line, warn=into(said))
     assert len(take.plan.moments) == len(plan.moments) // 2 + 1 == len(take.onsets)
     assert any("were not recorded" in each for each in said)
     np.testing.assert_allclose(take.onsets.time, take.plan.moments.time, atol=0.001)

@@ -3,7 +3,7 @@ import pytest
 
 from tempo_coach.observe.take.onsets import Onsets, read_onsets
 from tempo_coach.report.words.errors import say_error
-from tests.refused import refused
+from tests.refused import into, refused
 
 HANDS = ("right", "left")
 
@@ -28,7 +28,7 @@ def test_columns_are_found_by_name_whatever_their_order_and_neighbours(write):
 
 def test_rows_out_of_order_are_put_in_order_and_said(write):
     told = []
-    onsets = read_onsets(write("time,hand\n2,right\n1,left\n"), hands=HANDS, warn=told.append)
+    onsets = read_onsets(write("time,hand\n2,right\n1,left\n"), hands=HANDS, warn=into(told))
     assert onsets.hand == ("left", "right")
     assert len(told) == 1 and "order" in told[0]
 

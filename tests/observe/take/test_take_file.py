@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from tempo_coach import coach
 from tempo_coach.observe.take.take_file import make_take, read_take, read_take_file
 from tests.observe.written import PERFECT, PLAN, write_all, writer
-from tests.refused import refused
+from tests.refused import into, refused
 
 
 def test_a_finished_take_comes_back_as_the_clocks_put_it_in_the_end(tmp_path: Path) -> None:
@@ -42,7 +42,7 @@ def test_wherever_the_file_is_cut_every_whole_line_before_it_is_read(
     cut = data.draw(st.integers(head, len(raw)))
     path.write_bytes(raw[:cut])
     said: list[str] = []
-    take = read_take(path, warn=said.append)
+    take = read_take(path, warn=into(said))
     whole = raw[head:cut].count(b"\n")
     at_the_edge = raw[cut : cut + 1] == b"\n"
     expected = whole + at_the_edge
@@ -58,7 +58,7 @@ def test_a_block_that_never_reached_the_disk_spoils_no_line_beside_it(tmp_path: 
     lines[3] = b"\0" * 40 + b"{broken"
     (tmp_path / "a").write_bytes(b"\n".join(lines))
     said: list[str] = []
-    assert len(read_take(tmp_path / "a", warn=said.append).onsets) == len(PERFECT) - 1
+    assert len(read_take(tmp_path / "a", warn=into(said)).onsets) == len(PERFECT) - 1
     assert said == [f"{tmp_path / 'a'}: line 4 cannot be read and was left out."]
 
 
@@ -70,7 +70,7 @@ def test_a_time_that_no_take_has_spoils_no_line_beside_it(tmp_path: Path, time: 
     lines[4] = f'{{"gap": [1, {time}]}}'.encode()
     (tmp_path / "a").write_bytes(b"\n".join(lines))
     said: list[str] = []
-    assert len(read_take(tmp_path / "a", warn=said.append).onsets) == len(PERFECT) - 2
+    assert len(read_take(tmp_path / "a", warn=into(said)).onsets) == len(PERFECT) - 2
     assert len(said) == 2
 
 

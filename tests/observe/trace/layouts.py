@@ -16,6 +16,7 @@ from tempo_coach.observe.members import read_members
 from tempo_coach.observe.take.onsets import read_onsets
 from tempo_coach.observe.trace.tables import read_trace
 from tempo_coach.report.words.errors import say_error
+from tempo_coach.report.words.reasons import say_reason
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -508,7 +509,7 @@ def judge(layout: Layout, folder: Path) -> str:
         # between two stamps of another sensor a reading is drawn as a line, which the ends of the table do not have
         if known.mean() < 0.98 or np.abs(values - numbers)[known].max() > 0.04 * np.ptp(numbers) + 1e-4:
             return f"{key} runs from {values[known].min():.4g} to {values[known].max():.4g}"
-    if layout.said and not any(layout.said in note for note in trace.notes):
+    if layout.said and not any(layout.said in note for note in map(say_reason, trace.notes)):
         return f"nothing says {layout.said}"
     return ""
 

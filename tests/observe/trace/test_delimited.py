@@ -4,7 +4,8 @@ from pathlib import Path
 
 import numpy as np
 
-from tempo_coach.observe.trace.delimited import MOST_COLUMNS, MOST_ROWS, list_names, load_text, split_columns
+from tempo_coach.observe.trace.delimited import MOST_COLUMNS, MOST_ROWS, load_text, split_columns
+from tempo_coach.report.words.errors.forms import first_names
 from tempo_coach.resources import MOST_MIB
 from tests.refused import refused
 
@@ -51,5 +52,5 @@ def test_more_columns_or_rows_than_any_record_has_are_refused_before_they_are_sp
 
 
 def test_names_of_many_columns_do_not_fill_the_screen() -> None:
-    assert list_names(["a", "b"]) == "a, b"
-    assert list_names([f"c{k}" for k in range(1000)]).endswith("c11 and 988 more")
+    assert first_names(["a", "b"]) == "a, b"
+    assert first_names([f"c{k}" for k in range(1000)]).endswith("c11 and 988 more")

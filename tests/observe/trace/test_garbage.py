@@ -14,6 +14,7 @@ from tempo_coach.observe.trace.header import is_trace
 from tempo_coach.observe.trace.tables import parse_trace, read_trace
 from tempo_coach.observe.trace.trace import Trace
 from tempo_coach.report.words.errors import say_error
+from tempo_coach.report.words.reasons import say_reason
 from tests.refused import refused
 
 if TYPE_CHECKING:
@@ -107,7 +108,7 @@ def say(read: Callable[[], object]) -> str:
         found = read()
     except CoachError as error:
         return say_error(error)
-    return found.notes[0] if isinstance(found, Trace) else type(found).__name__
+    return say_reason(found.notes[0]) if isinstance(found, Trace) else type(found).__name__
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ import pytest
 from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.tables import parse_trace, read_trace
 from tempo_coach.report.words.errors import say_error
+from tempo_coach.report.words.reasons import say_reason
 from tests.refused import refused
 
 ROWS = 40
@@ -41,7 +42,7 @@ def test_a_decimal_comma_is_read_where_the_comma_does_not_separate() -> None:
 def test_the_unit_of_time_is_found_from_the_steps(factor: float, word: str) -> None:
     trace = parse_trace(table("time,x", TIME * factor, WAVE))
     np.testing.assert_allclose(trace.time, TIME, atol=1e-9)
-    assert word in trace.notes[0]
+    assert word in say_reason(trace.notes[0])
 
 
 def test_seconds_since_1970_begin_at_the_first_row_and_keep_the_clock() -> None:
@@ -90,8 +91,8 @@ def test_several_points_are_told_apart_and_what_was_understood_is_said() -> None
     trace = parse_trace(table("time,left_x,left_y,right_x,right_y,battery", TIME, *([WAVE] * 4), np.full(ROWS, 3.7)))
     assert trace.points == ("left", "right")
     assert pick(trace, point="right").channels[0].name == "right_x"
-    assert "left_x: position x of left in m" in trace.notes
-    assert "left out, because they never change: battery" in trace.notes
+    assert "left_x: position x of left in m" in [*map(say_reason, trace.notes)]
+    assert "left out, because they never change: battery" in [*map(say_reason, trace.notes)]
 
 
 def test_lines_before_the_header_empty_cells_and_drop_outs_are_normal() -> None:
@@ -176,7 +177,7 @@ def test_a_clock_that_learns_its_date_leaves_a_gap(later: float) -> None:
     steps = np.diff(trace.time)
     assert steps[9] == pytest.approx(20)
     np.testing.assert_allclose(np.delete(steps, 9), np.delete(np.diff(time), 9), atol=1e-6 * max(1, later * 1e-9))
-    assert any("the clock was set after reading 10" in note for note in trace.notes)
+    assert any("the clock was set after reading 10" in note for note in map(say_reason, trace.notes))
     assert trace.clock_start is None
 
 

@@ -17,6 +17,7 @@ from tempo_coach.pattern.routine.routine import (
     say_clock,
     span_of,
 )
+from tempo_coach.reasons import Reason, Why
 
 
 def test_places_behind_the_music_and_counts_that_an_eight_lacks_are_said():
@@ -31,9 +32,11 @@ def test_places_behind_the_music_and_counts_that_an_eight_lacks_are_said():
     )
     said = check_fit(routine, counts, 16.0)
     assert len(said) == 3
-    assert "the last movement is set on eight 9" in said[0]
-    assert "the toss is set on count 6 of eight 2, which has 4 counts" in said[1]
-    assert "99.00 s lies behind the end" in said[2]
+    assert (said[0].code, said[0].args[:3]) == (Why.BEYOND_MUSIC, ("last", "", 9))
+    assert said[1:] == [
+        Reason(Why.BEYOND_EIGHT, ("moment", "toss", 6, 2, 4)),
+        Reason(Why.CORRECTION_BEYOND_MUSIC, (99.0,)),
+    ]
     assert check_fit(Routine("x", MusicFile("x.wav")), counts, 16.0) == []
 
 

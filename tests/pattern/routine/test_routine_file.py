@@ -7,6 +7,7 @@ from tempo_coach.music.counts.corrections import Correction
 from tempo_coach.music.counts.count_map import Position
 from tempo_coach.pattern.routine.routine import Laid, MusicFile, Remark, Routine, RoutineMoment, Steps
 from tempo_coach.pattern.routine.routine_file import find_music, read_routine
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.errors import say_error
 from tempo_coach.resources import content_hash
 from tests.pattern.written import WRITTEN
@@ -108,7 +109,7 @@ def test_music_that_moved_beside_the_routine_is_found_and_said(tmp_path):
     kept = MusicFile("music/ball.wav", content_hash(music))
     found = find_music(tmp_path / "spring.toml", kept)
     assert found.path == music
-    assert "moved from music/ball.wav to old/renamed.wav" in found.said[0]
+    assert found.said == (Reason(Why.MUSIC_MOVED, ("music/ball.wav", "old/renamed.wav")),)
 
 
 def test_music_that_changed_is_said_and_used_and_music_that_is_gone_is_an_error(tmp_path):
@@ -116,6 +117,6 @@ def test_music_that_changed_is_said_and_used_and_music_that_is_gone_is_an_error(
     music.write_bytes(b"the music")
     routine = tmp_path / "spring.toml"
     assert find_music(routine, MusicFile("ball.wav", content_hash(music))).said == ()
-    assert "has changed" in find_music(routine, MusicFile("ball.wav", "00")).said[0]
+    assert find_music(routine, MusicFile("ball.wav", "00")).said == (Reason(Why.MUSIC_CHANGED, (music,)),)
     with refused("the music is gone"):
         find_music(routine, MusicFile("other.wav", "00"))

@@ -11,6 +11,7 @@ import pytest
 from tempo_coach.observe.trace.uneven import Uneven
 from tempo_coach.pattern.drill.pattern import Hand, Moment, Pattern, Phase
 from tempo_coach.reasons import Reason, Why
+from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.report.words.trace import format_study, say_place, say_taught, say_uneven, study_to_dict
 from tempo_coach.score.measures.phase import Lag
 from tempo_coach.score.trace.body_lag import BodyLag
@@ -85,10 +86,10 @@ def test_what_was_read_left_out_and_not_sure_is_said(mills):
     shaky = replace(main, circles=replace(main.circles, cycles=replace(main.cycles, rhythm=rhythm)))
     text = format_study(
         replace(found, bodies=(shaky,), uneven=(), lags=(), left_out=(Reason(Why.NO_FLIGHTS, ("too rough",)),)),
-        replace(trace, notes=("time in ms",)),
+        replace(trace, notes=(Reason(Why.TIME_IN_UNIT, ("t", "ms")),)),
     )
     assert text.splitlines() == [
-        "read: time in ms",
+        "read: time: t in ms",
         f"first: 21 circles, {first_line(found)}",
         "the period is not sure: it could be 1.200 s or 0.300 s; --period S decides",
         "not found: flights: too rough",
@@ -98,7 +99,7 @@ def test_what_was_read_left_out_and_not_sure_is_said(mills):
 def test_nothing_that_repeats_has_no_cycles_in_words_or_values(mills):
     nothing = Study((), (), (), (), (), (Reason(Why.NO_CYCLES, ("none",)),))
     assert format_study(nothing, mills[1]).splitlines() == [
-        *(f"read: {note}" for note in mills[1].notes), "not found: cycles: none",
+        *(f"read: {note}" for note in map(say_reason, mills[1].notes)), "not found: cycles: none",
     ]  # fmt: skip
     plain = json.loads(json.dumps(study_to_dict(nothing, mills[1]), allow_nan=False))
     assert (plain["period_s"], plain["period_confidence"], plain["cycles"], plain["circles"]) == (None, None, [], [])

@@ -18,6 +18,7 @@ from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.music.files.loudness import find_levels
 from tempo_coach.music.files.sound_file import write_sound
 from tempo_coach.pattern.routine.routine_file import read_routine
+from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.ui.app import AloneApp
 from tempo_coach.ui.counts.keys import GROUPS, find_key, place_of
 from tempo_coach.ui.counts.screen import CountsScreen
@@ -163,7 +164,7 @@ def test_what_was_not_saved_lies_beside_the_routine_where_the_program_was_ended(
     in_a_loop(end("n", "a", "x", asked=False))
     assert [each.do for each in read_routine(beside).corrections] == ["add", "drop"]
     assert [each.do for each in read_routine(opened.path).corrections] == ["add"]  # as it was saved
-    assert beside.name in coach.tell_rescued(opened).said[0]
+    assert beside.name in say_reason(coach.tell_rescued(opened).said[0])
     in_a_loop(end("n", "a", asked=False))
     assert len(list(opened.path.parent.glob("my_routine_unsaved*.toml"))) == 2  # the first one is not overwritten
 

@@ -34,7 +34,13 @@ def either(words: Sequence[object]) -> str:
 _TOLD = 12
 
 
-def first_names(names: Sequence[str]) -> str:
+def first_names(names: Sequence[str], *, most: int = _TOLD) -> str:
     """Return names of columns: the first ones, and how many more there are."""
-    more = f" and {len(names) - _TOLD} more" if len(names) > _TOLD else ""
-    return f"{', '.join(name[:40] for name in names[:_TOLD])}{more}"
+    more = f" and {len(names) - most} more" if len(names) > most else ""
+    return f"{', '.join(name[:40] for name in names[:most])}{more}"
+
+
+def join_names(names: Sequence[str]) -> str:
+    """Return names of columns, two or more, as a sentence has them."""
+    *others, last = (name[:40] for name in names)
+    return f"{', '.join(others)} and {last}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from tempo_coach.report.words.errors.forms import did_you_mean, first_names, or_else
+from tempo_coach.report.words.errors.forms import did_you_mean, first_names, join_names, or_else
 from tempo_coach.report.words.errors.resources import HINTS, WANTED, hint_for
 
 if TYPE_CHECKING:
@@ -16,9 +16,8 @@ _OTHER_UNIT = {"m": "position=mm", "m/s²": "acceleration=mg", "rad/s": "rotatio
 
 
 def _ask_unit(ranges: dict[str, tuple[float, float]], rate_hz: float) -> str:
-    *others, last = (name[:40] for name in ranges)
     told = "; ".join(f"{name} from {low:.4g} to {high:.4g}" for name, (low, high) in ranges.items())
-    return f"nothing says what {', '.join(others)} and {last} are ({told}; {rate_hz:.4g} readings a second)"
+    return f"nothing says what {join_names(list(ranges))} are ({told}; {rate_hz:.4g} readings a second)"
 
 
 WORDS: dict[str, Entry] = {
@@ -205,9 +204,14 @@ WORDS: dict[str, Entry] = {
         "expected a column for the height (y or z), got {axes}",
         "name it with --columns, the height last",
     ),
-    "long_table.no_readings": ("found no readings beside the column {column}", "expected positions or readings in it"),
+    "long_table.no_readings": (
+        lambda columns: f"found no readings beside the column {' and '.join(columns)}",
+        "expected positions or readings in it",
+    ),
     "long_table.too_many": (
-        "expected up to {most} sensors or points in the column {column}, found {found}",
+        lambda most, columns, found: (
+            f"expected up to {most} sensors or points in the column {' and '.join(columns)}, found {found}"
+        ),
         "leave out those that are not needed",
     ),
     "trace.few_readings": (
