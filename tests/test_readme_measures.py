@@ -110,7 +110,7 @@ def half_width(x, w, d, *, cued=True):
     share = np.exp(np.array(fits) - max(fits))
     share /= share.sum()
     t = stats.t(n - d - 1)
-    return optimize.brentq(
+    return (1 + 0.8 / n) * optimize.brentq(
         lambda h: share @ (2 * t.cdf(h / np.array(errors)) - 1) - 0.95, 0, 50 * max(errors), xtol=1e-14
     )
 
@@ -186,7 +186,8 @@ def test_periods_and_drift_of_two_hands(which, request):
         share = half / card["period_ratio_mean"]
         assert card["detail"]["ci95"][name] == pytest.approx([card[name] * (1 - share), card[name] * (1 + share)])
     apart = kept - kept.mean()
-    half = 100 * 1.15 * half_width(x, (apart / (apart**2).sum()) @ moves[kept], 2, cued=cued)
+    wider = math.sqrt(1 + len(kept) / 70)
+    half = 100 * wider * half_width(x, (apart / (apart**2).sum()) @ moves[kept], 2, cued=cued)
     slope = card["drift_pct_per_cycle"]
     assert card["detail"]["ci95"]["drift_pct_per_cycle"] == pytest.approx([slope - half, slope + half])
 
@@ -230,6 +231,51 @@ def test_lag_between_hands(faded):
     assert (lag["R"], lag["n"]) == (pytest.approx(abs(mean)), len(errors))
     periods, _ = ratios_of(late["right"], asked["right"])
     assert lag["ms"] == pytest.approx(lag["deg"] / 360 * np.nanmean(periods) * 1000)
+
+
+@pytest.mark.parametrize("drill", ["clubs_mills_two", "ribbon_snakes"])
+@pytest.mark.parametrize("cycles", [6, 20])
+def test_the_intervals_of_lags(drill, cycles):
+    plan = coach.lay(coach.Request(drill, tempo_bpm=100, cycles=cycles))
+    late = np.random.default_rng(cycles).normal(0, 0.012, len(plan.moments))
+    times = (plan.moments.time + late).tolist()
+    card = judge(Take(plan, Onsets.unsorted(times, plan.moments.hand), observed_by="file")).to_dict()
+    first = plan.hands[0]
+    assert card["lags"]
+    for lag in card["lags"]:
+        rows = [row for row in card["cycles"] if row["hand"] == lag["of"]]
+        k = [m["label"] for m in rows[0]["moments"]].index(lag["label"])
+        column = 0 if lag["of"] == first else k  # of one hand: its own first moment
+        done, asked = {}, {}
+        for hand in {lag["of"], first}:
+            mine = plan.moments.of_hand(hand)
+            asked[hand] = plan.moments.time[mine].reshape(cycles, -1)
+            done[hand] = asked[hand] + late[mine].reshape(cycles, -1)
+        reference = done[first][:, column]
+        period = np.append(np.diff(reference), reference[-1] - reference[-2])
+        errors = (done[lag["of"]][:, k] - reference) / period * 360 - lag["asked_deg"]
+        n, rest = cycles, errors - errors.mean()
+        wider = 1.0
+        if n >= 8:
+            r = (rest[1:] * rest[:-1]).sum() / (rest**2).sum()
+            wider = (1 + 2 * max(r + (1 + 3 * r) / n, 0)) * (stats.t(n - 1).ppf(0.975) / stats.norm.ppf(0.975)) ** 2
+        worth, length, c = n / wider, abs(np.exp(1j * np.radians(errors)).mean()), stats.chi2(1).ppf(0.95)
+        assert length > 0.9
+        q = worth**2 - (worth**2 - (worth * length) ** 2) * math.exp(c / worth)
+        half = math.degrees(math.acos(math.sqrt(q) / (worth * length)))
+        assert lag["ci95_deg"] == pytest.approx([lag["deg"] - half, lag["deg"] + half])
+
+
+def test_the_biases_of_parts(faded):
+    plan, card = faded
+    late, _ = tables(plan, card)
+    for hand, part in zip(plan.hands, card["detail"]["by"]["hand"], strict=True):
+        values = 1000 * late[hand]
+        x = by_cycle([values])
+        half = half_width(x, np.full(len(x), 1 / len(x)), 0)
+        mean = np.nanmean(values)
+        assert part["bias_ms"] == pytest.approx(mean)
+        assert part["ci95_ms"] == pytest.approx([mean - half, mean + half])
 
 
 def test_clock_and_movement(free):

@@ -3,7 +3,9 @@
 Pairs are taken as they are (pairing has benchmarks of its own): the performers of :mod:`tests.benchmarks.performers`
 say how late each moment is, and as that is linear in their errors, what is true of a measure follows from the matrix
 of unit errors. Of a root it is that of the mean square in takes of this length; of the correction the mean over the
-takes. Everybody with a correction of .25 or .6 and a share of the movements of .3 or .7; spread scales all alike.
+takes, and so is the lag. Everybody with a correction of .25 or .6 and a share of the movements of .3 or .7; spread
+scales all alike. ``own`` is the performer that everything else here is tried with (:mod:`tests.benchmarks.performer`),
+whose truths are the means of takes of their own.
 
 The constants of the intervals were chosen on simulations of their own, which share no code with these and know the same
 laws: normal errors, Student's t with 5 and 3 degrees of freedom, a clock whose errors have an autocorrelation of .6.
@@ -19,10 +21,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach import coach
+from tempo_coach.score.measures.lags import measure_lags
 from tempo_coach.score.measures.levels import split_levels
 from tempo_coach.score.measures.period import periods
 from tempo_coach.score.measures.timekeeping import CycleColumns, measure_asynchrony, measure_periods
-from tempo_coach.score.pairing.hand import lay_grid
+from tempo_coach.score.pairing.hand import HandTake, lay_grid
+from tests.benchmarks.performer import correct
 from tests.benchmarks.performers import FAMILIES, Who, clock_errors, draw_noise, lateness
 from tests.benchmarks.table import Row
 
@@ -44,8 +48,8 @@ DRILLS = (
     "rope_wrap_release",
     "clubs_mills_carried",
 )
-LENGTHS = (8, 16, 24, 48)
-LAWS = (*FAMILIES, "skewed")
+LENGTHS = (8, 16, 32, 96)
+LAWS = (*FAMILIES, "own", "skewed")
 PEOPLE = tuple(product((0.25, 0.6), (0.3, 0.7)))
 TAKES = 50
 BIAS = -0.02
@@ -57,7 +61,12 @@ MEASURES = (
     "period_rmssd_pct",
     "drift_pct_per_cycle",
     "lag1_asynchrony",
+    "lag",
 )
+#: Takes of which the means are the truths of ``own``.
+TRUE = 400
+#: Share of intervals that hold, all drills together.
+POOLED = 0.93
 #: Share of intervals that hold, in the worst drill; whose clock wanders shows it least in a short take.
 HELD, HELD_WANDERING = 0.88, 0.84
 SPLITS, SPLIT_TAKES = ((20, 10), (30, 5), (10, 20)), 10_000
@@ -79,7 +88,12 @@ def run() -> Iterator[Row]:
             worst = min(held[name], key=held[name].__getitem__)
             what = f"{family}, {cycles}: {name}, {worst}"
             floor = HELD_WANDERING if family == "wandering" else HELD
-            yield Row(what, held[name][worst], "", floor=floor, aim=0.93, better="high")
+            yield Row(what, held[name][worst], "", floor=floor, aim=POOLED, better="high")
+            share = float(np.mean(list(held[name].values())))
+            # of some 1,600 takes 93 % are seen as 91.7 or more
+            yield Row(
+                f"{family}, {cycles}: {name}, all drills", share, "", floor=POOLED - 0.013, aim=POOLED, better="high"
+            )
         yield Row(f"{family}, {cycles}: half-width of the bias, of a spread of periods", max(halves["bias_ms"]), "")
 
 
@@ -107,18 +121,60 @@ def cover(plan: Plan, family: str) -> tuple[dict[str, float], dict[str, float]]:
     period = float(np.median(np.diff(plan.moments.time[grids[0].at[:, 0]])))
     hits, halves = dict.fromkeys(MEASURES, 0), []
     for correction, share in PEOPLE:
-        who = Who("cycle" if family == "skewed" else family, 0.03, correction, share, BIAS)
-        truths = find_truths(plan, who, grids)
-        takes = [
-            measure(plan, BIAS + lateness(plan, who, *_draw(plan, who, family, generator)), grids) for _ in range(TAKES)
-        ]
+        who = Who("cycle" if family in ("skewed", "own") else family, 0.03, correction, share, BIAS)
+        if family == "own":
+            truths = _mean_truths(plan, [_perform_own(plan, who, period, generator) for _ in range(TRUE)], grids)
+            every = [_perform_own(plan, who, period, generator) for _ in range(TAKES)]
+        else:
+            truths = find_truths(plan, who, grids)
+            every = [BIAS + lateness(plan, who, *_draw(plan, who, family, generator)) for _ in range(TAKES)]
+        takes = [measure(plan, late, grids) for late in every]
         truths["lag1_asynchrony"] = float(np.mean([take["lag1_asynchrony"].value for take in takes]))
         for take in takes:
-            for name in MEASURES:
+            for name in MEASURES[:-1]:
                 hits[name] += take[name].low <= truths[name] <= take[name].high
             halves.append((take["bias_ms"].high - take["bias_ms"].low) / 2 / (0.03 * 1000 * period))
+        hits["lag"] += sum(_share_of_lags(plan, late, grids) for late in every)
     held = {name: number / TAKES / len(PEOPLE) for name, number in hits.items()}
     return held, {"bias_ms": float(np.median(halves))}
+
+
+def _perform_own(plan: Plan, who: Who, period: float, generator: np.random.Generator) -> np.ndarray:
+    """How late each moment is in a take of the performer of the other benchmarks, at about the same spread."""
+    gain, share = who.correction, who.motor_share
+    clock = who.spread * ((1 - share) * (2 - gain) / 2) ** 0.5
+    inner = correct(generator, plan.cycles + 1, gain=gain, clock=clock, motor=0.0)
+    starts = np.array([plan.moments.time[plan.moments.cycle == cycle].min() for cycle in range(plan.cycles)])
+    cycle = plan.moments.cycle
+    inside = (plan.moments.time - starts[cycle]) / period
+    motor = generator.normal(0, who.spread * (share / 2) ** 0.5, len(cycle))
+    return who.bias + period * (inner[cycle] + (inner[cycle + 1] - inner[cycle]) * inside + motor)
+
+
+def _mean_truths(plan: Plan, every: list[np.ndarray], grids: list[Grid]) -> dict[str, float]:
+    ratios = [[np.diff(late[g.at[:, 0]]) / np.diff(plan.moments.time[g.at[:, 0]]) for g in grids] for late in every]
+    changes = [np.concatenate([np.diff(ratio) for ratio in take]) for take in ratios]
+    return {
+        "bias_ms": 1000 * BIAS,
+        "spread_ms": 1000 * float(np.mean([late.var(ddof=1) for late in every])) ** 0.5,
+        "period_ratio_mean": 1.0,
+        "period_cv_pct": 100 * float(np.mean([np.concatenate(take).var(ddof=1) for take in ratios])) ** 0.5,
+        "period_rmssd_pct": 100 * float(np.mean([np.mean(change**2) for change in changes])) ** 0.5,
+        "drift_pct_per_cycle": 0.0,
+    }
+
+
+def _share_of_lags(plan: Plan, late: np.ndarray, grids: list[Grid]) -> float:
+    """Share of a take's lags whose interval holds what was asked; 1 where a drill has none."""
+    none = np.array([], dtype=np.int64)
+    hands = []
+    for grid in grids:
+        asked = grid.fill(plan.moments.time)
+        done = asked + grid.fill(late)
+        mine, wanted = (periods(times[:, 0], grid.cycles) for times in (done, asked))
+        hands.append(HandTake(grid, done, asked, mine, mine / wanted, none, none, none, np.array([]), none))
+    lags = [card.lag for card in measure_lags(plan, hands)]
+    return float(np.mean([abs(lag.error) <= lag.half_interval for lag in lags])) if lags else 1.0
 
 
 def _draw(plan: Plan, who: Who, family: str, generator: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
