@@ -110,7 +110,7 @@ def half_width(x, w, d, *, cued=True):
     share = np.exp(np.array(fits) - max(fits))
     share /= share.sum()
     t = stats.t(n - d - 1)
-    return (1 + 0.8 / n) * optimize.brentq(
+    return (1 + 1.2 / n) * optimize.brentq(
         lambda h: share @ (2 * t.cdf(h / np.array(errors)) - 1) - 0.95, 0, 50 * max(errors), xtol=1e-14
     )
 

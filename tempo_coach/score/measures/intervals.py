@@ -24,7 +24,7 @@ WANDER = (0.0, 0.6)
 WANDERS = (0.35, 0.65)
 #: A short series does not show how much its clock wanders: its interval is wider by this share over its cycles. With it
 #: whoever wanders is covered in 93 of 100 takes of 8 cycles, and everybody else in 98.
-SHORT = 0.8
+SHORT = 1.2
 #: Longer series are taken in pieces of about this many cycles, each with its own line.
 PIECE = 64
 #: What is left beside a line that is all of it, of the mean square, is rounding.
