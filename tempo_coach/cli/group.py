@@ -97,7 +97,10 @@ def add_members(parser: argparse.ArgumentParser) -> None:
         "--exchange", action="append", default=[], metavar="MEMBER:MEMBER", help="the first throws to the second"
     )
     group.add_argument(
-        "--routine", metavar="FILE", help="a routine: its music, as --music has it, and the exchanges of its moments"
+        "--routine",
+        metavar="FILE",
+        help="a routine: its music, as --music has it, and what its moments say of exchanges, a canon, mirrored hands "
+        "and unison",
     )
     add_unit(group)
     group.add_argument(

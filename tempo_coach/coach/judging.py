@@ -94,7 +94,7 @@ def judge_members(
     metres, shifts, partners
         As in :func:`tempo_coach.score.group.group.judge_group`.
     routine : str, Path or None
-        A routine whose exchanges are looked at.
+        A routine whose exchanges are looked at, and its marks of canon, mirrored hands and unison.
     own_clock : bool
         Whether the plan that is laid has no music, so that the clock of tables says nothing of early and late.
     hall : float or None
@@ -117,6 +117,7 @@ def judge_members(
     from tempo_coach.coach.recording_members import RecordingOptions, find_in_history, hear_by_first_clap, hear_members
     from tempo_coach.observe.members import gather
     from tempo_coach.pattern.routine.routine_file import read_routine
+    from tempo_coach.score.group.formation import read_formations
     from tempo_coach.score.group.group import judge_group, judge_mix
     from tempo_coach.score.group.own_beat import set_on_own_beat
     from tempo_coach.score.group.together import read_exchanges
@@ -128,7 +129,9 @@ def judge_members(
         known.update(() if found is None else (found[0],))
         return found
 
-    exchanges = () if routine is None else read_exchanges(read_routine(routine))
+    marked = None if routine is None else read_routine(routine)
+    exchanges = () if marked is None else read_exchanges(marked)
+    formations = () if marked is None else read_formations(marked)
     how = listening or RecordingOptions()
     takes, mixed = gather(
         sources,
@@ -152,6 +155,7 @@ def judge_members(
         shifts=shifts,
         partners=partners,
         exchanges=exchanges,
+        formations=formations,
         own_clock=own_clock,
         hall=hall,
     )

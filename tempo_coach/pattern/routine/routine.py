@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 ExerciseKind = Literal["alone", "group"]
 KINDS: tuple[str, ...] = ("alone", "group")
 #: What a moment of a routine is called, and whatever else a coach writes.
-MOMENTS = ("toss", "catch", "exchange", "other")
+MOMENTS = ("toss", "catch", "exchange", "unison", "canon", "mirrored", "other")
 #: What a place that a routine names is for.
 PlaceKind = Literal["first", "last", "drill", "moment", "steps", "remark"]
 #: Music that ends this long (s) before the end of the last count is not too short: the last note is often cut off.
@@ -84,7 +84,7 @@ class RoutineMoment:
     Parameters
     ----------
     what : str
-        ``toss``, ``catch``, ``exchange`` or ``other``.
+        ``toss``, ``catch``, ``exchange``, from here on ``unison``, ``canon`` or ``mirrored``, or ``other``.
     at : Position
     hand : str
         Which hand, or in a group who.

@@ -31,7 +31,7 @@ def shift_take(take: Take, counts: float) -> Take:
     if not counts:
         return take
     plan = take.plan
-    moments = replace(plan.moments, time=_times_at(plan, plan.moments.count + counts))
+    moments = replace(plan.moments, time=times_at(plan, plan.moments.count + counts))
     return replace(take, plan=replace(plan, moments=moments))
 
 
@@ -80,7 +80,7 @@ def _left_alone(take: Take, asked: NDArray[np.bool_], counts: int) -> int:
     plan, alone = take.plan, 0
     for hand in plan.hands:
         at = plan.moments.of_hand(hand)
-        times = _times_at(plan, plan.moments.count[at[asked[at]]] + counts)
+        times = times_at(plan, plan.moments.count[at[asked[at]]] + counts)
         onsets = take.onsets.of_hand(hand)
         if not (times.size and onsets.size):
             alone += times.size + onsets.size
@@ -99,7 +99,7 @@ def _left_alone(take: Take, asked: NDArray[np.bool_], counts: int) -> int:
     return alone
 
 
-def _times_at(plan: Plan, wanted: Floats) -> Floats:
+def times_at(plan: Plan, wanted: Floats) -> Floats:
     """Take time of counts, beyond the ends of the plan at the tempo that it has there."""
     knots, first = np.unique(plan.knot_counts, return_index=True)
     times = plan.knot_times[first]

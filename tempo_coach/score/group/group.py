@@ -23,6 +23,7 @@ from tempo_coach.score.group.canon import find_canon, shift_take
 from tempo_coach.score.group.card import Apart, GroupCard, Member
 from tempo_coach.score.group.eights import find_wandered, measure_by_eight, place_left
 from tempo_coach.score.group.following import average_cycles, least_cycles, measure_following
+from tempo_coach.score.group.formation import Formation, lay_part
 from tempo_coach.score.group.leaving import LEAST_MEMBERS, find_left
 from tempo_coach.score.group.own_beat import set_on_own_beat
 from tempo_coach.score.group.sides import find_sides
@@ -49,6 +50,9 @@ APART = 4.0
 SAME_MOMENT = 0.3
 #: Seconds that sound takes for a metre: 1 / 344 m/s, in a hall of 20 °C.
 SOUND_PER_METRE = 0.0029
+#: Seconds by which sound and picture of a film may lie apart without anybody seeing it (ITU-R BT.1359-1, from memory:
+#: sound 45 ms early to 125 ms late); so much is not told of one who was filmed.
+LIP_SYNC = 0.045
 #: Metres from one side of the floor to the other (13 m inside its borders, in the rules of the sport; common practice).
 FLOOR = 14.0
 #: Share of the smaller step beside a moment within which an onset is near, and of the pairs that have to be near.
@@ -64,6 +68,7 @@ def judge_group(
     shifts: Mapping[str, float] | None = None,
     partners: Mapping[str, str] | None = None,
     exchanges: Sequence[AskedExchange] = (),
+    formations: Sequence[Formation] = (),
     own_clock: bool = False,
     hall: float | None = None,
 ) -> GroupCard:
@@ -81,6 +86,8 @@ def judge_group(
         In exchanges: who catches what a member throws.
     exchanges : sequence of AskedExchange
         Where a routine has them; without any they are the releases and catches of the plan.
+    formations : sequence of Formation
+        Where a routine marks a canon or mirrored hands: each is judged by her own part, and no canon is looked for.
     own_clock : bool
         Whether the start of the take clock means nothing, as in a recording without music: the members are then put on
         the plan by their own beat and have no bias.
@@ -111,9 +118,12 @@ def judge_group(
         takes = set_on_own_beat(takes)
         plan = next(iter(takes.values())).plan
         reasons["bias_ms"] = Reason(Why.NO_MUSIC)
+    unknown = sorted({name for one in formations for name in (*one.later, *one.mirrored)} - set(takes))
+    if unknown:
+        raise CoachError("group.member", where="routine", members=[*takes], found=unknown[0])
     near = np.array([_nearest(take)[0] for take in takes.values()])
-    turns = None if shifts else find_turns(near)
-    canon = {} if turns else find_canon(takes, declared=shifts or {})
+    turns = None if shifts or formations else find_turns(near)
+    canon = {} if turns or formations else find_canon(takes, declared=shifts or {})
     if turns:
         asynchronies, plan = gather_rounds(near, plan, turns)
         order = ", ".join(in_order([*takes], turns))
@@ -121,7 +131,7 @@ def judge_group(
     else:
         asynchronies = np.array(
             [
-                _asynchronies(shift_take(take, {**canon, **(shifts or {})}.get(member, 0.0)))
+                _to_own_part(shift_take(take, {**canon, **(shifts or {})}.get(member, 0.0)), member, formations)
                 for member, take in takes.items()
             ]
         )
@@ -138,7 +148,7 @@ def judge_group(
     members = tuple(
         m._replace(
             bias=math.nan if own_clock else m.bias,
-            unsure=0.0 if m.member in (metres or {}) else SOUND_PER_METRE * _reach(takes[m.member], hall),
+            unsure=_unsure(takes[m.member], hall, known=m.member in (metres or {})),
             observed_by=takes[m.member].observed_by,
             noise=math.nan if (noise := takes[m.member].noise_floor_ms) is None else noise / 1000,
         )
@@ -158,11 +168,10 @@ def _is_recorded(take: Take) -> bool:
     return OBSERVERS[take.observed_by].source in (Source.SOUND, Source.FILM)
 
 
-def _reach(take: Take, hall: float | None) -> float:
-    """Metres within which somebody stood of whom it is not said."""
-    if hall is not None:
-        return hall
-    return FLOOR if _is_recorded(take) else 0.0
+def _unsure(take: Take, hall: float | None, *, known: bool) -> float:
+    """Seconds by which all of a member may be off: the way of the sound, and that of picture and sound of a film."""
+    reach = 0.0 if known else hall if hall is not None else FLOOR if _is_recorded(take) else 0.0
+    return SOUND_PER_METRE * reach + (LIP_SYNC if OBSERVERS[take.observed_by].source is Source.FILM else 0.0)
 
 
 def _asynchronies(take: Take) -> Floats:
@@ -177,6 +186,14 @@ def _asynchronies(take: Take) -> Floats:
     paired = ~np.isnan(found)
     far = paired.any() and float(np.median(np.abs(found[paired]))) > step / 2
     return near if far and (~np.isnan(near)).sum() >= HARDLY_FEWER * paired.sum() else found
+
+
+def _to_own_part(take: Take, member: str, formations: Sequence[Formation]) -> Floats:
+    """Seconds to each moment of a member's own part, in the order of the group's plan."""
+    own, order = lay_part(take, member, formations)
+    found = np.empty(len(order))
+    found[order] = _asynchronies(own)
+    return found
 
 
 def _nearest(take: Take) -> tuple[Floats, float]:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 #: What each key asks for, and an example.
 ASKED = {
     "plus": ("drill, eights, hand, mirrored", "clubs_mills 2 left; Tab: next drill"),
-    "exclamation_mark": ("toss, catch, exchange or other words", "toss right with a turn"),
+    "exclamation_mark": ("toss, catch, exchange, canon or other words", "toss right with a turn"),
     "quotation_mark": ("a remark on this eight; nothing takes it off", "chin up"),
     "equals_sign": ("the title of the routine", "Ball, spring"),
     "k": ("alone or group", "alone"),

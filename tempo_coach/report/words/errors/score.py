@@ -18,6 +18,11 @@ WORDS: dict[str, Entry] = {
         "record the group to one plan, or score its members one by one",
     ),
     "exchange.member": "expected a member ({members}), found {found}",
+    "formation.nobody": (
+        "expected members, found {hand!r}",
+        "a canon has counts as its hand, 'Bea:2, Cyl:4', mirrored hands have names, 'Dora, Eva'",
+    ),
+    "formation.no_counts": ("expected a member and by how many counts she is later, as in Bea:2, found {part!r}"),
     "exchange.no_moment": (
         "an exchange is asked on eight {eight} count {count}, where the plan has no moment",
         "set it on a count that the members' plan asks for",
