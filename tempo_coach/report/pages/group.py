@@ -122,7 +122,7 @@ def _members(card: GroupCard) -> Figure:
         Table(
             ("member", "to the group, ms", _AGAINST[card.reference], "spread, ms", "n"),
             [
-                [m.member, _ms(m.offset, "+.0f"), _ms(m.bias, "+.0f"), _ms(m.spread, ".0f"), str(m.n)]
+                [m.member, _ms(m.offset, "+z.0f"), _ms(m.bias, "+z.0f"), _ms(m.spread, ".0f"), str(m.n)]
                 for m in card.members
             ],
         ),
@@ -136,7 +136,7 @@ def _by_eights(card: GroupCard) -> list[Figure]:
         return []
     cells = {(one.member, one.eight): one for one in card.by_eight}
     rows = [
-        [m.member, *(_ms(cells[m.member, e].offset, "+.0f") + " !" * cells[m.member, e].away for e in eights)]
+        [m.member, *(_ms(cells[m.member, e].offset, "+z.0f") + " !" * cells[m.member, e].away for e in eights)]
         for m in card.members
     ]
     caption = "Milliseconds from the median of the others, early negative; ! where it is beyond chance."
@@ -153,7 +153,7 @@ def _sheets(card: GroupCard) -> list[Figure]:
         told = [f"{tell_left(one)}." for one in card.left if one.member == member.member]
         told.append(f"Observed by {OBSERVERS[member.observed_by].said}.")
         rows = [
-            [str(one.eight), _ms(one.offset, "+.0f") + " !" * one.away, _ms(one.spread, ".0f"), str(one.n)]
+            [str(one.eight), _ms(one.offset, "+z.0f") + " !" * one.away, _ms(one.spread, ".0f"), str(one.n)]
             for one in mine
         ]
         table = Table(("eight", "from the others, ms", "spread, ms", "moments"), rows)

@@ -231,7 +231,7 @@ def _tell_by_eight(card: GroupCard) -> list[str]:
         lines.append(f"  {'eight':<{wide}}" + "".join(f"{eight:>6}" for eight in block))
         for member in card.members:
             row = [cells[member.member, eight] for eight in block]
-            told = ["" if math.isnan(one.offset) else f"{1000 * one.offset:+.0f}{'!' * one.away}" for one in row]
+            told = ["" if math.isnan(one.offset) else f"{1000 * one.offset:+z.0f}{'!' * one.away}" for one in row]
             lines.append((f"  {cut(member.member, wide):<{wide}}" + "".join(f"{each:>6}" for each in told)).rstrip())
     return lines
 
@@ -286,7 +286,7 @@ def _row(member: Member, wide: int) -> str:
 
 
 def _signed(seconds: float) -> str:
-    return f"{'' if math.isnan(seconds) else f'{seconds * 1000:+.0f} ms':>8}"
+    return f"{'' if math.isnan(seconds) else f'{seconds * 1000:+z.0f} ms':>8}"
 
 
 def _ms(seconds: float) -> str:
