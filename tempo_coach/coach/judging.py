@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
@@ -59,9 +60,8 @@ def judge_placed(placed: Placed) -> Scorecard:
     """Judge a take that was seen in a trace: one scorecard, without a bias where its place is not known."""
     from tempo_coach.score.card import judge_fitted
 
-    if placed.absolute:
-        return judge_take(placed.take)
-    return judge_fitted(placed.take, confidence=placed.confidence)
+    card = judge_take(placed.take) if placed.absolute else judge_fitted(placed.take, confidence=placed.confidence)
+    return card if placed.sizes is None else replace(card, sizes=placed.sizes)
 
 
 def judge_members(

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.reasons import Warn
+    from tempo_coach.score.scorecard import TakeSizes
 
     Progress = Callable[[float], None]
 
@@ -32,6 +33,7 @@ class Placed(NamedTuple):
     take: Take
     absolute: bool
     confidence: float | None
+    sizes: TakeSizes | None = None
 
 
 def place_trace(
@@ -64,6 +66,7 @@ def place_trace(
         If nothing in the trace answers the plan, or the period is none that it can show.
     """
     from tempo_coach.observe.trace.trace_take import follow, place, to_take
+    from tempo_coach.score.trace.take_sizes import find_take_sizes
 
     followed = follow(trace, plan, point=point, columns=columns, against=against, period=period)
     placing = place(followed, trace, clap=clap, started=started)
@@ -73,7 +76,8 @@ def place_trace(
             if reason:
                 warn(reason)
     absolute = not fitted and followed.absolute
-    return Placed(to_take(followed, placing), absolute, placing.confidence if fitted else None)
+    sizes = find_take_sizes(followed, offset=placing.offset)
+    return Placed(to_take(followed, placing), absolute, placing.confidence if fitted else None, sizes)
 
 
 def align_film(

@@ -15,6 +15,7 @@ from tempo_coach.score.plain_values import scorecard_to_dict
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from tempo_coach.observe.trace.sizes import SizeRatio
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.score.faults.findings import Finding
     from tempo_coach.score.measures.parts import Part
@@ -135,6 +136,44 @@ class LagCard:
     chances: LagChances
 
 
+class OddSize(NamedTuple):
+    """A circle, or a cycle, of another size than its neighbours.
+
+    Parameters
+    ----------
+    cycle : int
+        Of the plan, from 0.
+    hand : str
+    label : str
+        The moment whose circle it is; empty where it is the whole cycle.
+    ratio : float
+        Its radius over that of its neighbours.
+    time : float
+        Seconds on the take clock at which that moment, or the first one of the cycle, was asked.
+    """
+
+    cycle: int
+    hand: str
+    label: str
+    ratio: float
+    time: float
+
+
+class TakeSizes(NamedTuple):
+    """Sizes of a take that was seen as positions.
+
+    Parameters
+    ----------
+    odd : tuple of OddSize
+        Those that stand out by more than is seen and by more than her own scatter, in order of time.
+    ratios : tuple of SizeRatio
+        Of one hand's circles to those of the first.
+    """
+
+    odd: tuple[OddSize, ...] = ()
+    ratios: tuple[SizeRatio, ...] = ()
+
+
 @dataclass(frozen=True, eq=False)
 class Scorecard:
     """All measures of a take.
@@ -168,6 +207,8 @@ class Scorecard:
         Whether the delays of keyboard and loudspeaker were measured and taken out.
     notes : mapping of str to Reason
         What had to be done to match at all, and what was left out.
+    sizes : TakeSizes
+        Of the circles, where positions were seen.
     """
 
     plan: Plan
@@ -186,6 +227,7 @@ class Scorecard:
     missing_known: bool = True
     calibrated: bool = False
     notes: Mapping[str, Reason] = field(default_factory=dict)
+    sizes: TakeSizes = field(default_factory=TakeSizes)
 
     def value(self, name: str) -> float:
         """Return one measure's value; NaN where the data cannot support it."""

@@ -17,6 +17,7 @@ from tempo_coach.observe.trace.circles import find_circles
 from tempo_coach.observe.trace.cycles import find_cycles
 from tempo_coach.observe.trace.flights import GRAVITY, find_flights
 from tempo_coach.observe.trace.selection import pick
+from tempo_coach.observe.trace.sizes import find_odd_sizes
 from tempo_coach.observe.trace.tables import read_trace
 from tempo_coach.observe.trace.tracked_body import observe
 from tempo_coach.observe.trace.uneven import find_uneven
@@ -40,6 +41,7 @@ def run() -> Iterator[Row]:
     yield from _circles()
     yield from _lags()
     yield from _faults()
+    yield from _sizes()
     yield from _flights()
     yield from _speed()
 
@@ -129,6 +131,24 @@ def _faults() -> Iterator[Row]:
                     flag.kind == fault and flag.start < start + 1.2 * period and flag.end > start for flag in found
                 )
             yield Row(f"{name}: one {fault} found, of 400", hits, "takes", 380, 400, "high")
+
+
+def _sizes() -> Iterator[Row]:
+    """Power of one circle of another size among twenty against false flags; sizes scatter by 2 %, noise is 2 %."""
+    flagged = 0
+    for seed in range(300):
+        body = observe(movement.circling(np.full(20, 0.5), seed=5000 + seed, noise=0.01))
+        flagged += bool(find_odd_sizes(body))
+    yield Row("takes of one size in which a size is flagged, of 300", flagged, "takes", 3, 0)
+    for factor, floor in ((1.15, None), (1.25, 80), (1.4, 98), (0.8, None), (0.65, 98)):
+        hits = 0
+        for seed in range(100):
+            radii, at = np.full(20, 0.5), 3 + seed % 14
+            radii[at] *= factor
+            flags = find_odd_sizes(observe(movement.circling(radii, seed=6000 + seed, noise=0.01)))
+            hits += any(flag.start < 0.8 * (at + 1.6) and flag.end > 0.8 * (at - 0.6) for flag in flags)
+        name = f"one circle {100 * abs(factor - 1):.0f} % {'bigger' if factor > 1 else 'smaller'} told"
+        yield Row(name, hits, "%", floor, None if floor is None else 100, "high")
 
 
 def _flights() -> Iterator[Row]:

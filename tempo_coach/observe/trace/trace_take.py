@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -196,6 +196,8 @@ class FollowedTrace:
         SD that the measurement adds to each event, in seconds; NaN where unknown.
     left_out : tuple of Reason
         Why there are moments that the trace cannot show.
+    bodies : dict of str to TrackedBody
+        Whose cycles were followed, by hand; none of a hand that throws.
     """
 
     plan: Plan
@@ -203,6 +205,7 @@ class FollowedTrace:
     absolute: bool
     noise_floor: float
     left_out: tuple[Reason, ...]
+    bodies: dict[str, TrackedBody] = field(default_factory=dict)
 
 
 def follow(
@@ -239,6 +242,7 @@ def follow(
     names = [name_body(each) for each in bodies]
     hands = names if all(name in plan.hands for name in names) else list(plan.hands)[: len(bodies)]
     events: dict[str, Floats] = {}
+    seen_bodies: dict[str, TrackedBody] = {}
     kept = np.zeros(len(plan.moments), dtype=np.bool_)
     floors: list[float] = []
     left_out: list[Reason] = []
@@ -258,14 +262,14 @@ def follow(
             if events and body.circles.zero == "start":
                 left_out.append(Reason(Why.NO_COMMON_ZERO, (hand,)))
                 continue
-            events[hand] = body.events
+            events[hand], seen_bodies[hand] = body.events, body
             kept[at] = True
             left_out += _compare_steps(hand, plan.moments.time[at], body.events)
             floors.append(find_noise_floor(body))
             absolute = absolute and body.circles.zero == "low"
     left_out += [Reason(Why.NOT_FOLLOWED, (hand,)) for hand in plan.hands if hand not in hands]
     asked = replace(plan, moments=keep_moments(plan.moments, np.flatnonzero(kept)))
-    return FollowedTrace(asked, events, absolute, max(floors), tuple(left_out))
+    return FollowedTrace(asked, events, absolute, max(floors), tuple(left_out), seen_bodies)
 
 
 def place(

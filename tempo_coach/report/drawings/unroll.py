@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.observe.trace.sizes import measure_cycles
 from tempo_coach.report.drawings.svg import BLUE, INK, ORANGE, PALE, Drawing, drawing, path, tag
 from tempo_coach.report.words.trace import say_uneven
 
@@ -39,28 +40,32 @@ def draw_unrolled(body: TrackedBody, uneven: Sequence[Uneven] = (), *, width: in
     Returns
     -------
     str
-        Every row is as long as the longest cycle shown: a long cycle sticks out at the right.
+        Every row is as long as the longest cycle shown: a long cycle sticks out at the right. Where sizes show, the
+        radius of each cycle stands before it, and all rows have one height.
     """
     starts, ends = body.cycles.starts[:rows], body.cycles.ends[:rows]
     if not starts.size:
         return f"{body.name}: no whole cycle to draw"
     longest, reading = float((ends - starts).max()), _along(body)
-    columns = max(10, width - _LEAD)
-    lines = [f"{body.name}: one row a cycle, the longest {longest:.3f} s"]
+    radii = _say_radii(body, starts.size)
+    lead = _LEAD + max(map(len, radii), default=0)
+    columns = max(10, width - lead)
+    lines = [f"{body.name}: one row a cycle, the longest {longest:.3f} s{', and its radius' if radii else ''}"]
+    highest = _highest(body, starts, ends, reading)
     for number, (start, end, broken) in enumerate(zip(starts, ends, _broken(starts, ends, uneven), strict=True)):
         length = max(2, round(columns * (end - start) / longest))
-        lines.append(
-            f"{number + 1:4d} {end - start:6.3f} s {_braille(np.interp(np.linspace(start, end, 2 * length), *reading))}"
-        )
+        values = np.interp(np.linspace(start, end, 2 * length), *reading)
+        radius = radii[number] if radii else ""
+        lines.append(f"{number + 1:4d} {end - start:6.3f} s {radius}{_braille(values, highest)}")
         marks = [" "] * columns
         circles = slice(*np.searchsorted(body.circles.time, [start - 1e-9, end - 1e-9]))
         for time in body.circles.time[circles]:
             marks[min(columns - 1, int((time - start) / longest * columns))] = _LATE if broken else _CIRCLE
         row = "".join(marks).rstrip()
         if row or broken:
-            lines.append(f"{'':{_LEAD}}{row}")
+            lines.append(f"{'':{lead}}{row}")
         lines += [
-            f"{'':{_LEAD}}{_LATE} {say_uneven(flag)}" for flag in broken if start <= flag.start + 1e-9 or number == 0
+            f"{'':{lead}}{_LATE} {say_uneven(flag)}" for flag in broken if start <= flag.start + 1e-9 or number == 0
         ]
     hidden = body.cycles.starts.size - starts.size
     return "\n".join([*lines, f"{hidden} more cycles are not shown"] if hidden else lines)
@@ -92,19 +97,23 @@ def draw_periods(body: TrackedBody, *, asked: float | None = None, width: int = 
 
 
 def unrolled_svg(body: TrackedBody, uneven: Sequence[Uneven] = (), *, width: int = 720) -> Drawing:
-    """Return the movement unrolled as SVG, one row a cycle; an uneven row is orange and has its words."""
+    """Return the movement unrolled as SVG, one row a cycle; an uneven row is orange and has its words.
+
+    Where sizes show, all rows have one height, so that a bigger cycle is drawn bigger.
+    """
     starts, ends = body.cycles.starts, body.cycles.ends
     row, left = 34, 70
     height = 40 + row * max(starts.size, 1)
     parts = []
     longest = float((ends - starts).max()) if starts.size else 1.0
     scale, reading = (width - left - 20) / longest, _along(body)
+    highest = _highest(body, starts, ends, reading)
     for number, (start, end, broken) in enumerate(zip(starts, ends, _broken(starts, ends, uneven), strict=True)):
         top = 30 + number * row
         colour = ORANGE if broken else BLUE
         values = np.interp(np.linspace(start, end, 80), *reading)
         steps = np.linspace(0, (end - start) * scale, values.size)
-        points = path((left + x, top + row - 8 - 22 * y) for x, y in zip(steps, _unit(values), strict=True))
+        points = path((left + x, top + row - 8 - 22 * y) for x, y in zip(steps, _unit(values, highest), strict=True))
         parts.append(tag("text", f"{number + 1}: {end - start:.3f} s", x=4, y=top + 20, font_size=11, fill=INK))
         parts.append(tag("polyline", points=points, fill="none", stroke=PALE, stroke_width=1.5))
         circles = slice(*np.searchsorted(body.circles.time, [start - 1e-9, end - 1e-9]))
@@ -240,14 +249,33 @@ def _along(body: TrackedBody) -> tuple[Floats, Floats]:
     return body.trace.time[known], along[known]
 
 
-def _unit(values: Floats) -> Floats:
-    span = float(np.ptp(values))
-    return np.asarray((values - values.min()) / span if span > 0 else np.full(values.size, 0.5))
+def _highest(body: TrackedBody, starts: Floats, ends: Floats, reading: tuple[Floats, Floats]) -> float:
+    """Return the span of readings that fills a row: of the biggest cycle where sizes show, else 0, each its own."""
+    if measure_cycles(body) is None:
+        return 0.0
+    spans = [np.ptp(np.interp(np.linspace(a, b, 80), *reading)) for a, b in zip(starts, ends, strict=True)]
+    return float(max(spans, default=0.0))
 
 
-def _braille(values: Floats) -> str:
+def _say_radii(body: TrackedBody, many: int) -> list[str]:
+    """Return the radius of each cycle as it stands before its row; nothing where sizes do not show."""
+    sizes = measure_cycles(body)
+    if sizes is None:
+        return []
+    said = ["?" if math.isnan(radius) else f"{radius:.3g} {body.trace.unit}" for radius in sizes.radius[:many]]
+    return [f"{each:>{max(map(len, said))}} " for each in said]
+
+
+def _unit(values: Floats, highest: float = 0.0) -> Floats:
+    """Return values as parts of a row's height, about its middle."""
+    span = max(float(np.ptp(values)), highest)
+    middle = (values.max() + values.min()) / 2
+    return np.asarray((values - middle) / span + 0.5 if span > 0 else np.full(values.size, 0.5))
+
+
+def _braille(values: Floats, highest: float = 0.0) -> str:
     """One row of text for values: two a character, four heights."""
-    heights = np.rint((1 - _unit(values)) * 3).astype(int)
+    heights = np.rint((1 - _unit(values, highest)) * 3).astype(int)
     cells = [
         chr(0x2800 + DOTS[left][0] + DOTS[right][1]) for left, right in zip(heights[::2], heights[1::2], strict=False)
     ]

@@ -22,6 +22,7 @@ from tempo_coach.report.words.places import (
 )
 from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.report.words.sentence import tell
+from tempo_coach.report.words.sizes import tell_sizes
 from tempo_coach.score.measures.steadiness import measure_steadiness
 
 if TYPE_CHECKING:
@@ -65,7 +66,7 @@ def take_page(
         ", ".join(filter(None, (athlete, when))),
         f"{cycles}, {tempo}{matched}; {tell_observed(card)}",
     )
-    told = tell_broken(card) if tells_figures(card) else []
+    told = [*(tell_broken(card) if tells_figures(card) else []), *tell_sizes(card)]
     more = [f"and {len(told) - MOST_TOLD} more"] if len(told) > MOST_TOLD else []
     known = tells_figures(card)
     return render(

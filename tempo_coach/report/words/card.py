@@ -23,6 +23,7 @@ from tempo_coach.report.words.places import (
 )
 from tempo_coach.report.words.reasons import say_reason, say_reasons
 from tempo_coach.report.words.sentence import tell
+from tempo_coach.report.words.sizes import sizes_to_dict, tell_sizes
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -60,6 +61,7 @@ def format_card(card: Scorecard, previous: Scorecard | None = None) -> str:
         _head(card),
         _wrap(tell(card, previous)),
         *(["\n".join(rows(card)) for rows in (_measures, _cycles, _broken)] if tells_figures(card) else ()),
+        "\n".join(_sizes(card)),
         "\n".join(_reasons(card)),
     ]
     return "\n\n".join(block for block in blocks if block)
@@ -260,6 +262,12 @@ def _broken(card: Scorecard) -> list[str]:
     return ["What broke:", *told[:MOST_LINES], *more]
 
 
+def _sizes(card: Scorecard) -> list[str]:
+    told = [_wrap(said, hanging=2) for said in tell_sizes(card)]
+    more = [f"… and {len(told) - MOST_LINES} more"] if len(told) > MOST_LINES else []
+    return ["Sizes:", *told[:MOST_LINES], *more] if told else []
+
+
 def _undone(card: Scorecard) -> set[int]:
     """Cycles of which nothing was done at all."""
     done = {cycle.cycle for cycle in card.cycles if not all(math.isnan(time) for time in cycle.asynchronies)}
@@ -307,8 +315,9 @@ def card_to_dict(card: Scorecard, previous: Scorecard | None = None) -> dict[str
     del plain["reasons"]
     detail = plain.pop("detail")
     cycles = plain["cycles"]
-    if not isinstance(cycles, list):
-        raise TypeError("a scorecard's cycles are a list")
+    if not isinstance(cycles, list) or not isinstance(detail, dict):
+        raise TypeError("a scorecard's cycles are a list, its detail is by name")
     for row, cycle in zip(cycles, card.cycles, strict=True):
         row["words"] = tell_cycle(card, cycle)
+    detail["sizes"] = sizes_to_dict(card)
     return {**plain, "sentence": tell(card, previous), "reasons": say_reasons(card.reasons), "detail": detail}

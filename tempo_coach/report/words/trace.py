@@ -10,12 +10,12 @@ import numpy as np
 from tempo_coach.observe.trace.sizes import measure_circles, measure_cycles
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.reasons import say_reason
+from tempo_coach.report.words.sizes import ratio_to_dict, tell_ratio
 from tempo_coach.report.words.toss import flight_to_dict, say_flight
 from tempo_coach.score.trace.learn import set_beside
 from tempo_coach.score.trace.study import SURE
 
 if TYPE_CHECKING:
-    from tempo_coach.observe.trace.sizes import SizeRatio
     from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.observe.trace.tracked_body import TrackedBody
     from tempo_coach.observe.trace.uneven import Uneven
@@ -75,16 +75,7 @@ def study_to_dict(found: Study, trace: Trace) -> dict[str, object]:
         "rotations": [rotation for body in found.bodies for rotation in _rotations(body)],
         "flights": [flight_to_dict(tossed) for tossed in found.tossed],
         "sizes": [sizes for mover in found.bodies for sizes in _sizes(mover)],
-        "size_ratios": [
-            {
-                "of": each.of,
-                "to": each.to,
-                "ratio": round(each.ratio, 4),
-                "ci95": [round(each.low, 4), round(each.high, 4)],
-                "differs": bool(each.differs),
-            }
-            for each in found.size_ratios
-        ],
+        "size_ratios": [ratio_to_dict(each) for each in found.size_ratios],
         "flags": [_flag_to_dict(name, flag) for name, flag in found.uneven],
         "left_out": [say_reason(reason) for reason in found.left_out],
     }
@@ -97,7 +88,7 @@ def format_study(found: Study, trace: Trace, *, taught: str = "") -> str:
     lines += _say_main(found, taught) if found.bodies else []
     lines += [_say_rotation(values) for body in found.bodies for values in _rotations(body)]
     lines += [_say_lag(lag) for lag in found.lags]
-    lines += [_say_size(ratio) for ratio in found.size_ratios if ratio.differs]
+    lines += [tell_ratio(ratio) for ratio in found.size_ratios if ratio.differs]
     lines += [say_flight(tossed) for tossed in found.tossed]
     lines += [f"{name}: {say_uneven(flag)}" for name, flag in found.uneven]
     if found.bodies and not found.uneven and all(m.cycles.rhythm.confidence >= SURE for m in found.bodies):
@@ -248,13 +239,6 @@ def _sizes(mover: TrackedBody) -> list[dict[str, object]]:
         return []
     radii = [_plain(float(radius), 5) for radius in sizes.radius]
     return [{"part": mover.name, "unit": mover.trace.unit, "times": sizes.time.round(6).tolist(), "radii": radii}]
-
-
-def _say_size(ratio: SizeRatio) -> str:
-    change = 100 * abs(ratio.ratio - 1)
-    return (
-        f"the circles of {ratio.of} are {change:.0f} % {'bigger' if ratio.ratio > 1 else 'smaller'} than of {ratio.to}"
-    )
 
 
 def _say_rotation(values: dict[str, object]) -> str:

@@ -27,6 +27,7 @@ from tempo_coach.report.words.places import (
     tells_lateness,
 )
 from tempo_coach.report.words.sentence import tell
+from tempo_coach.report.words.sizes import tell_sizes
 from tempo_coach.score.measures.steadiness import compare_takes, measure_scatter
 from tempo_coach.ui.glyphs import draw_letters, letters_width
 from tempo_coach.ui.palette import HAND_MARKS, Palette
@@ -89,7 +90,8 @@ def draw_after(
         Text(f"  {why}", palette.text),
         Text(),
     ]
-    for name, value in (("circle", name_circle(card)), ("hand", name_hand(card)), ("lost", tell_lost(card))):
+    told = {"circle": name_circle(card), "hand": name_hand(card), "size": name_size(card), "lost": tell_lost(card)}
+    for name, value in told.items():
         for k, row in enumerate(textwrap.wrap(value, width - 12)):
             lines.append(Text(f"  {'' if k else name:<8}", palette.faint).append(row, palette.text))
     for k, row in enumerate(textwrap.wrap(say, width - 12)):
@@ -239,6 +241,12 @@ def name_hand(card: Scorecard) -> str:
         figures = " and ".join(f"{hand} {100 * scatter.size:.1f} %" for hand, scatter in each)
         return f"= as steady as each other: scatter {figures}"
     return f"{worst} is less steady: scatter {100 * most.size:.1f} %, {best} {100 * least.size:.1f} %"
+
+
+def name_size(card: Scorecard) -> str:
+    """Return which circle was of another size than its neighbours, and how many more were; empty where none was."""
+    told = tell_sizes(card)
+    return f"{told[0]}{f', and {len(told) - 1} more' if len(told) > 1 else ''}" if told else ""
 
 
 def _cycles(card: Scorecard, columns: int, palette: Palette) -> list[Text]:

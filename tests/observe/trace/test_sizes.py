@@ -6,22 +6,7 @@ import pytest
 from tempo_coach.observe.trace.sizes import SEEN, compare_sizes, find_odd_sizes, measure_circles, measure_cycles
 from tempo_coach.observe.trace.trace import Channel, Trace
 from tempo_coach.observe.trace.tracked_body import TrackedBody, observe
-
-
-def circling(
-    radii: np.ndarray, *, seed: int = 0, rate: float = 60.0, noise: float = 0.005, scatter: float = 0.02, name: str = ""
-) -> Trace:
-    """One circle after another, each of its radius and of about .8 s; the radius glides from one to the next."""
-    rng = np.random.default_rng(seed)
-    bounds = np.concatenate([[0.0], np.cumsum(0.8 * (1 + scatter * rng.standard_normal(radii.size)))])
-    time = np.arange(0, bounds[-1], 1 / rate)
-    phase = np.interp(time, bounds, np.arange(radii.size + 1.0))
-    near = np.clip(phase - 0.5, 0, radii.size - 1)
-    size = np.interp(near, np.arange(radii.size), radii * (1 + 0.02 * rng.standard_normal(radii.size)))
-    path = size * np.exp(2j * np.pi * (phase + 0.25)) + 0.02 * np.sin(time / 2)
-    path = path + noise * (rng.standard_normal(time.size) + 1j * rng.standard_normal(time.size))
-    channels = [Channel(f"{name}{axis}", "position", axis, name, "m") for axis in "xz"]
-    return Trace(time, np.column_stack([path.real, path.imag]), channels)
+from tests.generators.movement import circling
 
 
 def seen(trace: Trace) -> TrackedBody:

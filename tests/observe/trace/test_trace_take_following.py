@@ -7,10 +7,13 @@ from tempo_coach import coach
 from tempo_coach.coach import Request, lay
 from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.trace import Trace
-from tempo_coach.observe.trace.trace_take import find_noise_floor, follow, place, to_take
+from tempo_coach.observe.trace.trace_take import FollowedTrace, find_noise_floor, follow, place, to_take
 from tempo_coach.observe.trace.tracked_body import observe
+from tempo_coach.observe.trace.uneven import Uneven
 from tempo_coach.reasons import Reason, Why
+from tempo_coach.report.words.card import card_to_dict, format_card
 from tempo_coach.report.words.reasons import say_reason
+from tempo_coach.score.trace.take_sizes import put_on_plan
 from tests.generators import movement
 from tests.refused import refused
 
@@ -61,7 +64,7 @@ def test_another_tempo_is_said(mills):
 def test_two_movers_for_one_hand_are_refused(mills):
     rope = lay(Request("rope_figure_eight", tempo_bpm=90, cycles=8))
     assert set(follow(mills.trace, rope).events) == set(rope.hands)
-    with refused("two movers"):
+    with refused("two tracked bodies"):
         follow(mills.trace, rope, against=("second",))
 
 
@@ -113,3 +116,35 @@ def test_a_fitted_take_has_no_bias_and_a_placed_one_has(plan):
     assert late.missed.size == 0
     (lag,) = late.lags
     assert lag.lag.degrees % 360 == pytest.approx(180, abs=1)
+
+
+@pytest.mark.parametrize(("factor", "said"), [(1.4, "bigger"), (0.65, "smaller")])
+def test_a_circle_of_another_size_is_on_the_card(factor: float, said: str) -> None:
+    plan = lay(Request("clubs_mills", tempo_bpm=150, cycles=19, hand="right"))
+    radii = np.full(20, 0.5)
+    radii[9] *= factor
+    trace = movement.circling(radii, seed=9)
+    # its low points lie at .2 s and every .8 s after that
+    placed = coach.place_trace(trace, plan, clap=(0.0, float(plan.moments.time[0])))
+    card = coach.judge_placed(placed)
+    (size,) = card.sizes.odd
+    assert size.hand == plan.hands[0] and size.cycle in (8, 9) and (size.ratio > 1) == (factor > 1)
+    told = card_to_dict(card)["detail"]["sizes"]["odd"][0]
+    assert told["cycle"] == size.cycle and said in told["words"]
+    assert f"% {said} than its neighbours" in " ".join(format_card(card).split())
+    even = coach.judge_placed(coach.place_trace(movement.circling(np.full(20, 0.5), seed=9), plan))
+    assert even.sizes.odd == () and "Sizes:" not in format_card(even)
+
+
+def test_sizes_are_told_of_the_cycle_and_moment_that_they_are_of() -> None:
+    plan = lay(Request("clubs_mills", tempo_bpm=200, cycles=8))
+    at = plan.moments.of_hand("left")
+    asked = plan.moments.time[at]
+    flag = Uneven("bigger", 3, 3, float(asked[3]) - 1.0, float(asked[4]) - 1.0, 1.3)
+    followed = FollowedTrace(plan, {}, True, 0.0, ())
+    found = put_on_plan(flag, followed, "left", 1.0)
+    assert found is not None and (found.cycle, found.hand, found.label) == (int(plan.moments.cycle[at[3]]), "left", "")
+    circle = Uneven("smaller", 0, 0, float(asked[2]) - 0.1, float(asked[2]) + 0.1, 0.7, None, 2)
+    found = put_on_plan(circle, followed, "left", 0.0)
+    assert found is not None and found.cycle == int(plan.moments.cycle[at[2]])
+    assert put_on_plan(circle, followed, "left", 100.0) is None

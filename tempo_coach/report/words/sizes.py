@@ -1,0 +1,72 @@
+"""Sizes of circles in words: which one was bigger or smaller than its neighbours, and one hand's against another's."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.report.words.places import say_second
+
+if TYPE_CHECKING:
+    from tempo_coach.observe.trace.sizes import SizeRatio
+    from tempo_coach.score.card import Scorecard
+    from tempo_coach.score.trace.take_sizes import OddSize
+
+
+def tell_sizes(card: Scorecard) -> list[str]:
+    """Return what is to be said of sizes, a sentence each."""
+    return [
+        *(_tell_odd(card, size) for size in card.sizes.odd),
+        *(tell_ratio(ratio) for ratio in card.sizes.ratios if ratio.differs),
+    ]
+
+
+def sizes_to_dict(card: Scorecard) -> dict[str, object]:
+    """Return the sizes of a take as plain values."""
+    return {
+        "odd": [
+            {
+                "cycle": size.cycle if card.placed else None,
+                "hand": size.hand,
+                "moment": size.label or None,
+                "ratio": round(size.ratio, 4),
+                "time": round(size.time, 4),
+                "words": _tell_odd(card, size),
+            }
+            for size in card.sizes.odd
+        ],
+        "ratios": [ratio_to_dict(ratio) for ratio in card.sizes.ratios],
+    }
+
+
+def ratio_to_dict(ratio: SizeRatio) -> dict[str, object]:
+    """Return one hand's size against another's as plain values."""
+    return {
+        "of": ratio.of,
+        "to": ratio.to,
+        "ratio": round(ratio.ratio, 4),
+        "ci95": [round(ratio.low, 4), round(ratio.high, 4)],
+        "differs": bool(ratio.differs),
+    }
+
+
+def tell_ratio(ratio: SizeRatio) -> str:
+    """Return one hand's size against another's as a sentence."""
+    return f"the circles of {ratio.of} are {say_change(ratio.ratio)} than of {ratio.to}"
+
+
+def say_change(ratio: float) -> str:
+    """Return a ratio of sizes in words.
+
+    Examples
+    --------
+    >>> say_change(1.24), say_change(0.8)
+    ('24 % bigger', '20 % smaller')
+    """
+    return f"{100 * abs(ratio - 1):.0f} % {'bigger' if ratio > 1 else 'smaller'}"
+
+
+def _tell_odd(card: Scorecard, size: OddSize) -> str:
+    where = f"cycle {size.cycle + 1}" if card.placed else f"the cycle {say_second(card, size.time)}"
+    hands = f", {size.hand}" if len(card.plan.hands) > 1 else ""
+    what = f": {size.label} is" if size.label else " is"
+    return f"{where}{hands}{what} {say_change(size.ratio)} than its neighbours"
