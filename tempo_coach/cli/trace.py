@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from tempo_coach.observe.trace.trace import Trace
+    from tempo_coach.pattern.drill.drill import Drill
     from tempo_coach.score.trace.study import Study
 
 
@@ -107,37 +108,50 @@ def read_units(given: Sequence[str]) -> dict[str, str]:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from tempo_coach.cli.output import check_outputs, print_json, write_text
-    from tempo_coach.coach import load_drill
-    from tempo_coach.report.drawings.dial import draw_path, draw_places
-    from tempo_coach.report.drawings.unroll import draw_periods, draw_unrolled
-    from tempo_coach.report.pages.composed import study_svg
     from tempo_coach.report.words.trace import format_study, say_taught, study_to_dict
     from tempo_coach.score.trace.learn import place_taught
 
     refuse_unused(args, "picture", "with --json", unless=not args.json)
     check_outputs(args, "svg")
-    drill = load_drill(args.drill) if args.drill else None
+    drill = _load_drill(args.drill) if args.drill else None
     taught = place_taught(drill.pattern) if drill else []
     circles = max(len(hand.moments) for hand in drill.pattern.hands) if drill else None
     trace, found = look(args, against=args.against, asked=args.asked, circles=circles, toss=_asked_toss(args.plan))
-    mine = [flag for name, flag in found.uneven if found.bodies and name == found.main.name]
     if args.svg:
+        from tempo_coach.report.pages.composed import study_svg
+
         picture = study_svg(found, taught=taught, asked=args.period)
         write_text(args.svg, picture + "\n", force=args.force)
     if args.json:
         print_json(study_to_dict(found, trace))
     else:
         print(format_study(found, trace, taught=say_taught(drill.pattern) if drill else ""))
-        if args.picture and args.plain:
-            print(f"\n{draw_periods(found.main, asked=args.period)}")
-        elif args.picture:
-            pictures = [draw_unrolled(found.main, mine), draw_periods(found.main, asked=args.period)]
-            if found.places:
-                pictures.append(draw_places(found.places, taught=taught))
-            if found.main.trace.quantity == "position" and found.main.trace.values.shape[1] > 1:
-                pictures.append(draw_path(found.main))
-            print("\n\n".join(["", *pictures]))
+        if args.picture:
+            print("\n\n".join(["", *_draw(found, taught, asked=args.period, plain=args.plain)]))
     return 0
+
+
+def _load_drill(name: str) -> Drill:
+    from tempo_coach.coach import load_drill
+
+    return load_drill(name)
+
+
+def _draw(found: Study, taught: list[float], *, asked: float | None, plain: bool) -> list[str]:
+    """Return the pictures of a movement, or what of them can be read aloud."""
+    from tempo_coach.report.drawings.dial import draw_path, draw_places
+    from tempo_coach.report.drawings.unroll import draw_periods, draw_unrolled
+
+    main = found.main
+    periods = draw_periods(main, asked=asked)
+    if plain:
+        return [periods]
+    pictures = [draw_unrolled(main, [flag for name, flag in found.uneven if name == main.name]), periods]
+    if found.places:
+        pictures.append(draw_places(found.places, taught=taught))
+    if main.trace.quantity == "position" and main.trace.values.shape[1] > 1:
+        pictures.append(draw_path(main))
+    return pictures
 
 
 def _asked_toss(path: str | None) -> dict[str, float]:

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 MOST_COLUMNS = 2000
 #: Rows of the longest one: an hour at 1000 readings a second.
 MOST_ROWS = 3_600_000
+#: How most rows of numbers begin: whoever begins so is no comment.
+_BEGINS = frozenset("-.0123456789")
 
 
 class Columns(NamedTuple):
@@ -65,7 +67,7 @@ def split_columns(text: str, where: str) -> Columns:
     CoachError
         If there are no rows of numbers, fewer than two of them, no header, or more than any record has.
     """
-    lines = [line for line in text.splitlines() if is_content(line)]
+    lines = [line for line in text.splitlines() if line[:1] in _BEGINS or is_content(line)]
     if len(lines) > MOST_ROWS:
         raise CoachError("readings.too_many", where=where, most=MOST_ROWS, found=len(lines))
     widest = max((line.count(mark) + 1 for line in lines[:LOOK] for mark in "\t;,"), default=0)

@@ -103,10 +103,12 @@ def _follow(like: Floats) -> Ints:
     apart = np.minimum(apart, _BINS - apart) / _BINS
     cost = np.minimum(_STEEP * apart**2, _FLAT + _SLOPE * apart)
     total, back = like[0], np.zeros(like.shape, dtype=np.int64)
+    phases = np.arange(_BINS)
     for row in range(1, len(like)):
         ways = total - cost
-        back[row] = ways.argmax(axis=1)
-        total = ways.max(axis=1) + like[row]
+        best = ways.argmax(axis=1)
+        back[row] = best
+        total = ways[phases, best] + like[row]
     path = np.empty(len(like), dtype=np.int64)
     path[-1] = total.argmax()
     for row in range(len(like) - 1, 0, -1):

@@ -106,12 +106,15 @@ def normalise(values: Floats) -> Floats:
 
 def find_local_median(steps: Floats) -> Floats:
     """Return the local median of each step that is known (see :func:`normalise_periods`)."""
-    median = np.full(steps.size, np.nan)
-    for k in np.flatnonzero(~np.isnan(steps)).tolist():
-        neighbours = np.concatenate([steps[max(0, k - 4) : k], steps[k + 1 : k + 5]])
-        neighbours = neighbours[~np.isnan(neighbours)]
-        median[k] = np.median(neighbours) if neighbours.size else steps[k]
-        if not 4 <= k < steps.size - 4 and steps.size >= _TREND:
+    padded = np.pad(steps, 4, constant_values=np.nan)
+    beside = np.stack([padded[4 + k : 4 + k + steps.size] for k in (-4, -3, -2, -1, 1, 2, 3, 4)], axis=1)
+    beside.sort(axis=1)  # what is not known comes last
+    many = (~np.isnan(beside)).sum(axis=1)
+    row = np.arange(steps.size)
+    median = (beside[row, np.maximum(many - 1, 0) // 2] + beside[row, many // 2]) / 2
+    median = np.where(np.isnan(steps), np.nan, np.where(many > 0, median, steps))
+    if steps.size >= _TREND:
+        for k in (*range(4), *range(steps.size - 4, steps.size)):
             first = 0 if k < 4 else steps.size - _TREND
             median[k] += _extrapolate_trend(k - first, steps[first : first + _TREND])
     return median

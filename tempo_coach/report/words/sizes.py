@@ -9,7 +9,7 @@ from tempo_coach.report.words.places import say_second
 if TYPE_CHECKING:
     from tempo_coach.observe.trace.sizes import SizeRatio
     from tempo_coach.score.card import Scorecard
-    from tempo_coach.score.trace.take_sizes import OddSize
+    from tempo_coach.score.scorecard import OddSize
 
 
 def tell_sizes(card: Scorecard) -> list[str]:

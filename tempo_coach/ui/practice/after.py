@@ -90,8 +90,8 @@ def draw_after(
         Text(f"  {why}", palette.text),
         Text(),
     ]
-    told = {"circle": name_circle(card), "hand": name_hand(card), "size": name_size(card), "lost": tell_lost(card)}
-    for name, value in told.items():
+    found = {"circle": name_circle(card), "hand": name_hand(card), "size": name_size(card), "lost": tell_lost(card)}
+    for name, value in found.items():
         for k, row in enumerate(textwrap.wrap(value, width - 12)):
             lines.append(Text(f"  {'' if k else name:<8}", palette.faint).append(row, palette.text))
     for k, row in enumerate(textwrap.wrap(say, width - 12)):
