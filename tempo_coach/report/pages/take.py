@@ -10,6 +10,7 @@ from tempo_coach.report.pages.page import Figure, Table, legend, render
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.broken import tell_broken
 from tempo_coach.report.words.card import say_angle, say_missing, tell_observed
+from tempo_coach.report.words.circle_sizes import tell_sizes
 from tempo_coach.report.words.measures import labelled, say_level
 from tempo_coach.report.words.places import (
     STEADY_IN_WORDS,
@@ -22,7 +23,6 @@ from tempo_coach.report.words.places import (
 )
 from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.report.words.sentence import tell
-from tempo_coach.report.words.sizes import tell_sizes
 from tempo_coach.score.measures.steadiness import measure_steadiness
 
 if TYPE_CHECKING:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.broken import tell_broken, tell_cycle
+from tempo_coach.report.words.circle_sizes import sizes_to_dict, tell_sizes
 from tempo_coach.report.words.measures import labelled, say_level, say_number
 from tempo_coach.report.words.observers import say_observer
 from tempo_coach.report.words.places import (
@@ -23,7 +24,6 @@ from tempo_coach.report.words.places import (
 )
 from tempo_coach.report.words.reasons import say_reason, say_reasons
 from tempo_coach.report.words.sentence import tell
-from tempo_coach.report.words.sizes import sizes_to_dict, tell_sizes
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable

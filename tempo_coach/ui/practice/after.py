@@ -16,6 +16,7 @@ from tempo_coach.live.practice.session import Stage
 from tempo_coach.observe.observers import OBSERVERS
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.card import say_kinds
+from tempo_coach.report.words.circle_sizes import tell_sizes
 from tempo_coach.report.words.live import say_rule, say_step
 from tempo_coach.report.words.places import (
     STEADY_IN_WORDS,
@@ -27,7 +28,6 @@ from tempo_coach.report.words.places import (
     tells_lateness,
 )
 from tempo_coach.report.words.sentence import tell
-from tempo_coach.report.words.sizes import tell_sizes
 from tempo_coach.score.measures.steadiness import compare_takes, measure_scatter
 from tempo_coach.ui.glyphs import draw_letters, letters_width
 from tempo_coach.ui.palette import HAND_MARKS, Palette
