@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from tempo_coach.score.measures.period import periods
-from tempo_coach.score.pairing.hypotheses import HandStream, Hypotheses, Hypothesis, find_hypotheses
+from tempo_coach.score.pairing.hypotheses import ALONE, HandStream, Hypotheses, Hypothesis, find_hypotheses
 from tempo_coach.score.pairing.search import median_step
 
 if TYPE_CHECKING:
@@ -66,11 +66,10 @@ def lay_grid(moments: Moments, hand: str) -> Grid:
 NEAR_A_GAP, LONGEST_NEAR = 0.45, 0.25
 #: Share of the hand's smallest step: an onset that comes so soon after another one is its echo, and one too many.
 ECHO = 0.1
-#: It answers a moment after all that would be missing beside it, where that moment were off its neighbours by no more
-#: than so many SDs (robust) of the changes of lateness: close moments fall together by scatter alone.
-ANSWERS_WITHIN = 4.0
-#: Fewer pairs than this show no scatter.
-LEAST_KNOWN = 4
+#: Share of the onsets that may be taken for echoes and yet have answered moments, where scatter brought close moments
+#: together: more than a tenth is a key or a microphone that bounces. (At a spread of 6 % it is under a fiftieth in the
+#: drill with the closest moments.)
+MOST_TOGETHER = 0.1
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,8 +118,10 @@ def follow_hands(take: Take) -> tuple[list[HandTake], Hypotheses]:
     """Lay what each hand did on its grid of cycles, in the hypothesis that explains the whole take best.
 
     What lies where sound or clock failed is left out, and so is what may have been answered there: a moment beside it
-    whose onset would fall into it, an onset beside it that answers a moment in it. Echoes, and all onsets where none
-    lies in the time of the plan (they are of another clock), answer nothing and are too many.
+    whose onset would fall into it, an onset beside it that answers a moment in it. All onsets where none lies in the
+    time of the plan (they are of another clock) answer nothing and are too many; so are echoes, unless the take is
+    explained better with them: close moments fall together by scatter alone, and each onset that is taken for an echo
+    then leaves a moment unanswered.
 
     Parameters
     ----------
@@ -130,20 +131,25 @@ def follow_hands(take: Take) -> tuple[list[HandTake], Hypotheses]:
     measurable = ~inside(moments.time, take.unmeasurable)
     hands = [hand for hand in plan.hands if hand in set(moments.hand)]
     elsewhere = _is_elsewhere(take)
-    positions, parts, idle = [], [], []
+    positions, parts, echoes = [], [], []
     for hand in hands:
         mine = moments.of_hand(hand)
         mine = mine[measurable[mine]]
         onsets = take.onsets.of_hand(hand)
         onsets = onsets[~inside(onsets, take.unmeasurable)]
-        counts = np.zeros(len(onsets), dtype=np.bool_) if elsewhere else ~_echoes(onsets, moments.time[mine])
         positions.append(mine)
-        parts.append(HandStream(moments.time[mine], moments.cycle[mine], onsets[counts]))
-        idle.append(onsets[~counts])
-    hypotheses = find_hypotheses(
-        parts, period=period_asked(take), end=max(plan.duration, float(moments.time[-1])) if len(moments) else 0.0
-    )
-    done = [part.onsets for part in parts]
+        parts.append(HandStream(moments.time[mine], moments.cycle[mine], onsets))
+        echoes.append(np.ones(len(onsets), dtype=np.bool_) if elsewhere else _echoes(onsets, moments.time[mine]))
+    end = max(plan.duration, float(moments.time[-1])) if len(moments) else 0.0
+    find = partial(find_hypotheses, period=period_asked(take), end=end)
+    heard = [part._replace(onsets=part.onsets[~echo]) for part, echo in zip(parts, echoes, strict=True)]
+    idle = [part.onsets[echo] for part, echo in zip(parts, echoes, strict=True)]
+    hypotheses, left_out = find(heard), sum(map(len, idle))
+    if 0 < left_out <= MOST_TOGETHER * sum(len(part.onsets) for part in parts):
+        with_echoes = find(parts)
+        if with_echoes.best.cost < hypotheses.best.cost + ALONE * (left_out - 0.5):
+            hypotheses, heard, idle = with_echoes, parts, [each[:0] for each in idle]
+    done = [part.onsets for part in heard]
     if hypotheses.best.swapped:
         done.reverse()
         idle.reverse()
@@ -176,46 +182,6 @@ def _echoes(onsets: Floats, asked: Floats) -> NDArray[np.bool_]:
     return echoes
 
 
-def _answer_beside(asked: Floats, observed: Floats, echoes: Floats) -> tuple[Floats, Floats]:
-    """Let echoes answer moments that are missing beside them; return when each was done, and the echoes that are left.
-
-    An echo comes at the time of the onset before it, so that a moment missing before that onset's is as good: then the
-    onset answers that one, and the echo its own.
-    """
-    done, known = observed.copy(), np.flatnonzero(~np.isnan(observed)).tolist()
-    if len(known) < LEAST_KNOWN or not len(echoes) or len(known) == len(done):
-        return done, echoes
-    change = np.diff((done - asked)[known])
-    most = ANSWERS_WITHIN * 1.4826 * float(np.median(np.abs(change - np.median(change))))
-    times, left = done[known].tolist(), []
-    for echo in echoes.tolist():
-        k = bisect_right(times, echo)
-        for before in (k, k - 1):
-            if not 0 < before < len(known) or known[before] - known[before - 1] != 2:
-                continue
-            missing = known[before] - 1
-            time = echo if before == k else times[before]
-            if (
-                abs(
-                    time
-                    - float(
-                        np.interp(asked[missing], asked[[missing - 1, missing + 1]], done[[missing - 1, missing + 1]])
-                    )
-                )
-                > most
-            ):
-                continue
-            done[missing] = time
-            if before != k:
-                done[known[before]] = echo
-            known.insert(before, missing)
-            times.insert(k, echo)
-            break
-        else:
-            left.append(echo)
-    return done, np.array(left)
-
-
 def period_asked(take: Take) -> float:
     """Return the median seconds asked for a cycle, from first moment to first moment."""
     moments = take.plan.moments
@@ -236,8 +202,6 @@ def _lay(
     observed = np.full(len(moments), np.nan)
     answered = answer >= 0
     observed[mine[answered]] = onsets[answer[answered]]
-    observed[mine], idle = _answer_beside(moments.time[mine], observed[mine], idle)
-    answered = ~np.isnan(observed[mine])
     missed, extra = mine[~answered], np.sort(np.concatenate([onsets[hypothesis.extra[number]], idle]))
     known = np.flatnonzero(answered)
     first, last = (mine[known[0]], mine[known[-1]]) if len(known) else (len(moments), -1)

@@ -8,6 +8,7 @@ import pytest
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.score.card import judge
 from tempo_coach.score.pairing.hand import Grid, HandTake, inside
+from tests.benchmarks.judging import TUNING, Draw, cases
 from tests.score.test_card import MILLS, ROPE, drop, flags, take
 
 
@@ -173,3 +174,13 @@ def test_echo_beside_a_moment_that_nobody_could_mean_by_it_stays_too_many():
     echoed = np.append(times, times[13] + 0.004)
     card = judge(take(ROPE, np.sort(echoed)))
     assert len(card.missed) == len(card.extra_time) == 1
+
+
+@pytest.mark.parametrize("number", [7, 11, 32, 42, 49, 55])
+def test_nothing_is_missed_where_scatter_brings_close_moments_together(number):
+    """A spread of 6 % where two moments of a cycle lie 6 % of it apart: each onset is there, and so is its moment."""
+    draw = Draw(TUNING, lengths=(8, 16, 32), spreads=((0.06, 0.06),), families=("cycle", "step", "wandering"))
+    (performed,) = cases("rope_wrap_release", "even", 1, draw, first=number)
+    card = judge(performed.take)
+    assert len(card.missed) == len(card.extra_time) == 0
+    assert not card.flagged
