@@ -260,5 +260,5 @@ def test_the_judging_takes_are_frozen(drill, kind, length, family, ends):
 
 def test_a_judging_way_of_going_wrong_is_frozen():
     performed, _ = next(ways("clubs_mills", "hesitated", 1, Draw(JUDGING)))
-    assert (performed.take.plan.cycles, performed.who.family) == (24, "step")
+    assert (performed.take.plan.cycles, performed.who.family) == (24, "wandering")
     assert performed.take.onsets.time[-1] == pytest.approx(34.393188, abs=1e-5)
