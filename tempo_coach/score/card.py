@@ -125,13 +125,13 @@ def _cycle_cards(
 
 
 def _flags(findings: tuple[Finding, ...], plan: Plan, asynchrony: Floats) -> dict[tuple[int, str], list[Flag]]:
-    """Flags of each cycle and hand: what was found there; of all hands, where it is of none alone.
+    """Flags of each cycle and hand: what was found there and is not doubtful; of all hands, where it is of none alone.
 
     Where all hands are late from a moment on, the flag stands at the hand whose moment it is.
     """
     flags: dict[tuple[int, str], list[Flag]] = {}
     for found in findings:
-        if found.cycle is None or not is_flagged(found.kind):
+        if found.is_doubtful or found.cycle is None or not is_flagged(found.kind):
             continue
         flag = Flag(found.kind, found.moment, found.by_ms / 1000, bool(found.hand) and len(plan.hands) > 1)
         whose = (found.hand,) if found.hand else _begins_with(found, plan, asynchrony) if found.moment else plan.hands
@@ -197,7 +197,8 @@ def judge_fitted(take: Take, *, confidence: float | None = None) -> Scorecard:
             replace(cycle, flags=tuple(flag for flag in cycle.flags if flag.kind not in OF_MISSING))
             for cycle in card.cycles
         )
-    findings = findings or (Finding("even", confidence=card.findings[0].confidence),)
+    if not findings or findings[0].is_doubtful:
+        findings = (Finding("even", confidence=card.findings[0].confidence), *findings)
     parts = {by: each for by, each in card.parts.items() if by not in ("count", "eight")}
     notes = {**card.notes, "placing": reason}
     if not missing_known:

@@ -198,7 +198,7 @@ class Scorecard:
     extra_time, extra_hand : array of float, tuple of str
         Onsets that answer nothing.
     findings : tuple of Finding
-        What happened, the first thing first.
+        What happened, the first thing first; what is doubtful last.
     placed : bool
         Whether it is known where in the music the take lies; without, no cycle's number, eight or count is.
     missing_known : bool
@@ -232,6 +232,11 @@ class Scorecard:
     def value(self, name: str) -> float:
         """Return one measure's value; NaN where the data cannot support it."""
         return self.measures[name].value
+
+    @property
+    def told(self) -> tuple[Finding, ...]:
+        """The findings that are sure enough to be told as what happened."""
+        return tuple(found for found in self.findings if not found.is_doubtful)
 
     @property
     def flagged(self) -> tuple[CycleCard, ...]:

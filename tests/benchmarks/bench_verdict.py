@@ -73,8 +73,8 @@ def marginal(what: str, seen: list[Seen]) -> Iterator[Row]:
 
 
 def measure_missed_and_extra() -> Iterator[Row]:
-    """A missed moment, an extra onset, and both in one take."""
-    for kind, floor in (("missed", 0.99), ("extra", 0.99), ("both", 0.98)):
+    """A missed moment, an extra onset, and both in one take; a long cycle and a short one."""
+    for kind, floor in (("missed", 0.99), ("extra", 0.99), ("both", 0.98), ("long_and_short", None)):
         seen = see_single(kind, TAKES, Draw(JUDGING))
         for what, low, high in (("to 3 %", 0.0, 0.03), ("3 to 5 %", 0.03, 1.0)):
             part = [each for each in seen if low < each.who.spread <= high]
@@ -101,11 +101,15 @@ def is_dense(drill: str) -> bool:
 
 
 def measure_power() -> Iterator[Row]:
-    """Long cycles and late moments of many sizes: what is found over what is found at best at as many false flags."""
+    """Long cycles and late moments of many sizes: what is found over what is found at best at as many false flags.
+
+    The rate of false flags is that of all drills together: in the takes of one a few would decide.
+    """
     for cycles, (floor, aim) in OF_BEST.items():
         for group, families in NORMAL.items():
             draw = partial(Draw, JUDGING, lengths=(cycles,), spreads=(NATURAL,), families=families)
-            rates = by_drill(see_single("even", TAKES, draw()), rate_of_false_flags)
+            good = see_single("even", TAKES, draw())
+            rates = dict.fromkeys(by_drill(good, len), rate_of_false_flags(good))
             for kind, sizes in SIZES.items():
                 seen = see_single(kind, TAKES, draw(sizes=sizes), best=partial(power_in_drill, rates))
                 what = f"{kind} of its best, {group} to 3 %, {cycles} cycles"

@@ -48,6 +48,11 @@ def draw_single(plan: Plan, kind: str, chance: np.random.Generator, *, size: flo
     if kind in ("long", "short"):
         by = (1 if kind == "long" else -1) * size * LONG_BY * period_of(plan)
         return Fault(kind, cycle=int(chance.integers(1, plan.cycles - 2)), by=by, kept=bool(chance.integers(2)))
+    if kind == "long_and_short":
+        one, other = chance.choice(np.arange(1, plan.cycles - 2), 2, replace=False).tolist()
+        while abs(one - other) < 2:
+            one, other = chance.choice(np.arange(1, plan.cycles - 2), 2, replace=False).tolist()
+        return Fault(kind, cycle=one, short=other, by=size * LONG_BY * period_of(plan), kept=bool(chance.integers(2)))
     moment = draw_moment(plan, chance)
     if kind in ("late", "early"):
         return Fault(kind, moment=moment, by=(1 if kind == "late" else -1) * size * usual_late(plan, moment))

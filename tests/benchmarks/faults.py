@@ -5,6 +5,7 @@ Times are in seconds, late is positive. A cycle reaches from its first moment, w
 =============== =====================================================================================================
 even            nothing
 long, short     a cycle, evenly inside it; the lateness is kept for good, or made good by her correction
+long_and_short  one cycle longer, another one shorter by as much, each evenly, kept or made good
 late, early     one moment
 missed, extra   one moment without an onset; one onset between two moments
 both            a missed moment in one cycle, an extra onset in another one
@@ -40,6 +41,7 @@ KINDS = (
     "even",
     "long",
     "short",
+    "long_and_short",
     "late",
     "early",
     "missed",
@@ -76,6 +78,8 @@ class Fault:
         the last one that is done at all.
     other : int
         Of ``both``: the position of the last moment before the extra onset.
+    short : int
+        Of ``long_and_short``: the cycle that is shorter.
     hand : str
         Of ``lag_off``.
     by : float
@@ -95,6 +99,7 @@ class Fault:
     cycle: int = -1
     moment: int = -1
     other: int = -1
+    short: int = -1
     hand: str = ""
     by: float = 0.0
     counts: float = 0.0
@@ -200,6 +205,12 @@ def shift(plan: Plan, fault: Fault, *, correction: float, stepwise: bool) -> np.
     kind, asked = fault.kind, plan.moments.time
     if kind in ("long", "short"):
         return fault.by * ramp(plan, fault.cycle, correction=correction, kept=fault.kept, stepwise=stepwise)
+    if kind == "long_and_short":
+        longer, shorter = (
+            ramp(plan, each, correction=correction, kept=fault.kept, stepwise=stepwise)
+            for each in (fault.cycle, fault.short)
+        )
+        return fault.by * (longer - shorter)
     if kind in ("late", "early"):
         return fault.by * (np.arange(len(asked)) == fault.moment)
     if kind == "hesitated":

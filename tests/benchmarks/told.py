@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.score.scorecard import Scorecard
     from tests.benchmarks.performers import Performance
+    from tests.benchmarks.seen import Verdict
 
 #: Kinds that name one cycle.
 OF_A_CYCLE = frozenset({"long", "short", "late", "early", "missed", "extra", "hesitated", "slipped"})
@@ -30,14 +31,12 @@ class Told(NamedTuple):
     moment: str
 
 
-def tellings(card: Scorecard) -> list[Told]:
-    """Return what is told of single cycles: the findings, or the flags where there are no findings."""
-    if not hasattr(card, "findings"):
-        return [Told(flag.kind, row.cycle, row.hand, flag.label) for row in card.flagged for flag in row.flags]
-    return tellings_of(card, card.findings)
+def tellings(card: Scorecard | Verdict) -> list[Told]:
+    """Return what is told of single cycles as what happened: the findings that are not doubtful."""
+    return tellings_of(card, [each for each in card.findings if not each.is_doubtful])
 
 
-def tellings_of(card: Scorecard, findings: Iterable[Any]) -> list[Told]:
+def tellings_of(card: Scorecard | Verdict, findings: Iterable[Any]) -> list[Told]:
     """Return what findings tell of single cycles."""
     return [
         Told(each.kind, each.cycle, each.hand or "", _label(card, each.moment))
@@ -46,7 +45,7 @@ def tellings_of(card: Scorecard, findings: Iterable[Any]) -> list[Told]:
     ]
 
 
-def _label(card: Scorecard, moment: object) -> str:
+def _label(card: Scorecard | Verdict, moment: object) -> str:
     """Return a moment's label, whether it is named or its position in the plan is given."""
     if isinstance(moment, (int, np.integer)):
         return card.plan.moments.label[int(moment)]
@@ -67,6 +66,9 @@ def is_told(told: Sequence[Told], performed: Performance) -> bool:
     plan, fault = performed.take.plan, performed.fault
     if fault.kind in ("long", "short"):
         return any(each.kind == fault.kind and each.cycle == fault.cycle for each in told)
+    if fault.kind == "long_and_short":
+        places = {"long": fault.cycle, "short": fault.short}
+        return all(any((each.kind, each.cycle) == place for each in told) for place in places.items())
     found = True
     if fault.kind in ("late", "early"):
         kinds = {fault.kind, "missed"} if may_be_missed(performed) else {fault.kind}
@@ -82,7 +84,7 @@ def is_told(told: Sequence[Told], performed: Performance) -> bool:
     return found
 
 
-def is_right(card: Scorecard, performed: Performance, right: Collection[str]) -> bool:
+def is_right(card: Scorecard | Verdict, performed: Performance, right: Collection[str]) -> bool:
     """Return whether the first finding, or one that its ``same_as`` names, is one of the ``right`` kinds.
 
     Where it is what was done it has to lie where that was done, and tempo and counts have to be hers: ``ratio`` is her
@@ -97,7 +99,7 @@ def is_right(card: Scorecard, performed: Performance, right: Collection[str]) ->
     return first.kind not in _HELD or first.kind != fault.kind or _HELD[first.kind](card, first, performed)
 
 
-def names_too_much(card: Scorecard, right: Collection[str]) -> bool:
+def names_too_much(card: Scorecard | Verdict, right: Collection[str]) -> bool:
     """Return whether the first finding is right and names as alike what is not."""
     first = next(iter(getattr(card, "findings", ())), None)
     return first is not None and first.kind in right and not set(right) >= set(first.same_as)
@@ -168,5 +170,6 @@ def may_be_missed(performed: Performance) -> bool:
 def beside(told: Iterable[int], performed: Performance) -> int:
     """Return how many cycles are told that lie more than one cycle from where anything was done."""
     cycle, fault = performed.take.plan.moments.cycle, performed.fault
-    places = [fault.cycle] if fault.cycle >= 0 else [int(cycle[k]) for k in (fault.moment, fault.other) if k >= 0]
+    cycles = [each for each in (fault.cycle, fault.short) if each >= 0]
+    places = cycles or [int(cycle[k]) for k in (fault.moment, fault.other) if k >= 0]
     return sum(all(abs(each - place) > 1 for place in places) for each in told)

@@ -168,7 +168,7 @@ def _drift(card: Scorecard) -> str:
     drift = card.measures["drift_pct_per_cycle"]
     if math.isnan(drift.value):
         return ""
-    told = any(found.kind == "drifting" and (found.ratio - 1) * drift.value > 0 for found in card.findings)
+    told = any(found.kind == "drifting" and (found.ratio - 1) * drift.value > 0 for found in card.told)
     if not told and (math.isnan(drift.low) or drift.low <= 0 <= drift.high):
         return f"none that can be told ({drift.value:+.2f} % a cycle)"
     way = "slows down" if drift.value > 0 else "speeds up"

@@ -54,7 +54,7 @@ def say_place(card: Scorecard, position: float) -> str:
 
 def cycles_left_out(card: Scorecard) -> frozenset[int]:
     """Return the cycles before she came in and after she stopped, where a finding says that she did."""
-    told = {found.kind for found in card.findings} & _ENDS
+    told = {found.kind for found in card.told} & _ENDS
     done = {int(cycle) for cycle in card.plan.moments.cycle[~np.isnan(card.asynchrony)]}
     if not told or not done:
         return frozenset()
@@ -72,7 +72,7 @@ def tells_lateness(card: Scorecard) -> bool:
 def tell_jump(card: Scorecard) -> str:
     """Return words to stand behind lateness and spread where a single jump makes most of them; else nothing."""
     spread = card.value("spread_ms")
-    kinds = {found.kind for found in card.findings if abs(found.by_ms) > spread}
+    kinds = {found.kind for found in card.told if abs(found.by_ms) > spread}
     return next((f", with {words} in it" for kind, words in _JUMPS.items() if kind in kinds), "")
 
 

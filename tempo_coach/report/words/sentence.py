@@ -7,6 +7,7 @@ that it rests on. What gives the same onsets is said with it, and nothing is tol
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,7 +27,7 @@ from tempo_coach.report.words.flights import tell_boomerangs, tell_single_boomer
 from tempo_coach.report.words.places import tells_figures, tells_lateness
 from tempo_coach.score.faults.verdict import EARLY_FROM, LATE_FROM
 from tempo_coach.score.measures.steadiness import compare_takes, is_steady, measure_scatter
-from tempo_coach.score.scorecard import FLAGGED
+from tempo_coach.score.scorecard import FLAGGED, Flag, is_flagged
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -42,6 +43,8 @@ HEARD = 0.025
 FEW_BROKEN = 0.25
 #: Confidence under which a finding is said with "perhaps".
 PERHAPS = 0.7
+#: Confidence from which on the likeliest of what is doubtful is said at all, where nothing else broke.
+SAID_FROM = 0.25
 #: Findings that are of the whole take and come before what is let go and caught.
 OF_THE_WHOLE = frozenset(
     {"no_rhythm", "other_tempo", "hands_swapped", "late_entry", "stopped", "half_cycle_off", "drifting"}
@@ -150,7 +153,7 @@ def _tell_stopped(card: Scorecard, found: Finding) -> str:
         where = f"in cycle {found.cycle + 1} of {len({cycle.cycle for cycle in card.cycles})}"
     else:
         where = f"after cycle {found.cycle} of {len({cycle.cycle for cycle in card.cycles})}"
-    until = "; until then it was even" if len(card.findings) == 1 else ""
+    until = "; until then it was even" if len(card.told) == 1 else ""
     return f"You stopped {where}{until}. Go through to the end, slower if need be."
 
 
@@ -195,7 +198,7 @@ def _tell_all(card: Scorecard, found: Finding) -> str:
         low, high = sorted((abs(bias.low), abs(bias.high)))
         numbers += f", between {low:.0f} and {high:.0f}"
     other = "earlier" if found.by_ms > 0 else "later"
-    rest = "It is even, and all of it" if len(card.findings) == 1 else "All of it"
+    rest = "It is even, and all of it" if len(card.told) == 1 else "All of it"
     setup = "keyboard and loudspeaker may be a part of that; " if _lacks_setup(card) else ""
     return f"{rest} is {say_way(found.by_ms)} ({numbers}): {setup}move the whole of it {other}."
 
@@ -224,7 +227,7 @@ def _tell_where(card: Scorecard, found: Finding) -> str:
 
 
 def _tell_too_few(card: Scorecard, cycles: int) -> str:
-    named = next((found for found in card.findings if found.kind in FLAGGED and not math.isnan(found.by_ms)), None)
+    named = next((found for found in card.told if found.kind in FLAGGED and not math.isnan(found.by_ms)), None)
     mistaken = f" One thing cannot be mistaken: {_tell_where(card, named)}." if named and card.flagged else ""
     are = "1 cycle is" if cycles == 1 else f"{cycles} cycles are"
     return f"{are} too few to tell what is usual: do {ENOUGH_CYCLES} or more in a row.{mistaken}"
@@ -278,7 +281,21 @@ def _step(card: Scorecard) -> float:
 
 def _tell_even(card: Scorecard) -> str:
     """Return that nothing broke, how sure the place in the music is, and what comes next."""
-    return f"{_say_even(card)} {'Fewer cues next.' if is_steady(card) else 'Again, with the cues as they are.'}"
+    said = f"{_say_even(card)} {'Fewer cues next.' if is_steady(card) else 'Again, with the cues as they are.'}"
+    doubtful = [found for found in card.findings if found.is_doubtful and found.confidence >= SAID_FROM]
+    likeliest = max(doubtful, key=lambda found: found.confidence, default=None)
+    return f"{said} {_say_doubtful(card, likeliest)}".rstrip() if likeliest else said
+
+
+def _say_doubtful(card: Scorecard, found: Finding) -> str:
+    """Return what may have happened in a cycle and is not sure enough to call it broken; empty of anything else."""
+    rows = [cycle for cycle in card.cycles if cycle.cycle == found.cycle and found.hand in ("", cycle.hand)]
+    if not is_flagged(found.kind) or not rows:
+        return ""
+    row = next((cycle for cycle in rows if found.moment in cycle.labels), rows[0])
+    flag = Flag(found.kind, found.moment, found.by_ms / 1000, bool(found.hand) and len(card.plan.hands) > 1)
+    other = [f", or {NEARLY[kind]}" for kind in found.same_as if kind in NEARLY]
+    return f"Perhaps, but chance does as much: {tell_cycle(card, replace(row, flags=(flag,)))}{''.join(other)}."
 
 
 def _say_even(card: Scorecard) -> str:

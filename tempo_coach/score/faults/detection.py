@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from tempo_coach.score.faults.likelihood import UNKNOWN_ESTIMATE, Estimate, Fit, Likelihood, pool
+from tempo_coach.score.faults.likelihood import UNKNOWN_ESTIMATE, Estimate, Likelihood, pool
 from tempo_coach.score.faults.models import MOMENT, RAMP, STEP, Layout, Shapes
 
 if TYPE_CHECKING:
@@ -21,13 +21,13 @@ if TYPE_CHECKING:
 
     from tempo_coach.times import Floats, Ints
 
-#: Log of the odds from which on a fault is told. This and what follows was chosen on 20,000 simulated takes of all
-#: drills: of 1,000 good cycles about 1 is told where scatter is normal, and 15 to 20 where it has heavy tails, whose
-#: single far-out moments cannot be told from faults in a short take.
-TOLD_FROM = {RAMP: 5.5, STEP: 5.5, MOMENT: 4.6}
+#: Log of the odds from which on a fault is a candidate; how sure it is comes after (``broken``). Chosen on 5,200 tuning
+#: takes of all drills so low that what is sure enough to be told hardly changes: of 1,000 good cycles at a spread of
+#: 3 % 1.4 are told then where scatter is normal, and 13 where it has heavy tails (before 1.1 and 18, of 23,000).
+TOLD_FROM = {RAMP: 4.0, STEP: 4.5, MOMENT: 4.0}
 #: What a moment has to gain more for each factor of e by which it is less off than is plainly seen; and for each by
-#: which a cycle has more moments than this, because one of many lies far out more often.
-SMALL_DEARER, MANY_DEARER, MANY = 1.6, 4.0, 4.0
+#: which a cycle has more moments than this, because one of many lies far out more often. Chosen on the same takes.
+SMALL_DEARER, MANY_DEARER, MANY = 1.6, 2.0, 4.0
 #: Another kind of fault in the same cycle, or the next to it, explains nearly as much if it gains so much less at most.
 NEARLY = 1.5
 #: A fault that gains less than this is not looked for further.
@@ -56,7 +56,9 @@ class Fault(NamedTuple):
     by : float
         Cycles.
     gain : float
-        Log of the odds for it, beyond those from which on it is told.
+        Log of the odds for it, beyond those from which on it is a candidate.
+    kurtosis : float
+        Excess kurtosis of what is left where all that broke is taken out.
     rivals : tuple of (int, float)
         Kind and cycles of what would explain nearly as much there and is of another kind.
     """
@@ -67,6 +69,7 @@ class Fault(NamedTuple):
     hand: int
     by: float
     gain: float
+    kurtosis: float
     rivals: tuple[tuple[int, float], ...] = ()
 
 
@@ -145,6 +148,7 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
     taken: list[int] = []
     steps: list[Fault] = []
     beyond: list[list[float]] = [[]]
+    kurtosis = [0.0]
     fit = search.fit(taken)
     while len(taken) < most:
         posterior = search.gains(fit) + shapes.log_prior
@@ -163,10 +167,12 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
                 int(shapes.hand[best]),
                 0.0,
                 float(mine),
+                0.0,
                 rivals,
             )
         )
-        tails = dearer_for_tails(search, taken, fit)
+        kurtosis.append(search.excess_kurtosis(fit))
+        tails = dearer_for_tails(kurtosis[-1], search.heaviness(taken, fit))
         sizes = np.abs(search.sizes(taken)).tolist()
         beyond.append(
             [
@@ -177,8 +183,11 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
     kept = int(np.argmax([sum(each) for each in beyond]))
     sizes = search.sizes(taken[:kept])
     rest = np.where(search.known, late - sizes @ shapes.shape[taken[:kept]], np.nan)
+    # of what pays together each has to pay by itself: a small fault beside a large one is none
     faults = [
-        step._replace(by=float(by), gain=gain) for step, by, gain in zip(steps, sizes, beyond[kept], strict=False)
+        step._replace(by=float(by), gain=gain, kurtosis=kurtosis[kept])
+        for step, by, gain in zip(steps, sizes, beyond[kept], strict=False)
+        if gain >= 0
     ]
     faults.sort(key=lambda fault: (fault.cycle, fault.moment))
     return Explained(tuple(faults), rest, *search.lines(taken[:kept], layout))
@@ -202,7 +211,7 @@ def _rivals(
 
 
 def _told_from(shapes: Shapes, which: int, size: float) -> float:
-    """Log of the odds from which on a fault of a size is told."""
+    """Log of the odds from which on a fault of a size is a candidate."""
     told_from = TOLD_FROM[int(shapes.kind[which])]
     if shapes.kind[which] != MOMENT:
         return told_from
@@ -211,11 +220,11 @@ def _told_from(shapes: Shapes, which: int, size: float) -> float:
     return told_from + SMALL_DEARER * small + MANY_DEARER * max(float(np.log(per_cycle / MANY)), 0.0)
 
 
-def dearer_for_tails(search: Likelihood, taken: list[int], fit: Fit) -> float:
+def dearer_for_tails(kurtosis: float, heaviness: float) -> float:
     """What each fault has to gain more where what is left has heavy tails; less where it has light ones."""
-    kurtosis = KURTOSIS_DEARER * float(np.clip(search.excess_kurtosis(fit), *KURTOSIS))
-    tails = TAILS_DEARER * float(np.clip(search.heaviness(taken, fit), -TAILS, TAILS))
-    return min(kurtosis + tails, MOST_FOR_TAILS)
+    by_kurtosis = KURTOSIS_DEARER * float(np.clip(kurtosis, *KURTOSIS))
+    by_heaviness = TAILS_DEARER * float(np.clip(heaviness, -TAILS, TAILS))
+    return min(by_kurtosis + by_heaviness, MOST_FOR_TAILS)
 
 
 def _alike(shapes: Shapes, best: int) -> NDArray[np.bool_]:

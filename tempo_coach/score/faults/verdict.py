@@ -49,6 +49,8 @@ SURE = 1.6
 TEMPO_SURE, DRIFT_SURE = 3.5, 2.2
 #: Findings of one cycle that have a size.
 WHOLE_CYCLE = frozenset({"long", "short", "hesitated", "slipped", "late", "early"})
+#: Findings that are counted, whatever the scatter; and those that nothing but its size tells from none.
+COUNTED, ALL_OF_IT = frozenset({"missed", "extra"}), frozenset({"all_late", "all_early"})
 #: Findings that are a shift of all of it: none of them is said of another one.
 SHIFTED = frozenset({"all_late", "all_early", "late_entry", "slipped"})
 
@@ -60,7 +62,7 @@ def find_what_happened(
     *,
     lags: Sequence[LagCard],
 ) -> tuple[Finding, ...]:
-    """Return what happened in a take, the first thing first.
+    """Return what happened in a take, the first thing first; what is doubtful comes last, behind ``even`` if need be.
 
     Parameters
     ----------
@@ -81,7 +83,9 @@ def find_what_happened(
     case = Case(take, hands, hypotheses, merged, explained, period_asked(take), max(take.plan.allowance, HEARD))
     teller = _Teller(case, lags)
     found = [*teller.tempo(), *teller.swapped(), *teller.ends(), *teller.parts()]
-    return tuple(found) or (Finding("even", confidence=SURE_OF["even"]),)
+    sure = [each for each in found if not each.is_doubtful]
+    doubtful = [each for each in found if each.is_doubtful]
+    return (*(sure or [Finding("even", confidence=SURE_OF["even"])]), *doubtful)
 
 
 class _Teller:
@@ -183,11 +187,13 @@ class _Teller:
     # --- all through it ---------------------------------------------------------------------------------------------
 
     def parts(self) -> list[Finding]:
-        """What holds all through it before what broke, unless something broke by more."""
+        """What holds all through it before what broke, unless something broke by more or is surer."""
         through, cycles = self.all_through(), find_broken(self.case, {each.kind for each in self.ends()})
         least = max((abs(each.by_ms) for each in through), default=math.inf)
         broke = [each for each in cycles if each.kind in WHOLE_CYCLE and abs(each.by_ms) > least]
-        if through and through[0].kind in SHIFTED and any(each.confidence >= through[0].confidence for each in broke):
+        counted = [each for each in cycles if each.kind in COUNTED and through and through[0].kind in ALL_OF_IT]
+        surer = [each for each in (*broke, *counted) if through and each.confidence >= through[0].confidence]
+        if surer and through[0].kind in SHIFTED:
             return [*cycles, *through]
         return [*through, *cycles]
 

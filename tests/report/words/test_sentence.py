@@ -43,6 +43,22 @@ def broken(flag, *, cycle=5, hand="right", made=GOOD, **values):
     return replace(made, cycles=rows, findings=(Finding(flag.kind, cycle, hand, flag.label, **values),))
 
 
+def test_what_is_doubtful_is_said_with_perhaps_or_not_at_all():
+    doubtful = Finding("long", 5, by_ms=90.0, by_counts=0.15, ratio=1.075, confidence=0.4, same_as=("late",))
+    even = Finding("even", confidence=0.7)
+    alone = tell(replace(GOOD, findings=(even,)))
+    said = tell(replace(GOOD, findings=(even, doubtful)))
+    assert said.startswith(alone)
+    assert "Perhaps" in said and "cycle 6" in said and "one moment alone was late" in said
+    unlikely = doubtful._replace(confidence=0.1, cycle=7)
+    assert tell(replace(GOOD, findings=(even, unlikely))) == alone
+    assert tell(replace(GOOD, findings=(even, unlikely, doubtful))) == said
+    # what is sure is told as ever, and what is doubtful not as one more that broke
+    flag = Flag("long", "", 0.3)
+    sure = broken(flag)
+    assert tell(replace(sure, findings=(*sure.findings, doubtful))) == tell(sure)
+
+
 # --- every kind, on the finding alone --------------------------------------------------------------------------------
 
 

@@ -161,7 +161,9 @@ def test_fault_has_to_gain_more_where_everything_else_has_heavy_tails():
         even = scatter(layout.position, seed, clock=0.006, movement=0.015)
         for name, late in (("normal", even), ("heavy", calm + 0.015 * tails)):
             search = Likelihood(layout, hand, late)
-            dearer[name].append(dearer_for_tails(search, [], search.fit([])))
+            dearer[name].append(
+                dearer_for_tails(search.excess_kurtosis(search.fit([])), search.heaviness([], search.fit([])))
+            )
     assert np.mean(dearer["heavy"]) > np.mean(dearer["normal"]) + 2
     assert max(dearer["heavy"]) <= MOST_FOR_TAILS
 

@@ -6,11 +6,18 @@ from typing import get_args
 import numpy as np
 import pytest
 
+from tempo_coach.live.mixing.spoken import choose_words
+from tempo_coach.report.words.card import card_to_dict, format_card
 from tempo_coach.score.card import judge
-from tempo_coach.score.faults.findings import Finding, Happened
+from tempo_coach.score.faults.detection import find_faults
+from tempo_coach.score.faults.findings import DOUBTFUL, Finding, Happened
+from tempo_coach.score.faults.merged import merge
+from tempo_coach.score.pairing.hand import follow_hands
 from tests.benchmarks.alike import right_kinds
 from tests.benchmarks.faults import Fault, lay, period_of
+from tests.benchmarks.judging import TUNING, Draw, cases
 from tests.benchmarks.performers import Who, perform
+from tests.benchmarks.seen import find
 
 DRILLS = ("clubs_mills", "rope_figure_eight", "ball_bounces", "clubs_asymmetric")
 TWO_HANDS = ("clubs_mills", "clubs_asymmetric", "clubs_mills_overhead")
@@ -185,3 +192,43 @@ def test_confidence_lies_between_0_and_1_and_what_is_not_known_is_nan():
         for found in told("clubs_mills", fault)[0].findings:
             assert 0 <= found.confidence <= 1
     assert np.isnan([Finding("even").by_ms, Finding("even").ratio, Finding("even").confidence]).all()
+
+
+#: Takes with a long cycle or a late moment of half the usual size, in which something doubtful is found.
+DOUBTFUL_TAKES = (("clubs_mills", "long", 25), ("clubs_mills", "late", 4), ("clubs_mills", "late", 20))
+
+
+@pytest.mark.parametrize(("drill", "kind", "number"), DOUBTFUL_TAKES)
+def test_what_is_doubtful_breaks_no_cycle_for_anybody(drill, kind, number):
+    draw = Draw(TUNING, lengths=(16, 32), spreads=((0.02, 0.03),), sizes=(0.5,))
+    (performed,) = cases(drill, kind, 1, draw, first=number)
+    card = judge(performed.take)
+    assert [found.kind for found in card.told] == ["even"]
+    assert len(card.findings) > 1 and all(found.confidence < DOUBTFUL for found in card.findings[1:])
+    # the card, the pages and the history count what is flagged, and the voice after the take says it
+    assert not card.flagged
+    assert "What broke" not in format_card(card)
+    assert not {"late", "early", "long", "short"} & set(choose_words(card))
+    plain = card_to_dict(card)
+    assert not any(cycle["flags"] or cycle["words"] for cycle in plain["cycles"])
+    assert [found["kind"] for found in plain["findings"]] == [found.kind for found in card.findings]
+
+
+def test_findings_are_told_in_order_of_certainty_and_each_one_pays_for_itself():
+    draw = Draw(TUNING, lengths=(16,), spreads=((0.03, 0.05),), families=("heavy",))
+    seen = 0
+    for drill in ("ribbon_boomerang", "ribbon_spirals"):
+        for performed in cases(drill, "even", 12, draw):
+            findings = judge(performed.take).findings
+            doubtful = [found.is_doubtful for found in findings]
+            assert doubtful == sorted(doubtful)
+            seen += any(doubtful)
+            layout = merge(performed.take, *follow_hands(performed.take))
+            assert all(each.gain >= 0 for each in find_faults(layout.layout, layout.hand, layout.late).faults)
+    assert seen
+
+
+def test_findings_without_the_measures_are_those_of_the_whole_card():
+    for drill in ("clubs_mills", "rope_wrap_release"):
+        for performed in cases(drill, "late", 2, Draw(TUNING, lengths=(8, 16))):
+            assert repr(find(performed.take).findings) == repr(judge(performed.take).findings)

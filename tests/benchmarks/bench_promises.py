@@ -1,0 +1,65 @@
+"""What the README promises of the verdict, row by row: for each drill what is found, and the worst drill of each.
+
+Takes of 16 cycles at 2 to 3 % of spread by performers with normal scatter, drawn by :mod:`tests.benchmarks.judging`
+from its judging stream; *at best* is what a test finds that is told the pairing, the performer's correction and her
+scatter, at the program's own rate of false flags. ``TEMPO_COACH_JUDGING_TAKES`` says how many takes of a drill there
+are; the number stands in every row.
+"""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tests.benchmarks import bench_verdict
+from tests.benchmarks.bench_verdict import power_in_drill, rate_of_false_flags, worst
+from tests.benchmarks.judging import JUDGING, SPREADS, Draw, drills
+from tests.benchmarks.seen import TAKES, Seen, by_drill, false_per_1000, see_single, share_found
+from tests.benchmarks.table import Row
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+NORMAL = ("cycle", "step", "wandering")
+AS_TOLD = Draw(JUDGING, lengths=(16,), spreads=SPREADS[:1], families=NORMAL)
+
+
+def run() -> Iterator[Row]:
+    """Yield the rows of the table."""
+    even = see_single("even", TAKES, AS_TOLD)
+    rates = dict.fromkeys(drills(), rate_of_false_flags(even))
+    long, late = (see_single(kind, TAKES, AS_TOLD, best=partial(power_in_drill, rates)) for kind in ("long", "late"))
+    for kind, seen in (("long by 20 %", long), ("late", late)):
+        for drill, of_drill in by_drill(seen, list).items():
+            yield _found(f"{kind}, {drill}", of_drill)
+            yield Row("  at best", sum(each.best for each in of_drill), f"of {len(of_drill)}", better="high")
+        yield _found(f"{kind}, all drills", seen)
+        yield worst(f"{kind}, worst drill", seen, share_found)
+    for kind in ("missed", "extra"):
+        seen = see_single(kind, TAKES, AS_TOLD)
+        yield _found(f"{kind}, all drills", seen)
+        yield worst(f"{kind}, worst drill", seen, share_found)
+    yield from false_flags()
+
+
+def false_flags() -> Iterator[Row]:
+    """Good cycles of which something is told, in takes of 8 to 32."""
+    for what, spread, families in (
+        ("3 %", 0.03, NORMAL),
+        ("3 %, heavy tails", 0.03, ("heavy",)),
+        ("6 %", 0.06, NORMAL),
+    ):
+        seen = see_single("even", TAKES, Draw(JUDGING, spreads=((spread, spread),), families=families))
+        cycles = sum(each.cycles for each in seen)
+        yield Row(f"good cycles told of 1,000, {what}", false_per_1000(seen), f"of {cycles} cycles")
+        for which, dense in (("up to 5 moments a cycle", False), ("6 and more", True)):
+            part = [each for each in seen if bench_verdict.is_dense(each.drill) == dense]
+            row = worst(f"  worst drill, {which}", part, false_per_1000, better="low")
+            number = np.median(list(by_drill(part, lambda each: sum(one.cycles for one in each)).values()))
+            yield Row(row.what, row.value, f"of some {number:.0f} cycles")
+
+
+def _found(what: str, seen: list[Seen]) -> Row:
+    return Row(what, sum(each.found for each in seen), f"of {len(seen)}", better="high")
