@@ -17,7 +17,7 @@ from tests.benchmarks.judging import JUDGING, QUICK, Draw, cases, ways
 from tests.benchmarks.oracle import covariance, power, shape_of
 from tests.benchmarks.performers import FAMILIES, Who, clock_errors, lateness, perform
 from tests.benchmarks.seen import Seen, false_per_1000, share_found
-from tests.benchmarks.told import Told, is_right
+from tests.benchmarks.told import Told, is_right, is_told
 
 STILL = Who(spread=1e-9)
 
@@ -262,3 +262,18 @@ def test_a_judging_way_of_going_wrong_is_frozen():
     performed, _ = next(ways("clubs_mills", "hesitated", 1, Draw(JUDGING)))
     assert (performed.take.plan.cycles, performed.who.family) == (24, "wandering")
     assert performed.take.onsets.time[-1] == pytest.approx(34.393188, abs=1e-5)
+
+
+@pytest.mark.parametrize("kept", [True, False])
+def test_a_long_and_a_short_cycle_are_both_done(kept):
+    plan = lay("clubs_mills", 16)
+    fault = replace(draw_single(plan, "long_and_short", np.random.default_rng(3)), kept=kept)
+    assert abs(fault.cycle - fault.short) >= 2
+    performed = perform(plan, Who(spread=1e-9, correction=1.0), np.random.default_rng(1), fault)
+    first = np.array([np.flatnonzero(plan.moments.cycle == cycle)[0] for cycle in range(plan.cycles)])
+    periods = np.diff(performed.take.onsets.time[performed.answer[first]]) / period_of(plan)
+    assert periods[fault.cycle] == pytest.approx(1.2, abs=1e-6)
+    assert periods[fault.short] == pytest.approx(0.8, abs=1e-6)
+    told = [Told("long", fault.cycle, "", ""), Told("short", fault.short, "", "")]
+    assert is_told(told, performed)
+    assert not is_told(told[:1], performed)
