@@ -130,9 +130,13 @@ def _pluck(semitones: float, length: float, loud: float) -> Wave:
     """A plucked string: partials that die away the faster the higher they are. MIDI number 69 is 440 Hz."""
     time = np.arange(int(length * RATE_HZ)) / RATE_HZ
     lowest = 440.0 * 2 ** ((semitones - 69) / 12)
-    tone = sum(np.sin(2 * np.pi * lowest * k * time) * np.exp(-time * (2.5 + 1.6 * k)) / k**1.3 for k in range(1, 7))
+    partial = np.exp((2j * np.pi * lowest - 1.6) * time)  # the first; the others are its powers
+    tone = np.zeros_like(partial)
+    for k in range(6, 0, -1):
+        tone += k**-1.3
+        tone *= partial
     edges = np.minimum(1, time / 0.004) * np.minimum(1, (length - time) / 0.03)
-    note: Wave = loud * np.asarray(tone) * edges
+    note: Wave = loud * tone.imag * np.exp(-2.5 * time) * edges
     return note
 
 

@@ -67,6 +67,17 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
 
 
 @pytest.fixture(scope="session", autouse=True)
+def _compose_once():
+    """The demo's music is always the same, which has a test of its own: in this process it is made once."""
+    from tempo_coach import demo
+    from tests.generators.workplace import invented_music
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(demo, "compose", invented_music)
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
 def _hear_once():
     """Commands and routines hear the same invented music again and again: in this process once is enough.
 

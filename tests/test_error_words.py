@@ -6,6 +6,7 @@ import ast
 import inspect
 import re
 import string
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -88,13 +89,16 @@ def asked_for(code: str) -> set[str]:
     return names
 
 
-MADE = {path: errors_made(path.read_text(encoding="utf-8")) for path in modules()}
+@cache
+def made_in() -> dict[Path, list[Made]]:
+    """The errors that each module makes."""
+    return {path: errors_made(path.read_text(encoding="utf-8")) for path in modules()}
 
 
 def test_every_code_has_words_and_every_fact_that_they_tell():
     wrong = [
         f"{path.relative_to(TREE)}:{made.line}: {code}: {'no words' if code not in WORDS else asked_for(code)}"
-        for path, several in MADE.items()
+        for path, several in made_in().items()
         for made in several
         for code in made.codes
         if code not in WORDS or (made.facts is not None and not asked_for(code) <= made.facts)
@@ -110,7 +114,7 @@ def test_all_words_are_said_of_an_error():
 def test_an_error_holds_no_sentence():
     told = [
         f"{path.relative_to(TREE)}:{made.line}: {text!r}"
-        for path, several in MADE.items()
+        for path, several in made_in().items()
         for made in several
         for text in made.literals
         if " " in text.strip(" ,")

@@ -2,6 +2,7 @@
 
 import ast
 from collections.abc import Iterator
+from functools import cache
 from inspect import signature
 from pathlib import Path
 from string import Formatter
@@ -15,8 +16,13 @@ from tempo_coach.report.words.reasons import WORDS, say_reason, say_reasons
 TREE = Path(tempo_coach.__file__).parent
 
 
-def given() -> Iterator[tuple[str, int]]:
+@cache
+def given() -> tuple[tuple[str, int], ...]:
     """Codes and numbers of arguments of every reason that the program makes, where these are written out."""
+    return tuple(_given())
+
+
+def _given() -> Iterator[tuple[str, int]]:
     for path in sorted(TREE.rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "Reason"):
