@@ -7,6 +7,7 @@ hand's steps for ``step``. Whose clock errs from step to step is the evener over
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -47,7 +48,9 @@ def measure_steady(family: str, cycles: int, plans: dict[str, Plan]) -> Iterator
     for spread in SPREADS:
         generator = np.random.default_rng([cycles, round(1000 * spread)])
         shares = {
-            name: float(np.mean([_take(plan, family, spread, generator).size <= LIMIT for _ in range(TAKES)]))
+            name: float(
+                np.mean([_take(plan, _who(family, spread, generator), generator).size <= LIMIT for _ in range(TAKES)])
+            )
             for name, plan in plans.items()
         }
         what = f"{family}, {cycles} cycles, {100 * spread:.0f} %: steady"
@@ -70,10 +73,10 @@ def measure_steadier(family: str, cycles: int, plans: dict[str, Plan]) -> Iterat
         generator = np.random.default_rng([cycles, 7])
         told = []
         for _ in range(TAKES // 2):
-            spread = float(generator.uniform(0.02, 0.06))
-            one, other = (_take(plan, family, spread, generator) for _ in range(2))
+            who = _who(family, float(generator.uniform(0.02, 0.06)), generator)
+            one, other = (_take(plan, who, generator) for _ in range(2))
             told.append(one.exceeds(other) or other.exceeds(one))
-            found.append(one.exceeds(_take(plan, family, CHANGED * spread, generator)))
+            found.append(one.exceeds(_take(plan, replace(who, spread=CHANGED * who.spread), generator)))
         false[name] = float(np.mean(told))
     worst = max(false, key=false.__getitem__)
     what = f"{family}, {cycles} cycles"
@@ -82,6 +85,9 @@ def measure_steadier(family: str, cycles: int, plans: dict[str, Plan]) -> Iterat
     yield Row(f"{what}: steadier at half the scatter", float(np.mean(found)), "", better="high")
 
 
-def _take(plan: Plan, family: str, spread: float, generator: np.random.Generator) -> Scatter:
-    who = Who(family, spread, float(generator.choice([0.25, 0.4, 0.6])), float(generator.choice([0.3, 0.5, 0.7])))
+def _who(family: str, spread: float, generator: np.random.Generator) -> Who:
+    return Who(family, spread, float(generator.choice([0.25, 0.4, 0.6])), float(generator.choice([0.3, 0.5, 0.7])))
+
+
+def _take(plan: Plan, who: Who, generator: np.random.Generator) -> Scatter:
     return measure_scatter(plan, lateness(plan, who, *draw_noise(plan, who, generator)))
