@@ -38,7 +38,7 @@ ONE_MOMENT, MOST_OF_STEP = 1.5, 0.25
 #: Variance of the logarithm of a scatter, times the number of cycles, that is usual, and the cycles that this is worth
 #: beside those of the take; standard errors beyond which two takes differ. Chosen on four kinds of performers so that
 #: one who does not change seems to in one of twenty pairs of takes at most, nearly so with heavy tails.
-USUAL, WORTH, BEYOND_CHANCE = 0.7, 12, 2.2
+USUAL, WORTH, BEYOND_CHANCE = 0.7, 12, 2.5
 #: Scatter below which nothing can be compared: a ten-thousandth of the cycle.
 LEAST = 1e-4
 #: Findings of a take that is not the one that was asked for, however even it is.

@@ -130,8 +130,8 @@ def test_half_the_scatter_is_steadier():
     assert set(found) <= {(1, -1), (0, 0)}
 
 
-def test_a_scatter_exceeds_another_by_both_their_errors():  # exact: 2.2 standard errors of the logarithm
-    error = np.log(2) / 2.2 / np.sqrt(2)
+def test_a_scatter_exceeds_another_by_both_their_errors():  # exact: 2.5 standard errors of the logarithm
+    error = np.log(2) / 2.5 / np.sqrt(2)
     assert Scatter(0.04, 0.99 * error).exceeds(Scatter(0.02, 0.99 * error))
     assert not Scatter(0.04, 1.01 * error).exceeds(Scatter(0.02, 1.01 * error))
     assert not Scatter(0.02, 0.0).exceeds(Scatter(0.04, 0.0))
