@@ -11,6 +11,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.cli import build_parser, main
+from tempo_coach.pattern.drill.drill_file import list_drills
 from tempo_coach.pattern.plan.plan_file import plan_to_dict
 from tests.generators import workplace as workplace_of
 
@@ -63,6 +64,21 @@ def test_the_two_commands_set_up_everything_themselves():
     assert demo.endswith(".venv/bin/tempo-coach demo")
     assert gate.endswith(".venv/bin/python -m tests")
     assert gate in (README.parent / ".ci" / "run").read_text(encoding="utf-8")
+
+
+def test_what_can_be_told_is_said_for_every_drill_and_adds_up():
+    """The figures are those of ``python -m tests.benchmarks promises``; that they are, no test can see in its time."""
+    text = README.read_text(encoding="utf-8")
+    told = re.findall(r"^  \| (\w+) \| (\d+) \| (\d+) \| (\d+) \|$", text, re.MULTILINE)
+    assert [row[0] for row in told] == sorted(path.stem for path in list_drills())
+    takes = int(re.search(r"(\d+) of a drill, of 16 cycles", text)[1])
+    long, late, best = (sum(int(row[k]) for row in told) for k in (1, 2, 3))
+    said = re.sub(r"\s+", " ", text)
+    whole = takes * len(told)
+    assert f"was told at its place in {long} of {whole}," in said
+    assert f"at most) in {late}, a missed moment in " in said
+    assert late <= best <= whole
+    assert all(int(number) <= takes for row in told for number in row[1:])
 
 
 def test_the_job_stands_in_one_paragraph_at_the_top():
