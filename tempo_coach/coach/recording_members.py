@@ -27,6 +27,8 @@ MOST_JOBS = 4
 FEW = 3
 #: Seconds behind the first clap within which nothing is anybody's own: its echo.
 SAME_CLAP = 0.5
+#: Seconds beside the first and the last moment that was recorded.
+EDGE = 0.001
 #: What stands for the newest take of an athlete.
 LAST = "last"
 
@@ -189,5 +191,11 @@ def _hear(path: str, plan: Plan, how: RecordingOptions, *, nearest: bool) -> Hea
             placed = place_sound(path, plan, kind=how.kind, nearest=nearest, warn=notes.append)
     except CoachError as error:
         return error, []
-    # what was not recorded is missed in the group's plan
-    return replace(placed.take, plan=plan), notes
+    # what was not recorded was not missed
+    heard, asked = placed.take.plan.moments.time, plan.moments.time
+    outside = (
+        (float(asked[0]) - EDGE, float(heard[0]) - EDGE),
+        (float(heard[-1]) + EDGE, float(asked[-1]) + EDGE),
+    )
+    unseen = (*placed.take.unmeasurable, *((start, end) for start, end in outside if end > start + EDGE))
+    return replace(placed.take, plan=plan, unmeasurable=unseen), notes

@@ -77,6 +77,19 @@ def test_recordings_a_table_and_a_take_of_the_history_make_one_group(tmp_path: P
     assert [m.member for m in performance.members] == ["Ada", "Bea", "Cyl"]
 
 
+def test_a_phone_that_begins_late_makes_nobody_absent(tmp_path: Path) -> None:
+    late = record_group(6, members=3, late=False)
+    member = max(late.begins, key=lambda name: late.begins[name])
+    plan = lay(late, tmp_path)
+    for name, wave in late.recordings.items():
+        soundfile.write(tmp_path / f"{name}.wav", wave, RATE_HZ)
+    sources = [f"{name}={tmp_path / name}.wav" for name in late.recordings]
+    card = coach.judge_members(sources, lay_plan=lambda _: plan, listening=coach.RecordingOptions("clap")).card
+    assert late.begins[member] == 8.0
+    assert {m.member: m.n for m in card.members}[member] < COUNTS - 8
+    assert not [one for one in card.left if one.member == member]
+
+
 def test_a_recording_without_music_to_put_it_on_is_refused_in_a_sentence(tmp_path: Path) -> None:
     path = tmp_path / "a.wav"
     soundfile.write(path, np.zeros(RATE_HZ), RATE_HZ)

@@ -10,6 +10,7 @@ from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.card import cut
 from tempo_coach.report.words.observers import WORDS as OBSERVERS
 from tempo_coach.report.words.reasons import say_reason, say_reasons
+from tempo_coach.score.group.card import keeps_another_pace, pace_beside
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -37,6 +38,10 @@ def tell_group(card: GroupCard) -> str:
     if not known:
         return "Nothing to tell: nobody did a moment of the plan."
     told = [f"{_tell_canon(card)}."] if card.canon else []
+    others = [m for m in known if keeps_another_pace(m, card.members)]
+    if others:
+        told.append(f"{_tell_pace(others, card)}.")
+        return " ".join(told)
     if card.left:
         first = max(card.left, key=_size)
         with_her = _left_with(first, card)
@@ -75,6 +80,8 @@ def head_group(card: GroupCard) -> str:
     known = [m for m in card.members if not math.isnan(m.offset)]
     if not known:
         return ""
+    if any(keeps_another_pace(m, card.members) for m in known):
+        return "not one tempo"
     if card.left:
         first = max(card.left, key=_size)
         return f"{first.member} {_tell_way(first)}"
@@ -134,6 +141,15 @@ def _tell_others(one: Left, *, several: bool) -> str:
     """How it was with the others meanwhile, and whether she, or all who left, came back."""
     others = "" if math.isnan(one.others) else f"; the others are together within {one.others * 1000:.0f} ms"
     return others + ("" if one.back else f", and {'they' if several else 'she'} did not come back")
+
+
+def _tell_pace(others: Sequence[Member], card: GroupCard) -> str:
+    """Who keeps a tempo of her own; how early or late she is changes all the time then."""
+    parts = []
+    for m in others:
+        beside = pace_beside(m, card.members)
+        parts.append(f"{m.member} is {abs(100 * beside):.0f} % {'slower' if beside > 0 else 'faster'}")
+    return f"Not one tempo: {', '.join(parts)} than the middle of the group; find one tempo first"
 
 
 def tell_sides(sides: Sides) -> str:

@@ -9,8 +9,13 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 from tempo_coach.score.plain_values import group_to_dict
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from tempo_coach.reasons import Reason
     from tempo_coach.score.group.together import EightSynchrony, Exchange
+
+#: Seconds a second from which on a tempo is another one: over three eights of music that is a whole quick count.
+OTHER_PACE = 0.03
 
 Reference = Literal["music", "cues", "nothing"]
 
@@ -21,7 +26,8 @@ class Member(NamedTuple):
     ``median_offset`` is the median of her distance from the median of the others, robust against another late member
     and against a stretch in which she left the group; NaN where it is not known. ``unsure`` is by how many seconds her
     distance from the others may be that of the loudspeaker; ``observed_by`` is the way of observing, ``noise`` the SD
-    in seconds that it adds by itself, NaN where nobody measured it.
+    in seconds that it adds by itself, NaN where nobody measured it. ``pace`` is by how many seconds a second she falls
+    behind the plan.
     """
 
     member: str
@@ -33,6 +39,7 @@ class Member(NamedTuple):
     unsure: float = 0.0
     observed_by: str = "file"
     noise: float = math.nan
+    pace: float = math.nan
 
     @property
     def steady(self) -> float:
@@ -43,6 +50,17 @@ class Member(NamedTuple):
     def sure(self) -> float:
         """What of it is left when the loudspeaker's distance is taken out, at the worst; 0 inside that."""
         return math.copysign(max(abs(self.steady) - self.unsure, 0.0), self.steady)
+
+
+def keeps_another_pace(member: Member, members: Sequence[Member]) -> bool:
+    """Whether a member's tempo is surely not that of the group's middle."""
+    return abs(pace_beside(member, members)) > OTHER_PACE
+
+
+def pace_beside(member: Member, members: Sequence[Member]) -> float:
+    """Return by how many seconds a second a member falls behind the middle one; NaN where it is not known."""
+    known = sorted(m.pace for m in members if not math.isnan(m.pace))
+    return member.pace - known[len(known) // 2] if known else math.nan
 
 
 @dataclass(frozen=True)

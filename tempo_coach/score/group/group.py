@@ -20,7 +20,7 @@ from tempo_coach.observe.take.onsets import Onsets
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.card import judge
 from tempo_coach.score.group.canon import find_canon, shift_take
-from tempo_coach.score.group.card import Apart, GroupCard, Member
+from tempo_coach.score.group.card import Apart, GroupCard, Member, keeps_another_pace
 from tempo_coach.score.group.eights import find_wandered, measure_by_eight, place_left
 from tempo_coach.score.group.following import average_cycles, least_cycles, measure_following
 from tempo_coach.score.group.formation import Formation, lay_part
@@ -30,7 +30,8 @@ from tempo_coach.score.group.sides import find_sides
 from tempo_coach.score.group.together import RELEASE, find_exchanges, measure_over_time
 from tempo_coach.score.group.turns import find_turns, gather_rounds, in_order
 from tempo_coach.score.measures.parts import place_counts
-from tempo_coach.score.measures.period import robust_sd, spread
+from tempo_coach.score.measures.period import robust_sd, robust_slope, spread
+from tempo_coach.score.pairing.hand import inside
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -57,6 +58,8 @@ LIP_SYNC = 0.045
 FLOOR = 14.0
 #: Share of the smaller step beside a moment within which an onset is near, and of the pairs that have to be near.
 NEAR, HARDLY_FEWER = 0.45, 0.9
+#: Moments from which on a member's own pace is told.
+LEAST_PACE = 12
 #: Seconds within which two onsets of one hand are one: nobody acts twice in so short a time.
 SAME_INSTANT = 0.001
 
@@ -124,17 +127,17 @@ def judge_group(
     near = np.array([_nearest(take)[0] for take in takes.values()])
     turns = None if shifts or formations else find_turns(near)
     canon = {} if turns or formations else find_canon(takes, declared=shifts or {})
+    seen = None
     if turns:
         asynchronies, plan = gather_rounds(near, plan, turns)
         order = ", ".join(in_order([*takes], turns))
         reasons["turns"] = Reason(Why.IN_TURN, (order, turns.moments))
     else:
-        asynchronies = np.array(
-            [
-                _to_own_part(shift_take(take, {**canon, **(shifts or {})}.get(member, 0.0)), member, formations)
-                for member, take in takes.items()
-            ]
-        )
+        parts = [
+            _to_own_part(shift_take(take, {**canon, **(shifts or {})}.get(member, 0.0)), member, formations)
+            for member, take in takes.items()
+        ]
+        asynchronies, seen = np.array([part for part, _ in parts]), np.array([seen for _, seen in parts])
     # a recording is put on the music as it was heard where she was
     walked = [0.0 if _is_recorded(take) else (metres or {}).get(member, 0.0) for member, take in takes.items()]
     asynchronies -= SOUND_PER_METRE * np.array(walked)[:, None]
@@ -144,7 +147,7 @@ def judge_group(
     _say_who_was_not_there(as_given, there, reasons)
     if own_clock:
         asynchronies -= np.nanmedian(asynchronies)
-    card = measure_group(tuple(takes), asynchronies, plan, partners=partners, exchanges=exchanges)
+    card = measure_group(tuple(takes), asynchronies, plan, partners=partners, exchanges=exchanges, seen=seen)
     members = tuple(
         m._replace(
             bias=math.nan if own_clock else m.bias,
@@ -159,7 +162,7 @@ def judge_group(
         members=members,
         reasons={**reasons, **card.reasons},
         canon=canon,
-        sides=find_sides(members, card.by_eight),
+        sides=None if any(keeps_another_pace(m, members) for m in members) else find_sides(members, card.by_eight),
         reference="nothing" if own_clock else "cues" if plan.music is None else "music",
     )
 
@@ -188,12 +191,14 @@ def _asynchronies(take: Take) -> Floats:
     return near if far and (~np.isnan(near)).sum() >= HARDLY_FEWER * paired.sum() else found
 
 
-def _to_own_part(take: Take, member: str, formations: Sequence[Formation]) -> Floats:
-    """Seconds to each moment of a member's own part, in the order of the group's plan."""
+def _to_own_part(take: Take, member: str, formations: Sequence[Formation]) -> tuple[Floats, NDArray[np.bool_]]:
+    """Seconds to each moment of a member's own part, in the order of the group's plan, and whether each can be seen."""
     own, order = lay_part(take, member, formations)
-    found = np.empty(len(order))
-    found[order] = _asynchronies(own)
-    return found
+    found, times = np.empty(len(order)), np.empty(len(order))
+    found[order], times[order] = _asynchronies(own), own.plan.moments.time
+    # while she is still in her canon the others are in unison again
+    overtaken = times < np.maximum.accumulate(times)
+    return found, ~(overtaken | inside(times, take.unmeasurable))
 
 
 def _nearest(take: Take) -> tuple[Floats, float]:
@@ -291,6 +296,7 @@ def measure_group(
     *,
     partners: Mapping[str, str] | None = None,
     exchanges: Sequence[AskedExchange] = (),
+    seen: NDArray[np.bool_] | None = None,
 ) -> GroupCard:
     """Return the measures of a group.
 
@@ -303,6 +309,8 @@ def measure_group(
         Of n moments.
     partners, exchanges
         As in :func:`judge_group`.
+    seen : array of bool, shape (m, n), optional
+        Whether a moment could be observed; by default all could.
     """
     present = (~np.isnan(asynchronies)).sum(axis=0)
     together = present > 1
@@ -324,13 +332,13 @@ def measure_group(
     if partners and not exchanges and RELEASE not in plan.moments.kind:
         reasons["exchanges"] = Reason(Why.NO_RELEASE)
     eights, _ = place_counts(plan, plan.moments.count[together])
-    left = find_left(asynchronies, plan.moments.hand)
+    left = find_left(asynchronies, plan.moments.hand, seen=seen)
     distances = _distances(asynchronies)
     if len(members) < LEAST_MEMBERS:
         reasons["left"] = Reason(Why.TWO_MEMBERS)
     return GroupCard(
         members=tuple(
-            _measure_member(name, row, offset, median)
+            _measure_member(name, row, offset, median, plan.moments.time)
             for name, row, offset, median in zip(
                 members, asynchronies, offsets, _median_distances(distances), strict=True
             )
@@ -390,7 +398,7 @@ def chance_order_parameter(n: int) -> float:
     return float((((1 - j0(t) ** n) / t**2).sum() * (end / steps) + 1 / end) / n)
 
 
-def _measure_member(name: str, row: Floats, offset: Floats, median: float) -> Member:
+def _measure_member(name: str, row: Floats, offset: Floats, median: float, times: Floats) -> Member:
     known, off = row[~np.isnan(row)], offset[~np.isnan(offset)]
     return Member(
         name,
@@ -399,6 +407,7 @@ def _measure_member(name: str, row: Floats, offset: Floats, median: float) -> Me
         spread(known),
         len(known),
         median,
+        pace=robust_slope(times[~np.isnan(row)], known)[0] if len(known) >= LEAST_PACE else math.nan,
     )
 
 

@@ -90,7 +90,9 @@ class Stood(NamedTuple):
     uneven: bool
 
 
-def find_left(asynchronies: Floats, hands: Sequence[str]) -> tuple[Stood, ...]:
+def find_left(
+    asynchronies: Floats, hands: Sequence[str], *, seen: NDArray[np.bool_] | None = None
+) -> tuple[Stood, ...]:
     """Return who left the group, in order of place.
 
     Parameters
@@ -99,25 +101,26 @@ def find_left(asynchronies: Floats, hands: Sequence[str]) -> tuple[Stood, ...]:
         Seconds to the plan for each member and moment; NaN where missed.
     hands : sequence of str, length n
         Index of each moment's hand: each has its own median.
+    seen : array of bool, shape (m, n), optional
+        Whether it could be observed: who was not recorded has not left. By default everything.
     """
     here = ~np.isnan(asynchronies)
     rows = np.flatnonzero(here.sum(axis=1) >= max(LEAST_MOMENTS, LEAST_SHARE * asynchronies.shape[1]))
     if len(rows) < LEAST_MEMBERS:
         return ()
-    told = [*_find_gone(here, rows)]
+    told = [*_find_gone(here, np.ones_like(here) if seen is None else seen, rows)]
     told += _find_out(asynchronies, rows, np.unique(np.asarray(hands), return_inverse=True)[1])
     return tuple(sorted(told, key=lambda one: (one.first, one.member)))[:MOST]
 
 
-def _find_gone(here: NDArray[np.bool_], rows: NDArray[np.intp]) -> Iterator[Stood]:
-    """Runs of missed moments at which most of the others were there, between moments that she did."""
-    for b in rows.tolist():
+def _find_gone(here: NDArray[np.bool_], seen: NDArray[np.bool_], rows: NDArray[np.intp]) -> Iterator[Stood]:
+    """Runs of moments that she missed and most of the others did, at either end too: who came late, or stopped."""
+    for b in np.flatnonzero(here.any(axis=1)).tolist():
         others = here[[j for j in rows.tolist() if j != b]].mean(axis=0) > 0.5
-        own = np.flatnonzero(here[b])
-        inside = np.arange(own[0], own[-1] + 1)
-        for missed, run in groupby(inside.tolist(), key=lambda k: bool(others[k] and not here[b, k])):
+        missed = others & seen[b] & ~here[b]
+        for gone, run in groupby(range(here.shape[1]), key=missed.__getitem__):
             at = list(run)
-            if missed and len(at) >= GONE:
+            if gone and len(at) >= GONE:
                 yield Stood(b, at[0], at[-1], math.nan, math.nan, False)
 
 

@@ -62,7 +62,8 @@ def test_of_two_nobody_left_the_other():
 def test_who_was_hardly_there_is_no_part_of_it():
     group = five(6)
     group[0, 11:] = math.nan
-    assert not [one for one in find_left(group, HANDS) if one.member == 0]
+    (stopped,) = [one for one in find_left(group, HANDS) if one.member == 0]
+    assert math.isnan(stopped.offset) and stopped.first == 11  # and nothing is said of her scatter
     assert find_left(np.full((5, 48), math.nan), HANDS) == ()
 
 
@@ -106,3 +107,24 @@ def test_the_longer_a_stretch_is_beside_the_rest_the_rest_is_not_the_stretch():
         told = find_left(group, HANDS)
         named += [(one.member, one.offset > 0) for one in told] == [(3, True)]
     assert named >= 18
+
+
+def test_who_stops_or_comes_late_is_named_unless_she_could_not_be_seen():
+    rows = 0.01 * np.random.default_rng(2).standard_normal((4, 48))
+    rows[1, 20:] = np.nan
+    rows[3, :8] = np.nan
+    hands = ["body"] * 48
+    assert [(one.member, one.first, one.last) for one in find_left(rows, hands)] == [(3, 0, 7), (1, 20, 47)]
+    seen = np.ones(rows.shape, dtype=np.bool_)
+    seen[3, :8] = False
+    assert [one.member for one in find_left(rows, hands, seen=seen)] == [1]
+
+
+def test_two_who_leave_together_are_both_named_and_neither_is_called_uneven():
+    rows = 0.01 * np.random.default_rng(3).standard_normal((5, 96))
+    rows[3:, 16:24] += 0.2
+    told = find_left(rows, ["body"] * 96)
+    assert sorted((one.member, one.first, one.last, one.uneven) for one in told) == [
+        (3, 16, 23, False),
+        (4, 16, 23, False),
+    ]

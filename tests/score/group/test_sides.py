@@ -61,3 +61,13 @@ def test_two_who_leave_together_are_named_together():
     assert [one.member for one in card.left] == ["Dora", "Eva"]
     assert all(one.others < 0.02 for one in card.left)
     assert tell_group(card).startswith("Dora and Eva, eight 3 counts 1 to 8, ")
+
+
+def test_who_keeps_a_tempo_of_her_own_is_named_with_it_and_nothing_else_is():
+    takes = perform((0.0,) * 5)
+    first = PLAN.moments.time[0]
+    fast = first + (PLAN.moments.time - first) * 0.95
+    takes["Eva"] = Take(PLAN, Onsets(fast, ("body",) * len(fast)))
+    card = judge_group(takes)
+    assert card.members[4].pace == pytest.approx(-0.05, abs=0.003) and card.sides is None
+    assert tell_group(card).startswith("Not one tempo: Eva is 5 % faster than the middle of the group")

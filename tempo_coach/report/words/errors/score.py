@@ -11,7 +11,10 @@ WORDS: dict[str, Entry] = {
     "group.size": "expected {low} to {high} members, got {found}",
     "group.member": "expected a member ({members}), found {found}",
     "group.nothing_common": ("no two members did any moment together", "check that the clocks agree"),
-    "group.no_common_moment": ("no moment of the plan has two onsets", "check that the clocks agree"),
+    "group.no_common_moment": (
+        "no moment of the plan has two onsets",
+        "check that the clocks agree; one member alone is judged by tempo-coach score",
+    ),
     "group.other_drill": "expected one drill for all, found {drill} ({member}) and {other_drill} ({other_member})",
     "group.other_plan": (
         "the plans of {member} and {other_member} differ ({moments} and {other_moments} moments)",
