@@ -1,4 +1,4 @@
-"""Downbeats from accents and harmony or from the network, by the likeliest sequence of bars."""
+"""Downbeats from accents and harmony, by the likeliest sequence of bars."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _METRES_BY_ACCENT = (4, 3)
 #: Penalty of a bar of another length than the metre, in units of strength.
 _SLIP_PENALTY_BY_ACCENT = 3.0
 #: Score of an impossible position.
-_NEVER = -1e9
+NEVER = -1e9
 
 
 def one_strength(times: Floats, features: Features) -> Floats:
@@ -121,7 +121,7 @@ def follow_bars(scores: Floats, *, one: int | None, penalty: float) -> tuple[flo
         return 0.0, positions
     if one is not None:
         scores = scores.copy()
-        scores[one, 1:] = _NEVER
+        scores[one, 1:] = NEVER
     came = np.zeros((n, meter), dtype=np.intp)
     total = scores[0]
     for beat in range(1, n):
@@ -135,41 +135,3 @@ def follow_bars(scores: Floats, *, one: int | None, penalty: float) -> tuple[flo
         positions[beat] = at + 1
         at = int(came[beat, at])
     return float(total.max()), positions
-
-
-METRES = (4, 3, 2)
-"""Metres that are tried where none is named; the first wins where none is likelier."""
-
-_UNSURE = 0.02  # the network's probabilities are clipped this far from 0 and 1; tuned on the development set
-_SLIP_PENALTY = 4.0  # penalty of a bar of another length than the metre, in log odds; tuned there too
-
-
-def find_ones(likely: Floats, *, meter: int | None = None, one: int | None = None) -> Ints:
-    """Return each beat's position in its bar, from 1.
-
-    Parameters
-    ----------
-    likely : ndarray, shape (n,)
-        Downbeat probability of each beat.
-    meter : int or None
-        Beats a bar; without it the likeliest of `METRES`.
-    one : int or None
-        Index of a beat that is known to begin a bar.
-
-    Returns
-    -------
-    ndarray of int, shape (n,)
-
-    Examples
-    --------
-    >>> find_ones(np.array([0.1, 0.9, 0.1, 0.2, 0.8, 0.1, 0.1, 0.9]))
-    array([3, 1, 2, 3, 1, 2, 3, 1])
-    """
-    sure = np.clip(likely, _UNSURE, 1 - _UNSURE)
-    first, other = np.log(sure), np.log(1 - sure)
-    tried = []
-    for each in (meter,) if meter else METRES:
-        scores = np.repeat(other[:, None], each, axis=1)
-        scores[:, 0] = first
-        tried.append(follow_bars(scores, one=one, penalty=_SLIP_PENALTY))
-    return max(tried, key=lambda pair: pair[0])[1]

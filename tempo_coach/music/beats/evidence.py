@@ -9,7 +9,8 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music.beats import network
-from tempo_coach.music.beats.downbeats import find_bars, find_ones, one_strength
+from tempo_coach.music.beats.bar_search import Numbered, find_eights
+from tempo_coach.music.beats.downbeats import find_bars, one_strength
 from tempo_coach.music.beats.features import FINE_HZ, FRAME_HZ, beat_strength
 from tempo_coach.music.beats.scoring import Scoring
 from tempo_coach.music.beats.tempo import INTERVALS, LOOK_EVERY, look_for_tempo
@@ -17,9 +18,11 @@ from tempo_coach.music.beats.tempo import INTERVALS, LOOK_EVERY, look_for_tempo
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from numpy.typing import NDArray
+
     from tempo_coach.music.beats.features import Curve, Features, Matrix
     from tempo_coach.music.files.sound import Sound
-    from tempo_coach.times import Floats, Ints
+    from tempo_coach.times import Floats
 
 #: Window around the decoded frame in which its onset is searched (s, either side).
 SEARCH_WITHIN = 0.045
@@ -57,16 +60,16 @@ def place_beats(seconds: Floats, fine: Curve) -> tuple[Floats, Floats]:
     return np.where(here > mean, placed, seconds), clarity
 
 
-#: Tuned on the development set, for the square root of the network's beat activation.
+#: Tuned on the development set and on developing pieces of further kinds, for the square root of the beat activation.
 NETWORK_SCORING = Scoring(
     beat=1.0,
     tempo=0.06,
-    prior=0.2,
-    threshold=0.3,
-    change=15.0,
+    prior=0.25,
+    threshold=0.25,
+    change=5.0,
     jump=2.0,
-    rest=0.2,
-    prior_bpm=110.0,
+    rest=0.15,
+    prior_bpm=116.0,
     octaves=0.7,
     sure=0.3,
 )
@@ -121,25 +124,34 @@ class Evidence:
         sharp = np.clip((clarity - _SHARP[0]) / (_SHARP[1] - _SHARP[0]), 0, 1) * (np.abs(placed - heard) < 0.02)
         return np.asarray(heard + sharp * (placed - heard), dtype=np.float64)
 
-    def number(self, times: Floats, *, meter: int | None, one: int | None) -> Ints:
-        """Return each beat's position in its bar, from 1; `meter` and the index of a `one` where they are known.
+    def number(
+        self, times: Floats, rested: NDArray[np.bool_] | None = None, *, meter: int | None, one: int | None
+    ) -> Numbered:
+        """Return each beat's position in its bar, and the eights where the network hears them.
 
         Parameters
         ----------
         times : array, shape (n,)
             Beats in seconds.
+        rested : array of bool, shape (n,), or None
+            True where a pause comes before the beat.
         meter, one : int or None
+            Beats a bar, and the index of a beat that begins one, where they are known.
 
         Returns
         -------
-        array of int, shape (n,)
+        Numbered
         """
         if self.heard is None:
-            return find_bars(one_strength(times, self.features), meter=meter, one=one)
+            return Numbered(find_bars(one_strength(times, self.features), meter=meter, one=one))
         around = np.round(times * FRAME_HZ).astype(np.intp)[:, None] + np.arange(-2, 3)
         around = np.clip(around, 0, len(self.heard.beat) - 1)
-        beat = self.heard.beat[around].max(axis=1).astype(np.float64)
-        return find_ones(self.heard.downbeat[around].max(axis=1) / np.maximum(beat, 1e-3), meter=meter, one=one)
+        beat, bar, eight = (
+            curve[around].max(axis=1).astype(np.float64)
+            for curve in (self.heard.beat, self.heard.downbeat, self.heard.eight)
+        )
+        rested = np.zeros(len(times), bool) if rested is None else rested
+        return find_eights(bar / np.maximum(beat, 1e-3), eight / np.maximum(bar, 0.02), rested, meter=meter, one=one)
 
 
 def gather_evidence(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.errors import CoachError
+from tempo_coach.music.beats.bar_search import Numbered
 from tempo_coach.music.beats.decode import decode
 from tempo_coach.music.beats.doubts import find_doubts
 from tempo_coach.music.beats.downbeats import find_bars, one_strength
@@ -62,6 +63,8 @@ class Beats:
         Places to look at, in order.
     duration : float
         Length of the sound in seconds.
+    eights : tuple of (start, length)
+        Index of the beat that begins each eight, and its counts; none where only bars are known.
 
     Raises
     ------
@@ -75,6 +78,7 @@ class Beats:
     rests: tuple[Rest, ...]
     doubtful: tuple[Doubt, ...]
     duration: float
+    eights: tuple[tuple[int, int], ...] = ()
 
     def __post_init__(self) -> None:
         put = object.__setattr__
@@ -160,11 +164,11 @@ def find_beats(
     if progress is not None:
         progress(1.0)
     one = int(np.abs(found.times - one_at).argmin()) if one_at is not None else None
-    bar = found.number(meter=meter, one=one)
+    bar, eights = found.number(meter=meter, one=one)
     doubtful = tuple(
         Doubt(*each) for each in find_doubts(found.times, found.confidence, found.rests, levels=found.levels)
     )
-    return Beats(found.times, bar, found.confidence, found.rests, doubtful, sound.duration)
+    return Beats(found.times, bar, found.confidence, found.rests, doubtful, sound.duration, eights)
 
 
 class _Found(NamedTuple):
@@ -173,7 +177,7 @@ class _Found(NamedTuple):
     times: Floats
     confidence: Floats
     rests: tuple[Rest, ...]
-    number: Callable[..., Ints]
+    number: Callable[..., Numbered]
     levels: NDArray[np.bool_] | None
 
 
@@ -182,7 +186,11 @@ def _follow_taps(taps: ArrayLike, features: Features) -> _Found:
     times, kept = _in_order(followed.times)
     rests = tuple(Rest(times[k - 1], times[k]) for k in np.flatnonzero(followed.after_pause[kept]) if k > 0)
     confidence = np.where(followed.tapped, 0.5 + 0.5 * followed.sure, followed.sure)[kept]
-    return _Found(times, confidence, rests, partial(find_bars, one_strength(times, features)), None)
+    return _Found(times, confidence, rests, partial(_number_by_accent, times, features), None)
+
+
+def _number_by_accent(times: Floats, features: Features, *, meter: int | None, one: int | None) -> Numbered:
+    return Numbered(find_bars(one_strength(times, features), meter=meter, one=one))
 
 
 def _search(evidence: Evidence, tempo_bpm: float | None) -> _Found:
@@ -195,11 +203,12 @@ def _search(evidence: Evidence, tempo_bpm: float | None) -> _Found:
     if len(found.frames) < 4:
         raise CoachError("beats.not_found")
     times, kept = _in_order(evidence.place(found.frames))
+    rests = _find_rests(times, found.after_rest[kept])
     return _Found(
         times,
         1 - np.exp(-found.margin[kept] / scoring.sure),
-        _find_rests(times, found.after_rest[kept]),
-        partial(evidence.number, times),
+        rests,
+        partial(evidence.number, times, np.isin(times, [rest.end for rest in rests])),
         _levels_heard(evidence.heard.beat, found.frames[kept])
         if evidence.heard is not None
         else _other_levels(found.rivals[kept], found.intervals[kept], scoring),

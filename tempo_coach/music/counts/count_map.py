@@ -104,10 +104,10 @@ class CountMap:
 
     @classmethod
     def from_beats(cls, beats: Beats) -> CountMap:
-        """Return the counts of found beats: two bars of four make an eight, two of three a six.
+        """Return the counts of found beats: their eights, or two bars of four an eight and two of three a six.
 
-        The first count 1 is the first beat that begins a bar. A rest begins one beat's length after the last beat
-        before it, because that beat's count is still danced.
+        Where only bars are known the first count 1 is the first beat that begins one. A rest begins one beat's length
+        after the last beat before it, because that beat's count is still danced.
 
         Parameters
         ----------
@@ -125,7 +125,7 @@ class CountMap:
         first = int(ones[0]) if ones.size else 0
         length = 6 if beats.bar.max(initial=1) == 3 else EIGHT
         number = max(1, -(-(beats.times.size - first) // length))
-        eights = tuple((first + k * length, length) for k in range(number))
+        eights = beats.eights or tuple((first + k * length, length) for k in range(number))
         rests = [(rest.start, rest.end) for rest in beats.rests]
         return cls(beats.times, eights, tuple(_pauses_of_rests(beats.times, rests)))
 

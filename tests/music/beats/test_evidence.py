@@ -40,8 +40,8 @@ def test_frames_are_placed_on_their_beats_and_bars_are_numbered(features, use_ne
     placed = evidence.place(np.round(BEATS * FRAME_HZ).astype(int))
     assert np.median(np.abs(placed - BEATS)) < 0.01
     assert (np.diff(placed) > 0.4).all()
-    assert evidence.number(BEATS, meter=4, one=8).tolist() == (np.arange(38) % 4 + 1).tolist()
-    assert evidence.number(BEATS, meter=3, one=1)[:4].tolist() == [3, 1, 2, 3]
+    assert evidence.number(BEATS, meter=4, one=8).bar.tolist() == (np.arange(38) % 4 + 1).tolist()
+    assert evidence.number(BEATS, meter=3, one=1).bar[:4].tolist() == [3, 1, 2, 3]
 
 
 def test_a_row_of_clicks_is_not_given_to_the_network():
