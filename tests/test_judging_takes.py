@@ -14,7 +14,7 @@ from tests.benchmarks.bench_verdict import worst
 from tests.benchmarks.drawn import draw_single
 from tests.benchmarks.faults import EVEN, Fault, lay, nodes_of, period_of
 from tests.benchmarks.judging import JUDGING, QUICK, Draw, cases, ways
-from tests.benchmarks.oracle import covariance, power, shape_of
+from tests.benchmarks.oracle import covariance, level_sd, power, shape_of
 from tests.benchmarks.performers import FAMILIES, Who, clock_errors, lateness, perform
 from tests.benchmarks.seen import Seen, false_per_1000, share_found
 from tests.benchmarks.told import Told, is_right, is_told
@@ -277,3 +277,15 @@ def test_a_long_and_a_short_cycle_are_both_done(kept):
     told = [Told("long", fault.cycle, "", ""), Told("short", fault.short, "", "")]
     assert is_told(told, performed)
     assert not is_told(told[:1], performed)
+
+
+def test_all_of_it_is_late_by_what_can_be_told_without_knowing_how_she_corrects_herself():
+    draw, drawn = Draw(QUICK, lengths=(8, 32), spreads=((0.02, 0.05),)), 0
+    for drill in ("clubs_mills", "ball_toss_turn", "ball_figure_eight", "rope_skips_double"):
+        for performed, _ in ways(drill, "all_late", 6, draw):
+            slowest = replace(performed.who, correction=0.25)
+            sure = level_sd(performed.take.plan, slowest)
+            assert performed.fault.by >= 4.5 * sure
+            assert sure >= level_sd(performed.take.plan, performed.who)
+            drawn += 1
+    assert drawn >= 8

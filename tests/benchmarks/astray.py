@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tests.benchmarks.drawn import LATE_BY_STEP, draw_single
+from tests.benchmarks.drawn import CORRECTIONS, LATE_BY_STEP, draw_single
 from tests.benchmarks.faults import EVEN, Fault, neighbouring_steps, period_of
 from tests.benchmarks.oracle import distinctness, level_sd, shape_of
 
@@ -48,8 +48,9 @@ WAYS = (
 RATIOS = {"half_tempo": 0.5, "double_tempo": 2.0, "fast_tempo": 1.1, "slow_tempo": 0.92}
 #: A fault shows in at least so many SDs of the test that is told everything.
 PLAIN = 6.0
-#: The lateness of everything, in SDs with which it can be known.
-PLAIN_LEVEL = 4.5
+#: The lateness of everything, in SDs with which it can be known by who is told all but how fast she corrects herself,
+#: and has to allow for the slowest of those that are drawn: the slower, the further everything wanders for long.
+PLAIN_LEVEL, SLOWEST = 4.5, float(CORRECTIONS.min())
 #: The longest cycle that is still a long cycle, by what share of the cycle it is longer.
 LONGEST = 0.45
 #: The largest change of the period from the first cycle to the last.
@@ -107,7 +108,7 @@ def _draw_slipped(plan: Plan, who: Who, way: str, chance: np.random.Generator) -
 
 
 def _draw_all(plan: Plan, who: Who, way: str, chance: np.random.Generator) -> Fault | None:
-    by = max(chance.uniform(*ALL_BY), PLAIN_LEVEL * level_sd(plan, who))
+    by = max(chance.uniform(*ALL_BY), PLAIN_LEVEL * level_sd(plan, replace(who, correction=SLOWEST)))
     # beyond this she is as near to the next moment, or to the other hand's
     most = 0.4 * median_step(plan) / (1 if len(plan.hands) == 1 else 1.3)
     return Fault(way, by=by if way == "all_late" else -by) if by <= most else None
