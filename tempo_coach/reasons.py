@@ -87,6 +87,7 @@ class Why(StrEnum):
     HOLD_GRAVITY = "hold_gravity"  # columns
     GRAVITY_AGAINST_OPTION = "gravity_against_option"  # columns, unit
     GRAVITY_AGAINST_HEADER = "gravity_against_header"  # columns, unit
+    AS_ANSWERED = "as_answered"  # quantity, unit
     COLUMN_IS = "column_is"  # column, quantity, axis, point, unit
     COLUMNS_CONSTANT = "columns_constant"  # columns
     LONG_TABLE = "long_table"  # sensors or points, columns that name them

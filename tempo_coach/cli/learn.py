@@ -48,6 +48,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import check_outputs, write_text
     from tempo_coach.cli.trace import look
     from tempo_coach.errors import CoachError, nearest
+    from tempo_coach.observe.trace.stamps import CLOCK_JUMPED
     from tempo_coach.pattern.drill.drill_file import APPARATUS, read_drill
     from tempo_coach.report.drawings.drill import draw_drill
     from tempo_coach.report.words.learned import write_drill
@@ -64,7 +65,7 @@ def run(args: argparse.Namespace) -> int:
         if value is not None and not 0 < value <= 400:
             raise CoachError("learn.not_above_zero", where=f"--{name}", value=value)
     check_outputs(args, "out")
-    _, found = look(args)
+    trace, found = look(args)
     learned = learn_drill(
         found,
         title=args.title or Path(args.out).stem.replace("_", " "),
@@ -75,6 +76,9 @@ def run(args: argparse.Namespace) -> int:
     )
     write_text(args.out, write_drill(learned), force=args.force)
     print(draw_drill(read_drill(args.out)))
+    for note in trace.notes:
+        if note.code in CLOCK_JUMPED:
+            print(f"read: {say_reason(note)}")
     for reason in learned.left_out:
         print(f"left out: {say_reason(reason)}")
     print(f"\n{learned.counts:g} counts at {learned.tempo_bpm:.1f} beats a minute, written to {args.out}")

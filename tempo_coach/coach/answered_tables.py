@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import data_folder
 from tempo_coach.observe.trace.header import peek_header
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.resources import read_text, written_whole
 
 if TYPE_CHECKING:
@@ -49,6 +50,7 @@ def read_answered(
         ``unit.untold`` if its columns could be anything and nobody has said it yet; what ``read_trace`` raises.
     """
     from tempo_coach.observe.trace.tables import read_trace
+    from tempo_coach.observe.trace.trace import add_note
 
     try:
         return read_trace(path, time_column=time_column, rate_hz=rate_hz, units=units)
@@ -59,7 +61,11 @@ def read_answered(
         if answered is None:
             raise
     quantity, unit = answered
-    return read_trace(path, time_column=time_column, rate_hz=rate_hz, units={**(units or {}), quantity: unit})
+    try:
+        trace = read_trace(path, time_column=time_column, rate_hz=rate_hz, units={**(units or {}), quantity: unit})
+    except CoachError as error:
+        raise error.at(str(_file(folder)) if error.where == "--unit" else error.where) from error
+    return add_note(trace, Reason(Why.AS_ANSWERED, answered))
 
 
 def find_answer(header: Sequence[str], folder: Path | None = None) -> tuple[str, str] | None:

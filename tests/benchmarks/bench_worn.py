@@ -19,7 +19,7 @@ from tempo_coach.observe.trace.tracked_body import observe
 from tempo_coach.observe.trace.uneven import find_uneven
 from tempo_coach.report.words.errors import message_of
 from tests.benchmarks.table import Row
-from tests.benchmarks.worn import DEFECTS, KINDS, PLACES, SENSORS, make_set
+from tests.benchmarks.worn import DEFECTS, KINDS, PLACES, SENSORS, make_set, make_together
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -106,7 +106,28 @@ def run() -> Iterator[Row]:
         worst = min(rates, key=lambda option: rates[option])
         yield Row(f"worst {name} ({worst}): counted and timed", rates[worst], "%", 85, 95, "high")
     yield Row("takes in which nothing repeats that are given cycles", _cycles_of_nothing(), "of 60", 2, 0)
+    apart = [max(counts) - min(counts) for counts in map(_count_each, make_together(SEED, 100))]
+    yield Row(
+        "three sensors count one movement alike, to one",
+        float(np.mean(np.array(apart) <= 1) * 100),
+        "%",
+        97,
+        100,
+        "high",
+    )
+    yield Row("... and exactly alike", float(np.mean(np.array(apart) == 0) * 100), "%")
     yield Row("a case, made and read", 1000 * spent / len(judged), "ms")
+
+
+def _count_each(seen: dict[str, Trace]) -> list[int]:
+    """Return how many cycles each sensor of one movement shows; what shows none has 0."""
+    counts = []
+    for trace in seen.values():
+        try:
+            counts.append(observe(trace).cycles.time.size)
+        except CoachError:
+            counts.append(0)
+    return counts
 
 
 def _cycles_of_nothing() -> int:

@@ -25,6 +25,14 @@ DEFECTS = ("none", "grows", "drifts", "drop-outs", "still ends", "cut ends")
 RATES_HZ = (25.0, 50.0, 100.0, 200.0)
 NOISES = (0.0, 0.01, 0.03, 0.05)
 GRAVITY = 9.80665
+#: Periods in seconds that are usual for each kind.
+USUAL = {
+    "circles": (0.5, 2.0),
+    "swings": (0.8, 2.5),
+    "skips": (0.4, 0.8),
+    "waves": (0.7, 3.0),
+    "eights": (0.9, 2.2),
+}
 #: Readings without noise that come back after a part of the cycle at more than this likeness do not show the cycle.
 SHOWN = 0.8
 _FINE_HZ = 800.0
@@ -76,20 +84,44 @@ def make_set(seed: int, count: int) -> Iterator[Worn]:
             yield made
 
 
+def make_together(seed: int, count: int) -> Iterator[dict[str, Trace]]:
+    """Yield so many movements, each as a gyroscope, an accelerometer and a tracker at one place read it together.
+
+    Readings come 100 times a second with 2 % noise; a movement is only asked where its period shows in all three.
+    """
+    rng = np.random.default_rng([seed, 11])
+    done = 0
+    while done < count:
+        kind = KINDS[done % len(KINDS)]
+        period = float(np.exp(rng.uniform(*np.log(USUAL[kind]))))
+        number = int(rng.integers(12, 31))
+        time, phase, begun, over, _ = _phase(rng, number, period, "none")
+        point, frame = _move(rng, kind, "wrist", phase, _size(rng, phase, number, "none"))
+        at = np.arange(begun + 0.01, over - 0.01, 0.01)
+        seen = {}
+        for sensor, quantity, unit in (
+            ("rotation", "rotation", "rad/s"),
+            ("acceleration", "acceleration", "m/s²"),
+            ("position 3", "position", "m"),
+        ):
+            values = _read(rng, sensor, point, frame)
+            if not _shows(values, phase):
+                break
+            read = np.column_stack([np.interp(at, time, column) for column in values.T])
+            read = read + 0.02 * np.sqrt(values.var(axis=0).mean()) * rng.standard_normal(read.shape)
+            seen[sensor] = Trace(at, read, [Channel(f"wrist {a}", quantity, a, "wrist", unit) for a in "xyz"])
+        else:
+            done += 1
+            yield seen
+
+
 def _make(rng: np.random.Generator, kind: str, defect: str) -> Worn | None:
     place = "ankle" if kind == "skips" and rng.random() < 0.5 else str(rng.choice([p for p in PLACES if p != "ankle"]))
     if kind == "swings" and rng.random() < 0.25:
         place = "ankle"
     sensor = str(rng.choice(SENSORS))
     rate, noise = float(rng.choice(RATES_HZ)), float(rng.choice(NOISES))
-    usual = {
-        "circles": (0.5, 2.0),
-        "swings": (0.8, 2.5),
-        "skips": (0.4, 0.8),
-        "waves": (0.7, 3.0),
-        "eights": (0.9, 2.2),
-    }
-    period = float(np.exp(rng.uniform(*np.log(usual[kind]))))
+    period = float(np.exp(rng.uniform(*np.log(USUAL[kind]))))
     number = int(rng.integers(12, 31))
     time, phase, begun, over, lengths = _phase(rng, number, period, defect)
     size = _size(rng, phase, number, defect)

@@ -222,3 +222,17 @@ def test_carried_mills_are_told_as_two_rotations(tmp_path: Path, capsys: pytest.
     assert ((start - 0.37) / 0.4 * 360 - rotation["small_phase_deg"] + 180) % 360 - 180 == pytest.approx(0, abs=8)
     assert run("trace", path) == 0
     assert "4.00 small circles (with the clock) a big cycle (against the clock) in the room" in capsys.readouterr().out
+
+
+def test_learn_says_that_a_clock_jumped_as_trace_does(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    at = np.arange(0, 24, 0.02)
+    angle = 2 * np.pi * at
+    stamps = at + np.where(at > 4, 1.9e9, 0.0)  # it learned its date after four seconds
+    table = np.column_stack([stamps, np.sin(angle), -np.cos(angle)])
+    path = tmp_path / "right.csv"
+    np.savetxt(path, table, delimiter=",", header="time_s,right_x_m,right_z_m", comments="", fmt="%.5f")
+    assert run("learn", str(path), "--out", str(tmp_path / "a.toml"), "--counts", "2") == 0
+    learned = capsys.readouterr().out
+    assert run("trace", str(path)) == 0
+    said = [line for line in capsys.readouterr().out.splitlines() if "the clock was set" in line]
+    assert said and said[0] in learned.splitlines()

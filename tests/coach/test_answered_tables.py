@@ -9,6 +9,7 @@ import pytest
 
 from tempo_coach.coach import keep_answer, read_answered
 from tempo_coach.coach.answered_tables import FILE_NAME, find_answer
+from tempo_coach.reasons import Why
 from tests.refused import refused
 
 if TYPE_CHECKING:
@@ -34,7 +35,9 @@ def test_an_answer_is_used_for_every_table_with_the_same_header(tmp_path: Path) 
     with refused("nothing says what x, y and z are"):
         read_answered(first, folder=tmp_path)
     keep_answer(first, "rotation", "deg/s", folder=tmp_path)
-    assert units(read_answered(second, folder=tmp_path)) == {("rotation", "rad/s")}
+    read = read_answered(second, folder=tmp_path)
+    assert units(read) == {("rotation", "rad/s")}
+    assert read.notes[-1].code is Why.AS_ANSWERED
     other = write(tmp_path / "c.csv", "time,x,y,z")
     with refused("nothing says what x, y and z are"):
         read_answered(other, folder=tmp_path)
@@ -44,6 +47,14 @@ def test_what_is_said_now_comes_before_what_was_said_then(tmp_path: Path) -> Non
     table = write(tmp_path / "a.csv", "t,x,y,z")
     keep_answer(table, "rotation", "deg/s", folder=tmp_path)
     assert units(read_answered(table, units={"position": "m"}, folder=tmp_path)) == {("position", "m")}
+
+
+def test_a_unit_that_nobody_knows_is_said_with_the_file(tmp_path: Path) -> None:
+    table = write(tmp_path / "a.csv", "t,x,y,z")
+    file = keep_answer(table, "position", "furlong", folder=tmp_path)
+    with refused("expected a unit of position") as caught:
+        read_answered(table, folder=tmp_path)
+    assert caught.value.where == str(file)
 
 
 def test_a_header_that_says_it_asks_no_answer(tmp_path: Path) -> None:

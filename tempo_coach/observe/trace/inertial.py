@@ -113,7 +113,8 @@ def _spin(resampled: Resampled, about: Floats) -> Circles:
     width = max(3, round(1.0 / resampled.step))
     smooth = sense * running_mean(about, width)
     moving = smooth > 0.25 * np.quantile(smooth, 0.9)
-    numbers = np.arange(np.ceil(sense * turn[0] + 1e-9), np.floor((sense * turn).max()) + 1)
+    # the first turn begins with the record: its zero is wherever that begins
+    numbers = np.arange(np.ceil(sense * turn[0] - 1e-9), np.floor((sense * turn).max()) + 1)
     rising = np.maximum.accumulate(sense * turn) + 1e-12 * np.arange(turn.size)
     at = np.interp(numbers, rising, resampled.time)
     period = float(np.median(np.diff(at))) if at.size > 1 else resampled.step * about.size

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 #: Steps that a sensor, film or tracker can have, in seconds: 4000 to half a reading a second.
 _STEPS = (0.00025, 2.0)
+#: Notes that tell of a clock that was set while it read.
+CLOCK_JUMPED = (Why.CLOCK_SET, Why.CLOCK_SET_MORE, Why.CLOCK_KEPT)
 _NAMES = {1.0: "s", 1e-3: "ms", 1e-6: "µs", 1e-9: "ns"}
 #: Stamps of which more than this part repeat come in bursts: they tell when readings arrived, not when they were made.
 _REPEATED = 0.02

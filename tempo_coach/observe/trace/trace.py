@@ -174,6 +174,11 @@ def cut(trace: Trace, start: float, end: float) -> Trace:
     return _replace(trace, time=trace.time[inside], values=trace.values[inside])
 
 
+def add_note(trace: Trace, note: Reason) -> Trace:
+    """Return the trace with one more note of how it was read."""
+    return Trace(trace.time, trace.values, trace.channels, notes=[*trace.notes, note], clock_start=trace.clock_start)
+
+
 def shift(trace: Trace, *, offset: float, rate: float = 1.0) -> Trace:
     """Return the trace on another clock: time · rate + offset.
 

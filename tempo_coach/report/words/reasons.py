@@ -154,6 +154,7 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.GRAVITY_AGAINST_HEADER: lambda columns, unit: (
         f"{join_names(columns)}: by gravity they are in {unit}, and read so, whatever is written"
     ),
+    Why.AS_ANSWERED: "read as was answered for tables with this header: {}={}",
     Why.COLUMN_IS: _column_is,
     Why.COLUMNS_CONSTANT: lambda columns: f"left out, because they never change: {first_names(columns)}",
     Why.LONG_TABLE: lambda labels, columns: (

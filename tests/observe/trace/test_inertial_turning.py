@@ -22,6 +22,20 @@ def test_a_spinning_clubs_circles_are_its_whole_turns() -> None:
     assert np.std(places - np.rint(places - places[0]) - places[0]) < 0.01
 
 
+def test_the_first_turn_of_a_spinning_club_begins_with_the_record() -> None:
+    # twelve turns and a tenth, at rest before and after or not: thirteen whole turns from where the angle is 0
+    instants = movement.ticks(np.random.default_rng(4), 12, 0.7, start=0.0)
+    phase, time = movement.Phase(instants), np.arange(0, instants[-1] + 0.07, 0.01)
+    spinning = pick(movement.sensor(4, phase, time), quantity="rotation")
+    found = find_turns(spinning)
+    assert found.time.size == 13
+    np.testing.assert_allclose(phase(found.time), np.arange(13), atol=0.03)
+    still = np.zeros((200, 3))
+    later = np.arange(spinning.time.size + 400) / 100
+    rested = find_turns(Trace(later, np.concatenate([still, spinning.values, still]), spinning.channels))
+    assert abs(rested.time.size - 12) <= 1
+
+
 def test_a_wrist_that_cannot_spin_is_counted_on_its_cone() -> None:
     _, phase, time = made(2)
     found = find_turns(movement.cone(2, phase, time))
