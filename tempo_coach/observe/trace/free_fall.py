@@ -21,6 +21,8 @@ TOLERANCE = 0.15
 _ROUGHNESS = 1.6
 #: Readings at either end that are left out of it.
 _ENDS = 4
+#: Readings of all windows that are fitted together, which bounds the memory.
+_AT_ONCE = 1_000_000
 #: Seconds round the end in which the instant is looked for.
 _SEARCH = 0.06
 
@@ -31,11 +33,16 @@ def fit_curvature(height: Floats, half: int, step: float) -> tuple[Floats, Float
     design = np.column_stack([np.ones(at.size), at, at**2 / 2])
     fit = np.linalg.pinv(design)
     windows = np.lib.stride_tricks.sliding_window_view(height, at.size)
-    coefs = windows @ fit.T
-    residual = windows - coefs @ design.T
-    pad = np.full(half, np.nan)
-    sd = np.sqrt((residual**2).sum(axis=1) / max(at.size - 3, 1))
-    return np.concatenate([pad, coefs[:, 2], pad]), np.concatenate([pad, sd, pad])
+    curvature, sd = np.full((2, height.size), np.nan)
+    at_once = max(1, _AT_ONCE // at.size)
+    for first in range(0, len(windows), at_once):
+        some = windows[first : first + at_once]
+        coefs = some @ fit.T
+        residual = some - coefs @ design.T
+        inside = slice(half + first, half + first + len(some))
+        curvature[inside] = coefs[:, 2]
+        sd[inside] = np.sqrt((residual**2).sum(axis=1) / max(at.size - 3, 1))
+    return curvature, sd
 
 
 def find_scale(curvature: Floats, left: Floats) -> float | None:

@@ -1,5 +1,7 @@
 """Free fall in a column of heights: bends, scale, runs, growing, and the instant at which a path is left."""
 
+import tracemalloc
+
 import numpy as np
 import pytest
 
@@ -135,3 +137,16 @@ def test_ends_that_belong_to_the_hand_and_gaps_make_no_roughness() -> None:
     jumped[60:90] += 50.0  # was not seen: no third difference runs across it
     assert not is_too_rough(jumped, noise, split)
     assert 0 < TOLERANCE < 0.5
+
+
+def test_windows_of_a_long_record_take_no_more_memory_than_a_few_of_them() -> None:
+    height = np.sin(np.arange(200_000) / 500.0)
+    tracemalloc.start()
+    curvature, sd = fit_curvature(height, 50, 0.001)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    # of all windows together there are 101 readings each, 160 MB
+    assert peak < 60e6
+    np.testing.assert_allclose(curvature[50:-50], -height[50:-50] * 2.0**2, atol=0.02)
+    assert np.isnan(curvature[[0, 49, -50, -1]]).all() and np.isnan(sd[[0, 49, -50, -1]]).all()
+    assert np.nanmax(sd) < 0.001
