@@ -65,7 +65,7 @@ def read_answered(
         trace = read_trace(path, time_column=time_column, rate_hz=rate_hz, units={**(units or {}), quantity: unit})
     except CoachError as error:
         raise error.at(str(_file(folder)) if error.where == "--unit" else error.where) from error
-    return add_note(trace, Reason(Why.AS_ANSWERED, answered))
+    return add_note(trace, Reason(Why.AS_ANSWERED, (quantity, unit)))
 
 
 def find_answer(header: Sequence[str], folder: Path | None = None) -> tuple[str, str] | None:
