@@ -133,6 +133,8 @@ def format_progress(rows: Sequence[TakeRow]) -> str:
             f"{several(round(last.seconds / 60), 'minute')}, {several(last.cycles, 'cycle')}, "
             f"{several(last.moments, 'moment')}; steady takes: {last.steady}."
         ),
+        "",
+        *_wrap(STEADY_IN_WORDS),
     ]
     return "\n".join(lines)
 

@@ -212,7 +212,8 @@ def measure_split(rows: Sequence[CycleColumns], blocks: dict[int, str], *, obser
 
 
 def _give_or_take(value: float, n: int, share: float) -> Measure:
-    return Measure(value, n, value * (1 - share), value * (1 + share))
+    """A length with its interval, which ends at 0: no cycle is shorter."""
+    return Measure(value, n, value * max(1 - share, 0.0), value * (1 + share))
 
 
 def _level_by_cycle(rows: Sequence[CycleColumns]) -> Levels:

@@ -18,6 +18,7 @@ from tempo_coach.score.faults.findings import Finding, Happened
 from tempo_coach.score.measures.steadiness import measure_scatter
 from tempo_coach.score.measures.timekeeping import Measure
 from tempo_coach.score.scorecard import FLAGGED, Flag
+from tests.benchmarks import performers
 from tests.benchmarks.performer import Performer, perform
 from tests.report.takes import MILLS, ROPE, card, late
 
@@ -395,6 +396,24 @@ def test_an_unmistakable_fault_is_named_all_the_same():
 def test_a_lag_that_cannot_be_heard_is_no_fault():
     left = [k for k, hand in enumerate(MILLS.moments.hand) if hand == "left"]
     assert tell(card(MILLS, late(MILLS, left, 0.02))).startswith("Even")
+
+
+@pytest.mark.parametrize("cycles", [8, 16])
+@pytest.mark.parametrize("family", ["cycle", "wandering"])
+def test_all_of_it_a_quarter_of_a_second_late_is_not_in_time(family, cycles):
+    plan = coach.lay(coach.Request("clubs_mills_three", cycles=cycles))
+    for seed in range(3):
+        who = performers.Who(family, 0.03, bias=0.25)
+        take = performers.perform(plan, who, np.random.default_rng(seed)).take
+        assert "in time" not in tell(judge(take))
+
+
+def test_taps_are_in_time_only_with_a_measured_setup():
+    generator = np.random.default_rng(2)
+    times = (MILLS.moments.time + generator.normal(0, 0.008, len(MILLS.moments))).tolist()
+    take = Take(MILLS, Onsets.unsorted(times, MILLS.moments.hand), observed_by="tap")
+    assert "keyboard and loudspeaker" in tell(judge(take)) and "in time" not in tell(judge(take))
+    assert "in time" in tell(judge(replace(take, calibrated=True)))
 
 
 # --- praise -----------------------------------------------------------------------------------------------------------

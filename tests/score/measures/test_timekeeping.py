@@ -234,3 +234,12 @@ def test_a_perfect_take_has_the_good_value_of_every_measure():
     for entry in MEASURES:
         if entry.good and not math.isnan(found[entry.key].value):
             assert found[entry.key].value == pytest.approx(best[entry.good], abs=1e-6), entry.key
+
+
+def test_no_interval_of_a_length_goes_below_0():
+    ratios = [0.2, 2.4, 0.3, 2.2, 0.2]
+    hand = rows(ratios)._replace(levels=np.cumsum([0.0, *(np.array(ratios) - 1) * 6]))
+    found = measure_periods([hand], blocks("oooooo"), music=False)
+    for name in ("period_ratio_mean", "period_mean_ms"):
+        assert found[name].low == 0 < found[name].value < found[name].high
+    assert found["period_cv_pct"].low > 0
