@@ -133,7 +133,7 @@ class Retention(NamedTuple):
     high: float = math.nan
 
 
-def measure_progress(rows: Sequence[TakeRow], *, measure: str = "spread_ms") -> Trend:
+def measure_progress(rows: Sequence[TakeRow], *, measure: str = "spread_ms", among: int = 1) -> Trend:
     """Return her level and whether it changes.
 
     Parameters
@@ -141,6 +141,8 @@ def measure_progress(rows: Sequence[TakeRow], *, measure: str = "spread_ms") -> 
     rows : sequence of TakeRow
     measure : str
         A figure of :class:`TakeRow`; of ``bias_ms`` the absolute value counts.
+    among : int
+        How many are looked at of which the clearest is told: chance has as many goes (C. E. Bonferroni).
 
     Notes
     -----
@@ -149,10 +151,11 @@ def measure_progress(rows: Sequence[TakeRow], *, measure: str = "spread_ms") -> 
     (1968) 1379-1389), with Sen's interval. The line says whether there is a change; it says nothing of where she is.
     """
     values = ((row.day, float(getattr(row, measure))) for row in rows)
-    return trend_of(measure, ((day, abs(value) if measure.endswith("bias_ms") else value) for day, value in values))
+    dated = ((day, abs(value) if measure.endswith("bias_ms") else value) for day, value in values)
+    return trend_of(measure, dated, among=among)
 
 
-def trend_of(measure: str, dated: Iterable[tuple[str, float]]) -> Trend:
+def trend_of(measure: str, dated: Iterable[tuple[str, float]], *, among: int = 1) -> Trend:
     """Return the level of values and whether it changes, as :func:`measure_progress` does.
 
     Parameters
@@ -161,6 +164,7 @@ def trend_of(measure: str, dated: Iterable[tuple[str, float]]) -> Trend:
         What they are.
     dated : iterable of (day, value)
         ISO 8601 and 0 or more, in the order of time; NaN is left out.
+    among : int
     """
     by_day: dict[str, list[float]] = {}
     for day, value in dated:
@@ -180,19 +184,21 @@ def trend_of(measure: str, dated: Iterable[tuple[str, float]]) -> Trend:
     if days < LEAST_DAYS:
         reason = Reason(Why.FEW_DAYS, (LEAST_DAYS, days))
         return Trend(measure, tuple(points), level, low, high, days, reason=reason)
-    return Trend(measure, tuple(points), level, low, high, days, *change_of(values))
+    return Trend(measure, tuple(points), level, low, high, days, *change_of(values, among=among))
 
 
-def change_of(values: Floats) -> tuple[float, float, float, bool]:
+def change_of(values: Floats, *, among: int = 1) -> tuple[float, float, float, bool]:
     """Return by how much the last days change, last over first, its interval, and whether it is beyond chance.
 
     Parameters
     ----------
     values : array, shape (n,)
         Of at least ``LEAST_DAYS`` days in their order, 0 or more; the last ``CHANGE_DAYS`` count.
+    among : int
+        As of :func:`measure_progress`.
     """
     window = np.log(np.maximum(values[-CHANGE_DAYS:], LEAST_VALUE))
-    slope, low, high = robust_slope(np.arange(len(window)), window, level=CONFIDENCE)
+    slope, low, high = robust_slope(np.arange(len(window)), window, level=1 - (1 - CONFIDENCE) / among)
     recent = min(LEVEL_DAYS, len(window) // 2)
     moved = float(np.median(window[-recent:]) - np.median(window[:-recent]))
     beyond = (low > 0 and moved > 0) or (high < 0 and moved < 0)

@@ -77,7 +77,7 @@ def _tell_best(drills: Sequence[Sequence[TakeRow]]) -> str:
     for rows in drills:
         for measure, name, unit in TOLD[:1]:
             progress = measure_progress(rows, measure=measure)
-            if progress.beyond_chance:
+            if measure_progress(rows, measure=measure, among=len(drills)).beyond_chance:
                 told = tell_progress(progress, name, unit)
                 found.append((abs(math.log(progress.ratio)), f"{rows[0].title}: {told}"))
     return max(found)[1] if found else "Too early to tell a change: practise on, and look again after a few more days."

@@ -13,6 +13,7 @@ from tempo_coach.report.pages.athlete import (
     MOST_DRILLS,
     MOST_SESSIONS,
     MOST_TAKES,
+    _tell_best,
     athlete_page,
     draw_doses,
     draw_nights,
@@ -91,6 +92,21 @@ def test_the_clearest_change_of_all_drills_is_said_first():
     )
     assert said_first(athlete_page(slow)).startswith("Slow: Spread 47.2 ms (middle of her last 6 days")
     assert said_first(athlete_page(slow[:3])).startswith("Too early to tell a change")
+
+
+def test_of_many_drills_that_do_not_change_none_is_told_to():
+    """The clearest of ten is told: at most one athlete in twenty has one by chance (binomial: 6 of 60 in 97 of 100)."""
+    generator, told = np.random.default_rng(9), 0
+    for _ in range(60):
+        drills = [
+            [
+                row(begun=f"2031-05-{k + 1:02d}", drill=f"d{drill}", spread_ms=float(generator.lognormal(3.4, 0.15)))
+                for k in range(16)
+            ]
+            for drill in range(10)
+        ]
+        told += not _tell_best(drills).startswith("Too early")
+    assert told <= 6
 
 
 def test_drills_beyond_the_most_are_counted_and_of_those_shown_the_one_with_most_takes_is_first():
