@@ -65,7 +65,8 @@ def run(args: argparse.Namespace) -> int:
         print(sheet_lines(coach.sheet_of(opened)))
         for doubt in opened.heard.beats.doubtful:
             place = opened.counts.place(float(opened.counts.counts_at(doubt.time)))
-            print(f"Doubtful: eight {place.eight} count {place.count:g}, {doubt.time:.2f} s: {doubt.reason}")
+            until = "" if doubt.end is None else f" to {doubt.end:.2f} s"
+            print(f"Doubtful: eight {place.eight} count {place.count:g}, {doubt.time:.2f} s{until}: {doubt.reason}")
         return 0
     run_counts(coach.tell_rescued(opened), is_new=not path.exists(), device=args.device)
     return 0

@@ -105,7 +105,7 @@ def to_values(heard: Heard) -> dict[str, object]:
         "counts": [round(counts.place(k - first).count) for k in range(beats.times.size)],
         "eights": [list(eight) for eight in counts.eights],
         "confidence": beats.confidence.tolist(),
-        "doubtful": [{"time": doubt.time, "reason": doubt.reason} for doubt in beats.doubtful],
+        "doubtful": [{"time": doubt.time, "end": doubt.end, "reason": doubt.reason} for doubt in beats.doubtful],
     }
 
 
@@ -127,5 +127,8 @@ def describe(heard: Heard) -> str:
     ]
     for doubt in beats.doubtful:
         place = counts.place(float(counts.counts_at(doubt.time)))
-        lines.append(f"    {say_clock(doubt.time)}  eight {place.eight} count {int(place.count)}: {doubt.reason}")
+        until = "" if doubt.end is None else f" to {say_clock(doubt.end)}"
+        lines.append(
+            f"    {say_clock(doubt.time)}{until}  eight {place.eight} count {int(place.count)}: {doubt.reason}"
+        )
     return "\n".join(lines)

@@ -11,6 +11,7 @@ from tempo_coach.coach.counting.setting import SAME_TIME, beat_near, do, refuse,
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.corrections import Correction
 from tempo_coach.music.counts.renumber import median_period
+from tempo_coach.pattern.routine.routine import say_clock
 
 if TYPE_CHECKING:
     from tempo_coach.coach.counting.setting import Setting
@@ -132,7 +133,8 @@ def _go_to_doubt(setting: Setting, *, forward: bool) -> Setting:
     # round the end it begins again
     beat, doubt = (ahead or beats)[0 if forward else -1]
     left = len(setting.open_doubts) - (doubt.time not in setting.seen)
-    words = f"{doubt.reason[0].upper()}{doubt.reason[1:]}. {left or 'None'} left to look at."
+    until = "" if doubt.end is None else f", up to {say_clock(doubt.end)}: tap along there"
+    words = f"{doubt.reason[0].upper()}{doubt.reason[1:]}{until}. {left or 'None'} left to look at."
     return replace(go_to_beat(setting, beat), seen=setting.seen | {doubt.time}, sentence=words)
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.music.beats.bar_search import Numbered
 from tempo_coach.music.beats.decode import decode
-from tempo_coach.music.beats.doubts import find_doubts
+from tempo_coach.music.beats.doubts import find_doubts, find_unsure
 from tempo_coach.music.beats.downbeats import find_bars, one_strength
 from tempo_coach.music.beats.evidence import gather_evidence
 from tempo_coach.music.beats.features import FRAME_HZ, hear
@@ -39,10 +39,11 @@ class Rest(NamedTuple):
 
 
 class Doubt(NamedTuple):
-    """A place in seconds that a coach should look at, and why."""
+    """A place in seconds that a coach should look at, and why; of a stretch also its end."""
 
     time: float
     reason: str
+    end: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -166,19 +167,24 @@ def find_beats(
     one = int(np.abs(found.times - one_at).argmin()) if one_at is not None else None
     bar, eights = found.number(meter=meter, one=one)
     doubtful = tuple(
-        Doubt(*each) for each in find_doubts(found.times, found.confidence, found.rests, levels=found.levels)
+        Doubt(*each)
+        for each in find_doubts(found.times, found.confidence, found.rests, levels=found.levels, unsure=found.unsure)
     )
     return Beats(found.times, bar, found.confidence, found.rests, doubtful, sound.duration, eights)
 
 
 class _Found(NamedTuple):
-    """Beats from taps or from evidence; ``number`` gives positions in the bar, ``levels`` flags an ambiguous tempo."""
+    """Beats from taps or from evidence.
+
+    ``number`` gives bars and eights; ``levels`` flags an ambiguous tempo, ``unsure`` what the network hears hardly.
+    """
 
     times: Floats
     confidence: Floats
     rests: tuple[Rest, ...]
     number: Callable[..., Numbered]
     levels: NDArray[np.bool_] | None
+    unsure: NDArray[np.bool_] | None = None
 
 
 def _follow_taps(taps: ArrayLike, features: Features) -> _Found:
@@ -204,14 +210,16 @@ def _search(evidence: Evidence, tempo_bpm: float | None) -> _Found:
         raise CoachError("beats.not_found")
     times, kept = _in_order(evidence.place(found.frames))
     rests = _find_rests(times, found.after_rest[kept])
+    confidence = 1 - np.exp(-found.margin[kept] / scoring.sure)
     return _Found(
         times,
-        1 - np.exp(-found.margin[kept] / scoring.sure),
+        confidence,
         rests,
         partial(evidence.number, times, np.isin(times, [rest.end for rest in rests])),
         _levels_heard(evidence.heard.beat, found.frames[kept])
         if evidence.heard is not None
         else _other_levels(found.rivals[kept], found.intervals[kept], scoring),
+        find_unsure(confidence) if evidence.heard is not None else None,
     )
 
 

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from tempo_coach.music.beats.doubts import find_doubts
+from tempo_coach.music.beats.doubts import find_doubts, find_unsure
 
 STEADY = 0.5 * np.arange(60)
 SURE = np.ones(60)
@@ -15,22 +15,22 @@ def test_a_steady_row_of_beats_has_no_doubtful_place():
 
 
 def test_a_missing_and_an_extra_beat_are_named_where_they_are():
-    assert find_doubts(np.delete(STEADY, 20), SURE[1:], ()) == [(9.5, "a beat may be missing")]
+    assert find_doubts(np.delete(STEADY, 20), SURE[1:], ()) == [(9.5, "a beat may be missing", None)]
     extra = np.insert(STEADY, 31, 15.2)
     doubts = find_doubts(extra, np.ones(61), ())
-    assert {reason for _, reason in doubts} == {"a beat may be too many"}
-    assert all(abs(time - 15.2) < 0.4 for time, _ in doubts)
+    assert {reason for _, reason, _ in doubts} == {"a beat may be too many"}
+    assert all(abs(time - 15.2) < 0.4 for time, *_ in doubts)
 
 
 def test_a_jump_of_tempo_is_named_once_and_a_ramp_is_not():
     jump = np.concatenate([STEADY, STEADY[-1] + 0.4 * np.arange(1, 41)])
-    assert find_doubts(jump, np.ones(100), ()) == [(STEADY[-1], "the tempo jumps")]
+    assert find_doubts(jump, np.ones(100), ()) == [(STEADY[-1], "the tempo jumps", None)]
     assert find_doubts(np.cumsum(np.linspace(0.5, 0.7, 60)), SURE, ()) == []
 
 
 def test_a_pause_is_named_and_nothing_else_at_it():
     times = np.concatenate([STEADY, STEADY + 33])
-    assert find_doubts(times, np.ones(120), [(29.5, 33.0)]) == [(29.5, "a pause of 3.5 s")]
+    assert find_doubts(times, np.ones(120), [(29.5, 33.0)]) == [(29.5, "a pause of 3.5 s", None)]
 
 
 def test_stretches_that_are_hard_to_hear_or_of_two_levels_are_named_at_their_start():
@@ -40,12 +40,32 @@ def test_stretches_that_are_hard_to_hear_or_of_two_levels_are_named_at_their_sta
     levels = np.zeros(60, dtype=bool)
     levels[50:] = True
     assert find_doubts(STEADY, weak, (), levels=levels) == [
-        (5.0, "the beat is hard to hear"),
-        (25.0, "half or double the tempo fits as well"),
+        (5.0, "the beat is hard to hear", 7.5),
+        (25.0, "half or double the tempo fits as well", None),
     ]
 
 
 def test_the_same_reason_soon_after_is_told_once_and_later_again():
     # of 120 beats of half a second, those at 10, 14 and 30 s are missing
     gaps = np.delete(0.5 * np.arange(120), [20, 28, 60])
-    assert find_doubts(gaps, np.ones(117), ()) == [(9.5, "a beat may be missing"), (29.5, "a beat may be missing")]
+    missing = "a beat may be missing"
+    assert find_doubts(gaps, np.ones(117), ()) == [(9.5, missing, None), (29.5, missing, None)]
+
+
+def test_what_the_network_hears_hardly_is_a_stretch_and_one_weak_beat_is_none():
+    confidence = np.full(60, 0.9)
+    confidence[[5, 30]] = 0.0
+    assert not find_unsure(confidence).any()
+    confidence[28:40] = 0.5
+    unsure = find_unsure(confidence)
+    [(start, _, end)] = find_doubts(STEADY, confidence, (), unsure=unsure)
+    assert 12.0 <= start <= 14.0
+    assert 19.0 <= end <= 21.0
+    assert find_unsure(np.zeros(0)).shape == (0,)
+    assert find_unsure(np.full(3, 0.2)).all()
+
+
+def test_two_stretches_in_quick_succession_are_one():
+    unsure = np.zeros(60, dtype=bool)
+    unsure[10:16] = unsure[22:28] = True
+    assert find_doubts(STEADY, SURE, (), unsure=unsure) == [(5.0, "the beat is hard to hear", 13.5)]
