@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 #: Takes that are listed where nobody says how many.
 LISTED = 40
-#: Takes from which on it is worth starting more processes to judge them.
+#: Takes from which on more processes judge faster than one.
 MANY = 500
 
 

@@ -99,7 +99,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     kept.add_argument(
         "--routine", metavar="NAME", help="the routine that it belongs to, or its file (default: the music's name)"
     )
-    kept.add_argument("--note", default="", metavar="TEXT", help="what is worth remembering of it")
+    kept.add_argument("--note", default="", metavar="TEXT", help="a remark on it")
     add_json(parser)
     parser.set_defaults(run=run)
 

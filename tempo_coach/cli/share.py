@@ -128,8 +128,8 @@ def _export(args: argparse.Namespace, file: Path) -> int:
     takes = 0
     with (
         Progress("writing") as progress,
-        written_whole(Path(args.export)) as beside,
-        beside.open("w", encoding="utf-8") as out,
+        written_whole(Path(args.export)) as temporary,
+        temporary.open("w", encoding="utf-8") as out,
     ):
         for line in export_lines(file, athlete=args.athlete, progress=progress):
             out.write(line)

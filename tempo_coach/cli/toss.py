@@ -253,9 +253,9 @@ def _run_trace(args: argparse.Namespace) -> int:
     from tempo_coach.score.trace.throws import set_tosses_beside
 
     trace = read_table(args, args.trace)
-    mover = pick(trace, point=args.point, columns=args.columns, quantity="position")
+    body = pick(trace, point=args.point, columns=args.columns, quantity="position")
     try:
-        flights = find_flights(mover)
+        flights = find_flights(body)
     except CoachError as error:
         raise error.at(error.where or args.trace) from error
     if not flights:

@@ -1,4 +1,4 @@
-"""Takes put right: judged again on another drill or another eight, and whatever else is corrected, by its word.
+"""Corrections of takes: judged again on another drill or another eight, and whatever else is corrected, by its word.
 
 ::
 

@@ -155,12 +155,12 @@ def find_drills_of(person: Person, rows: Sequence[TakeRow], *, day: date) -> tup
     """
     from tempo_coach.coach.drills import load_drill
     from tempo_coach.history.data_folder import data_folder
-    from tempo_coach.history.planner import LET_GO
+    from tempo_coach.history.planner import DROPPED
     from tempo_coach.pattern.drill.drill_file import list_drills
 
     files = {path.stem: path.stem for path in list_drills()}
     files |= {path.stem: str(path) for path in list_drills(data_folder() / "drills")}
-    since = (day - timedelta(days=LET_GO)).isoformat()
+    since = (day - timedelta(days=DROPPED)).isoformat()
     wanted = list(person.drills) or list(dict.fromkeys(row.drill for row in rows if row.day >= since))
     wanted += [goal.drill for goal in person.goals if goal.on >= day and goal.drill not in wanted]
     paths = {Path(each).stem: files.get(each, each) for each in wanted if each in files or Path(each).is_file()}

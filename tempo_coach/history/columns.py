@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.observe.take.onsets import Take
 
-#: How hard bodies are compressed: zlib's own usual level.
+#: How hard bodies are compressed: zlib's default level.
 LEVEL = 6
 #: Stands in columns that cannot be NULL for a number that is not known.
 UNKNOWN = -1

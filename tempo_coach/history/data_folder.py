@@ -18,6 +18,6 @@ def data_folder() -> Path:
 
 
 def history_file() -> Path:
-    """Return the file of the history: the one that ``TEMPO_COACH_HISTORY`` names, or the usual one."""
+    """Return the file of the history: the one that ``TEMPO_COACH_HISTORY`` names, or the one in the data folder."""
     named = os.environ.get(FILE_VARIABLE)
     return Path(named) if named else data_folder() / FILE_NAME

@@ -1,4 +1,4 @@
-"""The file of the history as SQLite has it: opened, recognised, and what SQLite says of it told in sentences."""
+"""The history's SQLite file: opened and recognised, SQLite's errors as codes."""
 
 from __future__ import annotations
 
@@ -20,12 +20,10 @@ if TYPE_CHECKING:
 PATIENCE = 5.0
 #: Seconds between two tries of what SQLite does not wait for.
 AGAIN = 0.01
-#: Bytes below which a disk counts as full: SQLite lays what lies beside a file out in pieces of this size.
+#: Bytes below which a disk counts as full: the log of SQLite grows in pieces of this size.
 ROOM = 32_768
 #: Where in the file's head its number of pages stands, and the size of one (sqlite.org, Database File Format, 1.3).
 _PAGE_SIZE_AT, _PAGES_AT = slice(16, 18), slice(28, 32)
-
-RESTORE = "bring a backup back: tempo-coach history --restore BACKUP"
 
 
 class Damaged(CoachError):  # noqa: N818  the name says what it is

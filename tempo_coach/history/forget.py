@@ -1,4 +1,4 @@
-"""An athlete removed for good: her rows, what SQLite leaves of them in its file, copies, and the files of her takes.
+"""Removal of an athlete for good: her rows, what SQLite leaves of them in its file, copies, and the files of her takes.
 
 What a disk keeps of blocks that were given back is beyond a program; what it wrote itself it overwrites.
 """

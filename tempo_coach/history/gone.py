@@ -1,4 +1,4 @@
-"""Marks of what is gone: a hash with the history's own salt, of which neither a name nor a take can be read."""
+"""Marks of removed athletes and takes: a hash with the history's own salt, that reveals neither a name nor a take."""
 
 from __future__ import annotations
 

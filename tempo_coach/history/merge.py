@@ -1,4 +1,4 @@
-"""Two histories put together by what is in them, and one athlete's part handed over as a history of its own.
+"""Merging of two histories by content, and the part of one athlete as a history of its own.
 
 A take is known by a hash of its plan, its beginning and its onsets, so that nothing comes twice, whatever its number.
 """
@@ -131,15 +131,15 @@ def _up_to_date(path: Path) -> Iterator[Path]:
             yield path
             return
         with tempfile.TemporaryDirectory(prefix="tempo_coach_") as folder:
-            beside = Path(folder) / "history.sqlite"
-            copy(store.connection, beside)
+            copied = Path(folder) / "history.sqlite"
+            copy(store.connection, copied)
             if version < len(schema.MIGRATIONS):
-                with contextlib.closing(connect(beside)) as old:
+                with contextlib.closing(connect(copied)) as old:
                     for number in range(version, len(schema.MIGRATIONS)):
                         for statement in schema.MIGRATIONS[number]:
                             old.execute(statement)
                     old.execute(f"PRAGMA user_version = {len(schema.MIGRATIONS)}")
-            yield beside
+            yield copied
 
 
 def _merge(connection: sqlite3.Connection, again: frozenset[str], rename: dict[str, str]) -> MergeResult:

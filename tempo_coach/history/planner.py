@@ -36,8 +36,8 @@ LENGTHS = (10, 20, 40)
 BLOCKS = {10: 2, 20: 3, 40: 3}
 #: Drills that are practised at a time, at most.
 MOST_DRILLS = {10: 4, 20: 5, 40: 8}
-#: Days that no drill rests longer, and days without a take after which it is let go.
-LONGEST_REST, LET_GO = 10, 60
+#: Longest rest of a drill, and the time without a take after which it is dropped from the list, in days.
+LONGEST_REST, DROPPED = 10, 60
 #: Seconds between two takes, and from one drill to another.
 REST, CHANGE = 15.0, 15.0
 #: Share of her tempo at which she warms up, and by how much the tolerance is wider then.
@@ -99,7 +99,7 @@ class SessionItem:
     number : float
         Its argument; NaN without one.
     tolerance : float
-        How many times wider than usual.
+        Factor on the drill's tolerance.
     """
 
     part: SessionPart
@@ -276,7 +276,7 @@ def seconds_of(item: SessionItem, known: Mapping[str, Known]) -> float:
 
 def _usual_pause(season: Season, today: date) -> float:
     """The days after which she usually practises again: nine in ten of her last pauses are not longer."""
-    days = np.unique(season.day[season.day > today.toordinal() - LET_GO])
+    days = np.unique(season.day[season.day > today.toordinal() - DROPPED])
     return float(np.clip(np.quantile(np.diff(days), 0.9), 1, 5)) if len(days) > 2 else 4.0
 
 

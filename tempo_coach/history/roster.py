@@ -1,4 +1,4 @@
-"""Who practises here and how: one readable file a person in the folder ``people`` beside the history."""
+"""People who practise here: one readable file a person in the folder ``people`` beside the history."""
 
 from __future__ import annotations
 
@@ -284,9 +284,9 @@ def save_person(folder: Path, person: Person) -> Path:
     except OSError as error:
         raise CoachError("folder.not_made", where=str(folder), reason=error.strerror) from error
     text = format_person(person)
-    with written_whole(path, what="person") as beside:
-        beside.touch(mode=0o600)
-        beside.write_text(text, encoding="utf-8")
+    with written_whole(path, what="person") as temporary:
+        temporary.touch(mode=0o600)
+        temporary.write_text(text, encoding="utf-8")
     with contextlib.suppress(OSError):
         path.chmod(0o600)
     return path

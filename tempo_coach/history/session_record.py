@@ -94,9 +94,9 @@ def save_session(path: Path, record: SessionRecord) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise CoachError("folder.not_made", where=str(path.parent), reason=error.strerror) from error
-    with written_whole(path, what="session") as beside:
-        beside.touch(mode=0o600)
-        beside.write_text(json.dumps(values, ensure_ascii=False, indent=1), encoding="utf-8")
+    with written_whole(path, what="session") as temporary:
+        temporary.touch(mode=0o600)
+        temporary.write_text(json.dumps(values, ensure_ascii=False, indent=1), encoding="utf-8")
 
 
 def _item(values: dict[str, Any]) -> SessionItem:

@@ -1,4 +1,4 @@
-"""The history opened for reading or writing: migrated to the current schema, copied before that, its copies named."""
+"""Connection to the history for reading or writing: migrations, with a copy before each, and names of copies."""
 
 from __future__ import annotations
 

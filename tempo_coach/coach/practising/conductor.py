@@ -1,4 +1,4 @@
-"""Carries out what the session orders, and tells it what came of it: between the state machine, the player and disk.
+"""Conductor of a practice: carries out the state machine's effects on player and disk, and reports what came of them.
 
 It knows no screen. Whatever waits or takes long is handed to ``aside``, which calls back when it is done.
 """

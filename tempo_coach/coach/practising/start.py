@@ -1,4 +1,4 @@
-"""From what a person asked for to a practice: plans, samples, players and files brought together."""
+"""Preparation of a practice: plan, samples, player and files, from what a person asked for."""
 
 from __future__ import annotations
 

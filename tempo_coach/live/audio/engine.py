@@ -240,7 +240,7 @@ class Engine:
         self._untold = []
 
     def close(self) -> None:
-        """Stop, and let go of the audio process and the samples' file."""
+        """Stop, and release the audio process and the samples' file."""
         self.stop()
         if self._folder is not None:
             self._folder.close()

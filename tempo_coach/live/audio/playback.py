@@ -128,4 +128,4 @@ class Player(Protocol):
         """Fall silent at once. Stamps of the take can still be turned into take time."""
 
     def close(self) -> None:
-        """Stop, and let go of processes and files."""
+        """Stop, and release processes and files."""

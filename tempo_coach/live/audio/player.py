@@ -1,4 +1,4 @@
-"""The audio process: it opens the device, plays samples that were mixed before, and keeps a log of it.
+"""Audio process: opens the device, plays samples that were mixed before, and keeps a log.
 
 It runs as ``python -m tempo_coach.live.audio.player BOARD`` with its orders on standard input, one JSON line first
 and then single words. It is a process of its own because the screen's interpreter can be held for a tenth of

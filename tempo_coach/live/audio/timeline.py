@@ -1,4 +1,4 @@
-"""Frames played against our own clock, and where sound was lost: pure, fed with the audio process's records.
+"""Timeline of a take: frames played against our own clock, and gaps in the sound; pure, fed by the audio process's log.
 
 The master clock is the count of frames. A **stretch** is a run of blocks without a gap: within it one robust
 line over 10 s turns a ``perf_counter`` stamp into a frame. A gap begins a new stretch; what lies between two

@@ -1,4 +1,4 @@
-"""A clap in what a microphone takes, block by block: sudden, high, and over at once. Pure."""
+"""Clap detector on a microphone's blocks: a sudden, high sound that is over at once. Pure."""
 
 from __future__ import annotations
 

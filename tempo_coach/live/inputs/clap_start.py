@@ -1,4 +1,4 @@
-"""A practice that begins with a clap: the microphone is open while it waits, and let go as soon as it does not."""
+"""Start of a practice on a clap: the microphone is open while it waits, and closed as soon as it does not."""
 
 from __future__ import annotations
 

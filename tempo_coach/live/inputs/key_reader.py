@@ -1,4 +1,4 @@
-"""A process that does nothing but read the terminal and stamp what comes: started with its path, not imported.
+"""Process that reads the terminal and stamps what comes: started with its path, not imported.
 
 It needs a few hundredths of a second to start and a few microseconds to answer, because nothing else runs in it: no
 picture is drawn, nothing is collected. What it reads goes on unchanged, with a stamp before it.

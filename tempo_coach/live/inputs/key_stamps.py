@@ -1,4 +1,4 @@
-"""Time stamps of taps: a quick interpreter, and a process that only reads keys.
+"""Time stamps of taps: settings of the interpreter for low latency, and a process that only reads keys.
 
 A terminal library stamps a key in its own input thread. That thread has to get hold of the interpreter first; a long
 garbage collection or a busy main thread keeps it waiting, and the stamp comes late. For the length of a take neither

@@ -1,4 +1,4 @@
-"""The seam of whatever speaks while she moves: a source gives stamped onsets or readings, and says what it lacks.
+"""Interface of live inputs: a source gives stamped onsets or readings while she moves, and reports what it lacks.
 
 Phones, senders of OSC, LSL and MIDI, and lines of text are sources. All stamps are ``time.perf_counter``, which every
 process of this machine shares.

@@ -1,7 +1,7 @@
 """Access to the server: one token for one phone, a secret for each, and limits of what each may send. Pure.
 
 A token stands in the code that is shown. It is exchanged once for a secret and is dead from then on; another one is
-shown. A secret is worth nothing before somebody at the terminal has confirmed the phone.
+shown. A secret is not valid before somebody at the terminal has confirmed the phone.
 """
 
 from __future__ import annotations
@@ -94,7 +94,7 @@ class Door:
         return None
 
     def shut(self, phone: int) -> None:
-        """Let a secret be worth nothing."""
+        """Revoke a secret."""
         self._secrets.pop(phone, None)
 
     def _try(self, now: float) -> bool:

@@ -1,4 +1,4 @@
-"""A phone's clock against ours, from messages that travelled both ways: pure.
+"""Offset and rate of a phone's clock against ours, from messages both ways; pure.
 
 A message up cannot arrive before it was sent, and one down neither: each way bounds the offset between the clocks from
 one side, and nothing else is assumed of delays. The fastest ways up and down, of different messages, are two envelopes.

@@ -1,4 +1,4 @@
-"""The delay of loudspeaker and microphone together: chirps that are played and heard again."""
+"""Delay of loudspeaker and microphone together, from chirps that are played and recorded."""
 
 from __future__ import annotations
 

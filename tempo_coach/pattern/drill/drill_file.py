@@ -57,7 +57,6 @@ if TYPE_CHECKING:
 APPARATUS = ("rope", "hoop", "ball", "clubs", "ribbon", "none")
 #: What she has to mind is read before a take, whole, on a screen of 80 columns and 24 rows beside all else.
 LONGEST_CAUTION = 300
-_LIST_THEM = "tempo-coach drills lists those that came with the program"
 
 
 def list_drills(folder: Path | None = None) -> Iterator[Path]:

@@ -1,4 +1,4 @@
-"""A new drill from the least that has to be said: a file with notes on what a coach may want to change."""
+"""Template of a drill's file, from the least that has to be said, with notes on what a coach may want to change."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A plan put right afterwards: another drill on the counts that were heard, or its eights numbered otherwise.
+"""Correction of a plan afterwards: another drill on the counts that were heard, or its eights numbered otherwise.
 
 What was played stays as it was: clock, counts, music and cues.
 """

@@ -1,4 +1,4 @@
-"""The toss that whatever is known amounts to: a toss that is in the air for an exact number of counts.
+"""Solver for a toss: from whichever quantities are known to a flight of an exact number of counts.
 
 What follows from what is in :mod:`tempo_coach.pattern.toss.relations`; here stands what is assumed where nobody said
 it, and what is refused: a toss that nobody can throw, and values that contradict each other.
