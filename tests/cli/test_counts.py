@@ -13,6 +13,7 @@ from tempo_coach.music.counts.corrections import Correction
 from tempo_coach.music.files.sound import Sound
 from tempo_coach.music.files.sound_file import write_sound
 from tempo_coach.pattern.routine.routine_file import read_routine
+from tempo_coach.report.words.reasons import say_note
 
 
 def write(path, samples, rate_hz):
@@ -44,7 +45,7 @@ def test_music_without_a_beat_gets_even_counts_to_be_put_right(tmp_path, name, s
     said = []
     opened = coach.begin_routine(tmp_path / "r.toml", music, warn=said.append)
     if name != "noise.wav":
-        assert "counts are laid evenly at 100 a minute" in said[0]
+        assert "counts are laid evenly at 100 a minute" in say_note(said[0])
         np.testing.assert_allclose(np.diff(opened.counts.beats), 0.6)
     assert opened.counts.beats.size >= 2
     with pytest.raises(CoachError):
@@ -84,7 +85,7 @@ def test_corrections_that_found_no_place_any_more_are_said(tmp_path, music, hear
     opened = coach.begin_routine(path, music)
     lost = replace(opened, routine=replace(opened.routine, corrections=(Correction("one", 400.0),)))
     coach.save_routine(lost)
-    said = coach.open_routine(path).said
+    said = list(map(say_note, coach.open_routine(path).said))
     assert any("found no place any more (this is one, at 6:40.00)" in each for each in said)
     assert any("behind the end of the music" in each for each in said)
 

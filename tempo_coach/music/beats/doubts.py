@@ -19,8 +19,8 @@ _JUMP_BEATS, JUMP_FROM = 4, 0.15
 #: Confidence below which beats form a low-confidence region, and its least length in beats.
 WEAK_BELOW, _WEAK_BEATS = 0.25, 4
 #: Mean confidence of so many beats in a row below which the network's beats do. On 216 pieces of the development set
-#: and its further kinds this takes a fifth of the time and has 62 % of what is wrong; on 80 that it was not chosen by,
-#: 71 %.
+#: and its further kinds, by which it was chosen, this takes a fifth of the time and has 62 % of what is wrong; it was
+#: not measured on others.
 _UNSURE_BELOW, _UNSURE_OVER = 0.74, 9
 
 
