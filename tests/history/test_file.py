@@ -10,7 +10,6 @@ import pytest
 from tempo_coach.errors import CoachError
 from tempo_coach.history import file, schema
 from tempo_coach.history.file import (
-    RESTORE,
     check_version,
     connect,
     keep_a_log,
@@ -20,6 +19,8 @@ from tempo_coach.history.file import (
     version_of,
 )
 from tempo_coach.report.words.errors import hint_of, message_of
+
+RESTORE = "bring a backup back: tempo-coach history --restore BACKUP"
 
 
 @pytest.fixture
