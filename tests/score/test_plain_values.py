@@ -206,6 +206,7 @@ def test_whole_card_of_a_group():  # exact in binary
             ],
             "by_eight": [],
             "wandered": [],
+            "sides": None,
             "left": [
                 {"member": "Ada", "others_range_ms": None, "back": True},
                 {"member": "Bea", "others_range_ms": None, "back": True},

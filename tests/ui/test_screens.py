@@ -24,6 +24,7 @@ from tempo_coach.live.notices import Code, Notice, Trouble
 from tempo_coach.live.practice.course import begin
 from tempo_coach.live.practice.session import Stage, Way
 from tempo_coach.observe.take.take_file import make_take
+from tempo_coach.report.words.errors import say_error
 from tempo_coach.report.words.places import tell_lost
 from tempo_coach.ui.app import CoachApp
 from tempo_coach.ui.glyphs import draw_letters
@@ -199,7 +200,7 @@ def test_samples_that_cannot_be_made_end_in_a_sentence_not_in_a_trace() -> None:
         app = open_app(stage)
         async with app.run_test(size=(80, 24)) as pilot:
             await wait_until(pilot, lambda: app.trouble is not None)
-        assert "music has changed" in str(app.trouble)
+        assert "music has changed" in say_error(app.trouble)
 
     in_a_loop(run())
 

@@ -243,7 +243,7 @@ def test_what_a_routine_has_laid_is_practised_from_the_set_up(tmp_path: Path, mo
             screen.form = screen.form.put(replace(screen.form.line("music"), value=str(path)[:-1]))
             await pilot.press("down")
             await pilot.press(str(path)[-1])
-            assert AS_LAID in shown(app)
+            await wait_until(pilot, lambda: AS_LAID in shown(app))
             await pilot.press("up", "left")
             assert screen.form.value("drill") == AS_LAID and "Enter practises what is laid" in shown(app)
             await pilot.press("enter")
