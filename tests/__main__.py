@@ -24,7 +24,7 @@ WORKERS = str(min((os.cpu_count() or 1) + 1, 4))
 PARTS = {
     "format": (*RUN, "ruff", "format", "--check", "."),
     "lint": (*RUN, "ruff", "check", "."),
-    "types": (*RUN, "mypy"),
+    "types": (*RUN, "mypy", "--num-workers", str(os.cpu_count() or 1)),
     "layers": (sys.executable, "-c", "from importlinter.cli import lint_imports_command as run; run()"),
     "tests": (*RUN, "pytest", *SIDE_BY_SIDE, "-n", WORKERS, "--durations=8", *sys.argv[1:]),
 }
