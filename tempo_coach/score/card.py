@@ -88,10 +88,10 @@ def _cycle_cards(
 ) -> tuple[CycleCard, ...]:
     cards: list[CycleCard] = []
     flags = _flags(findings, plan, asynchrony)
+    kinds, names, positions = plan.moments.kind, plan.moments.label, plan.moments.count.tolist()
     for hand in hands:
         present = [[k for k in row if k >= 0] for row in hand.grid.at.tolist()]
-        labels = [tuple(plan.moments.label[k] for k in row) for row in present]
-        positions = plan.moments.count.tolist()
+        labels = [tuple([names[k] for k in row]) for row in present]
         eights, counts = place_counts(plan, plan.moments.count[hand.grid.at[:, 0]])
         asynchronies = (hand.observed - hand.asked).tolist()
         columns = zip(
@@ -113,8 +113,8 @@ def _cycle_cards(
                 period=period,
                 ratio=ratio,
                 labels=labels[row],
-                kinds=tuple(plan.moments.kind[k] for k in present[row]),
-                positions=tuple(positions[k] for k in present[row]),
+                kinds=tuple([kinds[k] for k in present[row]]),
+                positions=tuple([positions[k] for k in present[row]]),
                 asynchronies=tuple(asynchronies[row][: len(labels[row])]),
                 flags=tuple(flags.get((cycle, hand.grid.hand), ())),
             )
