@@ -118,7 +118,8 @@ def judge_members(
     from tempo_coach.observe.members import gather
     from tempo_coach.pattern.routine.routine_file import read_routine
     from tempo_coach.score.group.formation import read_formations
-    from tempo_coach.score.group.group import judge_group, judge_mix
+    from tempo_coach.score.group.group import judge_group
+    from tempo_coach.score.group.one_recording import judge_mix
     from tempo_coach.score.group.own_beat import set_on_own_beat
     from tempo_coach.score.group.together import read_exchanges
 

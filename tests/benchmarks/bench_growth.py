@@ -36,7 +36,8 @@ from tempo_coach.report.words.card import card_to_dict, format_card
 from tempo_coach.report.words.sheet import make_sheet
 from tempo_coach.report.words.trace import format_study, study_to_dict
 from tempo_coach.score.card import judge
-from tempo_coach.score.group.group import judge_group, judge_mix
+from tempo_coach.score.group.group import judge_group
+from tempo_coach.score.group.one_recording import judge_mix
 from tempo_coach.score.trace.study import study
 from tests.benchmarks.table import Row
 from tests.generators import movement

@@ -11,7 +11,8 @@ import pytest
 
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.score.group.card import MemberEight
-from tempo_coach.score.group.group import judge_group, judge_mix
+from tempo_coach.score.group.group import judge_group
+from tempo_coach.score.group.one_recording import judge_mix
 from tempo_coach.ui.app import AloneApp
 from tempo_coach.ui.group import VIEWS, GroupScreen, draw_group
 from tempo_coach.ui.palette import PLAIN

@@ -47,8 +47,6 @@ if TYPE_CHECKING:
 MEMBERS = (2, 30)
 #: Robust SDs above the median range from which a moment is said to have fallen apart.
 APART = 4.0
-#: In one recording of several people: an onset further than this share of the period from a moment is not its own.
-SAME_MOMENT = 0.3
 #: Seconds that sound takes for a metre: 1 / 344 m/s, in a hall of 20 °C.
 SOUND_PER_METRE = 0.0029
 #: Seconds by which sound and picture of a film may lie apart without anybody seeing it (ITU-R BT.1359-1, from memory:
@@ -245,50 +243,6 @@ def _say_who_was_not_there(takes: Mapping[str, Take], there: NDArray[np.bool_], 
             reasons[f"member {member}"] = Reason(Why.ELSEWHERE, (member, len(take.onsets), *ends))
 
 
-def judge_mix(take: Take) -> GroupCard:
-    """Judge one recording of several people: how far together they were, not who was early or late.
-
-    Every onset belongs to the moment that is nearest, within ``SAME_MOMENT`` of the asked period.
-
-    Raises
-    ------
-    CoachError
-        If no moment has two onsets.
-    """
-    plan, moments = take.plan, take.plan.moments
-    edges = (moments.time[1:] + moments.time[:-1]) / 2
-    at = np.searchsorted(edges, take.onsets.time)
-    period = _asked_period(plan)
-    off = take.onsets.time - moments.time[at]
-    near = np.abs(off) <= SAME_MOMENT * period[at]
-    at, off = at[near], off[near]
-    answers = np.bincount(at, minlength=len(moments))
-    shared = np.flatnonzero(answers > 1)
-    if not shared.size:
-        raise CoachError("group.no_common_moment", where="group")
-    by_moment = np.split(off[np.argsort(at, kind="stable")], np.cumsum(answers)[:-1])
-    groups = [by_moment[k] for k in shared.tolist()]
-    resultants = np.array(
-        [order_parameter((one / period[k] * 360.0)[:, None])[0] for one, k in zip(groups, shared.tolist(), strict=True)]
-    )
-    sds, widths = np.array([spread(one) for one in groups]), np.array([float(np.ptp(one)) for one in groups])
-    eights, _ = place_counts(plan, moments.count[shared])
-    return GroupCard(
-        members=(),
-        resultant=float(resultants.mean()),
-        chance=math.nan,
-        sd=float(sds.mean()),
-        width=float(widths.mean()),
-        apart=_find_apart(widths, plan, shared, period[shared]),
-        pairs=(),
-        reasons={
-            "members": Reason(Why.ONE_RECORDING),
-            "group_r_chance": Reason(Why.NUMBER_NOT_KNOWN),
-        },
-        over_time=measure_over_time(eights, resultants, sds, widths),
-    )
-
-
 def measure_group(
     members: tuple[str, ...],
     asynchronies: Floats,
@@ -317,7 +271,7 @@ def measure_group(
     shared = asynchronies[:, together]
     centre = np.nanmean(shared, axis=0) if together.any() else np.array([])
     offsets = shared - centre
-    period = _asked_period(plan)[together]
+    period = asked_period(plan)[together]
     ranges = np.nanmax(shared, axis=0) - np.nanmin(shared, axis=0) if together.any() else np.array([])
     sds = np.nanstd(shared, axis=0, ddof=1) if together.any() else np.array([])
     resultants = order_parameter(shared / period * 360.0)
@@ -347,7 +301,7 @@ def measure_group(
         chance=chance_order_parameter(len(members)),
         sd=float(sds.mean()) if len(sds) else math.nan,
         width=float(ranges.mean()) if len(ranges) else math.nan,
-        apart=_find_apart(ranges, plan, np.flatnonzero(together), period),
+        apart=find_apart(ranges, plan, np.flatnonzero(together), period),
         pairs=pairs,
         reasons=reasons,
         over_time=measure_over_time(eights, resultants, sds, ranges),
@@ -435,8 +389,8 @@ def _check_alike(takes: Mapping[str, Take]) -> None:
             )
 
 
-def _asked_period(plan: Plan) -> Floats:
-    """Asked period at each moment of the plan: seconds of the cycle's counts around it."""
+def asked_period(plan: Plan) -> Floats:
+    """Return the asked period at each moment of the plan: seconds of the cycle's counts around it."""
     moments = plan.moments
     _, row = np.unique(moments.cycle, return_inverse=True)
     anchors = np.full(row.max(initial=-1) + 1, np.inf)
@@ -445,7 +399,19 @@ def _asked_period(plan: Plan) -> Floats:
     return np.append(np.diff(anchors), median)[row]
 
 
-def _find_apart(ranges: Floats, plan: Plan, at: Ints, period: Floats) -> tuple[Apart, ...]:
+def find_apart(ranges: Floats, plan: Plan, at: Ints, period: Floats) -> tuple[Apart, ...]:
+    """Return the moments whose range stands out of the others.
+
+    Parameters
+    ----------
+    ranges : array, shape (k,)
+        Seconds from the first to the last.
+    plan : Plan
+    at : array of int, shape (k,)
+        Which moments of the plan they are of.
+    period : array, shape (k,)
+        Asked period there, in seconds.
+    """
     if not len(ranges):
         return ()
     limit = np.maximum(np.median(ranges) + APART * robust_sd(ranges), 2 * plan.allowance * period)

@@ -10,7 +10,8 @@ import pytest
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.report.pages.group import MOST_TOLD, draw_members, draw_over_time, group_page
 from tempo_coach.score.group.card import Apart, GroupCard, Left, Member, Pair
-from tempo_coach.score.group.group import judge_group, judge_mix
+from tempo_coach.score.group.group import judge_group
+from tempo_coach.score.group.one_recording import judge_mix
 from tempo_coach.score.group.together import EightSynchrony
 from tests.history.season import lay, make_take
 from tests.report.html import EVIL, check, marks, read

@@ -17,9 +17,9 @@ from tempo_coach.score.group.canon import shift_take
 from tempo_coach.score.group.group import (
     chance_order_parameter,
     judge_group,
-    judge_mix,
     order_parameter,
 )
+from tempo_coach.score.group.one_recording import judge_mix
 from tempo_coach.score.measures.circular import mean_direction
 from tempo_coach.score.measures.period import spread
 from tests.refused import refused

@@ -14,7 +14,8 @@ from tempo_coach.pattern.plan.layout import lay_out
 from tempo_coach.pattern.routine.routine import MusicFile, Routine, RoutineMoment
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.group import format_group
-from tempo_coach.score.group.group import judge_group, judge_mix, measure_group
+from tempo_coach.score.group.group import judge_group, measure_group
+from tempo_coach.score.group.one_recording import judge_mix
 from tempo_coach.score.group.together import EightSynchrony, measure_over_time, read_exchanges
 from tests.refused import refused
 
