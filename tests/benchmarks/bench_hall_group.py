@@ -72,7 +72,7 @@ def measure_in_turn() -> Iterator[Row]:
         group = record_group(seed, late=False, in_turn=True)
         card = judge(group)
         rows = dict(zip(group.recordings, group.asynchronies, strict=True))
-        right = "turns" in card.reasons and card.reasons["turns"].args == (", ".join(group.recordings), EIGHT)
+        right = "turns" in card.reasons and card.reasons["turns"].args == (tuple(group.recordings), EIGHT)
         found += right
         if right:
             errors += [abs(m.bias - _true_bias(group, m.member, rows)) for m in card.members]

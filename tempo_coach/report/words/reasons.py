@@ -102,7 +102,10 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.ONE_RECORDING: "one recording of several people: who was who cannot be told, so nobody is early or late",
     Why.NUMBER_NOT_KNOWN: "nobody knows how many they were",
     Why.FEW_CYCLES: "who follows whom among {} needs {} cycles, there are {}",
-    Why.IN_TURN: "they do it in turn ({}), so each is judged at her own place in every round of {} moments",
+    Why.IN_TURN: lambda order, moments: (
+        f"they do it in turn ({', '.join(order)}), "
+        f"so each is judged at her own place in every round of {moments} moments"
+    ),
     Why.NO_FOLLOWING: "who follows whom cannot be told of members who were hardly there or do not vary",
     Why.NO_RELEASE: "the plan has no release, so nothing is thrown in it",
     Why.TWO_MEMBERS: "of two it cannot be told which one leaves the other",

@@ -16,22 +16,19 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.observers import OBSERVERS, Source
-from tempo_coach.observe.take.onsets import Onsets
 from tempo_coach.reasons import Reason, Why
-from tempo_coach.score.card import judge
 from tempo_coach.score.group.canon import find_canon, shift_take
 from tempo_coach.score.group.card import Apart, GroupCard, Member, keeps_another_pace
 from tempo_coach.score.group.eights import find_wandered, measure_by_eight, place_left
 from tempo_coach.score.group.following import average_cycles, least_cycles, measure_following
-from tempo_coach.score.group.formation import Formation, lay_part
 from tempo_coach.score.group.leaving import LEAST_MEMBERS, find_left
 from tempo_coach.score.group.own_beat import set_on_own_beat
+from tempo_coach.score.group.own_moments import drop_doubles, find_nearest, pair_own_part
 from tempo_coach.score.group.sides import find_sides
 from tempo_coach.score.group.together import RELEASE, find_exchanges, measure_over_time
 from tempo_coach.score.group.turns import find_turns, gather_rounds, in_order
 from tempo_coach.score.measures.parts import place_counts
 from tempo_coach.score.measures.period import robust_sd, robust_slope, spread
-from tempo_coach.score.pairing.hand import inside
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -40,6 +37,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.score.group.formation import Formation
     from tempo_coach.score.group.together import AskedExchange
     from tempo_coach.times import Floats, Ints
 
@@ -54,12 +52,8 @@ SOUND_PER_METRE = 0.0029
 LIP_SYNC = 0.045
 #: Metres from one side of the floor to the other (13 m inside its borders, in the rules of the sport; common practice).
 FLOOR = 14.0
-#: Share of the smaller step beside a moment within which an onset is near, and of the pairs that have to be near.
-NEAR, HARDLY_FEWER = 0.45, 0.9
 #: Moments from which on a member's own pace is told.
 LEAST_PACE = 12
-#: Seconds within which two onsets of one hand are one: nobody acts twice in so short a time.
-SAME_INSTANT = 0.001
 
 
 def judge_group(
@@ -113,7 +107,7 @@ def judge_group(
         if unknown:
             raise CoachError("group.member", where=name, members=[*takes], found=unknown[0])
     reasons: dict[str, Reason] = {}
-    takes = {member: _drop_doubles(member, take, reasons) for member, take in takes.items()}
+    takes = {member: drop_doubles(member, take, reasons) for member, take in takes.items()}
     as_given = takes
     if own_clock:
         takes = set_on_own_beat(takes)
@@ -122,17 +116,16 @@ def judge_group(
     unknown = sorted({name for one in formations for name in (*one.later, *one.mirrored)} - set(takes))
     if unknown:
         raise CoachError("group.member", where="routine", members=[*takes], found=unknown[0])
-    near = np.array([_nearest(take)[0] for take in takes.values()])
+    near = np.array([] if shifts or formations else [find_nearest(take) for take in takes.values()])
     turns = None if shifts or formations else find_turns(near)
     canon = {} if turns or formations else find_canon(takes, declared=shifts or {})
     seen = None
     if turns:
         asynchronies, plan = gather_rounds(near, plan, turns)
-        order = ", ".join(in_order([*takes], turns))
-        reasons["turns"] = Reason(Why.IN_TURN, (order, turns.moments))
+        reasons["turns"] = Reason(Why.IN_TURN, (tuple(in_order([*takes], turns)), turns.moments))
     else:
         parts = [
-            _to_own_part(shift_take(take, {**canon, **(shifts or {})}.get(member, 0.0)), member, formations)
+            pair_own_part(shift_take(take, {**canon, **(shifts or {})}.get(member, 0.0)), member, formations)
             for member, take in takes.items()
         ]
         asynchronies, seen = np.array([part for part, _ in parts]), np.array([seen for _, seen in parts])
@@ -173,65 +166,6 @@ def _unsure(take: Take, hall: float | None, *, known: bool) -> float:
     """Seconds by which all of a member may be off: the way of the sound, and that of picture and sound of a film."""
     reach = 0.0 if known else hall if hall is not None else FLOOR if _is_recorded(take) else 0.0
     return SOUND_PER_METRE * reach + (LIP_SYNC if OBSERVERS[take.observed_by].source is Source.FILM else 0.0)
-
-
-def _asynchronies(take: Take) -> Floats:
-    """Seconds to each moment of the plan; NaN where missed.
-
-    Of even moments a take alone does not show by how many whole steps it is off, and one onset before or behind the
-    others may decide it. In a group it is the place beside the others that counts: what is more than half a step off
-    throughout is paired with the moments that are nearest, if these are hardly fewer.
-    """
-    found: Floats = judge(take).asynchrony
-    near, step = _nearest(take)
-    paired = ~np.isnan(found)
-    far = paired.any() and float(np.median(np.abs(found[paired]))) > step / 2
-    return near if far and (~np.isnan(near)).sum() >= HARDLY_FEWER * paired.sum() else found
-
-
-def _to_own_part(take: Take, member: str, formations: Sequence[Formation]) -> tuple[Floats, NDArray[np.bool_]]:
-    """Seconds to each moment of a member's own part, in the order of the group's plan, and whether each can be seen."""
-    own, order = lay_part(take, member, formations)
-    found, times = np.empty(len(order)), np.empty(len(order))
-    found[order], times[order] = _asynchronies(own), own.plan.moments.time
-    # while she is still in her canon the others are in unison again
-    overtaken = times < np.maximum.accumulate(times)
-    return found, ~(overtaken | inside(times, take.unmeasurable))
-
-
-def _nearest(take: Take) -> tuple[Floats, float]:
-    """Return seconds from each moment to the nearest onset of its hand in the window, and the median step of a hand."""
-    moments = take.plan.moments
-    out, steps = np.full(len(moments), np.nan), []
-    for hand in take.plan.hands:
-        at, onsets = moments.of_hand(hand), take.onsets.of_hand(hand)
-        times = moments.time[at]
-        if len(times) < 2 or not len(onsets):
-            continue
-        gaps = np.diff(times)
-        steps.append(float(np.median(gaps)))
-        after = np.clip(np.searchsorted(onsets, times), 1, max(len(onsets) - 1, 1))
-        early, late = onsets[after - 1] - times, onsets[np.minimum(after, len(onsets) - 1)] - times
-        off = np.where(np.abs(early) <= np.abs(late), early, late)
-        window = NEAR * np.minimum(np.append(gaps, np.inf), np.append(np.inf, gaps))
-        out[at] = np.where(np.abs(off) <= window, off, np.nan)
-    return out, min(steps, default=math.inf)
-
-
-def _drop_doubles(member: str, take: Take, reasons: dict[str, Reason]) -> Take:
-    """The take without onsets of one hand at one instant beyond the first."""
-    onsets = take.onsets
-    last: dict[str, float] = {}
-    keep = []
-    for k, (time, hand) in enumerate(zip(onsets.time.tolist(), onsets.hand, strict=True)):
-        if hand not in last or time - last[hand] > SAME_INSTANT:
-            keep.append(k)
-            last[hand] = time
-    doubles = len(onsets) - len(keep)
-    if not doubles:
-        return take
-    reasons[f"onsets of {member}"] = Reason(Why.DOUBLE_ONSETS, (member, doubles))
-    return replace(take, onsets=Onsets(onsets.time[keep], tuple(onsets.hand[k] for k in keep)))
 
 
 def _say_who_was_not_there(takes: Mapping[str, Take], there: NDArray[np.bool_], reasons: dict[str, Reason]) -> None:

@@ -30,7 +30,7 @@ def perform(picked, offsets=(0.0,) * 5, seed=3):
 def test_who_is_late_at_her_own_place_of_the_rounds_is_named(moments):
     card = judge_group(perform(lambda j: slice(j, None, moments), (0.0, 0.0, 0.0, 0.0, 0.06)))
     reason = card.reasons["turns"]
-    assert reason.code is Why.IN_TURN and reason.args == ("Ada, Bea, Cyl, Dora, Eva", moments)
+    assert reason.code is Why.IN_TURN and reason.args == (NAMES, moments)
     assert [round(1000 * m.bias) for m in card.members] == pytest.approx([0, 0, 0, 0, 60], abs=8)
     assert card.members[4].steady == pytest.approx(0.06, abs=0.012) and not card.canon
 

@@ -1,0 +1,120 @@
+"""Each member's seconds to the moments of her own part, paired with what she did."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.observe.take.onsets import Onsets
+from tempo_coach.reasons import Reason, Why
+from tempo_coach.score.card import judge
+from tempo_coach.score.group.formation import Formation, lay_part
+from tempo_coach.score.pairing.hand import inside
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from tempo_coach.observe.take.onsets import Take
+    from tempo_coach.times import Floats
+
+#: Share of the smaller step beside a moment within which an onset is near, and of the pairs that have to be near.
+NEAR, HARDLY_FEWER = 0.45, 0.9
+#: Seconds within which two onsets of one hand are one: nobody acts twice in so short a time.
+SAME_INSTANT = 0.001
+
+
+def _asynchronies(take: Take) -> Floats:
+    """Seconds to each moment of the plan; NaN where missed.
+
+    Of even moments a take alone does not show by how many whole steps it is off, and one onset before or behind the
+    others may decide it. In a group it is the place beside the others that counts: what is more than half a step off
+    throughout is paired with the moments that are nearest, if these are hardly fewer.
+    """
+    found: Floats = judge(take).asynchrony
+    paired = ~np.isnan(found)
+    if not paired.any() or float(np.median(np.abs(found[paired]))) <= _step(take) / 2:
+        return found
+    near = find_nearest(take)
+    return near if (~np.isnan(near)).sum() >= HARDLY_FEWER * paired.sum() else found
+
+
+def pair_own_part(take: Take, member: str, formations: Sequence[Formation]) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return the seconds to each moment of a member's own part, and whether each can be seen.
+
+    Parameters
+    ----------
+    take : Take
+    member : str
+    formations : sequence of Formation
+        What a routine marks of the members' parts.
+
+    Returns
+    -------
+    (array of float, array of bool), each of shape (n,)
+        In the order of the group's plan; NaN where missed.
+    """
+    own, order = lay_part(take, member, formations)
+    found, times = np.empty(len(order)), np.empty(len(order))
+    found[order], times[order] = _asynchronies(own), own.plan.moments.time
+    # while she is still in her canon the others are in unison again
+    overtaken = times < np.maximum.accumulate(times)
+    return found, ~(overtaken | inside(times, take.unmeasurable))
+
+
+def find_nearest(take: Take) -> Floats:
+    """Return the seconds from each moment to the nearest onset of its hand in the window; NaN where there is none.
+
+    Parameters
+    ----------
+    take : Take
+    """
+    moments = take.plan.moments
+    out = np.full(len(moments), np.nan)
+    for hand in take.plan.hands:
+        at, onsets = moments.of_hand(hand), take.onsets.of_hand(hand)
+        times = moments.time[at]
+        if len(times) < 2 or not len(onsets):
+            continue
+        gaps = np.diff(times)
+        after = np.clip(np.searchsorted(onsets, times), 1, max(len(onsets) - 1, 1))
+        early, late = onsets[after - 1] - times, onsets[np.minimum(after, len(onsets) - 1)] - times
+        off = np.where(np.abs(early) <= np.abs(late), early, late)
+        window = NEAR * np.minimum(np.append(gaps, np.inf), np.append(np.inf, gaps))
+        out[at] = np.where(np.abs(off) <= window, off, np.nan)
+    return out
+
+
+def _step(take: Take) -> float:
+    """Median step of the hand whose steps are the smallest, of those that did something."""
+    moments = take.plan.moments
+    times = [moments.time[moments.of_hand(hand)] for hand in take.plan.hands if len(take.onsets.of_hand(hand))]
+    return min((float(np.median(np.diff(each))) for each in times if len(each) > 1), default=math.inf)
+
+
+def drop_doubles(member: str, take: Take, reasons: dict[str, Reason]) -> Take:
+    """Return the take without onsets of one hand at one instant beyond the first; ``reasons`` says of whom.
+
+    Parameters
+    ----------
+    member : str
+    take : Take
+    reasons : dict of str to Reason
+        Added to where onsets were dropped.
+    """
+    onsets = take.onsets
+    last: dict[str, float] = {}
+    keep = []
+    for k, (time, hand) in enumerate(zip(onsets.time.tolist(), onsets.hand, strict=True)):
+        if hand not in last or time - last[hand] > SAME_INSTANT:
+            keep.append(k)
+            last[hand] = time
+    doubles = len(onsets) - len(keep)
+    if not doubles:
+        return take
+    reasons[f"onsets of {member}"] = Reason(Why.DOUBLE_ONSETS, (member, doubles))
+    return replace(take, onsets=Onsets(onsets.time[keep], tuple(onsets.hand[k] for k in keep)))
