@@ -30,6 +30,8 @@ class Code(StrEnum):
     NOT_CALIBRATED = "not calibrated"
     #: A device's delay is another one at each opening; by how many milliseconds.
     DELAY_CHANGES = "delay changes"
+    #: On a busy machine the device contradicts itself on how long sound waits before it is heard.
+    LATENCY_UNKNOWN = "latency unknown"
     #: Nothing listens for phones: address and port, and the system's code.
     PHONES_REFUSED = "phones: refused"
     PHONES_GONE = "phones: server gone"

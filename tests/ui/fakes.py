@@ -50,6 +50,7 @@ class FakePlayer:
     trouble: None = None
     state: State = State.IDLE
     can_resume: bool = False
+    latency_known: bool = True
     duration: float = 0.0
     gaps: tuple[Gap, ...] = ()
     starts: int = 0

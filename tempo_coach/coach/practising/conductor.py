@@ -357,7 +357,8 @@ class Conductor:
         if self._context.source is not None:
             self._await_rest(self._context.source, gaps)
             return
-        floor, calibrated = self._setup.noise_floor_ms, bool(self._setup.found_by)
+        floor = self._setup.noise_floor_ms
+        calibrated = bool(self._setup.found_by) and (player is None or player.latency_known)
         take = make_take(
             session.plan,
             rows,

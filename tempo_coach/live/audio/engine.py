@@ -20,7 +20,7 @@ from tempo_coach.live.audio.playback import MAY_COME_BACK, News, NewsKind, State
 from tempo_coach.live.audio.player import BEFORE, CHANNELS, PlaybackRequest
 from tempo_coach.live.audio.process import Process
 from tempo_coach.live.audio.samples import SamplesFolder
-from tempo_coach.live.audio.timeline import SETTLING, DeviceClock, Gap, Timeline
+from tempo_coach.live.audio.timeline import SETTLING, DeviceClock, Gap, OutputLatency, Timeline
 from tempo_coach.live.notices import Code, Notice, Trouble
 
 if TYPE_CHECKING:
@@ -77,6 +77,7 @@ class Engine:
         self._order: PlaybackRequest | None = None
         self._frames = 0
         self._timeline = Timeline(48_000)
+        self._latencies: dict[int, OutputLatency] = {}
         self._pauses: list[Gap] = []
         self._clock = DeviceClock()
         self._process: Process | None = None
@@ -106,6 +107,11 @@ class Engine:
     def gaps(self) -> tuple[Gap, ...]:
         """Every stretch of the take in which nothing can be measured, in order."""
         return tuple(sorted([*self._timeline.gaps, *self._pauses], key=lambda gap: gap.start))
+
+    @property
+    def latency_known(self) -> bool:
+        """Whether the device agrees with itself on how long a sample waits, in this take or in one before."""
+        return self._timeline.output_latency.known
 
     @property
     def recorded(self) -> tuple[Recorded, ...]:
@@ -147,7 +153,7 @@ class Engine:
         if not 0 <= first_frame <= len(samples):
             raise ValueError(f"expected a first frame from 0 to {len(samples)}, got {first_frame}")
         self.stop()
-        self._timeline = Timeline(rate_hz)
+        self._timeline = Timeline(rate_hz, self._latencies.get(rate_hz, OutputLatency()))
         self._pauses = []
         self._recorded = []
         self._stood_at = math.nan
@@ -234,6 +240,8 @@ class Engine:
             if self.state in (State.PLAYING, State.FINISHED):
                 self._take_in(self._process)
                 self._stood_at = self._timeline.close(perf_counter())
+                if self._timeline.output_latency.known:
+                    self._latencies[self.rate_hz] = self._timeline.output_latency
             self._end_process()
         self.state, self.trouble, self.notice = State.IDLE, None, None
         self._ready_to_resume = False
@@ -310,6 +318,8 @@ class Engine:
             return news + self._pause(Trouble.FROZEN)
         if self.state is State.PLAYING and self.position() >= self.duration:
             self.state = State.FINISHED
+            if not self.latency_known:
+                news.append(News(NewsKind.NOTED, self.duration, Notice(Code.LATENCY_UNKNOWN)))
             news.append(News(NewsKind.FINISHED, self.duration))
         return news
 

@@ -103,6 +103,10 @@ class Player(Protocol):
     def gaps(self) -> tuple[Gap, ...]:
         """Every stretch of the take in which nothing can be measured, in order."""
 
+    @property
+    def latency_known(self) -> bool:
+        """Whether it is known how long a sample waits before it is heard; without it early and late cannot be told."""
+
     def start(self, samples: np.ndarray, rate_hz: int, *, first_frame: int = 0) -> None:
         """Begin with the samples: shape (frames,) or (frames, channels), float, full scale 1."""
 

@@ -43,6 +43,7 @@ class SilentClock:
     silent = True
     trouble: Trouble | None = None
     can_resume = False
+    latency_known = True
     gaps: tuple[Gap, ...] = ()
 
     def __init__(self, because: Notice | None = None, *, clock: Callable[[], float] = perf_counter) -> None:

@@ -1,21 +1,34 @@
 """Timeline of a take: frames played against our own clock, and gaps in the sound; pure, fed by the audio process's log.
 
-The master clock is the count of frames. A **stretch** is a run of blocks without a gap: within it one robust
-line over 10 s turns a ``perf_counter`` stamp into a frame. A gap begins a new stretch; what lies between two
-stretches has no place on the take clock.
+The master clock is the count of frames. A **stretch** is a run of blocks without a gap: within it one robust line over
+10 s turns a ``perf_counter`` stamp into a frame. A gap begins a new stretch; what lies between two stretches has no
+place on the take clock.
+
+Two witnesses tell how far the sound is. **Requests**: a block is asked for as soon as there is room for it, or later
+on a busy machine, never earlier, so that the earliest request of every half second lies on the line to a tenth of a
+millisecond at any load. They do not tell how long a block then waits, a constant of the device: its **output
+latency**. **Statements**: the times at which the device says that blocks are heard. They include the latency, but some
+sound servers extrapolate them from rare readings, and on a busy machine they are off by a tenth of a second for many
+seconds. So the line's course is that of the requests, and the latency is the mode of what the statements make of it.
+Where requests scatter more than statements do, as under a driver that polls, statements are the line.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from bisect import bisect_left, bisect_right
+from collections import deque
+from dataclasses import dataclass, replace
+from operator import attrgetter
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from tempo_coach.observe.take.clock import ClockLine, fit_clock, fit_offset
+from tempo_coach.observe.take.clock import MAD_TO_SD, ClockLine, fit_clock, fit_offset
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from tempo_coach.times import Floats
 
 #: Seconds of records that a line is fitted over: long enough to average their scatter (about 0.1 ms), short
@@ -26,14 +39,24 @@ REFIT_EVERY = 0.2
 #: Seconds after the start or after a gap in which a server may still settle: left out of the fit when it is
 #: over.
 SETTLING = 0.5
-#: A block that is heard this much later or earlier than the line says, as the median of ``SHIFT_BLOCKS``
-#: blocks in a row, means that something was lost or repeated, also where the driver does not say so. The
-#: second is in robust SDs.
-SHIFT_LEAST = 0.001
-SHIFT_SDS = 6.0
-SHIFT_BLOCKS = 8
+#: Seconds of blocks that are summed up by their earliest request and their median statement.
+BIN = 0.5
+#: Bins after a step, so many that even a starved process asked in time once; at most so many before it; and at least
+#: so many for a step ahead, which late requests before it would look like.
+BINS_AFTER, BINS_BEFORE, BINS_AHEAD = 6, 12, 4
+#: Least step of the line in seconds that means that something was lost or repeated, also where the driver does not say
+#: so; in robust SDs of the requests; and with fewer than ``BINS_AFTER`` bins after it, at the end of a take.
+STEP_LEAST, STEP_SDS, STEP_LEAST_AT_END = 0.001, 6.0, 0.01
+#: Share of the bins of a window that may have asked earlier than the line says: some bins hold late requests alone.
+EARLY = 0.2
 #: With less than this many seconds of records only the offset is fitted.
-SPAN_FOR_RATE = 2.0
+SPAN_FOR_RATE = 4.0
+#: Largest deviation of a device's rate from its nominal one: beyond it a fit has been misled.
+RATE_OFF = 500e-6
+#: Robust SD of requests in seconds beyond which statements are the line, where they scatter less.
+REQUESTS_SCATTER = 0.001
+#: Statements within this many seconds of their mode agree with it; a latency is known where at least that share does.
+AGREEING, AGREEING_SHARE = 0.002, 0.5
 #: Two readings of a device's clock that disagree by more than this say that somebody set the clock.
 CLOCK_SET = 0.005
 #: A device that says a block is heard this far from when it was asked for does not tell the time that we
@@ -58,45 +81,165 @@ class Gap:
     silence: float
 
 
-@dataclass
+@dataclass(frozen=True)
+class OutputLatency:
+    """Seconds from the request for a block to the end of it being heard.
+
+    Attributes
+    ----------
+    seconds : float
+        NaN where nothing has been played.
+    share : float
+        Of the statements, those that agree with it: 1 on an idle machine.
+    """
+
+    seconds: float = math.nan
+    share: float = 0.0
+
+    @property
+    def known(self) -> bool:
+        """Whether the device's statements agree on it."""
+        return self.share >= AGREEING_SHARE
+
+
+class _Block(NamedTuple):
+    frame: float
+    frames: int
+    heard: float
+    now: float
+
+    @property
+    def end(self) -> float:
+        return self.frame + self.frames
+
+
+class _Bin(NamedTuple):
+    """Half a second of blocks: its earliest request, and the statement in the middle of them."""
+
+    asked: float
+    end: float
+    heard: float
+    frame: float
+
+    def latency(self, rate_hz: int) -> float:
+        return (self.heard - self.frame / rate_hz) - (self.asked - self.end / rate_hz)
+
+
+def _summed_up(blocks: list[_Block], rate_hz: int) -> _Bin:
+    earliest = min(blocks, key=lambda block: block.now - block.end / rate_hz)
+    middle = sorted(blocks, key=lambda block: block.heard - block.frame / rate_hz)[len(blocks) // 2]
+    return _Bin(earliest.now, earliest.end, middle.heard, middle.frame)
+
+
 class _Stretch:
     """Blocks in a row, and the lines through them."""
 
-    nominal_hz: float
-    starts: list[float] = field(default_factory=list)
-    heard: list[float] = field(default_factory=list)
-    lines: dict[int, ClockLine] = field(default_factory=dict)
-    newest: tuple[float, ClockLine] | None = None
-    closed_at: float = math.inf
-    end_frame: float = 0.0
+    def __init__(self, first: _Block, rate_hz: int, opening: int) -> None:
+        self.rate_hz = rate_hz
+        self.opening = opening
+        self.first_frame = first.frame
+        self.began = first.now
+        self.end_frame = first.frame
+        self.last_now = first.now
+        self.closed_frame = math.inf
+        self.closed_at = math.inf
+        #: The newest blocks, in which a step is found.
+        self.tail: deque[_Block] = deque()
+        self._bins: list[_Bin] = []
+        self._latencies: list[float] = []
+        self._open: list[_Block] = []
+        self._lines: dict[int, tuple[ClockLine, bool]] = {}
+        self._newest: tuple[float, tuple[ClockLine, bool]] | None = None
 
-    def columns(self) -> tuple[Floats, Floats]:
-        """Return heard times and frames, without the settling time once it is over."""
-        heard, starts = np.array(self.heard), np.array(self.starts)
-        settled = heard >= heard[0] + SETTLING
-        return (heard[settled], starts[settled]) if settled.sum() >= SHIFT_BLOCKS else (heard, starts)
+    def add(self, block: _Block) -> bool:
+        """Take in a block; return whether a bin is over."""
+        over = bool(self._open) and block.now >= self._open[0].now + BIN
+        if over:
+            self._close_bin()
+        self._open.append(block)
+        self.tail.append(block)
+        while self.tail[0].now < block.now - (BINS_AFTER + 2) * BIN:
+            self.tail.popleft()
+        self.end_frame, self.last_now = block.end, block.now
+        return over
 
-    def line(self, stamp: float) -> ClockLine:
-        """Return the line for a stamp: over the last 10 s, or over the 10 s about an older stamp."""
-        last = self.heard[-1]
-        if stamp + WINDOW / 2 < last:
+    def _close_bin(self) -> None:
+        newest = _summed_up(self._open, self.rate_hz)
+        self._open = []
+        if len(self._bins) == 1 and self._bins[0].asked < self.began + SETTLING:
+            self._bins.clear()
+            self._latencies.clear()
+        self._bins.append(newest)
+        self._latencies.append(newest.latency(self.rate_hz))
+
+    def _columns(self, start: float = -math.inf, end: float = math.inf) -> tuple[Floats, Floats, Floats, Floats]:
+        """Return the columns of the bins asked for within, the open one too, or of the nearest two."""
+        first = bisect_left(self._bins, start, key=attrgetter("asked"))
+        last = bisect_right(self._bins, end, lo=first, key=attrgetter("asked"))
+        bins = self._bins[max(0, min(first, len(self._bins) - 2)) : max(last, 2)]
+        if self._open and (last == len(self._bins)):
+            bins = [*bins, _summed_up(self._open, self.rate_hz)]
+        asked, ends, heard, frames = np.array(bins).T
+        return asked, ends, heard, frames
+
+    @property
+    def latencies(self) -> list[float]:
+        """What the statements make of the output latency, by bins."""
+        return self._latencies or [_summed_up(self._open, self.rate_hz).latency(self.rate_hz)]
+
+    def line(self, stamp: float) -> tuple[ClockLine, bool]:
+        """Return the line for a stamp, and whether its first clock is when a frame is heard, not asked for."""
+        if stamp + WINDOW / 2 < self.last_now:
             key = math.floor(stamp)
-            if key not in self.lines:
-                self.lines[key] = self._fit(key + 0.5 - WINDOW / 2, key + 0.5 + WINDOW / 2)
-            return self.lines[key]
-        if self.newest is None or not last - REFIT_EVERY < self.newest[0] <= last:
-            self.newest = (last, self._fit(last - WINDOW, last))
-        return self.newest[1]
+            if key not in self._lines:
+                self._lines[key] = self._fit(key + 0.5 - WINDOW / 2, key + 0.5 + WINDOW / 2)
+            return self._lines[key]
+        if self._newest is None or not self.last_now - REFIT_EVERY < self._newest[0] <= self.last_now:
+            self._newest = (self.last_now, self._fit(self.last_now - WINDOW, self.last_now))
+        return self._newest[1]
 
-    def _fit(self, start: float, end: float) -> ClockLine:
-        heard, frames = self.columns()
-        inside = (heard >= start) & (heard <= end)
-        if inside.sum() < SHIFT_BLOCKS:
-            inside[:] = True
-        heard, frames = heard[inside], frames[inside]
-        if heard[-1] - heard[0] < SPAN_FOR_RATE:
-            return fit_offset(heard, frames, rate=self.nominal_hz)
-        return fit_clock(heard, frames)
+    def _fit(self, start: float, end: float) -> tuple[ClockLine, bool]:
+        asked, ends, heard, frames = self._columns(start, end)
+        requests = self._straight(asked, ends)
+        late = asked - requests.to_first(ends)
+        # the lower envelope: a request may be late, never early
+        requests = replace(requests, origin=requests.origin + float(np.quantile(late, EARLY)))
+        if requests.residual_sd > REQUESTS_SCATTER * self.rate_hz:
+            statements = self._straight(heard, frames)
+            if statements.residual_sd < requests.residual_sd:
+                return statements, True
+        return requests, False
+
+    def _straight(self, seconds: Floats, frames: Floats) -> ClockLine:
+        if seconds[-1] - seconds[0] >= SPAN_FOR_RATE:
+            line = fit_clock(seconds, frames)
+            if abs(line.rate / self.rate_hz - 1) <= RATE_OFF:
+                return line
+        return fit_offset(seconds, frames, rate=float(self.rate_hz))
+
+    def step(self, *, at_end: bool = False) -> tuple[int, int, float] | None:
+        """Return where in the tail sound was lost: last block before, first after it, and by how many seconds."""
+        asked, ends, _, _ = self._columns(self.last_now - (BINS_BEFORE + BINS_AFTER + 1) * BIN)
+        for after in range(BINS_AFTER, 0, -1) if at_end else [BINS_AFTER]:
+            before = slice(max(0, asked.size - after - BINS_BEFORE), max(0, asked.size - after))
+            if not asked[before].size:
+                continue
+            line = self._straight(asked[before], ends[before])
+            late = asked - line.to_first(ends)
+            level = float(np.quantile(late[before], EARLY))
+            scatter = MAD_TO_SD * float(np.median(np.abs(late[before] - np.median(late[before]))))
+            least = max(STEP_LEAST if after == BINS_AFTER else STEP_LEAST_AT_END, STEP_SDS * scatter)
+            if np.ptp(asked[before]) < SPAN_FOR_RATE:
+                least += RATE_OFF * (asked[-1] - asked[before][0])
+            step = float(late[-after:].min()) - level
+            ahead = step < -2 * least and asked[before].size >= BINS_AHEAD and float(np.ptp(late[-after:])) < least
+            if step > least or ahead:
+                late_blocks = [block.now - line.to_first(block.end) - level for block in self.tail]
+                old = [k for k, each in enumerate(late_blocks) if abs(each) < abs(step) / 2]
+                last = old[-1] if old else 0
+                new = [k for k in range(last + 1, len(late_blocks)) if abs(late_blocks[k] - step) < abs(step) / 2]
+                return (last, new[0], step) if new else None
+        return None
 
 
 class Timeline:
@@ -106,13 +249,18 @@ class Timeline:
     ----------
     rate_hz : int
         Nominal frames a second; take time is frames divided by it.
+    latency : OutputLatency
+        As it was found earlier on the same device; it holds until the statements of this take agree on their own.
     """
 
-    def __init__(self, rate_hz: int) -> None:
+    def __init__(self, rate_hz: int, latency: OutputLatency = OutputLatency()) -> None:
         self.rate_hz = rate_hz
         self.gaps: list[Gap] = []
+        self._earlier = latency
         self._stretches: list[_Stretch] = []
-        self._shifted: list[tuple[float, float]] = []
+        self._openings = 0
+        self._longest = 0.0
+        self._found: tuple[float, int, OutputLatency] | None = None
 
     def add(self, frame: float, frames: int, heard: float, now: float, *, underrun: bool = False) -> None:
         """Take in one block.
@@ -130,47 +278,64 @@ class Timeline:
         underrun : bool
             Whether the driver said that sound was lost before it.
         """
+        block = _Block(frame, frames, heard, now)
         if not self._stretches or self._stretches[-1].closed_at < math.inf:
-            self._begin(frame, frames, heard)
+            self._openings += 1
+            self._longest = 0.0
+            self._begin([block])
             return
         stretch = self._stretches[-1]
-        settled = stretch.heard[-1] - stretch.heard[0] > SETTLING + SHIFT_BLOCKS * frames / self.rate_hz
-        line = stretch.line(math.inf)
-        expected = line.to_first(frame)
-        # A block that is asked for after it should have been heard was not there to be heard.
-        late = settled and expected <= now
-        if underrun or late:
-            self._break(frame, frames, heard, expected)
-            return
-        if settled and abs(heard - expected) > max(SHIFT_LEAST, SHIFT_SDS * line.residual_sd / self.rate_hz):
-            self._shifted.append((frame, heard))
-            if len(self._shifted) >= SHIFT_BLOCKS:
-                shifted = self._shifted
-                first_frame, first_heard = shifted[0]
-                self._break(first_frame, frames, first_heard, line.to_first(first_frame))
-                for later, later_heard in shifted[1:]:
-                    self._stretches[-1].starts.append(later)
-                    self._stretches[-1].heard.append(later_heard)
-            return
-        self._shifted.clear()
-        stretch.starts.append(frame)
-        stretch.heard.append(heard)
-        stretch.end_frame = frame + frames
+        if underrun or now > self._latest(stretch, frame) + frames / self.rate_hz:
+            line, shift = self._line(stretch, math.inf)
+            self._break(frame - frames, frame, [block], max(heard - line.to_first(frame) - shift, 0.0))
+        elif stretch.add(block):
+            self._longest = max(self._longest, stretch.latencies[-1])
+            self._look_for_step(stretch)
 
-    def _begin(self, frame: float, frames: int, heard: float) -> None:
-        stretch = _Stretch(float(self.rate_hz))
-        stretch.starts.append(frame)
-        stretch.heard.append(heard)
-        stretch.end_frame = frame + frames
+    def _begin(self, blocks: Iterable[_Block]) -> None:
+        first, *rest = blocks
+        stretch = _Stretch(first, self.rate_hz, self._openings)
+        for block in (first, *rest):
+            stretch.add(block)
         self._stretches.append(stretch)
-        self._shifted.clear()
 
-    def _break(self, frame: float, frames: int, heard: float, expected: float) -> None:
-        self._stretches[-1].closed_at = expected
-        self._begin(frame, frames, heard)
-        # The loss may have been heard a block earlier than the driver noticed it.
-        start = (frame - frames) / self.rate_hz
-        self.gaps.append(Gap(start, frame / self.rate_hz + SETTLING, max(heard - expected, 0.0)))
+    def _latest(self, stretch: _Stretch, frame: float) -> float:
+        """When a frame has to be asked for at the latest: no statement has the device wait for longer."""
+        if stretch.last_now - stretch.began < SETTLING + 2 * BIN:
+            return math.inf
+        line, heard = stretch.line(math.inf)
+        return line.to_first(frame) + (0.0 if heard else max(self._longest, self.output_latency.seconds))
+
+    def _look_for_step(self, stretch: _Stretch, *, at_end: bool = False) -> None:
+        found = stretch.step(at_end=at_end)
+        if found is not None:
+            last, first, step = found
+            blocks = list(stretch.tail)
+            self._break(blocks[last].frame, blocks[first].frame, blocks[first:], max(step, 0.0))
+
+    def _break(self, start: float, end: float, blocks: list[_Block], silence: float) -> None:
+        # The loss may have been heard a block earlier than it was noticed.
+        self._stretches[-1].closed_frame = end
+        self._begin(blocks)
+        self.gaps.append(Gap(start / self.rate_hz, end / self.rate_hz + SETTLING, silence))
+
+    @property
+    def output_latency(self) -> OutputLatency:
+        """The latency of the device that is open, or was last."""
+        if not self._stretches:
+            return self._earlier
+        newest = self._stretches[-1]
+        stood = (newest.last_now, len(self._stretches))
+        if self._found is None or self._found[1] != stood[1] or stood[0] - self._found[0] >= REFIT_EVERY:
+            same = [stretch.latencies for stretch in self._stretches if stretch.opening == newest.opening]
+            self._found = (*stood, _mode(np.concatenate(same)))
+        found = self._found[2]
+        return self._earlier if self._earlier.known and not found.known else found
+
+    def _line(self, stretch: _Stretch, stamp: float) -> tuple[ClockLine, float]:
+        """Return the line for a stamp, and the seconds by which its frames are heard later than it says."""
+        line, heard = stretch.line(stamp)
+        return line, 0.0 if heard else self.output_latency.seconds
 
     def close(self, stamp: float) -> float:
         """Say that nothing was heard after a stamp, and return the take time of it.
@@ -182,8 +347,10 @@ class Timeline:
         """
         if not self._stretches:
             return math.nan
+        self._look_for_step(self._stretches[-1], at_end=True)
         stretch = self._stretches[-1]
-        frame = min(stretch.line(stamp).to_second(stamp), stretch.end_frame)
+        line, shift = self._line(stretch, stamp)
+        frame = min(line.to_second(stamp - shift), stretch.end_frame)
         stretch.closed_at = min(stretch.closed_at, stamp)
         return frame / self.rate_hz
 
@@ -197,22 +364,29 @@ class Timeline:
             played, within a gap, after the sound went away.
         """
         for stretch in reversed(self._stretches):
-            if stamp >= stretch.heard[0] or stretch is self._stretches[0]:
-                if stamp > stretch.closed_at:
-                    return math.nan
-                return stretch.line(stamp).to_second(stamp) / self.rate_hz
+            line, shift = self._line(stretch, stamp)
+            frame = line.to_second(stamp - shift)
+            if frame >= stretch.first_frame or stretch is self._stretches[0]:
+                return math.nan if stamp > stretch.closed_at or frame > stretch.closed_frame else frame / self.rate_hz
         return math.nan
 
     def measurable(self, time: float) -> bool:
         """Whether an onset at this take time can be scored: it is a number and lies in no gap."""
         return math.isfinite(time) and not any(gap.start <= time < gap.end for gap in self.gaps)
 
-    @property
-    def scatter(self) -> float:
-        """Robust SD of the device's times about the newest line, in seconds; NaN with too few blocks."""
-        if not self._stretches:
-            return math.nan
-        return self._stretches[-1].line(math.inf).residual_sd / self.rate_hz
+
+def _mode(latencies: Floats) -> OutputLatency:
+    """The densest place among the latencies (half-sample mode, Bickel & Frühwirth 2006), and how many lie there."""
+    least = np.sort(latencies)
+    while least.size > 2:
+        half = (least.size + 1) // 2
+        width = least[half - 1 :] - least[: least.size - half + 1]
+        start = int(np.argmin(width))
+        least = least[start : start + half]
+    agreeing = np.abs(latencies - least.mean()) <= AGREEING
+    return OutputLatency(
+        float(np.median(latencies[agreeing])) if agreeing.any() else float(least.mean()), float(agreeing.mean())
+    )
 
 
 class DeviceClock:

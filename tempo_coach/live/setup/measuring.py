@@ -183,6 +183,8 @@ def measure_strokes(engine: Engine, terminal: int, *, progress: Callable[[float]
 
 
 def _times(engine: Engine, stamps: list[float]) -> Floats:
+    if not engine.latency_known:
+        raise SoundFailed(Notice(Code.LATENCY_UNKNOWN))
     times = np.array([engine.take_time(stamp) for stamp in stamps])
     times = np.sort(times[[engine.measurable(each) for each in times.tolist()]]) if times.size else times
     return times[~find_repeats(times)]

@@ -68,6 +68,10 @@ NOTICES: dict[str, Callable[..., str]] = {
     "delay changes": (
         "This device's delay changed by {:.0f} ms between openings: calibrate at each start, or use a wire."
     ).format,
+    "latency unknown": (
+        "This machine is so busy that its sound device contradicts itself: lengths and lags are right, how far from "
+        "the music is not known. Close other programs and play once more."
+    ).format,
     "phones: refused": say_no_port,
     "phones: server gone": "The server for phones ended: the take goes on without them.".format,
     "phone asks": "A phone that shows {} asks to be let in: F6.".format,

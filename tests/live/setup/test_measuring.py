@@ -58,6 +58,8 @@ class Room:
     def take_time(self, stamp: float) -> float:
         return stamp - 1000.0
 
+    latency_known = True
+
     def measurable(self, time: float) -> bool:
         return not 3.0 < time < 3.1
 
@@ -148,6 +150,15 @@ def test_a_microphone_that_cannot_be_opened_and_a_device_that_never_begins_are_s
     monkeypatch.setattr(measuring, "PATIENCE", -1.0)
     with refused("the device does not begin to play"):
         measure_loop(lambda: Room(states=(State.OPENING,)), openings=1, progress=lambda _: None)  # type: ignore[arg-type,return-value]  # a room
+
+
+def test_nothing_is_measured_through_a_device_that_contradicts_itself(keyboard: SimpleNamespace) -> None:
+    press(keyboard, CLICK_STEP * (1 + np.arange(24)))
+    room = Room()
+    room.latency_known = False
+    with pytest.raises(SoundFailed) as failed:
+        measure_taps(room, 0, clicks=24, progress=lambda _: None)  # type: ignore[arg-type]  # a room is enough
+    assert failed.value.notice == Notice(Code.LATENCY_UNKNOWN)
 
 
 def test_taps_to_clicks_tell_how_late_they_were(keyboard: SimpleNamespace) -> None:

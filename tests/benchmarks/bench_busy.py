@@ -1,0 +1,112 @@
+"""The sound of a take on a machine that is busy with other things: what is lost, and what is said to be lost.
+
+Every sample says its own number, a recorder that is not ours hears the server's monitor: each break in the numbers is a
+loss, wherever it comes from. The busy processes are loops of arithmetic. One process held for a quarter of a second
+loses sound on every machine.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.live.audio.engine import Engine
+from tempo_coach.live.audio.playback import State
+from tests.benchmarks.table import Row
+from tests.live.sound_server import SoundServer, missing_part
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+LOADS, TAKES, SECONDS = (0, 2, 4, 8), 25, 12.0
+RATE_HZ = 48_000
+#: float32 holds whole numbers up to 2^24 exactly.
+STEP = 2.0**-23
+#: Seconds of sound kept ready: what is marked may lie this far from what was heard.
+BUFFER = 0.1
+BUSY = "while True:\n    sum(k * k for k in range(10_000))\n"
+
+
+def run() -> Iterator[Row]:
+    """Return the figures."""
+    missing = missing_part()
+    if missing:
+        yield Row(f"not measured: {missing}", float("nan"))
+        return
+    with tempfile.TemporaryDirectory(prefix="busy-") as name:
+        folder = Path(name)
+        server = SoundServer(folder)
+        os.environ.update(server.environment)
+        server.start()
+        try:
+            for load in LOADS:
+                yield from _beside(load, folder, server)
+        finally:
+            server.kill()
+
+
+def _beside(load: int, folder: Path, server: SoundServer) -> Iterator[Row]:
+    busy = [subprocess.Popen([sys.executable, "-c", BUSY]) for _ in range(load)]
+    engine = Engine(folder=folder)
+    takes: list[tuple[list[tuple[float, float]], list[tuple[float, float]], bool]] = []
+    try:
+        takes += [_take(engine, server, held=k % 5 == 4) for k in range(TAKES)]
+    finally:
+        engine.close()
+        for each in busy:
+            each.kill()
+            each.wait()
+    heard = sum(len(breaks) for breaks, _, _ in takes)
+    marked = sum(len(gaps) for _, gaps, _ in takes)
+    unmarked = [end - start for breaks, gaps, _ in takes for start, end in breaks if not _near(start, end, gaps)]
+    unheard = sum(not any(_near(*each, [gap]) for each in breaks) for breaks, gaps, _ in takes for gap in gaps)
+    agree = sum(
+        all(_near(*each, gaps) for each in breaks) and all(any(_near(*each, [gap]) for each in breaks) for gap in gaps)
+        for breaks, gaps, _ in takes
+    )
+    yield Row(f"{load} busy processes: losses heard in {TAKES} takes of {SECONDS:g} s", heard)
+    yield Row("  marked", marked)
+    yield Row(
+        "  takes in which heard and marked agree within one buffer", agree / TAKES, "of 1", floor=1.0, better="high"
+    )
+    yield Row("  heard and not marked", len(unmarked), floor=0)
+    yield Row("  marked and not heard", unheard, floor=0)
+    yield Row(
+        "  takes in which the latency of the device is known", sum(known for _, _, known in takes) / TAKES, "of 1"
+    )
+
+
+def _take(
+    engine: Engine, server: SoundServer, *, held: bool
+) -> tuple[list[tuple[float, float]], list[tuple[float, float]], bool]:
+    """Losses heard and gaps marked, in take time, and whether the latency is known."""
+    with server.recording() as recording:
+        engine.start(((np.arange(round(SECONDS * RATE_HZ)) + 1) * STEP).astype(np.float32), RATE_HZ)
+        while engine.state not in (State.FINISHED, State.PAUSED):
+            engine.poll()
+            time.sleep(0.02)
+            if held and engine.state is State.PLAYING and engine.position() > SECONDS / 2 and engine.pid:
+                os.kill(engine.pid, signal.SIGSTOP)
+                time.sleep(0.25)
+                os.kill(engine.pid, signal.SIGCONT)
+                held = False
+        recording.wait_for_frames(recording.frames() + RATE_HZ // 2)
+        engine.stop()
+        numbers = np.round(recording.samples()[:, 0].astype(np.float64) / STEP).astype(np.int64) - 1
+    sounding = np.flatnonzero(numbers >= 0)
+    after = np.flatnonzero((np.diff(sounding) != 1) | (np.diff(numbers[sounding]) != 1))
+    breaks = [(numbers[sounding[k]] / RATE_HZ, numbers[sounding[k + 1]] / RATE_HZ) for k in after.tolist()]
+    return breaks, [(gap.start, gap.end) for gap in engine.gaps], engine.latency_known
+
+
+def _near(start: float, end: float, gaps: list[tuple[float, float]]) -> bool:
+    """Whether a loss lies in a gap, or within one buffer of it."""
+    return any(low - BUFFER <= start and end <= high + BUFFER for low, high in gaps)
