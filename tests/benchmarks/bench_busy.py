@@ -104,7 +104,8 @@ def _take(
     sounding = np.flatnonzero(numbers >= 0)
     after = np.flatnonzero((np.diff(sounding) != 1) | (np.diff(numbers[sounding]) != 1))
     breaks = [(numbers[sounding[k]] / RATE_HZ, numbers[sounding[k + 1]] / RATE_HZ) for k in after.tolist()]
-    return breaks, [(gap.start, gap.end) for gap in engine.gaps], engine.latency_known
+    # what is lost of the silence before the first sample cannot be told by numbers
+    return breaks, [(gap.start, gap.end) for gap in engine.gaps if gap.start >= 0], engine.latency_known
 
 
 def _near(start: float, end: float, gaps: list[tuple[float, float]]) -> bool:

@@ -55,8 +55,9 @@ SPAN_FOR_RATE = 4.0
 RATE_OFF = 500e-6
 #: Robust SD of requests in seconds beyond which statements are the line, where they scatter less.
 REQUESTS_SCATTER = 0.001
-#: Statements within this many seconds of their mode agree with it; a latency is known where at least that share does.
-AGREEING, AGREEING_SHARE = 0.002, 0.5
+#: Statements within this many seconds of their mode agree with it; a latency is known where that share of the bins
+#: does, of at least so many.
+AGREEING, AGREEING_SHARE, AGREEING_BINS = 0.001, 0.5, 4
 #: Two readings of a device's clock that disagree by more than this say that somebody set the clock.
 CLOCK_SET = 0.005
 #: A device that says a block is heard this far from when it was asked for does not tell the time that we
@@ -91,15 +92,18 @@ class OutputLatency:
         NaN where nothing has been played.
     share : float
         Of the statements, those that agree with it: 1 on an idle machine.
+    n : int
+        Half seconds of statements.
     """
 
     seconds: float = math.nan
     share: float = 0.0
+    n: int = 0
 
     @property
     def known(self) -> bool:
         """Whether the device's statements agree on it."""
-        return self.share >= AGREEING_SHARE
+        return self.share >= AGREEING_SHARE and self.n >= AGREEING_BINS
 
 
 class _Block(NamedTuple):
@@ -285,7 +289,7 @@ class Timeline:
             self._begin([block])
             return
         stretch = self._stretches[-1]
-        if underrun or now > self._latest(stretch, frame) + frames / self.rate_hz:
+        if (underrun and not self._filling(stretch, now)) or now > self._latest(stretch, frame):
             line, shift = self._line(stretch, math.inf)
             self._break(frame - frames, frame, [block], max(heard - line.to_first(frame) - shift, 0.0))
         elif stretch.add(block):
@@ -299,12 +303,20 @@ class Timeline:
             stretch.add(block)
         self._stretches.append(stretch)
 
+    def _filling(self, stretch: _Stretch, now: float) -> bool:
+        """Whether a device that was just opened has not been given its first half second, which is silence."""
+        first = stretch is self._stretches[0] or stretch.opening != self._stretches[-2].opening
+        return first and now < stretch.began + SETTLING
+
     def _latest(self, stretch: _Stretch, frame: float) -> float:
-        """When a frame has to be asked for at the latest: no statement has the device wait for longer."""
+        """When a frame has to be asked for at the latest: when it should be heard."""
         if stretch.last_now - stretch.began < SETTLING + 2 * BIN:
             return math.inf
         line, heard = stretch.line(math.inf)
-        return line.to_first(frame) + (0.0 if heard else max(self._longest, self.output_latency.seconds))
+        latency = self.output_latency
+        # Where the device contradicts itself, no statement has it wait for longer.
+        longest = latency.seconds if latency.known else max(self._longest, latency.seconds)
+        return line.to_first(frame) + (0.0 if heard else longest - AGREEING)
 
     def _look_for_step(self, stretch: _Stretch, *, at_end: bool = False) -> None:
         found = stretch.step(at_end=at_end)
@@ -384,9 +396,8 @@ def _mode(latencies: Floats) -> OutputLatency:
         start = int(np.argmin(width))
         least = least[start : start + half]
     agreeing = np.abs(latencies - least.mean()) <= AGREEING
-    return OutputLatency(
-        float(np.median(latencies[agreeing])) if agreeing.any() else float(least.mean()), float(agreeing.mean())
-    )
+    seconds = float(np.median(latencies[agreeing])) if agreeing.any() else float(least.mean())
+    return OutputLatency(seconds, float(agreeing.mean()), latencies.size)
 
 
 class DeviceClock:

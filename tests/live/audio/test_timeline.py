@@ -107,7 +107,7 @@ def busy(timeline: Timeline, *, lost_at: float, lost: float = 0.0, wait: float =
 
 @pytest.mark.parametrize("seed", range(5))
 def test_on_a_busy_machine_the_line_is_that_of_the_earliest_requests(seed: int):
-    timeline = Timeline(RATE, OutputLatency(0.15, 1.0))
+    timeline = Timeline(RATE, OutputLatency(0.15, 1.0, 20))
     busy(timeline, lost_at=math.inf, seed=seed)
     assert timeline.close(1020.1) == pytest.approx(19.95, abs=0.0005)
     assert timeline.gaps == []
@@ -118,7 +118,7 @@ def test_on_a_busy_machine_the_line_is_that_of_the_earliest_requests(seed: int):
 
 @pytest.mark.parametrize("lost", [0.005, 0.032, 0.25])
 def test_on_a_busy_machine_only_what_was_lost_is_a_gap(lost: float):
-    timeline = Timeline(RATE, OutputLatency(0.15, 1.0))
+    timeline = Timeline(RATE, OutputLatency(0.15, 1.0, 20))
     busy(timeline, lost_at=8.0, lost=lost)
     timeline.close(1020.0)
     assert len(timeline.gaps) == 1
@@ -133,9 +133,9 @@ def test_how_long_a_block_waits_is_unknown_where_the_device_contradicts_itself()
     timeline = Timeline(RATE)
     busy(timeline, lost_at=math.inf)
     assert not timeline.output_latency.known
-    earlier = Timeline(RATE, OutputLatency(0.15, 1.0))
+    earlier = Timeline(RATE, OutputLatency(0.15, 1.0, 20))
     busy(earlier, lost_at=math.inf)
-    assert earlier.output_latency == OutputLatency(0.15, 1.0)
+    assert earlier.output_latency == OutputLatency(0.15, 1.0, 20)
 
 
 def test_statements_are_the_line_where_a_driver_polls():
