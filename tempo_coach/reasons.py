@@ -130,6 +130,10 @@ class Why(StrEnum):
     MUSIC_CHANGED = "music_changed"  # file
     MUSIC_MOVED = "music_moved"  # file as written, file
     RESCUED = "rescued"  # file
+    # --- of music that is cut
+    CUT_OUT = "cut_out"  # kind of place, name, eight
+    NO_LAST_ACCENT = "no_last_accent"  # seconds of the fade
+    PEAKS_FIRST = "peaks_first"  # LU that are missing, LUFS wished
     # --- of takes over days
     NO_TAKE = "no_take"
     FEW_DAYS = "few_days"  # needed, present

@@ -32,6 +32,7 @@ COMMANDS = {
     "drills": "list the drills, draw one, or begin a new one",
     "listen": "find beats, counts of eight and doubtful places in music",
     "counts": "set the counts of a piece of music, or go on with a routine, on the screen",
+    "cut": "cut a piece of music to a routine's length, on its counts",
     "sheet": "write a routine as a count sheet to print",
     "check": "hold a routine's length against a table of rules",
     "cue": "write music and cues of a drill or a routine to a sound file",

@@ -35,7 +35,9 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("drill", metavar="DRILL", help="name or file of a drill, or a routine's file")
     add_passage(parser)
     parser.add_argument(
-        "--out", metavar="FILE", help="write the sound here: .wav, .flac or .ogg (default: nothing is written)"
+        "--out",
+        metavar="FILE",
+        help="write the sound here: .wav, .flac, .ogg, .mp3 or .m4a (default: nothing is written)",
     )
     parser.add_argument("--rate", type=int, metavar="HZ", help="samples a second (default: the music's, or 48000)")
     parser.add_argument(

@@ -37,7 +37,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--cut",
         metavar="OUT.wav",
-        help="write the part as a sound file of its own, for every other command: .wav, .flac or .ogg",
+        help="write the part as a sound file of its own, for every other command: .wav, .flac, .ogg, .mp3 or .m4a",
     )
     add_json(parser)
     add_force(parser)

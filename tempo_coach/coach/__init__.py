@@ -12,6 +12,7 @@ device or a screen; progress and warnings go to the callables that are passed in
 """
 
 from tempo_coach.coach.answered_tables import keep_answer, read_answered
+from tempo_coach.coach.cutting import FADE_S, CutMade, CutWishes, cut_music, make_again, save_cut, was_cut
 from tempo_coach.coach.drills import load_drill
 from tempo_coach.coach.hearing import EVEN_BPM, MUCH_TOO_SHORT, Heard, hear, read_music
 from tempo_coach.coach.judging import judge_file, judge_members, judge_placed, judge_take
@@ -47,7 +48,10 @@ from tempo_coach.score.measures.steadiness import is_steady
 
 __all__ = [
     "EVEN_BPM",
+    "FADE_S",
     "MUCH_TOO_SHORT",
+    "CutMade",
+    "CutWishes",
     "Heard",
     "OpenRoutine",
     "Placed",
@@ -61,6 +65,7 @@ __all__ = [
     "correct_routine",
     "counts_of",
     "cue_sound",
+    "cut_music",
     "hear",
     "hear_counts",
     "hear_request",
@@ -75,6 +80,7 @@ __all__ = [
     "lay_every_count",
     "lay_routine",
     "load_drill",
+    "make_again",
     "names_history",
     "open_routine",
     "place_film",
@@ -86,8 +92,10 @@ __all__ = [
     "read_stretch",
     "read_taps",
     "rescue_routine",
+    "save_cut",
     "save_routine",
     "sheet_of",
     "stretch_request",
     "tell_rescued",
+    "was_cut",
 ]

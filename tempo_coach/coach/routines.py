@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from tempo_coach.music.counts.corrections import Correction
     from tempo_coach.music.counts.count_map import CountMap
     from tempo_coach.pattern.drill.drill import Drill
-    from tempo_coach.pattern.routine.routine import Routine
+    from tempo_coach.pattern.routine.routine import CutFrom, Routine
     from tempo_coach.pattern.routine.rules import RuleCheck, RuleTable
     from tempo_coach.reasons import Warn
     from tempo_coach.report.words.sheet import Sheet
@@ -70,6 +70,9 @@ def open_routine(path: str | Path, *, warn: Warn | None = None, progress: Progre
     routine = read_routine(path)
     music = routine.music
     found = find_music(path, music)
+    if routine.cut is not None:
+        heard = _hear_cut(found.path, routine.cut, warn=warn, progress=progress)
+        return correct_routine(Path(path), routine, heard, said=found.said)
     heard = hear(
         found.path,
         tempo_bpm=music.tempo_bpm,
@@ -80,6 +83,26 @@ def open_routine(path: str | Path, *, warn: Warn | None = None, progress: Progre
         progress=progress,
     )
     return correct_routine(Path(path), routine, heard, said=found.said)
+
+
+def _hear_cut(path: Path, made: CutFrom, *, warn: Warn | None, progress: Progress | None) -> Heard:
+    """Return cut music with the counts that were cut along with it: nothing has to be found."""
+    import numpy as np
+
+    from tempo_coach.music.beats.finder import Beats, Rest
+    from tempo_coach.music.counts.renumber import WALTZ, modal_length
+    from tempo_coach.music.files.sound_file import read_sound
+
+    sound = read_sound(path, warn=warn, progress=progress)
+    counts = made.counts()
+    said = np.array([counts.place(float(k)).count for k in range(counts.beats.size)])
+    rests = []
+    for start, end in counts.pauses:
+        before = int(np.searchsorted(counts.beats, start, side="right")) - 1
+        rests.append(Rest(float(counts.beats[before]), end))
+    bar = (np.round(said).astype(np.int64) - 1) % (3 if modal_length(counts) == WALTZ else 4) + 1
+    beats = Beats(counts.beats, bar, np.ones(counts.beats.size), tuple(rests), (), sound.duration, counts.eights)
+    return Heard(str(path), sound, beats, counts)
 
 
 def begin_routine(

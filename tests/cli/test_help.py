@@ -29,6 +29,7 @@ RUN = (
     "completion",
     "drills",
     "listen",
+    "cut",
     "sheet",
     "check",
     "cue",

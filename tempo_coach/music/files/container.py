@@ -156,6 +156,50 @@ def decode_sound(
     return Sound(samples, rate_hz), begin
 
 
+def encode_m4a(path: Path, sound: Sound, *, title: str = "", where: str) -> None:
+    """Write a sound as AAC in an m4a file; the encoder's delay is noted in it, and players take it out.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        Where to, whatever its name ends in.
+    sound : Sound
+        Samples beyond full scale are clipped.
+    title : str
+        What players show; empty for none.
+    where : str
+        The file as the error names it.
+
+    Raises
+    ------
+    CoachError
+        If the part that writes it is not installed, or it cannot be written so.
+    """
+    av = load_decoder(where)
+    try:
+        with av.open(str(path), "w", format="mp4") as container:
+            if title:
+                container.metadata["title"] = title
+            stream = container.add_stream("aac", rate=sound.rate_hz)
+            stream.bit_rate = M4A_BITS * sound.channels
+            stream.layout = {1: "mono", 2: "stereo"}.get(sound.channels, f"{sound.channels}c")
+            for start in range(0, len(sound.samples), _M4A_FRAME):
+                block = np.clip(sound.samples[start : start + _M4A_FRAME], -1, 1)
+                frame = av.AudioFrame.from_ndarray(
+                    np.ascontiguousarray(block.T), format="fltp", layout=stream.layout.name
+                )
+                frame.sample_rate, frame.pts = sound.rate_hz, start
+                container.mux(stream.encode(frame))
+            container.mux(stream.encode(None))
+    except (av.FFmpegError, ValueError) as error:
+        raise CoachError("sound.not_written", where=where, reason=error) from error
+
+
+#: Bits a second for each channel of an m4a file, at which nobody hears a difference in a hall (common practice), and
+#: samples of a frame of AAC.
+M4A_BITS, _M4A_FRAME = 96_000, 1024
+
+
 def _collect(
     container: Any, stream: Any, rate_hz: int, start: float | None, end: float | None, where: str
 ) -> tuple[Samples, float, bool]:

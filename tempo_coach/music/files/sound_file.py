@@ -16,14 +16,14 @@ from typing import TYPE_CHECKING, Any
 
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.music.files.blocks import Blocks
-from tempo_coach.music.files.container import decode_sound
+from tempo_coach.music.files.container import decode_sound, encode_m4a, load_decoder
 from tempo_coach.music.files.content import check_content, needs_decoder
 from tempo_coach.music.files.sound import BLOCK, Sound, check_length, check_rate
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.resources import refuse_existing, written_whole
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Container, Iterator
 
     from tempo_coach.music.files.sound import Samples
     from tempo_coach.reasons import Warn
@@ -32,7 +32,13 @@ if TYPE_CHECKING:
 SLACK = 0.1
 #: Bytes that are left on a disk that is full: less than a block of samples.
 _FULL = 1 << 20
-_FORMATS = {".wav": ("WAV", "PCM_16"), ".flac": ("FLAC", "PCM_16"), ".ogg": ("OGG", "VORBIS")}
+_FORMATS = {
+    ".wav": ("WAV", "PCM_16"),
+    ".flac": ("FLAC", "PCM_16"),
+    ".ogg": ("OGG", "VORBIS"),
+    ".mp3": ("MP3", "MPEG_LAYER_III"),
+    ".m4a": ("M4A", "AAC"),  # PyAV writes it, of the extra film
+}
 
 
 def read_sound(
@@ -157,20 +163,35 @@ def find_format(path: str | os.PathLike[str]) -> tuple[str, str]:
     Raises
     ------
     CoachError
-        If the name's suffix is none that is written.
+        If the name's suffix is none that is written, or this machine's libraries do not write it.
     """
     path = Path(path)
     known = _FORMATS.get(path.suffix.lower())
     if known is None:
         guess = nearest(path.suffix.lower(), list(_FORMATS))
         raise CoachError("sound.name_ends", where=str(path), endings=[*_FORMATS], name=path.name, nearest=guess)
+    if known[0] == "M4A":
+        load_decoder(str(path))
+    elif known[0] not in _written_formats():
+        raise CoachError("sound.no_encoder", where=str(path), kind=path.suffix.lower())
     return known
 
 
+def _written_formats() -> Container[str]:
+    import soundfile
+
+    return frozenset(soundfile.available_formats())
+
+
 def write_sound(
-    path: str | os.PathLike[str], sound: Sound, *, overwrite: bool = False, subtype: str | None = None
+    path: str | os.PathLike[str],
+    sound: Sound,
+    *,
+    overwrite: bool = False,
+    subtype: str | None = None,
+    title: str = "",
 ) -> None:
-    """Write a sound as wav, flac or ogg, by the file's suffix.
+    """Write a sound as wav, flac, ogg, mp3 or m4a, by the file's suffix.
 
     The file appears whole or not at all: it is written beside its place and then renamed.
 
@@ -184,6 +205,8 @@ def write_sound(
         Whether a file that is there may be replaced.
     subtype : str or None
         How samples are stored, as libsndfile names it (``"PCM_16"``, ``"PCM_24"``, ``"FLOAT"``).
+    title : str
+        What players show; empty for none.
 
     Raises
     ------
@@ -195,6 +218,10 @@ def write_sound(
     path = Path(path)
     form, default = find_format(path)
     refuse_existing(path, force=overwrite)
+    if form == "M4A":
+        with written_whole(path) as temporary:
+            encode_m4a(temporary, sound, title=title, where=str(path))
+        return
     try:
         with (
             written_whole(path) as temporary,
@@ -203,6 +230,8 @@ def write_sound(
                 str(temporary), "w", sound.rate_hz, sound.channels, subtype or default, format=form
             ) as file,
         ):
+            if title:
+                file.title = title
             # a whole piece in one call crashes some builds of the Vorbis encoder
             for start in range(0, len(sound.samples), BLOCK):
                 file.write(sound.samples[start : start + BLOCK])

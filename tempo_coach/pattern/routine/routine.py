@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import accumulate
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from tempo_coach.music.counts.count_map import Position
+from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from tempo_coach.music.counts.corrections import Correction
-    from tempo_coach.music.counts.count_map import CountMap
+    from tempo_coach.music.cutting.cut_list import CutList
 
 ExerciseKind = Literal["alone", "group"]
 KINDS: tuple[str, ...] = ("alone", "group")
@@ -45,6 +46,50 @@ class MusicFile:
     tempo_bpm: float | None = None
     meter: int | None = None
     one_at: float | None = None
+
+
+@dataclass(frozen=True)
+class CutFrom:
+    """What the music of a routine was cut from, and how: enough to make it again, sample for sample.
+
+    Parameters
+    ----------
+    path : str
+        The whole music, relative to the routine's file.
+    content_hash : str
+        SHA-256 of that file.
+    cut : CutList
+    beats : tuple of float
+        Seconds of every count of what was cut.
+    eights : tuple of int
+        How many counts each eight has; the first begins with the first count.
+    pauses : tuple of (start, end)
+        Seconds without counts.
+    counts_of : str
+        The routine that has the whole music's counts as corrected; empty where they are as found.
+    loudness_lufs : float or None
+        What it was brought to, as far as its peaks allowed; None where it was left as it was.
+    """
+
+    path: str
+    content_hash: str
+    cut: CutList
+    beats: tuple[float, ...]
+    eights: tuple[int, ...]
+    pauses: tuple[tuple[float, float], ...] = ()
+    counts_of: str = ""
+    loudness_lufs: float | None = None
+
+    def counts(self) -> CountMap:
+        """Return the counts of what was cut.
+
+        Raises
+        ------
+        ValueError
+            If they are none that can be.
+        """
+        starts = accumulate(self.eights, initial=0)
+        return CountMap(np.array(self.beats), tuple(zip(starts, self.eights, strict=False)), self.pauses)
 
 
 @dataclass(frozen=True)
@@ -141,6 +186,8 @@ class Routine:
         First and last movement; by default the first count 1 and the last count of the music.
     laid, moments, steps, remarks : tuple
         In order of place.
+    cut : CutFrom or None
+        Where the music was cut from a longer piece.
     """
 
     title: str
@@ -155,6 +202,7 @@ class Routine:
     moments: tuple[RoutineMoment, ...] = ()
     steps: tuple[Steps, ...] = ()
     remarks: tuple[Remark, ...] = ()
+    cut: CutFrom | None = None
 
     def with_laid(self, laid: Laid) -> Routine:
         """Return the routine with a drill laid on eights; what begins at the same place with the same hands goes."""

@@ -32,6 +32,17 @@
     [[steps]]
     start = { eight = 8, count = "1" }
     end = { eight = 11, count = "1" }
+
+    [cut]  # where the music was cut from a longer piece; the command cut makes it again of this
+    file = "whole.mp3"
+    sha256 = "…"
+    gain_db = 2.5
+    beats = [0.01, 0.51]
+    eights = [8]
+
+    [[piece]]
+    from = 12.4
+    to = 40.4
 """
 
 from __future__ import annotations
@@ -45,9 +56,20 @@ from tempo_coach.errors import CoachError
 from tempo_coach.music.beats.tempo import HINTS_BPM
 from tempo_coach.music.counts.corrections import CORRECTION_KINDS, Correction
 from tempo_coach.music.counts.count_map import Position
+from tempo_coach.music.cutting.cut_list import CutList, CutPiece
 from tempo_coach.pattern.drill.drill_file import APPARATUS
 from tempo_coach.pattern.drill.toml_tables import TomlTable, read_table
-from tempo_coach.pattern.routine.routine import KINDS, MOMENTS, Laid, MusicFile, Remark, Routine, RoutineMoment, Steps
+from tempo_coach.pattern.routine.routine import (
+    KINDS,
+    MOMENTS,
+    CutFrom,
+    Laid,
+    MusicFile,
+    Remark,
+    Routine,
+    RoutineMoment,
+    Steps,
+)
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.resources import content_hash
 
@@ -85,6 +107,7 @@ def read_routine(path: str | Path) -> Routine:
     moments = tuple(_read_moments(table))
     steps = tuple(_read_steps(table))
     remarks = tuple(_read_remarks(table))
+    cut = _read_cut(table)
     table.no_more()
     table.problems.raise_if_any()
     return Routine(
@@ -100,6 +123,7 @@ def read_routine(path: str | Path) -> Routine:
         moments=moments,
         steps=steps,
         remarks=remarks,
+        cut=cut,
     )
 
 
@@ -132,15 +156,15 @@ def _read_corrections(table: TomlTable) -> Iterator[Correction]:
             each.problem("do", "entry.refused", said=str(error))
 
 
-def _read_times(table: TomlTable) -> tuple[float, ...]:
-    if not table.has("times"):
+def _read_times(table: TomlTable, name: str = "times") -> tuple[float, ...]:
+    if not table.has(name):
         return ()
-    given = table.data["times"]
+    given = table.data[name]
     numbers = isinstance(given, list) and all(
         isinstance(each, (int, float)) and not isinstance(each, bool) and 0 <= each <= _LONGEST for each in given
     )
     if not numbers or any(a >= b for a, b in pairwise(given)):
-        table.problem("times", "routine.seconds_descend")
+        table.problem(name, "routine.seconds_descend")
         return ()
     return tuple(float(each) for each in given)
 
@@ -192,6 +216,62 @@ def _read_remarks(table: TomlTable) -> Iterator[Remark]:
         text = each.text("text", None)
         each.no_more()
         yield Remark(eight, text)
+
+
+def _read_cut(table: TomlTable) -> CutFrom | None:
+    pieces = tuple(_read_pieces(table))
+    if not table.has("cut"):
+        if pieces:
+            table.problem("piece", "cut.pieces_alone")
+        return None
+    inner = table.table("cut")
+    before = len(table.problems.found)
+    file, known, counts_of = inner.text("file", None), inner.text("sha256"), inner.text("counts")
+    silence = inner.number("silence", 0.0, low=0, high=60)
+    tone = inner.flag("tone")
+    fade = inner.number("fade", 0.0, low=0, high=60)
+    gain_db = inner.number("gain_db", 0.0, low=-60, high=60)
+    loudness = inner.number("loudness", None, low=-70, high=0) if inner.has("loudness") else None
+    beats = _read_times(inner, "beats")
+    eights = _read_whole_numbers(inner, "eights")
+    gaps = _read_times(inner, "pauses")
+    inner.no_more()
+    if not pieces:
+        inner.problem("cut", "cut.no_piece")
+    if len(table.problems.found) > before:
+        return None
+    cut = CutList(pieces, silence=silence, tone=tone, fade=fade, gain_db=gain_db)
+    made = CutFrom(
+        file, known, cut, beats, eights, tuple(zip(gaps[::2], gaps[1::2], strict=False)), counts_of, loudness
+    )
+    try:
+        made.counts()
+    except ValueError as error:
+        inner.problem("beats", "entry.refused", said=str(error))
+    return made
+
+
+def _read_pieces(table: TomlTable) -> Iterator[CutPiece]:
+    for each in table.tables("piece"):
+        before = len(table.problems.found)
+        start, end = (each.number(name, None, low=0, high=_LONGEST) for name in ("from", "to"))
+        soft = each.flag("soft")
+        each.no_more()
+        if len(table.problems.found) > before:
+            continue
+        if end <= start:
+            each.problem("to", "cut.piece_backwards", start_s=start)
+        else:
+            yield CutPiece(start, end, soft)
+
+
+def _read_whole_numbers(table: TomlTable, name: str) -> tuple[int, ...]:
+    given = table.data.get(name) or []
+    if not isinstance(given, list) or not all(isinstance(each, int) and 1 <= each <= _MOST_EIGHTS for each in given):
+        table.problem(name, "cut.eights")
+        return ()
+    table.has(name)
+    return tuple(given)
 
 
 class FoundMusic(NamedTuple):

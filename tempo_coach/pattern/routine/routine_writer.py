@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.music.counts.corrections import Correction
     from tempo_coach.music.counts.count_map import Position
-    from tempo_coach.pattern.routine.routine import Routine
+    from tempo_coach.pattern.routine.routine import CutFrom, Routine
 
 
 def write_routine(path: str | Path, routine: Routine) -> None:
@@ -86,6 +86,31 @@ def _put_routine(document: TOMLDocument, routine: Routine) -> None:
     _put_tables(document, "moment", moments)
     _put_tables(document, "steps", [{"start": _place(each.start), "end": _place(each.end)} for each in routine.steps])
     _put_tables(document, "remark", [{"eight": each.eight, "text": each.text} for each in routine.remarks])
+    _put_cut(document, routine.cut)
+
+
+def _put_cut(document: TOMLDocument, made: CutFrom | None) -> None:
+    if made is None:
+        for name in ("cut", "piece"):
+            document.pop(name, None)
+        return
+    cut = made.cut
+    values = {
+        "file": made.path,
+        "sha256": made.content_hash,
+        "counts": made.counts_of,
+        "silence": cut.silence,
+        "tone": cut.tone,
+        "fade": cut.fade,
+        "loudness": made.loudness_lufs,
+        "gain_db": cut.gain_db,
+        "beats": list(made.beats),
+        "eights": list(made.eights),
+        "pauses": [time for pause in made.pauses for time in pause],
+    }
+    _put_table(document, "cut", values)
+    pieces = [{"from": each.start, "to": each.end, "soft": each.soft or None} for each in cut.pieces]
+    _put_tables(document, "piece", pieces)
 
 
 def _place(place: Position) -> dict[str, Any]:

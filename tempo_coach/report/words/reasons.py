@@ -231,6 +231,11 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     ),
     Why.MUSIC_CHANGED: "{}: the music has changed since its counts were set; look through the doubtful places",
     Why.MUSIC_MOVED: "the music has moved from {} to {}; saving notes that",
+    Why.CUT_OUT: lambda kind, name, eight: (
+        f"{_PLACES[kind].format(name)} on eight {eight} lay in music that is cut out, wholly or in part, and is gone"
+    ),
+    Why.NO_LAST_ACCENT: "the music ends on no accent of its own: it fades out over the last {:.1f} s",
+    Why.PEAKS_FIRST: "its peaks allow no more: it stays {0:.1f} LU below the {1:g} LUFS that were wished",
     Why.RESCUED: "{} holds what was not saved when the program was ended: open that one, or delete it",
     Why.NO_TAKE: "no take tells it",
     Why.FEW_DAYS: "it takes {} days with a take; days so far: {}",

@@ -10,6 +10,14 @@ if TYPE_CHECKING:
     from tempo_coach.report.words.errors.forms import Entry
 
 WORDS: dict[str, Entry] = {
+    "cut.nothing_kept": (
+        "expected what of the music is to be kept",
+        "name it with --keep, eight by eight: --keep 1-8 17-24",
+    ),
+    "cut.whole_changed": (
+        "the whole music is not the file that {routine} was cut from: its content is another one",
+        "put that file back, or cut anew with --keep",
+    ),
     "answers.unreadable": (
         "expected what was said of the columns of tables, found a file that is not written so",
         "mend it, or move it away: then you are asked again",

@@ -129,6 +129,29 @@ WORDS: dict[str, Entry] = {
         "copy it again from where it came",
     ),
     "sound.no_numbers": ("some samples are not numbers", "export the sound again"),
+    "sound.no_encoder": (
+        "the libraries of this machine do not write {kind}",
+        "choose a name that ends in .wav, or install a newer soundfile: pip install -U soundfile",
+    ),
+    "cut.no_places": (
+        "expected two places of the music with - between",
+        "eights as 3-10, counts in them as 3:5-10:4, seconds as 12.5s-60s, or start and end: 17-end",
+    ),
+    "cut.backwards": ("the piece ends before it starts", "name the earlier place first"),
+    "cut.beyond_music": (
+        "the piece goes beyond the music, which has {eights} eights in {duration_s:.1f} s",
+        "tempo-coach listen shows where each lies",
+    ),
+    "cut.no_such_count": (
+        "there is no count {count} in eight {eight}, which has {length}",
+        "tempo-coach counts shows them",
+    ),
+    "cut.in_pause": (
+        "there the counts pause, from {start_s:.2f} to {end_s:.2f} s, and nothing can be joined",
+        "name the count before the pause or behind it",
+    ),
+    "cut.piece_short": ("a piece is shorter than {least_s:g} s", "keep more of it, or leave it out"),
+    "cut.fade_long": ("a fade of {fade_s:g} s is longer than the last piece, which has {piece_s:.1f} s", "fade faster"),
     "sound.not_written": "the sound could not be written ({reason})",
     "music.not_slowed": ("the music could not be slowed down", "make room on the disk, try again"),
     "music.slowing_failed": "the music could not be slowed down ({said})",

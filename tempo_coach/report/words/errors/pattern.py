@@ -126,6 +126,10 @@ def _unknown_rules(known: list[str], nearest: str | None) -> str:
 
 
 WORDS: dict[str, Entry] = {
+    "cut.pieces_alone": ("pieces belong to a table [cut], and there is none", "cut the music again: tempo-coach cut"),
+    "cut.no_piece": ("expected one [[piece]] or more of it", "cut the music again: tempo-coach cut"),
+    "cut.piece_backwards": "expected an end after {start_s:g} s",
+    "cut.eights": "expected a list of whole numbers, the counts of each eight",
     "toss.catch_above_given_apex": (
         "the toss tops out at {apex_m:.2f} m above the floor and cannot be caught at {catch_m:.2f} m",
         "catch at {apex_m:.2f} m or lower",

@@ -1,0 +1,132 @@
+"""Cut music in words and as values: its joints, its length, its loudness."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from tempo_coach.pattern.routine.routine import say_clock
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from tempo_coach.music.counts.count_map import CountMap
+    from tempo_coach.music.cutting.cut_list import CutList
+    from tempo_coach.music.cutting.joints import Joint
+    from tempo_coach.music.cutting.musical_key import MusicalKey
+    from tempo_coach.pattern.routine.rules import Rule
+
+_TONICS = ("C", "C sharp", "D", "E flat", "E", "F", "F sharp", "G", "A flat", "A", "B flat", "B")
+
+
+def say_key(key: MusicalKey) -> str:
+    """Return a key as musicians say it.
+
+    Examples
+    --------
+    >>> from tempo_coach.music.cutting.musical_key import MusicalKey
+    >>> say_key(MusicalKey(9, True))
+    'A minor'
+    """
+    return f"{_TONICS[key.tonic]} {'minor' if key.minor else 'major'}"
+
+
+def say_length(seconds: float, rules: Sequence[Rule], kind: str) -> str:
+    """Return a length, held against the rules about it.
+
+    Parameters
+    ----------
+    seconds : float
+    rules : sequence of Rule
+        Those about the length of an exercise of that kind.
+    kind : str
+        ``alone`` or ``group``.
+    """
+    told = say_clock(seconds)
+    for rule in rules:
+        beyond = rule.beyond(seconds)
+        between = f"{say_clock(rule.least)} to {say_clock(rule.most)} {kind}"
+        told += f" ({between}: " + (
+            f"{abs(beyond):.1f} s too {'long' if beyond > 0 else 'short'})" if beyond else "in order)"
+        )
+    return told
+
+
+def say_joint(joint: Joint, at: float, counts: CountMap, step: float) -> list[str]:
+    """Return where a joint is and what is to be known about it, a line each.
+
+    Parameters
+    ----------
+    joint : Joint
+    at : float
+        Seconds of what was cut.
+    counts : CountMap
+        Of the whole music.
+    step : float
+        Share from which a step of tempo is told.
+    """
+    left, right = counts.place(joint.left - 1), counts.place(joint.right)
+    behind = f"behind eight {left.eight} count {left.count:g} comes eight {right.eight} count {right.count:g}"
+    lines = [f"  joint at {say_clock(at)}: {behind}"]
+    moved = [
+        f"{side} {moved * 1000:+.0f} ms"
+        for side, moved in (("before it", joint.moved_left), ("behind it", joint.moved_right))
+        if abs(moved) >= 0.0005
+    ]
+    if moved:
+        lines.append(f"    moved to what sounds there: {', '.join(moved)}")
+    if not all(joint.heard):
+        where = "on neither side" if not any(joint.heard) else f"{'before' if joint.heard[1] else 'behind'} it"
+        lines.append(f"    nothing is struck {where}: listen whether it is in time")
+    if abs(joint.tempo_step) > step:
+        before, after = joint.tempi_bpm
+        lines.append(f"    the tempo steps from {before:.0f} to {after:.0f} beats a minute ({joint.tempo_step:+.0%})")
+    if joint.keys is not None:
+        lines.append(f"    the key seems to change from {say_key(joint.keys[0])} to {say_key(joint.keys[1])}")
+    return lines
+
+
+def say_loudness(loudness_lufs: float, peak_db: float) -> str:
+    """Return loudness and true peak as measured."""
+    if not math.isfinite(loudness_lufs):
+        return "  silent"
+    return f"  loudness {loudness_lufs:.1f} LUFS, true peak {peak_db:.1f} dB"
+
+
+def cut_values(
+    source: Path,
+    cut: CutList,
+    joints: Sequence[Joint],
+    *,
+    accent: float | None,
+    loudness_lufs: float,
+    peak_db: float,
+    beyond: Sequence[float],
+) -> dict[str, object]:
+    """Return what was cut as plain values."""
+    return {
+        "file": str(source),
+        "duration": cut.duration,
+        "beyond_rule": list(beyond),
+        "pieces": [
+            {"from": each.start, "to": each.end, "at": at} for each, at in zip(cut.pieces, cut.starts, strict=False)
+        ],
+        "joints": [
+            {
+                "at": at,
+                "moved_ms": [1000 * each.moved_left, 1000 * each.moved_right],
+                "heard": list(each.heard),
+                "tempi_bpm": list(each.tempi_bpm),
+                "keys": None if each.keys is None else [say_key(key) for key in each.keys],
+            }
+            for each, at in zip(joints, cut.starts[1:], strict=False)
+        ],
+        "accent": accent,
+        "fade": cut.fade,
+        "silence": cut.silence,
+        "tone": cut.tone,
+        "gain_db": cut.gain_db,
+        "loudness_lufs": loudness_lufs if math.isfinite(loudness_lufs) else None,
+        "true_peak_db": peak_db if math.isfinite(peak_db) else None,
+    }

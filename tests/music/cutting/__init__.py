@@ -1,0 +1,1 @@
+"""Music cut and joined on its counts."""
