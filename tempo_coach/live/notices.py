@@ -20,6 +20,8 @@ class Code(StrEnum):
     KEY_LEADS = "key leads"
     #: A key is another hand's already; that hand.
     KEY_TAKEN = "key taken"
+    #: Keys of hands were pressed before the first sample was heard, and are in no take; how many.
+    KEYS_TOO_SOON = "keys too soon"
     CLAP_AWAITED = "clap awaited"
     CLAP_NO_LIBRARY = "clap: no library"
     #: The microphone is refused; the device's own words.

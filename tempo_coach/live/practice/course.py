@@ -228,9 +228,17 @@ def _press(session: PracticeState, event: Pressed) -> Next:
     if session.stage is Stage.PLAYING and hand is not None:
         onset = Onset(hand, event.stamp, event.time)
         return replace(session, onsets=(*session.onsets, onset)), (Effect.KEEP,)
+    if session.stage is Stage.OPENING and hand is not None:
+        return replace(session, notice=Notice(Code.KEYS_TOO_SOON, (_too_soon(session) + 1,))), ()
     if session.stage is Stage.PAUSED and session.can_resume and (hand is not None or key == "space"):
         return replace(_enter(session, Stage.OPENING), notice=None, can_resume=False), (Effect.RESUME,)
     return session, ()
+
+
+def _too_soon(session: PracticeState) -> int:
+    """How many keys of hands were pressed before the sound began."""
+    told = session.notice
+    return int(str(told.arguments[0])) if told is not None and told.code is Code.KEYS_TOO_SOON else 0
 
 
 def _observe(session: PracticeState, event: Observed) -> Next:
@@ -288,7 +296,7 @@ def _open_if_prepared(session: PracticeState) -> Next:
 def _hear(session: PracticeState, event: Began | Broke | Back | Noted | Finished) -> Next:
     stage = session.stage
     if isinstance(event, Began) and stage is Stage.OPENING:
-        return replace(_enter(session, Stage.PLAYING), notice=None), ()
+        return replace(_enter(session, Stage.PLAYING), notice=session.notice if _too_soon(session) else None), ()
     if isinstance(event, Broke) and stage is Stage.OPENING and not session.onsets:
         return replace(session, notice=event.notice), (Effect.PLAY_SILENTLY,)
     if isinstance(event, Broke) and stage in (Stage.OPENING, Stage.PLAYING):

@@ -74,6 +74,16 @@ def test_the_sound_starts_only_when_its_samples_are_there() -> None:
     assert effects == [Effect.PLAY]
 
 
+def test_keys_before_the_first_sample_are_in_no_take_and_that_is_told() -> None:
+    session, _ = course.begin(PLAN, stamp=0.0, keys="jf", at_once=True)
+    session, effects = run(session, e.Prepared(PLAN), e.Pressed("j", 1.0), e.Pressed("q", 1.1), e.Pressed("f", 1.2))
+    assert session.onsets == () and effects == [Effect.PLAY]
+    session, _ = run(session, e.Began())
+    assert session.stage is Stage.PLAYING and session.notice == Notice(Code.KEYS_TOO_SOON, (2,))
+    session, _ = run(session, e.Pressed("j", 2.0, 0.5))
+    assert len(session.onsets) == 1
+
+
 def test_walking_in_counts_down_and_enter_cuts_it_short() -> None:
     way = Way(ready=10.0)
     session, begun = course.begin(PLAN, stamp=5.0, keys="jf", at_once=True, way=way)
