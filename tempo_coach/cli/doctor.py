@@ -102,6 +102,31 @@ def _look_at_sound() -> Iterator[Checkup]:
         ", ".join(devices.inputs[:3]) or "none",
         "plug one in to log claps, contacts or the voice; taps and films work without it",
     )
+    yield from _look_at_load()
+
+
+def _look_at_load() -> Iterator[Checkup]:
+    import os
+    import sys
+
+    from tempo_coach.live.audio.priority import PRIORITY, is_given
+
+    if sys.platform.startswith("linux"):
+        yield Checkup(
+            "sound first",
+            is_given(),
+            "real-time priority is given" if is_given() else "no real-time priority: a busy machine may lose sound",
+            f"as root: a line '@audio - rtprio {PRIORITY}' or higher in /etc/security/limits.d/audio.conf, yourself in "
+            "the group audio, and log in again",
+        )
+    if hasattr(os, "getloadavg"):
+        load, cores = os.getloadavg()[0], os.cpu_count() or 1
+        yield Checkup(
+            "load",
+            load <= 2 * cores,
+            f"{load:.1f} on {cores} cores",
+            "close other programs before you practise: sound may be lost, and taps are placed less exactly",
+        )
 
 
 def _look_at_terminal() -> Iterator[Checkup]:

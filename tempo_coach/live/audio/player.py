@@ -31,6 +31,7 @@ from tempo_coach.live.audio.board import (
     ProcessStage,
     record_place,
 )
+from tempo_coach.live.audio.priority import raise_priority
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -88,6 +89,7 @@ def line_of(request: PlaybackRequest) -> bytes:
 def main() -> None:
     """Play what standard input orders until it says stop or closes."""
     board = Board(Path(sys.argv[1]))
+    raise_priority()
     request = PlaybackRequest(**json.loads(sys.stdin.buffer.readline()))
     try:
         import sounddevice
