@@ -6,6 +6,7 @@ picture is drawn, nothing is collected. What it reads goes on unchanged, with a 
 
 from __future__ import annotations
 
+import contextlib
 import gc
 import os
 import select
@@ -17,6 +18,8 @@ from time import monotonic
 HEAD = struct.Struct("<dI")
 #: So many bytes at once are far more than hands press, and less than a pipe takes in one piece.
 MOST = 400
+#: Real-time priority asked for, so that a key is stamped when it comes and not when a busy machine has time for it.
+PRIORITY = 6
 
 
 def unpack(raw: bytes) -> tuple[list[tuple[float, bytes]], bytes]:
@@ -42,6 +45,8 @@ def main() -> None:
     """Read from descriptor 0, write to 1, until the terminal ends or whoever holds the other end of the third goes."""
     life = int(sys.argv[1])
     gc.disable()
+    with contextlib.suppress(AttributeError, OSError):
+        os.sched_setscheduler(0, os.SCHED_RR, os.sched_param(PRIORITY))
     while True:
         ready = select.select([0, life], [], [])[0]
         stamp = monotonic()
