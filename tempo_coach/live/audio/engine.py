@@ -318,7 +318,7 @@ class Engine:
             return news + self._pause(Trouble.FROZEN)
         if self.state is State.PLAYING and self.position() >= self.duration:
             self.state = State.FINISHED
-            if not self.latency_known:
+            if self._timeline.output_latency.contradicted:
                 news.append(News(NewsKind.NOTED, self.duration, Notice(Code.LATENCY_UNKNOWN)))
             news.append(News(NewsKind.FINISHED, self.duration))
         return news

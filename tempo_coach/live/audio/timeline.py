@@ -105,6 +105,11 @@ class OutputLatency:
         """Whether the device's statements agree on it."""
         return self.share >= AGREEING_SHARE and self.n >= AGREEING_BINS
 
+    @property
+    def contradicted(self) -> bool:
+        """Whether there are enough statements and they do not agree."""
+        return self.share < AGREEING_SHARE and self.n >= AGREEING_BINS
+
 
 class _Block(NamedTuple):
     frame: float
