@@ -105,6 +105,7 @@ class Why(StrEnum):
     CAMERA_UNKNOWN_UNMARKED = "camera_unknown_unmarked"
     NO_MARKER = "no_marker"
     OTHER_COLOURS = "other_colours"  # colours
+    MARKER_STILL = "marker_still"  # marker, stretches in seconds
     MARKER_GUESSED = "marker_guessed"  # marker, seconds
     FILM_CUT_SHORT = "film_cut_short"  # file, seconds announced, seconds read
     PICTURES_WITHOUT_TIME = "pictures_without_time"  # file, pictures

@@ -8,6 +8,7 @@
 
 from __future__ import annotations
 
+import math
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -157,13 +158,18 @@ def keep_group(group: JudgedGroup, *, team: str, begun: str, file: Path | None =
 
 def say_placing(placed: Placed) -> dict[str, object]:
     """Return what has to be kept in a take's setup so that :func:`judge_kept` can judge it again."""
-    return {} if placed.absolute else {"fitted": True, "confidence": placed.confidence}
+    fitted: dict[str, object] = {} if placed.absolute else {"fitted": True, "confidence": placed.confidence}
+    if placed.mark_sd is None:
+        return fitted
+    return {**fitted, "mark_sd": placed.mark_sd if math.isfinite(placed.mark_sd) else "unknown"}
 
 
 def judge_kept(kept: Kept) -> Scorecard:
     """Judge a take of the history again, as it was placed then."""
     setup = kept.setup
-    return judge_placed(Placed(kept.take, not setup.get("fitted", False), setup.get("confidence")))
+    mark_sd = setup.get("mark_sd")
+    known = math.inf if mark_sd == "unknown" else mark_sd
+    return judge_placed(Placed(kept.take, not setup.get("fitted", False), setup.get("confidence"), mark_sd=known))
 
 
 def rescore(

@@ -58,9 +58,11 @@ def judge_take(take: Take) -> Scorecard:
 
 def judge_placed(placed: Placed) -> Scorecard:
     """Judge a take that was seen in a trace: one scorecard, without a bias where its place is not known."""
-    from tempo_coach.score.card import judge_fitted
+    from tempo_coach.score.card import judge_fitted, without_noise
 
     card = judge_take(placed.take) if placed.absolute else judge_fitted(placed.take, confidence=placed.confidence)
+    if placed.mark_sd is not None:
+        card = without_noise(card, placed.mark_sd)
     return card if placed.sizes is None else replace(card, sizes=placed.sizes)
 
 

@@ -28,12 +28,17 @@ if TYPE_CHECKING:
 
 
 class Placed(NamedTuple):
-    """A take seen in a trace: whether its place on the take clock is known, or how sure the fit is (None: no fit)."""
+    """A take seen in a trace: whether its place on the take clock is known, or how sure the fit is (None: no fit).
+
+    ``mark_sd`` is the SD in seconds of what was seen without a marker, infinite where it could be anything; None with
+    one.
+    """
 
     take: Take
     absolute: bool
     confidence: float | None
     sizes: TakeSizes | None = None
+    mark_sd: float | None = None
 
 
 def place_trace(
@@ -148,7 +153,7 @@ def place_film(
         if hidden:
             warn(Reason(Why.HIDDEN_MOMENTS, (hidden, len(placed.take.plan.moments))))
         warn(DELAYS)
-    return placed._replace(take=take)
+    return placed._replace(take=take, mark_sd=max(filmed.timing_sd.values(), default=None))
 
 
 def read_film(

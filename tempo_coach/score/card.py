@@ -168,6 +168,35 @@ OF_MISSING = frozenset({"missed", "extra", "stopped"})
 SURE_OF_PLACE = 0.5
 
 
+#: SDs of a period's error that the noise of what was seen makes, in one of a thousand takes at most.
+_NOISY = 4.5
+
+
+def without_noise(card: Scorecard, mark_sd: float) -> Scorecard:
+    """Return a card that says of no cycle what the noise of its observation could have made.
+
+    Parameters
+    ----------
+    card : Scorecard
+    mark_sd : float
+        SD in seconds of the time of a mark; infinite where it could be anything, so that no cycle is told apart.
+    """
+    limit = 1000 * _NOISY * math.sqrt(2) * mark_sd
+
+    def stands(kind: str, by_ms: float) -> bool:
+        return not is_flagged(kind) or (math.isfinite(limit) and not abs(by_ms) < limit)
+
+    findings = tuple(found for found in card.findings if stands(found.kind, found.by_ms))
+    cycles = tuple(
+        replace(cycle, flags=tuple(flag for flag in cycle.flags if stands(flag.kind, 1000 * flag.by)))
+        for cycle in card.cycles
+    )
+    if not findings or findings[0].is_doubtful:
+        findings = (Finding("even", confidence=card.findings[0].confidence), *findings)
+    notes = card.notes if math.isfinite(limit) else {**card.notes, "cycles": Reason(Why.CAMERA_UNKNOWN_UNMARKED)}
+    return replace(card, findings=findings, cycles=cycles, notes=notes)
+
+
 def judge_fitted(take: Take, *, confidence: float | None = None) -> Scorecard:
     """Judge a take that was put where it fits the plan best, so that its bias is none of its own.
 

@@ -20,7 +20,7 @@ from tempo_coach.observe.film.frames import look_at_film
 from tempo_coach.observe.film.motion import Region, follow_motion
 from tempo_coach.observe.trace.selection import pick
 from tempo_coach.observe.trace.tracked_body import observe
-from tempo_coach.observe.trace.uneven import find_uneven
+from tempo_coach.score.trace.study import study
 from tests.benchmarks import unmarked_films
 from tests.benchmarks.table import Row
 from tests.generators import movement
@@ -39,7 +39,7 @@ _HARD = ("a walker in front", "a walker behind", "low contrast")
 
 
 class Measured(NamedTuple):
-    """One film against its truth: shares of marks, errors of periods in ms, flags, seconds a picture."""
+    """One film against its truth: marks, errors of periods in ms, flags, seconds a picture, SD in ms told of a mark."""
 
     right: int
     asked: int
@@ -47,6 +47,7 @@ class Measured(NamedTuple):
     told: bool
     false: int
     seconds: float
+    sd: float
 
 
 def run() -> Iterator[Row]:
@@ -78,6 +79,8 @@ def run() -> Iterator[Row]:
             yield Row(f"{case}: period error, largest", float(np.abs(errors).max()), "ms", floor and 25, 15)
             costs += [one.seconds for one in found]
             if case in _UNKNOWN:
+                flagged = sum(one.false + one.told for one in found)
+                yield Row(f"{case}: cycles called uneven", flagged, "cycles", 0)
                 continue
             told += [one.told for one in found]
             false += sum(one.false for one in found)
@@ -127,7 +130,7 @@ def measure(film: GymFilm, path: Path) -> Measured | None:
     true = np.interp(np.array(asked) + off, phase(fine), fine)
     both = right[1:] & right[:-1]
     errors = 1000 * (np.diff(circles.time[nearest]) - np.diff(true))[both]
-    flags = find_uneven(circles)
+    flags = [flag for _, flag in study(filmed.trace).uneven]
     told, false = False, 0
     for flag in flags:
         # a mark within a cycle shares its length with the neighbour's
@@ -136,7 +139,7 @@ def measure(film: GymFilm, path: Path) -> Measured | None:
         )
         told |= mine and flag.kind == "long"
         false += not mine
-    return Measured(int(right.sum()), len(asked), errors, told, false, seconds)
+    return Measured(int(right.sum()), len(asked), errors, told, false, seconds, 1000 * filmed.timing_sd["her"])
 
 
 def _film(folder: Path, case: str, k: int) -> Path:

@@ -9,6 +9,7 @@ from tempo_coach import coach
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.card import format_card
+from tempo_coach.report.words.sentence import tell
 from tempo_coach.score.card import judge, judge_fitted
 from tempo_coach.score.measures.timekeeping import MEASURES
 
@@ -64,3 +65,17 @@ def test_nothing_is_said_of_missing_moments_where_the_place_is_doubtful(confiden
     assert ("missed" in {flag.kind for cycle in fitted.cycles for flag in cycle.flags}) == told
     assert ("missed" in {found.kind for found in fitted.findings}) == told
     assert ("missed" in fitted.reasons) != told
+
+
+def test_no_cycle_is_told_that_the_noise_of_a_film_without_markers_could_have_made():
+    plan = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=16))
+    times = plan.moments.time + np.random.default_rng(0).normal(0, 0.004, len(plan.moments))
+    times = np.where(plan.moments.cycle >= 8, times + 0.15, times)
+    seen = Take(plan, Onsets.unsorted(times.tolist(), plan.moments.hand), observed_by="film")
+    flagged = coach.judge_placed(coach.Placed(seen, True, None, mark_sd=0.006)).flagged
+    assert flagged == coach.judge_placed(coach.Placed(seen, True, None)).flagged != ()
+    for mark_sd in (0.04, math.inf):
+        card = coach.judge_placed(coach.Placed(seen, True, None, mark_sd=mark_sd))
+        assert not card.flagged and card.findings[0].kind == "even"
+    assert "cycles" in card.notes
+    assert "cannot be told" in tell(card)

@@ -125,7 +125,8 @@ def choose_colours(
     for marker in wanted:
         if marker.at is not None:
             time, x, y = marker.at
-            colours.append(colour_at(frame_near(film, time), x, y, name=marker.colour or marker.name))
+            behind = _behind(backdrop, views[0], x, y)
+            colours.append(colour_at(frame_near(film, time), x, y, name=marker.colour or marker.name, behind=behind))
             continue
         named = named_colour(marker.colour or marker.name)
         fitted = fit_colour(named, views, backdrop)
@@ -134,6 +135,14 @@ def choose_colours(
             raise CoachError("film.colour_not_seen", where=film.path, colour=named.name, others=others)
         colours.append(fitted)
     return colours, []
+
+
+def _behind(backdrop: NDArray[np.uint8], view: SearchImage, x: float, y: float) -> tuple[float, float]:
+    """Return Cb and Cr of the backdrop at a pixel of the film."""
+    rows, columns = backdrop.shape[1:]
+    across = min(max(round((x - view.site[0]) / view.step), 0), columns - 1)
+    down = min(max(round((y - view.site[1]) / view.step), 0), rows - 1)
+    return float(backdrop[1, down, across]), float(backdrop[2, down, across])
 
 
 def colour_key(colour: Colour) -> str:

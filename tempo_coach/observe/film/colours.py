@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 #: Least chroma (of 128) of a saturated colour: skin has up to 35, painted walls 25, tape 60 to 110 (measured on
 #: invented pictures with common colours).
 COLOURED = 38.0
+#: Least distance (of 128) of a pale colour from what is behind it, some five times the noise of a phone's picture, and
+#: that from which it is a colour at all.
+DISTINCT, FAINT = 9.0, 5.0
 
 #: A typical shade of each name in RGB. A colour has the name of the nearest hue.
 SHADES = {
@@ -102,13 +105,22 @@ def name_hues(blue: ArrayLike, red: ArrayLike) -> NDArray[np.str_]:
     return nearest
 
 
-def colour_at(frame: Frame, x: float, y: float, *, name: str) -> Colour:
+def colour_at(frame: Frame, x: float, y: float, *, name: str, behind: tuple[float, float] | None = None) -> Colour:
     """Return the colour of the marker that covers a pixel of a picture.
+
+    Parameters
+    ----------
+    frame : Frame
+    x, y : float
+        The pixel.
+    name : str
+    behind : (float, float) or None
+        Cb and Cr of what is behind the marker there, where it is known: a pale colour is one by its distance from it.
 
     Raises
     ------
     CoachError
-        If the pixel lies outside, or is neither coloured nor bright.
+        If the pixel lies outside, or is neither coloured nor bright, or hardly differs from what is behind it.
     """
     rows, columns = frame.luma.shape
     if not (0 <= x <= columns - 1 and 0 <= y <= rows - 1):
@@ -123,6 +135,12 @@ def colour_at(frame: Frame, x: float, y: float, *, name: str) -> Colour:
         return Colour(name, values, sampled=True)
     if luma > 190:
         return Colour(name, values, bright=True, sampled=True)
+    chroma = float(np.hypot(values[1] - 128, values[2] - 128))
+    apart = chroma if behind is None else float(np.hypot(values[1] - behind[0], values[2] - behind[1]))
+    if apart >= DISTINCT:
+        return Colour(name, values, sampled=True)
+    if max(apart, chroma) >= FAINT:
+        raise CoachError("pixel.too_pale", where="--at", x_px=x, y_px=y, apart=apart, least=DISTINCT)
     raise CoachError("pixel.colourless", where="--at", x_px=x, y_px=y)
 
 

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.observe.trace.trace import TIMING_SD
 from tempo_coach.signs import cells
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import NDArray
 
     from tempo_coach.observe.film.colours import Colour
@@ -36,9 +39,6 @@ class FilmTrace:
         Affine transforms from the trace to each picture: the camera's motion, to draw a path over it.
     notes : tuple of Reason
         Sentences for the user.
-    timing_sd : dict of str to float
-        SD in seconds of the time of a cycle's mark, of each that was followed without a marker; infinite where the
-        camera's motion is not known.
     """
 
     film: Film
@@ -46,7 +46,11 @@ class FilmTrace:
     colours: tuple[Colour, ...]
     moves: NDArray[np.float64]
     notes: tuple[Reason, ...]
-    timing_sd: dict[str, float] = field(default_factory=dict)
+
+    @property
+    def timing_sd(self) -> Mapping[str, float]:
+        """SD in seconds of the time of a cycle's mark, of each that was followed without a marker."""
+        return self.trace.timing_sd
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -88,8 +92,10 @@ def trace_to_csv(trace: Trace) -> str:
     :func:`tempo_coach.observe.trace.tables.read_trace` reads it back, y turned upwards again.
     """
     signs = [-1.0 if channel.axis == "y" else 1.0 for channel in trace.channels]
-    lines = [cells(["time (s)", *(channel.name for channel in trace.channels)])]
+    dials = [f"{name}{TIMING_SD}" for name in trace.timing_sd]
+    further = [f"{sd:.6f}" if math.isfinite(sd) else "" for sd in trace.timing_sd.values()]
+    lines = [cells(["time (s)", *(channel.name for channel in trace.channels), *dials])]
     for time, row in zip(trace.time, trace.values, strict=True):
         read = ["" if math.isnan(value) else f"{value * sign:.3f}" for value, sign in zip(row, signs, strict=True)]
-        lines.append(",".join([f"{time:.6f}", *read]) + "\n")
+        lines.append(",".join([f"{time:.6f}", *read, *further]) + "\n")
     return "".join(lines)

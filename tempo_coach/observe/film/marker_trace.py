@@ -320,6 +320,8 @@ def _make_notes(
     for marker, colour, path in zip(wanted, colours, paths, strict=True):
         if path is None or not (~np.isnan(path.x)).any():
             raise CoachError("marker.not_seen", where="--marker", marker=marker.name, colour=colour.name)
+        if path.still:
+            notes.append(Reason(Why.MARKER_STILL, (marker.name, path.still[:4])))
         if path.guessed:
             notes.append(Reason(Why.MARKER_GUESSED, (marker.name, tuple(path.guessed[:4]))))
     return notes

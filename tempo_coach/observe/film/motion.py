@@ -141,10 +141,10 @@ def follow_motion(
         columns.append(np.where(sure, SUREST, 0.0))  # what is only interpolated counts as a gap
         errors[part.name] = found.timing_sd / film.slowed if motion.state != "unknown" else math.inf
     notes += [Reason(Why.PICTURE_RATE, (film.real_rate_hz,)), Reason(Why.ROLLING_SHUTTER)]
-    trace = Trace(time / film.slowed, np.column_stack(columns), channels, notes=notes)
+    trace = Trace(time / film.slowed, np.column_stack(columns), channels, notes=notes, timing_sd=errors)
     colours = tuple(Colour("movement", (128.0, 128.0, 128.0), sampled=True) for _ in parts)
     nearest = np.clip(np.searchsorted(watcher.picture_times, time), 0, len(watcher.picture_times) - 1)
-    return FilmTrace(film, trace, colours, motion.moves[nearest], tuple(notes), timing_sd=errors)
+    return FilmTrace(film, trace, colours, motion.moves[nearest], tuple(notes))
 
 
 def _box(film: Film, part: Region) -> Box:

@@ -167,6 +167,11 @@ def _merging(
 
 #: Longest gap in seconds across which motion identifies a marker.
 _BRIDGE = 0.35
+#: Weight of the distances at the ends of a gap, beside that in its middle.
+_ENDS = 0.25
+#: Seconds for which a marker lies still, and extents in radii: below the first it only trembles, above the second it
+#: moves.
+_STILL, _TREMBLES, _MOVES = 1.0, 0.35, 3.0
 #: Share of the colour from which a spot surely has it.
 _SURE = 0.7
 #: Penalty of a jump, in pictures explained: per picture width and 1 / seconds of gap.
@@ -177,13 +182,15 @@ class MarkerPath(NamedTuple):
     """The path of one marker: columns of equal length, a row a picture; NaN where it was not seen.
 
     ``confidence`` is 0 to 1: the visible size relative to the median. ``guessed`` lists seconds at which the path is
-    resumed after a gap in which another of its colour was lost too, so that its identity is a guess.
+    resumed after a gap in which another of its colour was lost too, so that its identity is a guess. ``still`` lists
+    stretches, in seconds, in which it lies still while another of its colour moves.
     """
 
     x: Floats
     y: Floats
     confidence: Floats
     guessed: tuple[float, ...]
+    still: tuple[tuple[float, float], ...] = ()
 
 
 def join_paths(times: Floats, spots: Sequence[Spots], *, markers: int = 1, width: float) -> list[MarkerPath]:
@@ -222,6 +229,7 @@ def join_paths(times: Floats, spots: Sequence[Spots], *, markers: int = 1, width
     followed = [_fill(path, times, typical_mass) for path in paths]
     if len(followed) > 1:
         followed = [path._replace(guessed=_doubts(times, path, followed)) for path in followed]
+        followed = _doubt_still(times, followed, max(2.0, float(np.sqrt(typical_mass / np.pi))))
     return _left_to_right(followed)
 
 
@@ -278,7 +286,11 @@ def _link_cost(one: Tracklet, other: Tracklet, gap: float) -> float:
     radius = max(2.0, float(np.sqrt(min(one.median_mass(), other.median_mass()) / np.pi)))
     speed = max(one.speed(), other.speed(backwards=True))
     room = 3 * radius + 0.6 * speed * gap
-    return float(np.hypot(ahead[0] - behind[0], ahead[1] - behind[1])) / room
+    # two that cross are at one place in the middle: which is which shows in where each would be at the gap's end
+    on, back = one.predict(other.times[0]), other.predict(one.times[-1], backwards=True)
+    missed = np.hypot(on[0] - other.x[0], on[1] - other.y[0]), np.hypot(back[0] - one.x[-1], back[1] - one.y[-1])
+    middle_missed = np.hypot(ahead[0] - behind[0], ahead[1] - behind[1])
+    return float(middle_missed + _ENDS * sum(missed)) / room
 
 
 def _best_chain(chains: Sequence[Tracklet], typical_mass: float, width: float) -> list[Tracklet]:
@@ -345,6 +357,48 @@ def _doubts(times: Floats, mine: MarkerPath, everyone: Sequence[MarkerPath]) -> 
         if any(np.isnan(other.x[a + 1 : b]).all() for other in others):
             out.append(float(times[b]))
     return tuple(out)
+
+
+def _doubt_still(times: Floats, followed: Sequence[MarkerPath], radius: float) -> list[MarkerPath]:
+    """Take the confidence of a path where it lies still for a second or more while another one moves.
+
+    A thing of the marker's colour on a table, or a marker that was put down, is in every picture and of one size: what
+    it lacks is movement.
+    """
+    extents = [_extent_around(times, path) for path in followed]
+    out = []
+    for k, path in enumerate(followed):
+        others = np.max([extent for i, extent in enumerate(extents) if i != k], axis=0)
+        still = (extents[k] < _TREMBLES * radius) & (others > _MOVES * radius)
+        runs = np.flatnonzero(np.diff(np.concatenate([[0], still.astype(int), [0]]))).reshape(-1, 2)
+        stretches = []
+        confidence = path.confidence.copy()
+        for first, end in runs:
+            # the windows of its rows reach half a second to both sides
+            inside = (times >= times[first] - _STILL / 2) & (times <= times[end - 1] + _STILL / 2)
+            confidence[inside] = 0.0
+            stretches.append((float(times[inside][0]), float(times[inside][-1])))
+        out.append(path._replace(confidence=confidence, still=tuple(stretches)))
+    return out
+
+
+def _extent_around(times: Floats, path: MarkerPath) -> Floats:
+    """Return how far a path extends in the second around each picture, in pixels; NaN where it is not seen.
+
+    Of the middle four fifths: what passes in front of it draws a spot aside for a moment.
+    """
+    first = np.searchsorted(times, times - _STILL / 2, side="left")
+    end = np.searchsorted(times, times + _STILL / 2, side="right")
+    out = np.full(times.size, np.nan)
+    # at the ends of the film a window is cut, and says nothing
+    whole = np.flatnonzero((times - times[0] >= _STILL / 2) & (times[-1] - times >= _STILL / 2))
+    for k in whole:
+        here = np.s_[first[k] : end[k]]
+        x, y = (np.sort(values[here][~np.isnan(values[here])]) for values in (path.x, path.y))
+        if x.size:
+            left = x.size // 10
+            out[k] = np.hypot(x[-1 - left] - x[left], y[-1 - left] - y[left])
+    return out
 
 
 def _left_to_right(followed: list[MarkerPath]) -> list[MarkerPath]:

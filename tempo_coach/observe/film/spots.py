@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.observe.film.colours import BRIGHT, COLOURED, SHADES, Colour, name_hues, named_colour, shorter_turn
+from tempo_coach.observe.film.colours import FAINT as FAINT_COLOUR
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -105,7 +106,7 @@ class Finder:
         apart = [np.float32(colour.values[k]) - wide[k] for k in self.channels]
         square = np.sum(np.square(apart), axis=0)
         neutral = 100.0 if colour.bright else float(np.hypot(colour.values[1] - 128, colour.values[2] - 128))
-        seen = square > (0.4 * neutral) ** 2  # before a wall of its own colour a marker cannot be seen
+        seen = square > max(0.4 * neutral, FAINT_COLOUR) ** 2  # before a wall of its own colour a marker cannot be seen
         self._gain = [np.where(seen, each / np.maximum(square, 1), 0).astype(np.float32) for each in apart]
         self._rest = np.sum([g * wide[k] for g, k in zip(self._gain, self.channels, strict=True)], axis=0)
         self._wide = wide

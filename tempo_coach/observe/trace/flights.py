@@ -160,12 +160,14 @@ def find_flights(trace: Trace) -> list[Flight]:
     Raises
     ------
     CoachError
-        If there is no upward axis, or the readings are too slow.
+        If there is no upward axis, the readings are too slow, or they are a dial.
     ValueError
         If the trace holds no positions.
     """
     if trace.quantity != "position":
         raise ValueError(f"find_flights: expected positions, got {trace.quantity}")
+    if trace.is_dial:
+        raise CoachError("flights.of_a_dial")
     axis = "z" if "z" in trace.axes else "y"
     if axis not in trace.axes:
         raise CoachError("flights.no_height", axes=trace.axes)

@@ -105,6 +105,7 @@ def _take(trace: Trace, chosen: list[int]) -> Trace:
         [replace(trace.channels[i]) for i in chosen],
         notes=trace.notes,
         clock_start=trace.clock_start,
+        timing_sd=trace.timing_sd,
     )
 
 

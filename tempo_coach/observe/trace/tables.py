@@ -18,7 +18,7 @@ from tempo_coach.observe.trace.delimited import load_text, split_columns
 from tempo_coach.observe.trace.header import Guess, read_names, read_time_name
 from tempo_coach.observe.trace.long_table import find_keys, spread
 from tempo_coach.observe.trace.stamps import close_jumps, find_unit, mend, parse_moments
-from tempo_coach.observe.trace.trace import Channel, Trace
+from tempo_coach.observe.trace.trace import TIMING_SD, Channel, Trace
 from tempo_coach.observe.trace.untold import GRAVITY, belie, check_units, names_of, settle
 from tempo_coach.reasons import Reason, Why
 
@@ -85,7 +85,11 @@ def parse_trace(
     known = ~np.isnan(stamps)
     if known.sum() < 2:
         raise CoachError("times.few", where=where, found=int(known.sum()))
-    columns = [i for i in range(len(names)) if i != at and i not in texts and read_time_name(names[i]) is None]
+    dials = {i for i, name in enumerate(names) if name.endswith(TIMING_SD)}
+    timing_sd = {names[i].removesuffix(TIMING_SD): _constant(table[:, i]) for i in dials}
+    columns = [
+        i for i in range(len(names)) if i != at and not {i} & {*texts, *dials} and read_time_name(names[i]) is None
+    ]
     keys = find_keys(names, table, texts)
     if keys:
         long = spread(stamps, names, table, texts, keys, columns, rate_hz=None if at is not None else rate_hz)
@@ -103,7 +107,14 @@ def parse_trace(
     rate = 1.0 / float(np.median(np.diff(time)))
     guesses, settled = settle(guesses, table, columns, wanted, where, rate)
     channels, values, said_units = _channels(names, guesses, table, columns, wanted, where)
-    return Trace(time, values, channels, notes=[*notes, *jumps, *mended, *settled, *said_units], clock_start=start)
+    said = [*notes, *jumps, *mended, *settled, *said_units]
+    return Trace(time, values, channels, notes=said, clock_start=start, timing_sd=timing_sd)
+
+
+def _constant(numbers: Floats) -> float:
+    """Return the largest number of a column; infinite where it is empty."""
+    known = numbers[~np.isnan(numbers)]
+    return float(known.max()) if known.size else float("inf")
 
 
 def _time_at(

@@ -6,7 +6,7 @@ is known. What it means (cycles, circles, flights) is found by the modules besid
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -15,7 +15,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.times import Floats, ascending, column
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import ArrayLike
 
@@ -25,6 +25,8 @@ Quantity = Literal["position", "rotation", "acceleration", "other"]
 
 #: Median steps from which a step is a gap: one lost sample may be interpolated.
 GAP_STEPS = 2.5
+#: End of the name of a column that gives the SD of a dial's marks; empty where it is not known.
+TIMING_SD = " timing SD (s)"
 
 
 @dataclass(frozen=True)
@@ -68,6 +70,9 @@ class Trace:
         What the reader understood or mended.
     clock_start : float or None
         The instant of time 0 as seconds since 1970 (UTC), where the table's stamps told it.
+    timing_sd : mapping of str to float
+        Of each point that is a dial, which shows the phase of a movement and no place: SD of the time of its marks, in
+        seconds; infinite where it is not known.
 
     Raises
     ------
@@ -86,6 +91,7 @@ class Trace:
     channels: tuple[Channel, ...]
     notes: tuple[Reason, ...] = ()
     clock_start: float | None = None
+    timing_sd: Mapping[str, float] = field(default_factory=dict)
 
     def __init__(
         self,
@@ -95,6 +101,7 @@ class Trace:
         *,
         notes: Sequence[Reason] = (),
         clock_start: float | None = None,
+        timing_sd: Mapping[str, float] | None = None,
     ) -> None:
         stamps = ascending(time, name="time", strict=True)
         table = np.array(values, dtype=np.float64)
@@ -115,6 +122,7 @@ class Trace:
         object.__setattr__(self, "channels", tuple(channels))
         object.__setattr__(self, "notes", tuple(notes))
         object.__setattr__(self, "clock_start", clock_start)
+        object.__setattr__(self, "timing_sd", dict(timing_sd or {}))
 
     @property
     def rate_hz(self) -> float:
@@ -142,6 +150,11 @@ class Trace:
         """The unit of a trace of one unit, else empty."""
         found = {channel.unit for channel in self.channels}
         return found.pop() if len(found) == 1 else ""
+
+    @property
+    def is_dial(self) -> bool:
+        """Whether the first point shows the phase of a movement and no place: it has neither flights nor sizes."""
+        return self.channels[0].point in self.timing_sd
 
     @property
     def axes(self) -> tuple[str, ...]:
@@ -176,7 +189,7 @@ def cut(trace: Trace, start: float, end: float) -> Trace:
 
 def add_note(trace: Trace, note: Reason) -> Trace:
     """Return the trace with one more note of how it was read."""
-    return Trace(trace.time, trace.values, trace.channels, notes=[*trace.notes, note], clock_start=trace.clock_start)
+    return _replace(trace, notes=[*trace.notes, note])
 
 
 def shift(trace: Trace, *, offset: float, rate: float = 1.0) -> Trace:
@@ -200,11 +213,14 @@ def shift(trace: Trace, *, offset: float, rate: float = 1.0) -> Trace:
     return _replace(trace, time=column(trace.time * rate + offset, name="time"))
 
 
-def _replace(trace: Trace, *, time: Floats, values: Floats | None = None) -> Trace:
+def _replace(
+    trace: Trace, *, time: Floats | None = None, values: Floats | None = None, notes: Sequence[Reason] | None = None
+) -> Trace:
     return Trace(
-        time,
+        trace.time if time is None else time,
         trace.values if values is None else values,
         trace.channels,
-        notes=trace.notes,
+        notes=trace.notes if notes is None else notes,
         clock_start=trace.clock_start,
+        timing_sd=trace.timing_sd,
     )

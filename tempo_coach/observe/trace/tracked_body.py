@@ -63,6 +63,8 @@ def observe(trace: Trace, *, period: float | None = None, circles: int | None = 
         If nothing repeats, or too little was read.
     """
     name = name_body(trace)
+    if trace.is_dial and circles is None:
+        circles = 1  # it turns once a cycle
     if trace.quantity == "position":
         return TrackedBody(name, trace, find_circles(trace, period=period, circles=circles))
     if trace.quantity == "rotation":

@@ -33,6 +33,8 @@ _HEAPS = 0.8 / 1.349
 _TREND = 17
 #: Ratio to the local median from which a step lacks a circle, and below which it belongs to an extra one.
 _LEFT_OUT, _SQUEEZED = 1.6, 0.7
+#: SDs of a period's error that the noise of a dial's marks makes, in one of a thousand films at most.
+_NOISY = 4.5
 
 UnevenKind = Literal["long", "short", "missed", "extra", "irregular", "bigger", "smaller"]
 
@@ -67,7 +69,7 @@ class Uneven:
     circle: int | None = None
 
 
-def find_uneven(circles: Circles) -> list[Uneven]:
+def find_uneven(circles: Circles, *, noise: float = 0.0) -> list[Uneven]:
     """Find the uneven cycles, in order of time.
 
     Parameters
@@ -75,15 +77,20 @@ def find_uneven(circles: Circles) -> list[Uneven]:
     circles : Circles
         Where circles are carried, cycles are judged by their length and by their number of circles; else every step
         from one circle (or cycle) to the next is a cycle.
+    noise : float
+        SD of the time of a mark, in seconds, where it is known apart from what she does: a cycle that it could make
+        uneven is not told. Infinite where it could be anything.
 
     Returns
     -------
     list of Uneven
         Empty under five cycles, where nothing can stand out.
     """
+    if not np.isfinite(noise):
+        return []
     found = _by_number(circles) if circles.carried else []
     taken = {flag.first for flag in found}
-    found += [flag for flag in _by_length(circles) if flag.first not in taken]
+    found += [flag for flag in _by_length(circles, noise) if flag.first not in taken]
     found.sort(key=lambda flag: flag.start)
     return _join(found)
 
@@ -157,22 +164,24 @@ def _find_scatter(values: Floats) -> float:
     return max(_QN * float(np.partition(distances, at)[at]), _HEAPS * float(quartiles[1] - quartiles[0]))
 
 
-def _by_length(circles: Circles) -> list[Uneven]:
+def _by_length(circles: Circles, noise: float) -> list[Uneven]:
     times, within = circles.cycles.time, circles.cycles.within
     if times.size < 6:
         return []
-    ratios, _ = normalise_periods(times, within)
+    ratios, usual = normalise_periods(times, within)
     ratios = np.where(circles.cycles.seen, ratios, np.nan)
     limit = find_threshold(ratios)
     if not np.isfinite(limit):
         return []
+    # a period lies between two marks
+    limits = np.maximum(limit, _NOISY * np.sqrt(2) * noise / usual)
     middle = float(np.nanmedian(ratios))
     out: list[Uneven] = []
     k = 0
     while k < ratios.size:
         ratio = float(ratios[k])
         off = ratio - middle
-        if not abs(off) > limit:
+        if not abs(off) > limits[k]:
             k += 1
             continue
         if off > 0 and _at_end(k, within):

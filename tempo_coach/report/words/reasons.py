@@ -179,12 +179,16 @@ WORDS: dict[Why, str | Callable[..., str]] = {
         "from the background and taken out"
     ),
     Why.CAMERA_UNKNOWN: f"{_STILL}: it is taken as still",
-    Why.CAMERA_UNKNOWN_UNMARKED: f"{_STILL}: it is taken as still, and a single uneven cycle may be the camera's; put "
-    "the phone on something, or show more of the hall",
+    Why.CAMERA_UNKNOWN_UNMARKED: f"{_STILL}: it is taken as still, and as a single uneven cycle may be its own, none "
+    "is told; put the phone on something, or show more of the hall",
     Why.NO_MARKER: "no marker was followed, but what repeats in the picture: its periods can be used and how they "
     "change; the circle that is drawn is a dial of the cycle and no place",
     Why.OTHER_COLOURS: lambda colours: (
         f"also coloured and moving: {', '.join(colours)} (--marker NAME=COLOUR follows it)"
+    ),
+    Why.MARKER_STILL: lambda marker, stretches: (
+        f"{marker} lies still from {' and '.join(f'{start:.1f} to {end:.1f} s' for start, end in stretches)} while "
+        "another of its colour moves: a gap, as it may be something else of that colour"
     ),
     Why.MARKER_GUESSED: lambda marker, times: (
         f"{marker} was lost together with another of its colour; that it is the same again from "

@@ -300,6 +300,11 @@ def _say_doubtful(card: Scorecard, found: Finding) -> str:
 
 def _say_even(card: Scorecard) -> str:
     cv, spread = card.value("period_cv_pct"), card.value("spread_ms")
+    if "cycles" in card.notes:
+        return (
+            f"Whether a single cycle broke cannot be told from this film; as it was seen, cycles differ by {cv:.1f} %, "
+            f"moments by {spread:.0f} ms. Put the phone on something, or show more of the hall."
+        )
     even = (
         f"moments by {spread:.0f} ms" if math.isnan(cv) else f"cycles differ by {cv:.1f} %, moments by {spread:.0f} ms"
     )

@@ -160,12 +160,28 @@ def study(
     low = [observe_low(trace, body) for body in bodies] if len(bodies) > 1 else bodies
     lags = [measure_lag(body, low[0], asked_deg=asked_deg) for body in low[1:]]
     sure = [body for body in bodies if body.cycles.rhythm.confidence >= SURE]
-    uneven = [(body.name, flag) for body in sure for flag in (*find_uneven(body.circles), *find_odd_sizes(body))]
-    ratios = tuple(ratio for body in bodies[1:] if (ratio := compare_sizes(body, bodies[0])))
+    uneven = [(body.name, flag) for body in sure for flag in _find_flags(trace, body)]
+    left_out += [Reason(Why.CAMERA_UNKNOWN_UNMARKED) for body in bodies[:1] if not math.isfinite(_noise(body))]
+    sized = [body for body in bodies[1:] if not (body.trace.is_dial or bodies[0].trace.is_dial)]
+    ratios = tuple(ratio for body in sized if (ratio := compare_sizes(body, bodies[0])))
     places = find_places(bodies[0].circles, without=_spans(bodies[0], uneven))
     return Study(
         tuple(bodies), places, tuple(lags), tuple(tossed), tuple(uneven), tuple(left_out), tuple(r for r in ratios if r)
     )
+
+
+def _find_flags(trace: Trace, body: TrackedBody) -> list[Uneven]:
+    """Return the uneven cycles of a body; of a dial none that its noise could make, or that was not surely seen."""
+    found = find_uneven(body.circles, noise=_noise(body))
+    if not body.trace.is_dial:
+        return [*found, *find_odd_sizes(body)]
+    sure = [k for k, channel in enumerate(trace.channels) if channel.name == f"{body.name} confidence"]
+    unsure = trace.time[(trace.values[:, sure] <= 0).any(axis=1)]
+    return [flag for flag in found if not ((unsure > flag.start) & (unsure < flag.end)).any()]
+
+
+def _noise(body: TrackedBody) -> float:
+    return body.trace.timing_sd.get(body.trace.channels[0].point, 0.0)
 
 
 def find_places(circles: Circles, *, without: Sequence[tuple[float, float]] = ()) -> tuple[CirclePhase, ...]:

@@ -48,3 +48,12 @@ def test_every_name_has_a_hue_of_its_own():
     for name in SHADES:
         if name != "white":
             assert name_hues(*(value - 128 for value in named_colour(name).values[1:])) == [name]
+
+
+def test_a_pale_pixel_is_a_colour_by_its_distance_from_what_is_behind_it():
+    pale = films.Marker((170, 140, 140), lambda times: np.tile([100.0, 60.0], (times.size, 1)), 12.0)
+    ((_, picture),) = films.pictures(films.Scene({"club": pale}, np.array([0.0]), (320, 192)))
+    one = films.to_frame(picture)
+    assert colour_at(one, 100, 60, name="a", behind=(128, 128)).sampled
+    with refused("use brighter tape"):
+        colour_at(one, 100, 60, name="a", behind=(125, 140))

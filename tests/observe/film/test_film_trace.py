@@ -67,3 +67,10 @@ def test_the_table_is_read_back_as_it_was() -> None:
     ]
     np.testing.assert_allclose(back.time, trace.time, atol=1e-6)
     np.testing.assert_allclose(back.values, trace.values[:, kept], atol=1e-3)
+
+
+def test_a_dial_keeps_the_sd_of_its_marks_in_its_table_also_where_it_is_not_known() -> None:
+    trace = replace(followed().trace, timing_sd={"left": 0.006, "right": np.inf})
+    back = parse_trace(trace_to_csv(trace))
+    assert back.timing_sd == {"left": 0.006, "right": np.inf}
+    assert {c.point for c in back.channels if c.axis} == {"left", "right"}

@@ -95,3 +95,35 @@ def test_nothing_or_next_to_nothing_gives_no_path(count):
     some = [each if k < count else spots() for k, each in enumerate(seen(LEFT))]
     assert join_paths(TIMES, some, width=640) == []
     assert join_paths(TIMES, [spots()] * len(TIMES), markers=2, width=640) == []
+
+
+def passing(seed: int, rate: float) -> tuple[np.ndarray, list[Spots], tuple[np.ndarray, np.ndarray]]:
+    """A marker that goes round, now and then hidden, and passes another one of its colour that lies on a table."""
+    rng = np.random.default_rng(seed)
+    times = np.arange(0, 8, 1 / rate)
+    period, radius, first = rng.uniform(0.5, 0.9), rng.uniform(60, 110), rng.uniform(0, 2 * np.pi)
+    turn = 2 * np.pi * times / period + first
+    going = np.array([300, 200]) + radius * np.column_stack([np.cos(turn), np.sin(turn)])
+    lying = np.tile([300 + radius * rng.uniform(0.8, 1.2), 200.0], (times.size, 1))
+    hidden = [(start := rng.uniform(0.5, 7), start + rng.uniform(0.05, 0.3)) for _ in range(3)]
+    made = []
+    for time, one, other in zip(times, going, lying, strict=True):
+        seen = [other] if any(a <= time < b for a, b in hidden) else [one, other]
+        places = [place + 0.2 * rng.standard_normal(2) for place in seen]
+        near = len(places) == 2 and np.hypot(*(places[0] - places[1])) < 12
+        made.append(
+            spots((*np.mean(places, axis=0), 250.0, 1.0)) if near else spots(*((*p, 140.0, 1.0) for p in places))
+        )
+    return times, made, (going, lying)
+
+
+@pytest.mark.parametrize("seed", [3, 6, 16, 20, 24])
+def test_what_lies_still_while_its_like_moves_is_a_gap_and_the_two_do_not_change_places(seed):
+    times, made, (going, lying) = passing(seed, 60)
+    paths = join_paths(times, made, markers=2, width=640)
+    sure = [path.confidence >= 0.5 for path in paths]
+    off = [[np.hypot(*(np.column_stack([path.x, path.y]) - truth).T) for truth in (going, lying)] for path in paths]
+    mover = int(np.nanmedian(off[1][0]) < np.nanmedian(off[0][0]))
+    assert np.nanmax(off[mover][0][sure[mover]]) < 13  # a spot of both, where they touch
+    assert sure[1 - mover].mean() < 0.15
+    assert paths[1 - mover].still and not paths[mover].still

@@ -111,3 +111,30 @@ def test_places_are_those_of_the_first_mover_and_without_its_own_broken_cycles(f
     found = study(both)
     assert [mover.name for mover in found.bodies] == ["wrist", "foot"]
     assert found.places == study(rope).places and len(found.places) == 3
+
+
+def dial(periods, timing_sd, *, unsure=()):
+    """What a film without markers gives: it turns once a cycle, evenly within each."""
+    marks = np.concatenate([[0.0], np.cumsum(periods)])
+    time = np.arange(0, marks[-1], 1 / 30)
+    turn = 2 * np.pi * np.interp(time, marks, np.arange(marks.size))
+    sure = np.ones(time.size)
+    for start, end in unsure:
+        sure[(time > start) & (time < end)] = 0
+    channels = [Channel(f"her {axis} (px)", "position", axis, "her", "px") for axis in "xy"]
+    channels.append(Channel("her confidence", "other", "", "her confidence"))
+    values = np.column_stack([90 * np.sin(turn), -90 * np.cos(turn), sure])
+    return Trace(time, values, channels, timing_sd={"her": timing_sd})
+
+
+def test_a_dial_has_no_flights_and_no_uneven_cycle_that_its_noise_could_make():
+    periods = np.full(20, 0.9)
+    periods[9] += 0.08
+    told = study(dial(periods, 0.005))
+    assert [(flag.kind, flag.first) for _, flag in told.uneven] == [("long", 8)]  # the first begins at its second mark
+    assert not told.tossed
+    assert not study(dial(periods, 0.020)).uneven
+    assert not study(dial(periods, 0.005, unsure=[(8.5, 8.7)])).uneven
+    # without the camera's motion nothing is known of a single cycle
+    unknown = study(dial(periods, np.inf))
+    assert not unknown.uneven and Why.CAMERA_UNKNOWN_UNMARKED in [reason.code for reason in unknown.left_out]

@@ -72,6 +72,10 @@ WORDS: dict[str, Entry] = {
         "the pixel {x_px:g} {y_px:g} is neither coloured nor bright",
         "choose one in the marker's middle",
     ),
+    "pixel.too_pale": (
+        "the pixel {x_px:g} {y_px:g} is too pale: {apart:.0f} of 128 from what is behind it, {least:g} are needed",
+        "use brighter tape",
+    ),
     "film.music_speed": ("expected a speed of 0.3 to 3, got {speed:g}", "0.8 is 80 %"),
     "film.marker_is_no_hand": ("{name} names no hand of the plan ({hands})", "write {member}/{hand}=COLOUR"),
     "film.slowed": ("expected 0.05 to 100 times slower, got {times:g}", "8 is usual"),
@@ -322,6 +326,10 @@ WORDS: dict[str, Entry] = {
     "trace.few_to_fit": (
         "expected three moments and three circles to fit, got {moments} and {circles}",
         "give a clap that both saw instead",
+    ),
+    "flights.of_a_dial": (
+        "found a dial, which a film without markers gives: it turns once a cycle and shows no place",
+        "follow a marker for flights",
     ),
     "trace.no_flight": (
         "found no flight in it, and the drill asks for a release and a catch",
