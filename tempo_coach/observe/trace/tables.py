@@ -107,8 +107,8 @@ def parse_trace(
     rate = 1.0 / float(np.median(np.diff(time)))
     guesses, settled = settle(guesses, table, columns, wanted, where, rate)
     channels, values, said_units = _channels(names, guesses, table, columns, wanted, where)
-    said = [*notes, *jumps, *mended, *settled, *said_units]
-    return Trace(time, values, channels, notes=said, clock_start=start, timing_sd=timing_sd)
+    all_notes = [*notes, *jumps, *mended, *settled, *said_units]
+    return Trace(time, values, channels, notes=all_notes, clock_start=start, timing_sd=timing_sd)
 
 
 def _constant(numbers: Floats) -> float:
