@@ -9,15 +9,15 @@
 from __future__ import annotations
 
 import math
-from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.coach import Placed, is_steady, judge_placed, judge_take
+from tempo_coach.coach.spreading import spread
 from tempo_coach.errors import CoachError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from tempo_coach.coach.judging import JudgedGroup
     from tempo_coach.history.columns import TakeRow
@@ -36,8 +36,6 @@ if TYPE_CHECKING:
 SAME_TEMPO = 0.04
 #: Takes that are judged at a time when many are, so that memory stays small.
 TOGETHER = 200
-#: Seconds in which a scheduler has to answer.
-REACHED_WITHIN = 10
 
 
 class Alike(NamedTuple):
@@ -202,46 +200,16 @@ def rescore(
     from tempo_coach.history.takes import History
 
     changed = 0
-    with History(file or history_file()) as history, _spread(jobs, scheduler) as judge_all:
+    with History(file or history_file()) as history, spread(jobs, scheduler) as on_all:
         for done in range(0, len(numbers), TOGETHER):
             kept = [history.take(number) for number in numbers[done : done + TOGETHER]]
-            for each, (said, steady) in zip(kept, judge_all(kept), strict=True):
+            for each, (said, steady) in zip(kept, on_all(_judge_again, kept), strict=True):
                 if said != each.card:
                     changed += 1
                     history.put_card(each.row.number, said, steady=steady, made=made)
             if progress:
                 progress((done + len(kept)) / len(numbers))
     return changed
-
-
-@contextmanager
-def _spread(jobs: int, scheduler: str | None) -> Iterator[Callable[[Sequence[Kept]], Sequence[Judged]]]:
-    """Give what judges many takes: here, in processes of this machine, or on the machines of a scheduler."""
-    if jobs == 1 and scheduler is None:
-        yield lambda kept: [_judge_again(each) for each in kept]
-        return
-    from joblib import Parallel, delayed, parallel_config
-
-    with ExitStack() as stack:
-        if scheduler is not None:
-            stack.enter_context(_reach(scheduler))
-            stack.enter_context(parallel_config(backend="dask"))
-        workers = stack.enter_context(Parallel(n_jobs=jobs, batch_size="auto"))
-        yield lambda kept: workers(delayed(_judge_again)(each) for each in kept)
-
-
-@contextmanager
-def _reach(scheduler: str) -> Iterator[None]:
-    try:
-        from dask.distributed import Client
-    except ImportError as error:
-        raise CoachError("dask.missing", where="--scheduler") from error
-    try:
-        client = Client(scheduler, timeout=REACHED_WITHIN)
-    except (OSError, ValueError) as error:
-        raise CoachError("dask.no_scheduler", where=scheduler, reason=error) from error
-    with client:
-        yield
 
 
 def _judge_again(kept: Kept) -> Judged:

@@ -9,6 +9,11 @@ from tempo_coach.report.words.errors.forms import either
 if TYPE_CHECKING:
     from tempo_coach.report.words.errors.forms import Entry
 
+
+def _programs(version: str | None, python: str) -> str:
+    return f"tempo_coach {version} on Python {python}" if version else f"Python {python} without tempo_coach"
+
+
 WORDS: dict[str, Entry] = {
     "cut.nothing_kept": (
         "expected what of the music is to be kept",
@@ -41,8 +46,13 @@ WORDS: dict[str, Entry] = {
         "counts are laid evenly at {tempo_bpm:g} a minute, to be put right by hand",
     ),
     "take.undated": ("the take does not say when it began", "give --begun 2031-05-04T18:15"),
-    "dask.missing": ("Dask is not installed here", "pip install distributed, or leave the option out"),
+    "dask.missing": ("Dask is not installed here", "pip install 'tempo_coach[cluster]', or leave the option out"),
     "dask.no_scheduler": "no Dask scheduler answers there ({reason})",
+    "dask.no_worker": ("that scheduler has no worker", "start one on each machine: dask worker ADDRESS"),
+    "dask.versions": (
+        lambda here, there: f"this worker has {_programs(*there)}, here is {_programs(*here)}",
+        "install the same on every machine",
+    ),
     "stretch.too_short": ("expected a stretch of two counts or more", "mark its other end"),
     "stretch.music_ends": "the music ends there",
     "music.few_eights": "{duration_s:.0f} s of music have {most} eights at the most, and eight {eight} is asked for",
