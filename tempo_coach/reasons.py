@@ -135,6 +135,39 @@ class Why(StrEnum):
     CUT_OUT = "cut_out"  # kind of place, name, eight
     NO_LAST_ACCENT = "no_last_accent"  # seconds of the fade
     PEAKS_FIRST = "peaks_first"  # LU that are missing, LUFS wished
+    # --- of beats
+    BEAT_MISSING = "beat_missing"
+    BEAT_TOO_MANY = "beat_too_many"
+    PAUSE = "pause"  # seconds
+    TWO_LEVELS = "two_levels"
+    HARD_TO_HEAR = "hard_to_hear"
+    TEMPO_JUMPS = "tempo_jumps"
+    # --- of counts while they are set
+    SO_ALREADY = "so_already"
+    CORRECTED = "corrected"  # correction
+    NO_PLACE = "no_place"  # correction, how many more, error
+    MORE_NOTES = "more_notes"  # note, how many more
+    NOTHING_TO_TAKE_BACK = "nothing_to_take_back"
+    NOTHING_TO_DO_AGAIN = "nothing_to_do_again"
+    TAKEN_BACK = "taken_back"  # correction, or None
+    DONE_AGAIN = "done_again"  # correction, or None
+    SAVED_IN = "saved_in"  # file
+    NO_DOUBT = "no_doubt"
+    DOUBT = "doubt"  # reason, last second of a stretch or None, how many are left
+    NO_STRETCH = "no_stretch"
+    OTHER_END = "other_end"
+    NOTHING_LAID = "nothing_laid"
+    TAKEN_OFF = "taken_off"  # eight
+    LAID_ON = "laid_on"  # drill, eight
+    MOMENT_SET = "moment_set"  # kind, count
+    REMARK_SET = "remark_set"
+    NO_REMARK = "no_remark"
+    RENAMED = "renamed"
+    KIND_SET = "kind_set"  # alone, or group
+    LAST_MOVEMENT = "last_movement"  # eight, count
+    STEPS_MARKED = "steps_marked"
+    NOTHING_TAPPED = "nothing_tapped"
+    TAPPED_ANEW = "tapped_anew"  # counts
     # --- of takes over days
     NO_TAKE = "no_take"
     FEW_DAYS = "few_days"  # needed, present

@@ -33,6 +33,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.errors import CoachError
+    from tempo_coach.report.words.reasons import say_reason
     from tempo_coach.report.words.sheet import sheet_lines
     from tempo_coach.ui.terminal import check_terminal, run_counts
 
@@ -66,7 +67,8 @@ def run(args: argparse.Namespace) -> int:
         for doubt in opened.heard.beats.doubtful:
             place = opened.counts.place(float(opened.counts.counts_at(doubt.time)))
             until = "" if doubt.end is None else f" to {doubt.end:.2f} s"
-            print(f"Doubtful: eight {place.eight} count {place.count:g}, {doubt.time:.2f} s{until}: {doubt.reason}")
+            why = say_reason(doubt.reason)
+            print(f"Doubtful: eight {place.eight} count {place.count:g}, {doubt.time:.2f} s{until}: {why}")
         return 0
     run_counts(coach.tell_rescued(opened), is_new=not path.exists(), device=args.device)
     return 0

@@ -93,6 +93,8 @@ def run(args: argparse.Namespace) -> int:
 
 def to_values(heard: Heard) -> dict[str, object]:
     """Return what was heard as plain values."""
+    from tempo_coach.report.words.reasons import say_reason
+
     counts = heard.counts
     beats = heard.beats
     first = counts.eights[0][0]
@@ -105,13 +107,16 @@ def to_values(heard: Heard) -> dict[str, object]:
         "counts": [round(counts.place(k - first).count) for k in range(beats.times.size)],
         "eights": [list(eight) for eight in counts.eights],
         "confidence": beats.confidence.tolist(),
-        "doubtful": [{"time": doubt.time, "end": doubt.end, "reason": doubt.reason} for doubt in beats.doubtful],
+        "doubtful": [
+            {"time": each.time, "end": each.end, "reason": say_reason(each.reason)} for each in beats.doubtful
+        ],
     }
 
 
 def describe(heard: Heard) -> str:
     """Return what was heard in words."""
-    from tempo_coach.pattern.routine.routine import say_clock
+    from tempo_coach.report.words.amounts import say_clock
+    from tempo_coach.report.words.reasons import say_reason
 
     beats, counts = heard.beats, heard.counts
     lengths = sorted({length for _, length in counts.eights})
@@ -128,7 +133,6 @@ def describe(heard: Heard) -> str:
     for doubt in beats.doubtful:
         place = counts.place(float(counts.counts_at(doubt.time)))
         until = "" if doubt.end is None else f" to {say_clock(doubt.end)}"
-        lines.append(
-            f"    {say_clock(doubt.time)}{until}  eight {place.eight} count {int(place.count)}: {doubt.reason}"
-        )
+        where = f"{say_clock(doubt.time)}{until}  eight {place.eight} count {int(place.count)}"
+        lines.append(f"    {where}: {say_reason(doubt.reason)}")
     return "\n".join(lines)

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.coach.counting.setting import SAME_TIME, beat_near, do, refuse, row_with, rows_of, say, turn_to
+from tempo_coach.coach.counting.setting import SAME_TIME, beat_near, do, note, refuse, row_with, rows_of, turn_to
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.corrections import Correction
 from tempo_coach.music.counts.renumber import median_period
-from tempo_coach.pattern.routine.routine import say_clock
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from tempo_coach.coach.counting.setting import Setting
@@ -84,9 +84,9 @@ def take_off(setting: Setting) -> Setting:
         each for each in setting.routine.laid if not each.at.eight <= number < each.at.eight + max(1, each.eights)
     )
     if kept == setting.routine.laid:
-        return say(setting, "Nothing is laid on this eight.")
+        return note(setting, Reason(Why.NOTHING_LAID))
     after = turn_to(setting, replace(setting.routine, laid=kept), setting.counts)
-    return replace(after, sentence=f"Taken off eight {number}.")
+    return replace(after, news=Reason(Why.TAKEN_OFF, (number,)))
 
 
 def go(setting: Setting, way: str) -> Setting:
@@ -122,29 +122,28 @@ def go(setting: Setting, way: str) -> Setting:
 def go_to_beat(setting: Setting, beat: int) -> Setting:
     """Return the setting with that count looked at, or the nearest that there is."""
     beat = max(0, min(setting.counts.beats.size - 1, beat))
-    return replace(setting, beat=beat, sentence="", failed=False)
+    return replace(setting, beat=beat, news=None, failed=False)
 
 
 def _go_to_doubt(setting: Setting, *, forward: bool) -> Setting:
     beats = [(beat_near(setting.counts, doubt.time), doubt) for doubt in setting.doubts]
     if not beats:
-        return say(setting, "There is no doubtful place.")
+        return note(setting, Reason(Why.NO_DOUBT))
     ahead = [each for each in beats if (each[0] > setting.beat if forward else each[0] < setting.beat)]
     # round the end it begins again
     beat, doubt = (ahead or beats)[0 if forward else -1]
     left = len(setting.open_doubts) - (doubt.time not in setting.seen)
-    until = "" if doubt.end is None else f", up to {say_clock(doubt.end)}: tap along there"
-    words = f"{doubt.reason[0].upper()}{doubt.reason[1:]}{until}. {left or 'None'} left to look at."
-    return replace(go_to_beat(setting, beat), seen=setting.seen | {doubt.time}, sentence=words)
+    news = Reason(Why.DOUBT, (doubt.reason, doubt.end, left))
+    return replace(go_to_beat(setting, beat), seen=setting.seen | {doubt.time}, news=news)
 
 
 def put_mark(setting: Setting) -> Setting:
     """Return the setting with one end of a stretch marked, or with none if it is there already."""
     if setting.mark is not None and abs(setting.mark - setting.time) < SAME_TIME:
-        return replace(setting, mark=None, sentence="No stretch is marked.", failed=False)
-    return replace(setting, mark=setting.time, sentence="Go to the other end of the stretch.", failed=False)
+        return replace(setting, mark=None, news=Reason(Why.NO_STRETCH), failed=False)
+    return replace(setting, mark=setting.time, news=Reason(Why.OTHER_END), failed=False)
 
 
 def clear_mark(setting: Setting) -> Setting:
     """Return the setting without a marked stretch."""
-    return replace(setting, mark=None, sentence="", failed=False)
+    return replace(setting, mark=None, news=None, failed=False)

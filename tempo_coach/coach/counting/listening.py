@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from tempo_coach.coach.notices import tell
 from tempo_coach.live.audio.playback import State
 from tempo_coach.live.mixing.clicks import mix_clicks
 
@@ -13,6 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from tempo_coach.live.audio.playback import Player
+    from tempo_coach.live.notices import Notice
     from tempo_coach.music.counts.count_map import CountMap
     from tempo_coach.music.files.sound import Sound
 
@@ -39,11 +39,6 @@ class Listening:
         return self._on
 
     @property
-    def sentence(self) -> str:
-        """Why nothing can be heard; empty while all is well."""
-        return "" if self._player is None else tell(self._player.notice)
-
-    @property
     def heard(self) -> float | None:
         """Seconds of the music that are heard now, or None."""
         if not self._on or self._player is None:
@@ -67,18 +62,18 @@ class Listening:
         self._player.start(sound.samples, sound.rate_hz)
         self._on = True
 
-    def tick(self) -> str:
-        """Let it go on, and return what has to be said: that it could not be played, say."""
+    def tick(self) -> Notice | None:
+        """Let it go on, and return why it stopped where it could not be played on."""
         if not self._on or self._player is None:
-            return ""
+            return None
         self._player.poll()
         if self._player.state is State.PAUSED:
-            said = tell(self._player.notice)
+            notice = self._player.notice
             self.stop()
-            return said
+            return notice
         if self._player.state is State.FINISHED:
             self.stop()
-        return ""
+        return None
 
     def music_time(self, stamp: float) -> float:
         """Return the seconds of the music that were heard at a stamp, NaN where none were."""

@@ -10,17 +10,19 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.music.counts.corrections import Correction, correct, replay, say_correction
+from tempo_coach.music.counts.corrections import Correction, correct, replay
 from tempo_coach.music.counts.count_map import EIGHT
 from tempo_coach.pattern.routine.routine import carry_places
-from tempo_coach.report.words.errors import message_of, say_error
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from tempo_coach.live.notices import Notice
     from tempo_coach.music.beats.finder import Doubt
     from tempo_coach.music.counts.count_map import CountMap
     from tempo_coach.pattern.routine.routine import Routine
+    from tempo_coach.reasons import Note
 
 
 class EightRow(NamedTuple):
@@ -109,7 +111,7 @@ class Setting:
         As it stands in its file.
     seen : frozenset of float
         Times of the doubtful places that have been looked at.
-    sentence : str
+    news : Reason, CoachError, Notice or None
         What came of the last step.
     failed : bool
         Whether that is why it could not be done.
@@ -127,7 +129,7 @@ class Setting:
     future: tuple[Routine, ...] = ()
     saved: Routine | None = None
     seen: frozenset[float] = frozenset()
-    sentence: str = ""
+    news: Note | Notice | None = None
     failed: bool = False
 
     @property
@@ -177,11 +179,10 @@ def begin(
         Whether the routine stands in a file just so.
     """
     done = replay(found, routine.corrections)
-    words = ""
+    news = None
     if done.lost:
-        lost, why = done.lost[0]
-        more = f" and {len(done.lost) - 1} more" if len(done.lost) > 1 else ""
-        words = f"Found no place any more: {say_correction(lost)}{more} ({message_of(why)})."
+        lost, error = done.lost[0]
+        news = Reason(Why.NO_PLACE, (lost, len(done.lost) - 1, error))
     return Setting(
         found=found,
         duration=duration,
@@ -191,7 +192,7 @@ def begin(
         lost=done.lost,
         beat=done.counts.eights[0][0],
         saved=routine if saved else None,
-        sentence=words,
+        news=news,
         failed=bool(done.lost),
     )
 
@@ -209,18 +210,17 @@ def do(setting: Setting, correction: Correction, *, look_at: float | None = None
     except CoachError as error:
         return refuse(setting, error)
     if _same(counts, setting.counts):
-        return say(setting, "It is so already.")
+        return note(setting, Reason(Why.SO_ALREADY))
     corrections = _join(setting.routine.corrections, correction)
     if len(corrections) <= len(setting.routine.corrections):
         counts = replay(setting.found, corrections).counts
     routine = replace(carry_places(setting.routine, setting.counts, counts), corrections=corrections)
     settled = {doubt.time for doubt in setting.doubts if _settles(correction, doubt.time)}
-    words = say_correction(correction)
     return replace(
         turn_to(setting, routine, counts, look_at),
         mark=None,
         seen=setting.seen | settled,
-        sentence=f"{words[0].upper()}{words[1:]}.",
+        news=Reason(Why.CORRECTED, (correction,)),
     )
 
 
@@ -265,49 +265,43 @@ def _same(a: CountMap, b: CountMap) -> bool:
 def take_back(setting: Setting) -> Setting:
     """Return the setting as it was before the last step that changed something."""
     if not setting.past:
-        return say(setting, "There is nothing to take back.")
-    return _put_back(setting, setting.past[-1], setting.past[:-1], (*setting.future, setting.routine), "Taken back")
+        return note(setting, Reason(Why.NOTHING_TO_TAKE_BACK))
+    before = _put_back(setting, setting.past[-1])
+    news = Reason(Why.TAKEN_BACK, (_changed(setting, before),))
+    return replace(before, past=setting.past[:-1], future=(*setting.future, setting.routine), news=news)
 
 
 def do_again(setting: Setting) -> Setting:
     """Return the setting with the last step done again that was taken back."""
     if not setting.future:
-        return say(setting, "There is nothing to do again.")
-    return _put_back(setting, setting.future[-1], (*setting.past, setting.routine), setting.future[:-1], "Done again")
+        return note(setting, Reason(Why.NOTHING_TO_DO_AGAIN))
+    after = _put_back(setting, setting.future[-1])
+    news = Reason(Why.DONE_AGAIN, (_changed(setting, after),))
+    return replace(after, past=(*setting.past, setting.routine), future=setting.future[:-1], news=news)
 
 
-def _put_back(
-    setting: Setting, routine: Routine, past: tuple[Routine, ...], future: tuple[Routine, ...], what: str
-) -> Setting:
+def _put_back(setting: Setting, routine: Routine) -> Setting:
     done = replay(setting.found, routine.corrections)
-    more, fewer = sorted((routine.corrections, setting.routine.corrections), key=len, reverse=True)
-    changed = next((each for each in reversed(more) if each not in fewer), None)
-    words = say_correction(changed) if changed is not None else "what was laid"
-    return replace(
-        setting,
-        routine=routine,
-        counts=done.counts,
-        lost=done.lost,
-        beat=beat_near(done.counts, setting.time),
-        mark=None,
-        past=past,
-        future=future,
-        sentence=f"{what}: {words}.",
-        failed=False,
-    )
+    beat = beat_near(done.counts, setting.time)
+    return replace(setting, routine=routine, counts=done.counts, lost=done.lost, beat=beat, mark=None, failed=False)
+
+
+def _changed(a: Setting, b: Setting) -> Correction | None:
+    """Return the last correction that only one of two settings has."""
+    more, fewer = sorted((b.routine.corrections, a.routine.corrections), key=len, reverse=True)
+    return next((each for each in reversed(more) if each not in fewer), None)
 
 
 def note_saved(setting: Setting, routine: Routine, where: str) -> Setting:
     """Return the setting as one that stands in a file."""
-    return replace(setting, routine=routine, saved=routine, sentence=f"Saved in {where}.", failed=False)
+    return replace(setting, routine=routine, saved=routine, news=Reason(Why.SAVED_IN, (where,)), failed=False)
 
 
-def say(setting: Setting, sentence: str) -> Setting:
-    """Return the setting with something said."""
-    return replace(setting, sentence=sentence, failed=False)
+def note(setting: Setting, news: Note | None) -> Setting:
+    """Return the setting with other news."""
+    return replace(setting, news=news, failed=False)
 
 
 def refuse(setting: Setting, error: CoachError) -> Setting:
     """Return the setting with why something cannot be done."""
-    words = say_error(error)
-    return replace(setting, sentence=words[0].upper() + words[1:], failed=True)
+    return replace(setting, news=error, failed=True)

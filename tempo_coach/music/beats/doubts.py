@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.reasons import Reason, Why
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -23,6 +25,9 @@ WEAK_BELOW, _WEAK_BEATS = 0.25, 4
 #: not measured on others.
 _UNSURE_BELOW, _UNSURE_OVER = 0.74, 9
 
+#: Order in which the doubts of one time are told.
+_ORDER = (Why.BEAT_MISSING, Why.BEAT_TOO_MANY, Why.PAUSE, Why.TWO_LEVELS, Why.HARD_TO_HEAR, Why.TEMPO_JUMPS)
+
 
 def find_doubts(
     times: Floats,
@@ -31,7 +36,7 @@ def find_doubts(
     *,
     levels: np.ndarray | None = None,
     unsure: np.ndarray | None = None,
-) -> list[tuple[float, str, float | None]]:
+) -> list[tuple[float, Reason, float | None]]:
     """Find the places that a coach should look at.
 
     Parameters
@@ -47,11 +52,11 @@ def find_doubts(
 
     Returns
     -------
-    list of (float, str, float or None)
+    list of (float, Reason, float or None)
         Seconds, reasons and, of a stretch, its end, in order of time.
     """
     unsure = confidence < WEAK_BELOW if unsure is None else unsure
-    doubts = [(float(start), f"a pause of {end - start:.1f} s") for start, end in rests]
+    doubts = [(float(start), Reason(Why.PAUSE, (round(end - start, 1),))) for start, end in rests]
     steps = np.diff(times)
     resting = np.isin(times[:-1], [start for start, _ in rests])
     for k in np.flatnonzero(~resting):
@@ -61,21 +66,18 @@ def find_doubts(
             continue
         ratio = steps[k] / np.median(steps[near])
         if ratio > MISSING_FROM:
-            doubts.append((float(times[k]), "a beat may be missing"))
+            doubts.append((float(times[k]), Reason(Why.BEAT_MISSING)))
         elif ratio < EXTRA_BELOW:
-            doubts.append((float(times[k + 1]), "a beat may be too many"))
+            doubts.append((float(times[k + 1]), Reason(Why.BEAT_TOO_MANY)))
     odd = [time for time, _ in doubts]
     jumps = (float(times[k]) for k in _find_jumps(steps, resting))
-    doubts += [(time, "the tempo jumps") for time in jumps if all(abs(time - other) > 2 for other in odd)]
-    places: list[tuple[float, str, float | None]] = [(time, reason, None) for time, reason in doubts]
-    places += [
-        (float(times[first]), "the beat is hard to hear", float(times[last])) for first, last in _find_runs(unsure)
-    ]
+    doubts += [(time, Reason(Why.TEMPO_JUMPS)) for time in jumps if all(abs(time - other) > 2 for other in odd)]
+    places: list[tuple[float, Reason, float | None]] = [(time, reason, None) for time, reason in doubts]
+    hard = Reason(Why.HARD_TO_HEAR)
+    places += [(float(times[first]), hard, float(times[last])) for first, last in _find_runs(unsure)]
     if levels is not None:
-        places += [
-            (float(times[first]), "half or double the tempo fits as well", None) for first, _ in _find_runs(levels)
-        ]
-    return _once(sorted(places, key=lambda each: each[:2]))
+        places += [(float(times[first]), Reason(Why.TWO_LEVELS), None) for first, _ in _find_runs(levels)]
+    return _once(sorted(places, key=lambda each: (each[0], _ORDER.index(each[1].code))))
 
 
 def find_unsure(confidence: Floats) -> np.ndarray:
@@ -93,11 +95,11 @@ def find_unsure(confidence: Floats) -> np.ndarray:
     return (total[_UNSURE_OVER:] - total[:-_UNSURE_OVER]) / _UNSURE_OVER < _UNSURE_BELOW
 
 
-def _once(doubts: list[tuple[float, str, float | None]]) -> list[tuple[float, str, float | None]]:
+def _once(doubts: list[tuple[float, Reason, float | None]]) -> list[tuple[float, Reason, float | None]]:
     """Return the doubts, those for one reason in quick succession merged into the first."""
-    last: dict[str, int] = {}
-    kept: list[tuple[float, str, float | None]] = []
-    until: dict[str, float] = {}
+    last: dict[Reason, int] = {}
+    kept: list[tuple[float, Reason, float | None]] = []
+    until: dict[Reason, float] = {}
     for time, reason, end in doubts:
         if time - until.get(reason, -np.inf) > _SOON:
             last[reason] = len(kept)

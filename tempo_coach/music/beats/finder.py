@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from tempo_coach.music.beats.features import Curve, Features
     from tempo_coach.music.beats.scoring import Scoring
     from tempo_coach.music.files.sound import Sound
+    from tempo_coach.reasons import Reason
 
 
 class Rest(NamedTuple):
@@ -42,7 +43,7 @@ class Doubt(NamedTuple):
     """A place in seconds that a coach should look at, and why; of a stretch also its end."""
 
     time: float
-    reason: str
+    reason: Reason
     end: float | None = None
 
 

@@ -56,8 +56,8 @@ class Correction:
 
     Examples
     --------
-    >>> say_correction(Correction("move", 12.0, to=12.1))
-    'count moved from 0:12.00 to 0:12.10'
+    >>> Correction("move", 12.0, to=12.1).to
+    12.1
     """
 
     do: Do
@@ -164,38 +164,3 @@ _APPLY: dict[str, Callable[[CountMap, Correction], CountMap]] = {
     "through": lambda counts, each: edit_stretch.count_through(counts, each.at, each.counts),
     "cut": lambda counts, each: edit_place.cut(counts, each.at),
 }
-
-
-def say_correction(correction: Correction) -> str:
-    """Return a correction in a few words."""
-    at = _say_time(correction.at)
-    to = _say_time(correction.to) if correction.to is not None else "the end"
-    match correction.do:
-        case "level":
-            return f"counted at about {correction.tempo_bpm:.0f} from {at} to {to}"
-        case "one":
-            return f"this is one, at {at}"
-        case "first":
-            return f"first movement at {at}"
-        case "length":
-            return f"{correction.counts} counts in the eight at {at}"
-        case "move":
-            return f"count moved from {at} to {to}"
-        case "add":
-            return f"count added at {at}"
-        case "drop":
-            return f"count dropped at {at}"
-        case "tapped":
-            return f"tapped anew from {at} to {_say_time(correction.times[-1])}"
-        case "pause":
-            return f"pause from {at} to {to}"
-        case "through":
-            return f"{correction.counts} counts through the silence at {at}"
-        case "cut":
-            return f"cut at {at}"
-
-
-def _say_time(seconds: float) -> str:
-    """Return minutes and seconds as ``1:02.34``."""
-    hundredths = round(seconds * 100)
-    return f"{hundredths // 6000}:{hundredths % 6000 / 100:05.2f}"

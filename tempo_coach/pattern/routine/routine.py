@@ -319,12 +319,6 @@ def eights_of(counts: CountMap, duration: float) -> list[tuple[int, float, int]]
         number += 1
 
 
-def say_clock(seconds: float) -> str:
-    """Return minutes and seconds with a tenth, as ``1:02.3``."""
-    tenths = round(seconds * 10)
-    return f"{tenths // 600}:{tenths % 600 / 10:04.1f}"
-
-
 def _check_place(place: Position) -> None:
     if place.eight < 1 or not np.isfinite(place.count) or place.count < 1:
         raise ValueError(f"expected eights and counts from 1, got {place}")

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.pattern.drill.toml_tables import TomlTable, read_table
-from tempo_coach.pattern.routine.routine import position_of, say_clock
+from tempo_coach.pattern.routine.routine import position_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from tempo_coach.music.counts.count_map import CountMap
     from tempo_coach.pattern.routine.routine import ExerciseKind, Routine
 
-#: Said with every check.
-CHECK_THE_CODE = "Check the code in force: this table may be out of date, and no program judges for the federation."
 #: Default table.
 DEFAULT_CODE = "until_2024"
 WHATS = ("length", "introduction", "steps")
@@ -100,15 +98,22 @@ class RuleCheck:
         Seconds over (positive) or under (negative).
     cost : float
         Deduction for that.
-    sentence : str
+    kind : {"alone", "group"}
+        Of the routine.
+    unmarked : tuple of {"first", "last"}
+        Ends of the routine that are not marked, so that the first count 1 and the last count heard were taken.
+    steps : tuple of (int, float)
+        Dance steps: the eight in which they begin, and their seconds.
     """
 
     rule: Rule
     ok: bool | None
     seconds: float | None
-    beyond: float
-    cost: float
-    sentence: str
+    beyond: float = 0.0
+    cost: float = 0.0
+    kind: ExerciseKind = "alone"
+    unmarked: tuple[str, ...] = ()
+    steps: tuple[tuple[int, float], ...] = ()
 
 
 def list_codes() -> Iterator[Path]:
@@ -173,7 +178,7 @@ def check_routine(routine: Routine, counts: CountMap, code: RuleTable) -> tuple[
 
     Returns
     -------
-    tuple of Finding
+    tuple of RuleCheck
         One for each rule that applies.
     """
     begin, end = routine.first_movement(counts), routine.last_movement(counts)
@@ -184,56 +189,36 @@ def check_routine(routine: Routine, counts: CountMap, code: RuleTable) -> tuple[
         if rule.what == "length":
             found.append(_check_length(routine, rule, begin, end))
         elif rule.what == "introduction":
-            found.append(_check_introduction(rule, begin))
+            found.append(_check_introduction(routine, rule, begin))
         else:
             found.append(_check_steps(routine, rule, counts))
     return tuple(found)
 
 
 def _check_length(routine: Routine, rule: Rule, begin: float, end: float) -> RuleCheck:
-    length = end - begin
-    beyond = rule.beyond(length)
-    cost = rule.cost(beyond)
-    between = f"{say_clock(rule.least)} to {say_clock(rule.most)}"
-    said = f"{say_clock(length)} from the first movement to the last ({between} {routine.kind})"
-    if beyond:
-        said += f": {abs(beyond):.1f} s too {'long' if beyond > 0 else 'short'}"
-        counted = "a full second" if rule.seconds == "full" else "a begun second"
-        said += f", which would cost {cost:.2f} at {rule.per_second:.2f} {counted}" if rule.per_second else ""
-    missing = [name for name, place in (("first", routine.first), ("last", routine.last)) if place is None]
-    if missing:
-        taken = {"first": "the first count 1", "last": "the last count heard"}
-        said += ". " + " and ".join(
-            f"The {name} movement is not marked, {taken[name]} is taken" for name in missing
-        ).replace(" and The", " and the")
-    return RuleCheck(rule, beyond == 0, length, beyond, cost, f"{said}.")
+    beyond = rule.beyond(end - begin)
+    unmarked = tuple(name for name, place in (("first", routine.first), ("last", routine.last)) if place is None)
+    return RuleCheck(rule, beyond == 0, end - begin, beyond, rule.cost(beyond), kind=routine.kind, unmarked=unmarked)
 
 
-def _check_introduction(rule: Rule, begin: float) -> RuleCheck:
+def _check_introduction(routine: Routine, rule: Rule, begin: float) -> RuleCheck:
     beyond = rule.beyond(begin)
-    said = f"{begin:.1f} s of music before the first movement (at most {rule.most:g} s)"
-    if beyond:
-        said += f": {beyond:.1f} s too long" if beyond > 0 else f": {-beyond:.1f} s too short"
-    return RuleCheck(rule, beyond == 0, begin, beyond, rule.cost(beyond), f"{said}.")
+    return RuleCheck(rule, beyond == 0, begin, beyond, rule.cost(beyond), kind=routine.kind)
 
 
 def _check_steps(routine: Routine, rule: Rule, counts: CountMap) -> RuleCheck:
-    wanted = f"{rule.number} of at least {rule.least:g} s are asked for"
     if not routine.steps:
-        return RuleCheck(rule, None, None, 0.0, 0.0, f"No dance steps are marked; {wanted}.")
-    lengths = [
-        float(
-            counts.seconds_at(position_of(counts, each.end))
-            - counts.seconds_at(position_of(counts, each.start), after=True)
+        return RuleCheck(rule, None, None, kind=routine.kind)
+    steps = tuple(
+        (
+            each.start.eight,
+            float(
+                counts.seconds_at(position_of(counts, each.end))
+                - counts.seconds_at(position_of(counts, each.start), after=True)
+            ),
         )
         for each in routine.steps
-    ]
-    enough = sum(rule.beyond(length) == 0 for length in lengths)
-    said = f"Dance steps of {', '.join(f'{length:.1f} s' for length in lengths)}; {wanted}"
-    short = [
-        f"those from eight {each.start.eight} are {rule.least - length:.1f} s too short"
-        for each, length in zip(routine.steps, lengths, strict=True)
-        if rule.beyond(length) < 0
-    ]
-    said += f": {', '.join(short)}" if short else ""
-    return RuleCheck(rule, enough >= rule.number, min(lengths), 0.0, 0.0, f"{said}.")
+    )
+    enough = sum(rule.beyond(length) == 0 for _, length in steps)
+    shortest = min(length for _, length in steps)
+    return RuleCheck(rule, enough >= rule.number, shortest, kind=routine.kind, steps=steps)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from tempo_coach.pattern.drill.count_names import say_count
-from tempo_coach.pattern.routine.routine import say_clock
 from tempo_coach.report.pages.page import render
+from tempo_coach.report.words.amounts import say_clock
 from tempo_coach.report.words.sheet import SIGNS, moments_of
 
 if TYPE_CHECKING:

@@ -1,4 +1,4 @@
-"""Amounts in words."""
+"""Amounts, times and places in words."""
 
 
 def several(number: int, thing: str) -> str:
@@ -21,3 +21,27 @@ def say_number(cycle: int) -> str:
     'cycle 1'
     """
     return f"cycle {cycle + 1}"
+
+
+def say_clock(seconds: float) -> str:
+    """Return minutes and seconds with a tenth.
+
+    Examples
+    --------
+    >>> say_clock(62.34), say_clock(59.96), say_clock(600)
+    ('1:02.3', '1:00.0', '10:00.0')
+    """
+    tenths = round(seconds * 10)
+    return f"{tenths // 600}:{tenths % 600 / 10:04.1f}"
+
+
+def say_hundredths(seconds: float) -> str:
+    """Return minutes and seconds with hundredths, which is how finely a count is placed.
+
+    Examples
+    --------
+    >>> say_hundredths(62.34)
+    '1:02.34'
+    """
+    hundredths = round(seconds * 100)
+    return f"{hundredths // 6000}:{hundredths % 6000 / 100:05.2f}"

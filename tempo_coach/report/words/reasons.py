@@ -6,16 +6,16 @@ import math
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
-from tempo_coach.music.counts.corrections import say_correction
-from tempo_coach.pattern.routine.routine import say_clock
 from tempo_coach.reasons import Why
-from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.amounts import say_clock, several
+from tempo_coach.report.words.counts import say_correction
 from tempo_coach.report.words.errors import hint_of, message_of, say_error
 from tempo_coach.report.words.errors.forms import first_names, join_names
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
+    from tempo_coach.music.counts.corrections import Correction
     from tempo_coach.reasons import Note, Reason
 
 _NOT_TOLD = "so how early or late all of it was cannot be told"
@@ -41,6 +41,10 @@ def _column_is(name: str, quantity: str, axis: str, point: str, unit: str) -> st
     told = f" in {unit}" if unit else ", unit not told" if quantity != "other" else ""
     what = "not used unless named" if quantity == "other" else quantity
     return f"{name}: {what}{f' {axis}' if axis else ''}{f' of {point}' if point else ''}{told}"
+
+
+def _what_changed(correction: Correction | None) -> str:
+    return "what was laid" if correction is None else say_correction(correction)
 
 
 def _picture_rate(rate_hz: float) -> str:
@@ -241,6 +245,43 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.NO_LAST_ACCENT: "the music ends on no accent of its own: it fades out over the last {:.1f} s",
     Why.PEAKS_FIRST: "its peaks allow no more: it stays {0:.1f} LU below the {1:g} LUFS that were wished",
     Why.RESCUED: "{} holds what was not saved when the program was ended: open that one, or delete it",
+    Why.BEAT_MISSING: "a beat may be missing",
+    Why.BEAT_TOO_MANY: "a beat may be too many",
+    Why.PAUSE: "a pause of {:.1f} s",
+    Why.TWO_LEVELS: "half or double the tempo fits as well",
+    Why.HARD_TO_HEAR: "the beat is hard to hear",
+    Why.TEMPO_JUMPS: "the tempo jumps",
+    Why.SO_ALREADY: "it is so already",
+    Why.CORRECTED: say_correction,
+    Why.NO_PLACE: lambda correction, more, error: (
+        f"found no place any more: {say_correction(correction)}{f' and {more} more' if more else ''} "
+        f"({message_of(error)})"
+    ),
+    Why.MORE_NOTES: lambda note, more: f"{say_note(note).removesuffix('.')} (and {more} more)",
+    Why.NOTHING_TO_TAKE_BACK: "there is nothing to take back",
+    Why.NOTHING_TO_DO_AGAIN: "there is nothing to do again",
+    Why.TAKEN_BACK: lambda correction: f"taken back: {_what_changed(correction)}",
+    Why.DONE_AGAIN: lambda correction: f"done again: {_what_changed(correction)}",
+    Why.SAVED_IN: "saved in {}",
+    Why.NO_DOUBT: "there is no doubtful place",
+    Why.DOUBT: lambda reason, end, left: (
+        f"{say_reason(reason)}{'' if end is None else f', up to {say_clock(end)}: tap along there'}. "
+        f"{left or 'None'} left to look at"
+    ),
+    Why.NO_STRETCH: "no stretch is marked",
+    Why.OTHER_END: "go to the other end of the stretch",
+    Why.NOTHING_LAID: "nothing is laid on this eight",
+    Why.TAKEN_OFF: "taken off eight {}",
+    Why.LAID_ON: "{} laid on eight {}",
+    Why.MOMENT_SET: "{} set on count {:g}",
+    Why.REMARK_SET: "remark set",
+    Why.NO_REMARK: "no remark",
+    Why.RENAMED: "renamed",
+    Why.KIND_SET: lambda kind: "alone" if kind == "alone" else "in a group",
+    Why.LAST_MOVEMENT: "last movement on eight {} count {:g}",
+    Why.STEPS_MARKED: "dance steps marked",
+    Why.NOTHING_TAPPED: "nothing was tapped",
+    Why.TAPPED_ANEW: "{} counts tapped anew. Space: listen, u: take back",
     Why.NO_TAKE: "no take tells it",
     Why.FEW_DAYS: "it takes {} days with a take; days so far: {}",
     Why.NO_NIGHTS: "no two days have a take",
@@ -283,3 +324,16 @@ def say_note(note: Note) -> str:
     '2 of 40 moments were hidden or not filmed: not scored.'
     """
     return say_error(note) if isinstance(note, CoachError) else f"{say_reason(note)}."
+
+
+def say_step(note: Note | None) -> str:
+    """Return what came of a step as a whole sentence; empty where nothing did.
+
+    Examples
+    --------
+    >>> from tempo_coach.reasons import Reason
+    >>> say_step(Reason(Why.NO_STRETCH)), say_step(None)
+    ('No stretch is marked.', '')
+    """
+    words = "" if note is None else say_note(note)
+    return words[:1].upper() + words[1:]

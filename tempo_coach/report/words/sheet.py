@@ -11,8 +11,8 @@ import numpy as np
 
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.pattern.plan.cycle_moments import cycle_starts
-from tempo_coach.pattern.routine.routine import eights_of, position_of, say_clock, span_of
-from tempo_coach.report.words.amounts import several
+from tempo_coach.pattern.routine.routine import eights_of, position_of, span_of
+from tempo_coach.report.words.amounts import say_clock, several
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.pattern.drill.drill_file import list_drills
 from tempo_coach.pattern.routine.routine import MOMENTS, Laid, Remark, RoutineMoment
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from tempo_coach.music.counts.count_map import Position
@@ -32,8 +33,8 @@ def complete(text: str) -> str:
     return next((name for name in names if name.startswith(text)), text)
 
 
-def answer(key: str, text: str, routine: Routine, place: Position) -> tuple[Routine, str]:
-    """Return the routine with what was typed, and what to say of it.
+def answer(key: str, text: str, routine: Routine, place: Position) -> tuple[Routine, Reason | None]:
+    """Return the routine with what was typed, and what came of it.
 
     Parameters
     ----------
@@ -53,30 +54,28 @@ def answer(key: str, text: str, routine: Routine, place: Position) -> tuple[Rout
     if key in ("plus", "exclamation_mark") and place.eight < 1:
         raise CoachError("place.before_one")
     if key == "equals_sign":
-        return (replace(routine, title=text.strip()), "renamed") if words else (routine, "")
+        return (replace(routine, title=text.strip()), Reason(Why.RENAMED)) if words else (routine, None)
     if key == "k":
         return _set_kind(routine, text.strip())
     if key == "quotation_mark":
         others = tuple(note for note in routine.remarks if note.eight != place.eight)
         remarks = (*others, Remark(place.eight, text.strip())) if words else others
-        return replace(routine, remarks=remarks), "remark set" if words else "no remark"
+        return replace(routine, remarks=remarks), Reason(Why.REMARK_SET) if words else Reason(Why.NO_REMARK)
     if not words:
-        return routine, ""
+        return routine, None
     if key == "plus":
         laid = _read_laid(words, place)
-        return routine.with_laid(laid), f"{laid.drill} laid on eight {place.eight}"
+        return routine.with_laid(laid), Reason(Why.LAID_ON, (laid.drill, place.eight))
     what, rest = (words[0], words[1:]) if words[0] in MOMENTS else ("other", words)
     hand = rest.pop(0) if rest and rest[0] in ("left", "right", "both") else ""
     moment = RoutineMoment(what, place, hand, " ".join(rest))
-    return replace(routine, moments=(*routine.moments, moment)), f"{what} set on count {place.count:g}"
+    return replace(routine, moments=(*routine.moments, moment)), Reason(Why.MOMENT_SET, (what, place.count))
 
 
-def _set_kind(routine: Routine, word: str) -> tuple[Routine, str]:
-    if word == "alone":
-        return replace(routine, kind="alone"), "alone"
-    if word == "group":
-        return replace(routine, kind="group"), "in a group"
-    raise CoachError("steps.alone_or_group", found=word)
+def _set_kind(routine: Routine, word: str) -> tuple[Routine, Reason | None]:
+    if word not in ("alone", "group"):
+        raise CoachError("steps.alone_or_group", found=word)
+    return replace(routine, kind="alone" if word == "alone" else "group"), Reason(Why.KIND_SET, (word,))
 
 
 def _read_laid(words: list[str], place: Position) -> Laid:

@@ -16,6 +16,7 @@ from tempo_coach.music.counts.corrections import Correction
 from tempo_coach.music.counts.count_map import Position
 from tempo_coach.music.counts.renumber import WALTZ, modal_length
 from tempo_coach.pattern.routine.routine import Steps
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -70,15 +71,15 @@ def place_of(setting: Setting, beat: int | None = None) -> Position:
     return setting.counts.place(float(beat - setting.counts.eights[0][0]))
 
 
-def do_all(setting: Setting, corrections: Sequence[Correction], sentence: str) -> Setting:
+def do_all(setting: Setting, corrections: Sequence[Correction], news: Reason) -> Setting:
     """Return the setting after several corrections that are taken back together."""
     after = setting
     for correction in corrections:
         at = correction.times[0] if correction.times else correction.at
         after = do(after, correction, look_at=at)
         if after.failed:
-            return replace(setting, sentence=after.sentence, failed=True)
-    return replace(after, past=(*setting.past, setting.routine), sentence=sentence)
+            return replace(setting, news=after.news, failed=True)
+    return replace(after, past=(*setting.past, setting.routine), news=news)
 
 
 def _correction(name: str) -> Edit:
@@ -109,7 +110,7 @@ def _last(setting: Setting) -> Setting:
     if place.eight < 1:
         return refuse(setting, CoachError("movement.before_one"))
     after = turn_to(setting, replace(setting.routine, last=place), setting.counts)
-    return replace(after, sentence=f"Last movement on eight {place.eight} count {place.count:g}.")
+    return replace(after, news=Reason(Why.LAST_MOVEMENT, (place.eight, place.count)))
 
 
 def _steps(setting: Setting) -> Setting:
@@ -120,7 +121,7 @@ def _steps(setting: Setting) -> Setting:
     if beats[0] == beats[1] or start.eight < 1:
         return refuse(setting, CoachError("steps.backwards"))
     routine = replace(setting.routine, steps=(*setting.routine.steps, Steps(start, end)))
-    return replace(turn_to(setting, routine, setting.counts), mark=None, sentence="Dance steps marked.")
+    return replace(turn_to(setting, routine, setting.counts), mark=None, news=Reason(Why.STEPS_MARKED))
 
 
 def _take_off(setting: Setting) -> Setting:
@@ -134,11 +135,11 @@ def _take_off(setting: Setting) -> Setting:
     changed = replace(routine, moments=moments) if moments != routine.moments else replace(routine, steps=steps)
     if changed == routine:
         return after
-    return replace(turn_to(setting, changed, setting.counts), sentence=f"Taken off eight {eight}.")
+    return replace(turn_to(setting, changed, setting.counts), news=Reason(Why.TAKEN_OFF, (eight,)))
 
 
 def _go(way: str) -> Edit:
-    return lambda setting: go(replace(setting, sentence="", failed=False), way)
+    return lambda setting: go(replace(setting, news=None, failed=False), way)
 
 
 def _page(by: int) -> Edit:

@@ -15,11 +15,11 @@ from textual.binding import Binding
 from tempo_coach import coach
 from tempo_coach.coach.counting.edits import go_to_beat
 from tempo_coach.coach.counting.listening import Listening
-from tempo_coach.coach.counting.setting import begin, do, note_saved, refuse, say, turn_to
+from tempo_coach.coach.counting.setting import begin, do, note, note_saved, refuse, turn_to
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.corrections import Correction
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.errors import say_error
-from tempo_coach.report.words.reasons import say_note
 from tempo_coach.ui.counts.ask import ASKED, LONGEST, answer, complete
 from tempo_coach.ui.counts.keys import BINDINGS, GROUPS, Order, do_all, find_key, place_of
 from tempo_coach.ui.counts.sheet_card import Drawn, draw_card
@@ -104,8 +104,9 @@ class CountsScreen(CardScreen[None]):
             saved=saved,
         )
         if opened.said:
-            more = f" (and {len(opened.said) - 1} more)" if len(opened.said) > 1 else ""
-            self.setting = replace(self.setting, sentence=f"{say_note(opened.said[0])}{more}", failed=True)
+            first, more = opened.said[0], len(opened.said) - 1
+            news = Reason(Why.MORE_NOTES, (first, more)) if more else first
+            self.setting = replace(self.setting, news=news, failed=True)
         self._opened = opened
         self._levels = levels
         self._listening = Listening(heard.sound, make_player)
@@ -171,7 +172,7 @@ class CountsScreen(CardScreen[None]):
             self._obey(key.does, name)
         else:
             self._leaving = False
-            self.setting = key.does(replace(self.setting, sentence="", failed=False))
+            self.setting = key.does(note(self.setting, None))
         self.draw()
 
     def _obey(self, order: Order, name: str) -> None:
@@ -215,13 +216,13 @@ class CountsScreen(CardScreen[None]):
     def _ask(self, name: str) -> None:
         """Let something be typed."""
         self._asks = name
-        self.setting = say(self.setting, "")
+        self.setting = note(self.setting, None)
         question, example = ASKED[name]
         self.query_one(Prompt).ask(f"{question}:", f"as: {example}", most=LONGEST)
 
     def on_input_changed(self) -> None:
         """Say no longer what was wrong with what was typed before."""
-        self.setting = say(self.setting, "")
+        self.setting = note(self.setting, None)
         self.draw()
 
     def action_complete(self) -> None:
@@ -240,14 +241,14 @@ class CountsScreen(CardScreen[None]):
         """Do what was typed, or say what is wrong with it."""
         text = self.query_one(Prompt).value
         try:
-            routine, said = answer(self._asks, text, self.setting.routine, place_of(self.setting))
+            routine, news = answer(self._asks, text, self.setting.routine, place_of(self.setting))
         except CoachError as error:
             self.setting = refuse(self.setting, error)
             self.draw()
             return
         if routine != self.setting.routine:
             changed = turn_to(self.setting, routine, self.setting.counts)
-            self.setting = replace(changed, sentence=f"{said[0].upper()}{said[1:]}.")
+            self.setting = replace(changed, news=news)
         self.action_give_up()
 
     def _begin_taps(self, *, all_of_it: bool) -> None:
@@ -260,7 +261,7 @@ class CountsScreen(CardScreen[None]):
         if name == "escape":
             self._taps = None
             self._listening.stop()
-            self.setting = say(self.setting, "Nothing was tapped.")
+            self.setting = note(self.setting, Reason(Why.NOTHING_TAPPED))
         elif name == "enter":
             self._end_taps()
         elif self._taps is not None:
@@ -276,7 +277,7 @@ class CountsScreen(CardScreen[None]):
             self._busy = "putting the taps on the music …"
             self.run_worker(self._follow(taps))
         else:
-            self.setting = say(self.setting, "Nothing was tapped.")
+            self.setting = note(self.setting, Reason(Why.NOTHING_TAPPED))
 
     async def _follow(self, taps: list[float]) -> None:
         """Put taps on the music beside the screen."""
@@ -285,8 +286,7 @@ class CountsScreen(CardScreen[None]):
         except CoachError as error:
             self.setting = refuse(self.setting, error)
         else:
-            said = f"{number} counts tapped anew. Space: listen, u: take back."
-            self.setting = do_all(self.setting, done, said)
+            self.setting = do_all(self.setting, done, Reason(Why.TAPPED_ANEW, (number,)))
         finally:
             self._busy = ""
             self.draw()
@@ -310,9 +310,9 @@ class CountsScreen(CardScreen[None]):
     def _tick(self) -> None:
         if not self._listening.on or self._busy:
             return
-        said = self._listening.tick()
-        if said:
-            self.setting = replace(self.setting, sentence=said, failed=True)
+        notice = self._listening.tick()
+        if notice is not None:
+            self.setting = replace(self.setting, news=notice, failed=True)
         heard = self._listening.heard
         if heard is None and self._taps is not None:
             self._end_taps()

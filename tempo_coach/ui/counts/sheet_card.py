@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, NamedTuple
 from rich.text import Text
 
 from tempo_coach.coach.counting.setting import beat_near, row_with, rows_of
-from tempo_coach.music.counts.corrections import say_correction
-from tempo_coach.pattern.routine.routine import say_clock
+from tempo_coach.coach.notices import tell
+from tempo_coach.report.words.amounts import say_clock
+from tempo_coach.report.words.counts import say_correction
+from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.ui.counts.sheet_rows import LEFT, RIGHT, draw_row, find_scale, fit_top, lay_out_columns, row_height
 from tempo_coach.ui.text_rows import bar, fill
 
@@ -108,13 +110,13 @@ def _head(setting: Setting, title: str, listening: str, width: int, palette: Pal
 
 def _told(setting: Setting, width: int, palette: Palette) -> list[Text]:
     """What came of the last step, or why this place is doubtful: a line, or two of a sentence."""
-    if setting.sentence:
+    if setting.news is not None:
         style = palette.warning if setting.failed else palette.strong
         mark = "! " if setting.failed else ""
-        rows = textwrap.wrap(f"{mark}{setting.sentence}", width - 3, max_lines=_SENTENCE_ROWS, placeholder=" …")
+        rows = textwrap.wrap(f"{mark}{tell(setting.news)}", width - 3, max_lines=_SENTENCE_ROWS, placeholder=" …")
         return [Text("  ", palette.text).append(row, style) for row in rows]
     if setting.doubt_here is not None:
-        return [Text(f"  ? {setting.doubt_here.reason}"[:width], palette.text)]
+        return [Text(f"  ? {say_reason(setting.doubt_here.reason)}"[:width], palette.text)]
     if setting.stretch is not None:
         begin, end = setting.stretch
         return [Text(f"  Marked from {say_clock(begin)} to {say_clock(end)}.", palette.text)]
@@ -129,7 +131,7 @@ def _lists(setting: Setting, width: int, palette: Palette) -> list[Text]:
         beat = beat_near(setting.counts, doubt.time)
         place = setting.counts.place(float(beat - setting.counts.eights[0][0]))
         where = f"eight {place.eight} count {place.count:g}" if place.eight > 0 else "before the counts"
-        doubts.append(f"? {where}: {doubt.reason}")
+        doubts.append(f"? {where}: {say_reason(doubt.reason)}")
     done = [say_correction(each) for each in reversed(setting.routine.corrections[-_LISTED:])]
     more = len(setting.open_doubts) - len(doubts)
     if more > 0:

@@ -13,7 +13,7 @@ from rich.text import Text
 from tempo_coach.coach.counting.setting import beat_near, row_bounds
 from tempo_coach.music.counts.renumber import modal_length
 from tempo_coach.music.files.loudness import level_between
-from tempo_coach.pattern.routine.routine import say_clock
+from tempo_coach.report.words.amounts import say_clock
 from tempo_coach.times import Floats, column
 from tempo_coach.ui.palette import HAND_MARKS
 from tempo_coach.ui.text_rows import append_signs

@@ -18,13 +18,15 @@ from tempo_coach.coach.counting.setting import (
     take_back,
     turn_to,
 )
+from tempo_coach.coach.notices import tell
 from tempo_coach.music.beats.finder import Doubt
 from tempo_coach.music.counts.corrections import Correction, replay
 from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.pattern.routine.routine import Laid, MusicFile, Remark, Routine
+from tempo_coach.reasons import Reason, Why
 
 FOUND = CountMap(1 + 0.5 * np.arange(40), ((3, 8), (11, 8), (19, 8), (27, 8), (35, 8)))
-DOUBTS = (Doubt(6.0, "the tempo jumps"), Doubt(12.0, "a beat may be missing"))
+DOUBTS = (Doubt(6.0, Reason(Why.TEMPO_JUMPS)), Doubt(12.0, Reason(Why.BEAT_MISSING)))
 ROUTINE = Routine("an invented one", MusicFile("invented.wav"))
 
 
@@ -76,31 +78,31 @@ def test_going_about(setting, ways, beat):
 
 def test_doubtful_places_are_gone_to_in_turn_and_counted_down(setting):
     setting = moving.go(setting, "doubt")
-    assert (setting.time, setting.sentence) == (6.0, "The tempo jumps. 1 left to look at.")
+    assert (setting.time, setting.news) == (6.0, Reason(Why.DOUBT, (DOUBTS[0].reason, None, 1)))
     assert setting.doubt_here == DOUBTS[0]
     setting = moving.go(setting, "doubt")
-    assert (setting.time, setting.sentence) == (12.0, "A beat may be missing. None left to look at.")
+    assert (setting.time, setting.news) == (12.0, Reason(Why.DOUBT, (DOUBTS[1].reason, None, 0)))
     assert setting.open_doubts == ()
     assert moving.go(setting, "doubt").time == 6.0  # round the end
     assert moving.go(setting, "doubt_before").time == 6.0
-    assert "no doubtful" in moving.go(begin(FOUND, ROUTINE, duration=22.0), "doubt").sentence
+    assert moving.go(begin(FOUND, ROUTINE, duration=22.0), "doubt").news == Reason(Why.NO_DOUBT)
 
 
 def test_a_correction_is_made_said_and_settles_the_doubt_beside_it(setting):
     setting = moving.go(setting, "doubt")
     setting = do(setting, Correction("one", setting.time))
     assert place(setting) == Position(1, 1)  # inside the first eight: what comes before is not counted
-    assert setting.sentence == "This is one, at 0:06.00."
+    assert setting.news == Reason(Why.CORRECTED, (Correction("one", 6.0),))
     assert setting.unsaved and not setting.failed
     assert [doubt.time for doubt in setting.open_doubts] == [12.0]
 
 
 def test_what_cannot_be_done_is_said_and_changes_nothing(setting):
     after = edits.pause_here(setting)
-    assert after.failed and "no room for a pause" in after.sentence
+    assert after.failed and "no room for a pause" in tell(after.news)
     assert after.routine is setting.routine and after.counts is setting.counts and not after.past
     so_already = do(setting, Correction("one", setting.time))
-    assert so_already.sentence == "It is so already." and not so_already.unsaved
+    assert so_already.news == Reason(Why.SO_ALREADY) and not so_already.unsaved
 
 
 def test_taking_back_and_doing_again_lead_through_every_step(setting):
@@ -113,12 +115,12 @@ def test_taking_back_and_doing_again_lead_through_every_step(setting):
         back = take_back(back)
         np.testing.assert_array_equal(back.counts.beats, expected.counts.beats)
         assert back.counts.eights == expected.counts.eights
-        assert back.sentence.startswith("Taken back: ")
-    assert not back.unsaved and take_back(back).sentence == "There is nothing to take back."
+        assert back.news.code is Why.TAKEN_BACK
+    assert not back.unsaved and take_back(back).news == Reason(Why.NOTHING_TO_TAKE_BACK)
     for expected in steps[1:]:
         back = do_again(back)
         assert back.routine == expected.routine
-    assert do_again(back).sentence == "There is nothing to do again."
+    assert do_again(back).news == Reason(Why.NOTHING_TO_DO_AGAIN)
     other = do(take_back(back), Correction("add", 1.25))
     assert not other.future
     assert begun.counts is setting.counts
@@ -127,7 +129,7 @@ def test_taking_back_and_doing_again_lead_through_every_step(setting):
 def test_saving_is_known_and_taking_back_past_it_is_unsaved_again(setting):
     setting = do(setting, Correction("drop", 8.0))
     setting = note_saved(setting, setting.routine, "x.toml")
-    assert not setting.unsaved and setting.sentence == "Saved in x.toml."
+    assert not setting.unsaved and setting.news == Reason(Why.SAVED_IN, ("x.toml",))
     back = take_back(setting)
     assert back.unsaved and not do_again(back).unsaved
 
@@ -202,14 +204,14 @@ def test_drills_are_laid_replaced_carried_with_their_music_and_taken_off(setting
     assert take_back(later).routine.laid[0].at == Position(3, 1)
     off = edits.take_off(moving.go_to_beat(laid, 27))  # the second of its two eights
     assert [each.drill for each in off.routine.laid] == ["ball_flip"]
-    assert edits.take_off(setting).sentence == "Nothing is laid on this eight."
+    assert edits.take_off(setting).news == Reason(Why.NOTHING_LAID)
     assert off.unsaved
 
 
 def test_corrections_that_found_no_place_on_counts_found_anew_are_said():
     routine = Routine("x", MusicFile("x.wav"), corrections=(Correction("drop", 90.0),), remarks=(Remark(2, "up"),))
     setting = begin(FOUND, routine, duration=22.0, saved=True)
-    assert setting.failed and "count dropped at 1:30.00" in setting.sentence
+    assert setting.failed and "count dropped at 1:30.00" in tell(setting.news)
     assert setting.lost
 
 

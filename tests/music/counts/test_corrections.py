@@ -1,4 +1,4 @@
-"""Corrections as values: done again on counts found anew, said in words, and never leaving counts that are none."""
+"""Corrections as values: done again on counts found anew, and never leaving counts that are none."""
 
 import numpy as np
 import pytest
@@ -13,7 +13,6 @@ from tempo_coach.music.counts.corrections import (
     correct,
     corrections_of_beats,
     replay,
-    say_correction,
 )
 from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.music.counts.edit_place import CLOSEST
@@ -61,33 +60,6 @@ def test_corrections_find_their_place_on_what_a_better_finder_found():
     assert place(later.counts, 5.01)[1] == 1 and place(first.counts, 5.0)[1] == 1
     assert 9.1 in later.counts.beats and 9.1 in first.counts.beats
     assert later.counts.tempo_bpm == pytest.approx(120)
-
-
-@pytest.mark.parametrize(
-    ("deed", "said"),
-    [
-        ("level", "counted at about 120 from 1:02.50 to 1:04.00"),
-        ("one", "this is one, at 1:02.50"),
-        ("first", "first movement at 1:02.50"),
-        ("length", "4 counts in the eight at 1:02.50"),
-        ("move", "count moved from 1:02.50 to 1:04.00"),
-        ("add", "count added at 1:02.50"),
-        ("drop", "count dropped at 1:02.50"),
-        ("tapped", "tapped anew from 1:02.50 to 1:03.00"),
-        ("pause", "pause from 1:02.50 to 1:04.00"),
-        ("through", "4 counts through the silence at 1:02.50"),
-        ("cut", "cut at 1:02.50"),
-    ],
-)
-def test_every_correction_is_said_in_words(deed, said):
-    assert say_correction(Correction(deed, 62.5, to=64.0, counts=4, tempo_bpm=120, times=(62.5, 63.0))) == said
-
-
-def test_every_correction_has_words_of_its_own():
-    assert say_correction(Correction("level", 0.0, tempo_bpm=90)) == "counted at about 90 from 0:00.00 to the end"
-    each = [Correction(do, 1.0, to=2.0, counts=4, tempo_bpm=90, times=(1.0, 2.0)) for do in CORRECTION_KINDS]
-    said = {say_correction(correction) for correction in each}
-    assert len(said) == len(CORRECTION_KINDS)
 
 
 def test_a_count_that_was_found_at_its_new_place_already_is_put_there_exactly():

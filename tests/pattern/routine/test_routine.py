@@ -14,7 +14,6 @@ from tempo_coach.pattern.routine.routine import (
     check_fit,
     eights_of,
     position_of,
-    say_clock,
     span_of,
 )
 from tempo_coach.reasons import Reason, Why
@@ -73,8 +72,3 @@ def test_what_is_laid_takes_the_place_of_the_same_hands_there_and_stands_in_orde
 def test_a_laid_drill_is_over_where_its_eights_are_also_across_a_bridge():
     counts = CountMap(0.5 * np.arange(40), ((0, 8), (8, 4), (12, 8)))
     assert span_of(counts, Laid("x", Position(1, 5), eights=2)) == (4, 16)
-
-
-@pytest.mark.parametrize(("seconds", "said"), [(0, "0:00.0"), (62.34, "1:02.3"), (59.96, "1:00.0"), (600, "10:00.0")])
-def test_a_time_is_said_in_minutes_seconds_and_a_tenth(seconds, said):
-    assert say_clock(seconds) == said

@@ -8,9 +8,9 @@ import pytest
 from tempo_coach.errors import CoachErrors
 from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.pattern.routine.routine import MusicFile, Routine, Steps
-from tempo_coach.pattern.routine.rules import CHECK_THE_CODE, DEFAULT_CODE, check_routine, list_codes, read_code
+from tempo_coach.pattern.routine.rules import DEFAULT_CODE, check_routine, list_codes, read_code
 from tempo_coach.report.words.errors import say_error
-from tempo_coach.report.words.rules import checked_values, describe_check, describe_code
+from tempo_coach.report.words.rules import CHECK_THE_CODE, checked_values, describe_check, describe_code, say_check
 from tests.refused import refused
 
 CODE = read_code(DEFAULT_CODE)
@@ -66,11 +66,11 @@ def test_begun_seconds_can_count_as_well():
 
 
 def test_what_is_said_names_length_limit_excess_and_cost():
-    said = length_of(92.5).sentence
+    said = say_check(length_of(92.5))
     assert "1:32.5 from the first movement to the last (1:15.0 to 1:30.0 alone)" in said
     assert "2.5 s too long, which would cost 0.10" in said
     routine, counts = lasting(80.0)
-    said = check_routine(replace(routine, first=None, last=None), counts, CODE)[0].sentence
+    said = say_check(check_routine(replace(routine, first=None, last=None), counts, CODE)[0])
     assert "The first movement is not marked, the first count 1 is taken and the last movement" in said
 
 
@@ -78,7 +78,7 @@ def test_an_introduction_of_more_than_four_seconds_is_said():
     for begin, ok in ((3.9, True), (6.0, False)):
         finding = check_routine(*lasting(80.0, begin=begin), CODE)[1]
         assert (finding.rule.what, finding.ok) == ("introduction", ok)
-    assert "2.0 s too long" in finding.sentence
+    assert "2.0 s too long" in say_check(finding)
 
 
 def test_dance_steps_are_measured_where_they_are_marked():
@@ -87,10 +87,10 @@ def test_dance_steps_are_measured_where_they_are_marked():
     assert check_routine(routine, counts, CODE)[2].ok is None
     two = (Steps(Position(3, 1), Position(5, 1)), Steps(Position(8, 1), Position(10, 3)))
     finding = check_routine(replace(routine, steps=two), counts, CODE)[2]
-    assert finding.ok is True and "8.0 s, 9.0 s" in finding.sentence
+    assert finding.ok is True and [length for _, length in finding.steps] == pytest.approx([8.0, 9.0])
     short = (two[0], Steps(Position(8, 1), Position(9, 7)))
     finding = check_routine(replace(routine, steps=short), counts, CODE)[2]
-    assert finding.ok is False and "those from eight 8 are 1.0 s too short" in finding.sentence
+    assert finding.ok is False and "those from eight 8 are 1.0 s too short" in say_check(finding)
 
 
 def test_a_pause_counts_into_the_length_and_an_eight_of_another_length_moves_the_last_movement():

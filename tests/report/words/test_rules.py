@@ -3,8 +3,8 @@
 import math
 
 from tempo_coach.pattern.routine.routine import MusicFile, Routine
-from tempo_coach.pattern.routine.rules import CHECK_THE_CODE, Rule, RuleCheck, RuleTable
-from tempo_coach.report.words.rules import checked_values, describe_check, describe_code
+from tempo_coach.pattern.routine.rules import Rule, RuleCheck, RuleTable
+from tempo_coach.report.words.rules import CHECK_THE_CODE, checked_values, describe_check, describe_code, say_check
 
 LENGTH = Rule("length", "alone", least=75, most=90, per_second=0.05, source="the club's sheet", status="secondary")
 STEPS = Rule("steps", number=2, source="a coach")
@@ -15,19 +15,19 @@ CODE = RuleTable(
     (LENGTH, STEPS, Rule("introduction", "group", most=4.0, source="§ 3", status="official")),
 )
 ROUTINE = Routine("Made up", MusicFile("x.wav"))
-LONG = RuleCheck(LENGTH, False, 92.5, 2.5, 0.1, "92.5 s, 2.5 s over.")
-UNKNOWN = RuleCheck(STEPS, None, None, 0.0, 0.0, "no steps are marked.")
+LONG = RuleCheck(LENGTH, False, 92.5, 2.5, 0.1)
+UNKNOWN = RuleCheck(STEPS, None, None)
 
 
 def test_each_finding_has_its_mark_its_source_and_how_far_that_can_be_trusted():
-    good = RuleCheck(LENGTH, True, 80.0, 0.0, 0.0, "80.0 s.")
+    good = RuleCheck(LENGTH, True, 80.0, unmarked=("last",))
     assert describe_check(ROUTINE, CODE, [LONG, UNKNOWN, good]).splitlines() == [
         "Made up: alone, against Club day",
-        "  length        NOT in order  92.5 s, 2.5 s over.",
+        "  length        NOT in order  " + say_check(LONG),
         "                              source: the club's sheet (second hand)",
-        "  steps         not known     no steps are marked.",
+        "  steps         not known     " + say_check(UNKNOWN),
         "                              source: a coach (from memory, not looked up)",
-        "  length        in order      80.0 s.",
+        "  length        in order      " + say_check(good),
         "                              source: the club's sheet (second hand)",
         CHECK_THE_CODE,
     ]
@@ -57,7 +57,7 @@ def test_as_values_what_is_not_known_breaks_no_rule():
     assert checked_values(ROUTINE, CODE, [UNKNOWN])["ok"] is True
     assert values["findings"][0] == {
         "what": "length", "ok": False, "seconds": 92.5, "beyond": 2.5, "cost": 0.1,
-        "sentence": "92.5 s, 2.5 s over.", "source": "the club's sheet", "status": "secondary",
+        "sentence": say_check(LONG), "source": "the club's sheet", "status": "secondary",
     }  # fmt: skip
     assert values["remember"] == CHECK_THE_CODE
     assert math.isinf(STEPS.most) and "at most" not in describe_code(RuleTable("a", "b", "", (STEPS,)))

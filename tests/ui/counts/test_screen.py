@@ -18,6 +18,7 @@ from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.music.files.loudness import find_levels
 from tempo_coach.music.files.sound_file import write_sound
 from tempo_coach.pattern.routine.routine_file import read_routine
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.ui.app import AloneApp
 from tempo_coach.ui.counts.keys import GROUPS, find_key, place_of
@@ -60,7 +61,8 @@ def open_invented(folder: Path, music: Path) -> Iterator[OpenRoutine]:
     """A new routine whose counts were found one beat short, one too many, and a one off."""
     beats = np.sort(np.append(np.delete(invented_music().beats, 27), invented_music().beats[70] + 0.27))
     pause = (float(invented_music().beats[47]), float(invented_music().beats[48]))
-    doubts = (Doubt(float(invented_music().beats[26]), "a beat may be missing"), Doubt(pause[0], "a pause of 2.4 s"))
+    missing = float(invented_music().beats[26])
+    doubts = (Doubt(missing, Reason(Why.BEAT_MISSING)), Doubt(pause[0], Reason(Why.PAUSE, (2.4,))))
     found = Beats(
         beats,
         (np.arange(beats.size) + 2) % 4 + 1,
@@ -347,7 +349,7 @@ def test_a_sentence_that_is_longer_than_a_line_is_there_whole(opened: OpenRoutin
         stage = Stage(opened)
         async with stage.app.run_test(size=(80, 24)) as pilot:
             await ready(stage, pilot)
-            stage.screen.setting = replace(stage.screen.setting, sentence=sentence, failed=True)
+            stage.screen.setting = replace(stage.screen.setting, news=Reason(Why.SAVED_IN, (sentence,)), failed=True)
             stage.screen.draw()
             await pilot.pause()
             assert sentence in " ".join(stage.shown.split())
