@@ -17,8 +17,8 @@ MODULES = sorted(Path(tempo_coach.__file__).parent.rglob("*.py"))
 #: Names of modules in several packages: the same thing at another layer, as values, in words, on a page, a screen, as a
 #: command.
 AT_EVERY_LAYER = {
-    "broken", "card", "cut", "demo", "drill", "drills", "film", "flights", "forget", "form", "group", "history",
-    "learn", "notices", "observers", "practise", "reasons", "rules", "screen", "sharing", "sheet",
+    "broken", "card", "counts", "cut", "demo", "drill", "drills", "film", "flights", "forget", "form", "group",
+    "history", "learn", "notices", "observers", "practise", "reasons", "rules", "screen", "sharing", "sheet",
     "todays_list", "toss", "trace",
 }  # fmt: skip
 
