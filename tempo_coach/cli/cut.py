@@ -160,9 +160,9 @@ def _find_routine(args: argparse.Namespace, music: Path) -> Path | None:
 def _tell(args: argparse.Namespace, made: CutMade, kind: str, rules: list[Rule], path: Path | None) -> None:
     from tempo_coach.cli.output import print_json, warn
     from tempo_coach.music.cutting.joints import TEMPO_STEP
-    from tempo_coach.pattern.routine.routine import say_clock
-    from tempo_coach.pattern.routine.rules import CHECK_THE_CODE
+    from tempo_coach.report.words.amounts import say_clock
     from tempo_coach.report.words.cut import cut_values, say_joint, say_length, say_loudness
+    from tempo_coach.report.words.rules import CHECK_THE_CODE
 
     for note in made.said:
         warn(note)

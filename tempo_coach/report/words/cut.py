@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from tempo_coach.pattern.routine.routine import say_clock
+from tempo_coach.report.words.amounts import say_clock
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
