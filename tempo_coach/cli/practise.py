@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     import argparse
 
     from tempo_coach.coach import Heard, Request
+    from tempo_coach.live.inputs.source import LiveSource
     from tempo_coach.observe.observers import ObservedBy
 
 
@@ -92,6 +93,12 @@ def add(parser: argparse.ArgumentParser) -> None:
         help="a sensor or pad that sends Open Sound Control observes: listen at this port of 127.0.0.1, or of an "
         "address of this computer, as long as the practice lasts; needs the extra osc",
     )
+    group.add_argument(
+        "--lines",
+        metavar="FILE",
+        help="any program, or a board on a serial cable, that prints lines observes: TIME,HAND for each onset; a pipe, "
+        "a device, or - for standard input",
+    )
     group.add_argument("--athlete", metavar="NAME", help="in whose name it is kept in the history (default: me)")
     group.add_argument("--take", metavar="FILE", help="where to write the take (default: the folder of all takes)")
     parser.set_defaults(run=run)
@@ -104,17 +111,20 @@ def run(args: argparse.Namespace) -> int:
 
     from tempo_coach import coach
     from tempo_coach.cli.output import warn
-    from tempo_coach.coach.practising.start import open_osc, open_phones, prepare_practice, takes_folder
+    from tempo_coach.coach.practising.start import open_lines, open_osc, open_phones, prepare_practice, takes_folder
     from tempo_coach.history.records import SOMEBODY, read_name
     from tempo_coach.live.practice.session import Way
     from tempo_coach.observe.take.unfinished import find_unfinished
     from tempo_coach.ui.terminal import run_screens
 
     _check(args)
+    source: LiveSource | None = open_lines(args.lines) if args.lines else open_osc(args.osc) if args.osc else None
     athlete = SOMEBODY if args.athlete is None else read_name(args.athlete)
     request, heard = _read_routine(args) if coach.is_routine(args.drill) else _read_drill(args)
     drill = coach.load_drill(request.drill, mirrored=request.mirrored, hand=request.hand)
     keys = _check_keys(args.keys, drill.pattern.hand_names)
+    if args.phones:
+        source = open_phones(args.address)
     context = prepare_practice(
         request,
         heard=heard,
@@ -134,7 +144,7 @@ def run(args: argparse.Namespace) -> int:
         microphone="" if args.kind and args.record is None else args.record,
         kind=args.kind,
         on_clap=args.on_clap,
-        source=open_phones(args.address) if args.phones else open_osc(args.osc) if args.osc else None,
+        source=source,
     )
     if args.plain:
         from tempo_coach.ui.practice.line_by_line import run_in_lines
@@ -158,7 +168,7 @@ def _observer(args: argparse.Namespace) -> ObservedBy:
         return "film"
     if args.phones:
         return "phone"
-    if args.osc:
+    if args.osc or args.lines:
         return "sender"
     if args.kind:
         kind: ObservedBy = args.kind
@@ -215,6 +225,7 @@ def _check(args: argparse.Namespace) -> None:
     refuse_unused(args, "keys", "where nobody taps", unless=not (args.watch or args.kind))
     refuse_unused(args, "coach keys kind watch plain now", "with --phones", unless=not args.phones)
     refuse_unused(args, "coach keys kind watch phones", "with --osc", unless=not args.osc)
+    refuse_unused(args, "coach keys kind watch phones osc", "with --lines", unless=not args.lines)
     refuse_unused(args, "address", "without --phones", unless=args.phones)
     refuse_unused(args, "now", "with --on-clap", unless=not args.on_clap)
     for value, low, high, option in (

@@ -46,6 +46,9 @@ class Code(StrEnum):
     PHONE_JUMPED = "phone's clock jumped"
     PHONE_NO_MOTION = "phone: no motion"
     PHONE_SLEEPS = "phone: no wake lock"
+    #: Lines came that are no onset and no reading; no more lines come.
+    LINES_UNREAD = "lines unread"
+    LINES_OVER = "lines over"
     #: Rows of a take are still to come, and were judged again as they came.
     ROWS_AWAITED = "rows awaited"
     ROWS_CAME = "rows came"

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from tempo_coach.coach.practising.form import Form
     from tempo_coach.coach.practising.practice import EarlierTakes, FinishedTake, PracticeContext
     from tempo_coach.live.audio.playback import Player
+    from tempo_coach.live.inputs.lines import LineReader
     from tempo_coach.live.inputs.osc import OscListener
     from tempo_coach.live.inputs.source import LiveSource
     from tempo_coach.live.phones.link import Phones
@@ -246,6 +247,47 @@ def open_osc(given: str) -> OscListener:
         return OscListener(host, port)
     except OSError as error:
         raise CoachError("osc.not_bound", where="--osc", address=f"{host}:{port}", reason=error.strerror) from error
+
+
+def open_lines(given: str) -> LineReader:
+    """Read lines of a pipe or a serial device, or of standard input while the terminal gives the keys.
+
+    Parameters
+    ----------
+    given : str
+        A path, or ``-``.
+
+    Raises
+    ------
+    CoachError
+        If it cannot be read, is a file, or there is no terminal for the keys.
+    """
+    from pathlib import Path
+
+    from tempo_coach.live.inputs.lines import LineReader
+
+    if given == "-":
+        lines = os.dup(0)
+        try:
+            terminal = os.open("/dev/tty", os.O_RDWR)
+        except OSError as error:
+            os.close(lines)
+            raise CoachError("lines.no_terminal", where="--lines") from error
+        os.dup2(terminal, 0)
+        os.close(terminal)
+        return LineReader(lines)
+    try:
+        if Path(given).is_file():
+            raise CoachError("lines.plain_file", where=given)
+        # A pipe that nobody writes into yet is opened at once, and stays open when a writer goes and another comes.
+        opened = os.open(given, os.O_RDWR | getattr(os, "O_NOCTTY", 0))
+    except OSError as error:
+        raise CoachError("lines.not_opened", where=given, reason=error.strerror) from error
+    if os.isatty(opened):
+        import tty
+
+        tty.setraw(opened)  # a serial device hands on what comes, and echoes nothing
+    return LineReader(opened)
 
 
 def open_phones(address: str | None) -> Phones:

@@ -77,6 +77,8 @@ NOTICES: dict[str, Callable[..., str]] = {
         "This machine is so busy that its sound device contradicts itself: lengths and lags are right, how far from "
         "the music is not known. Close other programs and play once more."
     ).format,
+    "lines unread": "Lines came that cannot be read: an onset is TIME,HAND, as in 12.5,left.".format,
+    "lines over": "No more lines come: whatever printed them has ended.".format,
     "phones: refused": say_no_port,
     "phones: server gone": "The server for phones ended: the take goes on without them.".format,
     "phone asks": "A phone that shows {} asks to be let in: F6.".format,

@@ -60,6 +60,15 @@ WORDS: dict[str, Entry] = {
     "device.no_microphone": ("expected part of the name of a microphone, got {name!r}", _say_devices),
     "osc.not_installed": ("Open Sound Control needs python-osc", "pip install 'tempo_coach[osc]'"),
     "osc.not_bound": ("nothing can listen at {address} ({reason})", "name another port"),
+    "lines.not_opened": ("it cannot be read ({reason})", "name a pipe, a serial device, or - for standard input"),
+    "lines.plain_file": (
+        "expected something that prints while she moves, found a file",
+        "tempo-coach score reads a table of what was done",
+    ),
+    "lines.no_terminal": (
+        "standard input gives the lines, and there is no terminal to read keys from",
+        "start it in a terminal",
+    ),
     "phones.not_installed": (
         "phones need what is not installed here: {missing}",
         "pip install 'tempo_coach[phones]'",
