@@ -44,8 +44,13 @@ class Unrolled:
     known: np.ndarray[tuple[int], np.dtype[np.bool_]]
 
     def at(self, place: Floats) -> Floats:
-        """Return the seconds at fractional indices."""
-        return np.asarray(np.interp(place, np.arange(self.time.size), self.time))
+        """Return the seconds at fractional indices; outside, the first and the last step go on."""
+        last = self.time.size - 1
+        before, behind = np.minimum(place, 0.0), np.maximum(place - last, 0.0)
+        inside = np.interp(place, np.arange(self.time.size), self.time)
+        return np.asarray(
+            inside + before * (self.time[1] - self.time[0]) + behind * (self.time[-1] - self.time[-2])
+        )
 
 
 def unroll(resampled: Resampled, rhythm: Rhythm) -> Unrolled:

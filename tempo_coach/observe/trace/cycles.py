@@ -51,6 +51,12 @@ _TOO_SOON = 0.4
 #: Distance from its phase within which a crossing is that of a cycle, and the SD of these distances from which the
 #: phase itself times better.
 _NEAR_PHASE, _SCATTERED = 0.25, 0.08
+#: Cycles by which a start may lie before the record's first reading or behind its last one and still be counted: as far
+#: as noise moves it.
+EDGE = 0.04
+#: Starts so many cycles from an end of the record are timed by so much of a cycle beside it, as in so many others at
+#: least, in so many rounds.
+_BESIDE_END, _COMPARED, _FEWEST, _ROUNDS = 0.15, 0.5, 4, 4
 #: Deviation of a cycle from the usual one below which it is even, and the least resultant length of the phases at which
 #: circles fall in such cycles.
 _EVEN, _CONCENTRATED = 0.25, 0.8
@@ -122,6 +128,8 @@ class Cycles:
         lost = np.zeros(self.time.size, dtype=bool)
         for start, end in self.gaps:
             lost |= (self.time > start - edge) & (self.time < end + edge)
+        if self.span.size:  # what begins before the record, or ends behind it, was not seen to
+            lost |= (self.time <= self.span.min()) | (self.time >= self.span.max())
         return np.asarray(self.within & ~lost[:-1] & ~lost[1:])
 
     @property
@@ -175,7 +183,7 @@ def time_cycles(unrolled: Unrolled, rhythm: Rhythm, trace: Trace) -> Cycles:
     if coarse.size < 2:
         raise CoachError("cycles.few", period_s=rhythm.period, found=max(coarse.size - 1, 0))
     fine = _refine(unrolled, direction, coarse, bout)
-    places = coarse if fine is None else fine
+    places = _time_ends(unrolled, coarse if fine is None else fine, bout)
     envelope = np.sqrt(2) * np.linalg.norm(harmonic, axis=1)
     amplitude = low_pass(envelope, unrolled.per_cycle, 0.7)[np.clip(np.rint(places).astype(int), 0, len(harmonic) - 1)]
     return Cycles(
@@ -271,7 +279,7 @@ def _crossings(
     piece = np.cumsum(np.diff(np.concatenate([[0], moving.astype(np.int8)])) == 1)
     kept = moving[up]
     places = places[kept] if phase is None else _one_a_cycle(places[kept], moving, phase)
-    bout = piece[np.rint(places).astype(int)]
+    bout = piece[np.clip(np.rint(places).astype(int), 0, piece.size - 1)]
     # A crossing that comes much too soon after another is a wobble of a start or stop, not a cycle.
     good = np.ones(places.size, dtype=bool)
     last = -np.inf
@@ -340,11 +348,15 @@ def _one_a_cycle(places: Floats, moving: Flags, phase: FollowedPhase) -> Floats:
     mean = np.exp(2j * np.pi * turns[phase.alike[at]]).sum() / max(int(phase.alike[at].sum()), 1)
     zero = float(np.angle(mean) / (2 * np.pi))
     rising = phase.turns + 1e-9 * np.arange(phase.turns.size)
-    wanted = np.arange(np.ceil(rising[0] - zero), np.floor(rising[-1] - zero) + 1) + zero
+    wanted = np.arange(np.ceil(rising[0] - zero - EDGE), np.floor(rising[-1] - zero + EDGE) + 1) + zero
     counted = np.interp(wanted, rising, np.arange(rising.size))
+    rate = float(np.median(np.diff(phase.turns)))
+    counted = counted + (np.minimum(wanted - rising[0], 0) + np.maximum(wanted - rising[-1], 0)) / rate
+    # a record that begins or ends in mid-movement where a cycle does holds that start, whether or not it crosses there
+    cut = ((wanted < rising[0] + EDGE) & moving[0]) | ((wanted > rising[-1] - EDGE) & moving[-1])
     inside = np.clip(np.rint(counted).astype(int), 0, moving.size - 1)
     kept = moving[inside] & phase.alike[inside]
-    wanted, counted = wanted[kept], counted[kept]
+    wanted, counted, cut = wanted[kept], counted[kept], cut[kept]
     if not wanted.size:
         return places
     nearest = np.abs(turns[:, None] - wanted).argmin(axis=0)
@@ -352,14 +364,47 @@ def _one_a_cycle(places: Floats, moving: Flags, phase: FollowedPhase) -> Floats:
     found = (np.abs(off) < _NEAR_PHASE) & (abs(mean) > _CONCENTRATED)
     scatter = 1.4826 * float(np.median(np.abs(off[found] - np.median(off[found])))) if found.any() else np.inf
     # none is invented beside an end, where half a cycle would be all that shows it
-    quarter = round(_NEAR_PHASE / float(np.median(np.diff(phase.turns))))
+    quarter = round(_NEAR_PHASE / rate)
     outside = np.pad(~moving, quarter, constant_values=True)
     deep = ~(outside[inside[kept]] | outside[inside[kept] + 2 * quarter]) | ~found.any()
-    timed = np.where(found & (scatter < _SCATTERED), places[nearest], counted)[found | deep]
+    timed = np.where(found & (scatter < _SCATTERED), places[nearest], counted)[found | deep | cut]
     others = places[~phase.alike[at]]
     away = np.abs(others[:, None] - timed).min(axis=1) if others.size else np.empty(0)
     per_cycle = float(np.median(np.diff(counted))) if counted.size > 1 else 1.0
     return np.sort(np.concatenate([timed, others[away > _TOO_SOON * per_cycle]]))
+
+
+def _time_ends(unrolled: Unrolled, places: Floats, bout: Ints) -> Floats:
+    """Time a start at either end of the record by the readings beside it, since filters bend them there.
+
+    It lies where they fit the median of the same part of the other cycles best: least squares, whatever their offset.
+    """
+    out = places.copy()
+    per_cycle, last = unrolled.per_cycle, len(unrolled.values) - 1
+    long = round(_COMPARED * per_cycle)
+    for at, end, steps in ((0, 0, np.arange(long)), (-1, last, np.arange(last - long + 1, last + 1))):
+        inside = (np.abs(places - end) > 2 * long) & (np.abs(places - (last - end)) > 2 * long)
+        others = places[inside & (bout == bout[at])]
+        is_near = abs(places[at] - end) < _BESIDE_END * per_cycle
+        if not is_near or others.size < _FEWEST or not unrolled.known[steps].all():
+            continue
+        readings = unrolled.values[steps]
+        for _ in range(_ROUNDS):
+            same = np.median(_read_at(unrolled.values, others[:, None] + steps - out[at]), axis=0)
+            slope = np.gradient(same, axis=0)
+            slope = slope - slope.mean(axis=0)
+            out[at] -= float((slope * (readings - same)).sum() / max(float((slope**2).sum()), 1e-300))
+            if abs(out[at] - places[at]) > EDGE * per_cycle:
+                out[at] = places[at]
+                break
+    return out
+
+
+def _read_at(values: Floats, places: Floats) -> Floats:
+    """Interpolate the readings at fractional indices, shape (..., d)."""
+    first = places.astype(int)
+    part = (places - first)[..., None]
+    return np.asarray(values[first] * (1 - part) + values[first + 1] * part)
 
 
 def _refine(unrolled: Unrolled, direction: Floats, coarse: Floats, bout: Ints) -> Floats | None:

@@ -44,7 +44,9 @@ def test_a_movement_that_slows_has_the_same_readings_in_every_cycle() -> None:
 
 def test_places_between_readings_become_seconds_between_them() -> None:
     one = Unrolled(PER, np.array([1.0, 2.0, 4.0]), np.zeros((3, 1)), np.ones(3, dtype=bool))
-    assert one.at(np.array([0.0, 0.5, 1.5, 2.0, 9.0])).tolist() == [1.0, 1.5, 3.0, 4.0, 4.0]
+    assert one.at(np.array([0.0, 0.5, 1.5, 2.0])).tolist() == [1.0, 1.5, 3.0, 4.0]
+    # a cycle that ends just behind the record, or began just before it, is timed by the steps beside it
+    assert one.at(np.array([-0.25, 2.5])).tolist() == [0.75, 5.0]
     assert one.at(np.array([])).size == 0
 
 

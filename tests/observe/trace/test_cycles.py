@@ -54,7 +54,7 @@ def test_two_unlike_bumps_make_one_cycle(bump: float) -> None:
     wave = bump * np.sin(2 * np.pi * time) + np.sin(4 * np.pi * time + 0.4)
     found = find_cycles(column(time, wave, "acceleration"))
     assert found.rhythm.period == pytest.approx(1, rel=0.02)
-    assert 19 <= found.time.size <= 20
+    assert 20 <= found.time.size <= 21  # starts in twenty cycles, the first and the last perhaps at the ends
 
 
 def test_a_small_bounce_before_each_stroke_is_no_cycle_of_its_own() -> None:
@@ -68,7 +68,7 @@ def test_a_tempo_that_doubles_in_the_middle_is_followed() -> None:
     time = movement.clock(30, 100)
     phase = np.where(time < 15, time, 15 + 2 * (time - 15))
     found = find_cycles(column(time, np.sin(2 * np.pi * phase)))
-    assert found.time.size in {44, 45}
+    assert found.time.size in {45, 46}  # starts in 45 cycles
     assert np.median(found.periods[found.starts < 14]) == pytest.approx(1, rel=0.01)
     assert np.median(found.periods[found.starts > 16]) == pytest.approx(0.5, rel=0.01)
 
@@ -102,7 +102,7 @@ def test_gaps_at_the_apex_move_no_crossing(at: float) -> None:
         width = rng.uniform(0.1, 0.4)
         keep &= np.abs(time - (number + at)) > width / 2
     found = find_cycles(column(time[keep], np.sin(2 * np.pi * time[keep])))
-    np.testing.assert_allclose(found.time, np.arange(0 if found.time[0] < 0.5 else 1, 20), atol=0.008)
+    np.testing.assert_allclose(found.time, np.arange(0, 21), atol=0.008)
 
 
 @pytest.mark.parametrize("gap", [5.0, 600.0])
@@ -129,7 +129,7 @@ def test_changing_amplitude_and_shape_lose_no_cycle() -> None:
     time = movement.clock(20, 100)
     size = 0.5 + 0.5 * np.sin(2 * np.pi * time / 13) ** 2
     wave = size * np.sin(2 * np.pi * time) + 0.25 * np.sin(2 * np.pi * time / 9) * np.sin(4 * np.pi * time)
-    assert 19 <= find_cycles(column(time, wave)).time.size <= 20
+    assert 20 <= find_cycles(column(time, wave)).time.size <= 21  # starts in 20 cycles
 
 
 @pytest.mark.parametrize("drift", [5.0, 0.3])
