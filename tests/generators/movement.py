@@ -250,6 +250,28 @@ def rope(
     return Movement(trace, {"": circles}, low_points(cycle, time), cycle(inside) % 1)
 
 
+def swung_rope(seed: int, *, n: int = 20, period: float = 1.2, arm: float = 0.6, rope: float = 0.3) -> Movement:
+    """The end of a rope in a figure eight: the arm swings on an arc, and the rope turns about the hand in three bursts.
+
+    The bursts lie at the arm's low point and on either side of its high one; between them the rope is still.
+    """
+    rng = np.random.default_rng(seed)
+    cycle = Phase(ticks(rng, n, period))
+    time = clock(n * period, 100)
+    phase = cycle(time)
+    raised = 0.2 + 1.3 * (1 - np.cos(2 * np.pi * phase))
+    turns = np.zeros(time.size)
+    for k in range(-2, n + 3):
+        for middle in (k, k + 0.4, k + 0.65):
+            part = np.clip((phase - middle) / 0.28 + 0.5, 0, 1)
+            turns += part**3 * (10 - 15 * part + 6 * part**2)
+    angle = raised - np.pi / 2 + 2 * np.pi * turns
+    values = arm * np.column_stack([np.sin(raised), -np.cos(raised)])
+    values = values + rope * np.column_stack([np.cos(angle), np.sin(angle)])
+    trace = positions(time, noisy(rng, values, 0.01))
+    return Movement(trace, {"": np.empty(0)}, low_points(cycle, time), np.empty(0))
+
+
 def sensor(seed: int, phase: Phase, time: np.ndarray, *, radius: float = 0.4, noise: float = 0.02) -> Trace:
     """What a sensor on the end of a circling club reads: specific force and rotation in its own axes.
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from tempo_coach.observe.trace.filters import find_analytic, low_pass, running_mean
+from tempo_coach.observe.trace.filters import band_pass, find_analytic, low_pass, running_mean
 from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
@@ -22,6 +22,8 @@ _KNOTS, _CENTRE = 2.0, 4.0
 #: flattening the jitter (more): the median error is flat from 0.001 to 0.1.
 _SMOOTH = 0.01
 _ROUNDS, _LARGEST_STEP, _DONE = 20, 0.15, 2e-4
+#: Residual relative to the radius of the small circle above which the two are hardly separated.
+LOOSE = 0.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,7 +114,7 @@ def separate(
     ratio = (fast[-1] - fast[0]) / max(slow[-1] - slow[0], 1e-9)
     if abs(ratio - (1 if sense >= 0 else 0)) < 0.5:
         reasons.append(Reason(Why.ONE_SPEED))
-    if residual > 0.5 * abs(radius):
+    if residual > LOOSE * abs(radius):
         reasons.append(Reason(Why.SMALL_IN_RESIDUAL, (float(abs(radius)), float(residual))))
     if (np.diff(slow) < -0.02).any() or (np.diff(fast) < -0.02).any():
         reasons.append(Reason(Why.BACKWARDS))
@@ -207,8 +209,10 @@ _READINGS = 16
 _HIDDEN = 0.08
 #: ... and where its period is known; and the tolerance of that period (log ratio).
 _HIDDEN_KNOWN, _NEAR_INNER = 0.02, 0.1
-#: Circles a cycle that are looked for at the most.
-MOST_CIRCLES = 12
+#: Circles a cycle that are looked for at the most, and at the least where the separation is loose.
+MOST_CIRCLES, _LEAST_CARRIED = 12, 2
+#: Band of the first harmonic in cycles a cycle, and its least SD in the height, relative to that of the path.
+_FIRST, _UPRIGHT = (0.5, 1.5), 0.3
 
 
 @dataclass(frozen=True, eq=False)
@@ -255,7 +259,9 @@ def find_direction(bout: Bout, corner: float) -> Floats:
     return np.asarray(np.unwrap(np.angle(velocity)) / (2 * np.pi))
 
 
-def separate_carried(bout: Bout, turns: float, *, inner: float = 0.0) -> tuple[Bout, Separation | None]:
+def separate_carried(
+    bout: Bout, turns: float, *, inner: float = 0.0, circles: int | None = None
+) -> tuple[Bout, Separation | None]:
     """Separate small circles from the movement that carries them.
 
     Parameters
@@ -265,6 +271,8 @@ def separate_carried(bout: Bout, turns: float, *, inner: float = 0.0) -> tuple[B
         Of the velocity's direction a cycle, negative with the clock.
     inner : float
         Small circles a cycle where they are known to repeat by themselves; 0 where nothing is known.
+    circles : int or None
+        Small circles a cycle that a pattern asks for: they decide where the separation alone is loose.
 
     Returns
     -------
@@ -281,6 +289,30 @@ def separate_carried(bout: Bout, turns: float, *, inner: float = 0.0) -> tuple[B
         if hidden is None:
             return bout, None
         small, many = hidden
+    best = _separate_as(bout, small, many)
+    if not _is_loose(best[1]):
+        return best
+    # the velocity winds once less or more where the arm is faster than the wrist between two circles
+    others = [each for each in (round(many) - 1, round(many) + 1) if each >= _LEAST_CARRIED]
+    is_asked = circles in others and circles not in {round(best[1].in_room), round(best[1].on_arm)}
+    trials = [
+        _separate_as(bout, _line_phase(bout.path, bout.per_cycle, np.sign(turns) * other), other)
+        for other in ([circles] if circles is not None and is_asked else others)
+    ]
+    best = min(trials if is_asked else [best, *trials], key=lambda each: each[1].residual)
+    thinned, separation = best
+    if not _is_loose(separation):
+        return best
+    # an arm that swings on an arc is no ellipse: its low point is then nearer to that of the height's first harmonic
+    height = band_pass(bout.path.imag, bout.per_cycle, *_FIRST, order=4)
+    if np.std(height) < _UPRIGHT * np.std(bout.path):
+        return best
+    low = np.unwrap(np.angle(find_analytic(-height))) / (2 * np.pi)
+    return thinned, replace(separation, carrying=np.maximum.accumulate(np.interp(thinned.time, bout.time, low)))
+
+
+def _separate_as(bout: Bout, small: Floats, many: float) -> tuple[Bout, Separation]:
+    """Return the downsampled bout and its separation into so many small circles a cycle, from their initial phase."""
     carrier = low_pass(bout.path, bout.per_cycle, np.sqrt(max(many, 1.5)))
     carrier = carrier - low_pass(carrier, bout.per_cycle, 0.4)
     slow = _carrier_phase(carrier)
@@ -290,8 +322,11 @@ def separate_carried(bout: Bout, turns: float, *, inner: float = 0.0) -> tuple[B
     small = _straighten(small, int(bout.per_cycle / (4 * many)))
     kept = slice(None, None, step)
     thinned = Bout(bout.number, bout.time[kept], smooth[kept], bout.known[kept], bout.per_cycle)
-    separation = separate(thinned.time, thinned.path, slow[kept], small[kept], known=thinned.known)
-    return thinned, separation
+    return thinned, separate(thinned.time, thinned.path, slow[kept], small[kept], known=thinned.known)
+
+
+def _is_loose(separation: Separation) -> bool:
+    return separation.residual > LOOSE * separation.small_radius
 
 
 def _straighten(phase: Floats, width: int) -> Floats:
@@ -338,10 +373,20 @@ def _hidden_circle(bout: Bout, sense: int, inner: float) -> tuple[Floats, float]
     if spectrum[at] < hidden * main or spectrum[at] < 8 * np.median(spectrum[around]):
         return None
     many = float(cycles_a_cycle[at])
-    shift = np.exp(-2j * np.pi * many * np.arange(n) / bout.per_cycle)
-    slow = low_pass(left * shift, bout.per_cycle, 0.6)
-    phase = np.unwrap(np.angle(slow * shift.conj())) / (2 * np.pi)
+    slow = _demodulate(left, bout.per_cycle, many)
     # One circle that broke has such a line too, but only where it broke.
     if abs(many - sense) < 0.5 or np.median(np.abs(slow)) < 0.5 * hidden * main:
         return None
-    return np.asarray(phase), abs(many)
+    return _line_phase(left, bout.per_cycle, many), abs(many)
+
+
+def _demodulate(path: Complexes, per_cycle: int, many: float) -> Complexes:
+    """Return the slowly varying amplitude of what turns so many times a cycle."""
+    shift = np.exp(-2j * np.pi * many * np.arange(path.size) / per_cycle)
+    return low_pass(path * shift, per_cycle, 0.6)
+
+
+def _line_phase(path: Complexes, per_cycle: int, many: float) -> Floats:
+    """Return the phase in turns of what turns so many times a cycle."""
+    turning = np.exp(2j * np.pi * many * np.arange(path.size) / per_cycle)
+    return np.asarray(np.unwrap(np.angle(_demodulate(path, per_cycle, many) * turning)) / (2 * np.pi))

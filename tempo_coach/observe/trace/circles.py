@@ -149,7 +149,7 @@ def find_circles(trace: Trace, *, period: float | None = None, circles: int | No
     if abs(turns) < _CIRCLING:
         return empty
     inner = rhythm.period / rhythm.inner if rhythm.inner else 0.0
-    found = [separate_carried(bout, turns, inner=inner) for bout in bouts]
+    found = [separate_carried(bout, turns, inner=inner, circles=circles) for bout in bouts]
     if all(separation is not None for _, separation in found):
         gathered = _gather_carried(found, cycles)
     else:

@@ -48,9 +48,7 @@ class Unrolled:
         last = self.time.size - 1
         before, behind = np.minimum(place, 0.0), np.maximum(place - last, 0.0)
         inside = np.interp(place, np.arange(self.time.size), self.time)
-        return np.asarray(
-            inside + before * (self.time[1] - self.time[0]) + behind * (self.time[-1] - self.time[-2])
-        )
+        return np.asarray(inside + before * (self.time[1] - self.time[0]) + behind * (self.time[-1] - self.time[-2]))
 
 
 def unroll(resampled: Resampled, rhythm: Rhythm) -> Unrolled:

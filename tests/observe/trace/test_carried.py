@@ -116,3 +116,16 @@ def test_a_clubs_circle_may_be_larger_than_the_arms(
         assert separation.small_radius == pytest.approx(small, rel=0.05)
         near = np.abs(found.time[:, None] - made.circles[""]).min(axis=1)
         assert np.median(near) < 0.002
+
+
+@pytest.mark.parametrize("circles", [None, 3])
+def test_a_rope_that_turns_in_bursts_has_cycles_from_the_arms_low_point(circles: int | None) -> None:
+    # an arm that swings on an arc is no ellipse, and between two bursts it is faster than the wrist
+    for seed in range(3):
+        made = movement.swung_rope(seed)
+        found = find_circles(pick(made.trace), circles=circles)
+        if circles is not None:  # the velocity winds twice a cycle; a pattern with three decides
+            assert (np.bincount(found.cycle)[1:-1] == circles).mean() > 0.9
+        away = found.cycles.time[:, None] - made.cycles
+        away = away[np.arange(found.cycles.time.size), np.abs(away).argmin(axis=1)]
+        assert abs(np.median(away)) < 0.02

@@ -26,6 +26,23 @@ def test_a_steady_sine_is_timed_at_its_crossings() -> None:
     assert found.rhythm.alternatives == ()
 
 
+@pytest.mark.parametrize("short", [0.0, 0.02])
+def test_a_record_of_whole_cycles_has_all_of_them(short: float) -> None:
+    # twelve cycles from their first to their last crossing, or less by a hundredth of a cycle at each end
+    for seed in range(6):
+        rng = np.random.default_rng(seed)
+        phase = movement.Phase(movement.ticks(rng, 12, 1.0, start=0.0))
+        end = float(np.interp(12.0, phase(np.arange(0, 14, 0.001)), np.arange(0, 14, 0.001)))
+        time = np.arange(short / 2, end - short / 2, 0.01)
+        found = find_cycles(column(time, np.sin(2 * np.pi * phase(time)) + 0.02 * rng.standard_normal(time.size)))
+        assert found.time.size == 13
+        np.testing.assert_allclose(phase(found.time[1:-1]), np.arange(1, 12), atol=0.01)
+        np.testing.assert_allclose(phase(found.time[[0, -1]]), [0, 12], atol=0.03)
+        # what begins before the record was not seen to begin
+        assert found.seen[1:-1].all()
+        assert found.seen[0] == (found.time[0] > time[0])
+
+
 def test_crossings_in_noise_beat_straight_lines_between_readings() -> None:
     # s/(A ω)·√(2/3): the SD of a crossing interpolated between two noisy readings (exact)
     errors = []
