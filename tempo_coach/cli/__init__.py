@@ -246,10 +246,11 @@ def _run(argv: Sequence[str] | None) -> int:
             from tempo_coach.ui import open_screens
 
             return open_screens(plain=args.plain)
+        from tempo_coach.cli.asked_columns import run_asking
         from tempo_coach.resources import keeping_what_is_read
 
         with keeping_what_is_read(), shown.plain_output(on=args.plain and not getattr(args, "json", False)):
-            code: int = args.run(args)
+            code = run_asking(args)
         sys.stdout.flush()
     except CoachError as error:
         from tempo_coach.report.words.errors import say_error

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.observe.trace.filters import interpolate
+from tempo_coach.observe.trace.filters import average, interpolate
 
 if TYPE_CHECKING:
     from tempo_coach.observe.trace.resampling import Resampled
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 #: Readings a cycle on the axis of cycles, at least: a crossing by straight lines is then exact to 0.01 ms.
 _LEAST = 48
+#: ... and at the most some twice as many: of more, neighbours are averaged.
+_ENOUGH = 60
 #: Longest gap in cycles that is filled from its neighbours; a person counts across it as well.
 BRIDGED = 1.4
 
@@ -64,10 +66,15 @@ def unroll(resampled: Resampled, rhythm: Rhythm) -> Unrolled:
     local = np.interp(resampled.time, rhythm.time, rhythm.local)
     cycles = np.concatenate([[0.0], np.cumsum((resampled.step / local)[1:])])
     per_cycle = max(_LEAST, int(np.ceil(local.max() / resampled.step)))
+    many = max(1, per_cycle // _ENOUGH)
+    per_cycle = many * -(-per_cycle // many)
     places = np.arange(0, cycles[-1], 1 / per_cycle)
     time = np.interp(places, cycles, resampled.time)
     values = interpolate(resampled.time, resampled.values, time)
     known = np.interp(time, resampled.time, resampled.known.astype(float)) > 1 - 1e-9
+    if many > 1:
+        values, time, per_cycle = average(values, many), average(time, many), per_cycle // many
+        known = ~average(~known, many).astype(bool)
     if not known.all():
         _fill(values, known, per_cycle)
     return Unrolled(per_cycle, time, values, known)

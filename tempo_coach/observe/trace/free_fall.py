@@ -21,8 +21,8 @@ TOLERANCE = 0.15
 _ROUGHNESS = 1.6
 #: Readings at either end that are left out of it.
 _ENDS = 4
-#: Readings of all windows that are fitted together, which bounds the memory.
-_AT_ONCE = 1_000_000
+#: Readings of all windows that are fitted together: few enough to stay in a processor's cache.
+_AT_ONCE = 50_000
 #: Seconds round the end in which the instant is looked for.
 _SEARCH = 0.06
 
@@ -41,7 +41,7 @@ def fit_curvature(height: Floats, half: int, step: float) -> tuple[Floats, Float
         residual = some - coefs @ design.T
         inside = slice(half + first, half + first + len(some))
         curvature[inside] = coefs[:, 2]
-        sd[inside] = np.sqrt((residual**2).sum(axis=1) / max(at.size - 3, 1))
+        sd[inside] = np.sqrt(np.einsum("wn,wn->w", residual, residual) / max(at.size - 3, 1))
     return curvature, sd
 
 

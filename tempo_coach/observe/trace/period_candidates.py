@@ -9,12 +9,15 @@ faster, since what is slower is left out of such a cycle.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from tempo_coach.observe.trace.filters import (
+    accumulate_energy,
+    average,
     close_gaps,
     correlate,
     drop_runs,
@@ -31,7 +34,7 @@ if TYPE_CHECKING:
 _RATE_HZ = 120.0
 #: Windows of the autocorrelation in seconds; the short one finds a period whose tempo changes.
 _WINDOWS = (3.0, 8.0, 24.0)
-_MOST_WINDOWS = 64
+_MOST_WINDOWS = 32
 #: Candidates nearer than this (log ratio) are merged.
 _SAME = 0.06
 #: Readings a cycle at which a candidate is tested, cycles a window, and the search range around its lag.
@@ -188,16 +191,11 @@ def find_candidates(analysis: PeriodAnalysis, shortest: float, longest: float) -
 
 def _thin(resampled: Resampled) -> tuple[Floats, float, np.ndarray[tuple[int], np.dtype[np.bool_]]]:
     """Downsample to the rate of the analysis: means of neighbours."""
-    many = max(1, int(1 / (_RATE_HZ * resampled.step) + 1e-6))
+    many = max(1, math.ceil(1 / (_RATE_HZ * resampled.step) - 1e-6))
     if many == 1:
         return resampled.values, resampled.step, resampled.known
-    n = len(resampled.values) // many * many
-    values = np.asarray(resampled.values[:n].reshape(-1, many, resampled.values.shape[1]).mean(axis=1))
-    return (
-        values,
-        resampled.step * many,
-        np.asarray(resampled.known[:n].reshape(-1, many).min(axis=1), dtype=bool).ravel(),
-    )
+    values, known = average(resampled.values, many), ~average(~resampled.known, many).astype(bool)
+    return values, resampled.step * many, known
 
 
 def find_active(values: Floats, step: float, order: int) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
@@ -293,7 +291,7 @@ def _windowed(signal: Floats, width: int, most: float) -> Floats:
     windows = np.stack([signal[start : start + width] for start in starts])
     windows = windows - windows.mean(axis=1, keepdims=True)
     products = correlate(windows, windows, lags)
-    energy = np.concatenate([np.zeros((starts.size, 1)), np.cumsum((windows**2).sum(axis=2), axis=1)], axis=1)
+    energy = accumulate_energy(windows)
     lag = np.arange(lags + 1)
     both = energy[:, width - lag] + energy[:, [width]] - energy[:, lag]
     loud = energy[:, -1] > _QUIET * np.quantile(energy[:, -1], 0.8)
@@ -341,7 +339,7 @@ def _self_similarity(readings: Floats, per_cycle: float) -> tuple[float, float, 
     padded = np.concatenate([readings, np.zeros((width + furthest + 1, readings.shape[1]))])
     windows = np.stack([padded[start : start + width + furthest] for start in starts])
     products = correlate(windows[:, :width], windows, furthest)
-    energy = np.concatenate([np.zeros((starts.size, 1)), np.cumsum((windows**2).sum(axis=2), axis=1)], axis=1)
+    energy = accumulate_energy(windows)
     lag = np.arange(furthest + 1)
     lag = lag[lag + width <= windows.shape[1]]
     second = energy[:, lag + width] - energy[:, lag]
@@ -374,7 +372,7 @@ def _best_beyond(like: Floats, lag: Floats, per_cycle: float) -> float:
     wide = 2 * int(_OFF * per_cycle) + 1
     filled = np.where(np.isnan(like), -2.0, like)
     around = np.pad(filled, ((0, 0), (wide // 2, wide // 2)), constant_values=-2.0)
-    raised = np.lib.stride_tricks.sliding_window_view(around, wide, axis=1).max(axis=2)
+    raised = _running_max(around, wide)
     beyond = lag > _BEYOND[0] * per_cycle + wide // 2
     seen = raised[:, beyond] > -1.5
     enough = seen.sum(axis=0) >= max(1, 0.3 * like.shape[0])
@@ -382,3 +380,13 @@ def _best_beyond(like: Floats, lag: Floats, per_cycle: float) -> float:
         return 0.0
     means = np.where(seen, raised[:, beyond], 0).sum(axis=0) / np.maximum(seen.sum(axis=0), 1)
     return float(means[enough].max())
+
+
+def _running_max(rows: Floats, width: int) -> Floats:
+    """Return the maximum of so many neighbours from each place on, along rows; windows are doubled until they fit."""
+    out, wide = rows, 1
+    while 2 * wide <= width:
+        out = np.maximum(out[:, :-wide], out[:, wide:])
+        wide *= 2
+    rest = width - wide
+    return out if not rest else np.maximum(out[:, :-rest], out[:, rest:])

@@ -21,10 +21,13 @@ if TYPE_CHECKING:
 _BINS, _HOP = 48, 8
 #: Harmonics that are compared.
 _HARMONICS = 8.0
-#: Cycles from which the first template is chosen, and passes of matching and taking the median.
-_FIRST, _PASSES = 8, 3
+#: Cycles from which the first template is chosen, windows that it is held against at the most, and passes of matching
+#: and taking the median.
+_FIRST, _COMPARED, _PASSES = 8, 600, 3
 #: Penalty of a change of phase by d cycles from window to window, in similarity: min(steep d², flat + slope d).
 _STEEP, _FLAT, _SLOPE = 8.0, 1.0, 1.5
+#: Windows of a piece of the path, and windows after which it has forgotten where it began.
+_PIECE, _FORGOTTEN = 240, 60
 #: Similarity to the median cycle, relative to the median one, from which a stretch is surely that cycle.
 _ALIKE = 0.6
 
@@ -65,10 +68,11 @@ def find_phase(unrolled: Unrolled, moving: np.ndarray[tuple[int], np.dtype[np.bo
     if full.size < 4 * _BINS // _HOP:
         return None
     windows = readings[starts[:, None] + np.arange(_BINS)]
-    energy = (windows**2).sum(axis=(1, 2))
-    spectra = np.fft.rfft(windows, axis=1)
+    energy = np.einsum("wnd,wnd->w", windows, windows)
+    spectra = np.fft.rfft(windows, axis=1).conj()
     trials = full[np.linspace(0, full.size - 1, _FIRST + 2).astype(int)[1:-1]]
-    likeness = [float(_match(spectra, energy, windows[k])[full].max(axis=1).mean()) for k in trials]
+    some = full[np.linspace(0, full.size - 1, min(full.size, _COMPARED)).astype(int)]
+    likeness = [float(_match(spectra[some], energy[some], windows[k]).max(axis=1).mean()) for k in trials]
     template = windows[trials[int(np.argmax(likeness))]]
     # windows begin at other phases of the template: a hop of the clock is taken out of each
     clock = starts % _BINS
@@ -91,29 +95,37 @@ def find_phase(unrolled: Unrolled, moving: np.ndarray[tuple[int], np.dtype[np.bo
 
 
 def _match(spectra: np.ndarray, energy: Floats, template: Floats) -> Floats:
-    """Similarity of each window to the template begun at each phase, shape (windows, phases)."""
+    """Similarity of each window, by its conjugate spectrum, to the template begun at each phase, (windows, phases)."""
     other = np.fft.rfft(template, axis=0)
-    products = np.fft.irfft((spectra.conj() * other).sum(axis=2), _BINS, axis=1)
+    products = np.fft.irfft(np.einsum("wfd,fd->wf", spectra, other), _BINS, axis=1)
     return np.asarray(2 * products / np.maximum(energy + (template**2).sum(), 1e-300)[:, None])
 
 
 def _follow(like: Floats) -> Ints:
-    """Return the cheapest path of phases through all windows (Viterbi), phases going round."""
+    """Return the cheapest path of phases through all windows (Viterbi), phases going round.
+
+    A long record is cut into pieces that are followed side by side. Each begins and ends so far outside what is kept
+    of it that the path has forgotten where it began.
+    """
     apart = np.abs(np.arange(_BINS)[:, None] - np.arange(_BINS))
     apart = np.minimum(apart, _BINS - apart) / _BINS
     cost = np.minimum(_STEEP * apart**2, _FLAT + _SLOPE * apart)
-    total, back = like[0], np.zeros(like.shape, dtype=np.int64)
-    phases = np.arange(_BINS)
-    for row in range(1, len(like)):
-        ways = total - cost
-        best = ways.argmax(axis=1)
-        back[row] = best
-        total = ways[phases, best] + like[row]
-    path = np.empty(len(like), dtype=np.int64)
-    path[-1] = total.argmax()
-    for row in range(len(like) - 1, 0, -1):
-        path[row - 1] = back[row, path[row]]
-    return path
+    pieces = max(1, len(like) // _PIECE)
+    edges = np.linspace(0, len(like), pieces + 1).astype(int)
+    long = int(np.diff(edges).max()) + (2 * _FORGOTTEN if pieces > 1 else 0)
+    first = np.clip(edges[:-1] - _FORGOTTEN, 0, len(like) - long)
+    rows = like[first[:, None] + np.arange(long)]
+    total, back = rows[:, 0], np.zeros(rows.shape, dtype=np.int64)
+    for row in range(1, long):
+        ways = total[:, None, :] - cost
+        best = ways.argmax(axis=2)[:, :, None]
+        back[:, row] = best[:, :, 0]
+        total = np.take_along_axis(ways, best, axis=2)[:, :, 0] + rows[:, row]
+    path, piece = np.empty(rows.shape[:2], dtype=np.int64), np.arange(pieces)
+    path[:, -1] = total.argmax(axis=1)
+    for row in range(long - 1, 0, -1):
+        path[:, row - 1] = back[piece, row, path[:, row]]
+    return np.concatenate([path[k, edges[k] - first[k] : edges[k + 1] - first[k]] for k in range(pieces)])
 
 
 def _refine(like: Floats, path: Ints) -> Floats:

@@ -13,7 +13,7 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.cycle_choice import choose_cycle, choose_near
-from tempo_coach.observe.trace.filters import correlate
+from tempo_coach.observe.trace.filters import accumulate_energy, correlate
 from tempo_coach.observe.trace.period_candidates import Candidate, PeriodAnalysis, find_candidates
 from tempo_coach.times import Floats, Ints, ascending, column
 
@@ -202,7 +202,7 @@ def _gain(signal: Floats, starts: Ints, width: int, states: Floats, shortest: fl
     """Return the similarity of each window at each local period, less where a half or third of it fits as well."""
     windows = signal[starts[:, None] + np.arange(width)]
     lags = min(int(states[-1]) + 2, width - 1)
-    energy = np.concatenate([np.zeros((starts.size, 1)), np.cumsum((windows**2).sum(axis=2), axis=1)], axis=1)
+    energy = accumulate_energy(windows)
     lag = np.arange(lags + 1)
     both = energy[:, width - lag] + energy[:, [width]] - energy[:, lag]
     like = 2 * correlate(windows, windows, lags) / np.maximum(both, 1e-300)
