@@ -47,7 +47,7 @@ def _answer(error: CoachError) -> bool:
     from tempo_coach.report.words.errors import message_of
     from tempo_coach.report.words.trace import COLUMNS
 
-    path = Path(error.where)
+    path = Path(error.where or "")
     if not path.is_file():
         return False
     say(f"{path}: {message_of(error)}. They are:")

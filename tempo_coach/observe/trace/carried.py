@@ -202,7 +202,7 @@ def _bending(n: int) -> Any:
 
 
 #: Winding of the velocity a cycle from which circles lie inside a cycle.
-_CARRIED = 1.5
+CARRIED = 1.5
 #: Readings a small circle in the separation, after filtering.
 _READINGS = 16
 #: Least radius of a small circle hidden in a bigger one, relative to it.
@@ -281,7 +281,7 @@ def separate_carried(
     separation : Separation or None
         None where there is nothing to separate.
     """
-    if abs(turns) >= _CARRIED:
+    if abs(turns) >= CARRIED:
         small = find_direction(bout, 4 * abs(turns)) - 0.25
         many = abs(turns)
     else:

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from tempo_coach.observe.trace.carried import MOST_CIRCLES, Bout, find_direction, separate_carried
-from tempo_coach.observe.trace.cycle_time import Unrolled, unroll
-from tempo_coach.observe.trace.cycles import Cycles, settle, time_cycles
-from tempo_coach.observe.trace.filters import Complexes, band_pass
-from tempo_coach.observe.trace.resampling import resample
+from tempo_coach.observe.trace.carried import CARRIED, MOST_CIRCLES, Bout, find_direction, separate_carried
+from tempo_coach.observe.trace.cycles import Cycles, time_cycles
+from tempo_coach.observe.trace.filters import Complexes, band_pass, find_nearest
+from tempo_coach.observe.trace.phase_following import CONCENTRATED, EDGE, NEAR_PHASE, TOO_SOON
+from tempo_coach.observe.trace.resampling import Unrolled, resample, unroll
 from tempo_coach.observe.trace.rhythm import ORDER, find_rhythm, refuse_slow
 from tempo_coach.times import Floats, Ints, ascending, column, whole
 
@@ -57,10 +57,13 @@ Zero = Literal["low", "mount", "start"]
 
 #: Winding of the velocity a cycle below which the point swings and makes no circles.
 _CIRCLING = 0.6
+#: Least area round which a path goes each cycle, relative to that of a circle of its size: 1 is a circle, 0 a line
+#: there and back, whose velocity turns over at either end, to whichever side.
+_LEAST_AREA = 0.03
 #: Tolerance of the number of circles against that of cycles, where the circle is the cycle.
 _AS_MANY = 0.1
-#: Cycles by which a low point may lie outside the readings and still begin or end with them.
-_EDGE = 0.04
+#: Deviation of a cycle from the usual one below which it is even.
+_EVEN = 0.25
 #: Range in cycles of the rate that extrapolates a phase to its ends, and least cycles for that.
 _STRAIGHT = (0.25, 1.25, 3.0)
 
@@ -146,7 +149,7 @@ def find_circles(trace: Trace, *, period: float | None = None, circles: int | No
         return empty
     bouts = _cut_bouts(unrolled, to_plane(unrolled.values, trace.axes), cycles)
     turns = float(np.median(np.concatenate([_turns_a_cycle(bout) for bout in bouts])))
-    if abs(turns) < _CIRCLING:
+    if abs(turns) < _CIRCLING or (abs(turns) < CARRIED and _is_line(bouts)):
         return empty
     inner = rhythm.period / rhythm.inner if rhythm.inner else 0.0
     found = [separate_carried(bout, turns, inner=inner, circles=circles) for bout in bouts]
@@ -160,6 +163,49 @@ def find_circles(trace: Trace, *, period: float | None = None, circles: int | No
     return gathered
 
 
+def settle(at: Floats, cycles: Cycles, *, keep: bool = False) -> Floats | None:
+    """Return circles one a cycle where the cycles are even, at their usual phase, and as they were found elsewhere.
+
+    Parameters
+    ----------
+    at : numpy.ndarray, shape (k,)
+        Seconds of the circles, ascending, of a body whose circle is its cycle.
+    cycles : Cycles
+        Of the same body.
+    keep : bool
+        True to put lost ones back only: a path that winds twice has two circles, however even its cycles look.
+
+    Returns
+    -------
+    numpy.ndarray or None
+        None where the circles fall at any phase of the cycles, so that they are none.
+    """
+    steps = np.diff(cycles.time)
+    if at.size < 3 or steps.size < 3:
+        return at
+    usual = float(np.median(cycles.periods)) if cycles.periods.size else float(np.median(steps))
+    even = np.concatenate([[False], cycles.within & (np.abs(steps / usual - 1) < _EVEN), [False]])
+    # a cycle is even with its neighbours, so that what belongs to one that broke stays with it
+    even[1:-1] &= (even[:-2] | (np.arange(steps.size) == 0)) & (even[2:] | (np.arange(steps.size) == steps.size - 1))
+    turns = np.interp(at, cycles.time, np.arange(cycles.time.size))
+    number = np.clip(np.searchsorted(cycles.time, at, side="right"), 0, steps.size + 1)
+    inner = even[number]
+    if inner.sum() < 3:
+        return at
+    mean = np.exp(2j * np.pi * turns[inner]).mean()
+    if abs(mean) < CONCENTRATED:
+        return None
+    wanted = np.flatnonzero(even[1:-1]) + float(np.angle(mean) / (2 * np.pi)) % 1
+    nearest = find_nearest(turns, wanted)
+    found = np.abs(turns[nearest] - wanted) < NEAR_PHASE
+    timed = np.where(found, at[nearest], np.interp(wanted, np.arange(cycles.time.size), cycles.time))
+    if keep:
+        return np.unique(np.concatenate([at, timed[~found]]))
+    others = at[~inner]
+    away = np.abs(others - timed[find_nearest(timed, others)])
+    return np.unique(np.concatenate([timed, others[away > TOO_SOON * usual]]))
+
+
 def _cut_bouts(unrolled: Unrolled, path: Complexes, cycles: Cycles) -> list[Bout]:
     """One stretch a bout."""
     bouts = []
@@ -167,6 +213,16 @@ def _cut_bouts(unrolled: Unrolled, path: Complexes, cycles: Cycles) -> list[Bout
         part = slice(int(np.searchsorted(unrolled.time, start)), int(np.searchsorted(unrolled.time, end)) + 1)
         bouts.append(Bout(number, unrolled.time[part], path[part], unrolled.known[part], unrolled.per_cycle))
     return bouts
+
+
+def _is_line(bouts: list[Bout]) -> bool:
+    """Return True where a path goes there and back on a line or an arc."""
+    area, whole = 0.0, 0.0
+    for bout in bouts:
+        path = bout.path - bout.path.mean()
+        area += float((path[:-1].conj() * path[1:]).imag.sum()) / 2
+        whole += np.pi * float(np.mean(np.abs(path) ** 2)) * path.size / bout.per_cycle
+    return abs(area) < _LEAST_AREA * whole
 
 
 def _turns_a_cycle(bout: Bout) -> Floats:
@@ -199,7 +255,7 @@ def _gather_carried(found: list[tuple[Bout, Separation | None]], cycles: Cycles)
         edge = _widest_gap(where % 1)
         cycle.append(np.floor(where - edge) - np.floor(where[0] - edge) + before if at.size else where)
         sense.append(np.full(at.size, separation.small_sense))
-        low_at, _ = _low_points(bout.time, _straight_ends(separation.carrying), edge=_EDGE)
+        low_at, _ = _low_points(bout.time, _straight_ends(separation.carrying), edge=EDGE)
         starts.append(low_at)
         numbers.append(np.full(low_at.size, bout.number))
         before = int(cycle[-1][-1]) + 1 if at.size else before

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.trace.cycle_time import BRIDGED, Unrolled, unroll
 from tempo_coach.observe.trace.filters import (
     Flags,
     band_pass,
@@ -23,8 +22,8 @@ from tempo_coach.observe.trace.filters import (
     running_mean,
     running_median,
 )
-from tempo_coach.observe.trace.phase_following import find_phase
-from tempo_coach.observe.trace.resampling import resample
+from tempo_coach.observe.trace.phase_following import EDGE, TOO_SOON, find_one_a_cycle, find_phase
+from tempo_coach.observe.trace.resampling import BRIDGED, Unrolled, resample, unroll
 from tempo_coach.observe.trace.rhythm import ORDER, find_rhythm
 from tempo_coach.times import Floats, Ints, ascending, column, whole
 
@@ -46,20 +45,9 @@ _KNOCK = 0.08
 _FIRST = (0.5, 1.5)
 #: Harmonics kept by the light filter.
 _LIGHT = 6.0
-#: Cycles by which one crossing follows another too soon.
-_TOO_SOON = 0.4
-#: Distance from its phase within which a crossing is that of a cycle, and the SD of these distances from which the
-#: phase itself times better.
-_NEAR_PHASE, _SCATTERED = 0.25, 0.08
-#: Cycles by which a start may lie before the record's first reading or behind its last one and still be counted: as far
-#: as noise moves it.
-EDGE = 0.04
 #: Starts so many cycles from an end of the record are timed by so much of a cycle beside it, as in so many others at
 #: least, in so many rounds.
 _BESIDE_END, _COMPARED, _FEWEST, _ROUNDS = 0.15, 0.5, 4, 4
-#: Deviation of a cycle from the usual one below which it is even, and the least resultant length of the phases at which
-#: circles fall in such cycles.
-_EVEN, _CONCENTRATED = 0.25, 0.8
 #: Cycles beside a bridged gap in which a crossing is moved by what was filled in.
 _BLURRED = 0.15
 #: Ends of the movement: harmonics whose speed is looked at, its part of the speed in so many cycles beside the end, and
@@ -278,13 +266,13 @@ def _crossings(
     places = up + signal[up] / (signal[up] - signal[up + 1])
     piece = np.cumsum(np.diff(np.concatenate([[0], moving.astype(np.int8)])) == 1)
     kept = moving[up]
-    places = places[kept] if phase is None else _one_a_cycle(places[kept], moving, phase)
+    places = places[kept] if phase is None else find_one_a_cycle(places[kept], moving, phase)
     bout = piece[np.clip(np.rint(places).astype(int), 0, piece.size - 1)]
     # A crossing that comes much too soon after another is a wobble of a start or stop, not a cycle.
     good = np.ones(places.size, dtype=bool)
     last = -np.inf
     for i, place in enumerate(places):
-        if place - last < _TOO_SOON * per_cycle:
+        if place - last < TOO_SOON * per_cycle:
             good[i] = False
         else:
             last = place
@@ -294,84 +282,6 @@ def _crossings(
     pieces, numbers = np.unique(bout[enough], return_inverse=True)
     edges = find_runs(moving)[pieces - 1] - [0, 1]
     return places[enough], numbers.astype(np.int64), edges.astype(np.float64)
-
-
-def settle(at: Floats, cycles: Cycles, *, keep: bool = False) -> Floats | None:
-    """Return circles one a cycle where the cycles are even, at their usual phase, and as they were found elsewhere.
-
-    Parameters
-    ----------
-    at : numpy.ndarray, shape (k,)
-        Seconds of the circles, ascending, of a body whose circle is its cycle.
-    cycles : Cycles
-        Of the same body.
-    keep : bool
-        True to put lost ones back only: a path that winds twice has two circles, however even its cycles look.
-
-    Returns
-    -------
-    numpy.ndarray or None
-        None where the circles fall at any phase of the cycles, so that they are none.
-    """
-    steps = np.diff(cycles.time)
-    if at.size < 3 or steps.size < 3:
-        return at
-    usual = float(np.median(cycles.periods)) if cycles.periods.size else float(np.median(steps))
-    even = np.concatenate([[False], cycles.within & (np.abs(steps / usual - 1) < _EVEN), [False]])
-    # a cycle is even with its neighbours, so that what belongs to one that broke stays with it
-    even[1:-1] &= (even[:-2] | (np.arange(steps.size) == 0)) & (even[2:] | (np.arange(steps.size) == steps.size - 1))
-    turns = np.interp(at, cycles.time, np.arange(cycles.time.size))
-    number = np.clip(np.searchsorted(cycles.time, at, side="right"), 0, steps.size + 1)
-    inner = even[number]
-    if inner.sum() < 3:
-        return at
-    mean = np.exp(2j * np.pi * turns[inner]).mean()
-    if abs(mean) < _CONCENTRATED:
-        return None
-    wanted = np.flatnonzero(even[1:-1]) + float(np.angle(mean) / (2 * np.pi)) % 1
-    nearest = np.abs(turns[:, None] - wanted).argmin(axis=0)
-    found = np.abs(turns[nearest] - wanted) < _NEAR_PHASE
-    timed = np.where(found, at[nearest], np.interp(wanted, np.arange(cycles.time.size), cycles.time))
-    if keep:
-        return np.unique(np.concatenate([at, timed[~found]]))
-    others = at[~inner]
-    away = np.abs(others[:, None] - timed).min(axis=1) if others.size else np.empty(0)
-    return np.unique(np.concatenate([timed, others[away > _TOO_SOON * usual]]))
-
-
-def _one_a_cycle(places: Floats, moving: Flags, phase: FollowedPhase) -> Floats:
-    """Return one crossing a cycle where the movement resembles the median cycle, and elsewhere those that are there."""
-    if places.size < 2:
-        return places
-    turns = np.interp(places, np.arange(phase.turns.size), phase.turns)
-    at = np.rint(places).astype(int)
-    mean = np.exp(2j * np.pi * turns[phase.alike[at]]).sum() / max(int(phase.alike[at].sum()), 1)
-    zero = float(np.angle(mean) / (2 * np.pi))
-    rising = phase.turns + 1e-9 * np.arange(phase.turns.size)
-    wanted = np.arange(np.ceil(rising[0] - zero - EDGE), np.floor(rising[-1] - zero + EDGE) + 1) + zero
-    counted = np.interp(wanted, rising, np.arange(rising.size))
-    rate = float(np.median(np.diff(phase.turns)))
-    counted = counted + (np.minimum(wanted - rising[0], 0) + np.maximum(wanted - rising[-1], 0)) / rate
-    # a record that begins or ends in mid-movement where a cycle does holds that start, whether or not it crosses there
-    cut = ((wanted < rising[0] + EDGE) & moving[0]) | ((wanted > rising[-1] - EDGE) & moving[-1])
-    inside = np.clip(np.rint(counted).astype(int), 0, moving.size - 1)
-    kept = moving[inside] & phase.alike[inside]
-    wanted, counted, cut = wanted[kept], counted[kept], cut[kept]
-    if not wanted.size:
-        return places
-    nearest = np.abs(turns[:, None] - wanted).argmin(axis=0)
-    off = turns[nearest] - wanted
-    found = (np.abs(off) < _NEAR_PHASE) & (abs(mean) > _CONCENTRATED)
-    scatter = 1.4826 * float(np.median(np.abs(off[found] - np.median(off[found])))) if found.any() else np.inf
-    # none is invented beside an end, where half a cycle would be all that shows it
-    quarter = round(_NEAR_PHASE / rate)
-    outside = np.pad(~moving, quarter, constant_values=True)
-    deep = ~(outside[inside[kept]] | outside[inside[kept] + 2 * quarter]) | ~found.any()
-    timed = np.where(found & (scatter < _SCATTERED), places[nearest], counted)[found | deep | cut]
-    others = places[~phase.alike[at]]
-    away = np.abs(others[:, None] - timed).min(axis=1) if others.size else np.empty(0)
-    per_cycle = float(np.median(np.diff(counted))) if counted.size > 1 else 1.0
-    return np.sort(np.concatenate([timed, others[away > _TOO_SOON * per_cycle]]))
 
 
 def _time_ends(unrolled: Unrolled, places: Floats, bout: Ints) -> Floats:

@@ -208,6 +208,13 @@ def drop_runs(flags: Flags, least: int, *, at_ends: bool = True) -> Flags:
     return out
 
 
+def find_nearest(values: Floats, wanted: np.ndarray) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
+    """Return the place of the nearest of ascending values (one at least) for each that is wanted."""
+    after = np.clip(np.searchsorted(values, wanted), 1, max(values.size - 1, 1))
+    is_before = np.abs(values[after - 1] - wanted) <= np.abs(values[np.minimum(after, values.size - 1)] - wanted)
+    return np.where(is_before, after - 1, np.minimum(after, values.size - 1))
+
+
 def interpolate(time: Floats, values: Floats, at: Floats) -> Floats:
     """Interpolate by a natural cubic spline; outside, the ends go on straight.
 

@@ -7,12 +7,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.trace.circles import Circles
-from tempo_coach.observe.trace.cycle_time import unroll
-from tempo_coach.observe.trace.cycles import Cycles, settle, time_cycles
+from tempo_coach.observe.trace.circles import Circles, settle
+from tempo_coach.observe.trace.cycles import Cycles, time_cycles
 from tempo_coach.observe.trace.filters import band_pass, low_pass, running_mean
 from tempo_coach.observe.trace.free_fall import GRAVITY
-from tempo_coach.observe.trace.resampling import resample
+from tempo_coach.observe.trace.resampling import resample, unroll
 from tempo_coach.observe.trace.rhythm import ORDER, Rhythm, find_rhythm
 
 if TYPE_CHECKING:

@@ -194,8 +194,8 @@ def _thin(resampled: Resampled) -> tuple[Floats, float, np.ndarray[tuple[int], n
     many = max(1, math.ceil(1 / (_RATE_HZ * resampled.step) - 1e-6))
     if many == 1:
         return resampled.values, resampled.step, resampled.known
-    values, known = average(resampled.values, many), ~average(~resampled.known, many).astype(bool)
-    return values, resampled.step * many, known
+    known = average(~resampled.known, many) == 0
+    return average(resampled.values, many), resampled.step * many, known
 
 
 def find_active(values: Floats, step: float, order: int) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:

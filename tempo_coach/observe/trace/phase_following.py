@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.observe.trace.filters import low_pass, running_mean
+from tempo_coach.observe.trace.filters import find_nearest, low_pass, running_mean
 
 if TYPE_CHECKING:
-    from tempo_coach.observe.trace.cycle_time import Unrolled
+    from tempo_coach.observe.trace.resampling import Unrolled
     from tempo_coach.times import Floats, Ints
 
 #: Phases a cycle, and steps from a window to the next; a window is one cycle.
@@ -28,6 +28,14 @@ _FIRST, _COMPARED, _PASSES = 8, 600, 3
 _STEEP, _FLAT, _SLOPE = 8.0, 1.0, 1.5
 #: Windows of a piece of the path, and windows after which it has forgotten where it began.
 _PIECE, _FORGOTTEN = 240, 60
+#: Cycles by which one crossing follows another too soon.
+TOO_SOON = 0.4
+#: Distance from its phase within which a crossing is that of a cycle, the SD of these distances from which the phase
+#: itself times better, and the least resultant length of the phases of crossings that are those of cycles.
+NEAR_PHASE, _SCATTERED, CONCENTRATED = 0.25, 0.08, 0.8
+#: Cycles by which a start may lie before the record's first reading or behind its last one and still be counted: as far
+#: as noise moves it.
+EDGE = 0.04
 #: Similarity to the median cycle, relative to the median one, from which a stretch is surely that cycle.
 _ALIKE = 0.6
 
@@ -92,6 +100,51 @@ def find_phase(unrolled: Unrolled, moving: np.ndarray[tuple[int], np.dtype[np.bo
     phase = np.interp(n, middle, fine + 0.5) + np.minimum(ahead, 0) + np.maximum(behind, 0)
     alike = np.interp(n, middle, best) > _ALIKE * usual
     return FollowedPhase(np.maximum.accumulate(phase), alike)
+
+
+def find_one_a_cycle(
+    places: Floats, moving: np.ndarray[tuple[int], np.dtype[np.bool_]], phase: FollowedPhase
+) -> Floats:
+    """Return one crossing a cycle where the movement resembles the median cycle, and elsewhere those that are there.
+
+    Parameters
+    ----------
+    places : numpy.ndarray, shape (k,)
+        Crossings at fractional indices, ascending.
+    moving : numpy.ndarray of bool, shape (n,)
+    phase : FollowedPhase
+    """
+    if places.size < 2:
+        return places
+    turns = np.interp(places, np.arange(phase.turns.size), phase.turns)
+    at = np.rint(places).astype(int)
+    mean = np.exp(2j * np.pi * turns[phase.alike[at]]).sum() / max(int(phase.alike[at].sum()), 1)
+    zero = float(np.angle(mean) / (2 * np.pi))
+    rising = phase.turns + 1e-9 * np.arange(phase.turns.size)
+    wanted = np.arange(np.ceil(rising[0] - zero - EDGE), np.floor(rising[-1] - zero + EDGE) + 1) + zero
+    counted = np.interp(wanted, rising, np.arange(rising.size))
+    rate = float(np.median(np.diff(phase.turns)))
+    counted = counted + (np.minimum(wanted - rising[0], 0) + np.maximum(wanted - rising[-1], 0)) / rate
+    # a record that begins or ends in mid-movement where a cycle does holds that start, whether or not it crosses there
+    cut = ((wanted < rising[0] + EDGE) & moving[0]) | ((wanted > rising[-1] - EDGE) & moving[-1])
+    inside = np.clip(np.rint(counted).astype(int), 0, moving.size - 1)
+    kept = moving[inside] & phase.alike[inside]
+    wanted, counted, cut = wanted[kept], counted[kept], cut[kept]
+    if not wanted.size:
+        return places
+    nearest = find_nearest(turns, wanted)
+    off = turns[nearest] - wanted
+    found = (np.abs(off) < NEAR_PHASE) & (abs(mean) > CONCENTRATED)
+    scatter = 1.4826 * float(np.median(np.abs(off[found] - np.median(off[found])))) if found.any() else np.inf
+    # none is invented beside an end, where half a cycle would be all that shows it
+    quarter = round(NEAR_PHASE / rate)
+    outside = np.pad(~moving, quarter, constant_values=True)
+    deep = ~(outside[inside[kept]] | outside[inside[kept] + 2 * quarter]) | ~found.any()
+    timed = np.where(found & (scatter < _SCATTERED), places[nearest], counted)[found | deep | cut]
+    others = places[~phase.alike[at]]
+    away = np.abs(others - timed[find_nearest(timed, others)])
+    per_cycle = float(np.median(np.diff(counted))) if counted.size > 1 else 1.0
+    return np.sort(np.concatenate([timed, others[away > TOO_SOON * per_cycle]]))
 
 
 def _match(spectra: np.ndarray, energy: Floats, template: Floats) -> Floats:

@@ -199,7 +199,7 @@ def find_places(circles: Circles, *, without: Sequence[tuple[float, float]] = ()
     median = int(np.median(counts))
     fair = []
     for number in numbers[counts == median]:
-        mine = circles.cycle == number
+        mine = slice(*np.searchsorted(circles.cycle, [number, number + 1]))
         middle = float(circles.time[mine].mean())
         if not any(start <= middle <= end for start, end in without):
             fair.append(circles.place[mine])

@@ -7,11 +7,14 @@ from scipy.ndimage import median_filter, uniform_filter1d
 from scipy.signal import butter, hilbert, sosfiltfilt
 
 from tempo_coach.observe.trace.filters import (
+    accumulate_energy,
+    average,
     close_gaps,
     correlate,
     drop_runs,
     find_analytic,
     find_fast_length,
+    find_nearest,
     find_runs,
     interpolate,
     low_pass,
@@ -100,3 +103,17 @@ def test_gaps_are_closed_and_runs_dropped_by_their_length() -> None:
     assert drop_runs(flags, 2).astype(int).tolist() == [0, 1, 1, 0, 0, 0, 0, 0, 1, 1, 1, 0, 0]
     assert drop_runs(flags, 2, at_ends=False)[-1]
     assert find_runs(np.zeros(0, dtype=bool)).shape == (0, 2)
+
+
+def test_energies_before_each_reading_means_of_neighbours_and_nearest_values_are_those_of_plain_loops() -> None:
+    rng = np.random.default_rng(6)
+    windows = rng.standard_normal((3, 10, 2))
+    energy = accumulate_energy(windows)
+    for k in range(11):
+        np.testing.assert_allclose(energy[:, k], (windows[:, :k] ** 2).sum(axis=(1, 2)), atol=1e-12)
+    same, other = correlate(windows, windows, 5), correlate(windows, windows.copy(), 5)
+    np.testing.assert_allclose(same, other, atol=1e-12)
+    np.testing.assert_allclose(average(windows[0], 3), [windows[0, k : k + 3].mean(axis=0) for k in (0, 3, 6)])
+    for size in (1, 2, 7):
+        values, wanted = np.sort(rng.standard_normal(size)), 2 * rng.standard_normal(50)
+        np.testing.assert_array_equal(find_nearest(values, wanted), np.abs(values - wanted[:, None]).argmin(axis=1))

@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 
-from tempo_coach.observe.trace.cycle_time import Unrolled
-from tempo_coach.observe.trace.cycles import Cycles, find_cycles, settle
+from tempo_coach.observe.trace.circles import settle
+from tempo_coach.observe.trace.cycles import Cycles, find_cycles
 from tempo_coach.observe.trace.phase_following import find_phase
+from tempo_coach.observe.trace.resampling import Unrolled
 from tempo_coach.observe.trace.rhythm import Rhythm
 from tempo_coach.observe.trace.trace import Channel, Trace
 from tempo_coach.observe.trace.tracked_body import observe
@@ -46,6 +47,17 @@ def test_what_was_not_read_says_nothing_and_a_stretch_of_something_else_is_not_a
     off = found.turns - clock
     assert np.abs(np.mod(off - np.median(off) + 0.5, 1) - 0.5)[(clock < 15) | (clock > 19)].max() < 0.05
     assert not found.alike[17 * PER] and found.alike[12 * PER]
+
+
+def test_a_long_record_is_followed_as_its_parts_are() -> None:
+    # 300 cycles are followed in seven pieces, side by side: no seam shows, and a hesitation in the middle stays one
+    clock = np.arange(300 * 48) / 48
+    phase = clock - 0.3 / (1 + np.exp(-(clock - 150.2) / 0.3))
+    long = find_phase(unrolled(phase), np.ones(clock.size, dtype=bool))
+    assert long is not None
+    off = long.turns - phase
+    np.testing.assert_allclose(off[48:-48] - np.median(off), 0, atol=0.05)
+    assert (np.diff(long.turns) >= 0).all()
 
 
 @pytest.mark.parametrize("cycles", [1, 2])

@@ -3,9 +3,8 @@
 import numpy as np
 import pytest
 
-from tempo_coach.observe.trace.cycle_time import Unrolled, unroll
 from tempo_coach.observe.trace.filters import band_pass, low_pass
-from tempo_coach.observe.trace.resampling import Resampled
+from tempo_coach.observe.trace.resampling import Resampled, Unrolled, unroll
 from tempo_coach.observe.trace.rhythm import Rhythm
 
 PER = 48
