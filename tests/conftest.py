@@ -4,6 +4,7 @@ import hashlib
 import os
 import shutil
 import tempfile
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -11,7 +12,7 @@ import numpy as np
 import pytest
 from hypothesis import settings
 
-from tests.compiled import STORE
+from tests.compiled import STORE, fetch
 
 # The gate is exact: the same examples every time. Long searches for new ones belong to the benchmarks.
 settings.register_profile("gate", derandomize=True, deadline=None, max_examples=60, database=None)
@@ -27,7 +28,7 @@ os.environ["TEMPO_COACH_HISTORY"] = str(Path(_OWN.name) / "history.sqlite")
 # compiled functions of librosa are kept by each process for itself: two that fill one store at once can crash
 os.environ["NUMBA_CACHE_DIR"] = str(Path(_OWN.name) / "numba")
 if os.environ.get(STORE):
-    shutil.copytree(os.environ[STORE], os.environ["NUMBA_CACHE_DIR"])
+    shutil.copytree(os.environ[STORE], os.environ["NUMBA_CACHE_DIR"], ignore=shutil.ignore_patterns("*.pickle"))
 
 #: Set where every part of the machine is there: a test that would skip for a missing one then fails.
 NEED_ALL_PARTS = "TEMPO_COACH_NEED_ALL_PARTS"
@@ -78,26 +79,53 @@ def _compose_once():
 
 
 @pytest.fixture(scope="session", autouse=True)
-def _hear_once():
-    """Commands and routines hear the same invented music again and again: in this process once is enough.
+def _find_once():
+    """Commands and screens hear the same music and follow the same films again and again: once is enough.
 
-    What finds the beats has tests of its own, which call it directly and are not answered from here.
+    What finds beats, follows markers and aligns a film has tests of its own, which call it directly and are not
+    answered from here.
     """
     from tempo_coach.music.beats import finder
+    from tempo_coach.observe.film import film_take, marker_trace
 
-    find, kept = finder.find_beats, {}
-
-    def find_once(sound, *, progress=None, warn=None, **hints):
-        content = hashlib.sha256(np.ascontiguousarray(sound.samples).data).hexdigest()
-        key = (content, sound.rate_hz, repr({name: np.asarray(hint).tolist() for name, hint in hints.items()}))
-        if key not in kept:
-            said: list[str] = []
-            kept[key] = find(sound, progress=progress, warn=said.append, **hints), said
-        found, said = kept[key]
-        for sentence in said if warn else ():
-            warn(sentence)
-        return found
-
+    follow = marker_trace.follow_film
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(finder, "find_beats", find_once)
+        patch.setattr(finder, "find_beats", kept(finder.find_beats))
+        patch.setattr(film_take, "align_film", kept(film_take.align_film))
+        # what was followed names its film, which may lie elsewhere now
+        followed = kept(follow)
+        patch.setattr(
+            marker_trace,
+            "follow_film",
+            lambda film, *args, **options: replace(followed(film, *args, **options), film=film),
+        )
         yield
+
+
+def kept(find):
+    """Return a function that finds the same only once, and tells again what was told while it was found."""
+    found = {}
+
+    def find_once(*args, progress=None, warn=None, **options):
+        key = hashlib.sha256(repr((find.__name__, *map(_content, args), _content(options))).encode()).hexdigest()
+        if key not in found:
+            told = []
+            found[key] = fetch(key, lambda: (find(*args, progress=progress, warn=told.append, **options), told))
+        value, told = found[key]
+        for note in told if warn else ():
+            warn(note)
+        return value
+
+    return find_once
+
+
+def _content(value):
+    """Return what tells one argument from another: samples, a film's bytes, and what else is written out."""
+    if hasattr(value, "samples"):
+        return hashlib.sha256(np.ascontiguousarray(value.samples).data).hexdigest(), value.rate_hz
+    if hasattr(value, "path") and hasattr(value, "slowed"):
+        content = hashlib.sha256(Path(value.path).read_bytes()).hexdigest()
+        return content, repr(replace(value, path=""))
+    if isinstance(value, dict):
+        return [(name, _content(each)) for name, each in sorted(value.items())]
+    return np.asarray(value).tolist() if isinstance(value, np.ndarray) else repr(value)

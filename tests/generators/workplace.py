@@ -4,32 +4,44 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
-from typing import TYPE_CHECKING
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 
 from tempo_coach import coach
-from tempo_coach.demo import compose
+from tempo_coach.demo import Invented, compose
 from tempo_coach.music.counts.count_map import Position
 from tempo_coach.music.files.sound import resample
 from tempo_coach.pattern.plan.plan_file import read_plan
 from tempo_coach.pattern.routine.routine import Laid
+from tests.compiled import fetch
 from tests.generators import contacts, films
 from tests.generators.movement import Phase, rope
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 #: Seconds of the film, and between two circles of a club in it.
 FILMED, CIRCLE = 10.0, 0.6
 
 
-#: The demo's music, made once: it is always the same.
-invented_music = cache(compose)
+@cache
+def invented_music() -> Invented:
+    """Return the demo's music, made once: it is always the same."""
+    return fetch("invented_music", compose)
 
 
 def fill(folder: Path) -> None:
     """Put music, a routine, a sensor's table, claps of two and a film into it."""
+    for name, content in fetch("workplace", _make).items():
+        (folder / name).write_bytes(content)
+
+
+def _make() -> dict[str, bytes]:
+    with TemporaryDirectory() as made:
+        _write(Path(made))
+        return {each.name: each.read_bytes() for each in Path(made).iterdir()}
+
+
+def _write(folder: Path) -> None:
     import soundfile
 
     sound = invented_music().sound

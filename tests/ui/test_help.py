@@ -30,17 +30,18 @@ ALL = {**HELPS, "counts": KEYS_HELP}
 
 
 async def read_to_its_end(told: Help, width: int, height: int) -> tuple[list[str], str]:
-    """Everything that can be read by scrolling, each row once, and the foot that was there at first."""
+    """Everything that can be read by scrolling, and the foot that was there at first."""
     app = AloneApp(HelpScreen(told))
     async with app.run_test(size=(width, height)) as pilot:
         await wait_until(pilot, lambda: "Help" in shown(app) and "F1 back" in shown(app))
         await pilot.pause(0.05)
         seen, foot, before = rows(app)[1:-1], rows(app)[-1], [""]
+        by_row = width == 80  # where every paragraph is asked for; elsewhere a page at a time does
         while before != rows(app):
             before = rows(app)
-            await pilot.press("down")
-            await pilot.pause()
-            seen += rows(app)[-2:-1] if before != rows(app) else []
+            await pilot.press("down" if by_row else "pagedown")
+            await pilot.pause(0 if by_row else 0.05)
+            seen += rows(app)[-2 if by_row else 1 : -1] if before != rows(app) else []
     return seen, foot
 
 

@@ -184,7 +184,7 @@ def test_no_screen_was_left_out(screens: dict[str, CardScreen]) -> None:
 OF_WIDGETS = (SetupScreen, HistoryScreen, HelpScreen)
 
 
-@settings(max_examples=25)
+@settings(max_examples=12)
 @given(WIDTHS, HEIGHTS)
 @example(40, 10)
 @example(80, 10)
@@ -223,7 +223,7 @@ async def look_at(screen: CardScreen, sizes: list[tuple[int, int]]) -> None:
 
 
 @pytest.mark.parametrize("name", ["set up", "history", "counts", "new drill", "film None", "elsewhere", "group 0"])
-@settings(max_examples=3)
+@settings(max_examples=1)
 @given(sizes=st.lists(st.tuples(WIDTHS, HEIGHTS), min_size=3, max_size=3))
 @example(sizes=[(40, 10), (80, 10), (40, 24), (39, 24), (1, 1), (100, 30), (300, 120)])
 def test_whole_screens_fill_every_size(

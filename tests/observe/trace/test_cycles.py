@@ -59,7 +59,7 @@ def test_the_tempo_of_a_steady_circle_comes_near_what_noise_allows_at_best(
     n: int, frequency: float, bound: float
 ) -> None:
     # the Cramér-Rao bound of a sine in 10 % noise (Kay 1993, formula from memory), for a line through the crossings
-    found = [find_cycles(movement.circle(seed, n=n, frequency=frequency)[0]).time for seed in range(30)]
+    found = [find_cycles(movement.circle(seed, n=n, frequency=frequency)[0]).time for seed in range(12)]
     errors = [1 / np.polyfit(np.arange(time.size), time, 1)[0] - frequency for time in found]
     assert np.sqrt(np.mean(np.square(errors))) < 2.6 * bound
 
