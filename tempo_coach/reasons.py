@@ -168,6 +168,12 @@ class Why(StrEnum):
     STEPS_MARKED = "steps_marked"
     NOTHING_TAPPED = "nothing_tapped"
     TAPPED_ANEW = "tapped_anew"  # counts
+    # --- of a take and what became of it
+    UNWRITTEN = "unwritten"  # file, the system's error
+    UNKEPT = "unkept"  # error, or what another one says; file or None
+    NOTHING_RECORDED = "nothing_recorded"
+    RECORDING_UNWRITTEN = "recording_unwritten"  # error, or why in the system's words
+    PLAYED_NOT_HEARD = "played_not_heard"  # file or None
     # --- of takes over days
     NO_TAKE = "no_take"
     FEW_DAYS = "few_days"  # needed, present

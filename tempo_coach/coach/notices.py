@@ -1,17 +1,18 @@
-"""News of what runs, and of each step that was taken, told in words."""
+"""News of what runs, of each step that was taken and of a take, told in words."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from tempo_coach.errors import CoachError
 from tempo_coach.live.notices import Notice
+from tempo_coach.reasons import Reason
 from tempo_coach.report.words.live import say_notice
-from tempo_coach.report.words.reasons import say_step
+from tempo_coach.report.words.reasons import say_news
 
-if TYPE_CHECKING:
-    from tempo_coach.reasons import Note
+#: Something that a person is told, as a code with arguments or as an error.
+News = Notice | Reason | CoachError
 
 
-def tell(news: Notice | Note | None) -> str:
-    """Return news as a sentence; empty where there is none."""
-    return say_notice(news.code, news.arguments) if isinstance(news, Notice) else say_step(news)
+def tell(*several: News | None) -> str:
+    """Return news as sentences; empty where there are none."""
+    said = (say_notice(news.code, news.arguments) if isinstance(news, Notice) else say_news(news) for news in several)
+    return " ".join(filter(None, said))

@@ -143,7 +143,7 @@ class CoachApp(BaseApp):
 
         def back(left: bool | CoachError | None) -> None:
             if screen.conductor is not None:
-                self.paths, self.unkept = tuple(screen.conductor.paths), tuple(screen.conductor.unkept)
+                self.paths, self.unkept = tuple(screen.conductor.takes.paths), tuple(screen.conductor.takes.unkept)
             if isinstance(left, CoachError):
                 self.trouble = left
             elif left:

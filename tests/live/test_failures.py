@@ -135,7 +135,7 @@ def test_a_take_whose_sound_fails_is_paused_with_a_sentence_and_every_onset_is_k
     assert [onset.stamp for onset in practice.conductor.session.onsets][:4] == before
     assert practice.lines() >= 4
     practice.conductor.enter(perf_counter())
-    (done,) = practice.conductor.done
+    (done,) = practice.conductor.takes.done
     times = [onset.time for onset in practice.conductor.session.onsets]
     assert np.isfinite(times[:4]).all() and np.all(np.diff(times[:4]) > 0.04)
     assert done.take.unmeasurable == tuple((gap.start, gap.end) for gap in engine.gaps)
@@ -161,7 +161,7 @@ def test_a_server_that_was_frozen_for_two_seconds_lets_the_take_go_on_to_its_end
     practice.until(lambda: practice.stage is Stage.PLAYING)
     practice.tap("jf")
     practice.until(lambda: practice.stage is Stage.AFTER)
-    (done,) = practice.conductor.done
+    (done,) = practice.conductor.takes.done
     assert len(practice.conductor.session.onsets) == 4
     assert len(done.take.unmeasurable) >= 1
     practice.conductor.leave()
@@ -185,7 +185,7 @@ def test_lost_sound_is_placed_and_what_was_done_in_it_is_never_scored(
     practice.until(lambda: practice.stage in (Stage.AFTER, Stage.PAUSED))
     if practice.stage is Stage.PAUSED:
         pytest.skip("the machine lost the sound altogether")
-    (done,) = practice.conductor.done
+    (done,) = practice.conductor.takes.done
     assert len(practice.conductor.session.onsets) == 4 and practice.lines() == 4
     assert done.take.unmeasurable == tuple((gap.start, gap.end) for gap in engine.gaps) != ()
     outside = [t for t in done.take.onsets.time.tolist() if all(not a <= t <= b for a, b in done.take.unmeasurable)]

@@ -10,6 +10,7 @@ from tempo_coach.coach.practising.start import prepare_practice
 from tempo_coach.history.data_folder import FILE_VARIABLE
 from tempo_coach.history.takes import History
 from tempo_coach.live.practice.session import Stage
+from tempo_coach.reasons import Why
 from tests.coach.practising.test_conductor import PLAN, START, at_once, play
 from tests.ui import fakes
 
@@ -35,7 +36,7 @@ def practise(folder: Path) -> Conductor:
 
 def test_a_take_is_in_the_history_when_its_card_is_seen(tmp_path: Path, file: Path) -> None:
     (done,) = practise(tmp_path).done
-    assert done.trouble == ""
+    assert done.told == ()
     with History(file, read_only=True) as history:
         kept = history.take(1)
     assert kept.row.athlete == "Zoë"
@@ -47,7 +48,7 @@ def test_a_take_is_in_the_history_when_its_card_is_seen(tmp_path: Path, file: Pa
 def test_where_the_history_cannot_be_written_the_take_says_so_and_is_there(tmp_path: Path, file: Path) -> None:
     file.parent.write_text("a file where the folder should be")
     (done,) = practise(tmp_path).done
-    assert done.unkept.startswith("Not in the history: ")
+    assert done.unkept.code is Why.UNKEPT
     assert (tmp_path / "1.take.jsonl").exists()
     assert done.card.measures["bias_ms"].n == len(PLAN.moments)
 

@@ -24,6 +24,7 @@ from tempo_coach.live.notices import Code, Notice
 from tempo_coach.live.practice.session import Stage, Way
 from tempo_coach.music.files.loudness import find_levels
 from tempo_coach.observe.take.take_file import make_take
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.ui.app import AloneApp
 from tempo_coach.ui.counts.screen import CountsScreen
 from tempo_coach.ui.form import FormScreen
@@ -126,7 +127,7 @@ def screens(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Card
     made |= {f"rope {each.name.lower()}": practising(each, folder, drill="rope_figure_eight") for each in STAGES}
     plan = fakes.lay("clubs_mills", cycles=40)
     take = make_take(plan, zip(plan.moments.time.tolist(), plan.moments.hand, strict=True), observed_by="tap")
-    done = FinishedTake(take, coach.judge_take(take), None, trouble=LONG)
+    done = FinishedTake(take, coach.judge_take(take), None, told=(Reason(Why.RECORDING_UNWRITTEN, (LONG,)),))
     with ExitStack() as stack:
         history = stack.enter_context(open_season(folder))
         opened = stack.enter_context(open_invented(folder, write_music(folder)))
@@ -156,7 +157,7 @@ def screens(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Card
             made[f"table {share}"], sensed.sentence, sensed._share = sensed, LONG, share
             sensed._ranges = {LONG: (-1e9, 1e-9), "x": (0.0, 1.0)} if share is None else {}
         conductor = made["practise after"].conductor
-        assert isinstance(conductor, Conductor) and conductor.homeless
+        assert isinstance(conductor, Conductor) and conductor.takes.homeless
         made["elsewhere"] = ElsewhereScreen(conductor)
         made |= {f"item {each.name.lower()}": practising(each, folder, kind=ItemScreen) for each in STAGES}
         for name, names in (("one", ("Ada",)), ("two", ("Ada", "Bea"))):
@@ -250,9 +251,13 @@ def made_anew(name: str, folder: Path) -> Iterator[CardScreen]:
         case "new drill":
             yield NewDrillScreen(folder)
         case "table None":
-            yield SensorTableScreen(FinishedTake(take, coach.judge_take(take), None, trouble=LONG))
+            yield SensorTableScreen(
+                FinishedTake(take, coach.judge_take(take), None, told=(Reason(Why.RECORDING_UNWRITTEN, (LONG,)),))
+            )
         case "film None":
-            yield FilmedScreen(FinishedTake(take, coach.judge_take(take), None, trouble=LONG))
+            yield FilmedScreen(
+                FinishedTake(take, coach.judge_take(take), None, told=(Reason(Why.RECORDING_UNWRITTEN, (LONG,)),))
+            )
         case "elsewhere":
             conductor = practising(Stage.AFTER, folder).conductor
             assert conductor is not None
@@ -317,7 +322,7 @@ def test_a_take_goes_on_in_a_terminal_that_was_made_too_small_and_its_card_comes
             await play(app, pilot, stage)
             await pilot.resize_terminal(80, 24)
             await wait_until(pilot, lambda: "kept in" in shown(app))
-            assert len(app.screen.conductor.done[0].card.missed) == 0
+            assert len(app.screen.conductor.takes.done[0].card.missed) == 0
             for width, height in SMALL:
                 await pilot.resize_terminal(width, height)
                 await wait_until(pilot, lambda height=height: len(rows_of(app)) == height)

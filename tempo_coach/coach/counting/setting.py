@@ -18,11 +18,10 @@ from tempo_coach.reasons import Reason, Why
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tempo_coach.live.notices import Notice
+    from tempo_coach.coach.notices import News
     from tempo_coach.music.beats.finder import Doubt
     from tempo_coach.music.counts.count_map import CountMap
     from tempo_coach.pattern.routine.routine import Routine
-    from tempo_coach.reasons import Note
 
 
 class EightRow(NamedTuple):
@@ -111,7 +110,7 @@ class Setting:
         As it stands in its file.
     seen : frozenset of float
         Times of the doubtful places that have been looked at.
-    news : Reason, CoachError, Notice or None
+    news : News or None
         What came of the last step.
     failed : bool
         Whether that is why it could not be done.
@@ -129,7 +128,7 @@ class Setting:
     future: tuple[Routine, ...] = ()
     saved: Routine | None = None
     seen: frozenset[float] = frozenset()
-    news: Note | Notice | None = None
+    news: News | None = None
     failed: bool = False
 
     @property
@@ -297,7 +296,7 @@ def note_saved(setting: Setting, routine: Routine, where: str) -> Setting:
     return replace(setting, routine=routine, saved=routine, news=Reason(Why.SAVED_IN, (where,)), failed=False)
 
 
-def note(setting: Setting, news: Note | None) -> Setting:
+def note(setting: Setting, news: News | None) -> Setting:
     """Return the setting with other news."""
     return replace(setting, news=news, failed=False)
 

@@ -15,12 +15,13 @@ from tempo_coach import coach
 from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.movement import Movement
 from tempo_coach.coach.practising.picture import PracticePicture, make_picture
-from tempo_coach.coach.practising.practice import FinishedTake, written
-from tempo_coach.coach.practising.sensed import SensedTake, beats_of, freeze_take_time
+from tempo_coach.coach.practising.practice import FinishedTake, after_writing, why_unwritten
+from tempo_coach.coach.practising.practice_takes import PracticeTakes
+from tempo_coach.coach.practising.sensed import AWAITED, SensedTake, beats_of, freeze_take_time
 from tempo_coach.live.audio.playback import NewsKind
 from tempo_coach.live.inputs.clap_start import ClapStart
 from tempo_coach.live.inputs.source import Collected, Remote, SourceOnset
-from tempo_coach.live.notices import Code, Notice, Trouble
+from tempo_coach.live.notices import Code, Notice
 from tempo_coach.live.practice import course
 from tempo_coach.live.practice.last_word import WordsOfTake, find_last_word
 from tempo_coach.live.practice.session import Stage
@@ -28,14 +29,13 @@ from tempo_coach.live.setup.calibration import Setup
 from tempo_coach.observe.observers import OBSERVERS
 from tempo_coach.observe.take.take_file import make_take
 from tempo_coach.observe.take.take_writer import TakeWriter
-from tempo_coach.report.words.live import say_unwritten
+from tempo_coach.report.words.live import say_caution, say_playing, say_silent
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from tempo_coach.coach.practising.practice import PracticeContext
-    from tempo_coach.live.audio.playback import News, Player
+    from tempo_coach.live.audio.playback import Player
     from tempo_coach.live.inputs.source import LiveSource
     from tempo_coach.live.practice.course import Effect
     from tempo_coach.music.files.sound import Sound
@@ -69,21 +69,12 @@ class Conductor:
     Attributes
     ----------
     session : Session
-    done : list of FinishedTake
-        The newest take and the one before it, which is all that is shown and compared.
-    paths : list of Path or None
-        Where every take so far lies; None where it was in memory alone.
-    unkept : list of Path
-        Those that are not in the history though they should be.
-    homeless : dict of int to FinishedTake
-        The takes that lie in memory alone because their own place did not take them, by their number from 0.
+    takes : PracticeTakes
+        Those so far.
     """
 
     def __init__(self, context: PracticeContext, *, aside: Aside, clock: Callable[[], float] = perf_counter) -> None:
-        self.done: list[FinishedTake] = []
-        self.paths: list[Path | None] = []
-        self.unkept: list[Path] = []
-        self.homeless: dict[int, FinishedTake] = {}
+        self.takes = PracticeTakes()
         self._context = context
         self._aside = aside
         self._clock = clock
@@ -129,7 +120,7 @@ class Conductor:
                 if news.kind is NewsKind.PLAYING:
                     self._setup = self._context.setup_of(self._player.name)
                     self._open_source(self._player)
-                self._tell(_event_of(news))
+                self._tell(course.event_of(news))
             self._keep_gaps(self._player)
         self._listen()
         if self._context.source is not None:
@@ -196,23 +187,17 @@ class Conductor:
             done = judge()
             if due.complete:
                 return self._finish(sensed.settle(done), sensed.session.how_ended)
-            still = tell(Notice(Code.ROWS_AWAITED))
-            return replace(done, trouble=" ".join(filter(None, (done.trouble, still))))
+            return replace(done, told=(*done.told, AWAITED))
 
         def then(done: FinishedTake) -> None:
             sensed.busy = False
             if first:
                 self._judged(done)
-            elif sensed is self._sensed and self.done:
-                self._put_late(done)
+            elif sensed is self._sensed and self.takes.done:
+                self.takes.put_late(done)
                 self._tell(course.Noted(Notice(Code.ROWS_CAME)))
 
         self._aside(work, then)
-
-    def _put_late(self, done: FinishedTake) -> None:
-        """Put the newest take, judged again, in its own place."""
-        self.paths.pop()
-        self.put_in_place(replace(done, before=self.done[-1].before))
 
     def _settle(self) -> None:
         """Write and archive a take of which something is still to come: there is no more time for it."""
@@ -223,9 +208,9 @@ class Conductor:
             source = self._context.source
             found = source.collected() if source is not None else None
             done = sensed.judge(found or Collected(complete=False))()
-            self._note(self._finish(sensed.settle(done), sensed.session.how_ended))
-        elif self.done:
-            self._put_late(self._finish(sensed.settle(self.done[-1]), sensed.session.how_ended))
+            self.takes.note(self._finish(sensed.settle(done), sensed.session.how_ended))
+        elif self.takes.done:
+            self.takes.put_late(self._finish(sensed.settle(self.takes.done[-1]), sensed.session.how_ended))
 
     def press(self, key: str, stamp: float) -> None:
         """Take in a key."""
@@ -253,8 +238,8 @@ class Conductor:
             so_far=self._words.so_far,
             sound=self._say_sound(),
         )
-        trouble = say_unwritten(self._writer.path, self._writer.failure) if self._writer is not None else ""
-        caution = f"Mind: {self._context.caution}." if self._context.caution and self.session.stage in _BEFORE else ""
+        trouble = tell(why_unwritten(self._writer)) if self._writer is not None else ""
+        caution = say_caution(self._context.caution) if self.session.stage in _BEFORE else ""
         sentence = picture.sentence or trouble
         if not sentence and self._silent_because and self.session.stage is Stage.PLAYING:
             return replace(picture, sentence=picture.sound, sound="")
@@ -283,8 +268,8 @@ class Conductor:
 
     def _do_say(self) -> None:
         if self._context.verdict is not None:
-            previous = self.done[-2].card if len(self.done) > 1 else None
-            said = self._context.verdict(self.done[-1].card, previous, self.session.stage is Stage.RESTING)
+            previous = self.takes.done[-2].card if len(self.takes.done) > 1 else None
+            said = self._context.verdict(self.takes.done[-1].card, previous, self.session.stage is Stage.RESTING)
             if said is not None:
                 self._let_hear(said)
 
@@ -382,7 +367,9 @@ class Conductor:
 
         def work() -> FinishedTake:
             done = FinishedTake(take, coach.judge_take(take), None, device=device, setup=setup)
-            return self._finish(self._record(done if writer is None else written(done, writer)), session.how_ended)
+            return self._finish(
+                self._record(done if writer is None else after_writing(done, writer)), session.how_ended
+            )
 
         self._aside(work, self._judged)
 
@@ -407,63 +394,20 @@ class Conductor:
         return self._context.record(self._sound, self._player, done)
 
     def _finish(self, done: FinishedTake, how: str) -> FinishedTake:
-        if self._context.before is not None and not self.done:
+        if self._context.before is not None and not self.takes.done:
             done = replace(done, before=self._context.before(done.take))
         if self._context.keep is None or not len(done.take.onsets):
             return done
         return replace(done, unkept=self._context.keep(done, how))
 
     def _judged(self, done: FinishedTake) -> None:
-        self.done = [*self.done[-1:], done]
-        self._note(done)
+        self.takes.add(done)
         self._tell(course.Judged(coach.is_steady(done.card)))
-
-    def put_in_place(self, done: FinishedTake) -> None:
-        """Take a take that was observed anew for the newest one."""
-        self.done[-1] = done
-        self._note(done)
-
-    def _note(self, done: FinishedTake) -> None:
-        """Remember where a take lies, and what is still to be done about it."""
-        if done.homeless is not None:
-            self.homeless[len(self.paths)] = done
-        elif done.unkept and done.path is not None:
-            self.unkept.append(done.path)
-        self.paths.append(done.path)
 
     @property
     def at_risk(self) -> bool:
         """Whether a take runs whose file does not take what is tapped."""
         return self._writer is not None and not self._writer.whole and bool(self.session.onsets)
-
-    def write_elsewhere(self, path: Path) -> None:
-        """Write the takes that lie in memory alone to another place.
-
-        Parameters
-        ----------
-        path : Path
-            A file for the newest one, and its folder for the others; or a folder, where each keeps its name.
-
-        Raises
-        ------
-        CoachError
-            If one of them cannot be written there. Those that were stay there.
-        """
-        newest = max(self.homeless, default=-1)
-        for index, done in sorted(self.homeless.items(), reverse=True):
-            writer = done.homeless
-            if writer is None:
-                raise ValueError("expected a take that has no place")
-            if path.is_dir():
-                writer.write_again(path / writer.path.name)
-            else:
-                writer.write_again(path if index == newest else path.parent / writer.path.name)
-            del self.homeless[index]
-            at_home = replace(done, path=writer.path, trouble="", homeless=None)
-            self.paths[index] = writer.path
-            self.done = [at_home if each is done else each for each in self.done]
-            if done.unkept:
-                self.unkept.append(writer.path)
 
     def _do_leave(self) -> None:
         self._calm_down()
@@ -490,19 +434,5 @@ class Conductor:
         if self._player is None:
             return ""
         if self._player.silent:
-            return f"{tell(self._silent_because) or 'Without sound.'} Running on the {self._player.name}."
-        return tell(self._setup.notice) or f"Playing through {self._player.name}."
-
-
-def _event_of(news: News) -> course.Event:
-    match news.kind:
-        case NewsKind.PLAYING:
-            return course.Began()
-        case NewsKind.PAUSED:
-            return course.Broke(news.notice or Notice(Trouble.LOST))
-        case NewsKind.BACK:
-            return course.Back(news.notice or Notice(Code.BACK))
-        case NewsKind.FINISHED:
-            return course.Finished()
-        case _:
-            return course.Noted(news.notice)
+            return say_silent(tell(self._silent_because), self._player.name)
+        return tell(self._setup.notice) or say_playing(self._player.name)

@@ -12,11 +12,12 @@ from tempo_coach.music.files.sound import Sound
 from tempo_coach.music.files.sound_file import write_sound
 from tempo_coach.observe.take.clock import ClockLine
 from tempo_coach.observe.take.take_file import ENDING
-from tempo_coach.report.words.errors import message_of, say_error
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from tempo_coach.coach.notices import News
     from tempo_coach.coach.practising.practice import FinishedTake
     from tempo_coach.live.audio.playback import Player
     from tempo_coach.observe.observers import ObservedBy
@@ -48,7 +49,7 @@ def keep_recording(
     from tempo_coach.live.inputs.microphone import align
 
     if not isinstance(player, Engine) or not player.recorded:
-        return _with(done, "Nothing was recorded.")
+        return _with(done, Reason(Why.NOTHING_RECORDED))
     loop = player.reported_loop if done.setup.loop is None else done.setup.loop
     samples, known = align(player.recorded, played.samples.mean(axis=1), otherwise=loop)
     recording = Sound(samples[:, None], played.rate_hz)
@@ -57,12 +58,11 @@ def keep_recording(
         if path is not None:
             write_sound(path, recording)
     except CoachError as error:
-        done = _with(done, f"The recording is not kept: {message_of(error)}.")
+        done = _with(done, Reason(Why.RECORDING_UNWRITTEN, (error,)))
     except OSError as error:
-        done = _with(done, f"The recording is not kept: {error.strerror}.")
+        done = _with(done, Reason(Why.RECORDING_UNWRITTEN, (error.strerror,)))
     if not known:
-        name = path.name if path is not None else "the recording"
-        done = _with(done, f"In {name} nothing that was played can be heard: it may lie off by some hundredths.")
+        done = _with(done, Reason(Why.PLAYED_NOT_HEARD, (path and path.name,)))
     return done if kind is None else overhear(recording, played, done, kind=kind, path=path)
 
 
@@ -95,14 +95,13 @@ def overhear(
             played=played,
         )
     except CoachError as error:
-        return _with(done, say_error(error))
+        return _with(done, error)
     # what was lost of the sound could not be followed in it either
     take = replace(heard, unmeasurable=done.take.unmeasurable)
-    found = replace(done, take=take, card=coach.judge_take(take), trouble="")
+    found = replace(done, take=take, card=coach.judge_take(take))
     extra = {} if path is None else {"recording": str(path.resolve())}
-    written = write_beside(found, how=take.observed_by, extra=extra)
-    return replace(written, trouble=" ".join(filter(None, (done.trouble, written.trouble))))
+    return write_beside(found, how=take.observed_by, extra=extra)
 
 
-def _with(done: FinishedTake, sentence: str) -> FinishedTake:
-    return replace(done, trouble=" ".join(filter(None, (done.trouble, sentence))))
+def _with(done: FinishedTake, news: News) -> FinishedTake:
+    return replace(done, told=(*done.told, news))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import nullcontext
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
@@ -10,13 +11,14 @@ from tempo_coach.live.practice.session import Way
 from tempo_coach.live.setup.calibration import Setup
 from tempo_coach.observe.take.take_file import ENDING, read_take_file
 from tempo_coach.observe.take.take_writer import TakeWriter
-from tempo_coach.report.words.live import say_unwritten
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Mapping
     from contextlib import AbstractContextManager
     from pathlib import Path
 
+    from tempo_coach.coach.notices import News
     from tempo_coach.live.audio.playback import Player
     from tempo_coach.live.inputs.clap_listener import ClapListener
     from tempo_coach.live.inputs.source import LiveSource
@@ -55,7 +57,7 @@ class PracticeContext:
     steady : callable
         Returns a context in which a take runs: whatever makes the interpreter keep time.
     keep : callable or None
-        Puts a take into the history, given how it ended; returns what the person has to know of it.
+        Puts a take into the history, given how it ended; returns why it could not.
     before : callable or None
         Returns what the history has of her takes like one, given that take.
     record : callable or None
@@ -86,7 +88,7 @@ class PracticeContext:
     walk_in: Callable[[float], Sound] | None = None
     verdict: Callable[[Scorecard, Scorecard | None, bool], Sound | None] | None = None
     steady: Callable[[], AbstractContextManager[object]] = nullcontext
-    keep: Callable[[FinishedTake, str], str] | None = None
+    keep: Keep | None = None
     before: Callable[[Take], EarlierTakes] | None = None
     record: Callable[[Sound, Player, FinishedTake], FinishedTake] | None = None
     setup_of: Callable[[str], Setup] = lambda _: Setup()
@@ -126,9 +128,9 @@ class FinishedTake:
     ----------
     path : Path or None
         Where it lies; None where it is in memory alone.
-    trouble : str
-        What went wrong with its file.
-    unkept : str
+    told : tuple of News
+        What the person has to know: that its file did not take it, what was seen of it and what was not.
+    unkept : News or None
         Why it is not in the history.
     homeless : TakeWriter or None
         What writes it to another place, where its own did not take it.
@@ -145,8 +147,8 @@ class FinishedTake:
     take: Take
     card: Scorecard
     path: Path | None
-    trouble: str = ""
-    unkept: str = ""
+    told: tuple[News, ...] = ()
+    unkept: News | None = None
     homeless: TakeWriter | None = None
     device: str = ""
     setup: Setup = field(default_factory=Setup)
@@ -154,7 +156,13 @@ class FinishedTake:
     placed: bool = True
 
 
-def write_beside(done: FinishedTake, *, how: str, extra: Mapping[str, object] | None = None) -> FinishedTake:
+#: Puts a take into the history, given how it was observed or ended, and returns why it could not.
+Keep = Callable[[FinishedTake, str], "News | None"]
+
+
+def write_beside(
+    done: FinishedTake, *, how: str, extra: Mapping[str, object] | None = None, keep: Keep | None = None
+) -> FinishedTake:
     """Write a take that was observed anew into a file of its own, and return it with that file.
 
     Parameters
@@ -165,7 +173,14 @@ def write_beside(done: FinishedTake, *, how: str, extra: Mapping[str, object] | 
         How it was observed, as the file's name and its end have it.
     extra : mapping or None
         What else its head says.
+    keep : callable or None
+        Puts it into the history, as in :class:`PracticeContext`.
     """
+    written = _write_beside(done, how=how, extra=extra or {})
+    return written if keep is None else replace(written, unkept=keep(written, how))
+
+
+def _write_beside(done: FinishedTake, *, how: str, extra: Mapping[str, object]) -> FinishedTake:
     practised = done.homeless.path if done.homeless is not None else done.path
     if practised is None:
         return done
@@ -175,7 +190,7 @@ def write_beside(done: FinishedTake, *, how: str, extra: Mapping[str, object] | 
         take.plan,
         observed_by=take.observed_by,
         begun=done.homeless.begun if done.homeless is not None else read_take_file(practised).begun,
-        extra=dict(extra or {}),
+        extra=dict(extra),
     )
     rows = list(zip(take.onsets.time.tolist(), take.onsets.hand, strict=True))
     writer.finish(
@@ -185,14 +200,26 @@ def write_beside(done: FinishedTake, *, how: str, extra: Mapping[str, object] | 
         unmeasurable=take.unmeasurable,
         calibrated=take.calibrated,
     )
-    return written(done, writer)
+    return after_writing(done, writer)
 
 
-def written(done: FinishedTake, writer: TakeWriter) -> FinishedTake:
+def after_writing(done: FinishedTake, writer: TakeWriter) -> FinishedTake:
     """Return a take with the place where it was written; with what writes it elsewhere, where that did not take it."""
-    if writer.whole:
-        return replace(done, path=writer.path, trouble="", homeless=None)
-    return replace(done, path=None, trouble=say_unwritten(writer.path, writer.failure), homeless=writer)
+    told = tuple(each for each in done.told if not is_unwritten(each))
+    failed = why_unwritten(writer)
+    if failed is None:
+        return replace(done, path=writer.path, told=told, homeless=None)
+    return replace(done, path=None, told=(failed, *told), homeless=writer)
+
+
+def why_unwritten(writer: TakeWriter) -> Reason | None:
+    """Return why a take's file does not take it; None where it does."""
+    return None if writer.failure is None else Reason(Why.UNWRITTEN, (writer.path, writer.failure))
+
+
+def is_unwritten(news: News) -> bool:
+    """Whether news are that a take's file does not take it."""
+    return isinstance(news, Reason) and news.code is Why.UNWRITTEN
 
 
 def free_name(path: Path, how: str) -> Path:

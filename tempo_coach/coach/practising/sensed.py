@@ -13,18 +13,19 @@ import numpy as np
 
 from tempo_coach import coach
 from tempo_coach.coach.placing import Placed, place_trace
-from tempo_coach.coach.practising.practice import FinishedTake, write_beside, written
+from tempo_coach.coach.practising.practice import FinishedTake, after_writing, write_beside
 from tempo_coach.errors import CoachError
 from tempo_coach.live.inputs.source import Collected
+from tempo_coach.live.notices import Code, Notice
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.observe.take.take_file import make_take
 from tempo_coach.observe.trace.trace import Channel, Trace
 from tempo_coach.pattern.plan.layout import cut_short
-from tempo_coach.report.words.errors import say_error
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
+    from tempo_coach.coach.notices import News
     from tempo_coach.coach.practising.movement import Movement
     from tempo_coach.live.audio.playback import Player
     from tempo_coach.live.practice.session import PracticeState
@@ -39,6 +40,8 @@ SUREST = 0.015
 WAITS = 3.0
 #: Seconds between two stamps whose places on the take clock are asked for; what lies between is interpolated.
 _STEP = 0.25
+#: Told of a take that is judged before all of it is here.
+AWAITED = Notice(Code.ROWS_AWAITED)
 #: What a file's name has behind it where what was worn shows other moments than were asked for.
 SHOWN_BY = "worn"
 #: Seconds between two stamps at which the map of a take's clock is kept, and around the take.
@@ -138,13 +141,13 @@ def judge_sensed(
             unmeasurable=gaps,
             calibrated=found.calibrated,
         )
-        return _finished(Placed(take, absolute, None), device, "")
+        return _finished(Placed(take, absolute, None), device)
     asked = plan if stopped is None else cut_short(plan, stopped)
     try:
         seen = place_trace(make_trace(placed.readings, asked.hands), asked, clap=(0.0, 0.0))
     except CoachError as error:
         nothing = Take(asked, Onsets.unsorted([], []), observed_by=observed_by, unmeasurable=gaps)
-        return _finished(Placed(nothing, absolute, None), device, say_error(error))
+        return _finished(Placed(nothing, absolute, None), device, error)
     take = replace(
         seen.take,
         observed_by=observed_by,
@@ -152,12 +155,12 @@ def judge_sensed(
         unmeasurable=gaps,
         calibrated=found.calibrated,
     )
-    return _finished(Placed(take, absolute and seen.absolute, None), device, "")
+    return _finished(Placed(take, absolute and seen.absolute, None), device)
 
 
-def _finished(placed: Placed, device: str, trouble: str) -> FinishedTake:
+def _finished(placed: Placed, device: str, *told: News) -> FinishedTake:
     card = coach.judge_placed(placed)
-    return FinishedTake(placed.take, card, None, device=device, trouble=trouble, placed=placed.absolute)
+    return FinishedTake(placed.take, card, None, device=device, told=told, placed=placed.absolute)
 
 
 def make_trace(readings: Mapping[str, Floats], hands: Sequence[str]) -> Trace:
@@ -232,6 +235,7 @@ class SensedTake:
     def settle(self, done: FinishedTake) -> FinishedTake:
         """Write the take as it is known now, and close its file."""
         self.kept, writer = True, self.writer
+        done = replace(done, told=tuple(each for each in done.told if each != AWAITED))
         if writer is None:
             return done
         take = done.take
@@ -252,7 +256,7 @@ class SensedTake:
             unmeasurable=take.unmeasurable,
             calibrated=take.calibrated,
         )
-        return written(done, writer)
+        return after_writing(done, writer)
 
     def judge(self, found: Collected) -> Callable[[], FinishedTake]:
         """Return what judges it, elsewhere."""

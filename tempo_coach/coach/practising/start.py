@@ -14,15 +14,16 @@ from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import data_folder
 from tempo_coach.observe.observers import SOUNDS
 from tempo_coach.observe.take.take_file import ENDING
-from tempo_coach.report.words.errors import say_error
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
     from tempo_coach.coach import Heard, Request
+    from tempo_coach.coach.notices import News
     from tempo_coach.coach.practising.form import Form
-    from tempo_coach.coach.practising.practice import EarlierTakes, FinishedTake, PracticeContext
+    from tempo_coach.coach.practising.practice import EarlierTakes, FinishedTake, Keep, PracticeContext
     from tempo_coach.live.audio.playback import Player
     from tempo_coach.live.inputs.lines import LineReader
     from tempo_coach.live.inputs.osc import OscListener
@@ -337,11 +338,11 @@ def _name_takes(take_file: Path | None, drill: str) -> Callable[[int], Path]:
     )
 
 
-def _make_keep(athlete: str, begun: Callable[[], str]) -> Callable[[FinishedTake, str], str]:
+def _make_keep(athlete: str, begun: Callable[[], str]) -> Keep:
     """What puts a take into the history, in a thread of its own; what goes wrong is said, and the take goes on."""
     from tempo_coach.coach import archiving
 
-    def put(done: FinishedTake, how: str) -> str:
+    def put(done: FinishedTake, how: str) -> News | None:
         setup: dict[str, object] = {"file": str(done.path.resolve())} if done.path else {}
         setup["device"] = done.device
         if not done.placed:
@@ -353,10 +354,8 @@ def _make_keep(athlete: str, begun: Callable[[], str]) -> Callable[[FinishedTake
         except Exception as error:  # noqa: BLE001  the take is over: nothing here may take its card away
             if not isinstance(error, CoachError):
                 traceback.print_exception(error)  # into the log, while a screen is up
-            where = "" if done.path is None else f" The take is kept in {done.path}."
-            why = say_error(error) if isinstance(error, CoachError) else str(error)
-            return f"Not in the history: {why}{where}"
-        return ""
+            return Reason(Why.UNKEPT, (error if isinstance(error, CoachError) else str(error), done.path))
+        return None
 
     return put
 

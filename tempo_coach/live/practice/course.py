@@ -7,11 +7,13 @@ from dataclasses import replace
 from enum import Enum, auto
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
-from tempo_coach.live.notices import Code, Notice
+from tempo_coach.live.audio.playback import NewsKind
+from tempo_coach.live.notices import Code, Notice, Trouble
 from tempo_coach.live.practice.hand_keys import can_be_a_hand, default_keys
 from tempo_coach.live.practice.session import Onset, PracticeState, Stage, Way
 
 if TYPE_CHECKING:
+    from tempo_coach.live.audio.playback import News
     from tempo_coach.pattern.plan.plan import Plan
 
 
@@ -120,6 +122,21 @@ class Effect(Enum):
 
 
 Next: TypeAlias = tuple[PracticeState, tuple[Effect, ...]]
+
+
+def event_of(news: News) -> Event:
+    """Return what news of a player are to a practice."""
+    match news.kind:
+        case NewsKind.PLAYING:
+            return Began()
+        case NewsKind.PAUSED:
+            return Broke(news.notice or Notice(Trouble.LOST))
+        case NewsKind.BACK:
+            return Back(news.notice or Notice(Code.BACK))
+        case NewsKind.FINISHED:
+            return Finished()
+        case _:
+            return Noted(news.notice)
 
 
 def begin(

@@ -10,7 +10,6 @@ from tempo_coach.report.words.errors import message_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from tempo_coach.pattern.drill.drill import TempoStep, TempoSteps
 
@@ -103,12 +102,24 @@ _UNWRITTEN = {
 }
 
 
-def say_unwritten(path: Path, failure: OSError | None) -> str:
-    """Return why a take's file does not take what is tapped; empty where it does."""
-    if failure is None:
-        return ""
-    why = _UNWRITTEN.get(failure.errno or 0, str(failure.strerror or failure))
-    return f"The take cannot be written to {path}: {why}. It goes on in memory."
+def why_unwritten(failure: OSError) -> str:
+    """Return why a take's file does not take what is tapped."""
+    return _UNWRITTEN.get(failure.errno or 0, str(failure.strerror or failure))
+
+
+def say_playing(name: str) -> str:
+    """Return what a take is heard through."""
+    return f"Playing through {name}."
+
+
+def say_silent(why: str, name: str) -> str:
+    """Return that a take runs without sound, why if that is known, and on which clock."""
+    return f"{why or 'Without sound.'} Running on the {name}."
+
+
+def say_caution(caution: str) -> str:
+    """Return what she has to mind; empty where nothing is."""
+    return f"Mind: {caution}." if caution else ""
 
 
 def say_rule(steps: TempoSteps | None) -> str:

@@ -11,6 +11,7 @@ from tempo_coach.report.words.amounts import say_clock, several
 from tempo_coach.report.words.counts import say_correction
 from tempo_coach.report.words.errors import hint_of, message_of, say_error
 from tempo_coach.report.words.errors.forms import first_names, join_names
+from tempo_coach.report.words.live import why_unwritten
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -257,7 +258,9 @@ WORDS: dict[Why, str | Callable[..., str]] = {
         f"found no place any more: {say_correction(correction)}{f' and {more} more' if more else ''} "
         f"({message_of(error)})"
     ),
-    Why.MORE_NOTES: lambda note, more: f"{say_note(note).removesuffix('.')} (and {more} more)",
+    Why.MORE_NOTES: lambda note, more: (
+        f"{message_of(note) if isinstance(note, CoachError) else say_reason(note)} (and {more} more)"
+    ),
     Why.NOTHING_TO_TAKE_BACK: "there is nothing to take back",
     Why.NOTHING_TO_DO_AGAIN: "there is nothing to do again",
     Why.TAKEN_BACK: lambda correction: f"taken back: {_what_changed(correction)}",
@@ -282,6 +285,18 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.STEPS_MARKED: "dance steps marked",
     Why.NOTHING_TAPPED: "nothing was tapped",
     Why.TAPPED_ANEW: "{} counts tapped anew. Space: listen, u: take back",
+    Why.UNWRITTEN: lambda path, failure: (
+        f"the take cannot be written to {path}: {why_unwritten(failure)}. It goes on in memory"
+    ),
+    Why.UNKEPT: lambda error, path: (
+        f"not in the history: {say_error(error) if isinstance(error, CoachError) else f'{error}.'} "
+        f"The take is kept in {path or 'memory alone'}"
+    ),
+    Why.NOTHING_RECORDED: "nothing was recorded",
+    Why.RECORDING_UNWRITTEN: "the recording is not kept: {}",
+    Why.PLAYED_NOT_HEARD: lambda name: (
+        f"in {name or 'the recording'} nothing that was played can be heard: it may lie off by some hundredths"
+    ),
     Why.NO_TAKE: "no take tells it",
     Why.FEW_DAYS: "it takes {} days with a take; days so far: {}",
     Why.NO_NIGHTS: "no two days have a take",
@@ -326,14 +341,17 @@ def say_note(note: Note) -> str:
     return say_error(note) if isinstance(note, CoachError) else f"{say_reason(note)}."
 
 
-def say_step(note: Note | None) -> str:
-    """Return what came of a step as a whole sentence; empty where nothing did.
+def say_news(note: Note | None) -> str:
+    """Return what came of something as a whole sentence; empty where nothing did.
 
     Examples
     --------
     >>> from tempo_coach.reasons import Reason
-    >>> say_step(Reason(Why.NO_STRETCH)), say_step(None)
+    >>> say_news(Reason(Why.NO_STRETCH)), say_news(None)
     ('No stretch is marked.', '')
     """
-    words = "" if note is None else say_note(note)
-    return words[:1].upper() + words[1:]
+    if note is None:
+        return ""
+    words = say_note(note)
+    # the name of a file is as it is
+    return words if isinstance(note, CoachError) and note.where else words[:1].upper() + words[1:]

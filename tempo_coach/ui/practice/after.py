@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, ClassVar, NamedTuple
 from rich.text import Text
 
 from tempo_coach import coach
+from tempo_coach.coach.notices import tell as tell_news
 from tempo_coach.coach.practising.practice import FinishedTake
 from tempo_coach.live.practice.course import begin
 from tempo_coach.live.practice.session import Stage
@@ -101,7 +102,7 @@ def draw_after(
         told = f"{say_rule(session.way.steps)} {STEADY_IN_WORDS}" if height >= HIGH - 1 else say_rule(session.way.steps)
         rule = textwrap.wrap(told, width - 12)
         lines += [Text(f"  {'' if k else 'rule':<8}{row}", palette.faint) for k, row in enumerate(rule)]
-    style = palette.warning if last.trouble or last.unkept else palette.faint
+    style = palette.warning if last.told or last.unkept else palette.faint
     for k, row in enumerate(_where(last, width - 12)):
         lines.append(Text(f"  {'' if k else 'take':<8}", palette.faint).append(row, style))
     lines.append(Text())
@@ -155,7 +156,7 @@ def tell_take(last: FinishedTake, previous: Scorecard | None, session: PracticeS
 
 def _where(done: FinishedTake, room: int) -> list[str]:
     """Where a take is kept, or what is to be known of it: whole, but of a long path only its end."""
-    said = " ".join(filter(None, (done.unkept, done.trouble)))
+    said = tell_news(done.unkept, *done.told)
     if said:
         return textwrap.wrap(said, room)
     where = f"kept in {done.path}" if done.path else "kept in memory alone"

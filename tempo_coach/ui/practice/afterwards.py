@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from textual.binding import BindingType
 
     from tempo_coach.coach.practising.form import Form
-    from tempo_coach.coach.practising.practice import FinishedTake
+    from tempo_coach.coach.practising.practice import FinishedTake, Keep
     from tempo_coach.ui.palette import Palette
 
 #: Pictures a second while it is read.
@@ -86,9 +86,7 @@ class AfterwardsScreen(FormScreen["FinishedTake | None"]):
     reading: ClassVar[str]
     care: ClassVar[str]
 
-    def __init__(
-        self, last: FinishedTake, form: Form, *, keep: Callable[[FinishedTake, str], str] | None = None
-    ) -> None:
+    def __init__(self, last: FinishedTake, form: Form, *, keep: Keep | None = None) -> None:
         super().__init__(form)
         self._last = last
         self._keep = keep

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, ClassVar
 from rich.text import Text
 from textual.binding import Binding
 
+from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.form import Form, Line
 from tempo_coach.errors import CoachError
 from tempo_coach.report.words.amounts import several
@@ -52,8 +53,8 @@ class ElsewhereScreen(FormScreen[bool]):
 
     def draw_page(self, width: int, height: int) -> Page:
         """Return what there is to write, and why it could not be."""
-        takes = list(self._conductor.homeless.values())
-        told = f"{say_homeless(len(takes))} {takes[-1].trouble if takes else ''}"
+        takes = list(self._conductor.takes.homeless.values())
+        told = f"{say_homeless(len(takes))} {tell(*takes[-1].told) if takes else ''}"
         lines = [Text(), *(Text(f"  {row}", self._palette.text) for row in textwrap.wrap(told, width - 4)), Text()]
         lines += warn(self.sentence, width, self._palette)
         return Page(fill(lines, width, height, self._palette))
@@ -93,7 +94,7 @@ def write_to(conductor: Conductor, typed: str) -> None:
     name = typed.strip().strip("'\"").strip()
     if not name or "\0" in name:
         raise CoachError("place.unreadable", where="place")
-    conductor.write_elsewhere(Path(name).expanduser())
+    conductor.takes.write_elsewhere(Path(name).expanduser())
 
 
 def ask_elsewhere(conductor: Conductor, ask: Callable[[str], str], say: Callable[[str], None]) -> None:
@@ -106,8 +107,8 @@ def ask_elsewhere(conductor: Conductor, ask: Callable[[str], str], say: Callable
     say : callable
         Prints one line.
     """
-    while conductor.homeless:
-        say(say_homeless(len(conductor.homeless)))
+    while conductor.takes.homeless:
+        say(say_homeless(len(conductor.takes.homeless)))
         try:
             answer = ask("Another folder or file to write to; Enter alone lets it go: ")
         except EOFError:

@@ -14,13 +14,12 @@ from tempo_coach.errors import CoachError
 from tempo_coach.observe.film.colours import SHADES
 from tempo_coach.observe.film.film_take import DELAYS
 from tempo_coach.observe.film.marker_trace import MarkerSpec
-from tempo_coach.report.words.reasons import say_note
 from tempo_coach.ui.practice.afterwards import AfterwardsScreen
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from tempo_coach.coach.practising.practice import FinishedTake
+    from tempo_coach.coach.practising.practice import FinishedTake, Keep
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.reasons import Note
     from tempo_coach.ui.practice.afterwards import Read
@@ -102,7 +101,7 @@ def read_film_take(
     asked: Asked,
     last: FinishedTake,
     *,
-    keep: Callable[[FinishedTake, str], str] | None = None,
+    keep: Keep | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> FinishedTake:
     """Return a take as its film shows it, with its scorecard, in a file beside that of the take.
@@ -130,12 +129,10 @@ def read_film_take(
         warn=said.append,
         progress=progress,
     )
-    found = replace(last, take=placed.take, card=coach.judge_placed(placed), trouble="")
-    done = write_beside(found, how="film", extra={"film": str(asked.path.resolve())})
     # what is true of every film stands in the help
-    told = [f"{sentence[0].upper()}{sentence[1:]}" for sentence in map(say_note, filter(DELAYS.__ne__, said))]
-    unkept = "" if keep is None else keep(done, "film")
-    return replace(done, unkept=unkept, trouble=" ".join(filter(None, (done.trouble, *told))))
+    told = tuple(each for each in said if each != DELAYS)
+    found = replace(last, take=placed.take, card=coach.judge_placed(placed), told=told)
+    return write_beside(found, how="film", extra={"film": str(asked.path.resolve())}, keep=keep)
 
 
 class FilmedScreen(AfterwardsScreen):
@@ -146,9 +143,7 @@ class FilmedScreen(AfterwardsScreen):
     reading = "reading the film"
     care = CARE
 
-    def __init__(
-        self, last: FinishedTake, *, form: Form | None = None, keep: Callable[[FinishedTake, str], str] | None = None
-    ) -> None:
+    def __init__(self, last: FinishedTake, *, form: Form | None = None, keep: Keep | None = None) -> None:
         super().__init__(last, form or make_film_form(last.take.plan), keep=keep)
 
     def ask(self) -> Read:

@@ -151,7 +151,7 @@ def practise_in_lines(
             now = (session.stage, session.asked_hand, session.number)
             if now != said:
                 said = now
-                for line in lines_of(session, conductor.done):
+                for line in lines_of(session, conductor.takes.done):
                     say(line)
             if session.notice != notice:
                 notice = session.notice
@@ -310,8 +310,7 @@ def _told(done: list[FinishedTake], session: PracticeState) -> list[str]:
         return []
     last = done[-1]
     previous = done[-2].card if len(done) > 1 else last.before.card
-    said = " ".join(filter(None, (last.unkept, last.trouble)))
-    kept = said or (f"Kept in {last.path}." if last.path else "Kept in memory alone.")
+    kept = tell(last.unkept, *last.told) or (f"Kept in {last.path}." if last.path else "Kept in memory alone.")
     told = tell_take(last, previous, session, film_key=False)
     if not told.judged:
         return [told.why, told.say, kept]

@@ -120,9 +120,14 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
         if self.conductor is None:
             return Page([])
         session, palette = self.conductor.session, self._palette
-        if session.stage in _AFTER and self.conductor.done:
+        if session.stage in _AFTER and self.conductor.takes.done:
             page = draw_after(
-                self.conductor.done, session, width=width, height=height, first_row=self._first_row, palette=palette
+                self.conductor.takes.done,
+                session,
+                width=width,
+                height=height,
+                first_row=self._first_row,
+                palette=palette,
             )
         else:
             picture, movement = self.conductor.picture(), self.conductor.movement
@@ -158,13 +163,13 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
             case "set_up":
                 return stage in _AFTER
             case "choose_film" | "choose_table":
-                untold = bool(conductor.done) and not len(conductor.done[-1].take.onsets)
+                untold = bool(conductor.takes.done) and not len(conductor.takes.done[-1].take.onsets)
                 by = "film" if action == "choose_film" else "sensor"
                 return stage is Stage.AFTER and self._practice.observed_by == by and parameters == (untold,)
             case "phones":
                 return self._phones is not None and stage not in (Stage.PLAYING, Stage.OPENING, Stage.JUDGING)
             case "find_place":
-                return stage is Stage.AFTER and bool(conductor.homeless)
+                return stage is Stage.AFTER and bool(conductor.takes.homeless)
         return super().check_action(action, parameters) and (action != "scroll" or stage in _AFTER)
 
     def on_key(self, event: Key) -> None:
@@ -209,12 +214,12 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
         conductor = self.conductor
         if conductor is None:
             return
-        screen = kind(conductor.done[-1], form=self._later_form, keep=self._practice.keep)
+        screen = kind(conductor.takes.done[-1], form=self._later_form, keep=self._practice.keep)
 
         def back(read: FinishedTake | None) -> None:
             self._later_form = screen.form
             if read is not None:
-                conductor.put_in_place(read)
+                conductor.takes.put_in_place(read)
 
         self.app.push_screen(screen, back)
 
@@ -241,7 +246,7 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
             if conductor.at_risk:
                 conductor.enter(self._clock())
                 return
-            if conductor.homeless:
+            if conductor.takes.homeless:
                 self.action_find_place()
                 return
         self._take_down()

@@ -12,14 +12,13 @@ from tempo_coach.coach.practising.form import Form, Line
 from tempo_coach.coach.practising.practice import write_beside
 from tempo_coach.errors import CoachError
 from tempo_coach.report.words.errors import message_of
-from tempo_coach.report.words.reasons import say_note
 from tempo_coach.report.words.trace import COLUMNS
 from tempo_coach.ui.practice.afterwards import AfterwardsScreen
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from tempo_coach.coach.practising.practice import FinishedTake
+    from tempo_coach.coach.practising.practice import FinishedTake, Keep
     from tempo_coach.reasons import Note
     from tempo_coach.ui.practice.afterwards import Read
 
@@ -89,7 +88,7 @@ def read_sensor_take(
     asked: AskedTable,
     last: FinishedTake,
     *,
-    keep: Callable[[FinishedTake, str], str] | None = None,
+    keep: Keep | None = None,
     progress: Callable[[float], None],
 ) -> FinishedTake:
     """Return a take as the table of a sensor shows it, with its scorecard, in a file beside that of the take.
@@ -115,10 +114,8 @@ def read_sensor_take(
     if asked.answer:
         coach.keep_answer(asked.path, *asked.answer)
     progress(0.8)
-    found = replace(last, take=placed.take, card=coach.judge_placed(placed), trouble="")
-    done = write_beside(found, how="sensor", extra={"table": str(asked.path.resolve())})
-    unkept = "" if keep is None else keep(done, "sensor")
-    return replace(done, unkept=unkept, trouble=" ".join(filter(None, (done.trouble, *map(say_note, said)))))
+    found = replace(last, take=placed.take, card=coach.judge_placed(placed), told=tuple(said))
+    return write_beside(found, how="sensor", extra={"table": str(asked.path.resolve())}, keep=keep)
 
 
 class SensorTableScreen(AfterwardsScreen):
@@ -129,9 +126,7 @@ class SensorTableScreen(AfterwardsScreen):
     reading = "reading the table"
     care = CARE
 
-    def __init__(
-        self, last: FinishedTake, *, form: Form | None = None, keep: Callable[[FinishedTake, str], str] | None = None
-    ) -> None:
+    def __init__(self, last: FinishedTake, *, form: Form | None = None, keep: Keep | None = None) -> None:
         super().__init__(last, form or make_table_form(), keep=keep)
         self._ranges: Mapping[str, tuple[float, float]] = {}
         self._rate_hz = 0.0

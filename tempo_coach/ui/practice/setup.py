@@ -256,7 +256,7 @@ class SetupScreen(FormScreen[None]):
         """Open the practise screen, and come back from it or leave."""
 
         def back(left: bool | CoachError | None) -> None:
-            if screen.conductor is not None and screen.conductor.done:
+            if screen.conductor is not None and screen.conductor.takes.done:
                 self._remember(screen.conductor.session.keys)
             if isinstance(left, CoachError):
                 self.sentence = say_error(left)

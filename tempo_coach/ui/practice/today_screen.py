@@ -204,7 +204,7 @@ class TodayScreen(CardScreen[bool]):
 
         def back(left: bool | CoachError | None) -> None:
             conductor = screen.conductor
-            if conductor is not None and conductor.done:
+            if conductor is not None and conductor.takes.done:
                 self._change(lambda: todays.settle(self.today, place, DONE))
                 keys = "".join(key for _, key in conductor.session.keys)
                 self._change(lambda: todays.remember(self.today, keys=keys))

@@ -49,7 +49,7 @@ def test_a_whole_take_reaches_the_disk_and_the_scorecard(tmp_path: Path) -> None
     stage.clock.now += 2
     conductor.tick()
     assert conductor.session.stage is Stage.AFTER
-    (done,) = conductor.done
+    (done,) = conductor.takes.done
     assert done.card.value("bias_ms") == pytest.approx(20.0, abs=0.01) and len(done.card.missed) == 0
     file = read_take_file(tmp_path / "1.take.jsonl")
     assert file.ended == "passage" and file.player == "fake sound"
@@ -71,7 +71,7 @@ def test_enter_ends_a_take_and_what_came_after_is_not_missed(tmp_path: Path) -> 
     conductor, stage = conduct(folder=tmp_path, options=START)
     play(conductor, stage, until=8.1)
     conductor.enter(stage.clock.now)
-    (done,) = conductor.done
+    (done,) = conductor.takes.done
     assert len(done.card.missed) == 0 and 0 < done.take.plan.cycles < PLAN.cycles
     assert read_take_file(tmp_path / "1.take.jsonl").ended == "enter"
 
@@ -86,7 +86,7 @@ def test_without_sound_it_runs_on_a_silent_clock_and_says_both(tmp_path: Path) -
     play(conductor, stage)
     stage.clock.now += 2
     conductor.tick()
-    assert len(conductor.done[0].card.missed) == 0
+    assert len(conductor.takes.done[0].card.missed) == 0
     assert read_take_file(tmp_path / "1.take.jsonl").player == "silent clock"
 
 
@@ -112,7 +112,7 @@ def test_a_take_that_cannot_be_written_is_said_and_scored_all_the_same(tmp_path:
     assert "cannot be written" in conductor.picture().sentence
     stage.clock.now += 20
     conductor.tick()
-    assert conductor.done[0].trouble and conductor.done[0].card.measures["bias_ms"].n > 0
+    assert conductor.takes.done[0].told and conductor.takes.done[0].card.measures["bias_ms"].n > 0
     assert (tmp_path / "1.take.jsonl").read_text() == "mine"
 
 
@@ -171,7 +171,7 @@ def test_what_the_setup_adds_is_taken_out_of_a_take_and_kept_with_it(tmp_path: P
     play(conductor, stage, late=0.05)
     stage.clock.now += 2
     conductor.tick()
-    (done,) = conductor.done
+    (done,) = conductor.takes.done
     assert asked == ["fake sound"] and done.device == "fake sound" and done.setup.delay == 0.04
     assert done.card.value("bias_ms") == pytest.approx(10.0, abs=0.01)
     again = read_take_file(tmp_path / "1.take.jsonl").take
@@ -205,8 +205,8 @@ def test_walking_in_is_heard_and_a_few_words_are_said_after_the_take() -> None:
     play(conductor, stage)
     stage.clock.now += 2
     conductor.tick()
-    assert said == [True] and stage.player.starts == 3 and len(conductor.done) == 1
-    assert len(conductor.done[0].card.missed) == 0
+    assert said == [True] and stage.player.starts == 3 and len(conductor.takes.done) == 1
+    assert len(conductor.takes.done[0].card.missed) == 0
 
 
 def test_where_walking_in_cannot_be_heard_the_take_says_why() -> None:
@@ -230,5 +230,5 @@ def test_a_long_practice_holds_two_takes_and_every_path(tmp_path: Path) -> None:
         conductor.enter(stage.clock.now)
         assert conductor.session.stage is Stage.AFTER and conductor.session.number == number
         conductor.enter(stage.clock.now)
-    assert [done.path for done in conductor.done] == conductor.paths[-2:]
-    assert conductor.paths == [tmp_path / f"{number}.take.jsonl" for number in range(1, 5)]
+    assert [done.path for done in conductor.takes.done] == conductor.takes.paths[-2:]
+    assert conductor.takes.paths == [tmp_path / f"{number}.take.jsonl" for number in range(1, 5)]

@@ -10,6 +10,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.cli import main
+from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.form import make_form
 from tempo_coach.coach.practising.overheard import keep_recording, overhear
 from tempo_coach.coach.practising.practice import FinishedTake
@@ -21,6 +22,7 @@ from tempo_coach.music.files.sound_file import read_sound
 from tempo_coach.observe.observers import SOUNDS
 from tempo_coach.observe.take.take_file import make_take, read_take, read_take_file
 from tempo_coach.observe.take.take_writer import TakeWriter
+from tempo_coach.reasons import Reason, Why
 from tests.generators import contacts
 
 if TYPE_CHECKING:
@@ -62,7 +64,7 @@ def test_claps_beside_the_cues_become_the_take_in_a_file_of_its_own(
 ) -> None:
     before = practised(plan, tmp_path)
     done = overhear(recording, played, before, kind="clap", path=tmp_path / "mine.wav")
-    assert done.trouble == "" and done.take.unmeasurable == LOST
+    assert done.told == () and done.take.unmeasurable == LOST
     assert done.card.value("bias_ms") == pytest.approx(1000 * LATE, abs=2)
     assert not len(done.card.missed) and done.take.observed_by == "clap"
     assert done.path is not None and done.path.name == "mine_clap.take.jsonl"
@@ -79,7 +81,7 @@ def test_where_nothing_is_heard_the_take_stays_and_the_reason_is_said(
     silence = Sound(np.zeros((len(played.samples), 1), np.float32), played.rate_hz)
     before = practised(plan, tmp_path)
     done = overhear(silence, played, before, kind="contact", path=tmp_path / "mine.wav")
-    assert done.take is before.take and "no contact is heard" in done.trouble
+    assert done.take is before.take and "no contact is heard" in tell(*done.told)
     assert not (tmp_path / "mine_clap.take.jsonl").exists()
 
 
@@ -87,7 +89,7 @@ def test_without_a_microphone_the_take_says_that_nothing_was_recorded(
     plan: Plan, played: Sound, tmp_path: Path
 ) -> None:
     done = keep_recording(played, SilentClock(), practised(plan, tmp_path), kind="clap")
-    assert done.trouble == "Nothing was recorded." and not list(tmp_path.glob("*.wav"))
+    assert done.told == (Reason(Why.NOTHING_RECORDED),) and not list(tmp_path.glob("*.wav"))
 
 
 def test_the_recording_lies_on_the_take_clock_and_is_heard(
@@ -114,7 +116,7 @@ def test_the_recording_lies_on_the_take_clock_and_is_heard(
             return 0.0
 
     done = keep_recording(played, Heard(), practised(plan, tmp_path), kind="clap")
-    assert done.trouble == "" and done.card.value("bias_ms") == pytest.approx(1000 * LATE, abs=2)
+    assert done.told == () and done.card.value("bias_ms") == pytest.approx(1000 * LATE, abs=2)
     assert read_sound(tmp_path / "mine.wav").duration == pytest.approx(played.duration, abs=0.01)
 
 

@@ -10,7 +10,8 @@ import pytest
 
 from tempo_coach.coach.practising.conductor import Conductor
 from tempo_coach.coach.practising.movement import Movement
-from tempo_coach.coach.practising.sensed import WAITS, beats_of, judge_sensed, put_on_take_clock
+from tempo_coach.coach.practising.sensed import AWAITED, WAITS, beats_of, judge_sensed, put_on_take_clock
+from tempo_coach.errors import CoachError
 from tempo_coach.live.inputs.source import Collected, Remote, SourceOnset
 from tempo_coach.live.notices import Code
 from tempo_coach.live.practice.session import Stage
@@ -84,7 +85,7 @@ def test_a_take_of_taps_from_a_source_is_judged_once_they_are_all_there(tmp_path
     assert len(conductor.session.onsets) == len(onsets)
     source.found = Collected(onsets=onsets, half_width=0.002, noise_floor_ms=4.8)
     conductor.tick()
-    (done,) = conductor.done
+    (done,) = conductor.takes.done
     assert conductor.session.stage is Stage.AFTER and done.card.value("bias_ms") == pytest.approx(20, abs=0.1)
     file = read_take_file(tmp_path / "1.take.jsonl")
     assert file.ended == "passage" and file.take.observed_by == "phone" and file.take.noise_floor_ms == 4.8
@@ -93,20 +94,20 @@ def test_a_take_of_taps_from_a_source_is_judged_once_they_are_all_there(tmp_path
 
 def test_what_comes_later_is_added_and_the_take_judged_again(tmp_path: Path):
     kept = []
-    conductor, stage, source = conduct(tmp_path, keep=lambda done, how: kept.append(done) or "")
+    conductor, stage, source = conduct(tmp_path, keep=lambda done, how: kept.append(done))
     onsets = run_through(conductor, stage, source)
     source.found = Collected(onsets=onsets[:10], complete=False)
     conductor.tick()
     assert conductor.session.stage is Stage.JUDGING
     stage.clock.now += WAITS + 0.1
     conductor.tick()
-    assert conductor.session.stage is Stage.AFTER and len(conductor.done[-1].take.onsets) == 10
-    assert "still to come" in conductor.done[-1].trouble and not kept
+    assert conductor.session.stage is Stage.AFTER and len(conductor.takes.done[-1].take.onsets) == 10
+    assert AWAITED in conductor.takes.done[-1].told and not kept
     source.found = Collected(onsets=onsets, complete=True)
     conductor.tick()
-    (done,) = conductor.done
+    (done,) = conductor.takes.done
     assert len(done.take.onsets) == len(onsets) and conductor.session.notice.code is Code.ROWS_CAME
-    assert len(kept) == 1 and conductor.paths == [tmp_path / "1.take.jsonl"]
+    assert len(kept) == 1 and conductor.takes.paths == [tmp_path / "1.take.jsonl"]
     assert len(read_take_file(tmp_path / "1.take.jsonl").take.onsets) == len(onsets)
 
 
@@ -119,7 +120,7 @@ def test_whoever_goes_on_or_leaves_keeps_what_had_come(tmp_path: Path):
     conductor.leave()
     assert source.closed and len(read_take_file(tmp_path / "1.take.jsonl").take.onsets) == 10
     assert read_take_file(tmp_path / "1.take.jsonl").ended == "passage"
-    assert conductor.paths == [tmp_path / "1.take.jsonl"]
+    assert conductor.takes.paths == [tmp_path / "1.take.jsonl"]
 
 
 def test_who_leaves_before_anything_was_judged_loses_nothing(tmp_path: Path):
@@ -202,4 +203,14 @@ def test_readings_in_which_nothing_repeats_are_said_and_the_take_is_there():
     found = Collected(readings={"right": rows.tolist()})
     placed = put_on_take_clock(found, lambda stamp: stamp)
     done = judge_sensed(found, placed, replace(PLAN), observed_by="worn phone", stopped=None)
-    assert done.trouble and not len(done.take.onsets)
+    assert done.told and not len(done.take.onsets)
+
+
+def test_why_nothing_could_be_followed_is_still_told_once_the_take_is_written(tmp_path: Path):
+    conductor, stage, source = conduct(tmp_path)
+    run_through(conductor, stage, source)
+    still = np.column_stack([np.arange(0, 20, 1 / 60), np.random.default_rng(1).standard_normal((1200, 6)) * 0.01])
+    source.found = Collected(readings={"right": still.tolist()})
+    conductor.tick()
+    (done,) = conductor.takes.done
+    assert done.path == tmp_path / "1.take.jsonl" and isinstance(done.told[0], CoachError)

@@ -11,6 +11,7 @@ import pytest
 from textual.events import Paste
 
 from tempo_coach.coach import Request, archiving
+from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.conductor import Conductor
 from tempo_coach.coach.practising.start import prepare_practice
 from tempo_coach.errors import CoachError
@@ -61,19 +62,19 @@ def test_the_card_is_shown_and_the_take_is_written_where_a_person_says(tmp_path:
     full(True)
     conductor, stage = conduct(folder=tmp_path / "full", options=START)
     one_take(conductor, stage)
-    (done,) = conductor.done
-    assert done.path is None and "disk is full" in done.trouble
-    assert conductor.paths == [None]
+    (done,) = conductor.takes.done
+    assert done.path is None and "disk is full" in tell(*done.told)
+    assert conductor.takes.paths == [None]
     with refused("cannot be written"):
-        conductor.write_elsewhere(tmp_path / "nowhere" / "x")
-    conductor.write_elsewhere(tmp_path / "stick")
-    (path,) = conductor.paths
+        conductor.takes.write_elsewhere(tmp_path / "nowhere" / "x")
+    conductor.takes.write_elsewhere(tmp_path / "stick")
+    (path,) = conductor.takes.paths
     assert path == tmp_path / "stick" / f"1{ENDING}"
     file = read_take_file(path)
     assert file.ended == "passage" and file.begun == "2031-05-04T18:15:02"
     assert file.take.onsets.time == pytest.approx(done.take.onsets.time, abs=0)
     assert path.stat().st_mode & 0o077 == 0
-    assert conductor.done[0].path == path and not conductor.done[0].trouble and not conductor.homeless
+    assert conductor.takes.done[0].path == path and not conductor.takes.done[0].told and not conductor.takes.homeless
     assert list((tmp_path / "full").iterdir()) == []  # no part of it lies there to be taken for one broken off
 
 
@@ -86,15 +87,19 @@ def test_every_take_that_has_no_place_finds_one_and_nothing_is_overwritten(tmp_p
         stage.clock.now += 2
         if number < 2:
             conductor.enter(stage.clock.now)
-    assert [path is None for path in conductor.paths] == [True, False, True]
+    assert [path is None for path in conductor.takes.paths] == [True, False, True]
     mine = tmp_path / "mine"
     mine.write_text("mine")
     with refused("not overwritten"):
-        conductor.write_elsewhere(mine)
-    assert mine.read_text() == "mine" and len(conductor.homeless) == 2
-    conductor.write_elsewhere(tmp_path / "mine.take.jsonl")
-    assert conductor.paths == [tmp_path / f"1{ENDING}", tmp_path / "full" / f"2{ENDING}", tmp_path / "mine.take.jsonl"]
-    for path in conductor.paths:
+        conductor.takes.write_elsewhere(mine)
+    assert mine.read_text() == "mine" and len(conductor.takes.homeless) == 2
+    conductor.takes.write_elsewhere(tmp_path / "mine.take.jsonl")
+    assert conductor.takes.paths == [
+        tmp_path / f"1{ENDING}",
+        tmp_path / "full" / f"2{ENDING}",
+        tmp_path / "mine.take.jsonl",
+    ]
+    for path in conductor.takes.paths:
         assert path is not None and read_take_file(path).ended == "passage"
 
 
@@ -119,11 +124,11 @@ def test_nothing_that_keeping_does_ends_a_practice(
     stage = fakes.Stage(PLAN, folder=tmp_path, options={**START, "keep": made.keep})
     conductor = Conductor(stage.context, aside=at_once, clock=stage.clock)
     one_take(conductor, stage)
-    (done,) = conductor.done
-    assert (say_error(error) if isinstance(error, CoachError) else str(error)) in done.unkept
+    (done,) = conductor.takes.done
+    assert (say_error(error) if isinstance(error, CoachError) else str(error)) in tell(done.unkept)
     path = tmp_path / f"1{ENDING}"
-    assert str(path) in done.unkept  # where it is instead
-    assert done.path == path and conductor.unkept == [path]
+    assert str(path) in tell(done.unkept)  # where it is instead
+    assert done.path == path and conductor.takes.unkept == [path]
     # what nobody foresaw is told whole where screens send what is not for them
     assert ("Traceback" in capfd.readouterr().err) is not isinstance(error, CoachError)
 
@@ -185,4 +190,4 @@ def test_in_lines_it_is_asked_for_until_it_is_written_or_let_go(tmp_path: Path, 
     conductor, stage = conduct(folder=tmp_path / "again", options=START)
     one_take(conductor, stage)
     ask_elsewhere(conductor, lambda _: "", said.append)
-    assert conductor.homeless
+    assert conductor.takes.homeless
