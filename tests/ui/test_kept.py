@@ -35,7 +35,7 @@ def practise(folder: Path) -> Conductor:
 
 
 def test_a_take_is_in_the_history_when_its_card_is_seen(tmp_path: Path, file: Path) -> None:
-    (done,) = practise(tmp_path).done
+    (done,) = practise(tmp_path).takes.done
     assert done.told == ()
     with History(file, read_only=True) as history:
         kept = history.take(1)
@@ -47,7 +47,7 @@ def test_a_take_is_in_the_history_when_its_card_is_seen(tmp_path: Path, file: Pa
 
 def test_where_the_history_cannot_be_written_the_take_says_so_and_is_there(tmp_path: Path, file: Path) -> None:
     file.parent.write_text("a file where the folder should be")
-    (done,) = practise(tmp_path).done
+    (done,) = practise(tmp_path).takes.done
     assert done.unkept.code is Why.UNKEPT
     assert (tmp_path / "1.take.jsonl").exists()
     assert done.card.measures["bias_ms"].n == len(PLAN.moments)

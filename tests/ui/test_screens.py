@@ -89,7 +89,7 @@ def test_from_the_keys_of_her_hands_to_the_scorecard(tmp_path: Path) -> None:
             assert dict(conductor_of(app).session.keys) == {"right": "x", "left": "b"}
             await play(app, pilot, stage)
             await wait_until(pilot, lambda: "kept in" in shown(app))
-            card = conductor_of(app).done[0].card
+            card = conductor_of(app).takes.done[0].card
             assert len(card.missed) == 0 and len(card.extra_time) == 0
             assert "say" in shown(app) and "late" in shown(app) and "cycle" in shown(app)
             await pilot.press("ctrl+q")
@@ -107,7 +107,7 @@ def test_enter_enter_plays_and_enter_ends(tmp_path: Path) -> None:
             await play(app, pilot, stage, until=7.0)
             await pilot.press("enter")
             await wait_until(pilot, lambda: "kept in" in shown(app))
-            assert len(conductor_of(app).done[0].card.missed) == 0
+            assert len(conductor_of(app).takes.done[0].card.missed) == 0
             # whoever presses once more at once starts nothing
             await pilot.press("enter")
             assert conductor_of(app).session.stage is Stage.AFTER

@@ -86,9 +86,10 @@ def freeze_take_time(player: Player | None, start: float, end: float) -> Callabl
 def put_on_take_clock(found: Collected, take_time: Callable[[float], float]) -> OnTakeClock:
     """Return what was collected on the take clock."""
     spans = [(take_time(start), take_time(end)) for start, end in found.gaps]
+    readings = {hand: _place(rows, take_time) for hand, rows in found.readings.items() if len(rows)}
     return OnTakeClock(
         [(take_time(stamp), hand) for stamp, hand in found.onsets],
-        {hand: _place(rows, take_time) for hand, rows in found.readings.items() if len(rows)},
+        {hand: table for hand, table in readings.items() if len(table)},
         [(start, end) for start, end in spans if math.isfinite(start) and math.isfinite(end)],
     )
 

@@ -206,11 +206,15 @@ def test_readings_in_which_nothing_repeats_are_said_and_the_take_is_there():
     assert done.told and not len(done.take.onsets)
 
 
-def test_why_nothing_could_be_followed_is_still_told_once_the_take_is_written(tmp_path: Path):
+@pytest.mark.parametrize("begun", [100.0, 0.0])
+def test_why_nothing_could_be_followed_is_still_told_once_the_take_is_written(begun: float, tmp_path: Path):
+    """Readings that lie outside the take altogether are none."""
     conductor, stage, source = conduct(tmp_path)
     run_through(conductor, stage, source)
-    still = np.column_stack([np.arange(0, 20, 1 / 60), np.random.default_rng(1).standard_normal((1200, 6)) * 0.01])
+    noise = np.random.default_rng(1).standard_normal((1200, 6)) * 0.01
+    still = np.column_stack([np.arange(begun, begun + 20, 1 / 60)[:1200], noise])
     source.found = Collected(readings={"right": still.tolist()})
     conductor.tick()
     (done,) = conductor.takes.done
-    assert done.path == tmp_path / "1.take.jsonl" and isinstance(done.told[0], CoachError)
+    assert done.path == tmp_path / "1.take.jsonl" and not len(done.take.onsets)
+    assert [isinstance(each, CoachError) for each in done.told] == [True] * (begun > 0)

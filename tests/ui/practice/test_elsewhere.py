@@ -171,7 +171,7 @@ def test_the_same_key_again_leaves_without_it(tmp_path: Path, full: Fill) -> Non
             await play(app, pilot, stage, until=8.0)
             await pilot.press("ctrl+q")  # ends the take instead of losing it
             await wait_until(pilot, lambda: "F3 another place" in shown(app))
-            assert len(conductor_of(app).done[0].take.onsets)
+            assert len(conductor_of(app).takes.done[0].take.onsets)
             await pilot.press("ctrl+q", "ctrl+q")
         assert app.return_value == 0 and app.paths == (None,)
 

@@ -121,7 +121,7 @@ def test_a_film_is_chosen_afterwards_and_its_scorecard_appears(film: Path, tmp_p
             await pilot.press("down", *"1 1", "enter")
             await wait_until(pilot, lambda: isinstance(app.screen, PractiseScreen))
             await wait_until(pilot, lambda: "cycle" in shown(app) and "F2 its film" not in shown(app))
-            (done,) = conductor_of(app).done
+            (done,) = conductor_of(app).takes.done
             assert done.card.value("bias_ms") == pytest.approx(1000 * LATE, abs=5)
             assert len(done.card.missed) == len(done.card.extra_time) == 0
             assert kept == [(len(PLAN.moments), "film")]

@@ -89,7 +89,7 @@ def test_columns_are_asked_once_and_the_scorecard_appears(tmp_path: Path, monkey
                 await pilot.press("down", "p", "enter")
             await wait_until(pilot, lambda: isinstance(app.screen, PractiseScreen))
             await wait_until(pilot, lambda: "F2 its table" not in shown(app) and "cycle" in shown(app))
-            (done,) = conductor_of(app).done
+            (done,) = conductor_of(app).takes.done
             assert done.card.value("bias_ms") == pytest.approx(1000 * LATE, abs=5)
             assert len(done.card.missed) == len(done.card.extra_time) == 0
 
