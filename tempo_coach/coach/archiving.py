@@ -88,7 +88,7 @@ def keep_take(
     ended, setup, note
         As in :meth:`tempo_coach.history.takes.History.put`.
     file : Path or None
-        The history; by default the usual one.
+        The history; by default that of the data folder.
 
     Raises
     ------
@@ -234,7 +234,7 @@ def find_alike(take: Take, *, athlete: str, file: Path | None = None) -> Alike:
     Parameters
     ----------
     file : Path or None
-        The history; by default the usual one.
+        The history; by default that of the data folder.
 
     Raises
     ------

@@ -39,7 +39,7 @@ def remember_choice(history: Path, name: str, chosen: Mapping[str, str], *, keys
     history : Path
     name : str
     chosen : mapping of str to str
-        Lines of the set-up, by their keys; those that were left as usual are not kept.
+        Lines of the set-up, by their keys; those that kept their default are left out.
     keys : str
         Of the hands, where somebody tapped.
     drill : str
@@ -64,7 +64,7 @@ def remember_choice(history: Path, name: str, chosen: Mapping[str, str], *, keys
 
 
 def offer_music(history: Path, *, here: Path | None = None) -> tuple[str, ...]:
-    """Return files of music that can be offered: what somebody practised with last, then the newest in usual folders.
+    """Return files of music that can be offered: what somebody practised with last, then the newest in common folders.
 
     Parameters
     ----------
@@ -83,7 +83,7 @@ def offer_music(history: Path, *, here: Path | None = None) -> tuple[str, ...]:
 
 
 def _look(folders: Iterable[Path]) -> Iterable[tuple[float, str]]:
-    """Yield when each file of a usual kind was changed, and its path; folders that cannot be read have none."""
+    """Yield when each file of a common kind was changed, and its path; folders that cannot be read have none."""
     for folder in folders:
         try:
             with os.scandir(folder) as entries:

@@ -34,7 +34,7 @@ class Request:
         Name or path.
     music : str or None
         Path of a sound file, or of a routine with its counts as corrected. Without it the drill is laid on
-        ``tempo_bpm``, or on its own usual tempo.
+        ``tempo_bpm``, or on its own default tempo.
     tempo_bpm : float or None
         With music: a hint that decides which level is counted.
     from_eight, from_count, eights, cycles, speed, lead_in_counts, cues

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 #: Processes that listen at a time: each takes some hundred MB.
 MOST_JOBS = 4
-#: Members from which on it is worth to start processes.
+#: Members from which on processes are started.
 FEW = 3
 #: Seconds behind the first clap within which nothing is anybody's own: its echo.
 SAME_CLAP = 0.5

@@ -94,7 +94,7 @@ class Line:
         )
 
     def erased(self) -> Line:
-        """Return the line with a letter less, or as usual where it is a choice."""
+        """Return the line with a letter less, or its default where it is a choice."""
         if self.kind == "choice":
             return replace(self, value=DEFAULT) if DEFAULT in self.choices else self
         return replace(self, value=self.value[:-1])
@@ -174,7 +174,7 @@ class Form:
         return {line.key: line.value for line in self.lines if line.key != "athlete"}
 
     def with_chosen(self, chosen: Mapping[str, str]) -> Form:
-        """Return the set-up as somebody left it; what is no choice any more is left as usual."""
+        """Return the set-up as somebody left it; what is no choice any more keeps its default."""
         form = self
         for line in self.lines:
             value = chosen.get(line.key, "")
@@ -209,7 +209,7 @@ class Form:
         return read_name(self.value("athlete").strip() or SOMEBODY)
 
     def for_drill(self, drill: Drill) -> Form:
-        """Return the set-up knowing what is usual for a drill, alone or on music."""
+        """Return the set-up with the defaults of a drill, alone or on music."""
         practice = drill.practice
         form = self
         music = self.value("music").strip() != DEFAULT
@@ -268,7 +268,7 @@ class Form:
 def make_form(
     drills: Sequence[str], request: Request | None = None, *, device: str | None = None, athlete: str = SOMEBODY
 ) -> Form:
-    """Return a set-up with everything as usual, or as a request has it.
+    """Return a set-up with the defaults, or as a request has it.
 
     Parameters
     ----------
@@ -341,8 +341,8 @@ def offer_laid(form: Form) -> Form:
     others = tuple(each for each in line.choices if each != AS_LAID)
     if coach.is_routine(form.value("music").strip()):
         return form.put(replace(line, choices=(*others, AS_LAID)))
-    usual = FIRST_DRILL if FIRST_DRILL in others else others[0]
-    return form.put(replace(line, choices=others, value=usual if line.value == AS_LAID else line.value))
+    default = FIRST_DRILL if FIRST_DRILL in others else others[0]
+    return form.put(replace(line, choices=others, value=default if line.value == AS_LAID else line.value))
 
 
 def read_laid(form: Form, *, progress: Callable[[float], None] | None = None) -> tuple[Request, Heard]:

@@ -111,12 +111,12 @@ def make_picture(
     )
     match session.stage:
         case Stage.ASKING:
-            usual = say_key(dict(default_keys(session.hands, session.keys))[session.asked_hand or session.hands[0]])
+            default = say_key(dict(default_keys(session.hands, session.keys))[session.asked_hand or session.hands[0]])
             return replace(
                 base,
                 now=f"{session.asked_hand}",
                 number_means="press the key for",
-                next=usual,
+                next=default,
                 next_in="or Enter for the usual one,",
             )
         case Stage.WAITING:

@@ -35,10 +35,10 @@ MOST_MISSED = 1 / 20
 #: Tolerance of a single moment about her median, in units of the take's limit (seven of eight moments of a just steady
 #: performer are within it), and its ceiling relative to the distance of its neighbour.
 ONE_MOMENT, MOST_OF_STEP = 1.5, 0.25
-#: Variance of the logarithm of a scatter, times the number of cycles, that is usual, and the cycles that this is worth
-#: beside those of the take; standard errors beyond which two takes differ. Chosen on four kinds of performers so that
+#: Prior of the variance of a scatter's logarithm, times the number of cycles, and the cycles that it counts as beside
+#: those of the take; standard errors beyond which two takes differ. Chosen on four kinds of performers so that
 #: one who does not change seems to in one of twenty pairs of takes at most, nearly so with heavy tails.
-USUAL, WORTH, BEYOND_CHANCE = 0.7, 12, 2.5
+PRIOR_VARIANCE, PRIOR_CYCLES, BEYOND_CHANCE = 0.7, 12, 2.5
 #: Scatter below which nothing can be compared: a ten-thousandth of the cycle.
 LEAST = 1e-4
 #: Findings of a take that is not the one that was asked for, however even it is.
@@ -130,8 +130,8 @@ def measure_scatter(plan: Plan, asynchrony: Floats, hands: Sequence[str] = ()) -
     _, row = np.unique(np.concatenate([cycles for _, cycles in each]), return_inverse=True)
     by_cycle = np.bincount(row, weights=squares) / np.bincount(row)
     n, mean = len(by_cycle), float(by_cycle.mean())
-    seen = float(by_cycle.var(ddof=1)) / (2 * mean) ** 2 if n > 1 and mean > 0 else USUAL
-    error = math.sqrt((n * seen + WORTH * USUAL) / (n + WORTH) / n)
+    seen = float(by_cycle.var(ddof=1)) / (2 * mean) ** 2 if n > 1 and mean > 0 else PRIOR_VARIANCE
+    error = math.sqrt((n * seen + PRIOR_CYCLES * PRIOR_VARIANCE) / (n + PRIOR_CYCLES) / n)
     return Scatter(math.sqrt(float(squares.sum()) / (len(squares) - 1)), error)
 
 

@@ -44,8 +44,8 @@ def test_the_same_movement_is_steady_in_every_drill(drill):
     steady = {}
     for spread in (0.03, 0.08):
         who = Who("cycle", spread)
-        takes = [judge(plan, lateness(plan, who, *draw_noise(plan, who, generator))) for _ in range(12)]
-        steady[spread] = sum(measure_steadiness(card).scatter.size <= LIMIT for card in takes)
+        takes = [lateness(plan, who, *draw_noise(plan, who, generator)) for _ in range(12)]
+        steady[spread] = sum(measure_scatter(plan, late).size <= LIMIT for late in takes)
     assert steady[0.03] >= 11
     assert steady[0.08] <= 1
 
