@@ -99,7 +99,7 @@ def test_a_film_is_chosen_afterwards_and_its_scorecard_appears(film: Path, tmp_p
     async def run() -> None:
         kept: list[tuple[int, str]] = []
         options = {"observed_by": "film", "at_once": True,
-                   "keep": lambda done, how: kept.append((len(done.take.onsets), how)) or ""}  # fmt: skip
+                   "keep": lambda done, how: kept.append((len(done.take.onsets), how))}  # fmt: skip
         stage = fakes.Stage(PLAN, folder=tmp_path, options=options)
         app = open_app(stage)
         async with app.run_test(size=(80, 24)) as pilot:

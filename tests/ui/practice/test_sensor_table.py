@@ -10,6 +10,7 @@ import pytest
 from textual.events import Paste
 
 from tempo_coach.observe.take.take_file import read_take
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.practice.sensor_table import ASK, SensorTableScreen, make_table_form, read_table_form
 from tests.generators import movement
@@ -69,7 +70,11 @@ def test_columns_are_asked_once_and_the_scorecard_appears(tmp_path: Path, monkey
     takes.mkdir()
 
     async def choose(asks: bool) -> None:
-        options = {"observed_by": "sensor", "at_once": True, "keep": lambda _, how: "" if how == "sensor" else how}
+        options = {
+            "observed_by": "sensor",
+            "at_once": True,
+            "keep": lambda _, how: None if how == "sensor" else Reason(Why.UNKEPT, (how, None)),
+        }
         stage = fakes.Stage(PLAN, folder=takes, options=options)
         app = open_app(stage)
         async with app.run_test(size=(80, 24)) as pilot:
