@@ -13,6 +13,7 @@ from tempo_coach.live.practice.session import Way
 from tempo_coach.pattern.drill.drill import CUE_WAYS, TEMPO_RANGE_BPM
 from tempo_coach.pattern.plan.layout import SPEED_RANGE
 from tempo_coach.report.words.observers import list_choices
+from tempo_coach.report.words.practising import ALL_EIGHTS, AS_LAID, CUES, ENOUGH_EIGHTS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -23,15 +24,6 @@ if TYPE_CHECKING:
 
 #: What a line shows where nothing was chosen and the drill, the music or the system decides.
 DEFAULT = ""
-#: The drill of a set-up whose music is a routine: whatever that has laid on the eight.
-AS_LAID = "what the routine has there"
-CUE_WORDS = {
-    "all": "every moment",
-    "alternate": "every other cycle",
-    "ones": "the first of each cycle",
-    "none": "none",
-    "thinning": "fewer and fewer, then none",
-}
 DEVICE_WORDS = {DEFAULT: "the system's own", "none": "none: a silent clock"}
 AS_TAUGHT, MIRRORED, ALONE = "as taught", "mirrored", " alone"
 #: Lines that the routine answers, and what they show when nobody has.
@@ -125,7 +117,7 @@ def say_line(line: Line) -> str:
     """Return what a line shows behind its label."""
     if line.key == "drill" and line.value.endswith(".toml"):
         return f"{name_of(line.value)} (your own)"
-    words = {"cues": CUE_WORDS, "device": DEVICE_WORDS}.get(line.key, {})
+    words = {"cues": CUES, "device": DEVICE_WORDS}.get(line.key, {})
     if line.value != DEFAULT or line.key == "device":
         return f"{words.get(line.value, line.value)} {line.unit}".strip()
     if line.kind == "text" or (line.kind == "number" and _number(line.default) is None):
@@ -216,8 +208,8 @@ class Form:
         for key, default in (
             ("tempo", "as heard" if music else f"{practice.tempo_bpm:g}"),
             ("cycles", "as many as fit" if music else f"{practice.cycles}"),
-            ("eights", "all that follow" if music else "as many as it takes"),
-            ("cues", CUE_WORDS.get(practice.cues, practice.cues)),
+            ("eights", ALL_EIGHTS if music else ENOUGH_EIGHTS),
+            ("cues", CUES.get(practice.cues, practice.cues)),
         ):
             form = form.put(replace(form.line(key), default=default))
         return form.put(_hands_of(form.line("hands"), drill.pattern.hand_names))

@@ -12,6 +12,7 @@ from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.movement import SHORTEST_SHOWN
 from tempo_coach.live.practice.hand_keys import default_keys
 from tempo_coach.live.practice.session import Stage
+from tempo_coach.report.words import practising as words
 from tempo_coach.report.words.live import say_rule
 
 if TYPE_CHECKING:
@@ -104,52 +105,46 @@ def make_picture(
     base = PracticePicture(
         stage=session.stage,
         title=plan.title,
-        take=f"take {session.number}" + (f" of {session.way.takes}" if session.way.takes > 1 else ""),
+        take=words.say_take(session.number, session.way.takes),
         sentence=tell(session.notice),
         sound=sound,
-        keys="   ".join(f"{hand}: {say_key(key)}" for hand, key in session.keys),
+        keys=words.say_keys(session.keys),
     )
     match session.stage:
         case Stage.ASKING:
-            default = say_key(dict(default_keys(session.hands, session.keys))[session.asked_hand or session.hands[0]])
+            default = words.say_key(
+                dict(default_keys(session.hands, session.keys))[session.asked_hand or session.hands[0]]
+            )
             return replace(
                 base,
                 now=f"{session.asked_hand}",
-                number_means="press the key for",
+                number_means=words.ASK_KEY,
                 next=default,
-                next_in="or Enter for the usual one,",
+                next_in=words.DEFAULT_KEY,
             )
         case Stage.WAITING:
-            tempo = f"{session.tempo_bpm:.0f} a minute" if session.tempo_bpm else ""
+            tempo = words.say_tempo(session.tempo_bpm)
             rule = say_rule(session.way.steps)
             return replace(base, now="ready?", number_means=tempo, next="Enter", next_in="start with", rule=rule)
         case Stage.WALKING | Stage.RESTING:
             means = "walk in" if session.stage is Stage.WALKING else "rest"
             return replace(base, number=f"{math.ceil(session.left):d}", number_means="seconds", now=means)
         case Stage.OPENING:
-            return replace(base, now="wait", sentence=tell(session.notice) or _opening_words(session))
+            return replace(
+                base,
+                now="wait",
+                sentence=tell(session.notice) or (words.OPENING if session.started else words.MAKING_CUES),
+            )
         case Stage.JUDGING:
-            return replace(base, now="done", sentence="Judging the take …")
+            return replace(base, now="done", sentence=words.JUDGING)
         case Stage.PAUSED:
-            keys = " or ".join(say_key(key) for _, key in session.keys) or "Space"
-            go_on = f"Press {keys} to go on." if session.can_resume else "Waiting for the sound …"
+            go_on = words.say_how_to_go_on(session.keys, can_resume=session.can_resume)
             return replace(base, now="paused", sentence=tell(session.notice), next_in=go_on)
         case Stage.PLAYING:
             signs = " ".join(SIGNS[each.word] for each in so_far)
             return replace(_playing(base, session, movement, word), so_far=signs)
         case _:
             return base
-
-
-def say_key(key: str) -> str:
-    """Return a key as it is printed on it.
-
-    Examples
-    --------
-    >>> say_key("j"), say_key("left_square_bracket")
-    ('J', 'Left square bracket')
-    """
-    return key.replace("_", " ").capitalize()
 
 
 def say_number_of_count(plan: Plan, count: float, period: float) -> str:
@@ -171,10 +166,6 @@ def say_number_of_count(plan: Plan, count: float, period: float) -> str:
     return str(number + 1)
 
 
-def _opening_words(session: PracticeState) -> str:
-    return "Opening the sound …" if session.started else "Making the cues …"
-
-
 def _playing(
     base: PracticePicture, session: PracticeState, movement: Movement, word: LastWord | None
 ) -> PracticePicture:
@@ -190,12 +181,11 @@ def _playing(
     lead_in = count < plan.first_count - 1e-6
     place = plan.place(count)
     first, last = plan.eights[0].number, plan.eights[-1].number
-    among = f" ({first} to {last})" if last > first else ""
     ahead = math.ceil(following.start - count - 1e-6) if following else 0
     now_name = "wait" if stands else now.name if now else "lead-in"
     return replace(
         base,
-        place="lead-in" if lead_in else f"eight {place.eight}{among}",
+        place="lead-in" if lead_in else words.say_eight(place.eight, first, last),
         number=say_number_of_count(plan, count, period),
         number_means="count",
         now=now_name,
@@ -203,7 +193,7 @@ def _playing(
         now_circles=now.circles if now and not stands else (),
         next=following.name if following else "end",
         next_short=following.short if following else "",
-        next_in=f"in {ahead} count{'s' if ahead != 1 else ''}" if following else "",
+        next_in=words.say_ahead(ahead) if following else "",
         next_circles=following.circles if following else (),
         word=word.word if word else "",
         word_hand=plan.hands.index(word.hand) if word else -1,

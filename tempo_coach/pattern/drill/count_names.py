@@ -81,5 +81,5 @@ def _told(said: object) -> str:
     """Return what was said as it is told in an error, cut where it is long."""
     try:
         return f"{said!r:.60}"
-    except ValueError:  # a whole number of thousands of digits
-        return "a number of thousands of digits"
+    except ValueError:  # a whole number of thousands of digits, which Python writes to another base alone
+        return f"{hex(said):.60}" if isinstance(said, int) else type(said).__name__

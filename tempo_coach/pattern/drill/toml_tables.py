@@ -269,6 +269,6 @@ def _told(value: object) -> str:
     """Return a value as it is told in an error, cut where it is long."""
     try:
         text = f"{value:g}" if isinstance(value, float) else repr(value)
-    except ValueError:  # a whole number of thousands of digits, written in another base
-        text = "a number of thousands of digits"
+    except ValueError:  # a whole number of thousands of digits, which Python writes to another base alone
+        text = hex(value) if isinstance(value, int) else type(value).__name__
     return text if len(text) <= _LONGEST else f"{text[:_LONGEST]} …"

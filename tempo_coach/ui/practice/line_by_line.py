@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, NamedTuple, NoReturn
 from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.conductor import HOLD_AFTER, Conductor
 from tempo_coach.coach.practising.form import DEFAULT, say_line
-from tempo_coach.coach.practising.picture import say_key
 from tempo_coach.errors import CoachError
 from tempo_coach.live.practice.hand_keys import default_keys
 from tempo_coach.live.practice.session import Stage
@@ -22,6 +21,7 @@ from tempo_coach.report.drawings.plain import plain_text
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.card import format_card
 from tempo_coach.report.words.errors import say_error
+from tempo_coach.report.words.practising import say_key
 from tempo_coach.report.words.reasons import say_note
 from tempo_coach.ui.practice.after import tell_take
 from tempo_coach.ui.terminal import SIGNALLED

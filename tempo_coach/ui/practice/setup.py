@@ -14,7 +14,7 @@ from textual.binding import Binding
 
 from tempo_coach import coach
 from tempo_coach.coach.choices import offer_music, recall, remember_choice
-from tempo_coach.coach.practising.form import AS_LAID, DEFAULT, offer_laid, read_laid
+from tempo_coach.coach.practising.form import DEFAULT, offer_laid, read_laid
 from tempo_coach.coach.practising.start import prepare_from_form, takes_folder
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import data_folder, history_file
@@ -22,6 +22,7 @@ from tempo_coach.live.audio.devices import list_devices
 from tempo_coach.pattern.drill.drill_file import list_drills
 from tempo_coach.report.drawings.drill import draw_pattern
 from tempo_coach.report.words.errors import say_error
+from tempo_coach.report.words.practising import AS_LAID
 from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, FormScreen, FormView
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.screen import HELP, LEAVE, Page

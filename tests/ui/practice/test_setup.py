@@ -10,7 +10,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.coach import routines
-from tempo_coach.coach.practising.form import AS_LAID, make_form, offer_laid, read_laid
+from tempo_coach.coach.practising.form import make_form, offer_laid, read_laid
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import FILE_VARIABLE
 from tempo_coach.music.beats.finder import Beats
@@ -18,6 +18,7 @@ from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.music.files.sound import Sound
 from tempo_coach.music.files.sound_file import write_sound
 from tempo_coach.pattern.routine.routine import Laid
+from tempo_coach.report.words.practising import AS_LAID
 from tempo_coach.ui.app import CoachApp
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.practice.setup import SetupScreen

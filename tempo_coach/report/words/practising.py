@@ -1,0 +1,82 @@
+"""Words of the practise screen at one instant, and of what is chosen before a practice."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.report.words.amounts import several
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+#: The drill of a set-up whose music is a routine: whatever that has laid on the eight.
+AS_LAID = "what the routine has there"
+#: Ways of cueing as they are chosen.
+CUES = {
+    "all": "every moment",
+    "alternate": "every other cycle",
+    "ones": "the first of each cycle",
+    "none": "none",
+    "thinning": "fewer and fewer, then none",
+}
+#: How many eights where nobody says: with music, and without.
+ALL_EIGHTS, ENOUGH_EIGHTS = "all that follow", "as many as it takes"
+#: What is asked for where a hand's key is: before the hand, and behind the key that Enter takes.
+ASK_KEY, DEFAULT_KEY = "press the key for", "or Enter for the usual one,"
+JUDGING = "Judging the take …"
+OPENING, MAKING_CUES = "Opening the sound …", "Making the cues …"
+
+
+def say_take(number: int, of: int) -> str:
+    """Return which take it is, of how many in a row.
+
+    Examples
+    --------
+    >>> say_take(2, 1), say_take(2, 5)
+    ('take 2', 'take 2 of 5')
+    """
+    return f"take {number} of {of}" if of > 1 else f"take {number}"
+
+
+def say_tempo(tempo_bpm: float | None) -> str:
+    """Return a tempo as it is read before a take; empty where there is none."""
+    return f"{tempo_bpm:.0f} a minute" if tempo_bpm else ""
+
+
+def say_key(key: str) -> str:
+    """Return a key as it is printed on it.
+
+    Examples
+    --------
+    >>> say_key("j"), say_key("left_square_bracket")
+    ('J', 'Left square bracket')
+    """
+    return key.replace("_", " ").capitalize()
+
+
+def say_keys(keys: Sequence[tuple[str, str]]) -> str:
+    """Return each hand with its key."""
+    return "   ".join(f"{hand}: {say_key(key)}" for hand, key in keys)
+
+
+def say_how_to_go_on(keys: Sequence[tuple[str, str]], *, can_resume: bool) -> str:
+    """Return what lets a paused take go on."""
+    if not can_resume:
+        return "Waiting for the sound …"
+    return f"Press {' or '.join(say_key(key) for _, key in keys) or 'Space'} to go on."
+
+
+def say_eight(eight: int, first: int, last: int) -> str:
+    """Return the eight of a passage.
+
+    Examples
+    --------
+    >>> say_eight(3, 3, 3), say_eight(3, 3, 6)
+    ('eight 3', 'eight 3 (3 to 6)')
+    """
+    return f"eight {eight} ({first} to {last})" if last > first else f"eight {eight}"
+
+
+def say_ahead(counts: int) -> str:
+    """Return how far ahead the next move is."""
+    return f"in {several(counts, 'count')}"
