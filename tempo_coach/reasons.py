@@ -110,6 +110,7 @@ class Why(StrEnum):
     FILM_CUT_SHORT = "film_cut_short"  # file, seconds announced, seconds read
     PICTURES_WITHOUT_TIME = "pictures_without_time"  # file, pictures
     FILM_TWO_PLACES = "film_two_places"  # file
+    PHONE_DELAY = "phone_delay"  # ms, error in ms, phone
     FILM_DELAYS = "film_delays"
     WHOLE_CYCLES = "whole_cycles"
     HANDS_GUESSED = "hands_guessed"  # markers, hands

@@ -5,10 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_force, add_json, examples
+from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     import argparse
 
+    from tempo_coach.coach.phone_delays import PhoneDelay
     from tempo_coach.observe.film.film_trace import FilmTrace
     from tempo_coach.observe.film.frames import Film
     from tempo_coach.observe.film.marker_trace import MarkerSpec
@@ -58,6 +60,19 @@ def add(parser: argparse.ArgumentParser) -> None:
         metavar="OUT.html",
         help="write a page with a picture a cycle to look at; OUT.mp4: the film itself, smaller, with the paths in it",
     )
+    clock.add_argument(
+        "--clap",
+        type=float,
+        nargs=2,
+        metavar=("ON_FILM", "ON_CLOCK"),
+        help="give times on a clock on which a clap that is seen in the film has that time, in seconds",
+    )
+    parser.add_argument(
+        "--clap-seen",
+        action="store_true",
+        help="measure by how much the picture comes behind the sound, by three claps or more (or a ball or rope that "
+        "meets the floor) in the film, and keep it for all films of this phone",
+    )
     add_following(parser)
     add_force(parser)
     add_json(parser)
@@ -68,7 +83,7 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from tempo_coach.cli.output import check_outputs, print_json, warn, write_text
     from tempo_coach.errors import CoachError
-    from tempo_coach.observe.film.film_take import members_to_csv
+    from tempo_coach.observe.film.film_take import align_by_clap, members_to_csv, onto_take
     from tempo_coach.observe.film.film_trace import trace_to_csv
     from tempo_coach.pattern.plan.plan_file import read_plan
 
@@ -76,10 +91,18 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError("film.speed_of_music", where="--speed")
     check_outputs(args, "out", "onsets", "check")
     plan = read_plan(args.plan) if args.plan else None
+    measured = _measure_phone(args) if args.clap_seen else None
+    asked = (args.marker, args.part, args.at, args.out, args.onsets, args.check, args.plan, args.music, args.json)
+    if measured and not any(asked):
+        return 0  # a film of claps alone
     filmed = follow(args, args.film)
     for note in filmed.film.notes:
         warn(note)
-    trace = _onto_music(args, plan, filmed) if plan or args.music else filmed.trace
+    trace = filmed.trace
+    if args.clap:
+        trace = onto_take(filmed, align_by_clap(filmed.film, tuple(args.clap)).line)
+    elif plan or args.music:
+        trace = _onto_music(args, plan, filmed, measured)
     check_outputs(args, "out", "onsets", "check")  # the plan may have named music that was read
     if args.out:
         write_text(args.out, trace_to_csv(trace), force=args.force)
@@ -111,10 +134,30 @@ def _write_check(path: str, filmed: FilmTrace, *, force: bool) -> None:
             write_film_check(temporary, filmed, progress=progress)
 
 
-def _onto_music(args: argparse.Namespace, plan: Plan | None, filmed: FilmTrace) -> Trace:
+def _measure_phone(args: argparse.Namespace) -> PhoneDelay:
+    """Measure the delay of the film's picture, and say it."""
+    from tempo_coach.cli.output import Progress, warn
+    from tempo_coach.coach.phone_delays import measure_phone
+    from tempo_coach.report.words.reasons import say_reason
+
+    film = look(args, args.film)
+    with Progress("looking for claps") as progress:
+        found = measure_phone(film, warn=warn, progress=progress)
+    told = say_reason(Reason(Why.PHONE_DELAY, (1000 * found.delay, 1000 * found.error, film.phone)))
+    kept = "kept for its phone" if film.phone else "not kept, as the film does not tell its phone"
+    said = f"{told[0].upper()}{told[1:]}; {kept}."
+    if args.json:
+        warn(said)
+    else:
+        print(said)
+    return found
+
+
+def _onto_music(args: argparse.Namespace, plan: Plan | None, filmed: FilmTrace, measured: PhoneDelay | None) -> Trace:
     """The trace on the clock of the plan, or of the recording, that is heard in the film."""
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
+    from tempo_coach.coach.phone_delays import place_picture
     from tempo_coach.music.files.sound_file import read_sound
     from tempo_coach.observe.film.film_take import align_to_music, onto_take
 
@@ -127,6 +170,8 @@ def _onto_music(args: argparse.Namespace, plan: Plan | None, filmed: FilmTrace) 
             found = align_to_music(filmed.film, music, speed=speed, warn=warn, progress=progress)
     share = f"{100 * found.heard:.0f} % of where it was looked for"
     warn(f"The music was heard in {share}; the clocks differ by {found.rate_ppm:+.0f} ppm.")
+    found, delays = place_picture(found, filmed.film, measured=measured)
+    warn(delays)
     return onto_take(filmed, found.line)
 
 

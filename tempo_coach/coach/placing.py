@@ -135,8 +135,10 @@ def place_film(
     CoachError
         If the film shows nothing of the take, or nothing in it answers the plan.
     """
-    from tempo_coach.observe.film.film_take import DELAYS, around_take, begin_cycles, onto_take, to_film_take
+    from tempo_coach.coach.phone_delays import place_picture
+    from tempo_coach.observe.film.film_take import around_take, begin_cycles, onto_take, to_film_take
 
+    alignment, delays = place_picture(alignment, filmed.film)
     line = alignment.line
     if filmed.timing_sd:
         asked = len(plan.moments)
@@ -152,7 +154,7 @@ def place_film(
     if warn:
         if hidden:
             warn(Reason(Why.HIDDEN_MOMENTS, (hidden, len(placed.take.plan.moments))))
-        warn(DELAYS)
+        warn(delays)
     return placed._replace(take=take, mark_sd=max(filmed.timing_sd.values(), default=None))
 
 

@@ -16,6 +16,13 @@ from tests.generators import movement
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from typing import Protocol
+
+    class Drawn(Protocol):
+        """What draws itself at a time, in strokes: colour, thickness and points in pixels of the hall."""
+
+        def strokes(self, time: float) -> list[tuple[tuple[float, float, float], float, np.ndarray]]: ...
+
 
 #: What is done; ``two_clubs`` has a second phase, and in ``nothing`` she stands and shifts her weight.
 KINDS = ("mills", "arms", "figure_eight", "rope_end", "carried", "two_clubs", "body", "nothing")
@@ -83,8 +90,8 @@ class GymFilm:
         return np.column_stack([turn, middle - turn @ middle + wide * self.shake * np.array([x, y])])
 
 
-def pictures(film: GymFilm) -> Iterator[tuple[float, np.ndarray]]:
-    """Yield time and picture (height, width, 3), RGB."""
+def pictures(film: GymFilm, body: Drawn | None = None) -> Iterator[tuple[float, np.ndarray]]:
+    """Yield time and picture (height, width, 3), RGB, of a body that draws itself; by default that of the film."""
     import cv2
 
     rng = np.random.default_rng([film.seed, 4])
@@ -92,7 +99,7 @@ def pictures(film: GymFilm) -> Iterator[tuple[float, np.ndarray]]:
     margin = int(8 * film.shake * width / 640) + 8
     ground = _ground(film, rng, width + 2 * margin, height + 2 * margin)
     grains = [(film.noise * rng.standard_normal((height, width, 3))).astype(np.float32) for _ in range(5)]
-    body = Body(film)
+    body = body or Body(film)
     for k, time in enumerate(film.times()):
         light = np.zeros((height, width, 3), np.float32)
         for part in (np.arange(_PARTS) + 0.5) / _PARTS - 0.5:

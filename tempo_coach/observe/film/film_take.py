@@ -122,6 +122,13 @@ def align_by_clap(film: Film, clap: tuple[float, float]) -> Alignment:
     )
 
 
+def without_delay(alignment: Alignment, delay: float) -> Alignment:
+    """Return the alignment of a film's picture, of one of its sound: the picture's times lie behind by the delay."""
+    line = alignment.line
+    moved = ClockLine(line.origin + delay, line.offset, line.rate, line.residual_sd, line.n)
+    return replace(alignment, line=moved)
+
+
 def onto_take(filmed: FilmTrace, line: ClockLine) -> Trace:
     """Return a film's trace on the take clock.
 

@@ -178,6 +178,8 @@ class Film:
         Seconds of film a second of life: 8 for 240 frames a second that are shown at 30.
     notes : tuple of Reason
         What should be known about it, in sentences.
+    phone : str
+        Make and model of what took it, as far as the file tells; empty where it does not.
     """
 
     path: str
@@ -191,6 +193,7 @@ class Film:
     has_sound: bool
     slowed: float = 1.0
     notes: tuple[Reason, ...] = ()
+    phone: str = ""
 
     @property
     def real_rate_hz(self) -> float:
@@ -243,7 +246,10 @@ def look_at_film(
         if ratio and abs(float(ratio) - 1) > 0.01:
             notes.append(Reason(Why.OBLONG_PIXELS, (str(ratio),)))
         has_sound = sound_stream(container) is not None
-    return Film(where, wide, high, turned, rate_hz, begin, finish, duration, has_sound, float(slowed), tuple(notes))
+        phone = _told_phone(container, stream)
+    return Film(
+        where, wide, high, turned, rate_hz, begin, finish, duration, has_sound, float(slowed), tuple(notes), phone
+    )
 
 
 def read_frames(film: Film, *, warn: Warn | None = None) -> Iterator[Frame]:
@@ -350,6 +356,18 @@ def _first(container: Any, stream: Any, where: str) -> Any:
     if stream.codec_context.name in _PICTURES and stream.frames == 1:
         raise CoachError("film.single_picture", where=where)
     return frame
+
+
+#: Keys of the make and of the model in the metadata of phones' films.
+_MAKES = ("com.apple.quicktime.make", "com.android.manufacturer", "make")
+_MODELS = ("com.apple.quicktime.model", "com.android.model", "model")
+
+
+def _told_phone(container: Any, stream: Any) -> str:
+    """Make and model of the phone, as far as its films tell."""
+    said = {**container.metadata, **stream.metadata}
+    found = [next((said[key].strip() for key in keys if said.get(key, "").strip()), "") for keys in (_MAKES, _MODELS)]
+    return " ".join(" ".join(filter(None, found)).split())[:100]
 
 
 def _told_slowed(container: Any, stream: Any, rate_hz: float) -> float:

@@ -202,8 +202,13 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.FILM_CUT_SHORT: "{}: the film is cut short: it announces {:.1f} s, {:.1f} s could be read",
     Why.PICTURES_WITHOUT_TIME: "{}: {} pictures had no time of their own and were left out",
     Why.FILM_TWO_PLACES: "{}: the film fits another place of the music nearly as well; look at the times",
+    Why.PHONE_DELAY: lambda ms, error, phone: (
+        f"the picture of this film comes {abs(ms):.0f} ms {'behind' if ms > 0 else 'before'} its sound (give or take "
+        f"{error:.0f} ms, by contacts seen and heard{f', {phone}' if phone else ''}): taken out of the times"
+    ),
     Why.FILM_DELAYS: "the sound reaches the phone 3 ms later for each metre, and phones set sound and picture apart by "
-    "up to some tens of ms: how early or late all of it was is less sure than how even it was",
+    "up to some tens of ms: how early or late all of it was is less sure than how even it was (film --clap-seen "
+    "measures it)",
     Why.WHOLE_CYCLES: "without a marker whole cycles are seen: of each only its first moment is scored",
     Why.HANDS_GUESSED: lambda markers, hands: (
         "the film does not say which hand is which, and "

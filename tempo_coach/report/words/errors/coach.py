@@ -68,4 +68,8 @@ WORDS: dict[str, Entry] = {
     "form.said_by_routine": ("the routine says it", "make this line as usual again"),
     "take.name_taken": ("the file exists and is not overwritten", "name another one"),
     "routine.own_tempo": ("the routine says how its music is counted", "leave the tempo out"),
+    "phones.unreadable": (
+        "expected [[phone]] tables with name, behind_ms and error_ms",
+        "mend the file, or take it away and measure the phones again with film --clap-seen",
+    ),
 }

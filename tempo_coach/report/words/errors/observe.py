@@ -76,6 +76,19 @@ WORDS: dict[str, Entry] = {
         "the pixel {x_px:g} {y_px:g} is too pale: {apart:.0f} of 128 from what is behind it, {least:g} are needed",
         "use brighter tape",
     ),
+    "clap.slowed": (
+        "a film in slow motion has no sound that its picture could be set against",
+        "film three claps at the ordinary speed",
+    ),
+    "clap.silent": ("the film has no sound that its picture could be set against", "film three claps with sound"),
+    "clap.few_heard": (
+        "expected {least} claps or more in its sound, heard {found}",
+        "clap three times, a second apart, some metres away and in full view, without music",
+    ),
+    "clap.few_seen": (
+        "{heard} sounds are heard, and {found} of them seen at one delay",
+        "clap three times, a second apart, with arms wide before each, in full view and without music",
+    ),
     "film.music_speed": ("expected a speed of 0.3 to 3, got {speed:g}", "0.8 is 80 %"),
     "film.marker_is_no_hand": ("{name} names no hand of the plan ({hands})", "write {member}/{hand}=COLOUR"),
     "film.slowed": ("expected 0.05 to 100 times slower, got {times:g}", "8 is usual"),
