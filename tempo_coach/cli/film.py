@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_force, add_json, examples
+from tempo_coach.cli.options import add_force, add_json, examples, refuse_unused
+from tempo_coach.errors import CoachError
 from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
@@ -23,6 +24,10 @@ CARE = (
     "A film is read where it lies: nothing of it is copied, sent or kept unless it is asked for. "
     "Film minors only as their parents and club allow, and delete what is no longer needed."
 )
+
+
+#: Options that ask for more than to measure the phone.
+_FURTHER = ("marker", "part", "at", "out", "onsets", "check", "clip", "plan", "music", "json")
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -60,12 +65,12 @@ def add(parser: argparse.ArgumentParser) -> None:
         metavar="OUT.html",
         help="write a page with a picture a cycle to look at; OUT.mp4: the film itself, smaller, with the paths in it",
     )
-    clock.add_argument(
+    parser.add_argument(
         "--clap",
         type=float,
         nargs=2,
         metavar=("ON_FILM", "ON_CLOCK"),
-        help="give times on a clock on which a clap that is seen in the film has that time, in seconds",
+        help="seconds at which the film shows a clap and a clock (with --plan the take clock) has it: times are on it",
     )
     parser.add_argument(
         "--clap-seen",
@@ -73,6 +78,15 @@ def add(parser: argparse.ArgumentParser) -> None:
         help="measure by how much the picture comes behind the sound, by three claps or more (or a ball or rope that "
         "meets the floor) in the film, and keep it for all films of this phone",
     )
+    clip = parser.add_argument_group("a clip of one cycle beside her median one, slowed, again and again")
+    clip.add_argument("--clip", metavar="OUT.mp4", help="write it here; with --plan the cues and the count are in it")
+    clip.add_argument(
+        "--cycle",
+        type=int,
+        metavar="N",
+        help="which one, from 1: as trace numbers them, with --plan as the card does (default: the one that broke)",
+    )
+    clip.add_argument("--slower", type=float, metavar="TIMES", help="times slower than life (default 4)")
     add_following(parser)
     add_force(parser)
     add_json(parser)
@@ -82,18 +96,15 @@ def add(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from tempo_coach.cli.output import check_outputs, print_json, warn, write_text
-    from tempo_coach.errors import CoachError
     from tempo_coach.observe.film.film_take import align_by_clap, members_to_csv, onto_take
     from tempo_coach.observe.film.film_trace import trace_to_csv
     from tempo_coach.pattern.plan.plan_file import read_plan
 
-    if args.speed is not None and not args.music:
-        raise CoachError("film.speed_of_music", where="--speed")
-    check_outputs(args, "out", "onsets", "check")
+    _refuse(args)
+    check_outputs(args, "out", "onsets", "check", "clip")
     plan = read_plan(args.plan) if args.plan else None
     measured = _measure_phone(args) if args.clap_seen else None
-    asked = (args.marker, args.part, args.at, args.out, args.onsets, args.check, args.plan, args.music, args.json)
-    if measured and not any(asked):
+    if measured and not any(getattr(args, name) for name in _FURTHER):
         return 0  # a film of claps alone
     filmed = follow(args, args.film)
     for note in filmed.film.notes:
@@ -103,18 +114,32 @@ def run(args: argparse.Namespace) -> int:
         trace = onto_take(filmed, align_by_clap(filmed.film, tuple(args.clap)).line)
     elif plan or args.music:
         trace = _onto_music(args, plan, filmed, measured)
-    check_outputs(args, "out", "onsets", "check")  # the plan may have named music that was read
+    check_outputs(args, "out", "onsets", "check", "clip")  # the plan may have named music that was read
     if args.out:
         write_text(args.out, trace_to_csv(trace), force=args.force)
     if args.onsets:
         write_text(args.onsets, members_to_csv(filmed, trace, hands=plan.hands if plan else ()), force=args.force)
     if args.check:
         _write_check(args.check, filmed, force=args.force)
+    if args.clip:
+        _write_clip(args, filmed, trace, plan)
     if args.json:
         print_json(_to_dict(filmed))
     else:
         print(_format(filmed))
     return 0
+
+
+def _refuse(args: argparse.Namespace) -> None:
+    """Refuse options that make no sense or say nothing."""
+    refuse_unused(args, "cycle slower", "without --clip", unless=args.clip)
+    refuse_unused(args, "clap", "with --music, which is heard", unless=not args.music)
+    if args.speed is not None and not args.music:
+        raise CoachError("film.speed_of_music", where="--speed")
+    if args.clip and not args.clip.lower().endswith((".mp4", ".m4v")):
+        raise CoachError("clip.is_mp4", where="--clip", found=args.clip)
+    if args.slower is not None and not 1 <= args.slower <= 20:
+        raise CoachError("clip.slower", where="--slower", found=args.slower)
 
 
 def _write_check(path: str, filmed: FilmTrace, *, force: bool) -> None:
@@ -132,6 +157,39 @@ def _write_check(path: str, filmed: FilmTrace, *, force: bool) -> None:
 
         with written_whole(refuse_existing(path, force=force), what="film") as temporary:
             write_film_check(temporary, filmed, progress=progress)
+
+
+def _write_clip(args: argparse.Namespace, filmed: FilmTrace, trace: Trace, plan: Plan | None) -> None:
+    """Write the clip; on the clock of a plan a cycle has its number there, and counts and cues are drawn."""
+    import numpy as np
+
+    from tempo_coach.cli.output import Progress
+    from tempo_coach.observe.film.shown_cycles import choose_cycles
+    from tempo_coach.report.pages.clip import SLOWER, Beat, write_clip
+    from tempo_coach.resources import refuse_existing, written_whole
+
+    beats: list[Beat] = []
+    begins = None
+    if plan is not None and trace is not filmed.trace:
+        moments, onto = plan.moments, filmed.trace.time
+        if args.cycle is not None:
+            mine = np.flatnonzero(moments.cycle == args.cycle - 1)
+            if not mine.size:
+                last = int(moments.cycle.max()) + 1
+                raise CoachError("clip.no_cycle", where="--cycle", found=args.cycle, first=1, last=last)
+            begins = float(np.interp(moments.time[mine[0]], trace.time, onto))
+        beats = [Beat(float(np.interp(t, trace.time, onto)), "", cue=True) for t in moments.time[moments.cue].tolist()]
+        opening, closing = (float(count) for count in plan.counts_at(moments.time[[0, -1]]))
+        whole = np.arange(np.floor(opening), np.ceil(closing) + 1)
+        at = np.interp(np.interp(whole, plan.knot_counts, plan.knot_times), trace.time, onto)
+        beats += [
+            Beat(time, f"{plan.place(count).count:.0f}", cue=False)
+            for count, time in zip(whole.tolist(), at.tolist(), strict=True)
+        ]
+    cycles = choose_cycles(filmed, number=None if begins is not None else args.cycle, begins=begins)
+    path = refuse_existing(args.clip, force=args.force)
+    with Progress("drawing the clip") as progress, written_whole(path, what="film") as temporary:
+        write_clip(temporary, filmed, cycles, beats=sorted(beats), slower=args.slower or SLOWER, progress=progress)
 
 
 def _measure_phone(args: argparse.Namespace) -> PhoneDelay:
@@ -276,7 +334,6 @@ def follow(args: argparse.Namespace, path: str) -> FilmTrace:
     """
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.coach import read_stretch
-    from tempo_coach.errors import CoachError
     from tempo_coach.observe.film.marker_trace import follow_film
     from tempo_coach.observe.film.motion import follow_motion
 
@@ -308,7 +365,6 @@ def read_wanted(markers: list[str], at: list[list[float]]) -> list[MarkerSpec]:
     CoachError
         If a marker is not written as one, or has neither colour nor pixel.
     """
-    from tempo_coach.errors import CoachError
     from tempo_coach.observe.film.colours import named_colour
     from tempo_coach.observe.film.marker_trace import MarkerSpec
 
@@ -338,7 +394,6 @@ def read_part(text: str) -> Region:
     CoachError
         If it is not written as one.
     """
-    from tempo_coach.errors import CoachError
     from tempo_coach.observe.film.motion import Region
 
     name, mark, box = (word.strip() for word in text.partition("="))

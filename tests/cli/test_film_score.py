@@ -12,6 +12,7 @@ from tempo_coach.cli import main
 from tempo_coach.music.files.sound import Sound, resample
 from tempo_coach.music.files.sound_file import write_sound
 from tempo_coach.music.files.stretch import stretch
+from tempo_coach.observe.film.frames import look_at_film
 from tempo_coach.observe.members import read_members
 from tempo_coach.observe.trace.tables import read_trace
 from tempo_coach.pattern.plan.plan_file import plan_to_dict, read_plan
@@ -204,3 +205,17 @@ def test_a_film_with_other_music_or_of_another_time_is_refused(filmed, tmp_path,
     assert "the film shows" in capsys.readouterr().err
     assert main([*words(filmed)[:1], "table.csv", *words(filmed)[1:]]) == 1
     assert "got both" in capsys.readouterr().err
+
+
+def test_a_clip_has_the_cycle_of_the_card_by_the_music_or_by_a_clap(filmed, tmp_path, capsys):
+    plan = read_plan(filmed / "plan.json")
+    asked = ["film", str(filmed / "take.mp4"), "--plan", str(filmed / "plan.json"), "--marker", "left=red"]
+    told = {}
+    for name, more in (("heard", []), ("clapped", ["--clap", f"{BEFORE}", "0"])):
+        clip = tmp_path / f"{name}.mp4"
+        assert main([*asked, *more, "--clip", str(clip), "--cycle", "3"]) == 0
+        told[name] = look_at_film(clip).duration
+    assert told["heard"] == pytest.approx(told["clapped"], abs=0.01)
+    capsys.readouterr()
+    assert main([*asked, "--clip", str(tmp_path / "a.mp4"), "--cycle", "99"]) == 1
+    assert f"expected a whole cycle from 1 to {plan.cycles}, got 99" in capsys.readouterr().err

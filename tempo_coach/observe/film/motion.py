@@ -52,6 +52,8 @@ _BLOCK, _BELONGS = 1 / 24, 0.15
 REPEATS = 0.30
 #: What the pictures a period apart have to be alike, and the largest SD of a mark's time, in periods.
 _ALIKE, _SCATTERED = 0.35, 0.04
+#: Largest motion of the camera in widths of the picture: what is followed has to stay in it.
+_SWINGS = 0.4
 #: Confidence: what moved is not known.
 SUREST = 0.5
 #: Longest stretch in periods over which an unsure phase is interpolated.
@@ -117,6 +119,9 @@ def follow_motion(
     if len(watcher.times) < 3:
         raise CoachError("part.few_pictures", where=film.path)
     motion = watcher.tracker.settle(watcher.moves, film.width, film.height)
+    swing = extent_of(motion.moves, film.width, film.height)
+    if swing > _SWINGS * film.width:
+        raise CoachError("part.camera_swings", where=film.path, share=swing / film.width, most=_SWINGS)
     notes = [*film.notes, Reason(Why.NO_MARKER)]
     if motion.state == "moved":
         notes.append(Reason(Why.CAMERA_MOVED, (extent_of(motion.moves, film.width, film.height),)))

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 VIDEO_HEIGHT = 540
 #: Pixels of a marker's row under the picture, and steps a second of the film's times.
 _ROW = 12
-_BASE = 90_000
+BASE = 90_000
 #: Seconds of path that are drawn where nothing repeats.
 _TAIL = 1.0
 #: The first that this build of the decoder has.
@@ -61,15 +61,15 @@ def write_film_check(path: Path, filmed: FilmTrace, *, progress: Callable[[float
     film = filmed.film
     high = min(VIDEO_HEIGHT, film.height) // 2 * 2
     wide = round(film.width * high / film.height) // 2 * 2
-    drawer = _Drawer(filmed, wide, high)
+    drawer = FilmDrawer(filmed, wide, high)
     try:
-        with av.open(str(path), "w", format="mp4", options={"video_track_timescale": str(_BASE)}) as out:
-            stream = _add_stream(av, out, wide, high + drawer.below)
+        with av.open(str(path), "w", format="mp4", options={"video_track_timescale": str(BASE)}) as out:
+            stream = add_stream(av, out, wide, high + drawer.below)
             last = -1
             for frame in read_frames(film):
                 picture = av.VideoFrame.from_ndarray(drawer.draw(frame.bgr(height=high), frame.time), format="bgr24")
-                last = max(last + 1, round((frame.time - film.start) * _BASE))
-                picture.pts, picture.time_base = last, Fraction(1, _BASE)
+                last = max(last + 1, round((frame.time - film.start) * BASE))
+                picture.pts, picture.time_base = last, Fraction(1, BASE)
                 out.mux(stream.encode(picture))
                 if progress:
                     progress(drawer.share(frame.time))
@@ -78,13 +78,20 @@ def write_film_check(path: Path, filmed: FilmTrace, *, progress: Callable[[float
         raise CoachError("film.not_written", where=str(path), reason=error.strerror) from error
 
 
-def _add_stream(av: Any, out: Any, wide: int, high: int) -> Any:
+def add_stream(av: Any, out: Any, wide: int, high: int) -> Any:
+    """Return a stream of pictures of a size in a film that is written, in the first coder that there is.
+
+    Raises
+    ------
+    CoachError
+        If there is none.
+    """
     coder = next((name for name in _CODERS if name in av.codecs_available), None)
     if coder is None:
         raise CoachError("film.no_mp4")
     stream = out.add_stream(coder, rate=30)
     stream.width, stream.height, stream.pix_fmt = wide, high, "yuv420p"
-    stream.time_base = stream.codec_context.time_base = Fraction(1, _BASE)
+    stream.time_base = stream.codec_context.time_base = Fraction(1, BASE)
     if coder == "libx264":
         stream.options = {"preset": "veryfast", "crf": "24"}
     else:
@@ -92,7 +99,7 @@ def _add_stream(av: Any, out: Any, wide: int, high: int) -> Any:
     return stream
 
 
-class _Drawer:
+class FilmDrawer:
     """Draws what was followed over pictures of a size."""
 
     def __init__(self, filmed: FilmTrace, wide: int, high: int) -> None:
@@ -129,12 +136,12 @@ class _Drawer:
                 if len(run) > 1 and not np.isnan(run[0]).any():
                     points = [np.round(run * 16).astype(np.int32)]
                     cv2.polylines(out, points, False, (255, 255, 255), 4, cv2.LINE_AA, 4)
-                    cv2.polylines(out, points, False, _bgr(k), 2, cv2.LINE_AA, 4)
+                    cv2.polylines(out, points, False, bgr_of(k), 2, cv2.LINE_AA, 4)
             seen = not np.isnan(places[row]).any()
             if seen:
                 centre = tuple(int(value) for value in np.round(places[row] * 16))
                 cv2.circle(out, centre, 12 * 16, (255, 255, 255), 4, cv2.LINE_AA, 4)
-                cv2.circle(out, centre, 12 * 16, _bgr(k), 2, cv2.LINE_AA, 4)
+                cv2.circle(out, centre, 12 * 16, bgr_of(k), 2, cv2.LINE_AA, 4)
             if not seen:
                 said.append(f"{_plain(name, k)}: not seen")
             elif self.filmed.confidence(name)[row] < DOUBTFUL:
@@ -160,11 +167,12 @@ class _Drawer:
                 tall = (0, 4, _ROW - 3)[level[a]]
                 left, right = ((edges[at] - times[0]) / span * wide for at in (a, b))
                 bottom = (k + 1) * _ROW
-                strip[bottom - tall : bottom, round(left) : max(round(left) + 1, round(right))] = _bgr(k)
+                strip[bottom - tall : bottom, round(left) : max(round(left) + 1, round(right))] = bgr_of(k)
         return strip
 
 
-def _bgr(number: int) -> tuple[int, int, int]:
+def bgr_of(number: int) -> tuple[int, int, int]:
+    """Return the colour of a marker's path as OpenCV has it."""
     text = LINES[number % len(LINES)]
     red, green, blue = (int(text[k : k + 2], 16) for k in (1, 3, 5))
     return blue, green, red

@@ -89,7 +89,7 @@ def test_where_nothing_coloured_moves_the_next_step_is_said() -> None:
     assert (message_of(caught.value), caught.value.where, hint_of(caught.value)) == (
         "nothing that moves in it is clearly coloured",
         FILM.path,
-        "name a marker's colour with --marker NAME=COLOUR, or show a pixel of it with --at",
+        "name its colour (--marker NAME=COLOUR), show a pixel (--at), or follow what repeats (--part NAME)",
     )
 
 

@@ -84,3 +84,11 @@ def test_parts_that_make_no_sense_are_refused(tmp_path, parts, words):
     film = film_of(tmp_path, films.steady_times(0.2, 30))
     with refused(words):
         follow_motion(film, parts)
+
+
+def test_a_camera_that_swings_over_the_hall_is_refused_with_what_to_film_instead(tmp_path):
+    hall = np.random.default_rng(0).integers(60, 200, (24, 160, 3)).astype(np.uint8).repeat(8, axis=0).repeat(8, axis=1)
+    times = films.steady_times(3, 30)
+    seen = ((time, np.ascontiguousarray(hall[:184, (at := int(60 * time)) : at + 320])) for time in times)
+    with refused("film from one place"):
+        follow_motion(look_at_film(films.write_film(tmp_path / "pan.mp4", seen, size=SIZE, crf=20)), [Region("her")])

@@ -15,12 +15,12 @@ HIGH, WIDE = FILM.height, FILM.width
 
 
 def drawn(found, time):
-    drawer = film._Drawer(found, WIDE, HIGH)
+    drawer = film.FilmDrawer(found, WIDE, HIGH)
     return drawer.draw(np.full((HIGH, WIDE, 3), 90, np.uint8), time), drawer
 
 
 def coloured(picture, number):
-    return (picture == film._bgr(number)).all(axis=-1)
+    return (picture == film.bgr_of(number)).all(axis=-1)
 
 
 def test_rows_under_the_picture_are_one_a_marker_and_even_so_that_a_coder_takes_them():
@@ -64,8 +64,8 @@ def test_the_line_of_time_stands_at_its_share_of_the_width():
 
 def test_a_name_that_the_font_has_not_is_its_number():
     assert (film._plain("left", 0), film._plain("Zoë", 1)) == ("left", "marker 2")
-    assert film._bgr(0) == (0xB2, 0x72, 0x00)
-    assert film._bgr(6) == film._bgr(0)
+    assert film.bgr_of(0) == (0xB2, 0x72, 0x00)
+    assert film.bgr_of(6) == film.bgr_of(0)
 
 
 def test_where_it_cannot_be_written_it_says_so(tmp_path, monkeypatch):
@@ -76,13 +76,13 @@ def test_where_it_cannot_be_written_it_says_so(tmp_path, monkeypatch):
         film.write_film_check(tmp_path / "none" / "look.mp4", followed())
     assert not list(tmp_path.iterdir())
     with refused("writes no mp4") as error:
-        film._add_stream(SimpleNamespace(codecs_available=()), None, 10, 10)
+        film.add_stream(SimpleNamespace(codecs_available=()), None, 10, 10)
     assert "--check OUT.html" in str(hint_of(error.value))
 
 
 def test_in_a_smaller_picture_the_ring_stands_where_the_marker_is_in_it():
     found = followed(names=("left",))
-    drawer = film._Drawer(found, WIDE // 2, HIGH // 2)
+    drawer = film.FilmDrawer(found, WIDE // 2, HIGH // 2)
     picture = drawer.draw(np.full((HIGH // 2, WIDE // 2, 3), 90, np.uint8), 0.0)  # nothing lies behind: no path
     y, x = np.nonzero(coloured(picture[: HIGH // 2], 0))
     # a pixel is centred on a whole number in both sizes

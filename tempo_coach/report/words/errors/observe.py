@@ -61,7 +61,7 @@ WORDS: dict[str, Entry] = {
     ),
     "film.nothing_coloured": (
         "nothing that moves in it is clearly coloured",
-        "name a marker's colour with --marker NAME=COLOUR, or show a pixel of it with --at",
+        "name its colour (--marker NAME=COLOUR), show a pixel (--at), or follow what repeats (--part NAME)",
     ),
     "colour.unknown": ("expected a colour ({shades}), got {colour}", or_else("or show a pixel of it: --at TIME X Y")),
     "pixel.outside": (
@@ -126,6 +126,10 @@ WORDS: dict[str, Entry] = {
     "part.outside": (
         "expected a part within the picture of {columns} × {rows}, got {left:g},{top:g} and {width:g} × {height:g}",
         "write NAME=LEFT,TOP,WIDTH,HEIGHT in pixels, from the upper left corner",
+    ),
+    "part.camera_swings": (
+        "the camera swings by {share:.0%} of the picture's width, and {most:.0%} are the most",
+        "film from one place with her in the middle, or follow a marker",
     ),
     "part.too_small": ("the part {part} is too small", "take all that the arm passes"),
     "member.hand": ("expected a hand ({hands}), found {found!r}", or_else("give the table a column hand")),
