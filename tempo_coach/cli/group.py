@@ -9,11 +9,10 @@ from tempo_coach.observe.observers import DEFAULT_SOUND, SOUNDS
 
 if TYPE_CHECKING:
     import argparse
-    from collections.abc import Callable
     from pathlib import Path
 
     from tempo_coach.coach.judging import JudgedGroup
-    from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.reasons import Note, Warn
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -32,7 +31,8 @@ def add(parser: argparse.ArgumentParser) -> None:
         "takes",
         metavar="TAKE",
         nargs="+",
-        help="a take, a table, a trace, a recording, a number of the history or a folder; NAME=TAKE says whose it is",
+        help="a take, a table, a trace, a recording, a number of the history or a folder; NAME=TAKE says whose it is, "
+        "NAME,NAME,NAME=TAKE that these take turns in it, in this order",
     )
     parser.add_argument(
         "--drill",
@@ -117,17 +117,19 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import print_json, say
     from tempo_coach.history.records import read_begun, read_name
     from tempo_coach.report.words.group import format_group, group_to_dict
+    from tempo_coach.report.words.reasons import say_note
 
     refuse_unused(args, "json", "with --screen", unless=not args.screen)
     refuse_unused(args, "begun", "without --keep", unless=args.keep is not None)
     if args.keep is not None:
         read_name(args.keep)  # refused before anything is read
         read_begun(args.begun or _now())
-    group = judge(args)
+    notes: list[Note] = []
+    group = judge(args, notes.append)
     if args.screen and not args.plain:
         from tempo_coach.ui.group import open_group
 
-        open_group(group.card)
+        open_group(group.card, notes=tuple(dict.fromkeys(map(say_note, notes))))
     elif args.json:
         print_json(group_to_dict(group.card))
     else:
@@ -154,63 +156,44 @@ def _history(args: argparse.Namespace) -> Path:
     return Path(args.file) if args.file else history_file()
 
 
-def judge(args: argparse.Namespace) -> JudgedGroup:
-    """Judge the group that the options name."""
+def judge(args: argparse.Namespace, note: Warn | None = None) -> JudgedGroup:
+    """Judge the group that the options name; ``note`` is told what the person is told meanwhile."""
     from tempo_coach import coach
-    from tempo_coach.cli.output import warn
+    from tempo_coach.cli.output import Progress, warn
     from tempo_coach.cli.trace import read_units
+    from tempo_coach.coach.groups import GroupRequest, judge_group
     from tempo_coach.errors import WrongUsage
 
     if args.hall is not None and not 0 <= args.hall <= _MOST["--place"]:
         raise WrongUsage("group.hall", where="--hall", most_m=_MOST["--place"], hall_m=args.hall)
+    refuse_unused(args, PASSAGE, "with --plan, which has it", unless=not args.plan)
+    refuse_unused(args, PASSAGE.replace("tempo music ", ""), "without --drill", unless=args.drill)
+    refuse_unused(args, "first_clap", "with music, which sets the clocks", unless=not (args.music or args.plan))
     of_history = getattr(args, "keep", None) is not None or any(map(coach.names_history, args.takes))
     refuse_unused(args, "file", "where no take is of the history", unless=of_history)
-    refuse_unused(args, "first_clap", "with music, which sets the clocks", unless=not (args.music or args.plan))
-    lay_plan = _lay_plan(args)
-    return coach.judge_members(
-        args.takes,
-        lay_plan=lay_plan,
-        own_clock=lay_plan is not None and not (args.plan or args.music or args.drill),
+    asked = GroupRequest(
+        tuple(args.takes),
+        plan=args.plan,
+        drill=read_request(args, args.drill) if args.drill else None,
+        music=args.music,
+        tempo_bpm=args.tempo,
+        routine=args.routine,
         later=_read_numbers(args.clock, "--clock"),
         metres=_read_numbers(args.place, "--place"),
         shifts=_read_numbers(args.canon, "--canon"),
         partners=_read_partners(args.exchange),
-        routine=args.routine,
         hall=args.hall,
-        listening=coach.RecordingOptions(args.kind or DEFAULT_SOUND, args.film, args.first_clap),
-        history=_history(args),
+        listening=coach.RecordingOptions(args.kind, args.film, args.first_clap),
         units=read_units(args.unit),
-        warn=warn,
     )
 
+    def tell(told: Note) -> None:
+        warn(told)
+        if note is not None:
+            note(told)
 
-def _lay_plan(args: argparse.Namespace) -> Callable[[float], Plan] | None:
-    """What lays the plan once the last onset is known; None where the takes bring theirs."""
-    from tempo_coach import coach
-    from tempo_coach.cli.output import Progress, warn
-    from tempo_coach.errors import WrongUsage
-    from tempo_coach.pattern.plan.plan_file import read_plan
-
-    refuse_unused(args, PASSAGE, "with --plan, which has it", unless=not args.plan)
-    alone = PASSAGE.replace("tempo music ", "")
-    refuse_unused(args, alone, "without --drill", unless=args.drill)
-    if args.plan and args.drill:
-        raise WrongUsage("group.plan_and_drill", where="--plan")
-    if args.routine and not (args.plan or args.music or args.tempo is not None):
-        args.music = args.routine
-    if args.plan:
-        plan = read_plan(args.plan)
-        return lambda _: plan
-    if not (args.drill or args.music or args.tempo is not None):
-        return None
-
-    def lay(end: float) -> Plan:
-        with Progress("hearing the music") as progress:
-            if args.drill:
-                return coach.lay(read_request(args, args.drill), warn=warn, progress=progress)
-            return coach.lay_every_count(end, music=args.music, tempo_bpm=args.tempo, warn=warn, progress=progress)
-
-    return lay
+    with Progress("reading the group") as progress:
+        return judge_group(asked, history=_history(args), warn=tell, progress=progress)
 
 
 #: What nobody can mean: seconds since 1970 beyond the year 2286, metres beyond any hall, counts beyond any music.

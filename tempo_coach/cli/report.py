@@ -26,7 +26,10 @@ def add(parser: argparse.ArgumentParser) -> None:
         "tempo-coach report clapping.csv --tempo 120 --group --out group.html",
     )
     parser.add_argument(
-        "takes", metavar="TAKE", nargs="*", help="a number of the history or a take's file; with --group, the members"
+        "takes",
+        metavar="TAKE",
+        nargs="*",
+        help="a number of the history or a take's file; with --group, the members, as the command group takes them",
     )
     which = parser.add_argument_group("what it is of")
     which.add_argument("--athlete", metavar="NAME", help="all takes of an athlete in the history")

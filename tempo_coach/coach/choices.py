@@ -9,16 +9,22 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
+from tempo_coach.observe.members import FILMS, SOUND_FILES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
 #: Kinds of files that hold music, as their names end.
 KINDS = (".wav", ".flac", ".mp3", ".ogg", ".opus", ".m4a", ".aiff")
+#: How plans end, and what a member of a group may be given by.
+PLANS = (".json",)
+MEMBERS = (*sorted(FILMS | SOUND_FILES), ".csv", ".tsv", ".jsonl")
 #: Folders of a person's home in which such files usually lie.
 FOLDERS = ("Music", "Downloads", "Desktop", "Documents")
 #: Files that are offered at most, and entries of a folder that are looked at.
 MOST_FILES, MOST_LOOKED_AT = 12, 5_000
+#: Folders that are looked into for the files of a group, at most.
+MOST_FOLDERS = 40
 
 
 def recall(history: Path, name: str) -> dict[str, str]:
@@ -82,13 +88,48 @@ def offer_music(history: Path, *, here: Path | None = None) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))[:MOST_FILES]
 
 
-def _look(folders: Iterable[Path]) -> Iterable[tuple[float, str]]:
-    """Yield when each file of a common kind was changed, and its path; folders that cannot be read have none."""
+def offer_plans(*, here: Path | None = None) -> tuple[str, ...]:
+    """Return files that may be plans: the newest in the folder that the program was started in, or another one."""
+    return tuple(path for _, path in sorted(_look([here or Path.cwd()], PLANS), reverse=True))[:MOST_FILES]
+
+
+def offer_members(history: Path, *, here: Path | None = None) -> tuple[str, ...]:
+    """Return what can be offered as members of a group: newest takes, folders of several files, the newest files.
+
+    Parameters
+    ----------
+    history : Path
+    here : Path or None
+        As in :func:`offer_music`.
+    """
+    from tempo_coach.coach.recording_members import LAST
+    from tempo_coach.history.takes import History
+
+    try:
+        with History(history, read_only=True) as kept:
+            athletes = [f"{athlete.name}:{LAST}" for athlete in kept.athletes() if athlete.takes]
+    except CoachError:
+        athletes = []  # the history says what is wrong with it where it is opened
+    here = here or Path.cwd()
+    folders = [str(folder) for folder in _list_folders(here) if len(list(_look([folder], MEMBERS))) > 1]
+    newest = sorted(_look([here, *(Path.home() / name for name in FOLDERS)], MEMBERS), reverse=True)
+    return (*athletes[:MOST_FILES], *folders[:MOST_FILES], *[path for _, path in newest][:MOST_FILES])
+
+
+def _list_folders(here: Path) -> list[Path]:
+    try:
+        return sorted(each for each in here.iterdir() if each.is_dir() and not each.name.startswith("."))[:MOST_FOLDERS]
+    except OSError:
+        return []
+
+
+def _look(folders: Iterable[Path], kinds: tuple[str, ...] = KINDS) -> Iterable[tuple[float, str]]:
+    """Yield when each file of some kinds was changed, and its path; folders that cannot be read have none."""
     for folder in folders:
         try:
             with os.scandir(folder) as entries:
                 for _, entry in zip(range(MOST_LOOKED_AT), entries, strict=False):
-                    if entry.name.lower().endswith(KINDS) and entry.is_file():
+                    if entry.name.lower().endswith(kinds) and entry.is_file():
                         yield entry.stat().st_mtime, entry.path
         except OSError:
             continue

@@ -5,18 +5,23 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
+from tempo_coach.errors import CoachError
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
     from pathlib import Path
 
     from tempo_coach.coach.placing import Placed
     from tempo_coach.coach.recording_members import RecordingOptions
+    from tempo_coach.observe.members import MemberRows
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.observe.take.onsets import Take
+    from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.reasons import Warn
     from tempo_coach.score.card import Scorecard
     from tempo_coach.score.group.card import GroupCard
+    from tempo_coach.times import Floats
 
     Progress = Callable[[float], None]
 
@@ -81,6 +86,7 @@ def judge_members(
     history: Path | None = None,
     units: Mapping[str, str] | None = None,
     warn: Warn | None = None,
+    progress: Progress | None = None,
 ) -> JudgedGroup:
     """Judge a group from its files.
 
@@ -108,22 +114,25 @@ def judge_members(
         The file of the history that numbers are looked up in; without it there are none.
     units : mapping of quantity to unit or None
         What the columns of traces are, as in :func:`tempo_coach.observe.trace.tables.read_trace`.
-    warn : callable or None
+    warn, progress : callable or None
+        Progress is that of hearing recordings and films.
 
     Raises
     ------
     CoachError
-        If a file cannot be read, a name comes twice, or nothing says what the plan is.
+        If a file cannot be read, a name comes twice, nothing says what the plan is, or an option is for nobody.
     """
     from tempo_coach.coach.answered_tables import read_answered
     from tempo_coach.coach.recording_members import RecordingOptions, find_in_history, hear_by_first_clap, hear_members
     from tempo_coach.observe.members import gather
     from tempo_coach.pattern.routine.routine_file import read_routine
+    from tempo_coach.score.group.crosstalk import leave_to_others
     from tempo_coach.score.group.formation import read_formations
     from tempo_coach.score.group.group import judge_group
     from tempo_coach.score.group.one_recording import judge_mix
     from tempo_coach.score.group.own_beat import set_on_own_beat
     from tempo_coach.score.group.together import read_exchanges
+    from tempo_coach.score.group.turns import split_turns
 
     known: set[str] = set()
 
@@ -132,26 +141,56 @@ def judge_members(
         known.update(() if found is None else (found[0],))
         return found
 
+    tables: list[str] = []
+
+    def read_table(file: str) -> Trace:
+        tables.append(file)
+        return read_answered(file, units=units)
+
     marked = None if routine is None else read_routine(routine)
     exchanges = () if marked is None else read_exchanges(marked)
     formations = () if marked is None else read_formations(marked)
     how = listening or RecordingOptions()
-    takes, mixed = gather(
+    loudness: dict[str, Floats] = {}
+
+    def hear(files: Mapping[str, str], plan: Plan) -> dict[str, Take]:
+        found = hear_members(files, plan, how, warn=warn, progress=progress)
+        loudness.update({member: one.loudness for member, one in found.items() if one.loudness is not None})
+        return {member: one.take for member, one in found.items()}
+
+    def hear_alone(files: Mapping[str, str]) -> dict[str, MemberRows]:
+        found = hear_by_first_clap(files, how, warn=warn, progress=progress)
+        loudness.update({member: one.loudness for member, one in found.items() if one.loudness is not None})
+        return {member: one.rows for member, one in found.items()}
+
+    takes, mixed, in_turn = gather(
         sources,
         lay_plan=lay_plan,
         later=later or {},
         own_clock=own_clock,
         look_up=look_up,
-        hear=lambda files, plan: hear_members(files, plan, how, warn=warn),
-        read_table=lambda file: read_answered(file, units=units),
-        hear_alone=(lambda files: hear_by_first_clap(files, how, warn=warn)) if how.first_clap else None,
+        hear=hear,
+        read_table=read_table,
+        hear_alone=hear_alone if how.first_clap else None,
+        needs=how.needs,
         warn=warn,
     )
+    if units and not tables:
+        raise CoachError("member.no_readings", where="--unit")
     if mixed is not None:
         card = judge_mix(set_on_own_beat({"": mixed})[""] if own_clock else mixed)
         return JudgedGroup(card, {}, frozenset(), own_clock)
     # takes bring their clock with their plan; what is laid here is one plan for all
     own_clock = own_clock and len({id(take.plan) for take in takes.values()}) == 1
+    if loudness:
+        takes = leave_to_others(takes, loudness, own_clock=own_clock)
+    if in_turn:
+        takes = set_on_own_beat(takes) if own_clock else takes
+        takes = {
+            name: own
+            for member, take in takes.items()
+            for name, own in (split_turns(take, in_turn[member]) if member in in_turn else {member: take}).items()
+        }
     card = judge_group(
         takes,
         metres=metres,

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.reasons import Warn
     from tempo_coach.score.scorecard import TakeSizes
+    from tempo_coach.times import Floats
 
     Progress = Callable[[float], None]
 
@@ -32,6 +33,7 @@ class Placed(NamedTuple):
 
     ``mark_sd`` is the SD in seconds of what was seen without a marker, infinite where it could be anything; None with
     one.
+    ``loudness`` is how loud each onset was in a recorder that others are near; None elsewhere.
     """
 
     take: Take
@@ -39,6 +41,7 @@ class Placed(NamedTuple):
     confidence: float | None
     sizes: TakeSizes | None = None
     mark_sd: float | None = None
+    loudness: Floats | None = None
 
 
 def place_trace(
@@ -254,7 +257,8 @@ def place_sound(
         detector = calibrate_from(recording, detector, quiet, sample)
     played = cue_sound(plan, warn=warn)
     line = align_recording(recording, played, clap=clap, progress=progress)
-    return Placed(hear_take(recording, plan, detector, line, played=played, hands=hands, warn=warn), True, None)
+    heard = hear_take(recording, plan, detector, line, played=played, hands=hands, warn=warn)
+    return Placed(heard.take, True, None, loudness=heard.loudness)
 
 
 def read_stretch(text: str, *, where: str) -> tuple[float, float]:

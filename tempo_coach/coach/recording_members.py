@@ -4,27 +4,28 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.errors import CoachError
+from tempo_coach.observe.members import FILMS, SOUND_FILES, MemberRows
 from tempo_coach.observe.observers import DEFAULT_SOUND
 from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Iterable, Iterator, Mapping
 
-    from tempo_coach.observe.members import MemberRows
     from tempo_coach.observe.observers import ObservedBy
+    from tempo_coach.observe.sound.sound_take import HeardTake
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.reasons import Note, Warn
+    from tempo_coach.times import Floats
 
-    Heard = tuple[Take | CoachError, list[Note]]
+    Progress = Callable[[float], None]
+    Heard = tuple[HeardTake | CoachError, list[Note]]
 
-#: Processes that listen at a time: each takes some hundred MB.
+#: Threads that listen at a time: each takes some hundred MB.
 MOST_JOBS = 4
-#: Members from which on processes are started.
-FEW = 3
 #: Seconds behind the first clap within which nothing is anybody's own: its echo.
 SAME_CLAP = 0.5
 #: Seconds beside the first and the last moment that was recorded.
@@ -39,17 +40,35 @@ class RecordingOptions:
 
     Parameters
     ----------
-    kind : str
-        The kind of sound that is heard.
+    kind : str or None
+        The kind of sound that is heard; None is the usual one.
     film : bool
         Whether films are followed by their markers; else their sound is heard.
     first_clap : bool
         Whether the recordings hold no music, and one clap before all else sets their clocks.
     """
 
-    kind: ObservedBy = DEFAULT_SOUND
+    kind: ObservedBy | None = None
     film: bool = False
     first_clap: bool = False
+
+    @property
+    def sound(self) -> ObservedBy:
+        """The kind of sound that is heard."""
+        return self.kind or DEFAULT_SOUND
+
+    @property
+    def needs(self) -> dict[str, frozenset[str]]:
+        """Of each option that was given, how the names of files end that it is for."""
+        told = {"--kind": self.kind is not None, "--film": self.film, "--first-clap": self.first_clap}
+        return {option: FILMS if option == "--film" else FILMS | SOUND_FILES for option, given in told.items() if given}
+
+
+class HeardRows(NamedTuple):
+    """What was heard of a member without music, and how loud each onset was; None where nobody else was near."""
+
+    rows: MemberRows
+    loudness: Floats | None
 
 
 def names_history(source: str) -> bool:
@@ -91,9 +110,14 @@ def find_in_history(said: str, file: Path) -> tuple[str, Take] | None:
 
 
 def hear_members(
-    files: Mapping[str, str], plan: Plan, how: RecordingOptions, *, warn: Warn | None = None
-) -> dict[str, Take]:
-    """Return the take of each member's recording or film, put on a plan by the music in it.
+    files: Mapping[str, str],
+    plan: Plan,
+    how: RecordingOptions,
+    *,
+    warn: Warn | None = None,
+    progress: Progress | None = None,
+) -> dict[str, HeardTake]:
+    """Return the take of each member's recording or film, put on a plan by the music in it, and its loudness.
 
     Whoever cannot be heard is left out, and that is said.
 
@@ -103,6 +127,8 @@ def hear_members(
     plan : Plan
     how : RecordingOptions
     warn : callable or None
+    progress : callable or None
+        Told which share of them has been heard.
 
     Raises
     ------
@@ -110,17 +136,16 @@ def hear_members(
         If nobody can be heard: why the first one cannot.
     """
     import os
+    from concurrent.futures import ThreadPoolExecutor
 
     # alone nobody else is near; of several each one's own sound is the loudest in her recorder
     nearest = len(files) > 1
     jobs = min(len(files), MOST_JOBS, os.cpu_count() or 1)
-    if len(files) < FEW or jobs == 1:
-        found = [_hear(path, plan, how, nearest=nearest) for path in files.values()]
-    else:
-        from joblib import Parallel, delayed
-
-        found = Parallel(n_jobs=jobs)(delayed(_hear)(path, plan, how, nearest=nearest) for path in files.values())
-    takes: dict[str, Take] = {}
+    # threads: most of it is Fourier transforms, and behind a screen no process can be started
+    with ThreadPoolExecutor(jobs) as pool:
+        hearing = pool.map(lambda path: _hear(path, plan, how, nearest=nearest), files.values())
+        found = list(_counted(hearing, len(files), progress))
+    takes: dict[str, HeardTake] = {}
     told: set[Note] = set()
     for member, (take, notes) in zip(files, found, strict=True):
         if warn:
@@ -138,9 +163,19 @@ def hear_members(
     return takes
 
 
+def _counted(hearing: Iterable[Heard], number: int, progress: Progress | None) -> Iterator[Heard]:
+    """Yield what is heard, and tell which share of it has been."""
+    if progress:
+        progress(0.0)
+    for done, one in enumerate(hearing, 1):
+        yield one
+        if progress:
+            progress(done / number)
+
+
 def hear_by_first_clap(
-    files: Mapping[str, str], how: RecordingOptions, *, warn: Warn | None = None
-) -> dict[str, MemberRows]:
+    files: Mapping[str, str], how: RecordingOptions, *, warn: Warn | None = None, progress: Progress | None = None
+) -> dict[str, HeardRows]:
     """Return what each member's recording without music holds, in seconds behind the first clap, which all recorded.
 
     Sound takes 3 ms for each metre to it, so that much less sure is where they are against each other.
@@ -149,16 +184,16 @@ def hear_by_first_clap(
     ----------
     files : mapping of member to path
     how : RecordingOptions
-    warn : callable or None
+    warn, progress : callable or None
 
     Raises
     ------
     CoachError
         If a recording cannot be read, or nothing is heard in it.
     """
+    import numpy as np
+
     from tempo_coach.music.files.sound_file import read_sound
-    from tempo_coach.observe.members import MemberRows
-    from tempo_coach.observe.observers import SOUNDS
     from tempo_coach.observe.sound.detector import find_in_residual
     from tempo_coach.observe.sound.kinds import make_detector
     from tempo_coach.observe.sound.residual import remove_played
@@ -167,28 +202,32 @@ def hear_by_first_clap(
     for member, path in files.items():
         residual = remove_played(read_sound(path, warn=warn), None)
         claps = find_in_residual(residual, make_detector("clap")).time
-        own = find_in_residual(residual, make_detector(how.kind, nearest=len(files) > 1)).time
-        later = own[own > claps[0] + SAME_CLAP] if len(claps) else own[:0]
-        if not len(later):
-            raise CoachError("recording.no_first_clap", where=path, kind=how.kind)
-        times = later - claps[0] - SOUNDS[how.kind].delay_ms / 1000
-        found[member] = MemberRows(
-            tuple(times.tolist()), ("",) * len(times), (path,) * len(times), observed_by=how.kind
+        detector = make_detector(how.sound, nearest=len(files) > 1)
+        heard = find_in_residual(residual, detector)
+        later = heard.time > claps[0] + SAME_CLAP if len(claps) else np.zeros(len(heard.time), dtype=bool)
+        if not later.any():
+            raise CoachError("recording.no_first_clap", where=path, kind=how.sound)
+        times = heard.time[later] - claps[0] - detector.delay
+        rows = MemberRows(
+            tuple(times.tolist()), ("",) * len(times), (path,) * len(times), how.sound, 1000 * detector.spread
         )
+        found[member] = HeardRows(rows, None if heard.loudness is None else heard.loudness[later])
+        if progress:
+            progress(len(found) / len(files))
     return found
 
 
 def _hear(path: str, plan: Plan, how: RecordingOptions, *, nearest: bool) -> Heard:
     """What one recording or film gives, and what is to be said of it."""
     from tempo_coach.coach.placing import place_sound, read_film
-    from tempo_coach.observe.members import FILMS
+    from tempo_coach.observe.sound.sound_take import HeardTake
 
     notes: list[Note] = []
     try:
         if how.film and Path(path).suffix.lower() in FILMS:
             placed = read_film(path, plan, warn=notes.append)
         else:
-            placed = place_sound(path, plan, kind=how.kind, nearest=nearest, warn=notes.append)
+            placed = place_sound(path, plan, kind=how.sound, nearest=nearest, warn=notes.append)
     except CoachError as error:
         return error, []
     # what was not recorded was not missed
@@ -198,4 +237,4 @@ def _hear(path: str, plan: Plan, how: RecordingOptions, *, nearest: bool) -> Hea
         (float(heard[-1]) + EDGE, float(asked[-1]) + EDGE),
     )
     unseen = (*placed.take.unmeasurable, *((start, end) for start, end in outside if end > start + EDGE))
-    return replace(placed.take, plan=plan, unmeasurable=unseen), notes
+    return HeardTake(replace(placed.take, plan=plan, unmeasurable=unseen), placed.loudness), notes

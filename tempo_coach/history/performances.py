@@ -98,6 +98,11 @@ def keep_performance(history: History, card: GroupCard, plan: Plan | None, *, te
     return int(number or 0)
 
 
+def list_teams(history: History) -> tuple[str, ...]:
+    """Return the names of all groups, in order."""
+    return tuple(str(row[0]) for row in history.ask("SELECT DISTINCT team FROM performance ORDER BY team"))
+
+
 def find_performances(
     history: History, team: str, *, drill: str | None = None, since: str | None = None, until: str | None = None
 ) -> tuple[GroupPerformance, ...]:
@@ -118,9 +123,9 @@ def find_performances(
         If there is no group of that name.
     """
     name = read_name(team)
-    teams = [row[0] for row in history.ask("SELECT DISTINCT team FROM performance ORDER BY team")]
+    teams = list_teams(history)
     if name not in teams:
-        raise CoachError("performance.unknown", where=str(history.path), name=name, nearest=nearest(name, teams))
+        raise CoachError("performance.unknown", where=str(history.path), name=name, nearest=nearest(name, [*teams]))
     members: dict[int, list[MemberFigures]] = {}
     for row in history.ask(
         "SELECT performance, name, bias_ms, offset_ms, spread_ms, n, away FROM performer "

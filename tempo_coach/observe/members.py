@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.errors import CoachError, nearest
-from tempo_coach.observe.observers import SOUNDS, ObservedBy
 from tempo_coach.observe.table_text import (
     HAND_WORDS,
     MEMBER_WORDS,
@@ -23,8 +22,9 @@ from tempo_coach.observe.trace.header import is_header_of_trace, peek_header
 from tempo_coach.resources import MOST_MIB, check_file, saying_why
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping, Sequence
+    from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 
+    from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.reasons import Warn
@@ -55,12 +55,15 @@ class MemberRows:
         ``file:line`` of each.
     observed_by : str
         What they were observed by.
+    noise_floor_ms : float or None
+        SD that this adds by itself; None where nobody measured it.
     """
 
     time: tuple[float, ...]
     hand: tuple[str, ...]
     where: tuple[str, ...]
     observed_by: ObservedBy = "file"
+    noise_floor_ms: float | None = None
 
     def onsets(self, hands: Sequence[str], *, later: float = 0.0) -> Onsets:
         """Return them as onsets of a plan's hands.
@@ -84,6 +87,14 @@ class MemberRows:
                 raise CoachError("member.hand", where=where, hands=hands, found=given[:40], nearest=guess)
             names.append(hand)
         return Onsets.unsorted([time + later for time in self.time], names)
+
+
+class Gathered(NamedTuple):
+    """The takes of members; the mix where one recording holds them all; and who takes turns in which of the takes."""
+
+    takes: dict[str, Take]
+    mixed: Take | None
+    in_turn: Mapping[str, tuple[str, ...]]
 
 
 def read_members(path: str | Path, *, may_be_empty: bool = False) -> dict[str, MemberRows]:
@@ -150,14 +161,16 @@ def gather(
     hear: Callable[[Mapping[str, str], Plan], Mapping[str, Take]] | None = None,
     read_table: Callable[[str], Trace] | None = None,
     hear_alone: Callable[[Mapping[str, str]], Mapping[str, MemberRows]] | None = None,
+    needs: Mapping[str, frozenset[str]] | None = None,
     warn: Warn | None = None,
-) -> tuple[dict[str, Take], Take | None]:
+) -> Gathered:
     """Return the take of each member, and the mix where one recording holds them all.
 
     Parameters
     ----------
     sources : sequence of str
-        ``NAME=FILE`` or a file, whose name is then the member's; a folder is its files.
+        ``NAME=FILE`` or a file, whose name is then the member's; a folder is its files. ``NAME,NAME,NAME=FILE`` is
+        one file of several who take turns in that order.
     lay_plan : callable or None
         Returns the plan of what brings none, told the take time of the last onset; None for that of the takes.
     later : mapping of member to float
@@ -172,21 +185,25 @@ def gather(
         Returns the trace in a table of readings; None for what its header says.
     hear_alone : callable or None
         Returns what is heard in recordings without music, on one clock; None where there is music in them.
+    needs : mapping of str to set of str, optional
+        Options that were given, and how the names of files end that they are for: one is refused where it has none.
     warn : callable or None
 
     Raises
     ------
     CoachError
-        If a file cannot be read, a name comes twice, or nothing says what the plan is.
+        If a file cannot be read, a name comes twice, nothing says what the plan is, or an option is for nobody.
     """
     found: dict[str, Take | MemberRows | Path] = {}
+    in_turn: dict[str, tuple[str, ...]] = {}
     sources = [file for source in sources for file in _open_folder(source)]
     for source in sources:
-        members = _read_apart(source, look_up, recordings=hear is not None)
-        own = members or _read(source, alone=len(sources) == 1, read_table=read_table, warn=warn)
+        own = _read_apart(source, look_up, recordings=hear is not None)
+        own = own or dict(_read(source, alone=len(sources) == 1, read_table=read_table, warn=warn))
         for member, what in own.items():
-            if member in found:
-                raise CoachError("member.twice", where=source, member=member)
+            if "," in member and member == _split(source)[0]:
+                in_turn[member] = tuple(map(str.strip, member.split(",")))
+            _refuse_again(in_turn.get(member, (member,)), {*found} - {*in_turn}, in_turn.values(), where=source)
             found[member] = what
     unknown = sorted(set(later) - set(found))
     if unknown:
@@ -194,6 +211,7 @@ def gather(
     rows = {member: what for member, what in found.items() if isinstance(what, MemberRows)}
     takes = {member: what for member, what in found.items() if isinstance(what, Take)}
     recorded = {member: str(what) for member, what in found.items() if isinstance(what, Path)}
+    _refuse_for_nobody(needs or {}, recorded.values())
     if recorded and hear_alone is not None:
         alone = hear_alone(recorded)
         rows, recorded = {**rows, **alone}, {}
@@ -209,8 +227,28 @@ def gather(
         if not isinstance(what, Path)
     }
     if list(made) == [TOGETHER]:
-        return {}, made[TOGETHER]
-    return made, None
+        return Gathered({}, made[TOGETHER], {})
+    return Gathered(made, None, in_turn)
+
+
+def _refuse_again(
+    names: Sequence[str], found: Collection[str], in_turn: Iterable[Sequence[str]], *, where: str
+) -> None:
+    """Refuse names of which one is there already, or is none."""
+    known = [*found, *(name for each in in_turn if each is not names for name in each)]
+    for k, name in enumerate(names):
+        if not name and len(names) > 1:
+            raise CoachError("member.unnamed", where=where, found=", ".join(names))
+        if name in known or name in names[:k]:
+            raise CoachError("member.twice", where=where, member=name)
+
+
+def _refuse_for_nobody(needs: Mapping[str, frozenset[str]], files: Iterable[str]) -> None:
+    """Refuse an option that is for files of which there is none."""
+    endings = {Path(file).suffix.lower() for file in files}
+    for option, those in needs.items():
+        if not endings & those:
+            raise CoachError("member.no_film" if those == FILMS else "member.no_recording", where=option)
 
 
 def _find_plan(
@@ -261,12 +299,11 @@ def _to_take(what: Take | MemberRows, plan: Plan | None, later: float) -> Take:
     if isinstance(what, MemberRows):
         if plan is None:
             raise ValueError("expected a plan for what brings none")
-        heard = SOUNDS.get(what.observed_by)
         return Take(
             plan,
             what.onsets(plan.hands, later=later),
             observed_by=what.observed_by,
-            noise_floor_ms=None if heard is None else heard.spread_ms,
+            noise_floor_ms=what.noise_floor_ms,
         )
     if not later:
         return what

@@ -49,12 +49,15 @@ class LineChanged(Message):
     ----------
     sentence : str
         Why it could not be changed as asked; empty where it could.
+    typed : Typed or None
+        Where it was typed, if it was.
     """
 
-    def __init__(self, line: Line, sentence: str = "") -> None:
+    def __init__(self, line: Line, sentence: str = "", *, typed: Typed | None = None) -> None:
         super().__init__()
         self.line = line
         self.sentence = sentence
+        self.typed = typed
 
 
 def turn(line: Line, by: int) -> LineChanged:
@@ -118,14 +121,17 @@ class Typed(Input):
     def __init__(self, line: Line) -> None:
         super().__init__(line.value, placeholder=line.default, select_on_focus=False)
         self.line = line
+        self.ahead = 0  # changes that the form has not heard of yet
         self.cursor_blink = False
 
     def put(self, line: Line) -> None:
         """Show the line as it is now."""
         if line.choices != self.line.choices:
             self.suggester = SuggestFromList([each for each in line.choices if each], case_sensitive=False)
-        self.line, self.placeholder = line, line.default
-        if self.value != line.value:
+        # what is typed meanwhile is newer than what the form has
+        newer = self.ahead or self.value != self.line.value
+        self.line, self.placeholder = replace(line, value=self.line.value if newer else line.value), line.default
+        if self.value != line.value and not newer:
             self.value = line.value
             self.cursor_position = len(line.value)
 
@@ -134,7 +140,9 @@ class Typed(Input):
         event.stop()
         self.call_after_refresh(self._show_cursor)
         if event.value != self.line.value:
-            self.post_message(LineChanged(replace(self.line, value=event.value)))
+            self.line = replace(self.line, value=event.value)
+            self.ahead += 1
+            self.post_message(LineChanged(self.line, typed=self))
 
     def _show_cursor(self) -> None:
         """Let whoever pastes see where she is: until it is laid out, Textual scrolls no further than what was there."""
@@ -246,6 +254,8 @@ class FormScreen(CardScreen[ScreenResultType]):
 
     def on_line_changed(self, event: LineChanged) -> None:
         """Take a changed line into the form."""
+        if event.typed is not None:
+            event.typed.ahead -= 1
         self.sentence = event.sentence
         self.form = self.form.put(event.line)
         self.form_changed(event.line)

@@ -15,27 +15,40 @@ from tempo_coach.report.words.group import head_group, tell_exchange, tell_group
 from tempo_coach.report.words.observers import WORDS as OBSERVER_WORDS
 from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.ui.glyphs import draw_letters, letters_width
-from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page, scroll_keys
+from tempo_coach.ui.screen import BACK, HELP, LEAVE, CardScreen, Page, scroll_keys
 from tempo_coach.ui.text_rows import append_signs, bar, fill
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from textual.binding import BindingType
 
     from tempo_coach.score.group.card import GroupCard
     from tempo_coach.ui.palette import Palette
 
 #: What can be looked at, in the order in which Tab goes through it.
-VIEWS = ("members", "members by eights", "who follows whom", "eight by eight", "fell apart", "exchanges")
+VIEWS = ("members", "members by eights", "who follows whom", "eight by eight", "fell apart", "exchanges", "notes")
 #: Seconds that an end of the members' scale stands for, at least.
 SCALE_END = 0.15
 _NAME = 16
 
 
-def draw_group(card: GroupCard, *, view: int, first_row: int, width: int, height: int, palette: Palette) -> Page:
+def draw_group(
+    card: GroupCard,
+    *,
+    view: int,
+    first_row: int,
+    width: int,
+    height: int,
+    palette: Palette,
+    notes: Sequence[str] = (),
+) -> Page:
     """Return the rows of the group screen.
 
     Parameters
     ----------
+    notes : sequence of str
+        What was said while the members were read.
     view : int
         Which of ``VIEWS``; beyond them a member's own card, in order.
     first_row : int
@@ -48,7 +61,10 @@ def draw_group(card: GroupCard, *, view: int, first_row: int, width: int, height
     lines += [Text(f"  {row}", palette.strong) for row in draw_letters(_headline(card))[: 3 if height >= 20 else 0]]
     lines += [Text(f"  {row}", palette.text) for row in textwrap.wrap(tell_group(card), width - 4)]
     lines += [Text(f"  {_figures(card)}", palette.faint), Text()]
-    head, *rows = _VIEWS[view](card, width, palette) if own < 0 else _own_card(card, own, width, palette)
+    if name == "notes":
+        head, *rows = _notes(card, notes, width, palette)
+    else:
+        head, *rows = _VIEWS[view](card, width, palette) if own < 0 else _own_card(card, own, width, palette)
     lines.append(head)
     room = max(height - len(lines), 0)
     first = max(0, min(first_row, len(rows) - room))
@@ -214,6 +230,15 @@ def _exchanges(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     return lines if card.exchanges else [*lines, Text(f"  {reason}", palette.text)]
 
 
+def _notes(card: GroupCard, notes: Sequence[str], width: int, palette: Palette) -> list[Text]:
+    """Why something is not known, and what was said while the members were read."""
+    said = [*notes, *(f"{told[0].upper()}{told[1:]}." for told in map(say_reason, card.reasons.values()))]
+    lines = [Text("  what else there is to know" if said else "  There is nothing else to know.", palette.faint)]
+    for each in said:
+        lines += [Text(), *(Text(f"  {row}", palette.text) for row in textwrap.wrap(each, width - 4))]
+    return lines
+
+
 _VIEWS = (_members, _by_eights, _pairs, _over_time, _apart, _exchanges)
 
 
@@ -228,7 +253,15 @@ def _ms(seconds: float, sign: str = "+") -> str:
 
 
 class GroupScreen(CardScreen[None]):
-    """The card of a group; Tab goes on to what else there is."""
+    """The card of a group; Tab goes on to what else there is.
+
+    Parameters
+    ----------
+    notes : sequence of str
+        What was said while the members were read.
+    over_another : bool
+        Whether it was opened from another screen, to which Enter goes back.
+    """
 
     BINDINGS: ClassVar[list[BindingType]] = [
         *(Binding("tab", f"look({view})", name, key_display="Tab") for view, name in enumerate(VIEWS)),
@@ -237,17 +270,22 @@ class GroupScreen(CardScreen[None]):
         *(Binding(str(number), f"member({number})", "member", show=False) for number in range(1, 10)),
         *scroll_keys("rows"),
         HELP,
+        *BACK,
         LEAVE,
     ]
     help_name = "group"
 
-    def __init__(self, card: GroupCard) -> None:
+    def __init__(self, card: GroupCard, *, notes: Sequence[str] = (), over_another: bool = False) -> None:
         super().__init__()
         self._card = card
+        self._notes = tuple(notes)
+        self._over_another = over_another
         self._view = 0
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Of the views, Tab names the next one."""
+        """Of the views, Tab names the next one; back goes to the screen below, where there is one."""
+        if action == "back":
+            return self._over_another
         if action == "look":
             return parameters == ((self._view + 1) % len(VIEWS) if self._view < len(VIEWS) else 0,)
         return super().check_action(action, parameters)
@@ -278,11 +316,12 @@ class GroupScreen(CardScreen[None]):
             width=width,
             height=height,
             palette=self._palette,
+            notes=self._notes,
         )
 
 
-def open_group(card: GroupCard) -> int:
-    """Open the card of a group on the screen.
+def open_group(card: GroupCard, *, notes: Sequence[str] = ()) -> int:
+    """Open the card of a group on the screen, with what was said while its members were read.
 
     Raises
     ------
@@ -293,5 +332,5 @@ def open_group(card: GroupCard) -> int:
     from tempo_coach.ui.terminal import check_terminal, run_app
 
     check_terminal()
-    run_app(AloneApp(GroupScreen(card)))
+    run_app(AloneApp(GroupScreen(card, notes=notes)))
     return 0

@@ -90,6 +90,7 @@ HELPS = {
             ("a letter", "in the line of drills: the next one that begins with it"),
             ("Backspace", "as usual again, or a letter less"),
             ("F4, F5", "make a drill of your own; look at the takes so far"),
+            ("F6", "judge a group from its recordings, films, tables and takes"),
             ("F2, F3", "a take that was broken off: see its scorecard, or put it by"),
         ),
         """the rope's figure eight at 80 a minute with time to walk in: press r until rope_figure_eight stands there,
@@ -233,6 +234,25 @@ HELPS = {
         ),
         """put a stick into the computer, type the name of its folder, or drop it on this window, and press Enter.""",
     ),
+    "set up a group": Help(
+        "a group",
+        """
+        Here you say what a group is held against, and what there is of each member: a phone's recording, a film, a
+        table, a take, a number of the history or her newest take. The arrows lead through what was found near; whatever
+        else there is can be typed or dropped on this window. With each member that is named comes a line for one more.
+
+        Each recording is put on the music that is heard in it. Without music one clap that all of them recorded before
+        they begin sets the clocks. A routine as music brings its marks: canon, mirrored hands, unison, exchanges.
+        """,
+        (
+            ("Enter", "judge them; their card opens"),
+            ("↑ ↓", "choose a line, or click it"),
+            ("← →", "what can be chosen there"),
+            ("Escape", "back, or stop reading"),
+        ),
+        """five phones lay beside five gymnasts: put their recordings into a folder, choose the music, go down to
+        member 1, press → until the folder stands there, and press Enter.""",
+    ),
     "group": Help(
         "a group",
         """
@@ -246,6 +266,7 @@ HELPS = {
             ("Tab", "what else there is"),
             ("1 to 9", "the card of a member, by her place in the list"),
             ("↑ ↓", "more rows"),
+            ("Enter", "back to the form, where the group was chosen there"),
         ),
         """the eight with the widest range is the one to rehearse first: press Tab for eight by eight, and look for the
         longest row.""",

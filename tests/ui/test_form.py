@@ -11,7 +11,8 @@ from textual.events import Paste
 
 from tempo_coach.coach.practising.form import Form, Line, make_form, say_line
 from tempo_coach.ui.app import AloneApp
-from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, LABEL, FormScreen, draw_field, draw_label
+from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, LABEL, FormScreen, Typed, draw_field, draw_label
+from tempo_coach.ui.group_setup import make_group_form
 from tempo_coach.ui.palette import DARK, PLAIN, Palette
 from tempo_coach.ui.practice.filmed import make_film_form
 from tempo_coach.ui.practice.new_drill import make_new_form
@@ -29,6 +30,7 @@ FORMS = {
     "film of one hand": make_film_form(lay("rope_figure_eight")),
     "film of two hands": make_film_form(lay("clubs_mills")),
     "new drill": make_new_form(),
+    "a group": make_group_form(),
 }
 
 
@@ -109,5 +111,25 @@ def test_a_typed_line_that_has_choices_too_says_so_and_arrows_lead_through_them(
             await wait_until(pilot, lambda: screen.form.value("athlete") == "Zoë")
             await pilot.press("backspace", "left", "x")
             assert screen.form.value("athlete") == "Zxo", "in the midst of a word they go from letter to letter"
+
+    in_a_loop(run())
+
+
+def test_what_is_typed_while_the_form_is_drawn_again_is_not_lost() -> None:
+    """Whoever types faster than a busy machine draws keeps every letter."""
+
+    async def run() -> None:
+        screen = Asking()
+        app = AloneApp(screen)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await wait_until(pilot, lambda: "none" in "".join(rows(app)))
+            typed = screen.query(Typed).first()
+            typed.value = "a"
+            typed.value = "ab"
+            screen.form = screen.form.put(replace(screen.form.line("athlete"), value="Ada"))  # it has no letter yet
+            assert typed.value == "ab"
+            await wait_until(pilot, lambda: screen.form.value("music") == "ab")
+            await pilot.press("end", "c")
+            await wait_until(pilot, lambda: screen.form.value("music") == "abc" == typed.value)
 
     in_a_loop(run())

@@ -75,6 +75,7 @@ def test_every_screen_has_a_help_that_f1_finds() -> None:
         "CardScreen",
         "FormScreen",
         "AfterwardsScreen",
+        "ReadingScreen",
         "ModalScreen",
         "Screen",
     }  # the help, and what screens are made of

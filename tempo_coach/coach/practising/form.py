@@ -185,6 +185,10 @@ class Form:
             keys |= {"from_eight", "speed"}
         if "takes" in lines and lines["takes"].value in (DEFAULT, "1"):
             keys.add("rest")
+        # of members two lines, and one more than have been filled
+        members = [line for key, line in lines.items() if key.startswith("member ")]
+        filled = max((k for k, line in enumerate(members, 1) if line.value != DEFAULT), default=0)
+        keys |= {line.key for line in members[max(filled + 1, 2) :]}
         if "columns" in lines and not lines["columns"].choices:
             keys.add("columns")
         return frozenset(key for key in keys if key in lines and lines[key].value == DEFAULT)

@@ -93,7 +93,7 @@ def overhear(
             make_detector(kind),
             ON_TAKE_CLOCK,
             played=played,
-        )
+        ).take
     except CoachError as error:
         return _with(done, error)
     # what was lost of the sound could not be followed in it either

@@ -114,10 +114,14 @@ _VOWEL_AROUND = (0.03, 0.16)
 
 
 class DetectedOnsets(NamedTuple):
-    """Onsets in a recording: seconds on its clock, and the height of each in the onset function."""
+    """Onsets in a recording: seconds on its clock, the height of each in the onset function, and how loud each is.
+
+    ``loudness`` is the greatest magnitude in the band of the kind; None where nobody else is near.
+    """
 
     time: Floats
     rise: Floats
+    loudness: Floats | None = None
 
 
 def calibrate_detector(detector: Detector, quiet: Sound, sample: Sound) -> Detector | None:
@@ -234,7 +238,7 @@ def _find_nearest(wave: Wave, rise: Floats, detector: Detector) -> DetectedOnset
     else:
         placed = _place_loudest(size, times[kept])
     order = np.argsort(placed, kind="stable")
-    return DetectedOnsets(placed[order], heights[kept][order])
+    return DetectedOnsets(placed[order], heights[kept][order], loud[kept][order])
 
 
 def _place_loudest(size: Floats, times: Floats) -> Floats:

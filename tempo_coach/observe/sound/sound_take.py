@@ -45,6 +45,13 @@ class Recording(NamedTuple):
     where: str
 
 
+class HeardTake(NamedTuple):
+    """A take that was heard, and how loud each of its onsets was; None where nobody else was near."""
+
+    take: Take
+    loudness: Floats | None
+
+
 def align_recording(
     recording: Recording,
     played: Sound,
@@ -121,7 +128,7 @@ def hear_take(
     played: Sound | None = None,
     hands: Sequence[str] = (),
     warn: Warn | None = None,
-) -> Take:
+) -> HeardTake:
     """Return the take that was heard in a recording.
 
     The onset of each sound is put earlier by its kind's own delay; its spread is the take's noise floor.
@@ -161,7 +168,7 @@ def hear_take(
     part = _cut(recording, float(line.to_first(-AROUND)), float(line.to_first(last + AROUND)))
     moved = ClockLine(line.origin - part.begin, line.offset, line.rate, line.residual_sd, line.n)
     heard = find_onsets(part.sound, detector, played=played, line=None if played is None else moved)
-    times = moved.to_second(heard.time) - detector.profile.delay_ms / 1000
+    times = moved.to_second(heard.time) - detector.delay
     inside = (plan.moments.time >= start) & (plan.moments.time <= end)
     asked = replace(plan, moments=keep_moments(plan.moments, np.flatnonzero(inside)))
     onsets, both = assign_hands(times, asked)
@@ -172,15 +179,12 @@ def hear_take(
             warn(Reason(Why.NOT_RECORDED, (int((~inside).sum()), len(inside))))
         if both:
             warn(Reason(Why.BOTH_HANDS, (both,)))
-        profile = detector.profile
-        warn(Reason(Why.HEARD_BY, (detector.kind, profile.onset, profile.delay_ms, profile.spread_ms)))
+        ms = 1000 * detector.delay, 1000 * detector.spread
+        warn(Reason(Why.HEARD_BY, (detector.kind, detector.profile.onset, *ms)))
         warn(Reason(Why.SOUND_DELAYS))
-    return Take(
-        asked,
-        onsets,
-        observed_by=detector.kind,
-        noise_floor_ms=detector.profile.spread_ms,
-    )
+    take = Take(asked, onsets, observed_by=detector.kind, noise_floor_ms=1000 * detector.spread)
+    loud = heard.loudness
+    return HeardTake(take, None if loud is None else loud[np.searchsorted(times, onsets.time)])
 
 
 def assign_hands(times: Floats, plan: Plan) -> tuple[Onsets, int]:

@@ -122,7 +122,7 @@ def judge_group(
     seen = None
     if turns:
         asynchronies, plan = gather_rounds(near, plan, turns)
-        reasons["turns"] = Reason(Why.IN_TURN, (tuple(in_order([*takes], turns)), turns.moments))
+        reasons["turns"] = Reason(Why.IN_TURN, (tuple(in_order([*takes], turns, near)), turns.moments))
     else:
         parts = [
             pair_own_part(shift_take(take, {**canon, **(shifts or {})}.get(member, 0.0)), member, formations)

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from tempo_coach.errors import CoachError
+from tempo_coach.observe.take.onsets import Onsets
 from tempo_coach.observe.trace.trace_take import keep_moments
+from tempo_coach.score.group.own_moments import find_nearest
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from tempo_coach.observe.take.onsets import Take
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.times import Floats
 
@@ -20,6 +25,10 @@ MOST_MOMENTS, LEAST_ROUNDS = 16, 4
 #: Share of the onsets that lie at a member's own place of the rounds: of the middle one of all, and of each. Where each
 #: has a recorder of her own, some of another's are heard in it.
 OWN_SHARE, LEAST_SHARE = 0.6, 0.3
+#: Of one recording of all: how likely a member does what is hers, and how likely something is heard where nobody is.
+DONE, STRAY = 0.92, 0.05
+#: Share of the rounds in which each has to be there.
+LEAST_DONE = 0.5
 
 
 class Turns(NamedTuple):
@@ -39,22 +48,22 @@ def find_turns(asynchronies: Floats) -> Turns | None:
     """
     done = [np.flatnonzero(~np.isnan(row)) for row in asynchronies]
     present = [row for row in done if len(row) >= LEAST_ROUNDS]
-    if len(present) < 2:
+    tried = list_rounds(asynchronies.shape[1])
+    if len(present) < 2 or not tried:
         return None
     # by how many more onsets lie at one place of the rounds than anywhere
-    found = {
-        moments: sum(np.bincount(row % moments).max() - len(row) / moments for row in present)
-        for moments in range(2, min(MOST_MOMENTS, asynchronies.shape[1] // LEAST_ROUNDS) + 1)
-    }
-    if not found:
-        return None
-    moments = max(found, key=lambda tried: found[tried])
+    moments = max(tried, key=lambda each: sum(np.bincount(row % each).max() - len(row) / each for row in present))
     shares = [float(np.bincount(row % moments).max()) / len(row) for row in present]
     places = tuple(int(np.bincount(row % moments).argmax()) if row.size else 0 for row in done)
     # all at one place are together, on few of the moments
     if np.median(shares) < OWN_SHARE or min(shares) < LEAST_SHARE or len(set(places)) == 1:
         return None
     return Turns(moments, places)
+
+
+def list_rounds(moments: int) -> range:
+    """Return how many moments a round may have in a plan of so many."""
+    return range(2, min(MOST_MOMENTS, moments // LEAST_ROUNDS) + 1)
 
 
 def gather_rounds(asynchronies: Floats, plan: Plan, turns: Turns) -> tuple[Floats, Plan]:
@@ -76,6 +85,75 @@ def gather_rounds(asynchronies: Floats, plan: Plan, turns: Turns) -> tuple[Float
     return out, replace(plan, moments=keep_moments(plan.moments, firsts))
 
 
-def in_order(members: Sequence[str], turns: Turns) -> list[str]:
-    """Return the members in the order of their turns."""
-    return [member for _, member in sorted(zip(turns.places, members, strict=True), key=lambda each: each[0])]
+def in_order(members: Sequence[str], turns: Turns, asynchronies: Floats) -> list[str]:
+    """Return the members in the order of their turns: from behind the longest pause of a round on, or the first onset.
+
+    Parameters
+    ----------
+    members : sequence of str, length m
+    turns : Turns
+    asynchronies : array, shape (m, n)
+        As in :func:`find_turns`.
+    """
+    places = np.array(sorted(set(turns.places)))
+    pauses = np.diff(places, prepend=places[-1] - turns.moments)
+    first = int(places[int(np.argmax(pauses))])
+    if not np.ptp(pauses):
+        done = np.flatnonzero(~np.isnan(asynchronies).all(axis=0))
+        first = next((k for k in (done % turns.moments).tolist() if k in turns.places), first)
+    by_place = sorted(zip(turns.places, members, strict=True), key=lambda each: (each[0] - first) % turns.moments)
+    return [member for _, member in by_place]
+
+
+def split_turns(take: Take, names: Sequence[str]) -> dict[str, Take]:
+    """Return the take of each member out of one of all, who take turns.
+
+    The rounds are those in which somebody is most likely to be heard at as many places as there are names, and nobody
+    elsewhere. The first of the names has the place behind the longest pause of a round; where there is none, the first
+    onset.
+
+    Parameters
+    ----------
+    take : Take
+        On its plan.
+    names : sequence of str
+        In the order of their turns.
+
+    Raises
+    ------
+    CoachError
+        If there are too few rounds, or somebody is missing in most of them.
+    """
+    near = find_nearest(take)
+    there = ~np.isnan(near)
+    span = np.flatnonzero(there)
+    number = len(names)
+    if not span.size or (span[-1] - span[0] + 1) < LEAST_ROUNDS * number:
+        raise CoachError("turns.few_rounds", where="group", least=LEAST_ROUNDS, members=number)
+    heard = there[span[0] : span[-1] + 1]
+    best = max(
+        range(number, max(min(MOST_MOMENTS, len(heard) // LEAST_ROUNDS), number) + 1),
+        key=lambda moments: _likelihood(heard, moments, number),
+    )
+    shares = np.array([heard[place::best].mean() for place in range(best)])
+    places = np.sort(np.argsort(-shares, kind="stable")[:number])
+    if shares[places].min() < LEAST_DONE:
+        raise CoachError("turns.not_in_turn", where="group", members=number)
+    pauses = np.diff(places, append=places[0] + best)
+    first = (int(np.argmax(pauses)) + 1) % number if np.ptp(pauses) else 0
+    at = take.plan.moments.time + np.where(there, near, 0.0)
+    takes = {}
+    for name, place in zip(names, np.roll(places, -first).tolist(), strict=True):
+        own = np.flatnonzero(there & ((np.arange(len(there)) - span[0]) % best == place))
+        takes[name] = replace(take, onsets=Onsets.unsorted(at[own].tolist(), [take.plan.moments.hand[k] for k in own]))
+    return takes
+
+
+def _likelihood(heard: np.ndarray[tuple[int, ...], np.dtype[np.bool_]], moments: int, number: int) -> float:
+    """Log likelihood of what is heard where so many places of a round have somebody."""
+    ons = np.array([heard[place::moments].sum() for place in range(moments)])
+    all_of = np.array([len(heard[place::moments]) for place in range(moments)])
+    done = ons * math.log(DONE) + (all_of - ons) * math.log(1 - DONE)
+    stray = ons * math.log(STRAY) + (all_of - ons) * math.log(1 - STRAY)
+    gain = np.sort(done - stray)[::-1]
+    return float(stray.sum() + gain[:number].sum())

@@ -1,10 +1,10 @@
-"""A take's film or table, chosen afterwards on a screen of its own: the form, and how far it has been read."""
+"""A form that names files, and how far they have been read: a take's film or table afterwards, or a group."""
 
 from __future__ import annotations
 
 import textwrap
 from asyncio import to_thread
-from typing import TYPE_CHECKING, ClassVar, Protocol
+from typing import TYPE_CHECKING, ClassVar, Generic, Protocol, TypeVar
 
 from rich.text import Text
 from textual.binding import Binding
@@ -24,15 +24,18 @@ if TYPE_CHECKING:
     from tempo_coach.coach.practising.practice import FinishedTake, Keep
     from tempo_coach.ui.palette import Palette
 
+#: What is read.
+Done = TypeVar("Done")
+Done_co = TypeVar("Done_co", covariant=True)
 #: Pictures a second while it is read.
 _PICTURES_HZ = 5.0
 
 
-class Read(Protocol):
-    """What reads a file, and tells how far it is."""
+class Read(Protocol[Done_co]):
+    """What reads files, and tells how far it is."""
 
-    def __call__(self, *, progress: Callable[[float], None]) -> FinishedTake:
-        """Return the take as it shows it."""
+    def __call__(self, *, progress: Callable[[float], None]) -> Done_co:
+        """Return what was read."""
 
 
 def draw_reading(
@@ -61,16 +64,8 @@ def draw_reading(
     return fill(lines, width, height, palette)
 
 
-class AfterwardsScreen(FormScreen["FinishedTake | None"]):
-    """A form for what shows a take; dismissed with the take that was read from it, or None.
-
-    Parameters
-    ----------
-    last : FinishedTake
-        The take as it was practised.
-    keep : callable or None
-        Puts the take into the history.
-    """
+class ReadingScreen(FormScreen["Done | None"], Generic[Done]):
+    """A form that names what is to be read, and how far it has been; dismissed with what was read, or None."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "read", "read it", key_display="Enter", priority=True),
@@ -86,15 +81,13 @@ class AfterwardsScreen(FormScreen["FinishedTake | None"]):
     reading: ClassVar[str]
     care: ClassVar[str]
 
-    def __init__(self, last: FinishedTake, form: Form, *, keep: Keep | None = None) -> None:
+    def __init__(self, form: Form) -> None:
         super().__init__(form)
-        self._last = last
-        self._keep = keep
         self._share: float | None = None
         self._stopped = False
 
-    def ask(self) -> Read:
-        """Return what reads the file that the form names.
+    def ask(self) -> Read[Done]:
+        """Return what reads the files that the form names.
 
         Raises
         ------
@@ -102,6 +95,10 @@ class AfterwardsScreen(FormScreen["FinishedTake | None"]):
             If the form names none, or what it says makes no sense.
         """
         raise NotImplementedError
+
+    def finish(self, done: Done) -> None:
+        """Go on with what was read: back, unless the screen says otherwise."""
+        self.dismiss(done)
 
     def refused(self, error: CoachError) -> None:
         """Say why the file could not be read, or what is to be answered first."""
@@ -121,8 +118,13 @@ class AfterwardsScreen(FormScreen["FinishedTake | None"]):
         self._stopped = True
 
     def draw_head(self, width: int) -> Text:
-        """Return what it is, and the drill."""
-        return bar(f" tempo_coach   {self.heading}", f"{self._last.take.plan.title} ", width, self._palette)
+        """Return what it is, and what of."""
+        return bar(f" tempo_coach   {self.heading}", f"{self.about} ", width, self._palette)
+
+    @property
+    def about(self) -> str:
+        """What it is of, at the right of the head."""
+        return ""
 
     def draw_page(self, width: int, height: int) -> Page:
         """Return how far it has been read."""
@@ -162,7 +164,7 @@ class AfterwardsScreen(FormScreen["FinishedTake | None"]):
             self.run_worker(self._read_beside(read))
         self.draw()
 
-    async def _read_beside(self, read: Read) -> None:
+    async def _read_beside(self, read: Read[Done]) -> None:
         try:
             done = await to_thread(read, progress=self._note)
         except CoachError as error:
@@ -173,7 +175,7 @@ class AfterwardsScreen(FormScreen["FinishedTake | None"]):
                 self.draw()
         else:
             if not self._stopped:
-                self.dismiss(done)
+                self.finish(done)
 
     def _note(self, share: float) -> None:
         """Note how far it is, in the thread that reads; and end it where nobody waits for it any more."""
@@ -184,3 +186,25 @@ class AfterwardsScreen(FormScreen["FinishedTake | None"]):
     def _draw_reading(self) -> None:
         if self._share is not None:
             self.draw()
+
+
+class AfterwardsScreen(ReadingScreen["FinishedTake"]):
+    """A form for what shows a take; dismissed with the take that was read from it, or None.
+
+    Parameters
+    ----------
+    last : FinishedTake
+        The take as it was practised.
+    keep : callable or None
+        Puts the take into the history.
+    """
+
+    def __init__(self, last: FinishedTake, form: Form, *, keep: Keep | None = None) -> None:
+        super().__init__(form)
+        self._last = last
+        self._keep = keep
+
+    @property
+    def about(self) -> str:
+        """The drill."""
+        return self._last.take.plan.title

@@ -146,6 +146,6 @@ class FilmedScreen(AfterwardsScreen):
     def __init__(self, last: FinishedTake, *, form: Form | None = None, keep: Keep | None = None) -> None:
         super().__init__(last, form or make_film_form(last.take.plan), keep=keep)
 
-    def ask(self) -> Read:
+    def ask(self) -> Read[FinishedTake]:
         """Return what reads the film that the form names."""
         return partial(read_film_take, read_film_form(self.form, self._last.take.plan), self._last, keep=self._keep)

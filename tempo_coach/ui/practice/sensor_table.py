@@ -131,7 +131,7 @@ class SensorTableScreen(AfterwardsScreen):
         self._ranges: Mapping[str, tuple[float, float]] = {}
         self._rate_hz = 0.0
 
-    def ask(self) -> Read:
+    def ask(self) -> Read[FinishedTake]:
         """Return what reads the table that the form names."""
         return partial(read_sensor_take, read_table_form(self.form), self._last, keep=self._keep)
 

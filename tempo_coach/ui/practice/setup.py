@@ -116,6 +116,7 @@ class SetupScreen(FormScreen[None]):
         Binding("f3", "settle(False)", "put it by", key_display="F3"),
         Binding("f4", "make_drill", "new drill", key_display="F4"),
         Binding("f5", "open_history", "history", key_display="F5"),
+        Binding("f6", "open_group", "a group", key_display="F6"),
         LEAVE,
     ]
     help_name = "set up"
@@ -126,6 +127,7 @@ class SetupScreen(FormScreen[None]):
         self._folder = folder or takes_folder()
         self._own_drills = (folder or data_folder()) / OWN_DRILLS
         self._new_form: Form | None = None
+        self._group_form: Form | None = None
         self._news = ""
         self._heard: coach.Heard | None = None
         self._heard_as: tuple[str, float | None] | None = None
@@ -301,6 +303,18 @@ class SetupScreen(FormScreen[None]):
 
         self._unfinished = list(await to_thread(find_unfinished, self._folder))
         self.draw()
+
+    def action_open_group(self) -> None:
+        """Judge a group from what there is of its members."""
+        self._news = ""
+        from tempo_coach.ui.group_setup import GroupSetupScreen
+
+        screen = GroupSetupScreen(self._group_form)
+
+        def back(_: object) -> None:
+            self._group_form = screen.form
+
+        self.app.push_screen(screen, back)
 
     def action_open_history(self) -> None:
         """Open the history."""

@@ -77,7 +77,7 @@ def test_what_was_not_recorded_is_not_missed_and_is_said(plan):
     recording = Recording(Sound(wave[: round(half * R), np.newaxis], R), 0.0, "half.wav")
     line = ClockLine(0.0, 0.0, 1.0, 0.0, 2)
     said: list[str] = []
-    take = hear_take(recording, plan, make_detector("clap"), line, warn=into(said))
+    take = hear_take(recording, plan, make_detector("clap"), line, warn=into(said)).take
     assert len(take.plan.moments) == len(plan.moments) // 2 + 1 == len(take.onsets)
     assert any("were not recorded" in each for each in said)
     np.testing.assert_allclose(take.onsets.time, take.plan.moments.time, atol=0.001)

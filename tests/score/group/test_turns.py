@@ -10,7 +10,8 @@ from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.plan.every_count import lay_every_count
 from tempo_coach.reasons import Why
 from tempo_coach.score.group.group import judge_group
-from tempo_coach.score.group.turns import find_turns
+from tempo_coach.score.group.turns import find_turns, split_turns
+from tests.refused import refused
 
 PLAN = lay_every_count(CountMap.steady(120), end=48, tempo_bpm=120)
 NAMES = ("Ada", "Bea", "Cyl", "Dora", "Eva")  # invented
@@ -62,3 +63,28 @@ def test_a_few_onsets_are_no_turns():
     rows = np.full((3, 40), np.nan)
     rows[0, ::20] = rows[1, 1::20] = 0.0
     assert find_turns(rows) is None
+
+
+@pytest.mark.parametrize("moments", [5, 8])
+def test_one_recording_of_all_in_turn_is_split_by_their_order(moments):
+    rng = np.random.default_rng(7)
+    on = [k for k in range(16, len(PLAN.moments)) if (k - 16) % moments < len(NAMES) and rng.random() > 0.05]
+    late = np.array([0.06 if (k - 16) % moments == 3 else 0.0 for k in on])
+    times = PLAN.moments.time[on] + late + 0.01 * rng.standard_normal(len(on))
+    takes = split_turns(Take(PLAN, Onsets(times, ("body",) * len(times))), NAMES)
+    card = judge_group(takes)
+    assert card.reasons["turns"].args == (NAMES, moments)
+    assert [round(1000 * m.bias) for m in card.members] == pytest.approx([0, 0, 0, 60, 0], abs=8)
+
+
+@pytest.mark.parametrize(
+    ("on", "words"),
+    [
+        (range(8), "expected 4 rounds or more of 5 who take turns, found fewer"),
+        ([k for k in range(96) if k % 8 < 4], "at the place of one hardly anything is heard"),
+    ],
+)
+def test_too_few_rounds_and_one_who_is_not_heard_are_refused(on, words):
+    times = PLAN.moments.time[list(on)]
+    with refused(words):
+        split_turns(Take(PLAN, Onsets(times, ("body",) * len(times))), NAMES)

@@ -44,7 +44,6 @@ WORDS: dict[str, Entry] = {
     "goal.day_and_tempo": "expected --by DAY and --tempo BPM beside the drill",
     "goal.no_day": "expected a day such as 2031-03-14, found {text!r}",
     "group.hall": "expected 0 to {most_m:g} metres, got {hall_m:g}",
-    "group.plan_and_drill": "expected a plan or a drill, found both",
     "group.no_number": ("expected MEMBER=NUMBER, got {found!r}", "for example Ada=2"),
     "group.no_exchange": (
         "expected MEMBER:MEMBER, each throwing to one other, got {found!r}",

@@ -27,6 +27,8 @@ WORDS: dict[str, Entry] = {
         "expected what was said of the columns of tables, found a file that is not written so",
         "mend it, or move it away: then you are asked again",
     ),
+    "group.plan_and_drill": ("expected a plan or a drill, found both", "a plan has its drill"),
+    "group.clap_and_music": ("expected one clap or music to set the clocks, found both", "leave one of them out"),
     "group.no_take_of_athlete": (
         "there is no take of {athlete}",
         "tempo-coach history --athletes lists who there is",

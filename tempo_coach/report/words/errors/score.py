@@ -8,7 +8,18 @@ if TYPE_CHECKING:
     from tempo_coach.report.words.errors.forms import Entry
 
 WORDS: dict[str, Entry] = {
-    "group.size": "expected {low} to {high} members, got {found}",
+    "group.size": (
+        "expected {low} to {high} members, got {found}",
+        lambda found: "of one recording of all who take turns, name them in order: Ada,Bea,Cyl=FILE" if found else "",
+    ),
+    "turns.few_rounds": (
+        "expected {least} rounds or more of {members} who take turns, found fewer",
+        "let them go on for longer",
+    ),
+    "turns.not_in_turn": (
+        "{members} who take turns cannot be told apart: at the place of one hardly anything is heard",
+        "name as many as take turns, in their order",
+    ),
     "group.member": "expected a member ({members}), found {found}",
     "group.nothing_common": ("no two members did any moment together", "check that the clocks agree"),
     "group.no_common_moment": (

@@ -1,0 +1,73 @@
+"""What others did in a member's own recording: left to them, whether they act together or in turn."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tempo_coach.music.counts.count_map import CountMap
+from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.pattern.plan.every_count import lay_every_count
+from tempo_coach.score.group.crosstalk import leave_to_others
+
+PLAN = lay_every_count(CountMap.steady(120), end=24, tempo_bpm=120)
+COUNTS = PLAN.moments.time
+NAMES = ("Ada", "Bea", "Cyl", "Dora", "Eva")  # invented
+
+
+def take(times):
+    return Take(PLAN, Onsets(np.asarray(times), ("body",) * len(times)))
+
+
+def record(own, *, beside=0.5, later=0.03, seed=5):
+    """Of each member's counts the take and the loudness in her recorder, which hears all others half as loud."""
+    rng = np.random.default_rng(seed)
+    takes, loudness = {}, {}
+    for j, name in enumerate(NAMES):
+        heard = {float(COUNTS[k]): rng.uniform(0.7, 1.3) for k in own(j)}
+        for other in set(range(len(NAMES))) - {j}:
+            for k in own(other):
+                heard.setdefault(float(COUNTS[k]) + later, beside * rng.uniform(0.7, 1.3))
+        times = sorted(heard)
+        takes[name], loudness[name] = take(times), np.array([heard[t] for t in times])
+    return takes, loudness
+
+
+@pytest.mark.parametrize("moments", [5, 8])
+def test_in_turn_each_keeps_what_is_loudest_in_her_recorder(moments):
+    takes, loudness = record(lambda j: range(j, len(COUNTS), moments))
+    kept = leave_to_others(takes, loudness)
+    for j, name in enumerate(NAMES):
+        np.testing.assert_allclose(kept[name].onsets.time, COUNTS[j::moments])
+
+
+def test_without_a_clock_the_turns_are_found_too():
+    takes, loudness = record(lambda j: range(j, len(COUNTS), 8))
+    later = {
+        name: Take(PLAN, Onsets(one.onsets.time + 3.3, one.onsets.hand)) for name, one in takes.items()
+    }  # behind one clap
+    kept = leave_to_others(later, loudness, own_clock=True)
+    for j, name in enumerate(NAMES):
+        np.testing.assert_allclose(kept[name].onsets.time, COUNTS[j::8] + 3.3)
+
+
+@pytest.mark.parametrize("loud", [lambda k, j: 2.0 if k % 8 == 0 else 1.0, lambda k, j: 2.0 if k % 8 == j else 1.0])
+def test_a_stress_on_some_counts_is_no_turn(loud):
+    takes = {name: take(COUNTS) for name in NAMES}
+    loudness = {name: np.array([loud(k, j) for k in range(len(COUNTS))]) for j, name in enumerate(NAMES)}
+    kept = leave_to_others(takes, loudness)
+    assert all(len(one.onsets) == len(COUNTS) for one in kept.values())
+
+
+def test_who_is_late_by_half_a_count_keeps_her_own_and_not_what_the_others_did_on_it():
+    times = np.sort(np.concatenate([COUNTS[:8], COUNTS[8:16] + 0.25, COUNTS[8:16], COUNTS[16:]]))
+    own = np.isin(times, np.concatenate([COUNTS[:8], COUNTS[8:16] + 0.25, COUNTS[16:]]))
+    takes = {"Ada": take(times), "Bea": take(COUNTS)}
+    kept = leave_to_others(takes, {"Ada": np.where(own, 1.0, 0.5), "Bea": np.ones(len(COUNTS))})
+    np.testing.assert_allclose(kept["Ada"].onsets.time, times[own])
+    assert kept["Bea"] is takes["Bea"]
+
+
+def test_nothing_is_left_out_where_nobody_knows_how_loud_it_was():
+    takes = {"Ada": take(COUNTS), "Bea": take(COUNTS)}
+    assert leave_to_others(takes, {}) == takes
