@@ -29,7 +29,7 @@ def add(parser: argparse.ArgumentParser) -> None:
         "takes",
         metavar="TAKE",
         nargs="*",
-        help="a number of the history or a take's file; with --group, the members, as the command group takes them",
+        help="a number of the history or a take's file; with --group, the members as the command group takes them",
     )
     which = parser.add_argument_group("what it is of")
     which.add_argument("--athlete", metavar="NAME", help="all takes of an athlete in the history")

@@ -1,9 +1,9 @@
 """Groups recorded in a hall by a phone each, whose truth is known: how near each one's bias is, and who is named.
 
 The groups are those of :mod:`tests.generators.hall_group`: music as loud as the claps, phones half a metre to 14 m from
-the loudspeaker, clocks 60 ppm apart, one phone 8 s late, everybody in everybody's recording. Seeds from 30,000 on judge,
-those below 200 are for tuning, and 9,000 to 9,031 were read before the rules for crosstalk were made. By default 3 groups a row; ``TEMPO_COACH_HALL_GROUPS=100`` makes the table of which the
-floors speak, which is hours.
+the loudspeaker, clocks 60 ppm apart, one phone 8 s late, everybody in everybody's recording. Seeds from 30,000 on
+judge; those below 200 are for tuning, and 9,000 to 9,031 were read before the rules for crosstalk were made. By default
+3 groups a row; ``TEMPO_COACH_HALL_GROUPS=100`` makes the table of which the floors speak, which is hours.
 """
 
 from __future__ import annotations
