@@ -144,13 +144,17 @@ def keep_group(group: JudgedGroup, *, team: str, begun: str, file: Path | None =
     from tempo_coach.history.data_folder import history_file
     from tempo_coach.history.performances import keep_performance
     from tempo_coach.history.takes import History
+    from tempo_coach.score.group.own_moments import keep_own_part
 
     plan = next(iter(group.takes.values())).plan if group.takes else None
     with History(file or history_file()) as history:
         number = keep_performance(history, group.card, plan, team=team, begun=begun)
+    turns = group.card.reasons.get("turns")
+    moments = turns.args[1] if turns else None
     for member, take in group.takes.items():
         if not group.own_clock and member not in group.known and len(take.onsets):
-            keep_take(take, athlete=member, begun=begun, setup={"team": team}, file=file)
+            own = keep_own_part(take, round_of=moments if isinstance(moments, int) else None)
+            keep_take(own, athlete=member, begun=begun, setup={"team": team}, file=file)
     return number
 
 

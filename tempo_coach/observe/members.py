@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -14,11 +15,13 @@ from tempo_coach.observe.table_text import (
     find_time,
     load_text,
     match_hand,
+    read_number,
     read_rows,
 )
 from tempo_coach.observe.take.onsets import FURTHEST, MOST_ROWS, Onsets, Take, read_time
 from tempo_coach.observe.take.take_file import ENDING, read_take
 from tempo_coach.observe.trace.header import is_header_of_trace, peek_header
+from tempo_coach.pattern.plan.every_count import BODY
 from tempo_coach.resources import MOST_MIB, check_file, saying_why
 
 if TYPE_CHECKING:
@@ -82,6 +85,8 @@ class MemberRows:
         names = []
         for given, where in zip(self.hand, self.where, strict=True):
             hand = match_hand(given, hands) or (hands[0] if len(hands) == 1 else "")
+            if tuple(hands) == (BODY,):
+                hand = BODY  # every count is asked of whatever moves
             if hand not in hands:
                 guess = nearest(given, list(hands))
                 raise CoachError("member.hand", where=where, hands=hands, found=given[:40], nearest=guess)
@@ -104,7 +109,7 @@ def read_members(path: str | Path, *, may_be_empty: bool = False) -> dict[str, M
     ----------
     path : str or Path
         A CSV file with a header; commas, semicolons or tabs. Without a column member all rows are one's, called
-        ``TOGETHER``.
+        ``TOGETHER``; a bare list of seconds, one a line, is read so too.
     may_be_empty : bool
         Whether a table without rows is that of one who did nothing.
 
@@ -117,6 +122,12 @@ def read_members(path: str | Path, *, may_be_empty: bool = False) -> dict[str, M
     text = load_text(path, what="members", most_mib=MOST_MIB["onsets"])
     header, line, rows = read_rows(text, where=where, what="members", most=MOST_ROWS)
     time = find_time(header)
+    first = text.splitlines()[line - 1].strip()
+    if time is None and not math.isnan(read_number(first)):
+        # nothing but numbers, one a line: their seconds
+        lines = enumerate(text.splitlines()[line - 1 :], line)
+        time, rows = (0, 1.0), ((at, [cell.strip()]) for at, cell in lines if cell.strip())
+        header = [first]
     if time is None:
         columns = ", ".join(header).lower()[:80] or "none"
         raise CoachError("member.no_time", where=f"{where}:{line}", columns=columns)
@@ -192,7 +203,8 @@ def gather(
     Raises
     ------
     CoachError
-        If a file cannot be read, a name comes twice, nothing says what the plan is, or an option is for nobody.
+        If a file cannot be read, nothing says what the plan is, an option is for nobody, or a name comes twice: the
+        second one is left out, and that is said, where there is somebody to be told it.
     """
     found: dict[str, Take | MemberRows | Path] = {}
     in_turn: dict[str, tuple[str, ...]] = {}
@@ -203,8 +215,14 @@ def gather(
         for member, what in own.items():
             if "," in member and member == _split(source)[0]:
                 in_turn[member] = tuple(map(str.strip, member.split(",")))
-            _refuse_again(in_turn.get(member, (member,)), {*found} - {*in_turn}, in_turn.values(), where=source)
-            found[member] = what
+            again = _find_again(in_turn.get(member, (member,)), {*found} - {*in_turn}, in_turn.values(), where=source)
+            if again is None:
+                found[member] = what
+            elif warn is None or len(sources) == 1:
+                raise again
+            else:  # the one that came first, and the others, are judged
+                in_turn.pop(member, None)
+                warn(again)
     unknown = sorted(set(later) - set(found))
     if unknown:
         raise CoachError("member.unknown", where="--clock", members=[*found], found=unknown[0])
@@ -231,16 +249,17 @@ def gather(
     return Gathered(made, None, in_turn)
 
 
-def _refuse_again(
+def _find_again(
     names: Sequence[str], found: Collection[str], in_turn: Iterable[Sequence[str]], *, where: str
-) -> None:
-    """Refuse names of which one is there already, or is none."""
+) -> CoachError | None:
+    """What is wrong with names of which one is there already, or is none; None where nothing is."""
     known = [*found, *(name for each in in_turn if each is not names for name in each)]
     for k, name in enumerate(names):
         if not name and len(names) > 1:
-            raise CoachError("member.unnamed", where=where, found=", ".join(names))
+            return CoachError("member.unnamed", where=where, found=", ".join(names))
         if name in known or name in names[:k]:
-            raise CoachError("member.twice", where=where, member=name)
+            return CoachError("member.twice", where=where, member=name)
+    return None
 
 
 def _refuse_for_nobody(needs: Mapping[str, frozenset[str]], files: Iterable[str]) -> None:

@@ -253,7 +253,8 @@ def _find_header(lines: Sequence[str]) -> tuple[int, str]:
     for at, line in enumerate(lines[:LOOK]):
         if not is_content(line):
             continue
-        delimiter = max(",;\t", key=line.count)
+        # a header of one column has none: a comma below it is a decimal mark
+        delimiter = max("\t,;", key=line.count)
         cells = split_cells(line, delimiter)
         if find_time(cells) is not None or find_column(cells, ("frame", "picture")) is not None:
             return at, delimiter

@@ -189,7 +189,7 @@ def test_what_is_wrong_with_a_group_is_said(tmp_path: Path) -> None:
     with pytest.raises(CoachError) as caught:
         coach.judge_members([f"Ada={ada}", f"Ada={bea}"], lay_plan=lambda _: ALONE)
     assert message_of(caught.value) == "expected each member once, found 'Ada' again"
-    assert (caught.value.where, hint_of(caught.value)) == (f"Ada={bea}", "say NAME=FILE")
+    assert (caught.value.where, hint_of(caught.value)) == (f"Ada={bea}", "this one is left out: say NAME=FILE")
     gone = str(tmp_path / "gone.csv")
     with pytest.raises(CoachError) as caught:
         coach.judge_members([ada, gone], lay_plan=lambda _: ALONE)

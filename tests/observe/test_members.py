@@ -110,3 +110,26 @@ def test_a_hand_that_the_plan_does_not_have_is_said_with_its_line(
     with pytest.raises(CoachError) as caught:
         rows.onsets(hands)
     assert (message_of(caught.value), caught.value.where, hint_of(caught.value)) == (message, "ä.csv:3", hint)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "0,003\n0,628\n1,25\n",
+        "0.003\n0.628\n1.25\n",
+        "Zeit\n0,003\n0,628\n1,25\n",
+        "Zeit;Hand\n0,003;\n0,628;\n1,25;\n",
+    ],
+)
+def test_a_list_of_seconds_is_read_with_either_decimal_mark(tmp_path, text):
+    path = tmp_path / "ada.csv"
+    path.write_text(text)
+    (rows,) = read_members(path).values()
+    assert rows.time == (0.003, 0.628, 1.25)
+
+
+def test_every_count_takes_whatever_hand_a_table_names(tmp_path):
+    path = tmp_path / "ada.csv"
+    path.write_text("time,hand\n1,rechts\n2,left\n")
+    (rows,) = read_members(path).values()
+    assert rows.onsets(("body",)).hand == ("body", "body")

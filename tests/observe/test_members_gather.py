@@ -127,7 +127,14 @@ def test_a_trace_of_several_members_gives_the_events_of_each(tmp_path: Path) -> 
 @pytest.mark.parametrize(
     ("sources", "later", "laid", "message", "where", "hint"),
     [
-        (["a.csv", "Bo=b.csv"], {}, True, "expected each member once, found 'Bo' again", "Bo=b.csv", "say NAME=FILE"),
+        (
+            ["a.csv", "Bo=b.csv"],
+            {},
+            True,
+            "expected each member once, found 'Bo' again",
+            "Bo=b.csv",
+            "this one is left out: say NAME=FILE",
+        ),
         (["a.csv"], {"Zoë": 1.0}, True, "expected a member (Ada, Bo), found Zoë", "--clock", None),
         (["gone.csv"], {}, True, "expected a take or a table, but there is no such file", "gone.csv", None),
         (

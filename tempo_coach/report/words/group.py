@@ -40,8 +40,7 @@ def tell_group(card: GroupCard) -> str:
     told = [f"{_tell_canon(card)}."] if card.canon else []
     others = [m for m in known if keeps_another_pace(m, card.members)]
     if others:
-        told.append(f"{_tell_pace(others, card)}.")
-        return " ".join(told)
+        return " ".join([*told, *_tell_tempi(others, card, several=len(known) - len(others) > 1)])
     if card.left:
         first = max(card.left, key=_size)
         with_her = _left_with(first, card)
@@ -143,6 +142,17 @@ def _tell_others(one: Left, *, several: bool) -> str:
     return others + ("" if one.back else f", and {'they' if several else 'she'} did not come back")
 
 
+def _tell_tempi(others: Sequence[Member], card: GroupCard, *, several: bool) -> list[str]:
+    """Who keeps a tempo of her own, and what there is to be said of the rest: who left it, how far it is together."""
+    told = [f"{_tell_pace(others, card)}."]
+    left = [one for one in card.left if one.member not in {m.member for m in others}]
+    if left:
+        told.append(f"{tell_left(max(left, key=_size))}.")
+    if several:
+        told.append(f"The others: {card.width * 1000:.0f} ms from the first to the last on average.")
+    return told
+
+
 def _tell_pace(others: Sequence[Member], card: GroupCard) -> str:
     """Who keeps a tempo of her own; how early or late she is changes all the time then."""
     parts = []
@@ -225,7 +235,7 @@ def _tell_ways(card: GroupCard) -> list[str]:
         return []
     lines = ["", "Observed by:"]
     for member in card.members:
-        noise = "" if math.isnan(member.noise) else f", which adds {1000 * member.noise:.1f} ms"
+        noise = "" if math.isnan(member.noise) else f"; this way adds {1000 * member.noise:.1f} ms"
         lines.append(f"  {member.member}: {OBSERVERS[member.observed_by].said}{noise}"[:WIDTH])
     unsure = max(1000 * m.unsure for m in card.members)
     if unsure:

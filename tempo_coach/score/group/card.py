@@ -59,8 +59,13 @@ def keeps_another_pace(member: Member, members: Sequence[Member]) -> bool:
 
 def pace_beside(member: Member, members: Sequence[Member]) -> float:
     """Return by how many seconds a second a member falls behind the middle one; NaN where it is not known."""
-    known = sorted(m.pace for m in members if not math.isnan(m.pace))
-    return member.pace - known[len(known) // 2] if known else math.nan
+    return member.pace - find_middle_pace([m.pace for m in members])
+
+
+def find_middle_pace(paces: Sequence[float]) -> float:
+    """Return the pace of the middle member; NaN where nobody's is known."""
+    known = sorted(pace for pace in paces if not math.isnan(pace))
+    return known[len(known) // 2] if known else math.nan
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,14 @@ from tempo_coach.errors import CoachError
 from tempo_coach.observe.observers import OBSERVERS, Source
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.group.canon import find_canon, shift_take
-from tempo_coach.score.group.card import Apart, GroupCard, Member, keeps_another_pace
+from tempo_coach.score.group.card import (
+    OTHER_PACE,
+    Apart,
+    GroupCard,
+    Member,
+    find_middle_pace,
+    keeps_another_pace,
+)
 from tempo_coach.score.group.eights import find_wandered, measure_by_eight, place_left
 from tempo_coach.score.group.following import average_cycles, least_cycles, measure_following
 from tempo_coach.score.group.leaving import LEAST_MEMBERS, find_left
@@ -200,11 +207,14 @@ def measure_group(
     seen : array of bool, shape (m, n), optional
         Whether a moment could be observed; by default all could.
     """
-    present = (~np.isnan(asynchronies)).sum(axis=0)
+    paces = [_find_pace(row, plan.moments.time) for row in asynchronies]
+    # whoever keeps a tempo of her own is not in the middle of the group, wherever she is
+    one_tempo = _keep_one_tempo(paces)
+    present = (~np.isnan(asynchronies[one_tempo])).sum(axis=0)
     together = present > 1
-    shared = asynchronies[:, together]
+    shared = asynchronies[one_tempo][:, together]
     centre = np.nanmean(shared, axis=0) if together.any() else np.array([])
-    offsets = shared - centre
+    offsets = asynchronies[:, together] - centre
     period = asked_period(plan)[together]
     ranges = np.nanmax(shared, axis=0) - np.nanmin(shared, axis=0) if together.any() else np.array([])
     sds = np.nanstd(shared, axis=0, ddof=1) if together.any() else np.array([])
@@ -226,9 +236,9 @@ def measure_group(
         reasons["left"] = Reason(Why.TWO_MEMBERS)
     return GroupCard(
         members=tuple(
-            _measure_member(name, row, offset, median, plan.moments.time)
-            for name, row, offset, median in zip(
-                members, asynchronies, offsets, _median_distances(distances), strict=True
+            _measure_member(name, row, offset, median, pace)
+            for name, row, offset, median, pace in zip(
+                members, asynchronies, offsets, _median_distances(distances), paces, strict=True
             )
         ),
         resultant=float(resultants.mean()) if len(resultants) else math.nan,
@@ -286,7 +296,22 @@ def chance_order_parameter(n: int) -> float:
     return float((((1 - j0(t) ** n) / t**2).sum() * (end / steps) + 1 / end) / n)
 
 
-def _measure_member(name: str, row: Floats, offset: Floats, median: float, times: Floats) -> Member:
+def _find_pace(row: Floats, times: Floats) -> float:
+    """Seconds a second by which a member falls behind the plan; NaN of too few moments."""
+    there = ~np.isnan(row)
+    return robust_slope(times[there], row[there])[0] if there.sum() >= LEAST_PACE else math.nan
+
+
+def _keep_one_tempo(paces: Sequence[float]) -> NDArray[np.bool_]:
+    """Who keeps the tempo of the group's middle, or of whom that is not known; all where hardly anybody does."""
+    known = np.array(paces)
+    if np.isnan(known).all():
+        return np.ones(len(known), dtype=np.bool_)
+    one = ~(np.abs(known - find_middle_pace(paces)) > OTHER_PACE)
+    return one if one.sum() > 1 else np.ones(len(known), dtype=np.bool_)
+
+
+def _measure_member(name: str, row: Floats, offset: Floats, median: float, pace: float) -> Member:
     known, off = row[~np.isnan(row)], offset[~np.isnan(offset)]
     return Member(
         name,
@@ -295,7 +320,7 @@ def _measure_member(name: str, row: Floats, offset: Floats, median: float, times
         spread(known),
         len(known),
         median,
-        pace=robust_slope(times[~np.isnan(row)], known)[0] if len(known) >= LEAST_PACE else math.nan,
+        pace=pace,
     )
 
 

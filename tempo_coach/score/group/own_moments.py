@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.observe.take.onsets import Onsets
+from tempo_coach.observe.trace.trace_take import keep_moments
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.card import judge
 from tempo_coach.score.group.formation import Formation, lay_part
@@ -94,6 +95,28 @@ def _step(take: Take) -> float:
     moments = take.plan.moments
     times = [moments.time[moments.of_hand(hand)] for hand in take.plan.hands if len(take.onsets.of_hand(hand))]
     return min((float(np.median(np.diff(each))) for each in times if len(each) > 1), default=math.inf)
+
+
+def keep_own_part(take: Take, *, round_of: int | None = None) -> Take:
+    """Return a member's take as one of its own, to be judged alone: without what she did before and behind the plan.
+
+    Parameters
+    ----------
+    take : Take
+        On the group's plan.
+    round_of : int or None
+        Where members take turns, the moments of a round: her plan is her own place in it.
+    """
+    near = ~np.isnan(find_nearest(take))
+    if round_of is not None and near.any():
+        place = int(np.bincount(np.flatnonzero(near) % round_of).argmax())
+        own = np.arange(place, len(near), round_of)
+        take = replace(take, plan=replace(take.plan, moments=keep_moments(take.plan.moments, own)))
+    times = take.plan.moments.time
+    edge = _step(take) / 2
+    inside_plan = (take.onsets.time > times[0] - edge) & (take.onsets.time < times[-1] + edge)
+    at = np.flatnonzero(inside_plan) if near.any() else np.arange(len(take.onsets))
+    return replace(take, onsets=Onsets(take.onsets.time[at], tuple(take.onsets.hand[k] for k in at)))
 
 
 def drop_doubles(member: str, take: Take, reasons: dict[str, Reason]) -> Take:

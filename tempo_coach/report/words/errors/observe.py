@@ -136,7 +136,7 @@ WORDS: dict[str, Entry] = {
     "member.no_time": ("expected a column time, found {columns}", HINTS["members"]),
     "member.no_rows": ("the table has no rows", HINTS["members"]),
     "member.unnamed": ("expected a member, found {found!r}", HINTS["members"]),
-    "member.twice": ("expected each member once, found {member!r} again", "say NAME=FILE"),
+    "member.twice": ("expected each member once, found {member!r} again", "this one is left out: say NAME=FILE"),
     "member.no_recording": ("no member is given by a recording or film", "leave it out"),
     "member.no_film": ("no member is given by a film", "leave it out"),
     "member.no_readings": ("no member is given by a table of readings", "leave it out"),
