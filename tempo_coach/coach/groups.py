@@ -1,4 +1,4 @@
-"""What is asked of a group: whose takes, held against which plan, and how they are read; and its judging."""
+"""The request for a group: whose takes, held against which plan, how they are read; and its judging."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a group is given by: music or plan, and whose take, table or recording; Enter judges it."""
+"""The form of a group: music or plan, and whose take, table or recording; Enter judges it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What others did in a member's own recording: she is near her recorder, and louder there than everybody else."""
+"""Crosstalk: others in a member's own recording, who is near her recorder and louder there than everybody else."""
 
 from __future__ import annotations
 
