@@ -103,17 +103,19 @@ def hear(
     try:
         if listed is not None and as_known:
             beats = as_heard(listed, duration=sound.duration, meter=meter, one_at=one_at)
-        else:
-            tapped = listed.times if listed is not None else None
+        elif listed is not None:
             beats = find_beats(
                 sound,
                 tempo_bpm=tempo_bpm,
                 meter=meter,
                 one_at=one_at,
-                taps=tapped,
+                taps=listed.times,
                 progress=progress,
                 warn=warn,
             )
+        else:
+            hints = {"tempo_bpm": tempo_bpm, "meter": meter, "one_at": one_at, "start": start, "end": end}
+            beats = _hear_once(path, sound, hints, warn=warn, progress=progress)
     except CoachError as error:
         if not anyway or as_known or error.where is not None or sound.duration < MUCH_TOO_SHORT:
             where = error.where or str(as_known or path)
@@ -125,6 +127,40 @@ def hear(
         even = BeatList(ascending(np.arange(0.0, sound.duration, 60 / tempo_bpm), name="beats"), None)
         beats = as_heard(even, duration=sound.duration, meter=meter, one_at=one_at)
     return Heard(str(path), sound, beats, CountMap.from_beats(beats))
+
+
+def _hear_once(
+    path: str | Path,
+    sound: Sound,
+    hints: dict[str, float | None],
+    *,
+    warn: Warn | None,
+    progress: Progress | None,
+) -> Beats:
+    """Find beats, or take them from the cache, where the same content was heard with the same hints before."""
+    from tempo_coach.music.beats.finder import find_beats
+    from tempo_coach.music.beats.heard_before import find_heard, keep_heard, name_hearing
+
+    name = name_hearing(path, hints)
+    known = find_heard(name)
+    if known is not None and known.duration == sound.duration:
+        return known
+    said: list[CoachError] = []
+    meter = hints["meter"]
+    beats = find_beats(
+        sound,
+        tempo_bpm=hints["tempo_bpm"],
+        meter=None if meter is None else int(meter),
+        one_at=hints["one_at"],
+        progress=progress,
+        warn=said.append,
+    )
+    if warn is not None:
+        for problem in said:
+            warn(problem)
+    if not said:  # what was heard with something missing is heard again
+        keep_heard(name, beats)
+    return beats
 
 
 def most_eights(duration: float) -> int:

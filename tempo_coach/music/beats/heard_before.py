@@ -1,0 +1,95 @@
+"""Beats as they were heard before, by the content of the sound file: hearing it once is enough."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from tempo_coach.music.beats.finder import Beats, Doubt, Rest
+from tempo_coach.resources import cache_folder, content_hash
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+#: So many pieces are kept; what was not asked for longest goes first. One is some 10 KB.
+_MOST = 300
+_FOLDER = "heard"
+
+
+def name_hearing(path: str | Path, hints: Mapping[str, float | None]) -> str:
+    """Return what a hearing is kept under: content of the file, hints, and everything that finds beats.
+
+    Parameters
+    ----------
+    path : str or Path
+    hints : mapping
+        Whatever else the beats depend on.
+
+    Raises
+    ------
+    CoachError
+        If the file cannot be read.
+    """
+    told = json.dumps([content_hash(path), _finder_hash(), sorted(hints.items())])
+    return hashlib.sha256(told.encode()).hexdigest()
+
+
+@cache
+def _finder_hash() -> str:
+    """Return a hash of the modules and weights that find beats: another version hears anew."""
+    found = hashlib.sha256()
+    folder = Path(__file__).parent
+    for path in sorted([*folder.glob("*.py"), *folder.glob("weights/*.npz")]):
+        found.update(path.name.encode() + path.read_bytes())
+    return found.hexdigest()
+
+
+def find_heard(name: str) -> Beats | None:
+    """Return beats that are kept under a name, or None."""
+    path = cache_folder(_FOLDER) / f"{name}.json"
+    # whatever is wrong with a file of the cache, the music is simply heard again
+    with contextlib.suppress(OSError, ValueError, TypeError, KeyError, IndexError):
+        values = json.loads(path.read_text(encoding="utf-8"))
+        path.touch()
+        return _from_values(values)
+    return None
+
+
+def keep_heard(name: str, beats: Beats) -> None:
+    """Keep beats under a name; where there is no room for them they are not."""
+    folder = cache_folder(_FOLDER)
+    with contextlib.suppress(OSError):
+        unfinished = folder / f"{name}.part"
+        unfinished.write_text(json.dumps(_to_values(beats)), encoding="utf-8")
+        unfinished.replace(folder / f"{name}.json")
+        oldest_first = sorted(folder.glob("*.json"), key=lambda path: path.stat().st_mtime)
+        for path in oldest_first[:-_MOST]:
+            path.unlink()
+
+
+def _to_values(beats: Beats) -> dict[str, Any]:
+    return {
+        "times": beats.times.tolist(),
+        "bar": beats.bar.tolist(),
+        "confidence": beats.confidence.tolist(),
+        "rests": [list(rest) for rest in beats.rests],
+        "doubtful": [list(doubt) for doubt in beats.doubtful],
+        "duration": beats.duration,
+        "eights": [list(eight) for eight in beats.eights],
+    }
+
+
+def _from_values(values: Mapping[str, Any]) -> Beats:
+    return Beats(
+        values["times"],
+        values["bar"],
+        values["confidence"],
+        tuple(Rest(*rest) for rest in values["rests"]),
+        tuple(Doubt(*doubt) for doubt in values["doubtful"]),
+        float(values["duration"]),
+        tuple((int(start), int(length)) for start, length in values["eights"]),
+    )
