@@ -84,7 +84,9 @@ def test_the_main_job_writes_the_named_files_and_opens_no_socket(tmp_path: Path)
     assert elsewhere == []
     left = {path.name for path in folder.rglob("*")}
     assert left == named
-    assert [path for path in (tmp_path / "home").rglob("*") if path.is_file()] == []
+    kept = [path for path in (tmp_path / "home").rglob("*") if path.is_file()]
+    # what was heard of the two pieces of music stays in the cache
+    assert {(path.parent.name, path.suffix) for path in kept} == {("heard", ".json")} and len(kept) == 2
     assert list((tmp_path / "moment").iterdir()) == []
 
 

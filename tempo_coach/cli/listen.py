@@ -17,6 +17,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.description = "Find the beats, counts of eight and tempo of a piece of music, and say where to look twice."
     parser.epilog = examples(
         "tempo-coach listen music.mp3 --beats beats.txt",
+        "tempo-coach listen music.mp3 --map",
         "tempo-coach listen music.mp3 --from 10 --to 60 --cut part.wav",
     )
     parser.add_argument("music", metavar="MUSIC", help="a sound file: wav, flac, ogg, opus or mp3")
@@ -30,6 +31,11 @@ def add(parser: argparse.ArgumentParser) -> None:
         "--midi",
         metavar="OUT.mid",
         help="write the beats as a MIDI file for a music program: its tempo, and a click a beat",
+    )
+    parser.add_argument(
+        "--map",
+        action="store_true",
+        help="show by eights how loud and how dense it is, its sections, accents and changes of character",
     )
     group = parser.add_argument_group("a part of a long recording; all times then count from its beginning")
     group.add_argument("--from", dest="start", type=float, metavar="S", help="leave out what comes before this second")
@@ -53,7 +59,9 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.errors import WrongUsage
     from tempo_coach.music.beats.beat_files import beats_to_text
     from tempo_coach.music.beats.midi import beats_to_midi
+    from tempo_coach.music.counts.music_map import MapRow, map_music
     from tempo_coach.music.files.sound_file import find_format, read_sound, write_sound
+    from tempo_coach.report.words.music_map import map_values, say_map
 
     check_hints(args)
     start, end = args.start, args.end
@@ -84,10 +92,14 @@ def run(args: argparse.Namespace) -> int:
         write_bytes(args.beats, beats_to_text(times, bar).encode(), force=args.force)
     if args.midi:
         write_bytes(args.midi, beats_to_midi(times, bar), force=args.force)
+    rows: tuple[MapRow, ...] = ()
+    if args.map:
+        with Progress("mapping the music") as progress:
+            rows = map_music(heard.sound, heard.counts, progress=progress)
     if args.json:
-        print_json(to_values(heard))
+        print_json(to_values(heard) | ({"map": map_values(rows, heard.counts)} if args.map else {}))
     else:
-        print(describe(heard))
+        print(describe(heard) + (f"\n{say_map(rows, heard.counts)}" if args.map else ""))
     return 0
 
 

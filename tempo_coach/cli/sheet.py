@@ -20,6 +20,12 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--out", metavar="FILE", help="write it here: .html for a browser, or .txt (default: it is shown here)"
     )
+    parser.add_argument(
+        "--map",
+        action="store_true",
+        help="say on each eight what the music does there: a section that begins, accents, and whether what is laid "
+        "falls on them",
+    )
     add_force(parser)
     parser.set_defaults(run=run)
 
@@ -31,6 +37,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, check_outputs, warn, write_text
     from tempo_coach.errors import CoachError
+    from tempo_coach.music.counts.music_map import map_music
     from tempo_coach.report.pages.sheet import sheet_page
     from tempo_coach.report.words.sheet import sheet_lines, sheet_text
 
@@ -42,7 +49,9 @@ def run(args: argparse.Namespace) -> int:
         opened = coach.open_routine(args.routine, warn=warn, progress=progress)
     for note in opened.said:
         warn(note)
-    sheet = coach.sheet_of(opened)
+    with Progress("mapping the music") as progress:
+        rows = map_music(opened.heard.sound, opened.counts, progress=progress) if args.map else ()
+    sheet = coach.sheet_of(opened, music_map=rows)
     in_text = sheet_lines if args.plain else sheet_text
     text = f"{in_text(sheet)}\n" if ending == ".txt" else sheet_page(sheet)
     if args.out:

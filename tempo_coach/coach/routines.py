@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.music.counts.corrections import Correction
     from tempo_coach.music.counts.count_map import CountMap
+    from tempo_coach.music.counts.music_map import MapRow
     from tempo_coach.pattern.drill.drill import Drill
     from tempo_coach.pattern.routine.routine import CutFrom, Routine
     from tempo_coach.pattern.routine.rules import RuleCheck, RuleTable
@@ -215,8 +216,14 @@ def check_rules(opened: OpenRoutine, code: RuleTable) -> tuple[RuleCheck, ...]:
     return check_routine(opened.routine, opened.counts, code)
 
 
-def sheet_of(opened: OpenRoutine) -> Sheet:
+def sheet_of(opened: OpenRoutine, *, music_map: Sequence[MapRow] = ()) -> Sheet:
     """Return the count sheet of a routine.
+
+    Parameters
+    ----------
+    opened : OpenRoutine
+    music_map : sequence of MapRow
+        Of its music, to be told on it.
 
     Raises
     ------
@@ -228,7 +235,7 @@ def sheet_of(opened: OpenRoutine) -> Sheet:
     def load(name: str, mirrored: bool) -> Drill:
         return load_drill(drill_beside(opened.path, name), mirrored=mirrored)
 
-    return make_sheet(opened.routine, opened.counts, opened.heard.sound.duration, load)
+    return make_sheet(opened.routine, opened.counts, opened.heard.sound.duration, load, music_map=music_map)
 
 
 def read_taps(opened: OpenRoutine, taps: Sequence[float], *, all_of_it: bool) -> tuple[tuple[Correction, ...], int]:

@@ -26,7 +26,7 @@ def sheet_page(sheet: Sheet) -> str:
             "tempo": f"{row.tempo_bpm:.0f}{_CHANGE.get(row.change, '')}",
             "lines": [_line(row, begin) for begin in range(0, len(row.lengths), ACROSS)],
             "said": _said(row),
-            "remarks": row.remarks,
+            "remarks": (*row.music, *row.remarks),
         }
         for row in sheet.rows
     ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from textwrap import wrap
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -13,11 +13,13 @@ from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.pattern.plan.cycle_moments import cycle_starts
 from tempo_coach.pattern.routine.routine import eights_of, position_of, span_of
 from tempo_coach.report.words.amounts import say_clock, several
+from tempo_coach.report.words.music_map import tell_eight, tell_missed
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from tempo_coach.music.counts.count_map import CountMap
+    from tempo_coach.music.counts.music_map import MapRow
     from tempo_coach.pattern.drill.drill import Drill
     from tempo_coach.pattern.routine.routine import Laid, Routine
 
@@ -88,6 +90,8 @@ class SheetRow:
         Stretches of dance steps in counts from the eight's begin, and whether they begin here.
     first, last : float or None
         Where in this eight the first and the last movement are.
+    music : tuple of str
+        What the music does in it.
     """
 
     number: int
@@ -102,6 +106,7 @@ class SheetRow:
     remarks: tuple[str, ...]
     first: float | None
     last: float | None
+    music: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -121,7 +126,14 @@ class Sheet:
     drills: tuple[Drill, ...]
 
 
-def make_sheet(routine: Routine, counts: CountMap, duration: float, load_drill: Callable[[str, bool], Drill]) -> Sheet:
+def make_sheet(
+    routine: Routine,
+    counts: CountMap,
+    duration: float,
+    load_drill: Callable[[str, bool], Drill],
+    *,
+    music_map: Sequence[MapRow] = (),
+) -> Sheet:
     """Return the sheet of a routine.
 
     Parameters
@@ -132,6 +144,8 @@ def make_sheet(routine: Routine, counts: CountMap, duration: float, load_drill: 
         Length of the music in seconds.
     load_drill : callable
         Returns a drill, given its name and whether it is mirrored.
+    music_map : sequence of MapRow
+        What the music does in each eight, where that is to be told.
     """
     drills = {(each.drill, each.mirrored): load_drill(each.drill, each.mirrored) for each in routine.laid}
     begin, end = routine.first_movement(counts), routine.last_movement(counts)
@@ -139,6 +153,10 @@ def make_sheet(routine: Routine, counts: CountMap, duration: float, load_drill: 
     rows: list[SheetRow] = []
     for eight, hands in zip(eights, _hand_rows(routine.laid, counts, drills, eights), strict=True):
         rows.append(_make_row(routine, counts, eight, tuple(hands), rows[-1] if rows else None))
+    told: dict[int, list[str]] = {each.number: tell_eight(each, counts) for each in music_map}
+    for number, missed in tell_missed(routine.moments, music_map, counts):
+        told.setdefault(number, []).append(missed)
+    rows = [replace(row, music=tuple(told.get(row.number, ()))) for row in rows]
     about = [
         *([routine.apparatus] if routine.apparatus != "none" else []),
         routine.kind,
@@ -264,7 +282,7 @@ def _row_line(row: SheetRow) -> str:
         f"{each.drill}, {each.hand} on {', '.join(say_count(mark.at) for mark in each.marks)}" for each in row.hands
     ]
     told += [_tell_steps(first, last, len(row.lengths)) for first, last, _ in row.steps]
-    return "; ".join([*told, *_told_at_counts(row), *row.remarks]) + "."
+    return "; ".join([*told, *_told_at_counts(row), *row.music, *row.remarks]) + "."
 
 
 def _tell_steps(first: float, last: float, length: int) -> str:
@@ -311,7 +329,7 @@ def _row_text(row: SheetRow) -> list[str]:
             + _place_signs([(mark.at, sign) for mark in hand.marks], len(row.lengths))
         )
     lines += [f"{'':<{LEFT}}{text}" for text in _told_at_counts(row)]
-    lines += [f"{'':<{LEFT}}{remark}" for remark in row.remarks]
+    lines += [f"{'':<{LEFT}}{said}" for said in (*row.music, *row.remarks)]
     return lines
 
 

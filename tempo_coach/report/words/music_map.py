@@ -1,0 +1,86 @@
+"""Map of a piece of music in words: its sections, accents and changes, and what is laid beside them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tempo_coach.music.counts.music_map import nearest_accent
+from tempo_coach.pattern.drill.count_names import say_count
+from tempo_coach.pattern.routine.routine import position_of, say_clock
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.music.counts.count_map import CountMap
+    from tempo_coach.music.counts.music_map import MapRow
+    from tempo_coach.pattern.routine.routine import RoutineMoment
+
+#: Counts within which an accent may have been meant by what is laid.
+_MEANT = 2.0
+#: What a moment of a routine does, as it is set beside an accent.
+_DONE = {"toss": "tossed", "catch": "caught", "exchange": "exchanged"}
+#: Signs for how loud an eight is: from soft to the loudest, 6 dB each.
+_LOUD = ("", "·", "··", "···", "····")
+
+
+def say_map(rows: Sequence[MapRow], counts: CountMap) -> str:
+    """Return the map as a table: an eight a line."""
+    lines = ["  eight     time   loudness    attacks  section"]
+    for row in rows:
+        start = float(counts.seconds_at(counts.start_of_eight(row.number), after=True))
+        level = f"{round(row.loud_db):d} dB {_LOUD[max(0, 4 + int(row.loud_db // 6))] if row.loud_db > -24 else '':<4}"
+        said = "; ".join(tell_eight(row, counts))
+        lines.append(
+            f"  {row.number:>5}  {say_clock(start):>7}  {level:>11}  {row.dense:>4.1f} a count  {row.section}"
+            f"{f'  {said}' if said else ''}"
+        )
+    return "\n".join(lines)
+
+
+def tell_eight(row: MapRow, counts: CountMap) -> list[str]:
+    """Return what the map has to say of one eight: a section that begins, how it differs, and its accents."""
+    told = []
+    if row.begins:
+        changes = f": {', '.join(row.changes)}" if row.changes else ""
+        told.append(f"section {row.section} begins{changes}")
+    if row.accents:
+        first = counts.start_of_eight(row.number)
+        places = ", ".join(say_count(each.at - first) for each in row.accents)
+        told.append(f"accent on {places}" if len(row.accents) == 1 else f"accents on {places}")
+    return told
+
+
+def tell_missed(moments: Sequence[RoutineMoment], rows: Sequence[MapRow], counts: CountMap) -> list[tuple[int, str]]:
+    """Return for each toss, catch and exchange beside an accent in which eight it is, and where the accent is."""
+    told = []
+    for each in moments:
+        if each.what not in _DONE:
+            continue
+        at = position_of(counts, each.at)
+        near = nearest_accent(tuple(rows), at, within=_MEANT)
+        if near is None or near.at == at:
+            continue
+        place = counts.place(near.at)
+        eight = "" if place.eight == each.at.eight else f" of eight {place.eight}"
+        where = f"the accent is on {say_count(place.count - 1)}{eight}"
+        told.append((each.at.eight, f"{_DONE[each.what]} on count {say_count(each.at.count - 1)}, {where}"))
+    return told
+
+
+def map_values(rows: Sequence[MapRow], counts: CountMap) -> list[dict[str, object]]:
+    """Return the map as plain values."""
+    return [
+        {
+            "eight": row.number,
+            "loud_db": row.loud_db,
+            "attacks_a_count": row.dense,
+            "section": row.section,
+            "begins": row.begins,
+            "changes": list(row.changes),
+            "accents": [
+                {"count": each.at - counts.start_of_eight(row.number) + 1, "strength": each.strength}
+                for each in row.accents
+            ],
+        }
+        for row in rows
+    ]
