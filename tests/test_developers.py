@@ -18,8 +18,8 @@ MODULES = sorted(Path(tempo_coach.__file__).parent.rglob("*.py"))
 #: command.
 AT_EVERY_LAYER = {
     "broken", "card", "counts", "cut", "demo", "drill", "drills", "film", "flights", "forget", "form", "group",
-    "history", "learn", "notices", "observers", "practise", "reasons", "rules", "screen", "sharing", "sheet",
-    "todays_list", "toss", "trace",
+    "history", "learn", "music_map", "notices", "observers", "practise", "reasons", "rules", "screen", "sharing",
+    "sheet", "todays_list", "toss", "trace",
 }  # fmt: skip
 
 
