@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tempo_coach.music.beats.finder import Beats, Doubt, Rest
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.resources import cache_folder, content_hash
 
 if TYPE_CHECKING:
@@ -77,7 +78,7 @@ def _to_values(beats: Beats) -> dict[str, Any]:
         "bar": beats.bar.tolist(),
         "confidence": beats.confidence.tolist(),
         "rests": [list(rest) for rest in beats.rests],
-        "doubtful": [list(doubt) for doubt in beats.doubtful],
+        "doubtful": [[time, str(reason.code), list(reason.args), end] for time, reason, end in beats.doubtful],
         "duration": beats.duration,
         "eights": [list(eight) for eight in beats.eights],
     }
@@ -89,7 +90,7 @@ def _from_values(values: Mapping[str, Any]) -> Beats:
         values["bar"],
         values["confidence"],
         tuple(Rest(*rest) for rest in values["rests"]),
-        tuple(Doubt(*doubt) for doubt in values["doubtful"]),
+        tuple(Doubt(time, Reason(Why(why), tuple(args)), end) for time, why, args, end in values["doubtful"]),
         float(values["duration"]),
         tuple((int(start), int(length)) for start, length in values["eights"]),
     )

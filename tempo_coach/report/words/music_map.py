@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.music.counts.music_map import nearest_accent
 from tempo_coach.pattern.drill.count_names import say_count
-from tempo_coach.pattern.routine.routine import position_of, say_clock
+from tempo_coach.pattern.routine.routine import position_of
+from tempo_coach.report.words.amounts import say_clock
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
