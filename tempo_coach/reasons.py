@@ -154,6 +154,8 @@ class Why(StrEnum):
     DONE_AGAIN = "done_again"  # correction, or None
     SAVED_IN = "saved_in"  # file
     NO_DOUBT = "no_doubt"
+    CALLED_RIGHT = "called_right"  # how many are left
+    NOTHING_DOUBTED = "nothing_doubted"
     DOUBT = "doubt"  # reason, last second of a stretch or None, how many are left
     NO_STRETCH = "no_stretch"
     OTHER_END = "other_end"

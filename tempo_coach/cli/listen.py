@@ -138,8 +138,8 @@ def describe(heard: Heard) -> str:
         f"  tempo          {beats.tempo_bpm:.1f} beats a minute",
         f"  beats          {beats.times.size}, the first at {beats.times[0]:.2f} s",
         f"  {unit:<14} {len(counts.eights)}, the first count 1 at {float(counts.seconds_at(0)):.2f} s",
-        f"  pauses         {len(beats.rests) or 'none'}"
-        + "".join(f"\n    {say_clock(rest.start)} to {say_clock(rest.end)}" for rest in beats.rests),
+        f"  pauses         {len(counts.pauses) or 'none'}"
+        + "".join(f"\n    {say_clock(start)} to {say_clock(end)}" for start, end in counts.pauses),
         f"  doubtful       {len(beats.doubtful) or 'none'}",
     ]
     for doubt in beats.doubtful:

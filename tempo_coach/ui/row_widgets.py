@@ -184,7 +184,7 @@ class Prompt(Horizontal):
         example : str
             Shown until something is typed.
         value : str
-            What stands there in the first place.
+            What stands there in the first place: Enter takes it, and what is typed comes in its place.
         most : int
             Letters that may be typed; 0 for any number.
         """
@@ -194,6 +194,7 @@ class Prompt(Horizontal):
         self._label.redraw()
         self.value = value
         self.screen.set_focus(self._input)
+        self._input.action_select_all()
 
     def end(self) -> None:
         """Ask no longer."""

@@ -126,15 +126,29 @@ def go_to_beat(setting: Setting, beat: int) -> Setting:
 
 
 def _go_to_doubt(setting: Setting, *, forward: bool) -> Setting:
-    beats = [(beat_near(setting.counts, doubt.time), doubt) for doubt in setting.doubts]
+    beats = [(beat_near(setting.counts, doubt.time), doubt) for doubt in setting.open_doubts]
     if not beats:
         return note(setting, Reason(Why.NO_DOUBT))
     ahead = [each for each in beats if (each[0] > setting.beat if forward else each[0] < setting.beat)]
     # round the end it begins again
     beat, doubt = (ahead or beats)[0 if forward else -1]
-    left = len(setting.open_doubts) - (doubt.time not in setting.seen)
-    news = Reason(Why.DOUBT, (doubt.reason, doubt.end, left))
-    return replace(go_to_beat(setting, beat), seen=setting.seen | {doubt.time}, news=news)
+    news = Reason(Why.DOUBT, (doubt.reason, doubt.end, len(setting.open_doubts)))
+    return replace(go_to_beat(setting, beat), news=news)
+
+
+def call_right(setting: Setting) -> Setting:
+    """Return the setting with what is doubtful at this count, or in this eight, said to be right."""
+    rows = rows_of(setting.counts)
+    row = rows[row_with(rows, setting.beat)]
+    here = setting.doubt_here
+    inside = [
+        each for each in setting.open_doubts if row.beat <= beat_near(setting.counts, each.time) < row.beat + row.here
+    ]
+    chosen = [here] if here is not None else inside
+    if not chosen:
+        return note(setting, Reason(Why.NOTHING_DOUBTED))
+    after = replace(setting, seen=setting.seen | {each.time for each in chosen})
+    return note(after, Reason(Why.CALLED_RIGHT, (len(after.open_doubts),)))
 
 
 def put_mark(setting: Setting) -> Setting:

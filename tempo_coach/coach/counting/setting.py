@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_right
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -109,7 +110,7 @@ class Setting:
     saved : Routine or None
         As it stands in its file.
     seen : frozenset of float
-        Times of the doubtful places that have been looked at.
+        Times of the doubtful places that were put right, or said to be right.
     news : News or None
         What came of the last step.
     failed : bool
@@ -151,13 +152,13 @@ class Setting:
 
     @property
     def open_doubts(self) -> tuple[Doubt, ...]:
-        """Doubtful places that nobody has looked at yet."""
+        """Doubtful places that were neither put right nor said to be right."""
         return tuple(doubt for doubt in self.doubts if doubt.time not in self.seen)
 
     @property
     def doubt_here(self) -> Doubt | None:
         """The doubtful place at the count that is looked at."""
-        return next((doubt for doubt in self.doubts if beat_near(self.counts, doubt.time) == self.beat), None)
+        return next((doubt for doubt in self.open_doubts if beat_near(self.counts, doubt.time) == self.beat), None)
 
 
 def begin(
@@ -214,7 +215,7 @@ def do(setting: Setting, correction: Correction, *, look_at: float | None = None
     if len(corrections) <= len(setting.routine.corrections):
         counts = replay(setting.found, corrections).counts
     routine = replace(carry_places(setting.routine, setting.counts, counts), corrections=corrections)
-    settled = {doubt.time for doubt in setting.doubts if _settles(correction, doubt.time)}
+    settled = _settled(setting, [correction])
     return replace(
         turn_to(setting, routine, counts, look_at),
         mark=None,
@@ -248,9 +249,12 @@ def _join(corrections: tuple[Correction, ...], new: Correction) -> tuple[Correct
     return corrections[:-1] if back else (*corrections[:-1], replace(last, to=new.to))
 
 
-def _settles(correction: Correction, time: float) -> bool:
+def _settles(correction: Correction, doubt: Doubt) -> bool:
+    """Whether a correction is an answer to a doubt: it lies there, or says of a stretch how fast it is counted."""
+    time = doubt.time
     if correction.do == "level":
-        return False
+        end = math.inf if correction.to is None else correction.to
+        return doubt.reason.code is Why.TWO_LEVELS and correction.at - SETTLES <= time <= end
     ends = [correction.at, *correction.times]
     if correction.to is not None:
         ends.append(correction.to)
@@ -282,7 +286,24 @@ def do_again(setting: Setting) -> Setting:
 def _put_back(setting: Setting, routine: Routine) -> Setting:
     done = replay(setting.found, routine.corrections)
     beat = beat_near(done.counts, setting.time)
-    return replace(setting, routine=routine, counts=done.counts, lost=done.lost, beat=beat, mark=None, failed=False)
+    gone = [each for each in setting.routine.corrections if each not in routine.corrections]
+    again = [each for each in routine.corrections if each not in setting.routine.corrections]
+    seen = setting.seen - _settled(setting, gone) | _settled(setting, again)
+    return replace(
+        setting,
+        routine=routine,
+        counts=done.counts,
+        lost=done.lost,
+        beat=beat,
+        mark=None,
+        seen=seen,
+        failed=False,
+    )
+
+
+def _settled(setting: Setting, corrections: Sequence[Correction]) -> frozenset[float]:
+    """Return the times of the doubts that corrections are an answer to."""
+    return frozenset(doubt.time for doubt in setting.doubts if any(_settles(each, doubt) for each in corrections))
 
 
 def _changed(a: Setting, b: Setting) -> Correction | None:

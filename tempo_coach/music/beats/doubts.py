@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.music.counts.count_map import pauses_of_rests
 from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
@@ -56,7 +57,9 @@ def find_doubts(
         Seconds, reasons and, of a stretch, its end, in order of time.
     """
     unsure = confidence < WEAK_BELOW if unsure is None else unsure
-    doubts = [(float(start), Reason(Why.PAUSE, (round(end - start, 1),))) for start, end in rests]
+    # as long as everywhere else: the last count before it keeps its length
+    waits = {end: end - start for start, end in pauses_of_rests(times, rests)} if len(rests) else {}
+    doubts = [(float(start), Reason(Why.PAUSE, (round(waits.get(end, end - start), 1),))) for start, end in rests]
     steps = np.diff(times)
     resting = np.isin(times[:-1], [start for start, _ in rests])
     for k in np.flatnonzero(~resting):

@@ -127,7 +127,7 @@ class CountMap:
         number = max(1, -(-(beats.times.size - first) // length))
         eights = beats.eights or tuple((first + k * length, length) for k in range(number))
         rests = [(rest.start, rest.end) for rest in beats.rests]
-        return cls(beats.times, eights, tuple(_pauses_of_rests(beats.times, rests)))
+        return cls(beats.times, eights, tuple(pauses_of_rests(beats.times, rests)))
 
     @property
     def first_count(self) -> float:
@@ -255,8 +255,16 @@ def _find_edge_rates(seconds: Floats, counts: Floats, beats: Floats) -> tuple[fl
     )
 
 
-def _pauses_of_rests(beats: Floats, rests: Iterable[tuple[float, float]]) -> Iterable[tuple[float, float]]:
-    """Turn rests (last beat before to first beat after) into pauses that leave the last count its length."""
+def pauses_of_rests(beats: Floats, rests: Iterable[tuple[float, float]]) -> Iterable[tuple[float, float]]:
+    """Turn rests (last beat before to first beat after) into pauses that leave the last count its length.
+
+    Parameters
+    ----------
+    beats : array, shape (n,)
+        Seconds.
+    rests : iterable of (start, end)
+        Seconds.
+    """
     steps = np.diff(beats)
     typical = float(np.median(steps))
     for start, end in rests:

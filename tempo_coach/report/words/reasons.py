@@ -254,7 +254,7 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.BEAT_MISSING: "a beat may be missing",
     Why.BEAT_TOO_MANY: "a beat may be too many",
     Why.PAUSE: "a pause of {:.1f} s",
-    Why.TWO_LEVELS: "half or double the tempo fits as well",
+    Why.TWO_LEVELS: "half or double the tempo fits as well: H and D let you hear them, h and d take them",
     Why.HARD_TO_HEAR: "the beat is hard to hear",
     Why.TEMPO_JUMPS: "the tempo jumps",
     Why.SO_ALREADY: "it is so already",
@@ -274,8 +274,10 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.NO_DOUBT: "there is no doubtful place",
     Why.DOUBT: lambda reason, end, left: (
         f"{say_reason(reason)}{'' if end is None else f', up to {say_clock(end)}: tap along there'}. "
-        f"{left or 'None'} left to look at"
+        f"{several(left, 'place')} left; y: it is right"
     ),
+    Why.CALLED_RIGHT: lambda left: f"it is right; {left or 'none'} left to look at",
+    Why.NOTHING_DOUBTED: "nothing is doubtful in this eight",
     Why.NO_STRETCH: "no stretch is marked",
     Why.OTHER_END: "go to the other end of the stretch",
     Why.NOTHING_LAID: "nothing is laid on this eight",

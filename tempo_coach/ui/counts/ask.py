@@ -33,6 +33,28 @@ def complete(text: str) -> str:
     return next((name for name in names if name.startswith(text)), text)
 
 
+def offer(key: str, routine: Routine, place: Position) -> str:
+    """Return what stands in a prompt already, so that Enter takes it: what is there, or the other choice.
+
+    Parameters
+    ----------
+    key : str
+        Which of ``ASKED`` it is.
+    routine : Routine
+    place : Position
+        Where the coach is.
+    """
+    match key:
+        case "equals_sign":
+            return routine.title
+        case "k":
+            return "group" if routine.kind == "alone" else "alone"
+        case "quotation_mark":
+            return next((each.text for each in routine.remarks if each.eight == place.eight), "")
+        case _:
+            return ""
+
+
 def answer(key: str, text: str, routine: Routine, place: Position) -> tuple[Routine, Reason | None]:
     """Return the routine with what was typed, and what came of it.
 

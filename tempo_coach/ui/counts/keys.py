@@ -37,6 +37,8 @@ class Order(Enum):
     HELP = auto()
     ASK = auto()
     LENGTH = auto()
+    HEAR_HALF = auto()
+    HEAR_DOUBLE = auto()
 
 
 @dataclass(frozen=True)
@@ -157,12 +159,15 @@ GROUPS: tuple[tuple[str, tuple[Key, ...]], ...] = (
         (
             Key(("space",), "Space", "listen", "listen from here with clicks; again: stop", Order.LISTEN),
             Key(("t",), "t", "tap", "tap this stretch anew: any key on each count, Enter ends it", Order.TAP),
+            Key(("H",), "H", "", "hear half as many counts from here, without taking them", Order.HEAR_HALF),
+            Key(("D",), "D", "", "hear twice as many counts from here, without taking them", Order.HEAR_DOUBLE),
             Key(("T",), "T", "", "tap all of the music anew", Order.TAP_ALL),
         ),
     ),
     (
         "put right",
         (
+            Key(("y",), "y", "right", "what is doubtful here is right as it is", edits.call_right),
             Key(("1",), "1", "one", "this is one: a count 1", _correction("one")),
             Key(("e",), "e", "earlier", "this count 10 ms earlier", lambda s: edits.move(s, -edits.STEP)),
             Key(("l",), "l", "later", "this count 10 ms later", lambda s: edits.move(s, edits.STEP)),

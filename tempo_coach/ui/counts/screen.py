@@ -13,14 +13,14 @@ import numpy as np
 from textual.binding import Binding
 
 from tempo_coach import coach
-from tempo_coach.coach.counting.edits import go_to_beat
+from tempo_coach.coach.counting.edits import count_at, go_to_beat
 from tempo_coach.coach.counting.listening import Listening
 from tempo_coach.coach.counting.setting import begin, do, note, note_saved, refuse, turn_to
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.corrections import Correction
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.errors import say_error
-from tempo_coach.ui.counts.ask import ASKED, LONGEST, answer, complete
+from tempo_coach.ui.counts.ask import ASKED, LONGEST, answer, complete, offer
 from tempo_coach.ui.counts.keys import BINDINGS, GROUPS, Order, do_all, find_key, place_of
 from tempo_coach.ui.counts.sheet_card import Drawn, draw_card
 from tempo_coach.ui.counts.sheet_rows import Look
@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from tempo_coach.coach import OpenRoutine
     from tempo_coach.coach.counting.setting import Setting
     from tempo_coach.live.audio.playback import Player
+    from tempo_coach.music.counts.count_map import CountMap
     from tempo_coach.report.words.sheet import SheetRow
     from tempo_coach.times import Floats
 
@@ -59,6 +60,10 @@ KEYS_HELP = Help(
 )
 #: What leaves, as a key's action has it.
 LEAVES = (("ctrl+q",), ("ctrl+c",))
+#: What ends tapping along, and is no tap.
+ENDS_TAPS = ("enter", "escape")
+#: What saves, which is told while something is typed.
+SAVES = ("ctrl+s",)
 
 
 class CountsScreen(CardScreen[None]):
@@ -78,6 +83,8 @@ class CountsScreen(CardScreen[None]):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "answer", "answer", key_display="Enter", priority=True),
+        Binding("enter", "end_taps", "end", key_display="Enter", priority=True),
+        Binding("escape", "drop_taps", "drop", key_display="Escape", priority=True),
         Binding("tab", "complete", "next drill", key_display="Tab"),
         Binding("escape", "give_up", "back", key_display="Escape"),
         *BINDINGS,
@@ -160,15 +167,20 @@ class CountsScreen(CardScreen[None]):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """What is typed or tapped now decides what keys do."""
+        if action in ("end_taps", "drop_taps"):
+            return self._taps is not None and not self._busy
         if action == "press":
             typing = bool(self._asks) or self._taps is not None
-            return not self._busy and (parameters in LEAVES or not typing)
+            unanswered = bool(self._asks) and parameters == SAVES
+            return not self._busy and (parameters in LEAVES or unanswered or not typing)
         return bool(self._asks) and (action != "complete" or self._asks == "plus")
 
     def action_press(self, name: str) -> None:
         """Do what a key does."""
         key = find_key(name)
-        if isinstance(key.does, Order):
+        if self._asks and key.does is Order.SAVE:
+            self.setting = refuse(self.setting, CoachError("counts.answer_first"))
+        elif isinstance(key.does, Order):
             self._obey(key.does, name)
         else:
             self._leaving = False
@@ -193,6 +205,12 @@ class CountsScreen(CardScreen[None]):
                 self._listening.stop()
             else:
                 self._listen(self.setting.time)
+        elif order in (Order.HEAR_HALF, Order.HEAR_DOUBLE):
+            other = count_at(self.setting, 0.5 if order is Order.HEAR_HALF else 2.0)
+            if other.failed:
+                self.setting = refuse(self.setting, other.news) if isinstance(other.news, CoachError) else other
+            else:
+                self._listen(self.setting.time, counts=other.counts)
         else:
             self._begin_taps(all_of_it=order is Order.TAP_ALL)
 
@@ -218,7 +236,8 @@ class CountsScreen(CardScreen[None]):
         self._asks = name
         self.setting = note(self.setting, None)
         question, example = ASKED[name]
-        self.query_one(Prompt).ask(f"{question}:", f"as: {example}", most=LONGEST)
+        offered = offer(name, self.setting.routine, place_of(self.setting))
+        self.query_one(Prompt).ask(f"{question}:", f"for example {example}", value=offered, most=LONGEST)
 
     def on_input_changed(self) -> None:
         """Say no longer what was wrong with what was typed before."""
@@ -251,6 +270,18 @@ class CountsScreen(CardScreen[None]):
             self.setting = replace(changed, news=news)
         self.action_give_up()
 
+    def action_end_taps(self) -> None:
+        """Put what was tapped on the music."""
+        self._end_taps()
+        self.draw()
+
+    def action_drop_taps(self) -> None:
+        """Forget what was tapped."""
+        self._taps = None
+        self._listening.stop()
+        self.setting = note(self.setting, Reason(Why.NOTHING_TAPPED))
+        self.draw()
+
     def _begin_taps(self, *, all_of_it: bool) -> None:
         counts = self.setting.counts
         position = float(self.setting.beat - counts.eights[0][0] - AHEAD)
@@ -258,13 +289,7 @@ class CountsScreen(CardScreen[None]):
         self._listen(0.0 if all_of_it else max(0.0, float(counts.seconds_at(position))), clicks=False)
 
     def _tap(self, name: str, stamp: float) -> None:
-        if name == "escape":
-            self._taps = None
-            self._listening.stop()
-            self.setting = note(self.setting, Reason(Why.NOTHING_TAPPED))
-        elif name == "enter":
-            self._end_taps()
-        elif self._taps is not None:
+        if self._taps is not None and name not in ENDS_TAPS:
             time = self._listening.music_time(stamp)
             if math.isfinite(time) and time >= 0:
                 self._taps.append(time)
@@ -291,13 +316,12 @@ class CountsScreen(CardScreen[None]):
             self._busy = ""
             self.draw()
 
-    def _listen(self, start: float, *, clicks: bool = True) -> None:
+    def _listen(self, start: float, *, clicks: bool = True, counts: CountMap | None = None) -> None:
         self._busy = "one moment …"
-        self.run_worker(self._begin_listening(start, clicks=clicks))
+        self.run_worker(self._begin_listening(start, counts or self.setting.counts, clicks=clicks))
 
-    async def _begin_listening(self, start: float, *, clicks: bool) -> None:
+    async def _begin_listening(self, start: float, counts: CountMap, *, clicks: bool) -> None:
         """Mix music and clicks beside the screen."""
-        counts = self.setting.counts
         try:
             await to_thread(lambda: self._listening.begin(counts, start, clicks=clicks))
         except CoachError as error:
@@ -323,7 +347,6 @@ class CountsScreen(CardScreen[None]):
 
     def draw_page(self, width: int, height: int) -> Page:
         """Return the sheet as it is."""
-        doing = self._busy or ("tap along, Enter ends" if self._taps is not None else "")
         look = Look(self.setting, self._levels, self._lie(), self._listening.heard, self._palette)
         self._drawn = draw_card(
             look,
@@ -333,7 +356,8 @@ class CountsScreen(CardScreen[None]):
             height=height,
             roomy=self._high,
             asking=bool(self._asks),
-            listening=doing or ("listening" if self._listening.on else ""),
+            listening=self._busy or ("listening" if self._listening.on else ""),
+            taps=None if self._taps is None or self._busy else len(self._taps),
         )
         lines = self._drawn.lines
         if self._cramped:

@@ -14,6 +14,7 @@ from tempo_coach.report.words.amounts import say_clock
 from tempo_coach.report.words.counts import say_correction
 from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.ui.counts.sheet_rows import LEFT, RIGHT, draw_row, find_scale, fit_top, lay_out_columns, row_height
+from tempo_coach.ui.glyphs import draw_letters
 from tempo_coach.ui.text_rows import bar, fill
 
 if TYPE_CHECKING:
@@ -52,7 +53,16 @@ class Drawn:
 
 
 def draw_card(
-    look: Look, *, title: str, top: int, width: int, height: int, roomy: bool, asking: bool = False, listening: str = ""
+    look: Look,
+    *,
+    title: str,
+    top: int,
+    width: int,
+    height: int,
+    roomy: bool,
+    asking: bool = False,
+    listening: str = "",
+    taps: int | None = None,
 ) -> Drawn:
     """Return head and sheet, and what came of the last step.
 
@@ -70,6 +80,8 @@ def draw_card(
         Whether something is being typed below.
     listening : str
         What is being heard, in a word; empty for nothing.
+    taps : int or None
+        How many counts were tapped so far, while that is what is to be done.
     """
     setting, palette = look.setting, look.palette
     rows = rows_of(setting.counts)
@@ -94,8 +106,18 @@ def draw_card(
     told = _told(setting, width, palette) or [Text()] * reserved
     if len(told) > reserved:  # what has to be said goes before the last line of the sheet, or of the lists
         del lines[reserved - len(told) :]
+    if taps is not None:
+        banner = _tap_along(taps, palette)
+        lines[: len(banner)] = banner[: len(lines)]
     lines = fill([_head(setting, title, listening, width, palette), *lines, *told], width, height, palette)
     return Drawn(lines, top, tuple(spots))
+
+
+def _tap_along(taps: int, palette: Palette) -> list[Text]:
+    """Say in large what is to be done now, over the first rows of the sheet, which do not change meanwhile."""
+    large = [Text(f"   {row}", palette.strong) for row in draw_letters("tap along")]
+    said = f"   Any key on each count. Enter: that was all. Escape: drop them.   {taps} tapped"
+    return [Text(), *large, Text(said, palette.strong), Text()]
 
 
 def _head(setting: Setting, title: str, listening: str, width: int, palette: Palette) -> Text:

@@ -214,7 +214,7 @@ def _behind(line: Text, end: int, text: str) -> str:
 def _count_signs(row: EightRow, columns_of_row: RowColumns, look: Look) -> Signs:
     """The counts: a line where each begins, its number, a question mark where it is doubtful."""
     setting, palette = look.setting, look.palette
-    doubtful = {beat_near(setting.counts, doubt.time): doubt for doubt in setting.doubts}
+    doubtful = {beat_near(setting.counts, doubt.time): doubt for doubt in setting.open_doubts}
     stretch = setting.stretch
     signs: Signs = []
     for k, start in enumerate(columns_of_row.starts):
@@ -227,7 +227,7 @@ def _count_signs(row: EightRow, columns_of_row: RowColumns, look: Look) -> Signs
         doubt = doubtful.get(beat)
         if doubt is not None:
             text += "?"
-            style = palette.faint if doubt.time in setting.seen else palette.late
+            style = palette.late
         if beat == setting.beat:
             style = palette.bar
         room = end - start

@@ -76,16 +76,34 @@ def test_going_about(setting, ways, beat):
     assert not setting.unsaved
 
 
-def test_doubtful_places_are_gone_to_in_turn_and_counted_down(setting):
+def test_doubtful_places_are_gone_to_in_turn_and_go_only_when_something_is_said(setting):
     setting = moving.go(setting, "doubt")
-    assert (setting.time, setting.news) == (6.0, Reason(Why.DOUBT, (DOUBTS[0].reason, None, 1)))
+    assert (setting.time, setting.news) == (6.0, Reason(Why.DOUBT, (DOUBTS[0].reason, None, 2)))
     assert setting.doubt_here == DOUBTS[0]
     setting = moving.go(setting, "doubt")
-    assert (setting.time, setting.news) == (12.0, Reason(Why.DOUBT, (DOUBTS[1].reason, None, 0)))
-    assert setting.open_doubts == ()
+    assert (setting.time, setting.news) == (12.0, Reason(Why.DOUBT, (DOUBTS[1].reason, None, 2)))
     assert moving.go(setting, "doubt").time == 6.0  # round the end
     assert moving.go(setting, "doubt_before").time == 6.0
+    assert len(setting.open_doubts) == 2  # they were only stepped over
+    setting = moving.call_right(setting)
+    assert setting.news == Reason(Why.CALLED_RIGHT, (1,)) and setting.open_doubts == (DOUBTS[0],)
+    assert setting.doubt_here is None
+    assert moving.call_right(setting).news == Reason(Why.NOTHING_DOUBTED)
     assert moving.go(begin(FOUND, ROUTINE, duration=22.0), "doubt").news == Reason(Why.NO_DOUBT)
+
+
+def test_a_doubt_comes_back_with_what_settled_it_taken_back(setting):
+    setting = moving.go(setting, "doubt")
+    after = do(setting, Correction("move", setting.time, to=setting.time + 0.02))
+    assert DOUBTS[0] not in after.open_doubts
+    assert DOUBTS[0] in take_back(after).open_doubts
+    assert DOUBTS[0] not in do_again(take_back(after)).open_doubts
+
+
+def test_half_or_double_is_settled_by_taking_one_of_them(setting):
+    doubt = Doubt(8.0, Reason(Why.TWO_LEVELS))
+    setting = begin(FOUND, ROUTINE, duration=22.0, doubts=[doubt, *DOUBTS])
+    assert doubt not in moving.count_at(setting, 2.0).open_doubts
 
 
 def test_a_correction_is_made_said_and_settles_the_doubt_beside_it(setting):

@@ -31,7 +31,7 @@ def test_a_jump_of_tempo_is_named_once_and_a_ramp_is_not():
 
 def test_a_pause_is_named_and_nothing_else_at_it():
     times = np.concatenate([STEADY, STEADY + 33])
-    assert find_doubts(times, np.ones(120), [(29.5, 33.0)]) == [(29.5, Reason(Why.PAUSE, (3.5,)), None)]
+    assert find_doubts(times, np.ones(120), [(29.5, 33.0)]) == [(29.5, Reason(Why.PAUSE, (3.0,)), None)]
 
 
 def test_stretches_that_are_hard_to_hear_or_of_two_levels_are_named_at_their_start():

@@ -356,3 +356,36 @@ def test_a_sentence_that_is_longer_than_a_line_is_there_whole(opened: OpenRoutin
             assert len(stage.rows) == 24
 
     in_a_loop(look())
+
+
+def test_what_a_prompt_offers_is_what_enter_takes_and_nothing_is_saved_meanwhile(opened: OpenRoutine) -> None:
+    async def ask() -> None:
+        stage = Stage(opened)
+        async with stage.app.run_test(size=(100, 30)) as pilot:
+            before = stage.screen.setting.routine
+            other = "group" if before.kind == "alone" else "alone"
+            await press(stage, pilot, "k", "enter")
+            assert stage.screen.setting.routine.kind == other
+            await press(stage, pilot, "=", "enter")
+            assert stage.screen.setting.routine.title == before.title
+            await press(stage, pilot, "k", "ctrl+s")
+            assert "nothing is saved" in stage.shown.lower() and stage.screen.setting.unsaved
+            await press(stage, pilot, "escape", "ctrl+s")
+            assert not stage.screen.setting.unsaved
+
+    in_a_loop(ask())
+
+
+def test_while_tapping_along_the_screen_says_so_in_large_with_the_keys_that_work(opened: OpenRoutine) -> None:
+    async def tap() -> None:
+        stage = Stage(opened)
+        async with stage.app.run_test(size=(80, 24)) as pilot:
+            await press(stage, pilot, "t")
+            await pilot.pause()
+            assert "▀" in stage.rows[3] and "Any key on each count" in stage.shown
+            foot = stage.rows[-1]
+            assert "end" in foot and "drop" in foot and "save" not in foot
+            await press(stage, pilot, "escape")
+            assert "Any key on each count" not in stage.shown and "Nothing was tapped" in stage.shown
+
+    in_a_loop(tap())

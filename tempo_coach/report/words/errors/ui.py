@@ -17,6 +17,10 @@ WORDS: dict[str, Entry] = {
     "movement.before_one": "the last movement comes after the first count 1",
     "steps.no_mark": ("dance steps go from a mark to here", "m marks where they begin"),
     "steps.backwards": "dance steps go from a count 1 or later to a later count",
+    "counts.answer_first": (
+        "nothing is saved while something is typed",
+        "Enter takes it, Escape drops it; then Ctrl+S",
+    ),
     "counts.not_saved": ("not saved yet", "Ctrl+S saves; the same key again leaves without"),
     "report.not_written": "the file cannot be written ({reason})",
     "place.unreadable": ("expected a folder or the name of a file", "a stick, or another disk"),
