@@ -36,6 +36,7 @@ COMMANDS = {
     "sheet": "write a routine as a count sheet to print",
     "check": "hold a routine's length against a table of rules",
     "cue": "write music and cues of a drill or a routine to a sound file",
+    "countfilm": "write the music with the big count as a film for phones and halls",
     "practise": "practise a drill, or a stretch of a routine, on the screen, with cues and the count",
     "score": "judge onsets or a trace against a plan: which cycle broke and how",
     "trace": "find cycles and circles in a sensor's or tracker's table",

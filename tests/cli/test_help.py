@@ -33,6 +33,7 @@ RUN = (
     "sheet",
     "check",
     "cue",
+    "countfilm",
     "toss",
     "trace",
     "compare",

@@ -59,6 +59,7 @@ WORDS: dict[str, Entry] = {
     "learn.not_above_zero": "expected a number above 0, got {value:g}",
     "listen.part_backwards": "expected a part that ends after it begins, got {found}",
     "option.decided_by_routine": ("the routine decides this", "leave the option out, or name a drill"),
+    "countfilm.name_ends": ("expected a name that ends in .mp4, got {out!r}", "phones and halls play that"),
     "cut.loudness": ("expected a loudness of -70 to -5 LUFS, or off, got {found!r}", "-16 is what a hall is played at"),
     "option.unused": ("there is no use for this {why}", "leave it out"),
     "output.is_read": ("the command reads this file and does not write over it: {path}", "use another name"),
