@@ -90,7 +90,7 @@ def _from_values(values: Mapping[str, Any]) -> Beats:
         values["bar"],
         values["confidence"],
         tuple(Rest(*rest) for rest in values["rests"]),
-        tuple(Doubt(time, Reason(Why(why), tuple(args)), end) for time, why, args, end in values["doubtful"]),
+        tuple(Doubt(time, Reason._make((Why(why), tuple(args))), end) for time, why, args, end in values["doubtful"]),
         float(values["duration"]),
         tuple((int(start), int(length)) for start, length in values["eights"]),
     )
