@@ -24,6 +24,9 @@ def add(parser: argparse.ArgumentParser) -> None:
         help="which table of rules: its name, or a file of your own (default: until_2024)",
     )
     parser.add_argument(
+        "--age", default="seniors", metavar="CLASS", help="age class, as the table calls it (default: seniors)"
+    )
+    parser.add_argument(
         "--list", action="store_true", help="list the tables that came with the program, and their rows"
     )
     add_json(parser)
@@ -39,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.report.words.rules import CHECK_THE_CODE, checked_values, describe_check, describe_code
 
     if args.list:
-        refuse_unused(args, "code json", "with --list")
+        refuse_unused(args, "code age json", "with --list")
         for path in list_codes():
             print(describe_code(read_code(path)))
         print(CHECK_THE_CODE)
@@ -51,7 +54,7 @@ def run(args: argparse.Namespace) -> int:
         opened = coach.open_routine(args.routine, warn=warn, progress=progress)
     for note in opened.said:
         warn(note)
-    findings = coach.check_rules(opened, code)
+    findings = coach.check_rules(opened, code, age=args.age)
     if args.json:
         print_json(checked_values(opened.routine, code, findings))
     else:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import add_force, examples
+from tempo_coach.cli.options import add_force, examples, refuse_unused
 
 if TYPE_CHECKING:
     import argparse
+
+    from tempo_coach.coach import OpenRoutine
 
 _ENDINGS = (".html", ".htm", ".txt")
 
@@ -20,6 +22,10 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--out", metavar="FILE", help="write it here: .html for a browser, or .txt (default: it is shown here)"
     )
+    for name, what in (("gymnast", "gymnast or group"), ("club", "club"), ("season", "season")):
+        parser.add_argument(
+            f"--{name}", metavar="TEXT", help=f"the {what} at the head of a page (default: a line to write it on)"
+        )
     parser.add_argument(
         "--map",
         action="store_true",
@@ -44,6 +50,7 @@ def run(args: argparse.Namespace) -> int:
     ending = Path(args.out).suffix.lower() if args.out else ".txt"
     if ending not in _ENDINGS:
         raise CoachError("sheet.name_ends", where="--out", endings=[*_ENDINGS], out=args.out)
+    refuse_unused(args, "gymnast club season", "without --out of a page", unless=ending in _ENDINGS[:2])
     check_outputs(args, "out")
     with Progress("hearing the music") as progress:
         opened = coach.open_routine(args.routine, warn=warn, progress=progress)
@@ -53,9 +60,26 @@ def run(args: argparse.Namespace) -> int:
         rows = map_music(opened.heard.sound, opened.counts, progress=progress) if args.map else ()
     sheet = coach.sheet_of(opened, music_map=rows)
     in_text = sheet_lines if args.plain else sheet_text
-    text = f"{in_text(sheet)}\n" if ending == ".txt" else sheet_page(sheet)
+    text = f"{in_text(sheet)}\n" if ending == ".txt" else sheet_page(sheet, head=_head(args, opened))
     if args.out:
         write_text(args.out, text, force=args.force)
     else:
         print(text, end="")
     return 0
+
+
+def _head(args: argparse.Namespace, opened: OpenRoutine) -> list[tuple[str, str]]:
+    """Return what stands at the head of a page; empty values are written by hand."""
+    from pathlib import Path
+
+    from tempo_coach.report.words.amounts import say_clock
+
+    routine = opened.routine
+    return [
+        ("gymnast or group", args.gymnast or ""),
+        ("apparatus", "" if routine.apparatus == "none" else routine.apparatus),
+        ("club", args.club or ""),
+        ("season", args.season or ""),
+        ("music", Path(opened.heard.path).name),
+        ("length", say_clock(opened.heard.sound.duration)),
+    ]

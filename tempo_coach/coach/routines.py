@@ -209,11 +209,11 @@ def tell_rescued(opened: OpenRoutine) -> OpenRoutine:
     return replace(opened, said=(Reason(Why.RESCUED, (path.name,)), *opened.said))
 
 
-def check_rules(opened: OpenRoutine, code: RuleTable) -> tuple[RuleCheck, ...]:
+def check_rules(opened: OpenRoutine, code: RuleTable, *, age: str = "seniors") -> tuple[RuleCheck, ...]:
     """Hold a routine against a table of rules."""
     from tempo_coach.pattern.routine.rules import check_routine
 
-    return check_routine(opened.routine, opened.counts, code)
+    return check_routine(opened.routine, opened.counts, code, age=age)
 
 
 def sheet_of(opened: OpenRoutine, *, music_map: Sequence[MapRow] = ()) -> Sheet:

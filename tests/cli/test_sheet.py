@@ -33,3 +33,12 @@ def test_a_wrong_ending_and_a_drill_that_is_not_there_are_said(routine, tmp_path
     routine.write_text(routine.read_text().replace("clubs_mills", "clubs_mils"))
     assert main(["sheet", str(routine)]) == 1
     assert "did you mean clubs_mills" in capsys.readouterr().err
+
+
+def test_the_head_has_what_is_given_and_lines_for_the_rest(routine, tmp_path, capsys):
+    out = tmp_path / "sheet.html"
+    assert main(["sheet", str(routine), "--out", str(out), "--gymnast", "Ada <b>", "--season", "spring"]) == 0
+    page = out.read_text(encoding="utf-8")
+    assert "<dd>Ada &lt;b&gt;</dd>" in page and "<dd>spring</dd>" in page and "<dt>club</dt><dd></dd>" in page
+    assert main(["sheet", str(routine), "--club", "x"]) == 2
+    assert "no use" in capsys.readouterr().err

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from tempo_coach.errors import CoachError, nearest
+from tempo_coach.pattern.drill.drill_file import APPARATUS
 from tempo_coach.pattern.drill.toml_tables import TomlTable, read_table
 from tempo_coach.pattern.routine.routine import position_of
 
@@ -19,7 +20,9 @@ if TYPE_CHECKING:
 
 #: Default table.
 DEFAULT_CODE = "until_2024"
-WHATS = ("length", "introduction", "steps")
+WHATS = ("length", "introduction", "steps", "words")
+#: Age class where nothing else is said.
+SENIORS = "seniors"
 STATUSES = ("official", "secondary", "memory")
 #: Lengths this close to a limit (s) are on it: counts are found to hundredths of a second, no better.
 ON_THE_LIMIT = 0.05
@@ -31,7 +34,7 @@ class Rule:
 
     Parameters
     ----------
-    what : {"length", "introduction", "steps"}
+    what : {"length", "introduction", "steps", "words"}
     kind : {"alone", "group", "both"}
     least, most : float
         Seconds; 0 and infinity where there is no limit.
@@ -43,6 +46,10 @@ class Rule:
         How many there have to be.
     source, status : str
         Where the row is from, and how far it can be trusted.
+    age, apparatus : str
+        Whose row it is; empty for all.
+    allowed : bool
+        Of words in the music.
     """
 
     what: str
@@ -54,10 +61,15 @@ class Rule:
     number: int = 0
     source: str = ""
     status: str = "memory"
+    age: str = ""
+    apparatus: str = ""
+    allowed: bool = False
 
-    def applies_to(self, kind: ExerciseKind) -> bool:
-        """Whether the row is about an exercise of that kind."""
-        return self.kind in (kind, "both")
+    def applies_to(self, kind: ExerciseKind, *, age: str = SENIORS, apparatus: str = "none") -> bool:
+        """Whether the row is about an exercise of that kind, age class and apparatus."""
+        return (
+            self.kind in (kind, "both") and self.age.lower() in ("", age.lower()) and self.apparatus in ("", apparatus)
+        )
 
     def beyond(self, seconds: float) -> float:
         """Return by how many seconds a length is over (positive) or under (negative), 0 inside."""
@@ -81,6 +93,12 @@ class RuleTable:
     title: str
     cycle: str
     rules: tuple[Rule, ...]
+    valid_from: str = ""
+
+    @property
+    def ages(self) -> tuple[str, ...]:
+        """Age classes that its rows name, in their order."""
+        return tuple(dict.fromkeys(each.age for each in self.rules if each.age))
 
 
 @dataclass(frozen=True)
@@ -139,13 +157,13 @@ def read_code(name: str | Path) -> RuleTable:
             raise CoachError("rules.unknown", where=str(name), known=[*known], nearest=guess)
         path = known[str(name)]
     table = read_table(path, what="rules")
-    title, cycle = table.text("title", None), table.text("cycle")
+    title, cycle, valid_from = table.text("title", None), table.text("cycle"), table.text("valid_from")
     rules = tuple(_read_rule(each) for each in table.tables("rule"))
     if not rules:
         table.problem("rule", "rules.none")
     table.no_more()
     table.problems.raise_if_any()
-    return RuleTable(path.stem, title, cycle, rules)
+    return RuleTable(path.stem, title, cycle, rules, valid_from)
 
 
 def _read_rule(table: TomlTable) -> Rule:
@@ -159,6 +177,9 @@ def _read_rule(table: TomlTable) -> Rule:
         number=table.whole("number", 0, low=0, high=99),
         source=table.text("source", None),
         status=table.choice("status", STATUSES, "memory"),
+        age=table.text("age"),
+        apparatus=table.choice("apparatus", ("", *APPARATUS), ""),
+        allowed=table.flag("allowed"),
     )
     if rule.most < rule.least:
         table.problem("most", "rules.most_below_least", least_s=rule.least)
@@ -166,7 +187,7 @@ def _read_rule(table: TomlTable) -> Rule:
     return rule
 
 
-def check_routine(routine: Routine, counts: CountMap, code: RuleTable) -> tuple[RuleCheck, ...]:
+def check_routine(routine: Routine, counts: CountMap, code: RuleTable, *, age: str = SENIORS) -> tuple[RuleCheck, ...]:
     """Hold a routine against a table.
 
     Parameters
@@ -175,21 +196,34 @@ def check_routine(routine: Routine, counts: CountMap, code: RuleTable) -> tuple[
     counts : CountMap
         Of its music, corrected.
     code : RuleTable
+    age : str
+        Age class, as the table calls it.
 
     Returns
     -------
     tuple of RuleCheck
         One for each rule that applies.
+
+    Raises
+    ------
+    CoachError
+        If the table has rows by age class and none for this one.
     """
+    if code.ages and age.lower() not in [each.lower() for each in code.ages]:
+        raise CoachError(
+            "rules.no_age", where="--age", age=age, ages=list(code.ages), nearest=nearest(age, [*code.ages])
+        )
     begin, end = routine.first_movement(counts), routine.last_movement(counts)
     found = []
     for rule in code.rules:
-        if not rule.applies_to(routine.kind):
+        if not rule.applies_to(routine.kind, age=age, apparatus=routine.apparatus):
             continue
         if rule.what == "length":
             found.append(_check_length(routine, rule, begin, end))
         elif rule.what == "introduction":
             found.append(_check_introduction(routine, rule, begin))
+        elif rule.what == "words":  # whether anybody sings is not heard here
+            found.append(RuleCheck(rule, None, None, kind=routine.kind))
         else:
             found.append(_check_steps(routine, rule, counts))
     return tuple(found)

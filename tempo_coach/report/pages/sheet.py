@@ -10,6 +10,8 @@ from tempo_coach.report.words.amounts import say_clock
 from tempo_coach.report.words.sheet import SIGNS, moments_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from tempo_coach.report.words.sheet import HandRow, Sheet, SheetRow
 
 #: Counts across the page: an eight of more begins a second line.
@@ -17,8 +19,15 @@ ACROSS = 8
 _CHANGE = {"slower": " ↓ slower", "faster": " ↑ faster"}
 
 
-def sheet_page(sheet: Sheet) -> str:
-    """Return the sheet as an HTML page."""
+def sheet_page(sheet: Sheet, *, head: Sequence[tuple[str, str]] = ()) -> str:
+    """Return the sheet as an HTML page.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    head : sequence of (name, value)
+        What stands above it, with room to write where a value is empty.
+    """
     rows = [
         {
             "number": row.number,
@@ -31,7 +40,9 @@ def sheet_page(sheet: Sheet) -> str:
         for row in sheet.rows
     ]
     drills = [(drill.title, moments_of(drill)) for drill in sheet.drills]
-    return render("sheet.html", title=sheet.title, about=sheet.about, notes=sheet.notes, rows=rows, drills=drills)
+    return render(
+        "sheet.html", title=sheet.title, about=sheet.about, notes=sheet.notes, rows=rows, drills=drills, head=head
+    )
 
 
 def _line(row: SheetRow, begin: int) -> dict[str, Any]:

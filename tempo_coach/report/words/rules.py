@@ -39,7 +39,14 @@ def say_check(check: RuleCheck) -> str:
     >>> say_check(RuleCheck(Rule("introduction", most=4.0), False, 6.0, 2.0))
     '6.0 s of music before the first movement (at most 4 s): 2.0 s too long.'
     """
-    return {"length": _say_length, "introduction": _say_introduction}.get(check.rule.what, _say_steps)(check)
+    said = {"length": _say_length, "introduction": _say_introduction, "words": _say_words}
+    return said.get(check.rule.what, _say_steps)(check)
+
+
+def _say_words(check: RuleCheck) -> str:
+    return (
+        f"Music with words is {'' if check.rule.allowed else 'not '}allowed; whether yours has any is not heard here."
+    )
 
 
 def _say_length(check: RuleCheck) -> str:
@@ -81,13 +88,16 @@ def _say_steps(check: RuleCheck) -> str:
 
 def describe_code(code: RuleTable) -> str:
     """Return the rows of a table in words."""
-    lines = [f"{code.name}: {code.title}"]
+    since = f", valid from {code.valid_from}" if code.valid_from else ""
+    lines = [f"{code.name}: {code.title}{since}"]
     for rule in code.rules:
         bounds = [f"at least {rule.least:g} s"] if rule.least else []
         bounds += [f"at most {rule.most:g} s"] if math.isfinite(rule.most) else []
         bounds += [f"{rule.number} or more"] if rule.number else []
         bounds += [f"{rule.per_second:.2f} a {rule.seconds} second beyond"] if rule.per_second else []
-        lines.append(f"  {rule.what:<13} {rule.kind:<6} {', '.join(bounds)}")
+        bounds += [f"{'' if rule.allowed else 'not '}allowed"] if rule.what == "words" else []
+        whose = " ".join(each for each in (rule.age, rule.apparatus) if each)
+        lines.append(f"  {rule.what:<13} {rule.kind:<6} {f'{whose}: ' if whose else ''}{', '.join(bounds)}")
         lines.append(f"  {'':<20} {_source(rule)}")
     return "\n".join(lines)
 

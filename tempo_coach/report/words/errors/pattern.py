@@ -126,6 +126,10 @@ def _unknown_rules(known: list[str], nearest: str | None) -> str:
 
 
 WORDS: dict[str, Entry] = {
+    "rules.no_age": (
+        "the table has no age class {age!r}, but {ages}",
+        lambda nearest: f"did you mean {nearest}?" if nearest else "name one of these",
+    ),
     "cut.pieces_alone": ("pieces belong to a table [cut], and there is none", "cut the music again: tempo-coach cut"),
     "cut.no_piece": ("expected one [[piece]] or more of it", "cut the music again: tempo-coach cut"),
     "cut.piece_backwards": "expected an end after {start_s:g} s",
