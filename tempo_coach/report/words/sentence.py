@@ -44,7 +44,7 @@ FEW_BROKEN = 0.25
 #: Confidence under which a finding is said with "perhaps".
 PERHAPS = 0.7
 #: Confidence from which on the likeliest of what is doubtful is said at all, where nothing else broke.
-SAID_FROM = 0.25
+SAID_FROM = 0.2
 #: Findings that are of the whole take and come before what is let go and caught.
 OF_THE_WHOLE = frozenset(
     {"no_rhythm", "other_tempo", "hands_swapped", "late_entry", "stopped", "half_cycle_off", "drifting"}

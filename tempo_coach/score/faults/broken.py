@@ -29,21 +29,23 @@ LEAST_HEARD = 0.006
 #: How sure it is of what broke, as log odds: at the least gain, alone in a take of 64 moments with normal scatter; and
 #: by how much they grow with the logarithm of 1 + the gain, with the excess kurtosis of what is left, in its SDs and in
 #: limits (heavy tails look like late moments), with the logarithm of the moments over 64 (in many something looks like
-#: a fault), and with that of how many such faults there are. By logistic regression on 5,200 tuning takes of all drills
-#: and kinds of performer: each way of going wrong as often, and long cycles, late moments, a long and a short cycle,
-#: and two late moments of all sizes. Fitted to one half and held against the other, of those that it puts at .5 to .7,
-#: .7 to .85, .85 to .95 and above .6, .79, .92 and .98 were right.
+#: a fault), with that of how many faults there are, and with how many were found before it. By logistic regression on
+#: 4,500 tuning takes of all drills and kinds of performer: each way of going wrong as often, and long cycles, late
+#: moments, a long and a short cycle, and two late moments of all sizes.
 SURE = {
-    RAMP: (-1.0, 1.8, 0.15, -1.0, 0.0),
-    STEP: (0.4, 0.65, 0.15, -0.6, -3.5),
-    MOMENT: (-0.9, 1.45, -0.17, -1.1, -1.75),
+    RAMP: (-0.85, 1.94, 0.23, -1.21, 0.56, -1.34),
+    STEP: (1.24, 0.46, 0.33, -1.0, -1.28, -2.29),
+    MOMENT: (-1.01, 1.37, -0.21, -0.88, -1.05, -0.83),
 }
-KURTOSIS, MOMENTS = (-2.0, 8.0), 64
+KURTOSIS, MOMENTS, MOST_BEFORE = (-2.0, 8.0), 64, 2
 #: Confidence from which on it comes before what was missed: chosen on the same takes, where the first finding was right
 #: most often so.
 PLAIN = 0.95
 #: How near to whole counts a step has to be for a slip, in counts.
 SLIP_WITHIN = 0.2
+#: What may be a slip: a step that is too long or too short, and a cycle.
+JUMPS = frozenset({"hesitated", "slipped"})
+AT_A_SLIP = JUMPS | {"long", "short"}
 #: A missing moment lies in a jump if it is no further from its begin than the jump is long, and so many counts.
 JUMP_WITHIN = 0.5
 
@@ -82,7 +84,7 @@ class Case(NamedTuple):
 
 
 def find_broken(case: Case, told: set[str]) -> list[Finding]:
-    """Return what broke, the longest first, then what was missed or too many, then single moments.
+    """Return what plainly broke, the longest first, then what was missed or too many, then the rest, the surest first.
 
     Parameters
     ----------
@@ -101,12 +103,37 @@ def find_broken(case: Case, told: set[str]) -> list[Finding]:
             each = each._replace(confidence=max(each.confidence, SURE_OF["missed"]))
             jumped_over.update(missing)
         found.append(each)
-    whole = [each for each in found if each.kind not in ("late", "early")]
-    single = [each for each in found if each.kind in ("late", "early")]
-    whole.sort(key=lambda each: (each.confidence < PLAIN, -abs(each.by_ms)))
-    single.sort(key=lambda each: -abs(each.by_ms))
-    plain = [each for each in whole if each.confidence >= PLAIN]
-    return [*plain, *_left_over(case, jumped_over, told), *whole[len(plain) :], *single]
+    found = _as_slip(case, found)
+    plain = [each for each in found if each.kind in AT_A_SLIP and each.confidence >= PLAIN]
+    rest = [each for each in found if each not in plain]
+    plain.sort(key=lambda each: -abs(each.by_ms))
+    rest.sort(key=lambda each: -each.confidence)
+    return [*plain, *_left_over(case, jumped_over, told), *rest]
+
+
+def _as_slip(case: Case, found: list[Finding]) -> list[Finding]:
+    """Findings, with what broke at a slip of the whole take told as that slip; not where a long cycle is likelier."""
+    slip, moments = case.hypotheses.best.slip, case.plan.moments
+    if slip is None:
+        return found
+    at = int(np.searchsorted(moments.time, slip.at - 1e-6))
+    count, cycle = case.period / case.plan.cycle_counts, int(moments.cycle[at])
+    same = [
+        each
+        for each in found
+        if each.kind in AT_A_SLIP
+        and each.cycle is not None
+        and abs(each.cycle - cycle) <= 1
+        and abs(each.by_ms / 1000 - slip.by) < count / 2
+    ]
+    if any(each.kind in ("long", "short") and not JUMPS & {*each.same_as} for each in same):
+        return found
+    by = slip.by if not same else max(same, key=lambda each: abs(each.by_ms)).by_ms / 1000
+    if by > 0 and abs(by - slip.by) > SLIP_WITHIN * count:  # as long as no number of counts
+        return found
+    sure = max([SURE_OF["slipped"], *(each.confidence for each in same)])
+    whole = Finding("slipped", cycle, "", moments.label[at], by * 1000, by / count, math.nan, sure, ("hesitated",))
+    return [*(each for each in found if each not in same), whole]
 
 
 def _jumped_over(case: Case, fault: Fault, found: Finding) -> list[int]:
@@ -198,7 +225,12 @@ def _confidence(case: Case, fault: Fault) -> float:
     number = len(case.plan.moments)
     # 24 / n is the variance of the excess kurtosis of n normal values
     kurtosis = min(max(fault.kurtosis * math.sqrt(number / 24), KURTOSIS[0]), KURTOSIS[1])
-    # a late moment makes no long cycle less likely
-    faults = [each for each in case.explained.faults if fault.kind == MOMENT or each.kind != MOMENT]
-    looks = (1.0, math.log1p(fault.gain), kurtosis, math.log(number / MOMENTS), math.log(len(faults)))
+    looks = (
+        1.0,
+        math.log1p(fault.gain),
+        kurtosis,
+        math.log(number / MOMENTS),
+        math.log(len(case.explained.faults)),
+        float(min(fault.order, MOST_BEFORE)),
+    )
     return 1 / (1 + math.exp(-sum(weight * look for weight, look in zip(SURE[fault.kind], looks, strict=True))))

@@ -61,6 +61,8 @@ class Fault(NamedTuple):
         Excess kurtosis of what is left where all that broke is taken out.
     rivals : tuple of (int, float)
         Kind and cycles of what would explain nearly as much there and is of another kind.
+    order : int
+        How many were found before it: what is plainest is found first.
     """
 
     kind: int
@@ -71,6 +73,7 @@ class Fault(NamedTuple):
     gain: float
     kurtosis: float
     rivals: tuple[tuple[int, float], ...] = ()
+    order: int = 0
 
 
 @dataclass(frozen=True, eq=False)
@@ -169,6 +172,7 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
                 float(mine),
                 0.0,
                 rivals,
+                len(steps),
             )
         )
         kurtosis.append(search.excess_kurtosis(fit))

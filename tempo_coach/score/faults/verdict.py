@@ -15,7 +15,7 @@ import numpy as np
 from tempo_coach.score.faults.broken import Case, find_broken
 from tempo_coach.score.faults.detection import find_faults
 from tempo_coach.score.faults.equivalents import same_kinds
-from tempo_coach.score.faults.findings import SURE_OF, Finding
+from tempo_coach.score.faults.findings import SURE_OF, Finding, sure_of_even
 from tempo_coach.score.faults.merged import merge, position_of
 from tempo_coach.score.faults.models import MOMENT
 from tempo_coach.score.pairing.hand import period_asked
@@ -85,7 +85,7 @@ def find_what_happened(
     found = [*teller.tempo(), *teller.swapped(), *teller.ends(), *teller.parts()]
     sure = [each for each in found if not each.is_doubtful]
     doubtful = [each for each in found if each.is_doubtful]
-    return (*(sure or [Finding("even", confidence=SURE_OF["even"])]), *doubtful)
+    return (*(sure or [Finding("even", confidence=sure_of_even(cycles, in_doubt=bool(doubtful)))]), *doubtful)
 
 
 class _Teller:

@@ -141,7 +141,7 @@ def follow_hands(take: Take) -> tuple[list[HandTake], Hypotheses]:
         parts.append(HandStream(moments.time[mine], moments.cycle[mine], onsets))
         echoes.append(np.ones(len(onsets), dtype=np.bool_) if elsewhere else _echoes(onsets, moments.time[mine]))
     end = max(plan.duration, float(moments.time[-1])) if len(moments) else 0.0
-    find = partial(find_hypotheses, period=period_asked(take), end=end)
+    find = partial(find_hypotheses, period=period_asked(take), end=end, counts=plan.cycle_counts)
     heard = [part._replace(onsets=part.onsets[~echo]) for part, echo in zip(parts, echoes, strict=True)]
     idle = [part.onsets[echo] for part, echo in zip(parts, echoes, strict=True)]
     hypotheses, left_out = find(heard), sum(map(len, idle))

@@ -14,16 +14,20 @@ import numpy as np
 
 from tempo_coach.score.measures.period import robust_slope
 from tempo_coach.score.pairing.search import Pairs, median_step, pair
+from tempo_coach.score.pairing.slips import Paired, propose_slips
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from tempo_coach.score.pairing.slips import Slip
     from tempo_coach.times import Floats, Ints
 
 #: Nats for a missed moment, for an extra onset, and at most for all of them before entry, and after stopping.
 ALONE, ENDS = 4.0, 6.0
 #: Nats that swapped hands, half or double the tempo, and a tempo of her own cost beforehand.
 SWAPPED, TWICE, FREE = 5.0, 3.0, 10.0
+#: The same of a slip of all hands.
+SLIPPED = 6.0
 #: Prior scales of the common lateness and of the difference of the hands, shares of the cycle.
 PRIOR_LATE, PRIOR_APART = 0.1, 0.04
 #: Smallest scale of the changes of lateness, in median steps, and the nats that no rhythm costs beforehand.
@@ -60,6 +64,8 @@ class Hypothesis:
         For each part the onsets that answer nothing.
     cost : float
         Nats.
+    slip : Slip or None
+        By what all hands went ahead, or stayed behind, from some moment on.
     """
 
     ratio: float
@@ -67,6 +73,7 @@ class Hypothesis:
     answers: tuple[Ints, ...]
     extra: tuple[Ints, ...]
     cost: float
+    slip: Slip | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,7 +89,7 @@ class Hypotheses:
         return self.tried[0]
 
 
-def find_hypotheses(parts: Sequence[HandStream], *, period: float, end: float) -> Hypotheses:
+def find_hypotheses(parts: Sequence[HandStream], *, period: float, end: float, counts: float = 0.0) -> Hypotheses:
     """Return the ways in which a take may answer its plan.
 
     Parameters
@@ -93,6 +100,8 @@ def find_hypotheses(parts: Sequence[HandStream], *, period: float, end: float) -
         Seconds asked for a cycle.
     end : float
         Seconds at which the plan ends: what would have come later is not missed.
+    counts : float
+        Counts of a cycle; without, slips of all hands together are not looked for.
     """
     plain = _Trial(parts, period, end)
     hypotheses = [plain.lay(1.0)]
@@ -111,6 +120,11 @@ def find_hypotheses(parts: Sequence[HandStream], *, period: float, end: float) -
                 hypotheses.append(plain.lay(refined))
     if len(parts) == 2 and (alone > SUSPICIOUS * total or plain.apart(min(hypotheses, key=_cost)) > APART):
         hypotheses += [plain.lay(hypothesis.ratio, swapped=True) for hypothesis in tuple(hypotheses)]
+    best = min(hypotheses, key=_cost)
+    if best.ratio == 1 and not best.swapped and counts > 0:
+        paired = [Paired(part.asked, part.onsets, answer) for part, answer in zip(parts, best.answers, strict=True)]
+        slips = propose_slips(paired, count=period / counts, counts=int(np.ceil(counts)))
+        hypotheses += [plain.lay(1.0, slip=slip) for slip in slips]
     gaps = [np.diff(part.onsets) / plain.step for part in parts if len(part.onsets) > 1]
     mean = [float(np.mean(each)) for each in gaps]
     no_rhythm = NO_RHYTHM + sum(len(g) * (np.log(max(m, 1e-9)) + 1) for g, m in zip(gaps, mean, strict=True))
@@ -130,20 +144,21 @@ class _Trial:
         steps = [median_step(part.asked) for part in parts if len(part.asked) > 1]
         self.step = float(np.median(steps)) if steps else period
 
-    def lay(self, ratio: float, *, swapped: bool = False) -> Hypothesis:
-        """Pair the take with the plan as it would be at a tempo."""
+    def lay(self, ratio: float, *, swapped: bool = False, slip: Slip | None = None) -> Hypothesis:
+        """Pair the take with the plan as it would be at a tempo, or with a slip."""
         onsets = [part.onsets for part in self.parts]
         if swapped:
             onsets.reverse()
         answers, extra, cost, middles = [], [], 0.0, []
         for part, done in zip(self.parts, onsets, strict=True):
-            asked = self.start + ratio * (part.asked - self.start)
-            times, again = self._repeated(asked, ratio)
+            which = np.arange(len(part.asked)) if slip is None else np.flatnonzero(~slip.left_out(part.asked))
+            asked = self.start + ratio * (part.asked[which] - self.start)
+            times, again = self._repeated(asked if slip is None else slip.shift(asked), ratio)
             step = median_step(part.asked) * min(ratio, 1.0)
             pairs = pair(times, done, step=step, period=ratio * self.period)
             own = pairs.expected < len(asked)
-            answer = np.full(len(asked), -1, dtype=np.int64)
-            answer[pairs.expected[own]] = pairs.observed[own]
+            answer = np.full(len(part.asked), -1, dtype=np.int64)
+            answer[which[pairs.expected[own]]] = pairs.observed[own]
             answers.append(answer)
             extra.append(pairs.extra)
             late = done[pairs.observed] - times[pairs.expected]
@@ -157,7 +172,8 @@ class _Trial:
             cost += TWICE
         elif ratio != 1:
             cost += FREE + 0.5 * float(np.log(max(sum(map(len, answers)), 1)))
-        return Hypothesis(ratio, swapped, tuple(answers), tuple(extra), cost + SWAPPED * swapped)
+        cost += SWAPPED * swapped + SLIPPED * (slip is not None)
+        return Hypothesis(ratio, swapped, tuple(answers), tuple(extra), cost, slip)
 
     def _repeated(self, asked: Floats, ratio: float) -> tuple[Floats, int]:
         """The plan's times at a faster tempo, gone through once more, up to its end."""
@@ -171,7 +187,8 @@ class _Trial:
 
     def _cost_of(self, times: Floats, done: Floats, pairs: Pairs, late: Floats, again: int) -> float:
         """Nats of one hand."""
-        asked = np.flatnonzero(times <= self.end + 1e-9)
+        # what would have come after the end, as late as she is, is not missed
+        asked = np.flatnonzero(times + max(float(late[-1]) if len(late) else 0.0, 0.0) <= self.end + 1e-9)
         if not len(pairs):
             return ENDS + min(ALONE * len(done), ENDS) + ALONE * max(len(done) - 2, 0)
         scaled = late / self.step

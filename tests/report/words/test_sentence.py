@@ -45,7 +45,7 @@ def broken(flag, *, cycle=5, hand="right", made=GOOD, **values):
 
 
 def test_what_is_doubtful_is_said_with_perhaps_or_not_at_all():
-    doubtful = Finding("long", 5, by_ms=90.0, by_counts=0.15, ratio=1.075, confidence=0.4, same_as=("late",))
+    doubtful = Finding("long", 5, by_ms=90.0, by_counts=0.15, ratio=1.075, confidence=0.3, same_as=("late",))
     even = Finding("even", confidence=0.7)
     alone = tell(replace(GOOD, findings=(even,)))
     said = tell(replace(GOOD, findings=(even, doubtful)))

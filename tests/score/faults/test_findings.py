@@ -194,8 +194,8 @@ def test_confidence_lies_between_0_and_1_and_what_is_not_known_is_nan():
     assert np.isnan([Finding("even").by_ms, Finding("even").ratio, Finding("even").confidence]).all()
 
 
-#: Takes with a long cycle or a late moment of half the usual size, in which something doubtful is found.
-DOUBTFUL_TAKES = (("clubs_mills", "long", 25), ("clubs_mills", "late", 4), ("clubs_mills", "late", 20))
+#: Takes with a late moment of half the usual size, in which something doubtful is found.
+DOUBTFUL_TAKES = (("clubs_mills", "late", 4), ("rope_skips_single", "late", 13))
 
 
 @pytest.mark.parametrize(("drill", "kind", "number"), DOUBTFUL_TAKES)
