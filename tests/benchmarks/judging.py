@@ -5,8 +5,8 @@ Three streams of takes, which share nothing:
 * ``TUNING``: whoever tunes draws from it, with the performers here or that of :mod:`tests.benchmarks.performer`.
 * ``QUICK``: for the quick table here: to look at while working.
 * ``JUDGING``: for the benchmarks ``verdict`` and ``going_wrong``. Nothing may be tuned on these, and no constant
-  changed because of a figure that they gave: whoever does so has to draw anew. Those of 30, 40 and 50 million
-  were read before slips were looked for in all hands together and confidence was fitted again.
+  changed because of a figure that they gave: whoever does so has to draw anew. Those of 30 to 60 million were
+  read before slips were looked for in all hands together and confidence was fitted again.
 
 A case depends on its stream, drill, kind and number alone, so that more takes begin with the same ones.
 """
