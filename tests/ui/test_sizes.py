@@ -29,13 +29,14 @@ from tempo_coach.ui.app import AloneApp
 from tempo_coach.ui.counts.screen import CountsScreen
 from tempo_coach.ui.form import FormScreen
 from tempo_coach.ui.group import VIEWS, GroupScreen
+from tempo_coach.ui.group_setup import GroupSetupScreen
 from tempo_coach.ui.help import HELPS, HelpScreen
 from tempo_coach.ui.history.kept import KeptScreen
 from tempo_coach.ui.history.rows import draw_progress, draw_told
 from tempo_coach.ui.history.screen import HistoryScreen
 from tempo_coach.ui.palette import PLAIN
 from tempo_coach.ui.practice.after import LookScreen
-from tempo_coach.ui.practice.afterwards import AfterwardsScreen
+from tempo_coach.ui.practice.afterwards import AfterwardsScreen, ReadingScreen
 from tempo_coach.ui.practice.elsewhere import ElsewhereScreen
 from tempo_coach.ui.practice.filmed import FilmedScreen
 from tempo_coach.ui.practice.joining import JoiningScreen
@@ -156,6 +157,8 @@ def screens(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Card
             made[f"film {share}"], filmed.sentence, filmed._share = filmed, LONG, share
             made[f"table {share}"], sensed.sentence, sensed._share = sensed, LONG, share
             sensed._ranges = {LONG: (-1e9, 1e-9), "x": (0.0, 1.0)} if share is None else {}
+            made[f"group of {share}"] = asked = GroupSetupScreen()
+            asked.sentence, asked._share, asked._news = LONG, share, LONG
         conductor = made["practise after"].conductor
         assert isinstance(conductor, Conductor) and conductor.takes.homeless
         made["elsewhere"] = ElsewhereScreen(conductor)
@@ -178,7 +181,9 @@ def test_no_screen_was_left_out(screens: dict[str, CardScreen]) -> None:
     modules = pkgutil.walk_packages(ui.__path__, "tempo_coach.ui.")
     found = (vars(import_module(each.name)).values() for each in modules)
     classes = {each for module in found for each in module if isinstance(each, type) and issubclass(each, CardScreen)}
-    assert classes - {CardScreen, FormScreen, AfterwardsScreen} == {type(screen) for screen in screens.values()}
+    assert classes - {CardScreen, FormScreen, ReadingScreen, AfterwardsScreen} == {
+        type(screen) for screen in screens.values()
+    }
 
 
 #: Screens that are drawn by widgets: these are looked at as a whole.
