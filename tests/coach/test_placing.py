@@ -16,6 +16,7 @@ from tempo_coach.observe.film.frames import look_at_film
 from tempo_coach.observe.film.marker_trace import MarkerSpec, follow_film
 from tempo_coach.observe.trace.trace import Trace
 from tempo_coach.reasons import Note, Reason, Why
+from tempo_coach.report.words.card import format_card
 from tempo_coach.report.words.errors import hint_of, message_of
 from tests.generators import contacts, films, movement
 from tests.refused import into, refused
@@ -162,6 +163,34 @@ def test_a_film_is_put_on_the_clock_by_its_sound_or_by_a_clap(gym: Gym) -> None:
         coach.align_film(silent, FILMED)
     assert message_of(caught.value) == "the film has no sound to put on the music"
     assert (caught.value.where, hint_of(caught.value)) == (str(gym.film), "give a clap by hand: --clap ON_FILM ON_TAKE")
+
+
+@pytest.mark.parametrize(("factor", "said"), [(1.4, "bigger"), (1.0, "")])
+def test_a_circle_of_another_size_in_a_film_is_on_the_card(tmp_path: Path, factor: float, said: str) -> None:
+    hand = FILMED.hands[0]
+    done = BEFORE + FILMED.moments.time[FILMED.moments.of_hand(hand)]
+    phase = movement.Phase(done)
+
+    def path(times: np.ndarray) -> np.ndarray:
+        turn = phase(np.asarray(times))
+        # the sixth circle, from half a turn before its low point to half a turn after it
+        inside = np.clip(np.minimum(turn - 4.5, 5.5 - turn) / 0.1, 0, 1)
+        radius = 18 * (1 + (factor - 1) * inside)
+        return np.array((64.0, 48.0)) + radius[:, None] * movement.turning(turn, 1.0, 1) * (1, -1)
+
+    scene = films.Scene(
+        {hand: films.Marker(films.RED, path, 4.5)}, films.steady_times(BEFORE + FILMED.duration + 0.6, 30), SIZE
+    )
+    film = tmp_path / "one.mp4"
+    films.write_film(film, films.pictures(scene), size=SIZE, crf=18)
+    placed = coach.read_film(film, FILMED, wanted=(MarkerSpec(hand, "red"),), clap=CLAP)
+    card = coach.judge_placed(placed)
+    if said:
+        assert {(size.hand, size.ratio > 1) for size in card.sizes.odd} == {(hand, True)}
+        assert {size.cycle for size in card.sizes.odd} <= {4, 5, 6}
+        assert f"% {said} than its neighbours" in " ".join(format_card(card).split())
+    else:
+        assert card.sizes.odd == ()
 
 
 def test_a_film_without_the_music_of_the_plan_is_refused(gym: Gym) -> None:

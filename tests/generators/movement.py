@@ -251,7 +251,7 @@ def rope(
 
 
 def swung_rope(seed: int, *, n: int = 20, period: float = 1.2, arm: float = 0.6, rope: float = 0.3) -> Movement:
-    """The end of a rope in a figure eight: the arm swings on an arc, and the rope turns about the hand in three bursts.
+    """A rope's end and the hand in a figure eight: the arm swings on an arc, the rope turns about it in three bursts.
 
     The bursts lie at the arm's low point and on either side of its high one; between them the rope is still.
     """
@@ -266,10 +266,10 @@ def swung_rope(seed: int, *, n: int = 20, period: float = 1.2, arm: float = 0.6,
             part = np.clip((phase - middle) / 0.28 + 0.5, 0, 1)
             turns += part**3 * (10 - 15 * part + 6 * part**2)
     angle = raised - np.pi / 2 + 2 * np.pi * turns
-    values = arm * np.column_stack([np.sin(raised), -np.cos(raised)])
-    values = values + rope * np.column_stack([np.cos(angle), np.sin(angle)])
-    trace = positions(time, noisy(rng, values, 0.01))
-    return Movement(trace, {"": np.empty(0)}, low_points(cycle, time), np.empty(0))
+    hand = arm * np.column_stack([np.sin(raised), -np.cos(raised)])
+    end = hand + rope * np.column_stack([np.cos(angle), np.sin(angle)])
+    trace = positions(time, noisy(rng, end, 0.01), noisy(rng, hand, 0.01), names=("rope", "hand"))
+    return Movement(trace, {"rope": np.empty(0)}, low_points(cycle, time), np.empty(0))
 
 
 def sensor(seed: int, phase: Phase, time: np.ndarray, *, radius: float = 0.4, noise: float = 0.02) -> Trace:

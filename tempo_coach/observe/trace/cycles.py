@@ -164,7 +164,7 @@ def time_cycles(unrolled: Unrolled, rhythm: Rhythm, trace: Trace) -> Cycles:
     """Time the cycles of readings that are already unrolled (see :func:`find_cycles`)."""
     quiet = _calm(unrolled) if trace.quantity != "position" else unrolled.values
     harmonic = band_pass(quiet, unrolled.per_cycle, *_FIRST, order=4)
-    moving = _trim(find_moving(harmonic, unrolled.per_cycle), quiet, unrolled.per_cycle, ORDER[trace.quantity])
+    moving = _trim(find_moving(harmonic, unrolled.per_cycle), quiet, unrolled, ORDER[trace.quantity])
     moving &= ~_lost(unrolled)
     direction = _look_along(harmonic[moving] if moving.any() else harmonic, trace)
     coarse, bout, edges = _crossings(harmonic @ direction, moving, unrolled.per_cycle, find_phase(unrolled, moving))
@@ -237,15 +237,16 @@ def _look_along(harmonic: Floats, trace: Trace) -> Floats:
     return np.asarray(main * np.sign(main[np.argmax(np.abs(main))]))
 
 
-def _trim(moving: Flags, values: Floats, per_cycle: int, order: int) -> Flags:
+def _trim(moving: Flags, values: Floats, unrolled: Unrolled, order: int) -> Flags:
     """Trim each run to where the readings themselves move: the energy of a whole cycle begins before it and ends after.
 
     How fast they change is held against the cycles beside the edge, and against what is left where nothing moves.
     """
+    per_cycle = unrolled.per_cycle
     smooth = low_pass(values, per_cycle, _EDGE_HARMONICS)
     changes = np.gradient(smooth, axis=0) if order != 1 else smooth
     speed = np.sqrt(np.maximum(running_mean((changes**2).sum(axis=1), max(1, per_cycle // 8)), 0))
-    rest = speed[~moving]
+    rest = speed[~moving & unrolled.known]  # what was filled in is no rest
     floor = _FLOOR * float(np.median(rest)) if rest.size > per_cycle / 2 else 0.0
     out = np.zeros(moving.size, dtype=bool)
     for first, last in find_runs(moving):

@@ -193,6 +193,7 @@ def _lag_to_dict(lag: BodyLag) -> dict[str, object]:
         "ci95_deg": [_plain(value.degrees - half, 4), _plain(value.degrees + half, 4)] if math.isfinite(half) else None,
         "reason": say_reason(lag.reason),
         "caution": say_reason(lag.caution),
+        "level": lag.level,
     }
 
 
@@ -261,7 +262,9 @@ def _say_lag(lag: BodyLag) -> str:
     sure = f" ± {value.half_interval:.1f}°" if math.isfinite(value.half_interval) else ""
     asked = f", {lag.asked_deg:.0f}° asked" if math.isfinite(lag.asked_deg) else ""
     caution = f"; {say_reason(lag.caution)}" if lag.caution else ""
-    return f"{lag.of} trails {lag.to} by {value.degrees:.1f}°{sure} ({1000 * value.seconds:.0f} ms{asked}){caution}"
+    of_what = " of a small circle" if lag.level == "circle" else ""
+    ms = f"{1000 * value.seconds:.0f} ms{asked}"
+    return f"{lag.of} trails {lag.to} by {value.degrees:.1f}°{sure}{of_what} ({ms}){caution}"
 
 
 def comparison_to_dict(drill: Drill, found: Study) -> dict[str, object]:

@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from tempo_coach.observe.trace.filters import find_analytic, low_pass
 from tempo_coach.observe.trace.resampling import resample
 from tempo_coach.reasons import Reason, Why
-from tempo_coach.score.measures.circular import check_uniform
+from tempo_coach.score.measures.circular import check_uniform, mean_direction
 from tempo_coach.score.measures.phase import Lag, summarise_lag
 
 if TYPE_CHECKING:
@@ -46,6 +46,8 @@ class BodyLag:
         Why they are NaN.
     caution : Reason or None
         What to bear in mind of a lag that can be told.
+    level : {"cycle", "circle"}
+        What its degrees are of: the whole cycle, or the small circles that a cycle carries, where both have them.
     """
 
     of: str
@@ -54,12 +56,15 @@ class BodyLag:
     lag: Lag
     reason: Reason | None = None
     caution: Reason | None = None
+    level: Literal["cycle", "circle"] = "cycle"
 
 
 def measure_lag(of: TrackedBody, to: TrackedBody, *, asked_deg: float = math.nan) -> BodyLag:
     """Measure the lag of one body behind another.
 
-    Each event of the reference is set against the first event of the other that follows within its local period.
+    Each event of the reference is set against the first event of the other that follows within its local period. Where
+    one alone carries small circles, as the end of a rope does and the wrist does not, the whole cycles are compared,
+    by their continuous phase.
 
     Parameters
     ----------
@@ -73,14 +78,26 @@ def measure_lag(of: TrackedBody, to: TrackedBody, *, asked_deg: float = math.nan
     BodyLag
         With degrees near 0 to 360 wrapped into (-180, 180] unless another turn is asked for.
     """
-    lags, periods = event_lags(to.events, of.events)
+    is_mixed = of.circles.carried != to.circles.carried
+    lags, periods = _cycle_lags(of, to) if is_mixed else event_lags(to.events, of.events)
     period = float(np.median(periods)) if periods.size else math.nan
     lag = summarise_lag(lags, period=period, asked=asked_deg)
-    reason = _why_not(of, to) or _why_none(lags)
+    reason = _why_not(of, to) or (_why_tilted(of, to) if is_mixed else None) or _why_none(lags)
     if reason:
         lag = replace(lag, degrees=math.nan, error=math.nan, seconds=math.nan, half_interval=math.nan)
     caution = None if reason or of.circles.zero == to.circles.zero == "low" else Reason(Why.SEAT_SHIFTS)
-    return BodyLag(of.name, to.name, asked_deg, lag, reason, caution)
+    level: Literal["cycle", "circle"] = "circle" if to.circles.carried and not is_mixed else "cycle"
+    return BodyLag(of.name, to.name, asked_deg, lag, reason, caution, level)
+
+
+def _cycle_lags(of: TrackedBody, to: TrackedBody) -> tuple[Floats, Floats]:
+    """Return the mean lag in degrees, 0 to 360, in each whole cycle of the reference, and the cycle's period."""
+    time, degrees = follow_phase(of, to)
+    starts, ends = to.cycles.starts, to.cycles.ends
+    edges = np.searchsorted(time, [starts, ends]).T
+    inside = [(k, slice(first, last)) for k, (first, last) in enumerate(edges.tolist()) if last > first]
+    lags = [mean_direction(degrees[part]) % 360.0 for _, part in inside]
+    return np.array(lags), np.array([ends[k] - starts[k] for k, _ in inside])
 
 
 def event_lags(reference: Floats, target: Floats) -> tuple[Floats, Floats]:
@@ -132,6 +149,11 @@ def _why_not(of: TrackedBody, to: TrackedBody) -> Reason | None:
         return Reason(Why.CONE)
     if len(zeros) > 1 or of.trace.quantity != to.trace.quantity:
         return Reason(Why.OTHER_PLACE)
+    return _why_tilted(of, to)
+
+
+def _why_tilted(of: TrackedBody, to: TrackedBody) -> Reason | None:
+    """Return the reason why the phases along two axes cannot be compared; None where they can."""
     one, other = of.cycles.direction, to.cycles.direction
     if one.size != other.size:
         return Reason(Why.OTHER_AXES)

@@ -139,7 +139,7 @@ def axes(first, second, *, zero="mount", circles=(), quantity=("acceleration", "
     return [
         SimpleNamespace(
             name=name,
-            circles=SimpleNamespace(zero=one, time=np.array(turns, dtype=float)),
+            circles=SimpleNamespace(zero=one, time=np.array(turns, dtype=float), carried=False),
             trace=SimpleNamespace(quantity=kind),
             cycles=SimpleNamespace(direction=np.array(direction, dtype=float)),
             events=np.arange(12.0) + (0.25 if name == "of" else 0),
@@ -194,3 +194,17 @@ def test_a_lag_leaves_out_a_turn_and_the_steps_beside_it() -> None:
     target[[8, 10]] += 0.2  # who stops, and starts again, is not beside the other as usual
     lags, _ = event_lags(reference, target)
     np.testing.assert_allclose(lags, np.full(16, 90.0))
+
+
+def test_a_rope_and_the_hand_that_swings_it_are_compared_by_their_whole_cycles() -> None:
+    # the rope's end has three circles a cycle and the hand none; both rise and fall with the arm at the same time
+    made = movement.swung_rope(1)
+    rope, hand = (observe(pick(made.trace, point=name)) for name in ("rope", "hand"))
+    assert rope.circles.carried and not hand.circles.carried
+    for of, to in ((rope, hand), (hand, rope)):
+        found = measure_lag(of, to)
+        assert found.reason is None and found.level == "cycle"
+        assert found.lag.degrees == pytest.approx(0, abs=6)
+        assert found.lag.n >= 15
+    carried = observe(pick(movement.rope(1).trace))
+    assert measure_lag(carried, carried).level == "circle"
