@@ -123,8 +123,13 @@ def find_odd_sizes(body: TrackedBody) -> list[Uneven]:
 
 
 def compare_sizes(of: TrackedBody, to: TrackedBody) -> SizeRatio | None:
-    """Return the size of one body's circles against another's; None where either is not known."""
-    sizes = [measure_circles(body) or measure_cycles(body) for body in (of, to)]
+    """Return the size of one body's circles against another's; None where either is not known.
+
+    Where one of them alone carries small circles, it is the whole cycles that are compared.
+    """
+    sizes = [measure_circles(body) for body in (of, to)]
+    if any(each is None for each in sizes):
+        sizes = [measure_cycles(body) for body in (of, to)]
     if of.trace.unit != to.trace.unit or any(each is None for each in sizes):
         return None
     logs = [np.log(each.radius[each.radius > 0]) for each in sizes if each is not None]

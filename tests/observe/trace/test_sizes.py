@@ -6,7 +6,7 @@ import pytest
 from tempo_coach.observe.trace.sizes import SEEN, compare_sizes, find_odd_sizes, measure_circles, measure_cycles
 from tempo_coach.observe.trace.trace import Channel, Trace
 from tempo_coach.observe.trace.tracked_body import TrackedBody, observe
-from tests.generators.movement import circling
+from tests.generators.movement import carried, circling
 
 
 def seen(trace: Trace) -> TrackedBody:
@@ -79,3 +79,11 @@ def test_one_hand_is_set_against_the_other() -> None:
     assert found.ratio == pytest.approx(1.3, rel=0.03) and found.low < 1.3 < found.high
     same = compare_sizes(seen(circling(np.full(20, 0.51), seed=3, name="r")), first)
     assert same is not None and not same.differs
+
+
+def test_a_circle_that_carries_small_ones_is_set_against_a_plain_one_by_its_whole_cycles() -> None:
+    mills, plain = seen(carried(2).trace), seen(circling(np.full(20, 0.7), seed=4, name="r"))
+    assert measure_circles(mills) is not None and measure_circles(plain) is None
+    found = compare_sizes(mills, plain)
+    # root mean square of a circle of .7 with one of .3 on it
+    assert found is not None and found.ratio == pytest.approx(np.hypot(0.7, 0.3) / 0.7, rel=0.03)
