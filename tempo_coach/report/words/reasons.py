@@ -337,15 +337,20 @@ def say_reasons(reasons: Mapping[str, Reason]) -> dict[str, str]:
 
 
 def say_note(note: Note) -> str:
-    """Return what a person is told while the work goes on, with a full stop; a reason begins without a capital.
+    """Return what a person is told while the work goes on, with a full stop if it asks nothing; in small letters.
 
     Examples
     --------
     >>> from tempo_coach.reasons import Reason
     >>> say_note(Reason(Why.HIDDEN_MOMENTS, (2, 40)))
     '2 of 40 moments were hidden or not filmed: not scored.'
+    >>> say_note(Reason(Why.OTHER_STEPS, ("left", 0.8, 1.6)))[-13:]
+    'of this take?'
     """
-    return say_error(note) if isinstance(note, CoachError) else f"{say_reason(note)}."
+    if isinstance(note, CoachError):
+        return say_error(note)
+    said = say_reason(note)
+    return said if said.endswith("?") else f"{said}."
 
 
 def say_news(note: Note | None) -> str:
