@@ -292,8 +292,8 @@ def separate_carried(
     best = _separate_as(bout, small, many)
     if not _is_loose(best[1]):
         return best
-    if abs(turns) < CARRIED:
-        return bout, None  # an overtone of an arc, and no circle
+    if abs(turns) < CARRIED:  # without a period of its own, a line of the spectrum is an overtone of an arc, no circle
+        return best if inner else (bout, None)
     # the velocity winds once less or more where the arm is faster than the wrist between two circles
     others = [each for each in (round(many) - 1, round(many) + 1) if each >= _LEAST_CARRIED]
     is_asked = circles in others and circles not in {round(best[1].in_room), round(best[1].on_arm)}

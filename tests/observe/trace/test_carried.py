@@ -129,3 +129,13 @@ def test_a_rope_that_turns_in_bursts_has_cycles_from_the_arms_low_point(circles:
         away = found.cycles.time[:, None] - made.cycles
         away = away[np.arange(found.cycles.time.size), np.abs(away).argmin(axis=1)]
         assert abs(np.median(away)) < 0.02
+
+
+@pytest.mark.parametrize(("inner", "found"), [(3.0, True), (0.0, False)])
+def test_a_loose_hidden_circle_needs_a_period_of_its_own(inner: float, found: bool) -> None:
+    # a big circle whose path is bent three times a turn, and bent elsewhere too: more is left than the small one is
+    plain = bout(12, many=3.0, small=0.09)
+    bent = plain.path + 0.08 * np.exp(-12j * np.pi * plain.time) + 0.08 * np.exp(14j * np.pi * plain.time)
+    whole = Bout(plain.number, plain.time, bent, plain.known, plain.per_cycle)
+    _, separation = separate_carried(whole, 1.0, inner=inner)
+    assert (separation is not None) == found
