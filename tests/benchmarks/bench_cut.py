@@ -28,8 +28,6 @@ from tests.benchmarks.table import Row
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-#: Kinds in which each count is struck, by all at once: only there is it known to 5 ms where one is. Others are shown.
-STRUCK = {"rubato3", "jazz", "ballad", "offbeat", "remix", "clicks"}
 WRONG_S = 0.020
 SEED = 4
 
@@ -108,8 +106,7 @@ def run() -> Iterator[Row]:
     for kind in SKETCHES:
         found = np.abs([each for each in late.get(kind, []) if np.isfinite(each)])
         if found.size:
-            floor = 5.0 if kind in STRUCK else None
-            yield Row(f"joint, {kind}: worst of {found.size}", float(found.max()), "ms", floor)
+            yield Row(f"joint, {kind}: worst of {found.size}", float(found.max()), "ms", 5.0)
     yield Row("largest step at a joint over that of its music", max(clicks), "", 1.0)
     yield Row("counts from where they were", 1000 * max(moved), "ms", 1.0)
     yield from _files(loudest)
