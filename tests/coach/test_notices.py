@@ -16,6 +16,7 @@ ARGUMENTS = {
     Trouble.REFUSED: (48_000, 44_100),
     Code.PHONES_REFUSED: ("192.0.2.7:8080", 98),
     Code.PHONE_ASKS: ("417",),
+    Code.KEYS_TOO_SOON: (27,),
     Code.PHONE_SILENT: ("Ada",),
     Code.PHONE_BACK: ("Ada",),
     Code.PHONE_HIDDEN: ("Ada",),

@@ -263,7 +263,7 @@ def test_rules_are_held_against_the_counts_as_corrected(begun: coach.OpenRoutine
     with pytest.raises(CoachError) as caught:
         read_code("nope")
     assert message_of(caught.value) == "there is no rule table of that name, and no file either"
-    assert (caught.value.where, hint_of(caught.value)) == ("nope", "there are: until_2024")
+    assert (caught.value.where, hint_of(caught.value)) == ("nope", "there are: from_2025, until_2024")
 
 
 def test_the_sheet_has_a_row_for_each_eight_and_reads_drills_beside_the_routine(

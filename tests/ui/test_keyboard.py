@@ -55,9 +55,9 @@ def gone(pid: int) -> bool:
     while time.monotonic() < end:
         try:
             os.kill(pid, 0)
-        except ProcessLookupError:
-            return True
-        if " Z " in Path(f"/proc/{pid}/stat").read_text():
+            if " Z " in Path(f"/proc/{pid}/stat").read_text():
+                return True
+        except (ProcessLookupError, FileNotFoundError):
             return True
         time.sleep(0.02)
     return False

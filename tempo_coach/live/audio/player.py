@@ -89,8 +89,10 @@ def line_of(request: PlaybackRequest) -> bytes:
 def main() -> None:
     """Play what standard input orders until it says stop or closes."""
     board = Board(Path(sys.argv[1]))
-    raise_priority()
     request = PlaybackRequest(**json.loads(sys.stdin.buffer.readline()))
+    if request.microphone is None:
+        # With a microphone the library waits by looking again and again: first, it would keep the sound server waiting.
+        raise_priority()
     try:
         import sounddevice
     except OSError as reason:

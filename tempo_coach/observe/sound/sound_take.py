@@ -179,8 +179,8 @@ def hear_take(
             warn(Reason(Why.NOT_RECORDED, (int((~inside).sum()), len(inside))))
         if both:
             warn(Reason(Why.BOTH_HANDS, (both,)))
-        ms = 1000 * detector.delay, 1000 * detector.spread
-        warn(Reason(Why.HEARD_BY, (detector.kind, detector.profile.onset, *ms)))
+        delay_ms, spread_ms = 1000 * detector.delay, 1000 * detector.spread
+        warn(Reason(Why.HEARD_BY, (detector.kind, detector.profile.onset, delay_ms, spread_ms)))
         warn(Reason(Why.SOUND_DELAYS))
     take = Take(asked, onsets, observed_by=detector.kind, noise_floor_ms=1000 * detector.spread)
     loud = heard.loudness
