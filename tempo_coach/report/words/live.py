@@ -58,11 +58,7 @@ NOTICES: dict[str, Callable[..., str]] = {
     "silent": "No sound was asked for.".format,
     "key leads": "That key leads through the screens: take another one.".format,
     "key taken": "That is the key for {} already: take another one.".format,
-    "keys too soon": (
-        lambda n: (
-            ("A key was" if n == 1 else f"{n} keys were") + " pressed before the sound had begun: not in the take."
-        )
-    ),
+    "keys too soon": "Keys pressed before the sound had begun are in no take: {}.".format,
     "clap awaited": "Clap to begin, or press Enter.".format,
     "clap: no library": ("No clap can be heard: the sound library PortAudio is not installed. Enter begins.").format,
     "clap: refused": "No clap can be heard: {}. Enter begins.".format,
