@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
     from tests.benchmarks.performers import Performance
 
-TUNING, QUICK, JUDGING = 10_000_000, 20_000_000, 80_000_000
+TUNING, QUICK, JUDGING = 10_000_000, 20_000_000, 70_000_000
 LENGTHS = (8, 12, 16, 24, 32)
 #: Half of the takes are steady, half are not.
 SPREADS = ((0.02, 0.03), (0.03, 0.05))
