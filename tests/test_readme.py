@@ -16,7 +16,7 @@ from tempo_coach.pattern.plan.plan_file import plan_to_dict
 from tests.generators import workplace as workplace_of
 
 README = Path(__file__).parent.parent / "README.md"
-#: They open a screen and wait for a person, or are run among the examples of the help: their options are checked.
+#: They open a screen and wait for a person, or make 80 s of film: their options are checked.
 NOT_RUN = {"practise", "counts", "calibrate", "countfilm"}
 
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 #: They open a screen or wait for a person: their options are checked, they are not run.
-NOT_RUN = {"practise", "counts", "calibrate"}
+NOT_RUN = {"practise", "counts", "calibrate", "countfilm"}
 #: The others in an order in which each finds what the ones before it wrote.
 RUN = (
     "demo",
@@ -33,7 +33,6 @@ RUN = (
     "sheet",
     "check",
     "cue",
-    "countfilm",
     "toss",
     "trace",
     "compare",

@@ -113,7 +113,7 @@ MEANINGS: tuple[tuple[tuple[str, ...], str], ...] = (
             "what happened, the first thing first, as values; `sentence`, `flags` and `words` are made of them. "
             "Of each: `kind` (below); `cycle`, from 0, null where it is of the whole take or not known; `hand` "
             "and `moment` (its label), null where it is of all; `by_ms`, `by_counts`, observed minus asked; "
-            "`ratio`; `confidence`, 0 to 1, how likely it is that, as simulated performers showed: what is below .5 "
+            "`ratio`; `confidence`, 0 to 1, how likely it is that, as simulated performers showed: what is below .35 "
             "comes last, flags no cycle and is said with “perhaps”, if at all; `same_as`, the "
             "kinds that would give the same onsets in this plan, or explain this take nearly as well"
         ),
