@@ -57,7 +57,7 @@ RATE_OFF = 500e-6
 REQUESTS_SCATTER = 0.001
 #: Statements within this many seconds of their mode agree with it; a latency is known where that share of the bins
 #: does, of at least so many.
-AGREEING, AGREEING_SHARE, AGREEING_BINS = 0.001, 0.5, 4
+AGREEING, AGREEING_SHARE, AGREEING_BINS = 0.002, 0.5, 4
 #: Two readings of a device's clock that disagree by more than this say that somebody set the clock.
 CLOCK_SET = 0.005
 #: A device that says a block is heard this far from when it was asked for does not tell the time that we
