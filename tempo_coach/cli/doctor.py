@@ -112,10 +112,11 @@ def _look_at_load() -> Iterator[Checkup]:
     from tempo_coach.live.audio.priority import PRIORITY, is_given
 
     if sys.platform.startswith("linux"):
+        given = is_given()
         yield Checkup(
             "sound first",
-            is_given(),
-            "real-time priority is given" if is_given() else "no real-time priority: a busy machine may lose sound",
+            given,
+            "real-time priority is given" if given else "no real-time priority: a busy machine may lose sound",
             f"as root: a line '@audio - rtprio {PRIORITY}' or higher in /etc/security/limits.d/audio.conf, yourself in "
             "the group audio, and log in again",
         )

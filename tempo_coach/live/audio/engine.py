@@ -16,11 +16,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.live.audio.board import OUTPUT_UNDERRUN, ProcessStage, make_room
+from tempo_coach.live.audio.device_clock import DeviceClock
 from tempo_coach.live.audio.playback import MAY_COME_BACK, News, NewsKind, State
 from tempo_coach.live.audio.player import BEFORE, CHANNELS, PlaybackRequest
 from tempo_coach.live.audio.process import Process
 from tempo_coach.live.audio.samples import SamplesFolder
-from tempo_coach.live.audio.timeline import SETTLING, DeviceClock, Gap, OutputLatency, Timeline
+from tempo_coach.live.audio.timeline import SETTLING, Gap, OutputLatency, Timeline
 from tempo_coach.live.notices import Code, Notice, Trouble
 
 if TYPE_CHECKING:

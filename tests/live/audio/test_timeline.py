@@ -7,7 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from tempo_coach.live.audio.timeline import SETTLING, DeviceClock, Gap, OutputLatency, Timeline
+from tempo_coach.live.audio.device_clock import DeviceClock
+from tempo_coach.live.audio.timeline import SETTLING, Gap, OutputLatency, Timeline
 
 RATE = 48_000
 BLOCK = 1_200
