@@ -18,13 +18,20 @@ from __future__ import annotations
 import math
 from bisect import bisect_left, bisect_right
 from collections import deque
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from operator import attrgetter
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from tempo_coach.observe.take.clock import MAD_TO_SD, ClockLine, fit_clock, fit_offset
+from tempo_coach.observe.take.clock import (
+    EARLY,
+    MAD_TO_SD,
+    ClockLine,
+    NominalRate,
+    fit_earliest,
+    fit_straight,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -47,8 +54,6 @@ BINS_AFTER, BINS_BEFORE, BINS_AHEAD = 6, 12, 4
 #: Least step of the line in seconds that means that something was lost or repeated, also where the driver does not say
 #: so; in robust SDs of the requests; and with fewer than ``BINS_AFTER`` bins after it, at the end of a take.
 STEP_LEAST, STEP_SDS, STEP_LEAST_AT_END = 0.001, 6.0, 0.01
-#: Share of the bins of a window that may have asked earlier than the line says: some bins hold late requests alone.
-EARLY = 0.2
 #: With less than this many seconds of records only the offset is fitted.
 SPAN_FOR_RATE = 4.0
 #: Largest deviation of a device's rate from its nominal one: beyond it a fit has been misled.
@@ -140,6 +145,7 @@ class _Stretch:
 
     def __init__(self, first: _Block, rate_hz: int, opening: int) -> None:
         self.rate_hz = rate_hz
+        self._nominal = NominalRate(float(rate_hz), RATE_OFF, SPAN_FOR_RATE)
         self.opening = opening
         self.first_frame = first.frame
         self.began = first.now
@@ -204,22 +210,12 @@ class _Stretch:
 
     def _fit(self, start: float, end: float) -> tuple[ClockLine, bool]:
         asked, ends, heard, frames = self._columns(start, end)
-        requests = self._straight(asked, ends)
-        late = asked - requests.to_first(ends)
-        # the lower envelope: a request may be late, never early
-        requests = replace(requests, origin=requests.origin + float(np.quantile(late, EARLY)))
+        requests = fit_earliest(asked, ends, self._nominal)
         if requests.residual_sd > REQUESTS_SCATTER * self.rate_hz:
-            statements = self._straight(heard, frames)
+            statements = fit_straight(heard, frames, self._nominal)
             if statements.residual_sd < requests.residual_sd:
                 return statements, True
         return requests, False
-
-    def _straight(self, seconds: Floats, frames: Floats) -> ClockLine:
-        if seconds[-1] - seconds[0] >= SPAN_FOR_RATE:
-            line = fit_clock(seconds, frames)
-            if abs(line.rate / self.rate_hz - 1) <= RATE_OFF:
-                return line
-        return fit_offset(seconds, frames, rate=float(self.rate_hz))
 
     def step(self, *, at_end: bool = False) -> tuple[int, int, float] | None:
         """Return where in the tail sound was lost: last block before, first after it, and by how many seconds."""
@@ -228,7 +224,7 @@ class _Stretch:
             before = slice(max(0, asked.size - after - BINS_BEFORE), max(0, asked.size - after))
             if not asked[before].size:
                 continue
-            line = self._straight(asked[before], ends[before])
+            line = fit_straight(asked[before], ends[before], self._nominal)
             late = asked - line.to_first(ends)
             level = float(np.quantile(late[before], EARLY))
             scatter = MAD_TO_SD * float(np.median(np.abs(late[before] - np.median(late[before]))))

@@ -7,28 +7,20 @@ its cable and its network add of their own nobody here can know.
 from __future__ import annotations
 
 import math
-import queue
 import socket
 import threading
-from time import perf_counter
 from typing import TYPE_CHECKING
 
-from tempo_coach.live.inputs.source import Collected, SourceOnset
+from tempo_coach.live.inputs.arriving import ArrivingRows, Row
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
-    from tempo_coach.live.inputs.source import SourceNews
-    from tempo_coach.observe.observers import ObservedBy
-    from tempo_coach.pattern.plan.plan import Plan
-
-#: Bytes of the longest datagram that is read, and most onsets of a take: more come from no hand.
-MOST_BYTES, MOST_ONSETS = 4096, 100_000
-#: Seconds before a take's beginning whose onsets are kept.
-_BEFORE = 2.0
+#: Bytes of the longest datagram that is read.
+MOST_BYTES = 4096
 
 
-class OscListener:
+class OscListener(ArrivingRows):
     """Listens for Open Sound Control. See :class:`tempo_coach.live.inputs.source.LiveSource`.
 
     Parameters
@@ -44,10 +36,8 @@ class OscListener:
         If it cannot be bound.
     """
 
-    observed_by: ObservedBy = "sender"
-    note = ""
-
     def __init__(self, address: str, port: int) -> None:
+        super().__init__()
         self._socket = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
         try:
             self._socket.bind((address, port))
@@ -55,11 +45,7 @@ class OscListener:
             self._socket.close()
             raise
         self.port: int = self._socket.getsockname()[1]
-        self._came: queue.SimpleQueue[tuple[float, bytes]] = queue.SimpleQueue()
         self._closing = threading.Event()
-        self._onsets: list[tuple[float, str]] = []
-        self._hands: tuple[str, ...] = ()
-        self._start, self._end = math.inf, math.inf
         self._thread = threading.Thread(target=self._listen, name="osc", daemon=True)
         self._thread.start()
 
@@ -72,35 +58,11 @@ class OscListener:
                 return
             if self._closing.is_set():
                 return
-            self._came.put((perf_counter(), raw))
+            self.came(raw)
 
-    def poll(self) -> list[SourceNews]:
-        """Return the onsets that came."""
-        news: list[SourceNews] = []
-        while not self._came.empty():
-            stamp, raw = self._came.get()
-            for address in read_addresses(raw):
-                hand = hand_of(address, self._hands)
-                if hand and self._start <= stamp <= self._end and len(self._onsets) < MOST_ONSETS:
-                    self._onsets.append((stamp, hand))
-                    news.append(SourceOnset(hand, stamp))
-        return news
-
-    def show(self, values: Mapping[str, object]) -> None:
-        """Show nothing."""
-
-    def begin(self, plan: Plan, zero: float, beats: Sequence[Sequence[object]] = ()) -> None:
-        """Open a take."""
-        del beats
-        self._onsets, self._hands, self._start, self._end = [], plan.hands, zero - _BEFORE, math.inf
-
-    def end(self, stamp: float) -> None:
-        """Close the take."""
-        self._end = stamp
-
-    def collected(self) -> Collected:
-        """Return the onsets of the take."""
-        return Collected(onsets=tuple(self._onsets))
+    def _read(self, raw: bytes) -> list[Row]:
+        hands = [hand_of(address, self._hands) for address in read_addresses(raw)]
+        return [Row(math.nan, hand) for hand in hands if hand]
 
     def close(self) -> None:
         """Let go of the port."""

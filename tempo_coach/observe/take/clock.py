@@ -7,8 +7,9 @@ and keyboards are all put on the take clock this way, once.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, overload
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, NamedTuple, overload
 
 import numpy as np
 
@@ -24,6 +25,8 @@ SLOPE_PAIRS = 100
 BIWEIGHT = 4.685
 #: Turns a median absolute residual into the SD of normal errors: 1 / the normal quantile of 3/4.
 MAD_TO_SD = 1.482602218505602
+#: Share of the earliest events that may be earlier than their line says: some stretches of time hold late ones alone.
+EARLY = 0.2
 
 
 @dataclass(frozen=True, eq=False)
@@ -158,6 +161,73 @@ def fit_offset(first: ArrayLike, second: ArrayLike, *, rate: float) -> ClockLine
     off = y - rate * (x - origin)
     offset = float(np.median(off))
     return ClockLine(origin, offset, rate, _scatter(off - offset), len(x))
+
+
+class NominalRate(NamedTuple):
+    """A rate of a second clock that is nearly known.
+
+    Parameters
+    ----------
+    rate : float
+    off : float
+        Largest deviation from it as a share: beyond, a fit has been misled.
+    span : float
+        Least seconds of the first clock for which a rate is fitted.
+    """
+
+    rate: float
+    off: float = 500e-6
+    span: float = 4.0
+
+
+def fit_straight(first: ArrayLike, second: ArrayLike, nominal: NominalRate) -> ClockLine:
+    """Fit a line from one clock to another whose rate is nearly known.
+
+    Parameters
+    ----------
+    first, second : array_like, shape (n,), n >= 1
+        Readings of the two clocks at the same instants.
+    nominal : NominalRate
+        The rate of the second clock, kept where the readings do not tell a better one.
+
+    Returns
+    -------
+    ClockLine
+    """
+    x = np.asarray(first, dtype=np.float64)
+    if x[-1] - x[0] >= nominal.span:
+        with suppress(ValueError):  # a clock that stands still tells no rate
+            line = fit_clock(x, second)
+            if abs(line.rate / nominal.rate - 1) <= nominal.off:
+                return line
+    return fit_offset(x, second, rate=nominal.rate)
+
+
+def fit_earliest(seen: ArrayLike, happened: ArrayLike, nominal: NominalRate) -> ClockLine:
+    """Fit the line of events that may be seen late, never early: the lower envelope of when they are seen.
+
+    Parameters
+    ----------
+    seen : array_like, shape (n,), n >= 1
+        When each was seen, seconds on our clock: of every stretch of time the event that was the least late.
+    happened : array_like, shape (n,)
+        When it happened, on the other clock.
+    nominal : NominalRate
+
+    Returns
+    -------
+    ClockLine
+        From our clock to the other, less what the earliest events take of their own.
+
+    Examples
+    --------
+    >>> line = fit_earliest([5.0, 6.0, 7.4, 8.0, 9.0], [0, 1, 2, 3, 4], NominalRate(1.0))
+    >>> round(line.to_first(2.0), 3)
+    7.0
+    """
+    line = fit_straight(seen, happened, nominal)
+    late = np.asarray(seen, dtype=np.float64) - line.to_first(np.asarray(happened, dtype=np.float64))
+    return replace(line, origin=line.origin + float(np.quantile(late, EARLY)))
 
 
 def _readings(first: ArrayLike, second: ArrayLike, *, at_least: int = 2) -> tuple[Floats, Floats]:

@@ -12,7 +12,8 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.coach.practising.start import open_lines
-from tempo_coach.live.inputs.lines import LONGEST, LineReader, SenderClock, read_line
+from tempo_coach.live.inputs.arriving import SenderClock
+from tempo_coach.live.inputs.lines import LONGEST, LineReader, read_line
 from tempo_coach.live.inputs.source import SourceOnset
 from tempo_coach.live.notices import Code, Notice
 from tests import HANG
@@ -72,11 +73,15 @@ def test_a_clock_that_jumps_has_no_rate_and_few_lines_have_the_least() -> None:
     clock = SenderClock()
     for sent, arrived in ((1.0, 11.004), (1.5, 11.5)):
         clock.add(sent, arrived)
-    assert clock.put([1.0, 2.0]) == pytest.approx([11.0, 12.0])
-    assert SenderClock().put([3.0]) == [3.0]
+    assert clock.put([1.0, 2.0]).tolist() == pytest.approx([11.0, 12.0])
+    assert SenderClock().put([3.0]).tolist() == [3.0]
     for k in range(20):
         clock.add(k * 3.0, 20.0 + k)
     assert all(map(math.isfinite, clock.put([1.0])))
+    still = SenderClock()
+    for k in range(20):  # a sender without a clock says the same time always
+        still.add(7.0, 20.0 + k)
+    assert still.put([7.0]) == pytest.approx([20.0])
 
 
 @pytest.mark.parametrize(
