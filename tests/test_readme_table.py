@@ -24,7 +24,7 @@ def test_the_table_of_drills_is_current():
 GIVEN_BY = {
     Source.KEYS: "keys while it plays",
     Source.PHONE: "phones while it plays",
-    Source.SENDER: "a sender on the network while it plays",
+    Source.SENDER: "a sender on a cable or the network while it plays",
     Source.SOUND: "a microphone, a recording, a film's sound",
     Source.FILM: "a film afterwards",
     Source.SENSOR: "a table of readings",

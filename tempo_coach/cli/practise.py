@@ -99,6 +99,18 @@ def add(parser: argparse.ArgumentParser) -> None:
         help="any program, or a board on a serial cable, that prints lines observes: TIME,HAND for each onset; a pipe, "
         "a device, or - for standard input",
     )
+    group.add_argument(
+        "--midi",
+        metavar="PORT",
+        help="pads or pedals that send MIDI observe: part of the port's name; the first pad that is hit is the first "
+        "hand's, the second the second's; needs the extra midi",
+    )
+    group.add_argument(
+        "--lsl",
+        metavar="NAME",
+        help="a stream of Lab Streaming Layer in this network observes: strings name hands, six numbers for each hand "
+        "are a reading; needs the extra lsl",
+    )
     group.add_argument("--athlete", metavar="NAME", help="in whose name it is kept in the history (default: me)")
     group.add_argument("--take", metavar="FILE", help="where to write the take (default: the folder of all takes)")
     parser.set_defaults(run=run)
@@ -111,20 +123,19 @@ def run(args: argparse.Namespace) -> int:
 
     from tempo_coach import coach
     from tempo_coach.cli.output import warn
-    from tempo_coach.coach.practising.start import open_lines, open_osc, open_phones, prepare_practice, takes_folder
+    from tempo_coach.coach.practising.inputs import open_phones
+    from tempo_coach.coach.practising.start import prepare_practice, takes_folder
     from tempo_coach.history.records import SOMEBODY, read_name
     from tempo_coach.live.practice.session import Way
     from tempo_coach.observe.take.unfinished import find_unfinished
     from tempo_coach.ui.terminal import run_screens
 
     _check(args)
-    source: LiveSource | None = open_lines(args.lines) if args.lines else open_osc(args.osc) if args.osc else None
     athlete = SOMEBODY if args.athlete is None else read_name(args.athlete)
     request, heard = _read_routine(args) if coach.is_routine(args.drill) else _read_drill(args)
     drill = coach.load_drill(request.drill, mirrored=request.mirrored, hand=request.hand)
     keys = _check_keys(args.keys, drill.pattern.hand_names)
-    if args.phones:
-        source = open_phones(args.address)
+    source = open_phones(args.address) if args.phones else _open_source(args, drill.pattern.hand_names)
     context = prepare_practice(
         request,
         heard=heard,
@@ -134,7 +145,7 @@ def run(args: argparse.Namespace) -> int:
             rest=args.rest,
             steps=drill.practice.steps if args.steps else None,
         ),
-        observed_by=_observer(args),
+        observed_by=source.observed_by if source is not None else _observer(args),
         keys=keys,
         at_once=args.now,
         take_file=Path(args.take) if args.take else None,
@@ -163,13 +174,17 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
+def _open_source(args: argparse.Namespace, hands: tuple[str, ...]) -> LiveSource | None:
+    """What observes while she moves, opened: the one whose option was given."""
+    from tempo_coach.coach.practising.inputs import OPENERS
+
+    given = next((name for name in OPENERS if getattr(args, name)), None)
+    return None if given is None else OPENERS[given](getattr(args, given), hands)
+
+
 def _observer(args: argparse.Namespace) -> ObservedBy:
     if args.watch:
         return "film"
-    if args.phones:
-        return "phone"
-    if args.osc or args.lines:
-        return "sender"
     if args.kind:
         kind: ObservedBy = args.kind
         return kind
@@ -224,8 +239,10 @@ def _check(args: argparse.Namespace) -> None:
     refuse_unused(args, "coach", "with --kind: the microphone observes", unless=not args.kind)
     refuse_unused(args, "keys", "where nobody taps", unless=not (args.watch or args.kind))
     refuse_unused(args, "coach keys kind watch plain now", "with --phones", unless=not args.phones)
-    refuse_unused(args, "coach keys kind watch phones", "with --osc", unless=not args.osc)
-    refuse_unused(args, "coach keys kind watch phones osc", "with --lines", unless=not args.lines)
+    others = "coach keys kind watch phones"
+    for name in ("osc", "lines", "midi", "lsl"):
+        refuse_unused(args, others, f"with --{name}", unless=not getattr(args, name))
+        others += f" {name}"
     refuse_unused(args, "address", "without --phones", unless=args.phones)
     refuse_unused(args, "now", "with --on-clap", unless=not args.on_clap)
     for value, low, high, option in (

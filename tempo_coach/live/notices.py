@@ -49,6 +49,8 @@ class Code(StrEnum):
     #: Lines came that are no onset and no reading; no more lines come.
     LINES_UNREAD = "lines unread"
     LINES_OVER = "lines over"
+    #: A pad was hit that is no hand's; which ones are.
+    PAD_STRANGE = "pad strange"
     #: Rows of a take are still to come, and were judged again as they came.
     ROWS_AWAITED = "rows awaited"
     ROWS_CAME = "rows came"

@@ -113,6 +113,8 @@ OBSERVERS: dict[ObservedBy, Observer] = {
     "worn phone": Observer(Source.PHONE, Floor.READINGS),
     # what sends over a network or a cable has delays that nobody here can know
     "sender": Observer(Source.SENDER, Floor.UNKNOWN),
+    "midi": Observer(Source.SENDER, Floor.UNKNOWN),
+    "lsl": Observer(Source.SENDER, Floor.UNKNOWN),
     "file": Observer(Source.TABLE, Floor.UNKNOWN),
 }
 #: The kinds of sound.

@@ -25,10 +25,7 @@ if TYPE_CHECKING:
     from tempo_coach.coach.practising.form import Form
     from tempo_coach.coach.practising.practice import EarlierTakes, FinishedTake, Keep, PracticeContext
     from tempo_coach.live.audio.playback import Player
-    from tempo_coach.live.inputs.lines import LineReader
-    from tempo_coach.live.inputs.osc import OscListener
     from tempo_coach.live.inputs.source import LiveSource
-    from tempo_coach.live.phones.link import Phones
     from tempo_coach.live.practice.session import Way
     from tempo_coach.music.files.sound import Sound
     from tempo_coach.observe.observers import ObservedBy
@@ -194,6 +191,7 @@ def prepare_from_form(form: Form, heard: Heard | None = None, *, request: Reques
         As :func:`prepare_practice`, or if a line of the set-up cannot be.
     """
     from tempo_coach import coach
+    from tempo_coach.coach.practising.inputs import open_phones
 
     kind = form.observed_by if form.observed_by in SOUNDS else None
     request = request or form.request()
@@ -221,109 +219,6 @@ def list_names(first: str) -> list[str]:
         with suppress(CoachError), History(history_file(), read_only=True) as history:
             names += [each.name for each in history.athletes()]
     return list(dict.fromkeys(names))
-
-
-def open_osc(given: str) -> OscListener:
-    """Listen for Open Sound Control at a port of this machine alone, or at one address of it.
-
-    Parameters
-    ----------
-    given : str
-        ``PORT`` or ``A:PORT``.
-
-    Raises
-    ------
-    CoachError
-        If the extra is not installed, or nothing can listen there.
-    """
-    from importlib.util import find_spec
-
-    from tempo_coach.live.inputs.osc import OscListener
-    from tempo_coach.live.phones.addresses import read_address
-
-    if find_spec("pythonosc") is None:
-        raise CoachError("osc.not_installed", where="--osc")
-    host, port = read_address(given if ":" in given else f"127.0.0.1:{given}", where="--osc")
-    try:
-        return OscListener(host, port)
-    except OSError as error:
-        raise CoachError("osc.not_bound", where="--osc", address=f"{host}:{port}", reason=error.strerror) from error
-
-
-def open_lines(given: str) -> LineReader:
-    """Read lines of a pipe or a serial device, or of standard input while the terminal gives the keys.
-
-    Parameters
-    ----------
-    given : str
-        A path, or ``-``.
-
-    Raises
-    ------
-    CoachError
-        If it cannot be read, is a file, or there is no terminal for the keys.
-    """
-    from pathlib import Path
-
-    from tempo_coach.live.inputs.lines import LineReader
-
-    if given == "-":
-        lines = os.dup(0)
-        try:
-            terminal = os.open("/dev/tty", os.O_RDWR)
-        except OSError as error:
-            os.close(lines)
-            raise CoachError("lines.no_terminal", where="--lines") from error
-        os.dup2(terminal, 0)
-        os.close(terminal)
-        return LineReader(lines)
-    try:
-        if Path(given).is_file():
-            raise CoachError("lines.plain_file", where=given)
-        # A pipe that nobody writes into yet is opened at once, and stays open when a writer goes and another comes.
-        opened = os.open(given, os.O_RDWR | getattr(os, "O_NOCTTY", 0))
-    except OSError as error:
-        raise CoachError("lines.not_opened", where=given, reason=error.strerror) from error
-    if os.isatty(opened):
-        import tty
-
-        tty.setraw(opened)  # a serial device hands on what comes, and echoes nothing
-    return LineReader(opened)
-
-
-def open_phones(address: str | None) -> Phones:
-    """Open the server for phones at one address of this machine.
-
-    Parameters
-    ----------
-    address : str or None
-        ``A`` or ``A:PORT``; None for the first one that a phone can reach.
-
-    Raises
-    ------
-    CoachError
-        If the extra is not installed, there is no network, or this machine does not have that address.
-    """
-    from importlib.util import find_spec
-
-    from tempo_coach.live.phones.addresses import PORT, can_bind, list_addresses, read_address
-    from tempo_coach.live.phones.link import Phones
-    from tempo_coach.live.setup.calibration import phone_latency
-
-    missing = [name for name in ("aiohttp", "cryptography", "segno") if find_spec(name) is None]
-    if missing:
-        raise CoachError("phones.not_installed", where="--phones", missing=missing)
-    if address is None:
-        found = list_addresses()
-        if not found:
-            raise CoachError("phones.no_network", where="--phones")
-        host, port = found[0], PORT
-    else:
-        host, port = read_address(address)
-    why = can_bind(host, port)
-    if why is not None:
-        raise CoachError("phones.not_bound", where="--address", address=f"{host}:{port}", errno=why.errno)
-    return Phones(host, port, latency_of=phone_latency)
 
 
 def _name_takes(take_file: Path | None, drill: str) -> Callable[[int], Path]:

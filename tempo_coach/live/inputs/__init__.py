@@ -1,1 +1,1 @@
-"""Keys, microphone and claps, stamped where they arrive."""
+"""Keys, microphone and claps, and whatever else is stamped where it arrives: lines, messages, MIDI, streams."""

@@ -74,7 +74,6 @@ class ArrivingRows:
     """
 
     observed_by: ObservedBy = "sender"
-    note = ""
 
     def __init__(self) -> None:
         self._came: queue.SimpleQueue[tuple[float, Any]] = queue.SimpleQueue()
@@ -82,6 +81,11 @@ class ArrivingRows:
         self._rows: list[tuple[float, Row]] = []
         self._hands: tuple[str, ...] = ()
         self._start, self._end = math.inf, math.inf
+
+    @property
+    def note(self) -> str:
+        """What is to be seen of it: nothing, as long as a kind of source has nothing to say."""
+        return ""
 
     def came(self, raw: object, stamp: float | None = None) -> None:
         """Take in something, stamped now or already; nothing is looked at yet."""

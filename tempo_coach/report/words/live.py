@@ -74,6 +74,7 @@ NOTICES: dict[str, Callable[..., str]] = {
     ).format,
     "lines unread": "Lines came that cannot be read: an onset is TIME,HAND, as in 12.5,left.".format,
     "lines over": "No more lines come: whatever printed them has ended.".format,
+    "pad strange": "A pad was hit that is no hand's: {}.".format,
     "phones: refused": say_no_port,
     "phones: server gone": "The server for phones ended: the take goes on without them.".format,
     "phone asks": "A phone that shows {} asks to be let in: F6.".format,

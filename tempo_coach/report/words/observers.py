@@ -47,6 +47,8 @@ WORDS: dict[ObservedBy, ObserverWords] = {
     "phone": ObserverWords("taps on a phone", "phones"),
     "worn phone": ObserverWords("a worn phone"),
     "sender": ObserverWords("what another program sent"),
+    "midi": ObserverWords("pads or pedals"),
+    "lsl": ObserverWords("a laboratory's stream"),
     "file": ObserverWords("a table of times"),
 }
 

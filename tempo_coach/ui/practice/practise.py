@@ -138,13 +138,15 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
 
     @property
     def note(self) -> str:
-        """The hands' keys, or how long she rests."""
+        """The hands' keys, what there is of another source, or how long she rests."""
         if self.conductor is None:
             return ""
         session = self.conductor.session
         if session.stage is Stage.RESTING:
             return f"again in {math.ceil(session.left)} s"
-        return super().note if session.stage is Stage.AFTER else self.conductor.picture().keys
+        source = self.conductor.source
+        beside = self.conductor.picture().keys or ("" if source is None else source.note)
+        return super().note if session.stage is Stage.AFTER else beside
 
     @property
     def help_name(self) -> str:  # type: ignore[override]  # another one before and after a take, none within

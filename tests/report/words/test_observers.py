@@ -15,6 +15,8 @@ def test_all_that_can_be_waited_for_can_be_chosen_and_nothing_twice():
         "file",
         "worn phone",
         "sender",
+        "midi",
+        "lsl",
     }  # what is told by roles, or by options
     assert next(iter(choices.values())) == "tap"
     assert list(choices.values())[-len(SOUNDS) :] == sorted(SOUNDS)

@@ -14,6 +14,16 @@ def _say_devices(there: tuple[str, ...]) -> str:
     return f"there is {there[0]}" if len(there) == 1 else f"there are {', '.join(there)}"
 
 
+def _say_ports(found: tuple[str, ...], several: bool) -> str:
+    if not found:
+        return "there is none: plug the device in"
+    return f"{'several have it' if several else 'there are'}: {', '.join(found)}"
+
+
+def _say_streams(found: tuple[str, ...]) -> str:
+    return f"there are {', '.join(found)}" if found else "start its sender first; there is none at all"
+
+
 def _say_not_bound(address: str, errno: int | None) -> str:
     from tempo_coach.report.words.live import say_no_port  # it tells errors itself
 
@@ -60,6 +70,15 @@ WORDS: dict[str, Entry] = {
     "device.no_microphone": ("expected part of the name of a microphone, got {name!r}", _say_devices),
     "osc.not_installed": ("Open Sound Control needs python-osc", "pip install 'tempo_coach[osc]'"),
     "osc.not_bound": ("nothing can listen at {address} ({reason})", "name another port"),
+    "midi.not_installed": ("MIDI needs python-rtmidi", "pip install 'tempo_coach[midi]'"),
+    "midi.not_opened": (
+        "MIDI cannot be opened here ({reason})",
+        "plug the device in, and see that no other program has it",
+    ),
+    "midi.no_port": ("expected part of the name of one port of MIDI, got {given!r}", _say_ports),
+    "lsl.not_installed": ("Lab Streaming Layer needs pylsl", "pip install 'tempo_coach[lsl]'"),
+    "lsl.no_library": ("Lab Streaming Layer's library cannot be loaded ({reason})", "install liblsl for this system"),
+    "lsl.no_stream": ("nobody in this network gives a stream named {given!r}", _say_streams),
     "lines.not_opened": ("it cannot be read ({reason})", "name a pipe, a serial device, or - for standard input"),
     "lines.plain_file": (
         "expected something that prints while she moves, found a file",
