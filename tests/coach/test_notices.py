@@ -17,6 +17,7 @@ ARGUMENTS = {
     Code.PHONES_REFUSED: ("192.0.2.7:8080", 98),
     Code.PHONE_ASKS: ("417",),
     Code.KEYS_TOO_SOON: (27,),
+    Code.PAD_STRANGE: ("right 36, left 38",),
     Code.PHONE_SILENT: ("Ada",),
     Code.PHONE_BACK: ("Ada",),
     Code.PHONE_HIDDEN: ("Ada",),
