@@ -123,7 +123,7 @@ def run(args: argparse.Namespace) -> int:
 
     from tempo_coach import coach
     from tempo_coach.cli.output import warn
-    from tempo_coach.coach.practising.inputs import open_phones
+    from tempo_coach.coach.practising.sources import open_phones
     from tempo_coach.coach.practising.start import prepare_practice, takes_folder
     from tempo_coach.history.records import SOMEBODY, read_name
     from tempo_coach.live.practice.session import Way
@@ -176,7 +176,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _open_source(args: argparse.Namespace, hands: tuple[str, ...]) -> LiveSource | None:
     """What observes while she moves, opened: the one whose option was given."""
-    from tempo_coach.coach.practising.inputs import OPENERS
+    from tempo_coach.coach.practising.sources import OPENERS
 
     given = next((name for name in OPENERS if getattr(args, name)), None)
     return None if given is None else OPENERS[given](getattr(args, given), hands)

@@ -191,7 +191,7 @@ def prepare_from_form(form: Form, heard: Heard | None = None, *, request: Reques
         As :func:`prepare_practice`, or if a line of the set-up cannot be.
     """
     from tempo_coach import coach
-    from tempo_coach.coach.practising.inputs import open_phones
+    from tempo_coach.coach.practising.sources import open_phones
 
     kind = form.observed_by if form.observed_by in SOUNDS else None
     request = request or form.request()

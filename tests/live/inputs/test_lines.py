@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from tempo_coach import coach
-from tempo_coach.coach.practising.inputs import open_lines
+from tempo_coach.coach.practising.sources import open_lines
 from tempo_coach.live.inputs.arriving import SenderClock
 from tempo_coach.live.inputs.lines import LONGEST, LineReader, read_line
 from tempo_coach.live.inputs.source import SourceOnset

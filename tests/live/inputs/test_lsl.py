@@ -8,7 +8,7 @@ import pytest
 pylsl = pytest.importorskip("pylsl")
 
 from tempo_coach import coach  # noqa: E402
-from tempo_coach.coach.practising.inputs import open_lsl  # noqa: E402
+from tempo_coach.coach.practising.sources import open_lsl  # noqa: E402
 from tempo_coach.live.inputs.lsl import read_sample  # noqa: E402
 from tests import HANG  # noqa: E402
 from tests.refused import refused  # noqa: E402
