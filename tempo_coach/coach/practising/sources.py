@@ -13,8 +13,8 @@ if TYPE_CHECKING:
 
     from tempo_coach.live.inputs.lines import LineReader
     from tempo_coach.live.inputs.lsl import LabReader
-    from tempo_coach.live.inputs.midi import MidiListener
     from tempo_coach.live.inputs.osc import OscListener
+    from tempo_coach.live.inputs.pads import MidiListener
     from tempo_coach.live.inputs.source import LiveSource
     from tempo_coach.live.phones.link import Phones
 
@@ -107,7 +107,7 @@ def open_midi(given: str, hands: tuple[str, ...]) -> MidiListener:
         raise CoachError("midi.not_installed", where="--midi")
     import mido
 
-    from tempo_coach.live.inputs.midi import MidiListener
+    from tempo_coach.live.inputs.pads import MidiListener
 
     try:
         names = list(dict.fromkeys(mido.get_input_names()))

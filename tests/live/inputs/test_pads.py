@@ -7,7 +7,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.coach.practising.sources import open_midi
-from tempo_coach.live.inputs.midi import MidiListener
+from tempo_coach.live.inputs.pads import MidiListener
 from tempo_coach.live.notices import Code
 from tests import HANG
 from tests.generators import midi_backend
