@@ -31,6 +31,9 @@ _UNSURE_ONE, _UNSURE_EIGHT = 0.02, 0.1
 # Penalties in log odds: of a bar line out of turn, of one after a pause, of another metre. The development set decided,
 # between 3 and 8 for the first, with the decoder's own beats.
 _SLIP, _SLIP_AFTER_REST, _NEW_METRE = 6.0, 0.5, 6.5
+# Penalties besides, where a metre is named, of beginning in another one and of changing to it: where bars of another
+# length are heard that clearly, the beats are at another level there, and its bar lines are right.
+_NOT_NAMED, _AWAY = 12.0, 6.0
 
 
 class Numbered(NamedTuple):
@@ -65,7 +68,8 @@ def find_eights(
     rested : array of bool, shape (n,)
         True where a pause comes before the beat: a count often begins anew there.
     meter : int or None
-        Beats a bar; without it the likeliest of `METRES`, which may change.
+        Beats a bar, which others have to be heard clearly against; without it the likeliest of `METRES`, which may
+        change.
     one : int or None
         Index of a beat that is known to begin a bar.
 
@@ -87,8 +91,10 @@ def find_eights(
     """
     if not len(ones):
         return Numbered(np.zeros(0, np.int64))
-    states = _lay_out((meter,) if meter else tuple(METRES))
-    path = _follow(states, _score(states, ones, eights, one=one), rested, named=meter is not None)
+    priors = METRES if meter is None else dict.fromkeys(METRES, -_NOT_NAMED) | {meter: 0.0}
+    states = _lay_out(tuple(priors))
+    away = [0.0 if meter in (None, each) else _AWAY for each in priors]
+    path = _follow(states, _score(states, ones, eights, one=one), rested, [*priors.values()], away)
     metre, place = states.metre[path], states.place[path]
     return Numbered((place % metre + 1).astype(np.int64), _group(states, path))
 
@@ -121,10 +127,13 @@ def _score(states: _States, ones: Floats, eights: Floats, *, one: int | None) ->
     return np.asarray(scores, np.float64)
 
 
-def _follow(states: _States, scores: Floats, rested: NDArray[np.bool_], *, named: bool) -> NDArray[np.intp]:
-    """Return the state of each beat on the best path."""
+def _follow(
+    states: _States, scores: Floats, rested: NDArray[np.bool_], priors: list[float], away: list[float]
+) -> NDArray[np.intp]:
+    """Return the state of each beat on the best path, by the log prior of each metre and what changing to it costs."""
     number, size = scores.shape
-    total = scores[0] + (0.0 if named else np.array(list(METRES.values()))[states.block])
+    total = scores[0] + np.array(priors)[states.block]
+    new = _NEW_METRE + np.array(away)[states.block]
     came = np.empty((number, size), np.intp)
     inside = np.where(states.place % states.metre == 0, 0.0, NEVER)
     spans = list(zip(states.edges[:-1], states.edges[1:], strict=True))
@@ -132,7 +141,7 @@ def _follow(states: _States, scores: Floats, rested: NDArray[np.bool_], *, named
         best = np.array([low + int(total[low:high].argmax()) for low, high in spans])
         leader = int(best[total[best].argmax()])
         slipped = total[best][states.block] - (_SLIP_AFTER_REST if rested[beat] else _SLIP)
-        changed = total[leader] - _NEW_METRE
+        changed = total[leader] - new
         irregular = np.maximum(slipped, changed) + inside
         regular = total[states.before]
         source = np.where(slipped >= changed, best[states.block], leader)

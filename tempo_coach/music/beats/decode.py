@@ -181,15 +181,27 @@ def _trace_back(scores: IntervalScores, forward: _Forward) -> tuple[np.ndarray, 
     return _leave_out_silent_edges(scores, np.array(frames), np.array(columns), np.array(rests))
 
 
+#: Beats of a run from which on its typical strength is known.
+_TYPICAL_FROM = 6
+
+
 def _leave_out_silent_edges(
     scores: IntervalScores, frames: np.ndarray, columns: np.ndarray, rests: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Drop beats without an onset at either end of a run: the tempo alone would carry it on into silence."""
-    heard = np.array([scores.onset[frame - 3 : frame + 4].max() > 0 for frame in frames])
+    """Drop beats without an onset of their own at either end of a run: tempo alone would carry it on into silence.
+
+    An onset is one's own beside the median of every second beat of the run: weak beats may alternate with strong ones.
+    """
+    onset = scores.onset[frames[:, None] + np.arange(-3, 4)].max(axis=1)
+    strength = onset / scores.scoring.beat + scores.scoring.threshold
     kept = np.ones(len(frames), dtype=bool)
     after_rest = rests.copy()
     for run in np.split(np.arange(len(frames)), np.flatnonzero(rests)[1:]):
-        loud = run[heard[run]]
+        heard = onset[run] > 0
+        if len(run) >= _TYPICAL_FROM:
+            for side in (slice(0, None, 2), slice(1, None, 2)):
+                heard[side] &= strength[run][side] >= scores.scoring.edge * np.median(strength[run][side])
+        loud = run[heard]
         kept[run] = (run >= loud[0]) & (run <= loud[-1]) if len(loud) else False
         if len(loud):
             after_rest[loud[0]] = True

@@ -35,7 +35,7 @@ def find_doubts(
     confidence: Floats,
     rests: Sequence[tuple[float, float]],
     *,
-    levels: np.ndarray | None = None,
+    level: float | None = None,
     unsure: np.ndarray | None = None,
 ) -> list[tuple[float, Reason, float | None]]:
     """Find the places that a coach should look at.
@@ -46,8 +46,8 @@ def find_doubts(
         Beats in seconds, and 0 to 1 for each.
     rests : sequence of (start, end)
         Pauses in seconds.
-    levels : (n,) of bool or None
-        True where half or twice the tempo fits nearly as well.
+    level : float or None
+        2 or 0.5 where twice or half the tempo fits nearly as well.
     unsure : (n,) of bool or None
         True where the beat is hard to hear; without it, where the confidence lies below ``WEAK_BELOW``.
 
@@ -78,8 +78,9 @@ def find_doubts(
     places: list[tuple[float, Reason, float | None]] = [(time, reason, None) for time, reason in doubts]
     hard = Reason(Why.HARD_TO_HEAR)
     places += [(float(times[first]), hard, float(times[last])) for first, last in _find_runs(unsure)]
-    if levels is not None:
-        places += [(float(times[first]), Reason(Why.TWO_LEVELS), None) for first, _ in _find_runs(levels)]
+    if level is not None and len(steps):
+        tempo_bpm = round(60 * level / float(np.median(steps[~resting] if not resting.all() else steps)))
+        places.append((float(times[0]), Reason(Why.TWO_LEVELS, (level, tempo_bpm)), None))
     return _once(sorted(places, key=lambda each: (each[0], _ORDER.index(each[1].code))))
 
 

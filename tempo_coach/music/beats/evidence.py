@@ -72,6 +72,7 @@ NETWORK_SCORING = Scoring(
     prior_bpm=116.0,
     octaves=0.7,
     sure=0.3,
+    edge=0.7,
 )
 #: Clarity between which the beat's time passes over from the network's to the onset's. Clicks are at 0.94; music of
 #: the development set stays below 0.91, and there the network is nearer.

@@ -15,6 +15,7 @@ from tempo_coach.music.beats.doubts import find_doubts, find_unsure
 from tempo_coach.music.beats.downbeats import find_bars, one_strength
 from tempo_coach.music.beats.evidence import gather_evidence
 from tempo_coach.music.beats.features import FRAME_HZ, hear
+from tempo_coach.music.beats.levels import find_other_level, is_half_of_what_is_counted
 from tempo_coach.music.beats.tapped import follow_taps, median_intervals
 from tempo_coach.music.beats.tempo import HINTS_BPM, INTERVALS, make_tempo_prior, rest_on_hint
 from tempo_coach.times import Floats, Ints, ascending, column, whole
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.music.beats.decode import Decoded
     from tempo_coach.music.beats.evidence import Evidence
-    from tempo_coach.music.beats.features import Curve, Features
+    from tempo_coach.music.beats.features import Features
     from tempo_coach.music.beats.scoring import Scoring
     from tempo_coach.music.files.sound import Sound
     from tempo_coach.reasons import Reason
@@ -162,14 +163,14 @@ def find_beats(
         evidence = gather_evidence(
             sound, features, use_network=use_network, progress=_part(progress, 0.5, 1.0), warn=warn
         )
-        found = _search(evidence, tempo_bpm)
+        found = _search(evidence, tempo_bpm, meter)
     if progress is not None:
         progress(1.0)
     one = int(np.abs(found.times - one_at).argmin()) if one_at is not None else None
     bar, eights = found.number(meter=meter, one=one)
     doubtful = tuple(
         Doubt(*each)
-        for each in find_doubts(found.times, found.confidence, found.rests, levels=found.levels, unsure=found.unsure)
+        for each in find_doubts(found.times, found.confidence, found.rests, level=found.level, unsure=found.unsure)
     )
     return Beats(found.times, bar, found.confidence, found.rests, doubtful, sound.duration, eights)
 
@@ -177,14 +178,15 @@ def find_beats(
 class _Found(NamedTuple):
     """Beats from taps or from evidence.
 
-    ``number`` gives bars and eights; ``levels`` flags an ambiguous tempo, ``unsure`` what the network hears hardly.
+    ``number`` gives bars and eights; ``level`` is 2 or 0.5 where that many times the tempo fits
+    as well, ``unsure`` what the network hears hardly.
     """
 
     times: Floats
     confidence: Floats
     rests: tuple[Rest, ...]
     number: Callable[..., Numbered]
-    levels: NDArray[np.bool_] | None
+    level: float | None
     unsure: NDArray[np.bool_] | None = None
 
 
@@ -200,33 +202,65 @@ def _number_by_accent(times: Floats, features: Features, *, meter: int | None, o
     return Numbered(find_bars(one_strength(times, features), meter=meter, one=one))
 
 
-def _search(evidence: Evidence, tempo_bpm: float | None) -> _Found:
-    scoring = evidence.scoring
-    prior = make_tempo_prior(None, prior_bpm=scoring.prior_bpm, octaves=scoring.octaves)
-    found = decode(evidence.beat, evidence.tempo, prior, scoring)
+def _search(evidence: Evidence, tempo_bpm: float | None = None, meter: int | None = None) -> _Found:
+    found = _decode(evidence, None)
+    if tempo_bpm is None:
+        tempo_bpm = _count_at(evidence, found, meter)
     if tempo_bpm is not None and not _goes_at(found, tempo_bpm):
-        prior = make_tempo_prior(tempo_bpm, prior_bpm=scoring.prior_bpm, octaves=scoring.octaves)
-        found = decode(evidence.beat, rest_on_hint(evidence.tempo, tempo_bpm), prior, scoring)
+        found = _decode(evidence, tempo_bpm)
     if len(found.frames) < 4:
         raise CoachError("beats.not_found")
     times, kept = _in_order(evidence.place(found.frames))
     rests = _find_rests(times, found.after_rest[kept])
-    confidence = 1 - np.exp(-found.margin[kept] / scoring.sure)
+    confidence = 1 - np.exp(-found.margin[kept] / evidence.scoring.sure)
+    level = None
+    if tempo_bpm is None and evidence.heard is not None:
+        level = find_other_level(found.frames[kept], evidence.heard)
+    elif tempo_bpm is None:
+        level = _other_level(found.rivals[kept], found.intervals[kept], evidence.scoring)
     return _Found(
         times,
         confidence,
         rests,
         partial(evidence.number, times, np.isin(times, [rest.end for rest in rests])),
-        _levels_heard(evidence.heard.beat, found.frames[kept])
-        if evidence.heard is not None
-        else _other_levels(found.rivals[kept], found.intervals[kept], scoring),
+        level,
         find_unsure(confidence) if evidence.heard is not None else None,
     )
+
+
+def _decode(evidence: Evidence, hint_bpm: float | None) -> Decoded:
+    scoring = evidence.scoring
+    prior = make_tempo_prior(hint_bpm, prior_bpm=scoring.prior_bpm, octaves=scoring.octaves)
+    tempo = evidence.tempo if hint_bpm is None else rest_on_hint(evidence.tempo, hint_bpm)
+    return decode(evidence.beat, tempo, prior, scoring)
+
+
+#: Share of bars of two from which three named beats a bar are quicker ones (6/8 heard for 3/4), and the quickest that
+#: come of it (beats a minute).
+_IN_TWO, _QUICKEST_BPM = 0.8, 160.0
+
+
+def _count_at(evidence: Evidence, found: Decoded, meter: int | None) -> float | None:
+    """Return the tempo that these beats are counted at, where their bars say that it is another one, else None."""
+    if evidence.heard is None or len(found.frames) < 4:
+        return None
+    times, kept = _in_order(evidence.place(found.frames))
+    bpm = 60 / float(np.median(np.diff(times)))
+    if is_half_of_what_is_counted(times, evidence.heard, evidence.features.fine):
+        return 2 * bpm
+    if meter == 3 and 1.5 * bpm <= _QUICKEST_BPM:
+        bar = evidence.number(times, found.after_rest[kept], meter=None, one=None).bar
+        lengths = bar[:-1][bar[1:] == 1]
+        if len(lengths) and np.mean(lengths == 2) >= _IN_TWO:
+            return 1.5 * bpm
+    return None
 
 
 #: Octaves from a hint within which an interval is of its level, and the share of intervals that have to be: a piece
 #: that goes at the hinted level without the hint is left as it is, whatever its tempo does meanwhile.
 _SAME_LEVEL, _MOST = 0.5, 0.7
+#: The same of a piece whose median is the hint: steps of tempo may be so large, other levels are further away.
+_SAME_MEDIAN, _WIDER, _NEARLY_ALL = 0.2, 0.7, 0.9
 
 
 def _goes_at(found: Decoded, tempo_bpm: float) -> bool:
@@ -234,32 +268,25 @@ def _goes_at(found: Decoded, tempo_bpm: float) -> bool:
     steps = np.diff(found.frames)[~found.after_rest[1:]]
     if len(steps) < 3:
         return False
-    return bool(np.mean(np.abs(np.log2(60 * FRAME_HZ / steps / tempo_bpm)) < _SAME_LEVEL) >= _MOST)
+    away = np.log2(60 * FRAME_HZ / steps / tempo_bpm)
+    return bool(
+        np.mean(np.abs(away) < _SAME_LEVEL) >= _MOST
+        or (abs(np.median(away)) < _SAME_MEDIAN and np.mean(np.abs(away) < _WIDER) >= _NEARLY_ALL)
+    )
 
 
-#: Activation half-way between beats from which twice the tempo fits as well, and the part of the stronger of every two
-#: beats up to which half of it does. On the development set this holds for 8 of the 10 pieces heard at a wrong level
-#: and for 4 of the other 46.
-_BETWEEN, _WEAKER = 0.1, 0.5
+#: Part of the beats at which another level has to lose so little.
+_MOSTLY = 0.5
 
 
-def _levels_heard(beat: Curve, frames: np.ndarray) -> NDArray[np.bool_]:
-    """Return, the same for every beat, whether the network hears beats between these, or every second one alone."""
-    near = np.pad(beat, 3)[frames[:, None] + np.arange(7)].max(axis=1)
-    middles = (frames[1:] + frames[:-1]) // 2
-    between = np.pad(beat, 3)[middles[:, None] + np.arange(7)].max(axis=1)
-    weaker, stronger = sorted((np.median(near[::2]), np.median(near[1::2])))
-    return np.full(len(frames), np.median(between) >= _BETWEEN or weaker <= _WEAKER * stronger)
-
-
-def _other_levels(rivals: np.ndarray, intervals: np.ndarray, scoring: Scoring) -> np.ndarray:
-    """Return the beats at which half or twice the tempo loses less score than two jumps: the tempo is ambiguous."""
-    close = np.zeros(len(intervals), dtype=bool)
+def _other_level(rivals: np.ndarray, intervals: np.ndarray, scoring: Scoring) -> float | None:
+    """Return twice or half, where it loses less score than two jumps at most beats: the tempo is ambiguous."""
+    close = []
     for ratio in (0.5, 2.0):
         near = np.abs(np.log(INTERVALS / (ratio * intervals[:, None]))) < 0.06
-        best = np.where(near, rivals, np.inf).min(axis=1)
-        close |= best < 2 * scoring.jump
-    return close
+        close.append(np.where(near, rivals, np.inf).min(axis=1) < 2 * scoring.jump)
+    share = np.mean(close, axis=1)
+    return (2.0, 0.5)[int(share.argmax())] if share.max() >= _MOSTLY else None
 
 
 def _part(progress: Callable[[float], None] | None, start: float, end: float) -> Callable[[float], None] | None:

@@ -47,6 +47,8 @@ class Scoring:
         Median and SD (in octaves) of the tempo prior.
     sure : float
         Margin at which the confidence of a beat is 1 - 1/e.
+    edge : float
+        Part of the strength of its like that the first and the last beat beside a rest have to have.
     """
 
     beat: float = 1.0
@@ -59,6 +61,7 @@ class Scoring:
     prior_bpm: float = 143.0
     octaves: float = 0.48
     sure: float = 2.0
+    edge: float = 0.0
 
 
 class IntervalScores:

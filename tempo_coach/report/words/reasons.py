@@ -254,7 +254,10 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.BEAT_MISSING: "a beat may be missing",
     Why.BEAT_TOO_MANY: "a beat may be too many",
     Why.PAUSE: "a pause of {:.1f} s",
-    Why.TWO_LEVELS: "half or double the tempo fits as well: H and D let you hear them, h and d take them",
+    Why.TWO_LEVELS: lambda level, tempo_bpm: (
+        f"{'twice' if level > 1 else 'half'} the tempo fits as well (--tempo {tempo_bpm}): "
+        f"{'D lets you hear it, d takes it' if level > 1 else 'H lets you hear it, h takes it'}"
+    ),
     Why.HARD_TO_HEAR: "the beat is hard to hear",
     Why.TEMPO_JUMPS: "the tempo jumps",
     Why.SO_ALREADY: "it is so already",

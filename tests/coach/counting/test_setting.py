@@ -101,7 +101,7 @@ def test_a_doubt_comes_back_with_what_settled_it_taken_back(setting):
 
 
 def test_half_or_double_is_settled_by_taking_one_of_them(setting):
-    doubt = Doubt(8.0, Reason(Why.TWO_LEVELS))
+    doubt = Doubt(8.0, Reason(Why.TWO_LEVELS, (2.0, 120)))
     setting = begin(FOUND, ROUTINE, duration=22.0, doubts=[doubt, *DOUBTS])
     assert doubt not in moving.count_at(setting, 2.0).open_doubts
 

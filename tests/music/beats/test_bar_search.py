@@ -43,6 +43,13 @@ def test_a_named_metre_and_a_known_one_decide():
     np.testing.assert_array_equal(found, (np.arange(12) - 2) % 3 + 1)
 
 
+def test_bars_of_another_level_keep_their_lines_though_a_metre_is_named():
+    # from the 24th beat on only every second one is counted: bars of four are heard as bars of two
+    positions = np.concatenate([np.arange(24) % 4, np.arange(24) % 2]) + 1
+    for meter in (4, None):
+        np.testing.assert_array_equal(number(sure(positions, right=0.95), meter=meter).bar == 1, positions == 1)
+
+
 def test_eights_begin_where_the_whole_piece_says_so_though_single_ones_say_otherwise():
     ones = sure(np.arange(64) % 4 + 1)
     begins = np.where(np.arange(64) % 8 == 4, 0.7, 0.4)

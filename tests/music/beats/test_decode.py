@@ -1,10 +1,13 @@
 """The search for the most likely row of beats, on curves whose best row is known."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from tempo_coach.music.beats import decode as decoding
 from tempo_coach.music.beats.decode import decode
+from tempo_coach.music.beats.evidence import NETWORK_SCORING
 from tempo_coach.music.beats.scoring import IntervalScores, Scoring
 from tempo_coach.music.beats.tempo import look_for_tempo, make_tempo_prior
 
@@ -36,6 +39,24 @@ def test_a_gap_is_a_rest_and_a_cut_to_another_tempo_is_followed():
     found = search(curve(frames, 4030))
     assert found.frames.tolist() == frames.tolist()
     assert np.flatnonzero(found.after_rest).tolist() == [0, 40]
+
+
+def test_a_weak_beat_beside_a_rest_is_dropped_and_a_weak_one_of_weak_ones_stays():
+    # strong and weak ones in turn; where a strong one would be next, something weak sounds on into the pause and before
+    # its end
+    frames = np.concatenate([np.arange(50, 1101, 50), np.arange(1600, 2651, 50)])
+    strength = np.tile([0.9, 0.4], 22)
+    strength[22:] = strength[22:][::-1]
+    values = np.zeros(2700, dtype=np.float32)
+    values[frames] = strength
+    values[[1150, 1550]] = 0.35
+    prior = make_tempo_prior(120.0, prior_bpm=PRICES.prior_bpm, octaves=PRICES.octaves)
+    level = np.zeros((55, len(prior)), dtype=np.float32)
+    kept = decode(values, level, prior, replace(NETWORK_SCORING, edge=0.0)).frames
+    assert {1150, 1550} <= set(kept.tolist())
+    found = decode(values, level, prior, NETWORK_SCORING)
+    assert found.frames.tolist() == frames.tolist()
+    assert np.flatnonzero(found.after_rest).tolist() == [0, 22]
 
 
 def test_the_margin_is_the_loss_without_the_beat():

@@ -34,15 +34,13 @@ def test_a_pause_is_named_and_nothing_else_at_it():
     assert find_doubts(times, np.ones(120), [(29.5, 33.0)]) == [(29.5, Reason(Why.PAUSE, (3.0,)), None)]
 
 
-def test_stretches_that_are_hard_to_hear_or_of_two_levels_are_named_at_their_start():
+def test_stretches_that_are_hard_to_hear_and_another_level_with_its_tempo_are_named_at_their_start():
     weak = SURE.copy()
     weak[10:16] = 0.1
     weak[40] = 0.1
-    levels = np.zeros(60, dtype=bool)
-    levels[50:] = True
-    assert find_doubts(STEADY, weak, (), levels=levels) == [
+    assert find_doubts(STEADY, weak, (), level=0.5) == [
+        (0.0, Reason(Why.TWO_LEVELS, (0.5, 60)), None),
         (5.0, Reason(Why.HARD_TO_HEAR), 7.5),
-        (25.0, Reason(Why.TWO_LEVELS), None),
     ]
 
 

@@ -138,16 +138,3 @@ def test_a_hint_changes_nothing_where_the_music_goes_at_it_unaided():
     sound = clicks(true, seconds=40)
     for hint in (115, 125):
         np.testing.assert_array_equal(find_beats(sound, tempo_bpm=hint).times, find_beats(sound).times)
-
-
-def test_half_or_double_is_doubted_only_where_beats_lie_between_or_every_second_one_is_weak():
-    frames = np.arange(50, 2950, 50)
-    heard = np.zeros(3000, np.float32)
-    heard[frames] = 0.8
-    assert not finder._levels_heard(heard, frames).any()
-    between = heard.copy()
-    between[frames + 25] = 0.2
-    assert finder._levels_heard(between, frames).all()
-    every_second = heard.copy()
-    every_second[frames[::2]] = 0.3
-    assert finder._levels_heard(every_second, frames).all()
