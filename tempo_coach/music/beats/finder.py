@@ -15,7 +15,7 @@ from tempo_coach.music.beats.doubts import find_doubts, find_unsure
 from tempo_coach.music.beats.downbeats import find_bars, one_strength
 from tempo_coach.music.beats.evidence import gather_evidence
 from tempo_coach.music.beats.features import FRAME_HZ, hear
-from tempo_coach.music.beats.levels import find_other_level, is_half_of_what_is_counted
+from tempo_coach.music.beats.metrical_level import find_other_level, is_half_of_what_is_counted
 from tempo_coach.music.beats.tapped import follow_taps, median_intervals
 from tempo_coach.music.beats.tempo import HINTS_BPM, INTERVALS, make_tempo_prior, rest_on_hint
 from tempo_coach.times import Floats, Ints, ascending, column, whole

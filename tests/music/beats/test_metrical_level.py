@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.music.beats.features import FINE_HZ, FRAME_HZ
-from tempo_coach.music.beats.levels import find_other_level, is_half_of_what_is_counted
+from tempo_coach.music.beats.metrical_level import find_other_level, is_half_of_what_is_counted
 from tempo_coach.music.beats.network import TEMPI, Activations
 
 SLOW = 0.4 + 0.96 * np.arange(50)
