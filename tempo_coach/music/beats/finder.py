@@ -15,7 +15,7 @@ from tempo_coach.music.beats.doubts import find_doubts, find_unsure
 from tempo_coach.music.beats.downbeats import find_bars, one_strength
 from tempo_coach.music.beats.evidence import gather_evidence
 from tempo_coach.music.beats.features import FRAME_HZ, hear
-from tempo_coach.music.beats.metrical_level import find_other_level, is_half_of_what_is_counted
+from tempo_coach.music.beats.metrical_level import feel_pulse, find_other_level, is_half_of_what_is_counted
 from tempo_coach.music.beats.tapped import follow_taps, median_intervals
 from tempo_coach.music.beats.tempo import HINTS_BPM, INTERVALS, make_tempo_prior, rest_on_hint
 from tempo_coach.times import Floats, Ints, ascending, column, whole
@@ -178,7 +178,7 @@ def find_beats(
 class _Found(NamedTuple):
     """Beats from taps or from evidence.
 
-    ``number`` gives bars and eights; ``level`` is 2 or 0.5 where that many times the tempo fits
+    ``number`` gives bars and eights; ``level`` is 2, 0.5 or 1.5 where that many times the tempo fits
     as well, ``unsure`` what the network hears hardly.
     """
 
@@ -215,7 +215,8 @@ def _search(evidence: Evidence, tempo_bpm: float | None = None, meter: int | Non
     confidence = 1 - np.exp(-found.margin[kept] / evidence.scoring.sure)
     level = None
     if tempo_bpm is None and evidence.heard is not None:
-        level = find_other_level(found.frames[kept], evidence.heard)
+        pulse = feel_pulse(times, evidence.heard, evidence.features.fine)
+        level = find_other_level(pulse) if pulse is not None else None
     elif tempo_bpm is None:
         level = _other_level(found.rivals[kept], found.intervals[kept], evidence.scoring)
     return _Found(
@@ -246,7 +247,8 @@ def _count_at(evidence: Evidence, found: Decoded, meter: int | None) -> float | 
         return None
     times, kept = _in_order(evidence.place(found.frames))
     bpm = 60 / float(np.median(np.diff(times)))
-    if is_half_of_what_is_counted(times, evidence.heard, evidence.features.fine):
+    pulse = feel_pulse(times, evidence.heard, evidence.features.fine)
+    if pulse is not None and is_half_of_what_is_counted(pulse):
         return 2 * bpm
     if meter == 3 and 1.5 * bpm <= _QUICKEST_BPM:
         bar = evidence.number(times, found.after_rest[kept], meter=None, one=None).bar

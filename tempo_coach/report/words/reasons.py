@@ -38,6 +38,13 @@ _PLURAL = {
 }
 
 
+_LEVELS = {
+    2.0: ("twice", ": D lets you hear it, d takes it"),
+    0.5: ("half", ": H lets you hear it, h takes it"),
+    1.5: ("one and a half times", ""),
+}
+
+
 def _column_is(name: str, quantity: str, axis: str, point: str, unit: str) -> str:
     told = f" in {unit}" if unit else ", unit not told" if quantity != "other" else ""
     what = "not used unless named" if quantity == "other" else quantity
@@ -255,8 +262,7 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.BEAT_TOO_MANY: "a beat may be too many",
     Why.PAUSE: "a pause of {:.1f} s",
     Why.TWO_LEVELS: lambda level, tempo_bpm: (
-        f"{'twice' if level > 1 else 'half'} the tempo fits as well (--tempo {tempo_bpm}): "
-        f"{'D lets you hear it, d takes it' if level > 1 else 'H lets you hear it, h takes it'}"
+        f"{_LEVELS[level][0]} the tempo fits as well (--tempo {tempo_bpm}){_LEVELS[level][1]}"
     ),
     Why.HARD_TO_HEAR: "the beat is hard to hear",
     Why.TEMPO_JUMPS: "the tempo jumps",

@@ -47,6 +47,8 @@ if TYPE_CHECKING:
 PICTURES_HZ = 12.0
 #: Counts that are heard before the first one to be tapped: half an eight to get into it.
 AHEAD = 4
+#: Seconds after the last count of a doubtful stretch at which tapping it along ends by itself: a late tap still counts.
+_RINGS_FOR = 0.5
 #: All keys, by what they are for.
 KEYS_HELP = Help(
     "all keys",
@@ -120,6 +122,7 @@ class CountsScreen(CardScreen[None]):
         self._clock = clock
         self._taps: list[float] | None = None
         self._taps_all = False
+        self._taps_until = math.inf
         self._busy = ""
         self._asks = ""
         self._leaving = False
@@ -286,6 +289,8 @@ class CountsScreen(CardScreen[None]):
         counts = self.setting.counts
         position = float(self.setting.beat - counts.eights[0][0] - AHEAD)
         self._taps, self._taps_all = [], all_of_it
+        doubt = None if all_of_it else self.setting.doubt_here
+        self._taps_until = math.inf if doubt is None or doubt.end is None else doubt.end + _RINGS_FOR
         self._listen(0.0 if all_of_it else max(0.0, float(counts.seconds_at(position))), clicks=False)
 
     def _tap(self, name: str, stamp: float) -> None:
@@ -338,7 +343,7 @@ class CountsScreen(CardScreen[None]):
         if notice is not None:
             self.setting = replace(self.setting, news=notice, failed=True)
         heard = self._listening.heard
-        if heard is None and self._taps is not None:
+        if self._taps is not None and (heard is None or heard > self._taps_until):
             self._end_taps()
         if heard is not None and self._taps is None:  # the sheet follows what is heard
             beat = int(np.searchsorted(self.setting.counts.beats, heard + 1e-6, side="right")) - 1

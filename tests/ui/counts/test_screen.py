@@ -255,6 +255,27 @@ def test_a_stretch_is_tapped_anew_and_taken_back_with_one_key(opened: OpenRoutin
     in_a_loop(tap())
 
 
+def test_tapping_a_doubtful_stretch_along_ends_with_it_and_settles_it(opened: OpenRoutine) -> None:
+    meant = invented_music().beats[20:32]
+    stretch = Doubt(float(meant[0]), Reason(Why.HARD_TO_HEAR), float(meant[-1]))
+
+    async def tap() -> None:
+        stage = Stage(opened)
+        async with stage.app.run_test(size=(80, 24)) as pilot:
+            stage.screen.setting = replace(stage.screen.setting, doubts=(stretch,))
+            await press(stage, pilot, "n", "t")
+            await wait_until(pilot, lambda: stage.player.starts == 1)
+            zero, start = stage.clock.now, stage.screen._listening._start
+            for time in meant:
+                stage.clock.now = zero + time - start
+                await pilot.press("j")
+            stage.clock.now = zero + meant[-1] + 1 - start
+            await wait_until(pilot, lambda: "tapped anew" in stage.shown)
+            assert stage.screen.setting.open_doubts == ()
+
+    in_a_loop(tap())
+
+
 def test_drills_tosses_remarks_and_steps_are_laid_and_taken_off(opened: OpenRoutine) -> None:
     async def lay() -> None:
         stage = Stage(opened)
