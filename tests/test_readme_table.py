@@ -29,6 +29,7 @@ GIVEN_BY = {
     Source.FILM: "a film afterwards",
     Source.SENSOR: "a table of readings",
     Source.TABLE: "a table of times",
+    Source.NOBODY: "nothing: it just plays",
 }
 ADDS = {
     Floor.SETUP: "as `calibrate` measures it",

@@ -99,20 +99,12 @@ def _lay(args: argparse.Namespace, progress: Progress) -> tuple[Plan, Heard | No
 
     if coach.is_routine(args.drill):
         refuse_for_routine(args, "music", "tempo", "cycles", "mirrored", "hand")
-        coach.check_request(read_request(args, args.drill))
-        coach.check_laid_on(args.drill, args.from_eight, onwards=True)
+        request = read_request(args, args.drill)
+        coach.check_request(request)
+        coach.check_laid_on(args.drill, request.from_eight, request.last_eight)
         opened = coach.open_routine(args.drill, warn=warn, progress=progress)
         heard = coach.counts_of(opened, warn=warn)
-        plan = coach.lay_routine(
-            opened,
-            from_eight=1 if args.from_eight is None else args.from_eight,
-            eights=args.eights,
-            speed=args.speed,
-            lead_in_counts=args.lead_in,
-            cues=args.cues,
-            spoken=args.voice is not None,
-        )
-        return plan, heard
+        return coach.lay_routine(opened, request), heard
     request = read_request(args, args.drill)
     if request.music is None:
         return coach.lay(request), None

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 MOST_WHOLE, MOST = 10**9, 1e12
 
 #: Options of :func:`add_passage`, and of ``trace.add_reading``, as they are called when they have been read.
-PASSAGE = "tempo music from_eight eights cycles speed lead_in cues mirrored hand voice"
+PASSAGE = "tempo music from_eight to_eight eights cycles speed lead_in cues every_count mirrored hand voice"
 READING = "point columns time_column rate unit period start end"
 #: Options that are called otherwise there.
 _NAMED = {"start": "from", "end": "to"}
@@ -93,6 +93,7 @@ def add_passage(parser: argparse.ArgumentParser) -> None:
         metavar="N",
         help="how many eights (default: as many as --cycles needs; in music all that follow)",
     )
+    group.add_argument("--to-eight", type=int, metavar="N", help="the last of them, in the place of --eights")
     group.add_argument(
         "--cycles",
         type=int,
@@ -118,6 +119,9 @@ def add_passage(parser: argparse.ArgumentParser) -> None:
         help="all: on every moment; alternate: in every other cycle; ones: on the first moment of each cycle; none; "
         "thinning: one of these after the other (default: as the drill says)",
     )
+    group.add_argument(
+        "--every-count", action="store_true", help="every count clicks besides, also where nothing is laid"
+    )
     group.add_argument("--mirrored", action="store_true", help="left and right change places")
     group.add_argument("--hand", metavar="HAND", help="only this hand of the drill, for example left (default: all)")
     group.add_argument(
@@ -130,15 +134,28 @@ def add_passage(parser: argparse.ArgumentParser) -> None:
 
 
 def read_request(args: argparse.Namespace, drill: str) -> Request:
-    """Return what the options of :func:`add_passage` ask for."""
-    from tempo_coach.coach import Request
+    """Return what the options of :func:`add_passage` ask for.
 
+    Raises
+    ------
+    CoachError
+        If the last eight comes before the first one, or is given besides how many there are.
+    """
+    from tempo_coach.coach import Request
+    from tempo_coach.errors import CoachError
+
+    refuse_unused(args, "eights", "with --to-eight: it says how many", unless=args.to_eight is None)
+    eights, first = args.eights, 1 if args.from_eight is None else args.from_eight
+    if args.to_eight is not None:
+        if args.to_eight < first:
+            raise CoachError("passage.backwards", where="--to-eight", first=first, last=args.to_eight)
+        eights = args.to_eight - first + 1
     return Request(
         drill=drill,
         music=args.music,
         tempo_bpm=args.tempo,
-        from_eight=1 if args.from_eight is None else args.from_eight,
-        eights=args.eights,
+        from_eight=first,
+        eights=eights,
         cycles=args.cycles,
         speed=args.speed,
         lead_in_counts=args.lead_in,
@@ -146,6 +163,7 @@ def read_request(args: argparse.Namespace, drill: str) -> Request:
         mirrored=args.mirrored,
         hand=args.hand,
         spoken=args.voice is not None,
+        every_count=args.every_count,
     )
 
 

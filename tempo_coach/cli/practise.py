@@ -12,13 +12,13 @@ from tempo_coach.cli.options import (
     refuse_for_routine,
     refuse_unused,
 )
-from tempo_coach.observe.observers import SOUNDS
+from tempo_coach.observe.observers import NOBODY, SOUNDS
 from tempo_coach.report.words.observers import say_live
 
 if TYPE_CHECKING:
     import argparse
 
-    from tempo_coach.coach import Heard, Request
+    from tempo_coach.coach import Heard, OpenRoutine, Request
     from tempo_coach.live.inputs.source import LiveSource
     from tempo_coach.observe.observers import ObservedBy
 
@@ -26,14 +26,16 @@ if TYPE_CHECKING:
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
     parser.description = (
-        "Practise a drill: hear its cues, see the count, tap each hand's circles, and get the scorecard."
+        "Practise a drill, or run through a routine: hear the cues, see the count, what is to be done now and next, "
+        "tap each hand's circles, and get the scorecard."
     )
     parser.epilog = examples(
         "tempo-coach practise clubs_mills --tempo 96 --ready 10",
         "tempo-coach practise rope_figure_eight --tempo 100 --watch --athlete Ada",
+        "tempo-coach practise routine.toml --from-eight 5 --to-eight 8 --loop",
     )
     parser.add_argument(
-        "drill", metavar="DRILL", help="name or file of a drill, or a routine's file: what is laid on --from-eight"
+        "drill", metavar="DRILL", help="name or file of a drill, or a routine's file: all that is laid on its eights"
     )
     add_passage(parser)
     group = parser.add_argument_group("how it goes")
@@ -61,6 +63,12 @@ def add(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--now", action="store_true", help="start at once, without asking")
     group.add_argument("--coach", action="store_true", help="her coach taps, who watches (default: she taps herself)")
     group.add_argument("--watch", action="store_true", help="nobody taps: a film or a sensor observes")
+    group.add_argument(
+        "--nobody",
+        action="store_true",
+        help="nobody and nothing observes: it just plays, and nothing is judged or kept",
+    )
+    group.add_argument("--loop", action="store_true", help="begin again at the end, until Enter; nobody observes")
     group.add_argument(
         "--device", metavar="NAME", help="play through this loudspeaker: part of its name; none: without sound"
     )
@@ -132,10 +140,10 @@ def run(args: argparse.Namespace) -> int:
 
     _check(args)
     athlete = SOMEBODY if args.athlete is None else read_name(args.athlete)
-    request, heard = _read_routine(args) if coach.is_routine(args.drill) else _read_drill(args)
-    drill = coach.load_drill(request.drill, mirrored=request.mirrored, hand=request.hand)
-    keys = _check_keys(args.keys, drill.pattern.hand_names)
-    source = open_phones(args.address) if args.phones else _open_source(args, drill.pattern.hand_names)
+    request, heard, opened = _read_routine(args) if coach.is_routine(args.drill) else _read_drill(args)
+    drill = None if opened else coach.load_drill(request.drill, mirrored=request.mirrored, hand=request.hand)
+    hands = drill.pattern.hand_names if drill else coach.hands_of(args.drill)
+    source = open_phones(args.address) if args.phones else _open_source(args, hands)
     context = prepare_practice(
         request,
         heard=heard,
@@ -143,10 +151,10 @@ def run(args: argparse.Namespace) -> int:
             ready=args.ready,
             takes=args.again,
             rest=args.rest,
-            steps=drill.practice.steps if args.steps else None,
+            steps=drill.practice.steps if drill and args.steps else None,
         ),
         observed_by=source.observed_by if source is not None else _observer(args),
-        keys=keys,
+        keys=args.keys,
         at_once=args.now,
         take_file=Path(args.take) if args.take else None,
         device=args.device,
@@ -156,6 +164,8 @@ def run(args: argparse.Namespace) -> int:
         kind=args.kind,
         on_clap=args.on_clap,
         source=source,
+        opened=opened,
+        loops=args.loop,
     )
     if args.plain:
         from tempo_coach.ui.practice.line_by_line import run_in_lines
@@ -163,7 +173,7 @@ def run(args: argparse.Namespace) -> int:
         run_in_lines(context)
         return 0
     paths, unkept = run_screens(context, request=request, device=args.device, athlete=athlete)
-    for path in paths:
+    for path in () if _observer(args) == NOBODY else paths:
         print(path or "in memory alone")
     if unkept:
         named = " ".join(shlex.quote(str(each)) for each in unkept)
@@ -183,6 +193,8 @@ def _open_source(args: argparse.Namespace, hands: tuple[str, ...]) -> LiveSource
 
 
 def _observer(args: argparse.Namespace) -> ObservedBy:
+    if args.nobody or args.loop:
+        return NOBODY
     if args.watch:
         return "film"
     if args.kind:
@@ -191,7 +203,7 @@ def _observer(args: argparse.Namespace) -> ObservedBy:
     return "coach's tap" if args.coach else "tap"
 
 
-def _read_drill(args: argparse.Namespace) -> tuple[Request, Heard | None]:
+def _read_drill(args: argparse.Namespace) -> tuple[Request, Heard | None, None]:
     """What the options ask for, with the music heard."""
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
@@ -202,39 +214,43 @@ def _read_drill(args: argparse.Namespace) -> tuple[Request, Heard | None]:
     _check_keys(args.keys, drill.pattern.hand_names)
     check_terminal()
     if request.music is None:
-        return request, None
+        return request, None, None
     with Progress("hearing the music") as progress:
-        return request, coach.hear_request(request, warn=warn, progress=progress)
+        return request, coach.hear_request(request, warn=warn, progress=progress), None
 
 
-def _read_routine(args: argparse.Namespace) -> tuple[Request, Heard]:
-    """What is laid on an eight of a routine, with its music heard."""
+def _read_routine(args: argparse.Namespace) -> tuple[Request, Heard, OpenRoutine]:
+    """Which eights of a routine are run through, and the routine with its music heard."""
     from dataclasses import replace
 
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
+    from tempo_coach.report.words.practising import AS_LAID
     from tempo_coach.ui.terminal import check_terminal
 
+    refuse_for_routine(args, "music", "tempo", "cycles", "mirrored", "hand", "steps")
+    request = replace(read_request(args, AS_LAID), music=args.drill)
+    coach.check_request(request)
+    coach.check_laid_on(args.drill, request.from_eight, request.last_eight)
+    _check_keys(args.keys, coach.hands_of(args.drill))
     check_terminal()
-    refuse_for_routine(args, "music", "tempo", "mirrored", "hand", "eights")
-    coach.check_request(read_request(args, args.drill))
-    coach.check_laid_on(args.drill, args.from_eight, onwards=False)
     with Progress("hearing the music") as progress:
         opened = coach.open_routine(args.drill, warn=warn, progress=progress)
-    request = replace(
-        coach.stretch_request(opened, args.from_eight),
-        cycles=args.cycles,
-        speed=args.speed,
-        lead_in_counts=args.lead_in,
-        cues=args.cues,
-        spoken=args.voice is not None,
-    )
-    return request, coach.counts_of(opened, warn=warn)
+    return request, coach.counts_of(opened, warn=warn), opened
 
 
 def _check(args: argparse.Namespace) -> None:
     from tempo_coach.errors import CoachError
 
+    unobserved = args.nobody or args.loop
+    option = "--loop" if args.loop else "--nobody"
+    refuse_unused(
+        args,
+        "coach keys watch kind phones osc lines record steps take athlete",
+        f"with {option}: nobody observes",
+        unless=not unobserved,
+    )
+    refuse_unused(args, "again", "with --loop: it begins again at its end", unless=not args.loop)
     refuse_unused(args, "coach kind", "with --watch: a film or a sensor observes", unless=not args.watch)
     refuse_unused(args, "coach", "with --kind: the microphone observes", unless=not args.kind)
     refuse_unused(args, "keys", "where nobody taps", unless=not (args.watch or args.kind))

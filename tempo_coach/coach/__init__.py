@@ -26,7 +26,6 @@ from tempo_coach.coach.planning import (
     lay,
     lay_every_count,
     lay_routine,
-    stretch_request,
 )
 from tempo_coach.coach.recording_members import RecordingOptions, names_history
 from tempo_coach.coach.routines import (
@@ -35,6 +34,7 @@ from tempo_coach.coach.routines import (
     check_rules,
     correct_routine,
     counts_of,
+    hands_of,
     hear_counts,
     is_routine,
     open_routine,
@@ -66,6 +66,7 @@ __all__ = [
     "counts_of",
     "cue_sound",
     "cut_music",
+    "hands_of",
     "hear",
     "hear_counts",
     "hear_request",
@@ -95,7 +96,6 @@ __all__ = [
     "save_cut",
     "save_routine",
     "sheet_of",
-    "stretch_request",
     "tell_rescued",
     "was_cut",
 ]

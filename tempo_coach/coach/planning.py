@@ -47,6 +47,8 @@ class Request:
         Whether counts are spoken instead of clicked.
     tolerance : float
         How many times wider than the drill's own.
+    every_count : bool
+        Whether every count clicks besides, also where nothing is asked for.
     """
 
     drill: str
@@ -63,6 +65,12 @@ class Request:
     hand: str | None = None
     spoken: bool = False
     tolerance: float = 1.0
+    every_count: bool = False
+
+    @property
+    def last_eight(self) -> int | None:
+        """The last eight; None where that is not said."""
+        return None if self.eights is None else self.from_eight + self.eights - 1
 
 
 def check_request(request: Request) -> None:
@@ -150,19 +158,15 @@ def lay(
         speed=request.speed,
         lead_in_counts=request.lead_in_counts,
         cues=request.cues,
+        every_count=request.every_count,
         pattern=pattern_data(find_drill(request.drill)),
     )
     plan = replace(plan, allowance=request.tolerance * plan.allowance) if request.tolerance != 1 else plan
     return speak_counts(plan) if request.spoken else plan
 
 
-def check_laid_on(path: str | Path, from_eight: int | None, *, onwards: bool) -> None:
-    """Refuse an eight of a routine on which nothing is laid, before its music is heard.
-
-    Parameters
-    ----------
-    onwards : bool
-        Whether what is laid on later eights is wanted too.
+def check_laid_on(path: str | Path, from_eight: int | None = None, to_eight: int | None = None) -> None:
+    """Refuse eights of a routine on which nothing is laid, before its music is heard.
 
     Raises
     ------
@@ -172,54 +176,16 @@ def check_laid_on(path: str | Path, from_eight: int | None, *, onwards: bool) ->
     from tempo_coach.pattern.routine.routine_file import read_routine
     from tempo_coach.pattern.routine.run_through import check_laid
 
-    check_laid(read_routine(path), from_eight, onwards=onwards)
+    check_laid(read_routine(path), from_eight, to_eight)
 
 
-def stretch_request(opened: OpenRoutine, from_eight: int | None = None) -> Request:
-    """Return what is to be practised on an eight of a routine: by default what is laid first.
-
-    Parameters
-    ----------
-    from_eight : int or None
-        An eight of the stretch.
-
-    Raises
-    ------
-    CoachError
-        If nothing is laid there.
-    """
-    from tempo_coach.pattern.routine.run_through import stretch_at
-
-    laid = stretch_at(opened.routine, opened.counts, from_eight)
-    return Request(
-        drill_beside(opened.path, laid.drill),
-        music=str(opened.path),
-        from_eight=laid.at.eight,
-        from_count=laid.at.count,
-        eights=laid.eights,
-        mirrored=laid.mirrored,
-        hand=laid.hand or None,
-    )
-
-
-def lay_routine(
-    opened: OpenRoutine,
-    *,
-    from_eight: int = 1,
-    eights: int | None = None,
-    speed: float = 1.0,
-    lead_in_counts: int | None = None,
-    cues: Cues | None = None,
-    spoken: bool = False,
-) -> Plan:
+def lay_routine(opened: OpenRoutine, request: Request) -> Plan:
     """Lay everything that a routine holds on its music: the plan of a run-through, or of some of its eights.
 
     Parameters
     ----------
-    from_eight, eights, speed, lead_in_counts, cues
-        As in :func:`tempo_coach.pattern.routine.run_through.run_through`.
-    spoken : bool
-        Whether counts are spoken instead of clicked.
+    request : Request
+        Eights, speed, lead-in and cues; the drills are those of the routine.
 
     Raises
     ------
@@ -227,13 +193,15 @@ def lay_routine(
         If nothing is laid there, or a drill cannot be read.
     """
     from tempo_coach.pattern.drill.drill import LEAD_IN_COUNTS
+    from tempo_coach.pattern.drill.drill_file import find_drill, pattern_data
     from tempo_coach.pattern.plan.cues import speak_counts
     from tempo_coach.pattern.plan.plan import Music
     from tempo_coach.pattern.routine.run_through import run_through
     from tempo_coach.resources import content_hash
 
-    def load(laid: Laid) -> Drill:
-        return load_drill(drill_beside(opened.path, laid.drill), mirrored=laid.mirrored, hand=laid.hand or None)
+    def load(laid: Laid) -> tuple[Drill, dict[str, object]]:
+        drill = drill_beside(opened.path, laid.drill)
+        return load_drill(drill, mirrored=laid.mirrored, hand=laid.hand or None), pattern_data(find_drill(drill))
 
     plan = run_through(
         opened.routine,
@@ -241,13 +209,14 @@ def lay_routine(
         load,
         name=opened.path.stem,
         music=Music(str(Path(opened.heard.path).resolve()), content_hash(opened.heard.path)),
-        from_eight=from_eight,
-        eights=eights,
-        speed=speed,
-        lead_in_counts=LEAD_IN_COUNTS if lead_in_counts is None else lead_in_counts,
-        cues=cues or "all",
+        from_eight=request.from_eight,
+        eights=request.eights,
+        speed=request.speed,
+        lead_in_counts=LEAD_IN_COUNTS if request.lead_in_counts is None else request.lead_in_counts,
+        cues=request.cues or "all",
+        every_count=request.every_count,
     )
-    return speak_counts(plan) if spoken else plan
+    return speak_counts(plan) if request.spoken else plan
 
 
 def lay_every_count(

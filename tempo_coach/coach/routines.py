@@ -278,6 +278,23 @@ def is_routine(path: str | Path) -> bool:
         return False  # whoever reads it says why
 
 
+def hands_of(path: str | Path) -> tuple[str, ...]:
+    """Return the hands of all drills that a routine has laid, in order of place.
+
+    Raises
+    ------
+    CoachError
+        If the routine or a drill of it cannot be read.
+    """
+    from tempo_coach.pattern.routine.routine_file import read_routine
+
+    each = [
+        load_drill(drill_beside(Path(path), laid.drill), mirrored=laid.mirrored, hand=laid.hand or None)
+        for laid in read_routine(path).laid
+    ]
+    return tuple(dict.fromkeys(hand for drill in each for hand in drill.pattern.hand_names))
+
+
 def hear_counts(
     path: str | Path,
     *,

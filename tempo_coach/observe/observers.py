@@ -24,6 +24,7 @@ class Source(StrEnum):
     PHONE = "phone"
     SENDER = "sender"
     TABLE = "table"
+    NOBODY = "nobody"
 
 
 class Floor(StrEnum):
@@ -89,6 +90,11 @@ class Observer:
         return self.source is Source.KEYS
 
     @property
+    def is_there(self) -> bool:
+        """Whether anything observes: without it music and cues are played, and nothing is told of it."""
+        return self.source is not Source.NOBODY
+
+    @property
     def is_later(self) -> bool:
         """Whether it tells of a take only once that is over."""
         return self.source in (Source.FILM, Source.SENSOR)
@@ -98,6 +104,8 @@ def _sound(profile: SoundProfile) -> Observer:
     return Observer(Source.SOUND, Floor.KIND, profile=profile)
 
 
+#: Where nobody observes.
+NOBODY: ObservedBy = "nobody"
 #: Delay and spread of sounds are those of the benchmark ``contacts``: synthesised, in a tune 10 dB below, in a room.
 OBSERVERS: dict[ObservedBy, Observer] = {
     "tap": Observer(Source.KEYS, Floor.SETUP, splits=True),
@@ -116,6 +124,7 @@ OBSERVERS: dict[ObservedBy, Observer] = {
     "midi": Observer(Source.SENDER, Floor.UNKNOWN),
     "lsl": Observer(Source.SENDER, Floor.UNKNOWN),
     "file": Observer(Source.TABLE, Floor.UNKNOWN),
+    NOBODY: Observer(Source.NOBODY, Floor.UNKNOWN),
 }
 #: The kinds of sound.
 SOUNDS: dict[ObservedBy, SoundProfile] = {

@@ -16,6 +16,7 @@ from tempo_coach.score.measures.parts import find_parts, name_blocks, place_coun
 from tempo_coach.score.measures.timekeeping import Material, measure_take
 from tempo_coach.score.pairing.hand import HandTake, follow_hands, inside, unasked
 from tempo_coach.score.scorecard import CycleCard, Flag, Scorecard, is_flagged
+from tempo_coach.score.sections import compare_sections, judge_sections
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -38,7 +39,13 @@ def judge(take: Take) -> Scorecard:
     -------
     Scorecard
         Every measure is NaN with a reason where the take cannot support it. Time grows with the number of moments.
+        Of a run-through with each of its sections judged by itself.
     """
+    card = _judge_whole(take)
+    return replace(card, sections=judge_sections(take, card, judge)) if take.plan.sections else card
+
+
+def _judge_whole(take: Take) -> Scorecard:
     plan, moments = take.plan, take.plan.moments
     measurable = ~inside(moments.time, take.unmeasurable)
     hands, hypotheses = follow_hands(take)
@@ -194,7 +201,10 @@ def without_noise(card: Scorecard, mark_sd: float) -> Scorecard:
     if not findings or findings[0].is_doubtful:
         findings = (Finding("even", confidence=card.findings[0].confidence), *findings)
     notes = card.notes if math.isfinite(limit) else {**card.notes, "cycles": Reason(Why.CAMERA_UNKNOWN_UNMARKED)}
-    return replace(card, findings=findings, cycles=cycles, notes=notes)
+    sections = tuple(
+        replace(each, card=without_noise(each.card, mark_sd) if each.card else None) for each in card.sections
+    )
+    return replace(card, findings=findings, cycles=cycles, notes=notes, sections=sections)
 
 
 def judge_fitted(take: Take, *, confidence: float | None = None) -> Scorecard:
@@ -213,7 +223,14 @@ def judge_fitted(take: Take, *, confidence: float | None = None) -> Scorecard:
         Without a bias, eights and counts. Every other measure is free of a constant: spread, periods, drift, lags,
         missed and extra; the last two are not told where the fit is doubtful.
     """
-    card = judge(take)
+    card = _without_place(judge(take), confidence)
+    if not card.sections:
+        return card
+    cards = [each.card and _without_place(each.card, confidence) for each in card.sections]
+    return replace(card, sections=compare_sections(card.plan, cards, relative=True))
+
+
+def _without_place(card: Scorecard, confidence: float | None) -> Scorecard:
     reason = Reason(Why.ANY_CIRCLE) if confidence is None else Reason(Why.FITTED, (confidence,))
     bias = card.measures["bias_ms"]
     measures = dict(card.measures)

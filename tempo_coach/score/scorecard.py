@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from tempo_coach.score.measures.parts import Part
     from tempo_coach.score.measures.phase import Lag
     from tempo_coach.score.measures.timekeeping import Measure
+    from tempo_coach.score.sections import SectionCard
     from tempo_coach.times import Floats, Ints
 
 Kind = Literal["long", "short", "early", "late", "missed", "extra", "hesitated", "slipped"]
@@ -209,6 +210,8 @@ class Scorecard:
         What had to be done to match at all, and what was left out.
     sizes : TakeSizes
         Of the circles, where positions were seen.
+    sections : tuple of SectionCard
+        Of a run-through, in the order of the routine.
     """
 
     plan: Plan
@@ -228,6 +231,7 @@ class Scorecard:
     calibrated: bool = False
     notes: Mapping[str, Reason] = field(default_factory=dict)
     sizes: TakeSizes = field(default_factory=TakeSizes)
+    sections: tuple[SectionCard, ...] = ()
 
     def value(self, name: str) -> float:
         """Return one measure's value; NaN where the data cannot support it."""

@@ -143,6 +143,8 @@ HELPS = {
         First press a key for each hand: you tap it on each circle of that hand. Or press Enter, and it is J for the
         right hand and F for the left. The count in is four clicks, 5 6 7 8.
 
+        Of a routine, now and next are what it has laid: drill, toss, steps; its remark of an eight stands below.
+
         While a take runs only your hands' keys, Enter and Ctrl+Q do anything. The picture may lag a little; the sound
         is what counts. Keep the sound quiet enough to talk over, and stop when something hurts.
         """,
@@ -162,10 +164,12 @@ HELPS = {
         cent of it: less is steadier.
 
         Below stands one row for each cycle, those that broke first: a stroke where a circle was asked, a mark where it
-        came. The length is the cycle's, against what was asked: 100 % is even.
+        came. The length is the cycle's, against what was asked: 100 % is even. Of a routine stands one row for each
+        of its sections instead, the worst first.
         """,
         (
             ("Enter", "do it again, or go back where it was opened from elsewhere"),
+            ("← →", "the next one slower or faster: by 5 % of the music's speed, or 4 beats a minute"),
             ("Tab", "the set-up"),
             ("↑ ↓", "more cycles"),
             ("F2", "of a take that was filmed: choose the film"),

@@ -60,12 +60,10 @@ def test_counts_are_those_that_were_corrected(routine, opened, invented, capsys)
 
 
 def test_a_stretch_is_practised_where_it_is_laid(opened, routine):
-    request = coach.stretch_request(opened, 5)
-    assert (request.drill, request.from_eight, request.from_count, request.eights) == ("rope_figure_eight", 5, 5.0, 1)
-    plan = coach.lay(request, heard=coach.counts_of(opened))
-    assert plan.cycle_starts.tolist() == [opened.counts.start_of_eight(5) + 4, opened.counts.start_of_eight(5) + 8]
+    plan = coach.lay_routine(opened, coach.Request("", from_eight=5, eights=2))
+    assert [each.drill for each in plan.sections] == ["rope_figure_eight"] and coach.hands_of(routine)[0] == "right"
+    assert plan.sections[0].cycle_starts == tuple(opened.counts.start_of_eight(5) + k for k in (4.0, 8.0))
     assert plan.first_count == opened.counts.start_of_eight(5)
-    assert coach.stretch_request(opened).drill == "clubs_mills"
 
 
 @pytest.mark.parametrize(
@@ -93,7 +91,7 @@ def test_a_drill_of_her_own_lies_beside_the_routine(routine, opened):
     from tempo_coach.pattern.routine.routine import Laid
 
     own = replace(opened, routine=replace(opened.routine, laid=(Laid("my mills.toml", Position(3, 1.0), 1),)))
-    plan = coach.lay_routine(own)
+    plan = coach.lay_routine(own, coach.Request(""))
     assert plan.hands == ("left",) and len(plan.moments) == 4
 
 
@@ -135,8 +133,8 @@ def test_what_can_be_refused_is_refused_before_the_music_is_heard(words, said, m
     ("command", "eight", "said"),
     [
         (("cue", "--json"), "0", "--from-eight: expected a number from 1"),
-        (("cue", "--json"), "90", "nothing is laid on eight 90; there is "),
-        (("practise",), "90", "nothing is laid on eight 90; there is "),
+        (("cue", "--json"), "90", "nothing is laid on eights 90 to the end; there is "),
+        (("practise",), "90", "nothing is laid on eights 90 to the end; there is "),
         (("practise",), "0", "--from-eight: expected a number from 1"),
     ],
 )

@@ -14,6 +14,7 @@ from tempo_coach.music.counts.count_map import Position
 from tempo_coach.music.files.sound import Sound
 from tempo_coach.music.files.sound_file import write_sound
 from tempo_coach.pattern.drill.drill_file import find_drill, pattern_data
+from tempo_coach.pattern.plan.plan import Plan
 from tempo_coach.pattern.plan.plan_file import plan_to_dict, read_plan
 from tempo_coach.pattern.routine.routine import Laid
 from tempo_coach.report.words.errors import hint_of, message_of
@@ -116,7 +117,7 @@ def test_a_plan_from_options_equals_the_plan_from_its_file(
 ) -> None:
     for plan in (
         coach.lay(mills(cycles=4, spoken=True)),
-        coach.lay_routine(opened),
+        run_through(opened),
         coach.lay_every_count(4.0, tempo_bpm=60),
     ):
         (tmp_path / name).write_text(json.dumps(plan_to_dict(plan)), encoding="utf-8")
@@ -195,35 +196,25 @@ def test_a_routine_has_a_tempo_of_its_own(opened: coach.OpenRoutine) -> None:
     assert (caught.value.where, hint_of(caught.value)) == ("--tempo", "leave the tempo out")
 
 
-def test_the_stretch_that_is_practised_is_the_first_one_or_that_of_an_eight(opened: coach.OpenRoutine) -> None:
-    music = str(opened.path)
-    assert coach.stretch_request(opened) == coach.Request("clubs_mills", music=music, eights=1)
-    own = str(opened.path.parent / "own drill.toml")
-    asked = coach.stretch_request(opened, 3)
-    assert asked == coach.Request(own, music=music, from_eight=3, from_count=5.0, eights=1, mirrored=True, hand="left")
-    with pytest.raises(CoachError) as caught:
-        coach.stretch_request(opened, 2)
-    assert caught.value.where == "--from-eight"
-    assert message_of(caught.value).startswith("nothing is laid on eight 2; there is clubs_mills on 1 to 1")
-    with refused("nothing is laid on its eights yet"):
-        coach.stretch_request(replace(opened, routine=replace(opened.routine, laid=())))
+def run_through(opened: coach.OpenRoutine, **more: object) -> Plan:
+    return coach.lay_routine(opened, coach.Request("", **more))  # type: ignore[arg-type]  # options of it
 
 
 def test_a_routine_is_laid_whole_or_some_of_its_eights(opened: coach.OpenRoutine) -> None:
-    plan = coach.lay_routine(opened, lead_in_counts=0)
+    plan = run_through(opened, lead_in_counts=0)
     assert (plan.drill, plan.title, plan.hands) == ("my routine", "my routine", ("right", "left"))
     assert plan.music == (str(Path(opened.heard.path).resolve()), content_hash(opened.heard.path))
     # mills on counts 0 to 7; of the other drill, from count 20 on, the mirrored left hand, which leads
     assert plan.moments.count.tolist() == [*range(1, 9), 21, 23]
     assert plan.moments.hand == ("right", "left") * 4 + ("left", "left")
     np.testing.assert_allclose(plan.moments.time, 0.5 * plan.moments.count)
-    assert coach.lay_routine(opened).lead_in_counts == 8
-    one = coach.lay_routine(opened, eights=1, speed=0.5, lead_in_counts=2, cues="none", spoken=True)
+    assert run_through(opened).lead_in_counts == 8
+    one = run_through(opened, eights=1, speed=0.5, lead_in_counts=2, cues="none", spoken=True)
     assert [eight.number for eight in one.eights] == [1]
     np.testing.assert_allclose(one.moments.time, 2 * 0.5 * (2 + np.arange(1, 9)))
     assert (one.cue_way, one.lead_in_counts) == ("none", 2)
-    assert coach.lay_routine(opened, from_eight=3).eights[0].number == 3
-    assert any(sound.startswith("say") for sound in coach.lay_routine(opened, spoken=True).cues.sound)
+    assert run_through(opened, from_eight=3).eights[0].number == 3
+    assert any(sound.startswith("say") for sound in run_through(opened, spoken=True).cues.sound)
     assert not any(sound.startswith("say") for sound in plan.cues.sound)
 
 
@@ -239,7 +230,7 @@ def test_a_run_through_that_cannot_be_is_said(
     opened: coach.OpenRoutine, more: dict[str, object], where: str, message: str
 ) -> None:
     with pytest.raises(CoachError) as caught:
-        coach.lay_routine(opened, **more)  # type: ignore[arg-type]  # options of it
+        run_through(opened, **more)
     assert (caught.value.where, message_of(caught.value)) == (where, message)
 
 
@@ -327,7 +318,7 @@ def test_spoken_counts_are_spoken_by_the_asked_voice() -> None:
 
 
 def test_music_that_has_gone_is_said(opened: coach.OpenRoutine) -> None:
-    plan = coach.lay_routine(opened)
+    plan = run_through(opened)
     moved = replace(plan, music=plan.music._replace(path="gone.wav"))  # type: ignore[union-attr]  # it has music
     with pytest.raises(CoachError) as caught:
         coach.cue_sound(moved)

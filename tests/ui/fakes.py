@@ -57,10 +57,12 @@ class FakePlayer:
     closed: bool = False
     samples: np.ndarray = field(default_factory=lambda: np.zeros(0))
     _zero: float = math.nan
+    loops: bool = False
     _paused_at: float = math.nan
     _news: list[News] = field(default_factory=list)
 
-    def start(self, samples: np.ndarray, rate_hz: int, *, first_frame: int = 0) -> None:
+    def start(self, samples: np.ndarray, rate_hz: int, *, first_frame: int = 0, loops: bool = False) -> None:
+        self.loops = loops
         self.starts += 1
         self.samples = samples
         self.duration = len(samples) / rate_hz
@@ -74,7 +76,7 @@ class FakePlayer:
 
     def poll(self) -> list[News]:
         news, self._news = self._news, []
-        if self.state is State.PLAYING and self.position() >= self.duration:
+        if self.state is State.PLAYING and not self.loops and self.position() >= self.duration:
             self.state = State.FINISHED
             news.append(News(NewsKind.FINISHED, self.duration))
         return news

@@ -87,7 +87,7 @@ class Conductor:
         self._steady: ExitStack | None = None
         self._clap = ClapStart(context.wait_for_clap)
         self._setup = Setup()
-        self._movement = Movement(context.plan)
+        self._movement = Movement(context.plan, context.course)
         self._sensed: SensedTake | None = None
         self._began = self._zero = math.nan
         pressed = OBSERVERS[context.observed_by].is_pressed and context.source is None
@@ -225,6 +225,13 @@ class Conductor:
         time = self._player.take_time(stamp) if self._player is not None else math.nan
         self._tell(course.Entered(stamp, time))
 
+    def change_tempo(self, steps: int) -> None:
+        """Let the next take be so many steps of tempo faster, or slower."""
+        tempi = self._context.tempi
+        if tempi is not None:
+            wanted = self.session.tempo_bpm + steps * tempi.step
+            self._tell(course.TempoAsked(min(max(wanted, tempi.lowest), tempi.highest)))
+
     def leave(self) -> None:
         """Close everything; a running take is kept as one that was broken off."""
         self._tell(course.Leave())
@@ -255,11 +262,16 @@ class Conductor:
 
     def _do_prepare(self) -> None:
         tempo = self.session.tempo_bpm
-        self._aside(lambda: self._context.sound_of(tempo), self._prepared)
+
+        def then(made: tuple[Plan, Sound]) -> None:
+            if tempo == self.session.tempo_bpm:  # another tempo was chosen meanwhile, and its samples are on their way
+                self._prepared(made)
+
+        self._aside(lambda: self._context.sound_of(tempo), then)
 
     def _prepared(self, made: tuple[Plan, Sound]) -> None:
         plan, self._sound = made
-        self._movement = Movement(plan)
+        self._movement = Movement(plan, self._context.course)
         self._tell(course.Prepared(plan))
 
     def _do_walk(self) -> None:
@@ -267,7 +279,7 @@ class Conductor:
             self._let_hear(self._context.walk_in(self.session.way.ready))
 
     def _do_say(self) -> None:
-        if self._context.verdict is not None:
+        if self._context.verdict is not None and OBSERVERS[self._observed_by].is_there:
             previous = self.takes.done[-2].card if len(self.takes.done) > 1 else None
             said = self._context.verdict(self.takes.done[-1].card, previous, self.session.stage is Stage.RESTING)
             if said is not None:
@@ -312,7 +324,7 @@ class Conductor:
         self._calm_down()
         self._steady = ExitStack()
         self._steady.enter_context(self._context.steady())
-        player.start(self._sound.samples, self._sound.rate_hz)
+        player.start(self._sound.samples, self._sound.rate_hz, loops=self._context.loops)
 
     def _calm_down(self) -> None:
         """Let the interpreter go back to its usual ways."""
@@ -328,7 +340,9 @@ class Conductor:
         onset = self.session.onsets[-1]
         if self._writer is not None:
             self._writer.onset(onset.hand, stamp=onset.stamp, time=onset.time)
-        self._words.add(find_last_word(self.session.plan, self.session.onsets), self._clock())
+        asked = self._movement.asked_near(onset.time)
+        word = None if asked is None else find_last_word(asked, self.session.onsets)
+        self._words.add(word, self._clock())
 
     def _do_end(self) -> None:
         self._calm_down()
@@ -428,7 +442,10 @@ class Conductor:
         self._gaps_kept = len(gaps)
 
     def _position(self) -> float:
-        return self._player.position() if self._player is not None and self.session.stage is Stage.PLAYING else math.nan
+        if self._player is None or self.session.stage is not Stage.PLAYING:
+            return math.nan
+        position = self._player.position()
+        return position % self._player.duration if self._context.loops and position > 0 else position
 
     def _say_sound(self) -> str:
         if self._player is None:

@@ -10,6 +10,7 @@ from tempo_coach import coach
 from tempo_coach.errors import CoachError
 from tempo_coach.history.records import SOMEBODY, read_name
 from tempo_coach.live.practice.session import Way
+from tempo_coach.observe.observers import OBSERVERS
 from tempo_coach.pattern.drill.drill import CUE_WAYS, TEMPO_RANGE_BPM
 from tempo_coach.pattern.plan.layout import SPEED_RANGE
 from tempo_coach.report.words.observers import list_choices
@@ -18,7 +19,7 @@ from tempo_coach.report.words.practising import ALL_EIGHTS, AS_LAID, CUES, ENOUG
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from tempo_coach.coach import Heard, Request
+    from tempo_coach.coach import OpenRoutine, Request
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.pattern.drill.drill import Drill
 
@@ -27,7 +28,7 @@ DEFAULT = ""
 DEVICE_WORDS = {DEFAULT: "the system's own", "none": "none: a silent clock"}
 AS_TAUGHT, MIRRORED, ALONE = "as taught", "mirrored", " alone"
 #: Lines that the routine answers, and what they show when nobody has.
-_ANSWERED = (("tempo", DEFAULT), ("eights", DEFAULT), ("hands", AS_TAUGHT))
+_ANSWERED = (("tempo", DEFAULT), ("cycles", DEFAULT), ("hands", AS_TAUGHT))
 
 
 @dataclass(frozen=True)
@@ -251,13 +252,14 @@ class Form:
         """By what the takes are to be observed."""
         return list_choices()[self.value("observer")]
 
-    def way(self, drill: Drill) -> Way:
-        """Return how the practice goes on from take to take."""
+    def way(self, drill: Drill | None) -> Way:
+        """Return how the practice goes on from take to take; of a run-through (None) the tempo stays."""
+        steps = drill is not None and self.value("steps") == "yes" and OBSERVERS[self.observed_by].is_there
         return Way(
             ready=self.line("ready").number or 0.0,
             takes=int(self.line("takes").number or 1),
             rest=self.line("rest").number or Way().rest,
-            steps=drill.practice.steps if self.value("steps") == "yes" else None,
+            steps=drill.practice.steps if drill is not None and steps else None,
         )
 
 
@@ -341,8 +343,8 @@ def offer_laid(form: Form) -> Form:
     return form.put(replace(line, choices=others, value=default if line.value == AS_LAID else line.value))
 
 
-def read_laid(form: Form, *, progress: Callable[[float], None] | None = None) -> tuple[Request, Heard]:
-    """Return what is laid on the eight that the set-up names (by default what is laid first), and its music, heard.
+def open_run_through(form: Form, *, progress: Callable[[float], None] | None = None) -> tuple[Request, OpenRoutine]:
+    """Return which eights of its routine the set-up asks for, and the routine with its music heard.
 
     Parameters
     ----------
@@ -359,12 +361,10 @@ def read_laid(form: Form, *, progress: Callable[[float], None] | None = None) ->
         line = form.line(key)
         if line.value != unsaid:
             raise CoachError("form.said_by_routine", where=line.label)
-    from_eight = form.line("from_eight").number
-    opened = coach.open_routine(form.value("music").strip(), progress=progress)
+    request = form.request()
+    path = form.value("music").strip()
     try:
-        laid = coach.stretch_request(opened, None if from_eight is None else int(from_eight))
+        coach.check_laid_on(path, request.from_eight, request.last_eight)
     except CoachError as error:  # told by the line of the set-up, not by an option of a command
         raise error.at(form.line("from_eight").label) from error
-    asked = form.request()
-    request = replace(laid, cycles=asked.cycles, speed=asked.speed, cues=asked.cues, spoken=asked.spoken)
-    return request, coach.counts_of(opened)
+    return request, coach.open_routine(path, progress=progress)

@@ -11,10 +11,12 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.pattern.drill.count_names import read_count
+from tempo_coach.pattern.plan.sections import section_plan
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from tempo_coach.coach.routine_course import RoutineCourse
     from tempo_coach.pattern.plan.plan import Plan
 
 #: Whatever changes more often than this many seconds apart is shown more rarely: a flash is a pair of opposing changes,
@@ -53,9 +55,42 @@ class CyclePhase(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Movement:
-    """What is done along the counts of a plan, worked out once."""
+    """What is done along the counts of a plan, worked out once.
+
+    Parameters
+    ----------
+    plan : Plan
+    course : RoutineCourse or None
+        Of a run-through: what the routine has, toss and remark as well as drill, which is then what is told as now and
+        next.
+    """
 
     plan: Plan
+    course: RoutineCourse | None = None
+
+    @cached_property
+    def sections(self) -> tuple[Movement, ...]:
+        """The movement of each drill of a run-through."""
+        plans = [section_plan(self.plan, each) for each in self.plan.sections]
+        return tuple(Movement(plan) for plan in plans if plan is not None)
+
+    def section_at(self, count: float) -> int:
+        """Return the number of the drill that runs at a position, or comes next; -1 where there are no sections."""
+        ends = [float(each.cycle_starts[-1]) + each.plan.cycle_counts for each in self.sections]
+        return next((k for k, end in enumerate(ends) if count < end - 1e-6), len(ends) - 1)
+
+    def section(self, number: int) -> Movement:
+        """Return the movement of a drill of the run-through; -1 is that of the whole plan."""
+        return self.sections[number] if number >= 0 else self
+
+    def asked_near(self, time: float) -> Plan | None:
+        """Return the plan that an onset at a take time answers; None where a run-through has nothing near."""
+        if not self.sections:
+            return self.plan
+        number = self.section_at(float(self.plan.counts_at(time)) - 1)
+        plan = self.sections[number].plan
+        first = float(plan.counts_at(float(plan.moments.time[0])))
+        return plan if first - 1 <= float(plan.counts_at(time)) else None
 
     @cached_property
     def phases(self) -> tuple[CyclePhase, ...]:
@@ -88,6 +123,8 @@ class Movement:
     @cached_property
     def moves(self) -> tuple[PlanStep, ...]:
         """Every move of the plan in order."""
+        if self.course is not None:
+            return self._moves_of_course(self.course)
         found: list[PlanStep] = []
         short = shorten_names([stretch.name for stretch in self.phases or self._between_moments()])
         for start in self.cycle_starts:
@@ -97,6 +134,19 @@ class Movement:
                 circles = tuple(inside.count(hand) for hand in range(len(self.plan.hands)))
                 if not found or self._seconds(found[-1].start, at) >= SHORTEST_SHOWN - 1e-9:
                     found.append(PlanStep(stretch.name, short[stretch.name], at, circles))
+        return tuple(found)
+
+    def _moves_of_course(self, course: RoutineCourse) -> tuple[PlanStep, ...]:
+        """What a routine has, from each place on where that changes; without a name where it has nothing."""
+        inside = {float(self.plan.first_count)} | {
+            place for each in course.stretches for place in (each.start, each.end) if place >= self.plan.first_count
+        }
+        end = self.plan.eights[-1].start + self.plan.eights[-1].length
+        found: list[PlanStep] = []
+        for start in sorted(place for place in inside if place < end):
+            here = course.at(start)
+            if not found or self._seconds(found[-1].start, start) >= SHORTEST_SHOWN - 1e-9:
+                found.append(PlanStep(here.now, here.short, start, ()))
         return tuple(found)
 
     def _between_moments(self) -> tuple[CyclePhase, ...]:
@@ -116,8 +166,14 @@ class Movement:
         """Return the move at a position in counts and the one behind it; None before the first and behind the last."""
         index = bisect(self.moves, count + 1e-6, key=lambda move: move.start) - 1
         now = self.moves[index] if index >= 0 else None
-        following = self.moves[index + 1] if index + 1 < len(self.moves) else None
+        following = next((move for move in self.moves[index + 1 :] if move.name), None)
         return now, following
+
+    def remark_at(self, count: float) -> str:
+        """Return what the routine remarks at the eight of a position."""
+        if self.course is None:
+            return ""
+        return self.course.remarks.get(self.plan.place(max(count, self.plan.first_count)).eight, "")
 
     def asks_all(self, count: float) -> bool:
         """Whether a position lies behind the first cycle, from where on every moment of a cycle is asked for."""

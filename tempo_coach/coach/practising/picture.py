@@ -46,6 +46,10 @@ class PracticePicture:
         Counts from the start of the cycle; NaN outside.
     asks_all : bool
         Whether all of a cycle's moments are asked for; in the first one those are not that trail past its end.
+    section : int
+        Which drill of a run-through is drawn, -1 without any.
+    remark : str
+        Of the routine, at this eight.
     caution : str
         What she has to mind, before a take.
     sentence, sound, keys : str
@@ -72,6 +76,8 @@ class PracticePicture:
     rule: str = ""
     at: float = math.nan
     asks_all: bool = False
+    section: int = -1
+    remark: str = ""
     caution: str = ""
     sentence: str = ""
     sound: str = ""
@@ -104,6 +110,7 @@ def make_picture(
     plan = session.plan
     base = PracticePicture(
         stage=session.stage,
+        section=movement.section_at(plan.first_count),
         title=plan.title,
         take=words.say_take(session.number, session.way.takes),
         sentence=tell(session.notice),
@@ -182,6 +189,8 @@ def _playing(
     place = plan.place(count)
     first, last = plan.eights[0].number, plan.eights[-1].number
     ahead = math.ceil(following.start - count - 1e-6) if following else 0
+    section = movement.section_at(count)
+    drawn = movement.section(section)
     now_name = "wait" if stands else now.name if now else "lead-in"
     return replace(
         base,
@@ -198,6 +207,8 @@ def _playing(
         word=word.word if word else "",
         word_hand=plan.hands.index(word.hand) if word else -1,
         word_hand_name=word.hand if word and len(plan.hands) > 1 else "",
-        at=movement.in_cycle(count),
-        asks_all=movement.asks_all(count),
+        at=drawn.in_cycle(count),
+        asks_all=drawn.asks_all(count),
+        section=section,
+        remark=movement.remark_at(count),
     )

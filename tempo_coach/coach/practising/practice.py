@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from tempo_coach.coach.notices import News
+    from tempo_coach.coach.routine_course import RoutineCourse
     from tempo_coach.live.audio.playback import Player
     from tempo_coach.live.inputs.clap_listener import ClapListener
     from tempo_coach.live.inputs.source import LiveSource
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from tempo_coach.music.files.sound import Sound
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.observe.take.onsets import Take
+    from tempo_coach.pattern.drill.drill import TempoSteps
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.score.card import Scorecard
 
@@ -73,6 +75,12 @@ class PracticeContext:
         What she has to mind before she starts.
     athlete : str
         In whose name takes are kept; empty for nobody's.
+    course : RoutineCourse or None
+        What the routine has, where one is run through.
+    tempi : TempoSteps or None
+        Between which tempi, and in which steps, she may go slower or faster from take to take.
+    loops : bool
+        Whether the passage begins again at its end until Enter.
     way, observed_by, keys, at_once
         As in :func:`tempo_coach.live.practice.course.begin`.
     """
@@ -99,6 +107,9 @@ class PracticeContext:
     keys: str = ""
     at_once: bool = False
     athlete: str = ""
+    course: RoutineCourse | None = None
+    tempi: TempoSteps | None = None
+    loops: bool = False
 
 
 @dataclass(frozen=True, eq=False)

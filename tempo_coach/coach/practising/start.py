@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import data_folder
-from tempo_coach.observe.observers import SOUNDS
+from tempo_coach.observe.observers import NOBODY, OBSERVERS, SOUNDS
 from tempo_coach.observe.take.take_file import ENDING
 from tempo_coach.reasons import Reason, Why
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from tempo_coach.coach import Heard, Request
+    from tempo_coach.coach import Heard, OpenRoutine, Request
     from tempo_coach.coach.notices import News
     from tempo_coach.coach.practising.form import Form
     from tempo_coach.coach.practising.practice import EarlierTakes, FinishedTake, Keep, PracticeContext
@@ -35,6 +35,8 @@ if TYPE_CHECKING:
 
 #: What a device is called where there is to be no sound at all.
 NO_SOUND = "none"
+#: Share of the music's own speed by which a key makes it slower or faster.
+SPEED_STEP = 0.05
 #: Two tempi closer than this are one.
 SAME_TEMPO_BPM = 0.01
 
@@ -80,6 +82,8 @@ def prepare_practice(
     on_clap: bool = False,
     source: LiveSource | None = None,
     make_player: Callable[[], Player] | None = None,
+    opened: OpenRoutine | None = None,
+    loops: bool = False,
 ) -> PracticeContext:
     """Return everything that a practice of a request needs.
 
@@ -108,6 +112,10 @@ def prepare_practice(
         What observes beside keys and microphone, opened already; the practice closes it.
     make_player : callable or None
         Opens the sound in another way; for tests.
+    opened : OpenRoutine or None
+        The routine that is run through: the request's eights of it.
+    loops : bool
+        Whether the passage begins again at its end until Enter; nobody observes then.
 
     Raises
     ------
@@ -119,29 +127,36 @@ def prepare_practice(
     from tempo_coach import coach
     from tempo_coach.coach.practising.overheard import keep_recording
     from tempo_coach.coach.practising.practice import PracticeContext
+    from tempo_coach.coach.routine_course import course_of
     from tempo_coach.live.audio.silent import SilentClock
     from tempo_coach.live.inputs.clap_listener import ClapListener
     from tempo_coach.live.inputs.key_stamps import steady_interpreter
     from tempo_coach.live.practice.session import Way
     from tempo_coach.live.setup.calibration import setup_of
+    from tempo_coach.pattern.drill.drill import TEMPO_RANGE_BPM, TEMPO_STEP_BPM, TempoSteps
     from tempo_coach.pattern.plan.layout import SPEED_RANGE
 
-    plan = coach.lay(request, heard=heard)
+    if loops and observed_by != NOBODY:
+        raise ValueError("a passage that begins again and again is observed by nobody")
+    lay = partial(coach.lay, heard=heard) if opened is None else partial(coach.lay_routine, opened)
+    plan = lay(request)
     walk_in, verdict = _make_voice(voice)
     own_bpm = heard.counts.tempo_bpm if heard and plan.music else 0.0
     tempo_bpm = own_bpm * plan.speed if plan.music else plan.tempo_bpm or 0.0
     way = way or Way()
+    slowest, fastest = (share * own_bpm for share in SPEED_RANGE) if plan.music else TEMPO_RANGE_BPM
     if plan.music and way.steps is not None:
-        slowest, fastest = (share * own_bpm for share in SPEED_RANGE)
         way = replace(way, steps=replace(way.steps, lowest=slowest, highest=fastest))
+    tempi = TempoSteps(slowest, fastest, SPEED_STEP * own_bpm if plan.music else TEMPO_STEP_BPM)
 
     def sound_of(wanted_bpm: float) -> tuple[Plan, Sound]:
         laid = plan
         if abs(wanted_bpm - tempo_bpm) > SAME_TEMPO_BPM:
             changed = {"speed": wanted_bpm / own_bpm} if plan.music else {"tempo_bpm": wanted_bpm}
-            laid = coach.lay(replace(request, **changed), heard=heard)  # type: ignore[arg-type]  # both are numbers
+            laid = lay(replace(request, **changed))  # type: ignore[arg-type]  # both are numbers
         return laid, coach.cue_sound(laid, music=heard.sound if heard else None, voice=voice)
 
+    observed = OBSERVERS[observed_by].is_there
     started = ""
 
     def begun() -> str:
@@ -157,25 +172,40 @@ def prepare_practice(
         tempo_bpm=tempo_bpm,
         walk_in=walk_in,
         verdict=verdict,
-        take_path=_name_takes(take_file, plan.drill),
+        take_path=_name_takes(take_file, plan.drill) if observed else None,
         begun=begun,
         way=way,
         steady=steady_interpreter,
         setup_of=lambda name: setup_of(name, observed_by),
         record=None if microphone is None else partial(keep_recording, kind=kind),
         wait_for_clap=partial(ClapListener, microphone or "") if on_clap else None,
-        keep=None if athlete is None else _make_keep(athlete, lambda: started),
-        before=None if athlete is None else partial(_look_back, athlete),
-        caution=coach.load_drill(request.drill).caution,
+        keep=None if athlete is None or not observed else _make_keep(athlete, lambda: started),
+        before=None if athlete is None or not observed else partial(_look_back, athlete),
+        caution=coach.load_drill(request.drill).caution if opened is None else caution_of(opened, plan),
+        course=None if opened is None else course_of(opened.routine, opened.counts, opened.path),
+        tempi=tempi,
+        loops=loops,
         observed_by=observed_by,
         source=source,
-        keys=keys,
+        keys=keys[: len(plan.hands)],
         at_once=at_once,
         athlete=athlete or "",
     )
 
 
-def prepare_from_form(form: Form, heard: Heard | None = None, *, request: Request | None = None) -> PracticeContext:
+def caution_of(opened: OpenRoutine, plan: Plan) -> str:
+    """Return what has to be minded in the drills of a run-through, each once."""
+    from tempo_coach import coach
+    from tempo_coach.coach.drills import drill_beside
+
+    named = {each.drill for each in plan.sections}
+    drills = [coach.load_drill(drill_beside(opened.path, laid.drill)) for laid in opened.routine.laid]
+    return "; ".join(dict.fromkeys(drill.caution for drill in drills if drill.caution and drill.name in named))
+
+
+def prepare_from_form(
+    form: Form, heard: Heard | None = None, *, request: Request | None = None, opened: OpenRoutine | None = None
+) -> PracticeContext:
     """Return everything that a practice of a set-up needs.
 
     Parameters
@@ -184,6 +214,8 @@ def prepare_from_form(form: Form, heard: Heard | None = None, *, request: Reques
         The music of the set-up, heard.
     request : Request or None
         What is to be practised, where a routine says it and not the set-up.
+    opened : OpenRoutine or None
+        That routine.
 
     Raises
     ------
@@ -198,13 +230,14 @@ def prepare_from_form(form: Form, heard: Heard | None = None, *, request: Reques
     return prepare_practice(
         request,
         heard=heard if request.music else None,
-        way=form.way(coach.load_drill(request.drill)),
+        way=form.way(coach.load_drill(request.drill) if opened is None else None),
         observed_by=form.observed_by,
         microphone=None if kind is None else "",
         kind=kind,
         device=form.value("device") or None,
         athlete=form.athlete,
         source=open_phones(None) if form.observed_by == "phone" else None,
+        opened=opened,
     )
 
 

@@ -129,7 +129,7 @@ class Engine:
         """Process number of the audio process, while there is one."""
         return self._process.popen.pid if self._process else None
 
-    def start(self, samples: np.ndarray, rate_hz: int, *, first_frame: int = 0) -> None:
+    def start(self, samples: np.ndarray, rate_hz: int, *, first_frame: int = 0, loops: bool = False) -> None:
         """Begin with the samples; :meth:`poll` tells when they sound.
 
         Parameters
@@ -140,6 +140,8 @@ class Engine:
             Frames a second.
         first_frame : int
             The frame to begin with. Take time 0 stays the first frame of all.
+        loops : bool
+            Whether the first frame follows the last, again and again; take time goes on.
 
         Raises
         ------
@@ -173,6 +175,7 @@ class Engine:
             rate_hz=rate_hz,
             latency=self._latency,
             first_frame=first_frame,
+            loops=loops,
             device=self._device,
             microphone=None if self._microphone is None else str(self._folder.path / "microphone.f32"),
             microphone_device=self._microphone or None,
@@ -317,7 +320,8 @@ class Engine:
             return news + self._pause(Trouble.LOST)
         if perf_counter() - self._last_block > WATCHDOG:
             return news + self._pause(Trouble.FROZEN)
-        if self.state is State.PLAYING and self.position() >= self.duration:
+        loops = self._order is not None and self._order.loops
+        if self.state is State.PLAYING and not loops and self.position() >= self.duration:
             self.state = State.FINISHED
             if self._timeline.output_latency.contradicted:
                 news.append(News(NewsKind.NOTED, self.duration, Notice(Code.LATENCY_UNKNOWN)))
@@ -356,7 +360,8 @@ class Engine:
         self._ready_to_resume = False
         self._last_block = 0.0
         if self._order is not None:
-            first = max(0, min(self._frames, round(self.position() * self.rate_hz)))
+            first = max(0, round(self.position() * self.rate_hz))
+            first = first if self._order.loops else min(self._frames, first)
             self._order = replace(self._order, first_frame=first)
         self._try_again_at = perf_counter() + TRY_AGAIN if trouble in MAY_COME_BACK else math.inf
         return [News(NewsKind.PAUSED, self.position(), self.notice, trouble=trouble)]

@@ -107,8 +107,11 @@ class Player(Protocol):
     def latency_known(self) -> bool:
         """Whether it is known how long a sample waits before it is heard; without it early and late cannot be told."""
 
-    def start(self, samples: np.ndarray, rate_hz: int, *, first_frame: int = 0) -> None:
-        """Begin with the samples: shape (frames,) or (frames, channels), float, full scale 1."""
+    def start(self, samples: np.ndarray, rate_hz: int, *, first_frame: int = 0, loops: bool = False) -> None:
+        """Begin with the samples: shape (frames,) or (frames, channels), float, full scale 1.
+
+        Where they loop, the first follows the last until :meth:`stop`, and take time goes on behind their end.
+        """
 
     def poll(self) -> list[News]:
         """Take in what happened, and return what is new."""

@@ -64,6 +64,8 @@ class PlaybackRequest:
         Seconds of sound kept ready; 0.1 costs nothing, because it is measured and taken out.
     first_frame : int
         The frame to begin with; later than 0 when a broken take goes on.
+    loops : bool
+        Whether the first frame follows the last, again and again.
     device : int, str or None
         Number or part of the name of the output device; None is the system's own choice.
     microphone : str or None
@@ -76,6 +78,7 @@ class PlaybackRequest:
     rate_hz: int
     latency: float = 0.1
     first_frame: int = 0
+    loops: bool = False
     device: int | str | None = None
     microphone: str | None = None
     microphone_device: str | None = None
@@ -184,17 +187,25 @@ def make_player(samples: memoryview, request: PlaybackRequest, board: Board) -> 
     heard_first = at
     silence = memoryview(bytes(FRAME * request.rate_hz))
     written = 0
+    loops = request.loops and total > 0
     log = board.map
 
     def play(taken: Any, out: Any, frames: int, times: Any, flags: Any) -> None:
         nonlocal at, written
         now = perf_counter()
         end = at + frames
-        if begin <= at and end <= total:
+        if loops and begin <= at:
+            copied = 0
+            while copied < frames:
+                first = (at + copied) % total
+                last = min(first + frames - copied, total)
+                out[copied * FRAME : (copied + last - first) * FRAME] = samples[first * FRAME : last * FRAME]
+                copied += last - first
+        elif begin <= at and end <= total:
             out[:] = samples[at * FRAME : end * FRAME]
         else:
             out[:] = silence[: frames * FRAME]
-            first, last = max(at, begin), min(end, total)
+            first, last = max(at, begin), min(end, total)  # of what loops, the first block alone comes here
             if first < last:
                 out[(first - at) * FRAME : (last - at) * FRAME] = samples[first * FRAME : last * FRAME]
         if microphone is not None and taken is not None and (end - heard_first) * 4 <= len(microphone):

@@ -54,8 +54,9 @@ class SilentClock:
         self._zero = math.nan
         self._stopped = math.inf
         self._told = State.IDLE
+        self._loops = False
 
-    def start(self, samples: np.ndarray, rate_hz: int, *, first_frame: int = 0) -> None:
+    def start(self, samples: np.ndarray, rate_hz: int, *, first_frame: int = 0, loops: bool = False) -> None:
         """Begin to count the time that the samples would take.
 
         Parameters
@@ -64,7 +65,10 @@ class SilentClock:
         rate_hz : int
         first_frame : int
             With which of them it begins.
+        loops : bool
+            Whether they begin again at their end.
         """
+        self._loops = loops
         self.duration = len(samples) / rate_hz
         self._zero = self._clock() + BEFORE - first_frame / rate_hz
         self._stopped = math.inf
@@ -72,7 +76,7 @@ class SilentClock:
 
     def poll(self) -> list[News]:
         """Return what is new: that it began, that it finished."""
-        if self.state is State.PLAYING and self.position() >= self.duration:
+        if self.state is State.PLAYING and not self._loops and self.position() >= self.duration:
             self.state = State.FINISHED
         news = []
         if self.state in (State.PLAYING, State.FINISHED) and self._told is State.IDLE:

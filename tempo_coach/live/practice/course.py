@@ -53,6 +53,12 @@ class Prepared(NamedTuple):
     plan: Plan
 
 
+class TempoAsked(NamedTuple):
+    """She wants the next take at another tempo, in beats a minute."""
+
+    tempo_bpm: float
+
+
 class Began(NamedTuple):
     """The first sample is about to be heard."""
 
@@ -90,7 +96,19 @@ class Leave(NamedTuple):
 
 
 Event: TypeAlias = (
-    Tick | Pressed | Observed | Entered | Prepared | Began | Broke | Back | Noted | Finished | Judged | Leave
+    Tick
+    | Pressed
+    | Observed
+    | Entered
+    | TempoAsked
+    | Prepared
+    | Began
+    | Broke
+    | Back
+    | Noted
+    | Finished
+    | Judged
+    | Leave
 )
 
 
@@ -213,6 +231,9 @@ def step(session: PracticeState, event: Event) -> Next:
             return _observe(session, event)
         case Entered():
             return _press_enter(replace(session, now=event.stamp), event)
+        case TempoAsked() if session.stage is Stage.AFTER and event.tempo_bpm != session.tempo_bpm:
+            asked = event.tempo_bpm
+            return replace(session, tempo_bpm=asked, tempo_asked=asked, prepared=False, results=()), (Effect.PREPARE,)
         case Prepared():
             ready = replace(session, plan=event.plan, prepared=True)
             return _open_if_prepared(ready) if session.stage is Stage.OPENING else (ready, ())
@@ -220,6 +241,8 @@ def step(session: PracticeState, event: Event) -> Next:
             return _judged(session, event)
         case Leave():
             return _enter(session, Stage.LEFT), (Effect.LEAVE,)
+        case TempoAsked():
+            return session, ()
         case _:
             return _hear(session, event)
 
@@ -347,4 +370,4 @@ def _judged(session: PracticeState, event: Judged) -> Next:
 
 
 def _next_take(session: PracticeState) -> Next:
-    return _walk_in(replace(session, number=session.number + 1))
+    return _walk_in(replace(session, number=session.number + 1, tempo_asked=None))

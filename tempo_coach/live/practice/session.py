@@ -103,6 +103,8 @@ class PracticeState:
         Of the take that runs or comes next.
     tempo_step : TempoStep or None
         What the rule for the tempo did after the last take.
+    tempo_asked : float or None
+        What she chose after the last take; None where she chose nothing.
     """
 
     plan: Plan
@@ -124,6 +126,7 @@ class PracticeState:
     results: tuple[bool, ...] = ()
     tempo_bpm: float = 0.0
     tempo_step: TempoStep | None = None
+    tempo_asked: float | None = None
 
     @property
     def asked_hand(self) -> str | None:

@@ -25,7 +25,9 @@ ONE_SOUND = "one"
 HAND_SOUNDS = ("first_hand", "second_hand")
 
 
-def make_cues(moments: Moments, passage: Passage, way: Cues, *, hands: Sequence[str], slowed: bool) -> CueSounds:
+def make_cues(
+    moments: Moments, passage: Passage, way: Cues, *, hands: Sequence[str], slowed: bool, every_count: bool = False
+) -> CueSounds:
     """Return the cues of a plan. Where they thin out, the ones fall silent with the block that has none.
 
     Parameters
@@ -37,6 +39,8 @@ def make_cues(moments: Moments, passage: Passage, way: Cues, *, hands: Sequence[
         In the order of their sounds.
     slowed : bool
         True below the drill's default tempo: counts then click in waits that are too long.
+    every_count : bool
+        Whether every other count of the passage clicks, whatever the way of cueing.
     """
     heard = min(passage.lead_in_counts, LEAD_IN_HEARD)
     lead_in = np.arange(passage.first - heard, passage.first)
@@ -48,7 +52,9 @@ def make_cues(moments: Moments, passage: Passage, way: Cues, *, hands: Sequence[
     order = {name: HAND_SOUNDS[min(k, len(HAND_SOUNDS) - 1)] for k, name in enumerate(hands)}
     cued = np.flatnonzero(moments.cue)
     sounds += [(float(moments.time[k]), order[moments.hand[k]]) for k in cued]
-    if way == "all" and slowed:
+    if every_count:
+        sounds += [(time, COUNT_SOUND) for time in _other_counts(passage, {time for time, _ in sounds})]
+    elif way == "all" and slowed:
         sounds += [(time, COUNT_SOUND) for time in _clicks_between(sounds, moments, passage)]
     sounds.sort(key=lambda cue: cue[0])
     return CueSounds(np.array([time for time, _ in sounds]), tuple(name for _, name in sounds))
@@ -61,6 +67,14 @@ def _silent_from(moments: Moments, way: Cues) -> float:
     cycles = int(moments.cycle.max()) + 1
     silent = [way_of_cycle(way, int(cycle), cycles)[0] == "none" for cycle in moments.cycle]
     return float(moments.count[silent].min())
+
+
+def _other_counts(passage: Passage, heard: set[float]) -> list[float]:
+    """Times of the whole counts of a passage on which nothing sounds yet."""
+    counts = np.arange(math.ceil(passage.first), math.ceil(passage.end - SAME_PLACE), dtype=np.float64)
+    ones = {eight.start for eight in passage.eights}
+    times = passage.on_take_clock(counts).tolist()
+    return [time for count, time in zip(counts.tolist(), times, strict=True) if time not in heard and count not in ones]
 
 
 def _clicks_between(sounds: list[tuple[float, str]], moments: Moments, passage: Passage) -> list[float]:

@@ -17,7 +17,7 @@ from tempo_coach.pattern.plan.plan import Moments, Plan
 
 if TYPE_CHECKING:
     from tempo_coach.music.counts.count_map import CountMap
-    from tempo_coach.pattern.plan.plan import Music
+    from tempo_coach.pattern.plan.plan import Music, Section
     from tempo_coach.times import Floats
 
 #: Most eights or cycles of one take: hours of it.
@@ -39,6 +39,7 @@ def lay_out(
     speed: float = 1.0,
     lead_in_counts: int | None = None,
     cues: Cues | None = None,
+    every_count: bool = False,
     pattern: dict[str, object] | None = None,
 ) -> Plan:
     """Return the plan of a drill on the counts of a piece of music or of a plain tempo.
@@ -66,6 +67,8 @@ def lay_out(
         Counts before the first cycle; by default what the drill says.
     cues : {"all", "alternate", "ones", "none", "thinning"} or None
         By default what the drill says.
+    every_count : bool
+        Whether every count of the passage clicks besides.
     pattern : dict or None
         The pattern as its file gave it, to be kept with the plan.
 
@@ -110,6 +113,7 @@ def lay_out(
         music=music,
         tempo_bpm=tempo_bpm,
         pattern=pattern,
+        every_count=every_count,
     )
 
 
@@ -129,6 +133,8 @@ def make_plan(
     music: Music | None,
     tempo_bpm: float | None = None,
     pattern: dict[str, object] | None = None,
+    sections: tuple[Section, ...] = (),
+    every_count: bool = False,
 ) -> Plan:
     """Return the plan of moments on a passage: its clocks and cues follow from both.
 
@@ -140,8 +146,10 @@ def make_plan(
     way : {"all", "alternate", "ones", "none", "thinning"}
     slowed : bool
         True below the drill's default tempo: counts then click in waits that are too long.
-    drill, title, apparatus, hands, cycle_counts, cycle_starts, allowance, music, tempo_bpm, pattern
+    drill, title, apparatus, hands, cycle_counts, cycle_starts, allowance, music, tempo_bpm, pattern, sections
         As in :class:`Plan`.
+    every_count : bool
+        Whether every count of the passage clicks besides.
     """
     knot_times, knot_counts = passage.knots()
     return Plan(
@@ -162,9 +170,10 @@ def make_plan(
         knot_counts=knot_counts,
         duration=max(passage.duration, float(moments.time[-1])),
         moments=moments,
-        cues=make_cues(moments, passage, way, hands=hands, slowed=slowed),
+        cues=make_cues(moments, passage, way, hands=hands, slowed=slowed, every_count=every_count),
         pattern=pattern or {},
         cycle_starts=cycle_starts,
+        sections=sections,
     )
 
 

@@ -119,6 +119,45 @@ class CueSounds:
 
 
 @dataclass(frozen=True, eq=False)
+class Section:
+    """A section of a run-through: one drill where a routine has it.
+
+    Parameters
+    ----------
+    drill, title : str
+    hands : tuple of str
+        Of the drill, in its order.
+    first_cycle : int
+        Number of its first cycle in the plan; the others follow.
+    cycle_counts, allowance : float
+        Of the drill.
+    cycle_starts : tuple of float
+        Positions in counts at which its cycles begin.
+    pattern : dict
+        As the drill's file gave it.
+    """
+
+    drill: str
+    title: str
+    hands: tuple[str, ...]
+    first_cycle: int
+    cycle_counts: float
+    allowance: float
+    cycle_starts: tuple[float, ...]
+    pattern: dict[str, object] = field(default_factory=dict)
+
+    @property
+    def start(self) -> float:
+        """Position at which its first cycle begins."""
+        return self.cycle_starts[0]
+
+    @property
+    def end(self) -> float:
+        """Position at which its last cycle is over."""
+        return self.cycle_starts[-1] + self.cycle_counts
+
+
+@dataclass(frozen=True, eq=False)
 class Plan:
     """The plan of one take.
 
@@ -151,6 +190,8 @@ class Plan:
         The pattern as the drill's file gave it, so that a drill changed later does not change an old take.
     cycle_starts : array_like, shape (cycles,)
         Positions in counts at which the cycles begin; by default the first one with the passage, and all of one shape.
+    sections : tuple of Section
+        Of a run-through: its drills, in order of place. None where the plan is that of one drill.
     """
 
     drill: str
@@ -173,6 +214,7 @@ class Plan:
     cues: CueSounds
     pattern: dict[str, object] = field(default_factory=dict)
     cycle_starts: Floats = field(default_factory=lambda: np.zeros(0))
+    sections: tuple[Section, ...] = ()
 
     def __post_init__(self) -> None:
         put = object.__setattr__

@@ -11,7 +11,7 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.pattern.drill.drill import CUE_WAYS
-from tempo_coach.pattern.plan.plan import CueSounds, Eight, Moments, Music, MusicSegment, Plan
+from tempo_coach.pattern.plan.plan import CueSounds, Eight, Moments, Music, MusicSegment, Plan, Section
 from tempo_coach.resources import MOST_MIB, read_text
 
 if TYPE_CHECKING:
@@ -80,6 +80,20 @@ def plan_to_dict(plan: Plan) -> dict[str, Any]:
             {"time": float(time), "sound": sound} for time, sound in zip(plan.cues.time, plan.cues.sound, strict=True)
         ],
         "moments": rows,
+        **({"sections": [_section_to_dict(each) for each in plan.sections]} if plan.sections else {}),
+    }
+
+
+def _section_to_dict(section: Section) -> dict[str, Any]:
+    return {
+        "drill": section.drill,
+        "title": section.title,
+        "hands": list(section.hands),
+        "first_cycle": section.first_cycle,
+        "cycle_counts": section.cycle_counts,
+        "allowance": section.allowance,
+        "cycle_starts": list(section.cycle_starts),
+        "pattern": section.pattern,
     }
 
 
@@ -160,6 +174,18 @@ _SHAPE: dict[str, Any] = {
             "cue": bool,
         }
     ],
+    "sections?": [
+        {
+            "drill": str,
+            "title": str,
+            "hands": [str],
+            "first_cycle": float,
+            "cycle_counts": float,
+            "allowance": float,
+            "cycle_starts": [float],
+            "pattern": dict,
+        }
+    ],
 }
 _KINDS = {float: "a number", str: "words", bool: "true or false", dict: "names with values", list: "a list"}
 
@@ -215,15 +241,16 @@ def _check(plan: Plan) -> Plan:
         ("speed", [plan.speed, *(piece.speed for piece in pieces)]),
         ("tempo", [] if plan.tempo_bpm is None else [plan.tempo_bpm]),
         ("duration", [plan.duration]),
-        ("cycle_counts", [plan.cycle_counts]),
-        ("allowance", [plan.allowance]),
+        ("cycle_counts", [plan.cycle_counts, *(each.cycle_counts for each in plan.sections)]),
+        ("allowance", [plan.allowance, *(each.allowance for each in plan.sections)]),
         ("lead_in_counts", [plan.lead_in_counts]),
         ("length of an eight", [eight.length for eight in plan.eights]),
         ("number of an eight", [eight.number for eight in plan.eights]),
-        ("number of a cycle", moments.cycle),
+        ("number of a cycle", [*moments.cycle, *(each.first_cycle for each in plan.sections)]),
         ("time", [*moments.time, *plan.cues.time, *plan.knot_times]),
         ("time", [time for piece in pieces for time in (piece.take_start, piece.music_start)]),
         ("count", [*moments.count, *plan.knot_counts, *plan.cycle_starts, *(eight.start for eight in plan.eights)]),
+        ("count", [start for each in plan.sections for start in each.cycle_starts]),
         ("asked_lag_deg", moments.asked_lag_deg[~np.isnan(moments.asked_lag_deg)]),
     ]
     for name, given in numbers:
@@ -240,6 +267,9 @@ def _check(plan: Plan) -> Plan:
             raise ValueError(f"time: expected moments of {hand} one after the other, found all at {times[0]:g} s")
     if any(later.start <= eight.start for eight, later in pairwise(plan.eights)):
         raise ValueError("expected eights one after the other")
+    for each in plan.sections:
+        if not (each.hands and each.cycle_starts and set(each.hands) <= set(plan.hands)):
+            raise ValueError(f"sections: expected cycles, and hands of the plan, found {list(each.hands)[:3]}")
     if plan.cue_way not in CUE_WAYS:
         raise ValueError(f"expected a way of cueing ({', '.join(CUE_WAYS)}), found {str(plan.cue_way)[:40]!r}")
     return plan
@@ -300,4 +330,18 @@ def _build(data: Mapping[str, Any]) -> Plan:
         ),
         pattern=data["pattern"],
         cycle_starts=np.array((data.get("passage") or {}).get("cycle_starts") or (), dtype=np.float64),
+        sections=tuple(_build_section(each) for each in data.get("sections") or ()),
+    )
+
+
+def _build_section(row: Mapping[str, Any]) -> Section:
+    return Section(
+        plain_text(row["drill"]),
+        plain_text(row["title"]),
+        tuple(plain_text(hand) for hand in row["hands"]),
+        int(row["first_cycle"]),
+        float(row["cycle_counts"]),
+        float(row["allowance"]),
+        tuple(float(start) for start in row["cycle_starts"]),
+        row["pattern"],
     )

@@ -13,7 +13,7 @@ from tempo_coach.pattern.drill.pattern import SAME_PLACE
 from tempo_coach.pattern.plan.cycle_moments import cycle_starts, make_moments
 from tempo_coach.pattern.plan.layout import check_ranges, make_plan
 from tempo_coach.pattern.plan.passage import Passage
-from tempo_coach.pattern.plan.plan import Moments
+from tempo_coach.pattern.plan.plan import Moments, Section
 from tempo_coach.pattern.routine.routine import span_of
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.plan.plan import Music, Plan
     from tempo_coach.pattern.routine.routine import Laid, Routine
 
-    LoadDrill = Callable[[Laid], Drill]
+    LoadDrill = Callable[[Laid], tuple[Drill, dict[str, object]]]
 
 
 def run_through(
@@ -41,6 +41,7 @@ def run_through(
     speed: float = 1.0,
     lead_in_counts: int = LEAD_IN_COUNTS,
     cues: Cues = "all",
+    every_count: bool = False,
 ) -> Plan:
     """Return the plan of a routine, or of some of its eights.
 
@@ -52,7 +53,8 @@ def run_through(
     counts : CountMap
         Of its music, corrected.
     load_drill : callable
-        Returns the drill of what is laid, for the hand that does it, mirrored where it is.
+        Returns the drill of what is laid, for the hand that does it, mirrored where it is; and its pattern as the
+        file gives it.
     name : str
         What the plan's drill is called.
     music : Music
@@ -62,6 +64,8 @@ def run_through(
         How many; by default all that follow.
     speed, lead_in_counts, cues
         As in :func:`tempo_coach.pattern.plan.layout.lay_out`. Cues do not thin out here: one drill's do.
+    every_count : bool
+        Whether every count of the passage clicks besides, also where nothing is laid.
 
     Raises
     ------
@@ -78,22 +82,35 @@ def run_through(
         raise CoachError("routine.eight", where="--from-eight", last=last, from_eight=from_eight)
     passage = Passage(counts, first, end, lead_in_counts, speed)
     stretches = [
-        (drill, begins)
+        (drill, pattern, begins)
         for laid in sorted(routine.laid, key=lambda each: (each.at.eight, each.at.count))
-        for drill in [load_drill(laid)]
+        for drill, pattern in [load_drill(laid)]
         if (begins := _cycles_inside(laid, drill, passage))
     ]
     if not stretches:
         raise CoachError("routine.empty_here", where=name, routine=name)
-    names = _names_apart([drill for drill, _ in stretches])
+    drills = [drill for drill, _, _ in stretches]
+    names = _names_apart(drills)
     parts: list[Moments] = []
     starts: list[float] = []
-    for drill, begins in stretches:
+    sections: list[Section] = []
+    for drill, pattern, begins in stretches:
         made = make_moments(drill.pattern, begins, cues, passage, first_cycle=len(starts))
         parts.append(_rename(made, names[drill.name]))
+        section = Section(
+            drill.name,
+            drill.title,
+            drill.pattern.hand_names,
+            len(starts),
+            drill.pattern.cycle_counts,
+            drill.allowance,
+            tuple(begins),
+            pattern,
+        )
+        sections.append(section)
         # the free number begins where the stretch is over
-        starts += [*begins, begins[-1] + drill.pattern.cycle_counts]
-    hands = tuple(dict.fromkeys(hand for drill, _ in stretches for hand in drill.pattern.hand_names))
+        starts += [*begins, section.end]
+    hands = tuple(dict.fromkeys(hand for drill in drills for hand in drill.pattern.hand_names))
     return make_plan(
         passage,
         _join(parts, hands),
@@ -103,51 +120,24 @@ def run_through(
         title=routine.title,
         apparatus=routine.apparatus,
         hands=hands,
-        cycle_counts=max(drill.pattern.cycle_counts for drill, _ in stretches),
+        cycle_counts=max(drill.pattern.cycle_counts for drill in drills),
         # two stretches that are done at one time, by two hands, begin out of turn
         cycle_starts=np.maximum.accumulate(starts),
-        allowance=max(drill.allowance for drill, _ in stretches),
+        allowance=max(drill.allowance for drill in drills),
         music=music,
+        sections=tuple(sections),
+        every_count=every_count,
     )
 
 
-def stretch_at(routine: Routine, counts: CountMap, from_eight: int | None = None) -> Laid:
-    """Return what is laid on an eight, or what is laid first.
+def check_laid(routine: Routine, from_eight: int | None = None, to_eight: int | None = None) -> None:
+    """Refuse a routine on which nothing is laid, or not on some eights, as far as that can be told without its music.
 
     Parameters
     ----------
     routine : Routine
-    counts : CountMap
-        Of its music, corrected.
-    from_eight : int or None
-        Without it the first that is laid is meant.
-
-    Raises
-    ------
-    CoachError
-        If nothing is.
-    """
-    laid = sorted(routine.laid, key=lambda each: (each.at.eight, each.at.count))
-    check_laid(routine, from_eight)
-    if from_eight is None:
-        return laid[0]
-    begin, behind = counts.start_of_eight(from_eight), counts.start_of_eight(from_eight + 1)
-    for each in laid:
-        first, end = span_of(counts, each)
-        if first < behind and begin < end:
-            return each
-    raise _not_laid(routine, from_eight)
-
-
-def check_laid(routine: Routine, from_eight: int | None = None, *, onwards: bool = False) -> None:
-    """Refuse a routine on which nothing is laid, or not on an eight, as far as that can be told without its music.
-
-    Parameters
-    ----------
-    routine : Routine
-    from_eight : int or None
-    onwards : bool
-        Whether what is laid on later eights will do as well.
+    from_eight, to_eight : int or None
+        The first and the last of them; by default those of the routine.
 
     Raises
     ------
@@ -156,17 +146,13 @@ def check_laid(routine: Routine, from_eight: int | None = None, *, onwards: bool
     """
     if not routine.laid:
         raise CoachError("routine.empty")
+    first, last = from_eight or 1, np.inf if to_eight is None else to_eight
     # a stretch that begins within an eight ends within one
-    if from_eight is not None and not any(
-        (onwards or each.at.eight <= from_eight) and from_eight <= each.at.eight + each.eights for each in routine.laid
-    ):
-        raise _not_laid(routine, from_eight)
-
-
-def _not_laid(routine: Routine, from_eight: int) -> CoachError:
+    if any(first <= each.at.eight + each.eights and each.at.eight <= last for each in routine.laid):
+        return
     laid = sorted(routine.laid, key=lambda each: (each.at.eight, each.at.count))
     there = [(each.drill, each.at.eight, each.at.eight + each.eights - 1) for each in laid]
-    return CoachError("routine.eight_empty", where="--from-eight", eight=from_eight, there=there)
+    raise CoachError("routine.eights_empty", where="--from-eight", first=first, last=to_eight, there=there)
 
 
 def _cycles_inside(laid: Laid, drill: Drill, passage: Passage) -> list[float]:

@@ -22,8 +22,10 @@ from tempo_coach.report.words.places import (
     tells_lateness,
 )
 from tempo_coach.report.words.reasons import say_reason
+from tempo_coach.report.words.sections import say_details, say_eights, say_verdict
 from tempo_coach.report.words.sentence import tell
 from tempo_coach.score.measures.steadiness import measure_steadiness
+from tempo_coach.score.sections import worst_first
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -76,6 +78,7 @@ def take_page(
         sentence=tell(card, previous),
         numbers=_numbers(card) if known else [],
         hands=legend(plan.hands),
+        sections=_sections(card) if known else None,
         figures=_figures(card) if known else [],
         broken=[*told[:MOST_TOLD], *more],
         places=_parts(card) if tells_lateness(card) else [],
@@ -202,6 +205,17 @@ def _hand_against_hand(card: Scorecard) -> Figure:
             [[which(cycle), f"{a:+.0f}", f"{b:+.0f}"] for cycle, a, b in pairs],
         ),
     )
+
+
+def _sections(card: Scorecard) -> Table | None:
+    """The sections of a run-through, the worst first."""
+    if not card.sections:
+        return None
+    rows = [
+        [say_eights(each.first_eight, each.last_eight), each.section.title, say_verdict(each), say_details(each)]
+        for each in worst_first(card.sections)
+    ]
+    return Table(("eights", "what is laid", "verdict", ""), rows)
 
 
 def _parts(card: Scorecard) -> list[Figure]:

@@ -23,7 +23,9 @@ from tempo_coach.report.words.places import (
     tells_lateness,
 )
 from tempo_coach.report.words.reasons import say_reason, say_reasons
+from tempo_coach.report.words.sections import say_details, say_eights, say_sign, say_verdict, sections_to_list
 from tempo_coach.report.words.sentence import tell
+from tempo_coach.score.sections import worst_first
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -61,6 +63,7 @@ def format_card(card: Scorecard, previous: Scorecard | None = None) -> str:
         _head(card),
         _wrap(tell(card, previous)),
         *(["\n".join(rows(card)) for rows in (_measures, _cycles, _broken)] if tells_figures(card) else ()),
+        "\n".join(_sections(card)),
         "\n".join(_sizes(card)),
         "\n".join(_reasons(card)),
     ]
@@ -252,6 +255,23 @@ def _scale(ratio: float) -> str:
     return "".join(marks)
 
 
+def _sections(card: Scorecard) -> list[str]:
+    """One row a section of a run-through, the worst first."""
+    if not card.sections or not tells_figures(card):
+        return []
+    order = worst_first(card.sections)
+    verdicts = ["verdict", *(say_verdict(each) for each in order)]
+    details = ["", *(say_details(each) for each in order)]
+    wide = WIDTH - 13 - max(map(len, verdicts)) - max(map(len, details))
+    names = ["section", *(cut(each.section.title, wide) for each in order)]
+    wide = max(map(len, names))
+    where = ["eights", *(say_eights(each.first_eight, each.last_eight) for each in order)]
+    signs = ["", *(say_sign(each) for each in order)]
+    said = max(map(len, verdicts))
+    rows = zip(where, signs, names, verdicts, details, strict=True)
+    return [f"{a:<6} {b:<1} {c:<{wide}}  {d:<{said}}  {e}".rstrip() for a, b, c, d, e in rows]
+
+
 def _broken(card: Scorecard) -> list[str]:
     undone = _undone(card)
     told = [_tell_undone(card, first, last) for first, last in _runs(undone)]
@@ -320,4 +340,6 @@ def card_to_dict(card: Scorecard, previous: Scorecard | None = None) -> dict[str
     for row, cycle in zip(cycles, card.cycles, strict=True):
         row["words"] = tell_cycle(card, cycle)
     detail["sizes"] = sizes_to_dict(card)
+    if card.sections:
+        detail["sections"] = sections_to_list(card)
     return {**plain, "sentence": tell(card, previous), "reasons": say_reasons(card.reasons), "detail": detail}

@@ -50,6 +50,7 @@ WORDS: dict[ObservedBy, ObserverWords] = {
     "midi": ObserverWords("pads or pedals"),
     "lsl": ObserverWords("a laboratory's stream"),
     "file": ObserverWords("a table of times"),
+    "nobody": ObserverWords("nobody", "nobody: it just plays"),
 }
 
 

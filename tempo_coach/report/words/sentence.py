@@ -25,6 +25,7 @@ from tempo_coach.report.words.broken import (
 )
 from tempo_coach.report.words.flights import tell_boomerangs, tell_single_boomerangs, tell_throws
 from tempo_coach.report.words.places import tells_figures, tells_lateness
+from tempo_coach.report.words.sections import tell_sections
 from tempo_coach.score.faults.verdict import EARLY_FROM, LATE_FROM
 from tempo_coach.score.measures.steadiness import compare_takes, is_steady, measure_scatter
 from tempo_coach.score.scorecard import FLAGGED, Flag, is_flagged
@@ -49,6 +50,8 @@ SAID_FROM = 0.2
 OF_THE_WHOLE = frozenset(
     {"no_rhythm", "other_tempo", "hands_swapped", "late_entry", "stopped", "half_cycle_off", "drifting"}
 )
+#: Those that are told of a run-through: what else is of the whole there is of a section.
+OF_A_RUN_THROUGH = frozenset({"no_rhythm", "other_tempo"})
 
 
 def tell(card: Scorecard, previous: Scorecard | None = None) -> str:
@@ -71,8 +74,10 @@ def _tell_first(card: Scorecard) -> str:
             f"Nothing to tell: {none} onset comes near a moment of the plan. Check that the two belong together and "
             "begin at the same instant."
         )
-    if first.kind in OF_THE_WHOLE:
+    if first.kind in (OF_A_RUN_THROUGH if card.sections else OF_THE_WHOLE):
         return _with_doubt(card, first)
+    if said := tell_sections(card):
+        return said
     cycles = len({cycle.cycle for cycle in card.cycles if not all(math.isnan(a) for a in cycle.asynchronies)})
     if first.kind == "too_little" or cycles < ENOUGH_CYCLES:
         return _tell_too_few(card, cycles)

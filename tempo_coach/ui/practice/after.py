@@ -16,7 +16,7 @@ from tempo_coach.live.practice.course import begin
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.observe.observers import OBSERVERS
 from tempo_coach.report.words.amounts import several
-from tempo_coach.report.words.card import say_kinds
+from tempo_coach.report.words.card import cut, say_kinds
 from tempo_coach.report.words.circle_sizes import tell_sizes
 from tempo_coach.report.words.live import say_rule, say_step
 from tempo_coach.report.words.places import (
@@ -28,8 +28,11 @@ from tempo_coach.report.words.places import (
     tells_figures,
     tells_lateness,
 )
+from tempo_coach.report.words.practising import say_tempo
+from tempo_coach.report.words.sections import say_details, say_eights, say_sign, say_verdict
 from tempo_coach.report.words.sentence import tell
 from tempo_coach.score.measures.steadiness import compare_takes, measure_scatter
+from tempo_coach.score.sections import SectionKind, worst_first
 from tempo_coach.ui.glyphs import draw_letters, letters_width
 from tempo_coach.ui.palette import HAND_MARKS, Palette
 from tempo_coach.ui.screen import BACK, HELP, LEAVE, CardScreen, Page, scroll_keys
@@ -92,6 +95,8 @@ def draw_after(
         Text(),
     ]
     found = {"circle": name_circle(card), "hand": name_hand(card), "size": name_size(card), "lost": tell_lost(card)}
+    if card.sections:  # circles and hands of several drills are not compared
+        found = {"lost": tell_lost(card)}
     for name, value in found.items():
         for k, row in enumerate(textwrap.wrap(value, width - 12)):
             lines.append(Text(f"  {'' if k else name:<8}", palette.faint).append(row, palette.text))
@@ -102,11 +107,20 @@ def draw_after(
         told = f"{say_rule(session.way.steps)} {STEADY_IN_WORDS}" if height >= HIGH - 1 else say_rule(session.way.steps)
         rule = textwrap.wrap(told, width - 12)
         lines += [Text(f"  {'' if k else 'rule':<8}{row}", palette.faint) for k, row in enumerate(rule)]
+    if session.tempo_asked is not None:
+        lines.append(
+            Text(f"  {'next':<8}", palette.faint).append(f"at {say_tempo(session.tempo_asked)}", palette.strong)
+        )
     style = palette.warning if last.told or last.unkept else palette.faint
     for k, row in enumerate(_where(last, width - 12)):
         lines.append(Text(f"  {'' if k else 'take':<8}", palette.faint).append(row, style))
     lines.append(Text())
-    table = [] if nothing or not tells_figures(card) else _cycles(card, max(width - _BESIDE, _LEAST_COLUMNS), palette)
+    if nothing or not tells_figures(card):
+        table = []
+    elif card.sections:
+        table = _sections(card, width, palette)
+    else:
+        table = _cycles(card, max(width - _BESIDE, _LEAST_COLUMNS), palette)
     columns, cycles, room = table[:1], table[1:], height - len(lines) - 1
     if room < 1:
         return Page(fill(lines, width, height, palette))
@@ -138,6 +152,8 @@ def tell_take(last: FinishedTake, previous: Scorecard | None, session: PracticeS
     """
     by = last.take.observed_by
     observer = OBSERVERS[by]
+    if not observer.is_there:
+        return Told("played", "Nobody observed: nothing is told of it, and nothing is kept.", "", judged=False)
     head, why = compare(last.card, previous, last.before)
     if not last.card.plan.cycles and not observer.is_later:
         say = "It ended before the first cycle was over: nothing to tell yet."
@@ -156,6 +172,8 @@ def tell_take(last: FinishedTake, previous: Scorecard | None, session: PracticeS
 
 def _where(done: FinishedTake, room: int) -> list[str]:
     """Where a take is kept, or what is to be known of it: whole, but of a long path only its end."""
+    if not OBSERVERS[done.take.observed_by].is_there:
+        return []
     said = tell_news(done.unkept, *done.told)
     if said:
         return textwrap.wrap(said, room)
@@ -248,6 +266,25 @@ def name_size(card: Scorecard) -> str:
     """Return which circle was of another size than its neighbours, and how many more were; empty where none was."""
     told = tell_sizes(card)
     return f"{told[0]}{f', and {len(told) - 1} more' if len(told) > 1 else ''}" if told else ""
+
+
+def _sections(card: Scorecard, width: int, palette: Palette) -> list[Text]:
+    """One row a section of a run-through, the worst first: where it lies, what it is, and what became of it."""
+    order = worst_first(card.sections)
+    said = max(len(say_verdict(each)) for each in order) + 4
+    details = max(len(say_details(each)) for each in order) + 1
+    wide = min(max(12, *(len(each.section.title) for each in order)), max(width - 13 - said - details, 12))
+    head = Text(f"  {'eights':<7} {'what is laid':<{wide}}   {'verdict':<{said}}", palette.faint)
+    styles = {SectionKind.LATE: palette.late, SectionKind.EARLY: palette.early, SectionKind.IN_TIME: palette.steady}
+    rows = []
+    for each in order:
+        row = Text(f"  {say_eights(each.first_eight, each.last_eight):<7} ", palette.text)
+        row.append(f"{cut(each.section.title, wide):<{wide}}  ", palette.text)
+        verdict = f" {say_sign(each)} {say_verdict(each)} "
+        row.append(verdict, styles.get(each.kind, palette.strong))
+        row.append(" " * (said - len(verdict) + 1))
+        rows.append(row.append(say_details(each), palette.faint))
+    return [head, *rows]
 
 
 def _cycles(card: Scorecard, columns: int, palette: Palette) -> list[Text]:

@@ -60,6 +60,7 @@ def draw_practice_card(
     left = _number(picture, rows, square, palette)
     room = width - _number_width(square) - 8
     moves = _moves(picture, room, palette, roomy=roomy)
+    movement = movement.section(picture.section)
     mind = textwrap.wrap(picture.caution, room)
     if len(moves) + len(mind) <= rows:
         moves += [Text(row, palette.strong) for row in mind]
@@ -236,7 +237,8 @@ def _caption_and_letters(
 def _sentences(picture: PracticePicture, width: int, palette: Palette) -> list[Text]:
     """Two rows: what she has to know now, and, where that leaves room, what it plays through."""
     if not picture.sentence:
-        return [Text(f"  {picture.rule}"), Text(f"  {picture.sound}", palette.faint)]
+        remark = Text(f"  {picture.remark}"[:width], palette.strong) if picture.remark else Text(f"  {picture.rule}")
+        return [remark, Text(f"  {picture.sound}", palette.faint)]
     told = textwrap.wrap(f"! {picture.sentence}", width - 6)[:2]
     rows = [Text("  ", palette.text).append(f" {row} ", palette.warning) for row in told]
     return [*rows, Text(f"  {picture.sound}", palette.faint)][:2]

@@ -67,6 +67,8 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         *ENTER_KEYS,
+        Binding("left", "change_tempo(-1)", "slower", key_display="Left"),
+        Binding("right", "change_tempo(1)", "faster", key_display="Right"),
         Binding("tab", "set_up", "set up", key_display="Tab"),
         Binding("f2", "choose_film(True)", "its film", key_display="F2"),
         Binding("f2", "choose_film(False)", "its film again", key_display="F2", show=False),
@@ -164,6 +166,8 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
                 return parameters == (stage.name,)
             case "set_up":
                 return stage in _AFTER
+            case "change_tempo":
+                return stage is Stage.AFTER
             case "choose_film" | "choose_table":
                 untold = bool(conductor.takes.done) and not len(conductor.takes.done[-1].take.onsets)
                 by = "film" if action == "choose_film" else "sensor"
@@ -193,6 +197,12 @@ class PractiseScreen(CardScreen["bool | CoachError"]):
             return
         if Stage[stage] not in _AFTER or self._clock() - conductor.session.since >= HOLD_AFTER:
             conductor.enter(self._stamp)
+        self.draw()
+
+    def action_change_tempo(self, steps: int) -> None:
+        """Let the next take be slower or faster."""
+        if self.conductor is not None:
+            self.conductor.change_tempo(steps)
         self.draw()
 
     def action_set_up(self) -> None:

@@ -14,7 +14,7 @@ from textual.binding import Binding
 
 from tempo_coach import coach
 from tempo_coach.coach.choices import offer_music, recall, remember_choice
-from tempo_coach.coach.practising.form import DEFAULT, offer_laid, read_laid
+from tempo_coach.coach.practising.form import DEFAULT, offer_laid, open_run_through
 from tempo_coach.coach.practising.start import prepare_from_form, takes_folder
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import data_folder, history_file
@@ -210,7 +210,7 @@ class SetupScreen(FormScreen[None]):
     def _read_drill(self) -> None:
         if self.form.value("drill") == AS_LAID:
             self.drill = None
-            self._news = "Enter practises what is laid on that eight: by default what is laid first."
+            self._news = "Enter runs through the routine: from that eight on, so many eights, or all of it."
             return
         try:
             self.drill = coach.load_drill(self.form.value("drill"))
@@ -236,16 +236,17 @@ class SetupScreen(FormScreen[None]):
     async def _prepare(self, request: coach.Request) -> None:
         """Hear the music and lay the plan beside the screen, then open the practise screen."""
         try:
+            opened = None
             if request.drill == AS_LAID:
                 self._busy = "Hearing the music …"
-                request, self._heard = await to_thread(read_laid, self.form, progress=self._progress)
-                self._heard_as = (request.music or "", None)
+                request, opened = await to_thread(open_run_through, self.form, progress=self._progress)
+                self._heard, self._heard_as = coach.counts_of(opened), (request.music or "", None)
             elif request.music and self._heard_as != (request.music, request.tempo_bpm):
                 self._busy = "Hearing the music …"
                 self._heard = await to_thread(self._hear, request)
                 self._heard_as = (request.music, request.tempo_bpm)
             self._busy = "Laying the drill …"
-            context = await to_thread(prepare_from_form, self.form, self._heard, request=request)
+            context = await to_thread(prepare_from_form, self.form, self._heard, request=request, opened=opened)
         except CoachError as error:
             self.sentence = say_error(error)
         else:

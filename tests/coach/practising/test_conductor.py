@@ -14,6 +14,7 @@ from tempo_coach.live.setup.calibration import Setup
 from tempo_coach.observe.take.take_file import read_take_file
 from tempo_coach.pattern.drill.drill import TempoChange, TempoSteps
 from tempo_coach.report.words.live import say_notice
+from tempo_coach.ui.practice.after import tell_take
 from tests.ui import fakes
 
 T = TypeVar("T")
@@ -232,3 +233,50 @@ def test_a_long_practice_holds_two_takes_and_every_path(tmp_path: Path) -> None:
         conductor.enter(stage.clock.now)
     assert [done.path for done in conductor.takes.done] == conductor.takes.paths[-2:]
     assert conductor.takes.paths == [tmp_path / f"{number}.take.jsonl" for number in range(1, 5)]
+
+
+def test_where_nobody_observes_it_just_plays_and_nothing_is_told_or_written(tmp_path: Path) -> None:
+    conductor, stage = conduct(folder=None, options={"observed_by": "nobody", "at_once": True})
+    play(conductor, stage)
+    stage.clock.now += 2
+    conductor.tick()
+    assert conductor.session.stage is Stage.AFTER and not conductor.session.hands
+    (done,) = conductor.takes.done
+    assert done.path is None and not len(done.take.onsets)
+    told = tell_take(done, None, conductor.session)
+    assert (told.head, told.judged) == ("played", False) and "no taps" not in told
+
+
+def test_a_key_makes_the_next_take_slower_and_its_samples_are_those_of_the_last_press() -> None:
+    waiting: list[Callable[[], None]] = []
+
+    def aside(work: Callable[[], T], then: Callable[[T], None]) -> None:
+        waiting.append(lambda: then(work()))
+
+    stage = fakes.Stage(PLAN, options={**START, "tempi": TempoSteps(60, 140, 6)})
+    conductor = Conductor(stage.context, aside=aside, clock=stage.clock)
+    waiting.pop()()
+    play(conductor, stage)
+    stage.clock.now += 2
+    conductor.tick()
+    waiting.pop()()  # judged
+    waiting.pop()()  # prepared
+    conductor.change_tempo(-1)
+    conductor.change_tempo(-1)
+    for each in reversed(waiting):  # the first press is done last
+        each()
+    assert conductor.session.tempo_asked == 108 and conductor.session.prepared
+    assert conductor.session.plan.tempo_bpm == 108
+    conductor.change_tempo(-99)
+    assert conductor.session.tempo_bpm == 60
+
+
+def test_what_loops_goes_on_from_its_beginning_on_the_screen() -> None:
+    conductor, stage = conduct(options={"observed_by": "nobody", "at_once": True, "loops": True})
+    conductor.tick()
+    stage.clock.now += 2 * stage.player.duration + 1.5
+    conductor.tick()
+    assert stage.player.loops and conductor.session.stage is Stage.PLAYING
+    assert conductor.session.position == pytest.approx(1.5)
+    conductor.enter(stage.clock.now)
+    assert conductor.session.stage is Stage.AFTER

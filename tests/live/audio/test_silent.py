@@ -80,3 +80,12 @@ def test_it_never_pauses():
     assert not player.can_resume
     with pytest.raises(ValueError, match="never pauses"):
         player.resume()
+
+
+def test_what_loops_never_finishes_and_take_time_goes_on():
+    player, clock = make()
+    player.start(np.zeros((RATE, 2)), RATE, loops=True)
+    player.poll()
+    clock.now += BEFORE + 3.25
+    assert player.poll() == [] and player.state is State.PLAYING
+    assert player.position() == pytest.approx(3.25)

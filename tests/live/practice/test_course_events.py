@@ -16,6 +16,7 @@ KINDS = {
     e.Pressed: ("ä", 1.0),
     e.Observed: ("right", 1.0),
     e.Entered: (1.0,),
+    e.TempoAsked: (90.0,),
     e.Prepared: (PLAN,),
     e.Began: (),
     e.Broke: (Notice(Trouble.LOST),),

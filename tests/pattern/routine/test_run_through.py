@@ -9,11 +9,12 @@ from tempo_coach import coach
 from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.plan.cues import speak_counts
-from tempo_coach.pattern.plan.layout import lay_out
+from tempo_coach.pattern.plan.layout import cut_short, lay_out
 from tempo_coach.pattern.plan.plan import Music
 from tempo_coach.pattern.plan.plan_file import plan_from_dict, plan_to_dict
+from tempo_coach.pattern.plan.sections import eights_of_section, section_plan
 from tempo_coach.pattern.routine.routine import Laid, MusicFile, Routine
-from tempo_coach.pattern.routine.run_through import run_through, stretch_at
+from tempo_coach.pattern.routine.run_through import check_laid, run_through
 from tempo_coach.score.card import judge
 from tests.refused import refused
 
@@ -31,7 +32,7 @@ def routine(*laid):
 
 
 def load(laid):
-    return coach.load_drill(laid.drill, mirrored=laid.mirrored, hand=laid.hand or None)
+    return coach.load_drill(laid.drill, mirrored=laid.mirrored, hand=laid.hand or None), {"of": laid.drill}
 
 
 def lay(*laid, **options):
@@ -44,7 +45,7 @@ MILLS = Laid("clubs_mills", Position(6, 5.0), 2)
 
 def test_one_stretch_from_its_own_eight_is_the_plan_of_its_drill():
     ours = lay(ROPE, from_eight=2, eights=2)
-    drill = load(ROPE)
+    drill, _ = load(ROPE)
     alone = lay_out(drill, COUNTS, music=MUSIC, from_eight=2, eights=2, lead_in_counts=8, cues="all")
     np.testing.assert_array_equal(ours.moments.time, alone.moments.time)
     np.testing.assert_array_equal(ours.cues.time, alone.cues.time)
@@ -57,7 +58,7 @@ def test_each_stretch_lies_where_it_was_laid_with_a_number_free_between_them():
     # rope: 16 counts from count 8 on in cycles of 4; mills: from the fifth count of the eight that begins on 36
     assert sorted(first) == [0, 1, 2, 3, *range(5, 13)]
     np.testing.assert_array_equal(plan.cycle_starts[:5], [8, 12, 16, 20, 24])
-    assert load(MILLS).pattern.cycle_counts == 2
+    assert load(MILLS)[0].pattern.cycle_counts == 2
     assert plan.cycle_starts[5] == 36 + 4
     # the mills' moments: the middle of a circle of two counts
     assert (first[0], first[5]) == (8.5, 36 + 4 + 1)
@@ -77,13 +78,13 @@ def test_onsets_on_all_moments_are_judged_without_fault_and_without_a_period_acr
 
 
 def test_moments_of_two_drills_that_are_called_the_same_are_told_apart_and_others_keep_their_name():
-    rope = load(ROPE)
+    rope, _ = load(ROPE)
     (hand,) = rope.pattern.hands
     renamed = replace(hand, moments=(*hand.moments[:-1], replace(hand.moments[-1], label="the last")))
     twin = replace(rope, name="twin", title="Twin", pattern=replace(rope.pattern, hands=(renamed,)))
     drills = {"rope_figure_eight": rope, "twin": twin}
     laid = (replace(ROPE, eights=1), Laid("twin", Position(6, 1.0)))
-    plan = run_through(routine(*laid), COUNTS, lambda each: drills[each.drill], name="invented", music=MUSIC)
+    plan = run_through(routine(*laid), COUNTS, lambda each: (drills[each.drill], {}), name="invented", music=MUSIC)
     apart = [f"low ({rope.title})", f"high 1 ({rope.title})", "high 2"]
     assert list(plan.moments.label) == 2 * apart + 2 * ["low (Twin)", "high 1 (Twin)", "the last"]
     # one drill laid twice is called the same both times
@@ -134,13 +135,35 @@ def test_what_cannot_be_is_said():
         lay(ROPE, lead_in_counts=40)
 
 
-def test_the_stretch_of_an_eight():
+def test_eights_on_which_nothing_is_laid_are_told_without_the_music():
     whole = routine(MILLS, ROPE)
-    assert stretch_at(whole, COUNTS) is ROPE
-    assert stretch_at(whole, COUNTS, 3) is ROPE
-    # from count 5 of eight 6 for two eights: it still goes on in eight 8
-    assert stretch_at(whole, COUNTS, 8) is MILLS
-    with refused("nothing is laid on eight 4; there is rope_figure_eight on 2 to 3, clubs_mills"):
-        stretch_at(whole, COUNTS, 4)
+    check_laid(whole)
+    check_laid(whole, 8)  # from count 5 of eight 6 for two eights: it still goes on there
+    check_laid(whole, 4, 6)
+    with refused("nothing is laid on eights 5 to the end; there is rope_figure_eight on 2 to 3"):
+        check_laid(routine(ROPE), 5)
     with refused("nothing is laid on its eights yet"):
-        stretch_at(routine(), COUNTS)
+        check_laid(routine())
+
+
+def test_each_section_is_a_plan_of_its_own_on_the_same_clock():
+    plan = plan_from_dict(plan_to_dict(lay(MILLS, ROPE)), where="here")
+    rope, mills = (section_plan(plan, each) for each in plan.sections)
+    assert (rope.drill, rope.hands, rope.pattern) == ("rope_figure_eight", ("right",), {"of": "rope_figure_eight"})
+    alone = lay_out(load(ROPE)[0], COUNTS, music=MUSIC, from_eight=2, eights=2, lead_in_counts=8, cues="all")
+    np.testing.assert_allclose(rope.moments.time - rope.moments.time[0], alone.moments.time - alone.moments.time[0])
+    assert rope.cycle_counts == alone.cycle_counts and rope.moments.label == alone.moments.label
+    assert mills.moments.cycle.tolist()[0] == 0 and mills.cycles == 8
+    assert [eights_of_section(plan, each) for each in plan.sections] == [(2, 3), (6, 8)]
+    cut = cut_short(plan, float(rope.moments.time[-1]) + 0.1)
+    assert section_plan(cut, cut.sections[1]) is None and section_plan(cut, cut.sections[0]).cycles == 4
+
+
+def test_every_other_count_clicks_where_that_is_asked_for():
+    plain, every = lay(ROPE), lay(ROPE, every_count=True)
+    counts = np.arange(0, COUNTS.last_count + 1)
+    expected = (COUNTS.seconds_at(counts, after=True) - every.pieces[0].music_start).tolist()
+    heard = [t for t, sound in zip(every.cues.time, every.cues.sound, strict=True) if sound in ("count", "one")]
+    assert {round(t, 6) for t in heard} >= {round(t, 6) for t in expected if round(t, 6) not in
+                                            {round(t, 6) for t in every.moments.time}}  # fmt: skip
+    assert len(every.cues.time) > len(plain.cues.time)

@@ -10,7 +10,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.coach import routines
-from tempo_coach.coach.practising.form import make_form, offer_laid, read_laid
+from tempo_coach.coach.practising.form import make_form, offer_laid, open_run_through
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import FILE_VARIABLE
 from tempo_coach.music.beats.finder import Beats
@@ -246,12 +246,12 @@ def test_what_a_routine_has_laid_is_practised_from_the_set_up(tmp_path: Path, mo
             await pilot.press(str(path)[-1])
             await wait_until(pilot, lambda: AS_LAID in shown(app))
             await pilot.press("up", "left")
-            assert screen.form.value("drill") == AS_LAID and "Enter practises what is laid" in shown(app)
+            assert screen.form.value("drill") == AS_LAID and "Enter runs through the routine" in shown(app)
             await pilot.press("enter")
             await wait_until(pilot, lambda: isinstance(app.screen, PractiseScreen) and bool(app.screen.conductor))
             plan = conductor_of(app).session.plan
-            assert (plan.drill, plan.hands) == ("clubs_mills", ("left",))
-            assert plan.pieces[0].music_start + plan.start == pytest.approx(1.0 + 16 * 0.5)
+            assert [each.drill for each in plan.sections][:1] == ["clubs_mills"]
+            assert plan.pieces[0].music_start + plan.start == pytest.approx(1.0)
 
     in_a_loop(run())
 
@@ -265,9 +265,10 @@ def test_what_a_routine_says_is_not_said_twice_and_goes_with_it(
     form = offer_laid(form.put(replace(form.line("music"), value=str(path))))
     chosen = form.put(replace(form.line("drill"), value=AS_LAID))
     with refused("tempo: the routine says it"):
-        read_laid(chosen.put(replace(form.line("tempo"), value="90")))
-    with refused("from eight: nothing is laid on eight 7"):
-        read_laid(chosen.put(replace(form.line("from_eight"), value="7")))
-    assert read_laid(chosen.put(replace(form.line("from_eight"), value="4")))[0].drill == "clubs_mills"
+        open_run_through(chosen.put(replace(form.line("tempo"), value="90")))
+    with refused("from eight: nothing is laid on eights 7 to the end"):
+        open_run_through(chosen.put(replace(form.line("from_eight"), value="7")))
+    request, opened = open_run_through(chosen.put(replace(form.line("from_eight"), value="4")))
+    assert request.from_eight == 4 and opened.path == path
     without = offer_laid(chosen.put(replace(form.line("music"), value="a.flac")))
     assert without.value("drill") == "clubs_mills" and AS_LAID not in without.line("drill").choices

@@ -112,9 +112,10 @@ def _contradiction(quantity: str, value: float, others: list[tuple[str, float]],
     return f"{quantity} {value:g} does not go with {told}: from those follows {quantity} {reckoned:.6g}"
 
 
-def _eight_empty(eight: int, there: list[tuple[str, int, int]]) -> str:
-    places = ", ".join(f"{drill} on {first} to {last}" for drill, first, last in there)
-    return f"nothing is laid on eight {eight}; there is {places}"
+def _eights_empty(first: int, last: int | None, there: list[tuple[str, int, int]]) -> str:
+    places = ", ".join(f"{drill} on {start} to {end}" for drill, start, end in there)
+    which = f"eight {first}" if first == last else f"eights {first} to {last or 'the end'}"
+    return f"nothing is laid on {which}; there is {places}"
 
 
 def _unknown_entry(known: list[str], nearest: str | None) -> str:
@@ -251,6 +252,7 @@ WORDS: dict[str, Entry] = {
     "apparatus.unknown": ("expected one of {known}, got {apparatus!r}", did_you_mean),
     "hand.listed_twice": "expected each hand once, got {hands}",
     "hand.none": "expected each hand once, got none",
+    "passage.backwards": ("expected the last eight at or behind the first, {first}, got {last}", "name them in order"),
     "passage.no_cycle_from_there": ("no whole cycle of {cycle_counts:g} counts fits into the passage", "start earlier"),
     "passage.no_cycle_in_eights": (
         "no whole cycle of {cycle_counts:g} counts fits into the passage",
@@ -263,7 +265,7 @@ WORDS: dict[str, Entry] = {
     "plan.too_deep": ("expected a plan in JSON, but it is nested too deeply", HINTS["plan"]),
     "plan.too_many_digits": ("expected a plan in JSON, but a number in it has too many digits", HINTS["plan"]),
     "rules.unknown": ("there is no rule table of that name, and no file either", _unknown_rules),
-    "routine.eight_empty": _eight_empty,
+    "routine.eights_empty": _eights_empty,
     "body.unknown": ("expected an apparatus that flies ({known}), got {apparatus!r}", did_you_mean),
     "toss.out_of_range": (_out_of_range, _nearest_value),
     "toss.out_of_open_range": (_out_of_open_range, _nearest_value),

@@ -1,0 +1,123 @@
+"""Sections of a run-through in words: where each lies, what became of it, and which one to work on first."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.broken import tell_cycle
+from tempo_coach.score.sections import SectionKind, worst_first
+
+if TYPE_CHECKING:
+    from tempo_coach.score.card import Scorecard
+    from tempo_coach.score.sections import SectionCard
+
+
+def say_eights(first: int, last: int) -> str:
+    """Return the eights that something lies on.
+
+    Examples
+    --------
+    >>> say_eights(3, 3), say_eights(3, 4)
+    ('3', '3-4')
+    """
+    return f"{first}" if first == last else f"{first}-{last}"
+
+
+def say_verdict(section: SectionCard) -> str:
+    """Return what became of a section in few words, with its number.
+
+    Early and late of a take whose own place or delay is not known are told beside the rest of it.
+    """
+    missed = section.asked - section.answered
+    rest = " than the rest" if section.relative else ""
+    ms = f"{abs(section.bias) * 1000:.0f} ms" if math.isfinite(section.bias) else ""
+    match section.kind:
+        case SectionKind.NOT_REACHED:
+            return "not reached"
+        case SectionKind.NOT_DONE:
+            return "not done"
+        case SectionKind.MANY_MISSED | SectionKind.MISSED:
+            return f"{missed} of {section.asked} missed"
+        case SectionKind.LATE:
+            return f"{ms} {'later' if rest else 'late'}{rest}"
+        case SectionKind.EARLY:
+            return f"{ms} {'earlier' if rest else 'early'}{rest}"
+        case SectionKind.UNEVEN:
+            return f"uneven, scatter {100 * section.scatter:.1f} %"
+        case _:
+            return "with the rest" if rest else "in time"
+
+
+def say_sign(section: SectionCard) -> str:
+    """Return the sign of a verdict: an arrow against the direction of time or along it, level, or what is missing."""
+    signs = {
+        SectionKind.LATE: ">",
+        SectionKind.EARLY: "<",
+        SectionKind.UNEVEN: "~",
+        SectionKind.IN_TIME: "=",
+        SectionKind.NOT_REACHED: " ",
+    }
+    return signs.get(section.kind, "x")
+
+
+def say_details(section: SectionCard) -> str:
+    """Return what else there is to a section beside its verdict: lateness, scatter, what broke."""
+    told: list[str] = []
+    if section.kind not in (SectionKind.LATE, SectionKind.EARLY) and math.isfinite(section.bias):
+        told.append(f"{1000 * section.bias:+.0f} ms")
+    if section.kind is not SectionKind.UNEVEN and math.isfinite(section.scatter):
+        told.append(f"scatter {100 * section.scatter:.1f} %")
+    missed = section.asked - section.answered
+    if missed and section.kind in (SectionKind.LATE, SectionKind.EARLY, SectionKind.UNEVEN):
+        told.append(f"{missed} missed")
+    return ", ".join(told)
+
+
+def tell_sections(card: Scorecard) -> str:
+    """Return the one section to work on, as a coach says it, and how many were in time; empty without sections."""
+    judged = [each for each in card.sections if each.kind is not SectionKind.NOT_REACHED]
+    if not judged:
+        return ""
+    fine = sum(each.kind is SectionKind.IN_TIME for each in judged)
+    worst = worst_first(judged)[0]
+    if worst.kind is SectionKind.IN_TIME:
+        return f"All {several(fine, 'section')} {'lie together' if worst.relative else 'in time'}: fewer cues next."
+    last = worst.first_eight != worst.last_eight
+    where = f"eight{'s' if last else ''} {say_eights(worst.first_eight, worst.last_eight)}"
+    said = f"Work on {where}, {worst.section.title}: {say_verdict(worst)}."
+    broken = worst.card.flagged if worst.card is not None else ()
+    if worst.card is not None and broken and worst.kind not in (SectionKind.NOT_DONE, SectionKind.MANY_MISSED):
+        said += f" {_capital(tell_cycle(worst.card, broken[0]))}."
+    return f"{said} {fine} of {several(len(judged), 'section')} in time."
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def sections_to_list(card: Scorecard) -> list[dict[str, object]]:
+    """Return the sections as plain values, in the order of the routine."""
+    return [
+        {
+            "drill": each.section.drill,
+            "title": each.section.title,
+            "hands": list(each.section.hands),
+            "first_eight": each.first_eight,
+            "last_eight": each.last_eight,
+            "verdict": str(each.kind),
+            "words": say_verdict(each),
+            "asked": each.asked,
+            "answered": each.answered,
+            "bias_ms": _plain(1000 * each.bias),
+            "relative": each.relative,
+            "scatter_pct": _plain(100 * each.scatter),
+            "off_pct": _plain(100 * each.off),
+        }
+        for each in card.sections
+    ]
+
+
+def _plain(number: float) -> float | None:
+    return number if math.isfinite(number) else None
