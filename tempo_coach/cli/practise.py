@@ -246,7 +246,7 @@ def _check(args: argparse.Namespace) -> None:
     option = "--loop" if args.loop else "--nobody"
     refuse_unused(
         args,
-        "coach keys watch kind phones osc lines record steps take athlete",
+        "coach keys watch kind phones osc lines midi lsl record steps take athlete",
         f"with {option}: nobody observes",
         unless=not unobserved,
     )
