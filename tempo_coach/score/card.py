@@ -16,7 +16,7 @@ from tempo_coach.score.measures.parts import find_parts, name_blocks, place_coun
 from tempo_coach.score.measures.timekeeping import Material, measure_take
 from tempo_coach.score.pairing.hand import HandTake, follow_hands, inside, unasked
 from tempo_coach.score.scorecard import CycleCard, Flag, Scorecard, is_flagged
-from tempo_coach.score.sections import compare_sections, judge_sections
+from tempo_coach.score.section_cards import compare_sections, judge_sections
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

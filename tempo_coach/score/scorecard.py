@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from tempo_coach.score.measures.parts import Part
     from tempo_coach.score.measures.phase import Lag
     from tempo_coach.score.measures.timekeeping import Measure
-    from tempo_coach.score.sections import SectionCard
+    from tempo_coach.score.section_cards import SectionCard
     from tempo_coach.times import Floats, Ints
 
 Kind = Literal["long", "short", "early", "late", "missed", "extra", "hesitated", "slipped"]

@@ -137,13 +137,11 @@ HELPS = {
     "practise": Help(
         "practise",
         """
-        Here you practise. The big number is the count; beside it stand the move now and the next one; the hill below
-        is the cycle, with a mark for each circle and a post where you are.
+        Here you practise. The big number is the count; beside it stand the move now and the next one, or what a
+        routine has laid; the hill below is the cycle, with a mark for each circle and a post where you are.
 
         First press a key for each hand: you tap it on each circle of that hand. Or press Enter, and it is J for the
         right hand and F for the left. The count in is four clicks, 5 6 7 8.
-
-        Of a routine, now and next are what it has laid: drill, toss, steps; its remark of an eight stands below.
 
         While a take runs only your hands' keys, Enter and Ctrl+Q do anything. The picture may lag a little; the sound
         is what counts. Keep the sound quiet enough to talk over, and stop when something hurts.

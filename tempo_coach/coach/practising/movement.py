@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.pattern.drill.count_names import read_count
-from tempo_coach.pattern.plan.sections import section_plan
+from tempo_coach.pattern.plan.section_plans import section_plan
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

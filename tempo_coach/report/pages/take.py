@@ -22,10 +22,10 @@ from tempo_coach.report.words.places import (
     tells_lateness,
 )
 from tempo_coach.report.words.reasons import say_reason
-from tempo_coach.report.words.sections import say_details, say_eights, say_verdict
+from tempo_coach.report.words.run_throughs import say_details, say_eights, say_verdict
 from tempo_coach.report.words.sentence import tell
 from tempo_coach.score.measures.steadiness import measure_steadiness
-from tempo_coach.score.sections import worst_first
+from tempo_coach.score.section_cards import worst_first
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -23,9 +23,9 @@ from tempo_coach.report.words.places import (
     tells_lateness,
 )
 from tempo_coach.report.words.reasons import say_reason, say_reasons
-from tempo_coach.report.words.sections import say_details, say_eights, say_sign, say_verdict, sections_to_list
+from tempo_coach.report.words.run_throughs import say_details, say_eights, say_sign, say_verdict, sections_to_list
 from tempo_coach.report.words.sentence import tell
-from tempo_coach.score.sections import worst_first
+from tempo_coach.score.section_cards import worst_first
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable

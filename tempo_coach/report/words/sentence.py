@@ -25,7 +25,7 @@ from tempo_coach.report.words.broken import (
 )
 from tempo_coach.report.words.flights import tell_boomerangs, tell_single_boomerangs, tell_throws
 from tempo_coach.report.words.places import tells_figures, tells_lateness
-from tempo_coach.report.words.sections import tell_sections
+from tempo_coach.report.words.run_throughs import tell_sections
 from tempo_coach.score.faults.verdict import EARLY_FROM, LATE_FROM
 from tempo_coach.score.measures.steadiness import compare_takes, is_steady, measure_scatter
 from tempo_coach.score.scorecard import FLAGGED, Flag, is_flagged

@@ -29,10 +29,10 @@ from tempo_coach.report.words.places import (
     tells_lateness,
 )
 from tempo_coach.report.words.practising import say_tempo
-from tempo_coach.report.words.sections import say_details, say_eights, say_sign, say_verdict
+from tempo_coach.report.words.run_throughs import say_details, say_eights, say_sign, say_verdict
 from tempo_coach.report.words.sentence import tell
 from tempo_coach.score.measures.steadiness import compare_takes, measure_scatter
-from tempo_coach.score.sections import SectionKind, worst_first
+from tempo_coach.score.section_cards import SectionKind, worst_first
 from tempo_coach.ui.glyphs import draw_letters, letters_width
 from tempo_coach.ui.palette import HAND_MARKS, Palette
 from tempo_coach.ui.screen import BACK, HELP, LEAVE, CardScreen, Page, scroll_keys

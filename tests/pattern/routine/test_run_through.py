@@ -12,7 +12,7 @@ from tempo_coach.pattern.plan.cues import speak_counts
 from tempo_coach.pattern.plan.layout import cut_short, lay_out
 from tempo_coach.pattern.plan.plan import Music
 from tempo_coach.pattern.plan.plan_file import plan_from_dict, plan_to_dict
-from tempo_coach.pattern.plan.sections import eights_of_section, section_plan
+from tempo_coach.pattern.plan.section_plans import eights_of_section, section_plan
 from tempo_coach.pattern.routine.routine import Laid, MusicFile, Routine
 from tempo_coach.pattern.routine.run_through import check_laid, run_through
 from tempo_coach.score.card import judge

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.broken import tell_cycle
-from tempo_coach.score.sections import SectionKind, worst_first
+from tempo_coach.score.section_cards import SectionKind, worst_first
 
 if TYPE_CHECKING:
     from tempo_coach.score.card import Scorecard
-    from tempo_coach.score.sections import SectionCard
+    from tempo_coach.score.section_cards import SectionCard
 
 
 def say_eights(first: int, last: int) -> str:

@@ -11,7 +11,7 @@ import numpy as np
 
 from tempo_coach.observe.observers import OBSERVERS
 from tempo_coach.observe.take.onsets import Onsets
-from tempo_coach.pattern.plan.sections import eights_of_section, section_plan
+from tempo_coach.pattern.plan.section_plans import eights_of_section, section_plan
 from tempo_coach.score.faults.verdict import EARLY_FROM, LATE_FROM
 from tempo_coach.score.measures.steadiness import LIMIT, MOST_MISSED, measure_scatter
 

@@ -11,9 +11,9 @@ from tempo_coach.pattern.plan.plan import Music
 from tempo_coach.pattern.routine.routine import Laid, MusicFile, Routine
 from tempo_coach.pattern.routine.run_through import run_through
 from tempo_coach.report.words.card import card_to_dict, format_card
-from tempo_coach.report.words.sections import say_verdict
+from tempo_coach.report.words.run_throughs import say_verdict
 from tempo_coach.score.card import judge, judge_fitted
-from tempo_coach.score.sections import SectionKind, worst_first
+from tempo_coach.score.section_cards import SectionKind, worst_first
 
 LAID = (
     Laid("clubs_mills", Position(1, 1.0), 2),
