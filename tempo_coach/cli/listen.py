@@ -112,7 +112,7 @@ def to_values(heard: Heard) -> dict[str, object]:
     first = counts.eights[0][0]
     return {
         "file": heard.path,
-        "duration": heard.sound.duration,
+        "duration": heard.duration,
         "tempo_bpm": beats.tempo_bpm,
         "beats": beats.times.tolist(),
         "bar": beats.bar.tolist(),
@@ -134,7 +134,7 @@ def describe(heard: Heard) -> str:
     lengths = sorted({length for _, length in counts.eights})
     unit = "eights" if lengths == [8] else f"rows of {' and '.join(str(each) for each in lengths)}"
     lines = [
-        f"{heard.path}: {say_clock(heard.sound.duration)} of music",
+        f"{heard.path}: {say_clock(heard.duration)} of music",
         f"  tempo          {beats.tempo_bpm:.1f} beats a minute",
         f"  beats          {beats.times.size}, the first at {beats.times[0]:.2f} s",
         f"  {unit:<14} {len(counts.eights)}, the first count 1 at {float(counts.seconds_at(0)):.2f} s",

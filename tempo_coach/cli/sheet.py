@@ -81,5 +81,5 @@ def _head(args: argparse.Namespace, opened: OpenRoutine) -> list[tuple[str, str]
         ("club", args.club or ""),
         ("season", args.season or ""),
         ("music", Path(opened.heard.path).name),
-        ("length", say_clock(opened.heard.sound.duration)),
+        ("length", say_clock(opened.heard.duration)),
     ]

@@ -151,6 +151,8 @@ def cut_music(
     from tempo_coach.pattern.routine.routine_file import relative_to
     from tempo_coach.resources import content_hash
 
+    if not wishes.keep and Path(music).is_file() and not was_cut(Path(music)):
+        raise CoachError("cut.nothing_kept", where=str(music))
     source = _open_source(Path(music), warn, progress)
     sound, counts = source.sound, source.counts
     said: list[Reason] = []

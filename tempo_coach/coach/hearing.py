@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+import os
 from dataclasses import dataclass
+from functools import cache, partial
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
@@ -16,7 +18,7 @@ if TYPE_CHECKING:
     from tempo_coach.music.counts.count_map import CountMap
     from tempo_coach.music.files.sound import Sound
     from tempo_coach.pattern.plan.plan import Plan
-    from tempo_coach.reasons import Warn
+    from tempo_coach.reasons import Reason, Warn
 
     Progress = Callable[[float], None]
 
@@ -33,12 +35,37 @@ MUCH_TOO_SHORT = 2.0
 
 @dataclass(frozen=True, eq=False)
 class Heard:
-    """A piece of music as it was heard."""
+    """A piece of music as it was heard.
+
+    Parameters
+    ----------
+    path : str
+    samples : Sound or callable
+        Its sound, or what reads it: of music that was heard before nothing is decoded until somebody asks for it.
+    beats : Beats
+    counts : CountMap
+    """
 
     path: str
-    sound: Sound
+    samples: Sound | Callable[[], Sound]
     beats: Beats
     counts: CountMap
+
+    @property
+    def sound(self) -> Sound:
+        """The samples, read the first time they are asked for.
+
+        Raises
+        ------
+        CoachError
+            If the file cannot be read any more.
+        """
+        return self.samples() if callable(self.samples) else self.samples
+
+    @property
+    def duration(self) -> float:
+        """Length of the sound in seconds."""
+        return self.beats.duration
 
 
 def hear(
@@ -91,12 +118,22 @@ def hear(
     from tempo_coach.music.files.sound_file import read_sound
     from tempo_coach.times import ascending
 
-    sound = read_sound(path, start=start, end=end, warn=warn, progress=_part(progress, 0.0, _READING))
+    hints = {"tempo_bpm": tempo_bpm, "meter": meter, "one_at": one_at, "start": start, "end": end}
+    before = None if taps or known else _heard_before(path, hints)
+    if before is not None:
+        _check_eight(from_eight, before.duration)
+        read = cache(partial(read_sound, path, start=start, end=end, warn=warn))
+        return Heard(str(path), read, before, CountMap.from_beats(before))
+    odd: list[Reason | CoachError] = []
+
+    def note(problem: Reason | CoachError) -> None:
+        odd.append(problem)
+        if warn is not None:
+            warn(problem)
+
+    sound = read_sound(path, start=start, end=end, warn=note, progress=_part(progress, 0.0, _READING))
     progress = _part(progress, _READING, 1.0)
-    if from_eight > (most := most_eights(sound.duration)):
-        raise CoachError(
-            "music.few_eights", where="--from-eight", duration_s=sound.duration, most=most, eight=from_eight
-        )
+    _check_eight(from_eight, sound.duration)
     file = taps or known
     listed = read_beats(file, duration=sound.duration) if file else None
     as_known = known if not taps else None  # what is wrong with them is said of their file, not of the music
@@ -114,8 +151,7 @@ def hear(
                 warn=warn,
             )
         else:
-            hints = {"tempo_bpm": tempo_bpm, "meter": meter, "one_at": one_at, "start": start, "end": end}
-            beats = _hear_once(path, sound, hints, warn=warn, progress=progress)
+            beats = _hear_once(path, sound, hints, warn=warn, progress=progress, keeps=not odd)
     except CoachError as error:
         if not anyway or as_known or error.where is not None or sound.duration < MUCH_TOO_SHORT:
             where = error.where or str(as_known or path)
@@ -129,6 +165,23 @@ def hear(
     return Heard(str(path), sound, beats, CountMap.from_beats(beats))
 
 
+def _check_eight(from_eight: int, duration: float) -> None:
+    if from_eight > (most := most_eights(duration)):
+        raise CoachError("music.few_eights", where="--from-eight", duration_s=duration, most=most, eight=from_eight)
+
+
+def _heard_before(path: str | Path, hints: dict[str, float | None]) -> Beats | None:
+    """The beats of a file whose content was heard with the same hints before."""
+    from pathlib import Path
+
+    from tempo_coach.music.beats.heard_before import find_heard, name_hearing
+
+    # what is no file, or cannot be read, is told of by whoever reads it
+    if not Path(path).is_file() or not os.access(path, os.R_OK):
+        return None
+    return find_heard(name_hearing(path, hints))
+
+
 def _hear_once(
     path: str | Path,
     sound: Sound,
@@ -136,15 +189,12 @@ def _hear_once(
     *,
     warn: Warn | None,
     progress: Progress | None,
+    keeps: bool,
 ) -> Beats:
-    """Find beats, or take them from the cache, where the same content was heard with the same hints before."""
+    """Find beats, and keep them in the cache where nothing odd was told of the file or of them."""
     from tempo_coach.music.beats.finder import find_beats
-    from tempo_coach.music.beats.heard_before import find_heard, keep_heard, name_hearing
+    from tempo_coach.music.beats.heard_before import keep_heard, name_hearing
 
-    name = name_hearing(path, hints)
-    known = find_heard(name)
-    if known is not None and known.duration == sound.duration:
-        return known
     said: list[CoachError] = []
     meter = hints["meter"]
     beats = find_beats(
@@ -158,8 +208,8 @@ def _hear_once(
     if warn is not None:
         for problem in said:
             warn(problem)
-    if not said:  # what was heard with something missing is heard again
-        keep_heard(name, beats)
+    if keeps and not said:  # what was heard with something missing is heard again
+        keep_heard(name_hearing(path, hints), beats)
     return beats
 
 

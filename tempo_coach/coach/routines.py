@@ -151,7 +151,7 @@ def begin_routine(
     corrections: tuple[Correction, ...] = ()
     if taps or known:
         first = float(heard.counts.seconds_at(0))
-        done = corrections_of_beats(heard.beats.times.tolist(), heard.beats.rests, whole=heard.sound.duration)
+        done = corrections_of_beats(heard.beats.times.tolist(), heard.beats.rests, whole=heard.duration)
         corrections = (*done, Correction("one", first))
     file = MusicFile(relative_to(music, path.parent), content_hash(music), tempo_bpm, meter, one_at)
     routine = Routine(path.stem.replace("_", " "), file, corrections=corrections)
@@ -165,7 +165,7 @@ def correct_routine(path: Path, routine: Routine, heard: Heard, *, said: tuple[R
 
     counts, lost = replay(heard.counts, routine.corrections)
     lost_said = tuple(Reason(Why.CORRECTION_LOST, (each, why)) for each, why in lost)
-    fits = tuple(check_fit(routine, counts, heard.sound.duration))
+    fits = tuple(check_fit(routine, counts, heard.duration))
     return OpenRoutine(path, routine, heard, counts, (*said, *lost_said, *fits))
 
 
@@ -235,7 +235,7 @@ def sheet_of(opened: OpenRoutine, *, music_map: Sequence[MapRow] = ()) -> Sheet:
     def load(name: str, mirrored: bool) -> Drill:
         return load_drill(drill_beside(opened.path, name), mirrored=mirrored)
 
-    return make_sheet(opened.routine, opened.counts, opened.heard.sound.duration, load, music_map=music_map)
+    return make_sheet(opened.routine, opened.counts, opened.heard.duration, load, music_map=music_map)
 
 
 def read_taps(opened: OpenRoutine, taps: Sequence[float], *, all_of_it: bool) -> tuple[tuple[Correction, ...], int]:
@@ -264,7 +264,7 @@ def read_taps(opened: OpenRoutine, taps: Sequence[float], *, all_of_it: bool) ->
     from tempo_coach.music.counts.corrections import corrections_of_beats
 
     tapped = place_taps(opened.heard.sound, taps)
-    whole = opened.heard.sound.duration if all_of_it else None
+    whole = opened.heard.duration if all_of_it else None
     return corrections_of_beats(tapped.times.tolist(), tapped.pauses, whole=whole), tapped.times.size
 
 

@@ -107,6 +107,12 @@ def test_the_whole_that_has_changed_is_told_by_its_content(folder, made, tmp_pat
         coach.make_again(tmp_path / "cut.toml")
 
 
+def test_where_nothing_is_kept_that_is_said_before_the_music_is_heard(folder, monkeypatch):
+    monkeypatch.setattr("tempo_coach.coach.cutting.open_routine", None)
+    with pytest.raises(CoachError, match=r"cut\.nothing_kept"):
+        coach.cut_music(folder / "whole.toml", CutWishes(), beside=folder)
+
+
 def test_what_cannot_be_cut_is_refused(folder):
     for wishes, code in (
         (CutWishes(), "cut.nothing_kept"),

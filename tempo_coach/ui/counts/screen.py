@@ -108,7 +108,7 @@ class CountsScreen(CardScreen[None]):
         self.setting: Setting = begin(
             heard.counts,
             opened.routine,
-            duration=heard.sound.duration,
+            duration=heard.duration,
             doubts=heard.beats.doubtful,
             saved=saved,
         )

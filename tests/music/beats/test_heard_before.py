@@ -7,6 +7,7 @@ from tempo_coach.coach import hearing
 from tempo_coach.errors import CoachError
 from tempo_coach.music.beats import finder, heard_before
 from tempo_coach.music.beats.heard_before import find_heard, keep_heard, name_hearing
+from tempo_coach.music.files import sound_file
 from tempo_coach.music.files.sound_file import write_sound
 from tests.generators.workplace import invented_music
 
@@ -29,8 +30,16 @@ def test_music_is_heard_once_whatever_it_is_called(music, monkeypatch):
     monkeypatch.setattr(finder, "find_beats", None)
     other = music.with_name("other.wav")
     other.write_bytes(music.read_bytes())
+    decoded = []
+    read = sound_file.read_sound
+    monkeypatch.setattr(sound_file, "read_sound", lambda *a, **b: decoded.append(a) or read(*a, **b))
     for path in (music, other):
-        assert same(hearing.hear(path).beats, first.beats)
+        again = hearing.hear(path)
+        assert same(again.beats, first.beats) and again.duration == first.sound.duration
+    # nothing is decoded before somebody asks for the samples, and then once
+    assert not decoded
+    assert np.array_equal(again.sound.samples, first.sound.samples) and again.sound is again.sound
+    assert len(decoded) == 1
 
 
 def test_other_content_other_hints_and_another_finder_are_heard_anew(music, monkeypatch):
