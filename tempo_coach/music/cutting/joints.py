@@ -10,6 +10,7 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.music.cutting.attacks import find_attack
 from tempo_coach.music.cutting.cut_list import CutPiece
+from tempo_coach.music.cutting.matched_sides import match_sides
 from tempo_coach.music.cutting.musical_key import MusicalKey, find_key, find_tones, is_other_key
 
 if TYPE_CHECKING:
@@ -26,6 +27,9 @@ TEMPO_STEP = 0.03
 _INTERVALS, _TONES_S = 6, 20.0
 #: Seconds of the music that are heard before the very first attack.
 _BEFORE_FIRST = 0.010
+#: Correlation from which on the two sides of a joint without attacks are taken to go in one rhythm. Below it, in strings
+#: that swell, the best lag is chance.
+ALIKE = 0.5
 #: Seconds that a piece has at least: less is no music that could be joined.
 SHORTEST = 0.5
 
@@ -87,6 +91,12 @@ def join(sound: Sound, counts: CountMap, kept: Sequence[KeptSpan]) -> tuple[tupl
     """
     begins = [_attack(sound, counts, each.start, after=True) for each in kept]
     ends = [_attack(sound, counts, each.end, after=False) for each in kept]
+    for k in range(1, len(kept)):
+        if not (ends[k - 1][1] and begins[k][1]):
+            own = float(counts.seconds_at(kept[k - 1].end)), float(counts.seconds_at(kept[k].start, after=True))
+            match = match_sides(sound, *own)
+            if match.correlation >= ALIKE:  # the beat goes on as it does on the side before
+                begins[k] = max(0.0, own[1] + match.lag + ends[k - 1][0] - own[0]), begins[k][1]
     pieces = []
     for k, each in enumerate(kept):
         start = begins[k][0]
