@@ -27,7 +27,7 @@ TEMPO_STEP = 0.03
 _INTERVALS, _TONES_S = 6, 20.0
 #: Seconds of the music that are heard before the very first attack.
 _BEFORE_FIRST = 0.010
-#: Correlation from which on the two sides of a joint without attacks are taken to go in one rhythm. Below it, in strings
+#: Correlation from which on two sides without attacks are taken to go in one rhythm. Below it, in strings
 #: that swell, the best lag is chance.
 ALIKE = 0.5
 #: Seconds that a piece has at least: less is no music that could be joined.
