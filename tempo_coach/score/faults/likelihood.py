@@ -32,8 +32,11 @@ if TYPE_CHECKING:
 ROUNDS = 8
 #: Share of what a shape would tell by itself, under which faults taken or moments missed leave nothing of it.
 UNKNOWN = 1e-6
-#: Logarithm of what is nothing at all beside anything else.
-LEAST_LOG = -1e6
+#: Logarithm of what is nothing at all beside anything else, and of what is nothing beside all models together: a model
+#: of less is left out.
+LEAST_LOG, NEGLIGIBLE = -1e6, -20.0
+#: Under this a denominator is 0.
+LEAST_DENOMINATOR = 1e-300
 #: Share of what a moment would tell by itself, under which its own place is not seen any more; and moments from which
 #: on there is a kurtosis.
 LEAST_SHOWN, LEAST_APART = 0.05, 4
@@ -72,8 +75,11 @@ class Fit(NamedTuple):
 
 
 class _Projected(NamedTuple):
-    """Columns against one another (g, f, f), and against a take (g, f), in each model."""
+    """Some models, their weights and freedom; columns against one another (g, f, f), and against a take (g, f)."""
 
+    models: Ints
+    weight: Floats
+    freedom: float
     inner: Floats
     toward: Floats
 
@@ -181,13 +187,17 @@ class Likelihood:
         weight = fit.log_likelihood - np.logaddexp.reduce(fit.log_likelihood)
         # her scatter is what is left without the fault: a large one would hide behind itself
         known = fit.denominator > UNKNOWN * self._denominator
-        full = np.divide(fit.numerator**2, fit.denominator, out=np.zeros_like(fit.numerator), where=known)
-        variance = np.maximum(fit.square[:, None] - full, 1e-12) / fit.freedom
+        full = np.where(known, fit.numerator**2 / np.maximum(fit.denominator, LEAST_DENOMINATOR), 0.0)
+        most = np.minimum(full.max(axis=1, initial=0.0) / fit.square, 1 - 1e-12)
+        likely = np.flatnonzero(weight - fit.freedom / 2 * np.log1p(-most) > NEGLIGIBLE)
+        full, known, square = full[likely], known[likely], fit.square[likely, None]
+        numerator, denominator = fit.numerator[likely], fit.denominator[likely]
+        variance = np.maximum(square - full, 1e-12) / fit.freedom
         size_variance = self.shapes.size_sd[None, :] ** 2
-        shrunk = fit.numerator**2 / (fit.denominator + variance / size_variance)
-        left = np.maximum(1 - shrunk / fit.square[:, None], 1e-12)
-        gain = -fit.freedom / 2 * np.log(left) - 0.5 * np.log1p(fit.denominator * size_variance / variance)
-        gain = np.where(known, gain, -np.inf) + weight[:, None]
+        shrunk = numerator**2 / (denominator + variance / size_variance)
+        left = np.maximum(1 - shrunk / square, 1e-12)
+        gain = -fit.freedom / 2 * np.log(left) - 0.5 * np.log1p(denominator * size_variance / variance)
+        gain = np.where(known, gain, -np.inf) + weight[likely, None]
         top = np.maximum(gain.max(axis=0), LEAST_LOG)
         with np.errstate(divide="ignore"):
             best: Floats = top + np.log(np.exp(gain - top).sum(axis=0))
@@ -197,7 +207,7 @@ class Likelihood:
         """Return the size of each shape taken, in cycles: generalised least squares, mean over the models."""
         if not taken:
             return np.zeros(0)
-        solved = self._solve(self._project(np.concatenate([self._fixed, self.shapes.shape[taken]])), taken)
+        solved = self._solve(self._project(np.concatenate([self._fixed, self.shapes.shape[taken]]), taken))
         return (solved.weight @ solved.sizes)[-len(taken) :]
 
     def lines(self, taken: list[int], layout: Layout) -> tuple[Estimate, Estimate, Estimate]:
@@ -209,35 +219,36 @@ class Likelihood:
         # the models have a free constant, offsets and a tempo already: their prior is no doubt about the value
         labels = LABEL_SD**2 / len(np.unique(layout.label))
         out = np.concatenate([self._fixed, self.shapes.shape[taken], [ones, centred, square]])
-        solved, line = self._project(out), len(out) - 3
+        projected, line = self._project(out, taken), len(out) - 3
         columns = list(range(line))
-        level = self._estimate(taken, solved, [*columns, line], CONSTANT_SD**2 + labels)
-        tempo = self._estimate(taken, solved, [*columns, line + 1], TEMPO_SD**2)
-        drift = self._estimate(taken, solved, [*columns, line + 1, line + 2], 0.0)
+        level = self._estimate(projected, [*columns, line], CONSTANT_SD**2 + labels)
+        tempo = self._estimate(projected, [*columns, line + 1], TEMPO_SD**2)
+        drift = self._estimate(projected, [*columns, line + 1, line + 2], 0.0)
         return level, tempo, drift
 
-    def _estimate(self, taken: list[int], out: _Projected, columns: list[int], prior: float) -> Estimate:
+    def _estimate(self, out: _Projected, columns: list[int], prior: float) -> Estimate:
         """The last of some columns, fitted with the others."""
-        solved = self._solve(_Projected(out.inner[:, columns][:, :, columns], out.toward[:, columns]), taken)
+        solved = self._solve(out._replace(inner=out.inner[:, columns][:, :, columns], toward=out.toward[:, columns]))
         values = solved.sizes[:, -1]
         mean = float(solved.weight @ values)
         within = solved.weight @ (solved.scale * np.maximum(solved.variance - prior, 1e-9))
         return Estimate(mean, float(np.sqrt(within + solved.weight @ (values - mean) ** 2)))
 
-    def _project(self, out: Floats) -> _Projected:
-        """Return what fitting some columns takes."""
-        weighted = out @ self.timing.precision
-        return _Projected(weighted @ out.T, weighted @ self.late)
-
-    def _solve(self, out: _Projected, taken: list[int]) -> _Sizes:
-        """Fit some columns in each model, weighted as with the shapes taken."""
+    def _project(self, out: Floats, taken: list[int]) -> _Projected:
+        """Return what fitting some columns takes, in the models that are likely with the shapes taken."""
         fit = self.fit(taken)
-        weight = np.exp(fit.log_likelihood - np.logaddexp.reduce(fit.log_likelihood))
-        inner, toward = out
-        sizes = np.linalg.solve(inner, toward[:, :, None])[:, :, 0]
-        last = np.linalg.inv(inner)[:, -1, -1]
-        square = np.maximum(self._square - (toward * sizes).sum(axis=1), 0.0) + PRIOR_FREEDOM * PRIOR_SD**2
-        return _Sizes(sizes, square / fit.freedom, weight, last)
+        weight = fit.log_likelihood - np.logaddexp.reduce(fit.log_likelihood)
+        likely = np.flatnonzero(weight > NEGLIGIBLE)
+        weighted = out @ self.timing.precision[likely]
+        return _Projected(likely, np.exp(weight[likely]), fit.freedom, weighted @ out.T, weighted @ self.late)
+
+    def _solve(self, out: _Projected) -> _Sizes:
+        """Fit some columns in each of their models."""
+        sizes = np.linalg.solve(out.inner, out.toward[:, :, None])[:, :, 0]
+        last = np.linalg.inv(out.inner)[:, -1, -1]
+        square = np.maximum(self._square[out.models] - (out.toward * sizes).sum(axis=1), 0.0)
+        scale = (square + PRIOR_FREEDOM * PRIOR_SD**2) / out.freedom
+        return _Sizes(sizes, scale, out.weight, last)
 
 
 def _denominators(layout: Layout, hand: Ints) -> Floats:

@@ -9,7 +9,6 @@ import numpy as np
 
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.score.measures.intervals import interval_of_mean
-from tempo_coach.score.measures.period import spread
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -95,23 +94,28 @@ def find_parts(plan: Plan, asynchrony: Floats, blocks: dict[int, str]) -> dict[s
 
 
 def _split(names: Sequence[object], asynchrony: Floats, cycles: Ints, *, by: str) -> tuple[Part, ...]:
-    places: dict[object, list[int]] = {}
-    for k, name in enumerate(names):
-        places.setdefault(name, []).append(k)
-    ordered = sorted(places) if by in ("count", "eight") else list(places)  # type: ignore[type-var]  # numbers there
-    return tuple(_measure(_say(name, by), asynchrony[places[name]], cycles[places[name]]) for name in ordered)
+    number: dict[object, int] = {}
+    every = np.array([number.setdefault(name, len(number)) for name in names], dtype=np.int64)
+    known = np.flatnonzero(~np.isnan(asynchrony))
+    values, of = asynchrony[known], every[known]
+    n = np.bincount(of, minlength=len(number))
+    means = np.bincount(of, weights=values, minlength=len(number)) / np.where(n > 0, n, math.nan)
+    squares = np.bincount(of, weights=(values - means[of]) ** 2, minlength=len(number))
+    spreads = np.sqrt(squares / np.where(n > 1, n - 1, math.nan))
+    # moments of one cycle go together: the interval looks at cycles
+    order = np.lexsort((cycles[known], of))
+    part, cycle = of[order], cycles[known][order]
+    begins = np.flatnonzero((np.diff(part, prepend=-1) != 0) | (np.diff(cycle, prepend=-1) != 0))
+    by_cycle = np.add.reduceat(values[order], begins) / np.diff(begins, append=len(order)) if len(order) else values
+    ends = np.cumsum(np.bincount(part[begins], minlength=len(number))).tolist()
+    parts, first = {}, 0
+    for name, mean, sd, many, end in zip(number, means.tolist(), spreads.tolist(), n.tolist(), ends, strict=True):
+        known_here = end - first >= LEAST_CYCLES
+        low, high = interval_of_mean(by_cycle[first:end], centre=mean) if known_here else (math.nan, math.nan)
+        parts[name], first = Part(_say(name, by), mean, sd, many, low, high), end
+    ordered = sorted(parts) if by in ("count", "eight") else list(parts)  # type: ignore[type-var]  # numbers there
+    return tuple(parts[name] for name in ordered)
 
 
 def _say(name: object, by: str) -> str:
     return say_count(name - 1) if by == "count" and isinstance(name, float) else str(name)
-
-
-def _measure(name: str, values: Floats, cycles: Ints) -> Part:
-    known = ~np.isnan(values)
-    values = values[known]
-    mean = float(values.mean()) if len(values) else math.nan
-    # moments of one cycle go together: the interval looks at cycles
-    _, of = np.unique(cycles[known], return_inverse=True)
-    by_cycle = np.bincount(of, weights=values) / np.bincount(of) if len(of) else values
-    low, high = interval_of_mean(by_cycle, centre=mean) if len(by_cycle) >= LEAST_CYCLES else (math.nan, math.nan)
-    return Part(name, mean, spread(values), len(values), low, high)
