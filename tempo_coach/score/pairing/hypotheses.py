@@ -163,6 +163,8 @@ class _Trial:
             extra.append(pairs.extra)
             late = done[pairs.observed] - times[pairs.expected]
             cost += self._cost_of(times, done, pairs, late, again)
+            # an onset too many beside a moment that was left out says that it was not
+            cost += ALONE * min(len(part.asked) - len(which), len(pairs.extra))
             middles.append(float(np.median(late)) if len(late) else np.nan)
         known = [middle for middle in middles if not np.isnan(middle)]
         if known:

@@ -126,7 +126,10 @@ def _jumps(hand: Paired) -> list[float]:
 
 
 def _unanswered(hands: Sequence[Paired], slip: Slip, level: float) -> float:
-    """How far moments and onsets round about a slip are from one another, on the whole; what is alone counts as 1."""
+    """How far moments and onsets round about a slip are from one another, on the whole; what is alone counts as 1.
+
+    Behind the slip she may be a little later or earlier than before it: that is her scatter.
+    """
     total = 0.0
     for asked, onsets, _ in hands:
         if len(asked) < 2 or not len(onsets):
@@ -138,6 +141,8 @@ def _unanswered(hands: Sequence[Paired], slip: Slip, level: float) -> float:
         times = level + slip.shift(here)[~left_out]
         if not len(times):
             continue
+        behind = here[~left_out] >= slip.at - 1e-6
+        times[behind] += float(np.median(_to_nearest(times[behind], onsets))) if behind.any() else 0.0
         done = onsets[np.searchsorted(onsets, times[0] - step / 2) : np.searchsorted(onsets, times[-1] + step / 2)]
         total += _away(times, onsets, UNANSWERED * step) + _away(done, times, UNANSWERED * step)
         total += LEFT_OUT * float(left_out.sum())
@@ -160,7 +165,16 @@ def _level_before(hands: Sequence[Paired], at: float) -> float:
 
 
 def _away(times: Floats, places: Floats, most: float) -> float:
-    """Sum of the distances to the nearest place, each over the most and 1 at most."""
+    """Sum of the squared distances to the nearest place, each over the most and 1 at most.
+
+    Squares, because scatter puts every moment a little off, and in a long stretch that must not outweigh one that is
+    alone.
+    """
+    return float((np.minimum(np.abs(_to_nearest(times, places)) / most, 1.0) ** 2).sum())
+
+
+def _to_nearest(times: Floats, places: Floats) -> Floats:
+    """By how much each time would have to come later to be at the nearest place."""
     after = np.searchsorted(places, times)
-    before, behind = places[np.maximum(after - 1, 0)], places[np.minimum(after, len(places) - 1)]
-    return float(np.minimum(np.minimum(np.abs(times - before), np.abs(times - behind)) / most, 1.0).sum())
+    before, behind = places[np.maximum(after - 1, 0)] - times, places[np.minimum(after, len(places) - 1)] - times
+    return np.where(np.abs(before) <= np.abs(behind), before, behind)
