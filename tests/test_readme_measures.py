@@ -285,7 +285,7 @@ def test_clock_and_movement(free):
     periods, ratios = ratios_of(late[chosen], asked[chosen])
     x = ratios * np.nanmean(periods / ratios) * 1000
     assert not np.isnan(x).any()
-    expected, found, forms = np.zeros((2, 2)), np.zeros(2), []
+    expected, found, forms, left = np.zeros((2, 2)), np.zeros(2), [], []
     for part in np.array_split(x, len(x) // 30):
         n = len(part)
         design = np.column_stack([np.ones(n), np.arange(n)])
@@ -295,24 +295,31 @@ def test_clock_and_movement(free):
         expected += [[np.trace(p), np.trace(p @ k)], [np.trace(p @ a @ p), np.trace(p @ a @ p @ k)]]
         rest = p @ part
         found += [rest @ rest, rest[1:] @ rest[:-1]]
+        left += rest.tolist()
         forms.append((p, p @ a @ p, k))
     inverse = np.linalg.inv(expected)
     variances = inverse @ found
+    left = np.array(left)
+    k4 = max((left**4).mean() / (left**2).mean() ** 2 - 3, 0)
     for which, name in enumerate(("clock", "motor")):
         assert card[f"{name}_variance_ms2"] == pytest.approx(variances[which])
         assert card[f"{name}_sd_ms"] == pytest.approx(math.sqrt(max(variances[which], 0)))
         z = stats.t(len(x) - 2).ppf(0.975)
 
-        def off(value, sign, which=which, z=z):
-            other = max((found[0] - expected[0, which] * value) / expected[0, 1 - which], 0)
-            c, m = (value, other) if which == 0 else (other, value)
+        def cumulants(c, m, which=which):
             second = third = 0.0
             for p, products, k in forms:
                 qv = (inverse[which, 0] * p + inverse[which, 1] * products) @ (c * np.eye(len(p)) + m * k)
                 second += 2 * np.trace(qv @ qv)
                 third += 8 * np.trace(qv @ qv @ qv)
+            return second, third
+
+        def off(value, sign, which=which, z=z, cumulants=cumulants):
+            other = max((found[0] - expected[0, which] * value) / expected[0, 1 - which], 0)
+            second, third = cumulants(*((value, other) if which == 0 else (other, value)))
             quantile = sign * z + third / second**1.5 * (z**2 - 1) / 6
-            return variances[which] - value - quantile * math.sqrt(second)
+            sd = math.sqrt(second + k4 * cumulants(*np.maximum(variances, 0))[0])
+            return variances[which] - value - quantile * sd
 
         high = optimize.brentq(lambda value: off(value, -1), max(variances[which], 0), 1e5)
         low = optimize.brentq(lambda value: off(value, 1), 0, variances[which]) if off(0.0, 1) > 0 else 0.0

@@ -44,12 +44,22 @@ def test_a_drift_is_taken_out_of_every_block():
 def test_the_intervals_cover(n, clock, motor):
     generator = np.random.default_rng(n)
     hits = np.zeros(2)
-    for _ in range(400):
+    for _ in range(200):
         intervals = generator.normal(500, clock, n) + np.diff(generator.normal(0, motor, n + 1))
         for k, (level, truth) in enumerate(zip(split_levels(intervals), (clock**2, motor**2), strict=True)):
             assert level.low <= max(level.variance, 0) <= level.high
             hits[k] += level.low <= truth <= level.high
-    assert (hits / 400 >= 0.9).all() and (hits / 400 <= 0.99).all()
+    assert (hits / 200 >= 0.9).all() and (hits / 200 <= 0.99).all()
+
+
+def test_the_intervals_cover_heavy_tails():  # Student's t with 3 degrees of freedom
+    generator = np.random.default_rng(5)
+    hits = np.zeros(2)
+    for _ in range(100):
+        intervals = 20 * generator.standard_t(3, 200) + np.diff(10 * generator.standard_t(3, 201))
+        for k, (level, sd) in enumerate(zip(split_levels(intervals), (20, 10), strict=True)):
+            hits[k] += level.low <= 3 * sd**2 <= level.high
+    assert (hits >= 90).all()
 
 
 def test_a_movement_that_does_not_show_has_an_interval_from_0():
