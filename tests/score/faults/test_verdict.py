@@ -7,7 +7,10 @@ from tempo_coach import coach
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.score.card import judge
 from tests.benchmarks.faults import Fault, lay, period_of
+from tests.benchmarks.judging import SPREADS, TUNING, Draw, ways
 from tests.benchmarks.performers import Who, perform
+from tests.benchmarks.seen import find
+from tests.benchmarks.told import is_right
 
 MILLS = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=24))
 ROPE = coach.lay(coach.Request("rope_figure_eight", tempo_bpm=100, cycles=16))
@@ -167,3 +170,11 @@ def test_jump_ahead_is_told_and_not_what_is_missing_in_it(drill):
         assert first.kind == "slipped" and abs(first.cycle - 7) <= 1
         assert first.by_counts == pytest.approx(-1.0, abs=0.2)
         assert "missed" not in {found.kind for found in others}
+
+
+@pytest.mark.parametrize(("drill", "number"), [("hoop_floor_roll", 301), ("ball_toss_turn", 3)])
+def test_who_errs_from_step_to_step_is_surer_all_in_all_than_her_periods_say(drill, number):
+    draw = Draw(TUNING, lengths=(8,), spreads=SPREADS[:1])
+    ((performed, right),) = ways(drill, "all_early", 1, draw, first=number)
+    assert performed.who.family == "step"
+    assert is_right(find(performed.take), performed, right)

@@ -5,9 +5,11 @@ import pytest
 
 from tempo_coach.score.pairing.hand import follow_hands
 from tempo_coach.score.pairing.slips import Paired, Slip, propose_slips
-from tests.benchmarks.faults import Fault, lay, nodes_of, seconds_slipped
+from tests.benchmarks.faults import Fault, lay, nodes_of, period_of, seconds_slipped
+from tests.benchmarks.judging import SPREADS, TUNING, Draw, ways
 from tests.benchmarks.performers import Who, perform
 from tests.benchmarks.seen import find
+from tests.benchmarks.told import is_right
 
 EVEN = np.arange(0.0, 24.0, 2.0)
 
@@ -55,3 +57,31 @@ def test_even_take_has_no_slip(drill):
     for seed in range(3):
         take = perform(lay(drill, 16), Who(spread=0.03), np.random.default_rng(seed)).take
         assert follow_hands(take)[1].best.slip is None
+
+
+def on_tuning(way, drill, cycles, number):
+    """A take of the tuning stream, and what is found in it."""
+    ((performed, right),) = ways(drill, way, 1, Draw(TUNING, lengths=(cycles,), spreads=SPREADS[:1]), first=number)
+    return performed, right, find(performed.take)
+
+
+@pytest.mark.parametrize(("drill", "number"), [("hoop_hand_rotations", 3), ("clubs_mills_three", 1)])
+def test_two_counts_of_even_hands_are_not_one_count_and_a_miss(drill, number):
+    performed, _, card = on_tuning("slipped", drill, 8, number)
+    first = card.findings[0]
+    assert (first.kind, round(first.by_counts)) == ("slipped", performed.fault.counts)
+    assert "missed" not in [found.kind for found in card.findings]
+
+
+def test_who_slipped_was_not_early_all_through():
+    performed, right, card = on_tuning("slipped", "clubs_mills_carried", 32, 3)
+    assert is_right(card, performed, right)
+    assert not {"all_early", "half_cycle_off"} & {found.kind for found in card.findings}
+
+
+def test_an_onset_too_many_beside_what_was_left_out_is_no_slip():
+    """A short cycle: a count ahead would leave a moment out whose onset is there."""
+    plan = lay("rope_figure_eight", 16)
+    fault = Fault("short", cycle=7, by=-0.3 * period_of(plan))
+    hypotheses = follow_hands(perform(plan, Who(spread=0.02), np.random.default_rng(1), fault).take)[1]
+    assert hypotheses.best.slip is None
