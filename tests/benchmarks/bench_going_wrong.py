@@ -15,7 +15,7 @@ import numpy as np
 from tests.benchmarks.astray import WAYS
 from tests.benchmarks.bench_verdict import worst
 from tests.benchmarks.judging import JUDGING, SPREADS, Draw
-from tests.benchmarks.seen import TAKES, Seen, see_way, share_found
+from tests.benchmarks.seen import PLAIN_BY_CHANCE, TAKES, Seen, see_way, share_found
 from tests.benchmarks.table import Row
 
 if TYPE_CHECKING:
@@ -41,6 +41,14 @@ def run() -> Iterator[Row]:
             yield Row(f"{way}, {cycles} cycles", share_found(seen), "", floor=RIGHT, better="high")
             floor, aim = RIGHT_IN_WORST
             yield worst(f"  worst, of {len({each.drill for each in seen})}", seen, share_found, floor=floor, aim=aim)
+            normal = [each for each in seen if each.who.family != "heavy"]
+            yield Row(f"  without heavy tails, of {len(normal)}", share_found(normal), "", better="high")
+            wrong = [each for each in seen if not each.found]
+            if way == "even" and wrong:
+                there = sum(each.plain for each in wrong) / len(wrong)
+                yield Row(
+                    f"  of {len(wrong)} wrong, what is told is there by {PLAIN_BY_CHANCE:g} SDs or more", there, ""
+                )
     yield Row("named as alike what is not", float(np.mean([each.too_much for each in natural])), "")
     uneven = [each for way in WAYS for each in see_way(way, takes, Draw(JUDGING, spreads=SPREADS[1:]))]
     yield from calibration([*natural, *uneven])

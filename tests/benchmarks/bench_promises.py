@@ -13,9 +13,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.score.measures.timekeeping import measure_asynchrony
+from tempo_coach.score.pairing.hand import lay_grid
 from tests.benchmarks import bench_verdict
 from tests.benchmarks.bench_verdict import power_in_drill, rate_of_false_flags, worst
-from tests.benchmarks.judging import JUDGING, SPREADS, Draw, drills
+from tests.benchmarks.judging import JUDGING, SPREADS, Draw, cases, drills
 from tests.benchmarks.seen import TAKES, Seen, by_drill, false_per_1000, see_single, share_found
 from tests.benchmarks.table import Row
 
@@ -42,6 +44,7 @@ def run() -> Iterator[Row]:
         yield _found(f"{kind}, all drills", seen)
         yield worst(f"{kind}, worst drill", seen, share_found)
     yield from false_flags()
+    yield from half_widths()
 
 
 def false_flags() -> Iterator[Row]:
@@ -59,6 +62,24 @@ def false_flags() -> Iterator[Row]:
             row = worst(f"  worst drill, {which}", part, false_per_1000, better="low")
             number = np.median(list(by_drill(part, lambda each: sum(one.cycles for one in each)).values()))
             yield Row(row.what, row.value, f"of some {number:.0f} cycles")
+
+
+def half_widths() -> Iterator[Row]:
+    """Half-width of the bias at 8 cycles and 3 %, each drill at its own tempo: the narrowest and the widest drill."""
+    draw = Draw(JUDGING, lengths=(8,), spreads=((0.03, 0.03),), families=("cycle",))
+    middle = {}
+    for drill in drills():
+        halves = []
+        for performed in cases(drill, "even", TAKES, draw):
+            plan = performed.take.plan
+            late = performed.take.onsets.time[performed.answer] - plan.moments.time
+            grids = [lay_grid(plan.moments, hand) for hand in plan.hands]
+            bias = measure_asynchrony(late, plan.moments.cycle, grids)["bias_ms"]
+            halves.append((bias.high - bias.low) / 2)
+        middle[drill] = float(np.median(halves))
+    for what, which in (("narrowest", min), ("widest", max)):
+        drill = which(middle, key=lambda each: middle[each])
+        yield Row(f"half-width of the bias, 8 cycles, 3 %, {what}: {drill}", middle[drill], "ms")
 
 
 def _found(what: str, seen: list[Seen]) -> Row:

@@ -73,6 +73,20 @@ def level_sd(plan: Plan, who: Who) -> float:
     return 1 / float(np.linalg.norm(whiten(plan, who, np.ones((len(plan.moments), 1)))))
 
 
+def seen_in(plan: Plan, who: Who, late: np.ndarray, shape: np.ndarray) -> float:
+    """Return in how many SDs of her own scatter a shape of lateness, (moments,), is there in a take.
+
+    ``late`` is in seconds, NaN where missed, and a lateness of everything is taken out unless that is the shape.
+    """
+    known = ~np.isnan(late)
+    inverse = np.linalg.inv(covariance(plan, who)[np.ix_(known, known)])
+    columns = [shape[known].astype(float)] + ([np.ones(int(known.sum()))] if np.ptp(shape) > 0 else [])
+    weighted = np.stack(columns) @ inverse
+    information = weighted @ np.stack(columns).T
+    size = np.linalg.solve(information, weighted @ late[known])[0]
+    return float(size / np.sqrt(np.linalg.inv(information)[0, 0]))
+
+
 def shape_of(plan: Plan, who: Who, fault: Fault) -> np.ndarray:
     """Return the lateness in seconds that a fault adds to each moment."""
     return shift(plan, fault, correction=who.correction, stepwise=who.family == "step")

@@ -12,7 +12,9 @@ import numpy as np
 from tempo_coach.score.faults.verdict import find_what_happened
 from tempo_coach.score.measures.lags import measure_lags
 from tempo_coach.score.pairing.hand import follow_hands
+from tests.benchmarks.faults import ramp
 from tests.benchmarks.judging import cases, drills, ways
+from tests.benchmarks.oracle import seen_in
 from tests.benchmarks.told import beside, broken_cycles, is_right, is_told, names_too_much, tellings
 
 if TYPE_CHECKING:
@@ -22,11 +24,13 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.score.faults.findings import Finding
     from tests.benchmarks.judging import Draw
-    from tests.benchmarks.performers import Who
+    from tests.benchmarks.performers import Performance, Who
 
 CORES = int(os.environ.get("TEMPO_COACH_JUDGING_CORES", "2"))
 #: Takes of a drill in a row; 2,000 for what is told to others.
 TAKES = int(os.environ.get("TEMPO_COACH_JUDGING_TAKES", "200"))
+#: SDs beyond which normal scatter puts one of 16,000.
+PLAIN_BY_CHANCE = 4.0
 
 
 @dataclass(frozen=True)
@@ -50,6 +54,9 @@ class Seen:
         Of the first finding.
     too_much : bool
         Whether the first finding names kinds as alike that are not.
+    plain : bool
+        Of a take in which nothing was done on purpose: whether what is told first is there all the same, in
+        ``PLAIN_BY_CHANCE`` SDs or more of the test that is told everything.
     """
 
     drill: str
@@ -61,6 +68,7 @@ class Seen:
     best: float = np.nan
     confidence: float = np.nan
     too_much: bool = False
+    plain: bool = False
 
 
 class Verdict(NamedTuple):
@@ -118,9 +126,29 @@ def _see_way(way: str, takes: int, draw: Draw, drill: str) -> list[Seen]:
                 found=is_right(card, performed, right),
                 confidence=first.confidence,
                 too_much=names_too_much(card, right),
+                plain=way == "even" and _is_there(performed, first),
             )
         )
     return seen
+
+
+def _is_there(performed: Performance, found: Finding) -> bool:
+    """Whether a cycle, a moment or a level is off by more than normal scatter would make it, though not on purpose."""
+    plan, moments = performed.take.plan, performed.take.plan.moments
+    if found.kind in ("long", "short"):
+        shapes = [
+            ramp(plan, found.cycle, correction=performed.who.correction, kept=kept, stepwise=False)
+            for kept in (True, False)
+        ]
+    elif found.kind in ("late", "early"):
+        at = np.array(moments.label) == found.moment
+        shapes = [(at & (moments.cycle == found.cycle) & (np.array(moments.hand) == found.hand)).astype(float)]
+    elif found.kind in ("all_late", "all_early"):
+        shapes = [np.ones(len(moments))]
+    else:
+        return False
+    late = np.where(performed.answer >= 0, performed.take.onsets.time[performed.answer] - moments.time, np.nan)
+    return any(abs(seen_in(plan, performed.who, late, shape)) >= PLAIN_BY_CHANCE for shape in shapes)
 
 
 def _in_every_drill(see: Callable[[str], list[Seen]]) -> list[Seen]:
