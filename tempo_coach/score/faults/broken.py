@@ -26,17 +26,22 @@ if TYPE_CHECKING:
 #: Seconds under which a displaced moment cannot be heard, however short the interval (Friberg & Sundberg 1995,
 #: abstract).
 LEAST_HEARD = 0.006
-#: How sure it is of what broke, as log odds: at the least gain, alone in a take of 64 moments with normal scatter; and
-#: by how much they grow with the logarithm of 1 + the gain, with the excess kurtosis of what is left, in its SDs and in
-#: limits (heavy tails look like late moments), with the logarithm of the moments over 64 (in many something looks like
-#: a fault), with that of how many faults there are, and with how many were found before it. By logistic regression on
-#: 4,500 tuning takes of all drills and kinds of performer: each way of going wrong as often, and long cycles, late
-#: moments, a long and a short cycle, and two late moments of all sizes.
+#: How sure it is of what broke, as log odds: constant, and weights of the logarithm of 1 + what the log odds for it are
+#: beyond the least (of a moment: of 1 + all of them), of the excess kurtosis of what is left, in its SDs and in limits
+#: (heavy tails look like late moments), of the logarithm of the moments over 64 (in many something looks so), of that
+#: of how many faults there are, and of how many were found before it; of a moment, besides, of the nats by which heavy
+#: tails explain better what is left, in fives, of these times the first, and of the logarithm of its share of what is
+#: plainly seen. By logistic regression on tuning takes of all drills and kinds of performer: cycles and steps on 4,500
+#: that went wrong in each way as often, and with long cycles, late moments, a long and a short cycle, and two late
+#: moments of all sizes; moments on 4,800, even and with a late moment or a long cycle of any size, their constant such
+#: that as many good cycles are told with normal scatter as before that was done.
 SURE = {
     RAMP: (-0.85, 1.94, 0.23, -1.21, 0.56, -1.34),
     STEP: (1.24, 0.46, 0.33, -1.0, -1.28, -2.29),
-    MOMENT: (-1.01, 1.37, -0.21, -0.88, -1.05, -0.83),
+    MOMENT: (-4.56, 2.3, -0.28, -1.06, -1.65, -1.6, -2.07, 0.55, -0.44),
 }
+#: Limits of heaviness in fives, and of the share of what is plainly seen.
+HEAVINESS, MOST_PLAIN = (-1.2, 2.4), 4.0
 KURTOSIS, MOMENTS, MOST_BEFORE = (-2.0, 8.0), 64, 2
 #: Confidence from which on it comes before what was missed: chosen on the same takes, where the first finding was right
 #: most often so.
@@ -225,12 +230,16 @@ def _confidence(case: Case, fault: Fault) -> float:
     number = len(case.plan.moments)
     # 24 / n is the variance of the excess kurtosis of n normal values
     kurtosis = min(max(fault.kurtosis * math.sqrt(number / 24), KURTOSIS[0]), KURTOSIS[1])
-    looks = (
+    odds = math.log1p(fault.odds if fault.kind == MOMENT else fault.gain)
+    looks = [
         1.0,
-        math.log1p(fault.gain),
+        odds,
         kurtosis,
         math.log(number / MOMENTS),
         math.log(len(case.explained.faults)),
         float(min(fault.order, MOST_BEFORE)),
-    )
+    ]
+    if fault.kind == MOMENT:
+        heaviness = min(max(fault.heaviness / 5, HEAVINESS[0]), HEAVINESS[1])
+        looks += [heaviness, heaviness * odds, math.log(min(fault.share, MOST_PLAIN))]
     return 1 / (1 + math.exp(-sum(weight * look for weight, look in zip(SURE[fault.kind], looks, strict=True))))

@@ -34,10 +34,10 @@ NEARLY = 1.5
 SEARCHED_FROM = 2.0
 #: What a fault has to gain more for each unit of excess kurtosis of the moments that are left, which lies in these
 #: limits; and for each nat by which innovations with heavy tails explain the rest better, so many at most; and the most
-#: that both may come to: beyond, no scatter is as wide.
+#: that both may come to: in few moments they are hardly known, and how sure a fault is comes after.
 KURTOSIS_DEARER, KURTOSIS = 4.0, (-0.5, 4.0)
 TAILS_DEARER, TAILS = 0.25, 10.0
-MOST_FOR_TAILS = 6.0
+MOST_FOR_TAILS = 3.0
 #: Fewer moments than this show nothing.
 LEAST_MOMENTS = 4
 #: Moments in a stretch that is searched at once, its least length in cycles, and the overlap of stretches.
@@ -55,10 +55,13 @@ class Fault(NamedTuple):
         Moment and hand are -1 for none, and for all.
     by : float
         Cycles.
-    gain : float
-        Log of the odds for it, beyond those from which on it is a candidate.
-    kurtosis : float
-        Excess kurtosis of what is left where all that broke is taken out.
+    odds, gain : float
+        Log of the odds for it, and by how much they are beyond those from which on it is a candidate.
+    kurtosis, heaviness : float
+        Of what is left where all that broke is taken out: its excess kurtosis, and the log of how much likelier it is
+        with heavy tails than with normal ones.
+    share : float
+        Of a moment: its size over that of one that is plainly seen; NaN of others.
     rivals : tuple of (int, float)
         Kind and cycles of what would explain nearly as much there and is of another kind.
     order : int
@@ -70,8 +73,11 @@ class Fault(NamedTuple):
     moment: int
     hand: int
     by: float
-    gain: float
-    kurtosis: float
+    odds: float
+    gain: float = 0.0
+    kurtosis: float = 0.0
+    heaviness: float = 0.0
+    share: float = np.nan
     rivals: tuple[tuple[int, float], ...] = ()
     order: int = 0
 
@@ -151,7 +157,7 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
     taken: list[int] = []
     steps: list[Fault] = []
     beyond: list[list[float]] = [[]]
-    kurtosis = [0.0]
+    left = [(0.0, 0.0)]
     fit = search.fit(taken)
     while len(taken) < most:
         posterior = search.gains(fit) + shapes.log_prior
@@ -170,17 +176,16 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
                 int(shapes.hand[best]),
                 0.0,
                 float(mine),
-                0.0,
-                rivals,
-                len(steps),
+                rivals=rivals,
+                order=len(steps),
             )
         )
-        kurtosis.append(search.excess_kurtosis(fit))
-        tails = dearer_for_tails(kurtosis[-1], search.heaviness(taken, fit))
+        left.append((search.excess_kurtosis(fit), search.heaviness(taken, fit)))
+        tails = dearer_for_tails(*left[-1])
         sizes = np.abs(search.sizes(taken)).tolist()
         beyond.append(
             [
-                step.gain - tails - _told_from(shapes, which, size)
+                step.odds - tails - _told_from(shapes, which, size)
                 for step, which, size in zip(steps, taken, sizes, strict=True)
             ]
         )
@@ -188,9 +193,12 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
     sizes = search.sizes(taken[:kept])
     rest = np.where(search.known, late - sizes @ shapes.shape[taken[:kept]], np.nan)
     # of what pays together each has to pay by itself: a small fault beside a large one is none
+    kurtosis, heaviness = left[kept]
+    plain = shapes.plain[taken[:kept]]
+    shares = np.divide(np.abs(sizes), plain, out=np.full(kept, np.nan), where=plain > 0).tolist()
     faults = [
-        step._replace(by=float(by), gain=gain, kurtosis=kurtosis[kept])
-        for step, by, gain in zip(steps, sizes, beyond[kept], strict=False)
+        step._replace(by=float(by), gain=gain, kurtosis=kurtosis, heaviness=heaviness, share=share)
+        for step, by, gain, share in zip(steps, sizes, beyond[kept], shares, strict=False)
         if gain >= 0
     ]
     faults.sort(key=lambda fault: (fault.cycle, fault.moment))
