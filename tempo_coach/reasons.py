@@ -123,6 +123,9 @@ class Why(StrEnum):
     SOUND_CUT_SHORT = "sound_cut_short"  # file, seconds announced or None, seconds read
     MP3_CUT_SHORT = "mp3_cut_short"  # file, seconds announced, seconds read
     MEMBER_LEFT_OUT = "member_left_out"  # member, error
+    MARKS_APART = "marks_apart"  # ms
+    MARKS_ON_NO_COUNT = "marks_on_no_count"
+    CYCLES_AS_COUNTS = "cycles_as_counts"  # period
     # --- of a routine
     OF_ROUTINE = "of_routine"  # file, reason
     BEYOND_EIGHT = "beyond_eight"  # kind of place, name, count, eight, its length

@@ -20,11 +20,13 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.description = (
         "Say how together 2 to 30 members are: who is early, who late, who leads. Give of each what there is: a take, "
         "a table of onsets, a trace, a recording or film with the music in it, or a number of the history (12, or "
-        "Ada:last for her newest take); one table with the columns time (in s) and member; or a folder of such files."
+        "Ada:last for her newest take), or where she is in one film of all; one table with the columns time (in s) and "
+        "member; or a folder of such files."
     )
     parser.epilog = examples(
         "tempo-coach group clapping.csv --tempo 120",
         "tempo-coach group Ada=ada.csv Bea=bea.csv --plan mills.json",
+        "tempo-coach group Ada=five.mp4@310,420 Bea=five.mp4@640,410 --music music.mp3",
         "tempo-coach group clapping.csv --tempo 120 --keep juniors",
     )
     parser.add_argument(
@@ -32,7 +34,8 @@ def add(parser: argparse.ArgumentParser) -> None:
         metavar="TAKE",
         nargs="+",
         help="a take, a table, a trace, a recording, a number of the history or a folder; NAME=TAKE says whose it is, "
-        "NAME,NAME,NAME=TAKE that these take turns in it, in this order",
+        "NAME,NAME,NAME=TAKE that these take turns in it, in this order; NAME=FILM@X,Y that she is at this pixel of a "
+        "film's first picture, of each member in it",
     )
     parser.add_argument(
         "--drill",
@@ -168,6 +171,8 @@ def judge(args: argparse.Namespace, note: Warn | None = None) -> JudgedGroup:
         raise WrongUsage("group.hall", where="--hall", most_m=_MOST["--place"], hall_m=args.hall)
     refuse_unused(args, PASSAGE, "with --plan, which has it", unless=not args.plan)
     refuse_unused(args, PASSAGE.replace("tempo music ", ""), "without --drill", unless=args.drill)
+    own = "hall place clock kind first_clap film unit exchange routine"
+    refuse_unused(args, own, "with members of one film", unless=not coach.in_one_film(args.takes))
     refuse_unused(args, "first_clap", "with music, which sets the clocks", unless=not (args.music or args.plan))
     of_history = getattr(args, "keep", None) is not None or any(map(coach.names_history, args.takes))
     refuse_unused(args, "file", "where no take is of the history", unless=of_history)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from tempo_coach.coach.filmed_groups import judge_filmed, read_one_film
 from tempo_coach.coach.judging import judge_members
 from tempo_coach.coach.planning import lay, lay_every_count
 from tempo_coach.coach.recording_members import RecordingOptions
@@ -32,7 +33,7 @@ class GroupRequest:
     Parameters
     ----------
     sources : tuple of str
-        As in :func:`tempo_coach.coach.judging.judge_members`.
+        As in :func:`tempo_coach.coach.judging.judge_members`; or ``NAME=FILM@X,Y`` of each member, all in one film.
     plan : str or None
         File of the plan. Without it there is a moment on every count of the music or the tempo, or the drill; without
         any of these the takes bring their plan.
@@ -93,6 +94,12 @@ def judge_group(
         raise WrongUsage("group.clap_and_music", where="--first-clap")
     lay_plan = None if plain and music is None else _lay_plan(asked, music, warn=warn, progress=progress)
     share = MUSIC_SHARE if on_music else 0.0
+    further = None if progress is None else lambda done: progress(share + (1 - share) * done)
+    places = read_one_film(asked.sources)
+    if places:
+        plan = lay_plan(0.0) if lay_plan is not None and (on_music or asked.drill) else None
+        tempo = asked.tempo_bpm
+        return judge_filmed(places, plan=plan, tempo_bpm=tempo, shifts=asked.shifts, warn=warn, progress=further)
     return judge_members(
         asked.sources,
         lay_plan=lay_plan,
@@ -107,7 +114,7 @@ def judge_group(
         history=history,
         units=asked.units,
         warn=warn,
-        progress=None if progress is None else lambda done: progress(share + (1 - share) * done),
+        progress=further,
     )
 
 

@@ -7,7 +7,7 @@ hall that the camera sees through a similarity of its own (shift, roll, zoom). T
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,7 +15,7 @@ import numpy as np
 from tests.generators import movement
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from typing import Protocol
 
     class Drawn(Protocol):
@@ -126,6 +126,54 @@ def pictures(film: GymFilm, body: Drawn | None = None) -> Iterator[tuple[float, 
 
 
 _TO_LIGHT = ((np.arange(256) / 255) ** _GAMMA).astype(np.float32)
+
+
+class Team:
+    """Gymnasts who do the same in one film, alike and each in her place: in two rows, those behind drawn first.
+
+    ``late`` are the seconds by which each cycle of each begins behind the film's instants, shape (members, cycles + 1);
+    ``way`` gives the place of one at a time where they do not stand, as shares of the picture.
+    """
+
+    def __init__(
+        self,
+        film: GymFilm,
+        late: np.ndarray,
+        *,
+        scale: float = 0.5,
+        way: Callable[[int, float], np.ndarray] | None = None,
+    ) -> None:
+        first = Body(film)
+        rng = np.random.default_rng([film.seed, 7])
+        self.film, self.way = film, way
+        front = (len(late) + 1) // 2
+        columns = (np.arange(len(late)) + 0.5) / len(late)
+        rows = np.where(np.arange(len(late)) % 2 == 0, 0.36, 0.24) if len(late) > 3 else np.full(len(late), 0.32)
+        self.places = np.column_stack([columns + 0.01 * rng.standard_normal(len(late)), rows])
+        self.order = np.argsort(rows, kind="stable")
+        self.bodies = []
+        for k, behind in enumerate(late):
+            body = Body(replace(film, seed=1000 * film.seed + k))
+            body.unit = scale * film.size[1] / 360 * (1.0 if k < front or len(late) <= 3 else 0.97)
+            body.sense, body.dress, body.skin = first.sense, first.dress, first.skin
+            body.warp = first.warp[0] + 0.05 * rng.standard_normal(), first.warp[1] + 0.1 * rng.standard_normal()
+            body.squeeze = first.squeeze + 0.04 * rng.standard_normal()
+            own = film.instants() + behind
+            body.phase, (body.first, body.last) = movement.Phase(own), own[[0, -1]]
+            self.bodies.append(body)
+
+    def place(self, member: int, time: float) -> np.ndarray:
+        """The middle of a member's chest, in pixels of the hall."""
+        share = self.places[member] if self.way is None else self.way(member, time)
+        return np.asarray(share) * self.film.size + self.bodies[member].unit * np.array([0, 22])
+
+    def strokes(self, time: float) -> list[tuple[tuple[float, float, float], float, np.ndarray]]:
+        out = []
+        for member in self.order.tolist():
+            body = self.bodies[member]
+            body.at = self.place(member, time) - body.unit * np.array([0, 22])
+            out += body.strokes(time)
+        return out
 
 
 class Body:

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 #: Principal components that are kept, and seconds of the moving mean that is taken out before.
 _COMPONENTS = 24
 _SLOW = 1.5
+#: Random projections beyond these and power iterations that find them, and columns that are filtered at a time.
+_FURTHER, _POWERS, _AT_ONCE = 16, 4, 512
 #: Periods that are looked for (s), and the share of the best likeness from which a shorter one is taken.
 SHORTEST, LONGEST = 0.25, 4.0
 _NEAR_BEST = 0.65
@@ -83,7 +85,7 @@ class PhaseCurve(NamedTuple):
         return np.interp(whole, self.phase, self.time)
 
 
-def find_phase(time: Floats, changes: NDArray[np.float32]) -> PhaseCurve | None:
+def find_phase(time: Floats, changes: NDArray[np.uint8] | NDArray[np.float32]) -> PhaseCurve | None:
     """Return the phase of what repeats in pictures of change; None where nothing does.
 
     Parameters
@@ -118,22 +120,33 @@ def find_phase(time: Floats, changes: NDArray[np.float32]) -> PhaseCurve | None:
     return PhaseCurve(time, phase, sure, period, likeness, timing_sd)
 
 
-def high_pass(values: NDArray[np.float32], width: int) -> NDArray[np.float64]:
+def high_pass(values: NDArray[np.uint8] | NDArray[np.float32], width: int) -> NDArray[np.float32]:
     """Return columns without their moving mean over ``width`` rows, narrower at the ends."""
-    n = len(values)
-    total = np.concatenate([np.zeros((1, values.shape[1])), np.cumsum(values, axis=0, dtype=np.float64)])
+    n, columns = values.shape
+    out = np.empty((n, columns), np.float32)
     at = np.arange(n)
     first, end = np.maximum(at - width // 2, 0), np.minimum(at + width // 2 + 1, n)
-    return np.asarray(values - (total[end] - total[first]) / (end - first)[:, None])
+    for begin in range(0, columns, _AT_ONCE):
+        part = values[:, begin : begin + _AT_ONCE]
+        total = np.concatenate([np.zeros((1, part.shape[1])), np.cumsum(part, axis=0, dtype=np.float64)])
+        out[:, begin : begin + _AT_ONCE] = part - (total[end] - total[first]) / (end - first)[:, None]
+    return out
 
 
-def _reduce(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return principal components, those of the largest variance first."""
-    from scipy.sparse.linalg import svds
+def _reduce(values: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Return principal components, those of the largest variance first.
 
+    Of many columns by random projections and power iterations: N. Halko, P. G. Martinsson and J. A. Tropp, *SIAM
+    Review* 53 (2011), algorithm 4.4 (from memory).
+    """
     most = min(_COMPONENTS, min(values.shape) - 1)
-    left, size, _ = svds(values, k=most, v0=np.ones(min(values.shape)))
-    return np.asarray((left * size)[:, ::-1])
+    tried = min(most + _FURTHER, *values.shape)
+    start = np.random.default_rng(0).standard_normal((values.shape[1], tried)).astype(np.float32)
+    basis = np.linalg.qr(values @ start)[0]
+    for _ in range(_POWERS):
+        basis = np.linalg.qr(values @ np.linalg.qr(values.T @ basis)[0])[0]
+    left, size, _ = np.linalg.svd((basis.T @ values).astype(np.float64), full_matrices=False)
+    return np.asarray(basis @ (left * size)[:, :most], dtype=np.float64)
 
 
 def _find_period(vectors: NDArray[np.float64], rate: float) -> tuple[float | None, float]:

@@ -238,7 +238,7 @@ def _tell_ways(card: GroupCard) -> list[str]:
         noise = "" if math.isnan(member.noise) else f"; this way adds {1000 * member.noise:.1f} ms"
         lines.append(f"  {member.member}: {OBSERVERS[member.observed_by].said}{noise}"[:WIDTH])
     unsure = max(1000 * m.unsure for m in card.members)
-    if unsure:
+    if unsure and "unsure" not in card.reasons:
         told = f"Sound takes up to {unsure:.0f} ms from the loudspeaker: nobody is called early or late within that."
         lines += textwrap.wrap(told, WIDTH)
     return lines

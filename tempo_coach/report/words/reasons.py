@@ -238,6 +238,10 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     ),
     Why.MP3_CUT_SHORT: "{}: the mp3 is cut short: its header says {:.1f} s, {:.1f} s could be read",
     Why.MEMBER_LEFT_OUT: _left_out,
+    Why.MARKS_APART: "where in her cycle a gymnast is marked may differ from another's by {:.0f} ms, every cycle "
+    "alike: nobody is called early or late within that; how it changes is surer",
+    Why.MARKS_ON_NO_COUNT: "a film without markers shows when cycles come, not which part of them belongs on the count",
+    Why.CYCLES_AS_COUNTS: "each cycle ({:.2f} s) is called a count, and eight of them an eight",
     Why.OF_ROUTINE: lambda path, reason: f"{path}: {say_reason(reason)}",
     Why.BEYOND_EIGHT: lambda kind, name, count, eight, length: (
         f"{_PLACES[kind].format(name)} is set on count {count:g} of eight {eight}, which has {length} counts"

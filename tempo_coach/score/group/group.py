@@ -73,6 +73,7 @@ def judge_group(
     formations: Sequence[Formation] = (),
     own_clock: bool = False,
     hall: float | None = None,
+    unsure: float | None = None,
 ) -> GroupCard:
     """Judge a group from one take of each member, all on the same take clock.
 
@@ -97,6 +98,8 @@ def judge_group(
         Metres from the loudspeaker within which a member stood of whom ``metres`` says nothing: the offset between two
         such members is unsure by the time that sound takes for them. None is ``FLOOR`` for what a microphone or camera
         recorded, which hears the music where it is, and 0 for keys and tables.
+    unsure : float or None
+        Seconds by which members may lie apart by how they were observed, where that is known: all in one film.
 
     Raises
     ------
@@ -145,11 +148,13 @@ def judge_group(
     _say_who_was_not_there(as_given, there, reasons)
     if own_clock:
         asynchronies -= np.nanmedian(asynchronies)
+    if unsure is not None:
+        reasons["unsure"] = Reason(Why.MARKS_APART, (1000 * unsure,))
     card = measure_group(tuple(takes), asynchronies, plan, partners=partners, exchanges=exchanges, seen=seen)
     members = tuple(
         m._replace(
             bias=math.nan if own_clock else m.bias,
-            unsure=_unsure(takes[m.member], hall, known=m.member in (metres or {})),
+            unsure=_unsure(takes[m.member], hall, known=m.member in (metres or {})) if unsure is None else unsure,
             observed_by=takes[m.member].observed_by,
             noise=math.nan if (noise := takes[m.member].noise_floor_ms) is None else noise / 1000,
         )

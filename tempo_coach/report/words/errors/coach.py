@@ -29,6 +29,15 @@ WORDS: dict[str, Entry] = {
     ),
     "group.plan_and_drill": ("expected a plan or a drill, found both", "a plan has its drill"),
     "group.clap_and_music": ("expected one clap or music to set the clocks, found both", "leave one of them out"),
+    "group.no_place": (
+        "expected a place in the first picture, found {found!r}",
+        "write NAME=FILM@X,Y in pixels",
+    ),
+    "group.place_of_whom": ("nothing says who is there", "write NAME={source}"),
+    "group.not_in_film": (
+        "the others are shown in the film {film}, and this one is not",
+        "show her in it, NAME={film}@X,Y, or give each member a file of her own",
+    ),
     "group.no_take_of_athlete": (
         "there is no take of {athlete}",
         "tempo-coach history --athletes lists who there is",

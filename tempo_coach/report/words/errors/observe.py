@@ -123,6 +123,7 @@ WORDS: dict[str, Entry] = {
         lambda part: f"nothing that repeats was seen{f' in the part {part}' if part else ''}",
         "show the same movement throughout and larger: --from, --to, --part NAME=LEFT,TOP,WIDTH,HEIGHT",
     ),
+    "part.one_place": ("two are shown at one place, {other} and this one", "show a place in the middle of each"),
     "part.outside": (
         "expected a part within the picture of {columns} × {rows}, got {left:g},{top:g} and {width:g} × {height:g}",
         "write NAME=LEFT,TOP,WIDTH,HEIGHT in pixels, from the upper left corner",

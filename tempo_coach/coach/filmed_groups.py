@@ -1,0 +1,247 @@
+"""A group in one film: each gymnast's movement followed from a place on her, all of them judged on one clock."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from tempo_coach.errors import CoachError
+from tempo_coach.observe.members import FILMS
+from tempo_coach.pattern.plan.every_count import EVERY_COUNT
+from tempo_coach.reasons import Reason, Why
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from tempo_coach.coach.judging import JudgedGroup
+    from tempo_coach.observe.film.motion import Followed
+    from tempo_coach.observe.take.clock import ClockLine
+    from tempo_coach.observe.take.onsets import Take
+    from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.reasons import Warn
+    from tempo_coach.times import Floats
+
+    Progress = Callable[[float], None]
+
+#: Seconds by which the mark of one gymnast's cycle may lie off that of another's who does the same, every cycle alike:
+#: how she is built moves it. The largest of the films of ``tests/benchmarks/bench_team.py`` is 11 ms.
+MARKS_APART = 0.015
+#: Likeness of one's mean cycle to that of all below which she does something else, and their marks may lie anywhere.
+ALIKE = 0.6
+#: Part of a cycle behind the first picture of a movement and before its last one within which no mark is believed.
+EDGE = 0.5
+#: Seconds beside a film that nobody saw: more than any music lasts.
+FAR = 1e4
+
+
+class FilmPlace(NamedTuple):
+    """A place on a gymnast in the first picture of a film, in pixels."""
+
+    member: str
+    film: str
+    at: tuple[float, float]
+
+
+def read_film_place(source: str) -> FilmPlace | None:
+    """Return who is shown where in which film by ``NAME=FILM@X,Y``; None of a source that is nothing of the kind.
+
+    Raises
+    ------
+    CoachError
+        If it names a film and no place in it, or nobody.
+
+    Examples
+    --------
+    >>> read_film_place("Ada=five.mp4@320,180").at
+    (320.0, 180.0)
+    >>> read_film_place("Ada=ada.mp4") is None
+    True
+    """
+    name, mark, rest = source.partition("=")
+    film, at, place = (rest if mark else source).rpartition("@")
+    if not at or Path(source).exists() or Path(film).suffix.lower() not in FILMS:
+        return None
+    try:
+        x, y = (float(number) for number in place.split(","))
+    except ValueError:
+        raise CoachError("group.no_place", where=source, found=place[:40]) from None
+    if not mark or not name:
+        raise CoachError("group.place_of_whom", where=source, source=source)
+    return FilmPlace(name, film, (x, y))
+
+
+def read_one_film(sources: Sequence[str]) -> tuple[FilmPlace, ...]:
+    """Return who is where in the one film that all members are in; nothing where they have files of their own.
+
+    Raises
+    ------
+    CoachError
+        If some are in it and others not, in another one, or one is named twice.
+    """
+    found = [read_film_place(source) for source in sources]
+    places = tuple(place for place in found if place is not None)
+    if not places:
+        return ()
+    for source, place in zip(sources, found, strict=True):
+        if place is None or place.film != places[0].film:
+            raise CoachError("group.not_in_film", where=source, film=places[0].film)
+    names = [place.member for place in places]
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        raise CoachError("member.twice", where="group", member=twice)
+    return places
+
+
+def in_one_film(sources: Sequence[str]) -> bool:
+    """Whether members are shown in a film of all."""
+    return bool(read_one_film(sources))
+
+
+def judge_filmed(
+    places: Sequence[FilmPlace],
+    *,
+    plan: Plan | None,
+    tempo_bpm: float | None,
+    shifts: Mapping[str, float] | None = None,
+    warn: Warn | None = None,
+    progress: Progress | None = None,
+) -> JudgedGroup:
+    """Judge the gymnasts of one film against each other.
+
+    Parameters
+    ----------
+    places : sequence of FilmPlace
+        All in one film.
+    plan : Plan or None
+        Its music is found in the film's sound. None: cycles are counted at the group's own tempo.
+    tempo_bpm : float or None
+        Without a plan: counts a minute; of None each cycle is a count.
+    shifts : mapping of member to float, optional
+        By how many counts a member's part comes later on purpose.
+    warn, progress : callable or None
+
+    Raises
+    ------
+    CoachError
+        If the film cannot be read, nothing repeats where somebody is shown, or the music is not in its sound.
+    """
+    from tempo_coach.coach.judging import JudgedGroup
+    from tempo_coach.score.group.group import judge_group
+
+    takes, apart = see_group(places, plan=plan, tempo_bpm=tempo_bpm, warn=warn, progress=progress)
+    own_clock = plan is None
+    card = judge_group(takes, shifts=shifts, own_clock=own_clock, unsure=apart)
+    if plan is not None and plan.drill == EVERY_COUNT:
+        # which part of a cycle is seen says nothing of its place on the count
+        members = tuple(member._replace(bias=math.nan) for member in card.members)
+        card = replace(card, members=members, reasons={**card.reasons, "bias_ms": Reason(Why.MARKS_ON_NO_COUNT)})
+    return JudgedGroup(card, takes, frozenset(), own_clock)
+
+
+def see_group(
+    places: Sequence[FilmPlace],
+    *,
+    plan: Plan | None,
+    tempo_bpm: float | None,
+    warn: Warn | None = None,
+    progress: Progress | None = None,
+) -> tuple[dict[str, Take], float]:
+    """Return the take of each gymnast in a film, and the seconds by which their marks may lie apart by themselves.
+
+    Parameters
+    ----------
+    places, plan, tempo_bpm, warn, progress
+        As in :func:`judge_filmed`.
+    """
+    from tempo_coach.coach.phone_delays import place_picture
+    from tempo_coach.coach.placing import align_film
+    from tempo_coach.coach.planning import lay_every_count
+    from tempo_coach.observe.film.frames import look_at_film
+    from tempo_coach.observe.film.motion import Region, follow_cycles
+    from tempo_coach.observe.take.clock import ClockLine
+
+    film = look_at_film(places[0].film)
+    line = ClockLine(0.0, 0.0, 1 / film.slowed, math.nan, 1)
+    if plan is not None:
+        alignment, delays = place_picture(align_film(film, plan, warn=warn), film)
+        line = alignment.line
+        if warn:
+            warn(delays)
+    followed = follow_cycles(film, [Region(one.member, at=one.at) for one in places], warn=warn, progress=progress)
+    if warn:
+        for note in followed.notes:
+            warn(note)
+    seen = {name: _see(followed, name, line) for name in followed.curves}
+    period = line.rate * float(np.median([curve.period for curve in followed.curves.values()]))
+    if plan is None:
+        times = np.concatenate([one.time for one in seen.values()])
+        length = float(np.ptp(times)) if times.size else 0.0
+        plan = lay_every_count(length, tempo_bpm=60 / period if tempo_bpm is None else tempo_bpm)
+        if warn and tempo_bpm is None:
+            warn(Reason(Why.CYCLES_AS_COUNTS, (period,)))
+    apart = MARKS_APART if min(followed.alike.values()) >= ALIKE else period / 2
+    return _to_takes(seen, one_a_cycle(plan, period)), apart
+
+
+class _Seen(NamedTuple):
+    """What was seen of one: times of her marks, stretches in which none could be seen, SD of a mark's time."""
+
+    time: Floats
+    hidden: tuple[tuple[float, float], ...]
+    sd: float
+
+
+def _see(followed: Followed, name: str, line: ClockLine) -> _Seen:
+    """Return the marks of one on another clock: those whose half cycles before and behind were seen."""
+    curve, seen = followed.curves[name], followed.seen(name)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], seen, [False]]).astype(int)))
+    at = np.clip(np.searchsorted(curve.time, curve.marks()), 0, len(seen) - 1)
+    inside = np.flatnonzero(seen)
+    first, last = (float(curve.time[k]) for k in inside[[0, -1]])
+    marks = curve.marks()
+    kept = seen[at] & (marks > first + EDGE * curve.period) & (marks < last - EDGE * curve.period)
+    starts = [first + EDGE * curve.period, *(float(curve.time[k]) for k in edges[2::2])]
+    ends = [*(float(curve.time[k - 1]) for k in edges[1:-1:2]), last - EDGE * curve.period]
+    hidden = zip([-FAR, *ends], [*starts, FAR], strict=True)
+    sd = curve.timing_sd if followed.camera.state != "unknown" else math.inf
+    on_clock = tuple((line.to_second(start), line.to_second(end)) for start, end in hidden)
+    return _Seen(line.to_second(marks[kept]), on_clock, line.rate * sd)
+
+
+def one_a_cycle(plan: Plan, period: float) -> Plan:
+    """Return a plan with the moments that a cycle each may answer: of every count as many as there are cycles."""
+    from tempo_coach.observe.film.film_take import begin_cycles
+    from tempo_coach.observe.trace.trace_take import keep_moments
+
+    own = begin_cycles(plan)
+    mine = own.moments.of_hand(plan.hands[0])
+    asked = float(np.median(np.diff(own.moments.time[mine]))) if mine.size > 1 else period
+    return replace(own, moments=keep_moments(own.moments, mine[:: max(1, round(period / asked))]))
+
+
+def _to_takes(seen: Mapping[str, _Seen], plan: Plan) -> dict[str, Take]:
+    """Return what was seen as takes; where each count is asked for, on the counts that the cycles lie on."""
+    from tempo_coach.observe.take.onsets import Onsets, Take
+
+    moved = 0.0
+    asked = plan.moments.time
+    if plan.drill == EVERY_COUNT and plan.music is not None and asked.size > 1:
+        step = float(np.median(np.diff(asked)))
+        times = np.concatenate([one.time for one in seen.values()])
+        behind = np.clip(np.searchsorted(asked, times), 1, asked.size - 1)
+        off = times - asked[behind - 1]
+        moved = -step * float(np.angle(np.exp(2j * np.pi * off / step).mean())) / (2 * np.pi)
+    return {
+        name: Take(
+            plan,
+            Onsets(one.time + moved, (plan.hands[0],) * len(one.time)),
+            observed_by="film",
+            noise_floor_ms=1000 * one.sd if math.isfinite(one.sd) else None,
+            unmeasurable=tuple((start + moved, end + moved) for start, end in one.hidden),
+        )
+        for name, one in seen.items()
+    }

@@ -1,0 +1,92 @@
+"""One phase for all who do the same: mean cycles of several gymnasts in pictures of change, shifted onto each other.
+
+Each one's own phase begins where what moves of her is lowest, which is no place of the movement where two clubs move
+against each other. How the picture of each changes over a cycle, brought to one size, tells by how much of a cycle they
+lie apart.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from tempo_coach.times import Bools, Floats
+
+#: Harmonics that are compared, side of the grid that a gymnast's mean cycle is brought to, and SDs of where she moves
+#: from its middle to its edge.
+_HARMONICS, _SIDE, _REACH = 6, 20, 2.2
+#: Shifts that are tried, and rounds against the mean of all.
+_STEPS, _ROUNDS = 240, 3
+
+
+class Shifts(NamedTuple):
+    """By how many cycles the phase of each lies ahead of the common one, and how alike each is to it, -1 to 1."""
+
+    cycles: Floats
+    likeness: Floats
+
+
+def find_shifts(followed: Sequence[tuple[Floats, Bools, NDArray[np.uint8]]]) -> Shifts:
+    """Return by how much the phases of those who do the same lie apart, the first one's being the common one.
+
+    Parameters
+    ----------
+    followed : sequence of (phase, sure, pictures)
+        Of each: cycles, shape (n,), where they are known, and how each pixel of her region changes, shape (n, h, w).
+    """
+    cycles = np.array([_mean_cycle(*one) for one in followed])
+    common = cycles[0]
+    turn = np.arange(1, _HARMONICS + 1)[:, None]
+    for _ in range(_ROUNDS):
+        shifts, likeness = np.transpose([_shift(one, common) for one in cycles])
+        shifts = shifts - shifts[0]
+        common = np.mean(
+            [one * np.exp(2j * np.pi * turn * shift) for one, shift in zip(cycles, shifts, strict=True)], 0
+        )
+    return Shifts(shifts, likeness)
+
+
+def _mean_cycle(phase: Floats, sure: Bools, pictures: NDArray[np.uint8]) -> NDArray[np.complex128]:
+    """Return the harmonics of how the pixels of a grid around her change over a cycle, as one vector of unit length."""
+    import cv2
+
+    high, wide = pictures.shape[1:]
+    flat = pictures[sure].reshape(int(sure.sum()), -1).astype(np.float32)
+    wave = np.exp(-2j * np.pi * np.outer(np.arange(1, _HARMONICS + 1), phase[sure])).astype(np.complex64)
+    harmonics = (wave @ (flat - flat.mean(axis=0))).reshape(_HARMONICS, high, wide)
+    power = (np.abs(harmonics) ** 2).sum(axis=0).astype(np.float64)
+    power /= max(float(power.sum()), 1e-9)
+    across, down = np.arange(wide), np.arange(high)
+    x, y = float((power.sum(axis=0) * across).sum()), float((power.sum(axis=1) * down).sum())
+    spread_x = math.sqrt(float((power.sum(axis=0) * (across - x) ** 2).sum())) + 0.5
+    spread_y = math.sqrt(float((power.sum(axis=1) * (down - y) ** 2).sum())) + 0.5
+    step_x, step_y = 2 * _REACH * spread_x / _SIDE, 2 * _REACH * spread_y / _SIDE
+    matrix = np.array([[step_x, 0, x - step_x * (_SIDE - 1) / 2], [0, step_y, y - step_y * (_SIDE - 1) / 2]])
+    how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    out = [
+        cv2.warpAffine(part.astype(np.float32), matrix, (_SIDE, _SIDE), flags=how).ravel()
+        for one in harmonics
+        for part in (one.real, one.imag)
+    ]
+    grid = np.array(out).reshape(_HARMONICS, 2, -1)
+    return np.asarray((grid[:, 0] + 1j * grid[:, 1]) / max(float(np.sqrt((grid**2).sum())), 1e-9))
+
+
+def _shift(one: NDArray[np.complex128], common: NDArray[np.complex128]) -> tuple[float, float]:
+    """Return by how many cycles one is ahead of the common one, and how alike they are then."""
+    products = (np.conj(common) * one).sum(axis=1)
+    tried = np.arange(_STEPS) / _STEPS
+    like = (products[:, None] * np.exp(2j * np.pi * np.outer(np.arange(1, _HARMONICS + 1), tried))).sum(axis=0).real
+    at = int(np.argmax(like))
+    before, here, behind = like[at - 1], like[at], like[(at + 1) % _STEPS]
+    bend = before - 2 * here + behind
+    fine = 0.5 * (before - behind) / bend if bend < 0 else 0.0
+    shift = (tried[at] + fine / _STEPS + 0.5) % 1 - 0.5
+    return float(shift), float(here / max(np.linalg.norm(common) * np.linalg.norm(one), 1e-9))

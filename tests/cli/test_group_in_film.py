@@ -1,0 +1,72 @@
+"""``tempo-coach group`` on one film of all: who is late and where, from nothing but a place on each."""
+
+import json
+
+import numpy as np
+import pytest
+
+from tempo_coach.cli import main
+from tempo_coach.coach.filmed_groups import one_a_cycle
+from tempo_coach.music.counts.count_map import CountMap
+from tempo_coach.pattern.plan.every_count import lay_every_count
+from tests.generators import films, movement
+
+SIZE = (360, 120)
+TICKS = movement.ticks(np.random.default_rng(5), 14, 0.6, start=-0.2)
+LATE = np.zeros((3, TICKS.size))
+LATE[1] += 0.08  # Bea, always
+LATE[2, 8:11] += 0.12  # Cyl, three cycles
+AT = {"Ada": (68, 60), "Bea": (180, 60), "Cyl": (292, 60)}  # invented
+
+
+@pytest.fixture(scope="module")
+def film(tmp_path_factory):
+    markers = {
+        name: films.Marker((60, 60, 65), films.turning(movement.Phase(TICKS + late), at, 33))
+        for (name, at), late in zip(AT.items(), LATE, strict=True)
+    }
+    scene = films.Scene(markers, films.steady_times(8, 30), SIZE)
+    path = tmp_path_factory.mktemp("film") / "three.mp4"
+    return films.write_film(path, films.pictures(scene), size=SIZE, crf=20)
+
+
+@pytest.fixture(scope="module")
+def shown(film):
+    return [f"{name}={film}@{x},{y - 20}" for name, (x, y) in AT.items()]
+
+
+def test_who_is_late_and_where_it_fell_apart(shown, capsys):
+    assert main(["group", *shown, "--json"]) == 0
+    caught = capsys.readouterr()
+    card = json.loads(caught.out)
+    offsets = {member["member"]: member["offset_ms"] for member in card["members"]}
+    assert offsets["Bea"] - offsets["Ada"] == pytest.approx(80, abs=20)
+    assert {member["member"] for member in card["members"] if member["bias_ms"] is not None} == set()
+    # Ada to Cyl, in the ninth to the eleventh cycle
+    assert {one["eight"] for one in card["apart"]} == {2}
+    assert max(one["range_ms"] for one in card["apart"]) == pytest.approx(120, abs=25)
+    assert "each cycle (0.60 s) is called a count" in caught.err
+
+
+def test_of_a_plan_of_every_count_a_cycle_answers_as_many_as_it_lasts():
+    plan = lay_every_count(CountMap.steady(200), end=8.0, tempo_bpm=200)
+    own = one_a_cycle(plan, 0.61)
+    assert np.diff(own.moments.time) == pytest.approx(0.6)
+    assert own.moments.time[-1] > 7.0
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (lambda shown: [*shown[:2], shown[2].replace("Cyl", "Ada")], "each member once"),
+        (lambda shown: [shown[0], shown[1].rpartition("@")[0]], "this one is not"),
+        (lambda shown: [shown[0], shown[1].rpartition(",")[0]], "a place in the first picture"),
+        (lambda shown: [shown[0], shown[1].partition("=")[2]], "who is there"),
+        (lambda shown: [shown[0], shown[1].rpartition("@")[0] + "@4000,80"], "picture of 360 × 120"),
+        (lambda shown: [shown[0], shown[1], "Dora=" + shown[0].partition("=")[2]], "two are shown at one place"),
+        (lambda shown: [*shown, "--hall", "3"], "--hall"),
+    ],
+)
+def test_what_cannot_be_meant_is_refused(shown, capsys, change, words):
+    assert main(["group", *change(shown)]) in (1, 2)
+    assert words in " ".join(capsys.readouterr().err.split())
