@@ -26,7 +26,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.epilog = examples(
         "tempo-coach group clapping.csv --tempo 120",
         "tempo-coach group Ada=ada.csv Bea=bea.csv --plan mills.json",
-        "tempo-coach group Ada=five.mp4@310,420 Bea=five.mp4@640,410 --music music.mp3",
+        "tempo-coach group Ada=mills.mp4@40,48 Bea=mills.mp4@120,48",
         "tempo-coach group clapping.csv --tempo 120 --keep juniors",
     )
     parser.add_argument(

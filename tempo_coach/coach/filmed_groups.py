@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.reasons import Warn
-    from tempo_coach.times import Floats
+    from tempo_coach.times import Floats, Ints
 
     Progress = Callable[[float], None]
 
@@ -34,6 +34,10 @@ MARKS_APART = 0.015
 ALIKE = 0.6
 #: Part of a cycle behind the first picture of a movement and before its last one within which no mark is believed.
 EDGE = 0.5
+#: Phases around a mark over which it is averaged.
+_AROUND = (np.arange(20) + 0.5) / 20 - 0.5
+#: Fewest marks of which it can be told that every second one is late.
+LEAST_SWAY = 8
 #: Seconds beside a film that nobody saw: more than any music lasts.
 FAR = 1e4
 
@@ -175,7 +179,8 @@ def see_group(
     if warn:
         for note in followed.notes:
             warn(note)
-    seen = {name: _see(followed, name, line) for name in followed.curves}
+    seen = _without_sway({name: _see(followed, name) for name in followed.curves}, followed)
+    seen = {name: _onto(one, line) for name, one in seen.items()}
     period = line.rate * float(np.median([curve.period for curve in followed.curves.values()]))
     if plan is None:
         times = np.concatenate([one.time for one in seen.values()])
@@ -188,28 +193,65 @@ def see_group(
 
 
 class _Seen(NamedTuple):
-    """What was seen of one: times of her marks, stretches in which none could be seen, SD of a mark's time."""
+    """What was seen of one: her marks by number of the cycle, stretches in which none could be seen, SD of a mark."""
 
+    number: Ints
     time: Floats
     hidden: tuple[tuple[float, float], ...]
     sd: float
 
 
-def _see(followed: Followed, name: str, line: ClockLine) -> _Seen:
-    """Return the marks of one on another clock: those whose half cycles before and behind were seen."""
+def _see(followed: Followed, name: str) -> _Seen:
+    """Return the marks of one on the film's clock: of those whose half cycles before and behind were seen.
+
+    A mark's time is the mean of those of all phases of the cycle around it.
+    """
     curve, seen = followed.curves[name], followed.seen(name)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], seen, [False]]).astype(int)))
-    at = np.clip(np.searchsorted(curve.time, curve.marks()), 0, len(seen) - 1)
     inside = np.flatnonzero(seen)
     first, last = (float(curve.time[k]) for k in inside[[0, -1]])
-    marks = curve.marks()
+    number = np.arange(np.ceil(curve.phase[inside[0]]), np.floor(curve.phase[inside[-1]]) + 1)
+    marks = np.interp(number[:, None] + _AROUND, curve.phase, curve.time).mean(axis=1)
+    at = np.clip(np.searchsorted(curve.time, marks), 0, len(seen) - 1)
     kept = seen[at] & (marks > first + EDGE * curve.period) & (marks < last - EDGE * curve.period)
     starts = [first + EDGE * curve.period, *(float(curve.time[k]) for k in edges[2::2])]
     ends = [*(float(curve.time[k - 1]) for k in edges[1:-1:2]), last - EDGE * curve.period]
-    hidden = zip([-FAR, *ends], [*starts, FAR], strict=True)
+    hidden = tuple(zip([-FAR, *ends], [*starts, FAR], strict=True))
     sd = curve.timing_sd if followed.camera.state != "unknown" else math.inf
-    on_clock = tuple((line.to_second(start), line.to_second(end)) for start, end in hidden)
-    return _Seen(line.to_second(marks[kept]), on_clock, line.rate * sd)
+    return _Seen(number[kept].astype(np.int64), marks[kept], hidden, sd)
+
+
+def _without_sway(seen: Mapping[str, _Seen], followed: Followed) -> dict[str, _Seen]:
+    """Return the marks without what makes every second one of a member late and the others early against the group.
+
+    A body that sways from side to side once in two cycles moves in the picture as its timing would.
+    """
+    first = next(iter(followed.curves.values()))
+    numbers = [
+        one.number + round(float(np.median(np.interp(one.time, first.time, first.phase) - one.number)))
+        for one in seen.values()
+    ]
+    common = np.array(sorted(set.intersection(*(set(each.tolist()) for each in numbers))), dtype=np.int64)
+    if common.size < LEAST_SWAY:
+        return dict(seen)
+    marks = np.array(
+        [one.time[np.searchsorted(each, common)] for one, each in zip(seen.values(), numbers, strict=True)]
+    )
+    apart = marks - marks.mean(axis=0)
+    odd = 1.0 - 2.0 * (common % 2)
+    out = {}
+    for (name, one), each, row in zip(seen.items(), numbers, apart, strict=True):
+        swing = (row[1:-1] - (row[:-2] + row[2:]) / 2) * odd[1:-1] / 2
+        sway = float(np.median(swing))
+        error = 1.2533 * 1.4826 * float(np.median(np.abs(swing - sway))) / math.sqrt(swing.size)
+        time = one.time - sway * (1.0 - 2.0 * (each % 2)) if abs(sway) > 2 * error else one.time
+        out[name] = one._replace(time=time)
+    return out
+
+
+def _onto(seen: _Seen, line: ClockLine) -> _Seen:
+    hidden = tuple((line.to_second(start), line.to_second(end)) for start, end in seen.hidden)
+    return _Seen(seen.number, line.to_second(seen.time), hidden, line.rate * seen.sd)
 
 
 def one_a_cycle(plan: Plan, period: float) -> Plan:
