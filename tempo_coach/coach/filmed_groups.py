@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     Progress = Callable[[float], None]
 
 #: Seconds by which the mark of one gymnast's cycle may lie off that of another's who does the same, every cycle alike:
-#: how she is built moves it. The largest of the films of ``tests/benchmarks/bench_team.py`` is 11 ms.
-MARKS_APART = 0.015
+#: how she is built moves it. The largest of the films of ``tests/benchmarks/bench_team.py`` is 20 ms.
+MARKS_APART = 0.02
 #: Likeness of one's mean cycle to that of all below which she does something else, and their marks may lie anywhere.
 ALIKE = 0.6
 #: Part of a cycle behind the first picture of a movement and before its last one within which no mark is believed.

@@ -1,4 +1,4 @@
-"""How a film's picture changes, part by part, with the camera's motion taken out; and where in it something repeats."""
+"""Change of a film's picture, part by part, with the camera's motion taken out; and where in it something repeats."""
 
 from __future__ import annotations
 
