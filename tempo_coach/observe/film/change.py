@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 _WATCH_WIDTH, LONG = 480, 240
 #: Seconds between the two pictures that are compared, and rows a second of what comes of it.
 _GAP, _RATE = 1 / 15, 30.0
+#: From how many times the size that is needed on a film is scaled as it is decoded.
+_SHRUNK = 2.0
 #: Levels of brightness that are noise, width of the blur in pixels, and steps of a level that are kept.
 _NOISE, _BLUR, STEPS = 6.0, 5, 4
 #: Side of the blocks in which a region is looked for, in shares of the longer side, and the share of the best one's
@@ -71,25 +73,37 @@ class Watcher:
         length = min(film.end, film.duration) - film.start
         gap, least = _GAP * film.slowed, 0.8 / _RATE * film.slowed
         whole = [box for box in self.boxes if box != (0.0, 0.0, 1.0, 1.0)]
+        size = self._size_of_all()
         kept: deque[tuple[float, list[tuple[Plane, Plane]]]] = deque()
-        for frame in read_frames(film, warn=warn):
+        for frame in read_frames(film, apart=least, size=size, warn=warn):
             rows, columns = frame.luma.shape
             width = min(_WATCH_WIDTH, columns)
-            size = (width, round(rows * width / columns))
-            small = np.asarray(cv2.resize(frame.luma, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+            small = frame.luma
+            if width < columns:
+                onto = (width, round(rows * width / columns))
+                small = np.asarray(cv2.resize(small, onto, interpolation=cv2.INTER_AREA), dtype=np.uint8)
             if not self.moves:
                 self.tracker = CameraTracker(small, whole)
-            move = enlarge(self.tracker.move(small)[None], columns / width)[0]
-            self.moves.append(move)
+            move = self.tracker.move(small)[None]
+            self.moves.append(enlarge(move, film.width / width)[0])
             self.picture_times.append(frame.time)
-            if not kept or frame.time - kept[-1][0] >= least:
-                kept.append((frame.time, [self._cut(frame.luma, move, k) for k in range(len(self.boxes))]))
-                while len(kept) > 2 and frame.time - kept[1][0] >= gap - least / 2:
-                    kept.popleft()
-                if frame.time - kept[0][0] >= 0.5 * gap:
-                    self._compare(kept[0], kept[-1])
+            here = enlarge(move, columns / width)[0]
+            kept.append((frame.time, [self._cut(frame.luma, here, k) for k in range(len(self.boxes))]))
+            while len(kept) > 2 and frame.time - kept[1][0] >= gap - least / 2:
+                kept.popleft()
+            if frame.time - kept[0][0] >= 0.5 * gap:
+                self._compare(kept[0], kept[-1])
             if progress is not None and math.isfinite(length):
                 progress(min(1.0, (frame.time - film.start) / length))
+
+    def _size_of_all(self) -> tuple[int, int] | None:
+        """Return the upright size at which pictures of a much larger film are read; None where it is the film's own."""
+        film = self.film
+        scale = min(_WATCH_WIDTH, film.width) / film.width
+        for (left, top, right, bottom), (wide, high) in zip(self.boxes, self.sizes, strict=True):
+            scale = max(scale, wide / ((right - left) * film.width), high / ((bottom - top) * film.height))
+        size = 2 * math.ceil(scale * film.width / 2), 2 * math.ceil(scale * film.height / 2)
+        return size if _SHRUNK * scale <= 1 else None
 
     def _cut(self, luma: Plane, move: NDArray[np.float64], k: int) -> tuple[Plane, Plane]:
         """Return a region of a picture, where the camera's motion put it and where it was at first, at its size."""

@@ -78,12 +78,12 @@ class Frame:
         return np.asarray(cv2.cvtColor(cv2.merge(planes), cv2.COLOR_YCrCb2BGR), dtype=np.uint8)
 
 
-def upright(raw: Any, turned: int) -> Frame:
-    """Return a decoded picture turned as it is shown, with its time."""
-    if is_hdr(raw):
-        planes = _ordinary(_as(raw, "yuv420p10le"), int(raw.color_trc))
-    else:
-        planes = [_plane(plane) for plane in _as(raw, "yuv420p").planes[:3]]
+def upright(raw: Any, turned: int, *, size: tuple[int, int] | None = None) -> Frame:
+    """Return a decoded picture turned as it is shown, with its time; at a smaller size where one is given."""
+    hdr = is_hdr(raw)
+    stored = size[::-1] if size is not None and turned in (90, 270) else size
+    shown = _as(raw, "yuv420p10le" if hdr else "yuv420p", stored)
+    planes = _ordinary(shown, int(raw.color_trc)) if hdr else [_plane(plane) for plane in shown.planes[:3]]
     rows, columns = planes[0].shape
     half_rows, half_columns = planes[1].shape
     # Colour values of H.264 and H.265 lie, unless told otherwise, on the left of their two columns and between
@@ -103,8 +103,10 @@ def is_hdr(raw: Any) -> bool:
     return int(raw.color_trc or 0) in _NEARER
 
 
-def _as(raw: Any, layout: str) -> Any:
-    return raw if raw.format.name == layout else raw.reformat(format=layout)
+def _as(raw: Any, layout: str, size: tuple[int, int] | None = None) -> Any:
+    if size is None:
+        return raw if raw.format.name == layout else raw.reformat(format=layout)
+    return raw.reformat(width=size[0], height=size[1], format=layout, interpolation="AREA")
 
 
 def _plane(plane: Any) -> Plane:
@@ -252,12 +254,18 @@ def look_at_film(
     )
 
 
-def read_frames(film: Film, *, warn: Warn | None = None) -> Iterator[Frame]:
+def read_frames(
+    film: Film, *, apart: float = 0.0, size: tuple[int, int] | None = None, warn: Warn | None = None
+) -> Iterator[Frame]:
     """Yield the pictures of a film's window in the order in which they are shown.
 
     Parameters
     ----------
     film : Film
+    apart : float
+        Seconds of the film that pictures lie apart at least; those between are left out.
+    size : (width, height) or None
+        Upright, in pixels: smaller than the film's, to which pictures are scaled.
     warn : callable or None
         Told where the film is cut short or pictures had no time.
 
@@ -268,6 +276,7 @@ def read_frames(film: Film, *, warn: Warn | None = None) -> Iterator[Frame]:
     """
     av = load_decoder()
     count, last, odd = 0, -math.inf, 0
+    yielded = -math.inf
     broken = False
     with open_container(Path(film.path)) as container:
         stream = picture_stream(container, film.path)
@@ -285,7 +294,9 @@ def read_frames(film: Film, *, warn: Warn | None = None) -> Iterator[Frame]:
                 if last < film.start:
                     continue
                 count += 1
-                yield upright(raw, film.turned)
+                if last - yielded >= apart:
+                    yielded = last
+                    yield upright(raw, film.turned, size=size)
         except av.FFmpegError:
             broken = True
     if count < 2:

@@ -150,3 +150,18 @@ def test_an_hdr_film_is_said_to_be_one_and_has_nearly_the_colours_of_an_ordinary
     assert size[:, 5:].max() < 3
     greys = np.s_[40, [32 * 5 + 16, 32 * 6 + 16]]
     assert ours.luma[greys].astype(int) == pytest.approx(theirs.luma[greys].astype(int), abs=3)
+
+
+@pytest.mark.parametrize("turned", [0, 90])
+def test_pictures_are_read_smaller_and_further_apart_where_that_is_enough(tmp_path, turned):
+    film = look_at_film(write(tmp_path / "a.mp4", times=TIMES[:9], sound=None, turned=turned))
+    every = list(read_frames(film))
+    size = (film.width // 2, film.height // 2)
+    some = list(read_frames(film, apart=0.05, size=size))
+    assert min(np.diff([frame.time for frame in some])) >= 0.05
+    assert some[0].time == every[0].time
+    for frame in some:
+        luma = next(each.luma for each in every if each.time == frame.time).astype(float)
+        halved = luma.reshape(size[1], 2, size[0], 2).mean(axis=(1, 3))
+        assert frame.luma.shape == halved.shape
+        assert np.abs(frame.luma - halved).mean() < 1.0
