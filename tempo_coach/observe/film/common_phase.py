@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 _HARMONICS, _SIDE, _REACH = 6, 20, 2.2
 #: Shifts that are tried, and rounds against the mean of all.
 _STEPS, _ROUNDS = 240, 3
+#: By how much more alike somebody has to be mirrored than as she is.
+_MIRRORED = 0.1
 
 
 class Shifts(NamedTuple):
@@ -40,21 +42,40 @@ def find_shifts(followed: Sequence[tuple[Floats, Bools, NDArray[np.uint8]]]) -> 
     ----------
     followed : sequence of (phase, sure, pictures)
         Of each: cycles, shape (n,), where they are known, and how each pixel of her region changes, shape (n, h, w).
+
+    Returns
+    -------
+    Shifts
+        ``likeness`` is that to the mean of the others.
     """
-    cycles = np.array([_mean_cycle(*one) for one in followed])
+    cycles = [_mean_cycle(*one) for one in followed]
+    # who does it with the other hand does it mirrored
+    for k, one in enumerate(cycles[1:], 1):
+        if _shift(one[:, :, ::-1], cycles[0])[1] > _shift(one, cycles[0])[1] + _MIRRORED:
+            cycles[k] = one[:, :, ::-1]
     common = cycles[0]
-    turn = np.arange(1, _HARMONICS + 1)[:, None]
     for _ in range(_ROUNDS):
-        shifts, likeness = np.transpose([_shift(one, common) for one in cycles])
+        shifts = np.array([_shift(one, common)[0] for one in cycles])
         shifts = shifts - shifts[0]
-        common = np.mean(
-            [one * np.exp(2j * np.pi * turn * shift) for one, shift in zip(cycles, shifts, strict=True)], 0
-        )
+        laid = np.array([one * _turn(shift) for one, shift in zip(cycles, shifts, strict=True)])
+        common = laid.mean(axis=0)
+    # to the mean of the others: that of all has her own in it
+    likeness = np.array([_likeness(one, laid.sum(axis=0) - one) for one in laid])
     return Shifts(shifts, likeness)
 
 
+def _turn(shift: float) -> NDArray[np.complex128]:
+    """Return what shifts harmonics by so many cycles."""
+    return np.asarray(np.exp(2j * np.pi * shift * np.arange(1, _HARMONICS + 1))[:, None, None])
+
+
+def _likeness(one: NDArray[np.complex128], other: NDArray[np.complex128]) -> float:
+    norms = float(np.linalg.norm(one) * np.linalg.norm(other))
+    return float((np.conj(other) * one).sum().real) / max(norms, 1e-9)
+
+
 def _mean_cycle(phase: Floats, sure: Bools, pictures: NDArray[np.uint8]) -> NDArray[np.complex128]:
-    """Return the harmonics of how the pixels of a grid around her change over a cycle, as one vector of unit length."""
+    """Return the harmonics of how the pixels of a grid around her change over a cycle, of length 1 together."""
     import cv2
 
     high, wide = pictures.shape[1:]
@@ -71,17 +92,17 @@ def _mean_cycle(phase: Floats, sure: Bools, pictures: NDArray[np.uint8]) -> NDAr
     matrix = np.array([[step_x, 0, x - step_x * (_SIDE - 1) / 2], [0, step_y, y - step_y * (_SIDE - 1) / 2]])
     how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     out = [
-        cv2.warpAffine(part.astype(np.float32), matrix, (_SIDE, _SIDE), flags=how).ravel()
+        cv2.warpAffine(part.astype(np.float32), matrix, (_SIDE, _SIDE), flags=how)
         for one in harmonics
         for part in (one.real, one.imag)
     ]
-    grid = np.array(out).reshape(_HARMONICS, 2, -1)
+    grid = np.array(out).reshape(_HARMONICS, 2, _SIDE, _SIDE)
     return np.asarray((grid[:, 0] + 1j * grid[:, 1]) / max(float(np.sqrt((grid**2).sum())), 1e-9))
 
 
 def _shift(one: NDArray[np.complex128], common: NDArray[np.complex128]) -> tuple[float, float]:
     """Return by how many cycles one is ahead of the common one, and how alike they are then."""
-    products = (np.conj(common) * one).sum(axis=1)
+    products = (np.conj(common) * one).sum(axis=(1, 2))
     tried = np.arange(_STEPS) / _STEPS
     like = (products[:, None] * np.exp(2j * np.pi * np.outer(np.arange(1, _HARMONICS + 1), tried))).sum(axis=0).real
     at = int(np.argmax(like))
