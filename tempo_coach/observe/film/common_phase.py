@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 _HARMONICS, _SIDE, _REACH = 6, 20, 2.2
 #: Shifts that are tried, and rounds against the mean of all.
 _STEPS, _ROUNDS = 240, 3
-#: By how much more alike somebody has to be mirrored than as she is.
-_MIRRORED = 0.1
+#: Likeness to the first one below which somebody may do it mirrored, and how much more alike she has to be so.
+_UNLIKE, _MIRRORED = 0.4, 0.3
 
 
 class Shifts(NamedTuple):
@@ -49,9 +49,11 @@ def find_shifts(followed: Sequence[tuple[Floats, Bools, NDArray[np.uint8]]]) -> 
         ``likeness`` is that to the mean of the others.
     """
     cycles = [_mean_cycle(*one) for one in followed]
-    # who does it with the other hand does it mirrored
+    # who does it with the other hand does it mirrored; two clubs against each other are nearly their own mirror image,
+    # half a cycle later, so that only what is unlike as it is may be turned around
     for k, one in enumerate(cycles[1:], 1):
-        if _shift(one[:, :, ::-1], cycles[0])[1] > _shift(one, cycles[0])[1] + _MIRRORED:
+        plain, mirrored = _shift(one, cycles[0])[1], _shift(one[:, :, ::-1], cycles[0])[1]
+        if plain < _UNLIKE and mirrored > plain + _MIRRORED:
             cycles[k] = one[:, :, ::-1]
     common = cycles[0]
     for _ in range(_ROUNDS):
