@@ -7,6 +7,7 @@ middle, a pause, and a bridge back. The gymnast is invented too: a natural scatt
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -69,14 +70,15 @@ def compose() -> Invented:
     lengths = np.minimum(lengths, 0.8)  # what sounds before the pause dies away in it
     for beat, (time, length) in enumerate(zip(beats, lengths, strict=True)):
         root, minor = CHORDS[beat // 4 % len(CHORDS)]
+        held = round(float(length), 9)  # beats that are equally long to all but the last bits share their notes
         chord = (root, root + (3 if minor else 4), root + 7)
-        _add(wave, time, _pluck(45 + root - 12, 0.9 * length * 2, 0.30 if beat % 2 == 0 else 0.18))
+        _add(wave, time, (0.30 if beat % 2 == 0 else 0.18) * _pluck(33 + root, 1.8 * held))
         for k, note in enumerate(chord):
-            _add(wave, time + length * (0.5 if beat % 2 else 0.0), _pluck(57 + note, length, 0.10 - 0.02 * k))
+            _add(wave, time + length * (0.5 if beat % 2 else 0.0), (0.10 - 0.02 * k) * _pluck(57 + note, held))
         if beat >= 8:  # the tune enters with the second eight
-            _add(wave, time, _pluck(57 + TUNE[beat % len(TUNE)], length * 1.5, 0.22))
+            _add(wave, time, 0.22 * _pluck(57 + TUNE[beat % len(TUNE)], 1.5 * held))
             if beat % 4 == 3:
-                _add(wave, time + length / 2, _pluck(57 + TUNE[(beat + 1) % len(TUNE)] - 2, length, 0.14))
+                _add(wave, time + length / 2, 0.14 * _pluck(55 + TUNE[(beat + 1) % len(TUNE)], held))
         _add(wave, time, _drum(generator, deep=beat % 4 in (0, 2), loud=1.0 if beat % 4 == 0 else 0.7))
         _add(wave, time + length / 2, 0.35 * _drum(generator, deep=False, loud=0.6))
     wave *= 0.8 / np.abs(wave).max()
@@ -126,7 +128,8 @@ def _add(wave: Wave, time: float, note: Wave) -> None:
     part += note[: len(part)]
 
 
-def _pluck(semitones: float, length: float, loud: float) -> Wave:
+@lru_cache(maxsize=32)  # the notes of a bar come again and again
+def _pluck(semitones: float, length: float) -> Wave:
     """A plucked string: partials that die away the faster the higher they are. MIDI number 69 is 440 Hz."""
     time = np.arange(int(length * RATE_HZ)) / RATE_HZ
     lowest = 440.0 * 2 ** ((semitones - 69) / 12)
@@ -136,7 +139,7 @@ def _pluck(semitones: float, length: float, loud: float) -> Wave:
         tone += k**-1.3
         tone *= partial
     edges = np.minimum(1, time / 0.004) * np.minimum(1, (length - time) / 0.03)
-    note: Wave = loud * tone.imag * np.exp(-2.5 * time) * edges
+    note: Wave = tone.imag * np.exp(-2.5 * time) * edges
     return note
 
 
