@@ -11,7 +11,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.music.beats import network
 from tempo_coach.music.beats.bar_search import Numbered, find_eights
 from tempo_coach.music.beats.downbeats import find_bars, one_strength
-from tempo_coach.music.beats.features import FINE_HZ, FRAME_HZ, beat_strength
+from tempo_coach.music.beats.features import FINE_HZ, FRAME_HZ, beat_strength, hear, hear_fine
 from tempo_coach.music.beats.scoring import Scoring
 from tempo_coach.music.beats.tempo import INTERVALS, LOOK_EVERY, look_for_tempo
 
@@ -93,16 +93,20 @@ class Evidence:
         Tempogram.
     scoring : Scoring
         Weights and penalties of the decoder for this kind of evidence.
+    fine : (m,) float32
+        Onset strength at ``FINE_HZ``.
     heard : Activations or None
         None without the network.
-    features : Features
+    features : Features or None
+        What bars are told by without the network; None with it.
     """
 
     beat: Curve
     tempo: Matrix
     scoring: Scoring
+    fine: Curve
     heard: network.Activations | None
-    features: Features
+    features: Features | None = None
 
     def place(self, frames: np.ndarray) -> Floats:
         """Return the times of decoded beats, refined below a frame.
@@ -117,11 +121,11 @@ class Evidence:
             Seconds of the music.
         """
         if self.heard is None:
-            return place_beats(frames / FRAME_HZ, self.features.fine)[0]
+            return place_beats(frames / FRAME_HZ, self.fine)[0]
         around = np.arange(-2, 3)
         weight = np.pad(self.heard.beat, 2)[frames[:, None] + around + 2].astype(np.float64)
         heard = (frames + (weight @ around) / np.maximum(weight.sum(axis=1), 1e-6)) / FRAME_HZ
-        placed, clarity = place_beats(heard, self.features.fine)
+        placed, clarity = place_beats(heard, self.fine)
         sharp = np.clip((clarity - _SHARP[0]) / (_SHARP[1] - _SHARP[0]), 0, 1) * (np.abs(placed - heard) < 0.02)
         return np.asarray(heard + sharp * (placed - heard), dtype=np.float64)
 
@@ -143,8 +147,10 @@ class Evidence:
         -------
         Numbered
         """
-        if self.heard is None:
+        if self.features is not None:
             return Numbered(find_bars(one_strength(times, self.features), meter=meter, one=one))
+        if self.heard is None:
+            raise ValueError("expected what the network hears, or what bars are told by without it")
         around = np.round(times * FRAME_HZ).astype(np.intp)[:, None] + np.arange(-2, 3)
         around = np.clip(around, 0, len(self.heard.beat) - 1)
         beat, bar, eight = (
@@ -157,7 +163,6 @@ class Evidence:
 
 def gather_evidence(
     sound: Sound,
-    features: Features,
     *,
     use_network: bool = True,
     progress: Callable[[float], None] | None = None,
@@ -168,12 +173,10 @@ def gather_evidence(
     Parameters
     ----------
     sound : Sound
-    features : Features
-        Of the same sound.
     use_network : bool
         Whether to ask the network; without it, or where its weights are missing or damaged, onsets decide.
     progress : callable or None
-        Is given the part of the network's work that is done, 0 to 1.
+        Is given the part that is done, 0 to 1.
     warn : callable or None
         Is given the error where the network was asked for and cannot be had.
 
@@ -181,21 +184,32 @@ def gather_evidence(
     -------
     Evidence
     """
-    if use_network and not _is_clicks(features):
+    fine = hear_fine(sound, progress=part_of(progress, 0.0, _FINE_PART))
+    if use_network and not _is_clicks(fine):
         try:
-            heard = network.hear(sound.samples, sound.rate_hz, progress=progress)
+            heard = network.hear(sound.samples, sound.rate_hz, progress=part_of(progress, _FINE_PART, 1.0))
         except CoachError as problem:
             if warn is not None:
                 warn(problem)
         else:
-            return Evidence(np.sqrt(heard.beat), _explain_tempo(heard.tempo), NETWORK_SCORING, heard, features)
+            return Evidence(np.sqrt(heard.beat), _explain_tempo(heard.tempo), NETWORK_SCORING, fine, heard)
+    features = hear(sound, progress=part_of(progress, _FINE_PART, 1.0))
     strength = beat_strength(features)
-    return Evidence(strength, look_for_tempo(strength), Scoring(), None, features)
+    return Evidence(strength, look_for_tempo(strength), Scoring(), fine, None, features)
 
 
-def _is_clicks(features: Features) -> bool:
+#: Part of the work that the fine curve is.
+_FINE_PART = 0.2
+
+
+def part_of(progress: Callable[[float], None] | None, start: float, end: float) -> Callable[[float], None] | None:
+    """Return the progress callback of one part of the work."""
+    return None if progress is None else lambda done: progress(start + (end - start) * done)
+
+
+def _is_clicks(fine: Curve) -> bool:
     """Return True for a click track, with silence between its onsets: the network adds nothing there."""
-    return float(np.percentile(features.fine, 80)) < _CLICKS_BELOW * float(features.fine.mean())
+    return float(np.percentile(fine, 80)) < _CLICKS_BELOW * float(fine.mean())
 
 
 #: Largest ratio of the 80th percentile of the onset strength to its mean: 0 for clicks, 0.69 or more for music of the

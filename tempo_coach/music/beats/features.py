@@ -63,6 +63,29 @@ class Features:
     duration: float
 
 
+def hear_fine(sound: Sound, *, progress: Callable[[float], None] | None = None) -> Curve:
+    """Return the onset strength at ``FINE_HZ`` alone, which is what the network leaves to be heard.
+
+    Parameters
+    ----------
+    sound : Sound
+    progress : callable or None
+        Is given the part that is done, 0 to 1, after each block.
+
+    Returns
+    -------
+    numpy.ndarray, shape (m,), float32
+    """
+    level = _level(sound)
+    number = max(1, int(np.ceil(sound.duration / _BLOCK)))
+    parts = []
+    for block in range(number):
+        parts.append(_hear_fine_block(_scale(_slice(sound, block * _BLOCK), level)))
+        if progress is not None:
+            progress((block + 1) / number)
+    return np.concatenate(parts)[: int(sound.duration * FINE_HZ) + 1]
+
+
 def hear(sound: Sound, *, progress: Callable[[float], None] | None = None) -> Features:
     """Return the curves of a sound.
 
@@ -120,7 +143,7 @@ def _slice(sound: Sound, start: int) -> Mono:
 
 
 def _hear_block(samples: Mono, level: float) -> tuple[Matrix, Curve, Curve, Matrix]:
-    scaled = samples / np.float32(level) if level > 0 else samples
+    scaled = _scale(samples, level)
     frames = _BLOCK * HEARD_HZ // HOP
     spectra: Matrix = _compress(_spectra(scaled, _WINDOW, HOP, -_BEFORE, frames + _AFTER), _BANDS)
     now = spectra[_BEFORE:-_AFTER]
@@ -131,10 +154,22 @@ def _hear_block(samples: Mono, level: float) -> tuple[Matrix, Curve, Curve, Matr
     )
     smooth = np.mean([spectra[k : len(spectra) - 4 + k] for k in range(5)], axis=0)
     swell = np.maximum(smooth[10:] - _widest(smooth[:-10]), 0)  # row k compares the five frames around k and k + 10
-    fine_spectra = _compress(_spectra(scaled, _FINE_WINDOW, FINE_HOP, -4, _BLOCK * HEARD_HZ // FINE_HOP), _FINE_BANDS)
-    fine = np.maximum(fine_spectra[4:] - fine_spectra[:-4], 0).mean(axis=1)
     tones = _tones(_spectra(scaled, _TONE_WINDOW, HOP * _TONE_EVERY, 0, _BLOCK * HEARD_HZ // HOP // _TONE_EVERY))
-    return onset, swell.mean(axis=1), fine, tones
+    return onset, swell.mean(axis=1), _hear_fine_block(scaled), tones
+
+
+def _scale(samples: Mono, level: float) -> Mono:
+    return samples / np.float32(level) if level > 0 else samples
+
+
+def _hear_fine_block(scaled: Mono) -> Curve:
+    spectra = _compress(_spectra(scaled, _FINE_WINDOW, FINE_HOP, -4, _BLOCK * HEARD_HZ // FINE_HOP), _FINE_BANDS)
+    fine: Curve = np.maximum(spectra[4:] - spectra[:-4], 0).mean(axis=1)
+    return fine
+
+
+#: Frames whose spectra are taken at once: few enough that their memory is used again instead of asked for anew.
+_AT_ONCE = 2048
 
 
 def _spectra(samples: Mono, window: int, hop: int, first: int, end: int) -> Matrix:
@@ -142,8 +177,10 @@ def _spectra(samples: Mono, window: int, hop: int, first: int, end: int) -> Matr
     start = _MARGIN * HEARD_HZ + first * hop - window // 2
     frames = sliding_window_view(samples, window)[start : start + (end - first) * hop : hop]
     shape = np.hanning(window + 1)[:-1].astype(np.float32)
-    magnitudes: Matrix = np.abs(np.fft.rfft(frames * shape)).astype(np.float32, copy=False)
-    magnitudes *= 2 / shape.sum()
+    shape *= 2 / shape.sum()
+    magnitudes = np.empty((len(frames), window // 2 + 1), np.float32)
+    for block in range(0, len(frames), _AT_ONCE):
+        np.abs(np.fft.rfft(frames[block : block + _AT_ONCE] * shape), out=magnitudes[block : block + _AT_ONCE])
     return magnitudes
 
 

@@ -13,7 +13,7 @@ from tempo_coach.music.beats.bar_search import Numbered
 from tempo_coach.music.beats.decode import decode
 from tempo_coach.music.beats.doubts import find_doubts, find_unsure
 from tempo_coach.music.beats.downbeats import find_bars, one_strength
-from tempo_coach.music.beats.evidence import gather_evidence
+from tempo_coach.music.beats.evidence import gather_evidence, part_of
 from tempo_coach.music.beats.features import FRAME_HZ, hear
 from tempo_coach.music.beats.metrical_level import feel_pulse, find_other_level, is_half_of_what_is_counted
 from tempo_coach.music.beats.tapped import follow_taps, median_intervals
@@ -156,12 +156,11 @@ def find_beats(
         )
     if meter is not None and not 2 <= meter <= 12:
         raise CoachError("meter.out_of_range", where="--meter", meter=meter)
-    features = hear(sound, progress=_part(progress, 0.0, 0.5))
     if taps is not None:
-        found = _follow_taps(taps, features)
+        found = _follow_taps(taps, hear(sound, progress=progress))
     else:
         evidence = gather_evidence(
-            sound, features, use_network=use_network, progress=_part(progress, 0.5, 1.0), warn=warn
+            sound, use_network=use_network, progress=part_of(progress, 0.0, _GATHERED), warn=warn
         )
         found = _search(evidence, tempo_bpm, meter)
     if progress is not None:
@@ -173,6 +172,10 @@ def find_beats(
         for each in find_doubts(found.times, found.confidence, found.rests, level=found.level, unsure=found.unsure)
     )
     return Beats(found.times, bar, found.confidence, found.rests, doubtful, sound.duration, eights)
+
+
+#: Part of the work that gathering evidence is.
+_GATHERED = 0.8
 
 
 class _Found(NamedTuple):
@@ -215,7 +218,7 @@ def _search(evidence: Evidence, tempo_bpm: float | None = None, meter: int | Non
     confidence = 1 - np.exp(-found.margin[kept] / evidence.scoring.sure)
     level = None
     if tempo_bpm is None and evidence.heard is not None:
-        pulse = feel_pulse(times, evidence.heard, evidence.features.fine)
+        pulse = feel_pulse(times, evidence.heard, evidence.fine)
         level = find_other_level(pulse) if pulse is not None else None
     elif tempo_bpm is None:
         level = _other_level(found.rivals[kept], found.intervals[kept], evidence.scoring)
@@ -247,7 +250,7 @@ def _count_at(evidence: Evidence, found: Decoded, meter: int | None) -> float | 
         return None
     times, kept = _in_order(evidence.place(found.frames))
     bpm = 60 / float(np.median(np.diff(times)))
-    pulse = feel_pulse(times, evidence.heard, evidence.features.fine)
+    pulse = feel_pulse(times, evidence.heard, evidence.fine)
     if pulse is not None and is_half_of_what_is_counted(pulse):
         return 2 * bpm
     if meter == 3 and 1.5 * bpm <= _QUICKEST_BPM:
@@ -289,11 +292,6 @@ def _other_level(rivals: np.ndarray, intervals: np.ndarray, scoring: Scoring) ->
         close.append(np.where(near, rivals, np.inf).min(axis=1) < 2 * scoring.jump)
     share = np.mean(close, axis=1)
     return (2.0, 0.5)[int(share.argmax())] if share.max() >= _MOSTLY else None
-
-
-def _part(progress: Callable[[float], None] | None, start: float, end: float) -> Callable[[float], None] | None:
-    """Return the progress callback of one part of the work."""
-    return None if progress is None else lambda done: progress(start + (end - start) * done)
 
 
 #: A gap shorter than this many beats is a beat that comes late, not a rest.

@@ -25,6 +25,8 @@ PAD = LONGEST
 NEVER = np.float32(-1e30)
 #: Frames by which an interval may drift at the quadratic penalty; beyond it only the jump is possible.
 _BAND = 12
+#: Frames whose intervals are scored at once.
+_AT_ONCE = 1024
 
 
 @dataclass(frozen=True)
@@ -92,10 +94,13 @@ class IntervalScores:
         self.onset = np.full(self.frames + 2 * PAD, -scoring.threshold, dtype=np.float32)
         self.onset[PAD : PAD + self.frames] += beat
         self.onset *= scoring.beat
-        self._tempo = np.float32(scoring.tempo) * tempo
         self._prior = (scoring.prior * prior).astype(np.float32)
-        self._busy = _find_busy(beat, scoring.threshold)
         self._seconds = (INTERVALS / FRAME_HZ).astype(np.float32)
+        weighted, busy = np.float32(scoring.tempo) * tempo, _find_busy(beat, scoring.threshold)
+        self._after_beat = np.empty((self.frames + 2 * PAD, len(INTERVALS)), dtype=np.float32)
+        for start in range(0, len(self._after_beat), _AT_ONCE):
+            end = min(start + _AT_ONCE, len(self._after_beat))
+            self._after_beat[start:end] = self._score_intervals(start, end, weighted, busy)
         shifts = np.arange(-_BAND, _BAND + 1)
         others = np.clip(INTERVALS[:, None] + shifts, 1, None)
         ratio = np.abs(np.log(others / INTERVALS[:, None])) - 0.5 / np.minimum(others, INTERVALS[:, None])
@@ -109,14 +114,17 @@ class IntervalScores:
 
     def after_beat(self, start: int, end: int) -> Matrix:
         """Return scores of the intervals that end at padded frames ``start`` to ``end - 1``, (frames, intervals)."""
+        scores: Matrix = self._after_beat[start:end]
+        return scores
+
+    def _score_intervals(self, start: int, end: int, tempo: Matrix, busy: Curve) -> Matrix:
         middles = np.clip(np.arange(start, end)[:, None] - PAD - INTERVALS // 2, 0, self.frames - 1)
-        tempo = self._tempo[
-            np.round(middles / LOOK_EVERY).astype(np.intp).clip(max=len(self._tempo) - 1), np.arange(len(INTERVALS))
-        ]
+        looks = np.round(middles / LOOK_EVERY).astype(np.intp).clip(max=len(tempo) - 1)
+        fitting = tempo[looks, np.arange(len(INTERVALS))]
         # Where nothing begins, a tempo that fits what is around is no reason for a beat; one that does not still
         # speaks against it.
-        tempo = np.where(tempo > 0, tempo * self._busy[middles // SHORTEST], tempo)
-        scores: Matrix = (self.onset[start:end, None] + tempo + self._prior) * self._seconds
+        fitting = np.where(fitting > 0, fitting * busy[middles // SHORTEST], fitting)
+        scores: Matrix = (self.onset[start:end, None] + fitting + self._prior) * self._seconds
         return scores
 
     def changed(self, totals: Matrix) -> Matrix:

@@ -121,7 +121,7 @@ def evidence_against(interval, *, frames=3000):
     beat[interval :: 2 * interval] = 0.95
     tempo = np.full((frames // 50 + 1, len(INTERVALS)), -6.9, np.float32)
     tempo[:, np.abs(INTERVALS - 2 * interval) < 5] = 0
-    return Evidence(beat, tempo, NETWORK_SCORING, None, None)
+    return Evidence(beat, tempo, NETWORK_SCORING, np.zeros(0, np.float32), None)
 
 
 def test_a_hint_is_followed_however_sure_the_tempogram_is_of_another_level(monkeypatch):
