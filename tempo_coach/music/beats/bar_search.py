@@ -31,6 +31,8 @@ _UNSURE_ONE, _UNSURE_EIGHT = 0.02, 0.1
 # Penalties in log odds: of a bar line out of turn, of one after a pause, of another metre. The development set decided,
 # between 3 and 8 for the first, with the decoder's own beats.
 _SLIP, _SLIP_AFTER_REST, _NEW_METRE = 6.0, 0.5, 6.5
+# Log odds for music that begins with an eight, after less than a bar that leads up to it, and not in the middle of one.
+_BEGINS = 0.5
 # Penalties besides, where a metre is named, of beginning in another one and of changing to it: where bars of another
 # length are heard that clearly, the beats are at another level there, and its bar lines are right.
 _NOT_NAMED, _AWAY = 12.0, 6.0
@@ -132,7 +134,9 @@ def _follow(
 ) -> NDArray[np.intp]:
     """Return the state of each beat on the best path, by the log prior of each metre and what changing to it costs."""
     number, size = scores.shape
-    total = scores[0] + np.array(priors)[states.block]
+    whole = np.diff(states.edges)[states.block]
+    begins = (states.place == 0) | (states.place > whole - states.metre)  # with the eight, or with what leads up to it
+    total = scores[0] + np.array(priors)[states.block] + _BEGINS * begins
     new = _NEW_METRE + np.array(away)[states.block]
     came = np.empty((number, size), np.intp)
     inside = np.where(states.place % states.metre == 0, 0.0, NEVER)

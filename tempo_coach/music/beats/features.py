@@ -180,7 +180,21 @@ def _spectra(samples: Mono, window: int, hop: int, first: int, end: int) -> Matr
     shape *= 2 / shape.sum()
     magnitudes = np.empty((len(frames), window // 2 + 1), np.float32)
     for block in range(0, len(frames), _AT_ONCE):
-        np.abs(np.fft.rfft(frames[block : block + _AT_ONCE] * shape), out=magnitudes[block : block + _AT_ONCE])
+        magnitudes[block : block + _AT_ONCE] = find_magnitudes(frames[block : block + _AT_ONCE] * shape)
+    return magnitudes
+
+
+def find_magnitudes(frames: Matrix) -> Matrix:
+    """Return the magnitudes of the spectra of windowed frames, some times faster than ``abs``.
+
+    Parameters
+    ----------
+    frames : array, shape (n, window), float32
+    """
+    spectra = np.fft.rfft(frames, axis=1)
+    power = np.square(spectra.real)
+    power += np.square(spectra.imag)
+    magnitudes: Matrix = np.sqrt(power, out=power)
     return magnitudes
 
 

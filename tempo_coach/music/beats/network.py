@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.music.beats.features import HEARD_HZ, HOP
+from tempo_coach.music.beats.features import HEARD_HZ, HOP, find_magnitudes
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -158,8 +158,7 @@ def show(mono: Matrix, scale: float, start: int, stop: int, *, skipped: int = 0)
         inside = stretch[half - length // 2 :]
         frames = np.lib.stride_tricks.sliding_window_view(inside, length)[::HOP][: stop - start]
         for block in range(0, stop - start, 1024):
-            magnitude = np.abs(np.fft.rfft(frames[block : block + 1024] * window, axis=1))
-            out[block : block + 1024, :, channel] = magnitude @ filters
+            out[block : block + 1024, :, channel] = find_magnitudes(frames[block : block + 1024] * window) @ filters
     return np.asarray(np.log10(1.0 + _LOG_GAIN * out), np.float32)
 
 
@@ -330,7 +329,10 @@ def _convolve(x: Array, kernel: Array, bias: Array) -> Array:
 
 
 def _elu(x: Array) -> Array:
-    return np.maximum(x, 0) + np.exp(np.minimum(x, 0)) - np.float32(1)
+    bent = np.minimum(x, 0)
+    np.exp(bent, out=bent)
+    bent -= np.float32(1)
+    return np.maximum(bent, x, out=bent)  # below 0 the exponential lies above the line, above it is 0
 
 
 def load(path: Path | None = None) -> dict[str, Array]:
