@@ -16,6 +16,7 @@ from tempo_coach.music.beats.downbeats import find_bars, one_strength
 from tempo_coach.music.beats.evidence import gather_evidence, part_of
 from tempo_coach.music.beats.features import FRAME_HZ, hear
 from tempo_coach.music.beats.metrical_level import feel_pulse, find_other_level, is_half_of_what_is_counted
+from tempo_coach.music.beats.network import TEMPI
 from tempo_coach.music.beats.tapped import follow_taps, median_intervals
 from tempo_coach.music.beats.tempo import HINTS_BPM, INTERVALS, make_tempo_prior, rest_on_hint
 from tempo_coach.times import Floats, Ints, ascending, column, whole
@@ -206,7 +207,7 @@ def _number_by_accent(times: Floats, features: Features, *, meter: int | None, o
 
 
 def _search(evidence: Evidence, tempo_bpm: float | None = None, meter: int | None = None) -> _Found:
-    found = _decode(evidence, None)
+    found = _go_on(evidence, _decode(evidence, None))
     if tempo_bpm is None:
         tempo_bpm = _count_at(evidence, found, meter)
     if tempo_bpm is not None and not _goes_at(found, tempo_bpm):
@@ -230,6 +231,33 @@ def _search(evidence: Evidence, tempo_bpm: float | None = None, meter: int | Non
         level,
         find_unsure(confidence) if evidence.heard is not None else None,
     )
+
+
+#: Part of the music up to which beats cover little of it, intervals from which on they have a tempo of their own, and
+#: the probability from which the network's does instead.
+_LITTLE, _OWN_TEMPO, _SURE_TEMPO = 0.66, 8, 0.5
+
+
+def _go_on(evidence: Evidence, found: Decoded) -> Decoded:
+    """Return beats that cover more of the music at their own tempo, where the tempo prior had them rest in most of it.
+
+    Far from the prior a beat's score is less than the 0 of a rest, however well it is heard.
+    """
+    steps = np.diff(found.frames)[~found.after_rest[1:]]
+    if evidence.heard is None or steps.sum() >= _LITTLE * len(evidence.beat):
+        return found
+    bpm = 60 * FRAME_HZ / float(np.median(steps)) if len(steps) >= _OWN_TEMPO else 0.0
+    if not bpm:
+        likely = (np.abs(np.log2(TEMPI / TEMPI[:, None])) < _SAME_TEMPO) @ evidence.heard.tempo.mean(axis=0)
+        if likely.max() < _SURE_TEMPO:
+            return found
+        bpm = float(TEMPI[likely.argmax()])
+    more = _decode(evidence, bpm)
+    return more if np.diff(more.frames)[~more.after_rest[1:]].sum() > steps.sum() else found
+
+
+#: Octaves within which tempi are one.
+_SAME_TEMPO = 0.1
 
 
 def _decode(evidence: Evidence, hint_bpm: float | None) -> Decoded:

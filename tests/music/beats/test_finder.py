@@ -6,6 +6,7 @@ import pytest
 from tempo_coach.music.beats import finder
 from tempo_coach.music.beats.evidence import NETWORK_SCORING, Evidence
 from tempo_coach.music.beats.finder import Beats, Rest, find_beats
+from tempo_coach.music.beats.network import TEMPI, Activations
 from tempo_coach.music.beats.tempo import INTERVALS
 from tempo_coach.music.files.sound import Sound
 from tests.refused import refused
@@ -131,6 +132,24 @@ def test_a_hint_is_followed_however_sure_the_tempogram_is_of_another_level(monke
     hinted = finder._search(evidence, 120.0)
     assert np.diff(hinted.times).mean() == pytest.approx(0.5, abs=0.01)
     assert len(hinted.times) > 50
+
+
+def test_clear_beats_go_on_though_their_tempo_is_far_from_what_is_usual(monkeypatch):
+    # at 46 a minute the prior alone would have them rest
+    monkeypatch.setattr(Evidence, "place", lambda _, frames: frames / finder.FRAME_HZ)
+    beat = np.zeros(6000, np.float32)
+    beat[130::130] = 0.5
+    tempo = np.full((121, len(INTERVALS)), -6.9, np.float32)
+    tempo[:, INTERVALS == 130] = 0
+    likely = np.abs(np.log(TEMPI / 46.3)) < 0.015
+    for sure in (likely / likely.sum(), np.full(len(TEMPI), 1 / len(TEMPI))):
+        heard = Activations(beat**2, beat**2, beat**2, np.tile(sure, (6000, 1)))
+        evidence = Evidence(beat, tempo, NETWORK_SCORING, np.zeros(26461, np.float32), heard)
+        if sure.max() < 0.1:
+            with refused("no beat"):
+                finder._search(evidence)
+        else:
+            assert np.diff(finder._search(evidence).times) * finder.FRAME_HZ == pytest.approx(130, abs=1)
 
 
 def test_a_hint_changes_nothing_where_the_music_goes_at_it_unaided():
