@@ -30,8 +30,8 @@ Happened = Literal[
 
 
 #: Confidence under which a finding is doubtful: something else is twice as likely. No cycle is flagged for it, and it
-#: is said with "perhaps" or not at all. Chosen on tuning takes: of 1,000 good cycles 1.5 are told then at a spread of
-#: 3 %, and 12 where scatter has heavy tails; at one half it would be 1.2 and 10.6, and 5 of 100 late moments fewer.
+#: is said with "perhaps" or not at all. Chosen on tuning takes: of 1,000 good cycles 1.9 are told then at a spread of
+#: 3 %, and 13 where scatter has heavy tails; at one half it would be 1.4 and 11, and 3 of 100 late moments fewer.
 DOUBTFUL = 0.35
 
 
