@@ -113,6 +113,9 @@ def _motion(times: Floats, places: NDArray[np.float64]) -> tuple[NDArray[np.floa
 MOST = 6
 #: Confidence below which a row is a gap: the visible centre of a half hidden marker is biased.
 UNSURE = 0.5
+#: Distance in widths of the picture within which a path passes a pixel that was shown, and the most things of a
+#: marker's colour beside it of which one is told by it.
+_AT_PIXEL, _ALIKE = 0.04, 2
 #: Width of the pictures for the camera's motion.
 _WATCH_WIDTH = 480
 #: Values of the search by which a shaken camera may move.
@@ -182,7 +185,8 @@ def follow_film(
     for kind, found in zip(kinds, spots, strict=True):
         mine = [k for k, colour in enumerate(colours) if colour_key(colour) == kind]
         level = [_compensated(each, moves[k]) for k, each in enumerate(found)]
-        followed = join_paths(times, level, markers=len(mine), width=float(film.width))
+        shown = [at for k in mine if (at := wanted[k].at) is not None]
+        followed = _join_shown(times, level, shown, moves, markers=len(mine), width=float(film.width))
         exposures += [find_exposure(times, path, level) for path in followed]
         for k, path in _assign_paths(wanted, mine, followed, times, moves):
             paths[k] = path
@@ -280,6 +284,33 @@ def _compensated(spots: Spots, move: NDArray[np.float64]) -> Spots:
     return Spots(x, y, spots.mass[whole], spots.peak[whole], spots.at_edge[whole], spots.spread[whole])
 
 
+def _join_shown(
+    times: Floats,
+    spots: Sequence[Spots],
+    shown: Sequence[tuple[float, float, float]],
+    moves: NDArray[np.float64],
+    *,
+    markers: int,
+    width: float,
+) -> list[MarkerPath]:
+    """Return paths of which one passes each pixel that was shown: more paths than markers where others are alike."""
+    tried: list[tuple[float, list[MarkerPath]]] = []
+    for further in range(_ALIKE + 1 if shown else 1):
+        followed = join_paths(times, spots, markers=markers + further, width=width)
+        away = max((min(_from_pixel(path, at, times, moves) for path in followed) for at in shown), default=0.0)
+        tried.append((away, followed))
+        if away <= _AT_PIXEL * width:
+            break
+    return min(tried, key=lambda each: each[0])[1]
+
+
+def _from_pixel(path: MarkerPath, at: tuple[float, float, float], times: Floats, moves: NDArray[np.float64]) -> float:
+    """Return how far a path is from a pixel that was shown at a time."""
+    frame = int(np.argmin(np.abs(times - at[0])))
+    x, y = compensate(moves[frame : frame + 1], np.array([at[1]]), np.array([at[2]]))
+    return _away(path, frame, float(x[0]), float(y[0]))
+
+
 def _assign_paths(
     wanted: Sequence[MarkerSpec],
     mine: Sequence[int],
@@ -296,10 +327,7 @@ def _assign_paths(
         at = wanted[k].at
         chosen = 0
         if at is not None:
-            frame = int(np.argmin(np.abs(times - at[0])))
-            x, y = compensate(moves[frame : frame + 1], np.array([at[1]]), np.array([at[2]]))
-            away = [_away(path, frame, float(x[0]), float(y[0])) for path in left]
-            chosen = int(np.argmin(away))
+            chosen = int(np.argmin([_from_pixel(path, at, times, moves) for path in left]))
         out.append((k, left.pop(chosen)))
     return out
 

@@ -56,6 +56,22 @@ def off(filmed: FilmTrace, name: str, scene: films.Scene) -> np.ndarray:
     return np.hypot(*(found - truth).T)
 
 
+@pytest.mark.parametrize("name", ["left", "right"])
+def test_of_two_alike_the_one_that_was_shown_is_followed(tmp_path, name):
+    paths = {
+        "left": films.turning(lambda t: t / 0.6, (70, 48), 25),
+        "right": films.turning(lambda t: t / 0.6, (180, 48), 25),
+    }
+    times, size = films.steady_times(1.2, 30), (240, 96)
+    scene = films.Scene({one: films.Marker(films.RED, path) for one, path in paths.items()}, times, size)
+    film = look_at_film(films.write_film(tmp_path / "two.mp4", films.pictures(scene), size=size, crf=18))
+    x, y = paths[name](times[20:21])[0]
+    filmed = follow_film(film, [MarkerSpec("club", None, (float(times[20]), float(x), float(y)))])
+    far = np.hypot(*(filmed.in_picture("club") - paths[name](filmed.trace.time)).T)
+    assert np.nanmax(far) < 3
+    assert filmed.share_seen("club") > 0.9
+
+
 def test_two_markers_by_colour_are_followed_within_half_a_pixel(tmp_path):
     markers = {"left": films.Marker(films.YELLOW, LEFT), "right": films.Marker(films.GREEN, RIGHT)}
     film, scene = film_of(tmp_path, markers, people=1)
