@@ -134,8 +134,14 @@ def judge_filmed(
         If the film cannot be read, nothing repeats where somebody is shown, or the music is not in its sound.
     """
     from tempo_coach.coach.judging import JudgedGroup
-    from tempo_coach.score.group.group import judge_group
+    from tempo_coach.score.group.group import MEMBERS, judge_group
 
+    low, high = MEMBERS
+    if not low <= len(places) <= high:
+        raise CoachError("group.size", where="group", low=low, high=high, found=len(places))
+    unknown = sorted(set(shifts or {}) - {place.member for place in places})
+    if unknown:
+        raise CoachError("group.member", where="--canon", members=[place.member for place in places], found=unknown[0])
     takes, apart = see_group(places, plan=plan, tempo_bpm=tempo_bpm, warn=warn, progress=progress)
     own_clock = plan is None
     card = judge_group(takes, shifts=shifts, own_clock=own_clock, unsure=apart)

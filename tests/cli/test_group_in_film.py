@@ -65,6 +65,8 @@ def test_of_a_plan_of_every_count_a_cycle_answers_as_many_as_it_lasts():
         (lambda shown: [shown[0], shown[1].rpartition("@")[0] + "@4000,80"], "picture of 360 × 120"),
         (lambda shown: [shown[0], shown[1], "Dora=" + shown[0].partition("=")[2]], "two are shown at one place"),
         (lambda shown: [*shown, "--hall", "3"], "--hall"),
+        (lambda shown: shown[:1], "2 to 30 members"),
+        (lambda shown: [*shown, "--canon", "Zed=2"], "expected a member"),
     ],
 )
 def test_what_cannot_be_meant_is_refused(shown, capsys, change, words):
