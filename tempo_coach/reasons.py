@@ -38,6 +38,8 @@ class Why(StrEnum):
     MISSED_NOT_KNOWN = "missed_not_known"
     # --- of a group
     NO_MUSIC = "no_music"
+    CLOCKS_BOUND = "clocks_bound"  # ms
+    CLOCKS_WIDE = "clocks_wide"
     DOUBLE_ONSETS = "double_onsets"  # member, onsets
     NEVER_THERE = "never_there"  # member
     ELSEWHERE = "elsewhere"  # member, onsets, first second, last second

@@ -40,7 +40,7 @@ def test_every_command_of_the_readme_runs_in_its_order(workplace, monkeypatch, c
     monkeypatch.chdir(workplace)
     ran = 0
     for words in commands():
-        if words[0] in NOT_RUN:
+        if words[0] in NOT_RUN or "--live" in words:
             build_parser().parse_args(words)
             continue
         if words[-1] == "--help":

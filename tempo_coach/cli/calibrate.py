@@ -46,6 +46,17 @@ def add(parser: argparse.ArgumentParser) -> None:
         metavar="N",
         help="with --microphone: how often the sound is closed and opened again, 1 to 20 (default 3)",
     )
+    parser.add_argument(
+        "--phones",
+        action="store_true",
+        help="measure phones by knocks that they feel, or are touched by, and the microphone hears; kept for each by "
+        "its name; needs the extra phones",
+    )
+    parser.add_argument(
+        "--address",
+        metavar="A[:PORT]",
+        help="the one address of this computer that phones reach (default: the first that doctor lists; port 8765)",
+    )
     parser.add_argument("--show", action="store_true", help="show what was measured before; nothing is measured")
     add_json(parser)
     parser.set_defaults(run=run)
@@ -63,7 +74,9 @@ def run(args: argparse.Namespace) -> int:
     for value, (low, high), option in ((args.clicks, CLICKS, "--clicks"), (args.openings, OPENINGS, "--openings")):
         if not low <= value <= high:
             raise CoachError("option.out_of_range", where=option, low=low, high=high, found=value)
-    refuse_unused(args, "device microphone clicks openings", "with --show", unless=not args.show)
+    refuse_unused(args, "device microphone clicks openings phones address", "with --show", unless=not args.show)
+    refuse_unused(args, "clicks openings", "with --phones", unless=not args.phones)
+    refuse_unused(args, "address", "without --phones", unless=args.phones)
     refuse_unused(args, "openings", "without --microphone", unless=args.microphone is not None)
     refuse_unused(args, "clicks", "with --microphone, which hears strokes", unless=args.microphone is None)
     check_devices(args.device, args.microphone, option="--microphone")
@@ -72,7 +85,8 @@ def run(args: argparse.Namespace) -> int:
     found: dict[str, dict[str, Any]] = {}
     begun = datetime.now().astimezone().isoformat(timespec="seconds")
     try:
-        for device, what, values in _measure(args, begun, warn):
+        measuring = _measure_phones(args, begun) if args.phones else _measure(args, begun, warn)
+        for device, what, values in measuring:
             path = keep_calibration(device, {what: values})
             found.setdefault(device, {})[what] = values
     except SoundFailed as failed:
@@ -155,6 +169,37 @@ def _measure(
         engine.close()
 
 
+def _measure_phones(args: argparse.Namespace, begun: str) -> Iterator[tuple[str, str, dict[str, Any]]]:
+    """Let phones in, and hear knocks."""
+    from tempo_coach.cli.output import Progress, say
+    from tempo_coach.coach.practising.sources import open_phones
+    from tempo_coach.coach.practising.start import list_names
+    from tempo_coach.history.records import SOMEBODY
+    from tempo_coach.live.audio.engine import Engine
+    from tempo_coach.live.setup import measuring
+    from tempo_coach.live.setup.calibration import PHONE, to_plain
+    from tempo_coach.ui.terminal import check_terminal, let_phones_in
+
+    check_terminal()
+    phones = open_phones(args.address, calibrated=False)
+    try:
+        let_phones_in(phones, hands=measuring.plan_of_knocks().hands, names=list_names(SOMEBODY))
+        if not any(each.observes for each in phones.phones.values()):
+            return
+        say("Chirps first; after them knock at least 12 times, about once a second: on the table where phones lie that")
+        say("are worn, and with a knuckle on the field of each phone that is tapped.")
+        engine = Engine(device=args.device, microphone=args.microphone or "")
+        try:
+            with Progress("listening to knocks") as progress:
+                found = measuring.measure_phones(engine, phones, progress=progress)
+        finally:
+            engine.close()
+        for name, delay in found.items():
+            yield f"{PHONE}{name}", "knock", to_plain(delay, begun=begun)
+    finally:
+        phones.close()
+
+
 def _warn_of_changes(known: dict[str, dict[str, Any]]) -> None:
     from tempo_coach.cli.output import warn
     from tempo_coach.coach.notices import tell
@@ -180,6 +225,8 @@ def _print(device: str, measured: dict[str, Any]) -> None:
         print(
             f"  strokes  stamps come {_with_interval(found, 'delay_ms', 'ci95_ms')} after the stroke; no person in it"
         )
+    if (found := measured.get("knock")) is not None:
+        print(f"  knocks   they come {_with_interval(found, 'delay_ms', 'ci95_ms')} after they were heard; taken out")
     if (found := measured.get("taps")) is not None:
         print(
             f"  taps     they come {_with_interval(found, 'delay_ms', 'ci95_ms')} after the clicks, {found['n']} taps"

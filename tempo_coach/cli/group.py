@@ -28,6 +28,7 @@ def add(parser: argparse.ArgumentParser) -> None:
         "tempo-coach group Ada=ada.csv Bea=bea.csv --plan mills.json",
         "tempo-coach group Ada=mills.mp4@40,48 Bea=mills.mp4@120,48",
         "tempo-coach group clapping.csv --tempo 120 --keep juniors",
+        "tempo-coach group --live Ada Bea Cyl --drill clubs_mills --hand right --tempo 100",
     )
     parser.add_argument(
         "takes",
@@ -50,6 +51,22 @@ def add(parser: argparse.ArgumentParser) -> None:
     )
     kept.add_argument("--begun", metavar="TIME", help="date and time, such as 2031-05-04T18:15 (default: now)")
     kept.add_argument("--file", metavar="FILE", help="another history (default: the one in your data folder)")
+    live = parser.add_argument_group("while it moves")
+    live.add_argument(
+        "--live",
+        action="store_true",
+        help="practise --drill together: each TAKE is the name of a member, who taps a key of her own; the screen "
+        "shows who is early now, and then the card",
+    )
+    live.add_argument("--phones", action="store_true", help="a phone of each member observes; needs the extra phones")
+    live.add_argument(
+        "--address",
+        metavar="A[:PORT]",
+        help="the one address of this computer that phones reach (default: the first that doctor lists; port 8765)",
+    )
+    live.add_argument(
+        "--device", metavar="NAME", help="play through this loudspeaker: part of its name; none: without sound"
+    )
     parser.add_argument("--screen", action="store_true", help="open it on the screen, to look through")
     add_json(parser)
     parser.set_defaults(run=run)
@@ -122,6 +139,10 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.report.words.group import format_group, group_to_dict
     from tempo_coach.report.words.reasons import say_note
 
+    refuse_unused(args, "phones address device", "without --live", unless=args.live)
+    refuse_unused(args, "address", "without --phones", unless=args.phones)
+    if args.live:
+        return _run_live(args)
     refuse_unused(args, "json", "with --screen", unless=not args.screen)
     refuse_unused(args, "begun", "without --keep", unless=args.keep is not None)
     if args.keep is not None:
@@ -142,6 +163,57 @@ def run(args: argparse.Namespace) -> int:
 
         number = keep_group(group, team=args.keep, begun=args.begun or _now(), file=_history(args))
         say(f"Kept as performance {number} of {args.keep}.")
+    return 0
+
+
+#: Options that say how files are read, for which there is no use where nothing is read.
+_OF_FILES = "plan place hall kind first_clap film canon exchange routine unit clock begun screen json plain"
+
+
+def _run_live(args: argparse.Namespace) -> int:
+    from tempo_coach import coach
+    from tempo_coach.cli.options import check_devices
+    from tempo_coach.cli.output import Progress, say, warn
+    from tempo_coach.coach.practising.group_takes import MEMBERS
+    from tempo_coach.coach.practising.sources import open_phones
+    from tempo_coach.coach.practising.start import prepare_practice
+    from tempo_coach.errors import WrongUsage
+    from tempo_coach.history.records import read_name
+    from tempo_coach.ui.terminal import check_terminal, run_live_group
+
+    refuse_unused(args, _OF_FILES, "with --live")
+    refuse_unused(args, "file", "without --keep", unless=args.keep is not None)
+    if args.drill is None:
+        raise WrongUsage("group.live_without_drill", where="--live")
+    members = [read_name(each) for each in args.takes]
+    low, high = MEMBERS
+    if not low <= len(members) <= high or len(set(members)) < len(members):
+        raise WrongUsage("group.live_members", where="--live", low=low, high=high, found=members)
+    if args.keep is not None:
+        read_name(args.keep)
+    request = read_request(args, args.drill)
+    check_terminal()
+    check_devices(args.device, None)
+    heard = None
+    if request.music is not None:
+        with Progress("hearing the music") as progress:
+            heard = coach.hear_request(request, warn=warn, progress=progress)
+    context = prepare_practice(
+        request,
+        heard=heard,
+        observed_by="phone" if args.phones else "tap",
+        device=args.device,
+        voice=args.voice,
+    )
+    takes = run_live_group(context, members, phones=open_phones(args.address) if args.phones else None)
+    for take in takes:
+        for path in take.paths:
+            print(path)
+        if args.keep is not None and take.judged is not None:
+            from tempo_coach.coach.archiving import keep_group
+
+            number = keep_group(take.judged, team=args.keep, begun=take.begun or _now(), file=_history(args))
+            say(f"Kept as performance {number} of {args.keep}.")
     return 0
 
 

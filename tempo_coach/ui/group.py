@@ -173,6 +173,7 @@ def _by_eights(card: GroupCard, width: int, palette: Palette) -> list[Text]:
 def _own_card(card: GroupCard, number: int, width: int, palette: Palette) -> list[Text]:
     """What there is of one member."""
     member = card.members[number]
+    member = member._replace(unsure=0.0) if "clocks" in card.reasons else member  # a note says what clocks leave open
     told = f"  to the group {_ms(member.offset).strip()} ms, spread {_ms(member.spread, '').strip()} ms"
     lines = [Text(f"{told}, {member.n} moments, observed by {OBSERVER_WORDS[member.observed_by].said}", palette.text)]
     if member.unsure:

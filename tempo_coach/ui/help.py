@@ -273,6 +273,23 @@ HELPS = {
         """the eight with the widest range is the one to rehearse first: press Tab for eight by eight, and look for the
         longest row.""",
     ),
+    "live group": Help(
+        "a group that moves",
+        """
+        Each member taps a key of her own, or a phone, or wears one. While the cues play every row shows where she is
+        now beside the middle of the others: early at the left, late at the right, by her newest eight onsets. A word
+        stands there only where it is beyond chance and beyond what the phones' clocks leave open.
+
+        When the take is over, the card of the group comes up by itself.
+        """,
+        (
+            ("Enter", "start; end the take; again"),
+            ("Tab", "the card of the newest take"),
+            ("F6", "let phones in: each gets the name of a member"),
+        ),
+        """who stands at one side all the time hears the cues later or has a slower phone: see the card before you say
+        so.""",
+    ),
     "history": Help(
         "the history",
         f"""

@@ -24,12 +24,14 @@ from tempo_coach.observe.take.take_writer import lock
 from tempo_coach.signs import IN_COLUMNS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterator, Sequence
 
     from textual.app import App
 
     from tempo_coach.coach import OpenRoutine, Request
+    from tempo_coach.coach.practising.group_takes import GroupTake
     from tempo_coach.coach.practising.practice import PracticeContext
+    from tempo_coach.live.phones.link import Phones
 
 
 #: How the folder of a log begins, and what the log in it is called.
@@ -80,6 +82,39 @@ def run_screens(
     if app.trouble is not None:
         raise app.trouble
     return app.paths, app.unkept
+
+
+def let_phones_in(phones: Phones, *, hands: Sequence[str], names: Sequence[str]) -> None:
+    """Show the code until everybody's phone is let in; the server goes on.
+
+    Raises
+    ------
+    CoachError
+        If there is no terminal to draw on, or the screen ended on its own.
+    """
+    check_terminal()
+    from tempo_coach.ui.app import AloneApp
+    from tempo_coach.ui.practice.joining import JoiningScreen
+
+    run_app(AloneApp(JoiningScreen(phones, hands=hands, names=names)))
+
+
+def run_live_group(context: PracticeContext, members: Sequence[str], *, phones: Phones | None) -> list[GroupTake]:
+    """Practise with a group that is observed while it moves, and return its takes.
+
+    Raises
+    ------
+    CoachError
+        If the practice cannot go on, or the screens ended on their own.
+    """
+    from tempo_coach.ui.app import AloneApp
+    from tempo_coach.ui.practice.live_group import LiveGroupScreen
+
+    screen = LiveGroupScreen(context, members, phones=phones)
+    run_app(AloneApp(screen))
+    if screen.trouble is not None:
+        raise screen.trouble
+    return [] if screen.conductor is None else screen.conductor.takes
 
 
 def run_today(file: Path, name: str, *, minutes: int | None = None, anew: bool = False) -> None:

@@ -92,6 +92,9 @@ def test_every_example_of_every_help_runs(
     for name in RUN:
         assert examples_of(name)
         for words in examples_of(name):
+            if "--live" in words:  # it opens a screen
+                assert build_parser().parse_args(words).live
+                continue
             asked = ["--yes"] if name == "forget" else []  # it waits for an answer
             assert main([*words, *asked]) == 0, (words, capsys.readouterr().err)
         if name == "cue":

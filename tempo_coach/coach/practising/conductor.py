@@ -18,6 +18,7 @@ from tempo_coach.coach.practising.picture import PracticePicture, make_picture
 from tempo_coach.coach.practising.practice import FinishedTake, after_writing, why_unwritten
 from tempo_coach.coach.practising.practice_takes import PracticeTakes
 from tempo_coach.coach.practising.sensed import AWAITED, SensedTake, beats_of, freeze_take_time
+from tempo_coach.coach.practising.worn_words import WornWords
 from tempo_coach.live.audio.playback import NewsKind
 from tempo_coach.live.inputs.clap_start import ClapStart
 from tempo_coach.live.inputs.source import Collected, Remote, SourceOnset
@@ -84,6 +85,7 @@ class Conductor:
         self._writer: TakeWriter | None = None
         self._gaps_kept = 0
         self._words = WordsOfTake()
+        self._worn = WornWords(context.plan)
         self._steady: ExitStack | None = None
         self._clap = ClapStart(context.wait_for_clap)
         self._setup = Setup()
@@ -161,6 +163,9 @@ class Conductor:
                     self.enter(self._clock())
             else:
                 self._tell(course.Noted(news))
+        if self._player is not None and self.session.stage is Stage.PLAYING:
+            for word in self._worn.hear(source.readings(), self._player):
+                self._words.add(word, self._clock())
         source.show(self._shown())
         self._look_at_sensed(source)
 
@@ -313,6 +318,7 @@ class Conductor:
         self._settle()
         self._began = self._zero = math.nan
         self._words, self._gaps_kept = WordsOfTake(), 0
+        self._worn = WornWords(self.session.plan)
         if self._context.take_path is not None:
             self._writer = TakeWriter(
                 self._context.take_path(self.session.number),

@@ -113,7 +113,23 @@ def judge_sensed(
     unmeasurable: Sequence[tuple[float, float]] = (),
     device: str = "",
 ) -> FinishedTake:
-    """Return the take that a source observed, judged.
+    """Return the take that a source observed, judged: as :func:`place_sensed`, and what was played through."""
+    placed_take, error = place_sensed(
+        found, placed, plan, observed_by=observed_by, stopped=stopped, unmeasurable=unmeasurable
+    )
+    return _finished(placed_take, device, *(() if error is None else (error,)))
+
+
+def place_sensed(
+    found: Collected,
+    placed: OnTakeClock,
+    plan: Plan,
+    *,
+    observed_by: ObservedBy,
+    stopped: float | None,
+    unmeasurable: Sequence[tuple[float, float]] = (),
+) -> tuple[Placed, CoachError | None]:
+    """Return the take that a source observed, and why its readings show nothing where they do not.
 
     Parameters
     ----------
@@ -127,8 +143,6 @@ def judge_sensed(
         Take time at which it was ended early.
     unmeasurable : sequence of (start, end)
         Where sound was lost.
-    device : str
-        What was played through.
     """
     gaps = tuple(sorted([*unmeasurable, *placed.gaps]))
     absolute = found.half_width <= SUREST
@@ -142,13 +156,13 @@ def judge_sensed(
             unmeasurable=gaps,
             calibrated=found.calibrated,
         )
-        return _finished(Placed(take, absolute, None), device)
+        return Placed(take, absolute, None), None
     asked = plan if stopped is None else cut_short(plan, stopped)
     try:
         seen = place_trace(make_trace(placed.readings, asked.hands), asked, clap=(0.0, 0.0))
     except CoachError as error:
         nothing = Take(asked, Onsets.unsorted([], []), observed_by=observed_by, unmeasurable=gaps)
-        return _finished(Placed(nothing, absolute, None), device, error)
+        return Placed(nothing, absolute, None), error
     take = replace(
         seen.take,
         observed_by=observed_by,
@@ -156,7 +170,7 @@ def judge_sensed(
         unmeasurable=gaps,
         calibrated=found.calibrated,
     )
-    return _finished(Placed(take, absolute and seen.absolute, None), device)
+    return Placed(take, absolute and seen.absolute, None), None
 
 
 def _finished(placed: Placed, device: str, *told: News) -> FinishedTake:

@@ -149,13 +149,15 @@ def open_lsl(given: str, _hands: tuple[str, ...] = (), *, seconds: float = FIND)
     return LabReader(found[0])
 
 
-def open_phones(address: str | None) -> Phones:
+def open_phones(address: str | None, *, calibrated: bool = True) -> Phones:
     """Open the server for phones at one address of this machine.
 
     Parameters
     ----------
     address : str or None
         ``A`` or ``A:PORT``; None for the first one that a phone can reach.
+    calibrated : bool
+        Whether the delays of phones that were measured are taken out.
 
     Raises
     ------
@@ -179,7 +181,7 @@ def open_phones(address: str | None) -> Phones:
     why = can_bind(host, port)
     if why is not None:
         raise CoachError("phones.not_bound", where="--address", address=f"{host}:{port}", errno=why.errno)
-    return Phones(host, port, latency_of=phone_latency)
+    return Phones(host, port, latency_of=phone_latency if calibrated else None)
 
 
 #: What opens each, by its option; told what was given with it and the drill's hands.

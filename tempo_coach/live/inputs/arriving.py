@@ -79,6 +79,7 @@ class ArrivingRows:
         self._came: queue.SimpleQueue[tuple[float, Any]] = queue.SimpleQueue()
         self._clock = SenderClock()
         self._rows: list[tuple[float, Row]] = []
+        self._told = 0
         self._hands: tuple[str, ...] = ()
         self._start, self._end = math.inf, math.inf
 
@@ -118,13 +119,23 @@ class ArrivingRows:
         put = self._clock.put([row.sent for _, row in rows])
         return np.where(np.isnan(put), [arrived for arrived, _ in rows], put)
 
+    def readings(self) -> dict[str, list[list[float]]]:
+        """Return the readings that came since the last time."""
+        newest = [each for each in self._rows[self._told :] if each[1].values]
+        self._told = len(self._rows)
+        found: dict[str, list[list[float]]] = {}
+        for stamp, (_, row) in zip(self._stamps(newest).tolist(), newest, strict=True):
+            found.setdefault(row.hand, []).append([stamp, *row.values])
+        return found
+
     def show(self, values: Mapping[str, object]) -> None:
         """Show nothing."""
 
     def begin(self, plan: Plan, zero: float, beats: Sequence[Sequence[object]] = ()) -> None:
         """Open a take."""
         del beats
-        self._rows, self._hands, self._start, self._end = [], plan.hands, zero - _BEFORE, math.inf
+        self._rows, self._told, self._hands = [], 0, plan.hands
+        self._start, self._end = zero - _BEFORE, math.inf
 
     def end(self, stamp: float) -> None:
         """Close the take."""

@@ -40,7 +40,7 @@ class LineReader(ArrivingRows):
     def __init__(self, descriptor: int) -> None:
         super().__init__()
         self._descriptor = descriptor
-        self._unread = self._told = False
+        self._unread = self._said_unread = False
         self._over, self._told_over = False, False
         self._stop, self._stopped = os.pipe()
         self._thread = threading.Thread(target=self._listen, name="lines", daemon=True)
@@ -72,8 +72,8 @@ class LineReader(ArrivingRows):
 
     def _notices(self) -> list[SourceNews]:
         news: list[SourceNews] = []
-        if self._unread and not self._told:
-            self._told = True
+        if self._unread and not self._said_unread:
+            self._said_unread = True
             news.append(Notice(Code.LINES_UNREAD))
         if self._over and self._came.empty() and not self._told_over:
             self._told_over = True

@@ -54,7 +54,7 @@ class MidiListener(ArrivingRows):
         self._known: dict[Pad, str] = {}
         self._all = hands
         self._down: set[Pad] = set()
-        self._strange = self._told = False
+        self._strange = self._said_strange = False
         self._port = mido.open_input(port, callback=self.came)
 
     @property
@@ -91,9 +91,9 @@ class MidiListener(ArrivingRows):
         return self._known.get(pad)
 
     def _notices(self) -> list[SourceNews]:
-        if not self._strange or self._told:
+        if not self._strange or self._said_strange:
             return []
-        self._told = True
+        self._said_strange = True
         return [Notice(Code.PAD_STRANGE, (self.note,))]
 
     def close(self) -> None:

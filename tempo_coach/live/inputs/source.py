@@ -20,10 +20,11 @@ if TYPE_CHECKING:
 
 
 class SourceOnset(NamedTuple):
-    """An onset that came: the hand, and its stamp as far as is known while the take runs."""
+    """An onset that came: the hand, its stamp as far as is known while the take runs, and whose it is, of a group."""
 
     hand: str
     stamp: float
+    whose: str = ""
 
 
 class Remote(StrEnum):
@@ -80,6 +81,9 @@ class LiveSource(Protocol):
 
     def poll(self) -> Sequence[SourceNews]:
         """Return what is new."""
+
+    def readings(self) -> Mapping[str, Sequence[Sequence[float]]]:
+        """Return the readings that came since the last time, by hand, as :class:`Collected` has them."""
 
     def show(self, values: Mapping[str, object]) -> None:
         """Show what the screen shows, where it can."""

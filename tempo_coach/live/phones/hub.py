@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from tempo_coach.live.phones.messages import Message
+    from tempo_coach.times import Floats
 
 #: Seconds without a message after which a phone is said to be silent.
 SILENT = 3.0
@@ -31,8 +32,10 @@ BEFORE = 2.0
 FRESH = 3.0
 #: Answers of one phone that may still be told to have come.
 _OPEN_ANSWERS = 64
-#: Pages that one phone may have opened in a session.
-_MOST_PAGES = 50
+#: Pages that one phone may have opened in a session, and jumps of the clock of one: more are made on purpose.
+_MOST_PAGES, _MOST_JUMPS = 50, 100
+#: Most readings of one phone that are told at once while a take runs: what is older has had its time.
+MOST_UNTOLD = 1200
 #: Most rows of one phone in a take: two hours at 60 a second.
 MOST_ROWS = 450_000
 
@@ -61,6 +64,7 @@ class Phone:
     limits: Limits = field(default_factory=Limits)
     clocks: dict[str, PhoneClock] = field(default_factory=dict)
     rows: list[tuple[str, Sequence[float]]] = field(default_factory=list)
+    untold: list[tuple[str, Sequence[float]]] = field(default_factory=list)
     answers: dict[int, float] = field(default_factory=dict)
     last_answer: int = 0
     told_line: float = -math.inf
@@ -94,7 +98,7 @@ class Hub:
 
     def join(self, token: str, now: float) -> dict[str, Any] | None:
         """Let a phone in that has the token; None where it is not the one that opens now."""
-        joined = self.door.join(token, now)
+        joined = self.door.join(token)
         if joined is None:
             return None
         number, secret = joined
@@ -138,12 +142,14 @@ class Hub:
             if len(phone.clocks) >= _MOST_PAGES:
                 return None
             clock = phone.clocks[message.page] = PhoneClock()
+        if clock.jumps >= _MOST_JUMPS:
+            return None
         clock.add_up(message.at, received)
         for answer, at in message.got:
             sent = phone.answers.pop(answer, None)
             if sent is not None:
                 clock.add_down(sent, at)
-        if clock.jumps > phone.told_jumps:
+        if phone.confirmed and clock.jumps > phone.told_jumps:
             phone.told_jumps = clock.jumps
             self._tell("jumped", phone=phone.number)
         return clock
@@ -175,36 +181,40 @@ class Hub:
     def _take_in(self, phone: Phone, clock: PhoneClock, page: str, rows: Sequence[Sequence[float]]) -> None:
         if not phone.confirmed:
             return
-        if self._end < math.inf:  # what was done after a take is none of its rows
-            ours = clock.place([row[0] for row in rows])[0]
-            rows = [row for row, at in zip(rows, ours.tolist(), strict=True) if not at > self._end]
-        for row in rows:
+        ours: Floats = np.full(len(rows), np.nan)
+        half: Floats = ours
+        if self._end < math.inf or any(row[1] != RowKind.READING for row in rows):
+            ours, half = clock.place([row[0] for row in rows])
+        for row, at, bound in zip(rows, ours.tolist(), half.tolist(), strict=True):
             kind = RowKind(int(row[1]))
+            # what was done after a take is none of its rows, and nobody taps as fast as a flood
+            if at > self._end or not (kind is RowKind.READING or phone.limits.taps.take(phone.seen)):
+                continue
             if kind is RowKind.REMOTE:
-                self._hear_remote(phone, clock, row)
+                self._hear_remote(phone, row, at)
             elif kind is RowKind.MARK:
                 self._tell("mark", phone=phone.number, mark=int(row[2]))
                 phone.rows.append((page, row))
             elif self._is_wanted(phone, kind) and len(phone.rows) < MOST_ROWS:
                 phone.rows.append((page, row))
                 if kind is RowKind.TAP:
-                    self._tell_tap(phone, clock, row)
+                    self._tell_tap(phone, row, at, bound)
+                else:
+                    phone.untold.append((page, row))
 
     def _is_wanted(self, phone: Phone, kind: RowKind) -> bool:
         """Whether a take is, or was, open for it: which of its seconds count is seen when it is collected."""
         return self._take > 0 and ("tap" if kind is RowKind.TAP else "worn") in phone.roles
 
-    def _tell_tap(self, phone: Phone, clock: PhoneClock, row: Sequence[float]) -> None:
-        ours, half = clock.place([row[0]])
+    def _tell_tap(self, phone: Phone, row: Sequence[float], at: float, bound: float) -> None:
         field_ = int(row[2])
-        if math.isfinite(ours[0]) and self._start <= ours[0] <= self._end and 0 <= field_ < len(phone.fields):
+        if math.isfinite(at) and self._start <= at <= self._end and 0 <= field_ < len(phone.fields):
             hand = phone.fields[field_]
-            self._tell("tap", phone=phone.number, hand=hand, stamp=float(ours[0]), half=float(half[0]), take=self._take)
+            self._tell("tap", phone=phone.number, hand=hand, stamp=at, half=bound, take=self._take)
 
-    def _hear_remote(self, phone: Phone, clock: PhoneClock, row: Sequence[float]) -> None:
-        ours = clock.place([row[0]])[0][0]
-        if "remote" in phone.roles and int(row[2]) in set(RemoteButton) and phone.seen - ours <= FRESH:
-            self._tell("remote", phone=phone.number, wanted=int(row[2]), stamp=float(ours))
+    def _hear_remote(self, phone: Phone, row: Sequence[float], at: float) -> None:
+        if "remote" in phone.roles and int(row[2]) in set(RemoteButton) and phone.seen - at <= FRESH:
+            self._tell("remote", phone=phone.number, wanted=int(row[2]), stamp=at)
 
     def look(self, now: float) -> None:
         """Notice who is silent."""
@@ -240,10 +250,23 @@ class Hub:
         self._take, self._start, self._end = take, start - BEFORE, math.inf
         for phone in self.phones.values():
             phone.rows.clear()
+            phone.untold.clear()
 
     def end(self, stamp: float) -> None:
         """Close the take at a time of our clock: rows from before it may still come."""
         self._end = stamp
+
+    def tell_readings(self) -> None:
+        """Tell the readings that came since the last time, placed by what is known of the clocks now."""
+        for phone in self.phones.values():
+            newest, phone.untold = phone.untold[-MOST_UNTOLD:], []
+            placed: list[list[float]] = []
+            for page in dict.fromkeys(page for page, _ in newest):
+                rows = [row for whose, row in newest if whose == page]
+                ours = phone.clocks[page].place([row[0] for row in rows])[0]
+                placed += [[at, *row[2:]] for at, row in zip(ours.tolist(), rows, strict=True) if math.isfinite(at)]
+            if placed:
+                self._tell("readings", phone=phone.number, rows=placed)
 
     def collect(self, *, whole: bool = True) -> None:
         """Tell all that is known of the take, each stamp placed by all that is known of the clocks by now.

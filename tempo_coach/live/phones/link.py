@@ -36,6 +36,8 @@ PANEL_HZ = 60.0
 READING_GAP = 0.25
 #: Seconds between two requests for what is known of a take that is not complete.
 ASK_EVERY = 0.25
+#: Seconds between two requests for readings while a take runs.
+READINGS_EVERY = 0.2
 #: Seconds after a take's end from which what is there is wanted although it is not complete.
 ASK_WHOLE = 2.0
 _MARKS = {Mark.HIDDEN: Code.PHONE_HIDDEN, Mark.NO_MOTION: Code.PHONE_NO_MOTION, Mark.NO_WAKE_LOCK: Code.PHONE_SLEEPS}
@@ -68,6 +70,11 @@ class JoinedPhone:
     fields: tuple[str, ...] = ()
     half_width: float = math.inf
     silent: bool = False
+
+    @property
+    def observes(self) -> bool:
+        """Whether it gives onsets or readings."""
+        return bool({"tap", "worn"} & set(self.roles))
 
 
 class Phones:
@@ -108,6 +115,9 @@ class Phones:
         self._take = 0
         self._ended = False
         self._collected: Collected | None = None
+        self._rows: list[dict[str, Any]] = []
+        self._readings: dict[tuple[str, str], list[Sequence[float]]] = {}
+        self._told_readings = -math.inf
         self._asked = self._ended_at = -math.inf
         self._asking = False
         self._plan_hands: tuple[str, ...] = ()
@@ -156,7 +166,7 @@ class Phones:
         return f"{len(here)} phone{'s' if len(here) > 1 else ''}{bound}"
 
     def _observing(self) -> list[JoinedPhone]:
-        return [each for each in self.phones.values() if {"tap", "worn"} & set(each.roles)]
+        return [each for each in self.phones.values() if each.observes]
 
     def confirm(self, number: int, *, name: str, roles: Sequence[str], fields: Sequence[str]) -> None:
         """Let a phone in, by a name and roles."""
@@ -180,8 +190,28 @@ class Phones:
             # what is there is asked for once before it is judged without the rest, and again when that has come
             whole = self._collected is None and now - self._ended_at > ASK_WHOLE
             self._ask(whole=whole)
+        if self._runs and now - self._told_readings > READINGS_EVERY:
+            self._told_readings = now
+            self._order("readings")
         news, self._news = self._news, []
         return news
+
+    @property
+    def _runs(self) -> bool:
+        """Whether a take runs in which something is worn."""
+        return self._take > 0 and not self._ended and any("worn" in each.roles for each in self.phones.values())
+
+    def readings(self) -> dict[str, list[Sequence[float]]]:
+        """Return the readings that came since the last time, by the hand that they are worn at."""
+        found: dict[str, list[Sequence[float]]] = {}
+        for (_, hand), rows in self.readings_of_members().items():
+            found.setdefault(hand, []).extend(rows)
+        return found
+
+    def readings_of_members(self) -> dict[tuple[str, str], list[Sequence[float]]]:
+        """Return the same by whose they are, and the hand."""
+        readings, self._readings = self._readings, {}
+        return readings
 
     def show(self, values: Mapping[str, object]) -> None:
         """Show what the screen shows, where it changed."""
@@ -194,6 +224,7 @@ class Phones:
         self._order("lay", values={"beats": [list(beat) for beat in beats]})
         self._take += 1
         self._ended, self._collected, self._plan_hands = False, None, plan.hands
+        self._rows, self._readings = [], {}
         self._asking = False
         self._order("begin", take=self._take, start=zero)
 
@@ -208,6 +239,12 @@ class Phones:
         if not self._observing():
             return Collected()
         return self._collected
+
+    def collected_of(self, members: Sequence[str]) -> dict[str, Collected] | None:
+        """Return what is known of each member's take, by the names of the phones; None as :meth:`collected`."""
+        if self.collected() is None:
+            return None
+        return {name: self._gather([phone for phone in self._rows if phone["name"] == name]) for name in members}
 
     def close(self) -> None:
         """End the session: pages are told, and the process goes."""
@@ -268,7 +305,8 @@ class Phones:
             case "remote":
                 self._news.append(Remote.END if event["wanted"] else Remote.START)
             case "collected" if event["take"] == self._take:
-                self._asking, self._collected = False, self._gather(event["phones"])
+                self._asking, self._rows = False, event["phones"]
+                self._collected = self._gather(self._rows)
             case "waiting":
                 self._asking = False
             case _ if phone is not None:
@@ -279,7 +317,11 @@ class Phones:
         match event["event"]:
             case "tap" if event["take"] == self._take and event["hand"] in self._plan_hands:
                 late = self._latency_of(phone.name) or 0.0
-                self._news.append(SourceOnset(event["hand"], event["stamp"] - late))
+                self._news.append(SourceOnset(event["hand"], event["stamp"] - late, phone.name))
+            case "readings" if phone.fields and "worn" in phone.roles:
+                late = self._latency_of(phone.name) or 0.0
+                mine = self._readings.setdefault((phone.name, phone.fields[0]), [])
+                mine += [[row[0] - late, *row[1:]] for row in event["rows"]]
             case "line":
                 self.phones[phone.number] = replace(phone, half_width=event["half"])
             case "silent" | "back":

@@ -157,7 +157,7 @@ def find_tap_delay(taps: ArrayLike, clicks: ArrayLike) -> TapDelay:
     return TapDelay(tapped, Delay(mean, mean - half, mean + half, tapped.spread, tapped.n))
 
 
-def find_stroke_delay(stamps: ArrayLike, heard: np.ndarray, rate_hz: int) -> Delay:
+def find_stroke_delay(stamps: ArrayLike, heard: np.ndarray, rate_hz: int, *, what: str = "strokes") -> Delay:
     """Return how late the stamps of keys are, by their strokes as the microphone heard them.
 
     Nothing is played meanwhile, and nobody has to keep time: the person is not in it at all.
@@ -169,6 +169,8 @@ def find_stroke_delay(stamps: ArrayLike, heard: np.ndarray, rate_hz: int) -> Del
     heard : numpy.ndarray, shape (m,)
         The recording on the take clock.
     rate_hz : int
+    what : str
+        How an error calls them.
 
     Returns
     -------
@@ -191,5 +193,5 @@ def find_stroke_delay(stamps: ArrayLike, heard: np.ndarray, rate_hz: int) -> Del
         if highest > STROKE_CLEAR * MAD_TO_SD * float(np.median(near)) > 0 or (highest > 0 and not np.median(near)):
             late.append(float(stamp) - (first + int(np.argmax(near >= STROKE_BEGINS * highest))) / rate_hz)
     if len(late) < LEAST_TAPS:
-        raise CoachError("calibration.few_strokes", where="strokes", least=LEAST_TAPS, heard=len(late))
+        raise CoachError("calibration.few_strokes", where=what, least=LEAST_TAPS, heard=len(late))
     return find_mean(late)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import time
 from time import monotonic, perf_counter
@@ -17,12 +18,17 @@ from tempo_coach.live.mixing.mix import RATE_HZ, load_cue_sounds
 from tempo_coach.live.notices import Code, Notice, SoundFailed, Trouble
 from tempo_coach.live.setup.chirps import LoopDelay, find_chirp_loops, join_loops, make_chirps
 from tempo_coach.live.setup.delays import Delay, TapDelay, find_mean, find_stroke_delay, find_tap_delay
+from tempo_coach.live.setup.knocks import measure_phone_delays
+from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.observe.take.key_repeats import find_repeats
+from tempo_coach.pattern.plan.every_count import lay_every_count
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from tempo_coach.live.audio.engine import Engine
+    from tempo_coach.live.phones.link import Phones
+    from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.times import Floats
 
 #: Keys of the self-test, and the shortest and longest wait between two (s).
@@ -33,6 +39,8 @@ CLICK_STEP = 0.6
 STROKES_FOR = 20.0
 #: Seconds that a loop's end is waited for after the last sample.
 RING_OUT = 0.6
+#: Seconds in which knocks are listened for, and rows of phones waited for afterwards.
+KNOCKS_FOR, ROWS_FOR = 25.0, 3.0
 #: Seconds in which a device has to begin to play.
 PATIENCE = 15.0
 _LOOK_EVERY = 0.02
@@ -180,6 +188,69 @@ def measure_strokes(engine: Engine, terminal: int, *, progress: Callable[[float]
     times = _times(engine, stamps)
     quiet = float(starts[-1]) + 2 * RING_OUT
     return find_stroke_delay(times[times > quiet], heard, RATE_HZ)
+
+
+def plan_of_knocks(seconds: float = KNOCKS_FOR) -> Plan:
+    """Return a plan for what phones notice meanwhile: its one hand is that of every phone."""
+    return lay_every_count(CountMap.steady(60), end=math.ceil(seconds) + 60, tempo_bpm=60)
+
+
+def measure_phones(
+    engine: Engine, phones: Phones, *, progress: Callable[[float], None], seconds: float = KNOCKS_FOR
+) -> dict[str, Delay]:
+    """Find the loop by chirps, then hear knocks that phones feel, or are touched by, in the silence after them.
+
+    Parameters
+    ----------
+    engine : Engine
+        That records.
+    phones : Phones
+        Let in already, no delay taken out of what they notice.
+    progress : callable
+        Told the share that is done.
+    seconds : float
+        For which knocks are listened for.
+
+    Returns
+    -------
+    dict of str to Delay
+        By the names of the phones.
+
+    Raises
+    ------
+    CoachError
+        If there is no microphone, or too few knocks of a phone are heard.
+    SoundFailed
+        If there is no sound.
+    """
+    samples, starts = make_chirps(RATE_HZ, number=3, silence=seconds)
+    names = list(dict.fromkeys(each.name for each in phones.phones.values() if each.observes))
+    begun = False
+
+    def rest() -> None:
+        nonlocal begun
+        if not begun and engine.state is State.PLAYING:
+            begun = True
+            phones.begin(plan_of_knocks(seconds), perf_counter() - engine.position())
+        phones.poll()
+        time.sleep(_LOOK_EVERY)
+
+    for share in _play(engine, samples, rest=rest):
+        progress(share)
+    phones.end(perf_counter())
+    late = monotonic() + ROWS_FOR
+    while monotonic() < late and not ((all_ := phones.collected()) is not None and all_.complete):
+        phones.poll()
+        time.sleep(_LOOK_EVERY)
+    if not engine.latency_known:
+        raise SoundFailed(Notice(Code.LATENCY_UNKNOWN))
+    loops = _loops(engine, samples, starts)
+    if loops.size == 0:
+        raise CoachError("chirps.too_quiet")
+    heard = lay_on_take(engine.recorded[:1], [float(np.median(loops))], frames=len(samples))
+    quiet = float(starts[-1]) + 2 * RING_OUT
+    found = phones.collected_of(names) or {}
+    return measure_phone_delays(found, heard, RATE_HZ, take_time=engine.take_time, quiet=quiet)
 
 
 def _times(engine: Engine, stamps: list[float]) -> Floats:

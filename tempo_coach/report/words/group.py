@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import textwrap
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from tempo_coach.pattern.drill.count_names import say_count
@@ -205,7 +206,7 @@ def format_group(card: GroupCard) -> str:
         chance = "" if math.isnan(card.chance) else f"; {card.chance:.2f} would be chance for so many"
         lines += ["", f"together {card.resultant:.2f} of 1.00{chance}"]
         lines.append(f"first to last {card.width * 1000:.0f} ms, spread {card.sd * 1000:.0f} ms on average")
-    lines += _tell_ways(card)
+    lines += _tell_ways(_without_clocks(card))
     if card.left:
         lines += ["", "Who left the group:", *(f"  {tell_left(one)}"[:WIDTH] for one in card.left)]
     lines += _tell_by_eight(card)
@@ -317,3 +318,10 @@ def _signed(seconds: float) -> str:
 
 def _ms(seconds: float) -> str:
     return "" if math.isnan(seconds) else f"{seconds * 1000:.0f} ms"
+
+
+def _without_clocks(card: GroupCard) -> GroupCard:
+    """A card on which what the clocks leave open, which a note says, is not taken for somebody's distance."""
+    if "clocks" not in card.reasons:
+        return card
+    return replace(card, members=tuple(m._replace(unsure=0.0) for m in card.members))

@@ -105,6 +105,8 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.ANY_CIRCLE: f"the sensor shows the same place of every circle and not which one it is, {_NOT_TOLD}",
     Why.FITTED: f"the trace was put where it fits the plan best (confidence {{:.2f}}), {_NOT_TOLD}",
     Why.MISSED_NOT_KNOWN: "which moments are missing is not known as long as the place is not",
+    Why.CLOCKS_BOUND: "the clocks of the phones are known to ±{:.0f} ms: nobody is called early or late within that",
+    Why.CLOCKS_WIDE: "the clocks of the phones are not known well enough to call anybody early or late",
     Why.NO_MUSIC: "there is no music to be early or late against: the members are held against each other alone, and "
     "eights are numbered from their own first beat",
     Why.DOUBLE_ONSETS: _double_onsets,

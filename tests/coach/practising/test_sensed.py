@@ -17,6 +17,7 @@ from tempo_coach.live.notices import Code
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.observe.take.take_file import read_take_file
 from tests.coach.practising.test_conductor import PLAN, at_once
+from tests.generators.movement import Phase, sensor
 from tests.ui import fakes
 
 if TYPE_CHECKING:
@@ -31,6 +32,7 @@ class FakeSource:
 
     def __init__(self) -> None:
         self.news: list[object] = []
+        self.fresh: dict[str, list[list[float]]] = {}
         self.found: Collected | None = None
         self.begun: list[float] = []
         self.ended: list[float] = []
@@ -40,6 +42,10 @@ class FakeSource:
     def poll(self) -> list[object]:
         news, self.news = self.news, []
         return news
+
+    def readings(self) -> dict[str, list[list[float]]]:
+        fresh, self.fresh = self.fresh, {}
+        return fresh
 
     def show(self, values) -> None:
         self.shown = dict(values)
@@ -218,3 +224,24 @@ def test_why_nothing_could_be_followed_is_still_told_once_the_take_is_written(be
     (done,) = conductor.takes.done
     assert done.path == tmp_path / "1.take.jsonl" and not len(done.take.onsets)
     assert [isinstance(each, CoachError) for each in done.told] == [True] * (begun > 0)
+
+
+def test_what_is_worn_has_its_last_word_within_a_cycle():
+    plan = fakes.lay(tempo_bpm=100, cycles=16, hand="right")
+    source = FakeSource()
+    stage = fakes.Stage(plan, options={"source": source, "at_once": True})
+    conductor = Conductor(stage.context, aside=at_once, clock=stage.clock)
+    conductor.tick()
+    zero, anchors = stage.clock.now, plan.moments.time
+    moved = np.where(np.arange(len(anchors)) == 9, 0.2, 0.0)
+    time = np.arange(0.0, anchors[12], 1 / 60)
+    values = np.asarray(sensor(1, Phase(anchors + moved), time).values)
+    told = {}
+    for row in np.column_stack([time + zero, values]).tolist():
+        stage.clock.now = row[0]
+        source.fresh.setdefault("right", []).append(row)
+        conductor.tick()
+        told[row[0] - zero] = conductor.picture().word
+    late = [at for at, word in told.items() if word == "late"]
+    assert anchors[9] < min(late) < anchors[11], "at the latest while the next one runs"
+    assert not any(word == "late" for at, word in told.items() if at < anchors[9])

@@ -172,3 +172,31 @@ def test_two_of_one_name_are_two_and_one_that_leaves_takes_nothing_along():
     again = Talk(hub)
     assert again.number not in (one.number, two.number) and one.number not in hub.phones
     assert math.isfinite(hub.phones[two.number].complete_until)
+
+
+def test_a_clock_that_jumps_on_purpose_is_not_followed_for_ever():
+    hub = Hub()
+    stranger = Talk(hub, confirmed=False)
+    for k in range(250):
+        stranger.say(1.0 + 1000.0 * (k % 2), later=k * 0.2)
+    assert not told(hub, "jumped"), "nothing is told of one whom nobody let in"
+    assert hub.phones[stranger.number].clocks["p"].jumps <= 100
+    other = Talk(hub)
+    assert "slow" not in other.say(2.0)
+
+
+def test_a_flood_of_taps_is_cut_and_what_a_person_taps_is_not():
+    hub = Hub()
+    phone = Talk(hub)
+    hub.begin(1, ZERO)
+    number = 0
+    for k in range(40):
+        rows = [[1.0 + k / 10, 0, 0]] * 400
+        phone.say(1.0 + k / 10, rows, first=number)
+        number = hub.phones[phone.number].book.next
+    assert number > 8000, "they are acknowledged"
+    assert len(hub.phones[phone.number].rows) <= 6000 + 4 * 25 + 25
+    calm = Talk(hub)
+    for k in range(200):
+        calm.say(1.0 + k / 10, [[1.0 + k / 10, 0, 0]], first=k)
+    assert len(hub.phones[calm.number].rows) == 200

@@ -57,13 +57,14 @@ def test_nothing_is_lost_or_doubled_over_an_outage_by_either_way():
             await until(link, lambda: all(phone.state.get("confirmed") for phone in phones))
             await until(link, lambda: np.isfinite(link.half_width))
             link.begin(PLAN, perf_counter())
-            true, live = [], []
+            true, live, readings = [], [], 0
             for _ in range(60):
                 for field, phone in enumerate(phones):
                     true.append((perf_counter(), PLAN.hands[field]))
                     phone.add(0, field, ours=true[-1][0])
                     phone.add(1, 0, 0, 9.8, 0, 0, 1, ours=true[-1][0])
                 live += [news for news in link.poll() if isinstance(news, SourceOnset)]
+                readings += sum(map(len, link.readings().values()))
                 await asyncio.sleep(0.05)
             link.end(perf_counter())
             await until(link, lambda: link.collected() and link.collected().complete)
@@ -74,6 +75,7 @@ def test_nothing_is_lost_or_doubled_over_an_outage_by_either_way():
             )
             errors = np.abs(mine - asked)  # as many of each hand, each within the bound
             assert errors.max() <= found.half_width and sum(map(len, found.readings.values())) == len(true)
+            assert 0 < readings <= len(true), "while it runs, each once"
             assert live and link.observed_by == "phone" and found.noise_floor_ms == pytest.approx(4.81, abs=0.01)
             for task in tasks:
                 task.cancel()

@@ -168,6 +168,24 @@ def test_silent_connections_are_closed_and_no_more_are_let_in_than_there_is_room
     run(check)
 
 
+def test_no_more_handshakes_are_begun_than_one_address_may(monkeypatch):
+    monkeypatch.setattr(servers, "PATIENCE", 1.0)
+    monkeypatch.setattr(servers, "MOST_OF_ONE", 5)
+
+    async def check(served, session):
+        begun = [await asyncio.open_connection("127.0.0.1", served.port) for _ in range(12)]
+        reads = [asyncio.ensure_future(reader.read()) for reader, _ in begun]
+        await served.until(lambda: sum(read.done() for read in reads) >= 7)
+        assert sum(not read.done() for read in reads) == 5, "those that were first go on"
+        await asyncio.wait(reads, timeout=HANG)
+        async with session.get(served.origin) as reply:
+            assert reply.status == 200
+        for _, writer in begun:
+            writer.transport.abort()
+
+    run(check)
+
+
 def test_a_session_by_socket_and_by_requests_ends_by_being_said_to_be_over():
     async def check(served, session):
         phones, tasks = [], []

@@ -28,6 +28,11 @@ WORDS: dict[str, Entry] = {
         "mend it, or move it away: then you are asked again",
     ),
     "group.plan_and_drill": ("expected a plan or a drill, found both", "a plan has its drill"),
+    "group.live_without_drill": ("expected a drill that the group does", "name it with --drill"),
+    "group.live_members": (
+        "expected {low} to {high} different names of members, found {found}",
+        "tempo-coach group --live Ada Bea Cyl --drill DRILL",
+    ),
     "group.clap_and_music": ("expected one clap or music to set the clocks, found both", "leave one of them out"),
     "group.no_place": (
         "expected a place in the first picture, found {found!r}",

@@ -1,0 +1,265 @@
+"""The screen of a group that moves: the count, and who is early or late now; its card once the take is over."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from asyncio import to_thread
+from dataclasses import replace
+from time import perf_counter
+from typing import TYPE_CHECKING, ClassVar
+
+from rich.cells import set_cell_size
+from rich.text import Text
+from textual.binding import Binding
+
+from tempo_coach.coach.practising.conductor import HOLD_AFTER
+from tempo_coach.coach.practising.group_conductor import GroupConductor
+from tempo_coach.errors import CoachError
+from tempo_coach.live.practice.session import Stage
+from tempo_coach.report.words.errors import say_error
+from tempo_coach.ui.glyphs import NUMBER_ROWS, draw_letters, draw_number, fit_letters
+from tempo_coach.ui.practice.practise import ENTER_KEYS, PICTURES_HZ
+from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page, name_of, stamp_of
+from tempo_coach.ui.text_rows import append_signs, bar, fill
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from textual.binding import BindingType
+    from textual.events import Key
+
+    from tempo_coach.coach.practising.conductor import Result
+    from tempo_coach.coach.practising.picture import PracticePicture
+    from tempo_coach.coach.practising.practice import PracticeContext
+    from tempo_coach.live.phones.link import Phones
+    from tempo_coach.score.group.now import MemberNow
+    from tempo_coach.ui.palette import Palette
+
+#: Seconds that an end of the scale stands for.
+SCALE_END = 0.15
+#: Seconds that a word stays at least, so that nothing flashes.
+STAYS = 1.0
+_NAME = 14
+_WORDS = {-1: "< early", 0: "", 1: "late >"}
+
+
+def draw_live_group(
+    picture: PracticePicture, standings: Sequence[MemberNow], *, width: int, height: int, palette: Palette
+) -> list[Text]:
+    """Return the rows of the screen: the count and the move above, a row for each member below.
+
+    Parameters
+    ----------
+    picture : PracticePicture
+    standings : sequence of MemberNow
+        Of the members, in their order.
+    """
+    room = height - 4 - len(standings) - 2
+    lines = [bar(f" {picture.title}", f"{picture.place}   {picture.take} ", width, palette)]
+    lines += _head(picture, width, min(max(room, 3), NUMBER_ROWS + 1), palette)
+    half = max((width - _NAME - 24) // 2, 8)
+    lines.append(Text(f"  {'':<{_NAME}} {'early':<{half}}│{'late':>{half}}      ms", palette.faint))
+    lines += [_member(one, half, palette) for one in standings]
+    told = textwrap.wrap(picture.sentence or picture.caution, width - 6)[:2]
+    lines += [Text("  ").append(f" {row} ", palette.warning if picture.sentence else palette.strong) for row in told]
+    lines += [Text(f"  {picture.sound}", palette.faint)] if len(told) < 2 else []
+    return fill(lines, width, height, palette)
+
+
+def _head(picture: PracticePicture, width: int, rows: int, palette: Palette) -> list[Text]:
+    """The count in large digits, and beside it what is done now; in large letters what is asked for before a take."""
+    number = draw_number(picture.number[-2:], rows=rows, square=2) if picture.number else []
+    wide = max((len(row) for row in number), default=0)
+    said = fit_letters(picture.now, width - wide - 12) if picture.now else None
+    letters = draw_letters(said) if said else [picture.now]
+    ahead = [picture.next, picture.next_in]
+    ahead = ahead[::-1] if picture.stage is Stage.WAITING else ahead  # "start with Enter"
+    beside = ["", *letters, "", picture.number_means, " ".join(ahead).strip()]
+    lines = []
+    for k in range(rows):
+        line = Text("    ", palette.text)
+        line.append(f"{number[k] if k < len(number) else '':<{wide}}", palette.number)
+        line.append(f"    {beside[k] if k < len(beside) else ''}", palette.strong if k < 5 else palette.faint)
+        lines.append(line)
+    return lines
+
+
+def _member(one: MemberNow, half: int, palette: Palette) -> Text:
+    signs = [("·", palette.faint)] * (2 * half + 1)
+    signs[half] = ("│", palette.text)
+    known = not math.isnan(one.offset)
+    style = {-1: palette.early, 1: palette.late}.get(one.told, palette.text)
+    if known:
+        at = half + max(-half, min(round(one.offset / SCALE_END * half), half))
+        signs[at] = ("●", palette.strong if one.told else palette.text)
+    line = append_signs(Text(f"  {set_cell_size(one.member, _NAME)} ", palette.text), signs)
+    line.append(f"{1000 * one.offset:>+8.0f} " if known else f"{'':>9}", palette.text)
+    return line.append(f"{_WORDS[one.told]:<8}", style if one.told else palette.text)
+
+
+class LiveGroupScreen(CardScreen[None]):
+    """One practice of a group, from the keys or phones of its members to their card.
+
+    Parameters
+    ----------
+    context : PracticeContext
+    members : sequence of str
+    phones : Phones or None
+    clock : callable
+        ``time.perf_counter`` but in tests.
+
+    Attributes
+    ----------
+    conductor : GroupConductor or None
+    trouble : CoachError or None
+        Why it could not go on.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *ENTER_KEYS,
+        Binding("tab", "card", "its card", key_display="Tab"),
+        Binding("f6", "phones", "phones", key_display="F6"),
+        HELP,
+        LEAVE,
+    ]
+    help_name = "live group"
+
+    def __init__(
+        self,
+        context: PracticeContext,
+        members: Sequence[str],
+        *,
+        phones: Phones | None = None,
+        clock: Callable[[], float] = perf_counter,
+    ) -> None:
+        super().__init__()
+        self._practice, self._members, self._phones = context, tuple(members), phones
+        self._clock = clock
+        self._stamp = 0.0
+        self._shown: tuple[float, list[MemberNow]] = (-math.inf, [])
+        self._taken_down = False
+        self._seen = 0
+        self.conductor: GroupConductor | None = None
+        self.trouble: CoachError | None = None
+
+    def on_mount(self) -> None:
+        """Begin."""
+        self.conductor = GroupConductor(
+            self._practice, self._members, aside=self._aside, phones=self._phones, clock=self._clock
+        )
+        self.set_interval(1 / PICTURES_HZ, self.draw)
+        self.action_phones()
+
+    def on_unmount(self) -> None:
+        """Close what the practice opened, however the screen went away."""
+        self._take_down()
+
+    def draw(self) -> None:
+        """Let the practice go on and show where it is; the card comes up by itself."""
+        conductor = self.conductor
+        if conductor is None or self._taken_down:
+            return
+        conductor.tick()
+        super().draw()
+        if len(conductor.takes) > self._seen:
+            self._seen = len(conductor.takes)
+            self.action_card()
+
+    def draw_page(self, width: int, height: int) -> Page:
+        """Return where the members are now."""
+        conductor = self.conductor
+        if conductor is None:
+            return Page([])
+        picture, now = conductor.picture(), self._clock()
+        if now - self._shown[0] >= STAYS or conductor.session.stage is not Stage.PLAYING:
+            self._shown = (now, conductor.standings())
+        if conductor.session.stage is Stage.AFTER:
+            failed = conductor.takes[-1].error
+            picture = _after(picture, "" if failed is None else say_error(failed))
+        return Page(draw_live_group(picture, self._shown[1], width=width, height=height, palette=self._palette))
+
+    @property
+    def note(self) -> str:
+        """The keys, or what there is of the phones."""
+        if self.conductor is None:
+            return ""
+        return self.conductor.picture().keys if self._phones is None else self._phones.note
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Each stage has its keys."""
+        conductor = self.conductor
+        if conductor is None:
+            return action == "leave"
+        stage = conductor.session.stage
+        match action:
+            case "go":
+                return parameters == (stage.name,)
+            case "card":
+                return stage is Stage.AFTER and conductor.takes[-1].judged is not None
+            case "phones":
+                return self._phones is not None and stage not in (Stage.PLAYING, Stage.OPENING, Stage.JUDGING)
+            case "help":
+                return stage in (Stage.ASKING, Stage.WAITING, Stage.AFTER)
+        return super().check_action(action, parameters)
+
+    def on_key(self, event: Key) -> None:
+        """Hand a key on that is none of the screen's own: its stamp was taken in the input thread."""
+        self._stamp = stamp_of(event, self._clock)
+        if event.key == "enter" or event.key in self.active_bindings or self.conductor is None:
+            return
+        event.stop()
+        event.prevent_default()
+        self.conductor.press(name_of(event), self._stamp)
+
+    def action_go(self, stage: str) -> None:
+        """Go on to what comes after a stage; whoever presses once more at once starts nothing."""
+        conductor = self.conductor
+        if conductor is not None and (
+            Stage[stage] is not Stage.AFTER or self._clock() - conductor.session.since >= HOLD_AFTER
+        ):
+            conductor.enter(self._stamp)
+        self.draw()
+
+    def action_card(self) -> None:
+        """Open the card of the newest take."""
+        from tempo_coach.ui.group import GroupScreen  # not before it is seen
+
+        judged = self.conductor.takes[-1].judged if self.conductor is not None else None
+        if judged is not None:
+            self.app.push_screen(GroupScreen(judged.card, over_another=True), lambda _: self.draw())
+
+    def action_phones(self) -> None:
+        """Show the code for phones, and let them in."""
+        if self._phones is None:
+            return
+        from tempo_coach.ui.practice.joining import JoiningScreen  # not before it is seen
+
+        screen = JoiningScreen(self._phones, hands=self._practice.plan.hands, names=self._members)
+        self.app.push_screen(screen, lambda _: self.draw())
+
+    def action_leave(self) -> None:
+        """Leave the program."""
+        self._take_down()
+        self.app.exit(0)
+
+    def _take_down(self) -> None:
+        if not self._taken_down and self.conductor is not None:
+            self._taken_down = True
+            self.conductor.leave()
+
+    def _aside(self, work: Callable[[], Result], then: Callable[[Result], None]) -> None:
+        async def do() -> None:
+            try:
+                done = await to_thread(work)
+            except CoachError as error:
+                self.trouble = error
+                self.action_leave()
+                return
+            then(done)
+
+        self.run_worker(do())
+
+
+def _after(picture: PracticePicture, failed: str) -> PracticePicture:
+    return replace(picture, now="over", number="", sentence=picture.sentence or failed)
