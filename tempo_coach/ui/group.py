@@ -177,7 +177,7 @@ def _own_card(card: GroupCard, number: int, width: int, palette: Palette) -> lis
     told = f"  to the group {_ms(member.offset).strip()} ms, spread {_ms(member.spread, '').strip()} ms"
     lines = [Text(f"{told}, {member.n} moments, observed by {OBSERVER_WORDS[member.observed_by].said}", palette.text)]
     if member.unsure:
-        told = f"  of it {1000 * member.unsure:.0f} ms either way may be her distance from the loudspeaker"
+        told = f"  of it {1000 * member.unsure:.0f} ms either way may be distances from the loudspeaker, hers or theirs"
         lines.append(Text(told, palette.faint))
     mine = [one for one in card.by_eight if one.member == member.member]
     half = max((width - 24) // 2, 8)

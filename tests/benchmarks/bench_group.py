@@ -18,6 +18,7 @@ import numpy as np
 from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.plan.every_count import lay_every_count
+from tempo_coach.report.words.group import SAME
 from tempo_coach.score.group.following import measure_following
 from tempo_coach.score.group.group import judge_group, measure_group
 from tempo_coach.score.group.leaving import find_left
@@ -37,6 +38,27 @@ CORRECTIONS = (0.0, 0.25, 0.5)
 KINDS = {"usual": USUAL, **JUDGES}
 #: Share of groups with any false pair, or with anybody said to have left who did not; and shares that have to be found.
 FALSE, FALSE_LEFT, FOUND, FOUND_LEFT = 0.06, 0.05, 0.80, 0.95
+#: Ways of observing beside each other, with the SD in seconds that each adds; and the first seed of their groups.
+WAYS = {
+    "a voice, a film, taps, claps, a sensor": (
+        ("voice", 0.0029),
+        ("film", 0.010),
+        ("tap", 0.001),
+        ("clap", 0.0018),
+        ("sensor", 0.003),
+    ),
+    "coarse films beside voices and taps": (
+        ("voice", 0.0029),
+        ("film", 0.020),
+        ("tap", 0.001),
+        ("voice", 0.0029),
+        ("film", 0.010),
+    ),
+    "one coarse film beside taps": (("tap", 0.001), ("film", 0.020), *[("tap", 0.001)] * 3),
+    "one tapped beside films": (("tap", 0.001), *[("film", 0.010)] * 4),
+    "one tapped beside voices": (("tap", 0.001), *[("voice", 0.0029)] * 4),
+}
+FIRST_MIXED = 41_000
 #: Those who left: by how many seconds, and how late another one is all the time.
 AWAY = {
     "60 to 250 ms": ((0.06, 0.25), 0.0),
@@ -52,6 +74,7 @@ def run() -> Iterator[Row]:
     yield from measure_leaders()
     yield from measure_leaving()
     yield from measure_from_onsets()
+    yield from measure_mixed_ways()
 
 
 def measure_time() -> Iterator[Row]:
@@ -145,6 +168,59 @@ def measure_from_onsets() -> Iterator[Row]:
     yield _found("from onsets: one who leaves by 100 to 200 ms is named", found / groups, FOUND_LEFT, groups)
     yield _found("from onsets: a canon is recognised, and nobody has left", canon / groups, FOUND_LEFT, groups)
     yield _false("from onsets: a canon where there is none", invented / groups, FALSE_LEFT, groups)
+
+
+def measure_mixed_ways() -> Iterator[Row]:
+    """Ways beside each other, each with noise of its own, at any place of the hall; a late eight of 120 to 250 ms."""
+    wrong_rows, named_rows = [], []
+    for name, ways in WAYS.items():
+        for kind in ("usual", "unlike"):
+            wrong = named = other = 0
+            for seed in range(GROUPS):
+                for late in (False, True):
+                    takes, away = _observe(
+                        np.random.default_rng([FIRST_MIXED, seed, late]), ways, KINDS[kind], late=late
+                    )
+                    card = judge_group(takes)
+                    if away is None:
+                        wrong += bool(card.left or card.sides) or any(abs(m.sure) > SAME for m in card.members)
+                    else:
+                        right = [
+                            (one.member, one.from_eight <= away[1] <= one.to_eight) == (away[0], True)
+                            for one in card.left
+                        ]
+                        named += any(right)
+                        other += not all(right)
+            said = f"{name}, {kind}"
+            wrong_rows += [_false(f"{said}: named though nobody was late", wrong / GROUPS, FALSE_LEFT)]
+            wrong_rows += [_false(f"{said}: another named, or another place", other / GROUPS, FALSE_LEFT)]
+            named_rows += [_found(f"{said}: the one late eight named", named / GROUPS, FOUND_LEFT)]
+            yield from (*wrong_rows[-2:], named_rows[-1])
+    yield _worst("mixed ways: somebody falsely named", wrong_rows)
+    yield _worst("mixed ways: the late one named", named_rows)
+
+
+def _observe(
+    generator: np.random.Generator, ways: Sequence[tuple[str, float]], kind: Kind, *, late: bool
+) -> tuple[dict[str, Take], tuple[str, int] | None]:
+    """The takes of a group of five on 48 counts, and who was late in which eight."""
+    plan = lay_every_count(CountMap.steady(120), end=23.9, tempo_bpm=120)
+    (group,) = perform(generator, 1, len(plan.moments), kind=kind)
+    away = None
+    if late:
+        row, eight = int(generator.integers(5)), int(generator.integers(2, 6))
+        group[row, 8 * (eight - 1) : 8 * eight] += generator.uniform(0.12, 0.25)
+        away = MEMBERS[row], eight
+    group += generator.uniform(-0.015, 0.015, (5, 1))  # habits
+    takes = {}
+    for member, row, (way, noise) in zip(MEMBERS, group, ways, strict=True):
+        # the music reaches her and her recorder later; picture and sound of a film are not at once
+        off = -generator.uniform(0.5, 14.0) / 344 if way in ("voice", "clap", "film") else 0.0
+        off += generator.uniform(-0.045, 0.045) if way == "film" else 0.0
+        times = plan.moments.time + row + off + noise * generator.standard_normal(row.size)
+        onsets = Onsets.unsorted(times.tolist(), ["body"] * row.size)
+        takes[member] = Take(plan, onsets, observed_by=way, noise_floor_ms=1000 * noise)
+    return takes, away
 
 
 def _follow(kind: Kind, cycles: int, correction: float, gains: NDArray[np.float64]) -> tuple[float, float, float]:

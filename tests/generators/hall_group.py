@@ -94,9 +94,7 @@ def record_group(
         who = MEMBERS[row], eight, by
     if in_turn:
         lateness[np.arange(COUNTS) % EIGHT != np.arange(members)[:, None]] = np.nan
-    metres = rng.uniform(0.5, 14.0, members)
-    # she sits on a circle around the loudspeaker, 2 m or more from anybody
-    places = _scatter(rng, metres)
+    metres, places = _scatter(rng, members)
     reverberation = float(rng.uniform(0.8, 1.8))
     clocks = 1e-6 * rng.permutation(np.linspace(-30, 30, members))
     begins = rng.uniform(-3.0, -0.3, members)
@@ -235,11 +233,16 @@ def _loudness(wave: Wave) -> float:
     return float(np.sqrt(np.median(loud))) if loud.size else 1.0
 
 
-def _scatter(rng: np.random.Generator, metres: NDArray[np.float64]) -> NDArray[np.float64]:
-    for _ in range(500):
-        angle = rng.uniform(0, np.pi, metres.size)
-        places = np.stack([metres * np.cos(angle), metres * np.sin(angle)], axis=1)
-        apart = np.linalg.norm(places[:, None] - places[None], axis=2) + 9 * np.eye(metres.size)
-        if apart.min() >= 2.0:
-            return places
-    return places
+def _scatter(rng: np.random.Generator, members: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return metres from the loudspeaker, and places at these on circles around it, 2 m or more from anybody.
+
+    Two who are hardly a metre from it can never be as far from each other, so that others are drawn then.
+    """
+    while True:
+        metres = rng.uniform(0.5, 14.0, members)
+        for _ in range(500):
+            angle = rng.uniform(0, np.pi, members)
+            places = np.stack([metres * np.cos(angle), metres * np.sin(angle)], axis=1)
+            apart = np.linalg.norm(places[:, None] - places[None], axis=2) + 9 * np.eye(members)
+            if apart.min() >= 2.0:
+                return metres, places

@@ -107,6 +107,10 @@ _AROUND = (0.014, 0.012)
 #: the least height of her own beside her usual one, and the share of the loudest at which the onset lies, that many
 #: seconds before it at most. Tuned on groups of the benchmark ``hall_group``, others than those that judge.
 CROSSTALK, OWN_SHARE, LOUD_BEGIN, LOUD_BEFORE = 0.014, 0.4, 0.5, 0.006
+#: Of claps and steps of several a candidate is the loudest within so many seconds to either side, this many times what
+#: was between these seconds before it, and stands out of noise and music by this share of the least rise. A rise alone
+#: hides behind another's sound, which rings on.
+ALONE, ATTACK, ATTACK_BEFORE, CLEAR_SHARE = 0.007, 1.2, (0.016, 0.006), 0.5
 #: Her own height is the median of all that have this share of the third loudest; the loudest may be a knock.
 LOUDEST, NEAR_LOUDEST = 3, 0.25
 #: Window around a rise in which the vowel is searched (s before and after).
@@ -195,9 +199,10 @@ def find_in_residual(residual: Residual, detector: Detector) -> DetectedOnsets:
     quiet += FAINT * played.mean(axis=1)[:, np.newaxis]
     strength = np.log1p(left / (left_over + quiet + 1e-14))
     weights = np.ones(_BANDS) if detector.weights is None else detector.weights
-    rise = _rise_of((weights[:, np.newaxis] * strength).mean(axis=0), detector.profile.rise_over)
+    strength = (weights[:, np.newaxis] * strength).mean(axis=0)
     if detector.nearest:
-        return _find_nearest(residual.wave, rise, detector)
+        return _find_nearest(residual.wave, strength, detector)
+    rise = _rise_of(strength, detector.profile.rise_over)
     times, heights = _peaks(rise, FAINTEST_RISE, detector.closest)
     if not len(times):
         return nothing
@@ -211,17 +216,26 @@ def find_in_residual(residual: Residual, detector: Detector) -> DetectedOnsets:
     return DetectedOnsets(placed[order], heights[kept][order])
 
 
-def _find_nearest(wave: Wave, rise: Floats, detector: Detector) -> DetectedOnsets:
+def _find_nearest(wave: Wave, strength: Floats, detector: Detector) -> DetectedOnsets:
     """Return the loudest onset of each cluster: that of the nearest, where others do the same a few metres away."""
     from scipy.ndimage import maximum_filter1d
 
     profile = detector.profile
-    times, heights = _peaks(rise, FAINTEST_RISE, CROSSTALK)
-    size = vowel_envelope(wave, RATE_HZ) if profile.onset == "vowel" else _band_size(wave, profile)
-    reach = round((profile.closest if profile.onset == "vowel" else CROSSTALK) * RATE_HZ) | 1
-    # the greatest size from just before each candidate on
-    ahead = maximum_filter1d(size, reach, origin=-(reach // 2) + reach // 8)
-    loud = ahead[np.minimum(np.round(times * RATE_HZ).astype(int), len(ahead) - 1)] if len(times) else times
+    if profile.onset == "vowel":
+        size = vowel_envelope(wave, RATE_HZ)
+        times, heights = _peaks(_rise_of(strength, profile.rise_over), FAINTEST_RISE, CROSSTALK)
+        reach = round(profile.closest * RATE_HZ) | 1
+        # the greatest size from just before each candidate on
+        ahead = maximum_filter1d(size, reach, origin=-(reach // 2) + reach // 8)
+        loud = ahead[np.minimum(np.round(times * RATE_HZ).astype(int), len(ahead) - 1)] if len(times) else times
+    else:
+        size = _band_size(wave, profile)
+        at = _find_attacks(size)
+        near = maximum_filter1d(strength, 2 * round(ALONE * RATE_HZ / _HOP) + 1)[
+            np.minimum(at // _HOP, len(strength) - 1)
+        ]
+        clear = near >= CLEAR_SHARE * profile.least_rise
+        times, loud, heights = at[clear] / RATE_HZ, size[at[clear]], near[clear]
     kept: list[int] = []
     for k in np.argsort(-loud, kind="stable").tolist():
         if all(abs(times[k] - times[j]) >= detector.closest for j in kept):
@@ -239,6 +253,16 @@ def _find_nearest(wave: Wave, rise: Floats, detector: Detector) -> DetectedOnset
         placed = _place_loudest(size, times[kept])
     order = np.argsort(placed, kind="stable")
     return DetectedOnsets(placed[order], heights[kept][order], loud[kept][order])
+
+
+def _find_attacks(size: Floats) -> NDArray[np.int64]:
+    """Return the samples that are the loudest of their surroundings, and louder than shortly before."""
+    from scipy.ndimage import maximum_filter1d
+
+    furthest, nearest = (round(each * RATE_HZ) for each in ATTACK_BEFORE)
+    at = np.flatnonzero((size == maximum_filter1d(size, 2 * round(ALONE * RATE_HZ) + 1)) & (size > 0))
+    before = maximum_filter1d(size, (furthest - nearest) | 1)
+    return np.asarray(at[size[at] >= ATTACK * before[np.maximum(at - (furthest + nearest) // 2, 0)]])
 
 
 def _place_loudest(size: Floats, times: Floats) -> Floats:

@@ -240,7 +240,11 @@ def _tell_ways(card: GroupCard) -> list[str]:
         lines.append(f"  {member.member}: {OBSERVERS[member.observed_by].said}{noise}"[:WIDTH])
     unsure = max(1000 * m.unsure for m in card.members)
     if unsure and "unsure" not in card.reasons:
-        told = f"Sound takes up to {unsure:.0f} ms from the loudspeaker: nobody is called early or late within that."
+        of_films = ", a film's picture and its sound" if any(m.observed_by == "film" for m in card.members) else ""
+        told = (
+            f"Distances from the loudspeaker{of_films} may make up to {unsure:.0f} ms: nobody is called early or late "
+            "within that."
+        )
         lines += textwrap.wrap(told, WIDTH)
     return lines
 

@@ -25,8 +25,9 @@ class Member(NamedTuple):
 
     ``median_offset`` is the median of her distance from the median of the others, robust against another late member
     and against a stretch in which she left the group; NaN where it is not known. ``unsure`` is by how many seconds her
-    distance from the others may be that of the loudspeaker; ``observed_by`` is the way of observing, ``noise`` the SD
-    in seconds that it adds by itself, NaN where nobody measured it. ``pace`` is by how many seconds a second she falls
+    distance from the others may be that of the loudspeaker, hers or theirs, or of a film's picture from its sound;
+    ``observed_by`` is the way of observing, ``noise`` the SD in seconds that it adds by itself, NaN where nobody
+    measured it. ``pace`` is by how many seconds a second she falls
     behind the plan.
     """
 

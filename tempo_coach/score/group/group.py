@@ -151,10 +151,11 @@ def judge_group(
     if unsure is not None:
         reasons["unsure"] = Reason(Why.MARKS_APART, (1000 * unsure,))
     card = measure_group(tuple(takes), asynchronies, plan, partners=partners, exchanges=exchanges, seen=seen)
+    carried = _find_unsure(takes, hall, metres or {})
     members = tuple(
         m._replace(
             bias=math.nan if own_clock else m.bias,
-            unsure=_unsure(takes[m.member], hall, known=m.member in (metres or {})) if unsure is None else unsure,
+            unsure=carried[m.member] if unsure is None else unsure,
             observed_by=takes[m.member].observed_by,
             noise=math.nan if (noise := takes[m.member].noise_floor_ms) is None else noise / 1000,
         )
@@ -174,10 +175,22 @@ def _is_recorded(take: Take) -> bool:
     return OBSERVERS[take.observed_by].source in (Source.SOUND, Source.FILM)
 
 
-def _unsure(take: Take, hall: float | None, *, known: bool) -> float:
-    """Seconds by which all of a member may be off: the way of the sound, and that of picture and sound of a film."""
-    reach = 0.0 if known else hall if hall is not None else FLOOR if _is_recorded(take) else 0.0
-    return SOUND_PER_METRE * reach + (LIP_SYNC if OBSERVERS[take.observed_by].source is Source.FILM else 0.0)
+def _find_unsure(takes: Mapping[str, Take], hall: float | None, metres: Mapping[str, float]) -> dict[str, float]:
+    """Seconds by which each one's distance from the others may be off as a whole, by what it and the others' carry.
+
+    The way of the sound is somewhere in the hall, so that two of them differ by one hall at most; what picture and
+    sound of a film are apart by is independent of that of another film.
+    """
+    ways = [
+        0.0 if member in metres else SOUND_PER_METRE * (hall if hall is not None else FLOOR * _is_recorded(take))
+        for member, take in takes.items()
+    ]
+    films = [LIP_SYNC * (OBSERVERS[take.observed_by].source is Source.FILM) for take in takes.values()]
+    found = {}
+    for k, member in enumerate(takes):
+        way, film = (float(np.median(np.delete(each, k))) for each in (ways, films))
+        found[member] = max(ways[k], way) + math.hypot(films[k], film)
+    return found
 
 
 def _say_who_was_not_there(takes: Mapping[str, Take], there: NDArray[np.bool_], reasons: dict[str, Reason]) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -29,7 +31,10 @@ def test_three_milliseconds_a_metre_for_the_hall_that_is_stated():
     for hall, expected in ((None, FLOOR * SOUND_PER_METRE), (6.0, 6 * SOUND_PER_METRE), (0.0, 0.0)):
         assert [m.unsure for m in judge_group(perform(0.0), hall=hall).members] == pytest.approx([expected] * 4)
     placed = judge_group(perform(0.0), metres={"Ada": 5.0}).members
-    assert placed[0].unsure == 0.0 and placed[1].unsure > 0.04
+    # where she stood is known, but not where the others did
+    assert all(m.unsure == pytest.approx(FLOOR * SOUND_PER_METRE) for m in placed)
+    placed = judge_group(perform(0.0), metres={"Ada": 5.0, "Bea": 3.0, "Cyl": 2.0}).members
+    assert [m.unsure > 0.04 for m in placed] == [False, False, False, True]
     assert not any(m.unsure for m in judge_group(perform(0.0, observed_by="tap")).members)
 
 
@@ -40,6 +45,14 @@ def test_inside_it_nobody_is_named_and_with_her_place_known_she_is(late):
     assert "nobody is called early or late within that" in " ".join(format_group(card).split())
     for known in ({"hall": 2.0}, {"metres": dict.fromkeys(NAMES, 3.0)}):
         assert "Cyl" in tell_group(judge_group(perform(late), **known))
+
+
+@pytest.mark.parametrize("way", ["voice", "film"])
+def test_one_at_the_keys_is_not_named_for_the_way_of_the_sound_to_the_others(way):
+    takes = {name: replace(take, observed_by="tap" if name == "Cyl" else way) for name, take in perform(-0.06).items()}
+    card = judge_group(takes)
+    assert head_group(card) == "together" and [m.unsure for m in card.members][2] >= FLOOR * SOUND_PER_METRE
+    assert "Cyl" in tell_group(judge_group(takes, metres=dict.fromkeys(NAMES, 3.0))) or way == "film"
 
 
 def test_beyond_it_she_is_named():
