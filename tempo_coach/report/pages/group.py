@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.pages.page import Figure, Table, render
-from tempo_coach.report.pages.plot import BOTTOM, LEFT, TOP, make_picture, room, signed, ticks
+from tempo_coach.report.pages.plot import BOTTOM, LEFT, TOP, WIDTH, make_picture, room, signed, ticks
 from tempo_coach.report.pages.take import CAUTION
 from tempo_coach.report.words.group import tell_exchange, tell_group, tell_left
 from tempo_coach.report.words.observers import WORDS as OBSERVERS
 from tempo_coach.report.words.reasons import say_reason
+from tempo_coach.score.group.card import keeps_another_pace
 
 if TYPE_CHECKING:
     from tempo_coach.score.group.card import GroupCard
@@ -20,6 +21,10 @@ if TYPE_CHECKING:
 _AGAINST = {"music": "to the music, ms", "cues": "to the cues, ms", "nothing": "to music, ms"}
 #: Moments that fell apart, and pairs, that are told one by one.
 MOST_TOLD = 24
+#: Eights in one block of a picture, and the height of its cells.
+BLOCK, CELL = 10, 26
+#: Opacity of a cell, from so many seconds on.
+SHADES = ((0.12, 0.6), (0.06, 0.42), (0.03, 0.26), (0.015, 0.12))
 
 
 def group_page(card: GroupCard, *, title: str = "A group") -> str:
@@ -40,13 +45,13 @@ def group_page(card: GroupCard, *, title: str = "A group") -> str:
         about=[number],
         sentence=tell_group(card),
         numbers=_numbers(card),
-        figures=[_members(card), _over_time(card)],
-        sheets=[*_by_eights(card), *_sheets(card)],
+        figures=[_members(card), _over_time(card), *_by_eights(card)],
+        sheets=_sheets(card),
         left=[tell_left(one) for one in card.left],
         apart=_first(apart),
         following=_first(following),
         exchanges=[line for exchange in card.exchanges for line in tell_exchange(exchange)],
-        small_print=[*_small_print(), *(f"{say_reason(reason)}." for reason in card.reasons.values()), CAUTION],
+        small_print=[*_small_print(), *(_sentence(say_reason(reason)) for reason in card.reasons.values()), CAUTION],
     )
 
 
@@ -130,7 +135,7 @@ def _members(card: GroupCard) -> Figure:
 
 
 def _by_eights(card: GroupCard) -> list[Figure]:
-    """Members by eights as a table; none where members cannot be told apart."""
+    """Members by eights; none where members cannot be told apart."""
     eights = sorted({one.eight for one in card.by_eight})
     if not eights:
         return []
@@ -139,8 +144,73 @@ def _by_eights(card: GroupCard) -> list[Figure]:
         [m.member, *(_ms(cells[m.member, e].offset, "+z.0f") + " !" * cells[m.member, e].away for e in eights)]
         for m in card.members
     ]
-    caption = "Milliseconds from the median of the others, early negative; ! where it is beyond chance."
-    return [Figure("Members by eights", caption, "", Table(("member", *map(str, eights)), rows))]
+    caption = (
+        "Milliseconds from the median of the others, early negative, late positive; the darker, the further off, and "
+        "framed where it is beyond chance."
+    )
+    return [Figure("Members by eights", caption, draw_by_eights(card), Table(("member", *map(str, eights)), rows))]
+
+
+def draw_by_eights(card: GroupCard) -> str:
+    """Return members along the rows and eights along the columns as SVG, as many blocks as it takes."""
+    eights = sorted({one.eight for one in card.by_eight})
+    if not eights or not card.members:
+        return ""
+    cells = {(one.member, one.eight): one for one in card.by_eight}
+    blocks = [eights[first : first + BLOCK] for first in range(0, len(eights), BLOCK)]
+    names = [m.member if len(m.member) <= 12 else f"{m.member[:11]}…" for m in card.members]
+    left = max(8.5 * max(map(len, names)) + 12, LEFT)
+    wide, tall = (WIDTH - left) / min(BLOCK, len(eights)), (len(names) + 1) * CELL + 8
+    picture = make_picture(
+        "Members by eights: ms from the others", (0.0, 1.0), (0.0, 1.0), height=len(blocks) * tall, left=left
+    )
+    for number, block in enumerate(blocks):
+        top = number * tall
+        picture.text(left - 8, top + 17, "eight", anchor="end", css="name")
+        for row, name in enumerate(names, 1):
+            picture.text(left - 8, top + row * CELL + 17, name, anchor="end", css="strong")
+        for column, eight in enumerate(block):
+            x = left + column * wide
+            picture.text(x + wide / 2, top + 17, str(eight), anchor="middle", css="name")
+            for row, member in enumerate(card.members, 1):
+                one, y = cells[member.member, eight], top + row * CELL
+                if math.isnan(one.offset):
+                    continue
+                shade = next((share for least, share in SHADES if abs(one.offset) >= least), 0.0)
+                edges = (x + 1, y + 1, x + wide - 1, y + CELL - 1)
+                if shade:
+                    picture.box(*edges, "bar", fill_opacity=shade)
+                if one.away:
+                    picture.box(*edges, "asked")
+                picture.text(x + wide / 2, y + 17, f"{1000 * one.offset:+z.0f}", anchor="middle", css="name")
+    return picture.svg()
+
+
+def draw_member(card: GroupCard, member: str) -> str:
+    """Return one member's distance from the others, eight by eight, as SVG; empty where there is none."""
+    mine = [one for one in card.by_eight if one.member == member and not math.isnan(one.offset)]
+    if not mine:
+        return ""
+    ends = [
+        1000 * (one.offset + share * (0 if math.isnan(one.spread) else one.spread)) for one in mine for share in (-1, 1)
+    ]
+    picture = make_picture(
+        f"{member}: ms from the others, by eight",
+        (min(one.eight for one in mine) - 0.5, max(one.eight for one in mine) + 0.5),
+        room(ends, least=80, around=0.0),
+    )
+    picture.grid_y(signed, name="ms from the others: late above, early below")
+    for one in mine:
+        x = [picture.x(one.eight + side) for side in (-0.3, 0.3)]
+        low, high = sorted((picture.y(0.0), picture.y(1000 * one.offset)))
+        picture.box(x[0], low, x[1], high, "bar")
+        if not math.isnan(one.spread):
+            edges = [picture.y(1000 * (one.offset + side * one.spread)) for side in (1, -1)]
+            picture.box(picture.x(one.eight) - 2, edges[0], picture.x(one.eight) + 2, edges[1], "asked")
+        if one.away:
+            picture.text(picture.x(one.eight + 0.34), high if one.offset < 0 else low + 12, "!", css="strong")
+    picture.grid_x([(one.eight, str(one.eight)) for one in mine], name="eight")
+    return picture.svg()
 
 
 def _sheets(card: GroupCard) -> list[Figure]:
@@ -151,13 +221,18 @@ def _sheets(card: GroupCard) -> list[Figure]:
         if not mine:
             continue
         told = [f"{tell_left(one)}." for one in card.left if one.member == member.member]
+        if not told and "left" not in card.reasons and not keeps_another_pace(member, card.members):
+            told.append("With the others from the first eight to the last.")
+        way = "behind" if member.offset > 0 else "ahead of"
+        if not math.isnan(member.offset):
+            told.append(f"On average {abs(1000 * member.offset):.0f} ms {way} the group.")
         told.append(f"Observed by {OBSERVERS[member.observed_by].said}.")
         rows = [
             [str(one.eight), _ms(one.offset, "+z.0f") + " !" * one.away, _ms(one.spread, ".0f"), str(one.n)]
             for one in mine
         ]
         table = Table(("eight", "from the others, ms", "spread, ms", "moments"), rows)
-        sheets.append(Figure(member.member, " ".join(told), "", table))
+        sheets.append(Figure(member.member, " ".join(told), draw_member(card, member.member), table))
     return sheets
 
 
@@ -182,6 +257,10 @@ def _small_print() -> list[str]:
         "Together is the order parameter of the places in the cycle: whoever is always as late counts as together.",
         "A shared beat makes people alike: following is told only where a change answers another's lead.",
     ]
+
+
+def _sentence(words: str) -> str:
+    return f"{words[:1].upper()}{words[1:]}."
 
 
 def _first(lines: list[str]) -> list[str]:

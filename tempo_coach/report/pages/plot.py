@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from tempo_coach.report.drawings.svg import path, picture, tag
 
@@ -80,9 +80,12 @@ class Plot:
         left, right = self.x(max(start, self.x.low)), self.x(min(end, self.x.high))
         self.box(left, self.y.end, max(right, left), self.y.start, css)
 
-    def box(self, left: float, top: float, right: float, bottom: float, css: str) -> None:
+    def box(
+        self, left: float, top: float, right: float, bottom: float, css: str, *, fill_opacity: float | None = None
+    ) -> None:
         """Fill a rectangle between edges in units of the picture."""
-        self.parts.append(tag("rect", css=css, x=left, y=top, width=right - left, height=bottom - top))
+        shade: dict[str, Any] = {} if fill_opacity is None else {"fill_opacity": f"{fill_opacity:.2f}"}
+        self.parts.append(tag("rect", css=css, x=left, y=top, width=right - left, height=bottom - top, **shade))
 
     def column(self, place: float, value: float, css: str) -> None:
         """Draw an upright bar of a value, three quarters of a step wide, from the lower edge."""

@@ -8,8 +8,15 @@ import numpy as np
 import pytest
 
 from tempo_coach.observe.take.onsets import Onsets, Take
-from tempo_coach.report.pages.group import MOST_TOLD, draw_members, draw_over_time, group_page
-from tempo_coach.score.group.card import Apart, GroupCard, Left, Member, Pair
+from tempo_coach.report.pages.group import (
+    MOST_TOLD,
+    draw_by_eights,
+    draw_member,
+    draw_members,
+    draw_over_time,
+    group_page,
+)
+from tempo_coach.score.group.card import Apart, GroupCard, Left, Member, MemberEight, Pair
 from tempo_coach.score.group.group import judge_group
 from tempo_coach.score.group.one_recording import judge_mix
 from tempo_coach.score.group.together import EightSynchrony
@@ -127,3 +134,34 @@ def test_who_left_is_listed_and_without_music_there_is_no_square():
     assert "Bo, eight 3 counts 2 to 8, 200 ms late" in words(group_page(made))
     assert not marks(draw_members(made), "rect", "asked") and len(marks(draw_members(made))) == 2
     assert "hollow square" not in group_page(made)
+
+
+def test_members_by_eights_are_a_picture_with_signs_shades_and_frames_and_each_has_a_sheet():
+    offsets = {"Ada": (-0.018, -0.004), EVIL: (0.172, 0.03), "Cy": (NAN, 0.0)}
+    by_eight = tuple(
+        MemberEight(name, eight, off, 0.01, 8, name == EVIL and eight == 1)
+        for name, row in offsets.items()
+        for eight, off in enumerate(row, 1)
+    )
+    left = (Left(EVIL, 1, 2.0, 1, 8.0, 0.196, 0.02, uneven=False, n=7),)
+    card = replace(group(*map(member, offsets)), by_eight=by_eight, left=left)
+    drawn = ET.fromstring(draw_by_eights(card))
+    told = [each.text for each in drawn.iter("text")]
+    assert {"-18", "-4", "+172", "+30"} <= {*told} and told.count("+0") + told.count("-0") == 1
+    shades = [float(each.get("fill-opacity")) for each in drawn.iter("rect") if each.get("class") == "bar"]
+    assert len(shades) == 3 and max(shades) == shades[1]  # less than 15 ms has none
+    assert sum(each.get("class") == "asked" for each in drawn.iter("rect")) == 1
+    page = group_page(card)
+    check(page)
+    sheets = page.split('class="sheet"')[1:]
+    assert len(sheets) == 3 and all("<svg" in sheet for sheet in sheets)
+    assert "196 ms late" in sheets[1] and "With the others" in sheets[0] and "With the others" not in sheets[1]
+    assert not draw_member(card, "nobody")
+
+
+def test_many_eights_are_drawn_in_blocks():
+    by_eight = tuple(
+        MemberEight(name, eight, 0.0, 0.01, 8, away=False) for name in ("Ada", "Bo") for eight in range(1, 25)
+    )
+    drawn = ET.fromstring(draw_by_eights(replace(group(member(), member("Bo")), by_eight=by_eight)))
+    assert [each.text for each in drawn.iter("text")].count("Ada") == 3
