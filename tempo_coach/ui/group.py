@@ -31,6 +31,8 @@ VIEWS = ("members", "members by eights", "who follows whom", "eight by eight", "
 #: Seconds that an end of the members' scale stands for, at least.
 SCALE_END = 0.15
 _NAME = 16
+#: Members whose own card has a key; the others' are beside theirs.
+KEYED = 9
 
 
 def draw_group(
@@ -95,7 +97,7 @@ def _members(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     scale = f"{'early':<{half}}│{'late':>{half}}"
     against = "" if card.reference == "nothing" else card.reference
     lines = [Text(f"  {'member':<{_NAME}} {scale}  {'to group':>8}{against:>8}{'spread':>8}", palette.faint)]
-    for member in card.members:
+    for number, member in enumerate(card.members, 1):
         signs = [("·", palette.faint)] * (2 * half + 1)
         signs[half] = ("│", palette.text)
         for value, sign, style in (
@@ -104,7 +106,8 @@ def _members(card: GroupCard, width: int, palette: Palette) -> list[Text]:
         ):
             if not math.isnan(value):
                 signs[half + max(-half, min(round(value / end * half), half))] = (sign, style)
-        line = append_signs(Text(f"  {_cell(member.member, _NAME)} ", palette.text), signs)
+        key = f"{number}" if number <= KEYED else " "
+        line = append_signs(Text(f"{key} {_cell(member.member, _NAME)} ", palette.text), signs)
         lines.append(line.append(f"  {_ms(member.offset)}{_ms(member.bias)}{_ms(member.spread, '')}", palette.text))
     if card.members:
         music = "" if card.reference == "nothing" else f", ○ against the {card.reference}"
@@ -114,6 +117,7 @@ def _members(card: GroupCard, width: int, palette: Palette) -> list[Text]:
                 f"  ● against the group{music}, in ms; an end of a row: {1000 * end:.0f} ms",
                 palette.faint,
             ),
+            Text(f"  1 to {min(len(card.members), KEYED)}: a member's own card", palette.faint),
         ]
     else:
         lines.append(Text("  Who was who cannot be told in one recording.", palette.text))
@@ -165,7 +169,7 @@ def _by_eights(card: GroupCard, width: int, palette: Palette) -> list[Text]:
                 line.append(_shade(one.offset), palette.hands[0] if one.away else palette.text)
             lines.append(line)
         lines.append(Text())
-    told = "  < early, > late of the others: · under 15 ms, ░ 15, ▒ 30, ▓ 60, █ 120 ms and more; ! beyond chance"
+    told = "< early, > late of the others: · under 15 ms, ░ 15, ▒ 30, ▓ 60, █ 120 ms and more; ! beyond chance"
     lines += [Text(f"  {row}", palette.faint) for row in textwrap.wrap(told, width - 4)]
     return lines
 
@@ -268,7 +272,7 @@ class GroupScreen(CardScreen[None]):
         *(Binding("tab", f"look({view})", name, key_display="Tab") for view, name in enumerate(VIEWS)),
         Binding("right", "turn(1)", "on", show=False),
         Binding("left,shift+tab", "turn(-1)", "back", show=False),
-        *(Binding(str(number), f"member({number})", "member", show=False) for number in range(1, 10)),
+        *(Binding(str(number), f"member({number})", "member", show=False) for number in range(1, KEYED + 1)),
         *scroll_keys("rows"),
         HELP,
         *BACK,

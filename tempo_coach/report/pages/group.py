@@ -12,7 +12,7 @@ from tempo_coach.report.pages.take import CAUTION
 from tempo_coach.report.words.group import tell_exchange, tell_group, tell_left
 from tempo_coach.report.words.observers import WORDS as OBSERVERS
 from tempo_coach.report.words.reasons import say_reason
-from tempo_coach.score.group.card import keeps_another_pace
+from tempo_coach.score.group.pace import keeps_another_pace
 
 if TYPE_CHECKING:
     from tempo_coach.score.group.card import GroupCard

@@ -11,7 +11,7 @@ from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.card import cut
 from tempo_coach.report.words.observers import WORDS as OBSERVERS
 from tempo_coach.report.words.reasons import say_reason, say_reasons
-from tempo_coach.score.group.card import keeps_another_pace, pace_beside
+from tempo_coach.score.group.pace import keeps_another_pace, pace_beside
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -9,13 +9,8 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 from tempo_coach.score.plain_values import group_to_dict
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from tempo_coach.reasons import Reason
     from tempo_coach.score.group.together import EightSynchrony, Exchange
-
-#: Seconds a second from which on a tempo is another one: over three eights of music that is a whole quick count.
-OTHER_PACE = 0.03
 
 Reference = Literal["music", "cues", "nothing"]
 
@@ -51,22 +46,6 @@ class Member(NamedTuple):
     def sure(self) -> float:
         """What of it is left when the loudspeaker's distance is taken out, at the worst; 0 inside that."""
         return math.copysign(max(abs(self.steady) - self.unsure, 0.0), self.steady)
-
-
-def keeps_another_pace(member: Member, members: Sequence[Member]) -> bool:
-    """Whether a member's tempo is surely not that of the group's middle."""
-    return abs(pace_beside(member, members)) > OTHER_PACE
-
-
-def pace_beside(member: Member, members: Sequence[Member]) -> float:
-    """Return by how many seconds a second a member falls behind the middle one; NaN where it is not known."""
-    return member.pace - find_middle_pace([m.pace for m in members])
-
-
-def find_middle_pace(paces: Sequence[float]) -> float:
-    """Return the pace of the middle member; NaN where nobody's is known."""
-    known = sorted(pace for pace in paces if not math.isnan(pace))
-    return known[len(known) // 2] if known else math.nan
 
 
 @dataclass(frozen=True)

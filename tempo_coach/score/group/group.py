@@ -18,24 +18,18 @@ from tempo_coach.errors import CoachError
 from tempo_coach.observe.observers import OBSERVERS, Source
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.group.canon import find_canon, shift_take
-from tempo_coach.score.group.card import (
-    OTHER_PACE,
-    Apart,
-    GroupCard,
-    Member,
-    find_middle_pace,
-    keeps_another_pace,
-)
+from tempo_coach.score.group.card import Apart, GroupCard, Member
 from tempo_coach.score.group.eights import find_wandered, measure_by_eight, place_left
 from tempo_coach.score.group.following import average_cycles, least_cycles, measure_following
 from tempo_coach.score.group.leaving import LEAST_MEMBERS, find_left
 from tempo_coach.score.group.own_beat import set_on_own_beat
 from tempo_coach.score.group.own_moments import drop_doubles, find_nearest, pair_own_part
+from tempo_coach.score.group.pace import find_pace, keep_one_tempo, keeps_another_pace, list_onsets
 from tempo_coach.score.group.sides import find_sides
 from tempo_coach.score.group.together import RELEASE, find_exchanges, measure_over_time
 from tempo_coach.score.group.turns import find_turns, gather_rounds, in_order
 from tempo_coach.score.measures.parts import place_counts
-from tempo_coach.score.measures.period import robust_sd, robust_slope, spread
+from tempo_coach.score.measures.period import robust_sd, spread
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -59,8 +53,6 @@ SOUND_PER_METRE = 0.0029
 LIP_SYNC = 0.045
 #: Metres from one side of the floor to the other (13 m inside its borders, in the rules of the sport; common practice).
 FLOOR = 14.0
-#: Moments from which on a member's own pace is told.
-LEAST_PACE = 12
 
 
 def judge_group(
@@ -150,7 +142,10 @@ def judge_group(
         asynchronies -= np.nanmedian(asynchronies)
     if unsure is not None:
         reasons["unsure"] = Reason(Why.MARKS_APART, (1000 * unsure,))
-    card = measure_group(tuple(takes), asynchronies, plan, partners=partners, exchanges=exchanges, seen=seen)
+    onsets = [list_onsets(take) for take in takes.values()]
+    card = measure_group(
+        tuple(takes), asynchronies, plan, partners=partners, exchanges=exchanges, seen=seen, onsets=onsets
+    )
     carried = _find_unsure(takes, hall, metres or {})
     members = tuple(
         m._replace(
@@ -210,6 +205,7 @@ def measure_group(
     partners: Mapping[str, str] | None = None,
     exchanges: Sequence[AskedExchange] = (),
     seen: NDArray[np.bool_] | None = None,
+    onsets: Sequence[Floats | None] | None = None,
 ) -> GroupCard:
     """Return the measures of a group.
 
@@ -224,10 +220,12 @@ def measure_group(
         As in :func:`judge_group`.
     seen : array of bool, shape (m, n), optional
         Whether a moment could be observed; by default all could.
+    onsets : sequence of array or None, length m, optional
+        All that each did, paired or not, where it says at which tempo.
     """
-    paces = [_find_pace(row, plan.moments.time) for row in asynchronies]
+    paces = [find_pace(row, plan, own) for row, own in zip(asynchronies, onsets or [None] * len(members), strict=True)]
     # whoever keeps a tempo of her own is not in the middle of the group, wherever she is
-    one_tempo = _keep_one_tempo(paces)
+    one_tempo = keep_one_tempo(paces)
     present = (~np.isnan(asynchronies[one_tempo])).sum(axis=0)
     together = present > 1
     shared = asynchronies[one_tempo][:, together]
@@ -312,21 +310,6 @@ def chance_order_parameter(n: int) -> float:
     end, steps = 2000.0, 400_000
     t = (np.arange(steps) + 0.5) * (end / steps)
     return float((((1 - j0(t) ** n) / t**2).sum() * (end / steps) + 1 / end) / n)
-
-
-def _find_pace(row: Floats, times: Floats) -> float:
-    """Seconds a second by which a member falls behind the plan; NaN of too few moments."""
-    there = ~np.isnan(row)
-    return robust_slope(times[there], row[there])[0] if there.sum() >= LEAST_PACE else math.nan
-
-
-def _keep_one_tempo(paces: Sequence[float]) -> NDArray[np.bool_]:
-    """Who keeps the tempo of the group's middle, or of whom that is not known; all where hardly anybody does."""
-    known = np.array(paces)
-    if np.isnan(known).all():
-        return np.ones(len(known), dtype=np.bool_)
-    one = ~(np.abs(known - find_middle_pace(paces)) > OTHER_PACE)
-    return one if one.sum() > 1 else np.ones(len(known), dtype=np.bool_)
 
 
 def _measure_member(name: str, row: Floats, offset: Floats, median: float, pace: float) -> Member:

@@ -41,6 +41,15 @@ def test_all_of_different_tempi_are_still_judged():
     assert tell_group(card).startswith("Not one tempo:") and all(m.n for m in card.members)
 
 
+def test_five_tempi_are_told_as_they_are_however_far_apart():
+    paces = {"Ada": 0.9, "Bea": 1.0, "Cyl": 1.1, "Dora": 1.2, "Eva": 1.3}
+    card = judge_group({name: take(1 + (TIMES - 1) * pace) for name, pace in paces.items()}, own_clock=True)
+    told = tell_group(card)
+    for said in ("Ada is 18 % faster", "Bea is 9 % faster", "Dora is 9 % slower", "Eva is 18 % slower"):
+        assert said in told
+    assert "Cyl" not in told
+
+
 def test_a_take_that_begins_before_the_plan_is_not_moved_by_counts_when_it_is_judged_alone():
     early = take(np.concatenate([TIMES[0] - 0.5 * np.arange(4, 0, -1), TIMES]) + 0.02)
     own = keep_own_part(early)

@@ -1,0 +1,92 @@
+"""Pace of a group's members: by how many seconds a second each falls behind the plan, and who keeps another tempo."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.score.measures.period import robust_sd, robust_slope
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from tempo_coach.observe.take.onsets import Take
+    from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.score.group.card import Member
+    from tempo_coach.times import Floats
+
+#: Seconds a second from which on a tempo is another one: over three eights of music that is a whole quick count.
+OTHER_PACE = 0.03
+#: Moments from which on a member's own pace is told.
+LEAST_PACE = 12
+#: Steps of a plan that are even enough: the largest over the smallest one.
+EVEN = 1.3
+#: A median interval between these, in steps of the plan, is one of each moment; and its largest robust SD.
+STEPS, STEADY = (0.75, 1.4), 0.1
+
+
+def find_pace(row: Floats, plan: Plan, onsets: Floats | None = None) -> float:
+    """Return the seconds a second by which a member falls behind the plan; NaN of too few moments.
+
+    Whoever keeps another tempo is soon more than half a step off and paired with the moment beside: her intervals say
+    it then, where each is a step of the plan.
+
+    Parameters
+    ----------
+    row : array, shape (n,)
+        Seconds to each moment; NaN where missed.
+    plan : Plan
+        Of n moments.
+    onsets : array or None
+        All that she did, in seconds on the take clock.
+    """
+    times = plan.moments.time
+    there = ~np.isnan(row)
+    paired = robust_slope(times[there], row[there])[0] if there.sum() >= LEAST_PACE else math.nan
+    steps = np.diff(times)
+    even = len(steps) > 0 and steps.min() > 0 and steps.max() <= EVEN * steps.min()
+    if onsets is None or len(onsets) <= LEAST_PACE or not even:
+        return paired
+    # in steps of the plan, beyond its ends as long as the middle one
+    middle = float(np.median(steps))
+    at = np.interp(onsets, times, np.arange(len(times)))
+    at += (np.minimum(onsets - times[0], 0.0) + np.maximum(onsets - times[-1], 0.0)) / middle
+    intervals = np.diff(at)
+    own = float(np.median(intervals))
+    if not STEPS[0] < own < STEPS[1] or robust_sd(intervals) > STEADY or abs(own - 1) <= OTHER_PACE:
+        return paired
+    return own - 1
+
+
+def keep_one_tempo(paces: Sequence[float]) -> NDArray[np.bool_]:
+    """Return who keeps the tempo of the group's middle, or of whom that is not known; all where hardly anybody does."""
+    known = np.array(paces)
+    if np.isnan(known).all():
+        return np.ones(len(known), dtype=np.bool_)
+    one = ~(np.abs(known - find_middle_pace(paces)) > OTHER_PACE)
+    return one if one.sum() > 1 else np.ones(len(known), dtype=np.bool_)
+
+
+def keeps_another_pace(member: Member, members: Sequence[Member]) -> bool:
+    """Whether a member's tempo is surely not that of the group's middle."""
+    return abs(pace_beside(member, members)) > OTHER_PACE
+
+
+def pace_beside(member: Member, members: Sequence[Member]) -> float:
+    """Return by what share a member is slower than the middle one; NaN where it is not known."""
+    return (1 + member.pace) / (1 + find_middle_pace([m.pace for m in members])) - 1
+
+
+def find_middle_pace(paces: Sequence[float]) -> float:
+    """Return the pace of the middle member; NaN where nobody's is known."""
+    known = sorted(pace for pace in paces if not math.isnan(pace))
+    return known[len(known) // 2] if known else math.nan
+
+
+def list_onsets(take: Take) -> Floats | None:
+    """Return all that a member did, where it is one thing that moves; else None."""
+    return take.onsets.time if len(take.plan.hands) == 1 else None
