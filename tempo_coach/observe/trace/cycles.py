@@ -15,15 +15,13 @@ from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.filters import (
     Flags,
     band_pass,
-    close_gaps,
-    drop_runs,
     find_runs,
     low_pass,
-    running_mean,
     running_median,
 )
+from tempo_coach.observe.trace.moving import bound_movement
 from tempo_coach.observe.trace.phase_following import EDGE, TOO_SOON, find_one_a_cycle, find_phase
-from tempo_coach.observe.trace.resampling import BRIDGED, Unrolled, resample, unroll
+from tempo_coach.observe.trace.resampling import Unrolled, resample, unroll
 from tempo_coach.observe.trace.rhythm import ORDER, find_rhythm
 from tempo_coach.times import Floats, Ints, ascending, column, whole
 
@@ -32,10 +30,6 @@ if TYPE_CHECKING:
     from tempo_coach.observe.trace.rhythm import Rhythm
     from tempo_coach.observe.trace.trace import Trace
 
-#: Least amplitude of the first harmonic during movement, relative to its 80th percentile.
-MOVING = 0.25
-#: Shortest pause between bouts, in cycles: a single beat of waiting is a long cycle.
-_CLOSED = 1.15
 
 #: Least variance of the vertical column, relative to that of the main axis, for it to be preferred.
 _ENOUGH = 0.3
@@ -50,9 +44,8 @@ _LIGHT = 6.0
 _BESIDE_END, _COMPARED, _FEWEST, _ROUNDS = 0.15, 0.5, 4, 4
 #: Cycles beside a bridged gap in which a crossing is moved by what was filled in.
 _BLURRED = 0.15
-#: Ends of the movement: harmonics whose speed is looked at, its part of the speed in so many cycles beside the end, and
-#: how many times the speed where nothing moves.
-_EDGE_HARMONICS, _EDGE_PART, _BESIDE, _FLOOR = 5.0, 0.3, 2.5, 2.5
+#: Cycles beside an end of the movement whose median says how much of one there is before the first and behind the last.
+_LOCAL = 3
 #: Least share of the variance in the first harmonic for crossings of the mean to be stable (the filter itself passes
 #: two thirds of a pure sine).
 _SINE_LIKE = 0.5
@@ -121,6 +114,21 @@ class Cycles:
         return np.asarray(self.within & ~lost[:-1] & ~lost[1:])
 
     @property
+    def number(self) -> int:
+        """How many cycles were moved, to the nearest whole one of each bout: the same at whatever phase they are timed.
+
+        Of as many cycles there are as many starts or one more, since one may begin where the movement does.
+        """
+        turns = 0
+        for bout, (begins, ends) in enumerate(self.span.tolist()):
+            times = self.time[self.bout == bout]
+            if times.size > 1:
+                periods = np.diff(times)
+                first, last = float(np.median(periods[:_LOCAL])), float(np.median(periods[-_LOCAL:]))
+                turns += round(periods.size + (float(times[0]) - begins) / first + (ends - float(times[-1])) / last)
+        return turns
+
+    @property
     def periods(self) -> Floats:
         """Seconds of each whole cycle, shape (k,)."""
         return np.asarray(np.diff(self.time)[self.within])
@@ -164,8 +172,7 @@ def time_cycles(unrolled: Unrolled, rhythm: Rhythm, trace: Trace) -> Cycles:
     """Time the cycles of readings that are already unrolled (see :func:`find_cycles`)."""
     quiet = _calm(unrolled) if trace.quantity != "position" else unrolled.values
     harmonic = band_pass(quiet, unrolled.per_cycle, *_FIRST, order=4)
-    moving = _trim(find_moving(harmonic, unrolled.per_cycle), quiet, unrolled, ORDER[trace.quantity])
-    moving &= ~_lost(unrolled)
+    moving = bound_movement(harmonic, quiet, unrolled, ORDER[trace.quantity])
     direction = _look_along(harmonic[moving] if moving.any() else harmonic, trace)
     coarse, bout, edges = _crossings(harmonic @ direction, moving, unrolled.per_cycle, find_phase(unrolled, moving))
     if coarse.size < 2:
@@ -184,36 +191,6 @@ def time_cycles(unrolled: Unrolled, rhythm: Rhythm, trace: Trace) -> Cycles:
         unrolled.at(edges),
         unrolled.at(np.maximum(find_runs(~unrolled.known) - [1, 0], 0).astype(np.float64)),
     )
-
-
-def find_moving(harmonic: Floats, per_cycle: int) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """Flag the readings during movement: the first harmonic is large for at least a cycle.
-
-    Parameters
-    ----------
-    harmonic : numpy.ndarray, shape (n, d)
-        The readings' first harmonic.
-    per_cycle : int
-
-    Returns
-    -------
-    numpy.ndarray of bool, shape (n,)
-    """
-    power = running_mean((harmonic**2).sum(axis=1), per_cycle)
-    size = np.sqrt(np.maximum(power, 0))  # a running sum of nothing may end below it
-    loud = size > 0.1 * size.max()
-    median_shift = np.quantile(size[loud], 0.8)
-    moving = close_gaps(size > MOVING * median_shift, max(3, int(_CLOSED * per_cycle)))
-    return drop_runs(moving, per_cycle)
-
-
-def _lost(unrolled: Unrolled) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """Flag the gaps that are too long to be bridged: readings interpolated there are no movement."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[1], unrolled.known.astype(np.int8), [1]]))).reshape(-1, 2)
-    lost = np.zeros(unrolled.known.size, dtype=bool)
-    for first, last in edges[edges[:, 1] - edges[:, 0] > BRIDGED * unrolled.per_cycle]:
-        lost[first:last] = True
-    return lost
 
 
 def _calm(unrolled: Unrolled) -> Floats:
@@ -235,28 +212,6 @@ def _look_along(harmonic: Floats, trace: Trace) -> Floats:
                     return np.asarray(np.eye(len(cov))[at])
     main = vectors[:, -1]
     return np.asarray(main * np.sign(main[np.argmax(np.abs(main))]))
-
-
-def _trim(moving: Flags, values: Floats, unrolled: Unrolled, order: int) -> Flags:
-    """Trim each run to where the readings themselves move: the energy of a whole cycle begins before it and ends after.
-
-    How fast they change is held against the cycles beside the edge, and against what is left where nothing moves.
-    """
-    per_cycle = unrolled.per_cycle
-    smooth = low_pass(values, per_cycle, _EDGE_HARMONICS)
-    changes = np.gradient(smooth, axis=0) if order != 1 else smooth
-    speed = np.sqrt(np.maximum(running_mean((changes**2).sum(axis=1), max(1, per_cycle // 8)), 0))
-    rest = speed[~moving & unrolled.known]  # what was filled in is no rest
-    floor = _FLOOR * float(np.median(rest)) if rest.size > per_cycle / 2 else 0.0
-    out = np.zeros(moving.size, dtype=bool)
-    for first, last in find_runs(moving):
-        inside = speed[first:last]
-        near = int(_BESIDE * per_cycle)
-        limits = [_EDGE_PART * float(np.quantile(part, 0.75)) for part in (inside[:near], inside[-near:])]
-        fast = [inside > max(limit, floor) for limit in limits]
-        if fast[0].any() and fast[1].any():
-            out[first + int(fast[0].argmax()) : last - int(fast[1][::-1].argmax())] = True
-    return drop_runs(out, per_cycle)
 
 
 def _crossings(

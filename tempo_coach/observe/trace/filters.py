@@ -14,9 +14,8 @@ if TYPE_CHECKING:
 
 #: Padding before filtering, in cycles at either end.
 _CONTINUED = 4
-#: Rounds in which the slopes of a spline are solved: each at least halves their error, as its equations are
-#: diagonally dominant by two to one.
-_ROUNDS = 32
+#: Neighbours in a tridiagonal system count no more below this.
+_COUPLED = 1e-17
 #: Readings that a running median looks at, evenly chosen from its window.
 _TAPS = 9
 
@@ -246,13 +245,34 @@ def interpolate(time: Floats, values: Floats, at: Floats) -> Floats:
 
 
 def _find_slopes(step: Floats, rise: Floats) -> Floats:
-    """Slopes at the knots of the natural cubic spline, by Jacobi's iteration."""
+    """Slopes at the knots of the natural cubic spline."""
     left, right = step[1:], step[:-1]
-    asked = 3 * (left * rise[:-1] + right * rise[1:]) / (2 * (left + right))
-    before, behind = left / (2 * (left + right)), right / (2 * (left + right))
-    slopes = np.concatenate([rise[:1], (rise[1:] + rise[:-1]) / 2, rise[-1:]])
-    for _ in range(_ROUNDS):
-        inner = asked - before * slopes[:-2] - behind * slopes[2:]
-        first, last = (3 * rise[0] - slopes[1]) / 2, (3 * rise[-1] - slopes[-2]) / 2
-        slopes = np.concatenate([first[None], inner, last[None]])
-    return slopes
+    both = 2 * (left + right)
+    asked = np.concatenate([1.5 * rise[:1], 3 * (left * rise[:-1] + right * rise[1:]) / both, 1.5 * rise[-1:]])
+    end, half = np.zeros((1, 1)), np.full((1, 1), 0.5)
+    return _solve(np.concatenate([end, left / both, half]), np.concatenate([half, right / both, end]), asked)
+
+
+def _solve(before: Floats, behind: Floats, asked: Floats) -> Floats:
+    """Solve a tridiagonal system with ones on its diagonal by cyclic reduction (R. W. Hockney 1965, from memory).
+
+    What is left of a row's neighbours is squared with each halving, here from a half at most.
+    """
+    if len(asked) == 1 or max(float(np.abs(before).max()), float(np.abs(behind).max())) < _COUPLED:
+        return asked
+    # every other row without its neighbours, of which the last one may be missing
+    odd, even = slice(1, None, 2), slice(0, None, 2)
+    rows = len(before[odd])
+    a, c, r = before[odd], behind[odd], asked[odd]
+    a0, c0, r0 = before[even][:rows], behind[even][:rows], asked[even][:rows]
+    a1, c1, r1 = before[even][1:], behind[even][1:], asked[even][1:]
+    if len(a1) < rows:  # the last row has nothing behind it
+        a1, c1, r1 = (np.concatenate([each, np.zeros((1, each.shape[1]))]) for each in (a1, c1, r1))
+    scale = 1 / (1 - a * c0 - c * a1)
+    kept = _solve(-a * a0 * scale, -c * c1 * scale, (r - a * r0 - c * r1) * scale)
+    out = np.empty_like(asked)
+    out[odd] = kept
+    out[even] = asked[even]
+    out[even][1:] -= before[even][1:] * kept[: len(out[even]) - 1]
+    out[even][:rows] -= behind[even][:rows] * kept
+    return out

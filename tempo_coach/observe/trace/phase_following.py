@@ -169,11 +169,12 @@ def _follow(like: Floats) -> Ints:
     first = np.clip(edges[:-1] - _FORGOTTEN, 0, len(like) - long)
     rows = like[first[:, None] + np.arange(long)]
     total, back = rows[:, 0], np.zeros(rows.shape, dtype=np.int64)
+    each = np.arange(pieces * _BINS)
     for row in range(1, long):
-        ways = total[:, None, :] - cost
-        best = ways.argmax(axis=2)[:, :, None]
-        back[:, row] = best[:, :, 0]
-        total = np.take_along_axis(ways, best, axis=2)[:, :, 0] + rows[:, row]
+        ways = (total[:, None, :] - cost).reshape(-1, _BINS)
+        best = ways.argmax(axis=1)
+        back[:, row] = best.reshape(pieces, _BINS)
+        total = ways[each, best].reshape(pieces, _BINS) + rows[:, row]
     path, piece = np.empty(rows.shape[:2], dtype=np.int64), np.arange(pieces)
     path[:, -1] = total.argmax(axis=1)
     for row in range(long - 1, 0, -1):

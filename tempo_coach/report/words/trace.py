@@ -63,6 +63,7 @@ def study_to_dict(found: Study, trace: Trace) -> dict[str, object]:
         "period_s": round(_period(found.bodies[0]), 6) if found.bodies else None,
         "period_confidence": round(cycles.rhythm.confidence, 3) if cycles else None,
         "period_could_be_s": [round(other, 6) for other in cycles.rhythm.alternatives] if cycles else [],
+        "cycle_count": cycles.number if cycles else 0,
         "cycles": [round(float(time), 6) for time in cycles.time] if cycles else [],
         "bouts": [[round(float(a), 3), round(float(b), 3)] for a, b in cycles.span] if cycles else [],
         "circles": [
@@ -107,7 +108,7 @@ def _say_main(found: Study, taught: str) -> list[str]:
     )
     spread = 100 * float(np.std(main.cycles.periods, ddof=1)) / period if main.cycles.periods.size > 1 else math.nan
     steady = f", periods within {spread:.1f} %" if math.isfinite(spread) else ""
-    lines = [f"{main.name}: {what}{several(main.cycles.periods.size, 'cycle')} of {period:.3f} s{steady}"]
+    lines = [f"{main.name}: {what}{several(main.cycles.number, 'cycle')} of {period:.3f} s{steady}"]
     if main.cycles.rhythm.confidence < SURE:
         others = " or ".join(f"{other:.3f} s" for other in main.cycles.rhythm.alternatives) or "another period"
         lines.append(f"the period is not sure: it could be {others}; --period S decides")

@@ -211,3 +211,23 @@ def test_twenty_arm_movements_are_counted_within_one(
         found = find_cycles(pick(trace, quantity=quantity))  # type: ignore[arg-type]  # one of the words
         right.append(abs(found.time.size - 20) <= 1)
     assert np.mean(right) >= least
+
+
+@pytest.mark.parametrize("later", [0.0, 0.1, 0.37, 0.5, 0.74, 0.98])
+def test_the_number_of_cycles_is_the_same_at_whatever_phase_they_are_timed(later: float) -> None:
+    # fourteen cycles, of which a sensor that is timed elsewhere shows fourteen starts or fifteen
+    rng = np.random.default_rng(5)
+    time = np.arange(0.01, 14 * 0.8 - 0.01, 0.01)
+    signal = np.sin(2 * np.pi * (time / 0.8 - later)) + 0.02 * rng.standard_normal(time.size)
+    found = find_cycles(column(time, signal))
+    assert found.number == 14 and found.time.size in (14, 15)
+
+
+def test_who_begins_small_is_counted_from_the_first_cycle_and_who_stands_still_is_not() -> None:
+    rng = np.random.default_rng(6)
+    time = np.arange(0, 24, 0.01)
+    size = 0.16 + 0.84 * np.clip(time / 24, 0, 1) ** 2  # of what goes with the square of the speed
+    grows = size * np.sin(2 * np.pi * (time - 0.02)) + 0.02 * rng.standard_normal(time.size)
+    assert find_cycles(column(time, grows, "acceleration", "")).number == 24
+    still = np.where(time > 8, np.sin(2 * np.pi * (time - 8)), 0.0) + 0.02 * rng.standard_normal(time.size)
+    assert find_cycles(column(time, still, "acceleration", "")).number == 16

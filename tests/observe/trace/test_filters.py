@@ -64,8 +64,16 @@ def test_a_spline_is_the_natural_one_of_scipy_and_goes_on_straight_outside() -> 
     values = np.column_stack([np.sin(time), rng.standard_normal(300)])
     at = np.linspace(time[0], time[-1], 2000)
     np.testing.assert_allclose(
-        interpolate(time, values, at), CubicSpline(time, values, bc_type="natural")(at), atol=1e-7
+        interpolate(time, values, at), CubicSpline(time, values, bc_type="natural")(at), atol=1e-12
     )
+    for n in (3, 4, 5, 8):
+        few, of = time[:n], values[:n]
+        within = np.linspace(few[0], few[-1], 50)
+        np.testing.assert_allclose(
+            interpolate(few, of, within), CubicSpline(few, of, bc_type="natural")(within), atol=1e-12
+        )
+    two = interpolate(np.array([0.0, 2.0]), np.array([[1.0], [3.0]]), np.array([0.5, 3.0]))
+    np.testing.assert_allclose(two[:, 0], [1.5, 4.0])
     line = interpolate(np.array([0.0, 1.0, 2.0]), np.array([[1.0], [3.0], [5.0]]), np.array([-1.0, 0.5, 4.0]))
     np.testing.assert_allclose(line[:, 0], [-1.0, 2.0, 9.0])
 

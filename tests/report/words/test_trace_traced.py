@@ -37,7 +37,7 @@ def rope():
 def first_line(found):
     periods = found.main.cycles.periods
     spread = 100 * statistics.stdev(periods) / statistics.median(periods)
-    return f"{periods.size} cycles of {statistics.median(periods):.3f} s, periods within {spread:.1f} %"
+    return f"{found.main.cycles.number} cycles of {statistics.median(periods):.3f} s, periods within {spread:.1f} %"
 
 
 def test_the_most_useful_is_said_first(mills):
