@@ -1,4 +1,4 @@
-"""Where a trace moves: runs of readings that repeat, from the first cycle to the last, however small these are."""
+"""Bounds of the movement in a trace: runs of cycles that resemble their neighbours, from the first one to the last."""
 
 from __future__ import annotations
 
