@@ -19,7 +19,7 @@ from tempo_coach.observe.trace.filters import (
     low_pass,
     running_median,
 )
-from tempo_coach.observe.trace.moving import bound_movement
+from tempo_coach.observe.trace.movement_bounds import bound_movement
 from tempo_coach.observe.trace.phase_following import EDGE, TOO_SOON, find_one_a_cycle, find_phase
 from tempo_coach.observe.trace.resampling import Unrolled, resample, unroll
 from tempo_coach.observe.trace.rhythm import ORDER, find_rhythm
