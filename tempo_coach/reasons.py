@@ -175,6 +175,9 @@ class Why(StrEnum):
     LAST_MOVEMENT = "last_movement"  # eight, count
     STEPS_MARKED = "steps_marked"
     NOTHING_TAPPED = "nothing_tapped"
+    CUT_TO = "cut_to"  # length in seconds, rules of length, alone or group, joints
+    JOINT_HEARD = "joint_heard"  # number, of how many, the joint, where in seconds, counts of the whole, step of tempo
+    CUT_WRITTEN = "cut_written"  # sound file, routine
     TAPPED_ANEW = "tapped_anew"  # counts
     # --- of a take and what became of it
     UNWRITTEN = "unwritten"  # file, the system's error

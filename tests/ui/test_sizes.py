@@ -26,6 +26,7 @@ from tempo_coach.music.files.loudness import find_levels
 from tempo_coach.observe.take.take_file import make_take
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.ui.app import AloneApp
+from tempo_coach.ui.counts.map_screen import MapScreen
 from tempo_coach.ui.counts.screen import CountsScreen
 from tempo_coach.ui.form import FormScreen
 from tempo_coach.ui.group import VIEWS, GroupScreen
@@ -136,6 +137,7 @@ def screens(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Card
         setup.sentence = LONG
         levels = find_levels(opened.heard.sound)
         made["counts"] = CountsScreen(opened, levels, saved=False, make_player=lambda: FakePlayer(Clock()))
+        made["map"] = MapScreen(LONG, ["  eight", *(f"  {k}  {LONG}" for k in range(60))])
         for view in range(len(VIEWS)):
             group = GroupScreen(judge_five())
             group._view = view

@@ -41,7 +41,7 @@ class Listening:
     @property
     def heard(self) -> float | None:
         """Seconds of the music that are heard now, or None."""
-        if not self._on or self._player is None:
+        if not self._on or self._player is None or math.isnan(self._start):
             return None
         return self._start + max(self._player.position(), 0.0)
 
@@ -59,6 +59,15 @@ class Listening:
         if self._player is None:
             self._player = self._make_player()
         self._start = start
+        self._player.start(sound.samples, sound.rate_hz)
+        self._on = True
+
+    def begin_part(self, sound: Sound) -> None:
+        """Begin with sound that is no part of the music as it lies there, such as a joint of what was cut."""
+        self.stop()
+        if self._player is None:
+            self._player = self._make_player()
+        self._start = math.nan
         self._player.start(sound.samples, sound.rate_hz)
         self._on = True
 

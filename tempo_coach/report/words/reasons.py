@@ -9,14 +9,16 @@ from tempo_coach.errors import CoachError
 from tempo_coach.reasons import Why
 from tempo_coach.report.words.amounts import say_clock, several
 from tempo_coach.report.words.counts import say_correction
+from tempo_coach.report.words.cut import say_joint, say_length
 from tempo_coach.report.words.errors import hint_of, message_of, say_error
 from tempo_coach.report.words.errors.forms import first_names, join_names
 from tempo_coach.report.words.live import why_unwritten
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
 
     from tempo_coach.music.counts.corrections import Correction
+    from tempo_coach.pattern.routine.rules import Rule
     from tempo_coach.reasons import Note, Reason
 
 _NOT_TOLD = "so how early or late all of it was cannot be told"
@@ -43,6 +45,11 @@ _LEVELS = {
     0.5: ("half", ": H lets you hear it, h takes it"),
     1.5: ("one and a half times", ""),
 }
+
+
+def _cut_to(seconds: float, rules: Sequence[Rule], kind: str, joints: int) -> str:
+    again = f"{several(joints, 'joint')}: j hears {'it' if joints == 1 else 'each'}, " if joints else ""
+    return f"cut to {say_length(seconds, rules, kind)}; {again}W writes it"
 
 
 def _column_is(name: str, quantity: str, axis: str, point: str, unit: str) -> str:
@@ -306,6 +313,11 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.LAST_MOVEMENT: "last movement on eight {} count {:g}",
     Why.STEPS_MARKED: "dance steps marked",
     Why.NOTHING_TAPPED: "nothing was tapped",
+    Why.CUT_TO: _cut_to,
+    Why.JOINT_HEARD: lambda number, of, joint, at, counts, step: (
+        f"joint {number} of {of}; {'; '.join(line.strip() for line in say_joint(joint, at, counts, step))}"
+    ),
+    Why.CUT_WRITTEN: "written: {} and the routine {}",
     Why.TAPPED_ANEW: "{} counts tapped anew. Space: listen, u: take back",
     Why.UNWRITTEN: lambda path, failure: (
         f"the take cannot be written to {path}: {why_unwritten(failure)}. It goes on in memory"

@@ -21,6 +21,8 @@ ASKED = {
     "quotation_mark": ("a remark on this eight; nothing takes it off", "chin up"),
     "equals_sign": ("the title of the routine", "Ball, spring"),
     "k": ("alone or group", "alone"),
+    "K": ("the eights to keep, one after the other", "1-8 17-24"),
+    "W": ("the sound file to write, the routine beside it", "short.wav"),
 }
 LONGEST = 120
 

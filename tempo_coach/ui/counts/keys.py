@@ -39,6 +39,9 @@ class Order(Enum):
     LENGTH = auto()
     HEAR_HALF = auto()
     HEAR_DOUBLE = auto()
+    CUT = auto()
+    HEAR_JOINT = auto()
+    MAP = auto()
 
 
 @dataclass(frozen=True)
@@ -204,6 +207,21 @@ GROUPS: tuple[tuple[str, tuple[Key, ...]], ...] = (
             Key(("minus",), "-", "", "take off what lies on this eight", _take_off),
             Key(("equals_sign",), "=", "", "the title", Order.ASK),
             Key(("k",), "k", "", "alone or in a group", Order.ASK),
+        ),
+    ),
+    (
+        "cut to length",
+        (
+            Key(
+                ("M",),
+                "M",
+                "",
+                "a map of the music: sections, how loud and dense, accents, what is beside them",
+                Order.MAP,
+            ),
+            Key(("K",), "K", "", "cut: keep these eights, joined on their counts", Order.CUT),
+            Key(("j",), "j", "", "hear the joint, four seconds on either side; again: the next one", Order.HEAR_JOINT),
+            Key(("W",), "W", "", "write what was cut, and its routine", Order.CUT),
         ),
     ),
     (

@@ -6,6 +6,7 @@ import math
 import sys
 from asyncio import to_thread
 from dataclasses import replace
+from pathlib import Path
 from time import perf_counter
 from typing import TYPE_CHECKING, ClassVar
 
@@ -18,10 +19,18 @@ from tempo_coach.coach.counting.listening import Listening
 from tempo_coach.coach.counting.setting import begin, do, note, note_saved, refuse, turn_to
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.corrections import Correction
+from tempo_coach.music.counts.music_map import map_music
+from tempo_coach.music.cutting.joints import TEMPO_STEP
+from tempo_coach.music.files.sound import Sound
+from tempo_coach.music.files.sound_file import write_sound
+from tempo_coach.pattern.routine.rules import DEFAULT_CODE, read_code
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.errors import say_error
+from tempo_coach.report.words.music_map import say_map, tell_missed
+from tempo_coach.resources import refuse_existing
 from tempo_coach.ui.counts.ask import ASKED, LONGEST, answer, complete, offer
 from tempo_coach.ui.counts.keys import BINDINGS, GROUPS, Order, do_all, find_key, place_of
+from tempo_coach.ui.counts.map_screen import MapScreen
 from tempo_coach.ui.counts.sheet_card import Drawn, draw_card
 from tempo_coach.ui.counts.sheet_rows import Look
 from tempo_coach.ui.help import Help, HelpScreen
@@ -36,10 +45,11 @@ if TYPE_CHECKING:
     from textual.binding import BindingType
     from textual.events import Click, Key
 
-    from tempo_coach.coach import OpenRoutine
+    from tempo_coach.coach import CutMade, OpenRoutine
     from tempo_coach.coach.counting.setting import Setting
     from tempo_coach.live.audio.playback import Player
     from tempo_coach.music.counts.count_map import CountMap
+    from tempo_coach.pattern.routine.routine import Routine
     from tempo_coach.report.words.sheet import SheetRow
     from tempo_coach.times import Floats
 
@@ -64,6 +74,10 @@ KEYS_HELP = Help(
 LEAVES = (("ctrl+q",), ("ctrl+c",))
 #: What ends tapping along, and is no tap.
 ENDS_TAPS = ("enter", "escape")
+#: Keys that ask for something about a cut.
+_OF_A_CUT = ("K", "W")
+#: Seconds that are heard on either side of a joint.
+AROUND_JOINT = 4.0
 #: What saves, which is told while something is typed.
 SAVES = ("ctrl+s",)
 
@@ -125,6 +139,9 @@ class CountsScreen(CardScreen[None]):
         self._taps_until = math.inf
         self._busy = ""
         self._asks = ""
+        self._kept = ""
+        self._made: tuple[Routine, CutMade] | None = None
+        self._joint = 0
         self._leaving = False
         self._left = False
         self._drawn = Drawn([], 0)
@@ -201,6 +218,8 @@ class CountsScreen(CardScreen[None]):
             self.app.push_screen(HelpScreen(KEYS_HELP))
         elif order is Order.ASK:
             self._ask(name)
+        elif order in (Order.MAP, Order.CUT, Order.HEAR_JOINT):
+            self._obey_cut(order, name)
         elif order is Order.LENGTH:
             self.setting = do(self.setting, Correction("length", self.setting.time, counts=int(name)))
         elif order is Order.LISTEN:
@@ -262,6 +281,9 @@ class CountsScreen(CardScreen[None]):
     def action_answer(self) -> None:
         """Do what was typed, or say what is wrong with it."""
         text = self.query_one(Prompt).value
+        if self._asks in _OF_A_CUT:
+            self._answer_cut(self._asks, text)
+            return
         try:
             routine, news = answer(self._asks, text, self.setting.routine, place_of(self.setting))
         except CoachError as error:
@@ -272,6 +294,107 @@ class CountsScreen(CardScreen[None]):
             changed = turn_to(self.setting, routine, self.setting.counts)
             self.setting = replace(changed, news=news)
         self.action_give_up()
+
+    def _obey_cut(self, order: Order, name: str) -> None:
+        """Do what belongs to cutting the music to length."""
+        if order is Order.MAP:
+            self._busy = "looking at the music …"
+            self.run_worker(self._show_map())
+        elif order is Order.HEAR_JOINT:
+            self._hear_joint()
+        else:
+            self._ask_cut(name)
+
+    def _ask_cut(self, name: str) -> None:
+        """Ask which eights are kept, or where what was cut is written."""
+        if name == "W" and self._cut_now is None:
+            self.setting = refuse(self.setting, CoachError("counts.nothing_cut"))
+        elif name == "K" and self.setting.unsaved:
+            self.setting = refuse(self.setting, CoachError("counts.save_first"))
+        else:
+            self._ask(name)
+            if name == "K":
+                self.query_one(Prompt).value = self._kept
+            else:
+                self.query_one(Prompt).value = f"{self._opened.path.stem}_cut.wav"
+
+    def _answer_cut(self, name: str, text: str) -> None:
+        self.action_give_up()
+        if not text.strip():
+            return
+        work = self._cut(text.split()) if name == "K" else self._write_cut(text.strip())
+        self._busy = "cutting the music …" if name == "K" else "writing …"
+        self.run_worker(work)
+
+    async def _cut(self, kept: list[str]) -> None:
+        """Cut the music beside the screen, and say how long it is now."""
+        path, wishes = self._opened.path, coach.CutWishes(keep=tuple(kept))
+        try:
+            made = await to_thread(coach.cut_music, path, wishes, beside=path.parent)
+        except CoachError as error:
+            self.setting = refuse(self.setting, error)
+        else:
+            self._kept, self._made, self._joint = " ".join(kept), (self.setting.routine, made), 0
+            kind = self.setting.routine.kind
+            rules = [each for each in read_code(DEFAULT_CODE).rules if each.what == "length" and each.applies_to(kind)]
+            length = made.cut.duration - made.cut.begin
+            self.setting = note(self.setting, Reason(Why.CUT_TO, (length, rules, kind, len(made.joints))))
+        finally:
+            self._busy = ""
+            self.draw()
+
+    @property
+    def _cut_now(self) -> CutMade | None:
+        """What was cut, as long as the routine is what it was."""
+        return self._made[1] if self._made is not None and self._made[0] is self.setting.routine else None
+
+    def _hear_joint(self) -> None:
+        """Let the next joint be heard, with what is to be known of it."""
+        made = self._cut_now
+        if made is None or not made.joints:
+            self.setting = refuse(self.setting, CoachError("counts.nothing_cut"))
+            return
+        number = self._joint % len(made.joints)
+        self._joint = number + 1
+        at, rate = made.cut.starts[number + 1], made.sound.rate_hz
+        first, last = (max(0, round((at + by) * rate)) for by in (-AROUND_JOINT, AROUND_JOINT))
+        self._listening.begin_part(Sound(made.sound.samples[first:last], rate))
+        told = (number + 1, len(made.joints), made.joints[number], at, made.old, TEMPO_STEP)
+        self.setting = note(self.setting, Reason(Why.JOINT_HEARD, told))
+
+    async def _write_cut(self, name: str) -> None:
+        """Write what was cut and its routine, beside the routine of the whole."""
+        made = self._cut_now
+        if made is None:
+            return
+        sound = self._opened.path.parent / name
+        path = sound.with_suffix(".toml")
+
+        def write() -> None:
+            refuse_existing(path, force=False)
+            write_sound(sound, made.sound, title=made.routine.title)
+            coach.save_cut(made, path, sound, kind=made.routine.kind, force=False)
+
+        try:
+            await to_thread(write)
+        except CoachError as error:  # a whole path has no room here
+            where = Path(error.where).name if error.where else sound.name
+            self.setting = refuse(self.setting, error.at(where))
+        else:
+            self.setting = note(self.setting, Reason(Why.CUT_WRITTEN, (sound.name, path.name)))
+        finally:
+            self._busy = ""
+            self.draw()
+
+    async def _show_map(self) -> None:
+        """Make the map beside the screen, and show it."""
+        routine, counts = self.setting.routine, self.setting.counts
+        rows = await to_thread(map_music, self._opened.heard.sound, counts)
+        self._busy = ""
+        missed = tell_missed(routine.moments, rows, counts)
+        lines = [*say_map(rows, counts).split("\n"), *(f"  {eight:>5}  {said}" for eight, said in missed)]
+        self.draw()
+        self.app.push_screen(MapScreen(routine.title, lines))
 
     def action_end_taps(self) -> None:
         """Put what was tapped on the music."""

@@ -410,3 +410,37 @@ def test_while_tapping_along_the_screen_says_so_in_large_with_the_keys_that_work
             assert "Any key on each count" not in stage.shown and "Nothing was tapped" in stage.shown
 
     in_a_loop(tap())
+
+
+def test_the_music_is_cut_its_joint_heard_and_written_from_the_sheet(tmp_path: Path) -> None:
+    music = write_music(tmp_path)
+    with open_invented(tmp_path, music) as opened:
+        stage = Stage(opened)
+
+        async def go() -> None:
+            async with stage.app.run_test(size=(80, 24)) as pilot:
+                await press(stage, pilot, "j")
+                assert "K cuts: keep which eights" in stage.shown
+                await press(stage, pilot, "K")
+                assert "Ctrl+S first" in stage.shown
+                await press(stage, pilot, "ctrl+s", "K", *"1-2 4-5", "enter")
+                await wait_until(pilot, lambda: "Cut to 0:" in stage.shown)
+                assert "too short" in stage.shown  # held against the rule of length
+                length = stage.player.starts
+                await press(stage, pilot, "j")
+                assert "Joint 1 of 1" in stage.shown and stage.player.starts == length + 1
+                assert len(stage.player.samples) <= 8 * opened.heard.sound.rate_hz + 1
+                await press(stage, pilot, "W", "enter")
+                await wait_until(pilot, lambda: "Written: my_routine_cut.wav" in stage.shown)
+                await press(stage, pilot, "W", "enter")
+                await wait_until(
+                    pilot, lambda: "! My_routine_cut.toml" in stage.shown or "my_routine_cut.toml: " in stage.shown
+                )
+                await press(stage, pilot, "l", "j")
+                assert "othing is cut as the counts are now" in stage.shown
+                await press(stage, pilot, "M")
+                await wait_until(pilot, lambda: "map of the music" in stage.shown)
+                assert "loudness" in stage.shown
+
+        in_a_loop(go())
+        assert coach.was_cut(tmp_path / "my_routine_cut.toml")

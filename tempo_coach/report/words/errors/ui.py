@@ -21,6 +21,8 @@ WORDS: dict[str, Entry] = {
         "nothing is saved while something is typed",
         "Enter takes it, Escape drops it; then Ctrl+S",
     ),
+    "counts.save_first": ("the cut goes by the routine's file, which is older", "Ctrl+S first"),
+    "counts.nothing_cut": ("nothing is cut as the counts are now", "K cuts: keep which eights"),
     "counts.not_saved": ("not saved yet", "Ctrl+S saves; the same key again leaves without"),
     "report.not_written": "the file cannot be written ({reason})",
     "place.unreadable": ("expected a folder or the name of a file", "a stick, or another disk"),
