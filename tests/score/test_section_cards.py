@@ -104,7 +104,7 @@ def test_a_take_that_was_ended_says_what_it_did_not_reach():
     end = float(PLAN.moments.time[PLAN.moments.cycle < PLAN.sections[2].first_cycle][-1]) + 0.2
     card = judge(take(late_by(0, 0, 0, 0), plan=cut_short(PLAN, end), observed_by="sender"))
     assert [each.kind for each in card.sections[2:]] == [SectionKind.NOT_REACHED] * 2
-    assert "2 sections in time" in card_to_dict(card)["sentence"]
+    assert "in time (2 sections)" in card_to_dict(card)["sentence"]
 
 
 def test_nothing_at_all_and_what_lies_between_the_sections_are_no_trouble():

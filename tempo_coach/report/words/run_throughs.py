@@ -47,7 +47,7 @@ def say_verdict(section: SectionCard) -> str:
         case SectionKind.UNEVEN:
             return f"uneven, scatter {100 * section.scatter:.1f} %"
         case _:
-            return "with the rest" if rest else "in time"
+            return "even" if rest else "in time"
 
 
 def say_sign(section: SectionCard) -> str:
@@ -82,15 +82,16 @@ def tell_sections(card: Scorecard) -> str:
         return ""
     fine = sum(each.kind is SectionKind.IN_TIME for each in judged)
     worst = worst_first(judged)[0]
+    well = "even" if worst.relative else "in time"
     if worst.kind is SectionKind.IN_TIME:
-        return f"All {several(fine, 'section')} {'lie together' if worst.relative else 'in time'}: fewer cues next."
+        return f"{'All of it is' if fine > 1 else 'It is'} {well} ({several(fine, 'section')}): fewer cues next."
     last = worst.first_eight != worst.last_eight
     where = f"eight{'s' if last else ''} {say_eights(worst.first_eight, worst.last_eight)}"
     said = f"Work on {where}, {worst.section.title}: {say_verdict(worst)}."
     broken = worst.card.flagged if worst.card is not None else ()
     if worst.card is not None and broken and worst.kind not in (SectionKind.NOT_DONE, SectionKind.MANY_MISSED):
         said += f" {_capital(tell_cycle(worst.card, broken[0]))}."
-    return f"{said} {fine} of {several(len(judged), 'section')} in time."
+    return f"{said} {fine} of {several(len(judged), 'section')} {well}."
 
 
 def _capital(text: str) -> str:

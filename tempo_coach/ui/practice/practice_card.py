@@ -226,7 +226,8 @@ def _caption_and_letters(
     for hand, number in enumerate(circles):
         head.append(f"{' '.join(HAND_MARKS[min(hand, 2)] * number)}  ", palette.hands[min(hand, 2)])
     whole = names[0]
-    shown = next((name for name in names if name and letters_width(name) <= width), None) or fit_letters(whole, width)
+    fitting = (name for name in names if name and letters_width(name) <= width)
+    shown = next(fitting, None) or fit_letters(names[1] or whole, width)
     if shown is None:
         return [head, Text(), Text(whole, style), Text()]
     if shown != whole:
