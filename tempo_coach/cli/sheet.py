@@ -22,6 +22,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--out", metavar="FILE", help="write it here: .html for a browser, or .txt (default: it is shown here)"
     )
+    parser.add_argument("--pdf", metavar="FILE.pdf", help="write it as a PDF on A4; needs a browser that prints")
     for name, what in (("gymnast", "gymnast or group"), ("club", "club"), ("season", "season")):
         parser.add_argument(
             f"--{name}", metavar="TEXT", help=f"the {what} at the head of a page (default: a line to write it on)"
@@ -44,14 +45,19 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import Progress, check_outputs, warn, write_text
     from tempo_coach.errors import CoachError
     from tempo_coach.music.counts.music_map import map_music
+    from tempo_coach.report.pages.page import check_browser, print_page
     from tempo_coach.report.pages.sheet import sheet_page
     from tempo_coach.report.words.sheet import sheet_lines, sheet_text
+    from tempo_coach.resources import refuse_existing
 
     ending = Path(args.out).suffix.lower() if args.out else ".txt"
     if ending not in _ENDINGS:
         raise CoachError("sheet.name_ends", where="--out", endings=[*_ENDINGS], out=args.out)
-    refuse_unused(args, "gymnast club season", "without --out of a page", unless=ending in _ENDINGS[:2])
-    check_outputs(args, "out")
+    on_a_page = ending in _ENDINGS[:2] or args.pdf is not None
+    refuse_unused(args, "gymnast club season", "without --pdf or --out of a page", unless=on_a_page)
+    check_outputs(args, "out", "pdf")
+    if args.pdf:
+        check_browser()
     with Progress("hearing the music") as progress:
         opened = coach.open_routine(args.routine, warn=warn, progress=progress)
     for note in opened.said:
@@ -60,10 +66,15 @@ def run(args: argparse.Namespace) -> int:
         rows = map_music(opened.heard.sound, opened.counts, progress=progress) if args.map else ()
     sheet = coach.sheet_of(opened, music_map=rows)
     in_text = sheet_lines if args.plain else sheet_text
-    text = f"{in_text(sheet)}\n" if ending == ".txt" else sheet_page(sheet, head=_head(args, opened))
+    page = sheet_page(sheet, head=_head(args, opened)) if on_a_page else ""
+    text = f"{in_text(sheet)}\n" if ending == ".txt" else page
     if args.out:
         write_text(args.out, text, force=args.force)
-    else:
+    if args.pdf:
+        pdf = refuse_existing(args.pdf, force=args.force)
+        with Progress("printing"):
+            print_page(page, pdf)
+    if not (args.out or args.pdf):
         print(text, end="")
     return 0
 

@@ -42,3 +42,15 @@ def test_the_head_has_what_is_given_and_lines_for_the_rest(routine, tmp_path, ca
     assert "<dd>Ada &lt;b&gt;</dd>" in page and "<dd>spring</dd>" in page and "<dt>club</dt><dd></dd>" in page
     assert main(["sheet", str(routine), "--club", "x"]) == 2
     assert "no use" in capsys.readouterr().err
+
+
+def test_the_sheet_is_printed_with_its_head_and_nothing_is_replaced_unasked(routine, tmp_path, capsys, monkeypatch):
+    printed = []
+    monkeypatch.setattr("tempo_coach.report.pages.page.check_browser", lambda: "a browser")
+    monkeypatch.setattr("tempo_coach.report.pages.page.print_page", lambda html, pdf: printed.append((html, pdf)))
+    pdf = tmp_path / "sheet.pdf"
+    assert main(["sheet", str(routine), "--pdf", str(pdf), "--club", "Invented"]) == 0
+    assert "Invented" in printed[0][0] and printed[0][1] == pdf and not capsys.readouterr().out
+    pdf.write_bytes(b"mine")
+    assert main(["sheet", str(routine), "--pdf", str(pdf)]) == 1 and len(printed) == 1
+    assert "sheet.pdf" in capsys.readouterr().err
