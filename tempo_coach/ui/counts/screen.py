@@ -359,8 +359,9 @@ class CountsScreen(CardScreen[None]):
         at, rate = made.cut.starts[number + 1], made.sound.rate_hz
         first, last = (max(0, round((at + by) * rate)) for by in (-AROUND_JOINT, AROUND_JOINT))
         self._listening.begin_part(Sound(made.sound.samples[first:last], rate))
-        told = (number + 1, len(made.joints), made.joints[number], at, made.old, TEMPO_STEP)
-        self.setting = note(self.setting, Reason(Why.JOINT_HEARD, told))
+        joint, of = made.joints[number], len(made.joints)
+        news = Reason(Why.JOINT_HEARD, (number + 1, of, joint, at, made.old, TEMPO_STEP))
+        self.setting = note(self.setting, news)
 
     async def _write_cut(self, name: str) -> None:
         """Write what was cut and its routine, beside the routine of the whole."""
