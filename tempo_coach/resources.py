@@ -14,6 +14,7 @@ import shutil
 import stat
 import sys
 import tempfile
+import time
 from contextvars import ContextVar
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -77,6 +78,8 @@ def cache_folder(name: str) -> Path:
 MOST_MIB = {"text": 0.5, "plan": 16, "take": 32, "onsets": 32, "beats": 32, "readings": 64, "history": 1 << 14}
 #: Letters of a file's name that the name of its unfinished copy begins with: a name may have 255 bytes in all.
 _BEGINNING = 24
+#: Seconds after which an unfinished copy, to which nobody writes any more, was abandoned.
+_ABANDONED = 10
 #: What was read in this command, as (device, number on it): never written over.
 _read: ContextVar[set[tuple[int, int]] | None] = ContextVar("read", default=None)
 
@@ -274,6 +277,7 @@ def written_whole(path: Path, *, what: str = "file") -> Iterator[Path]:
             _pour(made, path if own is None else own)
             return
         target = _follow(path)
+        _clear_parts(target)
         made = target.with_name(f".{target.name[:_BEGINNING]}.{os.getpid()}.part")
         yield made
         with contextlib.suppress(OSError):
@@ -285,6 +289,35 @@ def written_whole(path: Path, *, what: str = "file") -> Iterator[Path]:
         if made is not None:
             with contextlib.suppress(OSError):
                 made.unlink()
+
+
+def _clear_parts(target: Path) -> None:
+    """Remove what a program that was killed while it wrote the same file left beside it.
+
+    A part that is still being written is another process's, or another machine's where the folder is shared.
+    """
+    begin, end = f".{target.name[:_BEGINNING]}.", ".part"
+    parts: list[os.DirEntry[str]] = []
+    with contextlib.suppress(OSError), os.scandir(target.parent) as entries:
+        parts = [each for each in entries if each.name.startswith(begin) and each.name.endswith(end)]
+    for each in parts:
+        writer = each.name[len(begin) : -len(end)]
+        with contextlib.suppress(OSError):
+            if writer.isdigit() and not _runs(int(writer)) and time.time() - each.stat().st_mtime > _ABANDONED:
+                Path(each).unlink()
+
+
+def _runs(process: int) -> bool:
+    """Whether a process with that number is there; where that cannot be asked, it is."""
+    if os.name == "nt":  # there a signal of 0 would end it
+        return True
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except (OSError, OverflowError):
+        return True
+    return True
 
 
 def _follow(path: Path) -> Path:

@@ -90,6 +90,23 @@ def test_a_file_that_is_there_is_replaced_only_when_told(tmp_path):
         refuse_existing(tmp_path / "none" / "mine.txt", force=True)
 
 
+def test_what_a_killed_program_left_beside_a_file_is_cleared_by_the_next(tmp_path):
+    child = subprocess.Popen([sys.executable, "-c", ""])
+    child.wait()
+    left = {name: tmp_path / f".{name}" for name in (f"x.wav.{child.pid}.part", f"x.wav.{os.getppid()}.part")}
+    others = [tmp_path / f".y.wav.{child.pid}.part", tmp_path / ".x.wav.mine.part"]
+    new = tmp_path / f".x.wav.{child.pid}0000000.part"  # what a machine beside this one may be writing
+    for path in (*left.values(), *others, new):
+        path.write_text("half")
+        if path != new:
+            os.utime(path, (0, 0))
+    with written_whole(tmp_path / "x.wav") as beside:
+        beside.write_text("whole")
+    dead, alive = left.values()
+    assert not dead.exists()
+    assert all(path.exists() for path in (alive, *others, new, tmp_path / "x.wav"))
+
+
 def test_a_file_is_written_whole_or_stays_as_it_was(tmp_path):
     path = tmp_path / "mine.txt"
     with written_whole(path) as beside:
