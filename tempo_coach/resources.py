@@ -80,6 +80,8 @@ MOST_MIB = {"text": 0.5, "plan": 16, "take": 32, "onsets": 32, "beats": 32, "rea
 _BEGINNING = 24
 #: Seconds after which an unfinished copy, to which nobody writes any more, was abandoned.
 _ABANDONED = 10
+#: How the names of this program's own temporary folders begin, before the number of the process.
+_SCRATCH = "tempo_coach_scratch_"
 #: What was read in this command, as (device, number on it): never written over.
 _read: ContextVar[set[tuple[int, int]] | None] = ContextVar("read", default=None)
 
@@ -277,8 +279,7 @@ def written_whole(path: Path, *, what: str = "file") -> Iterator[Path]:
             _pour(made, path if own is None else own)
             return
         target = _follow(path)
-        _clear_parts(target)
-        made = target.with_name(f".{target.name[:_BEGINNING]}.{os.getpid()}.part")
+        made = unfinished(target)
         yield made
         with contextlib.suppress(OSError):
             shutil.copymode(target, made)  # what only she may read stays so
@@ -291,12 +292,13 @@ def written_whole(path: Path, *, what: str = "file") -> Iterator[Path]:
                 made.unlink()
 
 
-def _clear_parts(target: Path) -> None:
-    """Remove what a program that was killed while it wrote the same file left beside it.
+def unfinished(target: Path, end: str = ".part") -> Path:
+    """Return the name beside a file under which this process may make it; how it ends is the caller's.
 
-    A part that is still being written is another process's, or another machine's where the folder is shared.
+    What a program that was killed while it made the same file left there is removed; a part that is still being
+    written is another process's, or another machine's where the folder is shared.
     """
-    begin, end = f".{target.name[:_BEGINNING]}.", ".part"
+    begin = f".{target.name[:_BEGINNING]}."
     parts: list[os.DirEntry[str]] = []
     with contextlib.suppress(OSError), os.scandir(target.parent) as entries:
         parts = [each for each in entries if each.name.startswith(begin) and each.name.endswith(end)]
@@ -305,6 +307,28 @@ def _clear_parts(target: Path) -> None:
         with contextlib.suppress(OSError):
             if writer.isdigit() and not _runs(int(writer)) and time.time() - each.stat().st_mtime > _ABANDONED:
                 Path(each).unlink()
+    return target.with_name(f"{begin}{os.getpid()}{end}")
+
+
+@contextlib.contextmanager
+def scratch_folder(within: Path | None = None) -> Iterator[Path]:
+    """Give a folder of this process's own, which is gone behind it.
+
+    Those that killed programs left at the same place are removed first: what lies in them is somebody's.
+
+    Parameters
+    ----------
+    within : Path or None
+        By default the system's place for temporary files.
+    """
+    place = within or Path(tempfile.gettempdir())
+    for each in place.glob(f"{_SCRATCH}*"):
+        writer = each.name[len(_SCRATCH) :].partition("_")[0]
+        with contextlib.suppress(OSError):
+            if writer.isdigit() and not _runs(int(writer)) and time.time() - each.lstat().st_mtime > _ABANDONED:
+                shutil.rmtree(each, ignore_errors=True)
+    with tempfile.TemporaryDirectory(prefix=f"{_SCRATCH}{os.getpid()}_", dir=place) as name:
+        yield Path(name)
 
 
 def _runs(process: int) -> bool:

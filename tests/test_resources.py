@@ -26,6 +26,7 @@ from tempo_coach.resources import (
     read_bytes,
     read_text,
     refuse_existing,
+    scratch_folder,
     written_whole,
 )
 from tests.refused import refused
@@ -105,6 +106,21 @@ def test_what_a_killed_program_left_beside_a_file_is_cleared_by_the_next(tmp_pat
     dead, alive = left.values()
     assert not dead.exists()
     assert all(path.exists() for path in (alive, *others, new, tmp_path / "x.wav"))
+
+
+def test_folders_of_killed_programs_are_cleared_with_what_lies_in_them(tmp_path):
+    child = subprocess.Popen([sys.executable, "-c", ""])
+    child.wait()
+    dead, alive = (tmp_path / f"tempo_coach_scratch_{number}_x" for number in (child.pid, os.getppid()))
+    for folder in (dead, alive):
+        folder.mkdir()
+        (folder / "history.sqlite").write_text("somebody's")
+        os.utime(folder, (0, 0))
+    with scratch_folder(tmp_path) as own:
+        assert not dead.exists()
+        assert (alive / "history.sqlite").exists()
+        assert own.parent == tmp_path and own.is_dir()
+    assert not own.exists()
 
 
 def test_a_file_is_written_whole_or_stays_as_it_was(tmp_path):

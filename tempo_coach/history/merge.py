@@ -6,7 +6,6 @@ A take is known by a hash of its plan, its beginning and its onsets, so that not
 from __future__ import annotations
 
 import contextlib
-import tempfile
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -19,6 +18,7 @@ from tempo_coach.history.gone import is_gone, mark_name, salted
 from tempo_coach.history.records import read_name
 from tempo_coach.history.store import Store, copy
 from tempo_coach.history.takes import History
+from tempo_coach.resources import scratch_folder
 
 if TYPE_CHECKING:
     import sqlite3
@@ -130,8 +130,8 @@ def _up_to_date(path: Path) -> Iterator[Path]:
         if version == len(schema.MIGRATIONS) and not log.exists():
             yield path
             return
-        with tempfile.TemporaryDirectory(prefix="tempo_coach_") as folder:
-            copied = Path(folder) / "history.sqlite"
+        with scratch_folder() as folder:
+            copied = folder / "history.sqlite"
             copy(store.connection, copied)
             if version < len(schema.MIGRATIONS):
                 with contextlib.closing(connect(copied)) as old:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
@@ -22,7 +21,7 @@ from tempo_coach.history.file import (
     told,
     version_of,
 )
-from tempo_coach.resources import check_file
+from tempo_coach.resources import check_file, unfinished
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -36,12 +35,11 @@ def copy(connection: sqlite3.Connection, to: Path) -> None:
     CoachError
         If it cannot be written.
     """
+    temporary = unfinished(to, ".copy")
     try:
-        made, name = tempfile.mkstemp(prefix=f".{to.name}.", suffix=".copy", dir=to.parent)
+        os.close(os.open(temporary, os.O_CREAT | os.O_RDWR | os.O_TRUNC, 0o600))  # nobody else's to read
     except OSError as error:
         raise CoachError("history.copy_not_written", where=str(to), reason=error.strerror) from error
-    os.close(made)
-    temporary = Path(name)
     try:
         with told(to), contextlib.closing(sqlite3.connect(temporary)) as target:
             connection.backup(target)
@@ -230,7 +228,7 @@ def restore(backup: str | Path, path: str | Path) -> Path | None:
         if not version_of(store.connection):
             raise CoachError("history.empty", where=str(backup))
         store.check()
-        temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
+        temporary = unfinished(path)
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
         except OSError as error:

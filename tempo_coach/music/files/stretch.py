@@ -8,11 +8,9 @@ import math
 import os
 import subprocess
 import sys
-import tempfile
 from dataclasses import replace
 from functools import cache
 from importlib.util import find_spec
-from pathlib import Path
 from time import monotonic, sleep
 from typing import TYPE_CHECKING
 
@@ -20,10 +18,11 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music.files.sound import Sound
-from tempo_coach.resources import cache_folder
+from tempo_coach.resources import cache_folder, scratch_folder
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from tempo_coach.music.files.sound import Samples
 
@@ -197,8 +196,8 @@ def _read_kept(path: Path, sound: Sound, speed: float) -> Sound | None:
 
 def _make(kept: Path, sound: Sound, speed: float, progress: Callable[[float], None] | None) -> None:
     try:
-        with tempfile.TemporaryDirectory(prefix="stretching-", dir=kept.parent) as name:
-            before, after, log = (Path(name) / each for each in ("before.f32", "after.f32", "log"))
+        with scratch_folder(kept.parent) as made:
+            before, after, log = (made / each for each in ("before.f32", "after.f32", "log"))
             np.ascontiguousarray(sound.samples, dtype="<f4").tofile(before)
             words = (str(before), str(after), str(sound.rate_hz), str(sound.channels), repr(speed))
             with log.open("wb") as out:

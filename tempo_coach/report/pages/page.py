@@ -10,13 +10,12 @@ import os
 import shutil
 import subprocess
 import sys
-import tempfile
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from tempo_coach.errors import CoachError
-from tempo_coach.resources import written_whole
+from tempo_coach.resources import scratch_folder, written_whole
 from tempo_coach.signs import escape
 
 if TYPE_CHECKING:
@@ -142,8 +141,8 @@ def print_page(html: str, pdf: str | Path) -> None:
         If there is no browser, or it prints nothing.
     """
     browser = check_browser()
-    with tempfile.TemporaryDirectory(prefix="tempo_coach_") as folder:
-        page, made = Path(folder) / "page.html", Path(folder) / "page.pdf"
+    with scratch_folder() as folder:
+        page, made = folder / "page.html", folder / "page.pdf"
         page.write_text(html, encoding="utf-8")
         options = ["--headless=new", "--disable-gpu", "--no-pdf-header-footer", f"--user-data-dir={folder}/profile"]
         if sys.platform != "win32" and os.geteuid() == 0:
