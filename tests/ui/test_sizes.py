@@ -17,6 +17,7 @@ from tempo_coach import coach, ui
 from tempo_coach.coach import archiving
 from tempo_coach.coach.practising.conductor import Conductor
 from tempo_coach.coach.practising.form import make_form
+from tempo_coach.coach.practising.group_conductor import GroupConductor
 from tempo_coach.coach.practising.practice import FinishedTake
 from tempo_coach.coach.todays_practice import open_today
 from tempo_coach.errors import CoachError
@@ -41,6 +42,7 @@ from tempo_coach.ui.practice.afterwards import AfterwardsScreen, ReadingScreen
 from tempo_coach.ui.practice.elsewhere import ElsewhereScreen
 from tempo_coach.ui.practice.filmed import FilmedScreen
 from tempo_coach.ui.practice.joining import JoiningScreen
+from tempo_coach.ui.practice.live_group import LiveGroupScreen
 from tempo_coach.ui.practice.new_drill import NewDrillScreen
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.practice.sensor_table import SensorTableScreen
@@ -174,6 +176,9 @@ def screens(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Card
             phones.trouble = (
                 Notice(Code.NOT_CALIBRATED, (CoachError("toss.on", on=LONG),)) if name == "failed" else None
             )
+        stage = fakes.Stage(fakes.lay("clubs_mills", cycles=8), options={"caution": LONG})
+        made["live group"] = live = LiveGroupScreen(stage.context, ("Ada", "Bea", LONG), clock=stage.clock)
+        live.conductor = GroupConductor(stage.context, ("Ada", "Bea", LONG), aside=at_once, clock=stage.clock)
         for name, told in HELPS.items():
             made[f"help {name}"] = HelpScreen(told)
         yield made
