@@ -29,9 +29,9 @@ from tempo_coach.ui.terminal import SIGNALLED
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from tempo_coach.coach.practising.conductor import Result
     from tempo_coach.coach.practising.form import Form, Line
     from tempo_coach.coach.practising.practice import FinishedTake, PracticeContext
+    from tempo_coach.coach.practising.runner import Result
     from tempo_coach.live.notices import Notice
     from tempo_coach.live.practice.session import PracticeState
 

@@ -29,9 +29,9 @@ if TYPE_CHECKING:
     from textual.binding import BindingType
     from textual.events import Key
 
-    from tempo_coach.coach.practising.conductor import Result
     from tempo_coach.coach.practising.picture import PracticePicture
     from tempo_coach.coach.practising.practice import PracticeContext
+    from tempo_coach.coach.practising.runner import Result
     from tempo_coach.live.phones.link import Phones
     from tempo_coach.score.group.now import MemberNow
     from tempo_coach.ui.palette import Palette

@@ -24,9 +24,9 @@ if TYPE_CHECKING:
     from textual.binding import BindingType
     from textual.events import Key
 
-    from tempo_coach.coach.practising.conductor import Result
     from tempo_coach.coach.practising.form import Form
     from tempo_coach.coach.practising.practice import FinishedTake, PracticeContext
+    from tempo_coach.coach.practising.runner import Result
     from tempo_coach.live.phones.link import Phones
     from tempo_coach.ui.practice.filmed import FilmedScreen
     from tempo_coach.ui.practice.sensor_table import SensorTableScreen
