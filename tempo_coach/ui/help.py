@@ -273,6 +273,18 @@ HELPS = {
         """the eight with the widest range is the one to rehearse first: press Tab for eight by eight, and look for the
         longest row.""",
     ),
+    "map": Help(
+        "map of the music",
+        """
+        The music eight by eight: how loud and how dense it is, its strong accents and where its character changes, and
+        what is laid there. A toss, a change of dynamics or a row of dance steps belongs where the music does something.
+        """,
+        (
+            ("↑ ↓", "other eights"),
+            ("Enter", "back to the counts"),
+        ),
+        "A circle laid on count 3 where the accent is on 5 can be moved in the counts: two counts later.",
+    ),
     "live group": Help(
         "a group that moves",
         """

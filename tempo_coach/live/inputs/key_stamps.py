@@ -38,6 +38,7 @@ def steady_interpreter() -> Iterator[None]:
     """
     thresholds, interval = gc.get_threshold(), sys.getswitchinterval()
     gc.collect()
+    frozen = gc.get_freeze_count()  # by whoever began: what lives to the end stays so
     gc.freeze()
     gc.set_threshold(thresholds[0], thresholds[1], NEVER)
     sys.setswitchinterval(SWITCH_INTERVAL)
@@ -46,7 +47,8 @@ def steady_interpreter() -> Iterator[None]:
     finally:
         sys.setswitchinterval(interval)
         gc.set_threshold(*thresholds)
-        gc.unfreeze()
+        if not frozen:
+            gc.unfreeze()
 
 
 class KeyReader:

@@ -36,6 +36,9 @@ _BEGINS = 0.5
 # Penalties besides, where a metre is named, of beginning in another one and of changing to it: where bars of another
 # length are heard that clearly, the beats are at another level there, and its bar lines are right.
 _NOT_NAMED, _AWAY = 12.0, 6.0
+# Mean probability of such bar lines from which on they are heard at all: where nothing is, long bars are likelier only
+# because they have fewer.
+_HEARD = 0.3
 
 
 class Numbered(NamedTuple):
@@ -94,10 +97,14 @@ def find_eights(
     if not len(ones):
         return Numbered(np.zeros(0, np.int64))
     priors = METRES if meter is None else dict.fromkeys(METRES, -_NOT_NAMED) | {meter: 0.0}
-    states = _lay_out(tuple(priors))
-    away = [0.0 if meter in (None, each) else _AWAY for each in priors]
-    path = _follow(states, _score(states, ones, eights, one=one), rested, [*priors.values()], away)
-    metre, place = states.metre[path], states.place[path]
+    for tried in (priors, {meter: 0.0}):
+        states = _lay_out(tuple(tried))
+        away = [0.0 if meter in (None, each) else _AWAY for each in tried]
+        path = _follow(states, _score(states, ones, eights, one=one), rested, [*tried.values()], away)
+        metre, place = states.metre[path], states.place[path]
+        unnamed = ones[(place % metre == 0) & (metre != meter)]
+        if meter is None or not unnamed.size or np.mean(unnamed) >= _HEARD:
+            break
     return Numbered((place % metre + 1).astype(np.int64), _group(states, path))
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
 
-from tempo_coach.ui.screen import BACK, LEAVE, CardScreen, Page, scroll_keys
+from tempo_coach.ui.screen import BACK, HELP, LEAVE, CardScreen, Page, scroll_keys
 from tempo_coach.ui.text_rows import bar, fill
 
 if TYPE_CHECKING:
@@ -26,7 +26,8 @@ class MapScreen(CardScreen[None]):
         The map in words, its heads first.
     """
 
-    BINDINGS: ClassVar[list[BindingType]] = [*BACK, *scroll_keys("eights"), LEAVE]
+    BINDINGS: ClassVar[list[BindingType]] = [*BACK, *scroll_keys("eights"), HELP, LEAVE]
+    help_name = "map"
 
     def __init__(self, title: str, lines: Sequence[str]) -> None:
         super().__init__()

@@ -242,7 +242,9 @@ def test_what_a_routine_has_laid_is_practised_from_the_set_up(tmp_path: Path, mo
             screen = app.screen
             assert isinstance(screen, SetupScreen)
             screen.form = screen.form.put(replace(screen.form.line("music"), value=str(path)[:-1]))
+            await wait_until(pilot, lambda: str(path)[-8:-1] in shown(app))
             await pilot.press("down")
+            await wait_until(pilot, lambda: "▸ music" in shown(app))
             await pilot.press(str(path)[-1])
             await wait_until(pilot, lambda: AS_LAID in shown(app))
             await pilot.press("up", "left")
