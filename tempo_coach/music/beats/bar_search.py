@@ -96,8 +96,8 @@ def find_eights(
     """
     if not len(ones):
         return Numbered(np.zeros(0, np.int64))
-    priors = METRES if meter is None else dict.fromkeys(METRES, -_NOT_NAMED) | {meter: 0.0}
-    for tried in (priors, {meter: 0.0}):
+    named = {} if meter is None else {meter: 0.0}
+    for tried in (dict.fromkeys(METRES, -_NOT_NAMED) | named if named else METRES, named):
         states = _lay_out(tuple(tried))
         away = [0.0 if meter in (None, each) else _AWAY for each in tried]
         path = _follow(states, _score(states, ones, eights, one=one), rested, [*tried.values()], away)
