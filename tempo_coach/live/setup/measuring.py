@@ -37,6 +37,8 @@ STAMPS, STAMP_WAITS = 150, (0.005, 0.035)
 CLICK_STEP = 0.6
 #: Seconds in which strokes are listened for.
 STROKES_FOR = 20.0
+#: Openings in whose midst the sound may stand still before a measurement of the loop is given up.
+MOST_STALLED = 2
 #: Seconds that a loop's end is waited for after the last sample.
 RING_OUT = 0.6
 #: Seconds in which knocks are listened for, and rows of phones waited for afterwards.
@@ -121,15 +123,20 @@ def measure_loop(
         If there is no sound.
     """
     samples, starts = make_chirps(RATE_HZ)
-    found = []
+    found: list[Floats] = []
     name = ""
-    for k in range(openings):
+    stalled = 0
+    while len(found) < openings:
         engine = open_sound()
         try:
             for share in _play(engine, samples):
-                progress((k + share) / openings)
+                progress((len(found) + share) / openings)
             found.append(_loops(engine, samples, starts))
             name = engine.name
+        except SoundFailed as failed:  # on a busy machine sound can stand still for a while: once more
+            stalled += 1
+            if failed.notice.code is not Trouble.FROZEN or stalled > MOST_STALLED:
+                raise
         finally:
             engine.close()
     return name, join_loops(found)

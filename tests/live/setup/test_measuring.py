@@ -140,6 +140,24 @@ def test_sound_that_goes_away_is_told_as_what_the_engine_says() -> None:
     assert failed.value.notice == Notice(Trouble.LOST) and room.closed
 
 
+@pytest.mark.parametrize("stalled", [1, 2, 3])
+def test_an_opening_in_which_the_sound_stood_still_is_tried_again_twice(stalled: int) -> None:
+    rooms = [Room(states=(State.PAUSED,)) for _ in range(stalled)] + [Room(0.05)]
+    for room in rooms[:-1]:
+        room.notice = Notice(Trouble.FROZEN)
+    waiting = iter(rooms)
+
+    def measure() -> float:
+        return measure_loop(lambda: next(waiting), openings=1, progress=lambda _: None)[1].delay  # type: ignore[arg-type,return-value]  # a room
+
+    if stalled <= 2:
+        assert measure() == pytest.approx(0.05, abs=1e-5)
+    else:
+        with pytest.raises(SoundFailed):
+            measure()
+    assert all(room.closed for room in rooms[:3])
+
+
 def test_a_microphone_that_cannot_be_opened_and_a_device_that_never_begins_are_said(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
