@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from tempo_coach.coach import Placed, is_steady, judge_placed, judge_take
 from tempo_coach.coach.spreading import spread
@@ -97,23 +97,20 @@ def keep_take(
     """
     from tempo_coach.history.data_folder import history_file
     from tempo_coach.history.takes import History
-    from tempo_coach.report.words.card import card_to_dict
 
     card = card or judge_take(take)
+    with History(file or history_file()) as history:
+        return _put(
+            history, take, card, athlete=athlete, begun=begun, routine=routine, ended=ended, setup=setup, note=note
+        )
+
+
+def _put(history: History, take: Take, card: Scorecard, *, routine: str | None = None, **said: Any) -> int:
+    from tempo_coach.report.words.card import card_to_dict
+
     if routine is None and take.plan.music is not None:
         routine = Path(take.plan.music.path).stem
-    with History(file or history_file()) as history:
-        return history.put(
-            take,
-            card_to_dict(card),
-            athlete=athlete,
-            begun=begun,
-            steady=is_steady(card),
-            routine=routine,
-            ended=ended,
-            setup=setup,
-            note=note,
-        )
+    return history.put(take, card_to_dict(card), steady=is_steady(card), routine=routine, **said)
 
 
 def keep_take_file(
@@ -147,14 +144,18 @@ def keep_group(group: JudgedGroup, *, team: str, begun: str, file: Path | None =
     from tempo_coach.score.group.own_moments import keep_own_part
 
     plan = next(iter(group.takes.values())).plan if group.takes else None
-    with History(file or history_file()) as history:
-        number = keep_performance(history, group.card, plan, team=team, begun=begun)
     turns = group.card.reasons.get("turns")
     moments = turns.args[1] if turns else None
-    for member, take in group.takes.items():
-        if not group.own_clock and member not in group.known and len(take.onsets):
-            own = keep_own_part(take, round_of=moments if isinstance(moments, int) else None)
-            keep_take(own, athlete=member, begun=begun, setup={"team": team}, file=file)
+    own = {
+        member: keep_own_part(take, round_of=moments if isinstance(moments, int) else None)
+        for member, take in group.takes.items()
+        if not group.own_clock and member not in group.known and len(take.onsets)
+    }
+    cards = {member: judge_take(take) for member, take in own.items()}
+    with History(file or history_file()) as history, history.writing():  # all of it or nothing
+        number = keep_performance(history, group.card, plan, team=team, begun=begun)
+        for member, take in own.items():
+            _put(history, take, cards[member], athlete=member, begun=begun, setup={"team": team})
     return number
 
 

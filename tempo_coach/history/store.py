@@ -144,11 +144,16 @@ class Store:
     def writing(self) -> Iterator[sqlite3.Connection]:
         """Hold the file for writing: all of the block is kept, or nothing of it.
 
+        Within such a block another one is a part of it.
+
         Raises
         ------
         CoachError
             If it is read-only, or another program goes on writing.
         """
+        if self.connection.in_transaction:
+            yield self.connection
+            return
         with told(self.path):
             self.connection.execute("BEGIN IMMEDIATE")
             try:

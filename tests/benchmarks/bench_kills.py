@@ -183,7 +183,8 @@ def _kill_keeping(folder: Path, words: list[str], generator: np.random.Generator
         killed += early
         found = _count(folder / "history.sqlite")
         half += found not in (before, whole)
-        lost += bool(said) and found != whole
+        told = b"Kept" in said or (words[0] == "share" and bool(said))
+        lost += told and found != whole
     for path in folder.glob("history.sqlite*"):
         path.unlink()
     shutil.copy(folder / "before.sqlite", folder / "history.sqlite")

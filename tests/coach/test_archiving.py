@@ -185,3 +185,32 @@ def test_a_take_without_a_place_is_kept_and_judged_again_without_one(file):
     found = kept(file, number)
     assert {cycle["eight"] for cycle in found.card["cycles"]} == {None}
     assert card_to_dict(archiving.judge_kept(found)) == found.card
+
+
+def test_a_group_is_kept_whole_or_not_at_all(tmp_path, file, monkeypatch):
+    rows = {}
+    for seed, name in enumerate(("Ada", "Bea"), 1):
+        onsets = take(0.01, seed).onsets
+        rows[name] = tmp_path / f"{name}.csv"
+        rows[name].write_text(
+            "time,hand\n" + "".join(f"{t},{h}\n" for t, h in zip(onsets.time, onsets.hand, strict=True))
+        )
+    judged = coach.judge_members([f"{name}={path}" for name, path in rows.items()], lay_plan=lambda _: PLAN)
+    put = History.put
+
+    def fail(history, taken, said, **about):
+        if about["athlete"] == "Bea":
+            raise KeyboardInterrupt
+        return put(history, taken, said, **about)
+
+    def count():
+        with History(file) as history:
+            return len(history.find()), len(history.ask("SELECT team FROM performance"))
+
+    monkeypatch.setattr(History, "put", fail)
+    with pytest.raises(KeyboardInterrupt):
+        archiving.keep_group(judged, team="duo", begun="2031-05-05T18:00", file=file)
+    assert count() == (0, 0)
+    monkeypatch.undo()
+    archiving.keep_group(judged, team="duo", begun="2031-05-05T18:00", file=file)
+    assert count() == (2, 1)
