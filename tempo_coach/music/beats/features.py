@@ -10,7 +10,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from tempo_coach.music.files.sound import Mono, Sound
 
@@ -77,12 +77,7 @@ def hear_fine(sound: Sound, *, progress: Callable[[float], None] | None = None) 
     numpy.ndarray, shape (m,), float32
     """
     level = _level(sound)
-    number = max(1, int(np.ceil(sound.duration / _BLOCK)))
-    parts = []
-    for block in range(number):
-        parts.append(_hear_fine_block(_scale(_slice(sound, block * _BLOCK), level)))
-        if progress is not None:
-            progress((block + 1) / number)
+    parts = [_hear_fine_block(_scale(block, level)) for block in _blocks(sound, progress)]
     return np.concatenate(parts)[: int(sound.duration * FINE_HZ) + 1]
 
 
@@ -100,12 +95,7 @@ def hear(sound: Sound, *, progress: Callable[[float], None] | None = None) -> Fe
     Features
     """
     level = _level(sound)
-    number = max(1, int(np.ceil(sound.duration / _BLOCK)))
-    parts = []
-    for block in range(number):
-        parts.append(_hear_block(_slice(sound, block * _BLOCK), level))
-        if progress is not None:
-            progress((block + 1) / number)
+    parts = [_hear_block(block, level) for block in _blocks(sound, progress)]
     onset, swell, fine, tones = (np.concatenate(columns) for columns in zip(*parts, strict=True))
     frames = int(sound.duration * FRAME_HZ) + 1
     return Features(
@@ -115,6 +105,15 @@ def hear(sound: Sound, *, progress: Callable[[float], None] | None = None) -> Fe
         tones[: frames // _TONE_EVERY + 1],
         sound.duration,
     )
+
+
+def _blocks(sound: Sound, progress: Callable[[float], None] | None) -> Iterator[Mono]:
+    """Yield the stretches that are heard one after the other, and tell of each once it has been heard."""
+    number = max(1, int(np.ceil(sound.duration / _BLOCK)))
+    for block in range(number):
+        yield _slice(sound, block * _BLOCK)
+        if progress is not None:
+            progress((block + 1) / number)
 
 
 def _level(sound: Sound) -> float:
