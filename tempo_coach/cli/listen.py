@@ -99,7 +99,7 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print_json(to_values(heard) | ({"map": map_values(rows, heard.counts)} if args.map else {}))
     else:
-        print(describe(heard) + (f"\n{say_map(rows, heard.counts)}" if args.map else ""))
+        print("\n".join([describe(heard), *(say_map(rows, heard.counts) if args.map else ())]))
     return 0
 
 

@@ -13,8 +13,7 @@ from textual.screen import Screen
 from tempo_coach import ui
 from tempo_coach.coach.practising.form import make_form
 from tempo_coach.ui.app import AloneApp, CoachApp
-from tempo_coach.ui.counts.keys import Order, find_key
-from tempo_coach.ui.counts.screen import KEYS_HELP
+from tempo_coach.ui.counts.keys import KEYS_HELP, Order, find_key
 from tempo_coach.ui.help import HELPS, Help, HelpScreen
 from tempo_coach.ui.history.kept import KeptScreen
 from tempo_coach.ui.practice.setup import SetupScreen

@@ -24,8 +24,8 @@ _DONE = {"toss": "tossed", "catch": "caught", "exchange": "exchanged"}
 _LOUD = ("", "·", "··", "···", "····")
 
 
-def say_map(rows: Sequence[MapRow], counts: CountMap) -> str:
-    """Return the map as a table: an eight a line."""
+def say_map(rows: Sequence[MapRow], counts: CountMap) -> list[str]:
+    """Return the lines of the map as a table: an eight each."""
     lines = ["  eight     time   loudness    attacks  section"]
     for row in rows:
         start = float(counts.seconds_at(counts.start_of_eight(row.number), after=True))
@@ -35,7 +35,7 @@ def say_map(rows: Sequence[MapRow], counts: CountMap) -> str:
             f"  {row.number:>5}  {say_clock(start):>7}  {level:>11}  {row.dense:>4.1f} a count  {row.section}"
             f"{f'  {said}' if said else ''}"
         )
-    return "\n".join(lines)
+    return lines
 
 
 def tell_eight(row: MapRow, counts: CountMap) -> list[str]:

@@ -17,6 +17,7 @@ from tempo_coach.music.counts.count_map import Position
 from tempo_coach.music.counts.renumber import WALTZ, modal_length
 from tempo_coach.pattern.routine.routine import Steps
 from tempo_coach.reasons import Reason, Why
+from tempo_coach.ui.help import Help
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -266,3 +267,16 @@ BINDINGS = [
     for key in keys
     for name in key.keys
 ]
+#: All keys, by what they are for.
+KEYS_HELP = Help(
+    "all keys",
+    """
+    Here you put counts right and lay movements on them. A count or a key of the foot can be clicked; the wheel goes
+    from eight to eight.
+    """,
+    tuple(entry for name, keys in GROUPS for entry in ((name, ""), *((f"  {key.shown}", key.help) for key in keys))),
+    """the fourth count of the music is a one: go there with →, press 1. Space lets you hear it with clicks, u takes it
+    back. Then n, from one doubtful place to the next, and Ctrl+S.""",
+)
+#: What leaves, and what saves, which is told while something is typed: as a key's action has it.
+LEAVES, SAVES = (("ctrl+q",), ("ctrl+c",)), ("ctrl+s",)

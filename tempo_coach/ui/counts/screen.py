@@ -2,84 +2,61 @@
 
 from __future__ import annotations
 
-import math
 import sys
 from asyncio import to_thread
 from dataclasses import replace
-from pathlib import Path
 from time import perf_counter
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 import numpy as np
 from textual.binding import Binding
 
 from tempo_coach import coach
+from tempo_coach.coach.counting.cut_in_hand import hear_joint, try_cut, write_cut
 from tempo_coach.coach.counting.edits import count_at, go_to_beat
 from tempo_coach.coach.counting.listening import Listening
 from tempo_coach.coach.counting.setting import begin, do, note, note_saved, refuse, turn_to
+from tempo_coach.coach.counting.tapping import begin_taps
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.corrections import Correction
 from tempo_coach.music.counts.music_map import map_music
-from tempo_coach.music.cutting.joints import TEMPO_STEP
-from tempo_coach.music.files.sound import Sound
-from tempo_coach.music.files.sound_file import write_sound
-from tempo_coach.pattern.routine.rules import DEFAULT_CODE, read_code
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words.errors import say_error
 from tempo_coach.report.words.music_map import say_map, tell_missed
-from tempo_coach.resources import refuse_existing
 from tempo_coach.ui.counts.ask import ASKED, LONGEST, answer, complete, offer
-from tempo_coach.ui.counts.keys import BINDINGS, GROUPS, Order, do_all, find_key, place_of
+from tempo_coach.ui.counts.keys import BINDINGS, KEYS_HELP, LEAVES, SAVES, Order, do_all, find_key, place_of
 from tempo_coach.ui.counts.map_screen import MapScreen
 from tempo_coach.ui.counts.sheet_card import Drawn, draw_card
 from tempo_coach.ui.counts.sheet_rows import Look
-from tempo_coach.ui.help import Help, HelpScreen
+from tempo_coach.ui.help import HelpScreen
 from tempo_coach.ui.row_widgets import Prompt
 from tempo_coach.ui.screen import CardScreen, Page, stamp_of
 from tempo_coach.ui.text_rows import bar, fits, say_least
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from textual.app import ComposeResult
     from textual.binding import BindingType
     from textual.events import Click, Key
 
-    from tempo_coach.coach import CutMade, OpenRoutine
+    from tempo_coach.coach import OpenRoutine
+    from tempo_coach.coach.counting.cut_in_hand import CutInHand
     from tempo_coach.coach.counting.setting import Setting
+    from tempo_coach.coach.counting.tapping import TapAlong
     from tempo_coach.live.audio.playback import Player
     from tempo_coach.music.counts.count_map import CountMap
-    from tempo_coach.pattern.routine.routine import Routine
+    from tempo_coach.music.counts.music_map import MapRow
     from tempo_coach.report.words.sheet import SheetRow
     from tempo_coach.times import Floats
 
 #: Pictures a second while something is heard.
 PICTURES_HZ = 12.0
-#: Counts that are heard before the first one to be tapped: half an eight to get into it.
-AHEAD = 4
-#: Seconds after the last count of a doubtful stretch at which tapping it along ends by itself: a late tap still counts.
-_RINGS_FOR = 0.5
-#: All keys, by what they are for.
-KEYS_HELP = Help(
-    "all keys",
-    """
-    Here you put counts right and lay movements on them. A count or a key of the foot can be clicked; the wheel goes
-    from eight to eight.
-    """,
-    tuple(entry for name, keys in GROUPS for entry in ((name, ""), *((f"  {key.shown}", key.help) for key in keys))),
-    """the fourth count of the music is a one: go there with →, press 1. Space lets you hear it with clicks, u takes it
-    back. Then n, from one doubtful place to the next, and Ctrl+S.""",
-)
-#: What leaves, as a key's action has it.
-LEAVES = (("ctrl+q",), ("ctrl+c",))
 #: What ends tapping along, and is no tap.
 ENDS_TAPS = ("enter", "escape")
 #: Keys that ask for something about a cut.
 _OF_A_CUT = ("K", "W")
-#: Seconds that are heard on either side of a joint.
-AROUND_JOINT = 4.0
-#: What saves, which is told while something is typed.
-SAVES = ("ctrl+s",)
+_Found = TypeVar("_Found")
 
 
 class CountsScreen(CardScreen[None]):
@@ -134,14 +111,10 @@ class CountsScreen(CardScreen[None]):
         self._levels = levels
         self._listening = Listening(heard.sound, make_player)
         self._clock = clock
-        self._taps: list[float] | None = None
-        self._taps_all = False
-        self._taps_until = math.inf
+        self._taps: TapAlong | None = None
         self._busy = ""
         self._asks = ""
-        self._kept = ""
-        self._made: tuple[Routine, CutMade] | None = None
-        self._joint = 0
+        self._cut: CutInHand | None = None
         self._leaving = False
         self._left = False
         self._drawn = Drawn([], 0)
@@ -298,8 +271,7 @@ class CountsScreen(CardScreen[None]):
     def _obey_cut(self, order: Order, name: str) -> None:
         """Do what belongs to cutting the music to length."""
         if order is Order.MAP:
-            self._busy = "looking at the music …"
-            self.run_worker(self._show_map())
+            self._show_map()
         elif order is Order.HEAR_JOINT:
             self._hear_joint()
         else:
@@ -313,89 +285,49 @@ class CountsScreen(CardScreen[None]):
             self.setting = refuse(self.setting, CoachError("counts.save_first"))
         else:
             self._ask(name)
-            if name == "K":
-                self.query_one(Prompt).value = self._kept
-            else:
-                self.query_one(Prompt).value = f"{self._opened.path.stem}_cut.wav"
+            kept = self._cut.words if self._cut is not None else ""
+            self.query_one(Prompt).value = kept if name == "K" else f"{self._opened.path.stem}_cut.wav"
 
     def _answer_cut(self, name: str, text: str) -> None:
         self.action_give_up()
-        if not text.strip():
-            return
-        work = self._cut(text.split()) if name == "K" else self._write_cut(text.strip())
-        self._busy = "cutting the music …" if name == "K" else "writing …"
-        self.run_worker(work)
+        path, routine, cut, words = self._opened.path, self.setting.routine, self._cut_now, text.strip()
+        if words and name == "K":
+            self._beside("cutting the music …", lambda: try_cut(path, routine, words), self._take_cut)
+        elif words and cut is not None:
+            self._beside("writing …", lambda: write_cut(cut, path.parent, words), self._tell)
 
-    async def _cut(self, kept: list[str]) -> None:
-        """Cut the music beside the screen, and say how long it is now."""
-        path, wishes = self._opened.path, coach.CutWishes(keep=tuple(kept))
-        try:
-            made = await to_thread(coach.cut_music, path, wishes, beside=path.parent)
-        except CoachError as error:
-            self.setting = refuse(self.setting, error)
-        else:
-            self._kept, self._made, self._joint = " ".join(kept), (self.setting.routine, made), 0
-            kind = self.setting.routine.kind
-            rules = [each for each in read_code(DEFAULT_CODE).rules if each.what == "length" and each.applies_to(kind)]
-            length = made.cut.duration - made.cut.begin
-            self.setting = note(self.setting, Reason(Why.CUT_TO, (length, rules, kind, len(made.joints))))
-        finally:
-            self._busy = ""
-            self.draw()
+    def _take_cut(self, made: tuple[CutInHand, Reason]) -> None:
+        self._cut, news = made
+        self._tell(news)
 
     @property
-    def _cut_now(self) -> CutMade | None:
+    def _cut_now(self) -> CutInHand | None:
         """What was cut, as long as the routine is what it was."""
-        return self._made[1] if self._made is not None and self._made[0] is self.setting.routine else None
+        return self._cut if self._cut is not None and self._cut.routine is self.setting.routine else None
 
     def _hear_joint(self) -> None:
         """Let the next joint be heard, with what is to be known of it."""
-        made = self._cut_now
-        if made is None or not made.joints:
-            self.setting = refuse(self.setting, CoachError("counts.nothing_cut"))
-            return
-        number = self._joint % len(made.joints)
-        self._joint = number + 1
-        at, rate = made.cut.starts[number + 1], made.sound.rate_hz
-        first, last = (max(0, round((at + by) * rate)) for by in (-AROUND_JOINT, AROUND_JOINT))
-        self._listening.begin_part(Sound(made.sound.samples[first:last], rate))
-        joint, of = made.joints[number], len(made.joints)
-        news = Reason(Why.JOINT_HEARD, (number + 1, of, joint, at, made.old, TEMPO_STEP))
-        self.setting = note(self.setting, news)
-
-    async def _write_cut(self, name: str) -> None:
-        """Write what was cut and its routine, beside the routine of the whole."""
-        made = self._cut_now
-        if made is None:
-            return
-        sound = self._opened.path.parent / name
-        path = sound.with_suffix(".toml")
-
-        def write() -> None:
-            refuse_existing(path, force=False)
-            write_sound(sound, made.sound, title=made.routine.title)
-            coach.save_cut(made, path, sound, kind=made.routine.kind, force=False)
-
+        cut = self._cut_now
         try:
-            await to_thread(write)
-        except CoachError as error:  # a whole path has no room here
-            where = Path(error.where).name if error.where else sound.name
-            self.setting = refuse(self.setting, error.at(where))
+            if cut is None:
+                raise CoachError("counts.nothing_cut")
+            self._cut, sound, news = hear_joint(cut)
+            self._listening.begin_part(sound)
+        except CoachError as error:
+            self.setting = refuse(self.setting, error)
         else:
-            self.setting = note(self.setting, Reason(Why.CUT_WRITTEN, (sound.name, path.name)))
-        finally:
-            self._busy = ""
-            self.draw()
+            self._tell(news)
 
-    async def _show_map(self) -> None:
+    def _show_map(self) -> None:
         """Make the map beside the screen, and show it."""
         routine, counts = self.setting.routine, self.setting.counts
-        rows = await to_thread(map_music, self._opened.heard.sound, counts)
-        self._busy = ""
-        missed = tell_missed(routine.moments, rows, counts)
-        lines = [*say_map(rows, counts).split("\n"), *(f"  {eight:>5}  {said}" for eight, said in missed)]
-        self.draw()
-        self.app.push_screen(MapScreen(routine.title, lines))
+
+        def show(rows: tuple[MapRow, ...]) -> None:
+            missed = tell_missed(routine.moments, rows, counts)
+            lines = [*say_map(rows, counts), *(f"  {eight:>5}  {said}" for eight, said in missed)]
+            self.app.push_screen(MapScreen(routine.title, lines))
+
+        self._beside("looking at the music …", lambda: map_music(self._opened.heard.sound, counts), show)
 
     def action_end_taps(self) -> None:
         """Put what was tapped on the music."""
@@ -410,52 +342,50 @@ class CountsScreen(CardScreen[None]):
         self.draw()
 
     def _begin_taps(self, *, all_of_it: bool) -> None:
-        counts = self.setting.counts
-        position = float(self.setting.beat - counts.eights[0][0] - AHEAD)
-        self._taps, self._taps_all = [], all_of_it
-        doubt = None if all_of_it else self.setting.doubt_here
-        self._taps_until = math.inf if doubt is None or doubt.end is None else doubt.end + _RINGS_FOR
-        self._listen(0.0 if all_of_it else max(0.0, float(counts.seconds_at(position))), clicks=False)
+        self._taps = begin_taps(self.setting, all_of_it=all_of_it)
+        self._listen(self._taps.start, clicks=False)
 
     def _tap(self, name: str, stamp: float) -> None:
         if self._taps is not None and name not in ENDS_TAPS:
-            time = self._listening.music_time(stamp)
-            if math.isfinite(time) and time >= 0:
-                self._taps.append(time)
+            self._taps = self._taps.with_tap(self._listening.music_time(stamp))
         self.draw()
 
     def _end_taps(self) -> None:
-        taps, self._taps = self._taps or [], None
+        along, self._taps = self._taps, None
         self._listening.stop()
-        if taps:
-            self._busy = "putting the taps on the music …"
-            self.run_worker(self._follow(taps))
-        else:
-            self.setting = note(self.setting, Reason(Why.NOTHING_TAPPED))
+        if along is None or not along.times:
+            self._tell(Reason(Why.NOTHING_TAPPED))
+            return
+        self._beside(
+            "putting the taps on the music …",
+            lambda: coach.read_taps(self._opened, along.times, all_of_it=along.all_of_it),
+            self._follow,
+        )
 
-    async def _follow(self, taps: list[float]) -> None:
-        """Put taps on the music beside the screen."""
-        try:
-            done, number = await to_thread(coach.read_taps, self._opened, taps, all_of_it=self._taps_all)
-        except CoachError as error:
-            self.setting = refuse(self.setting, error)
-        else:
-            self.setting = do_all(self.setting, done, Reason(Why.TAPPED_ANEW, (number,)))
-        finally:
-            self._busy = ""
-            self.draw()
+    def _follow(self, read: tuple[Sequence[Correction], int]) -> None:
+        """Take what the taps say of the counts."""
+        self.setting = do_all(self.setting, read[0], Reason(Why.TAPPED_ANEW, (read[1],)))
 
     def _listen(self, start: float, *, clicks: bool = True, counts: CountMap | None = None) -> None:
-        self._busy = "one moment …"
-        self.run_worker(self._begin_listening(start, counts or self.setting.counts, clicks=clicks))
+        on = counts or self.setting.counts
+        self._beside("one moment …", lambda: self._listening.begin(on, start, clicks=clicks), lambda _: None)
 
-    async def _begin_listening(self, start: float, counts: CountMap, *, clicks: bool) -> None:
-        """Mix music and clicks beside the screen."""
+    def _tell(self, news: Reason) -> None:
+        self.setting = note(self.setting, news)
+
+    def _beside(self, busy: str, work: Callable[[], _Found], then: Callable[[_Found], None]) -> None:
+        """Do something slow beside the screen, and then go on with what came of it, or say why it cannot be done."""
+        self._busy = busy
+        self.run_worker(self._work(work, then))
+
+    async def _work(self, work: Callable[[], _Found], then: Callable[[_Found], None]) -> None:
         try:
-            await to_thread(lambda: self._listening.begin(counts, start, clicks=clicks))
+            found = await to_thread(work)
         except CoachError as error:
-            self._taps = None
+            self._taps = None  # nobody taps along to what is not heard
             self.setting = refuse(self.setting, error)
+        else:
+            then(found)
         finally:
             self._busy = ""
             self.draw()
@@ -467,7 +397,7 @@ class CountsScreen(CardScreen[None]):
         if notice is not None:
             self.setting = replace(self.setting, news=notice, failed=True)
         heard = self._listening.heard
-        if self._taps is not None and (heard is None or heard > self._taps_until):
+        if self._taps is not None and (heard is None or heard > self._taps.until):
             self._end_taps()
         if heard is not None and self._taps is None:  # the sheet follows what is heard
             beat = int(np.searchsorted(self.setting.counts.beats, heard + 1e-6, side="right")) - 1
@@ -486,7 +416,7 @@ class CountsScreen(CardScreen[None]):
             roomy=self._high,
             asking=bool(self._asks),
             listening=self._busy or ("listening" if self._listening.on else ""),
-            taps=None if self._taps is None or self._busy else len(self._taps),
+            taps=None if self._taps is None or self._busy else len(self._taps.times),
         )
         lines = self._drawn.lines
         if self._cramped:

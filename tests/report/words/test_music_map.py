@@ -16,7 +16,7 @@ ROWS = (
 def test_an_eight_says_what_begins_how_it_differs_and_its_accents():
     assert tell_eight(ROWS[1], COUNTS) == ["section B begins: louder, denser", "accents on 5, 8"]
     assert tell_eight(ROWS[2], COUNTS) == []
-    assert len(say_map(ROWS, COUNTS).splitlines()) == 4
+    assert len(say_map(ROWS, COUNTS)) == 4
     assert map_values(ROWS, COUNTS)[1]["accents"] == [{"count": 5.0, "strength": 5.0}, {"count": 8.0, "strength": 4.5}]
 
 
