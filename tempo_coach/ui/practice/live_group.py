@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import textwrap
-from asyncio import to_thread
 from dataclasses import replace
 from time import perf_counter
 from typing import TYPE_CHECKING, ClassVar
@@ -13,25 +12,22 @@ from rich.cells import set_cell_size
 from rich.text import Text
 from textual.binding import Binding
 
-from tempo_coach.coach.practising.conductor import HOLD_AFTER
 from tempo_coach.coach.practising.group_conductor import GroupConductor
-from tempo_coach.errors import CoachError
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.report.words.errors import say_error
 from tempo_coach.ui.glyphs import NUMBER_ROWS, draw_letters, draw_number, fit_letters
-from tempo_coach.ui.practice.practise import ENTER_KEYS, PICTURES_HZ
-from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page, name_of, stamp_of
+from tempo_coach.ui.practice.moving import ENTER_KEYS, PHONES_KEY, MovingScreen
+from tempo_coach.ui.screen import HELP, LEAVE, Page
 from tempo_coach.ui.text_rows import append_signs, bar, fill
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from textual.binding import BindingType
-    from textual.events import Key
 
     from tempo_coach.coach.practising.picture import PracticePicture
     from tempo_coach.coach.practising.practice import PracticeContext
-    from tempo_coach.coach.practising.runner import Result
+    from tempo_coach.errors import CoachError
     from tempo_coach.live.phones.link import Phones
     from tempo_coach.score.group.now import MemberNow
     from tempo_coach.ui.palette import Palette
@@ -98,7 +94,7 @@ def _member(one: MemberNow, half: int, palette: Palette) -> Text:
     return line.append(f"{_WORDS[one.told]:<8}", style if one.told else palette.text)
 
 
-class LiveGroupScreen(CardScreen[None]):
+class LiveGroupScreen(MovingScreen[None, GroupConductor]):
     """One practice of a group, from the keys or phones of its members to their card.
 
     Parameters
@@ -111,7 +107,6 @@ class LiveGroupScreen(CardScreen[None]):
 
     Attributes
     ----------
-    conductor : GroupConductor or None
     trouble : CoachError or None
         Why it could not go on.
     """
@@ -119,7 +114,7 @@ class LiveGroupScreen(CardScreen[None]):
     BINDINGS: ClassVar[list[BindingType]] = [
         *ENTER_KEYS,
         Binding("tab", "card", "its card", key_display="Tab"),
-        Binding("f6", "phones", "phones", key_display="F6"),
+        PHONES_KEY,
         HELP,
         LEAVE,
     ]
@@ -133,36 +128,36 @@ class LiveGroupScreen(CardScreen[None]):
         phones: Phones | None = None,
         clock: Callable[[], float] = perf_counter,
     ) -> None:
-        super().__init__()
-        self._practice, self._members, self._phones = context, tuple(members), phones
-        self._clock = clock
-        self._stamp = 0.0
+        super().__init__(context, clock=clock)
+        self._members, self._phones = tuple(members), phones
         self._shown: tuple[float, list[MemberNow]] = (-math.inf, [])
-        self._taken_down = False
         self._seen = 0
-        self.conductor: GroupConductor | None = None
         self.trouble: CoachError | None = None
 
-    def on_mount(self) -> None:
-        """Begin."""
-        self.conductor = GroupConductor(
-            self._practice, self._members, aside=self._aside, phones=self._phones, clock=self._clock
-        )
-        self.set_interval(1 / PICTURES_HZ, self.draw)
-        self.action_phones()
+    def begin(self) -> GroupConductor:
+        """Make the conductor of the group."""
+        return GroupConductor(self._practice, self._members, aside=self.aside, phones=self._phones, clock=self._clock)
 
-    def on_unmount(self) -> None:
-        """Close what the practice opened, however the screen went away."""
-        self._take_down()
+    def fail(self, error: CoachError) -> None:
+        """Leave, with why."""
+        self.trouble = error
+        self.action_leave()
+
+    @property
+    def phones(self) -> Phones | None:
+        """The server for phones, where there is one."""
+        return self._phones
+
+    @property
+    def names(self) -> Sequence[str]:
+        """The members."""
+        return self._members
 
     def draw(self) -> None:
         """Let the practice go on and show where it is; the card comes up by itself."""
-        conductor = self.conductor
-        if conductor is None or self._taken_down:
-            return
-        conductor.tick()
         super().draw()
-        if len(conductor.takes) > self._seen:
+        conductor = self.conductor
+        if conductor is not None and len(conductor.takes) > self._seen:
             self._seen = len(conductor.takes)
             self.action_card()
 
@@ -193,33 +188,11 @@ class LiveGroupScreen(CardScreen[None]):
             return action == "leave"
         stage = conductor.session.stage
         match action:
-            case "go":
-                return parameters == (stage.name,)
             case "card":
                 return stage is Stage.AFTER and conductor.takes[-1].judged is not None
-            case "phones":
-                return self._phones is not None and stage not in (Stage.PLAYING, Stage.OPENING, Stage.JUDGING)
             case "help":
                 return stage in (Stage.ASKING, Stage.WAITING, Stage.AFTER)
         return super().check_action(action, parameters)
-
-    def on_key(self, event: Key) -> None:
-        """Hand a key on that is none of the screen's own: its stamp was taken in the input thread."""
-        self._stamp = stamp_of(event, self._clock)
-        if event.key == "enter" or event.key in self.active_bindings or self.conductor is None:
-            return
-        event.stop()
-        event.prevent_default()
-        self.conductor.press(name_of(event), self._stamp)
-
-    def action_go(self, stage: str) -> None:
-        """Go on to what comes after a stage; whoever presses once more at once starts nothing."""
-        conductor = self.conductor
-        if conductor is not None and (
-            Stage[stage] is not Stage.AFTER or self._clock() - conductor.session.since >= HOLD_AFTER
-        ):
-            conductor.enter(self._stamp)
-        self.draw()
 
     def action_card(self) -> None:
         """Open the card of the newest take."""
@@ -229,36 +202,10 @@ class LiveGroupScreen(CardScreen[None]):
         if judged is not None:
             self.app.push_screen(GroupScreen(judged.card, over_another=True), lambda _: self.draw())
 
-    def action_phones(self) -> None:
-        """Show the code for phones, and let them in."""
-        if self._phones is None:
-            return
-        from tempo_coach.ui.practice.joining import JoiningScreen  # not before it is seen
-
-        screen = JoiningScreen(self._phones, hands=self._practice.plan.hands, names=self._members)
-        self.app.push_screen(screen, lambda _: self.draw())
-
     def action_leave(self) -> None:
         """Leave the program."""
-        self._take_down()
+        self.take_down()
         self.app.exit(0)
-
-    def _take_down(self) -> None:
-        if not self._taken_down and self.conductor is not None:
-            self._taken_down = True
-            self.conductor.leave()
-
-    def _aside(self, work: Callable[[], Result], then: Callable[[Result], None]) -> None:
-        async def do() -> None:
-            try:
-                done = await to_thread(work)
-            except CoachError as error:
-                self.trouble = error
-                self.action_leave()
-                return
-            then(done)
-
-        self.run_worker(do())
 
 
 def _after(picture: PracticePicture, failed: str) -> PracticePicture:
