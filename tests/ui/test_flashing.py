@@ -18,7 +18,7 @@ from rich.style import Style
 from tempo_coach.coach.practising.conductor import Conductor
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.ui.palette import Palette
-from tempo_coach.ui.practice.moving import PICTURES_HZ
+from tempo_coach.ui.practice.moving_screen import PICTURES_HZ
 from tempo_coach.ui.practice.practice_card import draw_practice_card
 from tests.ui import fakes
 from tests.ui.fakes import lay

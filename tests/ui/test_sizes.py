@@ -43,7 +43,7 @@ from tempo_coach.ui.practice.elsewhere import ElsewhereScreen
 from tempo_coach.ui.practice.filmed import FilmedScreen
 from tempo_coach.ui.practice.joining import JoiningScreen
 from tempo_coach.ui.practice.live_group import LiveGroupScreen
-from tempo_coach.ui.practice.moving import MovingScreen
+from tempo_coach.ui.practice.moving_screen import MovingScreen
 from tempo_coach.ui.practice.new_drill import NewDrillScreen
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.practice.sensor_table import SensorTableScreen

@@ -16,7 +16,7 @@ from tempo_coach.coach.practising.group_conductor import GroupConductor
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.report.words.errors import say_error
 from tempo_coach.ui.glyphs import NUMBER_ROWS, draw_letters, draw_number, fit_letters
-from tempo_coach.ui.practice.moving import ENTER_KEYS, PHONES_KEY, MovingScreen
+from tempo_coach.ui.practice.moving_screen import ENTER_KEYS, PHONES_KEY, MovingScreen
 from tempo_coach.ui.screen import HELP, LEAVE, Page
 from tempo_coach.ui.text_rows import append_signs, bar, fill
 

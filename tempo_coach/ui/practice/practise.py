@@ -12,7 +12,7 @@ from tempo_coach.coach.practising.conductor import Conductor
 from tempo_coach.coach.practising.start import list_names
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.ui.practice.after import draw_after
-from tempo_coach.ui.practice.moving import AFTER, ENTER_KEYS, PHONES_KEY, MovingScreen
+from tempo_coach.ui.practice.moving_screen import AFTER, ENTER_KEYS, PHONES_KEY, MovingScreen
 from tempo_coach.ui.practice.practice_card import draw_practice_card
 from tempo_coach.ui.screen import HELP, LEAVE, Page, scroll_keys
 from tempo_coach.ui.text_rows import say_least

@@ -20,7 +20,7 @@ from tempo_coach.history.session_record import DONE, SKIPPED
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.report.words.errors import say_error
 from tempo_coach.report.words.todays_list import say_item
-from tempo_coach.ui.practice.moving import ENTER_KEYS
+from tempo_coach.ui.practice.moving_screen import ENTER_KEYS
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page
 from tempo_coach.ui.text_rows import bar, fill
